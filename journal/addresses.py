@@ -1,0 +1,65 @@
+"""The addresses of pages, in one place: `entries/FOLDER/`, `steps/ID/` … (docs/format.md).
+
+An address here is relative to the root of the site, ends in `/` for a page, and uses `/` only.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Callable, Iterable
+
+HOME = ""
+CALENDAR = "calendar/"
+HOURS = "hours/"
+PHOTOS = "photos/"
+TERMS = "terms/"
+FIND = "find/"
+INVENTORY = "inventory/"
+
+
+def address_word(identifier: str) -> str:
+    """An ID as it stands in an address: letters, digits, `.`, `_`, `-` stay, the rest becomes `-`."""
+    kept = "".join(
+        char if char.isalnum() or char in "._-" else "-" for char in unicodedata.normalize("NFC", identifier)
+    )
+    # A name of dots alone would climb out of its folder.
+    return kept if kept.strip(".") else "-"
+
+
+def address_words(identifiers: Iterable[str]) -> dict[str, str]:
+    """An address word for each ID; those that would meet get `-2`, `-3` in the order given.
+
+    Meeting is judged without regard to case: the site may be served from a disk that has none.
+    """
+    return _kept_apart(identifiers, address_word)
+
+
+def fold_name(name: str) -> str:
+    """The form in which tools and methods are the same: no case, single spaces, one Unicode form."""
+    return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
+
+
+def slug(name: str) -> str:
+    """A tool's or method's address word: folded, runs of anything else become one `-`."""
+    word = "".join(char if char.isalnum() or char in "._" else "-" for char in fold_name(name))
+    word = "-".join(part for part in word.split("-") if part)
+    return word if word.strip(".") else "-"
+
+
+def slugs(names: Iterable[str]) -> dict[str, str]:
+    """A slug for each name (names already grouped by `fold_name`), kept apart as `address_words` does."""
+    return _kept_apart(names, slug)
+
+
+def _kept_apart(names: Iterable[str], word_of: Callable[[str], str]) -> dict[str, str]:
+    taken: set[str] = set()
+    words: dict[str, str] = {}
+    for name in names:
+        word = first = word_of(name)
+        number = 1
+        while word.casefold() in taken:
+            number += 1
+            word = f"{first}-{number}"
+        taken.add(word.casefold())
+        words[name] = word
+    return words

@@ -1,0 +1,114 @@
+"""What is wrong in the builder's files, as values: where, how bad, and how to mend it.
+
+Nothing a person can write raises an exception in this project. Every stage returns its
+problems; the doors (command line, plugin, preview) print them with `render_problem` and
+choose the exit code with `has_errors`.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import Enum
+from typing import Any
+
+
+class Grade(Enum):
+    """How bad: an error stops build, archive and seal; a finding is advice."""
+
+    ERROR = "error"
+    FINDING = "finding"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One thing to mend.
+
+    `file` is relative to the build folder with `/`; `line` and `column` count from 1 and are
+    None where there is no place to point at (a missing file, a whole folder). `word` is the
+    stable code word (`unknown-assembly`). `message` says what is wrong, `hint` what to write.
+    """
+
+    file: str
+    line: int | None = None
+    column: int | None = None
+    grade: Grade
+    word: str
+    message: str
+    hint: str = ""
+
+    def as_json(self) -> dict[str, Any]:
+        """The row of `journal check --json`; its shape is fixed by docs/format.md."""
+        return {
+            "file": self.file,
+            "line": self.line,
+            "column": self.column,
+            "grade": self.grade.value,
+            "word": self.word,
+            "message": self.message,
+            "hint": self.hint or None,
+        }
+
+
+def error(file: str, where: tuple[int, int] | None, word: str, message: str, hint: str = "") -> Problem:
+    """A problem that stops the build; `where` is (line, column) or None."""
+    line, column = where or (None, None)
+    return Problem(
+        file=file, line=line, column=column, grade=Grade.ERROR, word=word, message=message, hint=hint
+    )
+
+
+def finding(file: str, where: tuple[int, int] | None, word: str, message: str, hint: str = "") -> Problem:
+    """A piece of advice that stops nothing; `where` is (line, column) or None."""
+    line, column = where or (None, None)
+    return Problem(
+        file=file, line=line, column=column, grade=Grade.FINDING, word=word, message=message, hint=hint
+    )
+
+
+def render_problem(problem: Problem) -> str:
+    """One line: `file:line:column: message; hint`, leaving out what is not known."""
+    place = problem.file
+    if problem.line is not None:
+        place += f":{problem.line}"
+        if problem.column is not None:
+            place += f":{problem.column}"
+    text = f"{place}: {problem.message}"
+    if problem.hint:
+        text += f"; {problem.hint}"
+    # A name or caption from a file may hold control characters; one problem is one line.
+    return "".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in text)
+
+
+def sort_problems(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """In the order of file, line, column; told once each."""
+    return tuple(
+        sorted(
+            set(problems),
+            key=lambda p: (p.file, p.line or 0, p.column or 0, p.grade.value, p.word, p.message),
+        )
+    )
+
+
+def has_errors(problems: Iterable[Problem]) -> bool:
+    """Whether anything here stops a build, an archive or a seal."""
+    return any(problem.grade is Grade.ERROR for problem in problems)
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known word that `word` was most likely meant to be, without regard to case, or None."""
+    by_folded = {candidate.casefold(): candidate for candidate in known}
+    close = difflib.get_close_matches(word.casefold(), by_folded, n=1, cutoff=0.6)
+    return by_folded[close[0]] if close else None
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """A hint: the nearest known word, else the list of what is known (the first twelve)."""
+    known = list(known)
+    if guess := nearest(word, known):
+        return f'did you mean "{guess}"?'
+    if not known:
+        return ""
+    listed = ", ".join(known[:12]) + (", …" if len(known) > 12 else "")
+    return f"known here: {listed}"

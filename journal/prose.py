@@ -1,0 +1,165 @@
+"""The body of an entry as text: where its photos stand, and which passages are private.
+
+Positions are found here once; the reader (to check names) and the renderers (to place pictures)
+use the same answers.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from urllib.parse import unquote
+
+_PRIVATE = re.compile(r"^([ \t]*)[!?]{3}\+?\s*private\b.*$", re.IGNORECASE)
+_FENCE = re.compile(r"^[ \t]*(`{3,}|~{3,})")
+_CODE_SPAN = re.compile(r"(?<!`)(`+)(?!`)(.+?)(?<!`)\1(?!`)", re.DOTALL)
+_IMAGE_START = re.compile(r"!\[")
+_COMMENT = re.compile(r"<!--.*?(?:-->|\Z)", re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImageReference:
+    """`![caption](target)` in a body: `start` and `end` are offsets into the text, `line` and
+    `column` count from 1 within it, `private` tells whether it stands in a private passage.
+    """
+
+    caption: str
+    target: str
+    start: int
+    end: int
+    line: int
+    column: int
+    private: bool
+
+    @property
+    def elsewhere(self) -> bool:
+        """Whether the target is an address on another host rather than a file of the folder."""
+        return bool(re.match(r"[a-zA-Z][a-zA-Z0-9+.-]*:|//", self.target))
+
+
+def _indent(line: str) -> int:
+    expanded = line.expandtabs(4)
+    return len(expanded) - len(expanded.lstrip())
+
+
+def private_lines(body: str) -> list[bool]:
+    """For every line of `body`, whether it belongs to a block that opens with `!!! private`.
+
+    A block is its opening line and the lines after it that are blank or indented more deeply.
+    Wherever such a line stands, even in a code block, it opens one: hiding too much is the
+    mistake that can be mended.
+    """
+    lines = body.split("\n")
+    private = [False] * len(lines)
+    depth: int | None = None
+    for number, line in enumerate(lines):
+        if depth is not None and line.strip() and _indent(line) <= depth:
+            depth = None
+        if depth is None and _PRIVATE.match(line):
+            depth = _indent(line)
+        private[number] = depth is not None
+    return private
+
+
+def cut_private(body: str) -> str:
+    """`body` as it may be published: private passages and HTML comments are left out."""
+    lines = body.split("\n")
+    kept = [line for line, private in zip(lines, private_lines(body), strict=True) if not private]
+    return _COMMENT.sub("", "\n".join(kept))
+
+
+def empty_private_blocks(body: str) -> list[int]:
+    """Lines (from 1) of `!!! private` under which nothing is indented: the writer meant to hide
+    what follows, and it would be published.
+    """
+    lines = body.split("\n")
+    flags = private_lines(body)
+    return [
+        number + 1
+        for number, line in enumerate(lines)
+        if flags[number]
+        and _PRIVATE.match(line)
+        and not any(
+            flags[later] and lines[later].strip()
+            for later in range(number + 1, _block_end(flags, lines, number))
+        )
+    ]
+
+
+def _block_end(flags: list[bool], lines: list[str], start: int) -> int:
+    end = start + 1
+    while end < len(lines) and flags[end] and not _PRIVATE.match(lines[end]):
+        end += 1
+    return end
+
+
+def blank_code(body: str) -> str:
+    """`body` with the insides of code blocks and code spans as spaces: same length, same lines."""
+    lines = body.split("\n")
+    fence: str | None = None
+    for number, line in enumerate(lines):
+        mark = _FENCE.match(line)
+        if fence is not None:
+            if mark and mark[1][0] == fence[0] and len(mark[1]) >= len(fence):
+                fence = None
+            lines[number] = " " * len(line)
+        elif mark:
+            fence = mark[1]
+            lines[number] = " " * len(line)
+    return _CODE_SPAN.sub(lambda m: re.sub(r"[^\n]", " ", m[0]), "\n".join(lines))
+
+
+def find_images(body: str) -> Iterator[ImageReference]:
+    """Every image of `body`, in order. Names with spaces and balanced brackets are understood,
+    as phones write them: `![caption](IMG (1).jpg)`.
+    """
+    text = blank_code(body)
+    private = private_lines(body)
+    position = 0
+    while start := _IMAGE_START.search(text, position):
+        position = start.end()
+        caption_end = _closing(text, start.end() - 1, "[", "]")
+        if caption_end is None or text[caption_end + 1 : caption_end + 2] != "(":
+            continue
+        end = _closing(text, caption_end + 1, "(", ")")
+        if end is None:
+            continue
+        line = text.count("\n", 0, start.start())
+        yield ImageReference(
+            caption=" ".join(body[start.end() : caption_end].split()),
+            target=_target(body[caption_end + 2 : end]),
+            start=start.start(),
+            end=end + 1,
+            line=line + 1,
+            column=start.start() - (text.rfind("\n", 0, start.start()) + 1) + 1,
+            private=private[line],
+        )
+        position = end + 1
+
+
+def _closing(text: str, opening: int, open_char: str, close_char: str) -> int | None:
+    """Offset of the bracket that closes the one at `opening`, within the same paragraph."""
+    depth = 0
+    for offset in range(opening, min(len(text), opening + 4000)):
+        char = text[offset]
+        if char == "\\":
+            continue
+        if char == open_char:
+            depth += 1
+        elif char == close_char:
+            depth -= 1
+            if depth == 0:
+                return offset
+        elif char == "\n" and text[offset + 1 : offset + 2] == "\n":
+            return None
+    return None
+
+
+def _target(inside: str) -> str:
+    inside = inside.strip()
+    if titled := re.match(r"^(.*?)\s+[\"'].*[\"']$", inside, re.DOTALL):
+        inside = titled[1]
+    if inside.startswith("<") and inside.endswith(">"):
+        inside = inside[1:-1]
+    return unquote(inside).removeprefix("./")

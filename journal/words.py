@@ -1,0 +1,67 @@
+"""How figures and dates are said to a reader, once for every door."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+MONTHS = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+]
+WEEKDAYS = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]
+
+
+def say_minutes(minutes: int) -> str:
+    """`390` -> `6 h 30 min`; whole hours and short times leave out what is nought."""
+    hours, rest = divmod(minutes, 60)
+    if not hours:
+        return f"{rest} min"
+    return f"{hours} h {rest:02d} min" if rest else f"{hours} h"
+
+
+def say_date(day: date) -> str:
+    """`7 February 2026`: spelt out, the same for every reader."""
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def say_weekday(day: date) -> str:
+    """`Saturday`."""
+    return WEEKDAYS[day.weekday()]
+
+
+def say_month(month: str) -> str:
+    """`2026-02` -> `February 2026`."""
+    year, number = month.split("-")
+    return f"{MONTHS[int(number) - 1]} {year}"
+
+
+def say_count(number: int, one: str, many: str | None = None) -> str:
+    """`1 entry`, `2 entries`: `many` where adding an s will not do."""
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
+
+
+def say_steps(steps: Sequence[str], order: Sequence[str]) -> str:
+    """Step IDs with runs drawn together as the front matter writes them: `5.3 to 5.6, 5.9`.
+
+    `order` is all step IDs in the order of steps.csv; only neighbours there make a run, and a
+    run of two stays `5.3, 5.4`.
+    """
+    rank = {step: number for number, step in enumerate(order)}
+    runs: list[list[str]] = []
+    for step in sorted(steps, key=lambda s: rank.get(s, len(rank))):
+        if runs and rank.get(step, -1) == rank.get(runs[-1][-1], -3) + 1:
+            runs[-1].append(step)
+        else:
+            runs.append([step])
+    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs)
