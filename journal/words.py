@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-MONTHS = [
+MONTHS = (
     "January",
     "February",
     "March",
@@ -18,7 +18,7 @@ MONTHS = [
     "October",
     "November",
     "December",
-]
+)
 WEEKDAYS = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]
 
 
