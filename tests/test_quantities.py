@@ -1,0 +1,189 @@
+"""Lengths and torques: what people write, what comes out, and the conversions against `pint`."""
+
+from fractions import Fraction
+
+import pint
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from journal.quantities import (
+    MM_PER_INCH,
+    NM_PER_IN_LB,
+    parse_head,
+    parse_length,
+    parse_torque,
+    say_decimal,
+    say_fraction,
+    say_length,
+    say_millimetres,
+    say_newton_metres,
+    say_torque,
+)
+
+
+@pytest.mark.parametrize(
+    ("text", "inches"),
+    [
+        ("0.125 in", Fraction(1, 8)),
+        ("1/8 in", Fraction(1, 8)),
+        ('1/8"', Fraction(1, 8)),
+        ("1/8″", Fraction(1, 8)),
+        ("⅛ in", Fraction(1, 8)),
+        ("1½ in", Fraction(3, 2)),
+        ("1-1/8 inches", Fraction(9, 8)),
+        ("1 1/8", Fraction(9, 8)),
+        ("3.2 mm", Fraction(16, 127)),
+        ("3.2MM", Fraction(16, 127)),
+        ("0.19", Fraction(19, 100)),
+        (".19in.", Fraction(19, 100)),
+        ("  0.19   in ", Fraction(19, 100)),
+    ],
+)
+def test_a_length_is_read_exactly(text: str, inches: Fraction) -> None:
+    """Every way of writing a length in the shop gives the exact inches."""
+    assert parse_length(text) == inches
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "in",
+        "-1 in",
+        "0",
+        "0 mm",
+        "1/0",
+        "3,2 mm",
+        "5 furlongs",
+        "1/8/2",
+        "1 2",
+        "9" * 5000,
+        "٣ in",
+        "nan",
+        "1e3",
+    ],
+)
+def test_what_is_no_length_is_not_guessed(text: str) -> None:
+    """Nought, signs, decimal commas, unknown units and endless digits give None, never a guess."""
+    assert parse_length(text) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "head"),
+    [
+        ("0.19 in x 0.06 in", (Fraction(19, 100), Fraction(3, 50))),
+        ("0.19 x 0.06 in", (Fraction(19, 100), Fraction(3, 50))),
+        ("0.19 in × 0.06", (Fraction(19, 100), Fraction(3, 50))),
+        ("0.19x0.06", (Fraction(19, 100), Fraction(3, 50))),
+        ("4.8 × 1.6 mm", (Fraction(24, 127), Fraction(8, 127))),
+        ("3/16 by 1/16 in", (Fraction(3, 16), Fraction(1, 16))),
+        ("0.19", None),
+        ("0.19 x 0.06 x 0.1", None),
+        ("0.19 in x", None),
+        ("0 x 0.06 in", None),
+        ("0.19 kg x 0.06 in", None),
+    ],
+)
+def test_a_shop_head_is_width_and_height(text: str, head: tuple[Fraction, Fraction] | None) -> None:
+    """Two figures make a head, one unit may stand for both; anything else is None."""
+    assert parse_head(text) == head
+
+
+@pytest.mark.parametrize(
+    ("text", "in_lb"),
+    [
+        ("62 in-lb", Fraction(62)),
+        ("62 in-lbs", Fraction(62)),
+        ("62 in.-lb.", Fraction(62)),
+        ("62 lbf·in", Fraction(62)),
+        ("62 inch-pounds", Fraction(62)),
+        ("5 ft-lb", Fraction(60)),
+        ("5 ft lbs", Fraction(60)),
+        ("5 lb-ft", Fraction(60)),
+        ("0 in-lb", Fraction(0)),
+        ("62", None),
+        ("62 kg", None),
+        ("1,500 in-lb", None),
+        ("", None),
+    ],
+)
+def test_a_torque_needs_its_unit(text: str, in_lb: Fraction | None) -> None:
+    """In-lb and ft-lb are read in every spelling; a bare number is refused, for the factor of twelve."""
+    assert parse_torque(text) == in_lb
+
+
+@pytest.mark.parametrize("text", ["7.0 N m", "7 Nm", "7 N·m", "7.00 n-m", "7 newton metres"])
+def test_newton_metres_are_read_in_every_spelling(text: str) -> None:
+    """7 N m is 7 over the exact factor."""
+    assert parse_torque(text) == 7 / NM_PER_IN_LB
+
+
+units = pint.UnitRegistry(non_int_type=Fraction)
+
+
+@pytest.mark.parametrize(
+    ("text", "pint_text", "unit"),
+    [
+        ("3.2 mm", "3.2 mm", "inch"),
+        ("1.6 cm", "1.6 cm", "inch"),
+        ("0.19 in", "0.19 inch", "inch"),
+    ],
+)
+def test_lengths_agree_with_pint(text: str, pint_text: str, unit: str) -> None:
+    """Source outside: the unit definitions of the `pint` library, in exact fractions."""
+    number, name = pint_text.split()
+    wanted = units.Quantity(Fraction(number), name).to(unit).magnitude
+    assert parse_length(text) == wanted
+
+
+@pytest.mark.parametrize(
+    ("text", "number", "unit"),
+    [
+        ("7.0 N m", "7.0", units.newton * units.meter),
+        ("5 ft-lb", "5", units.foot * units.force_pound),
+        ("62 in-lb", "62", units.inch * units.force_pound),
+    ],
+)
+def test_torques_agree_with_pint(text: str, number: str, unit: pint.Unit) -> None:
+    """Source outside: the unit definitions of the `pint` library, in exact fractions."""
+    wanted = units.Quantity(Fraction(number), unit).to(units.inch * units.force_pound).magnitude
+    assert parse_torque(text) == wanted
+
+
+def test_the_factor_agrees_with_the_handbook_figure() -> None:
+    """in-lb to N m is 0.112985 to six figures, as shop references print it (from memory)."""
+    assert say_decimal(NM_PER_IN_LB, 6) == "0.112985"
+    assert Fraction(254, 10) == MM_PER_INCH
+
+
+def test_what_is_said() -> None:
+    """Lengths keep thousandths, fractions go to 64ths, torque leaves out a nought behind the point."""
+    assert say_length(Fraction(1, 8)) == "0.125 in"
+    assert say_length(Fraction(13, 64)) == "0.2031 in"
+    assert say_fraction(Fraction(1, 8)) == "1/8 in"
+    assert say_fraction(Fraction(17, 16)) == "1 1/16 in"
+    assert say_fraction(Fraction(2)) == "2 in"
+    assert say_fraction(Fraction(1, 3)) == "0.3333 in"
+    assert say_millimetres(Fraction(1, 8)) == "3.18 mm"
+    assert say_torque(Fraction(62)) == "62 in-lb"
+    assert say_torque(Fraction(125, 2)) == "62.5 in-lb"
+    assert say_newton_metres(Fraction(62)) == "7.01 N m"
+    assert say_decimal(Fraction(-1, 8), 2) == "-0.12"
+    assert say_decimal(Fraction(5, 2), 0) == "2"
+
+
+@given(st.fractions(min_value=Fraction(1, 64), max_value=100, max_denominator=64))
+def test_what_is_said_in_fractions_reads_back(inches: Fraction) -> None:
+    """A length on a 64th is said and read again without loss."""
+    if 64 % inches.denominator == 0:
+        assert parse_length(say_fraction(inches)) == inches
+
+
+@given(st.text(max_size=40))
+def test_no_text_breaks_the_readers(text: str) -> None:
+    """Whatever is written, the readers answer with a positive fraction or None."""
+    length, torque, head = parse_length(text), parse_torque(text), parse_head(text)
+    assert length is None or length > 0
+    assert torque is None or torque >= 0
+    assert head is None or min(head) > 0
