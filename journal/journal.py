@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from journal.ledger import Ledger
+from journal.evidence import Evidence
+from journal.evidence import evidence as gather_evidence
+from journal.ledger import Ledger, build_ledger
 from journal.model import Build
-from journal.problems import Problem, has_errors
-from journal.progress import Progress
+from journal.photos import PhotoStore
+from journal.problems import Grade, Problem, has_errors, sort_problems
+from journal.progress import Progress, replay
+from journal.reading import ExaminedPhoto, read_build
+from journal.trade import check_trade
+
+CACHE = ".journal"
+"""Folder beside content/ for everything that may be deleted at any time."""
+
+OnPhotos = Callable[[int, int], None]
+"""Told (photos examined, photos in all) while originals are read."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,7 +30,8 @@ class Journal:
 
     `root` is the folder that holds mkdocs.yml and content/. `today` is the day the journal was
     opened, given by the caller. Where `problems` hold errors, `build` lacks what they name and
-    nothing may be published from it.
+    nothing may be published from it. `problems` are all errors and the findings without an answer;
+    `evidence` holds the answered ones as well.
     """
 
     root: Path
@@ -26,9 +39,41 @@ class Journal:
     build: Build
     ledger: Ledger
     progress: Progress
-    problems: tuple[Problem, ...] = field(default=())
+    evidence: Evidence
+    problems: tuple[Problem, ...] = ()
 
     @property
     def sound(self) -> bool:
         """Whether nothing stops a site, an archive or a seal."""
         return not has_errors(self.problems)
+
+
+def photo_store(root: Path) -> PhotoStore:
+    """The store of renditions and photo facts of the build folder `root`."""
+    return PhotoStore(root, root / CACHE / "photos")
+
+
+def open_journal(root: Path, today: date, on_photos: OnPhotos | None = None) -> Journal:
+    """Read, check and add up the build folder `root`; nothing under content/ is written.
+
+    Every mistake is in the result's `problems`; no exception stands for one.
+    """
+    store = photo_store(root)
+
+    def examine(src_uris: Sequence[str]) -> Mapping[str, ExaminedPhoto]:
+        return store.examine(src_uris, on_photos)
+
+    build, problems = read_build(root, examine)
+    ledger, progress = build_ledger(build), replay(build)
+    found = (*problems, *check_trade(build))
+    evidence = gather_evidence(build, ledger, progress, today, others=found)
+    errors = [problem for problem in found if problem.grade is Grade.ERROR]
+    return Journal(
+        root=root,
+        today=today,
+        build=build,
+        ledger=ledger,
+        progress=progress,
+        evidence=evidence,
+        problems=sort_problems((*errors, *evidence.problems)),
+    )

@@ -20,6 +20,13 @@ Where = tuple[int, int]
 NOWHERE: Mapping[str, Where] = MappingProxyType({})
 
 
+PICTURE_ENDINGS = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff"})
+"""File names in an entry's folder that count as photos; what they hold is judged by content."""
+
+CLIP_ENDINGS = frozenset({".mov", ".mp4", ".m4v"})
+"""File names in an entry's folder that count as short films."""
+
+
 class Role(Enum):
     """What a person is to the build; the value is what build.yml says."""
 

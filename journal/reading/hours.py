@@ -1,0 +1,215 @@
+"""Hours as the builder writes them, in whole minutes. Source: docs/format.md, `hours`.
+
+`3.25` and `3:15` are durations; `18:30-21:45` is a span and may pass midnight. Where build.yml
+names a zone, a span over a change of clock counts the time that passed (IANA zone data);
+without one, clock times are taken as written, on every machine alike.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
+from zoneinfo import ZoneInfo
+
+from journal.model import Where, WorkedTime
+from journal.problems import did_you_mean
+from journal.reading.text import Notes
+from journal.reading.tree import Fields, Items, Node, Scalar
+
+DAY = 24 * 60
+EXAMPLES = "write 3:15, 3.25 or 18:30-21:45"
+
+_CLOCK = r"([01]?\d|2[0-3]):([0-5]\d)|24:00"
+_SPAN = re.compile(rf"(?P<start>{_CLOCK})\s*(?:-|\N{{EN DASH}}|\N{{EM DASH}}|to)\s*(?P<end>{_CLOCK})")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Amount:
+    """Minutes that passed and, where the builder told clock times, the spans (see WorkedTime)."""
+
+    minutes: int
+    spans: tuple[tuple[int, int], ...] = ()
+
+
+def parse_duration(text: str) -> int | None:
+    """Whole minutes from `3:15` or `3.25` (hours), or None. Fractions are rounded to the minute."""
+    if match := re.fullmatch(r"(\d{1,5}):([0-5]\d)", text):
+        return int(match[1]) * 60 + int(match[2])
+    if re.fullmatch(r"\d{1,5}(\.\d{1,6})?|\.\d{1,6}", text):
+        return round(Decimal(text) * 60)
+    return None
+
+
+def _clock(text: str) -> int:
+    hours, minutes = text.split(":")
+    return int(hours) * 60 + int(minutes)
+
+
+def passed_minutes(day: date, start: int, end: int, zone: ZoneInfo | None) -> int:
+    """Minutes that pass between two clock times, given in minutes after midnight of `day`.
+
+    Without a zone that is their difference. With one, both are looked up in the zone's rules:
+    a clock time that occurs twice counts as its first occurrence (PEP 495, fold=0), one that is
+    skipped as the time the old offset would give.
+    """
+    if zone is None:
+        return end - start
+    began, ended = (_instant(day, clock, zone) for clock in (start, end))
+    return int((ended - began).total_seconds()) // 60
+
+
+def _instant(day: date, clock: int, zone: ZoneInfo) -> datetime:
+    days, minute = divmod(clock, DAY)
+    local = datetime.combine(day + timedelta(days=days), time(minute // 60, minute % 60), tzinfo=zone)
+    return local.astimezone(UTC)
+
+
+def _odd_clock(day: date, clock: int, zone: ZoneInfo) -> str | None:
+    """Why a clock time is not one instant on that day, or None."""
+    days, minute = divmod(clock, DAY)
+    local = datetime.combine(day + timedelta(days=days), time(minute // 60, minute % 60), tzinfo=zone)
+    first, second = local.utcoffset(), local.replace(fold=1).utcoffset()
+    if first is None or second is None or first == second:
+        return None
+    # PEP 495: in a gap the offset for fold=1 is the larger, in a fold the smaller one.
+    return "does not exist" if second > first else "occurs twice"
+
+
+def parse_amount(node: Node, day: date | None, zone: ZoneInfo | None, notes: Notes) -> Amount | None:
+    """One person's time: a duration, a span, or a list of them. None, with an error, otherwise."""
+    if isinstance(node, Fields):
+        notes.error(node.where, "bad-hours", "hours of one person cannot be a mapping", EXAMPLES)
+        return None
+    parts = node.nodes if isinstance(node, Items) else (node,)
+    minutes = 0
+    spans: list[tuple[int, int, Where]] = []
+    failed = False
+    for part in parts:
+        if not isinstance(part, Scalar):
+            notes.error(part.where, "bad-hours", "an item of hours is not plain text", EXAMPLES)
+            failed = True
+            continue
+        text = part.text.strip()
+        if (match := _SPAN.fullmatch(text)) and match["start"] != match["end"]:
+            start, end = _clock(match["start"]), _clock(match["end"])
+            if end <= start:
+                end += DAY
+            spans.append((start, end, part.where))
+            if day is None:
+                continue
+            if zone is not None:
+                _note_odd_clocks(day, (start, end), zone, part.where, notes)
+            try:
+                minutes += passed_minutes(day, start, end, zone)
+            except OverflowError:
+                minutes += end - start
+        elif (duration := parse_duration(text)) is not None:
+            minutes += duration
+        else:
+            hint = EXAMPLES
+            if re.fullmatch(r"\d+,\d+", text):
+                hint = f"write {text.replace(',', '.')} with a point"
+            notes.error(part.where, "bad-hours", f'"{text}" is not a time worked', hint)
+            failed = True
+    spans.sort()
+    for (_, before, _), (start, _, where) in itertools.pairwise(spans):
+        if start < before:
+            notes.error(where, "hours-overlap", "two spans of one person overlap", "write them as one span")
+            failed = True
+    if failed:
+        return None
+    return Amount(minutes=minutes, spans=tuple((start, end) for start, end, _ in spans))
+
+
+def _note_odd_clocks(day: date, clocks: tuple[int, int], zone: ZoneInfo, where: Where, notes: Notes) -> None:
+    for clock in clocks:
+        try:
+            oddity = _odd_clock(day, clock, zone)
+        except OverflowError:
+            continue
+        if oddity:
+            notes.finding(
+                where,
+                "clock-change",
+                f"{clock % DAY // 60:02d}:{clock % 60:02d} {oddity} on this day: the clocks change in {zone.key}",
+                "write the time worked as a duration, like 3:15, if the total is not what you mean",
+            )
+
+
+def parse_hours(
+    node: Node,
+    day: date | None,
+    zone: ZoneInfo | None,
+    people: tuple[str, ...] | None,
+    default_people: tuple[str, ...],
+    known: frozenset[str] | None,
+    notes: Notes,
+) -> tuple[tuple[WorkedTime, ...], tuple[str, ...]] | None:
+    """(time per person, people) from `hours`; None with errors where it cannot be read.
+
+    `people` is what the entry says, None where it says nothing: then everyone named in a mapping
+    worked, or `default_people` for a single figure. A mapping that leaves out one of `people`
+    is a finding; one that names somebody else an error.
+    """
+    if not isinstance(node, Fields):
+        amount = parse_amount(node, day, zone, notes)
+        who = people if people is not None else default_people
+        if amount is None:
+            return None
+        return tuple(WorkedTime(person=person, minutes=amount.minutes, spans=amount.spans) for person in who), who
+    times: dict[str, WorkedTime] = {}
+    failed = False
+    for key, value in node.pairs:
+        person = key.text.strip()
+        if known is not None and person not in known:
+            notes.error(key.where, "unknown-person", f'unknown person "{person}"', did_you_mean(person, sorted(known)))
+            failed = True
+            continue
+        if people is not None and person not in people:
+            notes.error(
+                key.where,
+                "hours-of-nobody",
+                f'"{person}" has hours but is not among `people`',
+                "add them there",
+            )
+            failed = True
+            continue
+        amount = parse_amount(value, day, zone, notes)
+        if amount is None:
+            failed = True
+            continue
+        times[person] = WorkedTime(person=person, minutes=amount.minutes, spans=amount.spans)
+    if failed:
+        return None
+    who = people if people is not None else tuple(times)
+    for person in who:
+        if person not in times:
+            notes.finding(
+                node.where,
+                "no-hours",
+                f'no hours are given for "{person}"',
+                f"add `{person}: 3:15` or the like",
+            )
+    return tuple(times[person] for person in who if person in times), who
+
+
+def elapsed_minutes(day: date, times: tuple[WorkedTime, ...], zone: ZoneInfo | None) -> int:
+    """How long a session lasted, however many worked: all spans laid over one another, or the
+    longest single time where that is more (somebody told a duration only)."""
+    spans = sorted({span for worked in times for span in worked.spans})
+    total = 0
+    reached: int | None = None
+    for start, end in spans:
+        begin = start if reached is None else max(start, reached)
+        if end > begin:
+            total += passed_minutes(day, begin, end, zone)
+            reached = end
+    return max([total, *(worked.minutes for worked in times)])
+
+
+def first_clock(times: tuple[WorkedTime, ...]) -> int | None:
+    """The first clock time told, in minutes after midnight."""
+    return min((start for worked in times for start, _ in worked.spans), default=None)

@@ -1,0 +1,97 @@
+"""From bytes to text with places: what editors do to files, survived or explained."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from journal.model import Where
+from journal.problems import Problem, error, finding
+
+MAX_FILE_BYTES = 16 * 2**20
+"""A text file larger than this is no entry or table; it is refused before it is read."""
+
+
+@dataclass(slots=True)
+class Notes:
+    """The problems of one file, collected while it is read."""
+
+    file: str
+    problems: list[Problem] = field(default_factory=list)
+
+    def error(self, where: Where | None, word: str, message: str, hint: str = "") -> None:
+        """Note an error at `where`."""
+        self.problems.append(error(self.file, where, word, message, hint))
+
+    def finding(self, where: Where | None, word: str, message: str, hint: str = "") -> None:
+        """Note a finding at `where`."""
+        self.problems.append(finding(self.file, where, word, message, hint))
+
+    @property
+    def errors(self) -> int:
+        """How many errors there are so far."""
+        return sum(problem.grade.value == "error" for problem in self.problems)
+
+    @contextmanager
+    def watching(self) -> Iterator[_Watch]:
+        """Tell afterwards whether an error was noted inside the block."""
+        before = self.errors
+        watch = _Watch()
+        yield watch
+        watch.failed = self.errors > before
+
+
+@dataclass(slots=True)
+class _Watch:
+    failed: bool = False
+
+
+def read_text(path: Path, notes: Notes) -> str | None:
+    """The text of a file with `\\n` line endings and without a byte-order mark.
+
+    None, with an error noted, for a file that is missing, unreadable, too large, not UTF-8 or
+    holds NUL. CRLF and a byte-order mark are what some editors write: accepted in silence.
+    """
+    try:
+        if path.stat().st_size > MAX_FILE_BYTES:
+            notes.error(None, "file-too-large", "larger than 16 MiB", "a text file is meant here")
+            return None
+        data = path.read_bytes()
+    except FileNotFoundError:
+        notes.error(None, "file-missing", "there is no such file", "write it, or take out what names it")
+        return None
+    except OSError as trouble:
+        notes.error(None, "file-unreadable", f"cannot be read: {trouble.strerror or trouble}")
+        return None
+    return decode_text(data, notes)
+
+
+def decode_text(data: bytes, notes: Notes) -> str | None:
+    """`data` as text (see `read_text`), or None with an error that points at the first bad byte."""
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        notes.error((1, 1), "not-utf8", "written as UTF-16", "save the file as UTF-8")
+        return None
+    data = data.removeprefix(b"\xef\xbb\xbf")
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as trouble:
+        before = data[: trouble.start]
+        line = before.count(b"\n") + 1
+        column = len(before[before.rfind(b"\n") + 1 :].decode("utf-8", "replace")) + 1
+        guess = bytes([data[trouble.start]]).decode("latin-1")
+        shown = f' (a Latin-1 "{guess}"?)' if guess.isprintable() else ""
+        notes.error(
+            (line, column),
+            "not-utf8",
+            f"the byte 0x{data[trouble.start]:02x} is not UTF-8{shown}",
+            "save the file as UTF-8",
+        )
+        return None
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    if "\x00" in text:
+        line = text.count("\n", 0, text.index("\x00")) + 1
+        notes.error((line, 1), "not-text", "holds NUL bytes", "a text file is meant here")
+        return None
+    return text
