@@ -107,10 +107,10 @@ class Evidence:
 
 def check_evidence(build: Build, ledger: Ledger, progress: Progress, today: date) -> tuple[Problem, ...]:
     """The open gaps as findings for `journal check`, sorted; answered ones are not among them."""
-    return evidence(build, ledger, progress, today).problems
+    return gather_evidence(build, ledger, progress, today).problems
 
 
-def evidence(
+def gather_evidence(
     build: Build,
     ledger: Ledger,
     progress: Progress,
@@ -434,8 +434,7 @@ def closed_uninspected(facts: Facts) -> Iterator[Gap]:
 _INSPECTION_HINTS = {
     ClosingInspections.REQUIRED: "write up the inspection with `stage: closing` (required by build.yml); "
     "if there was none, ask the authority before going on",
-    ClosingInspections.RECOMMENDED: "write up the inspection with `stage: closing` (recommended by "
-    "build.yml)",
+    ClosingInspections.RECOMMENDED: "write up the inspection with `stage: closing` (recommended by build.yml)",
     ClosingInspections.NONE: "a look by somebody else, if there was one, is written up with `stage: closing`",
 }
 
@@ -730,9 +729,7 @@ def entry_text(entry: Entry) -> str:
     return " ".join(body.split()) if _WORD.search(body) else ""
 
 
-_NOT_TEXT = re.compile(
-    r"<!--(?:.|\n)*?(?:-->|\Z)|^[ \t]{0,3}#{1,6}[ \t][^\n]*$|^[ \t]*[!?]{3}[^\n]*$", re.MULTILINE
-)
+_NOT_TEXT = re.compile(r"<!--(?:.|\n)*?(?:-->|\Z)|^[ \t]{0,3}#{1,6}[ \t][^\n]*$|^[ \t]*[!?]{3}[^\n]*$", re.MULTILINE)
 _WORD = re.compile(r"\w")
 _WORDS = re.compile(r"\w+")
 _IN_EVERY_NAME = frozenset({"a", "and", "by", "co", "help", "of", "our", "paid", "the"})
@@ -756,10 +753,7 @@ class _Seen:
 def _inside_pictures(build: Build) -> Mapping[str, list[_Seen]]:
     seen: dict[str, list[_Seen]] = defaultdict(list)
     told: list[tuple[Photo, date, str | None, tuple[str, ...]]] = [
-        (photo, entry.date, entry.assembly, ())
-        for entry in build.entries
-        for photo in entry.photos
-        if photo.inside
+        (photo, entry.date, entry.assembly, ()) for entry in build.entries for photo in entry.photos if photo.inside
     ]
     told += [
         (photo, inspection.date, inspection.assembly, inspection.steps)
@@ -782,9 +776,7 @@ def _closing_inspections(build: Build) -> Mapping[str, list[_Seen]]:
     return seen
 
 
-def _note(
-    build: Build, seen: dict[str, list[_Seen]], day: date, assembly: str | None, steps: tuple[str, ...]
-) -> None:
+def _note(build: Build, seen: dict[str, list[_Seen]], day: date, assembly: str | None, steps: tuple[str, ...]) -> None:
     closing = frozenset(step for step in steps if build.steps[step].closes)
     assemblies = {build.steps[step].assembly for step in steps} or ({assembly} if assembly else set())
     for name in assemblies:
@@ -792,9 +784,7 @@ def _note(
 
 
 def _speaks_for(seen: Mapping[str, list[_Seen]], step: Step, day: date) -> bool:
-    return any(
-        one.day <= day and (not one.steps or step.id in one.steps) for one in seen.get(step.assembly, ())
-    )
+    return any(one.day <= day and (not one.steps or step.id in one.steps) for one in seen.get(step.assembly, ()))
 
 
 def _finished(entry: Entry) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from journal.evidence import RULES, check_evidence, entry_text, evidence
+from journal.evidence import RULES, check_evidence, entry_text, gather_evidence
 from journal.ledger import build_ledger, sort_entries
 from journal.model import (
     Aircraft,
@@ -531,7 +531,7 @@ def test_drafts_are_no_evidence_and_private_entries_are():
 def test_an_answered_gap_is_listed_apart():
     """The builder's reason takes a gap out of the open list and stands beside it."""
     build = built(entry("one", steps=("5.1",), body="", answers={"no-text": "told in the pictures"}))
-    result = evidence(build, build_ledger(build), replay(build), TODAY)
+    result = gather_evidence(build, build_ledger(build), replay(build), TODAY)
     assert result.gaps == ()
     (gap,) = result.answered
     assert (gap.problem.word, gap.answer, gap.answered_in) == ("no-text", "told in the pictures", "one")
@@ -560,7 +560,7 @@ def test_an_answer_to_nothing_is_told():
     build = built(entry(answers={"rivet-long": "measured"}))
     ledger, progress = build_ledger(build), replay(build)
     assert check_evidence(build, ledger, progress, TODAY) == ()
-    (gap,) = evidence(build, ledger, progress, TODAY, others=()).gaps
+    (gap,) = gather_evidence(build, ledger, progress, TODAY, others=()).gaps
     assert gap.problem.word == "answer-unused"
 
 
@@ -573,7 +573,7 @@ def test_findings_made_elsewhere_are_answered_too():
         finding("content/build.yml", None, "no-zone", "no zone"),
         error(here.src_uri, (1, 1), "no-hours", "stop"),
     )
-    result = evidence(build, build_ledger(build), replay(build), TODAY, others=others)
+    result = gather_evidence(build, build_ledger(build), replay(build), TODAY, others=others)
     assert [gap.problem.word for gap in result.answered] == ["no-hours"]
     assert [problem.word for problem in result.problems] == ["no-zone"]
     assert [gap.problem.word for gap in result.gaps_of("one")] == ["no-hours"]
