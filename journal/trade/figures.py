@@ -1,0 +1,77 @@
+"""One figure of an entry beside what the tables say of it, and how the two compare."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+from journal.model import Where
+from journal.problems import Problem, finding
+from journal.trade.caution import BRIEF
+
+
+class Standing(Enum):
+    """How a recorded figure stands to the table's; the value is the word shown.
+
+    SHOWN: nothing was recorded, or there is nothing to compare with; the table's figure is a help.
+    """
+
+    SHOWN = ""
+    WITHIN = "within"
+    NOTE = "note"
+    OUTSIDE = "outside"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """One row of the small table in an entry.
+
+    `recorded` is what the entry says (`not given` where it says nothing), `table` what the tables say,
+    `remark` by how much the two differ or what else to know. `word` is the code word of the finding
+    when `standing` is OUTSIDE, and `hint` what to do about it.
+    """
+
+    what: str
+    recorded: str
+    table: str
+    source: str
+    standing: Standing = Standing.SHOWN
+    remark: str = ""
+    word: str = ""
+    hint: str = ""
+
+
+NOT_GIVEN = "not given"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TradeTable:
+    """The figures of one rivet set, one bolt or one material, for the page of its entry.
+
+    `kind` is `rivets`, `torque` or `material`; `title` names it (`AN470AD4-5 · 48 rivets`), `lead` says
+    in words what it is (`universal head, 2117 aluminium alloy, 1/8 in x 5/16 in`).
+    """
+
+    kind: str
+    title: str
+    lead: str
+    figures: tuple[Figure, ...]
+
+    @property
+    def outside(self) -> tuple[Figure, ...]:
+        """The figures outside a limit."""
+        return tuple(figure for figure in self.figures if figure.standing is Standing.OUTSIDE)
+
+
+def findings_of(table: TradeTable, file: str, where: Where | None) -> tuple[Problem, ...]:
+    """One finding for each figure outside a limit, saying by how much and by which source."""
+    return tuple(
+        finding(
+            file,
+            where,
+            figure.word,
+            f"{table.title}: {figure.remark}" + (f" ({figure.source})" if figure.source else ""),
+            "; ".join(text for text in (figure.hint, BRIEF if figure.source else "") if text),
+        )
+        for figure in table.outside
+    )

@@ -1,0 +1,235 @@
+"""The published tables: data files with a source for every value, read once into records.
+
+Which publication was read, and how much of it, stands in data/sources.csv; a source text here names
+it by the short name of that file, or says "from memory", "computed" or "common practice".
+Lengths are inches and torques in-lb, all exact.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+from importlib.resources import files
+from io import StringIO
+from types import MappingProxyType
+
+from journal.model import Nut
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """A publication: the short name used beside figures, its full title, and what of it was read."""
+
+    name: str
+    document: str
+    read: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drill:
+    """One size of twist drill: series is `number`, `letter` or `fraction`."""
+
+    series: str
+    name: str
+    diameter: Fraction
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """A limit given in rivet diameters: `times_diameter` x D."""
+
+    name: str
+    times_diameter: Fraction
+    says: str
+    source: str
+
+    def of(self, diameter: Fraction) -> Fraction:
+        """The limit in inches for a shank of `diameter` inches."""
+        return self.times_diameter * diameter
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RivetSize:
+    """What the tables say of one shank diameter; `dash` is the diameter in 32nds of an inch.
+
+    `drill_alternative` is None where only one drill was found. The three head limits are figures
+    quoted from the specification, None where none was read: then only the rules in D hold.
+    """
+
+    dash: int
+    diameter: Fraction
+    drill: Drill
+    drill_alternative: Drill | None
+    fastener_colour: str
+    head_least_width: Fraction | None
+    head_least_height: Fraction | None
+    head_most_height: Fraction | None
+    source_drill: str
+    source_drill_alternative: str
+    source_colour: str
+    source_head: str
+    note: str
+    source_note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alloy:
+    """What the letters in a rivet's part number stand for."""
+
+    letters: str
+    name: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """Least and most of one table for one nut, without drag, in in-lb."""
+
+    least: Fraction
+    most: Fraction
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorqueRow:
+    """One thread: the band to install within and the maximum allowable, for each kind of nut.
+
+    `others` are bands that another publication gives for the same thread and nut and that differ.
+    """
+
+    thread: str
+    series: str
+    an_bolt: str
+    bands: Mapping[Nut, Band]
+    maximum: Mapping[Nut, Fraction]
+    others: Mapping[Nut, tuple[Band, ...]]
+    estimated: str
+    source: str
+    note: str
+
+
+def _rows(name: str) -> list[dict[str, str]]:
+    text = files("journal.trade").joinpath("data", f"{name}.csv").read_text(encoding="utf-8")
+    return list(csv.DictReader(StringIO(text)))
+
+
+def _optional(text: str) -> Fraction | None:
+    return Fraction(text) if text else None
+
+
+@cache
+def sources() -> tuple[Source, ...]:
+    """Every publication, in the order of the file."""
+    return tuple(Source(**row) for row in _rows("sources"))
+
+
+def sources_named(texts: Iterable[str]) -> tuple[Source, ...]:
+    """The publications whose short name occurs in any of the source texts."""
+    joined = "\n".join(texts)
+    return tuple(source for source in sources() if source.name in joined)
+
+
+@cache
+def drills() -> Mapping[str, Drill]:
+    """Name -> drill, smallest first."""
+    return MappingProxyType(
+        {
+            row["name"]: Drill(
+                series=row["series"],
+                name=row["name"],
+                diameter=Fraction(row["diameter_in"]),
+                source=row["source"],
+            )
+            for row in _rows("drills")
+        }
+    )
+
+
+@cache
+def rules() -> Mapping[str, Rule]:
+    """Name -> limit in diameters: allowance, edge_protruding, edge_flush, spacing, head_…"""
+    return MappingProxyType(
+        {
+            row["rule"]: Rule(
+                name=row["rule"],
+                times_diameter=Fraction(row["times_diameter"]),
+                says=row["says"],
+                source=row["source"],
+            )
+            for row in _rows("rules")
+        }
+    )
+
+
+@cache
+def rivet_sizes() -> Mapping[int, RivetSize]:
+    """Diameter in 32nds -> what the tables say of it."""
+    return MappingProxyType(
+        {
+            int(row["dash"]): RivetSize(
+                dash=int(row["dash"]),
+                diameter=Fraction(row["diameter_in"]),
+                drill=drills()[row["drill"]],
+                drill_alternative=drills()[row["drill_alternative"]] if row["drill_alternative"] else None,
+                fastener_colour=row["fastener_colour"],
+                head_least_width=_optional(row["head_least_width_in"]),
+                head_least_height=_optional(row["head_least_height_in"]),
+                head_most_height=_optional(row["head_most_height_in"]),
+                source_drill=row["source_drill"],
+                source_drill_alternative=row["source_drill_alternative"],
+                source_colour=row["source_colour"],
+                source_head=row["source_head"],
+                note=row["note"],
+                source_note=row["source_note"],
+            )
+            for row in _rows("rivets")
+        }
+    )
+
+
+@cache
+def alloys() -> Mapping[str, Alloy]:
+    """Letters of a rivet's part number -> alloy."""
+    return MappingProxyType(
+        {
+            row["letters"]: Alloy(letters=row["letters"], name=row["alloy"], source=row["source"])
+            for row in _rows("alloys")
+        }
+    )
+
+
+@cache
+def torque_rows() -> Mapping[str, TorqueRow]:
+    """Thread -> torque, in the order of the published table: fine threads, then coarse."""
+    others: dict[tuple[str, Nut], tuple[Band, ...]] = {}
+    for row in _rows("torque_differences"):
+        key = row["thread"], Nut(row["nut"])
+        band = Band(least=Fraction(row["least_in_lb"]), most=Fraction(row["most_in_lb"]), source=row["source"])
+        others[key] = (*others.get(key, ()), band)
+    return MappingProxyType(
+        {
+            row["thread"]: TorqueRow(
+                thread=row["thread"],
+                series=row["series"],
+                an_bolt=row["an_bolt"],
+                bands={
+                    nut: Band(
+                        least=Fraction(row[f"{nut.value}_least_in_lb"]),
+                        most=Fraction(row[f"{nut.value}_most_in_lb"]),
+                        source=row["source"],
+                    )
+                    for nut in Nut
+                },
+                maximum={nut: Fraction(row[f"{nut.value}_maximum_in_lb"]) for nut in Nut},
+                others={nut: others.get((row["thread"], nut), ()) for nut in Nut},
+                estimated=row["estimated"],
+                source=row["source"],
+                note=row["note"],
+            )
+            for row in _rows("torque")
+        }
+    )
