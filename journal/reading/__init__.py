@@ -12,7 +12,7 @@ from typing import TypeVar
 
 from journal.ledger import sort_entries
 from journal.model import Build, Entry, FreePage, Inspection, Material, Record
-from journal.problems import Problem, did_you_mean, finding, nearest, sort_problems
+from journal.problems import Problem, nearest, sort_problems
 from journal.reading.entries import Known, read_entry
 from journal.reading.folders import Examine, ExaminedPhoto, Folder, list_folder
 from journal.reading.inspections import read_inspection
@@ -60,11 +60,12 @@ class _Desk:
     """The build folder on the desk: where it is, and the problems found so far."""
 
     root: Path
-    problems: list[Problem]
+    sheets: list[Notes]
 
     def notes(self, uri: str) -> Notes:
-        """A fresh sheet for one file whose problems join the rest."""
-        return Notes(uri, self.problems)
+        """A fresh sheet for the problems of one file."""
+        self.sheets.append(Notes(uri))
+        return self.sheets[-1]
 
     def path(self, uri: str) -> Path:
         return self.root / uri
@@ -159,7 +160,7 @@ def read_build(
         pages=tuple(pages),
         drawing=desk.optional("content/aircraft.svg", read_text, None),
     )
-    return build, sort_problems(desk.problems)
+    return build, sort_problems(problem for notes in desk.sheets for problem in notes.problems)
 
 
 def _folders(desk: _Desk, uri: str) -> list[Folder]:
@@ -173,15 +174,13 @@ def _folders(desk: _Desk, uri: str) -> list[Folder]:
             continue
         here = f"{uri}/{path.name}"
         if not path.is_dir():
-            desk.problems.append(
-                finding(
-                    here, None, "stray-file", "a file stands where folders are meant", "put it in a folder, as index.md"
-                )
+            desk.notes(here).finding(
+                None, "stray-file", "a file stands where folders are meant", "make it FOLDER/index.md"
             )
         elif not (path / "index.md").exists():
             if any(item for item in path.iterdir() if not item.name.startswith(".")):
-                desk.problems.append(
-                    finding(here, None, "no-index", "the folder has no index.md and is not shown", "write its index.md")
+                desk.notes(here).finding(
+                    None, "no-index", "the folder has no index.md and is not shown", "write its index.md"
                 )
         else:
             folders.append(list_folder(path, here, desk.notes(f"{here}/index.md")))
@@ -209,12 +208,9 @@ def _strangers(desk: _Desk) -> None:
         if name in TOP_LEVEL or name.startswith(".") or name.casefold() in {"thumbs.db", "desktop.ini"}:
             continue
         guess = nearest(name, TOP_LEVEL)
-        desk.problems.append(
-            finding(
-                f"content/{name}",
-                None,
-                "unknown-file",
-                "nothing reads this file",
-                did_you_mean(name, TOP_LEVEL) if guess else "take it out, or see the list of files in the format",
-            )
+        desk.notes(f"content/{name}").finding(
+            None,
+            "unknown-file",
+            "nothing reads this file",
+            f'did you mean "{guess}"?' if guess else "take it out, or see the list of files in the format",
         )

@@ -231,6 +231,8 @@ def _people_and_time(
     people = given if given is not None else known.builders
     node = form.values.get("hours")
     if node is None or (isinstance(node, Scalar) and not node.text.strip()):
+        if form.fields.lost("hours"):
+            return people, (), 0
         notes.finding(
             form.places.get("hours") or form.place("date"),
             "no-hours",

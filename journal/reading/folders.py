@@ -143,7 +143,7 @@ def title_of(form: Form, split: Split, folder: str) -> tuple[str, str]:
         return given, rest if heading and fold_name(heading) == fold_name(given) else split.body
     if heading:
         return heading, rest
-    words = re.sub(r"^\d{4}-\d{2}-\d{2}-?", "", folder).replace("-", " ").replace("_", " ").strip()
+    words = re.sub(r"^[0-9]{4}-[0-9]{2}-[0-9]{2}-?", "", folder).replace("-", " ").replace("_", " ").strip()
     return (words[:1].upper() + words[1:]) or folder, split.body
 
 

@@ -23,7 +23,7 @@ NO = frozenset({"false", "no", "n", "off", ""})
 
 def parse_date(text: str, where: Where, notes: Notes) -> date | None:
     """An ISO 8601 calendar date `2026-02-07`, or None with an error."""
-    if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
+    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
         try:
             return date.fromisoformat(text)
         except ValueError:
@@ -89,7 +89,7 @@ class Form:
         """The text under `key`; its absence is an error."""
         with self.notes.watching() as watch:
             scalar = self.scalar(key)
-        if scalar is None and not watch.failed:
+        if scalar is None and not watch.failed and not self.fields.lost(key):
             where = self.places.get(key, self.fields.where)
             self.notes.error(where, "key-missing", f'"{key}" is missing', f"add `{key}: …`")
         return scalar
@@ -138,6 +138,8 @@ class Form:
             if not isinstance(item, Scalar):
                 self.notes.error(item.where, "not-text", f'an item of "{key}" is not plain text', "put it in quotes")
             elif not item.text.strip():
+                if any(problem.line == item.where[0] for problem in self.notes.problems):
+                    continue  # `- #40 drill`: what emptied it is told already
                 self.notes.error(item.where, "empty-item", f'an item of "{key}" is empty', "write it, or take it out")
             else:
                 texts.append(item)

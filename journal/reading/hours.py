@@ -22,7 +22,7 @@ from journal.reading.tree import Fields, Items, Node, Scalar
 DAY = 24 * 60
 EXAMPLES = "write 3:15, 3.25 or 18:30-21:45"
 
-_CLOCK = r"([01]?\d|2[0-3]):([0-5]\d)|24:00"
+_CLOCK = r"([01]?[0-9]|2[0-3]):([0-5][0-9])|24:00"
 _SPAN = re.compile(rf"(?P<start>{_CLOCK})\s*(?:-|\N{{EN DASH}}|\N{{EM DASH}}|to)\s*(?P<end>{_CLOCK})")
 
 
@@ -36,9 +36,9 @@ class Amount:
 
 def parse_duration(text: str) -> int | None:
     """Whole minutes from `3:15` or `3.25` (hours), or None. Fractions are rounded to the minute."""
-    if match := re.fullmatch(r"(\d{1,5}):([0-5]\d)", text):
+    if match := re.fullmatch(r"([0-9]{1,5}):([0-5][0-9])", text):
         return int(match[1]) * 60 + int(match[2])
-    if re.fullmatch(r"\d{1,5}(\.\d{1,6})?|\.\d{1,6}", text):
+    if re.fullmatch(r"[0-9]{1,5}(\.[0-9]{1,6})?|\.[0-9]{1,6}", text):
         return round(Decimal(text) * 60)
     return None
 

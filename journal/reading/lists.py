@@ -213,7 +213,7 @@ def read_calibrated_tools(path: Path, notes: Notes) -> tuple[CalibratedTool, ...
 
 def parse_amount_of_money(text: str) -> Decimal | None:
     """A finite decimal number with a point and no grouping, or None."""
-    if not re.fullmatch(r"-?\d{1,12}(\.\d{1,4})?", text):
+    if not re.fullmatch(r"-?[0-9]{1,12}(\.[0-9]{1,4})?", text):
         return None
     try:
         return Decimal(text)

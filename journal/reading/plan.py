@@ -99,7 +99,7 @@ def _plan(fields: Fields, notes: Notes) -> Plan:
 def _aircraft(form: Form, notes: Notes) -> Aircraft:
     fields = form.fields_under("aircraft")
     if fields is None:
-        if "aircraft" not in form.values:
+        if "aircraft" not in form.values and not form.fields.lost("aircraft"):
             notes.error(form.place("aircraft"), "key-missing", '"aircraft" is missing', "add `aircraft: {name: …}`")
         return Aircraft(name="")
     inner = Form(fields, notes, ("name", "kind", "registration", "serial"))
@@ -175,7 +175,11 @@ def _people(form: Form, notes: Notes) -> Mapping[str, Person]:
             role=role or Role.BUILDER,
             shown_as=inner.text("shown_as") or None,
         )
-    if not any(person.role is Role.BUILDER for person in people.values()) and "people" not in form.values:
+    if (
+        not any(person.role is Role.BUILDER for person in people.values())
+        and "people" not in form.values
+        and not form.fields.lost("people")
+    ):
         notes.error(
             form.place("people"),
             "key-missing",
@@ -207,7 +211,7 @@ def _assemblies(form: Form, notes: Notes) -> Mapping[str, Assembly]:
             planned_minutes=minutes,
             counts=inner.flag("counts", default=True),
         )
-    if not assemblies and not isinstance(form.values.get("assemblies"), Fields):
+    if not isinstance(form.values.get("assemblies"), Fields) and not form.fields.lost("assemblies"):
         notes.error(
             form.place("assemblies"),
             "key-missing",
@@ -235,7 +239,7 @@ def _clip_budget(form: Form, notes: Notes) -> int:
     scalar = Form(fields, notes, ("budget",)).scalar("budget") if fields else None
     if scalar is None:
         return CLIP_BUDGET_BYTES
-    match = re.fullmatch(r"(\d{1,6})\s*MB", scalar.text.strip(), re.IGNORECASE)
+    match = re.fullmatch(r"([0-9]{1,6})\s*MB", scalar.text.strip(), re.IGNORECASE)
     if match is None:
         notes.error(scalar.where, "bad-budget", f'"{scalar.text}" is not a size', "write it like 50 MB")
         return CLIP_BUDGET_BYTES

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import yaml
 
@@ -41,10 +41,20 @@ class Items:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fields:
-    """A mapping, keys in the order written, each once."""
+    """A mapping, keys in the order written, each once.
+
+    `unread` are keys whose value could not be read (the reason is noted where it stands);
+    `all_unread` says that nothing could be. Nobody need report them as missing.
+    """
 
     pairs: tuple[tuple[Scalar, Node], ...]
     where: Where
+    unread: frozenset[str] = frozenset()
+    all_unread: bool = False
+
+    def lost(self, key: str) -> bool:
+        """Whether `key` may well be there but could not be read."""
+        return self.all_unread or key in self.unread
 
     def get(self, key: str) -> Node | None:
         """The value under `key`, or None."""
@@ -63,16 +73,18 @@ def parse_yaml(text: str, notes: Notes, *, first_line: int = 1) -> Fields:
     """
     if len(text.encode("utf-8", "replace")) > MAX_BYTES:
         notes.error((first_line, 1), "yaml-too-large", "more than 1 MiB of front matter", "shorten it")
-        return Fields(pairs=(), where=(first_line, 1))
+        return Fields(pairs=(), where=(first_line, 1), all_unread=True)
     trial = Notes(notes.file)
     try:
         fields = _one_document(text, trial, first_line)
-    except _BrokenError as broken:
+    except (_BrokenError, _RefusedError) as stop:
         chunks = _top_level_chunks(text)
-        if len(chunks) < 2:
-            _note_broken(broken, text, first_line, notes)
-            return Fields(pairs=(), where=(first_line, 1))
-        return _piece_by_piece(chunks, notes, first_line)
+        if len(chunks) > 1:
+            return _piece_by_piece(chunks, notes, first_line)
+        notes.problems.extend(trial.problems)
+        if isinstance(stop, _BrokenError):
+            _note_broken(stop, text, first_line, notes)
+        return Fields(pairs=(), where=(first_line, 1), all_unread=True)
     _warn_swallowed(text, fields, trial, first_line)
     notes.problems.extend(trial.problems)
     return fields
@@ -109,12 +121,12 @@ def _one_document(text: str, notes: Notes, first_line: int) -> Fields:
         return Fields(pairs=(), where=(first_line, 1))
     if not isinstance(root, Fields):
         notes.error(root.where, "not-a-mapping", "this should be lines of `key: value`")
-        return Fields(pairs=(), where=(first_line, 1))
+        return Fields(pairs=(), where=(first_line, 1), all_unread=True)
     return root
 
 
 class _RefusedError(Exception):
-    pass
+    """Something that is not read here; what it is has been noted."""
 
 
 def _compose(text: str, notes: Notes, first_line: int) -> Node | None:
@@ -122,46 +134,43 @@ def _compose(text: str, notes: Notes, first_line: int) -> Node | None:
     stack: list[tuple[str, Where, list[Node]]] = []
     root: Node | None = None
     documents = 0
-    try:
-        for event in yaml.parse(text, Loader=_Loader):
-            mark = event.start_mark
-            where = (mark.line + first_line, mark.column + 1) if mark else (first_line, 1)
-            if isinstance(event, yaml.DocumentStartEvent):
-                documents += 1
-                if documents > 1:
-                    notes.error(where, "yaml-second-document", "a second document begins here", "take out the `---`")
-                    raise _RefusedError
-                continue
-            if anchor := getattr(event, "anchor", None):
-                notes.error(
-                    where,
-                    "yaml-anchor",
-                    f"anchors and aliases (&{anchor}, *{anchor}) are not read here",
-                    "write the value out, or put it in quotes",
-                )
+    for event in yaml.parse(text, Loader=_Loader):
+        mark = event.start_mark
+        where = (mark.line + first_line, mark.column + 1) if mark else (first_line, 1)
+        if isinstance(event, yaml.DocumentStartEvent):
+            documents += 1
+            if documents > 1:
+                notes.error(where, "yaml-second-document", "a second document begins here", "take out the `---`")
                 raise _RefusedError
-            node: Node | None = None
-            if isinstance(event, yaml.ScalarEvent):
-                node = Scalar(text=event.value, where=where, quoted=event.style not in (None, ""))
-            elif isinstance(event, (yaml.SequenceStartEvent, yaml.MappingStartEvent)):
-                if len(stack) >= MAX_DEPTH:
-                    notes.error(where, "yaml-too-deep", f"nested deeper than {MAX_DEPTH}", "flatten it")
-                    raise _RefusedError
-                kind = "items" if isinstance(event, yaml.SequenceStartEvent) else "fields"
-                stack.append((kind, where, []))
-            elif isinstance(event, yaml.SequenceEndEvent):
-                _, opened, nodes = stack.pop()
-                node = Items(nodes=tuple(nodes), where=opened)
-            elif isinstance(event, yaml.MappingEndEvent):
-                _, opened, nodes = stack.pop()
-                node = _fields(nodes, opened, notes)
-            if node is not None:
-                if stack:
-                    stack[-1][2].append(node)
-                else:
-                    root = node
-    except _RefusedError:
-        return None
+            continue
+        if anchor := getattr(event, "anchor", None):
+            notes.error(
+                where,
+                "yaml-anchor",
+                f"anchors and aliases (&{anchor}, *{anchor}) are not read here",
+                "write the value out, or put it in quotes",
+            )
+            raise _RefusedError
+        node: Node | None = None
+        if isinstance(event, yaml.ScalarEvent):
+            node = Scalar(text=event.value, where=where, quoted=event.style not in (None, ""))
+        elif isinstance(event, (yaml.SequenceStartEvent, yaml.MappingStartEvent)):
+            if len(stack) >= MAX_DEPTH:
+                notes.error(where, "yaml-too-deep", f"nested deeper than {MAX_DEPTH}", "flatten it")
+                raise _RefusedError
+            kind = "items" if isinstance(event, yaml.SequenceStartEvent) else "fields"
+            stack.append((kind, where, []))
+        elif isinstance(event, yaml.SequenceEndEvent):
+            _, opened, nodes = stack.pop()
+            node = Items(nodes=tuple(nodes), where=opened)
+        elif isinstance(event, yaml.MappingEndEvent):
+            _, opened, nodes = stack.pop()
+            node = _fields(nodes, opened, notes)
+        if node is not None:
+            if stack:
+                stack[-1][2].append(node)
+            else:
+                root = node
     return root
 
 
@@ -199,18 +208,22 @@ def _top_level_chunks(text: str) -> list[tuple[int, str]]:
 
 def _piece_by_piece(chunks: list[tuple[int, str]], notes: Notes, first_line: int) -> Fields:
     pairs: list[Node] = []
+    unread: set[str] = set()
     for offset, chunk in chunks:
         trial = Notes(notes.file)
         try:
             fields = _one_document(chunk, trial, first_line + offset)
-        except _BrokenError as broken:
-            _note_broken(broken, chunk, first_line + offset, notes)
+        except (_BrokenError, _RefusedError) as stop:
+            notes.problems.extend(trial.problems)
+            if isinstance(stop, _BrokenError):
+                _note_broken(stop, chunk, first_line + offset, notes)
+            unread.add(chunk.partition(":")[0].strip())
             continue
         _warn_swallowed(chunk, fields, trial, first_line + offset)
         notes.problems.extend(trial.problems)
         for key, value in fields.pairs:
             pairs += [key, value]
-    return _fields(pairs, (first_line, 1), notes)
+    return replace(_fields(pairs, (first_line, 1), notes), unread=frozenset(unread))
 
 
 def _note_broken(broken: _BrokenError, text: str, first_line: int, notes: Notes) -> None:

@@ -1,0 +1,298 @@
+"""The command line: commands to calls. Exit codes: 0 fine, 1 errors found, 2 wrong use, 3 could not read or write."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable, Sequence
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from journal import __version__
+from journal.problems import Grade, Problem, has_errors, render_problem
+from journal.words import say_count, say_minutes, say_month
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from journal.journal import Journal
+
+EXIT_ERRORS, EXIT_USE, EXIT_DISK = 1, 2, 3
+
+CAUTION = (
+    "The kit manual and drawings come first, then your authority's rules, then a licensed inspector; "
+    "this tool records and advises."
+)
+
+
+def today() -> date:
+    """The day on this machine, or that of SOURCE_DATE_EPOCH where a build must be repeatable."""
+    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
+    if epoch.isascii() and epoch.isdigit():
+        return datetime.fromtimestamp(int(epoch), UTC).date()
+    return datetime.now().astimezone().date()
+
+
+class _Group(click.Group):
+    """Commands in the order of the work; a disk that fails ends with code 3 and one line."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except BrokenPipeError:
+            raise
+        except OSError as trouble:
+            where = f"{trouble.filename}: " if trouble.filename else ""
+            click.echo(f"journal: {where}{trouble.strerror or trouble}", err=True)
+            ctx.exit(EXIT_DISK)
+
+
+@click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="journal")
+def main() -> None:
+    """A journal of building an aircraft: entries and photos in, a site and an archive out."""
+
+
+def build_folder(context: click.Context, parameter: click.Parameter, value: str | None) -> Path:
+    """The build folder: `--build`, else the current one or the nearest above that holds content/."""
+    if value is not None:
+        folder = Path(value)
+        if not (folder / "content").is_dir():
+            raise click.BadParameter(f"{value} holds no content/ folder; `journal begin {value}` makes a new build")
+        return folder.resolve()
+    here = Path.cwd()
+    for folder in (here, *here.parents):
+        if (folder / "content" / "build.yml").is_file():
+            return folder
+    if (here / "content").is_dir():
+        return here
+    raise click.UsageError("no build folder here; go into one, name one with --build, or make one: journal begin DIR")
+
+
+def build_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """`--build DIR`, the same for every command."""
+    return click.option(
+        "--build", "root", metavar="DIR", callback=build_folder, help="The build folder (default: the one you are in)."
+    )(command)
+
+
+def open_build(root: Path) -> Journal:
+    """Open the journal, with a progress bar where reading photos takes a while."""
+    from journal.journal import open_journal
+
+    with Bar("reading photos") as bar:
+        return open_journal(root, today(), bar.tell)
+
+
+class Bar:
+    """A progress bar on a terminal; elsewhere a plain line now and then. Silent for quick work."""
+
+    def __init__(self, what: str) -> None:
+        self.what = what
+        self._bar: Any = None
+        self._task: Any = None
+        self._last = datetime.now(UTC)
+        self._begun = self._last
+
+    def __enter__(self) -> Bar:
+        return self
+
+    def __exit__(self, *trouble: object) -> None:
+        if self._bar is not None:
+            self._bar.stop()
+
+    def tell(self, done: int, total: int) -> None:
+        """`done` of `total` are through."""
+        now = datetime.now(UTC)
+        if (now - self._begun).total_seconds() < 1:
+            return
+        if not sys.stderr.isatty():
+            if (now - self._last).total_seconds() >= 5 or done == total:
+                self._last = now
+                click.echo(f"{self.what}: {done:,} of {total:,}", err=True)
+            return
+        if self._bar is None:
+            from rich.console import Console
+            from rich.progress import Progress
+
+            self._bar = Progress(console=Console(stderr=True), transient=True)
+            self._bar.start()
+            self._task = self._bar.add_task(self.what, total=total)
+        self._bar.update(self._task, completed=done, total=total)
+
+
+def print_problems(problems: Sequence[Problem]) -> None:
+    """One line each, errors told from findings by a word as well as by colour."""
+    for problem in problems:
+        label = (
+            click.style("error", fg="red", bold=True)
+            if problem.grade is Grade.ERROR
+            else click.style("finding", fg="yellow")
+        )
+        click.echo(f"{render_problem(problem)} [{label} {problem.word}]")
+
+
+def sum_up(problems: Sequence[Problem]) -> str:
+    """`2 errors, 5 findings`."""
+    errors = sum(problem.grade is Grade.ERROR for problem in problems)
+    return f"{say_count(errors, 'error')}, {say_count(len(problems) - errors, 'finding')}"
+
+
+@main.command()
+@build_option
+@click.option("--json", "as_json", is_flag=True, help="Print a JSON list, one object a problem.")
+@click.option("--strict", is_flag=True, help="Let findings fail as errors do.")
+def check(root: Path, as_json: bool, strict: bool) -> None:
+    """Read everything and list what is wrong and what is missing.
+
+    Each line is file:line:column: what is wrong; how to mend it. Errors stop a site, an archive and
+    a seal; findings are advice and stop nothing. Nothing is changed.
+
+    \b
+    Example:
+      journal check
+      journal check --json | jq '.[].word'
+    """
+    journal = open_build(root)
+    problems = journal.problems
+    if as_json:
+        click.echo(json.dumps([problem.as_json() for problem in problems], indent=2, ensure_ascii=False))
+    else:
+        print_problems(problems)
+        click.echo(f"{say_count(len(journal.build.entries), 'entry', 'entries')} read: {sum_up(problems)}.")
+        if problems:
+            click.echo(CAUTION)
+    if has_errors(problems) or (strict and problems):
+        sys.exit(EXIT_ERRORS)
+
+
+@main.command()
+@build_option
+@click.option("--json", "as_json", is_flag=True, help="Print JSON in whole minutes.")
+def hours(root: Path, as_json: bool) -> None:
+    """Show the hours worked: by assembly, month and person.
+
+    Hours are person-hours: two people for 3:15 are 6 h 30 min.
+
+    \b
+    Example:
+      journal hours
+      journal hours --json
+    """
+    journal = open_build(root)
+    ledger = journal.ledger
+    if as_json:
+        click.echo(
+            json.dumps(
+                {
+                    "minutes": ledger.minutes,
+                    "minutes_not_counted": ledger.minutes_not_counted,
+                    "minutes_elapsed": ledger.elapsed_minutes,
+                    "days": ledger.days,
+                    "by_assembly": dict(ledger.by_assembly),
+                    "by_person": dict(ledger.by_person),
+                    "by_month": dict(ledger.by_month),
+                },
+                indent=2,
+                ensure_ascii=False,
+            )
+        )
+    else:
+        _print_hours(journal)
+    errors = [problem for problem in journal.problems if problem.grade is Grade.ERROR]
+    if errors:
+        click.echo(
+            f"{say_count(len(errors), 'error')} in the content: what they name is not counted; see `journal check`.",
+            err=True,
+        )
+        sys.exit(EXIT_ERRORS)
+
+
+def _print_hours(journal: Journal) -> None:
+    from rich.table import Table
+
+    ledger, build = journal.ledger, journal.build
+    out = console()
+    table = Table("Assembly", box=None, pad_edge=False)
+    for title in ("Hours", "Planned", "Steps done"):
+        table.add_column(title, justify="right")
+    for assembly in build.assemblies.values():
+        progress = journal.progress.assemblies[assembly.id]
+        table.add_row(
+            assembly.title + ("" if assembly.counts else " (kept apart)"),
+            say_minutes(ledger.by_assembly[assembly.id]),
+            say_minutes(assembly.planned_minutes) if assembly.planned_minutes is not None else "",
+            f"{progress.steps_done} of {progress.steps}" if progress.steps else "",
+        )
+    out.print(table)
+    for heading, rows in (
+        ("Month", [(say_month(month), minutes) for month, minutes in ledger.by_month.items()]),
+        ("Person", [(build.people[person].name, minutes) for person, minutes in ledger.by_person.items()]),
+    ):
+        table = Table(heading, box=None, pad_edge=False)
+        table.add_column("Hours", justify="right")
+        for name, minutes in rows:
+            table.add_row(name, say_minutes(minutes))
+        out.print()
+        out.print(table)
+    out.print()
+    out.print(
+        f"Hours to date: {say_minutes(ledger.minutes)} (person-hours) on {say_count(ledger.days, 'day')}; "
+        f"sessions lasted {say_minutes(ledger.elapsed_minutes)}."
+    )
+    if ledger.minutes_not_counted:
+        out.print(f"Kept apart: {say_minutes(ledger.minutes_not_counted)}.")
+
+
+def console() -> Console:
+    """Standard output for tables; plain in a pipe, without colour where NO_COLOR is set."""
+    from rich.console import Console
+
+    return Console(highlight=False, markup=False, soft_wrap=not sys.stdout.isatty())
+
+
+@main.command()
+@build_option
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Where the site goes (default: site/ in the build folder)."
+)
+@click.option("--strict", is_flag=True, help="Let findings fail as errors do.")
+def site(root: Path, out: Path | None, strict: bool) -> None:
+    """Make the public site.
+
+    The site is built beside the old one and put in its place when it is whole.
+
+    \b
+    Example:
+      journal site
+      journal site --out /mnt/stick/journal
+    """
+    from journal.host import build_site
+    from journal.view import Audience
+
+    journal = open_build(root)
+    problems = journal.problems
+    print_problems(problems)
+    if has_errors(problems) or (strict and problems):
+        click.echo(f"No site was made: {sum_up(problems)}.", err=True)
+        sys.exit(EXIT_ERRORS)
+    with Bar("photos") as bar:
+        folder = build_site(journal, out=out, audience=Audience.PUBLIC, on_photos=bar.tell)
+    ledger = journal.ledger
+    click.echo(
+        f"{say_count(len(journal.build.entries), 'entry', 'entries')} on {say_count(ledger.days, 'day')}, "
+        f"{say_minutes(ledger.minutes)} to date, "
+        f"{say_count(sum(len(entry.photos) for entry in journal.build.entries), 'photo')}; {sum_up(problems)}."
+    )
+    click.echo(f"The site is in {folder}; open {folder / 'index.html'}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,30 @@
+"""Small build folders for tests: written as a builder would write them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import pytest
+from making import BUILD_YML, STEPS_CSV, MakeBuild
+
+
+@pytest.fixture
+def make_build(tmp_path: Path) -> MakeBuild:
+    """Write a build folder: `make_build({"entries/x/index.md": "…"}, entry="…")`.
+
+    Keys are relative to content/; texts are written as UTF-8, bytes as they are. build.yml and
+    steps.csv are there unless given as None.
+    """
+
+    def make(files: Mapping[str, str | bytes | None] | None = None) -> Path:
+        whole: dict[str, str | bytes | None] = {"build.yml": BUILD_YML, "steps.csv": STEPS_CSV, **(files or {})}
+        for name, content in whole.items():
+            if content is None:
+                continue
+            path = tmp_path / "content" / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(content if isinstance(content, bytes) else content.encode())
+        return tmp_path
+
+    return make

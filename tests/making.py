@@ -1,0 +1,60 @@
+"""What tests write build folders with, and read them again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from journal.model import Build
+from journal.problems import Problem
+from journal.reading import read_build
+
+BUILD_YML = """\
+aircraft: {name: Tarn, kind: two-seat low-wing, registration: ZZ-TRN, serial: T-0042}
+begun: 2026-01-10
+zone: Europe/Zurich
+people:
+  ada: {name: Ada Bergstrom, shown_as: Ada, role: builder}
+  bo: {name: Bo Lindqvist, role: builder}
+  hanne: {name: Hanne Okafor, role: helper}
+  insp: {name: Ines Petrov, role: inspector}
+places:
+  home: {name: home workshop}
+  hangar: {name: hangar}
+assemblies:
+  workshop: {title: Workshop, counts: false}
+  flaps: {title: Flaps, planned_hours: 60}
+  left-wing: {title: Left wing, planned_hours: 200}
+"""
+
+STEPS_CSV = """\
+assembly,step,title,page,closes
+flaps,5.1,Deburr the ribs,5-1,
+flaps,5.2,Drill the skeleton,5-2,
+flaps,5.3,Rivet the skeleton,5-3,
+flaps,5.4,Close the flap,5-4,yes
+left-wing,7.1,Prepare the spar,7-1,
+left-wing,7.2,Fit the ribs,7-2,
+left-wing,7.10,Close the wing,7-9,yes
+"""
+
+MakeBuild = Callable[..., Path]
+
+
+def entry(matter: str, body: str = "Worked on it.") -> str:
+    """index.md with date 2026-02-07 and assembly flaps unless `matter` says otherwise."""
+    lines = matter.strip("\n")
+    for key, default in (("date", "2026-02-07"), ("assembly", "flaps"), ("hours", "1:00")):
+        if not any(line.startswith(f"{key}:") for line in lines.split("\n")):
+            lines += f"\n{key}: {default}"
+    return f"---\n{lines.strip()}\n---\n\n{body}\n"
+
+
+def read(root: Path) -> tuple[Build, tuple[Problem, ...]]:
+    """Read a build folder whose photos are not looked into."""
+    return read_build(root, lambda uris: {})
+
+
+def words(problems: tuple[Problem, ...]) -> list[str]:
+    """The code words, in order."""
+    return [problem.word for problem in problems]

@@ -1,0 +1,162 @@
+"""Hours in every form, over midnight and over changes of clock."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from making import BUILD_YML, MakeBuild, entry, read, words
+
+from journal.model import WorkedTime
+from journal.reading.hours import elapsed_minutes, parse_duration, passed_minutes
+
+
+@pytest.mark.parametrize(
+    ("text", "minutes"),
+    [("3:15", 195), ("3.25", 195), ("0:05", 5), ("2", 120), ("0.1", 6), (".5", 30), ("12:00", 720), ("0.3333", 20)],
+)
+def test_a_duration_is_read_to_the_minute(text: str, minutes: int) -> None:
+    """Hours and minutes or decimal hours give the same whole minutes."""
+    assert parse_duration(text) == minutes
+
+
+@pytest.mark.parametrize("text", ["3,25", "3:60", "3:5", "three", "", "-1", "1e3", "3.25h", "99999999", "\u0663"])
+def test_what_is_not_a_duration_is_refused(text: str) -> None:
+    """Nothing is guessed."""
+    assert parse_duration(text) is None
+
+
+@given(st.integers(0, 20_000))
+def test_hours_and_minutes_round_trip(minutes: int) -> None:
+    """Written as h:mm, every number of minutes is read back."""
+    assert parse_duration(f"{minutes // 60}:{minutes % 60:02d}") == minutes
+
+
+FORMS = {
+    "3.25": {"ada": 195, "bo": 195},
+    "2:45": {"ada": 165, "bo": 165},
+    "18:30-21:45": {"ada": 195, "bo": 195},
+    "21:50-00:40": {"ada": 170, "bo": 170},
+    "[18:00-19:00, 20:15-21:00]": {"ada": 105, "bo": 105},
+    "{ada: 3:15, bo: 18:00 - 19:30}": {"ada": 195, "bo": 90},
+    "{ada: [9:00-12:00, 13:30-17:00]}": {"ada": 390},
+    "{ada: 1.5, hanne: 2:00}": {"ada": 90, "hanne": 120},
+    "08:00–24:00": {"ada": 960, "bo": 960},
+}
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_every_form_of_hours(make_build: MakeBuild, form: str) -> None:
+    """Each form in the format document gives each person's minutes."""
+    build, problems = read(make_build({"entries/a/index.md": entry(f"hours: {form}")}))
+    assert words(problems) == []
+    assert {time.person: time.minutes for time in build.entries[0].time} == FORMS[form]
+
+
+@pytest.mark.parametrize(
+    ("hours", "word"),
+    [
+        ("2;45", "bad-hours"),
+        ("3,25", "bad-hours"),
+        ("18:30-18:30", "bad-hours"),
+        ("25:00-26:00", "bad-hours"),
+        ("[18:00-20:00, 19:00-21:00]", "hours-overlap"),
+        ("{zoe: 3:15}", "unknown-person"),
+        ("{ada: {bo: 1}}", "bad-hours"),
+        ("[[1:00]]", "bad-hours"),
+    ],
+)
+def test_hours_that_cannot_be_read(make_build: MakeBuild, hours: str, word: str) -> None:
+    """A slip is an error with its place, and the entry is not counted with a guess."""
+    build, problems = read(make_build({"entries/a/index.md": entry(f"hours: {hours}")}))
+    assert words(problems) == [word]
+    assert (problems[0].line, build.entries) == (2, ())
+
+
+def test_a_person_with_hours_must_be_among_people(make_build: MakeBuild) -> None:
+    """`people` and the mapping of `hours` must not contradict each other."""
+    _, problems = read(make_build({"entries/a/index.md": entry("people: [ada]\nhours: {bo: 1:00}")}))
+    assert words(problems) == ["hours-of-nobody"]
+    _, problems = read(make_build({"entries/a/index.md": entry("people: [ada, bo]\nhours: {bo: 1:00}")}))
+    assert words(problems) == ["no-hours"]
+
+
+# Expected values from the IANA rules for these zones (tzdata): the clocks of Europe/Zurich went
+# from 02:00 to 03:00 on 2026-03-29 and from 03:00 to 02:00 on 2026-10-25; Australia/Lord_Howe
+# changes by half an hour (02:00 to 01:30 on 2026-04-05).
+CHANGES = [
+    ("Europe/Zurich", date(2026, 3, 28), "22:00-04:00", 5 * 60),
+    ("Europe/Zurich", date(2026, 3, 29), "01:00-04:00", 2 * 60),
+    ("Europe/Zurich", date(2026, 10, 24), "22:00-04:00", 7 * 60),
+    ("Europe/Zurich", date(2026, 10, 25), "01:00-04:00", 4 * 60),
+    ("Europe/Zurich", date(2026, 7, 1), "22:00-04:00", 6 * 60),
+    ("Australia/Lord_Howe", date(2026, 4, 5), "01:00-04:00", 3 * 60 + 30),
+    ("America/St_Johns", date(2026, 3, 8), "01:00-04:00", 2 * 60),
+]
+
+
+@pytest.mark.parametrize(("zone", "day", "span", "minutes"), CHANGES)
+def test_a_span_over_a_change_of_clock_counts_what_passed(
+    make_build: MakeBuild, zone: str, day: date, span: str, minutes: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The zone of build.yml decides, whatever zone the machine is in."""
+    monkeypatch.setenv("TZ", "Pacific/Auckland")
+    files = {
+        "build.yml": BUILD_YML.replace("Europe/Zurich", zone),
+        "entries/a/index.md": entry(f"date: {day}\nhours: {{ada: {span}}}"),
+    }
+    build, _ = read(make_build(files))
+    assert build.entries[0].minutes == build.entries[0].elapsed_minutes == minutes
+
+
+def test_without_a_zone_clock_times_are_taken_as_written(make_build: MakeBuild) -> None:
+    """No zone named: 01:00-04:00 is three hours on every day."""
+    files = {
+        "build.yml": BUILD_YML.replace("zone: Europe/Zurich\n", ""),
+        "entries/a/index.md": entry("date: 2026-03-29\nhours: {ada: 01:00-04:00}"),
+    }
+    build, problems = read(make_build(files))
+    assert (build.entries[0].minutes, words(problems)) == (180, [])
+
+
+@pytest.mark.parametrize(
+    ("day", "span", "said"),
+    [("2026-03-29", "02:30-05:00", "does not exist"), ("2026-10-25", "02:30-05:00", "occurs twice")],
+)
+def test_a_clock_time_that_is_not_one_instant_is_told(make_build: MakeBuild, day: str, span: str, said: str) -> None:
+    """A skipped or doubled clock time is counted by rule and pointed out."""
+    _, problems = read(make_build({"entries/a/index.md": entry(f"date: {day}\nhours: {{ada: 02:30-05:00}}")}))
+    assert words(problems) == ["clock-change"]
+    assert said in problems[0].message
+
+
+@given(
+    st.sampled_from(["Europe/Zurich", "America/St_Johns", "Australia/Lord_Howe", "Asia/Kathmandu", "UTC"]),
+    st.dates(date(1990, 1, 1), date(2035, 12, 31)),
+    st.integers(0, 1439),
+    st.integers(1, 1439),
+)
+def test_time_passed_agrees_with_the_zone_data(zone_name: str, day: date, start: int, length: int) -> None:
+    """Against the standard library's own aware arithmetic in UTC."""
+    zone = ZoneInfo(zone_name)
+    midnight = datetime(day.year, day.month, day.day)
+    local = [(midnight + timedelta(minutes=m)).replace(tzinfo=zone) for m in (start, start + length)]
+    seconds = local[1].astimezone(UTC).timestamp() - local[0].astimezone(UTC).timestamp()
+    assert passed_minutes(day, start, start + length, zone) == seconds // 60
+
+
+spans = st.tuples(st.integers(0, 1439), st.integers(1, 700)).map(lambda t: (t[0], t[0] + t[1]))
+
+
+@given(st.lists(spans, min_size=1, max_size=6))
+def test_a_session_lasts_as_long_as_somebody_is_there(told: list[tuple[int, int]]) -> None:
+    """Elapsed minutes are the union of everybody's spans, counted minute by minute."""
+    times = tuple(
+        WorkedTime(person=str(number), minutes=end - start, spans=((start, end),))
+        for number, (start, end) in enumerate(told)
+    )
+    there = {minute for start, end in told for minute in range(start, end)}
+    assert elapsed_minutes(date(2026, 7, 1), times, None) == len(there)

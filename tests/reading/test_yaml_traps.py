@@ -1,0 +1,143 @@
+"""What YAML and editors do to honest text (docs/format.md, "YAML traps the reader must survive")."""
+
+from __future__ import annotations
+
+import pytest
+from making import STEPS_CSV, MakeBuild, entry, read, words
+
+
+def test_every_scalar_is_text(make_build: MakeBuild) -> None:
+    """`2:45` is not 165, `7.10` not 7.1, `no` not False: each stays what was written."""
+    text = entry("assembly: left-wing\nhours: 2:45\nsteps: [7.10]\ntools: [no, 0x1F, 1_000, ~, null]\nmethods: yes")
+    build, problems = read(make_build({"entries/a/index.md": text}))
+    told = build.entries[0]
+    assert words(problems) == []
+    assert [time.minutes for time in told.time] == [165, 165]
+    assert told.steps == ("7.10",)
+    assert told.tools == ("no", "0x1F", "1_000", "~", "null")
+    assert told.methods == ("yes",)
+
+
+def test_7_1_and_7_10_are_two_steps(make_build: MakeBuild) -> None:
+    """A trailing nought is part of a step's name."""
+    build, _ = read(make_build({"entries/a/index.md": entry("assembly: left-wing\nsteps: [7.1]\nbegun: [7.10]")}))
+    assert (build.entries[0].steps, build.entries[0].begun) == (("7.1",), ("7.10",))
+
+
+MISTAKES = {
+    "a date that does not exist": ("date: 2026-02-30", "no-such-date", 2, 7),
+    "a date in another order": ("date: 07.02.2026", "bad-date", 2, 7),
+    "a key given twice": ("title: One\ntitle: Two", "key-twice", 3, 1),
+    "an unknown key": ("assembley: flaps", "unknown-key", 2, 1),
+    "a colon that cuts a title": ("title: Flaps: day two", "yaml-colon", 2, 13),
+    "a hash that swallows text": ("title: Opened to #30 today", "yaml-hash", 2, 18),
+    "a hash that swallows an item": ("tools:\n  - drill\n  - #40 reamer", "yaml-hash", 4, 5),
+    "a hash inside a list": ("tools: [drill, #40 reamer]", "yaml-hash", 2, 16),
+    "a tab": ("photos:\n\tIMG_1.jpg: x", "yaml-tab", 3, 1),
+    "an anchor": ("title: &t Ribs", "yaml-anchor", 2, 8),
+    "an alias": ("title: *t", "yaml-anchor", 2, 8),
+    "a bare bracket": ("title: [Ribs", "yaml-syntax", 3, 1),
+    "a merge of maps": ("title: {a: 1}", "not-text", 2, 8),
+    "an empty item": ("tools: [drill, '']", "empty-item", 2, 16),
+    "deep nesting": ("title: " + "[" * 30 + "]" * 30, "yaml-too-deep", 2, 27),
+}
+
+
+@pytest.mark.parametrize("mistake", MISTAKES)
+def test_a_slip_is_told_with_its_place(make_build: MakeBuild, mistake: str) -> None:
+    """Each slip is an error that names line, column and a way out, and never a crash."""
+    matter, word, line, column = MISTAKES[mistake]
+    build, problems = read(make_build({"entries/a/index.md": entry(matter)}))
+    assert [(p.word, p.line, p.column) for p in problems] == [(word, line, column)]
+    assert problems[0].hint
+    assert build.entries == ()
+
+
+def test_one_broken_value_does_not_hide_the_other_mistakes(make_build: MakeBuild) -> None:
+    """Every mistake of a file comes to light in one run, even beside broken YAML."""
+    matter = "title: Flaps: again\ndate: 2026-02-30\nassembly: flapz\nhours: 2;45\nplace: hanger\nnonsense: 1"
+    _, problems = read(make_build({"entries/a/index.md": entry(matter)}))
+    assert words(problems) == [
+        "yaml-colon",
+        "no-such-date",
+        "unknown-assembly",
+        "bad-hours",
+        "unknown-place",
+        "unknown-key",
+    ]
+
+
+def test_ten_planted_mistakes_are_ten_lines(make_build: MakeBuild) -> None:
+    """The nearest known name is offered where there is one."""
+    matter = (
+        "date: 2026-13-01\nassembly: flap\nsteps: [5.9]\nbegun: [5.4 to 5.1]\nhours: 3,25\npeople: [adda]\n"
+        "place: hangr\nphotos: {IMG_1.jpg: x}\nprivate: perhaps\nfastners: []"
+    )
+    _, problems = read(make_build({"entries/a/index.md": entry(matter)}))
+    assert len(problems) == 10
+    hints = [problem.hint for problem in problems]
+    assert 'did you mean "flaps"?' in hints
+    assert 'did you mean "ada"?' in hints
+    assert 'did you mean "fasteners"?' in hints
+
+
+@pytest.mark.parametrize("ending", ["\r\n", "\r", "\n"])
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+def test_line_endings_and_byte_order_mark_make_no_difference(make_build: MakeBuild, ending: str, mark: bytes) -> None:
+    """What editors write is accepted in silence and gives the same entry."""
+    text = entry("title: Ribs\nsteps: [5.1]", "One line\n\nand another")
+    plain, _ = read(make_build({"entries/a/index.md": text}))
+    build, problems = read(make_build({"entries/a/index.md": mark + text.replace("\n", ending).encode()}))
+    assert (build.entries, words(problems)) == (plain.entries, [])
+
+
+@pytest.mark.parametrize(
+    ("data", "word", "line", "column"),
+    [
+        (b"", "empty-file", 1, 1),
+        (b"Just text\n", "no-front-matter", 1, 1),
+        (b"---\ndate: 2026-02-07\n", "front-matter-open", 1, 1),
+        (b"---\ntitle: B\xe9vue\n---\n", "not-utf8", 2, 9),
+        ("---\ntitle: x\n---\n".encode("utf-16"), "not-utf8", 1, 1),
+        (b"---\ntitle: a\x00b\n---\n", "not-text", 2, 1),
+        (b"---\ntitle: a\x07b\ndate: 2026-02-07\nassembly: flaps\nhours: 1\n---\n", "yaml-character", 2, 9),
+        (b"---\n- a\n- b\n---\n", "not-a-mapping", 2, 1),
+    ],
+)
+def test_damaged_files_are_explained(make_build: MakeBuild, data: bytes, word: str, line: int, column: int) -> None:
+    """Latin-1, UTF-16, NUL, control characters, missing rules: a message with a place each."""
+    _, problems = read(make_build({"entries/a/index.md": data}))
+    assert [(p.word, p.line, p.column) for p in problems][:1] == [(word, line, column)]
+
+
+def test_front_matter_over_a_mebibyte_is_refused(make_build: MakeBuild) -> None:
+    """Size is bounded before anything is parsed."""
+    _, problems = read(make_build({"entries/a/index.md": entry("title: " + "x" * 2**20)}))
+    assert "yaml-too-large" in words(problems)
+
+
+def test_a_comment_behind_a_date_is_a_comment(make_build: MakeBuild) -> None:
+    """` # like this` after a value that is no free text loses nothing."""
+    _, problems = read(make_build({"entries/a/index.md": entry("date: 2026-02-07  # Saturday\nsteps: [5.1] # first")}))
+    assert words(problems) == []
+
+
+def test_quotes_keep_what_yaml_would_take(make_build: MakeBuild) -> None:
+    """Quoted text may hold anything."""
+    text = entry('title: "Flaps: #40 to #30"\ntools: ["#40 drill", \'a: b\']')
+    build, problems = read(make_build({"entries/a/index.md": text}))
+    assert (build.entries[0].title, build.entries[0].tools) == ("Flaps: #40 to #30", ("#40 drill", "a: b"))
+    assert words(problems) == []
+
+
+def test_a_range_follows_the_order_of_the_manual(make_build: MakeBuild) -> None:
+    """`7.1 to 7.10` are the steps between the two in steps.csv, not between two numbers."""
+    build, _ = read(make_build({"entries/a/index.md": entry("assembly: left-wing\nsteps: [7.1 to 7.10]")}))
+    assert build.entries[0].steps == ("7.1", "7.2", "7.10")
+
+
+def test_a_damaged_row_of_steps_is_told_once(make_build: MakeBuild) -> None:
+    """An entry that names a step whose row is wrong is not reported as well."""
+    files = {"steps.csv": STEPS_CSV.replace("flaps,5.2", "flapz,5.2"), "entries/a/index.md": entry("steps: [5.2, 5.1]")}
+    _, problems = read(make_build(files))
+    assert [(p.file, p.word) for p in problems] == [("content/steps.csv", "unknown-assembly")]
