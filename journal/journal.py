@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from journal.evidence import Evidence
-from journal.evidence import evidence as gather_evidence
+from journal.evidence import Evidence, gather_evidence
 from journal.ledger import Ledger, build_ledger
 from journal.model import Build
 from journal.photos import PhotoStore
