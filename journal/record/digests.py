@@ -1,0 +1,123 @@
+"""SHA-256 of files, one read each, and the two ways bytes land on disk here: copied while they are
+digested, and put in the place of an older file in one step.
+
+SHA-256 is that of FIPS 180-4 as `hashlib` has it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Protocol, TypeVar
+
+CHUNK = 1 << 20
+THREADS = 2
+"""hashlib lets other threads run while it works; more than two readers only tire a turning disk."""
+
+T = TypeVar("T")
+R = TypeVar("R")
+
+
+def sha256_of(data: bytes) -> str:
+    """The digest in lower-case hexadecimal."""
+    return hashlib.sha256(data).hexdigest()
+
+
+class Source(Protocol):
+    """Anything that reads bytes into a buffer."""
+
+    def readinto(self, buffer: memoryview, /) -> int | None: ...  # noqa: D102
+
+
+class Sink(Protocol):
+    """Anything that takes all the bytes it is given."""
+
+    def write(self, data: memoryview, /) -> object: ...  # noqa: D102
+
+
+def digest_stream(source: Source, target: Sink | None = None) -> tuple[str, int]:
+    """(SHA-256, bytes) of everything left in `source`, written to `target` on the way if there is one."""
+    digest, buffer, total = hashlib.sha256(), memoryview(bytearray(CHUNK)), 0
+    while count := source.readinto(buffer):
+        digest.update(buffer[:count])
+        total += count
+        if target is not None:
+            target.write(buffer[:count])
+    return digest.hexdigest(), total
+
+
+def file_sha256(path: Path) -> tuple[str, int]:
+    """(SHA-256, bytes) of a file."""
+    with path.open("rb", buffering=0) as source:
+        return digest_stream(source)
+
+
+def copy_with_sha256(path: Path, target: Path) -> tuple[str, int]:
+    """Copy `path` to the new file `target`, its time included; (SHA-256, bytes) of what was copied.
+
+    Raises `ChangedError` where somebody wrote to `path` meanwhile.
+    """
+    with path.open("rb", buffering=0) as source, target.open("xb") as sink:
+        before = os.fstat(source.fileno())
+        found = digest_stream(source, sink)
+        after = os.fstat(source.fileno())
+    if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns) or found[1] != after.st_size:
+        raise ChangedError(path)
+    os.utime(target, ns=(after.st_atime_ns, after.st_mtime_ns))
+    return found
+
+
+class ChangedError(Exception):
+    """A file was written to while it was being copied; its first argument is the path."""
+
+
+def in_threads(work: Callable[[T], R], items: Sequence[T]) -> Iterator[R]:
+    """`work` of each item, in order, two at a time. What is not begun is dropped when one fails."""
+    pool = ThreadPoolExecutor(THREADS)
+    try:
+        yield from pool.map(work, items)
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def replace_file(path: Path, data: bytes) -> None:
+    """Put `data` in the place of `path` in one step that survives a power cut at any moment.
+
+    The scratch file beside it is named by `scratch_of`; one left by a stopped run is written over.
+    """
+    scratch = scratch_of(path)
+    try:
+        with scratch.open("wb") as sink:
+            sink.write(data)
+            sink.flush()
+            os.fsync(sink.fileno())
+        if path.exists():
+            shutil.copymode(path, scratch)
+        scratch.replace(path)
+    except BaseException:
+        scratch.unlink(missing_ok=True)
+        raise
+    sync_folder(path.parent)
+
+
+def scratch_of(path: Path) -> Path:
+    """Where `replace_file` writes before it replaces; never part of an archive."""
+    return path.with_name(f".{path.name}.part")
+
+
+def sync_folder(folder: Path) -> None:
+    """Make a rename in `folder` last; systems that cannot open a folder have no such step."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return
+    try:
+        os.fsync(handle)
+    except OSError:
+        pass  # some network disks refuse; the rename itself has happened
+    finally:
+        os.close(handle)

@@ -1,0 +1,327 @@
+"""Time-stamps of the chain's head by somebody else: RFC 3161 requests, and answers checked offline.
+
+A request carries the SHA-256 of a line of content/seals.jsonl; any time-stamping service answers it
+with a signed statement that this digest existed at a given time. Nothing here talks to a network.
+
+ASN.1 is read with asn1crypto, which accepts the BER that services send (a stricter reader of RFC 3161
+refused the answers of `openssl ts` with two certificates); signatures are checked with cryptography.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from asn1crypto import cms, core, tsp  # type: ignore[import-untyped]
+from cryptography import x509
+from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
+from cryptography.hazmat.primitives import hashes
+from cryptography.hazmat.primitives.asymmetric import ec, ed25519, padding, rsa
+from cryptography.hazmat.primitives.serialization import Encoding
+from cryptography.x509.oid import ExtendedKeyUsageOID
+
+_HASHES: Mapping[str, type[hashes.HashAlgorithm]] = {
+    "sha256": hashes.SHA256,
+    "sha384": hashes.SHA384,
+    "sha512": hashes.SHA512,
+}
+"""Digests taken as sound; SHA-1 is not (NIST SP 800-131A)."""
+
+
+def render_request(sha256: str, nonce: int | None = None) -> bytes:
+    """A time-stamp request (RFC 3161, 2.4.1) in DER for a digest, asking for the service's certificate."""
+    request = tsp.TimeStampReq(
+        {
+            "version": "v1",
+            "message_imprint": {
+                "hash_algorithm": {"algorithm": "sha256", "parameters": core.Null()},
+                "hashed_message": bytes.fromhex(sha256),
+            },
+            "nonce": secrets.randbits(64) if nonce is None else nonce,
+            "cert_req": True,
+        }
+    )
+    return bytes(request.dump())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What a stored answer says and how far it could be checked.
+
+    `imprint` is the SHA-256 it vouches for, `time` when the service says it saw it. `signer` is the
+    name in the certificate. `faults` make it worthless; `unchecked` say what remains for a reader
+    with the service's own certificates. `trusted` tells whether a certificate laid beside it vouches for it.
+    """
+
+    imprint: str = ""
+    time: datetime | None = None
+    signer: str = ""
+    trusted: bool = False
+    faults: tuple[str, ...] = ()
+    unchecked: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stamp:
+    """A stored answer by its file name, and the line of the chain it vouches for (None: no line here)."""
+
+    name: str
+    answer: Answer
+    line: int | None
+
+    @property
+    def faults(self) -> tuple[str, ...]:
+        """What makes it worthless for this chain."""
+        if self.answer.faults or self.line is not None:
+            return self.answer.faults
+        return ("vouches for a line that is not in the chain: the chain was cut or rewritten since",)
+
+    def tell(self) -> str:
+        """What it proves, and what was not checked; one sentence each."""
+        time = self.answer.time.strftime("%Y-%m-%d %H:%M:%S UTC") if self.answer.time else "an unknown time"
+        by = f" by {self.answer.signer}" if self.answer.signer else ""
+        checked = f"{self.name}: line {self.line} and all before it existed at {time}, signed{by}"
+        if self.answer.trusted:
+            checked += ", vouched for by a certificate laid beside it"
+        return f"{checked}. Not checked: {'; '.join(self.answer.unchecked)}."
+
+
+ANSWER_ENDING, REQUEST_ENDING, ROOT_ENDINGS = ".tsr", ".tsq", (".pem", ".crt", ".cer")
+
+
+def is_stamp_file(name: str) -> bool:
+    """Whether a file of content/seals takes part: an answer, its request, a certificate."""
+    return name.casefold().endswith((ANSWER_ENDING, REQUEST_ENDING, *ROOT_ENDINGS)) and not name.startswith(".")
+
+
+def read_stamps(files: Mapping[str, bytes], lines: Mapping[str, int]) -> tuple[Stamp, ...]:
+    """Check every answer among `files` (those of content/seals, by name) against the chain.
+
+    `lines` maps the SHA-256 of each line of the chain to its number. `NAME.tsq` is the request that
+    `NAME.tsr` answers; certificates in PEM or DER are those of services the builder trusts.
+    """
+    roots = [data for name, data in sorted(files.items()) if name.casefold().endswith(ROOT_ENDINGS)]
+    stamps = []
+    for name, data in sorted(files.items()):
+        if name.casefold().endswith(ANSWER_ENDING):
+            answer = check_answer(data, request=files.get(name[:-4] + REQUEST_ENDING), roots=roots)
+            stamps.append(Stamp(name=name, answer=answer, line=lines.get(answer.imprint)))
+    return tuple(stamps)
+
+
+class _FaultError(Exception):
+    """Why an answer is worth nothing."""
+
+
+def check_answer(answer: bytes, *, request: bytes | None = None, roots: Sequence[bytes] = ()) -> Answer:
+    """Check a stored answer (RFC 3161, 2.4.2; the token alone does as well).
+
+    Checked: status, digest, that the signature over them was made with the certificate in the
+    answer, that this certificate is for time-stamping (2.3) and was valid then, that `request` asked
+    for it, and that one of `roots` (PEM or DER) issued it, directly or through certificates in the answer.
+    """
+    try:
+        return _check(answer, request, [certificate for root in roots for certificate in _load_all(root)])
+    except _FaultError as fault:
+        return Answer(faults=(str(fault),))
+    except (UnsupportedAlgorithm, x509.UnsupportedGeneralNameType) as trouble:
+        return Answer(faults=(f"uses something that cannot be checked here: {trouble}",))
+    except Exception:
+        # asn1crypto reads lazily and raises whatever the garbage makes of it (ValueError, TypeError,
+        # KeyError, AttributeError, OverflowError, RecursionError …): all of it means the same.
+        return Answer(faults=("is not a time-stamp answer that can be read",))
+
+
+def _check(answer: bytes, request: bytes | None, roots: Sequence[x509.Certificate]) -> Answer:
+    signed = _signed_data(answer)
+    content = signed["encap_content_info"]
+    if content["content_type"].native != "tst_info":
+        raise _FaultError("holds no time-stamp")
+    info = content["content"].parsed
+    if info["message_imprint"]["hash_algorithm"]["algorithm"].native != "sha256":
+        raise _FaultError("is not about a SHA-256 digest")
+    imprint = info["message_imprint"]["hashed_message"].native.hex()
+    time: datetime = info["gen_time"].native.astimezone(UTC)
+    faults: list[str] = []
+    unchecked: list[str] = []
+    if request is not None:
+        faults += _against_request(info, request)
+    embedded = [
+        x509.load_der_x509_certificate(c.dump()) for c in signed["certificates"] or () if c.name == "certificate"
+    ]
+    if len(signed["signer_infos"]) != 1:
+        raise _FaultError("is not signed exactly once, as RFC 3161 has it")
+    signer = signed["signer_infos"][0]
+    certificate = _signing_certificate(signer, [*embedded, *roots])
+    if certificate is None:
+        unchecked.append("its signature, because the service's certificate is neither in it nor beside it")
+        return Answer(imprint=imprint, time=time, faults=tuple(faults), unchecked=tuple(unchecked))
+    faults += _check_signature(signer, bytes(content["content"]), certificate)
+    faults += _check_purpose(certificate, time)
+    trusted = not faults and _issued_by(certificate, embedded, roots, time)
+    if not trusted:
+        unchecked.append(
+            "who issued the service's certificate" + (": none of those laid beside it did" if roots else "")
+        )
+    unchecked.append("whether that certificate was revoked")
+    return Answer(
+        imprint=imprint,
+        time=time,
+        signer=certificate.subject.rfc4514_string(),
+        trusted=trusted,
+        faults=tuple(faults),
+        unchecked=tuple(unchecked),
+    )
+
+
+def _signed_data(answer: bytes) -> Any:
+    """The SignedData of a whole response, or of a token alone."""
+    try:
+        response = tsp.TimeStampResp.load(answer, strict=True)
+        status = response["status"]["status"].native
+        token = response["time_stamp_token"]
+    except (ValueError, TypeError, KeyError):
+        status, token = "granted", cms.ContentInfo.load(answer, strict=True)
+    if status not in ("granted", "granted_with_mods"):
+        raise _FaultError(f"the service refused: {status.replace('_', ' ')}")
+    if token["content_type"].native != "signed_data":
+        raise _FaultError("is not signed")
+    return token["content"]
+
+
+def _against_request(info: Any, request: bytes) -> list[str]:
+    asked = tsp.TimeStampReq.load(request)
+    faults = []
+    if asked["message_imprint"]["hashed_message"].native != info["message_imprint"]["hashed_message"].native:
+        faults.append("answers another request than the one beside it")
+    elif asked["nonce"].native != info["nonce"].native:
+        faults.append("does not carry the number (nonce) of the request beside it")
+    return faults
+
+
+def _signing_certificate(signer: Any, certificates: Iterable[x509.Certificate]) -> x509.Certificate | None:
+    sid = signer["sid"]
+    for certificate in certificates:
+        if sid.name == "issuer_and_serial_number":
+            named = sid.chosen
+            if (
+                certificate.serial_number == named["serial_number"].native
+                and certificate.issuer.public_bytes() == named["issuer"].dump()
+            ):
+                return certificate
+        else:
+            key = x509.SubjectKeyIdentifier.from_public_key(certificate.public_key()).digest
+            if key == sid.native:
+                return certificate
+    return None
+
+
+def _check_signature(signer: Any, content: bytes, certificate: x509.Certificate) -> list[str]:
+    """CMS, RFC 5652, 5.4: the signed attributes hold the content's digest, the signature covers them."""
+    name = signer["digest_algorithm"]["algorithm"].native
+    if name not in _HASHES:
+        return [f"is signed over a digest that is no longer sound ({name})"]
+    attributes = {attribute["type"].native: attribute["values"] for attribute in signer["signed_attrs"]}
+    if "message_digest" not in attributes or "content_type" not in attributes:
+        return ["lacks the attributes that RFC 3161 signs"]
+    if attributes["message_digest"][0].native != hashlib.new(name, content).digest():
+        return ["the signed digest is not that of what it says: it was changed"]
+    if attributes["content_type"][0].native != "tst_info":
+        return ["the signature is not that of a time-stamp"]
+    faults = _check_certificate_id(attributes, certificate)
+    # The attributes are stored under an implicit tag but signed as a plain SET (5.4).
+    signed = b"\x31" + signer["signed_attrs"].dump()[1:]
+    try:
+        _verify(certificate.public_key(), signer, signed, _HASHES[name]())
+    except InvalidSignature:
+        faults.append("the signature does not fit: it was changed, or signed by somebody else")
+    return faults
+
+
+def _verify(key: Any, signer: Any, signed: bytes, digest: hashes.HashAlgorithm) -> None:
+    signature, algorithm = signer["signature"].native, signer["signature_algorithm"]
+    if isinstance(key, rsa.RSAPublicKey) and algorithm.signature_algo == "rsassa_pss":
+        used = _HASHES[algorithm.hash_algo]()
+        key.verify(signature, signed, padding.PSS(padding.MGF1(used), padding.PSS.AUTO), used)
+    elif isinstance(key, rsa.RSAPublicKey):
+        key.verify(signature, signed, padding.PKCS1v15(), digest)
+    elif isinstance(key, ec.EllipticCurvePublicKey):
+        key.verify(signature, signed, ec.ECDSA(digest))
+    elif isinstance(key, ed25519.Ed25519PublicKey):
+        key.verify(signature, signed)
+    else:
+        raise UnsupportedAlgorithm("a kind of key that is not RSA, ECDSA or Ed25519")
+
+
+def _check_certificate_id(attributes: Mapping[str, Any], certificate: x509.Certificate) -> list[str]:
+    """RFC 5816 (and RFC 2634 for the older form): the signed attributes name the certificate meant."""
+    for name in ("signing_certificate_v2", "signing_certificate"):
+        if name in attributes:
+            named = attributes[name][0]["certs"][0]
+            digest = hashes.SHA1()
+            if name == "signing_certificate_v2":
+                digest = _HASHES[named["hash_algorithm"]["algorithm"].native]()  # type: ignore[assignment]
+            if named["cert_hash"].native != certificate.fingerprint(digest):
+                return ["names another certificate than the one in it"]
+            return []
+    return ["does not name its certificate in what it signs"]
+
+
+def _check_purpose(certificate: x509.Certificate, time: datetime) -> list[str]:
+    """RFC 3161, 2.3: a key for time-stamping alone, marked critical; valid at the time it tells."""
+    faults = []
+    try:
+        usage = certificate.extensions.get_extension_for_class(x509.ExtendedKeyUsage)
+        fit = usage.critical and list(usage.value) == [ExtendedKeyUsageOID.TIME_STAMPING]
+    except x509.ExtensionNotFound:
+        fit = False
+    if not fit:
+        faults.append("its certificate is not one for time-stamping")
+    if not certificate.not_valid_before_utc <= time <= certificate.not_valid_after_utc:
+        faults.append("its certificate was not valid at the time it tells")
+    return faults
+
+
+def _issued_by(
+    certificate: x509.Certificate,
+    between: Sequence[x509.Certificate],
+    roots: Sequence[x509.Certificate],
+    time: datetime,
+) -> bool:
+    """Whether a path of issuers leads from `certificate` to one of `roots`, each valid at `time`."""
+    seen: set[bytes] = set()
+    current = certificate
+    while True:
+        if current in roots:
+            return True
+        seen.add(current.public_bytes(Encoding.DER))
+        step = next(
+            (
+                issuer
+                for issuer in (*roots, *between)
+                if issuer.public_bytes(Encoding.DER) not in seen and _may_issue(issuer, current, time)
+            ),
+            None,
+        )
+        if step is None:
+            return False
+        current = step
+
+
+def _may_issue(issuer: x509.Certificate, issued: x509.Certificate, time: datetime) -> bool:
+    try:
+        issued.verify_directly_issued_by(issuer)
+        authority = issuer.extensions.get_extension_for_class(x509.BasicConstraints).value.ca
+    except (ValueError, TypeError, InvalidSignature, x509.ExtensionNotFound):
+        return False
+    return authority and issuer.not_valid_before_utc <= time <= issuer.not_valid_after_utc
+
+
+def _load_all(data: bytes) -> list[x509.Certificate]:
+    if b"-----BEGIN" in data:
+        return x509.load_pem_x509_certificates(data)
+    return [x509.load_der_x509_certificate(data)]
