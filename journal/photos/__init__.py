@@ -1,0 +1,26 @@
+"""Photos: facts from originals, and clean, upright, marked pictures for the site.
+
+Originals are opened for reading only. `PhotoStore` is the door; the names below are all that
+other parts use.
+"""
+
+from journal.photos.index import Examined
+from journal.photos.kinds import CLIP_ENDINGS, PICTURE_ENDINGS, is_clip_name, is_picture_name
+from journal.photos.rendition import LONG_EDGES
+from journal.photos.store import PhotoStore, Picture, PictureJob, Progress, Rendition
+from journal.photos.watermark import missing_letters
+
+__all__ = [
+    "CLIP_ENDINGS",
+    "LONG_EDGES",
+    "PICTURE_ENDINGS",
+    "Examined",
+    "PhotoStore",
+    "Picture",
+    "PictureJob",
+    "Progress",
+    "Rendition",
+    "is_clip_name",
+    "is_picture_name",
+    "missing_letters",
+]

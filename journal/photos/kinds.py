@@ -1,0 +1,206 @@
+"""Which files count as pictures, what they really are, and whether they are whole.
+
+A listing goes by the ending of the name; everything after that goes by the content. The checks
+here read structure only (segments, chunks, boxes), so they cost a few milliseconds and need no
+decoder; what only a decoder can find is found when the picture is rendered.
+"""
+
+from __future__ import annotations
+
+import re
+from enum import Enum
+from pathlib import PurePosixPath
+from typing import BinaryIO
+
+PICTURE_ENDINGS = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff"})
+CLIP_ENDINGS = frozenset({".mov", ".mp4", ".m4v"})
+
+MOST_PIXELS = 200_000_000
+"""Above this a picture is refused before anything is decoded. Phones reach 199.8 million (16320 x 12240)."""
+
+MISSING = "the file is missing"
+NOT_A_FILE = "this is not a file"
+FORBIDDEN = "the file may not be read"
+LOOP = "the file is a link that leads round in a circle"
+UNREADABLE = "the file cannot be read from the disk"
+CHANGED = "the file changed while it was being read"
+EMPTY = "the file is empty"
+CUT_SHORT = "the file is cut short"
+UNKNOWN = "not a picture that can be read here"
+TOO_LARGE = "the picture is larger than 200 megapixels"
+DAMAGED = "the picture is damaged"
+NO_MEMORY = "there is not enough memory to read the picture"
+
+
+class Kind(Enum):
+    """The five families of picture that are read; the value is how a reader is told."""
+
+    JPEG = "JPEG"
+    HEIC = "HEIC"
+    PNG = "PNG"
+    WEBP = "WebP"
+    TIFF = "TIFF"
+
+
+class UnusableError(Exception):
+    """Raised inside this package only: the file cannot be used, and the text says why in plain words."""
+
+
+def is_picture_name(name: str) -> bool:
+    """Whether a file of this name in an entry's folder counts as a photo, by its ending, in any case."""
+    return _ending(name) in PICTURE_ENDINGS
+
+
+def is_clip_name(name: str) -> bool:
+    """Whether a file of this name in an entry's folder counts as a short film, by its ending."""
+    return _ending(name) in CLIP_ENDINGS
+
+
+def _ending(name: str) -> str:
+    # What macOS leaves beside each file on a foreign disk (`._IMG_1.jpg`) is no picture.
+    return "" if name.startswith("._") else PurePosixPath(name).suffix.lower()
+
+
+HEAD_BYTES = 64
+"""How much of the beginning `sniff` wants to see."""
+
+# ISO/IEC 23008-12, 10: brands of still pictures coded with HEVC. `mif1` and `msf1` name the
+# container alone, which other coders (AV1) use as well, so those need a second brand to decide.
+_HEIC_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"hevm", b"hevs"}
+_HEIF_BRANDS = {b"mif1", b"mif2", b"msf1"}
+_AV1_BRANDS = {b"avif", b"avis"}
+
+
+def sniff(head: bytes) -> Kind | None:
+    """What the first bytes say the file is, or None where it is none of the five."""
+    if head.startswith(b"\xff\xd8\xff"):
+        return Kind.JPEG
+    if head.startswith(b"\x89PNG\r\n\x1a\n"):
+        return Kind.PNG
+    if head.startswith(b"RIFF") and head[8:12] == b"WEBP":
+        return Kind.WEBP
+    if head[:4] in {b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"}:
+        return Kind.TIFF
+    if head[4:8] == b"ftyp":
+        brands = {head[8:12], *(head[at : at + 4] for at in range(16, min(len(head), _u32(head[:4])), 4))}
+        if brands & _HEIC_BRANDS or (brands & _HEIF_BRANDS and not brands & _AV1_BRANDS):
+            return Kind.HEIC
+    return None
+
+
+def check_whole(kind: Kind, source: BinaryIO) -> None:
+    """Raise `UnusableError` where the structure ends before it should. Bytes after the end do not matter.
+
+    TIFF is checked where its directory is read (`decode.check_tiff_whole`).
+    """
+    if kind is Kind.JPEG:
+        source.seek(0)
+        _check_jpeg(source.read())
+    elif kind is Kind.PNG:
+        read_png_exif(source)
+    elif kind is Kind.WEBP:
+        source.seek(4)
+        if int.from_bytes(source.read(4), "little") + 8 > size_of(source):
+            raise UnusableError(CUT_SHORT)
+    elif kind is Kind.HEIC:
+        _check_boxes(source)
+
+
+def size_of(source: BinaryIO) -> int:
+    """Length in bytes of an open file."""
+    return source.seek(0, 2)
+
+
+def webp_size(source: BinaryIO) -> tuple[int, int]:
+    """Width and height from the first chunk (RFC 9649, 2.5 to 2.7), before any decoder sees the file."""
+    source.seek(12)
+    head = source.read(18)
+    name, body = head[:4], head[8:]
+    if name == b"VP8X" and len(body) >= 10:
+        return _u24(body[4:7]) + 1, _u24(body[7:10]) + 1
+    if name == b"VP8L" and len(body) >= 5:
+        bits = int.from_bytes(body[1:5], "little")
+        return (bits & 0x3FFF) + 1, (bits >> 14 & 0x3FFF) + 1
+    if name == b"VP8 " and len(body) >= 10:
+        sides = int.from_bytes(body[6:8], "little"), int.from_bytes(body[8:10], "little")
+        return sides[0] & 0x3FFF, sides[1] & 0x3FFF
+    raise UnusableError(DAMAGED)
+
+
+_NEXT_MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")
+_MOST_SCANS = 1000  # a progressive picture has about ten; thousands are made to keep a decoder busy
+
+
+def _check_jpeg(data: bytes) -> None:
+    """Walk the segments up to the end marker (ITU-T T.81, B.1).
+
+    Pillow alone does not notice all of this: a picture cut off in front of bytes that a phone
+    appends (a short film with pictures of its own) would be read on into the next picture.
+    """
+    at, end, scans = 2, len(data), 0
+    while True:
+        found = _NEXT_MARKER.search(data, at)
+        if not found:
+            raise UnusableError(CUT_SHORT)
+        marker = data[found.start() + 1]
+        at = found.end()
+        if marker == 0xD9:
+            if not scans:
+                raise UnusableError(UNKNOWN)
+            return
+        if marker in {0x01, 0xD8}:
+            continue
+        length = int.from_bytes(data[at : at + 2], "big")
+        if at + max(length, 2) > end:
+            raise UnusableError(CUT_SHORT)
+        at += length
+        scans += marker == 0xDA
+        if scans > _MOST_SCANS:
+            raise UnusableError(UNKNOWN)
+
+
+def read_png_exif(source: BinaryIO) -> bytes | None:
+    """Walk the chunks of a PNG to its end and return the eXIf chunk, wherever it stands.
+
+    Pillow finds one that follows the pixels only after decoding them all. PNG, third edition, 5.3 and 11.3.3.
+    """
+    end, at, exif = size_of(source), 8, None
+    while at + 12 <= end:
+        source.seek(at)
+        head = source.read(8)
+        length, name = _u32(head[:4]), head[4:]
+        if at + 12 + length > end:
+            break
+        if name == b"eXIf":
+            exif = source.read(length)
+        if name == b"IEND":
+            return exif
+        at += 12 + length
+    raise UnusableError(CUT_SHORT)
+
+
+def _check_boxes(source: BinaryIO) -> None:
+    """Walk the outermost boxes (ISO/IEC 14496-12, 4.2); one that reaches past the end is cut short."""
+    end, at = size_of(source), 0
+    while at + 8 <= end:
+        source.seek(at)
+        head = source.read(16)
+        length, name = _u32(head[:4]), head[4:8]
+        if length == 1:
+            length = int.from_bytes(head[8:16], "big")
+        if length == 0:
+            return
+        known = name in {b"ftyp", b"meta", b"mdat", b"moov", b"free", b"skip", b"uuid", b"idat"}
+        if not known or length < 8:
+            return  # something appended by a maker; the decoder will say what it misses
+        if at + length > end:
+            raise UnusableError(CUT_SHORT)
+        at += length
+
+
+def _u32(four: bytes) -> int:
+    return int.from_bytes(four, "big")
+
+
+def _u24(three: bytes) -> int:
+    return int.from_bytes(three, "little")
