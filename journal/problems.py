@@ -96,10 +96,13 @@ def has_errors(problems: Iterable[Problem]) -> bool:
     return any(problem.grade is Grade.ERROR for problem in problems)
 
 
-def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word that `word` was most likely meant to be, without regard to case, or None."""
+def nearest(word: str, known: Iterable[str], *, likeness: float = 0.6) -> str | None:
+    """The known word that `word` was most likely meant to be, without regard to case, or None.
+
+    `likeness` is the least ratio of difflib's matcher that counts, from 0 to 1.
+    """
     by_folded = {candidate.casefold(): candidate for candidate in known}
-    close = difflib.get_close_matches(word.casefold(), by_folded, n=1, cutoff=0.6)
+    close = difflib.get_close_matches(word.casefold(), by_folded, n=1, cutoff=likeness)
     return by_folded[close[0]] if close else None
 
 

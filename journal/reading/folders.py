@@ -163,7 +163,7 @@ def check_prose(body: str, body_line: int, folder_uri: str, targets: frozenset[s
             continue
         resolved = os.path.normpath(base / path).replace(os.sep, "/")
         if resolved not in targets and f"{resolved}/index.md" not in targets:
-            guess = nearest(resolved, targets)
+            guess = nearest(resolved, targets, likeness=0.9)
             notes.finding(
                 (body_line + link.line - 1, link.column),
                 "broken-link",
