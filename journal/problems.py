@@ -112,6 +112,6 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
     if guess := nearest(word, known):
         return f'did you mean "{guess}"?'
     if not known:
-        return ""
+        return "none is listed yet"
     listed = ", ".join(known[:12]) + (", …" if len(known) > 12 else "")
     return f"known here: {listed}"

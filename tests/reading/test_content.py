@@ -1,0 +1,388 @@
+"""Entries, inspections, lists and pages: what is read, and what is said of slips in them."""
+
+from __future__ import annotations
+
+import unicodedata
+from datetime import date, datetime
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from making import BUILD_YML, MakeBuild, entry, read, words
+
+from journal.model import Nut, Outcome, PhotoFacts
+from journal.photos import Examined
+from journal.problems import Problem
+from journal.reading import read_build
+
+LOOK = """\
+---
+date: 2026-03-14
+assembly: flaps
+stage: closing
+inspector: insp
+outcome: passed with findings
+findings:
+  - {id: F1, text: a burr in bay 3, closed_on: 2026-03-15, closed_by: a}
+  - {text: shop head 12 is low}
+---
+All bays seen.
+"""
+
+
+def only(problems: tuple[Problem, ...], file: str) -> list[str]:
+    """The words told of one file."""
+    return [problem.word for problem in problems if problem.file == f"content/{file}"]
+
+
+def test_everything_an_entry_can_say(make_build: MakeBuild) -> None:
+    """Each key arrives typed: exact fractions, enumerations, IDs, flags."""
+    matter = """
+title: Skeletons
+people: [ada, hanne]
+place: hangar
+tools: [C-frame,  c-FRAME , No. 30 drill]
+methods: [dimpling]
+fasteners:
+  - {rivet: AN470AD4-5, grip: 0.125 in, count: 48, shop_head: 0.19 in x 0.06 in, edge: 0.28 in}
+torque: [{bolt: AN4-10A, nut: tension, value: 62 in-lb, drag: 8 in-lb, wrench: W1}]
+video: https://video.example.org/1
+answers: {no-photo: The camera was away.}
+private: yes
+"""
+    build, problems = read(make_build({"entries/a/index.md": entry(matter)}))
+    told = build.entries[0]
+    assert words(problems) == []
+    assert (told.people, told.place, told.private) == (("ada", "hanne"), "hangar", True)
+    assert told.tools == ("C-frame", "No. 30 drill")
+    assert told.fasteners[0].grip == Fraction(1, 8)
+    assert (told.fasteners[0].shop_head_width, told.fasteners[0].edge) == (Fraction(19, 100), Fraction(7, 25))
+    assert (told.torque[0].nut, told.torque[0].value, told.torque[0].drag) == (Nut.TENSION, 62, 8)
+    assert told.answers == {"no-photo": "The camera was away."}
+    assert told.where["answers.no-photo"] == (11, 11)
+
+
+def test_defaults_of_an_entry(make_build: MakeBuild) -> None:
+    """Everyone with role builder worked, at the first place, under a title from heading or folder."""
+    files = {
+        "entries/2026-02-07-flap-skeletons/index.md": entry(""),
+        "entries/2026-02-08-x/index.md": entry("date: 2026-02-08", "# Ribs at last\n\nText."),
+    }
+    build, _ = read(make_build(files))
+    first, second = build.entries
+    assert (first.people, first.place, first.title) == (("ada", "bo"), "home", "Flap skeletons")
+    assert second.title == "Ribs at last"
+    assert "Ribs at last" not in second.body
+
+
+@pytest.mark.parametrize(
+    ("matter", "word", "grade"),
+    [
+        ("steps: [5.9]", "unknown-step", "error"),
+        ("steps: [5.3 to 5.1]", "range-backwards", "error"),
+        ("steps: [7.1]", "step-elsewhere", "finding"),
+        ("people: [hanna]", "unknown-person", "error"),
+        ("place: hangr", "unknown-place", "error"),
+        ("materials: [pr-1]", "unknown-material", "error"),
+        ("photos: {IMG_1.jpg: x}", "photo-missing", "error"),
+        ("video: ftp://x", "bad-video", "error"),
+        ("video: javascript:alert(1)", "bad-video", "error"),
+        ("fasteners: [{grip: 1}]", "key-missing", "error"),
+        ("fasteners: [{rivet: AN470AD4-5, grip: thick}]", "bad-length", "error"),
+        ("torque: [{bolt: AN4, nut: tension, value: 62}]", "bad-torque", "error"),
+        ("torque: [{bolt: AN4, nut: loose, value: 62 in-lb}]", "bad-nut", "error"),
+        ("answers: {no-photo: ''}", "answer-empty", "error"),
+        ("hours:", "no-hours", "finding"),
+        ("draft: maybe", "bad-flag", "error"),
+    ],
+)
+def test_a_slip_in_an_entry(make_build: MakeBuild, matter: str, word: str, grade: str) -> None:
+    """Each has its code word, its grade and a way out; errors keep the entry from being used."""
+    build, problems = read(make_build({"entries/a/index.md": entry(matter)}))
+    assert [(p.word, p.grade.value) for p in problems] == [(word, grade)]
+    assert problems[0].hint
+    assert len(build.entries) == (grade == "finding")
+
+
+def test_missing_date_and_assembly_are_errors(make_build: MakeBuild) -> None:
+    """Without them an entry stands nowhere."""
+    build, problems = read(make_build({"entries/a/index.md": "---\nhours: 1:00\n---\nText\n"}))
+    assert (words(problems), build.entries) == (["key-missing", "key-missing"], ())
+
+
+def test_links_to_nothing_are_found(make_build: MakeBuild) -> None:
+    """Links in code, to other hosts, to headings and to pages that are there are left alone."""
+    body = (
+        "[good](../b/index.md) [also](../../pages/about.md#kit) [out](https://example.org) [here](#x)\n"
+        "`[code](nowhere.md)`\n\n```\n[code](nowhere.md)\n```\n\n[bad](../c/index.md)"
+    )
+    files = {
+        "entries/a/index.md": entry("", body),
+        "entries/b/index.md": entry("date: 2026-02-08"),
+        "pages/about.md": "# About\n",
+    }
+    _, problems = read(make_build(files))
+    assert [(p.word, p.line, p.column) for p in problems] == [("broken-link", 14, 1)]
+
+
+def test_a_private_mark_that_hides_nothing_is_an_error(make_build: MakeBuild) -> None:
+    """Text after `!!! private` that is not indented would be published: it stops the build."""
+    _, problems = read(make_build({"entries/a/index.md": entry("", "!!! private\nour address")}))
+    assert words(problems) == ["private-empty"]
+    _, problems = read(make_build({"entries/a/index.md": entry("", "!!! private\n    our address\n\nnext")}))
+    assert words(problems) == []
+
+
+# ------------------------------------------------------------------------------------------ photos
+
+
+def with_photos(root: Path, names: dict[str, PhotoFacts]) -> tuple[object, tuple[Problem, ...]]:
+    """Read `root` with files of these names in entry a, whose facts are as given."""
+    folder = root / "content/entries/a"
+    for name in names:
+        (folder / name).write_bytes(name.encode())
+
+    def examine(uris: object) -> dict[str, Examined]:
+        return {f"content/entries/a/{name}": Examined(sha256=name, facts=facts) for name, facts in names.items()}
+
+    return read_build(root, examine)
+
+
+def shot(hour: int, year: int = 2026) -> PhotoFacts:
+    """A picture taken on 7 February at this hour."""
+    return PhotoFacts(kind="JPEG", width=4, height=3, taken=datetime(year, 2, 7, hour))
+
+
+def test_photos_stand_in_capture_order(make_build: MakeBuild) -> None:
+    """By the camera's time; a picture without a trustworthy one follows its neighbour by name."""
+    root = make_build({"entries/a/index.md": entry("")})
+    facts = {"IMG_9.jpg": shot(9), "IMG_10.jpg": shot(1, 1980), "IMG_11.jpg": shot(8), "IMG_2.jpg": PhotoFacts()}
+    build, _ = with_photos(root, facts)
+    assert [p.name for p in build.entries[0].photos] == ["IMG_2.jpg", "IMG_11.jpg", "IMG_9.jpg", "IMG_10.jpg"]
+
+
+def test_captions_front_matter_wins(make_build: MakeBuild) -> None:
+    """Both are the same thing; when they differ the front matter wins and a finding says so."""
+    text = entry("photos: {IMG_1.jpg: from above}", "![from below](IMG_1.jpg)\n\n![aside](<IMG (2).jpg>)")
+    build, problems = with_photos(
+        make_build({"entries/a/index.md": text}), {"IMG_1.jpg": shot(9), "IMG (2).jpg": shot(10), "IMG_3.jpg": shot(11)}
+    )
+    photos = {photo.name: photo for photo in build.entries[0].photos}
+    assert words(problems) == ["caption-twice"]
+    assert (photos["IMG_1.jpg"].caption, photos["IMG (2).jpg"].caption) == ("from above", "aside")
+    assert [photos[name].placed for name in sorted(photos)] == [True, True, False]
+
+
+def test_a_photo_placed_only_in_private_is_private(make_build: MakeBuild) -> None:
+    """Placed in public as well, it is public."""
+    body = "!!! private\n    ![one](IMG_1.jpg)\n    ![two](IMG_2.jpg)\n\n![two](IMG_2.jpg)"
+    build, _ = with_photos(
+        make_build({"entries/a/index.md": entry("photos: {IMG_3.jpg: {private: true}}", body)}),
+        {"IMG_1.jpg": shot(9), "IMG_2.jpg": shot(10), "IMG_3.jpg": shot(11)},
+    )
+    assert [photo.private for photo in build.entries[0].photos] == [True, False, True]
+
+
+def test_an_unreadable_photo_is_a_finding(make_build: MakeBuild) -> None:
+    """The build goes on with a placeholder."""
+    root = make_build({"entries/a/index.md": entry("")})
+    build, problems = with_photos(root, {"IMG_1.jpg": PhotoFacts(trouble="the file is cut short")})
+    assert [(p.word, p.grade.value) for p in problems] == [("photo-unreadable", "finding")]
+    assert build.entries[0].photos[0].facts.trouble
+
+
+def test_names_in_another_unicode_form_are_found(make_build: MakeBuild) -> None:
+    """A name typed composed finds the file that a disk keeps decomposed."""
+    name = unicodedata.normalize("NFD", "Flügel.jpg")
+    root = make_build({"entries/a/index.md": entry('photos: {"Flügel.jpg": wing}')})
+    build, problems = with_photos(root, {name: shot(9)})
+    assert (words(problems), build.entries[0].photos[0].caption) == ([], "wing")
+
+
+def test_what_lies_beside_the_photos(make_build: MakeBuild) -> None:
+    """Clips are taken; hidden files passed over; anything else is pointed out."""
+    files = {
+        "entries/a/index.md": entry(""),
+        "entries/a/film.MOV": b"x" * 7,
+        "entries/a/.DS_Store": b"",
+        "entries/a/notes.pdf": b"",
+        "entries/a/more/IMG_1.jpg": b"",
+        "entries/b/IMG_1.jpg": b"",
+        "entries/stray.md": "x",
+        "step.csv": "x",
+    }
+    build, problems = read(make_build(files))
+    assert [(clip.name, clip.bytes) for clip in build.entries[0].clips] == [("film.MOV", 7)]
+    assert sorted(words(problems)) == ["folder-passed-over", "no-index", "stray-file", "unknown-file", "unknown-file"]
+    assert 'did you mean "steps.csv"?' in [problem.hint for problem in problems]
+
+
+# ------------------------------------------------------------------------------------- inspections
+
+
+def test_an_inspection(make_build: MakeBuild) -> None:
+    """Outcome, stage, and findings with how they were closed; a finding without ID is numbered."""
+    files = {"inspections/2026-03-14-look/index.md": LOOK, "entries/a/index.md": entry("")}
+    build, problems = read(make_build(files))
+    look = build.inspections[0]
+    assert words(problems) == []
+    assert (look.outcome, look.stage, look.title) == (Outcome.PASSED_WITH_FINDINGS, "closing", "Look")
+    assert [(f.id, f.open, f.closed_by) for f in look.findings] == [("F1", False, "a"), ("2", True, None)]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "word"),
+    [
+        ("closed_by: a", "closed_by: aa", "unknown-entry"),
+        ("inspector: insp", "inspector: inspo", "unknown-person"),
+        ("passed with findings", "passd", "bad-outcome"),
+        ("assembly: flaps\n", "", "key-missing"),
+        ("text: shop head 12 is low", "id: F1, text: twice", "finding-twice"),
+        ("id: F1, text: a burr in bay 3", "id: F1", "key-missing"),
+    ],
+)
+def test_slips_in_an_inspection(make_build: MakeBuild, old: str, new: str, word: str) -> None:
+    """Each is an error at its place."""
+    files = {"inspections/x/index.md": LOOK.replace(old, new), "entries/a/index.md": entry("")}
+    build, problems = read(make_build(files))
+    assert (words(problems), build.inspections) == ([word], ())
+
+
+# ------------------------------------------------------------------------------------------- lists
+
+
+def test_csv_as_rfc_4180_has_it(make_build: MakeBuild) -> None:
+    """Quoted commas, doubled quotes, line breaks in fields, CRLF (RFC 4180 section 2, rules 1 to 7)."""
+    text = 'part,description,crate,listed,found,where\r\n"W-1007-L","rib, ""nose""",1,12,12,"shelf\r\ntwo"\r\n'
+    build, problems = read(make_build({"inventory.csv": b"\xef\xbb\xbf" + text.encode()}))
+    item = build.inventory[0]
+    assert words(problems) == []
+    assert (item.description, item.kept_in, item.listed) == ('rib, "nose"', "shelf\ntwo", 12)
+
+
+@pytest.mark.parametrize(
+    ("file", "text", "word", "line", "column"),
+    [
+        ("inventory.csv", "crate,part,description,listed,found\n1,W-1,rib,a dozen,2\n", "bad-number", 2, 11),
+        ("inventory.csv", "crate;part;description;listed;found\n1;W-1;rib;1;2\n", "not-commas", 1, 1),
+        ("inventory.csv", "crate,part,listed,found\n", "column-missing", 1, 1),
+        ("inventory.csv", "crate,part,description,listed,found,condtion\n", "unknown-column", 1, 37),
+        ("inventory.csv", 'crate,part,description,listed,found\n1,"W"-1,rib,1,1\n', "csv-syntax", 2, 1),
+        ("inventory.csv", "crate,part,description,listed,found\n1,W-1,rib,nose,1,1,1\n", "too-many-fields", 2, 18),
+        ("inventory.csv", "", "no-heading", 1, 1),
+        ("tasks.csv", "section,task,name,maker,paid,assembly,fabrication\nW,1,Ribs,3,0,3,3\n", "tenths-sum", 2, 10),
+        ("tasks.csv", "section,task,name,maker,paid,assembly,fabrication\nW,1,Ribs,n/a,0,5,5\n", "tenths-mixed", 2, 10),
+        ("tasks.csv", "section,task,name,maker,paid,assembly,fabrication\nW,1,Ribs,0.5,0,5,5\n", "bad-tenths", 2, 10),
+        ("costs.csv", 'date,assembly,what,amount,currency\n2026-02-30,flaps,kit,"1,50",EUR\n', "bad-amount", 2, 22),
+        ("costs.csv", "date,assembly,what,amount,currency\n2026-02-01,flapz,kit,1.50,EUR\n", "unknown-assembly", 2, 12),
+        ("costs.csv", "date,assembly,what,amount,currency\n2026-02-01,flaps,kit,1.50,euro\n", "bad-currency", 2, 27),
+        ("records/records.csv", "file,date,kind,title\nx.pdf,2026-01-01,invoice,Kit\n", "record-missing", 2, 1),
+        ("materials.csv", "id,name,expires\np1,Primer,31.12.2026\n", "bad-date", 2, 11),
+        ("materials.csv", "id,name,record\np1,Primer,invoice.pdf\n", "unknown-record", 2, 11),
+        ("tools.csv", "name,checked_on,check_every_months\nW1,2026-01-01,yearly\n", "bad-number", 2, 15),
+        ("steps.csv", "assembly,step,title\nflaps,5.1,Ribs\nflaps,5.1,Ribs\n", "duplicate-step", 3, 7),
+        ("steps.csv", "assembly,step,title,same_as\nflaps,5.1,Ribs,5.2\n", "unknown-step", 2, 16),
+        ("terms.md", "| word | meaning |\n|---|---|\n| a | b |\n", "terms-heading", 1, 1),
+        ("terms.md", "| term | meaning |\n|---|---|\n| a |\n", "term-empty", 3, 1),
+    ],
+)
+def test_a_slip_in_a_list(make_build: MakeBuild, file: str, text: str, word: str, line: int, column: int) -> None:
+    """A CSV problem names its row and column and points at the field."""
+    _, problems = read(make_build({file: text}))
+    told = [(p.word, p.line, p.column) for p in problems if p.file == f"content/{file}"]
+    assert (word, line, column) in told
+    if file.endswith(".csv") and line > 1 and word not in ("csv-syntax", "too-many-fields"):
+        assert 'column "' in next(p for p in problems if p.word == word).message
+
+
+def test_lists_arrive_typed(make_build: MakeBuild) -> None:
+    """Tenths, money, batches and records."""
+    files = {
+        "tasks.csv": (
+            "section,task,name,maker,paid,assembly,fabrication,steps,note\n"
+            'Wing,W1,Ribs,3,0,3,4,"5.1 to 5.3; 7.1",\nWing,W2,Floats,n/a,n/a,n/a,n/a,,\n'
+        ),
+        "costs.csv": "date,assembly,what,amount,currency\n2026-02-01,flaps,kit,1200.50,eur\n",
+        "records/records.csv": "file,date,kind,title\nkit.txt,2026-01-02,invoice,Kit\n",
+        "records/kit.txt": "x",
+        "records/loose.txt": "x",
+        "materials.csv": "id,name,batch,expires,record\np1,Primer,B7,2026-12-31,kit.txt\n",
+        "terms.md": "| term | meaning | source |\n|---|---|---|\n| dolly, bar | a block \\| anvil | practice |\n",
+        "pages/about.md": "# About us\n\nHello.",
+    }
+    build, problems = read(make_build(files))
+    assert words(problems) == ["record-unlisted"]
+    assert build.tasks[0].steps == ("5.1", "5.2", "5.3", "7.1")
+    assert [task.applies for task in build.tasks] == [True, False]
+    assert (build.costs[0].amount, build.costs[0].currency) == (Decimal("1200.50"), "EUR")
+    assert build.materials["p1"].expires == date(2026, 12, 31)
+    assert (build.terms[0].names, build.terms[0].meaning) == (("dolly", "bar"), "a block | anvil")
+    assert (build.pages[0].title, build.pages[0].body.strip()) == ("About us", "Hello.")
+
+
+# --------------------------------------------------------------------------------------- build.yml
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "word"),
+    [
+        ("zone: Europe/Zurich", "zone: Europe/Zurick", "unknown-zone"),
+        ("zone: Europe/Zurich", "zone: Europe", "unknown-zone"),
+        ("zone: Europe/Zurich", "zone: ../../etc/passwd", "unknown-zone"),
+        ("role: helper", "role: halper", "bad-role"),
+        ("planned_hours: 60", "planned_hours: sixty", "bad-hours"),
+        ("counts: false", "counts: nope", "bad-flag"),
+        ("name: Tarn, ", "", "key-missing"),
+        ("begun: 2026-01-10", "begun: 2026-1-10", "bad-date"),
+        ("begun:", "begin:", "unknown-key"),
+        ("begun: 2026-01-10", "begun: 2026-01-10\nshow: [address]", "bad-show"),
+        ("begun: 2026-01-10", "begun: 2026-01-10\nphotos: {opacity: 2}", "bad-number"),
+        ("begun: 2026-01-10", "begun: 2026-01-10\nphotos: {corner: middle}", "bad-corner"),
+        ("begun: 2026-01-10", "begun: 2026-01-10\nclosing_inspections: maybe", "bad-closing-inspections"),
+        ("begun: 2026-01-10", "begun: 2026-01-10\nclips: {budget: plenty}", "bad-budget"),
+    ],
+)
+def test_a_slip_in_build_yml(make_build: MakeBuild, old: str, new: str, word: str) -> None:
+    """Told once, with a way out, and not again for every entry that depends on it."""
+    files = {"build.yml": BUILD_YML.replace(old, new), "entries/a/index.md": entry("people: [hanne]")}
+    _, problems = read(make_build(files))
+    assert [(p.file, p.word) for p in problems] == [("content/build.yml", word)]
+
+
+def test_without_build_yml_the_rest_is_still_read(make_build: MakeBuild) -> None:
+    """One error for the missing file, and the mistakes of the entries beside it."""
+    _, problems = read(make_build({"build.yml": None, "entries/a/index.md": entry("hours: 2;45")}))
+    assert [(p.file, p.word) for p in problems] == [
+        ("content/build.yml", "file-missing"),
+        ("content/entries/a/index.md", "bad-hours"),
+    ]
+
+
+def test_reading_writes_nothing(make_build: MakeBuild) -> None:
+    """The folder is byte for byte and file for file what it was."""
+    root = make_build({"entries/a/index.md": entry("steps: [5.1]"), "inspections/x/index.md": LOOK})
+
+    def state() -> list[tuple[str, int, bytes]]:
+        return sorted(
+            (str(path), path.stat().st_mtime_ns, path.read_bytes()) for path in root.rglob("*") if path.is_file()
+        )
+
+    before = state()
+    read(root)
+    assert state() == before
+
+
+def test_an_unreadable_file_is_told(make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Permission denied is a problem with a name, not a crash."""
+    root = make_build({"entries/a/index.md": entry("")})
+    plain = Path.read_bytes
+
+    def refuse(path: Path) -> bytes:
+        if path.name == "index.md":
+            raise PermissionError(13, "Permission denied", str(path))
+        return plain(path)
+
+    monkeypatch.setattr(Path, "read_bytes", refuse)
+    _, problems = read(root)
+    assert [(p.word, p.message) for p in problems] == [("file-unreadable", "cannot be read: Permission denied")]
