@@ -1,0 +1,502 @@
+"""Charts of hours and steps as SVG, drawn at build time; every figure comes from the `View`.
+
+A chart has no size of its own: places across are percentages and places down are pixels, so it
+fills whatever column it stands in and its lettering keeps one size on a phone and on a wide
+screen. Curves stand in an inner drawing that stretches. Colours are CSS custom properties with a
+fallback, so a chart is right in both themes, in print and without a style sheet; nothing is told
+by colour alone. What was tried before drawing them ourselves is in DEVELOPERS.md.
+"""
+
+from __future__ import annotations
+
+import bisect
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from html import escape
+from itertools import accumulate
+
+from journal.ledger import month_of
+from journal.view import View
+from journal.words import MONTHS, say_count, say_date, say_minutes, say_month
+
+INK = "var(--ink, #17242e)"
+SOFT = "var(--ink-soft, #4a5a66)"
+RULE = "var(--rule, #c3c8c8)"
+PAPER = "var(--paper, #fbf9f4)"
+BAR = "var(--bar, #2f5d8a)"
+OVER = "var(--over, #b93a0b)"
+
+# The narrowest column a chart meets: 360 px of screen less the margins. Lettering is laid out for it.
+NARROWEST_PX = 320
+MOST_POINTS = 260
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chart:
+    """A chart and the table that stands beside it; `rows` are cells of text, one for each column.
+
+    `svg` is empty where there is nothing to draw yet; `caption` then says so.
+    """
+
+    svg: str
+    caption: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def burn_up(view: View) -> Chart:
+    """Hours to date and steps done over time, each towards what is planned."""
+    months = _months(view)
+    columns = ("Month", "Hours in the month", "Hours to date", "Steps done by its end")
+    totals = list(accumulate(view.by_month.get(month, 0) for month in months))
+    step_days = sorted(view.steps_done_on)
+    steps_by_month = [_steps_by(view, step_days, month) for month in months]
+    rows = tuple(
+        (say_month(month), say_minutes(view.by_month.get(month, 0)), say_minutes(total), f"{steps:,}")
+        for month, total, steps in zip(months, totals, steps_by_month, strict=True)
+    )
+    if view.last_day is None:
+        return Chart(svg="", caption="Hours and steps over time: no work recorded yet", columns=columns, rows=())
+    first = min(day for day in (view.begun, *view.steps_done_on) if day)
+    span = _Span(first, view.last_day)
+    hours = {sheet.date: sheet.minutes_to_date for sheet in view.sheets if not sheet.draft}
+    hours = {first: 0, **hours, view.last_day: view.minutes}
+    steps = {first: 0, **view.steps_done_on, view.last_day: view.steps_done}
+    planned = _planned(view)
+    top = _Panel(
+        label="Hours to date",
+        at_px=0,
+        height_px=200,
+        points=sorted(hours.items()),
+        goal=planned,
+        goal_words=f"{say_minutes(planned)} planned" if planned else "",
+        unit=60,
+        unit_word="h",
+        end_words=say_minutes(view.minutes),
+        stepped=False,
+    )
+    bottom = _Panel(
+        label="Steps done",
+        at_px=236,
+        height_px=130,
+        points=sorted(steps.items()),
+        goal=len(view.steps) or None,
+        goal_words=f"{say_count(len(view.steps), 'step')} in all",
+        unit=1,
+        unit_word="",
+        end_words=f"{view.steps_done:,}",
+        stepped=True,
+    )
+    height = 400
+    parts = [_panel(top, span), _panel(bottom, span), _time_axis(span, at_px=366)]
+    told = (
+        f"{say_minutes(view.minutes)} by {say_date(view.last_day)}"
+        + (f" of {say_minutes(planned)} planned" if planned else "")
+        + f"; {view.steps_done:,} of {say_count(len(view.steps), 'step')} done."
+    )
+    return Chart(
+        svg=_frame("burn-up", "Hours and steps over time", told, height, parts),
+        caption="Hours and steps over time",
+        columns=columns,
+        rows=rows,
+    )
+
+
+def by_month(view: View) -> Chart:
+    """Person-hours of each month, months without work included."""
+    months = _months(view)
+    columns = ("Month", "Hours")
+    if not any(view.by_month.values()):
+        return Chart(svg="", caption="Hours by month: no hours that count yet", columns=columns, rows=())
+    figures = [view.by_month.get(month, 0) for month in months]
+    most = max(figures)
+    ticks = _ticks(most / 60)
+    scale = max(most, ticks[-1] * 60) or 1
+    top, base = 26, 196
+    parts = [_grid(ticks, 60, scale, "h", top, base)]
+    wide = 100 / len(months)
+    gap = wide * (0.3 if len(months) <= 24 else 0.14)
+    for number, (month, minutes) in enumerate(zip(months, figures, strict=True)):
+        if not minutes:
+            continue
+        tall = (base - top) * minutes / scale
+        x = number * wide + gap / 2
+        parts.append(
+            f'<rect x="{_say(x)}%" y="{_say(base - tall)}" width="{_say(wide - gap)}%" '
+            f'height="{_say(tall)}" fill="{BAR}"><title>{say_month(month)}: {say_minutes(minutes)}</title></rect>'
+        )
+        if len(months) <= 7:
+            parts.append(_text(x + (wide - gap) / 2, base - tall - 6, _clock(minutes), anchor="middle", strong=True))
+    parts.append(_line(0, 100, base, INK))
+    parts.append(_month_axis(months, base))
+    busiest = months[figures.index(most)]
+    told = (
+        f"{say_count(len(months), 'month')}, {say_month(months[0])} to {say_month(months[-1])}; "
+        f"most in {say_month(busiest)}: {say_minutes(most)}."
+    )
+    rows = tuple((say_month(month), say_minutes(minutes)) for month, minutes in zip(months, figures, strict=True))
+    return Chart(
+        svg=_frame("by-month", "Hours by month", told, base + 34, parts),
+        caption="Hours by month",
+        columns=columns,
+        rows=rows,
+    )
+
+
+def by_assembly(view: View) -> Chart:
+    """Actual hours of each assembly against those planned, in the order of the build."""
+    columns = ("Assembly", "Planned", "Actual", "Difference", "Steps done")
+    bars, rows = [], []
+    for assembly in sorted(view.assemblies.values(), key=lambda a: not a.counts):
+        actual = view.by_assembly.get(assembly.id, 0)
+        planned = assembly.planned_minutes
+        progress = view.assembly_progress[assembly.id]
+        title = assembly.title
+        rows.append(
+            (
+                title if assembly.counts else f"{title} (not counted)",
+                say_minutes(planned) if planned is not None else "not planned",
+                say_minutes(actual),
+                _difference(actual, planned),
+                f"{progress.steps_done} of {progress.steps}" if progress.steps else "no steps",
+            )
+        )
+        if actual or planned:
+            words = say_minutes(actual) + (f" of {say_minutes(planned)}" if planned else "")
+            words = words if assembly.counts else f"not counted: {words}"
+            bars.append(_Bar(title, actual, planned or 0, words))
+    if not bars:
+        return Chart(
+            svg="",
+            caption="Hours by assembly: none planned, none worked yet",
+            columns=columns,
+            rows=tuple(rows),
+        )
+    told = "; ".join(f"{bar.title}: {bar.words}" for bar in bars) + "."
+    key = [
+        ("worked", f'<rect width="100%" height="100%" fill="{BAR}"/>'),
+        ("planned", f'<rect x="1" y="1" width="28" height="10" fill="none" stroke="{INK}" stroke-dasharray="4 3"/>'),
+    ]
+    if any(bar.planned and bar.actual > bar.planned for bar in bars):
+        key.append(("over plan", '<rect width="100%" height="100%" fill="url(#chart-by-assembly-over)"/>'))
+    return Chart(
+        svg=_bars("by-assembly", "Hours by assembly, planned against actual", told, bars, key),
+        caption="Hours by assembly, planned against actual",
+        columns=columns,
+        rows=tuple(rows),
+    )
+
+
+def by_person(view: View) -> Chart:
+    """Person-hours of everyone, on assemblies that count, most first."""
+    columns = ("Person", "Hours", "Share")
+    people = sorted(view.by_person.items(), key=lambda row: (-row[1], row[0]))
+    people = [(name, minutes) for name, minutes in people if minutes]
+    if not people:
+        return Chart(svg="", caption="Hours by person: no work recorded yet", columns=columns, rows=())
+    total = sum(minutes for _, minutes in people)
+    bars = [_Bar(name, minutes, 0, say_minutes(minutes)) for name, minutes in people]
+    told = "; ".join(f"{bar.title}: {bar.words}" for bar in bars) + "."
+    return Chart(
+        svg=_bars("by-person", "Hours by person", told, bars, []),
+        caption="Hours by person",
+        columns=columns,
+        rows=tuple((name, say_minutes(minutes), _share(minutes, total)) for name, minutes in people),
+    )
+
+
+# --- figures ----------------------------------------------------------------------------------
+
+
+def _months(view: View) -> list[str]:
+    """Every month from the first with work to the last, those without work included."""
+    worked = [month for month, minutes in view.by_month.items() if minutes]
+    if view.last_day is not None:
+        worked += [month_of(view.last_day)]
+        worked += [month_of(day) for day in view.steps_done_on]
+    if not worked:
+        return []
+    year, month = (int(part) for part in min(worked).split("-"))
+    months = []
+    while (key := f"{year:04d}-{month:02d}") <= max(worked):
+        months.append(key)
+        year, month = (year, month + 1) if month < 12 else (year + 1, 1)
+    return months
+
+
+def _steps_by(view: View, days: Sequence[date], month: str) -> int:
+    """Steps done at the end of a month: as they stood after the last worked day up to then."""
+    at = bisect.bisect_right([month_of(day) for day in days], month)
+    return view.steps_done_on[days[at - 1]] if at else 0
+
+
+def _planned(view: View) -> int | None:
+    """The planned total, where every assembly that counts has a plan: half a plan is no goal."""
+    plans = [assembly.planned_minutes for assembly in view.assemblies.values() if assembly.counts]
+    known = [plan for plan in plans if plan is not None]
+    return sum(known) if known and len(known) == len(plans) else None
+
+
+def _difference(actual: int, planned: int | None) -> str:
+    if planned is None:
+        return ""
+    if actual > planned:
+        return f"{say_minutes(actual - planned)} over"
+    return f"{say_minutes(planned - actual)} left" if planned > actual else "as planned"
+
+
+def _share(minutes: int, total: int) -> str:
+    """Whole per cent, rounded to the nearest; what is there never shows as nothing."""
+    return f"{(200 * minutes + total) // (2 * total)} %" if 200 * minutes >= total else "under 1 %"
+
+
+def _clock(minutes: int) -> str:
+    """`12:30`, the short form where a chart has little room."""
+    return f"{minutes // 60}:{minutes % 60:02d}"
+
+
+# --- drawing ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Span:
+    """The days a time axis covers; never empty."""
+
+    first: date
+    last: date
+
+    def share(self, day: date) -> float:
+        """Where a day stands, 0 to 1."""
+        whole = (self.last - self.first).days
+        return (day - self.first).days / whole if whole else 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Panel:
+    """One curve over time. `unit` is how much of the figure makes one on the scale (60 min, 1 step)."""
+
+    label: str
+    at_px: int
+    height_px: int
+    points: Sequence[tuple[date, int]]
+    goal: int | None
+    goal_words: str
+    unit: int
+    unit_word: str
+    end_words: str
+    stepped: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Bar:
+    title: str
+    actual: int
+    planned: int
+    words: str
+
+
+def _say(number: float) -> str:
+    return f"{number:.2f}".rstrip("0").rstrip(".") or "0"
+
+
+def _frame(name: str, title: str, told: str, height: int, parts: Iterable[str]) -> str:
+    return (
+        f'<svg class="chart chart-{name}" width="100%" height="{height}" role="img" '
+        f'aria-labelledby="chart-{name}-title chart-{name}-desc" '
+        f'font-family="var(--label-face, \'Arial Narrow\', sans-serif)" font-size="14" font-weight="500">'
+        f'<title id="chart-{name}-title">{escape(title)}</title>'
+        f'<desc id="chart-{name}-desc">{escape(told)}</desc>{"".join(parts)}</svg>'
+    )
+
+
+def _text(x: float, y: float, words: str, *, anchor: str = "start", strong: bool = False, soft: bool = False) -> str:
+    """Lettering with a thin rim of paper, so that a line behind it does not run through it."""
+    weight = ' font-weight="600"' if strong else ""
+    return (
+        f'<text x="{_say(x)}%" y="{_say(y)}" text-anchor="{anchor}"{weight} fill="{SOFT if soft else INK}" '
+        f'stroke="{PAPER}" stroke-width="4" paint-order="stroke" stroke-linejoin="round">{escape(words)}</text>'
+    )
+
+
+def _anchor(x: float) -> str:
+    """Lettering centred on its place, but never over the edge of the chart."""
+    return "start" if x < 8 else "end" if x > 92 else "middle"
+
+
+def _line(x1: float, x2: float, y: float, colour: str, dashes: str = "", width: float = 1) -> str:
+    dashed = f' stroke-dasharray="{dashes}"' if dashes else ""
+    return (
+        f'<line x1="{_say(x1)}%" x2="{_say(x2)}%" y1="{_say(y)}" y2="{_say(y)}" '
+        f'stroke="{colour}" stroke-width="{_say(width)}"{dashed}/>'
+    )
+
+
+def _ticks(most: float, count: int = 4) -> list[int]:
+    """Round whole numbers from one step up, at most `count` and reaching past `most`: 50, 100, 150."""
+    size = 1
+    while True:
+        for step in (size, 2 * size, 5 * size):
+            if step * count >= most:
+                return [step * number for number in range(1, max(1, -(-int(most + 0.999) // step)) + 1)]
+        size *= 10
+
+
+def _grid(
+    ticks: Sequence[int],
+    unit: int,
+    scale: float,
+    word: str,
+    top: float,
+    base: float,
+    clear: float | None = None,
+) -> str:
+    """Lines of the scale; those off it, or too close to the height `clear`, are left out."""
+    parts = []
+    for tick in ticks:
+        y = base - (base - top) * tick * unit / scale
+        if y < top - 0.5 or (clear is not None and abs(y - clear) < 18):
+            continue
+        parts.append(_line(0, 100, y, RULE))
+        parts.append(_text(0, y - 4, f"{tick:,} {word}".strip(), soft=True))
+    return "".join(parts)
+
+
+def _panel(panel: _Panel, span: _Span) -> str:
+    most = max([figure for _, figure in panel.points] + [panel.goal or 0])
+    ticks = _ticks(most / panel.unit)
+    # With a goal the goal is the top of the scale; without one the next round figure is.
+    scale = (most if panel.goal else max(most, ticks[-1] * panel.unit)) or 1
+    top, base = panel.at_px + 34, panel.at_px + panel.height_px
+    tall = base - top
+
+    def place(day: date, figure: int) -> tuple[float, float]:
+        return 1000 * span.share(day), tall * (1 - figure / scale)
+
+    points = _thinned([place(day, figure) for day, figure in panel.points])
+    path = f"M{_say(points[0][0])} {_say(points[0][1])}" + "".join(
+        f"H{_say(x)}V{_say(y)}" if panel.stepped else f"L{_say(x)} {_say(y)}" for x, y in points[1:]
+    )
+    parts = [_text(0, panel.at_px + 14, panel.label, strong=True)]
+    goal_y = base - tall * panel.goal / scale if panel.goal else None
+    parts.append(_grid(ticks, panel.unit, scale, panel.unit_word, top, base, clear=goal_y))
+    if goal_y is not None:
+        parts.append(_line(0, 100, goal_y, INK, "7 4", 1.5))
+        parts.append(_text(100, goal_y - 5, panel.goal_words, anchor="end"))
+    parts.append(
+        f'<svg x="0" y="{_say(top)}" width="100%" height="{_say(tall)}" viewBox="0 0 1000 {_say(tall)}" '
+        f'preserveAspectRatio="none" overflow="visible">'
+        f'<path d="{path}V{_say(tall)}H{_say(points[0][0])}Z" fill="{BAR}" fill-opacity="0.16"/>'
+        f'<path d="{path}" fill="none" stroke="{BAR}" stroke-width="2.5" stroke-linejoin="round" '
+        f'vector-effect="non-scaling-stroke"/></svg>'
+    )
+    end = points[-1]
+    parts.append(f'<circle cx="{_say(end[0] / 10)}%" cy="{_say(top + end[1])}" r="4" fill="{BAR}"/>')
+    # The figure stands above the end of the curve, and below it where the goal's words are close.
+    y = top + end[1] - 10
+    if goal_y is not None and abs(y - (goal_y - 5)) < 16:
+        y = min(top + end[1] + 22, base - 4)
+    parts.append(_text(end[0] / 10, y, panel.end_words, anchor="end", strong=True))
+    parts.append(_line(0, 100, base, INK))
+    return "".join(parts)
+
+
+def _thinned(points: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """No more points than the eye can tell apart: of those that fall in one column the last."""
+    if len(points) <= MOST_POINTS:
+        return points
+    columns = {round(x * MOST_POINTS / 1000): (x, y) for x, y in points}
+    return list(dict.fromkeys([points[0], *columns.values()]))
+
+
+def _time_axis(span: _Span, at_px: int) -> str:
+    """Month or year marks under the panels, no more than fit on the narrowest column."""
+    months = (span.last.year - span.first.year) * 12 + span.last.month - span.first.month
+    every = next(step for step in (1, 2, 3, 6, 12, 24, 60, 120, 1200) if months / step <= 6)
+    marks = []
+    for number in range(span.first.year * 12 + span.first.month - 1, span.last.year * 12 + span.last.month):
+        year, month = divmod(number, 12)
+        day = date(year, month + 1, 1)
+        if day >= span.first and number % every == 0 and (every < 120 or year % (every // 12) == 0):
+            marks.append((span.share(day) * 100, day))
+    if len(marks) < 2:
+        # Less than two marks tell no scale: the first and the last day are named instead.
+        ends = [_text(100, at_px + 22, say_date(span.last), anchor="end", soft=True)]
+        if span.first != span.last:
+            ends.append(_text(0, at_px + 22, say_date(span.first), soft=True))
+        return "".join(ends)
+    parts = []
+    for number, (x, day) in enumerate(marks):
+        parts.append(f'<line x1="{_say(x)}%" x2="{_say(x)}%" y1="{at_px}" y2="{at_px + 5}" stroke="{INK}"/>')
+        words = str(day.year) if every >= 12 else MONTHS[day.month - 1][:3]
+        if every < 12 and (number == 0 or day.month == 1):
+            words += f" {day.year}"
+        parts.append(_text(x, at_px + 22, words, anchor=_anchor(x), soft=True))
+    return "".join(parts)
+
+
+def _month_axis(months: Sequence[str], base: int) -> str:
+    """Names under the bars, as many as fit: months, or years once there are many."""
+    wide = 100 / len(months)
+    fits = NARROWEST_PX / 54
+    parts = []
+    if len(months) <= 3 * fits:
+        every = max(1, -(-len(months) // int(fits)))
+        for number in range(0, len(months), every):
+            year, month = months[number].split("-")
+            words = MONTHS[int(month) - 1][:3]
+            if number == 0 or int(month) <= every:
+                words += f" {year}"
+            x = (number + 0.5) * wide
+            parts.append(_text(x, base + 20, words, anchor=_anchor(x), soft=True))
+        return "".join(parts)
+    januaries = [number for number, month in enumerate(months) if month.endswith("-01")]
+    every = max(1, -(-len(januaries) // int(fits)))
+    for number in januaries[::every]:
+        x = number * wide
+        parts.append(f'<line x1="{_say(x)}%" x2="{_say(x)}%" y1="{base}" y2="{base + 6}" stroke="{INK}"/>')
+        parts.append(_text(x, base + 20, months[number][:4], anchor="start" if x < 94 else "end", soft=True))
+    return "".join(parts)
+
+
+def _bars(name: str, title: str, told: str, bars: Sequence[_Bar], key: Sequence[tuple[str, str]]) -> str:
+    """One bar under the other, its name and figure above it: names of any length have room."""
+    most = max(max(bar.actual, bar.planned) for bar in bars)
+    parts = [
+        f'<defs><pattern id="chart-{name}-over" width="7" height="7" patternUnits="userSpaceOnUse" '
+        f'patternTransform="rotate(45)"><rect width="7" height="7" fill="{PAPER}"/>'
+        f'<path d="M0 0V7" stroke="{OVER}" stroke-width="7.5"/></pattern></defs>'
+    ]
+    y = 0
+    for bar in bars:
+        title_words = _fit(bar.title, NARROWEST_PX - 6 * len(bar.words) - 10)
+        parts.append(_text(0, y + 15, title_words))
+        parts.append(_text(100, y + 15, bar.words, anchor="end", strong=True))
+        within = min(bar.actual, bar.planned) if bar.planned else bar.actual
+        if within:
+            parts.append(
+                f'<rect x="0" y="{y + 22}" width="{_say(100 * within / most)}%" height="14" fill="{BAR}">'
+                f"<title>{escape(bar.title)}: {escape(bar.words)}</title></rect>"
+            )
+        if bar.planned and bar.actual > bar.planned:
+            parts.append(
+                f'<rect x="{_say(100 * within / most)}%" y="{y + 22}" '
+                f'width="{_say(100 * (bar.actual - bar.planned) / most)}%" height="14" '
+                f'fill="url(#chart-{name}-over)" stroke="{OVER}"/>'
+            )
+        if bar.planned:
+            parts.append(
+                f'<rect x="0" y="{y + 22}" width="{_say(100 * bar.planned / most)}%" height="14" fill="none" '
+                f'stroke="{INK}" stroke-dasharray="4 3"/>'
+            )
+        y += 48
+    for number, (words, swatch) in enumerate(key):
+        parts.append(f'<svg x="{number * 104}" y="{y + 4}" width="30" height="12" aria-hidden="true">{swatch}</svg>')
+        parts.append(f'<text x="{number * 104 + 36}" y="{y + 15}" fill="{SOFT}">{escape(words)}</text>')
+    return _frame(name, title, told, y + (24 if key else 0), parts)
+
+
+def _fit(words: str, room_px: float) -> str:
+    """`words`, cut at about six pixels a letter where they would run into the figure."""
+    most = max(8, int(room_px / 6))
+    return words if len(words) <= most else words[: most - 1].rstrip() + "…"
