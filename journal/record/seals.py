@@ -51,6 +51,8 @@ NO_LINE = "0" * 64
 """What line 1 names as the line before it."""
 
 _LOCK = ".journal/seal.lock"
+PATIENCE_SECONDS = 10.0
+"""How long a seal waits for another to end."""
 _DIGEST = re.compile(r"[0-9a-f]{64}\Z")
 _TIME = "%Y-%m-%dT%H:%M:%SZ"
 
@@ -175,20 +177,23 @@ def parse_line(raw: bytes) -> Seal | str:
     """The seal in a line without its line feed, or in words why it is none."""
     try:
         record = json.loads(raw)
-        plain = isinstance(record, dict) and rfc8785.dumps(record) == raw
     except (ValueError, RecursionError):
         return (
             "is not JSON" if not raw.endswith(b"\r") else "ends in a carriage return: a program changed the line ends"
         )
     if not isinstance(record, dict):
         return "is not a JSON object"
-    if not plain:
-        return "is not in the form in which journal seal writes it: it was edited"
     try:
-        return _seal_of(record, raw)
-    except (KeyError, ValueError, TypeError) as trouble:
-        key = trouble.args[0] if isinstance(trouble, KeyError) else ""
-        return f'lacks "{key}"' if key else f"holds a value that journal seal does not write ({trouble})"
+        seal = _seal_of(record, raw)
+        if render_line(seal) == raw + b"\n":
+            return seal
+        if raw.endswith(b"\r"):
+            return "ends in a carriage return: a program changed the line ends"
+        return "is not in the form in which journal seal writes it"
+    except KeyError as missing:
+        return f'lacks "{missing.args[0]}"'
+    except (ValueError, TypeError, AttributeError, RecursionError):
+        return "holds a value that journal seal does not write"
 
 
 def _seal_of(record: Mapping[str, Any], raw: bytes) -> Seal:
@@ -200,7 +205,7 @@ def _seal_of(record: Mapping[str, Any], raw: bytes) -> Seal:
     if not all(type(number) is int and number > 0 for number in numbers):
         raise ValueError("a line number is a whole number from 1")
     amends, withdrawn = record.get("amends"), record.get("withdrawn", False)
-    if not isinstance(record["id"], str) or not isinstance(withdrawn, bool):
+    if not isinstance(record["id"], str) or "/" in record["id"] or not isinstance(withdrawn, bool):
         raise TypeError("wrong type")
     reason = record["reason"] if amends is not None else ""
     if amends is not None and not (isinstance(reason, str) and reason.strip()):
@@ -516,7 +521,7 @@ def seal(root: Path, build: Build, *, now: datetime, ask: Ask) -> tuple[Sealed |
 def _alone(root: Path) -> Iterator[bool]:
     """Whether no other seal of this build runs at the same time; waits a little for one to end."""
     (root / _LOCK).parent.mkdir(parents=True, exist_ok=True)
-    lock = filelock.FileLock(root / _LOCK, timeout=10)
+    lock = filelock.FileLock(root / _LOCK, timeout=PATIENCE_SECONDS)
     try:
         lock.acquire()
     except filelock.Timeout:

@@ -1,0 +1,580 @@
+"""The chain of seals: what goes in, what is refused, and which line is named when it was tampered with.
+
+Canonical form: RFC 8785, with the example of its section 3.2.2 for the library behind it.
+"""
+
+from __future__ import annotations
+
+import json
+import multiprocessing
+import os
+from collections.abc import Callable
+from datetime import UTC, date, datetime, timedelta
+from hashlib import sha256
+from pathlib import Path
+
+import pytest
+import rfc8785
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from making import MakeBuild, entry, read
+
+from journal.problems import Grade
+from journal.record import digests, seals
+from journal.record.seals import (
+    CHAIN,
+    HEAD,
+    Amendment,
+    Chain,
+    Kind,
+    Sealed,
+    check_seals,
+    parse_chain,
+    read_chain,
+    seal,
+    seal_story,
+)
+
+NOON = datetime(2026, 2, 10, 12, 0, tzinfo=UTC)
+DAY = timedelta(days=1)
+FLAP, SPAR = "2026-02-07-flap-ribs", "2026-02-08-spar"
+
+
+def no_reason(amendment: Amendment) -> None:
+    """Nobody to ask."""
+
+
+@pytest.fixture
+def root(make_build: MakeBuild) -> Path:
+    """Two entries and an inspection, three photos."""
+    return make_build(
+        {
+            f"entries/{FLAP}/index.md": entry("steps: [5.1]"),
+            f"entries/{FLAP}/IMG_1.jpg": b"one",
+            f"entries/{FLAP}/IMG_2.jpg": b"two",
+            f"entries/{FLAP}/clip.mov": b"a short film",
+            f"entries/{SPAR}/index.md": entry("date: 2026-02-08\nassembly: left-wing"),
+            "entries/2026-02-09-draft/index.md": entry("draft: true"),
+            "inspections/2026-02-09-look/index.md": (
+                "---\ndate: 2026-02-09\nassembly: flaps\ninspector: insp\noutcome: passed\n---\n\nSeen.\n"
+            ),
+            "inspections/2026-02-09-look/IMG_9.jpg": b"nine",
+        }
+    )
+
+
+def put_seal(root: Path, now: datetime = NOON, reason: str = "") -> Sealed:
+    """Seal what is there; fails the test where it is refused."""
+    done, problems = seal(root, read(root)[0], now=now, ask=lambda amendment: reason)
+    assert not problems, problems
+    assert done is not None
+    return done
+
+
+def lines_of(root: Path) -> list[bytes]:
+    """The lines of the chain without their line feeds."""
+    return (root / CHAIN).read_bytes().split(b"\n")[:-1]
+
+
+def checked(root: Path) -> list[tuple[str, str]]:
+    """(word, message) of what check says of the seals."""
+    return [(problem.word, problem.message) for problem in check_seals(root, read(root)[0])]
+
+
+def test_first_seal_writes_one_line_for_each_entry_and_inspection(root: Path) -> None:
+    """A line holds the digests of index.md, of each photo and clip, and of the line before; drafts get none."""
+    done = put_seal(root)
+    assert (done.new, done.amendments) == (3, 0)
+    first, second, third = (json.loads(line) for line in lines_of(root))
+    assert (first["kind"], first["id"], first["date"]) == ("entry", FLAP, "2026-02-07")
+    assert first["text"] == sha256((root / f"content/entries/{FLAP}/index.md").read_bytes()).hexdigest()
+    assert first["files"] == {
+        "IMG_1.jpg": sha256(b"one").hexdigest(),
+        "IMG_2.jpg": sha256(b"two").hexdigest(),
+        "clip.mov": sha256(b"a short film").hexdigest(),
+    }
+    assert (first["sealed_at"], first["prev"]) == ("2026-02-10T12:00:00Z", "0" * 64)
+    assert second["prev"] == sha256(lines_of(root)[0]).hexdigest()
+    assert (third["kind"], third["files"]) == ("inspection", {"IMG_9.jpg": sha256(b"nine").hexdigest()})
+
+
+def test_lines_are_canonical_json() -> None:
+    """The form is that of RFC 8785: its own example comes out as printed there, sorted by UTF-16 units."""
+    example = {
+        "peach": "This sorting order",
+        "péché": "is wrong according to French",
+        "pêche": "but canonicalization MUST",
+        "sin": "ignore locale",
+    }
+    assert rfc8785.dumps(example).decode() == (
+        '{"peach":"This sorting order","péché":"is wrong according to French",'
+        '"pêche":"but canonicalization MUST","sin":"ignore locale"}'
+    )
+    assert (
+        rfc8785.dumps({"string": '€$\u000f\u000aA\'B"\\\\"/'}).decode()
+        == '{"string":"€$\\u000f\\nA\'B\\"\\\\\\\\\\"/"}'
+    )
+
+
+def test_every_line_written_is_read_back_alike(root: Path) -> None:
+    """Rendering what was parsed gives the same bytes."""
+    put_seal(root)
+    chain = read_chain(root)
+    assert b"".join(seals.render_line(line) for line in chain.seals) == (root / CHAIN).read_bytes()
+
+
+def test_sealing_again_without_a_change_adds_nothing(root: Path) -> None:
+    """The files stay as they are to the byte, times included."""
+    put_seal(root)
+    before = [((root / name).read_bytes(), (root / name).stat().st_mtime_ns) for name in (CHAIN, HEAD)]
+    done = put_seal(root, NOON + DAY)
+    assert (done.new, done.amendments) == (0, 0)
+    assert [((root / name).read_bytes(), (root / name).stat().st_mtime_ns) for name in (CHAIN, HEAD)] == before
+
+
+def test_a_new_entry_adds_a_line_and_touches_none(root: Path) -> None:
+    """What was there stays the beginning of the file."""
+    put_seal(root)
+    before = (root / CHAIN).read_bytes()
+    new = root / "content/entries/2026-02-11-more/index.md"
+    new.parent.mkdir()
+    new.write_text(entry("date: 2026-02-11"))
+    assert put_seal(root, NOON + DAY).new == 1
+    assert (root / CHAIN).read_bytes().startswith(before)
+    assert len(lines_of(root)) == 4
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        (lambda folder: (folder / "index.md").write_text(entry("steps: [5.2]")), "the text changed"),
+        (lambda folder: (folder / "IMG_1.jpg").write_bytes(b"another"), "IMG_1.jpg changed"),
+        (lambda folder: (folder / "IMG_1.jpg").unlink(), "IMG_1.jpg taken away"),
+        (lambda folder: (folder / "IMG_3.jpg").write_bytes(b"three"), "IMG_3.jpg added"),
+        (lambda folder: (folder / "clip.mov").write_bytes(b"cut"), "clip.mov changed"),
+    ],
+)
+def test_a_change_after_sealing_needs_a_reason(root: Path, change: Callable[[Path], object], told: str) -> None:
+    """Without a reason nothing is written and the change is named; with one an amendment is added."""
+    put_seal(root)
+    before = (root / CHAIN).read_bytes()
+    change(root / "content/entries" / FLAP)
+    done, problems = seal(root, read(root)[0], now=NOON + DAY, ask=no_reason)
+    assert done is None
+    assert [(p.grade, p.word, p.file) for p in problems] == [
+        (Grade.ERROR, "changed-after-seal", f"content/entries/{FLAP}/index.md")
+    ]
+    assert told in problems[0].message
+    assert (root / CHAIN).read_bytes() == before
+    assert checked(root)[0][0] == "changed-after-seal"
+
+    done = put_seal(root, NOON + DAY, reason="  the first\ntry was wrong ")
+    assert (done.new, done.amendments) == (0, 1)
+    added = json.loads(lines_of(root)[-1])
+    assert (added["amends"], added["reason"]) == (1, "the first try was wrong")
+    assert checked(root) == []
+
+
+def test_the_reason_is_asked_for_each_amendment(root: Path) -> None:
+    """Each is asked about by itself, and one without a reason stops all."""
+    put_seal(root)
+    for name in (FLAP, SPAR):
+        (root / f"content/entries/{name}/index.md").write_text(entry("title: Changed"))
+    asked: list[str] = []
+
+    def ask(amendment: Amendment) -> str | None:
+        asked.append(amendment.before.id)
+        return "the title was missing" if amendment.before.id == FLAP else "   "
+
+    done, problems = seal(root, read(root)[0], now=NOON + DAY, ask=ask)
+    assert asked == [FLAP, SPAR]
+    assert done is None
+    assert [problem.file for problem in problems] == [f"content/entries/{SPAR}/index.md"]
+    assert len(lines_of(root)) == 3
+
+
+def test_an_entry_taken_away_is_an_amendment(root: Path) -> None:
+    """Deleting a sealed entry, or making it a draft, leaves a line that says so."""
+    put_seal(root)
+    (root / f"content/entries/{SPAR}/index.md").write_text(entry("draft: true"))
+    done, problems = seal(root, read(root)[0], now=NOON, ask=no_reason)
+    assert done is None
+    assert "no longer there" in problems[0].message
+    put_seal(root, NOON + DAY, reason="written twice")
+    added = json.loads(lines_of(root)[-1])
+    assert (added["id"], added["withdrawn"], added["text"], added["files"]) == (SPAR, True, "", {})
+    assert (Kind.ENTRY, SPAR) not in read_chain(root).current
+    assert checked(root) == []
+
+
+def test_a_renamed_folder_keeps_its_first_seal(root: Path) -> None:
+    """The same text and photos under another name are one amendment, and the story starts with the first seal."""
+    put_seal(root)
+    (root / f"content/entries/{FLAP}").rename(root / "content/entries/2026-02-07-flaps")
+    done = put_seal(root, NOON + 5 * DAY, reason="a better name")
+    assert (done.new, done.amendments) == (0, 1)
+    assert seal_story(done.chain, Kind.ENTRY, FLAP).words == "not sealed"
+    assert seal_story(done.chain, Kind.ENTRY, "2026-02-07-flaps").words == (
+        "sealed 3 days after the work; amended on 15 February 2026 because a better name"
+    )
+
+
+def test_the_story_of_an_entry(root: Path) -> None:
+    """Pages say when it was sealed after the work, and each amendment with its reason."""
+    put_seal(root)
+    (root / f"content/entries/{FLAP}/IMG_1.jpg").write_bytes(b"sharper")
+    put_seal(root, datetime(2026, 5, 2, 9, 0, tzinfo=UTC), reason="Because it is sharper.".removeprefix("Because "))
+    chain = read_chain(root)
+    assert seal_story(chain, Kind.ENTRY, FLAP).words == (
+        "sealed 3 days after the work; amended on 2 May 2026 because it is sharper"
+    )
+    assert seal_story(chain, Kind.ENTRY, SPAR).words == "sealed 2 days after the work"
+    assert seal_story(chain, Kind.INSPECTION, "2026-02-09-look").words == "sealed 1 day after the inspection"
+    assert seal_story(chain, Kind.ENTRY, "2026-02-09-draft").words == "not sealed"
+
+
+def test_the_story_counts_days_in_the_zone_of_the_build(root: Path) -> None:
+    """Half an hour before midnight in London is the next day in Zurich."""
+    put_seal(root, datetime(2026, 2, 7, 23, 30, tzinfo=UTC))
+    chain = read_chain(root)
+    assert seal_story(chain, Kind.ENTRY, FLAP).words == "sealed on the day of the work"
+    assert seal_story(chain, Kind.ENTRY, FLAP, "Europe/Zurich").words == "sealed 1 day after the work"
+    assert seal_story(chain, Kind.ENTRY, SPAR).words == "sealed 1 day before the work"
+
+
+# --- tampering -----------------------------------------------------------------------------------
+
+
+def long_chain(root: Path) -> list[bytes]:
+    """Seven lines: the three of `root` and four entries more."""
+    for number in range(4):
+        folder = root / f"content/entries/2026-03-0{number + 1}-day"
+        folder.mkdir()
+        (folder / "index.md").write_text(entry(f"date: 2026-03-0{number + 1}"))
+    put_seal(root)
+    return lines_of(root)
+
+
+Lines = list[bytes]
+
+
+def edited(line: bytes) -> bytes:
+    """A line sealed two hours earlier, otherwise canonical."""
+    assert b"T12:00:00Z" in line
+    return line.replace(b"T12:00:00Z", b"T10:00:00Z")
+
+
+@pytest.mark.parametrize(
+    ("tamper", "line", "told"),
+    [
+        (lambda x: x[1:], 1, "line 1 of the chain was cut out"),
+        (lambda x: x[:2] + x[3:], 3, "line 3 of the chain was cut out"),
+        (lambda x: x[:2] + x[5:], 3, "lines 3 to 5 of the chain were cut out"),
+        (lambda x: x[:-1], 7, "line 7 was cut off the end of the chain"),
+        (lambda x: x[:-3], 5, "lines 5 to 7 were cut off the end of the chain"),
+        (lambda x: [], 1, "lines 1 to 7 were cut off the end of the chain"),
+        (lambda x: [*x[:2], x[3], x[2], *x[4:]], 3, "the lines were put in another order"),
+        (lambda x: [x[6], *x[:6]], 1, "the lines were put in another order"),
+        (lambda x: [*x[:4], x[3], *x[4:]], 5, "line 5 is a second copy of line 4"),
+        (lambda x: [*x, x[6]], 8, "line 8 is a second copy of line 7"),
+        (lambda x: [*x[:4], edited(x[4]), *x[5:]], 5, "line 5 was edited"),
+        (lambda x: [edited(x[0]), *x[1:]], 1, "line 1 was edited"),
+        (lambda x: [*x[:6], edited(x[6])], 7, "line 7 was edited"),
+        (lambda x: [*x[:4], x[4].replace(b"-day", b"-das"), *x[5:]], 5, "line 5 was edited"),
+        (lambda x: [*x[:4], b"{}", *x[5:]], 5, "line 5 lacks"),
+        (lambda x: [*x[:4], b"[1]", *x[5:]], 5, "line 5 is not a JSON object"),
+        (lambda x: [*x[:4], b"not json", *x[5:]], 5, "line 5 is not JSON"),
+        (lambda x: [*x[:4], b"\xff\xfe", *x[5:]], 5, "line 5 is not JSON"),
+        (lambda x: [*x[:4], b"", *x[4:]], 5, "line 5 is not JSON"),
+        (lambda x: [*x[:4], b"[" * 100_000, *x[5:]], 5, "line 5 is not JSON"),
+        (lambda x: [*x[:4], x[4].replace(b'":"', b'": "'), *x[5:]], 5, "line 5 is not in the form"),
+        (lambda x: [*x[:4], x[4].replace(b'"line":5', b'"line":5,"line":5'), *x[5:]], 5, "line 5 is not in the form"),
+        (lambda x: [line + b"\r" for line in x], 1, "line 1"),
+        (lambda x: [b"\xef\xbb\xbf" + x[0], *x[1:]], 1, "line 1"),
+        (lambda x: [*x[:4], x[4].replace(b'"kind":"entry"', b'"kind":"page"'), *x[5:]], 5, "line 5 holds a value"),
+        (lambda x: [*x[:4], x[4].replace(b'"line":5', b'"line":9'), *x[5:]], 5, "line"),
+    ],
+)  # fmt: skip
+def test_tampering_names_the_first_bad_line(root: Path, tamper: Callable[[Lines], Lines], line: int, told: str) -> None:
+    """Cutting, reordering, copying and editing are each told, with the line; the lines before it hold."""
+    tampered = tamper(long_chain(root))
+    (root / CHAIN).write_bytes(b"".join(raw + b"\n" for raw in tampered))
+    chain = read_chain(root)
+    assert chain.fault is not None
+    assert (chain.fault.file, chain.fault.line) == (CHAIN, line)
+    assert told in chain.fault.message
+    assert len(chain.seals) == line - 1
+    problem, *others = check_seals(root, read(root)[0])
+    assert not others
+    assert (problem.grade, problem.word, problem.file, problem.line) == (Grade.ERROR, "seal-chain", CHAIN, line)
+
+
+def test_no_single_bit_of_the_chain_can_change_unseen(root: Path) -> None:
+    """Every one of the bits of a short chain, flipped alone, is found and the line or its neighbour named."""
+    put_seal(root)
+    data, head = (root / CHAIN).read_bytes(), (root / HEAD).read_bytes()
+    for position in range(len(data) * 8):
+        flipped = bytearray(data)
+        flipped[position // 8] ^= 1 << position % 8
+        fault = parse_chain(bytes(flipped), head).fault
+        assert fault is not None, position
+        line = data.count(b"\n", 0, position // 8) + 1
+        assert fault.line in (line, line + 1), (position, fault)
+
+
+def test_no_single_bit_of_the_head_can_change_unseen(root: Path) -> None:
+    """A head.json with a flipped bit is itself named as edited, or no longer fits the chain."""
+    put_seal(root)
+    data, head = (root / CHAIN).read_bytes(), (root / HEAD).read_bytes()
+    for position in range(len(head) * 8):
+        flipped = bytearray(head)
+        flipped[position // 8] ^= 1 << position % 8
+        assert parse_chain(data, bytes(flipped)).fault is not None, position
+
+
+def test_a_broken_chain_is_not_sealed_further(root: Path) -> None:
+    """Sealing on top would bury the damage: it is refused and nothing is written."""
+    broken = b"".join(line + b"\n" for line in long_chain(root)[1:])
+    (root / CHAIN).write_bytes(broken)
+    done, problems = seal(root, read(root)[0], now=NOON, ask=no_reason)
+    assert done is None
+    assert [problem.word for problem in problems] == ["seal-chain"]
+    assert (root / CHAIN).read_bytes() == broken
+
+
+def test_a_last_line_without_an_end_is_found(root: Path) -> None:
+    """Wherever the file breaks off inside its last line, that line is named and the ones before it hold."""
+    put_seal(root)
+    data = (root / CHAIN).read_bytes()
+    start = data.rindex(b"\n", 0, -1) + 1
+    for end in range(start + 1, len(data)):
+        chain = parse_chain(data[:end], (root / HEAD).read_bytes())
+        assert chain.fault is not None
+        assert (chain.fault.line, len(chain.seals)) == (3, 2)
+        assert "breaks off" in chain.fault.message
+
+
+def test_a_cut_at_the_end_without_a_head_is_said_to_be_invisible(root: Path) -> None:
+    """Without head.json the chain holds, and check says that a cut at its end would not be seen."""
+    put_seal(root)
+    (root / HEAD).unlink()
+    (root / CHAIN).write_bytes(b"".join(line + b"\n" for line in lines_of(root)[:-1]))
+    assert read_chain(root).fault is None
+    assert [word for word, _ in checked(root)] == ["seal-head"]
+
+
+def test_a_clock_set_back_is_told(root: Path) -> None:
+    """A line earlier than the one before it is a finding: the chain orders, the clock does not."""
+    put_seal(root)
+    (root / f"content/entries/{FLAP}/IMG_1.jpg").write_bytes(b"x")
+    put_seal(root, NOON - DAY, reason="why not")
+    assert [word for word, _ in checked(root)] == ["seal-clock"]
+
+
+@given(st.lists(st.integers(0, 6), max_size=12))
+@settings(max_examples=200, deadline=None)
+def test_only_a_beginning_of_the_chain_holds(order: list[int]) -> None:
+    """Any selection and order of lines other than the first n is found, head.json or not."""
+    lines = _seven_lines()
+    data = b"".join(lines[number] for number in order)
+    chain = parse_chain(data)
+    assert (chain.fault is None) == (order == list(range(len(order))))
+
+
+def _seven_lines() -> list[bytes]:
+    lines: list[bytes] = []
+    prev = seals.NO_LINE
+    for number in range(1, 8):
+        raw = seals.render_line(
+            seals.Seal(
+                line=number, kind=Kind.ENTRY, id=f"day-{number}", date=date(2026, 1, number), text="ab" * 32,
+                files={}, sealed_at=NOON, prev=prev,
+            )
+        )  # fmt: skip
+        prev = sha256(raw[:-1]).hexdigest()
+        lines.append(raw)
+    return lines
+
+
+@given(st.binary(max_size=400), st.one_of(st.none(), st.binary(max_size=200)))
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_garbage_is_a_fault_never_an_exception(data: bytes, head: bytes | None) -> None:
+    """Whatever lies in the two files, parsing gives a chain and perhaps a fault."""
+    chain = parse_chain(data, head)
+    assert chain.seals == ()
+    assert (chain.fault is None) == (data == b"" and head is None)
+
+
+KEYS = ["line", "prev", "files", "id", "kind", "text", "date", "sealed_at", "amends", "reason", "withdrawn"]
+VALUES = st.none() | st.booleans() | st.integers(-3, 3) | st.text(max_size=5)
+
+
+@given(
+    st.recursive(
+        VALUES, lambda x: st.lists(x, max_size=3) | st.dictionaries(st.sampled_from(KEYS), x, max_size=len(KEYS))
+    )
+)
+@settings(deadline=None)
+def test_wrong_json_is_a_fault_never_an_exception(value: object) -> None:
+    """Any JSON at all that is no seal is a fault of line 1."""
+    chain = parse_chain(rfc8785.dumps(value) + b"\n")  # type: ignore[arg-type]
+    assert chain.fault is not None
+    assert chain.fault.line == 1
+
+
+def test_amendments_must_amend_what_is_in_force() -> None:
+    """A hand-made chain that seals twice, or amends a line already amended, is refused at that line."""
+
+    def chain_of(*parts: tuple[str, int | None]) -> Chain:
+        lines, prev = [], seals.NO_LINE
+        for number, (name, amends) in enumerate(parts, start=1):
+            raw = seals.render_line(
+                seals.Seal(
+                    line=number, kind=Kind.ENTRY, id=name, date=date(2026, 1, 1), text="ab" * 32, files={},
+                    sealed_at=NOON, prev=prev, amends=amends, reason="because" if amends else "",
+                )
+            )  # fmt: skip
+            prev = sha256(raw[:-1]).hexdigest()
+            lines.append(raw)
+        return parse_chain(b"".join(lines))
+
+    assert chain_of(("a", None), ("b", None), ("a", 1), ("a", 3)).fault is None
+    for bad in (
+        [("a", None), ("a", None)],
+        [("a", None), ("a", 1), ("a", 1)],
+        [("a", None), ("b", None), ("a", 2)],
+        [("a", 1)],
+        [("a", None), ("b", 7)],
+    ):
+        fault = chain_of(*bad).fault
+        assert fault is not None
+        assert fault.line == len(bad)
+
+
+# --- stopped half-way, and two at once -----------------------------------------------------------
+
+
+@pytest.mark.parametrize("stop_before", ["write", "fsync", "replace"])
+@pytest.mark.parametrize("file", [CHAIN, HEAD])
+def test_a_seal_stopped_anywhere_leaves_a_valid_chain(
+    root: Path, monkeypatch: pytest.MonkeyPatch, stop_before: str, file: str
+) -> None:
+    """Power gone before any step of writing either file: no line is lost, and the next seal goes on."""
+    put_seal(root)
+    before = lines_of(root)
+    (root / f"content/entries/{FLAP}/IMG_1.jpg").write_bytes(b"x")
+    plain, scratch = root / file, digests.scratch_of(root / file)
+
+    class PowerCut(BaseException):
+        pass
+
+    with monkeypatch.context() as patch:
+        if stop_before == "write":
+            real = digests.replace_file
+
+            def cut(path: Path, data: bytes) -> None:
+                if path == plain:
+                    scratch.write_bytes(data[: len(data) // 2])
+                    raise PowerCut
+                real(path, data)
+
+            patch.setattr(seals, "replace_file", cut)
+        elif stop_before == "fsync":
+            real_sync = os.fsync
+
+            def cut_sync(handle: int) -> None:
+                if scratch.exists():
+                    raise PowerCut
+                real_sync(handle)
+
+            patch.setattr(os, "fsync", cut_sync)
+        else:
+            real_replace = Path.replace
+
+            def cut_replace(self: Path, target: Path) -> Path:
+                if self == scratch:
+                    raise PowerCut
+                return real_replace(self, target)
+
+            patch.setattr(Path, "replace", cut_replace)
+        with pytest.raises(PowerCut):
+            seal(root, read(root)[0], now=NOON + DAY, ask=lambda amendment: "a reason")
+    chain = read_chain(root)
+    assert chain.fault is None
+    assert lines_of(root)[: len(before)] == before
+    put_seal(root, NOON + DAY, reason="a reason")
+    assert len(lines_of(root)) == 4
+    assert checked(root) == []
+    assert not scratch.exists()
+
+
+def _seal_in_another_process(root: Path, number: int) -> None:
+    folder = root / f"content/entries/2026-04-{number + 1:02}-day"
+    folder.mkdir()
+    (folder / "index.md").write_text(entry(f"date: 2026-04-{number + 1:02}"))
+    for _ in range(3):
+        seal(root, read(root)[0], now=NOON, ask=lambda amendment: "another process was faster")
+
+
+def test_seals_at_once_do_not_interleave(root: Path) -> None:
+    """Four processes that seal the same build at the same time leave one valid chain with every entry once."""
+    context = multiprocessing.get_context("fork")
+    processes = [context.Process(target=_seal_in_another_process, args=(root, number)) for number in range(4)]
+    for process in processes:
+        process.start()
+    for process in processes:
+        process.join(30)
+        assert process.exitcode == 0
+    put_seal(root, reason="the last one to look")
+    chain = read_chain(root)
+    assert chain.fault is None
+    assert {name for _, name in chain.current} >= {f"2026-04-{number + 1:02}-day" for number in range(4)}
+    assert checked(root) == []
+
+
+def test_a_seal_that_waits_too_long_says_so(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """While another seal holds the lock this one ends with a message and writes nothing."""
+    import filelock
+
+    (root / ".journal").mkdir()
+    monkeypatch.setattr(seals, "PATIENCE_SECONDS", 0.05)
+    with filelock.FileLock(root / ".journal/seal.lock"):
+        done, problems = seal(root, read(root)[0], now=NOON, ask=no_reason)
+    assert done is None
+    assert [problem.word for problem in problems] == ["seal-busy"]
+    assert not (root / CHAIN).exists()
+
+
+def test_a_build_that_was_never_sealed_has_nothing_to_say(root: Path) -> None:
+    """Check is silent about seals where there are none."""
+    assert checked(root) == []
+
+
+# --- the digest helper ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("message", "digest"),
+    [
+        (b"abc", "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"),
+        (b"", "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"),
+        (
+            b"abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq",
+            "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1",
+        ),
+        (
+            b"abcdefghbcdefghicdefghijdefghijkefghijklfghijklmghijklmnhijklmnoijklmnopjklmnopqklmnopqrlmnopqrsmnopqrstnopqrstu",
+            "cf5b16a778af8380036ce59e7b0492370b249b11e8f07a51afac45037afee9d1",
+        ),
+        (b"a" * 1_000_000, "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0"),
+    ],
+)
+def test_digests_are_those_of_fips_180_4(tmp_path: Path, message: bytes, digest: str) -> None:
+    """The one-block, two-block and long messages that go with FIPS 180-4, read whole, from a file, and copied."""
+    path, copy = tmp_path / "message", tmp_path / "copy"
+    path.write_bytes(message)
+    assert digests.sha256_of(message) == digest
+    assert digests.file_sha256(path) == (digest, len(message))
+    assert digests.copy_with_sha256(path, copy) == (digest, len(message))
+    assert copy.read_bytes() == message
+    assert copy.stat().st_mtime_ns == path.stat().st_mtime_ns
