@@ -113,6 +113,12 @@ def read_stamps(files: Mapping[str, bytes], lines: Mapping[str, int]) -> tuple[S
     return tuple(stamps)
 
 
+class _Response(core.Sequence):  # type: ignore[misc]
+    """RFC 3161, 2.4.2; asn1crypto's own cannot read a refusal, which has no token."""
+
+    _fields = [("status", tsp.PKIStatusInfo), ("time_stamp_token", cms.ContentInfo, {"optional": True})]  # noqa: RUF012
+
+
 class _FaultError(Exception):
     """Why an answer is worth nothing."""
 
@@ -181,7 +187,7 @@ def _check(answer: bytes, request: bytes | None, roots: Sequence[x509.Certificat
 def _signed_data(answer: bytes) -> Any:
     """The SignedData of a whole response, or of a token alone."""
     try:
-        response = tsp.TimeStampResp.load(answer, strict=True)
+        response = _Response.load(answer, strict=True)
         status = response["status"]["status"].native
         token = response["time_stamp_token"]
     except (ValueError, TypeError, KeyError):
