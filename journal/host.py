@@ -1,0 +1,260 @@
+"""The host of the site: a journal in, a finished folder out.
+
+mkdocs reads mkdocs.yml, keeps the theme and writes the pages; what they say comes from
+`journal.site`. This module is all that `plugin.py` and the command line need to know of it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+# The host's theme prints a notice about its own future to everybody who imports it.
+os.environ.setdefault("NO_MKDOCS_2_WARNING", "true")
+
+from journal.journal import Journal, OnPhotos, photo_store
+from journal.links import check_links
+from journal.photos import Picture, PictureJob, Rendition
+from journal.problems import Problem, finding, sort_problems
+from journal.site.desk import NO_EXTRAS, Desk, Extras
+from journal.site.drawing import check_drawing
+from journal.site.pictures import PICTURES
+from journal.view import Audience, View, open_view
+
+if TYPE_CHECKING:
+    from mkdocs.config.defaults import MkDocsConfig
+
+SETTINGS = "mkdocs.yml"
+DRAWING = "content/aircraft.svg"
+
+Contributor = Callable[[Journal, Desk], Extras]
+"""Adds pages, files and panels to a site; called once the desk stands."""
+
+
+class SiteError(Exception):
+    """No site could be made, for a reason that the user can mend; the message is for them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """What site is wanted. `journal` is one that is open already, else the plugin opens it."""
+
+    audience: Audience = Audience.PUBLIC
+    offline: bool = False
+    journal: Journal | None = None
+    on_photos: OnPhotos | None = None
+    contributors: tuple[Contributor, ...] = ()
+    quiet: bool = False
+
+
+def build_site(
+    journal: Journal,
+    *,
+    out: Path | None = None,
+    audience: Audience = Audience.PUBLIC,
+    offline: bool = False,
+    on_photos: OnPhotos | None = None,
+    contributors: Sequence[Contributor] = (),
+) -> Path:
+    """Make the site of `journal` and put it in its place; the folder where it is.
+
+    `out` defaults to what mkdocs.yml says (`site/`). `offline` makes plain files that open from a
+    file address. Raises SiteError for what the user can mend, OSError where nothing can be written.
+    The journal must be sound.
+    """
+    from mkdocs.commands.build import build
+    from mkdocs.exceptions import MkDocsException
+
+    with _host_words() as words:
+        try:
+            config = load_settings(journal.root, out=out, offline=offline)
+            plugin: Any = config.plugins["journal"]
+            plugin.order = Order(
+                audience=audience,
+                offline=offline,
+                journal=journal,
+                on_photos=on_photos,
+                contributors=tuple(contributors),
+                quiet=True,
+            )
+            config.plugins.on_startup(command="build", dirty=False)
+            try:
+                build(config)
+            finally:
+                config.plugins.on_shutdown()
+        except (MkDocsException, SystemExit) as trouble:
+            raise SiteError("; ".join(words) or str(trouble)) from trouble
+    return Path(config.site_dir)
+
+
+def load_settings(root: Path, *, out: Path | None = None, offline: bool = False) -> MkDocsConfig:
+    """mkdocs.yml of the build folder, with the journal's plugin among its plugins.
+
+    Raises SiteError where there is none or it cannot be used.
+    """
+    from mkdocs.config import load_config
+    from mkdocs.exceptions import MkDocsException
+
+    file = root / SETTINGS
+    if not file.is_file():
+        raise SiteError(f"{SETTINGS}: not found in {root}; `journal begin` writes one")
+    options: dict[str, Any] = {}
+    if out is not None:
+        options["site_dir"] = os.fspath(out.absolute())
+    if offline:
+        options["use_directory_urls"] = False
+    with _host_words() as words:
+        try:
+            config = load_config(os.fspath(file), **options)
+        except MkDocsException as trouble:
+            raise SiteError(f"{SETTINGS}: {'; '.join(words) or trouble}") from trouble
+    if "journal" not in config.plugins:
+        raise SiteError(f"{SETTINGS}: the list of plugins lacks `journal`; write `plugins: [search, journal]`")
+    if offline:
+        # What has no address on the network cannot have a canonical one.
+        config.site_url = None
+    return config
+
+
+@contextlib.contextmanager
+def _host_words() -> Iterable[list[str]]:  # type: ignore[misc]
+    """What the host says of warnings and errors while it works under us, instead of on the terminal."""
+    import logging
+
+    words: list[str] = []
+
+    class Collect(logging.Handler):
+        def emit(self, record: logging.LogRecord) -> None:
+            words.append(record.getMessage())
+
+    logger = logging.getLogger("mkdocs")
+    handler = Collect(level=logging.ERROR)
+    propagate = logger.propagate
+    logger.addHandler(handler)
+    logger.propagate = False
+    try:
+        yield words
+    finally:
+        logger.removeHandler(handler)
+        logger.propagate = propagate
+
+
+def site_problems(journal: Journal, site_url: str | None) -> tuple[Problem, ...]:
+    """Findings that concern the site alone: links, the drawing, a missing address."""
+    problems = list(check_links(journal.build))
+    if journal.build.drawing is not None:
+        problems += check_drawing(journal.build.drawing, journal.build.assemblies, DRAWING)
+    if not site_url:
+        problems.append(
+            finding(
+                SETTINGS,
+                None,
+                "no-site-url",
+                "site_url is missing, so the site has no feeds and its link previews no pictures",
+                "write the address where the site will stand, as site_url: https://…/",
+            )
+        )
+    return sort_problems(problems)
+
+
+def lay_desk(
+    journal: Journal,
+    audience: Audience,
+    *,
+    offline: bool,
+    site_name: str,
+    on_photos: OnPhotos | None = None,
+    contributors: Sequence[Contributor] = (),
+) -> tuple[Desk, tuple[Rendition, ...]]:
+    """The desk for `audience`, pictures rendered, and every rendition that the site shows."""
+    view = open_view(journal, audience)
+    pictures, renditions = render_pictures(journal, view, credit=site_name, on_photos=on_photos)
+    desk = Desk(view, pictures, offline=offline, site_name=site_name)
+    for contribute in contributors:
+        desk.extras = merge_extras(desk.extras, contribute(journal, desk))
+    return desk, renditions
+
+
+def render_pictures(
+    journal: Journal, view: View, *, credit: str, on_photos: OnPhotos | None = None
+) -> tuple[Mapping[str, Picture], tuple[Rendition, ...]]:
+    """(picture by `src_uri`, all renditions) of every photo that `view` shows."""
+    photos = [photo for owner in (*view.sheets, *view.looks) for photo in owner.photos]
+    jobs = {
+        photo.src_uri: PictureJob(
+            src_uri=photo.src_uri,
+            sha256=photo.sha256,
+            caption=photo.caption,
+            credit=credit,
+            settings=journal.build.photo_settings,
+        )
+        for photo in photos
+        if photo.sha256
+    }
+    store = photo_store(journal.root)
+    made = store.render(list(jobs.values()), on_photos)
+    pictures = {src_uri: made[job] for src_uri, job in jobs.items()}
+    renditions = tuple(
+        {rendition.name: rendition for picture in pictures.values() for rendition in picture.renditions}.values()
+    )
+    if view.audience is Audience.PUBLIC:
+        store.prune(renditions)
+    return pictures, renditions
+
+
+def merge_extras(one: Extras, other: Extras) -> Extras:
+    """Both together; of two panels for one sheet the first comes first."""
+    return replace(
+        one,
+        pages=(*one.pages, *other.pages),
+        files=(*one.files, *other.files),
+        panels=_joined(one.panels, other.panels),
+        look_panels=_joined(one.look_panels, other.look_panels),
+        nav=(*one.nav, *other.nav),
+        cards={**one.cards, **other.cards},
+    )
+
+
+def _joined(one: Mapping[str, tuple[Any, ...]], other: Mapping[str, tuple[Any, ...]]) -> dict[str, tuple[Any, ...]]:
+    return {key: (*one.get(key, ()), *other.get(key, ())) for key in {**one, **other}}
+
+
+def place_renditions(renditions: Iterable[Rendition], site: Path) -> None:
+    """Put every rendition into `pictures/`: the same file under a second name, else a copy."""
+    folder = site / PICTURES
+    folder.mkdir(parents=True, exist_ok=True)
+    for rendition in renditions:
+        target = folder / rendition.name
+        try:
+            os.link(rendition.path, target)
+        except OSError:
+            shutil.copyfile(rendition.path, target)
+
+
+def place_files(files: Iterable[tuple[str, bytes]], site: Path) -> None:
+    """Write the files that are made beside the pages."""
+    for address, data in files:
+        target = site / address
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(data)
+
+
+__all__ = [
+    "NO_EXTRAS",
+    "Contributor",
+    "Extras",
+    "Order",
+    "SiteError",
+    "build_site",
+    "field",
+    "lay_desk",
+    "load_settings",
+    "place_files",
+    "place_renditions",
+    "site_problems",
+]

@@ -1,0 +1,253 @@
+"""The mkdocs plugin `journal`: the host's events as calls, and problems as its log records."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+# Before anything of the theme is imported: see journal/host.py.
+os.environ.setdefault("NO_MKDOCS_2_WARNING", "true")
+
+from mkdocs.config.base import Config
+from mkdocs.config.config_options import Type
+from mkdocs.exceptions import PluginError
+from mkdocs.plugins import BasePlugin, event_priority, get_plugin_logger
+from mkdocs.structure.files import File, Files, InclusionLevel
+from mkdocs.structure.pages import Page
+
+from journal import swap
+from journal.host import Order, lay_desk, place_files, place_renditions, site_problems
+from journal.journal import Journal, open_journal
+from journal.problems import Grade, Problem, has_errors, render_problem, sort_problems
+from journal.site.files import desk_files
+from journal.site.frame import Frame, page_context, plan_frame
+from journal.site.pages import desk_pages
+from journal.site.records import PageRecord
+from journal.theme import theme_dir
+from journal.view import Audience
+from journal.words import say_count
+
+if TYPE_CHECKING:
+    import jinja2
+    from mkdocs.config.defaults import MkDocsConfig
+    from mkdocs.livereload import LiveReloadServer
+    from mkdocs.structure.nav import Navigation
+    from mkdocs.utils.templates import TemplateContext
+
+log = get_plugin_logger("journal")
+
+CONTENT = "content"
+_LAST, _FIRST = -1000, 1000
+
+
+class JournalConfig(Config):
+    """Settings under `plugins: - journal:`. `notice` is a line for every footer; `host_search` keeps the
+    host's own search index, which the journal's find page makes needless.
+    """
+
+    notice = Type(str, default="")
+    host_search = Type(bool, default=False)
+
+
+class JournalPage(Page):
+    """A page whose words are there already: the host reads and renders nothing."""
+
+    def __init__(self, made: PageRecord, file: File, config: MkDocsConfig) -> None:
+        super().__init__(made.title, file, config)
+        self.made = made
+        self.update_date = made.updated or _EPOCH
+        self.edit_url = None
+
+    def read_source(self, config: MkDocsConfig) -> None:
+        """Nothing to read."""
+        self.markdown, self.meta = "", {"template": self.made.template}
+
+    def render(self, config: MkDocsConfig, files: Files) -> None:
+        """The prose of the page, as other plugins may want it."""
+        self.content = self.made.html
+        self.toc = []  # type: ignore[assignment]
+
+
+_EPOCH = "1970-01-01"
+
+
+class JournalPlugin(BasePlugin[JournalConfig]):
+    """Carries a journal into the host. One object serves all builds of one `mkdocs serve`."""
+
+    def __init__(self) -> None:
+        self.order = Order()
+        self._serving = False
+        self._staging: swap.Staging | None = None
+        self._config: MkDocsConfig | None = None
+
+    def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
+        """Remember whether this is a preview."""
+        self._serving = command == "serve"
+
+    @event_priority(_LAST)
+    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+        """Put our theme under the builder's and above the host's; build beside the old site."""
+        if Path(config.docs_dir).name != CONTENT:
+            raise PluginError(f"docs_dir must be the folder {CONTENT}/ of the build; write `docs_dir: {CONTENT}`")
+        ours = os.fspath(theme_dir())
+        if ours not in config.theme.dirs:
+            config.theme.dirs.insert(1 if config.theme.custom_dir else 0, ours)
+        if not self.config.host_search:
+            _silence_search(config)
+        config.nav = None
+        self._config, self._staging = config, None
+        if not self._serving:
+            try:
+                self._staging = swap.begin(Path(config.site_dir))
+            except swap.NotOursError as trouble:
+                raise PluginError(str(trouble)) from trouble
+            config.site_dir = os.fspath(self._staging.building)
+        return config
+
+    @event_priority(_LAST)
+    def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
+        """Read the journal; take all of content/ out; put in the pages that a rule makes."""
+        order, root = self.order, Path(config.docs_dir).parent
+        audience = Audience.PREVIEW if self._serving else order.audience
+        journal = order.journal or open_journal(root, today(), order.on_photos)
+        problems = journal.problems
+        if audience is not Audience.ARCHIVE:
+            problems = sort_problems((*problems, *site_problems(journal, config.site_url)))
+        self._tell(problems, config)
+        self._desk, self._renditions = lay_desk(
+            journal,
+            audience,
+            offline=order.offline,
+            site_name=config.site_name,
+            on_photos=order.on_photos,
+            contributors=order.contributors,
+        )
+        self._frame = self._plan_frame(config, problems if self._serving else ())
+        for file in list(files):
+            if file.src_dir == config.docs_dir or _unused_theme_file(file):
+                files.remove(file)
+        for made in desk_pages(self._desk):
+            files.append(_virtual_file(made, config))
+        self._journal: Journal = journal
+        return files
+
+    def _tell(self, problems: tuple[Problem, ...], config: MkDocsConfig) -> None:
+        """Report everything; stop where something cannot be used (a preview goes on without it)."""
+        if not self.order.quiet:
+            for problem in problems:
+                say = log.error if problem.grade is Grade.ERROR else log.warning
+                say(f"{render_problem(problem)} [{problem.word}]")
+        if self._serving:
+            return
+        if has_errors(problems):
+            errors = sum(problem.grade is Grade.ERROR for problem in problems)
+            raise PluginError(f"No site was made: {say_count(errors, 'error')} in {CONTENT}/.")
+        if config.strict and problems:
+            raise PluginError(f"No site was made: {say_count(len(problems), 'finding')}, and --strict lets none pass.")
+
+    def _plan_frame(self, config: MkDocsConfig, problems: tuple[Problem, ...]) -> Frame:
+        return plan_frame(
+            self._desk,
+            site_url=(config.site_url or "") if not self.order.offline else "",
+            notice=self.config.notice,
+            copyright_words=config.copyright or "",
+            description=config.site_description or "",
+            language=str(config.theme.get("language") or "en"),
+            problems=tuple(f"{render_problem(problem)}" for problem in problems if problem.grade is Grade.ERROR),
+        )
+
+    def on_env(self, env: jinja2.Environment, /, *, config: MkDocsConfig, files: Files) -> jinja2.Environment:
+        """Records hold text, which templates may place without a second thought."""
+        env.autoescape = True
+        env.trim_blocks = env.lstrip_blocks = True
+        return env
+
+    def on_page_context(
+        self, context: TemplateContext, /, *, page: Page, config: MkDocsConfig, nav: Navigation
+    ) -> TemplateContext:
+        """What the template places."""
+        if isinstance(page, JournalPage):
+            context.update(page_context(self._frame, page.made, offline=self.order.offline))  # type: ignore[typeddict-item]
+        return context
+
+    def on_template_context(
+        self, context: TemplateContext, /, *, template_name: str, config: MkDocsConfig
+    ) -> TemplateContext:
+        """The page for wrong addresses is shown at any depth: its links count from the root of the host."""
+        lost = PageRecord(
+            address=template_name,
+            template=template_name,
+            title="Not on this drawing",
+            description="There is no page at this address.",
+            html="",
+            record=None,
+            hidden=True,
+        )
+        root = str(context["base_url"]).rstrip("/") + "/"
+        context.update(page_context(self._frame, lost, offline=self.order.offline, root=root))  # type: ignore[typeddict-item]
+        return context
+
+    @event_priority(_LAST)
+    def on_post_build(self, *, config: MkDocsConfig) -> None:
+        """Add pictures and files, then put the new site in place of the old."""
+        site = Path(config.site_dir)
+        place_renditions(self._renditions, site)
+        place_files(desk_files(self._desk, site_url=self._frame.site_url), site)
+        if self._staging is not None:
+            staging, self._staging = self._staging, None
+            swap.finish(staging)
+            config.site_dir = os.fspath(staging.place)
+            if not self.order.quiet:
+                log.info(f"The site is in {staging.place}")
+
+    def on_build_error(self, *, error: Exception) -> None:
+        """Leave the previous site as it was."""
+        if self._staging is not None:
+            swap.abandon(self._staging)
+            if self._config is not None:
+                self._config.site_dir = os.fspath(self._staging.place)
+            self._staging = None
+
+    def on_serve(self, server: LiveReloadServer, /, *, config: MkDocsConfig, builder: Any) -> LiveReloadServer:
+        """content/ is watched already: it is the host's docs_dir."""
+        return server
+
+
+def _virtual_file(made: PageRecord, config: MkDocsConfig) -> File:
+    file = File.generated(config, f"{made.address}index.md", content="", inclusion=InclusionLevel.NOT_IN_NAV)
+    JournalPage(made, file, config)
+    return file
+
+
+_KEPT_THEME_FILES = ("assets/",)
+
+
+def _unused_theme_file(file: File) -> bool:
+    """Whether a file comes from the host's theme: our pages use none of its scripts and styles."""
+    return "/material/templates" in Path(file.src_dir or "").as_posix()
+
+
+def _silence_search(config: MkDocsConfig) -> None:
+    """The host's search would parse every page for an index that nobody asks."""
+    for name in ("material/search", "search"):
+        plugin: Any = config.plugins.get(name)
+        if plugin is None:
+            continue
+        if "enabled" in plugin.config:
+            plugin.config["enabled"] = False
+    config.extra_javascript = [script for script in config.extra_javascript if str(script) != "search/main.js"]
+
+
+def today() -> date:
+    """The day on this machine, or that of SOURCE_DATE_EPOCH where a build must be repeatable."""
+    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
+    if epoch.isascii() and epoch.isdigit():
+        return datetime.fromtimestamp(int(epoch), UTC).date()
+    return datetime.now().astimezone().date()
+
+
+def _pages(records: Iterator[PageRecord]) -> list[PageRecord]:
+    return list(records)

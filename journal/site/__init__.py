@@ -1,0 +1,1 @@
+"""What each page of the site says: records for the templates, feeds, open data. No host here."""

@@ -1,0 +1,125 @@
+"""The photos page: a contact sheet by month, then date and assembly."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from journal.addresses import PHOTOS
+from journal.ledger import month_of
+from journal.site.desk import Desk, without_anchor
+from journal.site.pictures import PictureBox
+from journal.site.records import Card, Link, PageRecord
+from journal.view import Sheet
+from journal.words import say_count, say_month
+
+ON_PAGE = 240
+"""Pictures on one page (about 700 bytes of HTML each); more are parted by month."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ContactStrip:
+    """The pictures of one sheet."""
+
+    card: Card
+    pictures: tuple[PictureBox, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlbumMonth:
+    """A month of strips, newest first."""
+
+    title: str
+    anchor: str
+    words: str
+    strips: tuple[ContactStrip, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlbumPage:
+    """What the template `photos.html` places."""
+
+    title: str
+    intro: str
+    months: tuple[AlbumMonth, ...]
+    parts: tuple[Link, ...]
+    part: str
+
+
+def album_pages(desk: Desk) -> list[PageRecord]:
+    """All pictures: one page while they are few, else a page a month (and more where a month is full)."""
+    with_pictures = [
+        (sheet, boxes)
+        for sheet in reversed(desk.view.sheets)
+        if (boxes := tuple(without_anchor(box) for box in desk.boxes(sheet) if box.candidates))
+    ]
+    total = sum(len(boxes) for _, boxes in with_pictures)
+    if total <= ON_PAGE:
+        return [_page(desk, PHOTOS, "Photos", "", with_pictures, (), total)]
+    by_month: dict[str, list[tuple[Sheet, tuple[PictureBox, ...]]]] = {}
+    for sheet, boxes in with_pictures:
+        by_month.setdefault(month_of(sheet.date), []).append((sheet, boxes))
+    parts: list[tuple[str, str, list[tuple[Sheet, tuple[PictureBox, ...]]]]] = []
+    for month, strips in by_month.items():
+        for number, part in enumerate(_parted(strips), start=1):
+            words = say_month(month) + (f", part {number}" if number > 1 else "")
+            mark = month + (f"-{number}" if number > 1 else "")
+            parts.append((PHOTOS if not parts else f"{PHOTOS}{mark}/", words, part))
+    links = tuple(
+        Link(text=words, address=address, note=str(sum(len(boxes) for _, boxes in part)))
+        for address, words, part in parts
+    )
+    return [_page(desk, address, f"Photos, {words}", words, part, links, total) for address, words, part in parts]
+
+
+def _parted(
+    strips: Sequence[tuple[Sheet, tuple[PictureBox, ...]]],
+) -> list[list[tuple[Sheet, tuple[PictureBox, ...]]]]:
+    parts: list[list[tuple[Sheet, tuple[PictureBox, ...]]]] = [[]]
+    count = 0
+    for sheet, boxes in strips:
+        if count and count + len(boxes) > ON_PAGE:
+            parts.append([])
+            count = 0
+        parts[-1].append((sheet, boxes))
+        count += len(boxes)
+    return parts
+
+
+def _page(
+    desk: Desk,
+    address: str,
+    title: str,
+    part: str,
+    strips: Sequence[tuple[Sheet, tuple[PictureBox, ...]]],
+    parts: tuple[Link, ...],
+    total: int,
+) -> PageRecord:
+    by_month: dict[str, list[tuple[Sheet, tuple[PictureBox, ...]]]] = {}
+    for sheet, boxes in strips:
+        by_month.setdefault(month_of(sheet.date), []).append((sheet, boxes))
+    return PageRecord(
+        address=address,
+        template="photos.html",
+        title=title,
+        description=f"{say_count(total, 'picture')} of {desk.view.aircraft.name} by date and assembly.",
+        html="",
+        record=AlbumPage(
+            title=title,
+            intro=f"{say_count(total, 'picture')}, the newest sheet first; within a sheet in the order in which "
+            "they were taken.",
+            months=tuple(
+                AlbumMonth(
+                    title=say_month(month),
+                    anchor=f"month-{month}",
+                    words=say_count(sum(len(boxes) for _, boxes in of_month), "picture"),
+                    strips=tuple(ContactStrip(card=desk.card(sheet), pictures=boxes) for sheet, boxes in of_month),
+                )
+                for month, of_month in by_month.items()
+            ),
+            parts=parts,
+            part=part,
+        ),
+        section=PHOTOS,
+        updated=strips[0][0].date.isoformat() if strips else "",
+    )

@@ -1,0 +1,227 @@
+"""The page of an assembly: its timeline, one sheet after another, with inspections on the line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from journal.model import Assembly
+from journal.site.atlas import ASSEMBLIES
+from journal.site.desk import NOTHING, Desk, without_anchor
+from journal.site.home import AssemblyShare, assembly_shares
+from journal.site.looks import LookCard, look_card
+from journal.site.pictures import PictureBox
+from journal.site.records import MARKS, Bar, Card, Cell, Drawing, Link, PageRecord, StepLine, say_share, share
+from journal.view import Look, Sheet
+from journal.words import say_count, say_date, say_minutes
+
+ON_TIMELINE = 60
+"""Sheets on one timeline page; more are parted by year (a sheet with its strip is about 3 KB)."""
+STRIP = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stop:
+    """One stop on the timeline: a sheet, or an inspection."""
+
+    card: Card | None = None
+    steps: tuple[StepLine, ...] = ()
+    strip: tuple[PictureBox, ...] = ()
+    more_pictures: str = ""
+    look: LookCard | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AssemblyPage:
+    """What the template `assembly.html` places."""
+
+    title: str
+    block: tuple[Cell, ...]
+    drawing: Drawing
+    planned: Bar | None
+    planned_words: str
+    steps: tuple[StepLine, ...]
+    steps_heading: str
+    stops: tuple[Stop, ...]
+    years: tuple[Link, ...]
+    year: str
+    note: str
+    neighbours: tuple[Link, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AssembliesPage:
+    """What the template `assemblies.html` places."""
+
+    title: str
+    assemblies: tuple[AssemblyShare, ...]
+    drawing: Drawing
+
+
+def assemblies_page(desk: Desk) -> PageRecord:
+    """All assemblies in the order of the build."""
+    return PageRecord(
+        address=ASSEMBLIES,
+        template="assemblies.html",
+        title="Assemblies",
+        description=f"The parts of {desk.view.aircraft.name} in the order of the build, each with steps and hours.",
+        html="",
+        record=AssembliesPage(
+            title="Assemblies",
+            assemblies=assembly_shares(desk),
+            drawing=desk.drawing(
+                desk.states_now(), picked=None, address=ASSEMBLIES, caption="The aircraft as it stands now."
+            ),
+        ),
+        section=ASSEMBLIES,
+        updated=desk.view.last_day.isoformat() if desk.view.last_day else "",
+    )
+
+
+def assembly_pages(desk: Desk, assembly: Assembly) -> list[PageRecord]:
+    """The page of `assembly`; where its sheets are many, one page a year beside it."""
+    sheets = desk.atlas.by_assembly.get(assembly.id, ())
+    address = desk.atlas.assembly_address[assembly.id]
+    if len(sheets) <= ON_TIMELINE:
+        return [_assembly_page(desk, assembly, address, sheets)]
+    by_year: dict[int, list[Sheet]] = {}
+    for sheet in reversed(sheets):
+        by_year.setdefault(sheet.date.year, []).append(sheet)
+    parts: list[tuple[str, str, list[Sheet]]] = []
+    for year, of_year in by_year.items():
+        for place in range(0, len(of_year), ON_TIMELINE):
+            part = of_year[place : place + ON_TIMELINE]
+            words = str(year) if len(of_year) <= ON_TIMELINE else f"{year}, {_say_span(part)}"
+            mark = str(year) if place == 0 else f"{year}-{place // ON_TIMELINE + 1}"
+            parts.append((f"{address}{mark}/" if parts else address, words, part))
+    links = tuple(Link(text=words, address=at, note=say_count(len(part), "sheet")) for at, words, part in parts)
+    starts = [date.max, *(part[-1].date for _, _, part in parts[:-1]), date.min]
+    return [
+        _assembly_page(desk, assembly, at, tuple(reversed(part)), links, words, (starts[number + 1], starts[number]))
+        for number, (at, words, part) in enumerate(parts)
+    ]
+
+
+def _say_span(newest_first: Sequence[Sheet]) -> str:
+    first, last = say_date(newest_first[-1].date).split(), say_date(newest_first[0].date).split()
+    return f"{first[0]} {first[1]} to {last[0]} {last[1]}"
+
+
+def _assembly_page(
+    desk: Desk,
+    assembly: Assembly,
+    address: str,
+    sheets: Sequence[Sheet],
+    years: tuple[Link, ...] = (),
+    year: str = "",
+    span: tuple[date, date] = (date.min, date.max),
+) -> PageRecord:
+    """`span` is which inspections belong here: from the first day, up to and without the second."""
+    view = desk.view
+    progress = view.assembly_progress[assembly.id]
+    minutes = view.by_assembly.get(assembly.id, 0)
+    planned = assembly.planned_minutes
+    home_address = desk.atlas.assembly_address[assembly.id]
+    first = address == home_address
+    states = desk.states_now()
+    cover = next((box for sheet in reversed(sheets) if (box := desk.cover(sheet))), None)
+    title = assembly.title if first else f"{assembly.title}, {year}"
+    ids = list(view.assemblies)
+    place = ids.index(assembly.id)
+    return PageRecord(
+        address=address,
+        template="assembly.html",
+        title=title,
+        description=(
+            f"{assembly.title} of {view.aircraft.name}: {progress.state.value}, {progress.steps_done} of "
+            f"{say_count(progress.steps, 'step')} done, {say_minutes(minutes)}."
+        ),
+        html="",
+        record=AssemblyPage(
+            title=title,
+            block=_block(desk, assembly),
+            drawing=desk.drawing(
+                states,
+                picked=assembly.id,
+                address=address,
+                caption=f"{assembly.title} picked out; every part in its state of today.",
+            ),
+            planned=Bar(words=say_share(minutes, planned), tenths=share(minutes, planned), over=minutes > planned)
+            if planned
+            else None,
+            planned_words=_say_plan(minutes, planned) if planned else "",
+            steps=tuple(desk.step_line(view.steps[step]) for step in desk.atlas.steps_of[assembly.id]) if first else (),
+            steps_heading=f"Steps: {progress.steps_done} of {progress.steps} done" if progress.steps else "",
+            stops=_stops(desk, sheets, _looks_between(desk, assembly.id, *span)),
+            years=years,
+            year=year,
+            note="" if assembly.counts else "Hours on this part are kept apart from the hours of the build.",
+            neighbours=tuple(
+                Link(text=view.assemblies[ids[at]].title, address=desk.atlas.assembly_address[ids[at]], note=note)
+                for at, note in ((place - 1, "before in the build"), (place + 1, "next in the build"))
+                if 0 <= at < len(ids)
+            ),
+        ),
+        section=ASSEMBLIES,
+        picture=cover.middle.address if cover else "",
+        picture_alt=cover.alt if cover else "",
+        updated=sheets[-1].date.isoformat() if sheets else "",
+    )
+
+
+def _block(desk: Desk, assembly: Assembly) -> tuple[Cell, ...]:
+    view = desk.view
+    progress = view.assembly_progress[assembly.id]
+    sheets = desk.atlas.by_assembly.get(assembly.id, ())
+    dates: list[date] = [sheet.date for sheet in sheets if not sheet.draft]
+    return (
+        Cell(label="State", value="", mark=MARKS[progress.state], strong=True),
+        Cell(
+            label="Steps done",
+            value=f"{progress.steps_done} of {progress.steps}" if progress.steps else NOTHING,
+            strong=True,
+        ),
+        Cell(label="Hours", value=say_minutes(view.by_assembly.get(assembly.id, 0)), strong=True),
+        Cell(
+            label="Planned",
+            value=say_minutes(assembly.planned_minutes) if assembly.planned_minutes else NOTHING,
+        ),
+        Cell(label="Sheets", value=f"{len(sheets):,}"),
+        Cell(label="First worked", value=say_date(dates[0]) if dates else NOTHING),
+        Cell(label="Last worked", value=say_date(dates[-1]) if dates else NOTHING),
+    )
+
+
+def _say_plan(minutes: int, planned: int) -> str:
+    if minutes > planned:
+        return f"{say_minutes(minutes)} worked, {say_minutes(minutes - planned)} more than planned"
+    return f"{say_minutes(minutes)} worked of {say_minutes(planned)} planned"
+
+
+def _looks_between(desk: Desk, assembly: str, since: date, until: date) -> list[Look]:
+    looks = desk.atlas.looks_by_assembly.get(assembly, ())
+    return [look for look in looks if since <= look.inspection.date < until]
+
+
+def _stops(desk: Desk, sheets: Sequence[Sheet], looks: Sequence[Look]) -> tuple[Stop, ...]:
+    """Sheets and inspections in the order of time, newest first; an inspection comes after its day's work."""
+    dated: list[tuple[date, int, int, Stop]] = []
+    for number, sheet in enumerate(sheets):
+        boxes = [box for box in desk.boxes(sheet) if box.candidates]
+        dated.append(
+            (
+                sheet.date,
+                0,
+                number,
+                Stop(
+                    card=desk.card(sheet),
+                    steps=desk.sheet_steps(sheet),
+                    strip=tuple(without_anchor(box) for box in boxes[:STRIP]),
+                    more_pictures=f"and {say_count(len(boxes) - STRIP, 'picture')} more" if len(boxes) > STRIP else "",
+                ),
+            )
+        )
+    dated += [(look.inspection.date, 1, number, Stop(look=look_card(desk, look))) for number, look in enumerate(looks)]
+    dated.sort(key=lambda row: row[:3], reverse=True)
+    return tuple(stop for _, _, _, stop in dated)

@@ -1,0 +1,208 @@
+"""The page of one entry: a sheet with its title block, the aircraft on that day, text, pictures."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from urllib.parse import urlsplit
+
+from journal.model import FastenerSet, Material, TorqueSetting
+from journal.quantities import say_length, say_torque
+from journal.site.atlas import ENTRIES
+from journal.site.desk import NOTHING, Desk, shorten
+from journal.site.pictures import PictureBox
+from journal.site.records import Card, Cell, Drawing, Link, PageRecord, Panel, StepLine, Table
+from journal.view import Audience, Sheet
+from journal.words import say_date, say_minutes
+
+DESCRIPTION_LENGTH = 180
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VideoPanel:
+    """A film on another host: nothing is asked of that host until the reader presses play.
+
+    `embed` is the address to show in a frame where the kind of host is known, else empty: then
+    the panel is a plain link.
+    """
+
+    address: str
+    host: str
+    embed: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EntryPage:
+    """What the template `entry.html` places."""
+
+    title: str
+    block: tuple[Cell, ...]
+    drawing: Drawing
+    steps: tuple[StepLine, ...]
+    gallery: tuple[PictureBox, ...]
+    gallery_heading: str
+    videos: tuple[VideoPanel, ...]
+    tables: tuple[Table, ...]
+    panels: tuple[Panel, ...]
+    tools: tuple[Link, ...]
+    methods: tuple[Link, ...]
+    place: str
+    time: tuple[str, ...]
+    assembly: Link
+    assembly_hours: str
+    clips: tuple[Link, ...]
+    answers: tuple[tuple[str, str], ...]
+    before: Card | None
+    after: Card | None
+    assembly_before: Card | None
+    assembly_after: Card | None
+    draft: bool
+    private: bool
+    problems: tuple[tuple[str, str], ...]
+
+
+def entry_page(desk: Desk, sheet: Sheet) -> PageRecord:
+    """The page of `sheet`."""
+    address = desk.atlas.entry_address[sheet.id]
+    prose = desk.prose(sheet)
+    boxes = desk.boxes(sheet)
+    left_over = tuple(box for photo, box in zip(sheet.photos, boxes, strict=True) if photo.name not in prose.placed)
+    cover = desk.cover(sheet)
+    card = desk.card(sheet)
+    journal, assembly = desk.atlas.in_journal[sheet.id], desk.atlas.in_assembly[sheet.id]
+    return PageRecord(
+        address=address,
+        template="entry.html",
+        title=sheet.title,
+        description=shorten(
+            f"{card.day}, {card.date}: {sheet.assembly.title}. {prose.lead}".strip(), DESCRIPTION_LENGTH
+        ),
+        html=prose.html,
+        record=EntryPage(
+            title=sheet.title,
+            block=desk.block(sheet),
+            drawing=desk.drawing(
+                sheet.states,
+                picked=sheet.assembly.id,
+                address=address,
+                caption=f"The aircraft at the end of {say_date(sheet.date)}; this sheet's part is "
+                f"{sheet.assembly.title}, picked out.",
+            ),
+            steps=desk.sheet_steps(sheet),
+            gallery=left_over,
+            gallery_heading="More pictures" if prose.placed else "Pictures",
+            videos=tuple(plan_video(video, number) for number, video in enumerate(sheet.videos, start=1)),
+            tables=entry_tables(sheet),
+            panels=desk.extras.panels.get(sheet.id, ()),
+            tools=tuple(desk.tool_link(tool) for tool in sheet.tools),
+            methods=tuple(desk.method_link(method) for method in sheet.methods),
+            place=sheet.place,
+            time=tuple(f"{name}: {say_minutes(minutes)}" for name, minutes in sheet.time)
+            if len(sheet.time) > 1
+            else (),
+            assembly=desk.assembly_link(sheet.assembly.id),
+            assembly_hours="" if sheet.draft else say_minutes(sheet.assembly_minutes_to_date),
+            clips=tuple(Link(text=clip.name, address=f"source/{clip.src_uri}") for clip in sheet.clips)
+            if desk.everything
+            else (),
+            answers=tuple(sheet.answers.items()),
+            before=desk.card(journal.before) if journal.before else None,
+            after=desk.card(journal.after) if journal.after else None,
+            assembly_before=desk.card(assembly.before) if assembly.before else None,
+            assembly_after=desk.card(assembly.after) if assembly.after else None,
+            draft=sheet.draft,
+            private=sheet.private,
+            problems=tuple(
+                (f"line {problem.line}" if problem.line else "", problem.message + _hint(problem.hint))
+                for problem in desk.view.problems
+                if problem.file == sheet.src_uri
+            )
+            if desk.view.audience is Audience.PREVIEW
+            else (),
+        ),
+        section=ENTRIES,
+        picture=desk.extras.cards.get(sheet.id) or (cover.middle.address if cover else ""),
+        picture_alt=cover.alt if cover else sheet.title,
+        updated=sheet.date.isoformat(),
+        kind="article",
+        hidden=sheet.draft,
+    )
+
+
+def _hint(hint: str) -> str:
+    return f"; {hint}" if hint else ""
+
+
+def entry_tables(sheet: Sheet) -> tuple[Table, ...]:
+    """Fasteners, torque and materials of a sheet as they were written down."""
+    tables = []
+    if sheet.fasteners:
+        tables.append(_columns_used("Rivets set", FASTENER_COLUMNS, [_fastener_row(row) for row in sheet.fasteners]))
+    if sheet.torque:
+        tables.append(_columns_used("Bolts tightened", TORQUE_COLUMNS, [_torque_row(row) for row in sheet.torque]))
+    if sheet.materials:
+        tables.append(
+            Table(
+                caption="Materials used",
+                columns=("Material", "Batch", "Use before"),
+                rows=tuple(_material_row(material) for material in sheet.materials),
+            )
+        )
+    return tuple(tables)
+
+
+FASTENER_COLUMNS = ("Rivet", "Count", "Grip", "Shop head", "Edge distance")
+TORQUE_COLUMNS = ("Bolt", "Nut", "Wrench set to", "Of it drag", "Wrench")
+
+
+def _columns_used(caption: str, columns: tuple[str, ...], rows: list[tuple[str, ...]]) -> Table:
+    """A table without the columns in which nothing was written."""
+    used = [place for place in range(len(columns)) if any(row[place] for row in rows)]
+    return Table(
+        caption=caption,
+        columns=tuple(columns[place] for place in used),
+        rows=tuple(tuple(row[place] or NOTHING for place in used) for row in rows),
+        numeric=frozenset(range(1, len(used))),
+        caution=True,
+    )
+
+
+def _fastener_row(row: FastenerSet) -> tuple[str, ...]:
+    head = ""
+    if row.shop_head_width is not None and row.shop_head_height is not None:
+        head = f"{say_length(row.shop_head_width)} × {say_length(row.shop_head_height)}"
+    return (row.rivet, f"{row.count:,}" if row.count is not None else "", _length(row.grip), head, _length(row.edge))
+
+
+def _length(inches: Fraction | None) -> str:
+    return "" if inches is None else say_length(inches)
+
+
+def _torque_row(row: TorqueSetting) -> tuple[str, ...]:
+    drag = "" if row.drag is None else say_torque(row.drag)
+    return (row.bolt, row.nut.value, say_torque(row.value), drag, row.wrench)
+
+
+def _material_row(material: Material) -> tuple[str, ...]:
+    return (
+        material.name or material.id,
+        material.batch or NOTHING,
+        say_date(material.expires) if material.expires else NOTHING,
+    )
+
+
+_WATCH_ID = re.compile(r"(?:[?&]v=|youtu\.be/|/shorts/|/live/|/embed/)([A-Za-z0-9_-]{6,20})")
+_FILM_ID = re.compile(r"vimeo\.com/(?:video/)?(\d{5,12})")
+
+
+def plan_video(address: str, number: int) -> VideoPanel:
+    """How a film's address is shown. Only two hosts' frames are known; every other is a link."""
+    host = (urlsplit(address).hostname or "").removeprefix("www.").removeprefix("m.")
+    embed = ""
+    if host in ("youtube.com", "youtu.be", "youtube-nocookie.com") and (found := _WATCH_ID.search(address)):
+        embed = f"https://www.youtube-nocookie.com/embed/{found[1]}?autoplay=1"
+    elif host in ("vimeo.com", "player.vimeo.com") and (found := _FILM_ID.search(address)):
+        embed = f"https://player.vimeo.com/video/{found[1]}?autoplay=1&dnt=1"
+    return VideoPanel(address=address, host=host, embed=embed, label=f"Film {number}")

@@ -1,0 +1,86 @@
+"""Pictures as HTML, written once for prose and templates alike.
+
+Every picture carries its size (no layout shift), loads late unless told otherwise, and is a link
+to its largest form, which the viewer enlarges in place and a browser without scripts opens.
+"""
+
+from __future__ import annotations
+
+from html import escape
+
+from markupsafe import Markup
+
+from journal.site.links import Linker
+from journal.site.pictures import PictureBox
+
+IN_TEXT = "(min-width: 64rem) 44rem, (min-width: 48rem) 90vw, 100vw"
+IN_STRIP = "(min-width: 64rem) 22rem, (min-width: 40rem) 45vw, 50vw"
+IN_CARD = "(min-width: 64rem) 21rem, (min-width: 40rem) 45vw, 92vw"
+LEADING = "(min-width: 64rem) 42rem, 100vw"
+
+
+def render_image(box: PictureBox, linker: Linker, *, sizes: str, eager: bool = False, alt: str | None = None) -> str:
+    """The `<img>` alone; where there is no picture, a plain panel that says so."""
+    if not box.candidates:
+        return (
+            f'<span class="no-picture" role="img" aria-label="{escape(alt if alt is not None else box.alt)}">'
+            f"<span>No picture: {escape(box.trouble)}</span></span>"
+        )
+    srcset = ", ".join(f"{linker.to(one.address)} {one.width}w" for one in box.candidates)
+    loading = 'fetchpriority="high"' if eager else 'loading="lazy"'
+    return (
+        f'<img src="{linker.to(box.middle.address)}" srcset="{srcset}" sizes="{sizes}" '
+        f'width="{box.width}" height="{box.height}" alt="{escape(box.alt if alt is None else alt)}" '
+        f'{loading} decoding="async">'
+    )
+
+
+def render_thumb(box: PictureBox, linker: Linker) -> str:
+    """The smallest form for a contact sheet or a calendar, without a link and without words."""
+    if not box.candidates:
+        return '<span class="no-picture" aria-hidden="true"></span>'
+    width, height = box.width, box.height
+    return (
+        f'<img src="{linker.to(box.smallest.address)}" width="{width}" height="{height}" alt="" '
+        f'loading="lazy" decoding="async">'
+    )
+
+
+def render_figure(box: PictureBox, linker: Linker, *, sizes: str = IN_TEXT, eager: bool = False) -> str:
+    """A picture with caption and capture day, enlarged by a press."""
+    shape = " tall" if box.tall else ""
+    anchor = f' id="{escape(box.anchor)}"' if box.anchor else ""
+    image = render_image(box, linker, sizes=sizes, eager=eager)
+    if box.candidates:
+        image = (
+            f'<a class="photo" href="{linker.to(box.largest.address)}" data-pswp-width="{box.width}" '
+            f'data-pswp-height="{box.height}">{image}</a>'
+        )
+    return f'<figure class="shot{shape}"{anchor}>{image}{render_caption(box, linker)}</figure>'
+
+
+def render_caption(box: PictureBox, linker: Linker) -> str:
+    """Caption, capture day, step, and in the archive what else is known of the picture."""
+    parts = []
+    if box.caption:
+        parts.append(f'<span class="caption">{escape(box.caption)}</span>')
+    facts = [f'<span class="when">{escape(box.when)}</span>'] if box.when else []
+    if box.step:
+        words = f"Step {escape(box.step)}"
+        facts.append(f'<a href="{linker.to(box.step_address)}">{words}</a>' if box.step_address else words)
+    if box.at_work:
+        facts.append(f"at work: {escape(box.at_work)}")
+    if box.inside:
+        facts.append("inside, before closing")
+    if box.private:
+        facts.append("private")
+    if box.original:
+        facts.append(f'<a class="original" href="{linker.to(box.original)}">original</a>')
+    if facts:
+        parts.append(f'<span class="facts">{" · ".join(facts)}</span>')
+    return f"<figcaption>{' '.join(parts)}</figcaption>" if parts else ""
+
+
+def markup(html: str) -> Markup:
+    """HTML that this package made, told to the templates as such."""
+    return Markup(html)

@@ -1,0 +1,44 @@
+"""What the site holds beside its pages: feeds, open data, robots.txt, and what other parts add."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from urllib.parse import urlsplit
+
+from journal.site.desk import NO_EXTRAS, Desk, Extras
+from journal.site.feeds import render_atom, render_json_feed
+from journal.site.opendata import render_open_data
+from journal.site.pictures import PictureLike
+from journal.view import Audience, View
+
+
+def site_files(
+    view: View,
+    pictures: Mapping[str, PictureLike],
+    *,
+    site_url: str | None,
+    site_name: str = "",
+    extras: Extras = NO_EXTRAS,
+) -> Iterator[tuple[str, bytes]]:
+    """(address, bytes) of every file made for `view`; without `site_url` there are no feeds."""
+    yield from desk_files(Desk(view, pictures, site_name=site_name, extras=extras), site_url=site_url or "")
+
+
+def desk_files(desk: Desk, *, site_url: str) -> Iterator[tuple[str, bytes]]:
+    """The same from a desk that exists already."""
+    if not desk.offline:
+        yield "journal.json", render_open_data(desk, site_url)
+        if site_url:
+            yield "feed.xml", render_atom(desk, site_url)
+            yield "feed.json", render_json_feed(desk, site_url)
+            if robots := render_robots(site_url, hidden=desk.view.audience is not Audience.PUBLIC):
+                yield "robots.txt", robots
+    yield from desk.extras.files
+
+
+def render_robots(site_url: str, *, hidden: bool) -> bytes | None:
+    """robots.txt, which counts only at the root of a host: elsewhere there is none."""
+    if urlsplit(site_url).path not in ("", "/"):
+        return None
+    rule = "Disallow: /" if hidden else "Allow: /"
+    return f"User-agent: *\n{rule}\n\nSitemap: {site_url}sitemap.xml\n".encode()

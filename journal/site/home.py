@@ -1,0 +1,214 @@
+"""Home and the register of sheets: what this is, how far it has come, what happened last."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from journal.addresses import HOME
+from journal.ledger import month_of
+from journal.site.atlas import ENTRIES
+from journal.site.desk import NOTHING, Desk, shorten
+from journal.site.records import (
+    Bar,
+    Card,
+    Cell,
+    Drawing,
+    Link,
+    Month,
+    PageRecord,
+    say_share,
+    share,
+)
+from journal.view import Sheet
+from journal.words import say_count, say_date, say_minutes, say_month
+
+ON_HOME = 12
+"""Cards under the newest sheet: what a phone shows in a few flicks."""
+ON_REGISTER = 150
+"""Sheets on the register before it is parted by year (about 100 KB of HTML)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HomePage:
+    """What the template `home.html` places."""
+
+    name: str
+    kind: str
+    block: tuple[Cell, ...]
+    progress: Bar
+    drawing: Drawing
+    newest: Card | None
+    newest_block: tuple[Cell, ...]
+    cards: tuple[Card, ...]
+    more: Link | None
+    assemblies: tuple[AssemblyShare, ...]
+    follow: tuple[Link, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AssemblyShare:
+    """An assembly's share of steps and its hours, for the list beside the drawing."""
+
+    title: str
+    address: str
+    kind: str
+    word: str
+    steps: str
+    hours: str
+    bar: Bar
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegisterPage:
+    """What the template `register.html` places: sheets by month, newest first."""
+
+    title: str
+    intro: str
+    months: tuple[Month, ...]
+    years: tuple[Link, ...]
+
+
+def home_page(desk: Desk) -> PageRecord:
+    """The front page."""
+    view = desk.view
+    newest = view.sheets[-1] if view.sheets else None
+    following = view.sheets[-1 - ON_HOME : -1]
+    cover = desk.cover(newest) if newest else None
+    name = view.aircraft.name
+    said_share = say_share(view.steps_done, len(view.steps))
+    description = (
+        f"{name}{', ' + view.aircraft.kind if view.aircraft.kind else ''}: {say_minutes(view.minutes)} on "
+        f"{say_count(view.days, 'day')}, {view.steps_done} of {say_count(len(view.steps), 'step')} done."
+    )
+    return PageRecord(
+        address=HOME,
+        template="home.html",
+        title=desk.site_name,
+        description=description,
+        html="",
+        record=HomePage(
+            name=name,
+            kind=view.aircraft.kind,
+            block=tuple(_home_block(desk)),
+            progress=Bar(
+                words=f"{said_share} of the manual’s steps done", tenths=share(view.steps_done, len(view.steps))
+            ),
+            drawing=desk.drawing(
+                desk.states_now(), picked=None, address=HOME, caption="The aircraft as it stands now."
+            ),
+            newest=desk.card(newest) if newest else None,
+            newest_block=desk.block(newest) if newest else (),
+            cards=desk.cards(reversed(following)),
+            more=Link(text=f"All {say_count(len(view.sheets), 'sheet')}", address=ENTRIES)
+            if len(view.sheets) > 1
+            else None,
+            assemblies=assembly_shares(desk),
+            follow=tuple(Link(text=page.title, address=desk.atlas.page_address[page.id]) for page in view.pages),
+        ),
+        section=HOME,
+        picture=desk.extras.cards.get("", "") or (cover.middle.address if cover else ""),
+        picture_alt=description,
+        updated=view.last_day.isoformat() if view.last_day else "",
+    )
+
+
+def _home_block(desk: Desk) -> Sequence[Cell]:
+    view = desk.view
+    cells = [
+        Cell(label="Hours to date", value=say_minutes(view.minutes), strong=True),
+        Cell(label="Days", value=f"{view.days:,}", strong=True),
+        Cell(
+            label="Steps done",
+            value=f"{view.steps_done:,} of {len(view.steps):,}",
+            strong=True,
+        ),
+        Cell(label="Begun", value=say_date(view.begun) if view.begun else NOTHING),
+        Cell(label="Last worked", value=say_date(view.last_day) if view.last_day else NOTHING),
+    ]
+    if view.aircraft.registration:
+        cells.append(Cell(label="Registration", value=view.aircraft.registration))
+    if view.aircraft.serial:
+        cells.append(Cell(label="Serial", value=view.aircraft.serial))
+    return cells
+
+
+def assembly_shares(desk: Desk) -> tuple[AssemblyShare, ...]:
+    """Every assembly with state, steps, hours and the share of its steps that are done."""
+    view = desk.view
+    lines = []
+    for assembly in view.assemblies.values():
+        progress = view.assembly_progress[assembly.id]
+        minutes = view.by_assembly.get(assembly.id, 0)
+        planned = assembly.planned_minutes
+        lines.append(
+            AssemblyShare(
+                title=assembly.title,
+                address=desk.atlas.assembly_address[assembly.id],
+                kind=progress.state.value.replace(" ", "-"),
+                word=progress.state.value,
+                steps=f"{progress.steps_done} of {say_count(progress.steps, 'step')}" if progress.steps else "no steps",
+                hours=say_minutes(minutes)
+                + (f" of {say_minutes(planned)} planned" if planned else "")
+                + ("" if assembly.counts else ", kept apart"),
+                bar=Bar(
+                    words=say_share(progress.steps_done, progress.steps),
+                    tenths=share(progress.steps_done, progress.steps),
+                ),
+            )
+        )
+    return tuple(lines)
+
+
+def register_pages(desk: Desk) -> list[PageRecord]:
+    """All sheets: on one page while they are few, by year with the newest year first when many."""
+    view = desk.view
+    years = sorted(desk.atlas.by_year, reverse=True)
+    parted = len(view.sheets) > ON_REGISTER and len(years) > 1
+    links = tuple(
+        Link(
+            text=str(year),
+            address=ENTRIES if number == 0 else desk.atlas.year_address(ENTRIES, year),
+            note=say_count(len(desk.atlas.by_year[year]), "sheet"),
+        )
+        for number, year in enumerate(years)
+    )
+    if not parted:
+        return [_register(desk, ENTRIES, "Sheets", view.sheets, ())]
+    return [
+        _register(desk, link.address, f"Sheets of {year}", desk.atlas.by_year[year], links)
+        for year, link in zip(years, links, strict=True)
+    ]
+
+
+def _register(desk: Desk, address: str, title: str, sheets: Sequence[Sheet], years: tuple[Link, ...]) -> PageRecord:
+    intro = (
+        f"{say_count(len(sheets), 'sheet')}, newest first. A sheet is one day's work on one part of the aircraft; "
+        f"“to date” is the hours of the whole build with that sheet included."
+    )
+    return PageRecord(
+        address=address,
+        template="register.html",
+        title=title,
+        description=shorten(f"{title} of {desk.site_name}: {say_count(len(sheets), 'sheet')}.", 180),
+        html="",
+        record=RegisterPage(title=title, intro=intro, months=by_month(desk, sheets), years=years),
+        section=ENTRIES,
+        updated=sheets[-1].date.isoformat() if sheets else "",
+    )
+
+
+def by_month(desk: Desk, sheets: Sequence[Sheet]) -> tuple[Month, ...]:
+    """`sheets` in groups by month, newest first; `hours` is the ledger's figure for the whole month."""
+    groups: dict[str, list[Sheet]] = {}
+    for sheet in reversed(sheets):
+        groups.setdefault(month_of(sheet.date), []).append(sheet)
+    return tuple(
+        Month(
+            title=say_month(month),
+            hours=say_minutes(desk.view.by_month.get(month, 0)),
+            cards=desk.cards(group),
+            anchor=f"month-{month}",
+        )
+        for month, group in groups.items()
+    )

@@ -1,0 +1,257 @@
+"""Bodies of entries and pages as HTML: Markdown with figures, checked links and explained terms.
+
+Raw HTML is shown as text. Pictures become figures, pictures of other hosts become links: no page
+asks anything of another host. What comes out is safe to place in a page as it is.
+"""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import markdown
+from markdown.extensions.toc import slugify_unicode
+
+from journal.links import is_elsewhere
+from journal.model import Term
+from journal.prose import find_images
+from journal.site.links import Linker, is_kept_elsewhere, resolve
+from journal.site.pictures import PictureBox
+from journal.site.terms import TermMarker
+
+_EXTENSIONS = ("tables", "fenced_code", "admonition", "footnotes", "sane_lists", "toc")
+# Private-use characters stand for a picture while Markdown is read; a body that holds them loses them.
+_OPEN, _CLOSE = "\ue0f0", "\ue0f1"
+_TOKEN = re.compile(f"{_OPEN}(\\d+){_CLOSE}")
+_COMMENT = re.compile(r"<!--.*?(?:-->|\Z)", re.DOTALL)
+_STASH = re.compile("\x02[^\x03]*\x03")
+_SPACE = re.compile(r"\s+")
+_IDS = re.compile(r' id="[^"]*"')
+_HEADINGS = {"h1": "h2", "h2": "h3", "h3": "h4", "h4": "h5", "h5": "h6", "h6": "h6"}
+_HOLDS_BLOCKS = frozenset({"div", "li", "td", "th", "dd", "blockquote"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prose:
+    """A body rendered. `text` is its words alone; `lead` the first paragraph's words, for cards
+    and descriptions; `terms` the trade words it uses; `placed` the names of photos shown in it.
+    `passages` is the text in HTML by top-level block without pictures, ids and tips, for pages
+    that quote it, each with the number of its characters.
+    """
+
+    html: str
+    text: str
+    lead: str
+    terms: tuple[Term, ...]
+    placed: frozenset[str]
+    passages: tuple[tuple[str, int], ...]
+
+
+EMPTY = Prose(html="", text="", lead="", terms=(), placed=frozenset(), passages=())
+
+
+class ProseRenderer:
+    """Renders bodies one after another (the Markdown machinery is set up once: it is slow to make).
+
+    `figure` turns a picture into the HTML of its figure for one page; `addresses` is what prose
+    may link to.
+    """
+
+    def __init__(
+        self,
+        *,
+        addresses: Mapping[str, str],
+        figure: Callable[[PictureBox, Linker], str],
+        marker: TermMarker,
+        term_address: Callable[[Term], str],
+    ) -> None:
+        self._addresses = addresses
+        self._figure = figure
+        self._marker = marker
+        self._term_address = term_address
+        self._markdown = markdown.Markdown(
+            extensions=list(_EXTENSIONS),
+            extension_configs={
+                "toc": {"slugify": slugify_unicode},
+                "footnotes": {"BACKLINK_TITLE": "Back to the text"},
+            },
+            output_format="html",
+        )
+        # Raw HTML is what a stranger's page could smuggle in, and what closes our tags: shown as text.
+        self._markdown.preprocessors.deregister("html_block")
+        self._markdown.inlinePatterns.deregister("html")
+
+    def render(
+        self,
+        body: str,
+        *,
+        src_uri: str,
+        title: str,
+        linker: Linker,
+        boxes: Mapping[str, PictureBox],
+        explain: bool = True,
+    ) -> Prose:
+        """`body` for the page that `linker` belongs to; `boxes` are the photos that it may place, by name.
+
+        `explain` puts the tips of terms in; a feed has no use for them.
+        """
+        if not body.strip():
+            return EMPTY
+        source, images = self._take_images(_COMMENT.sub("", body), boxes, linker)
+        tree = self._tree(source)
+        _drop_title(tree, title)
+        self._mend(tree, src_uri, linker)
+        blocks = [(child, _words(child)) for child in tree]
+        passages = tuple(
+            (_IDS.sub("", self._serialize(child, {})), len(words))
+            for child, words in blocks
+            if words and child.get("class") != "footnote"
+        )
+        lead = next((words for child, words in blocks if child.tag == "p" and words), "")
+        text = " ".join(words for _, words in blocks if words)
+        _lift_figures(tree)
+        terms: tuple[Term, ...] = ()
+        if explain:
+            terms = self._marker.mark(tree, lambda term: linker.to(self._term_address(term)))
+        html = self._serialize(tree, {number: html for number, (_, html) in enumerate(images)})
+        self._markdown.reset()
+        return Prose(
+            html=html,
+            text=text,
+            lead=lead,
+            terms=terms,
+            placed=frozenset(name for name, _ in images if name),
+            passages=passages,
+        )
+
+    def _take_images(
+        self, body: str, boxes: Mapping[str, PictureBox], linker: Linker
+    ) -> tuple[str, list[tuple[str, str]]]:
+        """The body with a token in place of each picture, and (photo name, HTML) by token number."""
+        body = body.replace(_OPEN, "").replace(_CLOSE, "")
+        images: list[tuple[str, str]] = []
+        shown: set[str] = set()
+        pieces: list[str] = []
+        position = 0
+        for image in find_images(body):
+            pieces.append(body[position : image.start])
+            position = image.end
+            if image.elsewhere:
+                words = (image.caption or "picture").replace("[", "").replace("]", "")
+                kept = is_kept_elsewhere(image.target) and not re.search(r"[\s<>]", image.target)
+                pieces.append(f"[{words}](<{image.target}>)" if kept else words)
+            elif box := boxes.get(image.target):
+                pieces.append(f"{_OPEN}{len(images)}{_CLOSE}")
+                # A picture shown twice has its id once.
+                box = replace(box, anchor="") if image.target in shown else box
+                shown.add(image.target)
+                images.append((image.target, self._figure(box, linker)))
+            # A name that no photo has is the reader's error; a private photo is simply not here.
+        pieces.append(body[position:])
+        return "".join(pieces), images
+
+    def _tree(self, source: str) -> ET.Element:
+        md = self._markdown
+        md.reset()
+        lines = source.split("\n")
+        for preprocessor in md.preprocessors:
+            lines = preprocessor.run(lines)
+        tree = md.parser.parseDocument(lines).getroot()
+        assert tree is not None  # parseDocument always makes a root
+        for treeprocessor in md.treeprocessors:
+            replaced = treeprocessor.run(tree)
+            tree = tree if replaced is None else replaced
+        return tree
+
+    def _serialize(self, element: ET.Element, figures: Mapping[int, str]) -> str:
+        output = self._markdown.serializer(element)
+        if element.tag == self._markdown.doc_tag:
+            output = output[output.index(">") + 1 : output.rindex("<")]
+        for postprocessor in self._markdown.postprocessors:
+            output = postprocessor.run(output)
+        return _TOKEN.sub(lambda found: figures.get(int(found[1]), ""), output).strip()
+
+    def _mend(self, tree: ET.Element, src_uri: str, linker: Linker) -> None:
+        """Headings one level down, links resolved, leftover pictures of other hosts as their words."""
+        for element in tree.iter():
+            if not isinstance(element.tag, str):
+                continue
+            if element.tag in _HEADINGS:
+                element.tag = _HEADINGS[element.tag]
+            elif element.tag == "a":
+                self._mend_link(element, src_uri, linker)
+            elif element.tag == "img":
+                words = element.get("alt") or "picture"
+                element.tag, element.attrib, element.text = "span", {}, words
+            elif element.tag in ("td", "th") and "style" in element.attrib:
+                # A strict content policy forbids inline styles; the alignment is told by a class.
+                element.set("class", "at-" + element.attrib.pop("style").rpartition(":")[2].strip(" ;"))
+            elif element.tag == "table":
+                element.set("class", "prose-table")
+
+    def _mend_link(self, link: ET.Element, src_uri: str, linker: Linker) -> None:
+        target = _plain(link.get("href", ""))
+        if target.startswith("#"):
+            return
+        if is_elsewhere(target):
+            if is_kept_elsewhere(target):
+                link.set("rel", "noopener")
+                return
+        elif address := resolve(target, src_uri, self._addresses):
+            link.set("href", linker.to(address))
+            return
+        link.tag = "span"
+        link.attrib = {}
+
+
+def _plain(target: str) -> str:
+    """Mail addresses come as stashed character references (a habit of Markdown to hide them)."""
+    if "\x02amp\x03" in target:
+        return re.sub("\x02amp\x03#(\\d+);", lambda found: chr(int(found[1])), target)
+    return target
+
+
+def _drop_title(tree: ET.Element, title: str) -> None:
+    """The first heading is often the title, which the page already carries."""
+    if len(tree) and tree[0].tag in ("h1", "h2") and _words(tree[0]).casefold() == title.casefold():
+        tree.remove(tree[0])
+
+
+def _words(element: ET.Element) -> str:
+    text = "".join(element.itertext())
+    text = text.replace("\x02amp\x03", "&")
+    return _SPACE.sub(" ", _TOKEN.sub(" ", _STASH.sub(" ", text))).strip()
+
+
+def _lift_figures(tree: ET.Element) -> None:
+    """A figure may not stand inside a paragraph: tokens move out, behind the block that held them.
+
+    A paragraph of pictures alone becomes a strip of figures in its place.
+    """
+    for parent in list(tree.iter()):
+        for place, child in reversed(list(enumerate(parent))):
+            if child.tag in _HOLDS_BLOCKS or not isinstance(child.tag, str):
+                continue
+            if any(nested.tag in _HOLDS_BLOCKS for nested in child.iter()):
+                continue
+            tokens = [number for text in child.itertext() for number in _TOKEN.findall(text)]
+            if not tokens:
+                continue
+            alone = not _words(child)
+            _strip_tokens(child)
+            strip = ET.Element("div", {"class": "figures" if len(tokens) > 1 else "figures one"})
+            strip.text = "".join(f"{_OPEN}{number}{_CLOSE}" for number in tokens)
+            strip.tail = child.tail
+            child.tail = "\n"
+            parent.insert(place + 1, strip)
+            if alone:
+                parent.remove(child)
+
+
+def _strip_tokens(element: ET.Element) -> None:
+    for part in element.iter():
+        part.text = _TOKEN.sub("", part.text) if part.text else part.text
+        if part is not element and part.tail:
+            part.tail = _TOKEN.sub("", part.tail)

@@ -1,0 +1,234 @@
+"""Pages by step: the whole manual to follow along, and how each step was done."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from journal.model import State, Step
+from journal.progress import StepProgress
+from journal.site.atlas import STEPS
+from journal.site.desk import NOTHING, Desk, shorten, without_anchor
+from journal.site.entry import entry_tables
+from journal.site.figures import markup
+from journal.site.looks import LookCard, look_card
+from journal.site.pictures import PictureBox
+from journal.site.records import Card, Cell, Drawing, Link, Mark, PageRecord, StepLine, Table, say_share
+from journal.view import Sheet
+from journal.words import say_count, say_minutes
+
+ON_FOLLOW = 500
+"""Steps on the follow-along page before each assembly keeps its own list (about 400 bytes a step)."""
+QUOTED = 1600
+"""Characters of a sheet's text quoted on a step's page before the rest is left to the sheet."""
+SHEETS_QUOTED = 40
+"""Sheets quoted in full on one step's page; further ones are listed."""
+PICTURES = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepGroup:
+    """The steps of one assembly on the follow-along page."""
+
+    title: str
+    address: str
+    words: str
+    mark: Mark
+    steps: tuple[StepLine, ...]
+    anchor: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FollowPage:
+    """What the template `steps.html` places."""
+
+    title: str
+    intro: str
+    groups: tuple[StepGroup, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Telling:
+    """One sheet as a step's page quotes it: what it did to the step, its text, its pictures."""
+
+    card: Card
+    mark: Mark
+    html: str
+    cut: bool
+    pictures: tuple[PictureBox, ...]
+    more_pictures: str
+    tables: tuple[Table, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MirroredStep:
+    """The same step on the other side."""
+
+    line: StepLine
+    assembly: str
+    cards: tuple[Card, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepPage:
+    """What the template `step.html` places."""
+
+    id: str
+    title: str
+    block: tuple[Cell, ...]
+    drawing: Drawing
+    closes: str
+    tellings: tuple[Telling, ...]
+    listed: tuple[Card, ...]
+    tools: tuple[Link, ...]
+    methods: tuple[Link, ...]
+    mirrored: tuple[MirroredStep, ...]
+    looks: tuple[LookCard, ...]
+    before: StepLine | None
+    after: StepLine | None
+
+
+def follow_page(desk: Desk) -> PageRecord:
+    """All steps in the manual's order; only the assemblies where that would be too long a page."""
+    view = desk.view
+    whole = len(view.steps) <= ON_FOLLOW
+    groups = []
+    for assembly in view.assemblies.values():
+        ids = desk.atlas.steps_of[assembly.id]
+        if not ids:
+            continue
+        progress = view.assembly_progress[assembly.id]
+        address = desk.atlas.assembly_address[assembly.id]
+        groups.append(
+            StepGroup(
+                title=assembly.title,
+                address=address if whole else f"{address}#steps",
+                words=f"{progress.steps_done} of {say_count(progress.steps, 'step')} done",
+                mark=Mark(kind=progress.state.value.replace(" ", "-"), word=progress.state.value),
+                steps=tuple(desk.step_line(view.steps[step]) for step in ids) if whole else (),
+                anchor=address.strip("/").replace("/", "-"),
+            )
+        )
+    return PageRecord(
+        address=STEPS,
+        template="steps.html",
+        title="Follow along by step",
+        description=f"The manual’s steps for {view.aircraft.name}: {view.steps_done} of {len(view.steps)} done "
+        f"({say_share(view.steps_done, len(view.steps))}), each with how it was done.",
+        html="",
+        record=FollowPage(
+            title="Follow along by step",
+            intro="The manual’s steps in its order. Open a step to see how it was done here: text, pictures, "
+            "tools, and what had to be done over.",
+            groups=tuple(groups),
+        ),
+        section=STEPS,
+        updated=view.last_day.isoformat() if view.last_day else "",
+    )
+
+
+def step_page(desk: Desk, step: Step) -> PageRecord:
+    """How `step` was done: every sheet that names it, oldest first."""
+    view = desk.view
+    address = desk.atlas.step_address[step.id]
+    sheets = desk.atlas.by_step.get(step.id, ())
+    line = desk.step_line(step)
+    of_assembly = desk.atlas.steps_of[step.assembly]
+    place = of_assembly.index(step.id)
+    quoted = sheets[:SHEETS_QUOTED]
+    tellings = tuple(_telling(desk, sheet, step) for sheet in quoted)
+    cover = next((picture for telling in tellings for picture in telling.pictures), None)
+    tools = dict.fromkeys(desk.tool_link(tool) for sheet in sheets for tool in sheet.tools)
+    methods = dict.fromkeys(desk.method_link(method) for sheet in sheets for method in sheet.methods)
+    states = desk.states_now()
+    return PageRecord(
+        address=address,
+        template="step.html",
+        title=f"Step {step.id}: {step.title}",
+        description=shorten(
+            f"How step {step.id} of {view.assemblies[step.assembly].title}, {step.title}, was done: "
+            f"{line.mark.word}, {line.sheets or 'no sheet yet'}.",
+            200,
+        ),
+        html="",
+        record=StepPage(
+            id=step.id,
+            title=step.title,
+            block=_block(desk, step, line, sheets),
+            drawing=desk.drawing(
+                states,
+                picked=step.assembly,
+                address=address,
+                caption=f"{view.assemblies[step.assembly].title}, to which this step belongs, picked out.",
+            ),
+            closes=step.closes,
+            tellings=tellings,
+            listed=desk.cards(sheets[SHEETS_QUOTED:]),
+            tools=tuple(tools),
+            methods=tuple(methods),
+            mirrored=tuple(
+                MirroredStep(
+                    line=desk.step_line(view.steps[other]),
+                    assembly=view.assemblies[view.steps[other].assembly].title,
+                    cards=desk.cards(desk.atlas.by_step.get(other, ())),
+                )
+                for other in desk.atlas.mirrored.get(step.id, ())
+                if other in view.steps
+            ),
+            looks=tuple(look_card(desk, look) for look in desk.atlas.looks_by_step.get(step.id, ())),
+            before=desk.step_line(view.steps[of_assembly[place - 1]]) if place else None,
+            after=desk.step_line(view.steps[of_assembly[place + 1]]) if place + 1 < len(of_assembly) else None,
+        ),
+        section=STEPS,
+        picture=cover.middle.address if cover else "",
+        picture_alt=cover.alt if cover else "",
+        updated=sheets[-1].date.isoformat() if sheets else "",
+        kind="article",
+    )
+
+
+def _block(desk: Desk, step: Step, line: StepLine, sheets: tuple[Sheet, ...]) -> tuple[Cell, ...]:
+    progress = desk.view.step_progress.get(step.id, StepProgress())
+    done = progress.state is State.DONE
+    minutes = sum(sheet.minutes for sheet in sheets)
+    return (
+        Cell(label="Step", value=step.id, strong=True),
+        Cell(label="Assembly", links=(desk.assembly_link(step.assembly),)),
+        Cell(label="Manual page", value=step.page or NOTHING),
+        Cell(label="State", mark=line.mark, strong=True),
+        Cell(
+            label="Done on",
+            value="" if line.when_address else (line.when or NOTHING),
+            links=(Link(text=line.when, address=line.when_address),) if line.when and line.when_address else (),
+        ),
+        Cell(label="Done over", value=line.times_over or ("never" if done else NOTHING)),
+        Cell(
+            label="Hours of its sheets",
+            value=f"{say_minutes(minutes)} on {say_count(len(sheets), 'sheet')}" if sheets else NOTHING,
+        ),
+    )
+
+
+def _telling(desk: Desk, sheet: Sheet, step: Step) -> Telling:
+    prose = desk.prose(sheet)
+    html: list[str] = []
+    length = 0
+    for passage, characters in prose.passages:
+        if length and length + characters > QUOTED:
+            break
+        html.append(passage)
+        length += characters
+    boxes = [box for box in desk.boxes(sheet) if box.candidates]
+    # Pictures that name a step belong to it alone; the others may show any step of the sheet.
+    fitting = [box for box in boxes if box.step == step.id] or [box for box in boxes if not box.step]
+    mark = next(line.mark for line in desk.sheet_steps(sheet) if line.id == step.id)
+    return Telling(
+        card=desk.card(sheet),
+        mark=mark,
+        html=markup("\n".join(html)),
+        cut=len(html) < len(prose.passages),
+        pictures=tuple(without_anchor(box) for box in fitting[:PICTURES]),
+        more_pictures=f"{say_count(len(fitting) - PICTURES, 'more picture')} on the sheet"
+        if len(fitting) > PICTURES
+        else "",
+        tables=entry_tables(sheet),
+    )
