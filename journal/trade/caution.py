@@ -6,7 +6,7 @@ CAUTION = (
     "as their source column says; they are shown to compare with and decide nothing."
 )
 
-BRIEF = "the kit's manual and drawings come first; this is a published figure, not a verdict"
+BRIEF = "the kit's manual and drawings come first: this advises and decides nothing"
 """For the end of a finding's line."""
 
 TALLY_CAUTION = (

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date
 
+from journal.addresses import fold_name
 from journal.model import Build, Entry, FastenerSet, TorqueSetting
 from journal.problems import Problem, sort_problems
 from journal.trade.fasteners import rivet_table
 from journal.trade.figures import TradeTable, findings_of
 from journal.trade.materials import material_table
 from journal.trade.tally import check_tasks
-from journal.trade.torque import torque_table
+from journal.trade.torque import WRENCH_WORDS, torque_table
 
 
 def check_trade(build: Build) -> tuple[Problem, ...]:
@@ -28,9 +29,14 @@ def _entry_findings(build: Build) -> Iterator[Problem]:
     for entry in build.entries:
         for fasteners in entry.fasteners:
             yield from findings_of(rivet_table(fasteners), entry.src_uri, fasteners.where)
+        wrenches: set[str] = set()
         for setting in entry.torque:
             table = torque_table(setting, entry.date, build.calibrated_tools)
-            yield from findings_of(table, entry.src_uri, setting.where)
+            for problem in findings_of(table, entry.src_uri, setting.where):
+                # One wrench, one word about it: ten bolts on it are not ten mistakes.
+                if problem.word not in WRENCH_WORDS or fold_name(setting.wrench) not in wrenches:
+                    yield problem
+            wrenches.add(fold_name(setting.wrench))
         for material in entry.materials:
             table = material_table(build.materials[material], entry.date, build.records)
             yield from findings_of(table, entry.src_uri, entry.where.get("materials"))

@@ -98,7 +98,9 @@ class Band:
 class TorqueRow:
     """One thread: the band to install within and the maximum allowable, for each kind of nut.
 
-    `others` are bands that another publication gives for the same thread and nut and that differ.
+    `others` are bands that another publication gives for the same thread and nut and that differ;
+    `repeated_by` names the one that gives the same least and most. `estimated` is the nut whose figures the
+    table itself stars as estimated, or empty.
     """
 
     thread: str
@@ -109,6 +111,8 @@ class TorqueRow:
     others: Mapping[Nut, tuple[Band, ...]]
     estimated: str
     source: str
+    repeated_by: str
+    source_bolt: str
     note: str
 
 
@@ -228,6 +232,8 @@ def torque_rows() -> Mapping[str, TorqueRow]:
                 others={nut: others.get((row["thread"], nut), ()) for nut in Nut},
                 estimated=row["estimated"],
                 source=row["source"],
+                repeated_by=row["repeated_by"],
+                source_bolt=row["source_bolt"],
                 note=row["note"],
             )
             for row in _rows("torque")

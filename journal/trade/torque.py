@@ -26,6 +26,8 @@ CALIBRATION_SOURCE = "AC 43.13-1B par. 7-40 as two works quote it"
 USUAL_MONTHS = 12
 """How often a wrench is checked where tools.csv does not say: once a year at least (par. 7-40)."""
 
+WRENCH_WORDS = frozenset({"wrench-unlisted", "wrench-overdue"})
+
 READ_HINT = "bolts are read as AN4-10A or by their thread, as 1/4-28 or 10-32; anything else is kept and not checked"
 
 _AN_BOLT = re.compile(
@@ -58,9 +60,13 @@ def parse_bolt(text: str) -> tuple[Bolt | None, str]:
     if found["material"] == "DD":
         return None, "is an aluminium-alloy bolt (DD, from memory), and the table read here is for steel"
     remark = (
-        "corrosion-resistant steel (C, from memory): the table is for cadmium-plated threads"
-        if found["material"] == "C"
-        else ""
+        "AN number "
+        + rows[0].source_bolt
+        + (
+            "; corrosion-resistant steel (C, from memory): the table is for cadmium-plated threads"
+            if found["material"] == "C"
+            else ""
+        )
     )
     return Bolt(written=written, row=rows[0], remark=remark), ""
 
