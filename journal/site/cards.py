@@ -1,0 +1,411 @@
+"""Picture cards in our own look: the title block and the drawing on one sheet, as raster.
+
+`render_link_card` makes the card that stands for an entry where its address is shared. The
+pieces are made for reuse at any size: `draw_title_block` rules a title block onto an image,
+`rasterise_drawing` turns the aircraft drawing with its states into pixels.
+
+Lettering is fitted: it shrinks, then takes a shorter form, then is cut; it never runs over.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import itertools
+import json
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+from datetime import date
+from enum import Enum
+from functools import lru_cache
+from importlib.resources import files
+from pathlib import Path
+
+import typst
+from PIL import Image, ImageDraw, ImageFont, ImageOps
+
+from journal.site.drawing import DrawnAssembly, Palette, render_drawing
+from journal.words import say_count, say_date, say_minutes, say_steps
+
+CARD_SIZE = (1200, 630)
+CARD_SUFFIX = ".jpg"
+MOST_CARD_BYTES = 150_000
+
+CODE_VERSION = 1
+"""Part of a card's key: raise it when a change here changes what a card looks like."""
+
+BLUEPRINT = Palette(
+    ink="#e6eef5",
+    paper="#0d2137",
+    done="#1f9d8f",
+    under_way="#f2b544",
+    hatch="#6b4400",
+    on_done="#e2fbf7",
+    picked="#ff9a62",
+)
+PAPER = Palette(
+    ink="#17242e",
+    paper="#fbf9f4",
+    done="#0f766e",
+    under_way="#f0b232",
+    hatch="#8a5a0a",
+    on_done="#d5f0ec",
+    picked="#b93a0b",
+)
+
+
+class Face(Enum):
+    """The type we ship for pictures (data/fonts)."""
+
+    LABEL = "barlow-condensed-600.ttf"
+    FIGURE = "barlow-condensed-500.ttf"
+    TEXT = "literata-400.ttf"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """One field of a title block; `values` are ways to say the same, the fullest first."""
+
+    label: str
+    values: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinkCard:
+    """Everything that shapes the card of an entry. Minutes are person-minutes.
+
+    `day` 0 stands for a draft. `steps` and `step_order` are IDs. `picture` is a rendition on
+    disk, known by its content through its name, or None. `drawing` may be empty.
+    """
+
+    title: str
+    day: int
+    date: date
+    assembly: str
+    steps: tuple[str, ...]
+    step_order: tuple[str, ...]
+    minutes: int
+    minutes_to_date: int
+    aircraft: str
+    picture: Path | None
+    drawing: str
+    drawn: tuple[DrawnAssembly, ...]
+    picked: str | None
+
+    @property
+    def key(self) -> str:
+        """Changes whenever the picture would: a card made once is good until then."""
+        said = asdict(self) | {
+            "picture": self.picture.name if self.picture else None,
+            "step_order": condense_steps(self.steps, self.step_order),
+            "drawn": [(assembly.id, assembly.state.value) for assembly in self.drawn],
+            "code": CODE_VERSION,
+        }
+        return hashlib.sha256(json.dumps(said, sort_keys=True, default=str).encode()).hexdigest()[:24]
+
+
+def condense_steps(steps: Sequence[str], order: Sequence[str]) -> tuple[str, ...]:
+    """Ways to say a list of steps, the fullest first: every run, then first and last, then how many."""
+    if not steps:
+        return ("none",)
+    rank = {step: number for number, step in enumerate(order)}
+    known = sorted(dict.fromkeys(steps), key=lambda step: rank.get(step, len(rank)))
+    ways = [say_steps(known, order)]
+    if len(known) > 2:
+        ways += [f"{known[0]} … {known[-1]}", say_count(len(known), "step")]
+    return tuple(dict.fromkeys(ways))
+
+
+def entry_cells(
+    *,
+    day: int,
+    date: date,
+    assembly: str,
+    steps: Sequence[str],
+    step_order: Sequence[str],
+    minutes: int,
+    minutes_to_date: int,
+) -> tuple[Cell, ...]:
+    """The fields of an entry's title block in their order, as on its page."""
+    said = say_date(date)
+    short = re.sub(r" (\w{3})\w+ ", r" \1 ", said)
+    return (
+        Cell(label="Day", values=(f"{day:,}" if day else "draft",)),
+        Cell(label="Date", values=tuple(dict.fromkeys((said, short)))),
+        Cell(label="Assembly", values=(assembly,)),
+        Cell(label="Steps", values=condense_steps(steps, step_order)),
+        Cell(label="Hours", values=(say_minutes(minutes),)),
+        Cell(label="Hours to date", values=(say_minutes(minutes_to_date),)),
+    )
+
+
+def render_link_card(card: LinkCard) -> bytes:
+    """The card of an entry: a JPEG of 1200 x 630 pixels, at most 150 KB; same input, same bytes."""
+    palette = BLUEPRINT
+    width, height = CARD_SIZE
+    sheet = Image.new("RGB", CARD_SIZE, palette.paper)
+    draw = ImageDraw.Draw(sheet)
+    inset, foot = 22, 382
+    picture = _open_picture(card.picture, (690 - inset, foot - inset))
+    if picture is not None:
+        sheet.paste(picture, (inset, inset))
+        draw.line([(690, inset), (690, foot)], fill=palette.ink, width=2)
+        place = (708, inset + 12, width - inset - 16, foot - 12)
+    else:
+        place = (inset + 40, inset + 12, width - inset - 40, foot - 12)
+    _paste_drawing(sheet, place, card, palette)
+    draw.line([(inset, foot), (width - inset, foot)], fill=palette.ink, width=2)
+    draw.rectangle((inset, inset, width - inset - 1, height - inset - 1), outline=palette.ink, width=3)
+    across = width - 2 * inset - 48
+    draw_line(
+        sheet, (inset + 24, foot + 10, inset + 24 + across, foot + 38), card.aircraft.upper(), Face.LABEL, "#aebfce"
+    )
+    draw_line(
+        sheet,
+        (inset + 24, foot + 36, inset + 24 + across, foot + 104),
+        card.title or card.assembly,
+        Face.LABEL,
+        palette.ink,
+    )
+    block = (inset, foot + 118, width - inset - 1, height - inset - 1)
+    cells = entry_cells(
+        day=card.day,
+        date=card.date,
+        assembly=card.assembly,
+        steps=card.steps,
+        step_order=card.step_order,
+        minutes=card.minutes,
+        minutes_to_date=card.minutes_to_date,
+    )
+    draw_title_block(sheet, block, cells, ink=palette.ink, soft="#aebfce")
+    return _as_jpeg(sheet)
+
+
+def draw_title_block(
+    image: Image.Image, box: tuple[int, int, int, int], cells: Sequence[Cell], *, ink: str, soft: str
+) -> None:
+    """Rule a title block of `cells` into `box` (left, top, right, bottom) of `image`.
+
+    The cells flow into as many rows as let the figures be largest. A cell whose value is too long
+    takes its shorter forms before the figures become small.
+    """
+    left, top, right, bottom = box
+    layout = _lay_out(cells, right - left, bottom - top)
+    draw = ImageDraw.Draw(image)
+    rule = max(1, round((bottom - top) / layout.rows / 50))
+    draw.rectangle(box, outline=ink, width=rule)
+    tall = (bottom - top) / layout.rows
+    for row, line in enumerate(layout.lines):
+        y = top + row * tall
+        if row:
+            draw.line([(left, round(y)), (right, round(y))], fill=ink, width=rule)
+        x = float(left)
+        for cell, wide in line:
+            if x > left:
+                draw.line([(round(x), round(y)), (round(x), round(y + tall))], fill=ink, width=rule)
+            pad = layout.pad
+            inner = (x + pad, y + tall * 0.10, x + wide - pad, y + tall * 0.34)
+            draw_line(image, inner, cell.label.upper(), Face.LABEL, soft, most_px=layout.label_px)
+            inner = (x + pad, y + tall * 0.36, x + wide - pad, y + tall * 0.94)
+            draw_line(image, inner, cell.values[0], Face.FIGURE, ink, most_px=layout.value_px)
+            x += wide
+
+
+def draw_line(
+    image: Image.Image,
+    box: tuple[float, float, float, float],
+    words: str,
+    face: Face,
+    colour: str,
+    most_px: int | None = None,
+) -> None:
+    """Set one line of `words` at the left of `box`, centred in its height, as large as fits."""
+    left, top, right, bottom = box
+    font, words = fit_line(words, face, right - left, min(most_px or 10_000, int(bottom - top)))
+    ImageDraw.Draw(image).text((left, (top + bottom) / 2), words, font=font, fill=colour, anchor="lm")
+
+
+def fit_line(words: str, face: Face, width: float, most_px: int) -> tuple[ImageFont.FreeTypeFont, str]:
+    """The largest size up to `most_px` at which `words` are no wider than `width`; below 45 % of
+    it they are cut instead, with an ellipsis.
+    """
+    words = _drawable(words, face)
+    least_px = max(6, int(most_px * 0.45))
+    # Width grows with size, so one measurement says how far to go down; hinting may cost a pixel more.
+    px = max(most_px, 1)
+    while px > least_px and _width(words, face, px) > width:
+        px = max(least_px, min(px - 1, int(px * width / _width(words, face, px))))
+    while words and _width(words, face, px) > width:
+        words = words[:-2].rstrip() + "…" if len(words) > 2 else ""
+    return _font(face, px), words
+
+
+def rasterise_drawing(
+    drawing: str,
+    drawn: Sequence[DrawnAssembly],
+    *,
+    picked: str | None,
+    width_px: int,
+    palette: Palette,
+) -> Image.Image | None:
+    """The drawing with its states as a transparent image `width_px` wide, or None if it has none."""
+    plain = tuple(DrawnAssembly(id=a.id, title=a.title, state=a.state, href="") for a in drawn)
+    png = _rasterised(drawing, plain, picked, width_px, palette)
+    return Image.open(io.BytesIO(png)).convert("RGBA") if png else None
+
+
+@lru_cache(maxsize=64)
+def _rasterised(
+    drawing: str, drawn: tuple[DrawnAssembly, ...], picked: str | None, width_px: int, palette: Palette
+) -> bytes:
+    """PNG bytes; entries of one evening share their states, so the last few are kept."""
+    svg = render_drawing(drawing, drawn, picked=picked, uid="d", palette=palette)
+    if not svg:
+        return b""
+    page = '#set page(width: 720pt, height: auto, margin: 0pt, fill: none)\n#image("drawing.svg", width: 720pt)'
+    try:
+        made = typst.compile({"main.typ": page.encode(), "drawing.svg": svg.encode()}, format="png", ppi=width_px / 10)
+    except typst.TypstError:
+        # The site shows this drawing, but the rasteriser is stricter: the card does without.
+        return b""
+    return made
+
+
+# --- pieces -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Layout:
+    lines: tuple[tuple[tuple[Cell, float], ...], ...]
+    value_px: int
+    label_px: int
+    pad: float
+
+    @property
+    def rows(self) -> int:
+        return len(self.lines)
+
+
+def _lay_out(cells: Sequence[Cell], width: int, height: int) -> _Layout:
+    """Rows of cells with their widths, figures as large as they can be.
+
+    Full words are kept while they cost no more than a quarter of the size that the shortest would
+    have; then the value that saves most takes its next shorter form.
+    """
+    shortest = [Cell(label=cell.label, values=cell.values[-1:]) for cell in cells]
+    wanted_px = _best_rows(shortest, width, height).value_px * 0.75
+    best = _best_rows(cells, width, height)
+    while best.value_px < wanted_px:
+        longest = max((cell for cell in cells if len(cell.values) > 1), key=_saved, default=None)
+        if longest is None:
+            break
+        cells = [Cell(label=cell.label, values=cell.values[1:]) if cell is longest else cell for cell in cells]
+        best = _best_rows(cells, width, height)
+    return best
+
+
+def _saved(cell: Cell) -> float:
+    """How much room the next shorter form of a value saves."""
+    return _width(cell.values[0], Face.FIGURE, 40) - _width(cell.values[1], Face.FIGURE, 40)
+
+
+def _best_rows(cells: Sequence[Cell], width: int, height: int) -> _Layout:
+    return max(
+        (_rows(lines, width, height) for lines in _partitions(cells)),
+        key=lambda layout: (layout.value_px, -layout.rows),
+    )
+
+
+def _partitions(cells: Sequence[Cell]) -> Iterator[list[Sequence[Cell]]]:
+    """Every way to break the cells into rows without changing their order."""
+    gaps = range(1, len(cells))
+    for count in range(len(cells)):
+        for cuts in itertools.combinations(gaps, count):
+            edges = [0, *cuts, len(cells)]
+            yield [cells[start:end] for start, end in itertools.pairwise(edges)]
+
+
+def _rows(lines: Sequence[Sequence[Cell]], width: int, height: int) -> _Layout:
+    tall = height / len(lines)
+    px = tall * 0.56
+    pad = tall * 0.14
+    label_px = int(tall * 0.22)
+    sizes = []
+    for line in lines:
+        room = width - 2 * pad * len(line)
+        asked = sum(_width(cell.values[0], Face.FIGURE, 100) for cell in line) / 100
+        sizes.append(min(px, max(room, 1) / max(asked, 1e-6)))
+    value_px = max(6, int(min(sizes)))
+    placed = []
+    for line in lines:
+        natural = [
+            max(_width(cell.values[0], Face.FIGURE, value_px), _width(cell.label.upper(), Face.LABEL, label_px))
+            + 2 * pad
+            for cell in line
+        ]
+        spare = (width - sum(natural)) / len(line)
+        # Room left over is shared out evenly; what is missing is taken in proportion.
+        wide = [each + spare for each in natural] if spare >= 0 else [each * width / sum(natural) for each in natural]
+        placed.append(tuple(zip(line, wide, strict=True)))
+    return _Layout(lines=tuple(placed), value_px=value_px, label_px=label_px, pad=pad)
+
+
+@lru_cache(maxsize=256)
+def _font(face: Face, px: int) -> ImageFont.FreeTypeFont:
+    # The basic layout engine is in every Pillow; the other one depends on the machine.
+    return ImageFont.truetype(io.BytesIO(_font_bytes(face)), px, layout_engine=ImageFont.Layout.BASIC)
+
+
+@lru_cache(maxsize=8)
+def _font_bytes(face: Face) -> bytes:
+    return files("journal").joinpath("data", "fonts", face.value).read_bytes()
+
+
+@lru_cache(maxsize=8192)
+def _width(words: str, face: Face, px: int) -> float:
+    return _font(face, px).getlength(words)
+
+
+@lru_cache(maxsize=4096)
+def _has_glyph(char: str, face: Face) -> bool:
+    font = _font(face, 32)
+    nothing = font.getmask("\uffff")
+    return char == " " or bytes(font.getmask(char)) != bytes(nothing)
+
+
+def _drawable(words: str, face: Face) -> str:
+    """`words` without what the face cannot draw: better a gap than a row of boxes."""
+    return " ".join("".join(char for char in " ".join(words.split()) if _has_glyph(char, face)).split())
+
+
+def _open_picture(path: Path | None, size: tuple[int, int]) -> Image.Image | None:
+    """The picture cut to `size`, or None where there is none that can be read."""
+    if path is None:
+        return None
+    try:
+        with Image.open(path) as picture:
+            picture.draft("RGB", (size[0], size[1]))
+            return ImageOps.fit(picture.convert("RGB"), size, Image.Resampling.LANCZOS, centering=(0.5, 0.4))
+    except (OSError, ValueError, SyntaxError):
+        return None
+
+
+def _paste_drawing(sheet: Image.Image, place: tuple[int, int, int, int], card: LinkCard, palette: Palette) -> None:
+    left, top, right, bottom = place
+    shape = rasterise_drawing(card.drawing, card.drawn, picked=card.picked, width_px=right - left, palette=palette)
+    if shape is None:
+        return
+    shape.thumbnail((right - left, bottom - top), Image.Resampling.LANCZOS)
+    spot = (left + (right - left - shape.width) // 2, top + (bottom - top - shape.height) // 2)
+    sheet.paste(shape, spot, shape)
+
+
+def _as_jpeg(sheet: Image.Image) -> bytes:
+    """Quality steps down until the card is small enough; lettering keeps its full colour."""
+    for quality in (82, 72, 60, 45):
+        out = io.BytesIO()
+        sheet.save(out, "JPEG", quality=quality, subsampling=0, optimize=True)
+        if out.tell() <= MOST_CARD_BYTES:
+            break
+    return out.getvalue()
