@@ -106,14 +106,15 @@ class LinkCard:
 
 
 def condense_steps(steps: Sequence[str], order: Sequence[str]) -> tuple[str, ...]:
-    """Ways to say a list of steps, the fullest first: every run, then first and last, then how many."""
+    """Ways to say a list of steps, the fullest first: every run, then how many between which."""
     if not steps:
         return ("none",)
     rank = {step: number for number, step in enumerate(order)}
     known = sorted(dict.fromkeys(steps), key=lambda step: rank.get(step, len(rank)))
     ways = [say_steps(known, order)]
     if len(known) > 2:
-        ways += [f"{known[0]} … {known[-1]}", say_count(len(known), "step")]
+        count = say_count(len(known), "step")
+        ways += [f"{count}, {known[0]} … {known[-1]}", count]
     return tuple(dict.fromkeys(ways))
 
 
@@ -263,13 +264,21 @@ def _rasterised(
     svg = render_drawing(drawing, drawn, picked=picked, uid="d", palette=palette)
     if not svg:
         return b""
-    page = '#set page(width: 720pt, height: auto, margin: 0pt, fill: none)\n#image("drawing.svg", width: 720pt)'
+    page = (
+        "#set page(width: 720pt, height: auto, margin: 0pt, fill: none)\n"
+        '#image(bytes(sys.inputs.drawing), format: "svg", width: 720pt)'
+    )
     try:
-        made = typst.compile({"main.typ": page.encode(), "drawing.svg": svg.encode()}, format="png", ppi=width_px / 10)
+        return typst.compile(
+            page.encode(),
+            format="png",
+            ppi=width_px / 10,
+            sys_inputs={"drawing": svg},
+            ignore_system_fonts=True,
+        )
     except typst.TypstError:
         # The site shows this drawing, but the rasteriser is stricter: the card does without.
         return b""
-    return made
 
 
 # --- pieces -----------------------------------------------------------------------------------
