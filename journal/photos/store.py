@@ -24,6 +24,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
+from PIL import Image
+
 from journal.model import PhotoFacts, PhotoSettings
 from journal.photos import kinds
 from journal.photos.decode import decode, memory_needed, open_picture, plain_words, read_exif
@@ -178,7 +180,8 @@ class PhotoStore:
                 pictures[key] = picture
             else:
                 to_make[key] = job
-        pictures |= dict(self._each(list(to_make.items()), self._make, progress))
+        with _memory_reused():
+            pictures |= dict(self._each(list(to_make.items()), self._make, progress))
         self._told.update(f"{key}.trouble" for key, picture in pictures.items() if picture.trouble)
         return {job: pictures[key] for job, key in keys.items()}
 
@@ -409,6 +412,24 @@ def _processors() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
+
+
+_KEPT_BLOCKS = 64  # of 1 MB
+
+
+@contextlib.contextmanager
+def _memory_reused() -> Iterator[None]:
+    """Let Pillow keep the memory of one picture for the next, for as long as pictures are made.
+
+    Giving it back and asking for it again, page by page, costs a tenth of the time. Pixels do not change.
+    """
+    allocator = Image.core  # type: ignore[attr-defined]  # named in Pillow's reference, "Block allocator"
+    before = allocator.get_blocks_max()
+    allocator.set_blocks_max(max(before, _KEPT_BLOCKS))
+    try:
+        yield
+    finally:
+        allocator.set_blocks_max(before)
 
 
 class _Allowance:
