@@ -31,7 +31,7 @@ class EntryTotals:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ledger:
-    """All sums over the build. `minutes` and `by_month` hold what counts; `minutes_not_counted`
+    """All sums over the build. `minutes`, `by_month` and `by_day` hold what counts; `minutes_not_counted`
     the rest; `by_assembly` each assembly's own minutes, counted or not; `by_person` all work of
     a person on assemblies that count. Months are `2026-02`. `elapsed_minutes` is how long
     sessions lasted, however many people were there. `worked_days` are the dates in order.
@@ -44,6 +44,7 @@ class Ledger:
     by_assembly: Mapping[str, int] = field(default_factory=dict)
     by_person: Mapping[str, int] = field(default_factory=dict)
     by_month: Mapping[str, int] = field(default_factory=dict)
+    by_day: Mapping[date, int] = field(default_factory=dict)
     by_person_and_assembly: Mapping[tuple[str, str], int] = field(default_factory=dict)
     entries: Mapping[str, EntryTotals] = field(default_factory=dict)
 
@@ -65,6 +66,7 @@ def build_ledger(build: Build) -> Ledger:
     by_assembly = dict.fromkeys(build.assemblies, 0)
     by_person: dict[str, int] = defaultdict(int)
     by_month: dict[str, int] = defaultdict(int)
+    by_day: dict[date, int] = defaultdict(int)
     by_person_and_assembly: dict[tuple[str, str], int] = defaultdict(int)
     totals: dict[str, EntryTotals] = {}
     minutes = not_counted = elapsed = 0
@@ -75,6 +77,7 @@ def build_ledger(build: Build) -> Ledger:
             minutes += entry.minutes
             elapsed += entry.elapsed_minutes
             by_month[month_of(entry.date)] += entry.minutes
+            by_day[entry.date] += entry.minutes
         else:
             not_counted += entry.minutes
         for worked in entry.time:
@@ -95,6 +98,7 @@ def build_ledger(build: Build) -> Ledger:
         by_assembly=by_assembly,
         by_person=dict(by_person),
         by_month=dict(by_month),
+        by_day=dict(by_day),
         by_person_and_assembly=dict(by_person_and_assembly),
         entries=totals,
     )

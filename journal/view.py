@@ -130,6 +130,7 @@ class View:
     days: int
     by_assembly: Mapping[str, int]
     by_month: Mapping[str, int]
+    by_day: Mapping[date, int]
     by_person: Mapping[str, int]
     by_person_and_assembly: Mapping[tuple[str, str], int]
     assemblies: Mapping[str, Assembly]
@@ -190,6 +191,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
         days=journal.ledger.days,
         by_assembly=journal.ledger.by_assembly,
         by_month=journal.ledger.by_month,
+        by_day=journal.ledger.by_day,
         by_person=by_person,
         by_person_and_assembly=by_person_and_assembly,
         assemblies=build.assemblies,

@@ -10,7 +10,9 @@ from enum import Enum
 from journal.model import InventoryItem
 
 _SOUND = frozenset({"", "ok", "okay", "good", "new", "fine", "sound", "intact", "as new", "undamaged", "complete"})
-"""Words in the column `condition` that say nothing is wrong; anything else is shown as damage."""
+"""What the column `condition` may begin with (up to a comma, semicolon or colon) where nothing is wrong, as in
+`good; two came later`; anything else is shown as damage.
+"""
 
 
 class Stock(Enum):
@@ -70,7 +72,8 @@ def _line(item: InventoryItem) -> StockLine:
     if item.found is not None and item.listed is not None and item.found < item.listed:
         states.append(Stock.SHORT)
         missing = item.listed - item.found
-    if " ".join(item.condition.casefold().split()) not in _SOUND:
+    opening = re.split(r"[,;:]", item.condition, maxsplit=1)[0]
+    if " ".join(opening.casefold().split()) not in _SOUND:
         states.append(Stock.DAMAGED)
     if item.found is None:
         states.append(Stock.UNCHECKED)
