@@ -11,12 +11,12 @@ ROOT = Path(__file__).parent.parent / "journal"
 
 LAYERS = [
     {"model", "problems", "words", "addresses", "quantities", "prose"},
-    {"reading", "photos", "ledger", "progress", "drawing", "theme"},
+    {"reading", "photos", "clips", "ledger", "progress", "drawing", "theme"},
     {"evidence", "trade"},
     {"journal"},
-    {"view"},
-    {"site", "finding", "record", "intake"},
-    {"host"},
+    {"view", "terminal"},
+    {"site", "finding", "record", "intake", "film"},
+    {"host", "publish", "preview"},
     {"plugin", "cli"},
 ]
 """From the ground up: a part imports from its own layer's parts named in BESIDE, and from below."""
@@ -27,6 +27,11 @@ BESIDE = {
     ("finding", "site"),
     ("record", "site"),
     ("intake", "site"),
+    ("intake", "record"),
+    ("film", "site"),
+    ("clips", "photos"),
+    ("publish", "host"),
+    ("preview", "host"),
     ("words", "model"),
     ("reading", "ledger"),
     ("host", "plugin"),
