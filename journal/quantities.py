@@ -48,9 +48,7 @@ _TORQUE_UNITS = {
         for pair in ((a, b), (b, a))
         for join in ("", " ")
     },
-    **dict.fromkeys(
-        ("nm", "n m", "newton metre", "newton metres", "newton meter", "newton meters"), 1 / NM_PER_IN_LB
-    ),
+    **dict.fromkeys(("nm", "n m", "newton metre", "newton metres", "newton meter", "newton meters"), 1 / NM_PER_IN_LB),
 }
 
 
@@ -104,6 +102,20 @@ def say_length(inches: Fraction) -> str:
     return f"{say_decimal(inches, 4, 3)} in"
 
 
+def say_least(inches: Fraction) -> str:
+    """`0.2813 in`: a least length, rounded up, so that what is shown is never under the limit itself."""
+    return say_length(_up(inches, 4))
+
+
+def say_least_millimetres(inches: Fraction) -> str:
+    """`7.15 mm`: likewise."""
+    return f"{say_decimal(_up(inches * MM_PER_INCH, 2), 2)} mm"
+
+
+def _up(value: Fraction, places: int) -> Fraction:
+    return Fraction(-(-value * 10**places // 1), 10**places)
+
+
 def say_fraction(inches: Fraction) -> str:
     """`1/8 in`, `1 1/16 in` where it is a fraction a rule is marked in (to 64ths), else decimals."""
     if inches.denominator not in (1, 2, 4, 8, 16, 32, 64):
@@ -131,8 +143,7 @@ def say_newton_metres(in_lb: Fraction) -> str:
 def _plain(text: str) -> str:
     """One spelling: small letters, single spaces, `⅛` as ` 1/8`."""
     spelt = "".join(
-        " " + unicodedata.normalize("NFKC", char) if unicodedata.category(char) == "No" else char
-        for char in text
+        " " + unicodedata.normalize("NFKC", char) if unicodedata.category(char) == "No" else char for char in text
     )
     return " ".join(spelt.replace("\N{FRACTION SLASH}", "/").casefold().split())
 

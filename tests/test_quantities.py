@@ -15,6 +15,8 @@ from journal.quantities import (
     parse_torque,
     say_decimal,
     say_fraction,
+    say_least,
+    say_least_millimetres,
     say_length,
     say_millimetres,
     say_newton_metres,
@@ -161,6 +163,9 @@ def test_what_is_said() -> None:
     """Lengths keep thousandths, fractions go to 64ths, torque leaves out a nought behind the point."""
     assert say_length(Fraction(1, 8)) == "0.125 in"
     assert say_length(Fraction(13, 64)) == "0.2031 in"
+    assert say_least(Fraction(9, 32)) == "0.2813 in"
+    assert say_least(Fraction(1, 4)) == "0.250 in"
+    assert say_least_millimetres(Fraction(9, 32)) == "7.15 mm"
     assert say_fraction(Fraction(1, 8)) == "1/8 in"
     assert say_fraction(Fraction(17, 16)) == "1 1/16 in"
     assert say_fraction(Fraction(2)) == "2 in"

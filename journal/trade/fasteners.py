@@ -13,7 +13,7 @@ from enum import Enum
 from fractions import Fraction
 
 from journal.model import FastenerSet
-from journal.quantities import say_decimal, say_fraction, say_length, say_millimetres
+from journal.quantities import say_decimal, say_fraction, say_least, say_least_millimetres, say_length, say_millimetres
 from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
 from journal.trade.tables import Alloy, RivetSize, Rule, alloys, rivet_sizes, rules
 from journal.words import say_count
@@ -195,6 +195,10 @@ def _both(inches: Fraction) -> str:
     return f"{say_length(inches)} ({say_millimetres(inches)})"
 
 
+def _least(inches: Fraction) -> str:
+    return f"{say_least(inches)} ({say_least_millimetres(inches)})"
+
+
 def _in_diameters(inches: Fraction, size: RivetSize) -> str:
     return f"{say_decimal(inches / size.diameter, 2)} D"
 
@@ -277,7 +281,7 @@ def _spacing(size: RivetSize) -> Figure:
     return Figure(
         what="spacing in the row",
         recorded="",
-        table=f"at least 3 D = {_both(rule.of(size.diameter))}",
+        table=f"at least 3 D = {_least(rule.of(size.diameter))}",
         source=rule.source,
     )
 
@@ -285,7 +289,7 @@ def _spacing(size: RivetSize) -> Figure:
 def _at_least(
     *, what: str, recorded: Fraction | None, least: Fraction, said: str, rule: Rule, word: str, hint: str
 ) -> Figure:
-    table = f"at least {said} = {_both(least)}"
+    table = f"at least {said} = {_least(least)}"
     if recorded is None:
         return Figure(what=what, recorded=NOT_GIVEN, table=table, source=rule.source)
     outside = recorded < least
@@ -295,7 +299,7 @@ def _at_least(
         table=table,
         source=rule.source,
         standing=Standing.OUTSIDE if outside else Standing.WITHIN,
-        remark=f"{what} {say_length(recorded)} is {_gap(least - recorded)} under {said} = {say_length(least)}"
+        remark=f"{what} {say_length(recorded)} is {_gap(least - recorded)} under {said} = {say_least(least)}"
         if outside
         else "",
         word=word,
@@ -310,7 +314,7 @@ def _head_width(size: RivetSize, width: Fraction | None) -> Figure:
     least_rule, nominal_rule = rules()["head_least_width"], rules()["head_nominal_width"]
     least = size.head_least_width or least_rule.of(size.diameter)
     nominal = nominal_rule.of(size.diameter)
-    table = f"at least {_both(least)} (1.3 D); nominal 1.5 D = {_both(nominal)}"
+    table = f"at least {_least(least)}, 1.3 D; nominal 1.5 D = {_both(nominal)}"
     source = (
         f"least: {size.source_head if size.head_least_width else least_rule.source}; nominal: {nominal_rule.source}"
     )
@@ -319,7 +323,7 @@ def _head_width(size: RivetSize, width: Fraction | None) -> Figure:
     if width < least:
         standing = Standing.OUTSIDE
         gap = _gap(least - width)
-        remark = f"shop head {say_length(width)} across is {gap} under the least of {say_length(least)} (1.3 D)"
+        remark = f"shop head {say_length(width)} across is {gap} under the least of {say_least(least)} (1.3 D)"
     elif width < nominal:
         standing = Standing.NOTE
         remark = f"over the least, {_gap(nominal - width)} under the nominal 1.5 D that a two-ended gauge shows"
