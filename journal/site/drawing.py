@@ -180,7 +180,7 @@ def render_drawing(
             **{key: value for key, value in _paint_of(parsed.root).items() if key.startswith("stroke-")},
         },
     )
-    root.append(_hatch(uid, palette, size=box[2] / 90))
+    root.append(_hatch(uid, palette, size=box[2] / 80))
     for child in parsed.root:
         pencil.copy(child, root, {**_INITIAL, **_paint_of(parsed.root)}, None)
     return ET.tostring(root, encoding="unicode", short_empty_elements=True)
@@ -233,7 +233,7 @@ def _hatch(uid: str, palette: Palette, size: float) -> ET.Element:
     ET.SubElement(
         pattern,
         "path",
-        {"d": f"M0 0V{side}", "stroke": palette.hatch, "stroke-width": _say(size * 0.42)},
+        {"d": f"M0 0V{side}", "stroke": palette.hatch, "stroke-width": _say(size * 0.34)},
     )
     return defs
 
@@ -397,6 +397,14 @@ def _is_face(paint: Mapping[str, str]) -> bool:
         return True
 
 
+def _is_fine(paint: Mapping[str, str], outline: float) -> bool:
+    """Whether a line is thinner than two thirds of an outline."""
+    try:
+        return float(paint.get("stroke-width", "1")) < outline * 2 / 3
+    except ValueError:
+        return True
+
+
 class _Pencil:
     """Copies the allowed parts of a drawing, giving assemblies their state and their link."""
 
@@ -531,7 +539,9 @@ class _Pencil:
             }
         if not _is_face(paint):
             shade = paint["fill"] not in ("none", "transparent")
-            line = palette.on_done if state is State.DONE else palette.ink
+            # Fine lines would drown in the solid colour; the outlines keep their ink.
+            pale = state is State.DONE and _is_fine(paint, self._line)
+            line = palette.on_done if pale else palette.ink
             return {
                 "class": "shade" if shade else "line",
                 "fill": palette.ink if shade else "none",
