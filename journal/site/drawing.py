@@ -519,7 +519,8 @@ class _Pencil:
             for key, value in source.attrib.items()
             if key in _GEOMETRY and "url(" not in _HERE.sub("", value)
         }
-        kept |= own
+        # Fill and stroke are said on each shape, where the state is known.
+        kept |= {key: value for key, value in own.items() if key not in ("fill", "fill-opacity", "stroke")}
         if "id" in kept:
             kept["id"] = f"{self._uid}-{kept['id']}"
         return {key: _HERE.sub(rf"url(#{self._uid}-\1)", value) for key, value in kept.items()}
@@ -534,7 +535,6 @@ class _Pencil:
             return {
                 "class": "face",
                 "fill": _fill(state, self._uid, palette),
-                "fill-opacity": "1",
                 "stroke": palette.ink,
             }
         if not _is_face(paint):
@@ -542,9 +542,11 @@ class _Pencil:
             # Fine lines would drown in the solid colour; the outlines keep their ink.
             pale = state is State.DONE and _is_fine(paint, self._line)
             line = palette.on_done if pale else palette.ink
+            strength = {"fill-opacity": paint["fill-opacity"]} if shade else {}
             return {
                 "class": "shade" if shade else "line",
                 "fill": palette.ink if shade else "none",
                 "stroke": line if stroked else "none",
+                **strength,
             }
         return {"class": "ground", "fill": "none", "stroke": palette.ink if stroked else "none"}
