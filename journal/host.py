@@ -9,8 +9,8 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -122,7 +122,7 @@ def load_settings(root: Path, *, out: Path | None = None, offline: bool = False)
 
 
 @contextlib.contextmanager
-def _host_words() -> Iterable[list[str]]:  # type: ignore[misc]
+def _host_words() -> Iterator[list[str]]:
     """What the host says of warnings and errors while it works under us, instead of on the terminal."""
     import logging
 
@@ -184,7 +184,8 @@ def render_pictures(
     journal: Journal, view: View, *, credit: str, on_photos: OnPhotos | None = None
 ) -> tuple[Mapping[str, Picture], tuple[Rendition, ...]]:
     """(picture by `src_uri`, all renditions) of every photo that `view` shows."""
-    photos = [photo for owner in (*view.sheets, *view.looks) for photo in owner.photos]
+    photos = [photo for sheet in view.sheets for photo in sheet.photos]
+    photos += [photo for look in view.looks for photo in look.photos]
     jobs = {
         photo.src_uri: PictureJob(
             src_uri=photo.src_uri,
@@ -251,7 +252,6 @@ __all__ = [
     "Order",
     "SiteError",
     "build_site",
-    "field",
     "lay_desk",
     "load_settings",
     "place_files",

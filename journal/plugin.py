@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
-from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -26,6 +24,7 @@ from journal.site.files import desk_files
 from journal.site.frame import Frame, page_context, plan_frame
 from journal.site.pages import desk_pages
 from journal.site.records import PageRecord
+from journal.terminal import today
 from journal.theme import theme_dir
 from journal.view import Audience
 from journal.words import say_count
@@ -43,7 +42,7 @@ CONTENT = "content"
 _LAST, _FIRST = -1000, 1000
 
 
-class JournalConfig(Config):
+class JournalConfig(Config):  # type: ignore[no-untyped-call]
     """Settings under `plugins: - journal:`. `notice` is a line for every footer; `host_search` keeps the
     host's own search index, which the journal's find page makes needless.
     """
@@ -74,7 +73,7 @@ class JournalPage(Page):
 _EPOCH = "1970-01-01"
 
 
-class JournalPlugin(BasePlugin[JournalConfig]):
+class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     """Carries a journal into the host. One object serves all builds of one `mkdocs serve`."""
 
     def __init__(self) -> None:
@@ -222,9 +221,6 @@ def _virtual_file(made: PageRecord, config: MkDocsConfig) -> File:
     return file
 
 
-_KEPT_THEME_FILES = ("assets/",)
-
-
 def _unused_theme_file(file: File) -> bool:
     """Whether a file comes from the host's theme: our pages use none of its scripts and styles."""
     return "/material/templates" in Path(file.src_dir or "").as_posix()
@@ -239,15 +235,3 @@ def _silence_search(config: MkDocsConfig) -> None:
         if "enabled" in plugin.config:
             plugin.config["enabled"] = False
     config.extra_javascript = [script for script in config.extra_javascript if str(script) != "search/main.js"]
-
-
-def today() -> date:
-    """The day on this machine, or that of SOURCE_DATE_EPOCH where a build must be repeatable."""
-    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
-    if epoch.isascii() and epoch.isdigit():
-        return datetime.fromtimestamp(int(epoch), UTC).date()
-    return datetime.now().astimezone().date()
-
-
-def _pages(records: Iterator[PageRecord]) -> list[PageRecord]:
-    return list(records)

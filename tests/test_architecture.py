@@ -10,8 +10,8 @@ import pytest
 ROOT = Path(__file__).parent.parent / "journal"
 
 LAYERS = [
-    {"model", "problems", "words", "addresses", "quantities", "prose"},
-    {"reading", "photos", "clips", "ledger", "progress", "drawing", "theme"},
+    {"model", "problems", "words", "addresses", "quantities", "prose", "swap"},
+    {"reading", "photos", "clips", "ledger", "progress", "drawing", "theme", "links", "prose_tree"},
     {"evidence", "trade"},
     {"journal"},
     {"view", "terminal"},

@@ -8,24 +8,16 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-
-import markdown
-from markdown.extensions.toc import slugify_unicode
 
 from journal.links import is_elsewhere
 from journal.model import Term
-from journal.prose import find_images
+from journal.prose_tree import PICTURE, PICTURE_CLOSE, PICTURE_OPEN, new_markdown, parse_tree, take_images, unstash
 from journal.site.links import Linker, is_kept_elsewhere, resolve
 from journal.site.pictures import PictureBox
 from journal.site.terms import TermMarker
 
-_EXTENSIONS = ("tables", "fenced_code", "admonition", "footnotes", "sane_lists", "toc")
-# Private-use characters stand for a picture while Markdown is read; a body that holds them loses them.
-_OPEN, _CLOSE = "\ue0f0", "\ue0f1"
-_TOKEN = re.compile(f"{_OPEN}(\\d+){_CLOSE}")
-_COMMENT = re.compile(r"<!--.*?(?:-->|\Z)", re.DOTALL)
 _STASH = re.compile("\x02[^\x03]*\x03")
 _SPACE = re.compile(r"\s+")
 _IDS = re.compile(r' id="[^"]*"')
@@ -71,17 +63,7 @@ class ProseRenderer:
         self._figure = figure
         self._marker = marker
         self._term_address = term_address
-        self._markdown = markdown.Markdown(
-            extensions=list(_EXTENSIONS),
-            extension_configs={
-                "toc": {"slugify": slugify_unicode},
-                "footnotes": {"BACKLINK_TITLE": "Back to the text"},
-            },
-            output_format="html",
-        )
-        # Raw HTML is what a stranger's page could smuggle in, and what closes our tags: shown as text.
-        self._markdown.preprocessors.deregister("html_block")
-        self._markdown.inlinePatterns.deregister("html")
+        self._markdown = new_markdown()
 
     def render(
         self,
@@ -99,8 +81,10 @@ class ProseRenderer:
         """
         if not body.strip():
             return EMPTY
-        source, images = self._take_images(_COMMENT.sub("", body), boxes, linker)
-        tree = self._tree(source)
+        source, names = take_images(body)
+        # A name that no photo has is the reader's error; a private photo is simply not here.
+        source = PICTURE.sub(lambda found: found[0] if names[int(found[1])] in boxes else "", source)
+        tree = parse_tree(self._markdown, source)
         _drop_title(tree, title)
         self._mend(tree, src_uri, linker)
         blocks = [(child, _words(child)) for child in tree]
@@ -115,55 +99,24 @@ class ProseRenderer:
         terms: tuple[Term, ...] = ()
         if explain:
             terms = self._marker.mark(tree, lambda term: linker.to(self._term_address(term)))
-        html = self._serialize(tree, {number: html for number, (_, html) in enumerate(images)})
+        html = self._serialize(tree, self._figures(names, boxes, linker))
         self._markdown.reset()
         return Prose(
             html=html,
             text=text,
             lead=lead,
             terms=terms,
-            placed=frozenset(name for name, _ in images if name),
+            placed=frozenset(name for name in names if name in boxes),
             passages=passages,
         )
 
-    def _take_images(
-        self, body: str, boxes: Mapping[str, PictureBox], linker: Linker
-    ) -> tuple[str, list[tuple[str, str]]]:
-        """The body with a token in place of each picture, and (photo name, HTML) by token number."""
-        body = body.replace(_OPEN, "").replace(_CLOSE, "")
-        images: list[tuple[str, str]] = []
-        shown: set[str] = set()
-        pieces: list[str] = []
-        position = 0
-        for image in find_images(body):
-            pieces.append(body[position : image.start])
-            position = image.end
-            if image.elsewhere:
-                words = (image.caption or "picture").replace("[", "").replace("]", "")
-                kept = is_kept_elsewhere(image.target) and not re.search(r"[\s<>]", image.target)
-                pieces.append(f"[{words}](<{image.target}>)" if kept else words)
-            elif box := boxes.get(image.target):
-                pieces.append(f"{_OPEN}{len(images)}{_CLOSE}")
-                # A picture shown twice has its id once.
-                box = replace(box, anchor="") if image.target in shown else box
-                shown.add(image.target)
-                images.append((image.target, self._figure(box, linker)))
-            # A name that no photo has is the reader's error; a private photo is simply not here.
-        pieces.append(body[position:])
-        return "".join(pieces), images
-
-    def _tree(self, source: str) -> ET.Element:
-        md = self._markdown
-        md.reset()
-        lines = source.split("\n")
-        for preprocessor in md.preprocessors:
-            lines = preprocessor.run(lines)
-        tree = md.parser.parseDocument(lines).getroot()
-        assert tree is not None  # parseDocument always makes a root
-        for treeprocessor in md.treeprocessors:
-            replaced = treeprocessor.run(tree)
-            tree = tree if replaced is None else replaced
-        return tree
+    def _figures(self, names: Sequence[str], boxes: Mapping[str, PictureBox], linker: Linker) -> dict[int, str]:
+        """The HTML of each picture by its number; a picture shown twice has its id once."""
+        return {
+            number: self._figure(boxes[name] if name not in names[:number] else replace(boxes[name], anchor=""), linker)
+            for number, name in enumerate(names)
+            if name in boxes
+        }
 
     def _serialize(self, element: ET.Element, figures: Mapping[int, str]) -> str:
         output = self._markdown.serializer(element)
@@ -171,7 +124,7 @@ class ProseRenderer:
             output = output[output.index(">") + 1 : output.rindex("<")]
         for postprocessor in self._markdown.postprocessors:
             output = postprocessor.run(output)
-        return _TOKEN.sub(lambda found: figures.get(int(found[1]), ""), output).strip()
+        return PICTURE.sub(lambda found: figures.get(int(found[1]), ""), output).strip()
 
     def _mend(self, tree: ET.Element, src_uri: str, linker: Linker) -> None:
         """Headings one level down, links resolved, leftover pictures of other hosts as their words."""
@@ -192,7 +145,8 @@ class ProseRenderer:
                 element.set("class", "prose-table")
 
     def _mend_link(self, link: ET.Element, src_uri: str, linker: Linker) -> None:
-        target = _plain(link.get("href", ""))
+        # Mail addresses come as stashed character references (a habit of Markdown to hide them).
+        target = unstash(self._markdown, link.get("href", ""))
         if target.startswith("#"):
             return
         if is_elsewhere(target):
@@ -206,13 +160,6 @@ class ProseRenderer:
         link.attrib = {}
 
 
-def _plain(target: str) -> str:
-    """Mail addresses come as stashed character references (a habit of Markdown to hide them)."""
-    if "\x02amp\x03" in target:
-        return re.sub("\x02amp\x03#(\\d+);", lambda found: chr(int(found[1])), target)
-    return target
-
-
 def _drop_title(tree: ET.Element, title: str) -> None:
     """The first heading is often the title, which the page already carries."""
     if len(tree) and tree[0].tag in ("h1", "h2") and _words(tree[0]).casefold() == title.casefold():
@@ -222,7 +169,7 @@ def _drop_title(tree: ET.Element, title: str) -> None:
 def _words(element: ET.Element) -> str:
     text = "".join(element.itertext())
     text = text.replace("\x02amp\x03", "&")
-    return _SPACE.sub(" ", _TOKEN.sub(" ", _STASH.sub(" ", text))).strip()
+    return _SPACE.sub(" ", PICTURE.sub(" ", _STASH.sub(" ", text))).strip()
 
 
 def _lift_figures(tree: ET.Element) -> None:
@@ -236,13 +183,13 @@ def _lift_figures(tree: ET.Element) -> None:
                 continue
             if any(nested.tag in _HOLDS_BLOCKS for nested in child.iter()):
                 continue
-            tokens = [number for text in child.itertext() for number in _TOKEN.findall(text)]
+            tokens = [number for text in child.itertext() for number in PICTURE.findall(text)]
             if not tokens:
                 continue
             alone = not _words(child)
             _strip_tokens(child)
             strip = ET.Element("div", {"class": "figures" if len(tokens) > 1 else "figures one"})
-            strip.text = "".join(f"{_OPEN}{number}{_CLOSE}" for number in tokens)
+            strip.text = "".join(f"{PICTURE_OPEN}{number}{PICTURE_CLOSE}" for number in tokens)
             strip.tail = child.tail
             child.tail = "\n"
             parent.insert(place + 1, strip)
@@ -252,6 +199,6 @@ def _lift_figures(tree: ET.Element) -> None:
 
 def _strip_tokens(element: ET.Element) -> None:
     for part in element.iter():
-        part.text = _TOKEN.sub("", part.text) if part.text else part.text
+        part.text = PICTURE.sub("", part.text) if part.text else part.text
         if part is not element and part.tail:
-            part.tail = _TOKEN.sub("", part.tail)
+            part.tail = PICTURE.sub("", part.tail)
