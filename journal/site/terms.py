@@ -194,7 +194,11 @@ class TermMarker:
 
 
 def _firsts(hits: Iterable[_Hit]) -> list[_Hit]:
-    return list({hit.term: hit for hit in reversed(list(hits))}.values())[::-1]
+    """Of several hits of one term the first, in the order of the text."""
+    first: dict[int, _Hit] = {}
+    for hit in hits:
+        first.setdefault(hit.term, hit)
+    return list(first.values())
 
 
 def _fold(word: str) -> str:
