@@ -28,3 +28,8 @@ def make_build(tmp_path: Path) -> MakeBuild:
         return tmp_path
 
     return make
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """`--rewrite-goldens` stores what is built now as what is expected; review the diff like code."""
+    parser.addoption("--rewrite-goldens", action="store_true", help="store the sites built now as expected")
