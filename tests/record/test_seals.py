@@ -20,17 +20,13 @@ from hypothesis import strategies as st
 from making import MakeBuild, entry, read
 
 from journal.problems import Grade
+from journal.record import chain as chains
 from journal.record import digests, seals
+from journal.record.chain import CHAIN, HEAD, Chain, Kind, parse_chain, read_chain
 from journal.record.seals import (
-    CHAIN,
-    HEAD,
     Amendment,
-    Chain,
-    Kind,
     Sealed,
     check_seals,
-    parse_chain,
-    read_chain,
     seal,
     seal_story,
 )
@@ -120,7 +116,7 @@ def test_every_line_written_is_read_back_alike(root: Path) -> None:
     """Rendering what was parsed gives the same bytes."""
     put_seal(root)
     chain = read_chain(root)
-    assert b"".join(seals.render_line(line) for line in chain.seals) == (root / CHAIN).read_bytes()
+    assert b"".join(chains.render_line(line) for line in chain.seals) == (root / CHAIN).read_bytes()
 
 
 def test_sealing_again_without_a_change_adds_nothing(root: Path) -> None:
@@ -383,10 +379,10 @@ def test_only_a_beginning_of_the_chain_holds(order: list[int]) -> None:
 
 def _seven_lines() -> list[bytes]:
     lines: list[bytes] = []
-    prev = seals.NO_LINE
+    prev = chains.NO_LINE
     for number in range(1, 8):
-        raw = seals.render_line(
-            seals.Seal(
+        raw = chains.render_line(
+            chains.Seal(
                 line=number, kind=Kind.ENTRY, id=f"day-{number}", date=date(2026, 1, number), text="ab" * 32,
                 files={}, sealed_at=NOON, prev=prev,
             )
@@ -426,10 +422,10 @@ def test_amendments_must_amend_what_is_in_force() -> None:
     """A hand-made chain that seals twice, or amends a line already amended, is refused at that line."""
 
     def chain_of(*parts: tuple[str, int | None]) -> Chain:
-        lines, prev = [], seals.NO_LINE
+        lines, prev = [], chains.NO_LINE
         for number, (name, amends) in enumerate(parts, start=1):
-            raw = seals.render_line(
-                seals.Seal(
+            raw = chains.render_line(
+                chains.Seal(
                     line=number, kind=Kind.ENTRY, id=name, date=date(2026, 1, 1), text="ab" * 32, files={},
                     sealed_at=NOON, prev=prev, amends=amends, reason="because" if amends else "",
                 )

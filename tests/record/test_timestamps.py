@@ -18,7 +18,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from making import MakeBuild, entry, read
 
-from journal.record.seals import SEALS, check_seals, read_chain, seal, stamps_of
+from journal.record.chain import SEALS, read_chain
+from journal.record.seals import check_seals, seal, stamps_of
 from journal.record.timestamps import check_answer, read_stamps, render_request
 
 pytestmark = pytest.mark.skipif(shutil.which("openssl") is None, reason="needs the openssl program")

@@ -1,0 +1,535 @@
+"""The archive: site, binder, tables and the whole of content/ in one bag, and the build back out of it.
+
+Built beside the place it is for, verified there, and only then moved in; the archive that stood there
+before goes when the new one has proved good. Originals are read once: digested while they are copied.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import shutil
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from pathlib import Path, PurePosixPath
+
+import filelock
+
+from journal import __version__
+from journal.addresses import slug
+from journal.journal import Journal
+from journal.model import Build
+from journal.problems import Grade, Problem, error, has_errors
+from journal.record.bag import INFO, MANIFEST, TAG_MANIFEST, is_system_file, parse_manifest, parse_tags, tag_files
+from journal.record.chain import Chain, read_chain
+from journal.record.container import BAGIT, FolderBag, ZipWriter
+from journal.record.contents import SourceFile, SourcePlan, plan_source
+from journal.record.digests import ChangedError, copy_with_sha256, file_sha256, in_threads, scratch_of
+from journal.record.readme import render_readme
+from journal.record.seals import check_seals
+from journal.record.stage import Stage, quietly
+from journal.record.verify import (
+    AGENT,
+    BINDER,
+    CONTENTS,
+    EVERYTHING,
+    HEAD_FIELD,
+    NOTHING_PRIVATE,
+    SOURCE,
+    Report,
+    head_field,
+    verify,
+)
+from journal.words import say_count
+
+TABLES = "data/tables/"
+_LOCK = ".journal/archive.lock"
+_SPARE_BYTES = 64 * 2**20
+"""Room asked for beyond what can be counted beforehand: pages, tables, the binder's first pages."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parts:
+    """What makes the readable parts of an archive.
+
+    `site` makes the offline site in a folder that is not there yet, `binder` writes the PDF to a path,
+    `tables` gives (file name, bytes) of each table. For an archive without private things all three
+    must have been made for Audience.PUBLIC.
+    """
+
+    site: Callable[[Path], object]
+    binder: Callable[[Path], object]
+    tables: Callable[[], Iterable[tuple[str, bytes]]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Archive:
+    """An archive that was made and verified: how much of it was written anew and how much kept.
+
+    `report` is that of verifying it; its fingerprint fixes every byte.
+    """
+
+    path: Path
+    report: Report
+    copied_files: int = 0
+    copied_bytes: int = 0
+    kept_files: int = 0
+    kept_bytes: int = 0
+
+
+# --- where it goes -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where an archive is to stand, and whether as a zip."""
+
+    path: Path
+    zipped: bool = False
+
+    @property
+    def stage(self) -> Path:
+        """Where it is built: beside its place, so that it can be moved in one step."""
+        return self.path.with_name(f".{self.path.name}.part")
+
+    @property
+    def set_aside(self) -> Path:
+        """Where the archive that stood there waits for a moment while the new one moves in."""
+        return self.path.with_name(f".{self.path.name}.old")
+
+
+def archive_name(build: Build) -> str:
+    """`tarn-archive`: what an archive is called where only a folder to put it in is named."""
+    return f"{slug(build.aircraft.name) or 'build'}-archive"
+
+
+def choose_place(journal: Journal, out: Path | None, *, zipped: bool) -> Place | Problem:
+    """Where `--out` means the archive to stand; without it archive/ or archive.zip in the build folder.
+
+    As with `cp`: a folder that holds other things gets the archive inside, by the aircraft's name. A
+    folder that is not there, is empty, or holds an archive of ours becomes the archive. A zip goes
+    into the folder named, or is the file named where that ends in .zip.
+    """
+    root, name = journal.root.resolve(), archive_name(journal.build)
+    if out is None:
+        place = Place(path=root / ("archive.zip" if zipped else "archive"), zipped=zipped)
+    elif zipped:
+        path = out.resolve()
+        if is_archive(path):
+            path = path.with_name(f"{path.name}.zip")
+        elif path.suffix.casefold() != ".zip" or path.is_dir():
+            path = path / f"{name}.zip"
+        place = Place(path=path, zipped=True)
+    else:
+        path = out.resolve()
+        if path.is_dir() and not is_archive(path) and (any(path.iterdir()) or os.path.ismount(path)):
+            path = path / name
+        place = Place(path=path)
+    return place if (why := _no_place(place, root)) is None else why
+
+
+def _no_place(place: Place, root: Path) -> Problem | None:
+    path, shown = place.path, str(place.path)
+    if path.is_relative_to(root / "content"):
+        message = "an archive cannot stand inside content/, which goes into it"
+        return error(shown, None, "archive-place", message, "name a folder elsewhere with --out")
+    if place.zipped:
+        if path.exists() and not path.is_file():
+            return error(shown, None, "archive-place", "is in the way: it is not a file", "name another with --out")
+        return None
+    if path.exists() and not (path.is_dir() and (is_archive(path) or not any(path.iterdir()))):
+        message = "is in the way: it is not an archive, and nothing here is written over"
+        return error(shown, None, "archive-place", message, "name another folder with --out")
+    if is_archive(path) and (own := _not_of_the_archive(path)):
+        return error(
+            shown,
+            None,
+            "archive-place",
+            f'the archive there holds "{own}", which is not part of it and would be lost',
+            "move it out, or name another folder with --out",
+        )
+    return None
+
+
+def is_archive(path: Path) -> bool:
+    """Whether a folder is an archive made here, whole or not."""
+    try:
+        tags = dict(parse_tags((path / INFO).read_bytes()) or [])
+    except OSError:
+        return False
+    return (path / BAGIT).is_file() and tags.get("Bag-Software-Agent", "").startswith(AGENT)
+
+
+def _not_of_the_archive(path: Path) -> str:
+    """A file that somebody put into the archive at `path` since it was made, or ""."""
+    listed = {*_listed(path, MANIFEST), *_listed(path, TAG_MANIFEST), TAG_MANIFEST}
+    own = (name for name in FolderBag(path).files if name not in listed and not is_system_file(name))
+    return min(own, default="")
+
+
+def _listed(path: Path, manifest: str) -> dict[str, str]:
+    try:
+        return parse_manifest(manifest, (path / manifest).read_bytes())[0]
+    except OSError:
+        return {}
+
+
+# --- making it -----------------------------------------------------------------------------------
+
+
+def write_archive(
+    journal: Journal,
+    place: Place,
+    parts: Parts,
+    *,
+    made_at: datetime,
+    without_private: bool = False,
+    also: Sequence[str] = (),
+    stage: Stage = quietly,
+) -> tuple[Archive | None, tuple[Problem, ...]]:
+    """Make the archive of `journal` at `place` and verify it.
+
+    `made_at` is told in bag-info.txt and in the zip; the same content and the same `made_at` give the
+    same bytes. `without_private` leaves out data/source altogether (docs/seals.md). Problems:
+    errors of the journal, `changed-after-seal` (an archive that contradicts its own chain proves
+    nothing), `archive-name`, `archive-busy`, `archive-changed` (a file was written to meanwhile),
+    `archive-unsound` (what was written does not verify; nothing is replaced). OSError where the disk
+    fails or is too small.
+    """
+    problems = [problem for problem in journal.problems if problem.grade is Grade.ERROR]
+    problems += [
+        replace(problem, grade=Grade.ERROR)
+        for problem in check_seals(journal.root, journal.build)
+        if problem.grade is Grade.ERROR or problem.word == "changed-after-seal"
+    ]
+    plan = SourcePlan(files=(), empty_folders=(), problems=()) if without_private else plan_source(journal.root, also)
+    problems += plan.problems
+    if has_errors(problems):
+        return None, tuple(problems)
+    place.path.parent.mkdir(parents=True, exist_ok=True)
+    (journal.root / _LOCK).parent.mkdir(exist_ok=True)
+    try:
+        with filelock.FileLock(journal.root / _LOCK, timeout=0):
+            _mend(place)
+            try:
+                archive = _build(journal, place, parts, plan, made_at, without_private, stage)
+            finally:
+                _clear(place.stage)
+                scratch_of(place.path).unlink(missing_ok=True) if place.zipped else None
+    except filelock.Timeout:
+        busy = error(
+            str(place.path), None, "archive-busy", "another archive of this build is being made", "wait for it"
+        )
+        return None, (busy,)
+    except _UnsoundError as unsound:
+        return None, unsound.problems
+    return archive, tuple(problems)
+
+
+class _UnsoundError(Exception):
+    """What was written does not verify, or changed under our hands; nothing was replaced."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        super().__init__(*problems)
+        self.problems = problems
+
+
+def _mend(place: Place) -> None:
+    """Undo what a stopped run left: put back the archive it had set aside, drop its half-made one."""
+    aside = place.set_aside
+    if is_archive(aside):
+        if place.path.exists():
+            _clear(aside)
+        else:
+            aside.rename(place.path)
+    _clear(place.stage)
+
+
+def _clear(folder: Path) -> None:
+    with suppress(FileNotFoundError):
+        shutil.rmtree(folder)
+
+
+def _build(
+    journal: Journal,
+    place: Place,
+    parts: Parts,
+    plan: SourcePlan,
+    made_at: datetime,
+    without_private: bool,
+    stage: Stage,
+) -> Archive:
+    before = _Before.of(place.path)
+    _check_room(place, plan, before)
+    work = place.stage
+    work.mkdir()
+    _make_readable(work, parts)
+    made = _made_files(work)
+    chain = read_chain(journal.root)
+    info = _bag_info(journal, chain, made_at, without_private)
+    readme = render_readme(place.path.name, without_private=without_private, zipped=place.zipped)
+    if place.zipped:
+        return _build_zip(place, plan, made, info, readme, made_at, stage)
+    digests, sizes = _digest_made(work, made, stage)
+    copied, kept = _copy_source(work, plan, before, digests, stage)
+    for folder in plan.empty_folders:
+        (work / SOURCE / folder).mkdir(parents=True, exist_ok=True)
+    for name, data in tag_files(digests, sum(sizes.values()) + plan.bytes, info, readme).items():
+        (work / name).write_bytes(data)
+    report = _verified(work, stage)
+    if not report.ok and kept:
+        # A kept file may have rotted on the disk: the original is here, so take it from there.
+        rotten = {damage.path for damage in report.damage}
+        again = [file for file in kept if file.name in rotten]
+        for file in again:
+            (work / file.name).unlink(missing_ok=True)
+            _copied(file, work)
+        kept = [file for file in kept if file not in again]
+        copied += again
+        report = _verified(work, stage)
+    _must_hold(report, place)
+    _move_in(place)
+    return Archive(
+        path=place.path,
+        report=replace(report, path=str(place.path)),
+        copied_files=len(copied),
+        copied_bytes=sum(file.size for file in copied),
+        kept_files=len(kept),
+        kept_bytes=sum(file.size for file in kept),
+    )
+
+
+def _make_readable(work: Path, parts: Parts) -> None:
+    data = work / "data"
+    parts.site(data)
+    for name in (BINDER, TABLES, SOURCE):
+        if (work / name).exists():
+            raise RuntimeError(f"the site wrote {name}, which is another part's")
+    parts.binder(work / BINDER)
+    (work / TABLES).mkdir()
+    for name, content in parts.tables():
+        (work / TABLES / name).write_bytes(content)
+
+
+def _made_files(work: Path) -> dict[str, int]:
+    made = FolderBag(work)
+    if made.damage:
+        raise RuntimeError(f"a part made something that is no file: {made.damage[0].path}")
+    return dict(made.files)
+
+
+def _digest_made(work: Path, made: Mapping[str, int], stage: Stage) -> tuple[dict[str, str], dict[str, int]]:
+    digests: dict[str, str] = {}
+    sizes: dict[str, int] = {}
+    names = sorted(made, key=lambda name: -made[name])
+    with stage("digests of the site") as progress:
+        done, total = 0, sum(made.values())
+        for name, (digest, size) in zip(names, in_threads(lambda name: file_sha256(work / name), names), strict=True):
+            digests[name], sizes[name] = digest, size
+            done += size
+            progress(done, total)
+    return digests, sizes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Before:
+    """The archive that stands at the place already: its listed files by path and by digest."""
+
+    root: Path | None = None
+    digests: Mapping[str, str] = field(default_factory=dict)
+    by_digest: Mapping[str, str] = field(default_factory=dict)
+    sizes: Mapping[str, int] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, path: Path) -> _Before:
+        if not is_archive(path):
+            return cls()
+        sizes = FolderBag(path).files
+        digests = {name: digest for name, digest in _listed(path, MANIFEST).items() if name in sizes}
+        return cls(root=path, digests=digests, by_digest={d: n for n, d in digests.items()}, sizes=sizes)
+
+    def likely_has(self, file: SourceFile) -> bool:
+        """Whether a file of this path and size is there; only its digest can tell that it is the same."""
+        return self.sizes.get(file.name) == file.size and file.name in self.digests
+
+
+def _check_room(place: Place, plan: SourcePlan, before: _Before) -> None:
+    """OSError where the disk has no room for what can be counted beforehand."""
+    originals = sum(file.size for file in plan.files if place.zipped or not before.likely_has(file))
+    readable = sum(size for name, size in before.sizes.items() if not name.startswith(SOURCE))
+    needed = originals + readable + _SPARE_BYTES
+    free = shutil.disk_usage(place.path.parent).free
+    if free < needed:
+        told = f"the archive needs about {say_bytes(needed)}, and {say_bytes(free)} are free"
+        raise OSError(errno.ENOSPC, told, str(place.path.parent))
+
+
+def say_bytes(count: int) -> str:
+    """`4.2 GB`, in powers of ten as disks are sold."""
+    for unit, size in (("GB", 10**9), ("MB", 10**6), ("kB", 10**3)):
+        if count >= size:
+            return f"{count / size:.1f} {unit}"
+    return say_count(count, "byte")
+
+
+def _copy_source(
+    work: Path, plan: SourcePlan, before: _Before, digests: dict[str, str], stage: Stage
+) -> tuple[list[SourceFile], list[SourceFile]]:
+    """Put the build into data/source: (files copied, files kept from the archive before).
+
+    A file that is likely unchanged is read first and, where its digest is that of a file in the old
+    archive, given a second name there; disks without such links get a copy.
+    """
+    for folder in {str(PurePosixPath(file.name).parent) for file in plan.files}:
+        (work / folder).mkdir(parents=True, exist_ok=True)
+
+    def put(file: SourceFile) -> tuple[str, bool]:
+        if before.root is not None and before.likely_has(file):
+            digest, size = file_sha256(file.path)
+            old = before.by_digest.get(digest)
+            if old is not None and size == before.sizes[old]:
+                with suppress(OSError):
+                    os.link(before.root / old, work / file.name)
+                    return digest, True
+        return _copied(file, work), False
+
+    copied: list[SourceFile] = []
+    kept: list[SourceFile] = []
+    files = sorted(plan.files, key=lambda file: -file.size)
+    with stage("copying originals") as progress:
+        done = 0
+        for file, (digest, linked) in zip(files, in_threads(put, files), strict=True):
+            digests[file.name] = digest
+            (kept if linked else copied).append(file)
+            done += file.size
+            progress(done, plan.bytes)
+    return copied, kept
+
+
+def _copied(file: SourceFile, work: Path) -> str:
+    try:
+        digest, size = copy_with_sha256(file.path, work / file.name)
+    except ChangedError:
+        raise _changed(file) from None
+    if size != file.size:
+        raise _changed(file)
+    return digest
+
+
+def _changed(file: SourceFile) -> _UnsoundError:
+    uri = file.name.removeprefix(SOURCE)
+    message = "was written to while the archive was being made"
+    return _UnsoundError((error(uri, None, "archive-changed", message, "run journal archive again"),))
+
+
+def _verified(path: Path, stage: Stage) -> Report:
+    with stage("verifying") as progress:
+        return verify(path, progress)
+
+
+def _must_hold(report: Report, place: Place) -> None:
+    if report.ok:
+        return
+    raise _UnsoundError(
+        tuple(
+            error(
+                damage.path or str(place.path),
+                None,
+                "archive-unsound",
+                f"what was written does not verify: {damage.message} ({damage.kind.value})",
+                "check the disk; nothing was replaced",
+            )
+            for damage in report.damage
+        )
+    )
+
+
+def _move_in(place: Place) -> None:
+    """Set the old archive aside, move the new one in, and only then let the old one go.
+
+    Everything written goes to the disk first: the old archive must not be gone before the new one is there.
+    """
+    if hasattr(os, "sync"):
+        os.sync()
+    aside = place.set_aside
+    if place.path.exists():
+        if is_archive(place.path):
+            place.path.rename(aside)
+        else:
+            place.path.rmdir()
+    try:
+        place.stage.rename(place.path)
+    except OSError:
+        if aside.exists():
+            aside.rename(place.path)
+        raise
+    _clear(aside)
+
+
+def _build_zip(
+    place: Place,
+    plan: SourcePlan,
+    made: Mapping[str, int],
+    info: Sequence[tuple[str, str]],
+    readme: str,
+    made_at: datetime,
+    stage: Stage,
+) -> Archive:
+    target = scratch_of(place.path)
+    target.unlink(missing_ok=True)
+    members = {name: SourceFile(name=name, path=place.stage / name, size=size) for name, size in made.items()}
+    members |= {file.name: file for file in plan.files}
+    total = sum(file.size for file in members.values())
+    digests: dict[str, str] = {}
+    with (
+        ZipWriter(target, f"{place.path.stem}/", made_at) as writer,
+        stage("packing") as progress,
+    ):
+        done = 0
+        for name in sorted(members):
+            file = members[name]
+            with file.path.open("rb", buffering=0) as source:
+                digests[name], size = writer.add(name, source, file.size)
+            if size != file.size:
+                raise _changed(file)
+            done += size
+            progress(done, total)
+        for folder in sorted(plan.empty_folders):
+            writer.add_folder(SOURCE + folder)
+        for name, data in tag_files(digests, total, info, readme).items():
+            writer.add_bytes(name, data)
+    report = _verified(target, stage)
+    _must_hold(report, place)
+    with target.open("rb+") as written:
+        os.fsync(written.fileno())
+    target.replace(place.path)
+    return Archive(
+        path=place.path,
+        report=replace(report, path=str(place.path)),
+        copied_files=len(plan.files),
+        copied_bytes=plan.bytes,
+    )
+
+
+# --- what it says of itself ----------------------------------------------------------------------
+
+
+def _bag_info(journal: Journal, chain: Chain, made_at: datetime, without_private: bool) -> list[tuple[str, str]]:
+    aircraft = journal.build.aircraft
+    what = (
+        "Site, binder and tables of the record of building this aircraft, made for readers who may see nothing "
+        "private. Without originals: not a backup."
+        if without_private
+        else "The record of building this aircraft: site, binder, tables, and the build itself with every original. "
+        "Copied back, data/source is the build."
+    )
+    return [
+        ("Bag-Software-Agent", f"{AGENT} {__version__}"),
+        ("Bagging-Date", made_at.astimezone(UTC).date().isoformat()),
+        ("External-Identifier", aircraft.name),
+        ("External-Description", what),
+        (CONTENTS, NOTHING_PRIVATE if without_private else EVERYTHING),
+        (HEAD_FIELD, head_field(chain)),
+    ]

@@ -1,0 +1,380 @@
+"""A BagIt 1.0 bag (RFC 8493) with SHA-256: its tag files written and read, the whole checked.
+
+The `bagit` package accepts what is written here and is run over it in the tests; it does not write
+it: `make_bag` moves the files of a folder that is already there, changes the working directory, reads
+every file once more, writes version 0.97, and lists tag files in the order of the disk, so that the
+same content would not give the same bytes.
+
+A bag is damaged in many ways at once as easily as in one; `check_bag` finds them all, typed.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from journal.record.container import BAGIT, OpenBag, is_safe
+from journal.record.damage import Damage, DamageKind, damaged, printable, sort_damage
+from journal.record.digests import CHUNK, digest_stream, in_threads, sha256_of
+from journal.record.stage import Progress, silent
+from journal.words import say_count
+
+INFO, README = "bag-info.txt", "README.txt"
+MANIFEST, TAG_MANIFEST = "manifest-sha256.txt", "tagmanifest-sha256.txt"
+PLAIN_NAMES = "names-as-they-are-sha256.txt"
+"""Only where a name holds %, CR or LF: the payload once more, as `sha256sum -c` reads it."""
+PAYLOAD = "data/"
+BAGIT_TEXT = b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
+
+_MOST_TAG_BYTES = 256 * 2**20
+"""A list of two million files; anything larger is no tag file and is not read into memory."""
+
+
+# --- tag files -----------------------------------------------------------------------------------
+
+_ESCAPED = {"%": "%25", "\r": "%0D", "\n": "%0A"}
+_PLAIN = {"%25": "%", "%0D": "\r", "%0A": "\n"}
+
+
+def encode_path(path: str) -> str:
+    """A path as a manifest writes it: CR, LF and the percent sign as %0D, %0A, %25 (RFC 8493, 2.1.3)."""
+    return re.sub("[%\r\n]", lambda match: _ESCAPED[match[0]], path)
+
+
+def decode_path(text: str) -> str:
+    """The path behind `encode_path`; a percent sign that begins none of the three is left alone."""
+    return re.sub("%(?:25|0D|0A)", lambda match: _PLAIN[match[0].upper()], text, flags=re.IGNORECASE)
+
+
+def render_manifest(digests: Mapping[str, str]) -> bytes:
+    """Path -> digest as a manifest, sorted by path; `sha256sum -c` reads it."""
+    return "".join(f"{digests[path]}  {encode_path(path)}\n" for path in sorted(digests)).encode()
+
+
+def render_plain_names(digests: Mapping[str, str]) -> bytes:
+    r"""The same as `sha256sum` itself writes it: a line with `\`, CR or LF in the name begins with `\`."""
+    lines = []
+    for path in sorted(digests):
+        escaped = path.replace("\\", "\\\\").replace("\n", "\\n").replace("\r", "\\r")
+        lines.append(f"{'' if escaped == path else chr(92)}{digests[path]}  {escaped}\n")
+    return "".join(lines).encode()
+
+
+_MANIFEST_LINE = re.compile(r"([0-9A-Fa-f]{64})[ \t]+\*?(.+)\Z", re.DOTALL)
+
+
+def parse_manifest(name: str, data: bytes) -> tuple[dict[str, str], list[Damage]]:
+    """(path -> digest in lower case, damage) of a manifest. Lines that cannot be read are damage.
+
+    Read as RFC 8493 has it (2.1.3): any blanks between, lines ended by LF, CR or both.
+    """
+    listed: dict[str, str] = {}
+    damage: list[Damage] = []
+
+    def note(line: int, message: str) -> None:
+        damage.append(Damage(kind=DamageKind.MANIFEST, path=name, message=f"line {line} {message}"))
+
+    for number, raw in enumerate(re.split(b"\r\n|\r|\n", data), start=1):
+        if not raw:
+            continue
+        try:
+            match = _MANIFEST_LINE.match(raw.decode())
+        except UnicodeDecodeError:
+            note(number, "is not UTF-8")
+            continue
+        if match is None:
+            note(number, "is not a digest and a path")
+            continue
+        path = decode_path(match[2]).removeprefix("./")
+        if not is_safe(path):
+            note(number, f'names a path that leads out of the bag: "{printable(path)}"')
+        elif path in listed:
+            note(number, f'lists "{printable(path)}" a second time')
+        else:
+            listed[path] = match[1].lower()
+    return listed, damage
+
+
+def render_info(fields: Sequence[tuple[str, str]]) -> bytes:
+    """bag-info.txt: `Label: value` lines in the order given; line breaks in a value become spaces."""
+    return "".join(f"{label}: {' '.join(value.split())}\n" for label, value in fields).encode()
+
+
+def parse_tags(data: bytes) -> list[tuple[str, str]] | None:
+    """The (label, value) pairs of a tag file, folded lines put together; None where it is none."""
+    try:
+        text = data.decode()
+    except UnicodeDecodeError:
+        return None
+    pairs: list[tuple[str, str]] = []
+    for line in re.split("\r\n|\r|\n", text):
+        label, colon, value = line.partition(":")
+        if line[:1] in (" ", "\t") and pairs:
+            pairs[-1] = (pairs[-1][0], f"{pairs[-1][1]} {line.strip()}")
+        elif colon and label.strip():
+            pairs.append((label.strip(), value.strip()))
+        elif line.strip():
+            return None
+    return pairs
+
+
+def tag_files(
+    digests: Mapping[str, str], payload_bytes: int, info: Sequence[tuple[str, str]], readme: str
+) -> dict[str, bytes]:
+    """All tag files of a bag by name: `digests` are those of the payload, paths with `data/`."""
+    tags = {
+        BAGIT: BAGIT_TEXT,
+        INFO: render_info([*info, ("Payload-Oxum", f"{payload_bytes}.{len(digests)}")]),
+        README: readme.encode(),
+        MANIFEST: render_manifest(digests),
+    }
+    if any(encode_path(path) != path for path in digests):
+        tags[PLAIN_NAMES] = render_plain_names(digests)
+    tags[TAG_MANIFEST] = render_manifest({name: sha256_of(data) for name, data in tags.items()})
+    return tags
+
+
+def awkward_name(path: str) -> str:
+    """Why other programs may stumble over a file of this name, or ""."""
+    if encode_path(path) != path:
+        return (
+            "holds %, CR or LF, which RFC 8493 writes as %25, %0D, %0A: sha256sum and the bagit program look for "
+            "a file of that name"
+        )
+    if re.search("[\x0b\x0c\x1c-\x1e\x85\u2028\u2029]", path) or any(p != p.strip() for p in path.split("/")):
+        return "holds a line break or ends in a blank, over which the bagit program stumbles"
+    return ""
+
+
+# --- checking ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BagCheck:
+    """What was found: `digests` are those of the files as they are now, by path.
+
+    `info` are the fields of bag-info.txt, `files` and `bytes` count the payload.
+    """
+
+    damage: tuple[Damage, ...]
+    digests: Mapping[str, str] = field(default_factory=dict)
+    info: Mapping[str, str] = field(default_factory=dict)
+    files: int = 0
+    bytes: int = 0
+
+
+def read_tag(bag: OpenBag, path: str) -> bytes | None:
+    """A small file whole; None where it is not there, cannot be read, or is far too large."""
+    if bag.files.get(path, _MOST_TAG_BYTES) >= _MOST_TAG_BYTES:
+        return None
+    parts, buffer = [], bytearray(CHUNK)
+    try:
+        with bag.open(path) as source:
+            while count := source.readinto(memoryview(buffer)):
+                parts.append(bytes(buffer[:count]))
+    except OSError:
+        return None
+    return b"".join(parts)
+
+
+def check_bag(bag: OpenBag, *, strict: bool = True, progress: Progress = silent) -> BagCheck:
+    """Everything that is wrong with a bag: structure, counts, completeness both ways, digests.
+
+    `strict` asks for what an archive of ours has beyond RFC 8493: bag-info.txt, a tag manifest that
+    lists every other tag file and is written exactly as here, so that no bit of it can change unseen.
+    """
+    damage = list(bag.damage)
+    tags = {name: read_tag(bag, name) for name in (BAGIT, INFO, MANIFEST, TAG_MANIFEST)}
+    damage += _check_declaration(tags[BAGIT])
+    if "fetch.txt" in bag.files:
+        damage.append(
+            damaged(DamageKind.STRUCTURE, "fetch.txt", "says that files have to be fetched: the bag is not whole")
+        )
+    info = dict(parse_tags(tags[INFO] or b"") or [])
+    listed: dict[str, str] = {}
+    for name in (MANIFEST, TAG_MANIFEST):
+        data = tags[name]
+        if data is not None:
+            found, wrong = parse_manifest(name, data)
+            damage += wrong
+            damage += _misfiled(name, found)
+            listed |= {path: digest for path, digest in found.items() if path.startswith(PAYLOAD) == (name == MANIFEST)}
+            if strict and not wrong and data != render_manifest(found):
+                damage.append(damaged(DamageKind.MANIFEST, name, "is not written as journal archive writes it"))
+    payload = {path: size for path, size in bag.files.items() if path.startswith(PAYLOAD)}
+    if not payload and not any(path.startswith(PAYLOAD) for path in listed):
+        damage.append(damaged(DamageKind.STRUCTURE, PAYLOAD, "there is no payload"))
+    needed = (MANIFEST, INFO, TAG_MANIFEST) if strict else (MANIFEST,)
+    for name in needed:
+        if tags[name] is None:
+            listed.setdefault(name, "")
+    if strict and tags[INFO] is not None and "Payload-Oxum" not in info:
+        damage.append(
+            damaged(DamageKind.COUNTS, INFO, "does not say how many bytes and files there are (Payload-Oxum)")
+        )
+    damage += _check_counts(info.get("Payload-Oxum"), payload)
+    expected = set(bag.files) - {TAG_MANIFEST} if strict else set(payload)
+    missing, unlisted = listed.keys() - bag.files.keys(), expected - listed.keys()
+    wanted = listed.keys() & bag.files.keys() | (unlisted if missing else set())
+    digests, unreadable = _digest_all(bag, sorted(wanted), progress)
+    damage += unreadable
+    damage += _check_names(missing, unlisted, listed, digests)
+    excess = _excess(info.get("Payload-Oxum"), payload) if not (missing or unlisted) else None
+    damage += _check_digests(listed, digests, bag.files, excess)
+    return BagCheck(
+        damage=sort_damage(damage), digests=digests, info=info, files=len(payload), bytes=sum(payload.values())
+    )
+
+
+def _check_declaration(data: bytes | None) -> list[Damage]:
+    """RFC 8493, 2.1.1: exactly two lines, no byte-order mark."""
+    if data is None:
+        return [damaged(DamageKind.STRUCTURE, BAGIT, "is not there: this folder is not a bag")]
+    pairs = parse_tags(data)
+    if pairs is None or [label for label, _ in pairs] != ["BagIt-Version", "Tag-File-Character-Encoding"]:
+        return [damaged(DamageKind.STRUCTURE, BAGIT, "does not declare a bag as RFC 8493 has it")]
+    if pairs[0][1] not in ("1.0", "0.97") or pairs[1][1].upper() != "UTF-8":
+        told = f"declares version {printable(pairs[0][1])} in {printable(pairs[1][1])}, not 1.0 in UTF-8"
+        return [damaged(DamageKind.STRUCTURE, BAGIT, told)]
+    return []
+
+
+def _misfiled(name: str, listed: Iterable[str]) -> list[Damage]:
+    """Payload files belong in the manifest, tag files in the tag manifest (RFC 8493, 2.1.3 and 2.2.1)."""
+    return [
+        damaged(DamageKind.MANIFEST, name, f'lists "{printable(path)}", which does not belong in it')
+        for path in listed
+        if path.startswith(PAYLOAD) != (name == MANIFEST)
+    ]
+
+
+def _parse_oxum(oxum: str) -> tuple[int, int] | None:
+    match = re.fullmatch(r"([0-9]{1,18})\.([0-9]{1,12})", oxum)
+    return (int(match[1]), int(match[2])) if match else None
+
+
+def _check_counts(oxum: str | None, payload: Mapping[str, int]) -> list[Damage]:
+    if oxum is None:
+        return []
+    counts = _parse_oxum(oxum)
+    if counts is None:
+        return [damaged(DamageKind.COUNTS, INFO, f'Payload-Oxum "{printable(oxum)}" is not bytes.files')]
+    found = (sum(payload.values()), len(payload))
+    if counts == found:
+        return []
+    told = f"there are {say_count(found[1], 'file')} with {found[0]:,} bytes, not {counts[1]:,} with {counts[0]:,}"
+    return [damaged(DamageKind.COUNTS, PAYLOAD, told)]
+
+
+def _excess(oxum: str | None, payload: Mapping[str, int]) -> int | None:
+    """Bytes more than the counts say (less: negative), None where they cannot tell."""
+    counts = _parse_oxum(oxum or "")
+    return sum(payload.values()) - counts[0] if counts and counts[1] == len(payload) else None
+
+
+def _digest_all(bag: OpenBag, paths: Sequence[str], progress: Progress) -> tuple[dict[str, str], list[Damage]]:
+    digests: dict[str, str] = {}
+    damage: list[Damage] = []
+    total, done = sum(bag.files[path] for path in paths), 0
+
+    def digest(path: str) -> tuple[str, str | OSError]:
+        try:
+            with bag.open(path) as source:
+                return path, digest_stream(source)[0]
+        except OSError as trouble:
+            return path, trouble
+
+    # The largest first, so that no thread is left with a long film at the end.
+    for path, found in in_threads(digest, sorted(paths, key=lambda path: -bag.files[path])):
+        if isinstance(found, OSError):
+            damage.append(damaged(DamageKind.UNREADABLE, path, f"cannot be read: {found.strerror or found}"))
+        else:
+            digests[path] = found
+        done += bag.files[path]
+        progress(done, total)
+    return digests, damage
+
+
+def _check_names(
+    missing: Iterable[str], unlisted: Iterable[str], listed: Mapping[str, str], digests: Mapping[str, str]
+) -> list[Damage]:
+    """Missing and unlisted files, put together where one became the other under another name."""
+    gone, free = sorted(missing), sorted(unlisted)
+    pairs: dict[str, str] = {}
+    for old_key, new_key in (
+        (_composed, _composed),
+        (_folded, _folded),
+        (lambda old: listed[old], lambda new: digests.get(new, "")),
+    ):
+        by_key: dict[str, list[str]] = {}
+        for new in reversed(free):
+            by_key.setdefault(new_key(new), []).append(new)
+        for old in gone:
+            alike = by_key.get(old_key(old)) if old not in pairs and old_key(old) else None
+            if alike:
+                pairs[old] = alike.pop()
+        taken = set(pairs.values())
+        free = [new for new in free if new not in taken]
+    damage: list[Damage] = []
+    for old, new in pairs.items():
+        whole = "its content is as listed" if listed[old] == digests.get(new) else "its content changed too"
+        if _composed(old) == _composed(new):
+            kind, told = DamageKind.UNICODE_FORM, "the name has another Unicode form"
+        elif _folded(old) == _folded(new):
+            kind, told = DamageKind.LETTER_CASE, f'is now called "{printable(new)}", in other letter case'
+        else:
+            kind, told = DamageKind.RENAMED, f'is now called "{printable(new)}"'
+        damage.append(damaged(kind, old, f"{told}; {whole}"))
+    for old in gone:
+        if old not in pairs:
+            told = "is listed but not there" if listed[old] else "is not there"
+            damage.append(damaged(DamageKind.MISSING, old, told))
+    for new in free:
+        told = "is there but not listed" + (" (the system's own; delete it)" if is_system_file(new) else "")
+        damage.append(damaged(DamageKind.UNLISTED, new, told))
+    return damage
+
+
+def is_system_file(path: str) -> bool:
+    """Whether a file is what a desktop leaves in a folder somebody looked into."""
+    name = path.rpartition("/")[2]
+    return name.casefold() in (".ds_store", "thumbs.db", "desktop.ini") or name.startswith("._")
+
+
+def _composed(path: str) -> str:
+    return unicodedata.normalize("NFC", path)
+
+
+def _folded(path: str) -> str:
+    return _composed(_composed(path).casefold())
+
+
+def _check_digests(
+    listed: Mapping[str, str], digests: Mapping[str, str], sizes: Mapping[str, int], excess: int | None
+) -> list[Damage]:
+    altered = {path for path, digest in digests.items() if path in listed and listed[path] != digest}
+    owners: dict[str, list[str]] = {}
+    for path in sorted(listed):
+        owners.setdefault(listed[path], []).append(path)
+    in_payload = [path for path in altered if path.startswith(PAYLOAD)]
+    damage = []
+    for path in altered:
+        others = owners.get(digests[path], [])
+        swapped = next((other for other in others if other in altered and digests[other] == listed[path]), None)
+        if swapped is not None:
+            if path < swapped:
+                told = f'has changed places with "{printable(swapped)}"'
+                damage.append(damaged(DamageKind.SWAPPED, path, told))
+        elif others:
+            damage.append(damaged(DamageKind.ALTERED, path, f'holds what belongs in "{printable(others[0])}"'))
+        elif sizes[path] == 0:
+            damage.append(damaged(DamageKind.CUT_SHORT, path, "is empty"))
+        elif excess is not None and excess < 0 and in_payload == [path]:
+            told = f"is cut short: {say_count(-excess, 'byte')} of {sizes[path] - excess:,} are gone"
+            damage.append(damaged(DamageKind.CUT_SHORT, path, told))
+        else:
+            longer = f", {say_count(excess, 'byte')} longer" if excess and excess > 0 and in_payload == [path] else ""
+            damage.append(damaged(DamageKind.ALTERED, path, f"is not what it was{longer}"))
+    return damage

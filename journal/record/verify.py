@@ -1,0 +1,228 @@
+"""Verify an archive with nothing but the archive: what is damaged, and what its seals still prove.
+
+Layer by layer, and all of it in one run: the bag (structure, counts, completeness both ways, digests),
+what an archive must hold (site, binder, source), the chain of seals and the files it names, and the
+time-stamps laid beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from journal.record.bag import INFO, TAG_MANIFEST, BagCheck, check_bag, read_tag
+from journal.record.chain import CHAIN, HEAD, SEALS, Chain, Kind, line_numbers, parse_chain, uri_of
+from journal.record.container import BAGIT, FolderBag, NotAZipError, OpenBag, ZipBag
+from journal.record.damage import Damage, DamageKind, damaged, printable, sort_damage
+from journal.record.digests import sha256_of
+from journal.record.stage import Progress, silent
+from journal.record.timestamps import is_stamp_file, read_stamps
+from journal.words import say_count
+
+AGENT = "build-journal"
+"""How bag-info.txt of every archive of ours names its maker, in front of the version."""
+CONTENTS, EVERYTHING, NOTHING_PRIVATE = "Journal-Contents", "everything", "nothing private"
+HEAD_FIELD = "Journal-Seals-Head"
+SOURCE = "data/source/"
+SITE, BINDER = "data/index.html", "data/record.pdf"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Report:
+    """What verifying found. `notes` say what holds and what was not checked, one sentence each.
+
+    `fingerprint` is the SHA-256 of tagmanifest-sha256.txt, which fixes every byte of the archive;
+    `complete` tells whether the archive holds the build itself.
+    """
+
+    path: str
+    damage: tuple[Damage, ...]
+    notes: tuple[str, ...] = ()
+    files: int = 0
+    bytes: int = 0
+    fingerprint: str = ""
+    complete: bool = False
+
+    @property
+    def ok(self) -> bool:
+        """Whether nothing is damaged."""
+        return not self.damage
+
+    def as_json(self) -> dict[str, Any]:
+        """The shape of `journal verify --json` (docs/format.md)."""
+        return {
+            "ok": self.ok,
+            "findings": [{"kind": d.kind.value, "path": d.path, "message": d.message} for d in self.damage],
+            "notes": list(self.notes),
+            "archive": printable(self.path),
+            "files": self.files,
+            "bytes": self.bytes,
+            "fingerprint": self.fingerprint or None,
+        }
+
+
+def verify(path: Path, progress: Progress = silent) -> Report:
+    """Verify the bag in the folder or zip at `path`, or the only one in the folder at `path`.
+
+    Every damage is in the report, whatever the files hold. Raises OSError only where `path` itself
+    cannot be opened.
+    """
+    path = find_archive(path)
+    if path.is_dir():
+        if not (path / BAGIT).exists() and not (path / "data").is_dir():
+            return _no_archive(path, f"this folder holds no archive (no {BAGIT}, no data/)")
+        return _report(path, FolderBag(path), progress)
+    if not path.is_file():
+        path.stat()
+        return _no_archive(path, "this is neither a folder nor a file")
+    try:
+        bag = ZipBag(path)
+    except NotAZipError as trouble:
+        return _no_archive(path, f"this is no zip that can be read: {printable(str(trouble))}")
+    try:
+        return _report(path, bag, progress)
+    finally:
+        bag.close()
+
+
+def find_archive(path: Path) -> Path:
+    """`path`, or the only bag or zip in the folder at `path` where that is none itself."""
+    if path.is_dir() and not (path / BAGIT).exists() and not (path / "data").exists():
+        inside = [item for item in path.iterdir() if (item / BAGIT).exists() or item.suffix.casefold() == ".zip"]
+        if len(inside) == 1:
+            return inside[0]
+    return path
+
+
+def _no_archive(path: Path, message: str) -> Report:
+    return Report(path=str(path), damage=(damaged(DamageKind.NOT_AN_ARCHIVE, "", message),))
+
+
+def _report(path: Path, bag: OpenBag, progress: Progress) -> Report:
+    check = check_bag(bag, progress=progress)
+    damage = [*check.damage]
+    notes: list[str] = []
+    if not check.info.get("Bag-Software-Agent", "").startswith(AGENT):
+        damage.append(damaged(DamageKind.STRUCTURE, INFO, "does not say that journal archive made this bag"))
+    complete = check.info.get(CONTENTS) != NOTHING_PRIVATE
+    damage += _check_parts(bag, complete)
+    if complete:
+        chain = _chain_of(bag)
+        damage += _check_chain(chain, check, bag)
+        notes += _chain_notes(chain, bag)
+        damage_of_stamps, notes_of_stamps = _check_stamps(bag, chain)
+        damage += damage_of_stamps
+        notes += notes_of_stamps
+    else:
+        notes.append("This archive was made without private things: it holds no originals and no seals to check.")
+    return Report(
+        path=str(path),
+        damage=sort_damage(damage),
+        notes=tuple(notes),
+        files=check.files,
+        bytes=check.bytes,
+        fingerprint="" if (tags := read_tag(bag, TAG_MANIFEST)) is None else sha256_of(tags),
+        complete=complete,
+    )
+
+
+def _check_parts(bag: OpenBag, complete: bool) -> Iterator[Damage]:
+    if SITE not in bag.files:
+        yield damaged(DamageKind.SITE, SITE, "the site is not there")
+    if BINDER not in bag.files:
+        yield damaged(DamageKind.BINDER, BINDER, "the binder is not there")
+    elif not _begins_with(bag, BINDER, b"%PDF-"):
+        yield damaged(DamageKind.BINDER, BINDER, "is no PDF")
+    for name in ("mkdocs.yml", "content/build.yml") if complete else ():
+        if SOURCE + name not in bag.files:
+            yield damaged(DamageKind.SOURCE, SOURCE + name, "is not there: without it this is no build")
+
+
+def _begins_with(bag: OpenBag, path: str, mark: bytes) -> bool:
+    buffer = bytearray(len(mark))
+    try:
+        with bag.open(path) as source:
+            source.readinto(memoryview(buffer))
+    except OSError:
+        return False
+    return bytes(buffer) == mark
+
+
+def _chain_of(bag: OpenBag) -> Chain:
+    return parse_chain(read_tag(bag, SOURCE + CHAIN) or b"", read_tag(bag, SOURCE + HEAD))
+
+
+def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag) -> Iterator[Damage]:
+    if chain.fault:
+        yield damaged(DamageKind.SEAL_CHAIN, SOURCE + chain.fault.file, chain.fault.message)
+    elif check.info.get(HEAD_FIELD, head_field(chain)) != head_field(chain):
+        told = "ends otherwise than bag-info.txt says: lines were cut, or the chain was written anew"
+        yield damaged(DamageKind.SEAL_CHAIN, SOURCE + CHAIN, told)
+    for seal in chain.current.values():
+        folder = SOURCE + uri_of(seal.key)
+        texts = {f"{folder}/index.md": seal.text}
+        photos = {f"{folder}/{name}": digest for name, digest in seal.files.items()}
+        for kind, named in ((DamageKind.SEALED_TEXT, texts), (DamageKind.SEALED_PHOTO, photos)):
+            yield from _check_sealed(kind, seal.line, named, check.digests, bag)
+
+
+def _check_sealed(
+    kind: DamageKind, line: int, named: Mapping[str, str], digests: Mapping[str, str], bag: OpenBag
+) -> Iterator[Damage]:
+    for path, digest in named.items():
+        if path not in bag.files:
+            yield damaged(kind, path, f"is sealed in line {line} and not there")
+        elif digests.get(path, digest) != digest:
+            yield damaged(kind, path, f"is not what was sealed in line {line}")
+
+
+def head_field(chain: Chain) -> str:
+    """How bag-info.txt tells the head of the chain."""
+    return f"line {len(chain.seals)} {chain.head}" if chain.seals else "nothing sealed"
+
+
+def _chain_notes(chain: Chain, bag: OpenBag) -> Iterator[str]:
+    folders = {
+        (kind, path.removeprefix(f"{SOURCE}{kind.folder}/").split("/")[0])
+        for kind in Kind
+        for path in bag.files
+        if path.startswith(f"{SOURCE}{kind.folder}/") and path.endswith("/index.md")
+    }
+    if chain.fault:
+        yield f"Of the chain of seals only the first {say_count(len(chain.seals), 'line')} can be relied on."
+    elif not chain.seals:
+        yield "Nothing was sealed: the digests show only that the archive is as it was made."
+        return
+    else:
+        last = chain.seals[-1]
+        yield (
+            f"The chain of seals holds: {say_count(last.line, 'line')}, the last of "
+            f"{last.sealed_at:%Y-%m-%d %H:%M:%S} UTC, head {last.sha256}."
+        )
+        if not chain.pinned:
+            yield "Not checked: whether lines were cut from its end (head.json is not there)."
+    unsealed = len(folders - chain.current.keys())
+    if unsealed:
+        yield f"Not sealed: {say_count(unsealed, 'entry or inspection', 'entries or inspections')} (drafts never are)."
+    yield (
+        "A chain orders and fixes what was written; the times in it are those of the builder's clock. "
+        "Compare its head with one that was printed, mailed or time-stamped."
+    )
+
+
+def _check_stamps(bag: OpenBag, chain: Chain) -> tuple[list[Damage], list[str]]:
+    folder = f"{SOURCE}{SEALS}/"
+    files = {
+        path.removeprefix(folder): read_tag(bag, path) or b""
+        for path in bag.files
+        if path.startswith(folder) and is_stamp_file(path.removeprefix(folder))
+    }
+    damage: list[Damage] = []
+    notes: list[str] = []
+    for stamp in read_stamps(files, line_numbers(chain)):
+        damage += [damaged(DamageKind.TIME_STAMP, folder + stamp.name, fault) for fault in stamp.faults]
+        if not stamp.faults:
+            notes.append(stamp.tell())
+    return damage, notes
