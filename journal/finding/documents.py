@@ -1,0 +1,383 @@
+"""What can be found: the documents of a `View`, as passages of plain text.
+
+A *sheet* (entry or inspection) is what an answer shows; a *line* is a step, a part or a term of
+the lists, looked up beside the answers. Both are made from the `View` alone, so what an audience
+may not see is in no index made for it.
+"""
+
+from __future__ import annotations
+
+import html
+import re
+import unicodedata
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from enum import Enum
+from fractions import Fraction
+from typing import NamedTuple
+
+from journal.addresses import INVENTORY, TERMS, fold_name, slugs
+from journal.finding import rules as field
+from journal.model import FastenerSet, InventoryItem, Photo, Term, TorqueSetting
+from journal.prose import blank_code, find_images
+from journal.quantities import say_decimal
+from journal.site.atlas import Atlas
+from journal.site.terms import all_terms
+from journal.view import Look, Sheet, View
+from journal.words import MONTHS, say_date
+
+
+class Kind(Enum):
+    """What a document is; the value is what `journal find --json` says."""
+
+    ENTRY = "entry"
+    INSPECTION = "inspection"
+    STEP = "step"
+    PART = "part"
+    TERM = "term"
+
+    @property
+    def is_sheet(self) -> bool:
+        """Whether it is an answer of its own, with a date and pictures."""
+        return self in (Kind.ENTRY, Kind.INSPECTION)
+
+
+class Passage(NamedTuple):
+    """A sentence, a caption, a name of a tool … in the field `field` (a number of `FIELDS`).
+
+    `photo` is the place of the picture in the document's `photos` that the caption belongs to.
+    """
+
+    field: int
+    text: str
+    photo: int | None = None
+
+
+class Picture(NamedTuple):
+    """A picture of a sheet: its file and whether it stands for the sheet."""
+
+    src_uri: str
+    caption: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Document:
+    """One thing that can be found. `id` is the folder's name, the step ID, the part number or the
+    headword; `address` leads to it on the site. `steps` are step IDs, `people` names as shown,
+    `tools` and `methods` folded names. `photos` are all pictures shown, `cover` the place of the
+    one that stands for the sheet, or None.
+    """
+
+    kind: Kind
+    id: str
+    address: str
+    title: str
+    date: date | None = None
+    day: int = 0
+    assembly: str = ""
+    assembly_title: str = ""
+    steps: tuple[str, ...] = ()
+    redone: bool = False
+    people: tuple[str, ...] = ()
+    tools: tuple[str, ...] = ()
+    methods: tuple[str, ...] = ()
+    photos: tuple[Picture, ...] = ()
+    cover: int | None = None
+    private: bool = False
+    draft: bool = False
+    passages: tuple[Passage, ...] = ()
+
+
+def documents(view: View, atlas: Atlas) -> tuple[Document, ...]:
+    """Everything in `view` that can be found: sheets in the order of their dates, then the lines.
+
+    `atlas` is that of the same view.
+    """
+    entries = [_entry(sheet, atlas.entry_address[sheet.id]) for sheet in view.sheets]
+    looks = [_inspection(look, atlas.look_address[look.inspection.id]) for look in view.looks]
+    # An inspection follows the work of its day; `sorted` keeps the journal's order within a day.
+    sheets = sorted([*entries, *looks], key=lambda document: document.date or date.min)
+    steps = [
+        Document(
+            kind=Kind.STEP,
+            id=step.id,
+            address=atlas.step_address[step.id],
+            title=step.title,
+            assembly=step.assembly,
+            assembly_title=view.assemblies[step.assembly].title,
+            steps=(step.id,),
+            passages=_passages(
+                (field.TITLE, step.title),
+                (field.STEP, step.id),
+                (field.ASSEMBLY, view.assemblies[step.assembly].title),
+                (field.TEXT, " ".join(filter(None, (view.step_progress[step.id].word, step.closes)))),
+            ),
+        )
+        for step in view.steps.values()
+    ]
+    parts = [_part(item) for item in view.inventory if item.part or item.description]
+    terms = all_terms(view.terms)
+    anchors = slugs(term.name for term in terms)
+    return (*sheets, *steps, *parts, *(_term(term, f"{TERMS}#term-{anchors[term.name]}") for term in terms))
+
+
+def term_groups(view: View) -> tuple[tuple[str, ...], ...]:
+    """The names of each term that goes by several: to finding they are kin."""
+    return tuple(term.names for term in all_terms(view.terms) if len(term.names) > 1)
+
+
+def _passages(*texts: tuple[int, str]) -> tuple[Passage, ...]:
+    """Those that say something, in the order of the fields: words are numbered in that order."""
+    kept = [Passage(number, _clean(text)) for number, text in texts if text.strip()]
+    return tuple(sorted(kept, key=lambda passage: passage.field))
+
+
+def _clean(text: str) -> str:
+    return " ".join(unicodedata.normalize("NFC", text).split())
+
+
+def _entry(sheet: Sheet, address: str) -> Document:
+    steps = sheet.all_steps
+    captions, photos = _captions(sheet.photos)
+    texts: list[tuple[int, str]] = [
+        (field.TITLE, sheet.title),
+        (field.STEP, " ".join(step.id for step in steps)),
+        *((field.STEP_TITLE, step.title) for step in steps),
+        *((field.TOOL, tool) for tool in sheet.tools),
+        *((field.METHOD, method) for method in sheet.methods),
+        *((field.HARDWARE, _say_fasteners(row)) for row in sheet.fasteners),
+        *((field.HARDWARE, _say_torque(row)) for row in sheet.torque),
+        *((field.HARDWARE, f"{row.name} {row.batch}") for row in sheet.materials),
+        *((field.PEOPLE, name) for name in sheet.people),
+        (field.ASSEMBLY, sheet.assembly.title),
+        (field.WHEN, _say_when(sheet.date, sheet.day)),
+    ]
+    cover = sheet.cover
+    return Document(
+        kind=Kind.ENTRY,
+        id=sheet.id,
+        address=address,
+        title=_clean(sheet.title),
+        date=sheet.date,
+        day=sheet.day,
+        assembly=sheet.assembly.id,
+        assembly_title=sheet.assembly.title,
+        steps=tuple(step.id for step in steps),
+        redone=bool(sheet.redone),
+        people=sheet.people,
+        tools=tuple(dict.fromkeys(fold_name(tool) for tool in sheet.tools)),
+        methods=tuple(dict.fromkeys(fold_name(method) for method in sheet.methods)),
+        photos=photos,
+        cover=sheet.photos.index(cover) if cover else None,
+        private=sheet.private,
+        draft=sheet.draft,
+        passages=(*_passages(*texts), *captions, *_body(sheet.body)),
+    )
+
+
+def _inspection(look: Look, address: str) -> Document:
+    inspection = look.inspection
+    title = _clean(inspection.title)
+    assembly = look.assembly.title if look.assembly else ""
+    captions, photos = _captions(look.photos)
+    texts: list[tuple[int, str]] = [
+        (field.TITLE, title),
+        (field.TITLE, f"inspection {inspection.stage}"),
+        (field.STEP, " ".join(step.id for step in look.steps)),
+        *((field.STEP_TITLE, step.title) for step in look.steps),
+        (field.PEOPLE, look.inspector),
+        (field.ASSEMBLY, assembly),
+        (field.WHEN, _say_when(inspection.date, 0)),
+    ]
+    findings = [
+        Passage(field.TEXT, _clean(f"{finding.id}: {finding.text}" if finding.id else finding.text))
+        for finding in inspection.findings
+    ]
+    usable = [number for number, photo in enumerate(look.photos) if not photo.facts.trouble]
+    return Document(
+        kind=Kind.INSPECTION,
+        id=inspection.id,
+        address=address,
+        title=title,
+        date=inspection.date,
+        assembly=look.assembly.id if look.assembly else (look.steps[0].assembly if look.steps else ""),
+        assembly_title=assembly,
+        steps=tuple(step.id for step in look.steps),
+        people=(look.inspector,),
+        photos=photos,
+        cover=usable[0] if usable else None,
+        private=inspection.private,
+        passages=(
+            *_passages(*texts),
+            *captions,
+            Passage(field.TEXT, f"Inspection: {inspection.outcome.value}."),
+            *findings,
+            *_body(look.body),
+        ),
+    )
+
+
+def _part(item: InventoryItem) -> Document:
+    name = _clean(item.part) or _clean(item.description)
+    found = "" if item.found is None else f"found {item.found}"
+    listed = "" if item.listed is None else f"listed {item.listed}"
+    place = [
+        f"crate {item.crate}" if item.crate else "",
+        _clean(item.kept_in),
+        ", ".join(filter(None, (found, listed))),
+        _clean(item.condition),
+    ]
+    return Document(
+        kind=Kind.PART,
+        id=name,
+        address=INVENTORY,
+        title=_clean(item.description) or name,
+        passages=_passages(
+            (field.TITLE, item.description),
+            (field.HARDWARE, item.part),
+            (field.TEXT, "; ".join(filter(None, place))),
+        ),
+    )
+
+
+def _term(term: Term, address: str) -> Document:
+    return Document(
+        kind=Kind.TERM,
+        id=term.name,
+        address=address,
+        title=_clean(term.name),
+        passages=_passages(
+            *((field.TITLE, name) for name in term.names),
+            (field.TEXT, _strip_inline(term.meaning)),
+        ),
+    )
+
+
+def _captions(photos: tuple[Photo, ...]) -> tuple[list[Passage], tuple[Picture, ...]]:
+    captions = [
+        Passage(field.CAPTION, _clean(_strip_inline(photo.caption)), number)
+        for number, photo in enumerate(photos)
+        if photo.caption.strip()
+    ]
+    return captions, tuple(Picture(photo.src_uri, _clean(photo.caption)) for photo in photos)
+
+
+def _say_when(day: date, number: int) -> str:
+    month = MONTHS[day.month - 1]
+    told = f"{day.isoformat()} {say_date(day)} {month}"
+    return f"day {number} {told}" if number else told
+
+
+def _say_fasteners(row: FastenerSet) -> str:
+    parts = [f"rivet {row.rivet}"]
+    if row.count is not None:
+        parts.append(f"{row.count} pieces")
+    if row.grip is not None:
+        parts.append(f"grip {_inches(row.grip)}")
+    if row.edge is not None:
+        parts.append(f"edge distance {_inches(row.edge)}")
+    if row.shop_head_width is not None and row.shop_head_height is not None:
+        parts.append(f"shop head {_inches(row.shop_head_width)} x {_inches(row.shop_head_height)}")
+    return ", ".join(parts)
+
+
+def _say_torque(row: TorqueSetting) -> str:
+    parts = [f"bolt {row.bolt}", f"torque {say_decimal(row.value, 2)} in-lb", f"nut in {row.nut.value}"]
+    if row.drag is not None:
+        parts.append(f"drag {say_decimal(row.drag, 2)} in-lb")
+    if row.wrench:
+        parts.append(row.wrench)
+    return ", ".join(parts)
+
+
+def _inches(length: Fraction) -> str:
+    return f"{say_decimal(length, 4, 3)} in"
+
+
+# --- Markdown to sentences ---------------------------------------------------------------------
+
+_COMMENT = re.compile(r"<!--.*?(?:-->|\Z)", re.DOTALL)
+_TAG = re.compile(r"</?[a-zA-Z][^<>\n]*>")
+_AUTOLINK = re.compile(r"<(?:[a-z][a-z0-9+.-]*:|mailto:)[^<>\s]*>", re.IGNORECASE)
+_LINK = re.compile(r"\[([^\[\]]*)\]\((?:[^()\s]|\([^()]*\))*(?:\s+[\"'][^\n]*?[\"'])?\)")
+_REFERENCE_LINK = re.compile(r"\[([^\[\]]+)\]\[[^\[\]]*\]")
+_DEFINITION = re.compile(r"^ {0,3}\[[^\]\n]+\]:.*$", re.MULTILINE)
+_ATTRIBUTES = re.compile(r"\{:?[^{}\n]*\}")
+_EMPHASIS = re.compile(r"(?<![\w\\])(\*{1,3}|_{1,3})(?=\S)(.+?)(?<=\S)\1(?!\w)")
+_CODE_MARK = re.compile(r"`+")
+_ESCAPE = re.compile(r"\\([\\`*_{}\[\]()#+.!|<>-])")
+_BLOCK_START = re.compile(r"^[ \t]*(?:>[ \t]?)*(?:#{1,6}[ \t]+|[-*+][ \t]+|[0-9]{1,3}[.)][ \t]+|\|)?")
+_ADMONITION = re.compile(r"^[ \t]*[!?]{3}\+?[ \t]*[\w-]*[ \t]*(?:\"([^\"]*)\")?[ \t]*$")
+_RULE = re.compile(r"^[ \t]*(?:[-*_=|:+][ \t]*){3,}$")
+_FENCE = re.compile(r"^[ \t]*(?:`{3,}|~{3,}).*$")
+_STARTS_BLOCK = re.compile(r"^[ \t]*(?:>|#{1,6}[ \t]|[-*+][ \t]|[0-9]{1,3}[.)][ \t]|\|)")
+_SENTENCE_END = re.compile(r"[.!?…][\"'”’)\]]*\s+(?=[\"'“‘(\[]?[^\W\d_a-z])")
+_SHORT = re.compile(r"(?:^|\s)(?:[A-Za-z]|approx|no|No|nr|Nr|fig|Fig|ca|resp|incl|dia|max|min|vs|Mr|Mrs|Dr|St)\.$")
+
+
+def _strip_inline(text: str) -> str:
+    """Words without marks: links keep their words, code keeps its inside."""
+    text = _AUTOLINK.sub(" ", text)
+    text = _LINK.sub(r"\1", text)
+    text = _REFERENCE_LINK.sub(r"\1", text)
+    text = _TAG.sub(" ", text)
+    text = _ATTRIBUTES.sub(" ", text)
+    for _ in range(2):
+        text = _EMPHASIS.sub(r"\2", text)
+    text = _CODE_MARK.sub("", text)
+    return html.unescape(_ESCAPE.sub(r"\1", text))
+
+
+def plain_blocks(body: str) -> Iterator[str]:
+    """The paragraphs, list items, headings and table rows of a Markdown text, as plain words.
+
+    Pictures are left out (their captions are passages of their own), so are comments.
+    """
+    body = _COMMENT.sub(" ", body)
+    cut: list[str] = []
+    position = 0
+    for image in find_images(body):
+        if image.start >= position:
+            cut.append(body[position : image.start])
+            position = image.end
+    body = _DEFINITION.sub("", "".join([*cut, body[position:]]))
+    in_code = [bare != line for bare, line in zip(blank_code(body).split("\n"), body.split("\n"), strict=True)]
+    block: list[str] = []
+    for line, code in zip(body.split("\n"), in_code, strict=True):
+        if title := _ADMONITION.match(line):
+            yield from _joined(block)
+            block = [title[1] or ""]
+            yield from _joined(block)
+            block = []
+        elif not line.strip() or _RULE.match(line) or (code and _FENCE.match(line)):
+            yield from _joined(block)
+            block = []
+        else:
+            if _STARTS_BLOCK.match(line):
+                yield from _joined(block)
+                block = []
+            block.append(_BLOCK_START.sub("", line, count=1).replace("|", " ").rstrip("# "))
+    yield from _joined(block)
+
+
+def _joined(lines: Iterable[str]) -> Iterator[str]:
+    if text := _clean(_strip_inline(" ".join(lines))):
+        yield text
+
+
+def sentences(text: str) -> Iterator[str]:
+    """The sentences of a paragraph. `No. 40` and `e.g. 3` end none."""
+    start = 0
+    for end in _SENTENCE_END.finditer(text):
+        sentence = text[start : end.end()].strip()
+        if _SHORT.search(sentence):
+            continue
+        yield sentence
+        start = end.end()
+    if rest := text[start:].strip():
+        yield rest
+
+
+def _body(body: str) -> list[Passage]:
+    return [Passage(field.TEXT, sentence) for block in plain_blocks(body) for sentence in sentences(block)]

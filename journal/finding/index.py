@@ -1,0 +1,237 @@
+"""The index: which words stand where in which documents, laid out for three doors.
+
+Documents are numbered as `documents` gives them: sheets first, in the order of their dates, then
+the lines. Within a document the words are numbered through all fields, with a gap between fields,
+between passages and between sentences, so that one number tells field and nearness. What a word
+is told in is a string of figures (`pack`) that both Python and a browser read quickly and that
+compresses well; the terminal keeps it in a database, the site in small scripts.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from journal.finding.rules import FIELDS, TEXT, Rules
+from journal.finding.tokens import JOINED, STOP, WORD, Tokenizer
+
+if TYPE_CHECKING:
+    from journal.finding.documents import Document
+
+FORMAT = 1
+"""Raised whenever an index made by older code must not be read by newer."""
+
+_DIGITS = "".join(chr(code) for code in range(35, 127) if chr(code) not in "\\`<&")
+_BASE = len(_DIGITS) // 2
+_VALUES = {char: value for value, char in enumerate(_DIGITS)}
+
+DIGITS = _DIGITS[: _BASE * 2]
+"""Printable characters that need no escape in a script: the first half ends a figure, the second
+half says that more follows."""
+
+
+def pack(figures: Iterable[int]) -> str:
+    """Whole numbers from 0 as characters, small ones as one."""
+    out: list[str] = []
+    for figure in figures:
+        while figure >= _BASE:
+            figure, low = divmod(figure, _BASE)
+            out.append(_DIGITS[_BASE + low])
+        out.append(_DIGITS[figure])
+    return "".join(out)
+
+
+def unpack(text: str) -> Iterator[int]:
+    """The figures of `pack`, in order."""
+    figure, scale = 0, 1
+    for char in text:
+        value = _VALUES[char]
+        if value < _BASE:
+            yield figure + value * scale
+            figure, scale = 0, 1
+        else:
+            figure += (value - _BASE) * scale
+            scale *= _BASE
+
+
+class Analysed(NamedTuple):
+    """A document as words: positions by term, the words as written, and where things stand.
+
+    `lengths` is how many positions each field spans (fields follow each other with a gap);
+    `passages` the first position of each passage. Plain lists: it goes into the cache.
+    """
+
+    positions: dict[str, list[int]]
+    words: list[str]
+    lengths: list[int]
+    passages: list[int]
+
+
+def analyse(document: Document, tokenizer: Tokenizer) -> Analysed:
+    """Read the words of `document`; its passages must be in the order of the fields."""
+    gap = tokenizer.rules.plain["gap"]
+    positions: dict[str, list[int]] = {}
+    words: set[str] = set()
+    lengths = [0] * len(FIELDS)
+    passages: list[int] = []
+    start = position = 0
+    field = 0
+    for passage in document.passages:
+        while field < passage.field:
+            start += lengths[field] + gap["field"]
+            position = start
+            field += 1
+        passages.append(position)
+        last = position
+        for token in tokenizer.tokens(passage.text):
+            at = position + token.position
+            last = at + 1
+            if token.kind != STOP:
+                positions.setdefault(token.term, []).append(at)
+                if token.kind in (WORD, JOINED):
+                    words.add(token.surface)
+        lengths[field] = last - start
+        position = last + gap["sentence" if field == TEXT else "passage"]
+    return Analysed(positions, sorted(words), lengths, passages)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Index:
+    """An index at rest. `lexicon` is plain JSON, the same for all doors (see `_lexicon`);
+    `postings` goes by term.
+    """
+
+    lexicon: Mapping[str, Any]
+    postings: Mapping[str, str]
+
+
+def build_index(
+    documents: Sequence[Document],
+    analysed: Sequence[Analysed],
+    groups: Sequence[Sequence[str]],
+    tokenizer: Tokenizer,
+) -> Index:
+    """Lay out `analysed`, one for each of `documents`. `groups` are names that are kin (terms)."""
+    sheets = sum(document.kind.is_sheet for document in documents)
+    found: dict[str, list[tuple[int, list[int]]]] = {}
+    words: set[str] = set()
+    for number, one in enumerate(analysed):
+        for term, positions in one.positions.items():
+            found.setdefault(term, []).append((number, positions))
+        words.update(one.words)
+    postings: dict[str, str] = {}
+    counts: list[int] = []
+    terms = sorted(found)
+    for term in terms:
+        figures: list[int] = []
+        before = -1
+        for number, positions in found[term]:
+            figures += (number - before - 1, len(positions))
+            before = number
+            previous = 0
+            for position in sorted(positions):
+                figures.append(position - previous)
+                previous = position
+        postings[term] = pack(figures)
+        counts.append(sum(number < sheets for number, _ in found[term]))
+    return Index(
+        lexicon=_lexicon(documents, analysed, sheets, terms, counts, sorted(words), groups, tokenizer),
+        postings=postings,
+    )
+
+
+def _lexicon(
+    documents: Sequence[Document],
+    analysed: Sequence[Analysed],
+    sheets: int,
+    terms: list[str],
+    counts: list[int],
+    words: list[str],
+    groups: Sequence[Sequence[str]],
+    tokenizer: Tokenizer,
+) -> dict[str, Any]:
+    """What a question needs before it looks at a posting.
+
+    `terms` sorted, `counts` the number of sheets for each; `words` as written, for slips and
+    beginnings; `lengths` how many positions each field of each document spans; `average` the mean
+    of the sheets; `groups` synonyms as [how, [[stem, …], …]]; `group_words` their words as
+    written; then, for the sheets, what they are filtered by.
+    """
+    lengths = [one.lengths for one in analysed]
+    average = [
+        # Rounded so that both languages read the same figure.
+        round(sum(length[number] for length in lengths[:sheets]) / sheets, 3) if sheets else 0
+        for number in range(len(FIELDS))
+    ]
+    plain_groups, group_words = _stem_groups(groups, tokenizer)
+    shown = documents[:sheets]
+    steps, tools, methods, people, assemblies = (
+        _numbered(values)
+        for values in (
+            (step for document in shown for step in document.steps),
+            (tool for document in shown for tool in document.tools),
+            (method for document in shown for method in document.methods),
+            (person for document in shown for person in document.people),
+            (document.assembly for document in shown),
+        )
+    )
+    return {
+        "format": FORMAT,
+        "sheets": sheets,
+        "documents": len(documents),
+        "terms": terms,
+        "counts": counts,
+        "words": words,
+        "lengths": lengths,
+        "average": average,
+        "groups": plain_groups,
+        "group_words": group_words,
+        "redone": [number for number, document in enumerate(shown) if document.redone],
+        "kinds": [document.kind.value for document in documents],
+        "facets": {
+            "assembly": _column(assemblies, ((document.assembly,) for document in shown)),
+            "step": _column(steps, (document.steps for document in shown)),
+            "tool": _column(tools, (document.tools for document in shown)),
+            "method": _column(methods, (document.methods for document in shown)),
+            "person": _column(people, (document.people for document in shown)),
+        },
+        "dates": [document.date.isoformat() if document.date else "" for document in shown],
+        "photos": [len(document.photos) for document in shown],
+    }
+
+
+def _numbered(values: Iterable[str]) -> dict[str, int]:
+    return {value: number for number, value in enumerate(dict.fromkeys(values))}
+
+
+def _column(numbers: Mapping[str, int], rows: Iterable[Sequence[str]]) -> dict[str, Any]:
+    return {"values": list(numbers), "rows": [[numbers[value] for value in row] for row in rows]}
+
+
+def _stem_groups(
+    own: Sequence[Sequence[str]], tokenizer: Tokenizer
+) -> tuple[list[tuple[str, list[list[str]]]], dict[str, str]]:
+    """Synonyms as stems, and every word of them as written -> its stem."""
+    groups: list[tuple[str, list[list[str]]]] = []
+    words: dict[str, str] = {}
+    rows = [*tokenizer.rules.plain["synonyms"], *(("kin", list(names)) for names in own)]
+    for how, phrases in rows:
+        stems: list[list[str]] = []
+        for phrase in phrases:
+            tokens = [token for token in tokenizer.tokens(phrase) if token.kind not in (STOP, JOINED)]
+            words.update((token.surface, token.term) for token in tokens if token.kind == WORD)
+            sequence = [token.term for token in tokens]
+            if sequence and sequence not in stems:
+                stems.append(sequence)
+        if len(stems) > 1:
+            groups.append((how, stems))
+    return groups, words
+
+
+def digest(parts: Iterable[object]) -> str:
+    """A short name for what `parts` say: the version of an index."""
+    text = json.dumps(list(parts), sort_keys=True, ensure_ascii=False, separators=(",", ":"), default=str)
+    return hashlib.sha256(text.encode()).hexdigest()[:16]

@@ -1,0 +1,129 @@
+"""The index as small scripts for a browser.
+
+A page opened from a file address may not fetch files, but it may load scripts; so each part of the
+index is a script that hands itself over: `journalFind("lexicon", {…})`. The lexicon comes first;
+of the postings and the cards only those parts are loaded that a question needs.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
+from itertools import pairwise
+from typing import Any
+
+from journal.finding.index import Index, pack
+from journal.finding.rules import Rules
+
+FOLDER = "find/data/"
+
+POSTINGS_BYTES = 24_000
+CARDS_BYTES = 16_000
+"""Aims, before compression: a part is closed once it is larger."""
+
+_OTHER_DOORS = ("synonyms",)
+
+
+def front(words: Sequence[str]) -> str:
+    """Sorted words, each as the number of letters it shares with the one before, and its rest."""
+    coded: list[str] = []
+    before = ""
+    for word in words:
+        shared = 0
+        most = min(len(before), len(word), 40)
+        while shared < most and before[shared] == word[shared]:
+            shared += 1
+        coded.append(pack([shared]) + word[shared:])
+        before = word
+    return "|".join(coded)
+
+
+def render_scripts(
+    index: Index,
+    cards: Sequence[Mapping[str, Any]],
+    thumbs: Sequence[Mapping[int, tuple[str, int, int]]],
+    rules: Rules,
+    version: str,
+) -> Iterator[tuple[str, bytes]]:
+    """(address, bytes) of every script. `cards` and `thumbs` (name, width, height of a picture by
+    its place) go by document; `version` is told by every part, so that a page notices a mixture.
+    """
+    lexicon = index.lexicon
+    shards = list(_parts(((term, index.postings[term]) for term in lexicon["terms"]), POSTINGS_BYTES))
+    decks = list(_parts(enumerate(_compact(card, of) for card, of in zip(cards, thumbs, strict=True)), CARDS_BYTES))
+    plain = {
+        "version": version,
+        **{name: lexicon[name] for name in ("format", "sheets", "documents", "average", "redone", "groups")},
+        "group_words": lexicon["group_words"],
+        "terms": front(lexicon["terms"]),
+        "counts": pack(lexicon["counts"]),
+        "words": front(lexicon["words"]),
+        "lengths": pack(length for lengths in lexicon["lengths"] for length in lengths),
+        "facets": {
+            name: {
+                "values": facet["values"],
+                "rows": pack(figure for row in facet["rows"] for figure in (len(row), *row)),
+            }
+            for name, facet in lexicon["facets"].items()
+        },
+        **_dates(lexicon["dates"]),
+        "photos": pack(lexicon["photos"]),
+        "shards": pack(len(shard) for shard in shards),
+        "decks": pack(len(deck) for deck in decks),
+        "rules": {name: value for name, value in rules.plain.items() if name not in _OTHER_DOORS},
+    }
+    yield f"{FOLDER}lexicon.js", _script("lexicon", version, plain)
+    for number, shard in enumerate(shards):
+        yield f"{FOLDER}postings-{number}.js", _script(f"postings-{number}", version, [value for _, value in shard])
+    for number, deck in enumerate(decks):
+        yield f"{FOLDER}cards-{number}.js", _script(f"cards-{number}", version, [value for _, value in deck])
+
+
+def _script(name: str, version: str, value: object) -> bytes:
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+    # Two line ends of Unicode that old browsers do not allow in a string.
+    text = text.replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+    return f'journalFind("{name}","{version}",{text});\n'.encode()
+
+
+def _parts(items: Iterable[tuple[Any, Any]], aim: int) -> Iterator[list[tuple[Any, Any]]]:
+    part: list[tuple[Any, Any]] = []
+    size = 0
+    for key, value in items:
+        part.append((key, value))
+        size += len(value) if isinstance(value, str) else len(json.dumps(value, ensure_ascii=False))
+        if size >= aim:
+            yield part
+            part, size = [], 0
+    if part:
+        yield part
+
+
+def _compact(card: Mapping[str, Any], thumbs: Mapping[int, tuple[str, int, int]]) -> list[Any]:
+    """A card as a list; what its places mean is said in find.js."""
+    told = {passage[3] for passage in card["passages"] if passage[3] is not None} | {card["cover"]}
+    return [
+        card["kind"],
+        card["id"],
+        card["address"],
+        card["title"],
+        card["date"],
+        card["day"],
+        card["assembly_title"],
+        card["said_steps"],
+        card["photos"],
+        int(card["private"]) + 2 * int(card["draft"]) + 4 * int(card["redone"]),
+        card["cover"],
+        card["passages"],
+        {place: thumb for place, thumb in thumbs.items() if place in told},
+    ]
+
+
+def _dates(dates: Sequence[str]) -> dict[str, Any]:
+    """The first date, and from each sheet to the next the days between."""
+    days = [date.fromisoformat(day) for day in dates]
+    return {
+        "first_date": dates[0] if dates else "",
+        "days": pack((later - earlier).days for earlier, later in pairwise(days)),
+    }

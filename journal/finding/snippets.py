@@ -1,0 +1,96 @@
+"""The best sentence of an answer, and which letters of it are marked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from journal.finding.query import Plan
+from journal.finding.ranking import Mentions
+from journal.finding.rules import CAPTION, HARDWARE, METHOD, TEXT, TOOL
+from journal.finding.tokens import STOP, Tokenizer
+
+LONGEST = 240
+"""Letters of a sentence that are shown; a longer one is cut round its first mark."""
+
+_LIKED = {TEXT: 0.3, CAPTION: 0.4, HARDWARE: 0.5, TOOL: 0.0, METHOD: 0.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Snippet:
+    """`text` with `marks` (start, end) in it."""
+
+    text: str
+    marks: tuple[tuple[int, int], ...] = ()
+
+
+def marked_terms(plan: Plan) -> frozenset[str]:
+    """Every term of the index that answers any word of the question."""
+    return frozenset(plan.terms())
+
+
+def best_passage(
+    fields: Sequence[int],
+    starts: Sequence[int],
+    mentions: Mapping[int, Mentions],
+    rarity: Sequence[float],
+) -> int | None:
+    """The number of the passage that says most of the question: the sum of how rare its words are,
+    sentences and captions before lists. None where no such passage says any of it.
+    """
+    worth: dict[int, float] = {}
+    for slot in sorted(mentions):
+        said: set[int] = set()
+        for position in mentions[slot].positions:
+            passage = _passage_at(starts, position)
+            if passage not in said and fields[passage] in _LIKED:
+                said.add(passage)
+                worth[passage] = worth.get(passage, 0.0) + rarity[slot] * mentions[slot].best
+    best: int | None = None
+    best_worth = 0.0
+    for passage in sorted(worth):
+        total = worth[passage] + _LIKED[fields[passage]]
+        if best is None or total > best_worth:
+            best, best_worth = passage, total
+    return best
+
+
+def _passage_at(starts: Sequence[int], position: int) -> int:
+    low, high = 0, len(starts)
+    while high - low > 1:
+        middle = (low + high) // 2
+        if starts[middle] <= position:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+def mark(text: str, terms: frozenset[str], tokenizer: Tokenizer) -> Snippet:
+    """`text` with the words marked that are among `terms`; cut to `LONGEST` round the first."""
+    found: list[tuple[int, int]] = []
+    for token in tokenizer.tokens(text):
+        if token.kind != STOP and token.term in terms and (token.start, token.end) not in found[-1:]:
+            found.append((token.start, token.end))
+    return cut(text, found)
+
+
+def cut(text: str, marks: Sequence[tuple[int, int]]) -> Snippet:
+    """At most `LONGEST` letters of `text`, whole words, with the first mark among them."""
+    if len(text) <= LONGEST:
+        return Snippet(text, tuple(marks))
+    start = 0
+    if marks and marks[0][1] > LONGEST - 40:
+        start = text.rfind(" ", 0, max(0, marks[0][0] - 80)) + 1
+    end = len(text)
+    if end - start > LONGEST:
+        end = text.rfind(" ", start, start + LONGEST)
+        if end <= start:
+            end = start + LONGEST
+    lead = "… " if start else ""
+    tail = " …" if end < len(text) else ""
+    shift = len(lead) - start
+    return Snippet(
+        lead + text[start:end] + tail,
+        tuple((a + shift, b + shift) for a, b in marks if a >= start and b <= end),
+    )
