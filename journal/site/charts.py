@@ -50,8 +50,7 @@ def burn_up(view: View) -> Chart:
     months = _months(view)
     columns = ("Month", "Hours in the month", "Hours to date", "Steps done by its end")
     totals = list(accumulate(view.by_month.get(month, 0) for month in months))
-    step_days = sorted(view.steps_done_on)
-    steps_by_month = [_steps_by(view, step_days, month) for month in months]
+    steps_by_month = _steps_by_month(view, months)
     rows = tuple(
         (say_month(month), say_minutes(view.by_month.get(month, 0)), say_minutes(total), f"{steps:,}")
         for month, total, steps in zip(months, totals, steps_by_month, strict=True)
@@ -225,10 +224,12 @@ def _months(view: View) -> list[str]:
     return months
 
 
-def _steps_by(view: View, days: Sequence[date], month: str) -> int:
-    """Steps done at the end of a month: as they stood after the last worked day up to then."""
-    at = bisect.bisect_right([month_of(day) for day in days], month)
-    return view.steps_done_on[days[at - 1]] if at else 0
+def _steps_by_month(view: View, months: Sequence[str]) -> list[int]:
+    """Steps done at the end of each month: as they stood after the last worked day up to then."""
+    days = sorted(view.steps_done_on)
+    worked = [month_of(day) for day in days]
+    ends = [bisect.bisect_right(worked, month) for month in months]
+    return [view.steps_done_on[days[end - 1]] if end else 0 for end in ends]
 
 
 def _planned(view: View) -> int | None:
