@@ -89,8 +89,10 @@ def parse_torque(text: str) -> Fraction | None:
 
 
 def say_decimal(value: Fraction, most: int, least: int = 0) -> str:
-    """`value` rounded (half to even) to at most `most` decimals, noughts cut down to `least`."""
-    scaled = round(abs(value) * 10**most)
+    """`value` to at most `most` decimals, a half rounded away from nought as trade tables do, closing noughts
+    cut down to `least`.
+    """
+    scaled = int(abs(value) * 10**most + Fraction(1, 2))
     whole, rest = divmod(scaled, 10**most)
     digits = f"{rest:0{most}d}".rstrip("0").ljust(least, "0") if most else ""
     sign = "-" if value < 0 and scaled else ""

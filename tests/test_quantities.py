@@ -174,8 +174,8 @@ def test_what_is_said() -> None:
     assert say_torque(Fraction(62)) == "62 in-lb"
     assert say_torque(Fraction(125, 2)) == "62.5 in-lb"
     assert say_newton_metres(Fraction(62)) == "7.01 N m"
-    assert say_decimal(Fraction(-1, 8), 2) == "-0.12"
-    assert say_decimal(Fraction(5, 2), 0) == "2"
+    assert say_decimal(Fraction(-1, 8), 2) == "-0.13"
+    assert say_decimal(Fraction(5, 2), 0) == "3"
 
 
 @given(st.fractions(min_value=Fraction(1, 64), max_value=100, max_denominator=64))

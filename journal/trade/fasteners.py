@@ -234,6 +234,8 @@ def _length(rivet: Rivet, grip: Fraction | None) -> Figure:
             Standing.NOTE: f"the nearest whole size; the half size {nearest} is nearer if stocked; {proud}",
             Standing.OUTSIDE: f"{used} is {off} too {direction} for {asked}; nearest size {nearest}; {proud}",
         }[length.standing]
+        if rivet.flush and length.standing is not Standing.OUTSIDE:
+            remark += "; dimples nest, so test it"
     return Figure(
         what="length",
         recorded=used,

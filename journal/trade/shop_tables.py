@@ -100,12 +100,13 @@ def rivets_table() -> ShopTable:
     """Solid rivets by diameter: drill, hole, temporary fastener, edge distance, spacing, shop head."""
     sizes = list(rivet_sizes().values())
     rule = rules()
+    letters = ", ".join(f"{alloy.letters} {alloy.name}" for alloy in alloys().values())
     return _sheet(
         id="rivets",
         title="Solid rivets",
         how="D is the diameter of the shank, all figures in inches. A part number such as AN470AD4-5 reads: head "
         "(470 universal, 426 countersunk 100°), alloy letters, D in 32nds (-4 = 1/8), length in 16ths (-5 = 5/16; "
-        f"half sizes .5). Letters, from memory: {', '.join(f'{alloy.letters} {alloy.name}' for alloy in alloys().values())}.",
+        f"half sizes .5). Letters, from memory: {letters}.",
         columns=(
             ShopColumn(name="Dash", source="AC 43.13-1B p. 4-16; course text"),
             ShopColumn(name="D", source="the dash number itself", numeric=True),
@@ -214,7 +215,7 @@ def grips_for(length_16ths: Fraction, size: RivetSize) -> tuple[Fraction, Fracti
 def _say_grips(grips: tuple[Fraction, Fraction] | None) -> str:
     if grips is None:
         return ""
-    low, high = (say_decimal(round(grip, 3), 3, 3) for grip in grips)
+    low, high = (say_decimal(grip, 3, 3) for grip in grips)
     return f"{low} – {high}"
 
 
