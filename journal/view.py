@@ -214,13 +214,9 @@ def open_view(journal: Journal, audience: Audience) -> View:
             for inspection in build.inspections
             if everything or not inspection.private
         ),
-        inventory=tuple(
-            item if everything else replace(item, by=names.get(item.by, "")) for item in build.inventory
-        ),
+        inventory=tuple(item if everything else replace(item, by=names.get(item.by, "")) for item in build.inventory),
         terms=build.terms,
-        pages=tuple(
-            page if everything else replace(page, body=cut_private(page.body)) for page in build.pages
-        ),
+        pages=tuple(page if everything else replace(page, body=cut_private(page.body)) for page in build.pages),
         tools=_first_forms(name for sheet in sheets for name in sheet.tools),
         methods=_first_forms(name for sheet in sheets for name in sheet.methods),
         drawing=build.drawing,
@@ -272,7 +268,10 @@ def _sheet(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         clips=entry.clips,
         fasteners=entry.fasteners,
         torque=entry.torque,
-        materials=tuple(build.materials[material] for material in entry.materials),
+        materials=tuple(
+            build.materials[material] if everything else _public_material(build.materials[material])
+            for material in entry.materials
+        ),
         answers=entry.answers if everything else {},
         videos=entry.videos,
         private=entry.private,
@@ -311,6 +310,11 @@ def _photos(photos: tuple[Photo, ...], everything: bool, names: Mapping[str, str
         )
         for photo in shown
     )
+
+
+def _public_material(material: Material) -> Material:
+    """Which material was used; batch, shelf life and the invoice behind it are for the record."""
+    return Material(id=material.id, name=material.name)
 
 
 def _public_facts(facts: PhotoFacts) -> PhotoFacts:

@@ -25,22 +25,10 @@ EPOCH = "1770000000"  # 2026-02-02T02:40:00Z
 KEPT = {".html", ".xml", ".json", ".txt"}
 """What a golden site keeps: pages, feeds and data. Pictures have tests of their own."""
 
-PRIVATE = [
-    "bergstrom",
-    "lindqvist",
-    "petrov",
-    "Ostrander",
-    "QX-ONE",
-    "TARN-0001",
-    "anvil",
-    "crosscut",
-    "SERIAL-777",
-    "88.40",
-    "reads-this-comment",
-    "needs-to-know",
-    "secret.png",
-    "2026-01-18-quiet",
-]
+PRIVATE = (
+    *("bergstrom", "lindqvist", "petrov", "Ostrander", "QX-ONE", "TARN-0001", "SERIAL-777", "88.40", "secret.png"),
+    *("anvil", "crosscut", "reads this comment", "needs to know", "2026-01-18-quiet"),
+)
 """Words of tests/builds/first-weeks that no follower may see, whatever the form of the page."""
 
 
@@ -98,18 +86,15 @@ def test_the_same_content_gives_the_same_bytes(build: Path, monkeypatch: pytest.
 
 def test_nothing_private_reaches_the_site(build: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Names not shown, places, serials, private passages, entries, photos, costs, comments: in no file."""
-    source = (
-        "\n".join(path.read_text("utf-8") for path in build.rglob("*.md")) + (build / "content/build.yml").read_text()
-    )
-    for path in make_site(build, monkeypatch).rglob("*"):
-        if path.is_file():
-            data = path.read_bytes().decode("utf-8", "replace")
-            for word in PRIVATE:
-                word = word.replace("-", " ") if word in ("reads-this-comment", "needs-to-know") else word
-                assert word.lower() not in data.lower(), f"{word} in {path.name}"
-    assert "Ostrander" in source
-    assert "reads this comment" in source
-    assert "needs to know" in source
+    written = b"".join(path.read_bytes() for path in (build / "content").rglob("*") if path.is_file())
+    names = " ".join(path.name for path in (build / "content").rglob("*"))
+    for word in PRIVATE:
+        assert word.lower() in (names + written.decode("utf-8", "replace")).lower(), f"{word} is not in the content"
+    site = make_site(build, monkeypatch)
+    for path in site.rglob("*"):
+        told = str(path.relative_to(site)) + (path.read_bytes().decode("utf-8", "replace") if path.is_file() else "")
+        for word in PRIVATE:
+            assert word.lower() not in told.lower(), f"{word} in {path.name}"
 
 
 def test_no_page_asks_another_host_for_anything(build: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -210,22 +195,14 @@ def test_killing_a_build_leaves_a_complete_site(build: Path, monkeypatch: pytest
     begun = time.monotonic()
     subprocess.run(command, env=os.environ, capture_output=True, check=True)
     whole = time.monotonic() - begun
-    seen = set()
-    for moment in random.Random(7).sample(range(5, 100), 12):
-        shutil.rmtree(build / "site")
-        shutil.copytree(copy / "site", build / "site")
-        text = path.read_text("utf-8")
-        turned = "half" if "third" in text else "third"
-        path.write_text(
-            re.sub(r"to (half|a third of) a milli", f"to {'half' if turned == 'half' else 'a third of'} a milli", text)
-        )
+    texts = [path.read_text("utf-8"), path.read_text("utf-8").replace("a third of", "half")]
+    for number, moment in enumerate(random.Random(7).sample(range(5, 100), 12)):
+        path.write_text(texts[number % 2], "utf-8")
         process = subprocess.Popen(command, env=os.environ, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         time.sleep(whole * moment / 100)
         process.send_signal(signal.SIGKILL)
         process.wait()
-        found = manifest(build / "site")
-        assert found in (old, new), f"broken when killed at {moment} %"
-        seen.add(found == new)
+        assert manifest(build / "site") in (old, new), f"broken when killed at {moment} %"
     result = subprocess.run(command, env=os.environ, capture_output=True, text=True, check=False)
     assert result.returncode == 0, result.stderr
     left = [path.name for path in build.iterdir() if path.name not in {"content", "mkdocs.yml", "site", ".journal"}]
