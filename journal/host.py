@@ -14,9 +14,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-# The host's theme prints a notice about its own future to everybody who imports it.
-os.environ.setdefault("NO_MKDOCS_2_WARNING", "true")
-
+import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
 from journal.journal import Journal, OnPhotos, photo_store
 from journal.links import check_links
 from journal.photos import Picture, PictureJob, Rendition

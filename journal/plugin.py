@@ -6,9 +6,6 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-# Before anything of the theme is imported: see journal/host.py.
-os.environ.setdefault("NO_MKDOCS_2_WARNING", "true")
-
 from mkdocs.config.base import Config
 from mkdocs.config.config_options import Type
 from mkdocs.exceptions import PluginError

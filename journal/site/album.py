@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from journal.addresses import PHOTOS
 from journal.ledger import month_of
-from journal.site.desk import Desk, without_anchor
+from journal.site.desk import Desk
 from journal.site.pictures import PictureBox
 from journal.site.records import Card, Link, PageRecord
 from journal.view import Sheet
@@ -51,7 +51,7 @@ def album_pages(desk: Desk) -> list[PageRecord]:
     with_pictures = [
         (sheet, boxes)
         for sheet in reversed(desk.view.sheets)
-        if (boxes := tuple(without_anchor(box) for box in desk.boxes(sheet) if box.candidates))
+        if (boxes := tuple(box for box in desk.boxes(sheet) if box.candidates))
     ]
     total = sum(len(boxes) for _, boxes in with_pictures)
     if total <= ON_PAGE:

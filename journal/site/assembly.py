@@ -8,7 +8,7 @@ from datetime import date
 
 from journal.model import Assembly
 from journal.site.atlas import ASSEMBLIES
-from journal.site.desk import NOTHING, Desk, without_anchor
+from journal.site.desk import NOTHING, Desk
 from journal.site.home import AssemblyShare, assembly_shares
 from journal.site.looks import LookCard, look_card
 from journal.site.pictures import PictureBox
@@ -217,7 +217,7 @@ def _stops(desk: Desk, sheets: Sequence[Sheet], looks: Sequence[Look]) -> tuple[
                 Stop(
                     card=desk.card(sheet),
                     steps=desk.sheet_steps(sheet),
-                    strip=tuple(without_anchor(box) for box in boxes[:STRIP]),
+                    strip=tuple(boxes[:STRIP]),
                     more_pictures=f"and {say_count(len(boxes) - STRIP, 'picture')} more" if len(boxes) > STRIP else "",
                 ),
             )

@@ -6,7 +6,7 @@ Made from a `View` and nothing else of the journal. No file is opened and no clo
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from journal.addresses import TERMS, fold_name, slugs
 from journal.model import State, Step, Term
@@ -90,7 +90,7 @@ class Desk:
         self.term_anchor = {name: f"term-{word}" for name, word in slugs(term.name for term in self.terms).items()}
         self._prose_renderer = ProseRenderer(
             addresses=self.atlas.linkable,
-            figure=lambda box, linker: render_figure(box, linker),
+            figure=lambda box, linker, first: render_figure(box, linker, anchored=first),
             marker=TermMarker(self.terms),
             term_address=self.term_address,
         )
@@ -355,8 +355,3 @@ def shorten(text: str, length: int) -> str:
         return text
     cut = text[: length - 1].rsplit(" ", 1)[0].rstrip(" ,;:–—-")
     return f"{cut} …"
-
-
-def without_anchor(box: PictureBox) -> PictureBox:
-    """The same picture for a page other than its own, where its id could meet another's."""
-    return replace(box, anchor="")

@@ -26,10 +26,12 @@ def render_image(box: PictureBox, linker: Linker, *, sizes: str, eager: bool = F
             f'<span class="no-picture" role="img" aria-label="{escape(alt if alt is not None else box.alt)}">'
             f"<span>No picture: {escape(box.trouble)}</span></span>"
         )
-    srcset = ", ".join(f"{linker.to(one.address)} {one.width}w" for one in box.candidates)
+    # Names of renditions are plain ASCII: nothing to quote, and a site places a hundred thousand of them.
+    root = linker.root
+    srcset = ", ".join([f"{root}{one.address} {one.width}w" for one in box.candidates])
     loading = 'fetchpriority="high"' if eager else 'loading="lazy"'
     return (
-        f'<img src="{linker.to(box.middle.address)}" srcset="{srcset}" sizes="{sizes}" '
+        f'<img src="{root}{box.middle.address}" srcset="{srcset}" sizes="{sizes}" '
         f'width="{box.width}" height="{box.height}" alt="{escape(box.alt if alt is None else alt)}" '
         f'{loading} decoding="async">'
     )
@@ -39,21 +41,22 @@ def render_thumb(box: PictureBox, linker: Linker) -> str:
     """The smallest form for a contact sheet or a calendar, without a link and without words."""
     if not box.candidates:
         return '<span class="no-picture" aria-hidden="true"></span>'
-    width, height = box.width, box.height
     return (
-        f'<img src="{linker.to(box.smallest.address)}" width="{width}" height="{height}" alt="" '
+        f'<img src="{linker.root}{box.smallest.address}" width="{box.width}" height="{box.height}" alt="" '
         f'loading="lazy" decoding="async">'
     )
 
 
-def render_figure(box: PictureBox, linker: Linker, *, sizes: str = IN_TEXT, eager: bool = False) -> str:
-    """A picture with caption and capture day, enlarged by a press."""
+def render_figure(
+    box: PictureBox, linker: Linker, *, sizes: str = IN_TEXT, eager: bool = False, anchored: bool = False
+) -> str:
+    """A picture with caption and capture day, enlarged by a press; `anchored` on its own sheet's page."""
     shape = " tall" if box.tall else ""
-    anchor = f' id="{escape(box.anchor)}"' if box.anchor else ""
+    anchor = f' id="{box.anchor}"' if anchored else ""
     image = render_image(box, linker, sizes=sizes, eager=eager)
     if box.candidates:
         image = (
-            f'<a class="photo" href="{linker.to(box.largest.address)}" data-pswp-width="{box.width}" '
+            f'<a class="photo" href="{linker.root}{box.largest.address}" data-pswp-width="{box.width}" '
             f'data-pswp-height="{box.height}">{image}</a>'
         )
     return f'<figure class="shot{shape}"{anchor}>{image}{render_caption(box, linker)}</figure>'

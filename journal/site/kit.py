@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from journal.addresses import INVENTORY
 from journal.model import InventoryItem
 from journal.site.atlas import METHODS, TOOLS
-from journal.site.desk import NOTHING, Desk, without_anchor
+from journal.site.desk import NOTHING, Desk
 from journal.site.pictures import PictureBox
 from journal.site.records import Card, Cell, Link, PageRecord, StepLine, Table
 from journal.view import Sheet
@@ -147,7 +147,7 @@ def _name(desk: Desk, address: str, form: str, kind: str, index: str, sheets: Se
             more=f"and {say_count(left, 'older sheet')}, in the register" if left else "",
             steps=tuple(desk.step_line(desk.view.steps[step]) for step in steps[:STEPS_SHOWN]),
             more_steps=f"and {say_count(len(steps) - STEPS_SHOWN, 'further step')}" if len(steps) > STEPS_SHOWN else "",
-            pictures=tuple(without_anchor(box) for box in pictures),
+            pictures=tuple(pictures),
             index=Link(text=f"All {kind.lower()}s", address=index),
         ),
         section=index,

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from journal.links import is_elsewhere
 from journal.model import Term
@@ -47,7 +47,8 @@ EMPTY = Prose(html="", text="", lead="", terms=(), placed=frozenset(), passages=
 class ProseRenderer:
     """Renders bodies one after another (the Markdown machinery is set up once: it is slow to make).
 
-    `figure` turns a picture into the HTML of its figure for one page; `addresses` is what prose
+    `figure` turns a picture into the HTML of its figure for one page, told whether it stands there
+    for the first time; `addresses` is what prose
     may link to.
     """
 
@@ -55,7 +56,7 @@ class ProseRenderer:
         self,
         *,
         addresses: Mapping[str, str],
-        figure: Callable[[PictureBox, Linker], str],
+        figure: Callable[[PictureBox, Linker, bool], str],
         marker: TermMarker,
         term_address: Callable[[Term], str],
     ) -> None:
@@ -113,7 +114,7 @@ class ProseRenderer:
     def _figures(self, names: Sequence[str], boxes: Mapping[str, PictureBox], linker: Linker) -> dict[int, str]:
         """The HTML of each picture by its number; a picture shown twice has its id once."""
         return {
-            number: self._figure(boxes[name] if name not in names[:number] else replace(boxes[name], anchor=""), linker)
+            number: self._figure(boxes[name], linker, name not in names[:number])
             for number, name in enumerate(names)
             if name in boxes
         }

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from journal.model import State, Step
 from journal.progress import StepProgress
 from journal.site.atlas import STEPS
-from journal.site.desk import NOTHING, Desk, shorten, without_anchor
+from journal.site.desk import NOTHING, Desk, shorten
 from journal.site.entry import entry_tables
 from journal.site.figures import markup
 from journal.site.looks import LookCard, look_card
@@ -226,7 +226,7 @@ def _telling(desk: Desk, sheet: Sheet, step: Step) -> Telling:
         mark=mark,
         html=markup("\n".join(html)),
         cut=len(html) < len(prose.passages),
-        pictures=tuple(without_anchor(box) for box in fitting[:PICTURES]),
+        pictures=tuple(fitting[:PICTURES]),
         more_pictures=f"{say_count(len(fitting) - PICTURES, 'more picture')} on the sheet"
         if len(fitting) > PICTURES
         else "",
