@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from journal import __version__
+from journal.intake.commands import begin
 from journal.problems import Grade, has_errors
 from journal.terminal import (
     CAUTION,
@@ -49,6 +50,9 @@ class _Group(click.Group):
 @click.version_option(__version__, prog_name="journal")
 def main() -> None:
     """A journal of building an aircraft: entries and photos in, a site and an archive out."""
+
+
+main.add_command(begin)
 
 
 @main.command()

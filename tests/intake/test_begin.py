@@ -1,0 +1,312 @@
+"""`journal begin`: a new build that passes check, and nothing that was there before is touched."""
+
+from __future__ import annotations
+
+import os
+from datetime import date
+from pathlib import Path
+
+import pytest
+import yaml
+from click.testing import CliRunner, Result
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from making import read
+
+from journal.cli import main
+from journal.intake import landing
+from journal.intake.asking import parse_zone
+from journal.intake.begin import (
+    FOLDERS,
+    Wishes,
+    first_entry,
+    guess_zone,
+    parse_assemblies,
+    parse_builders,
+    plan_build,
+    read_starter,
+    ready_assemblies,
+)
+from journal.intake.writing import one_line
+from journal.problems import has_errors
+from journal.site.drawing import check_drawing
+
+TODAY = date(2026, 2, 7)
+
+
+def run(*arguments: object, **options: object) -> Result:
+    """`journal` with these arguments."""
+    return CliRunner().invoke(main, [str(argument) for argument in arguments], **options)  # type: ignore[arg-type]
+
+
+def names_below(folder: Path) -> set[str]:
+    """Every file below `folder`, relative."""
+    return {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
+
+
+def test_a_new_build_passes_check_without_a_single_finding(tmp_path: Path) -> None:
+    """What `begin --yes` makes has nothing that `check --strict` objects to."""
+    made = run("begin", tmp_path / "tarn", "--yes")
+    assert made.exit_code == 0, made.output
+    checked = run("check", "--strict", "--build", tmp_path / "tarn")
+    assert checked.exit_code == 0, checked.output
+    assert names_below(tmp_path / "tarn") == {
+        ".gitignore",
+        "content/aircraft.svg",
+        "content/build.yml",
+        "content/steps.csv",
+        "first-entry.md",
+        "mkdocs.yml",
+    }
+    assert (tmp_path / "tarn/content/entries").is_dir()
+
+
+def test_answers_land_where_they_belong(tmp_path: Path) -> None:
+    """Every option is found again in what the reader makes of the build."""
+    made = run(
+        *("begin", tmp_path / "b", "--yes", "--aircraft", "Tarn: the second", "--kind", "two-seat #2"),
+        *("--builder", "Maren Oltwick=Maren", "--builder", "Maren Harstvell", "--begun", "2026-01-10"),
+        *(
+            "--zone",
+            "Europe/Zurich",
+            "--place",
+            "Garage, left",
+            "--watermark",
+            "© Maren: all",
+            "--assembly",
+            "left wing",
+        ),
+        *("--assembly", "Floats & skis", "--site-url", "https://tarn.example/journal"),
+    )
+    assert made.exit_code == 0, made.output
+    build, problems = read(tmp_path / "b")
+    assert problems == ()
+    assert (build.aircraft.name, build.aircraft.kind) == ("Tarn: the second", "two-seat #2")
+    assert [(person.id, person.name, person.shown_as) for person in build.people.values()] == [
+        ("maren", "Maren Oltwick", "Maren"),
+        ("maren-harstvell", "Maren Harstvell", None),
+    ]
+    assert (build.begun, build.zone) == (date(2026, 1, 10), "Europe/Zurich")
+    assert [place.name for place in build.places.values()] == ["Garage, left"]
+    assert [(one.id, one.title) for one in build.assemblies.values()] == [
+        ("left-wing", "Left wing"),
+        ("floats-skis", "Floats & skis"),
+    ]
+    assert build.photo_settings.watermark == "© Maren: all"
+    settings = yaml.safe_load((tmp_path / "b/mkdocs.yml").read_text("utf-8"))
+    assert settings == {
+        "site_name": "Tarn: the second build journal",
+        "site_url": "https://tarn.example/journal/",
+        "docs_dir": "content",
+        "theme": {"name": "material", "font": False},
+        "plugins": ["search", "journal"],
+    }
+
+
+def test_questions_are_asked_one_by_one_and_a_slip_is_explained(tmp_path: Path) -> None:
+    """Typed answers count, Enter takes the suggestion, a wrong zone is asked again with the nearest."""
+    answers = ["Tarn", "Maren Oltwick, Tobin Harstvell", "Maren", "", "Europe/Zurch", "Europe/Zurich", "", "", "-", ""]
+    made = run("begin", tmp_path / "b", input="\n".join(answers) + "\n")
+    assert made.exit_code == 0, made.output
+    assert 'Did you mean "Europe/Zurich"?' in made.output
+    build, problems = read(tmp_path / "b")
+    assert problems == ()
+    assert [person.shown_as for person in build.people.values()] == ["Maren", None]
+    assert build.zone == "Europe/Zurich"
+    assert tuple(build.assemblies.values()) == ready_assemblies()
+    assert build.photo_settings.watermark == ""
+
+
+def test_questions_nobody_answers_write_nothing(tmp_path: Path) -> None:
+    """Where input ends in the middle of the questions, it says how to do without, and leaves nothing."""
+    made = run("begin", tmp_path / "b", input="Tarn\n")
+    assert made.exit_code == 2
+    assert "--yes" in made.output
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_is_in_the_way_is_listed_and_left_alone(tmp_path: Path) -> None:
+    """A folder with a build, or with a file of the same name, is refused with code 2 and not touched."""
+    (tmp_path / "content").mkdir()
+    (tmp_path / "content/mine.txt").write_text("mine")
+    (tmp_path / "mkdocs.yml").write_text("site_name: mine")
+    before = names_below(tmp_path)
+    made = run("begin", tmp_path, "--yes")
+    assert made.exit_code == 2
+    assert f"{tmp_path / 'mkdocs.yml'}" in made.output
+    assert f"{tmp_path / 'content'}/" in made.output
+    assert names_below(tmp_path) == before
+    file = tmp_path / "file"
+    file.write_text("x")
+    assert run("begin", file, "--yes").exit_code == 2
+    assert file.read_text() == "x"
+
+
+def test_a_folder_with_other_things_in_it_keeps_them(tmp_path: Path) -> None:
+    """A repository just made is no obstacle: its files, a .gitignore among them, stay as they are."""
+    (tmp_path / ".git").mkdir()
+    (tmp_path / ".gitignore").write_text("mine\n")
+    made = run("begin", tmp_path, "--yes")
+    assert made.exit_code == 0, made.output
+    assert (tmp_path / ".gitignore").read_text() == "mine\n"
+    assert (tmp_path / "content/build.yml").is_file()
+    assert not [path for path in tmp_path.iterdir() if path.name.startswith(".journal-begin")]
+
+
+@pytest.mark.parametrize("there", [False, True], ids=["new folder", "folder that is there"])
+def test_a_full_disk_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, there: bool) -> None:
+    """When the disk fills up half-way the command says so with code 3, and no file of it remains."""
+    place = tmp_path / "tarn"
+    if there:
+        place.mkdir()
+    written = []
+
+    def full(path: Path, data: bytes) -> None:
+        if len(written) == 3:
+            raise OSError(28, os.strerror(28), str(path))
+        written.append(path)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+
+    monkeypatch.setattr(landing, "write_new", full)
+    made = run("begin", place, "--yes")
+    assert made.exit_code == 3
+    assert os.strerror(28) in made.output
+    assert names_below(tmp_path) == set()
+    assert place.exists() is there
+
+
+def test_a_move_that_fails_half_way_is_taken_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In a folder that is there, several names are moved in; where one cannot be, the others go again."""
+    (tmp_path / "mine").write_text("mine")
+    real = Path.rename
+
+    def rename(self: Path, target: Path) -> Path:
+        if target.name == "content":
+            raise OSError(5, os.strerror(5), str(target))
+        return real(self, target)
+
+    monkeypatch.setattr(Path, "rename", rename)
+    assert run("begin", tmp_path, "--yes").exit_code == 3
+    assert names_below(tmp_path) == {"mine"}
+
+
+def test_steps_come_in_from_any_spreadsheet(tmp_path: Path) -> None:
+    """A semicolon table with a byte-order mark, other headings and an assembly of its own is taken whole."""
+    table = tmp_path / "manual.csv"
+    table.write_bytes(
+        '\ufeffNr;Baugruppe;Bezeichnung;Seite\r\n5.1;Flaps;Deburr ribs;5-1\r\n5.10;Flaps;"Rivet; close";\r\n'
+        "9.1;Floats;Fit the floats;9-1\r\n".encode()
+    )
+    made = run(
+        *("begin", tmp_path / "b", "--yes", "--steps", table, "--map", "Nr=step", "--map", "Baugruppe=assembly"),
+        *("--map", "Bezeichnung=title", "--map", "Seite=page"),
+    )
+    assert made.exit_code == 0, made.output
+    build, problems = read(tmp_path / "b")
+    assert problems == ()
+    assert [(step.id, step.assembly, step.title, step.page) for step in build.steps.values()] == [
+        ("5.1", "flaps", "Deburr ribs", "5-1"),
+        ("5.10", "flaps", "Rivet; close", ""),
+        ("9.1", "floats", "Fit the floats", "9-1"),
+    ]
+    assert list(build.assemblies)[-1] == "floats"
+
+
+def test_a_faulty_table_of_steps_is_told_line_by_line_and_makes_nothing(tmp_path: Path) -> None:
+    """Each mistake names the line of the table as given; no build is made."""
+    table = tmp_path / "manual.csv"
+    table.write_text("assembly,step,title\nflaps,5.1,Deburr\n\nflaps,5.1,Again\nflaps,5.2,\n")
+    made = run("begin", tmp_path / "b", "--yes", "--steps", table)
+    assert made.exit_code == 1
+    assert f"{table}:4: " in made.output
+    assert 'step "5.1" is there twice' in made.output
+    assert f"{table}:5: " in made.output
+    assert not (tmp_path / "b").exists()
+
+
+def test_a_table_without_the_columns_says_how_to_name_them(tmp_path: Path) -> None:
+    """A heading that is not understood ends in the option that helps."""
+    table = tmp_path / "manual.csv"
+    table.write_text("Teil,Nummer,Was\nx,1,y\n")
+    made = run("begin", tmp_path / "b", "--yes", "--steps", table)
+    assert made.exit_code == 1
+    assert '--map "HEADING=assembly"' in made.output
+
+
+def test_the_workflow_is_yaml_that_runs_commands_which_exist(tmp_path: Path) -> None:
+    """`--ci` writes a workflow whose own steps are commands of this program."""
+    made = run("begin", tmp_path / "b", "--yes", "--ci")
+    assert made.exit_code == 0, made.output
+    workflow = yaml.safe_load((tmp_path / "b/.github/workflows/site.yml").read_text("utf-8"))
+    assert workflow["env"]["JOURNAL"]
+    steps = workflow["jobs"]["site"]["steps"]
+    ours = [step["run"].split()[1] for step in steps if step.get("run", "").startswith("journal ")]
+    assert ours == ["check", "site"]
+    assert all(name in main.commands for name in ours)
+    assert next(step for step in steps if "upload" in step.get("uses", ""))["with"]["path"] == "site"
+
+
+def test_the_starter_drawing_fits_the_ready_list() -> None:
+    """Drawing and list name the same assemblies, so a new build starts without a finding."""
+    assemblies = {assembly.id: assembly for assembly in ready_assemblies()}
+    assert check_drawing(read_starter("aircraft.svg"), assemblies, "aircraft.svg") == ()
+
+
+def test_a_shorter_list_leaves_no_shape_without_an_assembly() -> None:
+    """With assemblies of one's own the drawing names none that the build does not have."""
+    assemblies = parse_assemblies(["Flaps", "Fuselage"])
+    files = plan_build(Wishes(aircraft="Tarn", assemblies=assemblies), TODAY)
+    drawing = files["content/aircraft.svg"].decode()
+    assert check_drawing(drawing, {one.id: one for one in assemblies}, "aircraft.svg") == ()
+    assert 'data-assembly="flaps"' in drawing
+
+
+def test_the_page_in_the_documentation_is_the_one_that_new_builds_get() -> None:
+    """docs/first-entry.md is the starter's page with the demonstration's names, word for word."""
+    wishes = Wishes(aircraft="Tarn", assemblies=ready_assemblies(), builders=parse_builders(["Maren Oltwick"]))
+    page = Path(__file__).parents[2] / "docs/first-entry.md"
+    assert page.read_text("utf-8") == first_entry(wishes, TODAY)
+
+
+def test_the_zone_that_is_guessed_is_one_that_exists() -> None:
+    """Whatever this machine says of its zone, the suggestion can be taken."""
+    assert parse_zone(guess_zone()) == guess_zone()
+
+
+words = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
+
+
+@pytest.mark.slow
+@settings(deadline=None)
+@given(
+    aircraft=words.filter(lambda text: text.strip()),
+    names=st.lists(words, max_size=3),
+    place=words.filter(lambda text: text.strip()),
+    titles=st.lists(words, max_size=4),
+    watermark=words,
+)
+def test_whatever_is_typed_makes_a_build_that_reads_back(
+    tmp_path_factory: pytest.TempPathFactory,
+    aircraft: str,
+    names: list[str],
+    place: str,
+    titles: list[str],
+    watermark: str,
+) -> None:
+    """No answer, however odd, makes a build.yml that the reader objects to or understands otherwise."""
+    folder = tmp_path_factory.mktemp("typed") / "b"
+    wishes = Wishes(
+        aircraft=one_line(aircraft) or "x",
+        builders=parse_builders(names),
+        place=one_line(place) or "x",
+        assemblies=parse_assemblies(titles) or ready_assemblies(),
+        watermark=one_line(watermark),
+    )
+    landing.land_folder(plan_build(wishes, TODAY), FOLDERS, folder)
+    build, problems = read(folder)
+    assert not has_errors(problems), problems
+    assert build.aircraft.name == wishes.aircraft
+    assert [person.name for person in build.people.values()] == [person.name for person in wishes.named_builders]
+    assert tuple(build.assemblies.values()) == wishes.assemblies
+    assert build.photo_settings.watermark == wishes.watermark
