@@ -26,7 +26,7 @@ from journal.record.bag import INFO, MANIFEST, TAG_MANIFEST, is_system_file, par
 from journal.record.chain import Chain, read_chain
 from journal.record.container import BAGIT, FolderBag, ZipWriter
 from journal.record.contents import SourceFile, SourcePlan, plan_source
-from journal.record.digests import ChangedError, copy_with_sha256, file_sha256, in_threads, scratch_of
+from journal.record.digests import ChangedError, copy_with_sha256, file_sha256, in_threads
 from journal.record.readme import render_readme
 from journal.record.seals import check_seals
 from journal.record.stage import Stage, quietly
@@ -217,7 +217,6 @@ def write_archive(
                 archive = _build(journal, place, parts, plan, made_at, without_private, stage)
             finally:
                 _clear(place.stage)
-                scratch_of(place.path).unlink(missing_ok=True) if place.zipped else None
     except filelock.Timeout:
         busy = error(
             str(place.path), None, "archive-busy", "another archive of this build is being made", "wait for it"
@@ -269,9 +268,11 @@ def _build(
     made = _made_files(work)
     chain = read_chain(journal.root)
     info = _bag_info(journal, chain, made_at, without_private)
-    readme = render_readme(place.path.name, without_private=without_private, zipped=place.zipped)
+    title = f"{journal.build.aircraft.name}: the record of its building"
+    readme = render_readme(title, without_private=without_private)
     if place.zipped:
-        return _build_zip(place, plan, made, info, readme, made_at, stage)
+        top = f"{archive_name(journal.build)}/"
+        return _build_zip(place, top, plan, made, info, readme, made_at, stage)
     digests, sizes = _digest_made(work, made, stage)
     copied, kept = _copy_source(work, plan, before, digests, stage)
     for folder in plan.empty_folders:
@@ -470,6 +471,7 @@ def _move_in(place: Place) -> None:
 
 def _build_zip(
     place: Place,
+    top: str,
     plan: SourcePlan,
     made: Mapping[str, int],
     info: Sequence[tuple[str, str]],
@@ -477,14 +479,13 @@ def _build_zip(
     made_at: datetime,
     stage: Stage,
 ) -> Archive:
-    target = scratch_of(place.path)
-    target.unlink(missing_ok=True)
+    target = place.stage / "packed.zip"
     members = {name: SourceFile(name=name, path=place.stage / name, size=size) for name, size in made.items()}
     members |= {file.name: file for file in plan.files}
     total = sum(file.size for file in members.values())
     digests: dict[str, str] = {}
     with (
-        ZipWriter(target, f"{place.path.stem}/", made_at) as writer,
+        ZipWriter(target, top, made_at) as writer,
         stage("packing") as progress,
     ):
         done = 0

@@ -15,6 +15,7 @@ from journal.problems import Problem, error, finding
 from journal.prose import private_lines
 from journal.record.bag import awkward_name
 from journal.record.chain import CHAIN, HEAD
+from journal.record.damage import printable
 from journal.record.digests import in_threads, scratch_of
 from journal.record.verify import SOURCE
 from journal.words import say_count
@@ -92,8 +93,9 @@ def _check_name(uri: str) -> Iterator[Problem]:
     try:
         uri.encode()
     except UnicodeEncodeError:
-        shown = uri.encode("utf-8", "backslashreplace").decode()
-        yield error(shown, None, "archive-name", "the name is not UTF-8, and no list of files can hold it", "rename it")
+        yield error(
+            printable(uri), None, "archive-name", "the name is not UTF-8, and no list of files can hold it", "rename it"
+        )
         return
     if why := awkward_name(uri):
         yield finding(uri, None, "archive-name", f"the name {why}", "journal verify copes; rename it for the others")

@@ -51,7 +51,10 @@ def sort_damage(damage: Iterable[Damage]) -> tuple[Damage, ...]:
 
 def printable(path: str) -> str:
     """A path as it may be shown: bytes that are no UTF-8 and control characters as escapes."""
-    text = path.encode("utf-8", "backslashreplace").decode()
+    try:
+        text = path.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+    except UnicodeEncodeError:
+        text = path.encode("utf-8", "backslashreplace").decode()
     return "".join(char if char.isprintable() else char.encode("unicode_escape").decode() for char in text)
 
 

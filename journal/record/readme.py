@@ -1,67 +1,72 @@
-"""README.txt of an archive: what is in it, and how a stranger checks it with common tools."""
+"""README.txt of an archive: what is in it, and how a stranger checks it with what every machine has."""
 
 from __future__ import annotations
 
+_BEGINNING = """\
+This folder is the record of building an aircraft, kept in the BagIt format (RFC 8493).
+"""
 
-def render_readme(name: str, *, without_private: bool, zipped: bool) -> str:
-    """README.txt: what is in the archive, and how to check it with what every machine has."""
-    contents = [
-        "data/index.html    the record as a site; open it in a browser, no network needed",
-        "data/record.pdf    the same to print",
-        "data/tables/       the same as tables (CSV)",
-    ]
-    if not without_private:
-        contents += [
-            "data/source/       the build itself: mkdocs.yml, and content/ with every text and every original",
-            "                   photo, bit for bit; copied to a folder of its own, it is the build again",
-        ]
-    unpack = "Unpack the zip first. " if zipped else ""
-    lines = [
-        f"{name}",
-        "=" * len(name),
-        "",
-        "This folder is the record of building an aircraft, kept in the BagIt format (RFC 8493).",
-        *(
-            ["It was made without anything private and without originals; it is not a backup."]
-            if without_private
-            else []
-        ),
-        "",
-        "What is in it",
-        "-------------",
-        *contents,
-        "",
-        "How to check that nothing was changed, lost or added",
-        "----------------------------------------------------",
-        f"{unpack}manifest-sha256.txt lists the SHA-256 digest of every file under data/,",
-        "tagmanifest-sha256.txt those of the files beside it. Open a terminal in this folder and type:",
-        "",
-        "  Linux      sha256sum -c --quiet tagmanifest-sha256.txt manifest-sha256.txt",
-        "  macOS      shasum -a 256 -c --quiet tagmanifest-sha256.txt manifest-sha256.txt",
-        "  Windows    certutil -hashfile data\\record.pdf SHA256     (one file; compare with its line)",
-        "",
-        "No line of answer means that every listed file is as it was. To see files that are not listed, compare",
-        "the number of files under data/ with the number behind the dot of Payload-Oxum in bag-info.txt.",
-        "Any program for BagIt does all of it at once. The program that made this archive does too,",
-        "and checks the seals and time-stamps as well: journal verify FOLDER",
-        "",
-        "If names-as-they-are-sha256.txt is here, some names hold a percent sign or a line break, which the BagIt",
-        "format writes as %25, %0D or %0A; use that list in place of manifest-sha256.txt for sha256sum.",
-        "",
-    ]
-    if not without_private:
-        lines += [
-            "What the seals show",
-            "-------------------",
-            "data/source/content/seals.jsonl has one line for each entry and inspection: digests of its text and",
-            "photos, the time it was sealed, and the digest of the line before. So nothing can be changed, taken out",
-            "or put in between without every later line showing it, and a change made later is a line that says why.",
-            "The times are those of the builder's clock. The digest of the last line is in bag-info.txt; if it was",
-            "printed, mailed or time-stamped at some day, all lines up to it existed on that day.",
-            "",
-        ]
-    lines += [
-        "The kit manual and drawings come first, then the authority's rules, then a licensed inspector; this record",
-        "informs them and decides nothing.",
-    ]
-    return "\n".join(lines) + "\n"
+_READING_COPY = """\
+It was made without anything private and without originals: it is for reading, and no backup.
+"""
+
+_CONTENTS = """
+What is in it
+-------------
+data/index.html    the record as a site; open it in a browser, no network needed
+data/record.pdf    the same to print
+data/tables/       the same as tables (CSV)
+"""
+
+_SOURCE = """\
+data/source/       the build itself: mkdocs.yml, and content/ with every text and every original photo,
+                   bit for bit; copied to a folder of its own it is the build again
+"""
+
+_CHECK = """
+How to check that nothing was changed, lost or added
+----------------------------------------------------
+(If this came in a zip, unpack it first.) manifest-sha256.txt lists the SHA-256 digest of every file
+under data/, tagmanifest-sha256.txt those of the files beside it. Open a terminal in this folder and type
+
+  Linux      sha256sum -c --quiet tagmanifest-sha256.txt manifest-sha256.txt
+  macOS      shasum -a 256 -c --quiet tagmanifest-sha256.txt manifest-sha256.txt
+  Windows    certutil -hashfile data\\record.pdf SHA256      (one file; compare with its line)
+
+No answer means that every listed file is as it was. To see whether files were added, compare the number
+of files under data/ with the number behind the dot of Payload-Oxum in bag-info.txt. Any program for BagIt
+does all of it at once. So does the program that made this archive, which checks the seals as well:
+
+  journal verify FOLDER
+
+Whoever can change a file can change the lists too. What cannot be changed is a digest written down
+elsewhere: that of tagmanifest-sha256.txt fixes every byte of this archive.
+
+Should there be a file names-as-they-are-sha256.txt: some names hold a percent sign or a line break, which
+the BagIt format writes as %25, %0D, %0A. Give sha256sum that list in place of manifest-sha256.txt.
+"""
+
+_SEALS = """
+What the seals show
+-------------------
+data/source/content/seals.jsonl has a line for each entry and inspection: digests of its text and photos,
+when it was sealed, and the digest of the line before. A line that is edited, taken out, put in or moved
+no longer fits its neighbours, and a change made after sealing is a line of its own that says why. The times
+are those of the builder's clock. bag-info.txt repeats the digest of the last line: if that digest was
+printed, mailed or time-stamped on some day, every line up to it existed on that day.
+"""
+
+_END = """
+The kit manual and drawings come first, then the authority's rules, then a licensed inspector. This record
+informs them and decides nothing.
+"""
+
+
+def render_readme(title: str, *, without_private: bool) -> str:
+    """The text, under `title`; an archive made without private things has no source and no seals."""
+    parts = [title, "\n", "=" * len(title), "\n\n", _BEGINNING]
+    if without_private:
+        parts += [_READING_COPY, _CONTENTS, _CHECK]
+    else:
+        parts += [_CONTENTS, _SOURCE, _CHECK, _SEALS]
+    return "".join([*parts, _END])

@@ -1,0 +1,112 @@
+"""Small archives for tests: a build of a few files, with plain parts in place of site and binder."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+from making import entry
+
+from journal.journal import Journal, open_journal
+from journal.record.archive import Archive, Parts, Place, write_archive
+from journal.record.seals import seal
+from journal.record.verify import Report, verify
+
+MADE_AT = datetime(2026, 5, 1, 12, 0, tzinfo=UTC)
+ENTRY, LOOK = "2026-02-07-flap-ribs", "2026-02-09-look"
+PHOTO = f"data/source/content/entries/{ENTRY}/IMG_1.jpg"
+OTHER_PHOTO = f"data/source/content/entries/{ENTRY}/IMG_2.jpg"
+TEXT = f"data/source/content/entries/{ENTRY}/index.md"
+SEALS = "data/source/content/seals.jsonl"
+
+FILES: dict[str, str | bytes] = {
+    f"entries/{ENTRY}/index.md": entry("steps: [5.1]"),
+    f"entries/{ENTRY}/IMG_1.jpg": b"the first picture",
+    f"entries/{ENTRY}/IMG_2.jpg": b"the second picture, a longer one",
+    "entries/2026-02-08-draft/index.md": entry("draft: true"),
+    f"inspections/{LOOK}/index.md": (
+        "---\ndate: 2026-02-09\nassembly: flaps\ninspector: insp\noutcome: passed\n---\n\nSeen.\n"
+    ),
+    "records/invoice.txt": "Rivets, 4 kg\n",
+    "../mkdocs.yml": "site_name: Tarn\ndocs_dir: content\nplugins: [journal]\n",
+}
+
+
+def plain_parts(journal: Journal) -> Parts:
+    """A site of two pages, a PDF in name, one table."""
+
+    def site(folder: Path) -> None:
+        (folder / "pictures").mkdir(parents=True)
+        (folder / "index.html").write_text(f"<title>{journal.build.aircraft.name}</title>")
+        (folder / "pictures/a.jpg").write_bytes(b"a smaller picture")
+
+    def binder(path: Path) -> None:
+        path.write_bytes(b"%PDF-1.7\nof a kind\n%%EOF\n")
+
+    def tables() -> Iterator[tuple[str, bytes]]:
+        yield "hours.csv", b"date,minutes\r\n2026-02-07,60\r\n"
+
+    return Parts(site=site, binder=binder, tables=tables)
+
+
+def opened(root: Path) -> Journal:
+    """The journal of a build folder on 1 May 2026."""
+    return open_journal(root, date(2026, 5, 1))
+
+
+def sealed(root: Path, reason: str = "a reason") -> Journal:
+    """The journal of a build folder after a seal."""
+    journal = opened(root)
+    done, problems = seal(root, journal.build, now=datetime(2026, 2, 10, tzinfo=UTC), ask=lambda amendment: reason)
+    assert done is not None, problems
+    return opened(root)
+
+
+def archived(root: Path, path: Path, *, zipped: bool = False, without_private: bool = False) -> Archive:
+    """Seal the build and archive it at `path`; fails the test where it is refused."""
+    journal = sealed(root)
+    archive, problems = write_archive(
+        journal,
+        Place(path=path, zipped=zipped),
+        plain_parts(journal),
+        made_at=MADE_AT,
+        without_private=without_private,
+    )
+    assert archive is not None, problems
+    return archive
+
+
+def tree(folder: Path) -> dict[str, bytes]:
+    """Every file under a folder by its path."""
+    return {str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
+
+
+def found(path: Path) -> list[tuple[str, str]]:
+    """(kind, path) of all damage."""
+    return [(damage.kind.value, damage.path) for damage in verify(path).damage]
+
+
+def told(report: Report, path: str) -> str:
+    """All messages about one path, one a line."""
+    return "\n".join(damage.message for damage in report.damage if damage.path == path)
+
+
+def bagit_accepts(path: Path) -> bool:
+    """Whether the validator of the bagit package accepts the bag, run as the program it is."""
+    ran = subprocess.run([sys.executable, "-m", "bagit", "--validate", str(path)], capture_output=True, timeout=60)
+    return ran.returncode == 0
+
+
+def sha256sum_accepts(path: Path, *lists: str) -> bool:
+    """Whether `sha256sum -c` accepts the lists of a bag, as README.txt tells a stranger to do it."""
+    program = shutil.which("sha256sum")
+    assert program
+    ran = subprocess.run(
+        [program, "-c", "--quiet", "--strict", *(lists or ("tagmanifest-sha256.txt", "manifest-sha256.txt"))],
+        cwd=path, capture_output=True, timeout=60,
+    )  # fmt: skip
+    return ran.returncode == 0

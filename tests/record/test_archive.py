@@ -1,0 +1,582 @@
+"""The archive: what is in it, that it verifies with strangers' tools, and the build back out of it."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import zipfile
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from io import BytesIO
+from pathlib import Path
+
+import piexif
+import pytest
+from archiving import (
+    ENTRY,
+    FILES,
+    MADE_AT,
+    PHOTO,
+    archived,
+    bagit_accepts,
+    opened,
+    plain_parts,
+    sealed,
+    sha256sum_accepts,
+    tree,
+)
+from making import MakeBuild, entry
+from PIL import Image
+
+from journal.problems import Problem
+from journal.record import archive as archives
+from journal.record.archive import Archive, Place, choose_place, write_archive
+from journal.record.bag import parse_tags
+from journal.record.contents import holds_position, plan_source, private_things
+from journal.record.damage import DamageKind, damaged
+from journal.record.restore import restore_source
+from journal.record.verify import Report, verify
+
+
+@pytest.fixture
+def root(make_build: MakeBuild, tmp_path: Path) -> Path:
+    """A build in its own folder under tmp_path."""
+    made = make_build(FILES)
+    build = tmp_path / "build"
+    build.mkdir()
+    for name in ("content", "mkdocs.yml"):
+        (made / name).rename(build / name)
+    return build
+
+
+def content_of(root: Path) -> dict[str, bytes]:
+    """mkdocs.yml and everything under content/, by path."""
+    return {"mkdocs.yml": (root / "mkdocs.yml").read_bytes()} | {
+        f"content/{name}": data for name, data in tree(root / "content").items()
+    }
+
+
+def refused(root: Path, path: Path, **changes: object) -> list[tuple[str, str]]:
+    """(word, file) of the problems for which no archive was made."""
+    journal = opened(root)
+    parts = replace(plain_parts(journal), **changes) if changes else plain_parts(journal)  # type: ignore[arg-type]
+    archive, problems = write_archive(journal, Place(path=path), parts, made_at=MADE_AT)
+    assert archive is None
+    return [(problem.word, problem.file) for problem in problems]
+
+
+def test_the_layout_is_that_of_the_format_document(root: Path, tmp_path: Path) -> None:
+    """Site, binder, tables, and the whole of content/ bit for bit: drafts, records, hidden files, empty folders."""
+    (root / "content/.notes").write_bytes(b"\0\xff hidden")
+    (root / "content/pages").mkdir()
+    archive = archived(root, tmp_path / "out")
+    inside = tree(tmp_path / "out")
+    assert {"data/index.html", "data/record.pdf", "data/tables/hours.csv", "README.txt"} <= inside.keys()
+    source = {name.removeprefix("data/source/"): data for name, data in inside.items() if "data/source/" in name}
+    assert source == content_of(root)
+    assert (tmp_path / "out/data/source/content/pages").is_dir()
+    assert archive.report.ok
+    assert (archive.copied_files, archive.kept_files) == (len(source), 0)
+    assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".")] == []
+
+
+def test_strangers_tools_accept_the_archive(root: Path, tmp_path: Path) -> None:
+    """sha256sum -c and the bagit program, run as README.txt says, find nothing wrong, and do once a bit is flipped."""
+    archived(root, tmp_path / "out")
+    assert sha256sum_accepts(tmp_path / "out")
+    assert bagit_accepts(tmp_path / "out")
+    photo = tmp_path / "out" / PHOTO
+    photo.write_bytes(b"T" + photo.read_bytes()[1:])
+    assert not sha256sum_accepts(tmp_path / "out")
+    assert not bagit_accepts(tmp_path / "out")
+
+
+def test_bag_info_says_what_it_is(root: Path, tmp_path: Path) -> None:
+    """The date is the one given, counts are right, and the head of the chain stands there."""
+    archived(root, tmp_path / "out")
+    info = dict(parse_tags((tmp_path / "out/bag-info.txt").read_bytes()) or [])
+    payload = tree(tmp_path / "out/data")
+    assert info["Bagging-Date"] == "2026-05-01"
+    assert info["Payload-Oxum"] == f"{sum(map(len, payload.values()))}.{len(payload)}"
+    assert info["Journal-Contents"] == "everything"
+    assert info["Journal-Seals-Head"].startswith("line 2 ")
+
+
+def test_same_content_and_time_give_the_same_bytes(root: Path, tmp_path: Path) -> None:
+    """Another place, other file times, a run after a run: every byte of bag and zip is the same."""
+    archived(root, tmp_path / "one")
+    archived(root, tmp_path / "one.zip", zipped=True)
+    for path in root.rglob("*"):
+        if path.is_file() and ".journal" not in path.parts:
+            os.utime(path, (1, 1))
+    archived(root, tmp_path / "two")
+    archived(root, tmp_path / "other.zip", zipped=True)
+    archived(root, tmp_path / "one")
+    assert tree(tmp_path / "one") == tree(tmp_path / "two")
+    assert (tmp_path / "one.zip").read_bytes() == (tmp_path / "other.zip").read_bytes()
+
+
+def test_another_time_changes_only_what_tells_it(root: Path, tmp_path: Path) -> None:
+    """A day later bag-info.txt and the list that names it differ, nothing else."""
+    journal = sealed(root)
+    for number in range(2):
+        made_at = MADE_AT + timedelta(days=number)
+        write_archive(journal, Place(path=tmp_path / str(number)), plain_parts(journal), made_at=made_at)
+    one, two = tree(tmp_path / "0"), tree(tmp_path / "1")
+    assert {name for name in one if one[name] != two[name]} == {"bag-info.txt", "tagmanifest-sha256.txt"}
+
+
+def test_a_zip_holds_the_same_bag(root: Path, tmp_path: Path) -> None:
+    """Unpacked by another program it is the bag, under one folder, and accepted by strangers' tools."""
+    (root / "content/pages").mkdir()
+    archived(root, tmp_path / "out")
+    archived(root, tmp_path / "out.zip", zipped=True)
+    assert verify(tmp_path / "out.zip").ok
+    with zipfile.ZipFile(tmp_path / "out.zip") as packed:
+        assert packed.testzip() is None
+        assert {info.compress_type for info in packed.infolist()} == {zipfile.ZIP_STORED}
+        assert {info.date_time for info in packed.infolist()} == {(2026, 5, 1, 12, 0, 0)}
+        packed.extractall(tmp_path / "unpacked")
+    (bag,) = (tmp_path / "unpacked").iterdir()
+    assert bag.name == "tarn-archive"
+    assert tree(bag) == tree(tmp_path / "out")
+    assert (bag / "data/source/content/pages").is_dir()
+    assert sha256sum_accepts(bag)
+    assert bagit_accepts(bag)
+
+
+@pytest.mark.skipif(shutil.which("unzip") is None, reason="needs unzip")
+def test_unzip_reads_the_zip(root: Path, tmp_path: Path) -> None:
+    """The common program finds no error in it."""
+    archived(root, tmp_path / "out.zip", zipped=True)
+    assert subprocess.run(["unzip", "-tq", "out.zip"], cwd=tmp_path, capture_output=True).returncode == 0
+
+
+# --- a second archive ----------------------------------------------------------------------------
+
+
+def test_a_second_archive_copies_only_what_changed(root: Path, tmp_path: Path) -> None:
+    """Unchanged originals are the same files on the disk, changed and new ones are copied, and it verifies."""
+    archived(root, tmp_path / "out")
+    before = (tmp_path / "out" / PHOTO).stat().st_ino
+    (root / f"content/entries/{ENTRY}/IMG_2.jpg").write_bytes(b"another picture altogether, a better one")
+    (root / f"content/entries/{ENTRY}/IMG_3.jpg").write_bytes(b"a third")
+    again = archived(root, tmp_path / "out")
+    assert (tmp_path / "out" / PHOTO).stat().st_ino == before
+    # The two photos, seals.jsonl and seals/head.json.
+    assert again.copied_files == 4
+    assert again.kept_files == len(content_of(root)) - 4
+    assert {f"data/source/{name}": data for name, data in content_of(root).items()}.items() <= tree(
+        tmp_path / "out"
+    ).items()
+    assert bagit_accepts(tmp_path / "out")
+
+
+def test_the_same_size_is_not_taken_for_the_same_file(root: Path, tmp_path: Path) -> None:
+    """A photo exchanged for one of the same size and time is copied anew."""
+    archived(root, tmp_path / "out")
+    photo = root / f"content/entries/{ENTRY}/IMG_1.jpg"
+    state = photo.stat()
+    photo.write_bytes(photo.read_bytes()[::-1])
+    os.utime(photo, ns=(state.st_atime_ns, state.st_mtime_ns))
+    archived(root, tmp_path / "out")
+    assert (tmp_path / "out" / PHOTO).read_bytes() == photo.read_bytes()
+
+
+def test_a_file_that_rotted_in_the_old_archive_is_copied_anew(root: Path, tmp_path: Path) -> None:
+    """What was kept from the old archive and does not verify is taken from the original."""
+    archived(root, tmp_path / "out")
+    rotten = tmp_path / "out" / PHOTO
+    rotten.write_bytes(b"X" + rotten.read_bytes()[1:])
+    again = archived(root, tmp_path / "out")
+    assert again.report.ok
+    assert again.copied_files == 1
+    assert (tmp_path / "out" / PHOTO).read_bytes() == FILES[f"entries/{ENTRY}/IMG_1.jpg"]
+
+
+def test_disks_without_second_names_get_copies(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where hard links are refused, as on memory sticks, everything is copied."""
+
+    def no_links(*arguments: object, **options: object) -> None:
+        raise PermissionError(1, "not permitted")
+
+    monkeypatch.setattr(os, "link", no_links)
+    archived(root, tmp_path / "out")
+    again = archived(root, tmp_path / "out")
+    assert again.kept_files == 0
+    assert again.report.ok
+
+
+class BrokenError(Exception):
+    """Something gave out."""
+
+
+def breaks(*arguments: object, **options: object) -> None:
+    """Give out."""
+    raise BrokenError
+
+
+@pytest.mark.parametrize("part", ["site", "binder", "tables"])
+@pytest.mark.parametrize("zipped", [False, True])
+def test_the_old_archive_stays_when_the_new_one_fails(root: Path, tmp_path: Path, part: str, zipped: bool) -> None:
+    """Whatever part gives out, the old archive is as it was and nothing half-made is left."""
+    path = tmp_path / ("out.zip" if zipped else "out")
+    archived(root, path, zipped=zipped)
+    before = path.read_bytes() if zipped else tree(path)
+    journal = opened(root)
+    broken = replace(plain_parts(journal), **{part: breaks})
+    with pytest.raises(BrokenError):
+        write_archive(journal, Place(path=path, zipped=zipped), broken, made_at=MADE_AT)
+    assert (path.read_bytes() if zipped else tree(path)) == before
+    assert sorted(item.name for item in tmp_path.iterdir()) == sorted(["build", path.name, "content"][:2])
+
+
+@pytest.mark.parametrize("zipped", [False, True])
+def test_the_old_archive_stays_when_the_new_one_does_not_verify(
+    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, zipped: bool
+) -> None:
+    """A disk that writes wrong bytes is found before anything is replaced."""
+    path = tmp_path / ("out.zip" if zipped else "out")
+    archived(root, path, zipped=zipped)
+    before = path.read_bytes() if zipped else tree(path)
+    unsound = Report(path="", damage=(damaged(DamageKind.ALTERED, PHOTO, "is not what it was"),))
+    monkeypatch.setattr(archives, "verify", lambda path, progress: unsound)
+    journal = opened(root)
+    archive, problems = write_archive(
+        journal, Place(path=path, zipped=zipped), plain_parts(journal), made_at=MADE_AT + timedelta(days=1)
+    )
+    assert archive is None
+    assert [(problem.word, problem.file) for problem in problems] == [("archive-unsound", PHOTO)]
+    assert (path.read_bytes() if zipped else tree(path)) == before
+
+
+@pytest.mark.parametrize("renames_done", [0, 1])
+def test_a_run_stopped_while_moving_in_is_mended(
+    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, renames_done: int
+) -> None:
+    """Power gone before or after the old archive was set aside: the next run finds it and goes on."""
+    archived(root, tmp_path / "out")
+    before = tree(tmp_path / "out")
+    real, count = Path.rename, 0
+
+    class PowerCut(BaseException):
+        pass
+
+    def rename(self: Path, target: Path) -> Path:
+        nonlocal count
+        if self.parent == tmp_path:
+            if count == renames_done:
+                raise PowerCut
+            count += 1
+        return real(self, target)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "rename", rename)
+        with pytest.raises(PowerCut):
+            archived(root, tmp_path / "out")
+    assert tree(tmp_path / "out" if renames_done == 0 else tmp_path / ".out.old") == before
+    again = archived(root, tmp_path / "out")
+    assert again.report.ok
+    assert sorted(item.name for item in tmp_path.iterdir()) == ["build", "out"]
+
+
+# --- what is refused -----------------------------------------------------------------------------
+
+
+def test_an_archive_that_would_contradict_its_seals_is_refused(root: Path, tmp_path: Path) -> None:
+    """A sealed text that changed must be sealed again first, with a reason."""
+    sealed(root)
+    (root / f"content/entries/{ENTRY}/index.md").write_text(entry("steps: [5.2]"))
+    assert refused(root, tmp_path / "out") == [("changed-after-seal", f"content/entries/{ENTRY}/index.md")]
+    assert not (tmp_path / "out").exists()
+
+
+def test_errors_and_a_broken_chain_stop_the_archive(root: Path, tmp_path: Path) -> None:
+    """Nothing is made from content with errors or from a chain that does not hold."""
+    sealed(root)
+    chain = root / "content/seals.jsonl"
+    chain.write_bytes(chain.read_bytes().split(b"\n", 1)[1])
+    (root / "content/entries/2026-03-01-x").mkdir()
+    (root / "content/entries/2026-03-01-x/index.md").write_text(entry("assembly: nowhere"))
+    assert {word for word, _ in refused(root, tmp_path / "out")} == {"unknown-assembly", "seal-chain"}
+
+
+def test_a_name_that_is_not_utf_8_is_refused(root: Path, tmp_path: Path) -> None:
+    """No manifest could list it, so it would be lost in silence."""
+    Path(os.fsdecode(os.fsencode(root / "content/records") + b"/\xff.txt")).write_bytes(b"x")
+    assert ("archive-name", "content/records/\\xff.txt") in refused(root, tmp_path / "out")
+
+
+def test_a_disk_that_is_too_small_is_told_before_anything_is_written(
+    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The message says how much is needed and how much is free."""
+    journal = sealed(root)
+    usage = shutil.disk_usage(tmp_path)
+    monkeypatch.setattr(shutil, "disk_usage", lambda path: usage._replace(free=1_500_000))
+    with pytest.raises(OSError, match=r"needs about 67\.1 MB, and 1\.5 MB are free"):
+        write_archive(journal, Place(path=tmp_path / "out"), plain_parts(journal), made_at=MADE_AT)
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_file_written_to_meanwhile_is_told(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An original that grows while it is copied makes no archive."""
+    journal = sealed(root)
+    real = archives.plan_source
+
+    def plan(*arguments: object) -> object:
+        planned = real(*arguments)  # type: ignore[arg-type]
+        (root / "content/records/invoice.txt").write_bytes(b"longer than it was before")
+        return planned
+
+    monkeypatch.setattr(archives, "plan_source", plan)
+    archive, problems = write_archive(journal, Place(path=tmp_path / "out"), plain_parts(journal), made_at=MADE_AT)
+    assert archive is None
+    assert [(p.word, p.file) for p in problems] == [("archive-changed", "content/records/invoice.txt")]
+
+
+def test_two_archives_at_once_are_refused(root: Path, tmp_path: Path) -> None:
+    """The second says that one is being made."""
+    import filelock
+
+    sealed(root)
+    with filelock.FileLock(root / ".journal/archive.lock"):
+        assert [word for word, _ in refused(root, tmp_path / "out")] == ["archive-busy"]
+
+
+# --- names, links, places ------------------------------------------------------------------------
+
+
+def test_names_that_trouble_other_programs_are_told(root: Path, tmp_path: Path) -> None:
+    """Percent signs and line breaks are archived, verified and restored; a finding says who stumbles."""
+    records = root / "content/records"
+    for name in ("100% done.txt", "two\nlines.txt", "Flügel.txt", "Flu\u0308gel.txt", "FLÜGEL.txt"):
+        (records / name).write_bytes(name.encode())
+    findings = [(p.word, p.file.rpartition("/")[2]) for p in plan_source(root).problems]
+    assert findings == [
+        ("archive-name", "100% done.txt"),
+        ("archive-name", "two\nlines.txt"),
+        ("archive-name-twice", "Flu\u0308gel.txt"),
+        ("archive-name-twice", "Flügel.txt"),
+    ]
+    for zipped in (False, True):
+        path = tmp_path / ("out.zip" if zipped else "out")
+        archived(root, path, zipped=zipped)
+        restored, _, problems = restore_source(path, tmp_path / f"back{zipped}")
+        assert restored is not None, problems
+        assert content_of(tmp_path / f"back{zipped}") == content_of(root)
+    assert sha256sum_accepts(tmp_path / "out", "names-as-they-are-sha256.txt")
+
+
+def test_links_are_followed_into_files(root: Path, tmp_path: Path) -> None:
+    """What a link leads to is in the archive as a file; links to nowhere and in circles are told and left out."""
+    records = root / "content/records"
+    (tmp_path / "elsewhere").mkdir()
+    (tmp_path / "elsewhere/scan.pdf").write_bytes(b"a scan")
+    (records / "linked").symlink_to(tmp_path / "elsewhere")
+    (records / "one.pdf").symlink_to(tmp_path / "elsewhere/scan.pdf")
+    (records / ".#index.md").symlink_to("editor@host.1234")
+    (records / "circle").symlink_to(records)
+    os.mkfifo(records / "pipe")
+    assert [(p.word, p.file) for p in plan_source(root).problems] == [
+        ("archive-left-out", "content/records/.#index.md"),
+        ("archive-left-out", "content/records/circle"),
+        ("archive-left-out", "content/records/pipe"),
+    ]
+    archived(root, tmp_path / "out")
+    inside = tree(tmp_path / "out/data/source/content/records")
+    assert (inside["linked/scan.pdf"], inside["one.pdf"]) == (b"a scan", b"a scan")
+    assert not (tmp_path / "out/data/source/content/records/one.pdf").is_symlink()
+
+
+def test_the_scratch_file_of_a_stopped_seal_is_not_archived(root: Path) -> None:
+    """It is no part of content/; everything else is."""
+    (root / "content/.seals.jsonl.part").write_bytes(b"half a li")
+    assert not any(".part" in file.name for file in plan_source(root).files)
+
+
+def test_a_folder_of_the_builders_own_templates_goes_along(root: Path) -> None:
+    """Without it the restored build would not build."""
+    (root / "templates").mkdir()
+    (root / "templates/main.html").write_text("{% extends 'base.html' %}")
+    names = [file.name for file in plan_source(root, ["templates"]).files]
+    assert "data/source/templates/main.html" in names
+
+
+def place(root: Path, out: Path | None, *, zipped: bool = False) -> Path | str:
+    """Where --out leads, or the word of the refusal."""
+    chosen = choose_place(opened(root), out, zipped=zipped)
+    return chosen.word if isinstance(chosen, Problem) else chosen.path
+
+
+def test_where_an_archive_goes(root: Path, tmp_path: Path) -> None:
+    """A new, empty or old archive's folder becomes the archive; a folder with other things gets it inside."""
+    (tmp_path / "empty").mkdir()
+    (tmp_path / "stick").mkdir()
+    (tmp_path / "stick/holiday.jpg").write_bytes(b"sun")
+    archived(root, tmp_path / "old")
+    assert place(root, None) == root / "archive"
+    assert place(root, tmp_path / "new") == tmp_path / "new"
+    assert place(root, tmp_path / "empty") == tmp_path / "empty"
+    assert place(root, tmp_path / "old") == tmp_path / "old"
+    assert place(root, tmp_path / "stick") == tmp_path / "stick/tarn-archive"
+    assert place(root, root / "content") == "archive-place"
+    assert place(root, root / "content/records/x") == "archive-place"
+    assert place(root, tmp_path / "stick/holiday.jpg") == "archive-place"
+
+
+def test_where_a_zip_goes(root: Path, tmp_path: Path) -> None:
+    """Into the folder named, or to the .zip named, or beside the archive named."""
+    archived(root, tmp_path / "old")
+    (tmp_path / "stick").mkdir()
+    assert place(root, None, zipped=True) == root / "archive.zip"
+    assert place(root, tmp_path / "stick", zipped=True) == tmp_path / "stick/tarn-archive.zip"
+    assert place(root, tmp_path / "new", zipped=True) == tmp_path / "new/tarn-archive.zip"
+    assert place(root, tmp_path / "x.zip", zipped=True) == tmp_path / "x.zip"
+    assert place(root, tmp_path / "old", zipped=True) == tmp_path / "old.zip"
+
+
+def test_an_archive_with_somebodys_own_files_is_not_replaced(root: Path, tmp_path: Path) -> None:
+    """A note put into the old archive would be lost with it; what a desktop leaves there would not be missed."""
+    archived(root, tmp_path / "out")
+    (tmp_path / "out/data/.DS_Store").write_bytes(b"x")
+    assert place(root, tmp_path / "out") == tmp_path / "out"
+    (tmp_path / "out/notes.txt").write_bytes(b"mine")
+    assert place(root, tmp_path / "out") == "archive-place"
+
+
+# --- private things ------------------------------------------------------------------------------
+
+
+def jpeg(*, position: bool) -> bytes:
+    """A small picture, with the place where it was taken in it or not."""
+    gps = {piexif.GPSIFD.GPSLatitude: ((47, 1), (0, 1), (0, 1)), piexif.GPSIFD.GPSLongitude: ((8, 1), (0, 1), (0, 1))}
+    out = BytesIO()
+    Image.new("RGB", (16, 16)).save(out, "JPEG", exif=piexif.dump({"GPS": gps} if position else {"0th": {271: b"X"}}))
+    return out.getvalue()
+
+
+def test_private_things_are_counted(root: Path) -> None:
+    """What goes in that no follower has seen is told by kind, photos with positions among it."""
+    folder = root / f"content/entries/{ENTRY}"
+    (folder / "IMG_1.jpg").write_bytes(jpeg(position=True))
+    (folder / "IMG_2.jpg").write_bytes(jpeg(position=False))
+    (folder / "index.md").write_text(
+        entry("photos: {IMG_2.jpg: {private: true, caption: a face}}", "Text.\n\n!!! private\n\n    the price\n")
+    )
+    (root / "content/entries/2026-03-01-x").mkdir()
+    (root / "content/entries/2026-03-01-x/index.md").write_text(entry("private: true\ndate: 2026-03-01"))
+    (root / "content/records/records.csv").write_text(
+        "file,date,kind,title,note\ninvoice.txt,2026-02-01,invoice,Rivets,\n"
+    )
+    (root / "content/costs.csv").write_text(
+        "date,assembly,what,amount,currency,record\n2026-02-01,flaps,rivets,40.00,EUR,\n"
+    )
+    things = private_things(opened(root).build, lambda uri: holds_position(root / uri))
+    assert things.tell() == (
+        "1 private entry, 1 private photo, 1 text with private passages, 1 draft, 1 record, 1 cost, "
+        "1 photo that holds its position"
+    )
+
+
+def test_an_archive_without_private_things_holds_no_source(root: Path, tmp_path: Path) -> None:
+    """Only site, binder and tables go in, bag-info says that it is no backup, and nothing restores from it."""
+    archived(root, tmp_path / "out", without_private=True)
+    inside = tree(tmp_path / "out")
+    assert not [name for name in inside if name.startswith("data/source/")]
+    secrets = [data for name, data in content_of(root).items() if "IMG_" in name or "invoice" in name]
+    assert not any(secret in data for data in inside.values() for secret in secrets)
+    info = dict(parse_tags(inside["bag-info.txt"]) or [])
+    assert info["Journal-Contents"] == "nothing private"
+    assert "not a backup" in info["External-Description"]
+    assert verify(tmp_path / "out").ok
+    assert bagit_accepts(tmp_path / "out")
+    restored, _, (problem,) = restore_source(tmp_path / "out", tmp_path / "back")
+    assert restored is None
+    assert problem.word == "restore-nothing"
+
+
+# --- and back ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("zipped", [False, True])
+def test_copied_back_it_is_the_build_again(root: Path, tmp_path: Path, zipped: bool) -> None:
+    """Every byte of content/ comes back, the journal reads the same, and an archive of it is the same archive."""
+    (root / "content/pages").mkdir()
+    path = tmp_path / ("out.zip" if zipped else "out")
+    archived(root, path, zipped=zipped)
+    restored, _, problems = restore_source(path, tmp_path / "again")
+    assert problems == ()
+    assert restored is not None
+    assert restored.files == len(content_of(root))
+    assert content_of(tmp_path / "again") == content_of(root)
+    assert (tmp_path / "again/content/pages").is_dir()
+    assert opened(tmp_path / "again").build == opened(root).build
+    archived(tmp_path / "again", tmp_path / f"second{path.suffix}", zipped=zipped)
+    second = tmp_path / f"second{path.suffix}"
+    assert second.read_bytes() == path.read_bytes() if zipped else tree(second) == tree(path)
+
+
+def test_by_hand_it_is_the_build_again_too(root: Path, tmp_path: Path) -> None:
+    """Without any program of ours: copying data/source gives the build."""
+    archived(root, tmp_path / "out")
+    shutil.copytree(tmp_path / "out/data/source", tmp_path / "again")
+    assert content_of(tmp_path / "again") == content_of(root)
+
+
+def test_nothing_is_restored_over_anything(root: Path, tmp_path: Path) -> None:
+    """A folder with something in it is left as it is; an empty one is used."""
+    archived(root, tmp_path / "out")
+    (tmp_path / "again").mkdir()
+    (tmp_path / "again/mine.txt").write_bytes(b"mine")
+    restored, _, (problem,) = restore_source(tmp_path / "out", tmp_path / "again")
+    assert (restored, problem.word) == (None, "restore-not-empty")
+    assert tree(tmp_path / "again") == {"mine.txt": b"mine"}
+    (tmp_path / "again/mine.txt").unlink()
+    assert restore_source(tmp_path / "out", tmp_path / "again")[0] is not None
+
+
+def test_nothing_is_restored_from_a_damaged_archive(root: Path, tmp_path: Path) -> None:
+    """The report says what is damaged; the new folder is not begun."""
+    archived(root, tmp_path / "out")
+    (tmp_path / "out" / PHOTO).write_bytes(b"")
+    restored, report, (problem,) = restore_source(tmp_path / "out", tmp_path / "again")
+    assert (restored, problem.word) == (None, "restore-damaged")
+    assert {damage.path for damage in report.damage} >= {PHOTO}
+    assert not (tmp_path / "again").exists()
+
+
+@pytest.mark.parametrize("name", ["../../evil.txt", "/evil.txt", "tarn-archive/../../evil.txt", "C:\\evil.txt"])
+def test_a_zip_that_climbs_out_is_refused(root: Path, tmp_path: Path, name: str) -> None:
+    """Nothing is written outside the new folder, nor inside it."""
+    archived(root, tmp_path / "out.zip", zipped=True)
+    with zipfile.ZipFile(tmp_path / "out.zip", "a") as packed:
+        packed.writestr(name, b"evil")
+    restored, report, _ = restore_source(tmp_path / "out.zip", tmp_path / "deep/again")
+    assert restored is None
+    assert not report.ok
+    assert not [path for path in tmp_path.rglob("*") if path.name == "evil.txt"]
+
+
+def test_a_zip_packed_anew_by_another_program_restores(root: Path, tmp_path: Path) -> None:
+    """Deflated, other times, no comment, no folder around it: the content is what counts."""
+    archived(root, tmp_path / "out")
+    shutil.make_archive(str(tmp_path / "packed"), "zip", tmp_path / "out")
+    assert verify(tmp_path / "packed.zip").ok
+    assert restore_source(tmp_path / "packed.zip", tmp_path / "again")[0] is not None
+    assert content_of(tmp_path / "again") == content_of(root)
+
+
+def test_times_before_1980_do_not_break_a_zip(root: Path, tmp_path: Path) -> None:
+    """The zip format begins in 1980; an earlier SOURCE_DATE_EPOCH is written as its first moment."""
+    journal = sealed(root)
+    archive, problems = write_archive(
+        journal,
+        Place(path=tmp_path / "out.zip", zipped=True),
+        plain_parts(journal),
+        made_at=datetime(1970, 1, 1, tzinfo=UTC),
+    )
+    assert isinstance(archive, Archive), problems
+    with zipfile.ZipFile(tmp_path / "out.zip") as packed:
+        assert packed.infolist()[0].date_time == (1980, 1, 1, 0, 0, 0)
