@@ -155,8 +155,11 @@ def fitted(size: Size, long_edge: int) -> Size:
     return width, height
 
 
-def check_tiff_whole(opened: ImageFile.ImageFile, source: BinaryIO) -> None:
-    """Raise `UnusableError` where strips or tiles of the first picture lie beyond the end of the file."""
+def check_whole(kind: Kind, opened: ImageFile.ImageFile, source: BinaryIO) -> None:
+    """Raise `UnusableError` where the file ends before the picture does."""
+    kinds.check_whole(kind, source)
+    if kind is not Kind.TIFF:
+        return
     assert isinstance(opened, TiffImageFile)
     end = kinds.size_of(source)
     for offsets, lengths in ((273, 279), (324, 325)):
@@ -296,3 +299,15 @@ def plain_words(error: Exception) -> str:
     if isinstance(error, OSError) and error.errno is not None:
         return _OS_WORDS.get(error.errno, kinds.UNREADABLE)
     return kinds.DAMAGED
+
+
+def why_unusable(kind: Kind, source: BinaryIO, error: Exception) -> str:
+    """`plain_words`, but for a file that is cut short: a decoder that stumbles over the end may call
+    that anything.
+    """
+    if not isinstance(error, UnusableError | MemoryError):
+        try:
+            kinds.check_whole(kind, source)
+        except UnusableError as cut:
+            return str(cut)
+    return plain_words(error)

@@ -12,15 +12,15 @@ from PIL import Image
 from journal.model import PhotoFacts
 from journal.photos import kinds
 from journal.photos.decode import (
-    check_tiff_whole,
+    check_whole,
     exif_values,
     open_picture,
-    plain_words,
     read_exif,
     turn_of,
     upright_size,
+    why_unusable,
 )
-from journal.photos.kinds import HEAD_BYTES, Kind
+from journal.photos.kinds import HEAD_BYTES
 
 FACTS_VERSION = 1
 """Raise this whenever the same file would yield other facts: what was noted down before is then read anew."""
@@ -48,11 +48,9 @@ def read_facts(source: BinaryIO) -> PhotoFacts:
         opened = open_picture(kind, source)
         exif = read_exif(kind, opened, source)
         width, height = upright_size(kind, opened, turn_of(kind, exif))
-        kinds.check_whole(kind, source)
-        if kind is Kind.TIFF:
-            check_tiff_whole(opened, source)
+        check_whole(kind, opened, source)
     except Exception as error:  # a decoder may raise anything at all; see decode.py
-        trouble = plain_words(error)
+        trouble = why_unusable(kind, source, error)
     taken, offset = read_capture_time(exif)
     return PhotoFacts(
         kind=kind.value,

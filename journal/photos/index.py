@@ -45,10 +45,13 @@ def parse_index(data: bytes) -> dict[str, Row]:
     digest, _, body = data.partition(b"\n")
     if sha256(body).hexdigest().encode() != digest:
         return {}
-    told = json.loads(body)
-    if told["version"] != _VERSION:
+    try:
+        told = json.loads(body)
+        if told["version"] != _VERSION:
+            return {}
+        return {src_uri: _row(*values) for src_uri, values in told["originals"].items()}
+    except (ValueError, TypeError, KeyError, AttributeError):  # whole, but of a program that knew other columns
         return {}
-    return {src_uri: _row(*values) for src_uri, values in told["originals"].items()}
 
 
 def render_index(rows: Mapping[str, Row]) -> bytes:

@@ -91,7 +91,7 @@ def sniff(head: bytes) -> Kind | None:
 def check_whole(kind: Kind, source: BinaryIO) -> None:
     """Raise `UnusableError` where the structure ends before it should. Bytes after the end do not matter.
 
-    TIFF is checked where its directory is read (`decode.check_tiff_whole`).
+    For TIFF that takes the directory, see `decode.check_whole`.
     """
     if kind is Kind.JPEG:
         source.seek(0)

@@ -15,7 +15,7 @@ from typing import BinaryIO
 from journal.photos import kinds
 from journal.photos.kinds import UnusableError
 
-_IN_MEMORY = 256_000_000  # bytes: a larger file is read where it lies
+_IN_MEMORY = 64_000_000  # bytes: a larger file is read where it lies
 _PIECE = 1 << 20
 
 
@@ -68,7 +68,11 @@ def opened(path: Path) -> Iterator[Opened]:
 
     A pipe would keep a build waiting for ever, so it is opened without waiting and sent away.
     """
-    if not stat.S_ISREG(path.stat().st_mode):
+    try:
+        mode = path.stat().st_mode
+    except ValueError:  # a name that no disk can hold
+        raise UnusableError(kinds.MISSING) from None
+    if not stat.S_ISREG(mode):
         raise UnusableError(kinds.NOT_A_FILE)
     flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
     with os.fdopen(os.open(path, flags), "rb") as file:

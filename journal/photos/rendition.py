@@ -90,14 +90,18 @@ def planned_sizes(original: Size) -> tuple[Size, ...]:
     return tuple(dict.fromkeys(fitted(original, long_edge) for long_edge in LONG_EDGES))
 
 
-def render_renditions(image: Image.Image, sizes: tuple[Size, ...], recipe: Recipe) -> list[tuple[Size, bytes]]:
-    """(size, bytes) for each of `sizes`, smallest first. `image` is clean and at least as large.
+Encoded = tuple[Size, bytes]
+"""One rendition in memory: its size and its JPEG bytes."""
+
+
+def render_renditions(image: Image.Image, sizes: tuple[Size, ...], recipe: Recipe) -> list[Encoded]:
+    """One for each of `sizes`, smallest first. `image` is clean and at least as large.
 
     The largest is made first and each smaller one from it by halving. The filter is bicubic: what
     the decoder hands over is less than twice the size wanted, and there Lanczos costs half as much
     again and comes no closer to a Lanczos picture of the whole original (figures in DEVELOPERS.md).
     """
-    made: list[tuple[Size, bytes]] = []
+    made: list[Encoded] = []
     for size in reversed(sizes):
         image = _resized(image, size)
         shown = image

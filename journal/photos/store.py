@@ -28,13 +28,14 @@ from PIL import Image
 
 from journal.model import PhotoFacts, PhotoSettings
 from journal.photos import kinds
-from journal.photos.decode import decode, memory_needed, open_picture, plain_words, read_exif
+from journal.photos.decode import check_whole, decode, memory_needed, open_picture, plain_words, read_exif, why_unusable
 from journal.photos.facts import read_facts
 from journal.photos.index import Examined, Row, read_index, render_index
 from journal.photos.kinds import HEAD_BYTES, UnusableError
 from journal.photos.originals import Opened, opened, print_of
 from journal.photos.rendition import (
     LONG_EDGES,
+    Encoded,
     Recipe,
     make_recipe,
     picture_key,
@@ -88,6 +89,9 @@ _INDEX = "originals.index"
 _RENDITIONS = "renditions"
 _UNFINISHED = ".part"
 _UNFINISHED_FOR_S = 3600
+
+_LASTING = {kinds.EMPTY, kinds.CUT_SHORT, kinds.UNKNOWN, kinds.TOO_LARGE, kinds.DAMAGED}
+"""Troubles that lie in the file and will be the same next time; a disk that fails may not."""
 
 _MEMORY = 512_000_000  # bytes that all pictures being decoded at one time may take together
 _FRESH_NS = 100_000_000  # a file changed this shortly before it was read could change again unnoticed
@@ -167,7 +171,9 @@ class PhotoStore:
         Never raises for what an original holds (`Picture.trouble` says it); OSError where nothing
         can be written anywhere.
         """
-        keys = {job: picture_key(job.sha256, _recipe(job)) for job in jobs}
+        # What could not even be read has no digest and goes by its name.
+        keys = {job: picture_key(job.sha256, _recipe(job)) if job.sha256 else job.src_uri for job in jobs}
+        self._load_index()  # before there are threads that want it
         shelf = _Shelf(self._folders())
         pictures: dict[str, Picture] = {}
         to_make: dict[str, PictureJob] = {}
@@ -180,8 +186,7 @@ class PhotoStore:
                 pictures[key] = picture
             else:
                 to_make[key] = job
-        with _memory_reused():
-            pictures |= dict(self._each(list(to_make.items()), self._make, progress))
+        pictures |= dict(self._each(list(to_make.items()), self._make, progress))
         self._told.update(f"{key}.trouble" for key, picture in pictures.items() if picture.trouble)
         return {job: pictures[key] for job, key in keys.items()}
 
@@ -190,14 +195,14 @@ class PhotoStore:
         try:
             with opened(self._root / job.src_uri) as original:
                 self._check_is(original, job)
-                try:
-                    made = self._rendered(original, _recipe(job))
-                except Exception as error:  # a decoder may raise anything at all; see decode.py
-                    original.check_unchanged()
-                    return key, Picture(trouble=self._noted(key, error))
+                made = self._rendered(original, _recipe(job))
                 original.check_unchanged()
         except (OSError, ValueError, MemoryError, UnusableError) as error:
             return key, Picture(trouble=plain_words(error))
+        if isinstance(made, str):
+            if made in _LASTING:
+                self._write_file(_place(key) / f"{key}.trouble", made.encode())
+            return key, Picture(trouble=made)
         return key, Picture(renditions=tuple(self._kept(key, made)))
 
     def _check_is(self, original: Opened, job: PictureJob) -> None:
@@ -210,33 +215,30 @@ class PhotoStore:
         if original.sha256() != job.sha256:
             raise UnusableError(kinds.CHANGED)
 
-    def _rendered(self, original: Opened, recipe: Recipe) -> list[tuple[tuple[int, int], bytes]]:
+    def _rendered(self, original: Opened, recipe: Recipe) -> list[Encoded] | str:
+        """The renditions, or why there are none."""
         source = original.source
         source.seek(0)
         head = source.read(HEAD_BYTES)
         kind = kinds.sniff(head)
         if kind is None:
-            raise UnusableError(kinds.UNKNOWN if head else kinds.EMPTY)
-        kinds.check_whole(kind, source)
-        picture = open_picture(kind, source)
-        exif = read_exif(kind, picture, source)
-        with self._memory.taken(memory_needed(kind, picture, LONG_EDGES[-1])):
-            image, size = decode(kind, picture, exif, LONG_EDGES[-1])
-            del picture
-            return render_renditions(image, planned_sizes(size), recipe)
+            return kinds.UNKNOWN if head else kinds.EMPTY
+        try:
+            picture = open_picture(kind, source)
+            exif = read_exif(kind, picture, source)
+            check_whole(kind, picture, source)
+            with self._memory.taken(memory_needed(kind, picture, LONG_EDGES[-1])):
+                image, size = decode(kind, picture, exif, LONG_EDGES[-1])
+                del picture
+                return render_renditions(image, planned_sizes(size), recipe)
+        except Exception as error:  # a decoder may raise anything at all; see decode.py
+            return why_unusable(kind, source, error)
 
-    def _kept(self, key: str, made: Sequence[tuple[tuple[int, int], bytes]]) -> Iterator[Rendition]:
+    def _kept(self, key: str, made: Sequence[Encoded]) -> Iterator[Rendition]:
         for number, ((width, height), data) in enumerate(made, 1):
             name = f"{key}.{number}of{len(made)}.{width}x{height}.{len(data)}.jpg"
             path = self._write_file(_place(key) / name, data)
             yield _rendition(key, width, height, path, len(data))
-
-    def _noted(self, key: str, error: Exception) -> str:
-        """The reason in plain words; kept, where it lies in the file and will be the same next time."""
-        words = plain_words(error)
-        if not isinstance(error, MemoryError):
-            self._write_file(_place(key) / f"{key}.trouble", words.encode())
-        return words
 
     def _why_not(self, job: PictureJob) -> str:
         return self._examine_one(job.src_uri)[2].facts.trouble or kinds.CHANGED
@@ -294,9 +296,7 @@ class PhotoStore:
         if not items:
             return
         pool = ThreadPoolExecutor(max_workers=min(_processors(), len(items)))
-        # Decoders warn of odd Exif on the error stream; what matters of it becomes `trouble`.
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
+        with _at_work:
             try:
                 futures = [pool.submit(work, item) for item in items]
                 for done, future in enumerate(as_completed(futures), 1):
@@ -417,19 +417,40 @@ def _processors() -> int:
 _KEPT_BLOCKS = 64  # of 1 MB
 
 
-@contextlib.contextmanager
-def _memory_reused() -> Iterator[None]:
-    """Let Pillow keep the memory of one picture for the next, for as long as pictures are made.
+class _AtWork:
+    """What holds for the whole program while pictures are read or made, and is put back by the last
+    store that does so.
 
-    Giving it back and asking for it again, page by page, costs a tenth of the time. Pixels do not change.
+    Decoders warn of odd Exif on the error stream; what matters of it becomes `trouble`. And Pillow
+    keeps the memory of one picture for the next: giving it back and asking for it again, page by page,
+    costs a tenth of the time. Pixels do not change.
     """
-    allocator = Image.core  # type: ignore[attr-defined]  # named in Pillow's reference, "Block allocator"
-    before = allocator.get_blocks_max()
-    allocator.set_blocks_max(max(before, _KEPT_BLOCKS))
-    try:
-        yield
-    finally:
-        allocator.set_blocks_max(before)
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._stores = 0
+        self._undo = contextlib.ExitStack()
+
+    def __enter__(self) -> None:
+        with self._lock:
+            self._stores += 1
+            if self._stores > 1:
+                return
+            self._undo.enter_context(warnings.catch_warnings())
+            warnings.simplefilter("ignore")
+            allocator = Image.core  # type: ignore[attr-defined]  # named in Pillow's reference, "Block allocator"
+            before = allocator.get_blocks_max()
+            self._undo.callback(allocator.set_blocks_max, before)
+            allocator.set_blocks_max(max(before, _KEPT_BLOCKS))
+
+    def __exit__(self, *_: object) -> None:
+        with self._lock:
+            self._stores -= 1
+            if not self._stores:
+                self._undo.close()
+
+
+_at_work = _AtWork()
 
 
 class _Allowance:

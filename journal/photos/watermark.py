@@ -23,7 +23,6 @@ _MARGIN = 0.016
 _SMALLEST_TYPE = 8  # pixels: below this a longer text is cut rather than made smaller
 _OVERSAMPLING = 4  # drawn larger and reduced: outlines of a fraction of a pixel come out even
 _LONGEST_TEXT = 200
-_WIDEST = 0.92  # of the picture's width
 
 _FACE = Path(__file__).with_name("DejaVuSans-Bold.ttf")
 """Latin, Greek, Cyrillic, Armenian, Georgian, Hebrew, Arabic; licence beside it."""
@@ -85,27 +84,35 @@ class _Stamp:
 
 
 def draw_mark(image: Image.Image, text: str, corner: Corner, opacity: Decimal) -> None:
-    """Put `text` (cleaned) into the corner of an RGB picture, in place. Nothing for an empty text."""
+    """Put `text` (cleaned) into the corner of an RGB picture, in place. Nothing for an empty text, nor
+    on a picture that is smaller than the smallest mark.
+    """
     strength = min(max(opacity, Decimal(0)), Decimal(1))
     if not text or not strength:
         return
     stamp = _stamp(text, max(image.size), image.width)
     width, height = stamp.cover.size
-    margin = round(max(image.size) * _MARGIN)
+    margin = _margin(max(image.size))
+    if width + margin > image.width or height + margin > image.height:
+        return  # a picture of a few pixels has no room for it
     left = margin if corner in {Corner.UPPER_LEFT, Corner.LOWER_LEFT} else image.width - margin - width
     top = margin if corner in {Corner.UPPER_LEFT, Corner.UPPER_RIGHT} else image.height - margin - height
     share = float(strength)
     image.paste(stamp.letters, (left, top), stamp.cover.point(lambda value: value * share))
 
 
+def _margin(longer_side: int) -> int:
+    return round(longer_side * _MARGIN)
+
+
 @lru_cache(maxsize=64)
 def _stamp(text: str, longer_side: int, width: int) -> _Stamp:
-    pixels = round(longer_side * _LETTERS * _OVERSAMPLING)
-    widest = width * _WIDEST * _OVERSAMPLING
+    pixels = max(_SMALLEST_TYPE * _OVERSAMPLING, round(longer_side * _LETTERS * _OVERSAMPLING))
+    widest = (width - 3 * _margin(longer_side)) * _OVERSAMPLING
     length = _font(pixels).getlength(text)
     if length > widest:
-        pixels = max(_SMALLEST_TYPE * _OVERSAMPLING, int(pixels * widest / length))
-    font = _font(max(pixels, 1))
+        pixels = max(_SMALLEST_TYPE * _OVERSAMPLING, int(pixels * max(widest, 0) / length))
+    font = _font(pixels)
     if font.getlength(text) > widest:
         text = _cut(text, font, widest)
     outline = max(1, round(pixels * 0.09))
