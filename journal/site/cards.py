@@ -49,7 +49,7 @@ PAPER = Palette(
     paper="#fbf9f4",
     done="#0f766e",
     under_way="#f0b232",
-    hatch="#8a5a0a",
+    hatch="#7d5208",
     on_done="#d5f0ec",
     picked="#b93a0b",
 )

@@ -67,7 +67,7 @@ class Palette:
     paper: str = "var(--paper, #fbf9f4)"
     done: str = "var(--done, #0f766e)"
     under_way: str = "var(--under-way, #f0b232)"
-    hatch: str = "var(--hatch, #7a4a00)"
+    hatch: str = "var(--hatch, #7d5208)"
     on_done: str = "var(--on-done, #d5f0ec)"
     picked: str = "var(--picked, #b93a0b)"
 
