@@ -268,9 +268,9 @@ class _Span:
     last: date
 
     def share(self, day: date) -> float:
-        """Where a day stands, 0 to 1."""
+        """Where a day stands, from 0; the last one leaves room for the dot that marks it."""
         whole = (self.last - self.first).days
-        return (day - self.first).days / whole if whole else 1.0
+        return 0.985 * ((day - self.first).days / whole if whole else 1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -397,7 +397,7 @@ def _panel(panel: _Panel, span: _Span) -> str:
     y = top + end[1] - 10
     if goal_y is not None and abs(y - (goal_y - 5)) < 16:
         y = min(top + end[1] + 22, base - 4)
-    parts.append(_text(end[0] / 10, y, panel.end_words, anchor="end", strong=True))
+    parts.append(_text(100, y, panel.end_words, anchor="end", strong=True))
     parts.append(_line(0, 100, base, INK))
     return "".join(parts)
 
