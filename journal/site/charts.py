@@ -439,7 +439,7 @@ def _time_axis(span: _Span, at_px: int) -> str:
 def _month_axis(months: Sequence[str], base: int) -> str:
     """Names under the bars, as many as fit: months, or years once there are many."""
     wide = 100 / len(months)
-    fits = NARROWEST_PX / 54
+    fits = NARROWEST_PX / 52
     parts = []
     if len(months) <= 3 * fits:
         every = max(1, -(-len(months) // int(fits)))
