@@ -263,7 +263,11 @@ class Desk:
 
     def step_mark(self, progress: StepProgress) -> Mark:
         """Where a step stands, with its qualifier (`reopened`, `done over`)."""
-        kind = "reopened" if progress.reopened else MARKS[progress.state].kind
+        kind = MARKS[progress.state].kind
+        if progress.reopened:
+            kind = "reopened"
+        elif progress.state is State.DONE and progress.times_done_over:
+            kind = "redone"
         return Mark(kind=kind, word=progress.word)
 
     def step_line(self, step: Step) -> StepLine:

@@ -137,7 +137,6 @@ def _name(desk: Desk, address: str, form: str, kind: str, index: str, sheets: Se
             title=form,
             kind=kind,
             block=(
-                Cell(label=kind, value=form, strong=True),
                 Cell(label="Sheets", value=f"{len(sheets):,}", strong=True),
                 Cell(label="Steps", value=f"{len(steps):,}"),
                 Cell(label="First used", value=say_date(sheets[0].date) if sheets else NOTHING),
