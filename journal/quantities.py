@@ -26,7 +26,7 @@ TORQUE_HINT = "write a torque with its unit, as 62 in-lb, 5 ft-lb or 7.0 N m, wi
 
 # Nine digits are more than any shop measures and keep hostile input cheap.
 _FRACTION = r"(?:(?P<whole>[0-9]{1,9})[ -])?(?P<over>[0-9]{1,9})/(?P<under>[0-9]{1,9})"
-_DECIMAL = r"(?P<decimal>[0-9]{1,9}(?:\.[0-9]{0,9})?|\.[0-9]{1,9})"
+_DECIMAL = r"(?P<decimal>[0-9]{1,9}(?:\.[0-9]{0,20})?|\.[0-9]{1,20})"
 _QUANTITY = re.compile(rf"(?:{_FRACTION}|{_DECIMAL})\s*(?P<unit>[^0-9\s].*)?")
 _CROSS = re.compile(r"\s*[x×*]\s*|\s+by\s+", re.IGNORECASE)
 

@@ -7,16 +7,18 @@ names people, papers or money is made for the archive only.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from string import ascii_lowercase
 
 from markupsafe import Markup
 
 from journal.addresses import INVENTORY
 from journal.journal import Journal
 from journal.ledger import month_of
-from journal.model import Build, Entry, Photo, Record
+from journal.model import ROLE_WORDS, Build, Entry, Photo, Record
 from journal.site.desk import NOTHING, Desk, Extras
 from journal.site.records import MARKS, Cell, Link, PageRecord, Panel, Table
 from journal.trade import CAUTION, sheet_tables, trade_rows
@@ -26,9 +28,11 @@ from journal.trade.figures import Figure, Standing, TradeTable
 from journal.trade.forecast import Forecast, forecast
 from journal.trade.inventory import PartFinder
 from journal.trade.materials import MaterialTrace, trace_materials
-from journal.trade.people import PersonWork, gather_people
+from journal.trade.people import PEOPLE_SOURCES, PersonWork, gather_people
 from journal.trade.shop_tables import ShopTable, say_column_sources, shop_tables
+from journal.trade.tables import Source, sources_named
 from journal.trade.tally import (
+    TALLY_SOURCES,
     TENTHS,
     Tally,
     TaskEvidence,
@@ -48,8 +52,6 @@ PEOPLE = "people/"
 MATERIALS = "materials/"
 COSTS = "costs/"
 
-OPEN_AT_MOST = 3
-"""So many small tables of a sheet stand open; of more only those with something outside a limit."""
 PICTURES_LISTED = 40
 
 
@@ -130,6 +132,7 @@ class TallyPage:
     sections: tuple[TaskSection, ...]
     unphotographed: tuple[str, ...]
     paid: tuple[str, ...]
+    sources: tuple[str, ...]
 
 
 def trade_extras(journal: Journal, desk: Desk) -> Extras:
@@ -167,19 +170,27 @@ def _panels(build: Build, desk: Desk) -> Iterator[tuple[str, tuple[Panel, ...]]]
             else sheet_tables(sheet.fasteners, sheet.torque, sheet.date)
         )
         if tables:
-            panels.append(Panel(heading="Held against published figures", html=render_checks(tables)))
+            panels.append(
+                Panel(heading="Held against published figures", html=render_checks(tables, unfolded=desk.everything))
+            )
         if named := parts_named(sheet, desk.view, finder):
             panels.append(Panel(heading="Parts named on this sheet", table=named))
         if panels:
             yield sheet.id, tuple(panels)
 
 
-def render_checks(tables: Sequence[TradeTable]) -> str:
-    """The small tables of one sheet as HTML, with the caution under them."""
-    folded = len(tables) > OPEN_AT_MOST
+def render_checks(tables: Sequence[TradeTable], *, unfolded: bool) -> str:
+    """The small tables of one sheet as HTML, with the caution under them.
+
+    Of several sets only those with something outside a limit stand open, unless all are to be `unfolded`
+    (for the record, which may be printed).
+    """
     parts = [
         Markup('<details class="held"{}><summary><b>{}</b> <span class="count">{}</span></summary>{}</details>').format(
-            Markup(" open") if not folded or table.outside else "", table.title, _in_short(table), _figures(table)
+            Markup(" open") if unfolded or len(tables) == 1 or table.outside else "",
+            table.title,
+            _in_short(table),
+            _figures(table),
         )
         for table in tables
     ]
@@ -197,17 +208,27 @@ def _in_short(table: TradeTable) -> str:
 
 
 def _figures(table: TradeTable) -> Markup:
+    """One set: a row for each figure, its source by a letter, and the sources spelt out below."""
     head = Markup("").join(
         Markup('<th scope="col">{}</th>').format(name) for name in ("What", "Recorded", "By the tables", "Compared")
     )
-    rows = Markup("").join(_figure_row(figure) for figure in table.figures)
+    sources = dict.fromkeys(figure.source for figure in table.figures if figure.source)
+    letters = dict(zip(sources, ascii_lowercase, strict=False))
+    rows = Markup("").join(_figure_row(figure, letters.get(figure.source, "")) for figure in table.figures)
+    told = "; ".join(f"{letter} {source}" for source, letter in letters.items())
     return Markup(
         '<div class="table-scroll" role="region" tabindex="0" aria-label="{}"><table class="figures">'
-        "<caption>{}</caption><thead><tr>{}</tr></thead><tbody>{}</tbody></table></div>"
-    ).format(table.title, table.lead or table.title, head, rows)
+        "<caption>{}</caption><thead><tr>{}</tr></thead><tbody>{}</tbody></table></div>{}"
+    ).format(
+        table.title,
+        table.lead or table.title,
+        head,
+        rows,
+        Markup('<p class="table-note">Sources: {}.</p>').format(told) if told else "",
+    )
 
 
-def _figure_row(figure: Figure) -> Markup:
+def _figure_row(figure: Figure, letter: str) -> Markup:
     sign = {
         Standing.OUTSIDE: Markup(
             '<span class="state state-open"><span class="sign" aria-hidden="true"></span>outside</span>'
@@ -216,11 +237,22 @@ def _figure_row(figure: Figure) -> Markup:
         Standing.WITHIN: Markup("within"),
         Standing.SHOWN: Markup(""),
     }[figure.standing]
-    source = Markup('<br><small class="count">Source: {}</small>').format(figure.source) if figure.source else ""
+    source = Markup(" <small>[{}]</small>").format(letter) if letter else ""
     between = Markup(": ") if sign and figure.remark else ""
     return Markup('<tr><th scope="row">{}</th><td>{}</td><td>{}{}</td><td>{}{}{}</td></tr>').format(
-        figure.what, figure.recorded or NOTHING, figure.table or NOTHING, source, sign, between, figure.remark
+        figure.what,
+        _joined_units(figure.recorded) or NOTHING,
+        _joined_units(figure.table) or NOTHING,
+        source,
+        sign,
+        between,
+        _joined_units(figure.remark),
     )
+
+
+def _joined_units(text: str) -> str:
+    """A figure and its unit kept on one line."""
+    return re.sub(r"(?<=[0-9]) (in-lb|N m|in|mm|D)(?![\w-])", lambda unit: "\xa0" + unit[1].replace(" ", "\xa0"), text)
 
 
 def parts_named(sheet: Sheet, view: View, finder: PartFinder) -> Table | None:
@@ -314,7 +346,7 @@ def _shop_page(table: ShopTable) -> PageRecord:
             ),
             column_sources=say_column_sources(table),
             notes=table.notes,
-            sources=tuple(f"{source.name}: {source.document}. Read: {source.read}." for source in table.sources),
+            sources=tuple(_publication(source) for source in table.sources),
             caution=table.caution,
             broad=table.id == "rivets",
         ),
@@ -500,10 +532,20 @@ def tally_page(build: Build, desk: Desk) -> PageRecord:
                 for line in bare
             ),
             paid=tuple(_paid_line(line, build) for line in evidence if line.paid or line.task.paid),
+            sources=_sources(TALLY_SOURCES),
         ),
         section=TALLY,
         hidden=True,
     )
+
+
+def _sources(lines: Sequence[str]) -> tuple[str, ...]:
+    """What rests on what, then the publications with what of them was read."""
+    return (*lines, *(_publication(source) for source in sources_named(lines)))
+
+
+def _publication(source: Source) -> str:
+    return f"{source.name}: {source.document}. Read: {source.read}."
 
 
 def say_tally(tally: Tally) -> Iterator[str]:
@@ -603,7 +645,10 @@ def people_page(build: Build, desk: Desk) -> PageRecord:
             "the skill) and for anybody who asks who built what. Nobody’s work is merged with another’s. Hours "
             "support what a person says of their experience; they are no measure of the major portion.",
             caution=TALLY_CAUTION,
-            sections=tuple(_person_section(work, desk, number) for number, work in enumerate(people, start=1)),
+            sections=(
+                *(_person_section(work, desk, number) for number, work in enumerate(people, start=1)),
+                Section(heading="Sources", anchor="sources", points=_sources(PEOPLE_SOURCES)),
+            ),
         ),
         section=PEOPLE,
         hidden=True,
@@ -613,7 +658,7 @@ def people_page(build: Build, desk: Desk) -> PageRecord:
 def _person_section(work: PersonWork, desk: Desk, number: int) -> Section:
     span = f" from {say_date(work.first)} to {say_date(work.last)}" if work.first and work.last else ""
     said = [
-        f"{work.person.role.value.capitalize()}. {say_count(len(work.entries), 'sheet')} on "
+        f"{ROLE_WORDS[work.person.role].capitalize()}. {say_count(len(work.entries), 'sheet')} on "
         f"{say_count(work.days, 'day')}{span}; {say_minutes(work.minutes)} on the build"
         + (f" and {say_minutes(work.minutes_not_counted)} kept apart" if work.minutes_not_counted else "")
         + f"; seen at work in {say_count(len(work.at_work), 'picture')}."
@@ -633,21 +678,16 @@ def _person_section(work: PersonWork, desk: Desk, number: int) -> Section:
             numeric=frozenset({1, 2}),
         )
     ]
-    overlap = "A sheet with several of these counts in full under each, so the sum is more than the total."
-    for caption, minutes_by, link in (
-        ("By kind of work", work.by_method, desk.method_link),
-        ("By tool", work.by_tool, desk.tool_link),
-    ):
-        if minutes_by:
-            tables.append(
-                Table(
-                    caption=caption,
-                    columns=("Named on the sheet", "Worked on such sheets"),
-                    rows=tuple((link(name), say_minutes(minutes)) for name, minutes in minutes_by.items()),
-                    numeric=frozenset({1}),
-                    note=overlap,
-                )
+    if work.by_method:
+        tables.append(
+            Table(
+                caption="By kind of work",
+                columns=("Method named on the sheet", "Worked on such sheets"),
+                rows=tuple((desk.method_link(name), say_minutes(minutes)) for name, minutes in work.by_method.items()),
+                numeric=frozenset({1}),
+                note="A sheet with several methods counts in full under each, so the sum is more than the total.",
             )
+        )
     if work.at_work:
         tables.append(_pictures_at_work(work.at_work, desk))
     return Section(heading=work.person.name, anchor=f"person-{number}", paragraphs=tuple(said), tables=tuple(tables))

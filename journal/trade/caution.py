@@ -2,8 +2,8 @@
 
 CAUTION = (
     "The kit's manual and drawings come first, then the engine's and propeller's, then the rules of your "
-    "authority, then the word of a licensed inspector. The figures here are published or remembered ones "
-    "as their source column says; they are shown to compare with and decide nothing."
+    "authority, then the word of a licensed inspector. The figures here are published or remembered "
+    "ones, as the source beside each says; they are shown to compare with and decide nothing."
 )
 
 BRIEF = "the kit's manual and drawings come first: this advises and decides nothing"

@@ -354,7 +354,8 @@ def _head_height(size: RivetSize, height: Fraction | None) -> Figure:
             table=f"{nominal}; no limits were read for this size",
             source=rule.source,
         )
-    table = f"{say_length(least)} to {_both(most)}; {nominal}"
+    inches = f"{say_length(least).removesuffix(' in')} to {say_length(most)}"
+    table = f"{inches} ({say_millimetres(least).removesuffix(' mm')} to {say_millimetres(most)}); {nominal}"
     source = f"limits: {size.source_head}; nominal: {rule.source}"
     if height is None:
         return Figure(what="shop head high", recorded=NOT_GIVEN, table=table, source=source)

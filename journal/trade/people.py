@@ -16,14 +16,16 @@ from journal.addresses import fold_name
 from journal.model import Build, Entry, Person, Photo
 from journal.progress import step_marks
 
+PEOPLE_SOURCES = ("The applicant is the primary builder and shows the skill: 14 CFR 65.104.",)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PersonWork:
     """One person's work over the whole build, private entries included.
 
     `minutes` is on assemblies that count, `minutes_not_counted` on the rest, and `by_assembly` holds both.
-    `by_method` and `by_tool` are minutes of the entries that name the method or tool: an entry with
-    three methods adds its minutes to each, so these sums overlap and are more than the total.
+    `by_method` are minutes of the entries that name the method: an entry with three methods adds its
+    minutes to each, so these sums overlap and are more than the total.
     `without_hours` counts entries that name the person and no time. `at_work` are the pictures that
     show them working; `steps` the steps in whose entries they took part, in the manual's order.
     """
@@ -38,7 +40,6 @@ class PersonWork:
     without_hours: int
     by_assembly: Mapping[str, int]
     by_method: Mapping[str, int]
-    by_tool: Mapping[str, int]
     at_work: tuple[tuple[Entry, Photo], ...]
     at_work_by_assembly: Mapping[str, int]
     steps: tuple[str, ...]
@@ -46,25 +47,17 @@ class PersonWork:
 
 def gather_people(build: Build) -> tuple[PersonWork, ...]:
     """Everybody of build.yml in its order, also who never worked."""
-    methods = _first_forms(build, "methods")
-    tools = _first_forms(build, "tools")
-    return tuple(_work(build, person, methods, tools) for person in build.people.values())
-
-
-def _first_forms(build: Build, which: str) -> dict[str, str]:
-    """Folded name -> the form written first over the whole build."""
-    forms: dict[str, str] = {}
+    methods: dict[str, str] = {}
     for entry in build.entries:
-        for name in entry.methods if which == "methods" else entry.tools:
-            forms.setdefault(fold_name(name), name)
-    return forms
+        for name in entry.methods:
+            methods.setdefault(fold_name(name), name)
+    return tuple(_work(build, person, methods) for person in build.people.values())
 
 
-def _work(build: Build, person: Person, methods: Mapping[str, str], tools: Mapping[str, str]) -> PersonWork:
+def _work(build: Build, person: Person, methods: Mapping[str, str]) -> PersonWork:
     entries = tuple(entry for entry in build.entries if person.id in entry.people)
     by_assembly: dict[str, int] = defaultdict(int)
     by_method: dict[str, int] = defaultdict(int)
-    by_tool: dict[str, int] = defaultdict(int)
     minutes = not_counted = without_hours = 0
     taken_part: set[str] = set()
     for entry in entries:
@@ -77,8 +70,6 @@ def _work(build: Build, person: Person, methods: Mapping[str, str], tools: Mappi
             not_counted += worked
         for method in {fold_name(name) for name in entry.methods}:
             by_method[methods[method]] += worked
-        for tool in {fold_name(name) for name in entry.tools}:
-            by_tool[tools[tool]] += worked
         taken_part.update(step for step, _mark in step_marks(entry))
     at_work = tuple(
         (entry, photo)
@@ -100,7 +91,6 @@ def _work(build: Build, person: Person, methods: Mapping[str, str], tools: Mappi
         without_hours=without_hours,
         by_assembly={assembly: by_assembly[assembly] for assembly in build.assemblies if assembly in by_assembly},
         by_method=_most_first(by_method),
-        by_tool=_most_first(by_tool),
         at_work=at_work,
         at_work_by_assembly={assembly: pictures[assembly] for assembly in build.assemblies if assembly in pictures},
         steps=tuple(step for step in build.steps if step in taken_part),

@@ -81,7 +81,7 @@ def _sheet(
         columns=columns,
         rows=tuple(rows),
         notes=notes,
-        sources=sources_named([column.source for column in columns] + list(notes)),
+        sources=sources_named([how, *(column.source for column in columns), *notes]),
     )
 
 
@@ -178,8 +178,8 @@ def rivet_lengths_table() -> ShopTable:
         title="Rivet length by grip",
         how="Grip is the total thickness of the sheets. Find the column of the diameter, then the row whose range "
         "holds the grip: that length is the nearest to grip + 1.5 D. Protruding heads are measured from under the "
-        "head, flush ones over all. Half sizes are not stocked everywhere: then take the whole size next to it and "
-        "prove it on a scrap stack of the same thickness.",
+        "head, flush ones over all (rivet article). Half sizes are not stocked everywhere: then take the whole size "
+        "next to it and prove it on a scrap stack of the same thickness.",
         columns=(
             ShopColumn(name="Length", source="part number in 16ths of an inch: AC 43.13-1B p. 4-16"),
             ShopColumn(name="Inches", source="computed", numeric=True),

@@ -21,6 +21,12 @@ from journal.problems import Problem, finding
 from journal.progress import step_marks
 from journal.words import say_count
 
+TALLY_SOURCES = (
+    "Ten tenths a task, n/a lines without part, lines added: 2011 checklist forms.",
+    "More than half: the major portion of 14 CFR 21.191(g).",
+    "Builder's share = (assembly + fabrication) / applicable: inferred, as the forms' totals page was not read.",
+)
+
 TASKS_FILE = "content/tasks.csv"
 TENTHS = 10
 

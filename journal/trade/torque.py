@@ -16,7 +16,7 @@ from fractions import Fraction
 
 from journal.addresses import fold_name
 from journal.model import CalibratedTool, TorqueSetting
-from journal.quantities import say_newton_metres, say_torque
+from journal.quantities import say_decimal, say_newton_metres, say_torque
 from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
 from journal.trade.tables import Band, TorqueRow, torque_rows
 from journal.words import say_count, say_date
@@ -115,8 +115,8 @@ def _band(setting: TorqueSetting, bolt: Bolt) -> Figure:
     said = f"{_say_band(band)}{with_drag}"
     table = said
     if setting.drag:
-        table += f" = {say_torque(low)} to {say_torque(high)}"
-    table += f" ({say_newton_metres(low)} to {say_newton_metres(high)})"
+        table += f" = {say_decimal(low, 1)} to {say_torque(high)}"
+    table += f" ({say_newton_metres(low).removesuffix(' N m')} to {say_newton_metres(high)})"
     table += "".join(f"; another publication: {_say_band(other)}" for other in row.others[nut])
     source = "; ".join([band.source, *(other.source for other in row.others[nut])])
     standing, remark, word = Standing.WITHIN, "", ""

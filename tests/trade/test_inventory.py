@@ -1,0 +1,82 @@
+"""What is short, damaged or unchecked, where a part is, and parts named in words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from journal.model import InventoryItem
+from journal.trade.inventory import PartFinder, Stock, find_parts, take_stock, where_is
+
+
+def item(part: str, listed: int | None = 1, found: int | None = 1, condition: str = "", **more: Any) -> InventoryItem:
+    """A row of inventory.csv."""
+    return InventoryItem(crate="1", part=part, description="", listed=listed, found=found, condition=condition, **more)
+
+
+@pytest.mark.parametrize(
+    ("row", "states", "missing"),
+    [
+        (item("a"), (Stock.COMPLETE,), 0),
+        (item("a", 4, 3), (Stock.SHORT,), 1),
+        (item("a", 4, 5), (Stock.OVER,), 0),
+        (item("a", 4, None), (Stock.UNCHECKED,), 0),
+        (item("a", None, 2), (Stock.COMPLETE,), 0),
+        (item("a", condition="flange bent"), (Stock.DAMAGED,), 0),
+        (item("a", condition="Good; two came later"), (Stock.COMPLETE,), 0),
+        (item("a", condition="OK"), (Stock.COMPLETE,), 0),
+        (item("a", 4, 3, "dented"), (Stock.SHORT, Stock.DAMAGED), 1),
+        (item("a", 4, None, "crate crushed"), (Stock.DAMAGED, Stock.UNCHECKED), 0),
+    ],
+)
+def test_each_line_says_what_is_wrong_with_it(row: InventoryItem, states: tuple[Stock, ...], missing: int) -> None:
+    """Short before damaged before unchecked; a line may be several."""
+    (line,) = take_stock([row]).lines
+    assert line.states == states
+    assert line.missing == missing
+    assert take_stock([row]).of(states[-1]) == (line,)
+    assert line.state is states[0]
+
+
+def test_where_a_part_is() -> None:
+    """Every line of the part, in any case of letters."""
+    rows = [item("W-1007-L", kept_in="rack"), item("w-1007-l", kept_in="shelf"), item("W-1007-R")]
+    assert [row.kept_in for row in where_is("W-1007-l", rows)] == ["rack", "shelf"]
+
+
+PARTS = [item("W-1007"), item("W-1007-L"), item("W-10071"), item("screw"), item("1007"), item("K 12/3"), item("AN3")]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("Rib W-1007 fits.", ["W-1007"]),
+        ("rib w-1007-l, the left one", ["W-1007-L"]),
+        ("W-1007-L/W-1007", ["W-1007-L", "W-1007"]),
+        ("W-1007-R is another part", []),
+        ("XW-1007 and W-10079", []),
+        ("W-10071.", ["W-10071"]),
+        ("a screw and 1007 of them", []),
+        ("in bag K 12/3 lay AN3", ["K 12/3", "AN3"]),
+        ("AN3-5A", []),
+        ("", []),
+    ],
+)
+def test_parts_named_in_words(text: str, found: list[str]) -> None:
+    """Whole numbers only, in any case; what does not look like a part number is left alone."""
+    mentions = list(find_parts(text, PARTS))
+    assert [mention.part for mention in mentions] == found
+    for mention in mentions:
+        assert text[mention.start : mention.end].casefold() == mention.part.casefold()
+
+
+@given(st.text(max_size=60), st.lists(st.text(min_size=1, max_size=8), max_size=6))
+def test_mentions_are_in_order_and_apart(text: str, names: list[str]) -> None:
+    """Whatever is written and whatever parts are called, mentions do not overlap."""
+    end = 0
+    for mention in PartFinder([item(name) for name in names]).find(text):
+        assert end <= mention.start < mention.end <= len(text)
+        end = mention.end
