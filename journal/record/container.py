@@ -96,15 +96,16 @@ class ZipBag:
         self._handles: list[zipfile.ZipFile] = []
         files: dict[str, int] = {}
         self._members: dict[str, zipfile.ZipInfo] = {}
+        with path.open("rb"):
+            pass  # a file that cannot be opened at all is an OSError, not a bad zip
         try:
             archive = self._archive()
             infos, comment = archive.infolist(), archive.comment
             damage = _framing_damage(path, infos, comment)
-        except OSError:
-            raise
         except Exception as trouble:
             # A damaged directory makes zipfile raise BadZipFile, NotImplementedError, struct.error,
-            # UnicodeDecodeError, RuntimeError … All of it says the same about the file.
+            # UnicodeDecodeError, RuntimeError, OSError (a seek to nowhere) … All of it says the same.
+            self.close()
             raise NotAZipError(str(trouble)) from trouble
         self.top = _top_folder(infos)
         folders = (info.filename.removeprefix(self.top).rstrip("/") for info in infos if info.is_dir())

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from making import entry
+from making import BUILD_YML, STEPS_CSV, entry
 
 from journal.journal import Journal, open_journal
 from journal.record.archive import Archive, Parts, Place, write_archive
@@ -34,6 +34,15 @@ FILES: dict[str, str | bytes] = {
     "records/invoice.txt": "Rivets, 4 kg\n",
     "../mkdocs.yml": "site_name: Tarn\ndocs_dir: content\nplugins: [journal]\n",
 }
+
+
+def write_build(root: Path) -> Path:
+    """The build of FILES in the folder `root`."""
+    for name, content in {"build.yml": BUILD_YML, "steps.csv": STEPS_CSV, **FILES}.items():
+        path = (root / "content" / name).resolve()
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content if isinstance(content, bytes) else content.encode())
+    return root
 
 
 def plain_parts(journal: Journal) -> Parts:

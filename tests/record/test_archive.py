@@ -25,8 +25,9 @@ from archiving import (
     sealed,
     sha256sum_accepts,
     tree,
+    write_build,
 )
-from making import MakeBuild, entry
+from making import entry
 from PIL import Image
 
 from journal.problems import Problem
@@ -40,14 +41,9 @@ from journal.record.verify import Report, verify
 
 
 @pytest.fixture
-def root(make_build: MakeBuild, tmp_path: Path) -> Path:
+def root(tmp_path: Path) -> Path:
     """A build in its own folder under tmp_path."""
-    made = make_build(FILES)
-    build = tmp_path / "build"
-    build.mkdir()
-    for name in ("content", "mkdocs.yml"):
-        (made / name).rename(build / name)
-    return build
+    return write_build(tmp_path / "build")
 
 
 def content_of(root: Path) -> dict[str, bytes]:
