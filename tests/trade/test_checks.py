@@ -1,0 +1,74 @@
+"""All findings of a whole build folder, as written by a builder and as read back."""
+
+from __future__ import annotations
+
+from making import MakeBuild, entry, read, words
+
+from journal.trade import check_trade, sheet_tables, trade_rows
+
+WRENCHES = "name,checked_on,check_every_months\nsmall wrench,2025-01-31,12\n"
+MATERIALS = "id,name,batch,expires,record\nb118,Tank sealant,B118,2026-02-01,\n"
+
+PLANTED = entry(
+    """
+fasteners:
+  - {rivet: AN470AD4-5, grip: 0.125 in, count: 48, shop_head: 0.19 in x 0.06 in, edge: 0.28 in}
+  - {rivet: AN470AD4-4, grip: 3.2 mm, edge: 0.2 in, shop_head: 4.0 x 1.6 mm}
+  - {rivet: LP4-3, count: 4}
+torque:
+  - {bolt: AN4-10A, nut: tension, value: 62 in-lb, drag: 8 in-lb, wrench: small wrench}
+  - {bolt: AN3-5A, nut: shear, value: 5 ft-lb, wrench: Small Wrench}
+  - {bolt: AN4-10A, nut: tension, value: 5 N m, wrench: borrowed}
+  - {bolt: AN365-428, nut: tension, value: 62 in-lb}
+materials: [b118]
+"""
+)
+
+
+def test_every_planted_mistake_is_found_where_it_stands(make_build: MakeBuild) -> None:
+    """Right sets stay silent; each wrong figure is one finding at its line; a wrench is told of once."""
+    root = make_build({"entries/a/index.md": PLANTED, "tools.csv": WRENCHES, "materials.csv": MATERIALS})
+    built, problems = read(root)
+    assert words(problems) == []
+    found = check_trade(built)
+    assert [(problem.line, problem.word) for problem in found] == [
+        (4, "edge-distance"),
+        (4, "rivet-length"),
+        (4, "shop-head"),
+        (5, "unknown-rivet"),
+        (7, "wrench-overdue"),
+        (8, "torque-high"),
+        (8, "torque-over-maximum"),
+        (9, "torque-low"),
+        (9, "wrench-unlisted"),
+        (10, "unknown-bolt"),
+        (11, "material-expired"),
+    ]
+    assert {problem.file for problem in found} == {"content/entries/a/index.md"}
+    assert all(problem.grade.value == "finding" for problem in found)
+
+
+def test_the_tables_of_an_entry_are_in_the_order_written(make_build: MakeBuild) -> None:
+    """Rivets, bolts, materials; for anybody else neither calibration nor materials."""
+    root = make_build({"entries/a/index.md": PLANTED, "tools.csv": WRENCHES, "materials.csv": MATERIALS})
+    built, _ = read(root)
+    (written,) = built.entries
+    tables = trade_rows(written, built)
+    assert [table.kind for table in tables] == ["rivets"] * 3 + ["torque"] * 4 + ["material"]
+    assert "torque wrench" in [figure.what for table in tables for figure in table.figures]
+    public = sheet_tables(written.fasteners, written.torque, written.date)
+    assert [table.kind for table in public] == ["rivets"] * 3 + ["torque"] * 4
+    assert not {"torque wrench", "paper", "shelf life"} & {figure.what for table in public for figure in table.figures}
+
+
+def test_drafts_are_not_checked(make_build: MakeBuild) -> None:
+    """What does not count yet is not found fault with."""
+    root = make_build({"entries/a/index.md": entry("draft: true\nfasteners:\n  - {rivet: LP4-3}")})
+    built, _ = read(root)
+    assert check_trade(built) == ()
+
+
+def test_a_build_without_figures_has_nothing_to_check(make_build: MakeBuild) -> None:
+    """No rivets, no bolts, no tasks: no findings."""
+    built, _ = read(make_build({"entries/a/index.md": entry("")}))
+    assert check_trade(built) == ()

@@ -1,0 +1,163 @@
+"""The trade on the site: what everybody sees, what the inspector alone sees, and the pages as they are placed."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+from making import BUILD_YML, MakeBuild, entry
+
+from journal.host import build_site
+from journal.journal import Journal, open_journal
+from journal.site.desk import Desk, Extras
+from journal.site.trade_pages import render_checks, say_tally, trade_extras
+from journal.trade import CAUTION, sheet_tables
+from journal.trade.tally import add_up
+from journal.view import Audience, open_view
+
+TASKS = """\
+section,task,name,maker,paid,assembly,fabrication,steps,note
+Wings,1,Flap skeleton: make,3,0,2,5,5.1 to 5.3,invented list
+Wings,2,Flap: close,0,10,0,0,5.4,invented list; paid for
+Wings,3,Fabric covering,n/a,n/a,n/a,n/a,,invented list
+"""
+COSTS = "date,assembly,what,amount,currency,record\n2026-02-07,flaps,Rivets for the price of gold,4711.50,CHF,\n"
+MATERIALS = "id,name,batch,expires,record\nb118,Tank sealant,B-SECRET-118,2027-02-01,\n"
+TOOLS = "name,checked_on,check_every_months\nsmall wrench,2025-12-31,12\n"
+INVENTORY = """\
+crate,part,description,listed,found,condition,where,checked_on,by
+1,W-1007-L,"Rib, left",1,1,good,rack,2026-01-11,ada
+"""
+ENTRY = entry(
+    """
+people: [ada, bo]
+steps: [5.1]
+methods: [Deburring]
+materials: [b118]
+fasteners:
+  - {rivet: AN470AD4-5, grip: 0.125 in, count: 48, edge: 0.2 in}
+torque:
+  - {bolt: AN4-10A, nut: tension, value: 62 in-lb, drag: 8 in-lb, wrench: small wrench}
+""",
+    "Rib W-1007-L went in.",
+)
+PAID = entry("people: [pim]\nsteps: [5.4]\nprivate: true\ndate: 2026-02-08", "Done for money.")
+SITE = """\
+site_name: Tarn
+site_url: https://example.org/
+docs_dir: content
+theme: {name: material, font: false}
+plugins: [journal]
+"""
+
+
+@pytest.fixture
+def journal(make_build: MakeBuild) -> Journal:
+    """A build with one of everything that these pages tell."""
+    root = make_build(
+        {
+            "build.yml": BUILD_YML.replace("places:", "  pim: {name: Pim Castellan, role: paid}\nplaces:"),
+            "entries/a/index.md": ENTRY,
+            "entries/b/index.md": PAID,
+            "tasks.csv": TASKS,
+            "costs.csv": COSTS,
+            "materials.csv": MATERIALS,
+            "tools.csv": TOOLS,
+            "inventory.csv": INVENTORY,
+        }
+    )
+    (root / "mkdocs.yml").write_text(SITE, encoding="utf-8")
+    opened = open_journal(root, date(2026, 3, 1))
+    assert opened.sound
+    return opened
+
+
+def extras_for(journal: Journal, audience: Audience) -> Extras:
+    """What the trade adds to the site of one audience."""
+    return trade_extras(journal, Desk(open_view(journal, audience), {}))
+
+
+def test_the_public_gets_tables_and_estimate_and_nothing_else(journal: Journal) -> None:
+    """Neither tally nor people nor materials nor costs; not a name, batch or amount in any record or panel."""
+    extras = extras_for(journal, Audience.PUBLIC)
+    assert {page.address for page in extras.pages} == {
+        "shop/",
+        "shop/rivets/",
+        "shop/rivet-lengths/",
+        "shop/drills/",
+        "shop/torque/",
+        "stands/",
+    }
+    told = repr(extras)
+    for secret in ("4711", "SECRET", "Castellan", "Bergstrom", "Lindqvist", "31 December 2025", "for money"):
+        assert secret not in told
+    assert list(extras.panels) == ["a"]
+
+
+def test_the_inspector_gets_everything(journal: Journal) -> None:
+    """Tally, people, materials and costs, each in the navigation and hidden from robots."""
+    extras = extras_for(journal, Audience.ARCHIVE)
+    private = {"tally/", "people/", "materials/", "costs/"}
+    assert private < {page.address for page in extras.pages}
+    assert private < {link.address for link in extras.nav}
+    assert all(page.hidden for page in extras.pages if page.address in private)
+    told = repr(extras)
+    for fact in ("4,711.50", "B-SECRET-118", "Pim Castellan", "Ada Bergstrom", "31 December 2025"):
+        assert fact in told
+
+
+def test_a_sheet_carries_its_checks_parts_and_caution(journal: Journal) -> None:
+    """The finding is told with its sign and word, sources are spelt out, the part leads to the inventory."""
+    checks, parts = extras_for(journal, Audience.PUBLIC).panels["a"]
+    assert "outside" in checks.html
+    assert "under 2&nbsp;D" in checks.html or "under 2\xa0D" in checks.html
+    assert "TM 10-5410-229-13&amp;P" in checks.html
+    assert str(CAUTION).replace("'", "&#39;") in checks.html
+    assert parts.table is not None
+    assert [str(cell.address) for row in parts.table.rows for cell in row if not isinstance(cell, str)] == [
+        "inventory/"
+    ]
+
+
+def test_what_a_builder_writes_is_text_in_the_checks(journal: Journal) -> None:
+    """A part number with markup in it stays words."""
+    fasteners = journal.build.entries[0].fasteners
+    html = render_checks(
+        sheet_tables([replace(fasteners[0], rivet="<script>alert(1)</script>")], [], date(2026, 2, 7)), unfolded=True
+    )
+    assert "<script>" not in html
+    assert "&lt;script&gt;" in html
+
+
+def test_the_arithmetic_of_the_tally_in_words(journal: Journal) -> None:
+    """Seven of twenty tenths: the sentences show sum, share, what one more paid task does, and no verdict."""
+    said = " ".join(say_tally(add_up(journal.build.tasks)))
+    assert "2 tasks of ten tenths each make 20 tenths; 1 line marked n/a" in said
+    assert "7 of 20 = 7/20 = 35.0 %" in said
+    assert "not more than half; 4 tenths more" in said
+    assert "passed" not in said.casefold()
+
+
+def test_the_pages_are_placed(journal: Journal, tmp_path: Path) -> None:
+    """Templates place what the records hold: no page is empty, every link leads to a page, cautions are there."""
+    site = build_site(
+        journal, out=tmp_path / "site", audience=Audience.ARCHIVE, offline=True, contributors=(trade_extras,)
+    )
+    for address in ("shop", "shop/rivets", "shop/drills", "stands", "tally", "people", "materials", "costs"):
+        page = site / address / "index.html"
+        html = page.read_text(encoding="utf-8")
+        assert "<h1>" in html
+        assert "licensed inspector" in html
+        for link in re.findall(r'(?:href|src)="([^"#]+)', html):
+            if not re.match(r"[a-z]+:", link) and "source/" not in link:
+                assert (page.parent / link).resolve().is_file(), f"{address}: {link}"
+    tally = (site / "tally" / "index.html").read_text(encoding="utf-8")
+    assert "7/20 = 35.0 %" in tally
+    assert "The authority decides" in tally
+    assert "Pim Castellan" in tally
+    entry_html = (site / "entries" / "a" / "index.html").read_text(encoding="utf-8")
+    assert "Held against published figures" in entry_html
+    assert "Parts named on this sheet" in entry_html
