@@ -16,11 +16,9 @@ from typing import TYPE_CHECKING, Any
 
 import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
 from journal.journal import Journal, OnPhotos, photo_store
-from journal.links import check_links
 from journal.photos import Picture, PictureJob, Rendition
-from journal.problems import Problem, finding, sort_problems
+from journal.problems import Problem, finding
 from journal.site.desk import NO_EXTRAS, Desk, Extras
-from journal.site.drawing import check_drawing
 from journal.site.pictures import PICTURES
 from journal.view import Audience, View, open_view
 
@@ -28,7 +26,7 @@ if TYPE_CHECKING:
     from mkdocs.config.defaults import MkDocsConfig
 
 SETTINGS = "mkdocs.yml"
-DRAWING = "content/aircraft.svg"
+CARDS = "cards/"
 
 Contributor = Callable[[Journal, Desk], Extras]
 """Adds pages, files and panels to a site; called once the desk stands."""
@@ -142,22 +140,19 @@ def _host_words() -> Iterator[list[str]]:
         logger.propagate = propagate
 
 
-def site_problems(journal: Journal, site_url: str | None) -> tuple[Problem, ...]:
-    """Findings that concern the site alone: links, the drawing, a missing address."""
-    problems = list(check_links(journal.build))
-    if journal.build.drawing is not None:
-        problems += check_drawing(journal.build.drawing, journal.build.assemblies, DRAWING)
-    if not site_url:
-        problems.append(
-            finding(
-                SETTINGS,
-                None,
-                "no-site-url",
-                "site_url is missing, so the site has no feeds and its link previews no pictures",
-                "write the address where the site will stand, as site_url: https://…/",
-            )
-        )
-    return sort_problems(problems)
+def site_problems(site_url: str | None) -> tuple[Problem, ...]:
+    """Findings that concern the site alone: an address that is missing."""
+    if site_url:
+        return ()
+    return (
+        finding(
+            SETTINGS,
+            None,
+            "no-site-url",
+            "site_url is missing, so the site has no feeds and its link previews no pictures",
+            "write the address where the site will stand, as site_url: https://…/",
+        ),
+    )
 
 
 def lay_desk(
@@ -168,14 +163,15 @@ def lay_desk(
     site_name: str,
     on_photos: OnPhotos | None = None,
     contributors: Sequence[Contributor] = (),
-) -> tuple[Desk, tuple[Rendition, ...]]:
-    """The desk for `audience`, pictures rendered, and every rendition that the site shows."""
+) -> Desk:
+    """The desk for `audience`, pictures rendered, what other parts add gathered."""
     view = open_view(journal, audience)
     pictures, renditions = render_pictures(journal, view, credit=site_name, on_photos=on_photos)
     desk = Desk(view, pictures, offline=offline, site_name=site_name)
+    desk.extras = replace(NO_EXTRAS, linked={PICTURES + one.name: one.path for one in renditions})
     for contribute in contributors:
         desk.extras = merge_extras(desk.extras, contribute(journal, desk))
-    return desk, renditions
+    return desk
 
 
 def render_pictures(
@@ -216,6 +212,7 @@ def merge_extras(one: Extras, other: Extras) -> Extras:
         look_panels=_joined(one.look_panels, other.look_panels),
         nav=(*one.nav, *other.nav),
         cards={**one.cards, **other.cards},
+        linked={**one.linked, **other.linked},
     )
 
 
@@ -223,16 +220,38 @@ def _joined(one: Mapping[str, tuple[Any, ...]], other: Mapping[str, tuple[Any, .
     return {key: (*one.get(key, ()), *other.get(key, ())) for key in {**one, **other}}
 
 
-def place_renditions(renditions: Iterable[Rendition], site: Path) -> None:
-    """Put every rendition into `pictures/`: the same file under a second name, else a copy."""
-    folder = site / PICTURES
-    folder.mkdir(parents=True, exist_ok=True)
-    for rendition in renditions:
-        target = folder / rendition.name
+def place_linked(linked: Mapping[str, Path], site: Path, folders: Iterable[str]) -> None:
+    """Put every file of `linked` (name below the site -> where it lies) in its place: the same file under
+    a second name, else a copy. In `folders` whatever is not wanted goes; what is there already stays
+    (names there stand for contents).
+    """
+    there: set[str] = set()
+    root = os.fspath(site)
+    for folder in folders:
+        (site / folder).mkdir(parents=True, exist_ok=True)
+        for name in os.listdir(site / folder):  # noqa: PTH208  (thirty thousand names)
+            if folder + name in linked:
+                there.add(folder + name)
+            else:
+                os.unlink(f"{root}/{folder}{name}")  # noqa: PTH108
+    for name, path in linked.items():
+        if name in there:
+            continue
+        target = f"{root}/{name}"
         try:
-            os.link(rendition.path, target)
+            os.link(path, target)
+        except FileNotFoundError:
+            Path(target).parent.mkdir(parents=True, exist_ok=True)
+            _copy_whole(path, target)
         except OSError:
-            shutil.copyfile(rendition.path, target)
+            _copy_whole(path, target)
+
+
+def _copy_whole(path: Path, target: str) -> None:
+    """A copy that is there whole or not at all."""
+    scratch = f"{target}.part"
+    shutil.copyfile(path, scratch)
+    os.replace(scratch, target)  # noqa: PTH105
 
 
 def place_files(files: Iterable[tuple[str, bytes]], site: Path) -> None:
@@ -253,6 +272,6 @@ __all__ = [
     "lay_desk",
     "load_settings",
     "place_files",
-    "place_renditions",
+    "place_linked",
     "site_problems",
 ]

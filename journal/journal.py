@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from journal.drawing import check_drawing
 from journal.evidence import Evidence, gather_evidence
 from journal.ledger import Ledger, build_ledger
+from journal.links import check_links
 from journal.model import Build
 from journal.photos import PhotoStore
 from journal.problems import Grade, Problem, has_errors, sort_problems
@@ -64,7 +66,9 @@ def open_journal(root: Path, today: date, on_photos: OnPhotos | None = None) -> 
 
     build, problems = read_build(root, examine)
     ledger, progress = build_ledger(build), replay(build)
-    found = (*problems, *check_trade(build))
+    found = (*problems, *check_links(build), *check_trade(build))
+    if build.drawing is not None:
+        found += check_drawing(build.drawing, build.assemblies, "content/aircraft.svg")
     evidence = gather_evidence(build, ledger, progress, today, others=found)
     errors = [problem for problem in found if problem.grade is Grade.ERROR]
     return Journal(

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from urllib.parse import unquote
 
 from journal.model import Build, Entry, Inspection
-from journal.problems import Problem, finding
+from journal.problems import Problem, finding, nearest
 from journal.prose import blank_code, find_images, private_lines
 
 _SCHEME = re.compile(r"[a-zA-Z][a-zA-Z0-9+.-]*:|//")
@@ -54,13 +54,17 @@ def check_links(build: Build) -> tuple[Problem, ...]:
             where = (body_line + line, offset - (body.rfind("\n", 0, offset) + 1) + 1)
             joined = posixpath.normpath(posixpath.join(posixpath.dirname(src_uri), unquote(target.partition("#")[0])))
             if joined not in known:
+                guess = nearest(joined, known, likeness=0.9)
+                here = posixpath.dirname(src_uri)
                 problems.append(
                     finding(
                         src_uri,
                         where,
                         "broken-link",
                         f'the link "{target}" leads to nothing that is in the journal',
-                        "link to another entry as ../FOLDER/index.md, to a page as ../../pages/NAME.md",
+                        f'did you mean "{posixpath.relpath(guess, here)}"?'
+                        if guess
+                        else "link to another entry as ../FOLDER/index.md, to a page as ../../pages/NAME.md",
                     )
                 )
             elif joined in private and not is_private and not hidden[line]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import logging
 import os
+import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -13,13 +15,14 @@ from mkdocs.plugins import BasePlugin, event_priority, get_plugin_logger
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page
 
-from journal import swap
-from journal.host import Order, lay_desk, place_files, place_renditions, site_problems
-from journal.journal import Journal, open_journal
+from journal import reuse, swap
+from journal.host import CARDS, Order, lay_desk, place_files, place_linked, site_problems
+from journal.journal import CACHE, open_journal
 from journal.problems import Grade, Problem, has_errors, render_problem, sort_problems
 from journal.site.files import desk_files
 from journal.site.frame import Frame, page_context, plan_frame
 from journal.site.pages import desk_pages
+from journal.site.pictures import PICTURES
 from journal.site.records import PageRecord
 from journal.terminal import today
 from journal.theme import theme_dir
@@ -36,7 +39,13 @@ if TYPE_CHECKING:
 log = get_plugin_logger("journal")
 
 CONTENT = "content"
-_LAST, _FIRST = -1000, 1000
+_LAST = -1000
+_EPOCH = "1970-01-01"
+_SPARE, _CURRENT = "site-spare", "site.json"
+_UNCHANGED = "parts/nothing.html"
+"""The template of a page that is taken over as it is: the host writes no file for an empty page."""
+_HARMLESS = {"journal", "search", "material/search"}
+"""Plugins that do not change a page once it is rendered."""
 
 
 class JournalConfig(Config):  # type: ignore[no-untyped-call]
@@ -49,25 +58,25 @@ class JournalConfig(Config):  # type: ignore[no-untyped-call]
 
 
 class JournalPage(Page):
-    """A page whose words are there already: the host reads and renders nothing."""
+    """A page whose words are there already: the host reads and renders nothing. `unchanged` means
+    that its file is there as well.
+    """
 
-    def __init__(self, made: PageRecord, file: File, config: MkDocsConfig) -> None:
+    def __init__(self, made: PageRecord, file: File, config: MkDocsConfig, *, unchanged: bool) -> None:
         super().__init__(made.title, file, config)
         self.made = made
+        self.unchanged = unchanged
         self.update_date = made.updated or _EPOCH
         self.edit_url = None
 
     def read_source(self, config: MkDocsConfig) -> None:
         """Nothing to read."""
-        self.markdown, self.meta = "", {"template": self.made.template}
+        self.markdown, self.meta = "", {"template": _UNCHANGED if self.unchanged else self.made.template}
 
     def render(self, config: MkDocsConfig, files: Files) -> None:
         """The prose of the page, as other plugins may want it."""
         self.content = self.made.html
         self.toc = []  # type: ignore[assignment]
-
-
-_EPOCH = "1970-01-01"
 
 
 class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
@@ -78,6 +87,8 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         self._serving = False
         self._staging: swap.Staging | None = None
         self._config: MkDocsConfig | None = None
+        self._kept = reuse.Generation()
+        self._fingerprints: dict[str, str] = {}
 
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
         """Remember whether this is a preview."""
@@ -94,14 +105,39 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         if not self.config.host_search:
             _silence_search(config)
         config.nav = None
-        self._config, self._staging = config, None
+        self._config, self._staging, self._kept = config, None, reuse.Generation()
         if not self._serving:
-            try:
-                self._staging = swap.begin(Path(config.site_dir))
-            except swap.NotOursError as trouble:
-                raise PluginError(str(trouble)) from trouble
-            config.site_dir = os.fspath(self._staging.building)
+            self._begin(config)
         return config
+
+    def _begin(self, config: MkDocsConfig) -> None:
+        """Take the spare folder of the build before last, with what may stay in it; else an empty one."""
+        place, cache = Path(config.site_dir), Path(config.docs_dir).parent / CACHE
+        reusable = self.order.audience is Audience.PUBLIC and not config.hooks and set(config.plugins) <= _HARMLESS
+        try:
+            self._staging = swap.begin(place, cache / _SPARE if reusable else None)
+        except swap.NotOursError as trouble:
+            raise PluginError(str(trouble)) from trouble
+        building, notes = self._staging.building, cache / f"{_SPARE}.json"
+        if reusable:
+            known = reuse.read_generation(notes, building)
+            notes.unlink(missing_ok=True)
+            self._kept = reuse.strip_to(
+                building, known or reuse.Generation(), (PICTURES[:-1], CARDS[:-1]) if known else ()
+            )
+        self._reusable = reusable
+        # The host empties its site folder before it begins; it is given another one for that.
+        self._hollow = tempfile.TemporaryDirectory(prefix="journal-")
+        config.site_dir = self._hollow.name
+
+    def _come_home(self, files: Files, config: MkDocsConfig) -> None:
+        """From here on the host writes into the folder that is being built."""
+        if self._staging is None:
+            return
+        config.site_dir = os.fspath(self._staging.building)
+        for file in files:
+            file.dest_dir = config.site_dir
+        self._hollow.cleanup()
 
     @event_priority(_LAST)
     def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
@@ -111,9 +147,9 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         journal = order.journal or open_journal(root, today(), order.on_photos)
         problems = journal.problems
         if audience is not Audience.ARCHIVE:
-            problems = sort_problems((*problems, *site_problems(journal, config.site_url)))
+            problems = sort_problems((*problems, *site_problems(config.site_url)))
         self._tell(problems, config)
-        self._desk, self._renditions = lay_desk(
+        self._desk = lay_desk(
             journal,
             audience,
             offline=order.offline,
@@ -125,10 +161,31 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         for file in list(files):
             if file.src_dir == config.docs_dir or _unused_theme_file(file):
                 files.remove(file)
-        for made in desk_pages(self._desk):
-            files.append(_virtual_file(made, config))
-        self._journal: Journal = journal
+        self._come_home(files, config)
+        self._add_pages(files, config)
         return files
+
+    def _add_pages(self, files: Files, config: MkDocsConfig) -> None:
+        """A virtual file for each page; one that would come out as it did before is marked unchanged."""
+        self._fingerprints = {}
+        marks = None
+        if self._staging is not None and self._reusable:
+            ours = config.theme.dirs.index(os.fspath(theme_dir()))
+            marks = reuse.Fingerprints(
+                settings=Path(config.config_file_path),
+                templates=[Path(folder) for folder in config.theme.dirs[: ours + 1]],
+                around=(self._frame, self.order.offline, config.site_url, config.use_directory_urls),
+            )
+        for made in desk_pages(self._desk):
+            path = f"{made.address}index.html"
+            unchanged = False
+            if marks is not None and (mark := marks.of(made)):
+                self._fingerprints[path] = mark
+                kept = self._kept.pages.get(path)
+                unchanged = kept is not None and kept.fingerprint == mark
+            file = File.generated(config, f"{made.address}index.md", content="", inclusion=InclusionLevel.NOT_IN_NAV)
+            JournalPage(made, file, config, unchanged=unchanged)
+            files.append(file)
 
     def _tell(self, problems: tuple[Problem, ...], config: MkDocsConfig) -> None:
         """Report everything; stop where something cannot be used (a preview goes on without it)."""
@@ -159,13 +216,14 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         """Records hold text, which templates may place without a second thought."""
         env.autoescape = True
         env.trim_blocks = env.lstrip_blocks = True
+        logging.getLogger("mkdocs.commands.build").addFilter(_not_skipped)
         return env
 
     def on_page_context(
         self, context: TemplateContext, /, *, page: Page, config: MkDocsConfig, nav: Navigation
     ) -> TemplateContext:
         """What the template places."""
-        if isinstance(page, JournalPage):
+        if isinstance(page, JournalPage) and not page.unchanged:
             context.update(page_context(self._frame, page.made, offline=self.order.offline))  # type: ignore[typeddict-item]
         return context
 
@@ -190,11 +248,16 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Add pictures and files, then put the new site in place of the old."""
         site = Path(config.site_dir)
-        place_renditions(self._renditions, site)
+        place_linked(self._desk.extras.linked, site, (PICTURES, CARDS))
         place_files(desk_files(self._desk, site_url=self._frame.site_url), site)
         if self._staging is not None:
             staging, self._staging = self._staging, None
-            swap.finish(staging)
+            cache = Path(config.docs_dir).parent / CACHE
+            reuse.drop_pages(site, self._kept.pages.keys() - self._fingerprints.keys())
+            if self._reusable:
+                _hand_on(cache / _CURRENT, cache / f"{_SPARE}.json")
+                reuse.write_generation(cache / _CURRENT, site, self._fingerprints)
+            swap.finish(staging, cache / _SPARE if self._reusable else None)
             config.site_dir = os.fspath(staging.place)
             if not self.order.quiet:
                 log.info(f"The site is in {staging.place}")
@@ -203,6 +266,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         """Leave the previous site as it was."""
         if self._staging is not None:
             swap.abandon(self._staging)
+            self._hollow.cleanup()
             if self._config is not None:
                 self._config.site_dir = os.fspath(self._staging.place)
             self._staging = None
@@ -212,10 +276,15 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         return server
 
 
-def _virtual_file(made: PageRecord, config: MkDocsConfig) -> File:
-    file = File.generated(config, f"{made.address}index.md", content="", inclusion=InclusionLevel.NOT_IN_NAV)
-    JournalPage(made, file, config)
-    return file
+def _not_skipped(record: logging.LogRecord) -> bool:
+    """The host tells of every page that it writes no file for; ours are there already."""
+    return not str(record.msg).startswith("Page skipped: ")
+
+
+def _hand_on(notes: Path, to: Path) -> None:
+    """What was known of the current site is what is known of the spare one from now on."""
+    if notes.is_file():
+        notes.replace(to)
 
 
 def _unused_theme_file(file: File) -> bool:

@@ -15,7 +15,6 @@ _PRIVATE = re.compile(r"^([ \t]*)[!?]{3}\+?\s*private\b.*$", re.IGNORECASE)
 _FENCE = re.compile(r"^[ \t]*(`{3,}|~{3,})")
 _CODE_SPAN = re.compile(r"(?<!`)(`+)(?!`)(.+?)(?<!`)\1(?!`)", re.DOTALL)
 _IMAGE_START = re.compile(r"!\[")
-_LINK_TARGET = re.compile(r"\]\(")
 _COMMENT = re.compile(r"<!--.*?(?:-->|\Z)", re.DOTALL)
 
 
@@ -112,48 +111,6 @@ def blank_code(body: str) -> str:
             fence = mark[1]
             lines[number] = " " * len(line)
     return _CODE_SPAN.sub(lambda m: re.sub(r"[^\n]", " ", m[0]), "\n".join(lines))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LinkReference:
-    """`[text](target)` in a body; `line` and `column` count from 1 within it."""
-
-    target: str
-    line: int
-    column: int
-
-    @property
-    def elsewhere(self) -> bool:
-        """Whether the target is an address of its own (`https:`, `mailto:`) rather than a path."""
-        return _is_elsewhere(self.target)
-
-
-def find_links(body: str) -> Iterator[LinkReference]:
-    """Every inline link of `body` that is not an image, in order."""
-    text = blank_code(body)
-    for start in _LINK_TARGET.finditer(text):
-        end = _closing(text, start.end() - 1, "(", ")")
-        opening = _opening_bracket(text, start.start())
-        if end is None or opening is None or text[max(opening - 1, 0) : opening] == "!":
-            continue
-        yield LinkReference(
-            target=_target(body[start.end() : end]),
-            line=text.count("\n", 0, opening) + 1,
-            column=opening - (text.rfind("\n", 0, opening) + 1) + 1,
-        )
-
-
-def _opening_bracket(text: str, closing: int) -> int | None:
-    """Offset of the `[` that the `]` at `closing` closes."""
-    depth = 0
-    for offset in range(closing, max(-1, closing - 4000), -1):
-        if text[offset] == "]":
-            depth += 1
-        elif text[offset] == "[":
-            depth -= 1
-            if depth == 0:
-                return offset
-    return None
 
 
 def find_images(body: str) -> Iterator[ImageReference]:

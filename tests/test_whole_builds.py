@@ -122,13 +122,16 @@ def test_what_is_made_private_leaves_nothing_behind(build: Path, monkeypatch: py
     (entries / "2026-01-11-bench/index.md").write_text(bench.replace("hours:", "private: true\nhours:"), "utf-8")
     site = make_site(build, monkeypatch)
     assert not list(site.glob("pictures/*.jpg"))
-    assert not list((build / ".journal").rglob("*.jpg"))
+    assert not list((build / ".journal" / "photos").rglob("*.jpg"))
     names = {path.name for path in (site / "entries").iterdir()}
     assert "2026-01-25-main-spar" in names
     assert not names & {"2026-01-25-spar", "2026-01-11-bench"}
     everything = "".join(path.read_text("utf-8") for path in site.rglob("*.html"))
     assert "flat to half a millimetre" not in everything
     assert "Six &lt;ribs&gt;" not in everything
+    again = make_site(build, monkeypatch)
+    assert not [path.name for path in again.rglob("*") if path.suffix == ".jpg" and path.parent.name == "pictures"]
+    assert manifest(again) == manifest(site)
 
 
 def test_errors_stop_a_site_and_leave_the_old_one(build: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -162,8 +165,8 @@ def test_mkdocs_strict_passes_where_nothing_is_found(tmp_path: Path) -> None:
     assert begun.exit_code == 0, begun.output
     settings = tmp_path / "new/mkdocs.yml"
     text = settings.read_text("utf-8")
-    if "site_url" not in text:
-        settings.write_text(text + "\nsite_url: https://new.example/\n", "utf-8")
+    assert not re.search("^site_url:", text, re.MULTILINE)
+    settings.write_text(text + "\nsite_url: https://new.example/\n", "utf-8")
     command = [sys.executable, "-m", "mkdocs", "build", "--strict"]
     done = subprocess.run(command, cwd=tmp_path / "new", capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr

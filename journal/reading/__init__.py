@@ -105,10 +105,7 @@ def read_build(
     entry_folders = _folders(desk, "content/entries")
     look_folders = _folders(desk, "content/inspections")
     page_uris = _pages(desk)
-    targets = frozenset(
-        [f"{folder.uri}/index.md" for folder in (*entry_folders, *look_folders)] + page_uris + ["content/terms.md"]
-    )
-    known = Known(plan=plan, steps=steps, materials=None if watch.failed else materials, targets=targets)
+    known = Known(plan=plan, steps=steps, materials=None if watch.failed else materials)
     examined = examine([f"{folder.uri}/{name}" for folder in (*entry_folders, *look_folders) for name in folder.photos])
 
     def at_hand(uris: Sequence[str]) -> Mapping[str, ExaminedPhoto]:
@@ -128,7 +125,7 @@ def read_build(
             inspections.append(inspection)
     pages: list[FreePage] = []
     for uri in page_uris:
-        page = read_page(desk.path(uri), uri, targets, desk.notes(uri))
+        page = read_page(desk.path(uri), uri, desk.notes(uri))
         if page is not None:
             pages.append(page)
     _strangers(desk)

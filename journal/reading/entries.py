@@ -17,7 +17,7 @@ from journal.quantities import HEAD_HINT, LENGTH_HINT, TORQUE_HINT, parse_head, 
 from journal.reading.folders import (
     Examine,
     Folder,
-    check_prose,
+    check_private_blocks,
     read_clips,
     read_photos,
     split_front_matter,
@@ -60,7 +60,6 @@ class Known:
     plan: Plan
     steps: Steps
     materials: Mapping[str, Material] | None
-    targets: frozenset[str]
 
     @property
     def people(self) -> Mapping[str, Person] | None:
@@ -115,7 +114,7 @@ def read_entry(root: Path, folder: Folder, known: Known, examine: Examine, notes
             examine([f"{folder.uri}/{name}" for name in folder.photos]),
             notes,
         )
-        check_prose(body, split.body_line, folder.uri, known.targets, notes)
+        check_private_blocks(body, split.body_line, notes)
         fasteners = tuple(_fastener_set(fields, notes) for fields in form.rows("fasteners"))
         torque = tuple(_torque_setting(fields, notes) for fields in form.rows("torque"))
         materials = known_ids(form.texts("materials"), "material", known.materials, notes)

@@ -9,14 +9,13 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Protocol
-from urllib.parse import unquote
 
 from frontmatter.default_handlers import YAMLHandler
 
 from journal.addresses import fold_name
 from journal.model import CLIP_ENDINGS, PICTURE_ENDINGS, Clip, Person, Photo, PhotoFacts, Step, Where
-from journal.problems import did_you_mean, nearest
-from journal.prose import blank_code, empty_private_blocks, find_images, find_links, private_lines
+from journal.problems import did_you_mean
+from journal.prose import blank_code, empty_private_blocks, find_images, private_lines
 from journal.reading.form import Form, known_id, known_ids
 from journal.reading.text import Notes
 from journal.reading.tree import Fields, Scalar, parse_yaml
@@ -147,8 +146,8 @@ def title_of(form: Form, split: Split, folder: str) -> tuple[str, str]:
     return (words[:1].upper() + words[1:]) or folder, split.body
 
 
-def check_prose(body: str, body_line: int, folder_uri: str, targets: frozenset[str], notes: Notes) -> None:
-    """Links to pages that are not there, and private blocks that hide nothing."""
+def check_private_blocks(body: str, body_line: int, notes: Notes) -> None:
+    """Private blocks that hide nothing: what was meant to be hidden would be published."""
     for line in empty_private_blocks(body):
         notes.error(
             (body_line + line - 1, 1),
@@ -156,20 +155,6 @@ def check_prose(body: str, body_line: int, folder_uri: str, targets: frozenset[s
             "nothing is indented under `!!! private`, so nothing would be hidden",
             "indent the private lines by four spaces",
         )
-    base = PurePosixPath(folder_uri)
-    for link in find_links(body):
-        path = unquote(link.target.partition("#")[0].partition("?")[0])
-        if not path or link.elsewhere:
-            continue
-        resolved = os.path.normpath(base / path).replace(os.sep, "/")
-        if resolved not in targets and f"{resolved}/index.md" not in targets:
-            guess = nearest(resolved, targets, likeness=0.9)
-            notes.finding(
-                (body_line + link.line - 1, link.column),
-                "broken-link",
-                f'the link to "{link.target}" leads nowhere',
-                f'did you mean "{os.path.relpath(guess, base)}"?' if guess else "link to ../FOLDER/index.md",
-            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,12 +188,6 @@ def read_photos(
     for image in find_images(body):
         where = (body_line + image.line - 1, image.column)
         if image.elsewhere:
-            notes.finding(
-                where,
-                "picture-elsewhere",
-                f'the picture "{image.target}" lies on another host and is shown as a link',
-                "copy it into the folder",
-            )
             continue
         name = _match_name(image.target, folder.photos)
         if name is None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from journal.model import Inspection, InspectionFinding, Outcome
 from journal.reading.entries import Known, read_step_ids
-from journal.reading.folders import Examine, Folder, check_prose, read_photos, split_front_matter, title_of
+from journal.reading.folders import Examine, Folder, check_private_blocks, read_photos, split_front_matter, title_of
 from journal.reading.form import Form, known_id
 from journal.reading.text import Notes, read_text
 from journal.reading.tree import Fields
@@ -64,7 +64,7 @@ def read_inspection(
             examine([f"{folder.uri}/{name}" for name in folder.photos]),
             notes,
         )
-        check_prose(body, split.body_line, folder.uri, known.targets, notes)
+        check_private_blocks(body, split.body_line, notes)
         private = form.flag("private")
     if watch.failed or day is None or outcome is None or inspector is None or inspector not in plan.people:
         return None

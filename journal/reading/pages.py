@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 from journal.model import FreePage, Term, Where
-from journal.reading.folders import Split, check_prose, split_front_matter, title_of
+from journal.reading.folders import Split, check_private_blocks, split_front_matter, title_of
 from journal.reading.form import Form
 from journal.reading.text import Notes, read_text
 from journal.reading.tree import Fields
@@ -58,7 +58,7 @@ def _add_term(terms: dict[str, Term], cells: list[str], where: Where, notes: Not
     terms[names[0].casefold()] = Term(names=names, meaning=meaning, source=cells[2] if len(cells) > 2 else "", own=True)
 
 
-def read_page(path: Path, uri: str, targets: frozenset[str], notes: Notes) -> FreePage | None:
+def read_page(path: Path, uri: str, notes: Notes) -> FreePage | None:
     """A free page: Markdown, with or without front matter (`title`, `draft`). None for a draft."""
     text = read_text(path, notes)
     if text is None:
@@ -71,8 +71,7 @@ def read_page(path: Path, uri: str, targets: frozenset[str], notes: Notes) -> Fr
         split = Split(fields=Fields(pairs=(), where=(1, 1)), body=text, body_line=1)
     form = Form(split.fields, notes, ("title", "draft"))
     title, body = title_of(form, split, path.stem)
-    folder = uri.rpartition("/")[0]
-    check_prose(body, split.body_line, folder, targets, notes)
+    check_private_blocks(body, split.body_line, notes)
     if form.flag("draft"):
         return None
     return FreePage(id=path.stem, src_uri=uri, title=title, body=body, body_line=split.body_line)

@@ -25,7 +25,7 @@ from pathlib import Path
 import typst
 from PIL import Image, ImageDraw, ImageFont, ImageOps
 
-from journal.site.drawing import DrawnAssembly, Palette, render_drawing
+from journal.drawing import DrawnAssembly, Palette, render_drawing
 from journal.words import say_count, say_date, say_minutes, say_steps
 
 CARD_SIZE = (1200, 630)

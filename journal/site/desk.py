@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from journal.addresses import TERMS, fold_name, slugs
+from journal.drawing import DrawnAssembly, render_drawing
 from journal.model import State, Step, Term
 from journal.progress import StepProgress
 from journal.site.atlas import Atlas, open_atlas
-from journal.site.drawing import DrawnAssembly, render_drawing
 from journal.site.figures import render_figure
 from journal.site.links import Linker, linker_for
 from journal.site.pictures import PictureBox, PictureLike, plan_picture
@@ -43,7 +44,8 @@ class Extras:
     """What other parts of the program add to a site: whole pages, files, and sections of sheets.
 
     `panels` and `look_panels` go by entry and inspection ID. `nav` are further links of the
-    navigation. `has_find` says that a find page is among `pages`.
+    navigation. `cards` maps entry IDs to addresses of pictures for link previews ("" for home).
+    `linked` maps addresses to files on disk that the site holds as they are.
     """
 
     pages: tuple[PageRecord, ...] = ()
@@ -52,6 +54,7 @@ class Extras:
     look_panels: Mapping[str, tuple[Panel, ...]] = field(default_factory=dict)
     nav: tuple[Link, ...] = ()
     cards: Mapping[str, str] = field(default_factory=dict)
+    linked: Mapping[str, Path] = field(default_factory=dict)
 
     @property
     def has_find(self) -> bool:

@@ -29,7 +29,7 @@ from journal.intake.begin import (
 )
 from journal.intake.writing import one_line
 from journal.problems import has_errors
-from journal.site.drawing import check_drawing
+from journal.drawing import check_drawing
 
 TODAY = date(2026, 2, 7)
 

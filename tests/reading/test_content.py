@@ -111,21 +111,6 @@ def test_missing_date_and_assembly_are_errors(make_build: MakeBuild) -> None:
     assert (words(problems), build.entries) == (["key-missing", "key-missing"], ())
 
 
-def test_links_to_nothing_are_found(make_build: MakeBuild) -> None:
-    """Links in code, to other hosts, to headings and to pages that are there are left alone."""
-    body = (
-        "[good](../b/index.md) [also](../../pages/about.md#kit) [out](https://example.org) [here](#x)\n"
-        "`[code](nowhere.md)`\n\n```\n[code](nowhere.md)\n```\n\n[bad](../c/index.md)"
-    )
-    files = {
-        "entries/a/index.md": entry("", body),
-        "entries/b/index.md": entry("date: 2026-02-08"),
-        "pages/about.md": "# About\n",
-    }
-    _, problems = read(make_build(files))
-    assert [(p.word, p.line, p.column) for p in problems] == [("broken-link", 14, 1)]
-
-
 def test_a_private_mark_that_hides_nothing_is_an_error(make_build: MakeBuild) -> None:
     """Text after `!!! private` that is not indented would be published: it stops the build."""
     _, problems = read(make_build({"entries/a/index.md": entry("", "!!! private\nour address")}))

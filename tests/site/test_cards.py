@@ -28,7 +28,7 @@ from journal.site.cards import (
     rasterise_drawing,
     render_link_card,
 )
-from journal.site.drawing import DrawnAssembly
+from journal.drawing import DrawnAssembly
 
 DRAWING = (Path(__file__).parents[2] / "content" / "aircraft.svg").read_text(encoding="utf-8")
 ORDER = tuple(f"{chapter}.{number}" for chapter in (5, 6, 7) for number in range(1, 41))

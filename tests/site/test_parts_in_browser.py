@@ -17,7 +17,7 @@ from test_drawing import ASSEMBLIES, OURS
 
 from journal.model import State
 from journal.site.charts import burn_up, by_assembly, by_month, by_person
-from journal.site.drawing import DrawnAssembly, render_drawing, render_legend
+from journal.drawing import DrawnAssembly, render_drawing, render_legend
 from journal.site.terms import TermMarker, shipped_terms
 
 pytestmark = pytest.mark.browser

@@ -9,7 +9,7 @@ import pytest
 from fontTools.ttLib import TTFont
 
 from journal.site.cards import BLUEPRINT, PAPER, Face
-from journal.site.drawing import ON_THE_PAGE, Palette
+from journal.drawing import ON_THE_PAGE, Palette
 
 ROOT = Path(__file__).parents[2]
 ASSETS = ROOT / "theme_overrides" / "assets"
