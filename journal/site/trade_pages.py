@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from string import ascii_lowercase
 
-from markupsafe import Markup
+from markupsafe import escape
 
 from journal.addresses import INVENTORY
 from journal.journal import Journal
@@ -185,16 +185,14 @@ def render_checks(tables: Sequence[TradeTable], *, unfolded: bool) -> str:
     Of several sets only those with something outside a limit stand open, unless all are to be `unfolded`
     (for the record, which may be printed).
     """
-    parts = [
-        Markup('<details class="held"{}><summary><b>{}</b> <span class="count">{}</span></summary>{}</details>').format(
-            Markup(" open") if unfolded or len(tables) == 1 or table.outside else "",
-            table.title,
-            _in_short(table),
-            _figures(table),
+    parts = []
+    for table in tables:
+        opened = " open" if unfolded or len(tables) == 1 or table.outside else ""
+        parts.append(
+            f'<details class="held"{opened}><summary><b>{escape(table.title)}</b> '
+            f'<span class="count">{escape(_in_short(table))}</span></summary>{_figures(table)}</details>'
         )
-        for table in tables
-    ]
-    return str(Markup("").join(parts) + Markup('<p class="table-note">{}</p>').format(CAUTION))
+    return "".join(parts) + f'<p class="table-note">{escape(CAUTION)}</p>'
 
 
 def _in_short(table: TradeTable) -> str:
@@ -207,52 +205,49 @@ def _in_short(table: TradeTable) -> str:
     return f"{say_count(compared, 'figure')} compared, within the limits" if compared else "nothing to compare"
 
 
-def _figures(table: TradeTable) -> Markup:
+def _figures(table: TradeTable) -> str:
     """One set: a row for each figure, its source by a letter, and the sources spelt out below."""
-    head = Markup("").join(
-        Markup('<th scope="col">{}</th>').format(name) for name in ("What", "Recorded", "By the tables", "Compared")
-    )
     sources = dict.fromkeys(figure.source for figure in table.figures if figure.source)
     letters = dict(zip(sources, ascii_lowercase, strict=False))
-    rows = Markup("").join(_figure_row(figure, letters.get(figure.source, "")) for figure in table.figures)
+    rows = "".join(_figure_row(figure, letters.get(figure.source, "")) for figure in table.figures)
     told = "; ".join(f"{letter} {source}" for source, letter in letters.items())
-    return Markup(
-        '<div class="table-scroll" role="region" tabindex="0" aria-label="{}"><table class="figures">'
-        "<caption>{}</caption><thead><tr>{}</tr></thead><tbody>{}</tbody></table></div>{}"
-    ).format(
-        table.title,
-        table.lead or table.title,
-        head,
-        rows,
-        Markup('<p class="table-note">Sources: {}.</p>').format(told) if told else "",
+    return (
+        f'<div class="table-scroll" role="region" tabindex="0" aria-label="{escape(table.title)}">'
+        f'<table class="figures"><caption>{escape(table.lead or table.title)}</caption>{_HEAD}'
+        f"<tbody>{rows}</tbody></table></div>" + (f'<p class="table-note">Sources: {escape(told)}.</p>' if told else "")
     )
 
 
-def _figure_row(figure: Figure, letter: str) -> Markup:
-    sign = {
-        Standing.OUTSIDE: Markup(
-            '<span class="state state-open"><span class="sign" aria-hidden="true"></span>outside</span>'
-        ),
-        Standing.NOTE: Markup("note"),
-        Standing.WITHIN: Markup("within"),
-        Standing.SHOWN: Markup(""),
-    }[figure.standing]
-    source = Markup(" <small>[{}]</small>").format(letter) if letter else ""
-    between = Markup(": ") if sign and figure.remark else ""
-    return Markup('<tr><th scope="row">{}</th><td>{}</td><td>{}{}</td><td>{}{}{}</td></tr>').format(
-        figure.what,
-        _joined_units(figure.recorded) or NOTHING,
-        _joined_units(figure.table) or NOTHING,
-        source,
-        sign,
-        between,
-        _joined_units(figure.remark),
+_HEAD = (
+    '<thead><tr><th scope="col">What</th><th scope="col">Recorded</th>'
+    '<th scope="col">By the tables</th><th scope="col">Compared</th></tr></thead>'
+)
+_SIGNS = {
+    Standing.OUTSIDE: '<span class="state state-open"><span class="sign" aria-hidden="true"></span>outside</span>',
+    Standing.NOTE: "note",
+    Standing.WITHIN: "within",
+    Standing.SHOWN: "",
+}
+
+
+def _figure_row(figure: Figure, letter: str) -> str:
+    recorded, table, remark = (
+        escape(_joined_units(text)) for text in (figure.recorded or NOTHING, figure.table or NOTHING, figure.remark)
     )
+    sign = _SIGNS[figure.standing]
+    return (
+        f'<tr><th scope="row">{escape(figure.what)}</th><td>{recorded}</td>'
+        f"<td>{table}{f' <small>[{letter}]</small>' if letter else ''}</td>"
+        f"<td>{sign}{': ' if sign and remark else ''}{remark}</td></tr>"
+    )
+
+
+_UNIT = re.compile(r"(?<=[0-9]) (in-lb|N m|in|mm|D)(?![\w-])")
 
 
 def _joined_units(text: str) -> str:
     """A figure and its unit kept on one line."""
-    return re.sub(r"(?<=[0-9]) (in-lb|N m|in|mm|D)(?![\w-])", lambda unit: "\xa0" + unit[1].replace(" ", "\xa0"), text)
+    return _UNIT.sub(lambda unit: "\xa0" + unit[1].replace(" ", "\xa0"), text)
 
 
 def parts_named(sheet: Sheet, view: View, finder: PartFinder) -> Table | None:

@@ -11,6 +11,7 @@ import re
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
+from functools import cache
 
 from journal.model import FastenerSet
 from journal.quantities import say_decimal, say_fraction, say_least, say_least_millimetres, say_length, say_millimetres
@@ -175,7 +176,7 @@ def rivet_table(fasteners: FastenerSet) -> TradeTable:
         lead=f"{rivet.head.value}, {rivet.alloy.name}, {say_fraction(size.diameter)} x {say_fraction(rivet.length)}",
         figures=(
             _length(rivet, fasteners.grip),
-            _hole(size),
+            _hole(size.dash),
             Figure(
                 what="temporary fastener",
                 recorded="",
@@ -183,7 +184,7 @@ def rivet_table(fasteners: FastenerSet) -> TradeTable:
                 source=size.source_colour,
             ),
             _edge(rivet, fasteners.edge),
-            _spacing(size),
+            _spacing(size.dash),
             _head_width(size, fasteners.shop_head_width),
             _head_height(size, fasteners.shop_head_height),
             *([Figure(what="this size", recorded="", table=size.note, source=size.source_note)] if size.note else []),
@@ -248,7 +249,9 @@ def _length(rivet: Rivet, grip: Fraction | None) -> Figure:
     )
 
 
-def _hole(size: RivetSize) -> Figure:
+@cache
+def _hole(dash: int) -> Figure:
+    size = rivet_sizes()[dash]
     table = f"drill {size.drill.name}, {_both(size.drill.diameter)}"
     source = size.source_drill
     if size.drill_alternative:
@@ -278,7 +281,9 @@ def _edge(rivet: Rivet, edge: Fraction | None) -> Figure:
     )
 
 
-def _spacing(size: RivetSize) -> Figure:
+@cache
+def _spacing(dash: int) -> Figure:
+    size = rivet_sizes()[dash]
     rule = rules()["spacing"]
     return Figure(
         what="spacing in the row",
