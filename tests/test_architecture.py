@@ -10,7 +10,7 @@ import pytest
 ROOT = Path(__file__).parent.parent / "journal"
 
 LAYERS = [
-    {"model", "problems", "words", "addresses", "quantities", "prose", "swap", "quiet"},
+    {"model", "problems", "words", "addresses", "quantities", "prose", "swap", "quiet", "reuse"},
     {"reading", "photos", "clips", "ledger", "progress", "drawing", "theme", "links", "prose_tree"},
     {"evidence", "trade"},
     {"journal"},

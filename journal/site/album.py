@@ -51,7 +51,7 @@ def album_pages(desk: Desk) -> list[PageRecord]:
     with_pictures = [
         (sheet, boxes)
         for sheet in reversed(desk.view.sheets)
-        if (boxes := tuple(box for box in desk.boxes(sheet) if box.candidates))
+        if (boxes := tuple(box for box in desk.boxes(sheet) if box.usable))
     ]
     total = sum(len(boxes) for _, boxes in with_pictures)
     if total <= ON_PAGE:

@@ -208,7 +208,7 @@ def _stops(desk: Desk, sheets: Sequence[Sheet], looks: Sequence[Look]) -> tuple[
     """Sheets and inspections in the order of time, newest first; an inspection comes after its day's work."""
     dated: list[tuple[date, int, int, Stop]] = []
     for number, sheet in enumerate(sheets):
-        boxes = [box for box in desk.boxes(sheet) if box.candidates]
+        boxes = [box for box in desk.boxes(sheet) if box.usable]
         dated.append(
             (
                 sheet.date,

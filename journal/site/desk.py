@@ -167,9 +167,9 @@ class Desk:
         if photo is None:
             return None
         box = self.boxes(sheet)[sheet.photos.index(photo)]
-        if box.candidates:
+        if box.usable:
             return box
-        return next((box for box in self.boxes(sheet) if box.candidates), None)
+        return next((box for box in self.boxes(sheet) if box.usable), None)
 
     def prose(self, sheet: Sheet) -> Prose:
         """The body of a sheet as it stands on its own page."""
@@ -213,7 +213,7 @@ class Desk:
         return tuple(self.card(sheet) for sheet in sheets)
 
     def _card(self, sheet: Sheet) -> Card:
-        usable = sum(1 for box in self.boxes(sheet) if box.candidates)
+        usable = sum(1 for box in self.boxes(sheet) if box.usable)
         return Card(
             id=sheet.id,
             address=self.atlas.entry_address[sheet.id],

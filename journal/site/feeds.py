@@ -69,7 +69,7 @@ def _item(desk: Desk, site_url: str, sheet: Sheet, stamp: str) -> FeedItem:
     left_over = "".join(
         render_figure(box, linker)
         for photo, box in zip(sheet.photos, boxes, strict=True)
-        if photo.name not in prose.placed and box.candidates
+        if photo.name not in prose.placed and box.usable
     )
     cover = desk.cover(sheet)
     return FeedItem(

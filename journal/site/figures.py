@@ -21,14 +21,14 @@ LEADING = "(min-width: 64rem) 42rem, 100vw"
 
 def render_image(box: PictureBox, linker: Linker, *, sizes: str, eager: bool = False, alt: str | None = None) -> str:
     """The `<img>` alone; where there is no picture, a plain panel that says so."""
-    if not box.candidates:
+    if not box.usable:
         return (
             f'<span class="no-picture" role="img" aria-label="{escape(alt if alt is not None else box.alt)}">'
             f"<span>No picture: {escape(box.trouble)}</span></span>"
         )
     # Names of renditions are plain ASCII: nothing to quote, and a site places a hundred thousand of them.
     root = linker.root
-    srcset = ", ".join([f"{root}{one.address} {one.width}w" for one in box.candidates])
+    srcset = ", ".join([f"{root}{address} {width}w" for address, width in zip(box.addresses, box.widths, strict=True)])
     loading = 'fetchpriority="high"' if eager else 'loading="lazy"'
     return (
         f'<img src="{root}{box.middle.address}" srcset="{srcset}" sizes="{sizes}" '
@@ -39,7 +39,7 @@ def render_image(box: PictureBox, linker: Linker, *, sizes: str, eager: bool = F
 
 def render_thumb(box: PictureBox, linker: Linker) -> str:
     """The smallest form for a contact sheet or a calendar, without a link and without words."""
-    if not box.candidates:
+    if not box.usable:
         return '<span class="no-picture" aria-hidden="true"></span>'
     return (
         f'<img src="{linker.root}{box.smallest.address}" width="{box.width}" height="{box.height}" alt="" '
@@ -54,7 +54,7 @@ def render_figure(
     shape = " tall" if box.tall else ""
     anchor = f' id="{box.anchor}"' if anchored else ""
     image = render_image(box, linker, sizes=sizes, eager=eager)
-    if box.candidates:
+    if box.usable:
         image = (
             f'<a class="photo" href="{linker.root}{box.largest.address}" data-pswp-width="{box.width}" '
             f'data-pswp-height="{box.height}">{image}</a>'

@@ -126,7 +126,7 @@ def look_page(desk: Desk, look: Look) -> PageRecord:
     on_that_day = [day for day in desk.view.states_on if day <= inspection.date]
     states = desk.view.states_on[max(on_that_day)] if on_that_day else {}
     still_open = sum(found.open for found in inspection.findings)
-    first = next((box for box in boxes if box.candidates), None)
+    first = next((box for box in boxes if box.usable), None)
     return PageRecord(
         address=address,
         template="inspection.html",

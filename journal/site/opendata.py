@@ -47,7 +47,7 @@ def render_open_data(desk: Desk, site_url: str) -> bytes:
                 "photos": [
                     {"url": url(box.largest.address), "caption": box.caption, "width": box.width, "height": box.height}
                     for box in desk.boxes(sheet)
-                    if box.candidates
+                    if box.usable
                 ],
                 "url": url(atlas.entry_address[sheet.id]),
             }

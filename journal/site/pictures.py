@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from operator import attrgetter
 from typing import Protocol
 
 from journal.model import Photo
@@ -42,14 +43,16 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PictureBox:
-    """A picture to place. `candidates` are ascending; empty where only a placeholder can stand.
+    """A picture to place. `addresses` and `widths` (of each, in pixels) are ascending; empty where
+    only a placeholder can stand.
 
     `width` and `height` give the shape (of the largest). `when` says the capture day, in the
     archive the time with its offset; empty where unknown to the public. `original` is the link
     to the untouched file, in the archive only. `anchor` is the picture's id on its entry's page.
     """
 
-    candidates: tuple[Candidate, ...]
+    addresses: tuple[str, ...]
+    widths: tuple[int, ...]
     width: int
     height: int
     alt: str
@@ -64,25 +67,51 @@ class PictureBox:
     private: bool = False
     trouble: str = ""
 
+    def __getstate__(self) -> tuple[object, ...]:
+        # Ten thousand pictures are pickled for the fingerprints of their pages; what dataclasses bring
+        # for it takes five times as long.
+        return _STATE(self)
+
+    def __setstate__(self, state: tuple[object, ...]) -> None:
+        for name, value in zip(_FIELDS, state, strict=True):
+            object.__setattr__(self, name, value)
+
+    @property
+    def candidates(self) -> tuple[Candidate, ...]:
+        """Every size of the picture."""
+        return tuple(
+            Candidate(address=address, width=width) for address, width in zip(self.addresses, self.widths, strict=True)
+        )
+
+    @property
+    def usable(self) -> bool:
+        """Whether there is a picture to show."""
+        return bool(self.addresses)
+
     @property
     def smallest(self) -> Candidate:
         """For thumbnails."""
-        return self.candidates[0]
+        return Candidate(address=self.addresses[0], width=self.widths[0])
 
     @property
     def middle(self) -> Candidate:
         """What a browser without `srcset` shows."""
-        return self.candidates[len(self.candidates) // 2]
+        place = len(self.addresses) // 2
+        return Candidate(address=self.addresses[place], width=self.widths[place])
 
     @property
     def largest(self) -> Candidate:
         """What enlarging shows."""
-        return self.candidates[-1]
+        return Candidate(address=self.addresses[-1], width=self.widths[-1])
 
     @property
     def tall(self) -> bool:
         """Whether the picture is higher than wide."""
         return self.height > self.width
+
+
+_FIELDS = tuple(one.name for one in fields(PictureBox))
+_STATE = attrgetter(*_FIELDS)
 
 
 def say_capture(photo: Photo, *, everything: bool) -> str:
@@ -116,9 +145,8 @@ def plan_picture(
         else (photo.facts.width or 4, photo.facts.height or 3)
     )
     return PictureBox(
-        candidates=tuple(
-            Candidate(address=PICTURES + rendition.name, width=rendition.width_px) for rendition in renditions
-        ),
+        addresses=tuple([PICTURES + rendition.name for rendition in renditions]),
+        widths=tuple([rendition.width_px for rendition in renditions]),
         width=width,
         height=height,
         alt=photo.caption or f"Picture {number} of “{of}”",

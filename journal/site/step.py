@@ -217,7 +217,7 @@ def _telling(desk: Desk, sheet: Sheet, step: Step) -> Telling:
             break
         html.append(passage)
         length += characters
-    boxes = [box for box in desk.boxes(sheet) if box.candidates]
+    boxes = [box for box in desk.boxes(sheet) if box.usable]
     # Pictures that name a step belong to it alone; the others may show any step of the sheet.
     fitting = [box for box in boxes if box.step == step.id] or [box for box in boxes if not box.step]
     mark = next(line.mark for line in desk.sheet_steps(sheet) if line.id == step.id)

@@ -1,0 +1,135 @@
+"""What the next build of a site may take over from an earlier one: pages that say the same, and pictures.
+
+A page is taken over only if everything that shapes it is the same (its record, what stands around
+every page, templates, settings, versions) and its file is still as it was written. What cannot be
+proved unchanged is made anew; nothing that the new site does not name survives in it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import importlib.metadata
+import json
+import os
+import pickle
+import tempfile
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import journal
+
+PACKAGES = ("mkdocs", "jinja2", "markdown", "markupsafe")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """A page's file as it was written: what shaped it, its length and its time in nanoseconds."""
+
+    fingerprint: str
+    bytes: int
+    mtime_ns: int
+
+
+@dataclass(slots=True, kw_only=True)
+class Generation:
+    """What a finished site folder is known to hold: pages by path below it."""
+
+    pages: dict[str, Kept] = field(default_factory=dict)
+
+
+def read_generation(file: Path, folder: Path) -> Generation | None:
+    """What `file` says of `folder`, or None: it speaks of another folder, or cannot be read."""
+    try:
+        said = json.loads(file.read_bytes())
+        here = folder.stat()
+        if said["folder"] != [here.st_dev, here.st_ino]:
+            return None
+        return Generation(
+            pages={
+                path: Kept(fingerprint=str(row[0]), bytes=int(row[1]), mtime_ns=int(row[2]))
+                for path, row in said["pages"].items()
+            }
+        )
+    except (OSError, ValueError, KeyError, TypeError, IndexError, AttributeError):
+        return None
+
+
+def write_generation(file: Path, folder: Path, fingerprints: Mapping[str, str]) -> None:
+    """Note down the pages of `folder`; a note that cannot be written only costs time later."""
+    with contextlib.suppress(OSError):
+        here = folder.stat()
+        pages = {}
+        for path, fingerprint in fingerprints.items():
+            page = os.stat(folder / path)  # noqa: PTH116  (a thousand times)
+            pages[path] = [fingerprint, page.st_size, page.st_mtime_ns]
+        said = json.dumps({"folder": [here.st_dev, here.st_ino], "pages": pages})
+        file.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile("w", dir=file.parent, prefix=file.name, delete=False) as scratch:
+            scratch.write(said)
+        Path(scratch.name).replace(file)
+
+
+def strip_to(folder: Path, generation: Generation, whole: Iterable[str]) -> Generation:
+    """Remove from `folder` everything but the files that `generation` vouches for and the
+    sub-folders `whole`; what is left of the generation.
+    """
+    kept: dict[str, Kept] = {}
+    spared = set(whole)
+    root = os.fspath(folder)
+    for here, folders, files in os.walk(root):
+        below = os.path.relpath(here, root)
+        prefix = "" if below == os.curdir else below.replace(os.sep, "/") + "/"
+        folders[:] = [name for name in folders if prefix + name not in spared]
+        for name in files:
+            page = generation.pages.get(prefix + name)
+            file = os.path.join(here, name)  # noqa: PTH118  (a thousand times)
+            if page is not None:
+                found = os.stat(file)  # noqa: PTH116
+                if (found.st_size, found.st_mtime_ns) == (page.bytes, page.mtime_ns):
+                    kept[prefix + name] = page
+                    continue
+            os.unlink(file)  # noqa: PTH108
+    return Generation(pages=kept)
+
+
+def drop_pages(folder: Path, stale: Iterable[str]) -> None:
+    """Remove pages that the new site does not have, and folders that are empty then."""
+    for path in stale:
+        page = folder / path
+        page.unlink(missing_ok=True)
+        for above in page.parents:
+            if above == folder:
+                break
+            with contextlib.suppress(OSError):
+                above.rmdir()
+
+
+class Fingerprints:
+    """Fingerprints of pages made under one set of circumstances."""
+
+    def __init__(self, *, settings: Path, templates: Iterable[Path], around: object) -> None:
+        digest = hashlib.sha256()
+        digest.update(journal.__version__.encode())
+        for package in PACKAGES:
+            digest.update(f"{package} {importlib.metadata.version(package)}\n".encode())
+        for file in (settings, *_code(), *(file for folder in templates for file in sorted(folder.rglob("*.html")))):
+            digest.update(file.name.encode())
+            with contextlib.suppress(OSError):
+                digest.update(file.read_bytes())
+        digest.update(pickle.dumps(around))
+        self._circumstances = digest.digest()
+
+    def of(self, page: object) -> str:
+        """The fingerprint of a page's record; empty (never equal to a kept one) where it has none."""
+        try:
+            return hashlib.sha256(self._circumstances + pickle.dumps(page)).hexdigest()
+        except (pickle.PicklingError, TypeError, AttributeError):
+            return ""
+
+
+def _code() -> list[Path]:
+    """The modules that turn records into what templates see: a change here may change a page."""
+    package = Path(__file__).parent
+    return [package / "plugin.py", package / "addresses.py", *sorted((package / "site").glob("*.py"))]
