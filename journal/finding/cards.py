@@ -62,4 +62,3 @@ def first_sentence(passages: Sequence[Sequence[Any]]) -> str:
                 text: str = passage[2]
                 return text
     return ""
-

@@ -13,9 +13,10 @@ import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from operator import sub
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from journal.finding.rules import FIELDS, TEXT, Rules
+from journal.finding.rules import FIELDS, TEXT
 from journal.finding.tokens import JOINED, STOP, WORD, Tokenizer
 
 if TYPE_CHECKING:
@@ -25,23 +26,26 @@ FORMAT = 1
 """Raised whenever an index made by older code must not be read by newer."""
 
 _DIGITS = "".join(chr(code) for code in range(35, 127) if chr(code) not in "\\`<&")
-_BASE = len(_DIGITS) // 2
-_VALUES = {char: value for value, char in enumerate(_DIGITS)}
-
-DIGITS = _DIGITS[: _BASE * 2]
 """Printable characters that need no escape in a script: the first half ends a figure, the second
 half says that more follows."""
+_BASE = len(_DIGITS) // 2
+_VALUES = {char: value for value, char in enumerate(_DIGITS)}
 
 
 def pack(figures: Iterable[int]) -> str:
     """Whole numbers from 0 as characters, small ones as one."""
-    out: list[str] = []
-    for figure in figures:
-        while figure >= _BASE:
-            figure, low = divmod(figure, _BASE)
-            out.append(_DIGITS[_BASE + low])
-        out.append(_DIGITS[figure])
-    return "".join(out)
+    return "".join([_PACKED[figure] if figure < len(_PACKED) else _packed(figure) for figure in figures])
+
+
+def _packed(figure: int) -> str:
+    out = ""
+    while figure >= _BASE:
+        figure, low = divmod(figure, _BASE)
+        out += _DIGITS[_BASE + low]
+    return out + _DIGITS[figure]
+
+
+_PACKED = [_packed(figure) for figure in range(2048)]
 
 
 def unpack(text: str) -> Iterator[int]:
@@ -58,13 +62,15 @@ def unpack(text: str) -> Iterator[int]:
 
 
 class Analysed(NamedTuple):
-    """A document as words: positions by term, the words as written, and where things stand.
+    """A document as words: packed positions by term, the words as written, and where things stand.
 
-    `lengths` is how many positions each field spans (fields follow each other with a gap);
-    `passages` the first position of each passage. Plain lists: it goes into the cache.
+    A term's positions are their number, the first, and the steps from each to the next; packed at
+    once, for a journal holds a million of them. `lengths` is how many positions each field spans
+    (fields follow each other with a gap); `passages` the first position of each passage. Plain
+    values: it goes into the cache.
     """
 
-    positions: dict[str, list[int]]
+    positions: dict[str, str]
     words: list[str]
     lengths: list[int]
     passages: list[int]
@@ -86,16 +92,32 @@ def analyse(document: Document, tokenizer: Tokenizer) -> Analysed:
             field += 1
         passages.append(position)
         last = position
-        for token in tokenizer.tokens(passage.text):
-            at = position + token.position
-            last = at + 1
-            if token.kind != STOP:
-                positions.setdefault(token.term, []).append(at)
-                if token.kind in (WORD, JOINED):
-                    words.add(token.surface)
+        for pieces, before, _, _ in tokenizer.runs(passage.text):
+            for term, kind, surface, within in pieces:
+                at = position + before + within
+                if at >= last:
+                    last = at + 1
+                if kind != STOP:
+                    there = positions.get(term)
+                    if there is None:
+                        positions[term] = [at]
+                    else:
+                        there.append(at)
+                    if kind in (WORD, JOINED):
+                        words.add(surface)
         lengths[field] = last - start
         position = last + gap["sentence" if field == TEXT else "passage"]
-    return Analysed(positions, sorted(words), lengths, passages)
+    return Analysed(
+        {term: _pack_positions(there) for term, there in positions.items()}, sorted(words), lengths, passages
+    )
+
+
+def _pack_positions(positions: list[int]) -> str:
+    if len(positions) == 1:
+        return pack((1, positions[0]))
+    # A compound is told after its pieces, and stands where the first of them does.
+    positions.sort()
+    return pack((len(positions), positions[0], *map(sub, positions[1:], positions)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,27 +138,25 @@ def build_index(
 ) -> Index:
     """Lay out `analysed`, one for each of `documents`. `groups` are names that are kin (terms)."""
     sheets = sum(document.kind.is_sheet for document in documents)
-    found: dict[str, list[tuple[int, list[int]]]] = {}
+    told: dict[str, list[str]] = {}
+    last: dict[str, int] = {}
+    count: dict[str, int] = {}
     words: set[str] = set()
     for number, one in enumerate(analysed):
-        for term, positions in one.positions.items():
-            found.setdefault(term, []).append((number, positions))
+        for term, packed in one.positions.items():
+            parts = told.get(term)
+            if parts is None:
+                told[term] = [pack((number,)), packed]
+                count[term] = 0
+            else:
+                parts += (pack((number - last[term] - 1,)), packed)
+            last[term] = number
+            if number < sheets:
+                count[term] += 1
         words.update(one.words)
-    postings: dict[str, str] = {}
-    counts: list[int] = []
-    terms = sorted(found)
-    for term in terms:
-        figures: list[int] = []
-        before = -1
-        for number, positions in found[term]:
-            figures += (number - before - 1, len(positions))
-            before = number
-            previous = 0
-            for position in sorted(positions):
-                figures.append(position - previous)
-                previous = position
-        postings[term] = pack(figures)
-        counts.append(sum(number < sheets for number, _ in found[term]))
+    terms = sorted(told)
+    postings = {term: "".join(told[term]) for term in terms}
+    counts = [count[term] for term in terms]
     return Index(
         lexicon=_lexicon(documents, analysed, sheets, terms, counts, sorted(words), groups, tokenizer),
         postings=postings,

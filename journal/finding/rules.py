@@ -41,6 +41,8 @@ class Rules:
         self.plain = plain
         words = plain["word_characters"]
         self.chunk = re.compile(plain["chunk"].replace("[W]", f"[{words}]"))
+        # The same for plain text, where a short class of characters is three times as fast.
+        self.ascii_chunk = re.compile(plain["chunk"].replace("[W]", "[0-9A-Za-z]"))
         self.stop_words = frozenset(plain["stop_words"].split())
         self.question_words = frozenset(plain["question_words"].split())
         self.step_words = frozenset(plain["step_words"].split())
@@ -85,7 +87,7 @@ class Rules:
         if self._stem is None:
             # Imported late: a question at the terminal must not wait for two dozen languages
             # when all its words are known. Never the C library: its version may differ from the browser's.
-            from snowballstemmer.english_stemmer import EnglishStemmer
+            from snowballstemmer.english_stemmer import EnglishStemmer  # type: ignore[import-untyped]
 
             self._stem = EnglishStemmer().stemWord
         stem: str = word if len(word) < 3 else self.undouble.sub(r"\1", self._stem(self.fold(word)))

@@ -7,6 +7,7 @@ of the postings and the cards only those parts are loaded that a question needs.
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
@@ -44,16 +45,17 @@ def render_scripts(
     cards: Sequence[Mapping[str, Any]],
     thumbs: Sequence[Mapping[int, tuple[str, int, int]]],
     rules: Rules,
-    version: str,
-) -> Iterator[tuple[str, bytes]]:
-    """(address, bytes) of every script. `cards` and `thumbs` (name, width, height of a picture by
-    its place) go by document; `version` is told by every part, so that a page notices a mixture.
+) -> tuple[str, tuple[tuple[str, bytes], ...]]:
+    """The version of the index, and (address, bytes) of every script. `cards` and `thumbs` (name,
+    width, height of a picture by its place) go by document. The version is told by every part, so
+    that a page notices a mixture of old and new.
     """
     lexicon = index.lexicon
     shards = list(_parts(((term, index.postings[term]) for term in lexicon["terms"]), POSTINGS_BYTES))
-    decks = list(_parts(enumerate(_compact(card, of) for card, of in zip(cards, thumbs, strict=True)), CARDS_BYTES))
+    decks = list(
+        _parts(enumerate(_json(_compact(card, of)) for card, of in zip(cards, thumbs, strict=True)), CARDS_BYTES)
+    )
     plain = {
-        "version": version,
         **{name: lexicon[name] for name in ("format", "sheets", "documents", "average", "redone", "groups")},
         "group_words": lexicon["group_words"],
         "terms": front(lexicon["terms"]),
@@ -73,26 +75,30 @@ def render_scripts(
         "decks": pack(len(deck) for deck in decks),
         "rules": {name: value for name, value in rules.plain.items() if name not in _OTHER_DOORS},
     }
-    yield f"{FOLDER}lexicon.js", _script("lexicon", version, plain)
-    for number, shard in enumerate(shards):
-        yield f"{FOLDER}postings-{number}.js", _script(f"postings-{number}", version, [value for _, value in shard])
-    for number, deck in enumerate(decks):
-        yield f"{FOLDER}cards-{number}.js", _script(f"cards-{number}", version, [value for _, value in deck])
+    parts = {
+        "lexicon": _json(plain),
+        **{f"postings-{number}": _json([packed for _, packed in shard]) for number, shard in enumerate(shards)},
+        **{f"cards-{number}": f"[{','.join(row for _, row in deck)}]" for number, deck in enumerate(decks)},
+    }
+    version = hashlib.sha256("\n".join(parts.values()).encode()).hexdigest()[:16]
+    return version, tuple(
+        (f"{FOLDER}{name}.js", f'journalFind("{name}","{version}",{value});\n'.encode())
+        for name, value in parts.items()
+    )
 
 
-def _script(name: str, version: str, value: object) -> bytes:
+def _json(value: object) -> str:
     text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
     # Two line ends of Unicode that old browsers do not allow in a string.
-    text = text.replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
-    return f'journalFind("{name}","{version}",{text});\n'.encode()
+    return text.replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
-def _parts(items: Iterable[tuple[Any, Any]], aim: int) -> Iterator[list[tuple[Any, Any]]]:
-    part: list[tuple[Any, Any]] = []
+def _parts(items: Iterable[tuple[object, str]], aim: int) -> Iterator[list[tuple[object, str]]]:
+    part: list[tuple[object, str]] = []
     size = 0
     for key, value in items:
         part.append((key, value))
-        size += len(value) if isinstance(value, str) else len(json.dumps(value, ensure_ascii=False))
+        size += len(value)
         if size >= aim:
             yield part
             part, size = [], 0

@@ -13,7 +13,7 @@ from journal.finding.tokens import STOP, Tokenizer
 LONGEST = 240
 """Letters of a sentence that are shown; a longer one is cut round its first mark."""
 
-_LIKED = {TEXT: 0.3, CAPTION: 0.4, HARDWARE: 0.5, TOOL: 0.0, METHOD: 0.0}
+_LIKED = {TEXT: 0.4, CAPTION: 0.3, HARDWARE: 0.5, TOOL: 0.0, METHOD: 0.0}
 
 
 @dataclass(frozen=True, slots=True)

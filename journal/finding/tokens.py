@@ -97,47 +97,68 @@ def part_form(text: str) -> str:
     return "-".join(_PART_PIECE.findall(text))
 
 
+class Run(NamedTuple):
+    """A chunk of a text, or two that belong together (`No. 40`), as read."""
+
+    pieces: tuple[Piece, ...]
+    position: int
+    start: int
+    end: int
+
+
 class Tokenizer:
     """Cuts texts into tokens by `rules`; remembers chunks, for a journal repeats itself."""
 
     def __init__(self, rules: Rules) -> None:
         self.rules = rules
         self._known: dict[str, tuple[Piece, ...]] = {}
+        self._chunks: dict[str, tuple[str, tuple[Piece, ...], int]] = {}
+        # Only after these may two chunks belong together.
+        self._leads = rules.number_words | {unit.partition("-")[0] for unit in rules.units if "-" in unit}
 
     def tokens(self, text: str) -> list[Token]:
         """The tokens of `text` in order; stop words are among them with kind `STOP`."""
-        rules = self.rules
-        found = [(match.start(), match.end(), match[0]) for match in rules.chunk.finditer(text)]
-        tokens: list[Token] = []
-        position = 0
-        number = 0
+        return [
+            Token(term, kind, surface, position + at, start, end)
+            for pieces, position, start, end in self.runs(text)
+            for term, kind, surface, at in pieces
+        ]
+
+    def runs(self, text: str) -> list[Run]:
+        """The same, chunk by chunk: what an index of thousands of texts is made from."""
+        rules, known = self.rules, self._chunks
+        chunk_of = rules.ascii_chunk if text.isascii() else rules.chunk
+        found = [(match[0], match.start(), match.end()) for match in chunk_of.finditer(text)]
+        runs: list[Run] = []
+        position = number = 0
         while number < len(found):
-            start, end, chunk = found[number]
-            normal = normal_chunk(chunk)
-            pieces: tuple[Piece, ...] | None = None
-            if number + 1 < len(found):
-                next_start, next_end, next_chunk = found[number + 1]
-                gap = text[end:next_start]
-                if (normal in rules.number_words) and _NUMBER_GAP.fullmatch(gap):
-                    figure = normal_chunk(next_chunk)
-                    if _DRILL_NUMBER.fullmatch(figure):
-                        pieces = self._read("#" + figure)
-                elif _PAIR_GAP.fullmatch(gap):
-                    pair = normal + "-" + normal_chunk(next_chunk)
-                    if pair in rules.units:
-                        pieces = self._read(pair)
-                if pieces is not None:
-                    end = next_end
-                    number += 1
-            if pieces is None:
-                pieces = self._read(normal)
-            last = -1
-            for term, kind, surface, at in pieces:
-                tokens.append(Token(term, kind, surface, position + at, start, end))
-                last = max(last, at)
-            position += last + 1
+            chunk, start, end = found[number]
+            normal, pieces, width = known.get(chunk) or self._learn(chunk)
             number += 1
-        return tokens
+            if normal in self._leads and number < len(found):
+                next_chunk, next_start, next_end = found[number]
+                together = self._together(normal, text[end:next_start], normal_chunk(next_chunk))
+                if together:
+                    pieces, width, end = self._read(together), 1, next_end
+                    number += 1
+            runs.append(Run(pieces, position, start, end))
+            position += width
+        return runs
+
+    def _learn(self, chunk: str) -> tuple[str, tuple[Piece, ...], int]:
+        normal = normal_chunk(chunk)
+        pieces = self._read(normal)
+        learnt = self._chunks[chunk] = (normal, pieces, 1 + max((piece.at for piece in pieces), default=-1))
+        return learnt
+
+    def _together(self, normal: str, gap: str, following: str) -> str:
+        """`No. 40`, `in lb`: what two chunks make as one, or nothing."""
+        if normal in self.rules.number_words:
+            if _NUMBER_GAP.fullmatch(gap) and _DRILL_NUMBER.fullmatch(following):
+                return "#" + following
+        elif _PAIR_GAP.fullmatch(gap) and f"{normal}-{following}" in self.rules.units:
+            return f"{normal}-{following}"
+        return ""
 
     def _read(self, chunk: str) -> tuple[Piece, ...]:
         pieces = self._known.get(chunk)

@@ -934,8 +934,8 @@
   // --- sentences (snippets.py) -----------------------------------------------------------------
 
   var LONGEST = 240, LIKED = {};
-  LIKED[TEXT] = 0.3;
-  LIKED[CAPTION] = 0.4;
+  LIKED[TEXT] = 0.4;
+  LIKED[CAPTION] = 0.3;
   LIKED[HARDWARE] = 0.5;
   LIKED[TOOL] = 0;
   LIKED[METHOD] = 0;

@@ -1,0 +1,174 @@
+"""The warm index of the terminal: a database beside content/ that may be deleted at any moment.
+
+Nothing here knows what an entry is. The file holds an index with its cards, keyed by what the
+content looked like when it was made: size and time of every file that an answer depends on, and
+the version of the code. Where the key still fits, a question is answered without opening the
+journal. Where it does not, the journal is opened, and only documents that changed are read again,
+word by word. A damaged or foreign file counts as none.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+import tempfile
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import closing, suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from journal.finding.index import FORMAT, Analysed, Index, digest
+
+if TYPE_CHECKING:
+    from journal.finding.documents import Document
+
+FOLDER = "find"
+_LISTS = ("build.yml", "steps.csv", "inventory.csv", "materials.csv", "terms.md")
+
+
+def content_key(root: Path, code: str) -> str:
+    """What the content of the build folder `root` looks like from outside, as a short name.
+
+    Entries and inspections are told by their folder's time (a photo came or went) and their
+    text's size and time; of the other files only those count that an answer depends on. `code`
+    is the version of the program.
+    """
+    content = root / "content"
+    seen: list[object] = [FORMAT, code]
+    seen.extend((path.name, *_stamp(path)) for path in (root / "mkdocs.yml", *(content / name for name in _LISTS)))
+    for kind in ("entries", "inspections"):
+        folders: list[tuple[str, int, int, int]] = []
+        with suppress(OSError), os.scandir(content / kind) as found:
+            for folder in found:
+                size, written = _stamp(f"{folder.path}/index.md")
+                folders.append((folder.name, folder.stat().st_mtime_ns, size, written))
+        seen.append((kind, sorted(folders)))
+    return digest(seen)
+
+
+def _stamp(path: str | Path) -> tuple[int, int]:
+    try:
+        # Thousands of them: a Path for each would cost more than the call.
+        found = os.stat(path)  # noqa: PTH116
+    except OSError:
+        return (-1, -1)
+    return (found.st_size, found.st_mtime_ns)
+
+
+class WarmIndex:
+    """An index at rest in a file. Opened only where its key fits; see `open_warm`."""
+
+    def __init__(self, database: sqlite3.Connection) -> None:
+        self._database = database
+        self.lexicon: Mapping[str, Any] = json.loads(self._one("SELECT value FROM facts WHERE name = 'lexicon'"))
+        self.about: Mapping[str, Any] = json.loads(self._one("SELECT value FROM facts WHERE name = 'about'"))
+
+    def _one(self, question: str, *values: object) -> str:
+        row = self._database.execute(question, values).fetchone()
+        if row is None:
+            raise sqlite3.DatabaseError("incomplete")
+        text: str = row[0]
+        return text
+
+    def postings(self, term: str) -> str | None:
+        """The packed postings of `term`."""
+        row = self._database.execute("SELECT packed FROM postings WHERE term = ?", (term,)).fetchone()
+        return row[0] if row else None
+
+    def card(self, document: int) -> dict[str, Any]:
+        """The card of a document."""
+        found: dict[str, Any] = json.loads(self._one("SELECT card FROM cards WHERE document = ?", document))
+        return found
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._database.close()
+
+
+def open_warm(file: Path, key: str) -> WarmIndex | None:
+    """The index in `file` if it was made for `key` and can be read, else None."""
+    if not file.is_file():
+        return None
+    database = None
+    try:
+        database = _connect(file)
+        row = database.execute("SELECT value FROM facts WHERE name = 'key'").fetchone()
+        if row is not None and row[0] == key:
+            return WarmIndex(database)
+    except (sqlite3.Error, ValueError):
+        pass
+    if database is not None:
+        database.close()
+    return None
+
+
+def _connect(file: Path) -> sqlite3.Connection:
+    # Never written to once it is in place, so no lock is needed and a read-only folder will do.
+    return sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
+
+
+def known_analyses(file: Path, code: str) -> dict[str, Analysed]:
+    """The documents read already, by `document_key`; empty where `file` is missing, damaged or
+    of other code.
+    """
+    with suppress(sqlite3.Error, ValueError, TypeError):
+        if file.is_file():
+            with closing(_connect(file)) as database:
+                row = database.execute("SELECT value FROM facts WHERE name = 'code'").fetchone()
+                if row is not None and row[0] == code:
+                    rows = database.execute("SELECT key, analysed FROM cards")
+                    return {key: Analysed(*json.loads(text)) for key, text in rows}
+    return {}
+
+
+def document_key(document: Document) -> str:
+    """A short name for the words of a document."""
+    return digest(document.passages)
+
+
+def write_warm(
+    file: Path,
+    *,
+    key: str,
+    code: str,
+    about: Mapping[str, Any],
+    index: Index,
+    cards: Sequence[Mapping[str, Any]],
+    keys: Sequence[str],
+    analysed: Sequence[Analysed],
+) -> None:
+    """Put an index into `file`, whole or not at all. Raises OSError where it cannot be written."""
+    file.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(dir=file.parent, prefix=f"{file.stem}-", suffix=".part")
+    os.close(handle)
+    unfinished = Path(name)
+    try:
+        with closing(sqlite3.connect(unfinished, isolation_level=None)) as database:
+            database.executescript(
+                "PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; BEGIN;"
+                "CREATE TABLE facts (name TEXT PRIMARY KEY, value TEXT) WITHOUT ROWID;"
+                "CREATE TABLE postings (term TEXT PRIMARY KEY, packed TEXT) WITHOUT ROWID;"
+                "CREATE TABLE cards (document INTEGER PRIMARY KEY, card TEXT, key TEXT, analysed TEXT);"
+            )
+            database.executemany("INSERT INTO postings VALUES (?, ?)", index.postings.items())
+            database.executemany("INSERT INTO cards VALUES (?, ?, ?, ?)", _card_rows(cards, keys, analysed))
+            facts = {"lexicon": _json(index.lexicon), "about": _json(about), "code": code, "key": key}
+            database.executemany("INSERT INTO facts VALUES (?, ?)", facts.items())
+            database.execute("COMMIT")
+        unfinished.replace(file)
+    except sqlite3.Error as trouble:
+        raise OSError(None, str(trouble), str(file)) from trouble
+    finally:
+        unfinished.unlink(missing_ok=True)
+
+
+def _card_rows(
+    cards: Sequence[Mapping[str, Any]], keys: Sequence[str], analysed: Sequence[Analysed]
+) -> Iterable[tuple[int, str, str, str]]:
+    for number, (card, key, one) in enumerate(zip(cards, keys, analysed, strict=True)):
+        yield number, _json(card), key, _json(one)
+
+
+def _json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
