@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from journal.intake.asking import AnswerError, Asker, fail, parse_day
-from journal.terminal import EXIT_USE, today
+from journal.terminal import EXIT_USE, build_option, today
 
 
 def mapping_of(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> dict[str, str]:
@@ -81,5 +81,86 @@ def begin(
 
     try:
         begin_build(folder, Given(**given), steps, mapping, today(), Asker(silent=yes))
+    except AnswerError as trouble:
+        fail(str(trouble), EXIT_USE)
+
+
+def names_of(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> tuple[str, ...] | None:
+    """Names of a repeated option, several parted by commas; None where it is not given, `-` for none."""
+    if not value:
+        return None
+    return tuple(name.strip() for text in value for name in text.split(",") if name.strip() not in ("", "-"))
+
+
+@click.command()
+@build_option
+@click.argument("photos_too", metavar="[PHOTOS]...", nargs=-1, type=click.Path(path_type=Path))
+@click.option(
+    "--photos",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="PATH",
+    help="A folder, a zip, or single photos and clips. May be repeated.",
+)
+@click.option(
+    "--day",
+    "days",
+    multiple=True,
+    metavar="DATE",
+    help="The day to write up, or `all` of those waiting. May be repeated.",
+)
+@click.option("--between", metavar="HH:MM-HH:MM", help="Only what was taken between these times.")
+@click.option("--assembly", metavar="ID", help="The assembly that was worked on.")
+@click.option("--title", metavar="WORDS", help="What was done; names the folder too.")
+@click.option("--hours", metavar="TIME", help="What each worked: 2:45, 2.75 or 18:30-21:15.")
+@click.option(
+    "--step", "steps", multiple=True, callback=names_of, metavar="ID", help="A step finished. May be repeated."
+)
+@click.option("--begun", multiple=True, callback=names_of, metavar="ID", help="A step begun. May be repeated.")
+@click.option("--person", "people", multiple=True, callback=names_of, metavar="ID", help="Who worked. May be repeated.")
+@click.option("--place", metavar="ID", help="Where, if not in the first place of build.yml.")
+@click.option("--tool", "tools", multiple=True, callback=names_of, metavar="NAME", help="A tool; - for none.")
+@click.option("--method", "methods", multiple=True, callback=names_of, metavar="NAME", help="A method.")
+@click.option("--with-undated", is_flag=True, help="Take along what has no date or a clock never set.")
+@click.option("--with-night", is_flag=True, help="Take along what follows after midnight.")
+@click.option("--live", is_flag=True, help="Bring in the moving parts of still pictures too.")
+@click.option("--draft", is_flag=True, help="Mark the entry as a draft: it counts nowhere yet.")
+@click.option("--no-edit", "edit", flag_value=False, default=True, help="Do not open the editor.")
+@click.option("--dry-run", is_flag=True, help="Only show what would be written.")
+@click.option("--yes", is_flag=True, help="Ask nothing: options, and else what Enter would give.")
+def enter(
+    root: Path,
+    photos: tuple[Path, ...],
+    photos_too: tuple[Path, ...],
+    between: str | None,
+    yes: bool,
+    **given: Any,
+) -> None:
+    """Write up an evening: a new entry from the photos of a phone.
+
+    Photos are sorted by the day on which they were taken and copied, never moved; those that the
+    journal has already are left out. What is about to be written is shown first. Lines that only
+    suggest something begin with # and count for nothing until you take the # away.
+
+    \b
+    Example:
+      journal enter --photos /media/phone/DCIM
+      journal enter --photos evening.zip --day 2026-02-07 --assembly flaps --title "Two flap skeletons" --yes
+      journal enter
+    """
+    from journal.intake.enter_talk import Given, enter_work, parse_between
+
+    lists = {key: given[key] or () for key in ("steps", "begun", "methods")}
+    try:
+        enter_work(
+            root,
+            Given(
+                **(given | lists),
+                photos=(*photos, *photos_too),
+                between=parse_between(between) if between is not None else None,
+            ),
+            today(),
+            Asker(silent=yes),
+        )
     except AnswerError as trouble:
         fail(str(trouble), EXIT_USE)

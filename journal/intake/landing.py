@@ -68,7 +68,7 @@ def land_folder(files: Mapping[str, bytes], folders: Sequence[str], place: Path,
                 write_new(beside / name, data)
         if not inside:
             place.parent.mkdir(parents=True, exist_ok=True)
-            beside.chmod(0o777 & ~_umask())
+            beside.chmod(0o777 & ~umask())
             beside.rename(place)
             return
         moved: list[Path] = []
@@ -92,7 +92,8 @@ def _nearest_folder(place: Path) -> Path:
     return parent
 
 
-def _umask() -> int:
+def umask() -> int:
+    """What this process takes away from the permissions of new files."""
     mask = os.umask(0)
     os.umask(mask)
     return mask

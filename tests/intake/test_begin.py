@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from making import read
 
 from journal.cli import main
+from journal.drawing import check_drawing
 from journal.intake import landing
 from journal.intake.asking import parse_zone
 from journal.intake.begin import (
@@ -29,7 +30,6 @@ from journal.intake.begin import (
 )
 from journal.intake.writing import one_line
 from journal.problems import has_errors
-from journal.drawing import check_drawing
 
 TODAY = date(2026, 2, 7)
 

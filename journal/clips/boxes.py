@@ -1,0 +1,102 @@
+"""The boxes of MP4 and QuickTime files: one walk for what a clip says of itself and for what it may not say.
+
+ISO/IEC 14496-12 (boxes, `mvhd`, `tkhd`, `hdlr`); QuickTime File Format (Apple), metadata atoms `meta`,
+`keys`, `ilst`, `udta`. A file is bounded before it is believed: boxes are walked, never loaded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import BinaryIO
+
+CONTAINERS = frozenset(
+    {"moov", "trak", "mdia", "minf", "stbl", "dinf", "edts", "udta", "meta", "ilst", "gmhd", "tref"}
+    | {"moof", "traf", "mvex", "mfra"}
+)
+MOST_BOXES = 20_000
+DEEPEST = 12
+
+
+class BoxError(Exception):
+    """The structure makes no sense; the message says where in plain words."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Box:
+    """One box. `names` are its own and those around it from the outside in, four Latin-1 letters each;
+    `start` and `end` bound its contents, in bytes of the file.
+    """
+
+    names: tuple[str, ...]
+    start: int
+    end: int
+
+    @property
+    def kind(self) -> str:
+        """Its own name."""
+        return self.names[-1]
+
+    @property
+    def path(self) -> str:
+        """`moov/trak/tkhd`."""
+        return "/".join(self.names)
+
+    @property
+    def bytes(self) -> int:
+        """Length of the contents."""
+        return self.end - self.start
+
+
+def walk_boxes(source: BinaryIO) -> Iterator[Box]:
+    """Every box of the file, outer before inner, in the order of the file. BoxError where it breaks off."""
+    end = source.seek(0, 2)
+    counted = [0]
+    yield from _walk(source, 0, end, (), counted)
+
+
+def _walk(source: BinaryIO, at: int, end: int, parent: tuple[str, ...], counted: list[int]) -> Iterator[Box]:
+    while at + 8 <= end:
+        source.seek(at)
+        head = source.read(16)
+        length, kind = int.from_bytes(head[:4], "big"), head[4:8].decode("latin-1")
+        start = at + 8
+        if length == 1:
+            length, start = int.from_bytes(head[8:16], "big"), at + 16
+        elif length == 0:
+            # In a list QuickTime closes with four zero bytes; at the outermost level the box runs to the end.
+            if parent:
+                return
+            length = end - at
+        if length < start - at or at + length > end:
+            raise BoxError("cut short")
+        counted[0] += 1
+        if counted[0] > MOST_BOXES:
+            raise BoxError("made of too many pieces")
+        box = Box(names=(*parent, kind), start=start, end=at + length)
+        yield box
+        inner = _inner_start(source, box)
+        if inner is not None:
+            if len(box.names) >= DEEPEST:
+                raise BoxError("nested too deeply")
+            yield from _walk(source, inner, box.end, box.names, counted)
+        at += length
+
+
+def _inner_start(source: BinaryIO, box: Box) -> int | None:
+    """Where the boxes inside begin, None for a box that holds none."""
+    if box.names[-2:-1] == ("ilst",):
+        return box.start  # each item holds `data` boxes, whatever it is called
+    if box.kind not in CONTAINERS:
+        return None
+    if box.kind != "meta":
+        return box.start
+    # ISO's `meta` begins with version and flags, QuickTime's does not: there a box follows at once.
+    source.seek(box.start + 4)
+    return box.start if source.read(4) in (b"hdlr", b"keys", b"mhdr") else box.start + 4
+
+
+def read_box(source: BinaryIO, box: Box, most: int = 65_536) -> bytes:
+    """The contents, at most `most` bytes of them."""
+    source.seek(box.start)
+    return source.read(min(box.bytes, most))
