@@ -15,11 +15,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
+from journal.finding.pages import add_find
 from journal.journal import Journal, OnPhotos, photo_store
 from journal.photos import Picture, PictureJob, Rendition
 from journal.problems import Problem, finding
 from journal.site.desk import NO_EXTRAS, Desk, Extras
 from journal.site.pictures import PICTURES
+from journal.site.trade_pages import trade_extras
 from journal.view import Audience, View, open_view
 
 if TYPE_CHECKING:
@@ -30,6 +32,10 @@ CARDS = "cards/"
 
 Contributor = Callable[[Journal, Desk], Extras]
 """Adds pages, files and panels to a site; called once the desk stands."""
+
+
+CONTRIBUTORS: tuple[Contributor, ...] = (add_find, trade_extras)
+"""What belongs to every site beside its own pages; more may be given with an `Order`."""
 
 
 class SiteError(Exception):
@@ -169,7 +175,7 @@ def lay_desk(
     pictures, renditions = render_pictures(journal, view, credit=site_name, on_photos=on_photos)
     desk = Desk(view, pictures, offline=offline, site_name=site_name)
     desk.extras = replace(NO_EXTRAS, linked={PICTURES + one.name: one.path for one in renditions})
-    for contribute in contributors:
+    for contribute in (*CONTRIBUTORS, *contributors):
         desk.extras = merge_extras(desk.extras, contribute(journal, desk))
     return desk
 
