@@ -223,22 +223,23 @@ _HEAD = (
     '<th scope="col">By the tables</th><th scope="col">Compared</th></tr></thead>'
 )
 _SIGNS = {
-    Standing.OUTSIDE: '<span class="state state-open"><span class="sign" aria-hidden="true"></span>outside</span>',
-    Standing.NOTE: "note",
-    Standing.WITHIN: "within",
+    Standing.OUTSIDE: '<br><span class="state state-open"><span class="sign" aria-hidden="true"></span>outside</span>',
+    Standing.NOTE: '<br><span class="count">to note</span>',
+    Standing.WITHIN: "",
     Standing.SHOWN: "",
 }
+"""Under the heading of a row, where a phone shows it without scrolling."""
 
 
 def _figure_row(figure: Figure, letter: str) -> str:
     recorded, table, remark = (
         escape(_joined_units(text)) for text in (figure.recorded or NOTHING, figure.table or NOTHING, figure.remark)
     )
-    sign = _SIGNS[figure.standing]
+    within = "within" if figure.standing is Standing.WITHIN else ""
     return (
-        f'<tr><th scope="row">{escape(figure.what)}</th><td>{recorded}</td>'
+        f'<tr><th scope="row">{escape(figure.what)}{_SIGNS[figure.standing]}</th><td>{recorded}</td>'
         f"<td>{table}{f' <small>[{letter}]</small>' if letter else ''}</td>"
-        f"<td>{sign}{': ' if sign and remark else ''}{remark}</td></tr>"
+        f"<td>{within}{': ' if within and remark else ''}{remark}</td></tr>"
     )
 
 
