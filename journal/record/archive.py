@@ -22,14 +22,23 @@ from journal.addresses import slug
 from journal.journal import Journal
 from journal.model import Build
 from journal.problems import Grade, Problem, error, has_errors
-from journal.record.bag import INFO, MANIFEST, TAG_MANIFEST, is_system_file, parse_manifest, parse_tags, tag_files
+from journal.record.bag import (
+    INFO,
+    MANIFEST,
+    PAYLOAD,
+    TAG_MANIFEST,
+    is_system_file,
+    parse_manifest,
+    parse_tags,
+    tag_files,
+)
 from journal.record.chain import Chain, read_chain
-from journal.record.container import BAGIT, FolderBag, ZipWriter
+from journal.record.container import BAGIT, FolderBag, ZipWriter, is_safe
 from journal.record.contents import SourceFile, SourcePlan, plan_source
 from journal.record.digests import ChangedError, copy_with_sha256, file_sha256, in_threads
 from journal.record.readme import render_readme
 from journal.record.seals import check_seals
-from journal.record.stage import Stage, quietly
+from journal.record.stage import Stage, quietly, say_bytes
 from journal.record.verify import (
     AGENT,
     BINDER,
@@ -42,7 +51,6 @@ from journal.record.verify import (
     head_field,
     verify,
 )
-from journal.words import say_count
 
 TABLES = "data/tables/"
 _LOCK = ".journal/archive.lock"
@@ -55,13 +63,14 @@ class Parts:
     """What makes the readable parts of an archive.
 
     `site` makes the offline site in a folder that is not there yet, `binder` writes the PDF to a path,
-    `tables` gives (file name, bytes) of each table. For an archive without private things all three
-    must have been made for Audience.PUBLIC.
+    `tables` gives (`tables/NAME.csv`, bytes) of each table, `guide` is what README.txt says of them.
+    For an archive without private things all of them must have been made for Audience.PUBLIC.
     """
 
     site: Callable[[Path], object]
     binder: Callable[[Path], object]
     tables: Callable[[], Iterable[tuple[str, bytes]]]
+    guide: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -269,10 +278,10 @@ def _build(
     chain = read_chain(journal.root)
     info = _bag_info(journal, chain, made_at, without_private)
     title = f"{journal.build.aircraft.name}: the record of its building"
-    readme = render_readme(title, without_private=without_private)
+    readme = render_readme(title, without_private=without_private, guide=parts.guide)
     if place.zipped:
         top = f"{archive_name(journal.build)}/"
-        return _build_zip(place, top, plan, made, info, readme, made_at, stage)
+        return _build_zip(journal.root, place, top, plan, made, info, readme, made_at, stage)
     digests, sizes = _digest_made(work, made, stage)
     copied, kept = _copy_source(work, plan, before, digests, stage)
     for folder in plan.empty_folders:
@@ -291,6 +300,7 @@ def _build(
         copied += again
         report = _verified(work, stage)
     _must_hold(report, place)
+    _settle(place, journal.root)
     _move_in(place)
     return Archive(
         path=place.path,
@@ -311,7 +321,9 @@ def _make_readable(work: Path, parts: Parts) -> None:
     parts.binder(work / BINDER)
     (work / TABLES).mkdir()
     for name, content in parts.tables():
-        (work / TABLES / name).write_bytes(content)
+        if not f"{PAYLOAD}{name}".startswith(TABLES) or not is_safe(name):
+            raise RuntimeError(f"a table is called {name}, which is not in tables/")
+        (data / name).write_bytes(content)
 
 
 def _made_files(work: Path) -> dict[str, int]:
@@ -365,14 +377,6 @@ def _check_room(place: Place, plan: SourcePlan, before: _Before) -> None:
     if free < needed:
         told = f"the archive needs about {say_bytes(needed)}, and {say_bytes(free)} are free"
         raise OSError(errno.ENOSPC, told, str(place.path.parent))
-
-
-def say_bytes(count: int) -> str:
-    """`4.2 GB`, in powers of ten as disks are sold."""
-    for unit, size in (("GB", 10**9), ("MB", 10**6), ("kB", 10**3)):
-        if count >= size:
-            return f"{count / size:.1f} {unit}"
-    return say_count(count, "byte")
 
 
 def _copy_source(
@@ -447,13 +451,17 @@ def _must_hold(report: Report, place: Place) -> None:
     )
 
 
-def _move_in(place: Place) -> None:
-    """Set the old archive aside, move the new one in, and only then let the old one go.
-
-    Everything written goes to the disk first: the old archive must not be gone before the new one is there.
+def _settle(place: Place, root: Path) -> None:
+    """Have everything written to the disk where that matters: an old archive is about to go, or the
+    new one lies on another disk, which is perhaps pulled out as soon as we say that it is done.
     """
-    if hasattr(os, "sync"):
+    elsewhere = place.stage.stat().st_dev != root.stat().st_dev
+    if hasattr(os, "sync") and (elsewhere or place.path.exists()):
         os.sync()
+
+
+def _move_in(place: Place) -> None:
+    """Set the old archive aside, move the new one in, and only then let the old one go."""
     aside = place.set_aside
     if place.path.exists():
         if is_archive(place.path):
@@ -470,6 +478,7 @@ def _move_in(place: Place) -> None:
 
 
 def _build_zip(
+    root: Path,
     place: Place,
     top: str,
     plan: SourcePlan,
@@ -503,8 +512,7 @@ def _build_zip(
             writer.add_bytes(name, data)
     report = _verified(target, stage)
     _must_hold(report, place)
-    with target.open("rb+") as written:
-        os.fsync(written.fileno())
+    _settle(place, root)
     target.replace(place.path)
     return Archive(
         path=place.path,

@@ -17,6 +17,7 @@ from journal.record.bag import awkward_name
 from journal.record.chain import CHAIN, HEAD
 from journal.record.damage import printable
 from journal.record.digests import in_threads, scratch_of
+from journal.record.stage import Progress, silent
 from journal.record.verify import SOURCE
 from journal.words import say_count
 
@@ -138,11 +139,15 @@ class PrivateThings:
         return ", ".join(say_count(number, one, many) for number, one, many in parts if number)
 
 
-def private_things(build: Build, holds_position: Callable[[str], bool]) -> PrivateThings:
+def private_things(build: Build, holds_position: Callable[[str], bool], progress: Progress = silent) -> PrivateThings:
     """Count what is private in `build`. `holds_position` tells it of a photo by its `src_uri`."""
     things: list[Entry | Inspection] = [*build.entries, *build.drafts, *build.inspections]
     photos = [photo for thing in things for photo in thing.photos]
     bodies = [page.body for page in build.pages] + [thing.body for thing in things]
+    positions = 0
+    for number, holds in enumerate(in_threads(holds_position, [photo.src_uri for photo in photos]), start=1):
+        positions += holds
+        progress(number, len(photos))
     return PrivateThings(
         entries=sum(entry.private for entry in build.entries),
         inspections=sum(look.private for look in build.inspections),
@@ -151,7 +156,7 @@ def private_things(build: Build, holds_position: Callable[[str], bool]) -> Priva
         drafts=len(build.drafts),
         records=len(build.records),
         costs=len(build.costs),
-        positions=sum(in_threads(holds_position, [photo.src_uri for photo in photos])),
+        positions=positions,
     )
 
 

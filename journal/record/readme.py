@@ -62,11 +62,16 @@ informs them and decides nothing.
 """
 
 
-def render_readme(title: str, *, without_private: bool) -> str:
-    """The text, under `title`; an archive made without private things has no source and no seals."""
+def render_readme(title: str, *, without_private: bool, guide: str = "") -> str:
+    """The text, under `title`; an archive made without private things has no source and no seals.
+
+    `guide` says what the tables hold.
+    """
     parts = [title, "\n", "=" * len(title), "\n\n", _BEGINNING]
     if without_private:
         parts += [_READING_COPY, _CONTENTS, _CHECK]
     else:
         parts += [_CONTENTS, _SOURCE, _CHECK, _SEALS]
+    if guide:
+        parts += ["\nWhat the tables hold\n--------------------\n", guide]
     return "".join([*parts, _END])

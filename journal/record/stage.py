@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import AbstractContextManager, nullcontext
 
+from journal.words import say_count
+
 Progress = Callable[[int, int], None]
 """Told (bytes done, bytes in all)."""
 
@@ -19,3 +21,11 @@ def quietly(what: str) -> AbstractContextManager[Progress]:
 
 def silent(done: int, total: int) -> None:
     """Nobody watches."""
+
+
+def say_bytes(count: int) -> str:
+    """`4.2 GB`, in powers of ten as disks are sold."""
+    for unit, size in (("GB", 10**9), ("MB", 10**6), ("kB", 10**3)):
+        if count >= size:
+            return f"{count / size:.1f} {unit}"
+    return say_count(count, "byte")

@@ -57,7 +57,7 @@ def plain_parts(journal: Journal) -> Parts:
         path.write_bytes(b"%PDF-1.7\nof a kind\n%%EOF\n")
 
     def tables() -> Iterator[tuple[str, bytes]]:
-        yield "hours.csv", b"date,minutes\r\n2026-02-07,60\r\n"
+        yield "tables/hours.csv", b"date,minutes\r\n2026-02-07,60\r\n"
 
     return Parts(site=site, binder=binder, tables=tables)
 
