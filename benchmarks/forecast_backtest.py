@@ -59,11 +59,11 @@ def simulate(kind: str, random: Random, plan_spread: float) -> SimulatedBuild:
     plan_off = random.lognormvariate(0.0, 0.25)
     for number in range(random.randint(6, 12)):
         name = f"a{number}"
-        hours = random.randint(30, 260)
-        assemblies[name] = Assembly(id=name, title=name, planned_minutes=hours * 60)
+        planned = random.randint(30, 260)
+        assemblies[name] = Assembly(id=name, title=name, planned_minutes=planned * 60)
         count = random.randint(12, 60)
         sizes = [random.lognormvariate(0.0, 0.7) for _ in range(count)]
-        factor = plan_off * random.lognormvariate(0.0, plan_spread) * hours * 60 / sum(sizes)
+        factor = plan_off * random.lognormvariate(0.0, plan_spread) * planned * 60 / sum(sizes)
         for index, size in enumerate(sizes):
             step = f"{number}.{index}"
             steps[step] = Step(id=step, assembly=name, title=step)
