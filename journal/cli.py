@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from journal import __version__
-from journal.intake.commands import begin, enter
+from journal.intake.commands import adopt, begin, enter
 from journal.problems import Grade, has_errors
 from journal.terminal import (
     CAUTION,
@@ -54,6 +54,7 @@ def main() -> None:
 
 main.add_command(begin)
 main.add_command(enter)
+main.add_command(adopt)
 
 
 @main.command()

@@ -164,3 +164,86 @@ def enter(
         )
     except AnswerError as trouble:
         fail(str(trouble), EXIT_USE)
+
+
+@click.command()
+@build_option
+@click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--map",
+    "mapping",
+    multiple=True,
+    callback=mapping_of,
+    metavar="HEADING=COLUMN",
+    help="Which column is which, like Datum=date; hours:ID for one person's. May be repeated.",
+)
+@click.option(
+    "--means",
+    multiple=True,
+    callback=mapping_of,
+    metavar="WORD=ID",
+    help="What a word of the table means in the build.",
+)
+@click.option("--dates", type=click.Choice(["iso", "dmy", "mdy"]), default="iso", help="How dates are written.")
+@click.option(
+    "--hours-are",
+    type=click.Choice(["each", "total"]),
+    default="each",
+    help="What a figure counts where several worked.",
+)
+@click.option("--assembly", metavar="ID", help="The assembly where nothing else names one.")
+@click.option(
+    "--person", "people", multiple=True, callback=names_of, metavar="ID", help="Who worked where no row says."
+)
+@click.option("--row", "rows", multiple=True, type=int, metavar="N", help="Only this row. May be repeated.")
+@click.option("--beside", is_flag=True, help="Add rows of days on which an entry is there already.")
+@click.option("--keep-twins", is_flag=True, help="Add a row that is the same as an earlier one.")
+@click.option("--skip-faulty", is_flag=True, help="Write the rest where some lines cannot be read.")
+@click.option("--write", is_flag=True, help="Write the entries; without it nothing is written.")
+def adopt(
+    root: Path,
+    paths: tuple[Path, ...],
+    mapping: dict[str, str],
+    means: dict[str, str],
+    dates: str,
+    hours_are: str,
+    assembly: str | None,
+    people: tuple[str, ...] | None,
+    rows: tuple[int, ...],
+    beside: bool,
+    keep_twins: bool,
+    skip_faulty: bool,
+    write: bool,
+) -> None:
+    """Take over earlier years: a table of work days, folders of old photos.
+
+    Shows row by row what would become of it, and writes nothing until --write is added. Running it
+    again adds only what is new.
+
+    \b
+    Columns (in any order; others are named with --map):
+      date, assembly, hours, title, text, steps, begun, redone, people, place, tools, methods
+
+    \b
+    Example:
+      journal adopt workdays.csv
+      journal adopt workdays.csv old-photos/ --dates dmy --map "Stunden=hours" --means "Klappen=flaps" --write
+    """
+    from journal.intake.adopt import HoursAre, Wishes
+    from journal.intake.adopt_talk import Given, adopt_work
+    from journal.intake.loose import DateOrder
+
+    wishes = Wishes(
+        order=DateOrder(dates),
+        hours_are=HoursAre(hours_are),
+        means=means,
+        assembly=assembly,
+        people=people or (),
+        beside=beside,
+        keep_twins=keep_twins,
+        only_rows=frozenset(rows),
+    )
+    try:
+        adopt_work(root, Given(paths=paths, mapping=mapping, wishes=wishes, write=write, skip_faulty=skip_faulty))
+    except AnswerError as trouble:
+        fail(str(trouble), EXIT_USE)

@@ -103,22 +103,22 @@ def next_steps(journal: Journal, assembly: str) -> tuple[tuple[Step, bool], ...]
     return tuple(waiting[:STEPS_SUGGESTED])
 
 
-def place_names(arrivals: Iterable[Arrival]) -> tuple[Placed, ...]:
-    """A name for each in one folder, its own wherever that can be.
+def place_names(arrivals: Iterable[Arrival], taken: Iterable[str] = ()) -> tuple[Placed, ...]:
+    """A name for each in one folder that holds `taken` already; its own wherever that can be.
 
     Names that differ only in case or in the form of their accents are one name on many disks, so the
     later gets `-2`.
     """
-    taken: set[str] = {"index.md"}
+    held: set[str] = {"index.md", *map(_folded, taken)}
     placed = []
     for arrival in arrivals:
         name = safe_name(arrival.name)
         path = PurePosixPath(name)
         number = 1
-        while _folded(name) in taken:
+        while _folded(name) in held:
             number += 1
             name = f"{path.stem}-{number}{path.suffix}"
-        taken.add(_folded(name))
+        held.add(_folded(name))
         placed.append(Placed(arrival=arrival, name=name))
     return tuple(placed)
 
@@ -229,13 +229,7 @@ def land_entry(root: Path, draft: Draft, text: str, on_copied: Callable[[int, in
     Stopped at any moment it leaves the entry whole or nothing of it. Raises NotWrittenError where the
     disk has no room, a photo changed meanwhile or the folder is there by now; OSError from the disk.
     """
-    copied = sum(placed.arrival.bytes for placed in draft.placed if not placed.arrival.ours)
-    needed, room = copied + SPARE_BYTES, free_bytes(root)
-    if needed > room:
-        raise NotWrittenError(
-            f"the photos need {say_size(copied)}, and the disk has {say_size(room)} free; "
-            "nothing was written. Make room and try again."
-        )
+    _check_room(root, draft.placed)
     entries = root / "content" / "entries"
     entries.mkdir(parents=True, exist_ok=True)
     with staged(_beside(root, entries), "arriving") as folder:
@@ -255,6 +249,40 @@ def land_entry(root: Path, draft: Draft, text: str, on_copied: Callable[[int, in
         folder.rename(place)
         sync_folder(entries)
     return place
+
+
+def bring_photos(root: Path, folder: str, placed: Sequence[Placed]) -> None:
+    """Add photos to an entry that is there; its text and its other files are left alone.
+
+    All of them land, or none. Raises NotWrittenError and OSError as `land_entry` does.
+    """
+    _check_room(root, placed)
+    place = root / "content" / "entries" / folder
+    landed: list[Path] = []
+    with staged(_beside(root, place), "arriving") as beside:
+        for one in placed:
+            _bring(one, beside / one.name)
+        try:
+            for one in placed:
+                if os.path.lexists(place / one.name):
+                    raise NotWrittenError(f"{one.name} is in {folder} by now; nothing was written. Try again.")
+                (beside / one.name).rename(place / one.name)
+                landed.append(place / one.name)
+        except BaseException:
+            for path in landed:
+                path.unlink(missing_ok=True)
+            raise
+    sync_folder(place)
+
+
+def _check_room(root: Path, placed: Sequence[Placed]) -> None:
+    copied = sum(one.arrival.bytes for one in placed if not one.arrival.ours)
+    room = free_bytes(root)
+    if copied + SPARE_BYTES > room:
+        raise NotWrittenError(
+            f"the photos need {say_size(copied)}, and the disk has {say_size(room)} free; "
+            "nothing was written. Make room and try again."
+        )
 
 
 def _beside(root: Path, entries: Path) -> Path:

@@ -12,6 +12,7 @@ _PLAIN = re.compile(r"[^\W\d_](?:[\w .()/&+'·-]*[\w.)'])?")
 _NO_TEXT = frozenset({"Cc", "Cs", "Cn"})
 _WORDS_OF_YAML = frozenset({"true", "false", "yes", "no", "on", "off", "y", "n", "null"})
 _FIGURE = re.compile(r"[0-9]+(\.[0-9]+)*|[0-9]{4}-[0-9]{2}-[0-9]{2}|[0-9]{1,2}:[0-5][0-9](-[0-9]{1,2}:[0-5][0-9])?")
+_RANGE = re.compile(r"[0-9]+(\.[0-9]+)* to [0-9]+(\.[0-9]+)*")
 _NAME = re.compile(r"[\w][\w.()-]*(?: [\w.()-]+)*")
 
 
@@ -31,8 +32,8 @@ def yaml_text(text: str) -> str:
 
 
 def yaml_figure(text: str) -> str:
-    """A step ID, date or time, which our reader takes as text: plain where it looks like one."""
-    return text if _FIGURE.fullmatch(text) else yaml_text(text)
+    """A step ID or range of them, a date or time, which our reader takes as text: plain where it looks like one."""
+    return text if _FIGURE.fullmatch(text) or _RANGE.fullmatch(text) else yaml_text(text)
 
 
 def yaml_key(name: str) -> str:
