@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from typing import Any, BinaryIO
 
 import pillow_heif
-from PIL import Image, ImageChops, ImageFile
+from PIL import Image, ImageFile
 from PIL.JpegImagePlugin import JpegImageFile
 from PIL.PngImagePlugin import PngImageFile
 from PIL.TiffImagePlugin import TiffImageFile
@@ -172,7 +172,7 @@ def memory_needed(kind: Kind, opened: ImageFile.ImageFile, long_edge: int) -> in
     """About how many bytes `decode` will take at its highest; measured, rounded up."""
     pixels = opened.size[0] * opened.size[1]
     if kind is Kind.HEIC:
-        return 12 * pixels  # planes, interleaved copy and Pillow's own, all at once
+        return 7 * pixels  # the decoder's copy and Pillow's, at one time
     if kind is not Kind.JPEG:
         return 8 * pixels
     step = next(step for step in (8, 4, 2, 1) if step == 1 or max(opened.size) // long_edge >= step)
@@ -200,9 +200,6 @@ def decode(kind: Kind, opened: ImageFile.ImageFile, exif: Image.Exif, long_edge:
     if kind is not Kind.TIFF and turn >= 5:
         size = size[1], size[0]
     image: Image.Image = opened
-    if kind is Kind.JPEG and image.mode == "CMYK" and "adobe" not in image.info:
-        # Pillow takes every CMYK JPEG for one of Adobe's, which are stored inverted.
-        image = ImageChops.invert(image)
     longest = max(image.size)
     image = _shrunk(image, max(1, longest // (2 * long_edge)))
     image = to_srgb(image, profile)

@@ -19,31 +19,27 @@ _IN_MEMORY = 64_000_000  # bytes: a larger file is read where it lies
 _PIECE = 1 << 20
 
 
-@dataclass(frozen=True, slots=True)
-class Print:
-    """What `stat` says of a file: as long as this stays the same, so does the content.
-
-    The time of the last change to the file's record is among it, since programs that mend a
-    date put the other time back.
-    """
-
-    size: int
-    mtime_ns: int
-    ctime_ns: int
-    inode: int
+Print = tuple[int, int, int, int]
+"""Length, time of change, time of change of the file's record (both in ns), and number of a file: as long
+as these stay the same, so does the content. The third is among them, since programs that mend a
+date put the second back.
+"""
 
 
 def print_of(found: os.stat_result) -> Print:
     """The part of a stat result that would change with the content."""
-    return Print(found.st_size, found.st_mtime_ns, found.st_ctime_ns, found.st_ino)
+    return found.st_size, found.st_mtime_ns, found.st_ctime_ns, found.st_ino
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Opened:
-    """An original held open: `source` can be read and sought, `at_opening` is what stat said then."""
+    """An original held open: `source` can be read and sought, `print` and `changed_ns` (the time of change
+    of its record) are as they were at opening.
+    """
 
     source: BinaryIO
-    at_opening: Print
+    print: Print
+    changed_ns: int
     file: BinaryIO
 
     def sha256(self) -> str:
@@ -58,7 +54,7 @@ class Opened:
 
     def check_unchanged(self) -> None:
         """Raise `UnusableError` where somebody wrote to the file since it was opened."""
-        if print_of(os.fstat(self.file.fileno())) != self.at_opening:
+        if print_of(os.fstat(self.file.fileno())) != self.print:
             raise UnusableError(kinds.CHANGED)
 
 
@@ -82,7 +78,7 @@ def opened(path: Path) -> Iterator[Opened]:
         source: BinaryIO = file
         if found.st_size <= _IN_MEMORY:
             source = io.BytesIO(file.read(found.st_size + 1))
-        held = Opened(source=source, at_opening=print_of(found), file=file)
+        held = Opened(source=source, print=print_of(found), changed_ns=found.st_ctime_ns, file=file)
         if kinds.size_of(source) != found.st_size:
             raise UnusableError(kinds.CHANGED)
         yield held

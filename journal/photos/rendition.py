@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import io
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 from hashlib import sha256
@@ -61,28 +61,29 @@ def make_recipe(*, watermark: str, corner: Corner, opacity: Decimal, caption: st
 
 def clean_text(text: str, longest: int) -> str:
     """One line of printable characters, at most `longest` of them."""
-    printable = "".join(char if char.isprintable() else " " for char in text)
-    return " ".join(printable.split())[:longest].strip()
+    if not text.isprintable():
+        text = "".join(char if char.isprintable() else " " for char in text)
+    return " ".join(text.split())[:longest].strip()
 
 
 def picture_key(original_sha256: str, recipe: Recipe) -> str:
     """The name a picture's renditions go by: 32 hexadecimal digits from the original, the recipe and
     the code. It tells nothing about any of them, and no two pictures share one.
     """
-    told = asdict(recipe) | {"corner": recipe.corner.value, "opacity": str(recipe.opacity)}
-    text = json.dumps([original_sha256, told, _code_version()], sort_keys=True)
+    told = [recipe.mark, recipe.corner.value, str(recipe.opacity), recipe.caption, recipe.credit]
+    text = json.dumps([original_sha256, told, _code_version()])
     return sha256(text.encode()).hexdigest()[:32]
 
 
 @lru_cache(maxsize=1)
-def _code_version() -> list[object]:
+def _code_version() -> str:
     """What of the code shapes the bytes; decoders and encoders with it, so that a cached build and a
     fresh one never differ.
     """
     libraries = [PIL.__version__, pillow_heif.__version__, pillow_heif.libheif_version()]
     libraries += [str(features.version(name)) for name in ("jpg", "libjpeg_turbo", "webp", "libtiff", "littlecms2")]
     libraries += [str(features.version(name)) for name in ("freetype2", "raqm", "harfbuzz")]
-    return [RENDITION_VERSION, LONG_EDGES, JPEG_QUALITY, face_sha256(), libraries]
+    return json.dumps([RENDITION_VERSION, LONG_EDGES, JPEG_QUALITY, face_sha256(), libraries])
 
 
 def planned_sizes(original: Size) -> tuple[Size, ...]:

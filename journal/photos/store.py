@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import atexit
 import contextlib
+import gc
 import os
 import re
 import shutil
@@ -18,7 +19,7 @@ import threading
 import time
 import warnings
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,7 +31,7 @@ from journal.model import PhotoFacts, PhotoSettings
 from journal.photos import kinds
 from journal.photos.decode import check_whole, decode, memory_needed, open_picture, plain_words, read_exif, why_unusable
 from journal.photos.facts import read_facts
-from journal.photos.index import Examined, Row, read_index, render_index
+from journal.photos.index import Examined, Row, examined_in, read_index, render_index, row_of, still_true
 from journal.photos.kinds import HEAD_BYTES, UnusableError
 from journal.photos.originals import Opened, opened, print_of
 from journal.photos.rendition import (
@@ -119,17 +120,11 @@ class PhotoStore:
         `facts.trouble`. Facts come from the header and the structure; damage inside the
         compressed data shows when the picture is rendered.
         """
-        index = self._load_index()
         self._asked.update(src_uris)
-        root = os.fspath(self._root)
-        found: dict[str, Examined] = {}
-        to_read: list[str] = []
-        for src_uri in dict.fromkeys(src_uris):
-            row = index.get(src_uri)
-            if row is not None and _still(f"{root}/{src_uri}", row):
-                found[src_uri] = row.examined
-            else:
-                to_read.append(src_uri)
+        with _uncollected():
+            index = self._load_index()
+            found = self._unchanged(index, src_uris)
+        to_read = [src_uri for src_uri in dict.fromkeys(src_uris) if src_uri not in found]
         fresh = False
         for src_uri, row, examined in self._each(to_read, self._examine_one, progress):
             found[src_uri] = examined
@@ -142,6 +137,20 @@ class PhotoStore:
             self._write_file(Path(_INDEX), render_index(index))
         return {src_uri: found[src_uri] for src_uri in src_uris}
 
+    def _unchanged(self, index: Mapping[str, Row], src_uris: Sequence[str]) -> dict[str, Examined]:
+        """What the index knows of files that are as they were."""
+        root = os.fspath(self._root)
+        found: dict[str, Examined] = {}
+        for src_uri in src_uris:
+            row = index.get(src_uri)
+            try:
+                # A Path for each of 20,000 would cost more than asking the disk.
+                if row is not None and still_true(row, print_of(os.stat(f"{root}/{src_uri}"))):  # noqa: PTH116
+                    found[src_uri] = examined_in(row)
+            except (OSError, ValueError):
+                continue
+        return found
+
     def _examine_one(self, src_uri: str) -> tuple[str, Row | None, Examined]:
         """(`src_uri`, what to note down or None, what was found)."""
         begun_ns = time.time_ns()
@@ -151,8 +160,8 @@ class PhotoStore:
                 digest, facts = original.sha256(), read_facts(original.source)
                 original.check_unchanged()
                 examined = Examined(sha256=digest, facts=facts)
-                settled = begun_ns - original.at_opening.ctime_ns > _FRESH_NS
-                return src_uri, Row(original.at_opening, examined) if settled else None, examined
+                settled = begun_ns - original.changed_ns > _FRESH_NS
+                return src_uri, row_of(original.print, examined) if settled else None, examined
         except (OSError, ValueError, MemoryError, UnusableError) as error:
             return src_uri, None, Examined(sha256="", facts=PhotoFacts(trouble=plain_words(error)))
 
@@ -210,9 +219,8 @@ class PhotoStore:
         it would be kept under the wrong key for ever.
         """
         row = self._load_index().get(job.src_uri)
-        if row is not None and row.print == original.at_opening and row.examined.sha256 == job.sha256:
-            return
-        if original.sha256() != job.sha256:
+        known = examined_in(row).sha256 if row is not None and still_true(row, original.print) else original.sha256()
+        if known != job.sha256:
             raise UnusableError(kinds.CHANGED)
 
     def _rendered(self, original: Opened, recipe: Recipe) -> list[Encoded] | str:
@@ -372,13 +380,6 @@ def _place(key: str) -> Path:
     return Path(_RENDITIONS, key[:2])
 
 
-def _still(path: str, row: Row) -> bool:
-    try:
-        return print_of(os.stat(path)) == row.print  # noqa: PTH116 (20,000 paths: a Path costs more than the stat)
-    except (OSError, ValueError):
-        return False
-
-
 def _write_whole(path: Path, data: bytes) -> Path:
     path.parent.mkdir(parents=True, exist_ok=True)
     # Not by `tempfile`: its files are private to this user, and a web server must read these.
@@ -412,6 +413,20 @@ def _processors() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
+
+
+@contextlib.contextmanager
+def _uncollected() -> Iterator[None]:
+    """Leave Python's collector of circles out of it: among tens of thousands of new records there are
+    none, and looking for them again and again takes three quarters of the time.
+    """
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collecting:
+            gc.enable()
 
 
 _KEPT_BLOCKS = 64  # of 1 MB

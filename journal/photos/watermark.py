@@ -34,6 +34,7 @@ def face_sha256() -> str:
     return sha256(_FACE.read_bytes()).hexdigest()
 
 
+@lru_cache(maxsize=64)
 def clean_mark(text: str) -> str:
     """The mark as it can be drawn: one line, one Unicode form, only letters the typeface has.
 

@@ -266,6 +266,25 @@ def test_every_sort_of_pixel(data: bytes, expected: Colour, tmp_path: Path) -> N
     assert near(middle(render(tmp_path, data)), expected)
 
 
+def test_heic_with_transparency_and_with_ten_bits(tmp_path: Path) -> None:
+    """What is clear becomes white; ten bits come down to eight."""
+    clear, deep = io.BytesIO(), io.BytesIO()
+    pillow_heif.from_pillow(plain("RGBA", (0, 0, 0, 128))).save(clear, quality=95)
+    samples = struct.pack("<3H", *(value * 257 for value in RED)) * 64 * 48
+    pillow_heif.from_bytes("RGB;16", (64, 48), samples).save(deep, quality=95)
+    assert near(middle(render(tmp_path, clear.getvalue(), "a.heic")), (127, 127, 127), 5)
+    assert near(middle(render(tmp_path, deep.getvalue(), "a.heic")), RED, 6)
+
+
+def test_heic_in_tiles(tmp_path: Path) -> None:
+    """Phones cut a picture into tiles and crop the last ones; it comes out whole and in its size."""
+    out = io.BytesIO()
+    pillow_heif.from_pillow(quartered(700, 500)).save(out, quality=90, tile_size=256)
+    rendered = render(tmp_path, out.getvalue(), "a.heic")
+    assert rendered.images[-1].size == (700, 500)
+    assert quarters(rendered.largest) == UPRIGHT
+
+
 def test_measurements_are_no_picture(tmp_path: Path) -> None:
     """A TIFF of floating point numbers says nowhere what is white."""
     rendered = render(tmp_path, encoded(plain("F", 0.5), "TIFF"))
@@ -285,11 +304,14 @@ def test_cmyk_of_adobe_is_not_inverted(tmp_path: Path) -> None:
 
 
 def test_cmyk_without_adobes_marker(tmp_path: Path) -> None:
-    """Without the marker the inks are stored as they are (as libjpeg itself writes them)."""
-    data = encoded(plain("CMYK", (0, 255, 255, 255)), "JPEG")  # stored inverted: 255, 0, 0, 0
+    """It counts as Adobe's all the same, as with the other readers of such files (libvips 8.18 and
+    ImageMagick 6.9 agree on this one).
+    """
+    data = encoded(plain("CMYK", (200, 40, 10, 30)), "JPEG")
     at = data.index(b"\xff\xee")
     bare = data[:at] + data[at + 2 + int.from_bytes(data[at + 2 : at + 4], "big") :]
-    assert near(middle(render(tmp_path, bare)), (0, 255, 255))
+    assert near(middle(render(tmp_path, bare)), (49, 190, 217))
+    assert near(middle(render(tmp_path, data)), (49, 190, 217))
 
 
 def test_cmyk_tiff(tmp_path: Path) -> None:
