@@ -27,7 +27,9 @@ SHARE_REPLACED = 0.16
 SENTENCES = (6, 16)
 PHOTOS = (2, 8)
 _START = date(2016, 1, 2)
-_SYLLABLES = [a + b for a in "b br c d dr f g gr h k l m n p pl r s st t tr v w".split() for b in "a e i o u ai ea oo".split()]
+_SYLLABLES = [
+    a + b for a in "b br c d dr f g gr h k l m n p pl r s st t tr v w".split() for b in "a e i o u ai ea oo".split()
+]
 
 
 def main() -> None:
@@ -77,11 +79,7 @@ class _Mill:
         self.sentences = [s.strip() for body in bodies for s in re.split(r"(?<=[.!?])\s+", body) if len(s) > 20]
         self.titles = [m[1].strip('"') for head in heads for m in re.finditer(r"^title: (.*)$", head, re.M)]
         self.captions = [m[1] for head in heads for m in re.finditer(r'IMG_\d+\.jpg:.*?"(.*?)"', head)]
-        self.lists = [
-            line
-            for head in heads
-            for line in re.findall(r"^(?:tools|methods): .*$", head, re.M)
-        ]
+        self.lists = [line for head in heads for line in re.findall(r"^(?:tools|methods): .*$", head, re.M)]
         self.rivets = re.findall(r"rivet: (AN\S+?),", "\n".join(heads))
         self.words = re.findall(r"[a-z]{4,}", " ".join(bodies).lower())
         invented: dict[str, None] = {}

@@ -30,7 +30,7 @@ from pathlib import Path
 
 from find_builds import write_build
 
-from journal.finding.pages import add_find, find_extras
+from journal.finding.pages import find_extras
 from journal.finding.scripts import FOLDER
 from journal.host import build_site
 from journal.journal import open_journal
@@ -98,8 +98,10 @@ def _site(root: Path, scratch: Path) -> Path:
     _say("lexicon, compressed", f"{lexicon / 1000:.0f} KB")
     for kind in ("postings", "cards"):
         sizes = [size for name, size in packed.items() if kind in name]
-        _say(f"{kind}, compressed: {len(sizes)} parts, largest {max(sizes) / 1000:.0f} KB", f"{sum(sizes) / 1000:.0f} KB")
-    return build_site(journal, out=scratch / "site", contributors=(add_find,))
+        _say(
+            f"{kind}, compressed: {len(sizes)} parts, largest {max(sizes) / 1000:.0f} KB", f"{sum(sizes) / 1000:.0f} KB"
+        )
+    return build_site(journal, out=scratch / "site")
 
 
 @dataclass
@@ -165,7 +167,11 @@ def _browser(site: Path) -> None:
             page = browser.new_context().new_page()
             page.goto(address + "?q=" + question.replace("#", "%23").replace(" ", "+"))
             page.wait_for_selector(".answer")
-            _say(f"first visit, page and fonts and index: {question}", f"{_Gzipped.sent.bytes / 1000:.0f} KB", _Gzipped.sent.bytes / FIRST_BYTES)
+            _say(
+                f"first visit, page and fonts and index: {question}",
+                f"{_Gzipped.sent.bytes / 1000:.0f} KB",
+                _Gzipped.sent.bytes / FIRST_BYTES,
+            )
             page.close()
         times: list[float] = []
         for question in QUESTIONS:
@@ -180,7 +186,11 @@ def _browser(site: Path) -> None:
         times.sort()
         for name, place in (("median", 0.5), ("95 in 100", 0.95), ("slowest", 1.0)):
             milliseconds = times[min(len(times) - 1, int(len(times) * place))]
-            _say(f"keystroke to answers, {name} of {len(times)}", f"{milliseconds:.1f} ms", milliseconds / 1000 / KEY_SECONDS)
+            _say(
+                f"keystroke to answers, {name} of {len(times)}",
+                f"{milliseconds:.1f} ms",
+                milliseconds / 1000 / KEY_SECONDS,
+            )
         browser.close()
     server.shutdown()
 

@@ -1,14 +1,16 @@
-"""The warm index of the terminal: a database beside content/ that may be deleted at any moment.
+"""What finding keeps beside content/, all of it free to be deleted at any moment.
 
-Nothing here knows what an entry is. The file holds an index with its cards, keyed by what the
-content looked like when it was made: size and time of every file that an answer depends on, and
-the version of the code. Where the key still fits, a question is answered without opening the
-journal. Where it does not, the journal is opened, and only documents that changed are read again,
-word by word. A damaged or foreign file counts as none.
+The terminal's warm index is a database with an index and its cards, keyed by what the content
+looked like when it was made: size and time of every file that an answer depends on, and the
+version of the code. Where the key still fits, a question is answered without opening the journal.
+Where it does not, the journal is opened, and only documents that changed are read again, word by
+word. The site's scripts are kept whole, keyed by the documents themselves: a site must never show
+what was true of another moment. A damaged or foreign file counts as none.
 """
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import sqlite3
@@ -18,13 +20,26 @@ from contextlib import closing, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from journal import __version__
 from journal.finding.index import FORMAT, Analysed, Index, digest
+from journal.finding.rules import DATA
 
 if TYPE_CHECKING:
     from journal.finding.documents import Document
 
 FOLDER = "find"
 _LISTS = ("build.yml", "steps.csv", "inventory.csv", "materials.csv", "terms.md")
+
+
+def code_stamp() -> str:
+    """The version of the code and rules that an index is made by: sizes and times of their files."""
+    package = Path(__file__).parents[1]
+    files = [
+        *package.glob("*.py"),
+        *(file for part in ("finding", "reading", "site") for file in (package / part).glob("*.py")),
+        *(DATA / name for name in ("find_rules.json", "spellings.csv", "synonyms.csv", "terms.csv")),
+    ]
+    return digest([__version__, sorted((file.name, *_stamp(file)) for file in files)])
 
 
 def content_key(root: Path, code: str) -> str:
@@ -161,6 +176,45 @@ def write_warm(
         raise OSError(None, str(trouble), str(file)) from trouble
     finally:
         unfinished.unlink(missing_ok=True)
+
+
+def kept_scripts(file: Path, key: str) -> tuple[str, tuple[tuple[str, bytes], ...]] | None:
+    """Version and files of the site's index as `keep_scripts` kept them for `key`, or None."""
+    try:
+        head, _, body = file.read_bytes().partition(b"\n")
+        told = json.loads(head)
+        if told["key"] != key or told["sha256"] != hashlib.sha256(body).hexdigest():
+            return None
+        files: list[tuple[str, bytes]] = []
+        start = 0
+        for name, size in told["files"]:
+            files.append((name, body[start : start + size]))
+            start += size
+        return told["version"], tuple(files)
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+
+
+def keep_scripts(file: Path, key: str, version: str, files: Sequence[tuple[str, bytes]]) -> None:
+    """Keep the site's index for the next build. Not being able to only costs time."""
+    body = b"".join(data for _, data in files)
+    head = {
+        "key": key,
+        "version": version,
+        "sha256": hashlib.sha256(body).hexdigest(),
+        "files": [(name, len(data)) for name, data in files],
+    }
+    unfinished: Path | None = None
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=file.parent, prefix=f"{file.stem}-", suffix=".part")
+        unfinished = Path(name)
+        with os.fdopen(handle, "wb") as out:
+            out.write(_json(head).encode() + b"\n" + body)
+        unfinished.replace(file)
+    except OSError:
+        if unfinished is not None:
+            unfinished.unlink(missing_ok=True)
 
 
 def _card_rows(

@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from journal import __version__
 from journal.problems import did_you_mean
 from journal.terminal import build_option, open_build
 from journal.words import say_count, say_date
@@ -125,9 +124,9 @@ def find(
 
 def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
     """The index in its file, made anew first where the content changed."""
-    from journal.finding.cache import content_key, open_warm
+    from journal.finding.cache import code_stamp, content_key, open_warm
 
-    code = _code()
+    code = code_stamp()
     key = content_key(root, code)
     file = root / _CACHE / "find" / ("everything.sqlite" if everything else "public.sqlite")
     index = open_warm(file, key)
@@ -144,18 +143,6 @@ def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
             err=True,
         )
     return index
-
-
-def _code() -> str:
-    """The version of the code and rules an index was made by: their files' sizes and times."""
-    from journal.finding.rules import DATA
-
-    files = [
-        *sorted(Path(__file__).parent.glob("*.py")),
-        *(DATA / name for name in ("find_rules.json", "spellings.csv", "synonyms.csv", "terms.csv")),
-    ]
-    told = [(file.name, found.st_size, found.st_mtime_ns) for file in files for found in (file.stat(),)]
-    return f"{__version__} {told}"
 
 
 class _Filters:

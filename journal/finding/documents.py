@@ -88,6 +88,15 @@ class Document:
     draft: bool = False
     passages: tuple[Passage, ...] = ()
 
+    @property
+    def plain(self) -> tuple[object, ...]:
+        """Everything it says, as values that JSON knows: two documents alike are alike in this."""
+        return (
+            *(self.kind.value, self.id, self.address, self.title, str(self.date), self.day, self.assembly),
+            *(self.assembly_title, self.steps, self.redone, self.people, self.tools, self.methods),
+            *(self.photos, self.cover, self.private, self.draft, self.passages),
+        )
+
 
 def documents(view: View, atlas: Atlas) -> tuple[Document, ...]:
     """Everything in `view` that can be found: sheets in the order of their dates, then the lines.

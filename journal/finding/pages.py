@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from journal.addresses import FIND, fold_name
+from journal.finding.cache import FOLDER, code_stamp, keep_scripts, kept_scripts
 from journal.finding.cards import card
 from journal.finding.documents import Document, documents, term_groups
-from journal.finding.index import analyse, build_index
+from journal.finding.index import analyse, build_index, digest
 from journal.finding.rules import shipped_rules
 from journal.finding.scripts import render_scripts
 from journal.finding.tokens import Tokenizer
+from journal.journal import CACHE
 from journal.site.atlas import ENTRIES, METHODS, STEPS, TOOLS
 from journal.site.desk import Desk, Extras
 from journal.site.records import Link, PageRecord
@@ -63,23 +66,44 @@ class FindPage:
 
 def add_find(journal: Journal, desk: Desk) -> Extras:
     """The Find page as another part of a site; a contributor of `journal.host`."""
-    return find_extras(desk)
+    return find_extras(desk, keep=journal.root / CACHE / FOLDER / f"site-{desk.view.audience.value}.index")
 
 
-def find_extras(desk: Desk) -> Extras:
-    """The Find page and its files, made from the view of `desk` and nothing else."""
+def find_extras(desk: Desk, keep: Path | None = None) -> Extras:
+    """The Find page and its files, made from the view of `desk` and nothing else.
+
+    `keep` is a file to keep the index in for the next build, and to take it from where every
+    document and every picture is the same.
+    """
     found = documents(desk.view, desk.atlas)
+    thumbs = [_thumbs(document, desk) for document in found]
+    groups = term_groups(desk.view)
+    if keep is None:
+        version, files = _scripts(desk, found, thumbs, groups)
+    else:
+        key = digest([code_stamp(), [document.plain for document in found], thumbs, groups, desk.order])
+        kept = kept_scripts(keep, key)
+        version, files = kept or _scripts(desk, found, thumbs, groups)
+        if kept is None:
+            keep_scripts(keep, key, version, files)
+    return Extras(pages=(_page(desk, found, version),), files=files)
+
+
+def _scripts(
+    desk: Desk,
+    found: Sequence[Document],
+    thumbs: Sequence[Mapping[int, tuple[str, int, int]]],
+    groups: Sequence[Sequence[str]],
+) -> tuple[str, tuple[tuple[str, bytes], ...]]:
     tokenizer = Tokenizer(shipped_rules())
     analysed = [analyse(document, tokenizer) for document in found]
-    index = build_index(found, analysed, term_groups(desk.view), tokenizer)
+    index = build_index(found, analysed, groups, tokenizer)
     order = desk.order
     cards = [
         card(document, one, lambda steps: say_steps(steps, order))
         for document, one in zip(found, analysed, strict=True)
     ]
-    thumbs = [_thumbs(document, desk) for document in found]
-    version, files = render_scripts(index, cards, thumbs, tokenizer.rules)
-    return Extras(pages=(_page(desk, found, version),), files=files)
+    return render_scripts(index, cards, thumbs, tokenizer.rules)
 
 
 def _thumbs(document: Document, desk: Desk) -> dict[int, tuple[str, int, int]]:

@@ -51,7 +51,7 @@ def render_scripts(
     that a page notices a mixture of old and new.
     """
     lexicon = index.lexicon
-    shards = list(_parts(((term, index.postings[term]) for term in lexicon["terms"]), POSTINGS_BYTES))
+    shards = list(_parts(((term, index.postings[term]) for term in shelf_order(lexicon)), POSTINGS_BYTES))
     decks = list(
         _parts(enumerate(_json(_compact(card, of)) for card, of in zip(cards, thumbs, strict=True)), CARDS_BYTES)
     )
@@ -70,6 +70,8 @@ def render_scripts(
             for name, facet in lexicon["facets"].items()
         },
         **_dates(lexicon["dates"]),
+        # A title stands on the page at once, before the card it belongs to has arrived.
+        "titles": "\n".join(card["title"] for card in cards[: lexicon["sheets"]]),
         "photos": pack(lexicon["photos"]),
         "shards": pack(len(shard) for shard in shards),
         "decks": pack(len(deck) for deck in decks),
@@ -85,6 +87,17 @@ def render_scripts(
         (f"{FOLDER}{name}.js", f'journalFind("{name}","{version}",{value});\n'.encode())
         for name, value in parts.items()
     )
+
+
+def shelf_order(lexicon: Mapping[str, Any]) -> list[str]:
+    """The terms in the order in which their postings are laid into parts: synonyms side by side,
+    group by group, because a question asks for all of a group; then the others as they are sorted.
+    """
+    terms = dict.fromkeys(lexicon["terms"])
+    grouped = dict.fromkeys(
+        term for _, phrases in lexicon["groups"] for phrase in phrases for term in phrase if term in terms
+    )
+    return [*grouped, *(term for term in terms if term not in grouped)]
 
 
 def _json(value: object) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from journal.finding.query import Plan
 from journal.finding.ranking import Mentions
 from journal.finding.rules import CAPTION, HARDWARE, METHOD, TEXT, TOOL
-from journal.finding.tokens import STOP, Tokenizer
+from journal.finding.tokens import STOP, Token, Tokenizer
 
 LONGEST = 240
 """Letters of a sentence that are shown; a longer one is cut round its first mark."""
@@ -24,9 +24,24 @@ class Snippet:
     marks: tuple[tuple[int, int], ...] = ()
 
 
-def marked_terms(plan: Plan) -> frozenset[str]:
-    """Every term of the index that answers any word of the question."""
-    return frozenset(plan.terms())
+@dataclass(frozen=True, slots=True)
+class Marked:
+    """What is marked: single terms wherever they stand, runs of terms only side by side."""
+
+    terms: frozenset[str]
+    runs: tuple[tuple[str, ...], ...]
+
+
+def marked_terms(plan: Plan) -> Marked:
+    """Everything in the index that answers any word of the question."""
+    alternatives = [
+        *(alternative for slot in plan.slots for alternative in slot.alternatives),
+        *(span.alternative for span in plan.spans),
+    ]
+    return Marked(
+        frozenset(one.terms[0] for one in alternatives if len(one.terms) == 1),
+        tuple(dict.fromkeys(one.terms for one in alternatives if len(one.terms) > 1)),
+    )
 
 
 def best_passage(
@@ -66,13 +81,36 @@ def _passage_at(starts: Sequence[int], position: int) -> int:
     return low
 
 
-def mark(text: str, terms: frozenset[str], tokenizer: Tokenizer) -> Snippet:
-    """`text` with the words marked that are among `terms`; cut to `LONGEST` round the first."""
+def mark(text: str, marked: Marked, tokenizer: Tokenizer) -> Snippet:
+    """`text` with the words of `marked` marked; cut to `LONGEST` round the first."""
+    tokens = [token for token in tokenizer.tokens(text) if token.kind != STOP]
+    hit = {number for number, token in enumerate(tokens) if token.term in marked.terms}
+    for run in marked.runs:
+        for first, token in enumerate(tokens):
+            if token.term == run[0]:
+                hit.update(_run_from(tokens, first, run))
     found: list[tuple[int, int]] = []
-    for token in tokenizer.tokens(text):
-        if token.kind != STOP and token.term in terms and (token.start, token.end) not in found[-1:]:
+    for number in sorted(hit):
+        token = tokens[number]
+        if (token.start, token.end) not in found[-1:]:
             found.append((token.start, token.end))
     return cut(text, found)
+
+
+def _run_from(tokens: Sequence[Token], first: int, run: Sequence[str]) -> list[int]:
+    """The numbers of the tokens that are `run`, from the one numbered `first` on; none if it breaks off."""
+    numbers = [first]
+    for term in run[1:]:
+        after = tokens[numbers[-1]].position
+        following = [
+            number
+            for number in range(numbers[-1] + 1, min(numbers[-1] + 4, len(tokens)))
+            if tokens[number].term == term and 0 < tokens[number].position - after <= 2
+        ]
+        if not following:
+            return []
+        numbers.append(following[0])
+    return numbers
 
 
 def cut(text: str, marks: Sequence[tuple[int, int]]) -> Snippet:

@@ -311,8 +311,6 @@
 
   Lexicon.prototype.has = function (term) { return this._numbers.has(term); };
 
-  Lexicon.prototype.number = function (term) { return this._numbers.get(term); };
-
   Lexicon.prototype.count = function (term) {
     var number = this._numbers.get(term);
     return number === undefined ? 0 : this.plain.counts[number];
@@ -963,15 +961,48 @@
     return best;
   }
 
-  function mark(text, terms, tokenizer) {
+  function markedTerms(plan) {
+    var terms = new Set(), runs = new Map();
+    function take(one) {
+      if (one.terms.length === 1) terms.add(one.terms[0]);
+      else runs.set(one.terms.join(" "), one.terms);
+    }
+    plan.slots.forEach(function (slot) { slot.alternatives.forEach(take); });
+    plan.spans.forEach(function (span) { take(span.alternative); });
+    return { terms: terms, runs: Array.from(runs.values()) };
+  }
+
+  function mark(text, marked, tokenizer) {
+    var tokens = tokenizer.tokens(text).filter(function (token) { return token.kind !== STOP; }), hit = new Set();
+    tokens.forEach(function (token, number) { if (marked.terms.has(token.term)) hit.add(number); });
+    marked.runs.forEach(function (run) {
+      tokens.forEach(function (token, first) {
+        if (token.term === run[0]) runFrom(tokens, first, run).forEach(function (number) { hit.add(number); });
+      });
+    });
     var found = [];
-    tokenizer.tokens(text).forEach(function (token) {
-      var last = found[found.length - 1];
-      if (token.kind !== STOP && terms.has(token.term) && !(last && last[0] === token.start && last[1] === token.end)) {
-        found.push([token.start, token.end]);
-      }
+    Array.from(hit).sort(function (a, b) { return a - b; }).forEach(function (number) {
+      var token = tokens[number], last = found[found.length - 1];
+      if (!last || last[0] !== token.start || last[1] !== token.end) found.push([token.start, token.end]);
     });
     return cut(text, found);
+  }
+
+  function runFrom(tokens, first, run) {
+    var numbers = [first];
+    for (var i = 1; i < run.length; i++) {
+      var before = numbers[numbers.length - 1], next = -1;
+      for (var number = before + 1; number < Math.min(before + 4, tokens.length); number++) {
+        var away = tokens[number].position - tokens[before].position;
+        if (tokens[number].term === run[i] && away > 0 && away <= 2) {
+          next = number;
+          break;
+        }
+      }
+      if (next < 0) return [];
+      numbers.push(next);
+    }
+    return numbers;
   }
 
   function cut(text, marks) {
@@ -1006,6 +1037,7 @@
     planTerms: planTerms,
     nearestWord: nearestWord,
     bestPassage: bestPassage,
+    markedTerms: markedTerms,
     mark: mark,
     cut: cut,
     unpack: unpack,

@@ -74,19 +74,37 @@
     });
     var day = Date.parse(plain.first_date || "2000-01-01");
     var gaps = F.unpack(plain.days);
-    facets.year = [];
+    var dates = [];
     for (var sheet = 0; sheet < plain.sheets; sheet++) {
       if (sheet) day += gaps[sheet - 1] * 86400000;
-      facets.year.push([String(new Date(day).getUTCFullYear())]);
+      dates.push(new Date(day).toISOString().slice(0, 10));
     }
+    facets.year = dates.map(function (date) { return [date.slice(0, 4)]; });
+    var lexicon = new F.Lexicon(plain, tokenizer);
     return {
       plain: plain,
       tokenizer: tokenizer,
-      lexicon: new F.Lexicon(plain, tokenizer),
+      lexicon: lexicon,
+      ranker: new F.Ranker(lexicon, postings),
+      shelf: shelf(lexicon),
       facets: facets,
+      dates: dates,
+      titles: plain.titles.split("\n"),
       shardEnds: running(plain.shards),
       deckEnds: running(plain.decks)
     };
+  }
+
+  // Where the postings of each term lie: synonyms first, group by group, as scripts.py lays them.
+  function shelf(lexicon) {
+    var order = new Map();
+    lexicon.groups.forEach(function (group) {
+      group[1].forEach(function (phrase) {
+        phrase.forEach(function (term) { if (lexicon.has(term) && !order.has(term)) order.set(term, order.size); });
+      });
+    });
+    lexicon.terms.forEach(function (term) { if (!order.has(term)) order.set(term, order.size); });
+    return order;
   }
 
   function place(ends, number) {
@@ -100,9 +118,8 @@
   }
 
   function postings(term) {
-    var number = index.lexicon.number(term);
-    if (number === undefined) return null;
-    var where = place(index.shardEnds, number);
+    if (!index.shelf.has(term)) return null;
+    var where = place(index.shardEnds, index.shelf.get(term));
     return parts.get("postings-" + where.part)[where.at];
   }
 
@@ -113,7 +130,7 @@
 
   function shardsOf(terms) {
     return unique(terms.filter(index.lexicon.has, index.lexicon).map(function (term) {
-      return "postings-" + place(index.shardEnds, index.lexicon.number(term)).part;
+      return "postings-" + place(index.shardEnds, index.shelf.get(term)).part;
     }));
   }
 
@@ -161,19 +178,12 @@
     return location.pathname + (text ? "?" + text : "");
   }
 
-  var settled = null;
-
   // A pause makes a place to come back to; letters in between do not.
-  function keepAddress(question, settle) {
-    var here = address(question);
+  function keepAddress() {
+    var question = readForm(), here = address(question);
+    clearTimeout(pause);
     try {
-      if (settle && settled !== here) {
-        if (settled !== null) history.replaceState(null, "", settled);
-        history.pushState(null, "", here);
-        settled = here;
-      } else if (here !== location.pathname + location.search) {
-        history.replaceState(null, "", here);
-      }
+      if (here !== location.pathname + location.search) history.pushState(null, "", here);
     } catch (error) {
       // Some browsers keep no history for file addresses: the answers come all the same.
     }
@@ -213,16 +223,13 @@
       return;
     }
     var allowed = filterOf(question), answer;
-    if (plan.slots.length) answer = new F.Ranker(index.lexicon, postings).answer(plan, allowed);
+    if (plan.slots.length) answer = index.ranker.answer(plan, allowed);
     else answer = { sheets: question.q ? [] : everything(allowed), lines: [], rarity: [] };
     var filtered = selects.some(function (select) { return select.value; });
     var hits = answer.sheets.slice(0, shown), lineHits = filtered ? [] : answer.lines.slice(0, 4);
     missing = loadAll(unique(hits.concat(lineHits).map(function (hit) { return deckOf(hit.document); })));
-    if (missing) {
-      wait(missing, turn, question);
-      return;
-    }
-    show(question, plan, answer, hits, lineHits);
+    show(question, plan, answer, hits, missing ? [] : lineHits);
+    if (missing) wait(missing, turn, question);
   }
 
   function wait(promise, turn, question, then) {
@@ -301,7 +308,7 @@
   }
 
   function show(question, plan, answer, hits, lineHits) {
-    var terms = new Set(F.planTerms(plan));
+    var terms = F.markedTerms(plan);
     var items = document.createDocumentFragment();
     hits.forEach(function (hit) { items.append(answerOf(hit, terms, answer.rarity)); });
     list.replaceChildren(items);
@@ -337,7 +344,17 @@
     });
   }
 
+  // What is known of a sheet while its card is on the way.
+  function headOf(hit, terms) {
+    var item = make("li", "answer waiting"), text = make("div", "answer-words"), line = make("p", "strip-line");
+    line.append(make("time", "", sayDate(index.dates[hit.document])));
+    text.append(line, marked(make("h2"), F.mark(index.titles[hit.document], terms, index.tokenizer)));
+    item.append(make("span", "answer-picture"), text);
+    return item;
+  }
+
   function answerOf(hit, terms, rarity) {
+    if (!parts.has(deckOf(hit.document))) return headOf(hit, terms);
     var card = cardOf(hit.document), item = make("li", "answer"), text = make("div", "answer-words");
     var passages = card.passages;
     var best = F.bestPassage(passages.map(function (one) { return one[0]; }), passages.map(function (one) { return one[1]; }), hit.mentions, rarity);
@@ -430,25 +447,22 @@
 
   field.addEventListener("input", function () {
     ask(true);
-    keepAddress(readForm(), false);
     clearTimeout(pause);
-    pause = setTimeout(function () { keepAddress(readForm(), true); }, 1200);
+    pause = setTimeout(keepAddress, 900);
   });
   form.addEventListener("submit", function (event) {
     event.preventDefault();
-    clearTimeout(pause);
-    keepAddress(readForm(), true);
+    keepAddress();
     ask(true);
   });
   form.addEventListener("change", function (event) {
     if (event.target === field) return;
-    clearTimeout(pause);
-    keepAddress(readForm(), true);
+    keepAddress();
     ask(true);
   });
   clear.addEventListener("click", function () {
     selects.forEach(function (select) { select.value = ""; });
-    keepAddress(readForm(), true);
+    keepAddress();
     ask(true);
     field.focus();
   });
@@ -460,13 +474,11 @@
     if (next) next.querySelector("h2 a").focus();
   });
   window.addEventListener("popstate", function () {
-    settled = location.pathname + location.search;
     fromAddress();
     ask(true);
   });
 
   fromAddress();
-  settled = location.pathname + location.search;
   ask(true);
   if (!field.value) field.focus({ preventScroll: true });
   // The lexicon is wanted for the first letter; the rest waits for a question.
