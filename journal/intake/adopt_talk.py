@@ -23,7 +23,7 @@ from journal.intake.adopt import (
     prove,
     read_rows,
 )
-from journal.intake.arrivals import Sifted, gather, read_shelf, say_arrivals, say_size, sift
+from journal.intake.arrivals import Sifted, gather, read_shelf, say_arrivals, sift
 from journal.intake.asking import AnswerError, fail
 from journal.intake.enter import NotWrittenError, entry_folders
 from journal.intake.landing import staged
@@ -32,6 +32,7 @@ from journal.journal import CACHE, Journal, photo_store
 from journal.model import Build, Role
 from journal.problems import did_you_mean, has_errors, render_problem
 from journal.reading.text import Notes
+from journal.record.stage import say_bytes
 from journal.terminal import EXIT_DISK, EXIT_ERRORS, EXIT_USE, Bar, open_build, print_problems
 from journal.words import say_count
 
@@ -153,7 +154,7 @@ def _report(plans: Sequence[Plan], sheet: Spreadsheet, sifted: Sifted) -> None:
     counts = Counter(plan.fate for plan in plans)
     said = ", ".join(f"{counts[fate]:,} {fate.value}" for fate in Fate if counts[fate])
     size = sum(one.arrival.bytes for plan in plans if plan.fate is Fate.NEW for one in plan.photos)
-    click.echo(f"\n{said or 'Nothing found'}{f'; {say_size(size)} of photos' if size else ''}.")
+    click.echo(f"\n{said or 'Nothing found'}{f'; {say_bytes(size)} of photos' if size else ''}.")
 
 
 def _coloured(line: str, fate: Fate) -> str:

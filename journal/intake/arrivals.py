@@ -24,6 +24,7 @@ from journal.photos import PhotoStore
 from journal.problems import Problem, error, finding
 from journal.reading.folders import natural_key
 from journal.record.digests import file_sha256
+from journal.record.stage import say_bytes
 from journal.words import say_count
 
 Progress = Callable[[int, int], None]
@@ -158,7 +159,7 @@ def _unpack(path: Path, scratch: Path, found: _Found) -> None:
                         str(path),
                         None,
                         "disk-full",
-                        f"unpacked it needs {say_size(needed)}, and {say_size(room)} are free",
+                        f"unpacked it needs {say_bytes(needed)}, and {say_bytes(room)} are free",
                         "make room, or unpack it elsewhere and name the folder",
                     )
                 )
@@ -506,12 +507,6 @@ def say_arrivals(arrivals: Sequence[Arrival]) -> str:
     photos, clips = sum(not one.clip for one in arrivals), sum(one.clip for one in arrivals)
     said = [say_count(photos, "photo")] if photos or not clips else []
     return " and ".join(said + ([say_count(clips, "clip")] if clips else []))
-
-
-def say_size(count: int) -> str:
-    """`164 MB`: whole megabytes rounded up, one decimal of gigabytes above a thousand."""
-    megabytes = -(-count // 1_000_000)
-    return f"{megabytes:,} MB" if megabytes < 1000 else f"{count / 1e9:,.1f} GB"
 
 
 def free_bytes(folder: Path) -> int:

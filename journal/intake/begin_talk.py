@@ -11,7 +11,7 @@ from pathlib import Path
 
 import click
 
-from journal.intake.asking import Asker, fail, parse_address, parse_zone
+from journal.intake.asking import AnswerError, Asker, fail, parse_address, parse_zone
 from journal.intake.begin import (
     FOLDERS,
     LEFT_AS_THEY_ARE,
@@ -74,6 +74,29 @@ def begin_build(
     except InTheWayError as trouble:
         _say_in_the_way(trouble.names)
     _say_begun(folder, wishes)
+
+
+def begin_from_archive(archive: Path, folder: Path) -> None:
+    """Copy a build back out of an archive, verified first."""
+    from journal.record.commands import stage
+    from journal.record.restore import restore_source
+    from journal.record.stage import say_bytes
+
+    if not archive.exists():
+        raise AnswerError(f"{archive} is not there.")
+    if folder.is_dir() and any(folder.iterdir()):
+        _say_in_the_way(sorted(f"{path}/" if path.is_dir() else str(path) for path in folder.iterdir()))
+    restored, _, problems = restore_source(archive, folder, stage=stage)
+    print_problems(problems)
+    if restored is None:
+        fail("nothing was made", EXIT_ERRORS)
+    click.echo(
+        f"The build is in {restored.folder}: {say_count(restored.files, 'file')}, {say_bytes(restored.bytes)}, "
+        "each as the archive lists it.\n\nNext:\n"
+        f"  cd {folder}\n"
+        f"  journal check\n"
+        f"  journal site"
+    )
 
 
 def _stop_if_in_the_way(folder: Path) -> None:

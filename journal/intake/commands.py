@@ -77,9 +77,12 @@ def begin(
       journal begin tarn --yes --builder "Maren Oltwick=Maren" --steps manual.csv
       journal begin tarn-again --from-archive /media/stick/tarn-archive
     """
-    from journal.intake.begin_talk import Given, begin_build
+    from journal.intake.begin_talk import Given, begin_build, begin_from_archive
 
     try:
+        if from_archive is not None:
+            begin_from_archive(from_archive, folder)
+            return
         begin_build(folder, Given(**given), steps, mapping, today(), Asker(silent=yes))
     except AnswerError as trouble:
         fail(str(trouble), EXIT_USE)

@@ -10,12 +10,13 @@ from datetime import date, timedelta
 from pathlib import Path, PurePosixPath
 
 from journal.addresses import slug
-from journal.intake.arrivals import Arrival, CameraSpan, camera_spans, free_bytes, safe_name, say_size
+from journal.intake.arrivals import Arrival, CameraSpan, camera_spans, free_bytes, safe_name
 from journal.intake.landing import staged, umask
 from journal.intake.writing import one_line, yaml_figure, yaml_key, yaml_list, yaml_text
 from journal.journal import CACHE, Journal
 from journal.model import Build, Entry, State, Step
 from journal.record.digests import copy_with_sha256, sync_folder
+from journal.record.stage import say_bytes
 
 STEPS_SUGGESTED = 6
 SPARE_BYTES = 20_000_000
@@ -280,7 +281,7 @@ def _check_room(root: Path, placed: Sequence[Placed]) -> None:
     room = free_bytes(root)
     if copied + SPARE_BYTES > room:
         raise NotWrittenError(
-            f"the photos need {say_size(copied)}, and the disk has {say_size(room)} free; "
+            f"the photos need {say_bytes(copied)}, and the disk has {say_bytes(room)} free; "
             "nothing was written. Make room and try again."
         )
 

@@ -25,7 +25,6 @@ from journal.intake.arrivals import (
     name_cameras,
     read_shelf,
     say_arrivals,
-    say_size,
     sift,
 )
 from journal.intake.asking import AnswerError, Asker, fail, parse_day
@@ -46,6 +45,7 @@ from journal.problems import did_you_mean, has_errors
 from journal.reading.hours import parse_amount
 from journal.reading.text import Notes
 from journal.reading.tree import Scalar
+from journal.record.stage import say_bytes
 from journal.terminal import EXIT_DISK, EXIT_ERRORS, EXIT_USE, Bar, open_build, print_problems, sum_up
 from journal.words import say_count, say_date, say_minutes, say_weekday
 
@@ -382,7 +382,7 @@ def _show(draft: Draft, text: str) -> None:
     click.echo(
         f"\ncontent/entries/{draft.folder}/ with {say_arrivals([one.arrival for one in draft.placed])}", nl=False
     )
-    click.echo(f", {say_size(draft.bytes)}:" if draft.placed else ":")
+    click.echo(f", {say_bytes(draft.bytes)}:" if draft.placed else ":")
     for one in draft.placed:
         if one.renamed:
             click.echo(f"  {one.arrival.name} is kept as {one.name}")

@@ -247,6 +247,23 @@ def test_the_workflow_is_yaml_that_runs_commands_which_exist(tmp_path: Path) -> 
     assert next(step for step in steps if "upload" in step.get("uses", ""))["with"]["path"] == "site"
 
 
+@pytest.mark.skipif("archive" not in main.commands, reason="needs the command that makes archives")
+def test_a_build_comes_back_out_of_its_archive(tmp_path: Path) -> None:
+    """Archived and restored it is the same build; onto something that is there it is not restored at all."""
+    run("begin", tmp_path / "b", "--yes")
+    made = run("archive", "--build", tmp_path / "b", "--out", tmp_path / "a")
+    assert made.exit_code == 0, made.output
+    back = run("begin", tmp_path / "c", "--from-archive", tmp_path / "a")
+    assert back.exit_code == 0, back.output
+    for name in ("content/build.yml", "content/aircraft.svg", "mkdocs.yml"):
+        assert (tmp_path / "c" / name).read_bytes() == (tmp_path / "b" / name).read_bytes()
+    assert run("check", "--strict", "--build", tmp_path / "c").exit_code == 0
+    again = run("begin", tmp_path / "c", "--from-archive", tmp_path / "a")
+    assert again.exit_code == 2
+    assert f"{tmp_path / 'c/content'}/" in again.output
+    assert run("begin", tmp_path / "d", "--from-archive", tmp_path / "nowhere").exit_code == 2
+
+
 def test_the_starter_drawing_fits_the_ready_list() -> None:
     """Drawing and list name the same assemblies, so a new build starts without a finding."""
     assemblies = {assembly.id: assembly for assembly in ready_assemblies()}
