@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from string import ascii_lowercase
 
 from markupsafe import escape
@@ -205,6 +206,7 @@ def _in_short(table: TradeTable) -> str:
     return f"{say_count(compared, 'figure')} compared, within the limits" if compared else "nothing to compare"
 
 
+@lru_cache(maxsize=20_000)
 def _figures(table: TradeTable) -> str:
     """One set: a row for each figure, its source by a letter, and the sources spelt out below."""
     sources = dict.fromkeys(figure.source for figure in table.figures if figure.source)

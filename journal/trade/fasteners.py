@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 
 from journal.model import FastenerSet
 from journal.quantities import say_decimal, say_fraction, say_least, say_least_millimetres, say_length, say_millimetres
@@ -150,6 +150,8 @@ def compare_length(rivet: Rivet, grip: Fraction) -> Length:
     )
 
 
+# Asked for by the check and by every page of the set, and again at each save of a preview.
+@lru_cache(maxsize=20_000)
 def rivet_table(fasteners: FastenerSet) -> TradeTable:
     """The small table of one recorded set: every limit with its source, recorded figures beside.
 

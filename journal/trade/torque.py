@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from functools import lru_cache
 
 from journal.addresses import fold_name
 from journal.model import CalibratedTool, TorqueSetting
@@ -71,8 +72,9 @@ def parse_bolt(text: str) -> tuple[Bolt | None, str]:
     return Bolt(written=written, row=rows[0], remark=remark), ""
 
 
+@lru_cache(maxsize=20_000)
 def torque_table(
-    setting: TorqueSetting, used_on: date, calibrated: Sequence[CalibratedTool] | None = None
+    setting: TorqueSetting, used_on: date, calibrated: tuple[CalibratedTool, ...] | None = None
 ) -> TradeTable:
     """The small table of one recorded torque; `calibrated` is tools.csv, None where it may not be shown.
 
