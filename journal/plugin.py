@@ -93,6 +93,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
         """Remember whether this is a preview."""
         self._serving = command == "serve"
+        logging.getLogger("mkdocs.commands.build").addFilter(_worth_telling)
 
     @event_priority(_LAST)
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
@@ -216,7 +217,6 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         """Records hold text, which templates may place without a second thought."""
         env.autoescape = True
         env.trim_blocks = env.lstrip_blocks = True
-        logging.getLogger("mkdocs.commands.build").addFilter(_not_skipped)
         return env
 
     def on_page_context(
@@ -276,9 +276,11 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         return server
 
 
-def _not_skipped(record: logging.LogRecord) -> bool:
-    """The host tells of every page that it writes no file for; ours are there already."""
-    return not str(record.msg).startswith("Page skipped: ")
+def _worth_telling(record: logging.LogRecord) -> bool:
+    """Leaves out what the host says of folders that are not the user's, and of pages that are there already."""
+    return not str(record.msg).startswith(
+        ("Page skipped: ", "Cleaning site directory", "Building documentation to directory")
+    )
 
 
 def _hand_on(notes: Path, to: Path) -> None:

@@ -1,0 +1,102 @@
+"""What stands around every page, and the links in its head."""
+
+from __future__ import annotations
+
+from laying import LayDesk, page_at
+
+from journal.site.desk import Extras
+from journal.site.frame import page_context, plan_frame, plan_head
+from journal.site.links import Linker, linker_for, resolve
+from journal.site.pages import desk_pages
+from journal.site.records import PageRecord
+from journal.view import Audience
+
+SITE = "https://tarn.example/journal/"
+
+
+def test_links_are_relative_to_their_page() -> None:
+    """A site works below any path."""
+    assert linker_for("entries/x/").to("steps/5.1/") == "../../steps/5.1/"
+    assert linker_for("").to("") == "./"
+    assert linker_for("entries/x/").to("") == "../../"
+    assert linker_for("terms/").to("terms/#term-rib") == "../terms/#term-rib"
+
+
+def test_links_offline_name_files() -> None:
+    """A file address has no directory index."""
+    assert linker_for("entries/x/", offline=True).to("") == "../../index.html"
+    assert linker_for("", offline=True).to("terms/#a") == "terms/index.html#a"
+    assert linker_for("", offline=True).to("feed.xml") == "feed.xml"
+
+
+def test_links_are_quoted() -> None:
+    """Names that are not plain ASCII are written as an address has them."""
+    assert linker_for("").to("tools/gr\N{LATIN SMALL LETTER U WITH DIAERESIS}n/") == "tools/gr%C3%BCn/"
+
+
+def test_a_link_in_prose_is_resolved_from_its_file() -> None:
+    """Files are linked as an editor does it; fragments are carried over."""
+    addresses = {"content/entries/b/index.md": "entries/b/", "content/entries/b": "entries/b/"}
+    here = "content/entries/a/index.md"
+    assert resolve("../b/index.md#x", here, addresses) == "entries/b/#x"
+    assert resolve("../b/", here, addresses) == "entries/b/"
+    assert resolve("../c/index.md", here, addresses) is None
+    assert resolve("../../../../etc/passwd", here, addresses) is None
+
+
+def test_canonical_and_preview_addresses_are_absolute(lay: LayDesk) -> None:
+    """Link previews and canonical links need the site's own address."""
+    desk = lay()
+    frame = plan_frame(desk, site_url=SITE)
+    head = plan_head(frame, page_at(list(desk_pages(desk)), "entries/2026-02-07-second/"))
+    assert head.canonical == f"{SITE}entries/2026-02-07-second/"
+    assert head.picture == f"{SITE}pictures/one-960.jpg"
+    assert head.title == "Deburring the rest \N{MIDDLE DOT} Tarn build journal"
+    assert head.description.startswith("Day 2, 7 February 2026: Flaps. Deburred every hole")
+    assert (head.kind, head.robots) == ("article", "")
+
+
+def test_a_card_made_for_the_entry_comes_before_its_cover(lay: LayDesk) -> None:
+    """Cards are made by another part and named by entry."""
+    desk = lay(extras=Extras(cards={"2026-02-07-second": "cards/abc.jpg"}))
+    page = page_at(list(desk_pages(desk)), "entries/2026-02-07-second/")
+    assert plan_head(plan_frame(desk, site_url=SITE), page).picture == f"{SITE}cards/abc.jpg"
+
+
+def test_without_an_address_nothing_pretends_to_have_one(lay: LayDesk) -> None:
+    """No canonical link, no preview picture, no feeds."""
+    desk = lay()
+    frame = plan_frame(desk, site_url="")
+    head = plan_head(frame, page_at(list(desk_pages(desk)), ""))
+    assert (head.canonical, head.picture) == ("", "")
+    assert [link.text for link in frame.feeds] == ["Open data"]
+    assert frame.alternates == ()
+
+
+def test_only_the_public_site_is_for_search_engines(lay: LayDesk) -> None:
+    """Preview and archive ask not to be indexed, and so does the page for wrong addresses."""
+    desk = lay(audience=Audience.PREVIEW)
+    home = page_at(list(desk_pages(desk)), "")
+    assert plan_head(plan_frame(desk), home).robots == "noindex"
+    lost = PageRecord(
+        address="404.html", template="404.html", title="x", description="", html="", record=None, hidden=True
+    )
+    assert plan_head(plan_frame(lay()), lost).robots == "noindex"
+
+
+def test_the_way_to_the_root_may_be_told(lay: LayDesk) -> None:
+    """The page for wrong addresses is shown at any depth."""
+    desk = lay()
+    home = page_at(list(desk_pages(desk)), "")
+    context = page_context(plan_frame(desk), home, offline=False, root="/journal/")
+    assert context["to"]("entries/") == "/journal/entries/"
+    assert Linker(root="/journal/").to("") == "/journal/"
+
+
+def test_the_navigation_holds_only_what_there_is(lay: LayDesk) -> None:
+    """No link to an inventory that was never taken."""
+    bare = plan_frame(lay({"inventory.csv": None, "inspections/2026-03-03-look/index.md": None}))
+    full = plan_frame(lay())
+    assert "Inventory" in [link.text for link in full.more]
+    assert "Inventory" not in [link.text for link in bare.more]
+    assert "Inspections" not in [link.text for link in bare.more]

@@ -1,0 +1,125 @@
+"""Which pages there are, where they stand, and that nothing leads astray or leaks."""
+
+from __future__ import annotations
+
+import pickle
+import re
+
+import pytest
+from laying import LayDesk, page_at
+from making import entry
+
+from journal.site.pages import desk_pages
+from journal.site.records import PageRecord
+from journal.view import Audience
+
+
+def everything_said(desk_or_pages: list[PageRecord]) -> str:
+    """All text that the pages' records hold, as one string."""
+    return "\n".join(repr(page) for page in desk_or_pages)
+
+
+def test_the_addresses_are_those_of_the_format(lay: LayDesk) -> None:
+    """Addresses are a contract (docs/format.md): people link to them."""
+    addresses = [page.address for page in desk_pages(lay())]
+    for address in (
+        "",
+        "entries/2026-02-07-second/",
+        "entries/",
+        "calendar/",
+        "assemblies/",
+        "assemblies/left-wing/",
+        "steps/",
+        "steps/7.10/",
+        "hours/",
+        "photos/",
+        "tools/",
+        "tools/c-frame/",
+        "methods/deburring/",
+        "terms/",
+        "inventory/",
+        "inspections/2026-03-03-look/",
+        "pages/about/",
+    ):
+        assert address in addresses
+    assert len(addresses) == len({address.casefold() for address in addresses})
+
+
+def test_drafts_have_a_page_in_the_preview_alone(lay: LayDesk) -> None:
+    """A draft is the builder's own until it is one no longer."""
+    address = "entries/2026-03-05-plan/"
+    for audience, there in ((Audience.PUBLIC, False), (Audience.PREVIEW, True), (Audience.ARCHIVE, False)):
+        assert (address in [page.address for page in desk_pages(lay(audience=audience))]) is there
+
+
+def test_private_entries_have_a_page_in_the_archive_alone(lay: LayDesk) -> None:
+    """The inspector sees everything, followers only what is theirs."""
+    address = "entries/2026-02-08-secret/"
+    for audience, there in ((Audience.PUBLIC, False), (Audience.PREVIEW, False), (Audience.ARCHIVE, True)):
+        assert (address in [page.address for page in desk_pages(lay(audience=audience))]) is there
+
+
+SECRETS = (
+    *("hidden day", "Nobody may read", "complained again", "For us alone", "three.jpg", "three-480"),
+    *("Lindqvist", "Bergstrom", "Okafor", "Petrov", "'bo'"),
+    *("ZZ-TRN", "T-0042", "home workshop", "12:34", "+01:00", "source/"),
+)
+
+
+@pytest.mark.parametrize("secret", SECRETS)
+def test_no_public_page_says_anything_private(lay: LayDesk, secret: str) -> None:
+    """Private entries, passages, photos, names, places, serial numbers and capture times stay away."""
+    assert secret not in everything_said(list(desk_pages(lay())))
+
+
+def test_the_archive_says_all_of_it(lay: LayDesk) -> None:
+    """The test above can fail: the same words do stand in the archive."""
+    said = everything_said(list(desk_pages(lay(audience=Audience.ARCHIVE, offline=True))))
+    for word in SECRETS:
+        assert word in said or word == "'bo'", word
+
+
+def test_private_work_counts_in_the_totals(lay: LayDesk) -> None:
+    """An hour that nobody may read about was worked all the same."""
+    cells = {cell.label: cell.value for cell in page_at(list(desk_pages(lay())), "").record.block}  # type: ignore[attr-defined]
+    # 2:00 + 2 x 3:15 + 1:30 (private) + 0:45 + 2 x 4:00
+    assert cells["Hours to date"] == "18 h 45 min"
+    assert cells["Days"] == "5"
+
+
+def test_every_record_can_be_fingerprinted(lay: LayDesk) -> None:
+    """A page whose record cannot be pickled would be made anew at every build."""
+    for page in desk_pages(lay()):
+        assert pickle.loads(pickle.dumps(page)) == page
+
+
+def test_the_same_journal_gives_the_same_records(lay: LayDesk) -> None:
+    """Same input, same output."""
+    assert list(desk_pages(lay())) == list(desk_pages(lay()))
+
+
+def test_every_address_in_a_record_is_a_page(lay: LayDesk) -> None:
+    """Links between pages lead somewhere."""
+    pages = list(desk_pages(lay()))
+    known = {page.address for page in pages}
+    said = everything_said(pages)
+    for address in re.findall(r"address='([^']*)'", said):
+        assert address.partition("#")[0] in known, address
+
+
+def test_entry_folders_that_meet_keep_apart(lay: LayDesk) -> None:
+    """Two folders that differ in a sign that an address cannot hold get two addresses."""
+    files = {"entries/a b/index.md": entry("date: 2026-04-01"), "entries/a-b/index.md": entry("date: 2026-04-02")}
+    addresses = [page.address for page in desk_pages(lay(files))]
+    assert "entries/a-b/" in addresses
+    assert "entries/a-b-2/" in addresses
+
+
+def test_an_empty_build_has_its_pages(lay: LayDesk) -> None:
+    """The first evening there is nothing yet, and the site stands all the same."""
+    from laying import SMALL
+
+    desk = lay(dict.fromkeys(SMALL) | {"steps.csv": None})
+    pages = list(desk_pages(desk))
+    assert {"", "entries/", "calendar/", "hours/", "photos/", "terms/"} <= {page.address for page in pages}
+    assert page_at(pages, "").record.newest is None  # type: ignore[attr-defined]

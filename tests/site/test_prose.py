@@ -1,0 +1,183 @@
+"""Bodies as HTML: pictures, links, raw HTML, terms."""
+
+from __future__ import annotations
+
+import pytest
+from laying import LayDesk
+from making import entry
+
+from journal.site.desk import Desk
+from journal.site.prose_html import Prose
+from journal.view import Audience
+
+
+def prose_of(desk: Desk, entry_id: str) -> Prose:
+    """The body of one entry as its page has it."""
+    return desk.prose(desk.atlas.sheets[entry_id])
+
+
+def body_of(lay: LayDesk, body: str, **more: str | bytes) -> str:
+    """The HTML of a body in an entry of its own."""
+    desk = lay({"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", body), **more})
+    return prose_of(desk, "2026-04-01-x").html
+
+
+def test_a_picture_becomes_a_sized_figure_with_its_caption(lay: LayDesk) -> None:
+    """Width and height stand in the page, every width is offered, and the caption is the photo's own."""
+    html = prose_of(lay(), "2026-02-07-second").html
+    assert '<figure class="shot" id="photo-1">' in html
+    assert (
+        'srcset="../../pictures/one-480.jpg 480w, ../../pictures/one-960.jpg 960w, ../../pictures/one-1920.jpg 1920w"'
+        in html
+    )
+    assert 'width="1920" height="1440"' in html
+    assert '<span class="caption">A rib with its holes</span>' in html
+    assert '<span class="when">7 February 2026</span>' in html
+
+
+def test_a_figure_never_stands_inside_a_paragraph(lay: LayDesk) -> None:
+    """HTML does not allow it, and a picture in mid-sentence moves behind its paragraph."""
+    html = body_of(lay, "before ![mid](a.jpg) after", **{"entries/2026-04-01-x/a.jpg": b"a"})
+    assert "<p>before  after</p>" in html
+    assert html.index("</p>") < html.index("<figure")
+
+
+def test_a_picture_placed_twice_has_one_id(lay: LayDesk) -> None:
+    """IDs of a page are unique."""
+    html = body_of(lay, "![a](a.jpg)\n\ntext\n\n![a](a.jpg)", **{"entries/2026-04-01-x/a.jpg": b"a"})
+    assert html.count("<figure") == 2
+    assert html.count('id="photo-1"') == 1
+
+
+@pytest.mark.parametrize(
+    "evil",
+    [
+        "<script>alert(1)</script>",
+        '<img src="x" onerror="alert(1)">',
+        "<iframe src='https://example.org'></iframe>",
+        "<div onclick=x>\n\nhello\n\n</div>",
+        "text <b onmouseover=alert(1)>bold</b>",
+    ],
+)
+def test_raw_html_is_shown_as_text(lay: LayDesk, evil: str) -> None:
+    """Nothing pasted into an entry becomes markup."""
+    html = body_of(lay, evil)
+    for tag in ("<script", "<img", "<iframe", "<div", "<b "):
+        assert tag not in html
+    assert "&lt;" in html
+
+
+@pytest.mark.parametrize("target", ["javascript:alert(1)", "data:text/html,x", "file:///etc/passwd", "vbscript:x"])
+def test_links_that_run_or_read_are_only_words(lay: LayDesk, target: str) -> None:
+    """Web, mail and telephone addresses are the only outside links."""
+    html = body_of(lay, f"[press]({target}) <{target}>")
+    assert "href" not in html
+    assert "press" in html
+
+
+def test_links_between_entries_lead_to_their_pages(lay: LayDesk) -> None:
+    """Links are written to files, and followed on the site."""
+    html = prose_of(lay(), "2026-02-07-second").html
+    assert 'href="../../entries/2026-02-01-first/"' in html
+    assert 'href="../../pages/about/"' in html
+    assert 'href="https://example.org/rivet" rel="noopener"' in html
+
+
+def test_offline_links_name_the_file(lay: LayDesk) -> None:
+    """A file address has no directory index."""
+    html = prose_of(lay(offline=True, audience=Audience.ARCHIVE), "2026-02-07-second").html
+    assert 'href="../../entries/2026-02-01-first/index.html"' in html
+
+
+def test_a_link_to_a_private_entry_is_only_words_in_public(lay: LayDesk) -> None:
+    """The address alone would tell that there is something."""
+    html = body_of(lay, "[that day](../2026-02-08-secret/index.md)")
+    assert "secret" not in html
+    assert "<span>that day</span>" in html
+
+
+def test_a_picture_of_another_host_becomes_a_link(lay: LayDesk) -> None:
+    """No page asks another host for anything."""
+    html = body_of(lay, "![their wing](https://example.org/wing.jpg)")
+    assert "<img" not in html
+    assert '<a href="https://example.org/wing.jpg" rel="noopener">their wing</a>' in html
+
+
+def test_a_reference_picture_becomes_its_words(lay: LayDesk) -> None:
+    """`![alt][ref]` cannot place a photo either, wherever it points."""
+    html = body_of(lay, "![their wing][w]\n\n[w]: https://example.org/wing.jpg")
+    assert "<img" not in html
+    assert "their wing" in html
+
+
+def test_private_passages_and_comments_are_not_there(lay: LayDesk) -> None:
+    """Followers get neither; the archive gets the passage, marked as private."""
+    files = {
+        "entries/2026-04-01-x/index.md": entry(
+            "title: X\ndate: 2026-04-01", "a\n\n<!-- hush -->\n\n!!! private\n    mum\n\nb"
+        )
+    }
+    public = prose_of(lay(files), "2026-04-01-x").html
+    archive = prose_of(lay(files, audience=Audience.ARCHIVE), "2026-04-01-x").html
+    assert "mum" not in public
+    assert '<div class="admonition private">' in archive
+    assert "mum" in archive
+    assert "hush" not in public + archive
+
+
+def test_the_title_is_not_said_twice(lay: LayDesk) -> None:
+    """The first heading is often the title, which stands in the title block."""
+    html = body_of(lay, "# x\n\nText.\n\n# Other\n\n## Deeper")
+    assert "<h1" not in html
+    assert '<h2 id="other">Other</h2>' in html
+    assert '<h3 id="deeper">Deeper</h3>' in html
+
+
+def test_tables_code_notes_and_footnotes_come_through(lay: LayDesk) -> None:
+    """What Markdown can hold here appears; alignment is a class, not a style."""
+    html = body_of(lay, "| a | b |\n|---|--:|\n| 1 | 2 |\n\n```\n<x> & y\n```\n\nword[^1]\n\n[^1]: the note\n")
+    assert '<td class="at-right">2</td>' in html
+    assert "style=" not in html
+    assert "&lt;x&gt; &amp; y" in html
+    assert "the note" in html
+
+
+def test_the_lead_is_the_first_paragraph_as_words(lay: LayDesk) -> None:
+    """Cards and descriptions hold no markup."""
+    desk = lay(
+        {
+            "entries/2026-04-01-x/index.md": entry(
+                "title: X\ndate: 2026-04-01",
+                "![a](a.jpg)\n\n**Bold** `code` & [link](../2026-02-01-first/index.md).\n\nMore.",
+            ),
+            "entries/2026-04-01-x/a.jpg": b"a",
+        }
+    )
+    assert prose_of(desk, "2026-04-01-x").lead == "Bold code & link."
+
+
+def test_passages_carry_no_ids_and_no_tips(lay: LayDesk) -> None:
+    """They stand on pages beside passages of other sheets: an ID would meet its like."""
+    passages = prose_of(
+        lay({"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", "## Head\n\nA rivet and a dimple.")}),
+        "2026-04-01-x",
+    ).passages
+    html = "".join(passage for passage, _ in passages)
+    assert "id=" not in html
+    assert "popover" not in html
+    assert "rivet" in html
+
+
+def test_terms_are_explained_at_their_first_use(lay: LayDesk) -> None:
+    """The tip links to the list of terms; the prose tells which terms it used."""
+    desk = lay({"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", "A dimple here, a dimple there.")})
+    prose = prose_of(desk, "2026-04-01-x")
+    assert prose.html.count("popovertarget") == 1
+    assert 'href="../../terms/#term-' in prose.html
+    assert len(prose.terms) == 1
+
+
+def test_mail_addresses_stay_links(lay: LayDesk) -> None:
+    """Markdown hides them as character references; they are still links."""
+    html = body_of(lay, "<us@example.org>")
+    assert '<a href="&#109;' in html

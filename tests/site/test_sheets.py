@@ -1,0 +1,308 @@
+"""Pages of entries, assemblies, steps, inspections: every figure is the ledger's."""
+
+from __future__ import annotations
+
+import html
+from datetime import date, timedelta
+from typing import Any
+
+from laying import LayDesk, page_at
+from making import entry
+
+from journal.model import State
+from journal.site.entry import plan_video
+from journal.site.home import ON_HOME, ON_REGISTER
+from journal.site.pages import desk_pages
+from journal.view import Audience
+
+
+def record_at(lay: LayDesk, address: str, files: dict[str, Any] | None = None, **more: Any) -> Any:
+    """What the template of one page places."""
+    return page_at(list(desk_pages(lay(files, **more))), address).record
+
+
+def cells(block: Any) -> dict[str, str]:
+    """The fields of a title block as words."""
+    return {
+        cell.label: (cell.mark.word if cell.mark else "") + cell.value + ", ".join(link.text for link in cell.links)
+        for cell in block
+    }
+
+
+def test_the_title_block_of_a_sheet(lay: LayDesk) -> None:
+    """DAY, DATE, ASSEMBLY, STEPS, HOURS, HOURS TO DATE, BY, in this order."""
+    said = cells(record_at(lay, "entries/2026-02-07-second/").block)
+    assert list(said) == ["Day", "Date", "Assembly", "Steps", "Hours", "Hours to date", "By"]
+    assert said["Day"] == "2"
+    assert said["Date"] == "Sat 7 February 2026"
+    assert said["Assembly"] == "Flaps"
+    assert said["Steps"] == "5.2, 5.3"
+    assert said["Hours"] == "6 h 30 min"
+    assert said["Hours to date"] == "8 h 30 min"
+    assert said["By"] == "Ada, builder"
+
+
+def test_photos_that_are_not_placed_come_at_the_end(lay: LayDesk) -> None:
+    """Every public photo of the folder is shown once."""
+    page = page_at(list(desk_pages(lay())), "entries/2026-02-07-second/")
+    assert [box.smallest.address for box in page.record.gallery] == ["pictures/two-480.jpg"]  # type: ignore[attr-defined]
+    assert "one-480" in page.html
+
+
+def test_steps_of_a_sheet_say_what_was_done_to_them(lay: LayDesk) -> None:
+    """Finished, begun and done over are three things."""
+    lines = record_at(lay, "entries/2026-02-07-second/").steps
+    assert [(line.id, line.mark.word) for line in lines] == [("5.2", "done"), ("5.3", "begun")]
+    again = record_at(lay, "entries/2026-03-01-again/").steps
+    assert [(line.id, line.mark.word) for line in again] == [("5.1", "done over")]
+
+
+def test_before_and_after_in_the_journal_and_on_the_part(lay: LayDesk) -> None:
+    """A private sheet between is stepped over."""
+    page = record_at(lay, "entries/2026-03-01-again/")
+    assert page.before.title == "Deburring the rest"
+    assert page.after.title == "Spar"
+    assert page.assembly_before.title == "Deburring the rest"
+    assert page.assembly_after is None
+
+
+def test_the_drawing_is_that_of_the_day(lay: LayDesk) -> None:
+    """The first sheet shows the wing not begun, though it has been since."""
+    states = {line.text: line.mark.word for line in record_at(lay, "entries/2026-02-01-first/").drawing.assemblies}
+    assert states["Left wing"] == State.NOT_BEGUN.value
+    assert states["Flaps"] == State.UNDER_WAY.value
+    assert {line.text for line in record_at(lay, "entries/2026-02-01-first/").drawing.assemblies if line.picked} == {
+        "Flaps"
+    }
+
+
+def test_the_drawing_links_from_where_it_stands(lay: LayDesk) -> None:
+    """Shapes are links, relative to the page."""
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9">'
+        '<rect data-assembly="flaps" width="3" height="3"/></svg>'
+    )
+    deep = record_at(lay, "entries/2026-02-01-first/", {"aircraft.svg": svg}).drawing.svg
+    home = record_at(lay, "", {"aircraft.svg": svg}).drawing.svg
+    assert 'href="../../assemblies/flaps/"' in deep
+    assert 'href="assemblies/flaps/"' in home
+
+
+def test_a_draft_says_so_and_counts_nothing(lay: LayDesk) -> None:
+    """It has no day and no total yet."""
+    page = record_at(lay, "entries/2026-03-05-plan/", audience=Audience.PREVIEW)
+    assert page.draft
+    assert cells(page.block)["Hours to date"] == "not counted yet"
+
+
+def test_problems_of_an_entry_stand_on_its_page_in_the_preview(lay: LayDesk) -> None:
+    """The writer sees what to mend where it is wrong; followers never do."""
+    files = {"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", "[x](nowhere.md)")}
+    address = "entries/2026-04-01-x/"
+    preview = record_at(lay, address, files, audience=Audience.PREVIEW).problems
+    assert any("nowhere.md" in words for _, words in preview)
+    assert record_at(lay, address, files).problems == ()
+
+
+def test_fasteners_and_torque_stand_as_written(lay: LayDesk) -> None:
+    """Columns in which nothing was written are left out; a caution stands below."""
+    matter = (
+        "title: X\ndate: 2026-04-01\nfasteners:\n  - {rivet: AN470AD4-5, grip: 0.125 in, count: 48}\n"
+        "torque:\n  - {bolt: AN4-10A, nut: tension, value: 62 in-lb, drag: 8 in-lb}\n"
+    )
+    rivets, bolts = record_at(lay, "entries/2026-04-01-x/", {"entries/2026-04-01-x/index.md": entry(matter)}).tables
+    assert rivets.columns == ("Rivet", "Count", "Grip")
+    assert rivets.rows == (("AN470AD4-5", "48", "0.125 in"),)
+    assert bolts.rows == (("AN4-10A", "tension", "62 in-lb", "8 in-lb"),)
+    assert rivets.caution
+    assert bolts.caution
+
+
+def test_films_are_known_by_host() -> None:
+    """Where the frame of a host is known it is shown on a press; elsewhere the panel is a plain link."""
+    assert plan_video("https://www.youtube.com/watch?v=abc_DEF-123", 1).embed.startswith(
+        "https://www.youtube-nocookie.com/embed/abc_DEF-123"
+    )
+    assert plan_video("https://youtu.be/abc_DEF-123?t=3", 1).embed
+    assert plan_video("https://vimeo.com/123456789", 1).embed.startswith("https://player.vimeo.com/video/123456789")
+    other = plan_video("https://video.example.org/w/1", 2)
+    assert (other.embed, other.host, other.label) == ("", "video.example.org", "Film 2")
+
+
+def test_an_assembly_tells_its_time_line_newest_first(lay: LayDesk) -> None:
+    """Sheets and inspections stand on one line; an inspection comes after its day's work."""
+    page = record_at(lay, "assemblies/flaps/")
+    told = [stop.card.title if stop.card else stop.look.title for stop in page.stops]
+    assert told == ["A look at the ribs", "Done over", "Deburring the rest", "First ribs"]
+    said = cells(page.block)
+    assert said["Hours"] == "10 h 45 min"
+    assert said["Planned"] == "60 h"
+    assert page.planned.tenths == 179
+
+
+def test_hours_over_the_plan_say_by_how_much(lay: LayDesk) -> None:
+    """A bar cannot be longer than full; the words tell the rest."""
+    files = {"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01\nhours: 80:00\npeople: [ada]")}
+    page = record_at(lay, "assemblies/flaps/", files)
+    assert page.planned.over
+    assert page.planned.tenths == 1000
+    assert page.planned_words == "90 h 45 min worked, 30 h 45 min more than planned"
+
+
+def test_long_assemblies_are_parted_and_lose_nothing(lay: LayDesk) -> None:
+    """Every sheet and every inspection stands on exactly one of the pages, newest page first."""
+    start = date(2024, 1, 1)
+    files: dict[str, str] = {}
+    for number in range(150):
+        day = start + timedelta(days=number * 4)
+        files[f"entries/{day}-e{number}/index.md"] = entry(f"title: E{number}\ndate: {day}\nassembly: left-wing")
+    for number in range(0, 150, 10):
+        day = start + timedelta(days=number * 4 + 1)
+        files[f"inspections/{day}-i{number}/index.md"] = (
+            f"---\ntitle: I{number}\ndate: {day}\nassembly: left-wing\ninspector: insp\noutcome: passed\n---\n"
+        )
+    pages = [p for p in desk_pages(lay(files)) if p.address.startswith("assemblies/left-wing/")]
+    stops = [stop for page in pages for stop in page.record.stops]  # type: ignore[attr-defined]
+    told = [stop.card.title if stop.card else stop.look.title for stop in stops]
+    assert len(told) == len(set(told)) == 151 + 15
+    dates = [stop.card.iso if stop.card else stop.look.iso for stop in stops]
+    assert dates == sorted(dates, reverse=True)
+    assert pages[0].address == "assemblies/left-wing/"
+    assert len({page.address for page in pages}) == len(pages) > 2
+
+
+def test_a_step_tells_how_it_was_done_oldest_first(lay: LayDesk) -> None:
+    """First done, then done over, with tools and who."""
+    page = record_at(lay, "steps/5.1/")
+    assert [telling.card.title for telling in page.tellings] == ["First ribs", "Done over"]
+    assert [telling.mark.word for telling in page.tellings] == ["done", "done over"]
+    assert "Started with the ribs." in page.tellings[0].html
+    said = cells(page.block)
+    assert said["State"] == "done over"
+    assert said["Done over"] == "1 time"
+    assert said["Done on"] == "1 March 2026"
+    assert {link.text for link in page.tools} == {"C-frame", "deburring tool"}
+
+
+def test_pictures_that_name_a_step_stand_on_its_page_alone(lay: LayDesk) -> None:
+    """A picture of step 5.2 does not explain step 5.3; one that names no step may."""
+    done, begun = record_at(lay, "steps/5.2/"), record_at(lay, "steps/5.3/")
+    assert [box.smallest.address for box in done.tellings[0].pictures] == ["pictures/one-480.jpg"]
+    assert [box.smallest.address for box in begun.tellings[0].pictures] == ["pictures/two-480.jpg"]
+
+
+def test_long_texts_are_cut_at_a_block(lay: LayDesk) -> None:
+    """A step's page quotes whole paragraphs and says where the rest is."""
+    body = "\n\n".join(f"Paragraph {number}: " + "word " * 60 for number in range(12))
+    files = {"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01\nsteps: [5.4]", body)}
+    telling = record_at(lay, "steps/5.4/", files).tellings[0]
+    assert telling.cut
+    assert telling.html.count("<p>") == telling.html.count("</p>") < 12
+
+
+def test_the_mirrored_step_is_told(lay: LayDesk) -> None:
+    """Working on one side shows the other side's sheets, both ways."""
+    csv = (
+        "assembly,step,title,page,closes,same_as\nflaps,5.1,Deburr the ribs,5-1,,\nflaps,5.2,a,,,\nflaps,5.3,b,,,\n"
+        "left-wing,7.1,Prepare,7-1,,5.1\nleft-wing,7.2,Next,7-2,,\nleft-wing,7.10,Close,7-9,yes,\n"
+    )
+    there = record_at(lay, "steps/7.1/", {"steps.csv": csv}).mirrored
+    back = record_at(lay, "steps/5.1/", {"steps.csv": csv}).mirrored
+    assert [(other.line.id, [card.title for card in other.cards]) for other in there] == [
+        ("5.1", ["First ribs", "Done over"])
+    ]
+    assert [other.line.id for other in back] == ["7.1"]
+
+
+def test_an_inspection_links_what_put_its_findings_right(lay: LayDesk) -> None:
+    """Open ones say so; the inspector is a role unless build.yml says more."""
+    page = record_at(lay, "inspections/2026-03-03-look/")
+    assert [(line.id, line.mark.word, line.closed_by.text if line.closed_by else "") for line in page.findings] == [
+        ("F1", "put right", "Spar"),
+        ("F2", "open", ""),
+    ]
+    said = cells(page.block)
+    assert said["By"] == "the inspector"
+    assert said["Outcome"] == "passed with findings"
+    assert said["Findings"] == "2, 1 open"
+
+
+def test_home_shows_the_newest_sheet_and_a_few_before_it(lay: LayDesk) -> None:
+    """The newest first; the rest is in the register."""
+    home = record_at(lay, "")
+    assert home.newest.title == "Spar"
+    assert [card.title for card in home.cards] == ["Done over", "Deburring the rest", "First ribs"]
+    assert home.more.text == "All 4 sheets"
+
+
+def test_a_long_journal_is_parted_by_year(lay: LayDesk) -> None:
+    """Home stays short, the register has a page a year, and every sheet is on one of them."""
+    start = date(2024, 1, 1)
+    files = {
+        f"entries/{start + timedelta(days=4 * n)}/index.md": entry(
+            f"title: E{n}\ndate: {start + timedelta(days=4 * n)}"
+        )
+        for n in range(ON_REGISTER + 20)
+    }
+    pages = list(desk_pages(lay(files)))
+    assert len(page_at(pages, "").record.cards) == ON_HOME  # type: ignore[attr-defined]
+    register = [page for page in pages if page.template == "register.html"]
+    told = [card.title for page in register for month in page.record.months for card in month.cards]  # type: ignore[attr-defined]
+    assert len(told) == len(set(told)) == ON_REGISTER + 20 + 4
+    assert [page.address for page in register] == ["entries/", "entries/year-2025/", "entries/year-2024/"]
+    calendar = [page.address for page in pages if page.template == "calendar.html"]
+    assert calendar == ["calendar/", "calendar/2025/", "calendar/2024/"]
+
+
+def test_an_entry_that_is_named_like_a_year_page_keeps_its_address(lay: LayDesk) -> None:
+    """The folder's address is the contract; the page of the year steps aside."""
+    atlas = lay({"entries/year-2026/index.md": entry("date: 2026-04-01")}).atlas
+    assert atlas.entry_address["year-2026"] == "entries/year-2026/"
+    assert atlas.year_address("entries/", 2026) == "entries/year-2026-2/"
+
+
+def test_the_calendar_has_every_worked_day(lay: LayDesk) -> None:
+    """Weeks run from Monday to Sunday; a day shows its hours and its part."""
+    months = record_at(lay, "calendar/").months
+    assert [month.title for month in months] == ["March 2026", "February 2026"]
+    worked = {cell.iso: cell for week in months[1].weeks for cell in week if cell.cards}
+    assert list(worked) == ["2026-02-01", "2026-02-07"]
+    assert worked["2026-02-07"].hours == "6 h 30 min"
+    assert all(len(week) == 7 for month in months for week in month.weeks)
+    # 1 March 2026 is a Sunday.
+    assert months[0].weeks[0][6].number == 1
+
+
+def test_tools_are_one_whatever_their_case(lay: LayDesk) -> None:
+    """`C-frame` and `c-frame` are one tool, in the form written first."""
+    names = record_at(lay, "tools/").names
+    assert [(link.text, link.note) for link in names] == [("C-frame", "2 sheets"), ("deburring tool", "1 sheet")]
+    page = record_at(lay, "tools/c-frame/")
+    assert [card.title for card in page.cards] == ["Deburring the rest", "First ribs"]
+
+
+def test_the_inventory_says_what_is_short_and_unchecked(lay: LayDesk) -> None:
+    """In words; the person by the name shown."""
+    page = record_at(lay, "inventory/")
+    assert cells(page.block) == {"Lines": "2", "Short": "1", "Not checked yet": "1", "Crates": "1"}
+    assert page.crates[0].rows[0][3] == "1 (1 short)"
+    assert page.crates[0].rows[0][7] == "Ada"
+    assert page.crates[0].rows[1][6] == "not yet"
+
+
+def test_terms_link_back_to_the_sheets_that_use_them(lay: LayDesk) -> None:
+    """The list of terms answers where a word was used."""
+    files = {
+        "entries/2026-04-01-x/index.md": entry("title: Dimpling day\ndate: 2026-04-01", "Every dimple looks the same.")
+    }
+    letters = record_at(lay, "terms/", files).letters
+    used = {term.name: [link.text for link in term.sheets] for letter in letters for term in letter.terms}
+    assert {name: sheets for name, sheets in used.items() if "Dimpling day" in sheets} == {"dimpling": ["Dimpling day"]}
+    assert [letter.letter for letter in letters] == sorted(letter.letter for letter in letters)
+
+
+def test_own_pages_hold_the_builder_s_words(lay: LayDesk) -> None:
+    """content/pages/about.md stands at pages/about/."""
+    page = page_at(list(desk_pages(lay())), "pages/about/")
+    assert "Two people and a garage." in html.unescape(page.html)
+    assert page.title == "About us"
