@@ -11,6 +11,7 @@ from journal.journal import Journal
 from journal.record.archive import Parts
 from journal.record.binder import plan_binder, render_binder
 from journal.record.chain import read_chain
+from journal.record.pages import record_extras
 from journal.record.tables import archive_tables, tables_guide
 from journal.view import Audience, open_view
 
@@ -24,7 +25,7 @@ def make_parts(journal: Journal, without_private: bool, made_at: datetime) -> Pa
     view = open_view(journal, audience)
 
     def site(folder: Path) -> None:
-        build_site(journal, out=folder, audience=audience, offline=True)
+        build_site(journal, out=folder, audience=audience, offline=True, contributors=(record_extras,))
 
     def binder(path: Path) -> None:
         pictures, _ = render_pictures(journal, view, credit=load_settings(journal.root).site_name)

@@ -43,7 +43,7 @@ def now() -> datetime:
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
     if epoch.isascii() and epoch.isdigit():
         return datetime.fromtimestamp(int(epoch), UTC)
-    return datetime.now(UTC)
+    return datetime.now(UTC).replace(microsecond=0)
 
 
 def stop_at_errors(problems: Sequence[Problem], what: str) -> None:
