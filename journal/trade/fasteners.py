@@ -324,9 +324,8 @@ def _head_width(size: RivetSize, width: Fraction | None) -> Figure:
     least = size.head_least_width or least_rule.of(size.diameter)
     nominal = nominal_rule.of(size.diameter)
     table = f"at least {_least(least)}, 1.3 D; nominal 1.5 D = {_both(nominal)}"
-    source = (
-        f"least: {size.source_head if size.head_least_width else least_rule.source}; nominal: {nominal_rule.source}"
-    )
+    least_source = size.source_head if size.head_least_width else least_rule.source
+    source = f"least: {least_source}; nominal: {nominal_rule.source}"
     if width is None:
         return Figure(what="shop head across", recorded=NOT_GIVEN, table=table, source=source)
     if width < least:
@@ -347,6 +346,7 @@ def _head_width(size: RivetSize, width: Fraction | None) -> Figure:
         remark=remark,
         word="shop-head",
         hint=_HEAD_HINT,
+        limit_source=least_source,
     )
 
 
@@ -383,4 +383,5 @@ def _head_height(size: RivetSize, height: Fraction | None) -> Figure:
         remark=remark,
         word="shop-head",
         hint=_HEAD_HINT,
+        limit_source=size.source_head,
     )

@@ -28,7 +28,8 @@ class Figure:
 
     `recorded` is what the entry says (`not given` where it says nothing), `table` what the tables say,
     `remark` by how much the two differ or what else to know. `word` is the code word of the finding
-    when `standing` is OUTSIDE, and `hint` what to do about it.
+    when `standing` is OUTSIDE, and `hint` what to do about it; `limit_source` is the
+    source of that limit alone where `source` tells of several figures.
     """
 
     what: str
@@ -39,6 +40,7 @@ class Figure:
     remark: str = ""
     word: str = ""
     hint: str = ""
+    limit_source: str = ""
 
 
 NOT_GIVEN = "not given"
@@ -70,7 +72,8 @@ def findings_of(table: TradeTable, file: str, where: Where | None) -> tuple[Prob
             file,
             where,
             figure.word,
-            f"{table.title}: {figure.remark}" + (f" ({figure.source})" if figure.source else ""),
+            f"{table.title}: {figure.remark}"
+            + (f", source: {figure.limit_source or figure.source}" if figure.source else ""),
             "; ".join(text for text in (figure.hint, BRIEF if figure.source else "") if text),
         )
         for figure in table.outside
