@@ -7,19 +7,20 @@ from datetime import date
 
 from journal.addresses import fold_name
 from journal.model import Build, Entry, FastenerSet, TorqueSetting
-from journal.problems import Problem, sort_problems
+from journal.problems import Problem, finding, sort_problems
 from journal.trade.fasteners import rivet_table
 from journal.trade.figures import TradeTable, findings_of
 from journal.trade.materials import material_table
 from journal.trade.tally import check_tasks
-from journal.trade.torque import WRENCH_WORDS, torque_table
+from journal.trade.torque import WRENCH_WORDS, overdue_since, torque_table
+from journal.words import say_count, say_date
 
 
 def check_trade(build: Build) -> tuple[Problem, ...]:
     """Everything outside a published limit, and every gap in materials and tasks, sorted. All are findings.
 
     Words: unknown-rivet, rivet-length, edge-distance, shop-head; unknown-bolt, torque-low, torque-high,
-    torque-over-maximum; wrench-unlisted, wrench-overdue; material-expired; paid-not-counted,
+    torque-over-maximum; wrench-unlisted, wrench-overdue, tool-overdue; material-expired; paid-not-counted,
     task-no-photo, task-worked.
     """
     return sort_problems([*_entry_findings(build), *check_tasks(build)])
@@ -37,9 +38,25 @@ def _entry_findings(build: Build) -> Iterator[Problem]:
                 if problem.word not in WRENCH_WORDS or fold_name(setting.wrench) not in wrenches:
                     yield problem
             wrenches.add(fold_name(setting.wrench))
+        yield from _overdue_tools(entry, build, wrenches)
         for material in entry.materials:
             table = material_table(build.materials[material], entry.date, build.records)
             yield from findings_of(table, entry.src_uri, entry.where.get("materials"))
+
+
+def _overdue_tools(entry: Entry, build: Build, told: set[str]) -> Iterator[Problem]:
+    """Tools that need calibration (tools.csv), used under `tools` after their check had run out."""
+    for name in entry.tools:
+        due = overdue_since(name, entry.date, build.calibrated_tools)
+        if due is not None and fold_name(name) not in told:
+            yield finding(
+                entry.src_uri,
+                entry.where.get("tools"),
+                "tool-overdue",
+                f'"{name}" was due for its check on {say_date(due)}, '
+                f"{say_count((entry.date - due).days, 'day')} before this use (tools.csv)",
+                "have it checked; if it reads false, go over what was measured with it",
+            )
 
 
 def trade_rows(entry: Entry, build: Build) -> tuple[TradeTable, ...]:

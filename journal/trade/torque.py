@@ -208,9 +208,7 @@ def _wrench(name: str, used_on: date, calibrated: Sequence[CalibratedTool]) -> t
                 hint="add it to content/tools.csv with the day it was last checked",
             ),
         )
-    checks = sorted(
-        (tool.checked_on, tool.check_every_months or USUAL_MONTHS) for tool in rows if tool.checked_on is not None
-    )
+    checks = _checks_of(rows)
     before = [check for check in checks if check[0] <= used_on]
     if not before:
         remark = (
@@ -245,3 +243,20 @@ def _wrench(name: str, used_on: date, calibrated: Sequence[CalibratedTool]) -> t
             hint="have it checked; if it reads false, go over what was torqued with it",
         ),
     )
+
+
+def _checks_of(rows: Sequence[CalibratedTool]) -> list[tuple[date, int]]:
+    """(day of the check, months it holds) of the rows of one tool, in order of time."""
+    return sorted(
+        (tool.checked_on, tool.check_every_months or USUAL_MONTHS) for tool in rows if tool.checked_on is not None
+    )
+
+
+def overdue_since(name: str, used_on: date, calibrated: Sequence[CalibratedTool]) -> date | None:
+    """The day on which the check of a tool of tools.csv ran out before `used_on`; None where it was in
+    date, has no check before that day, or is not in the list.
+    """
+    rows = [tool for tool in calibrated if fold_name(tool.name) == fold_name(name)]
+    before = [check for check in _checks_of(rows) if check[0] <= used_on]
+    due = due_after(*before[-1]) if before else None
+    return due if due is not None and due < used_on else None

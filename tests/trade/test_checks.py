@@ -72,3 +72,14 @@ def test_a_build_without_figures_has_nothing_to_check(make_build: MakeBuild) -> 
     """No rivets, no bolts, no tasks: no findings."""
     built, _ = read(make_build({"entries/a/index.md": entry("")}))
     assert check_trade(built) == ()
+
+
+def test_a_tool_past_its_check_is_told_wherever_it_is_used(make_build: MakeBuild) -> None:
+    """Not only wrenches: a scale named under `tools` after its check ran out is a finding; a newer check clears it."""
+    rows = "name,checked_on,check_every_months\nBench  scale,2025-01-15,12\nlevel,2026-01-01,12\n"
+    files = {"tools.csv": rows, "entries/a/index.md": entry("tools: [bench scale, level, file]")}
+    told = check_trade(read(make_build(files))[0])
+    assert [(p.word, p.line) for p in told] == [("tool-overdue", 2)]
+    assert "15 January 2026, 23 days before this use" in told[0].message
+    files["tools.csv"] += "bench scale,2026-02-01,12\n"
+    assert check_trade(read(make_build(files))[0]) == ()
