@@ -34,7 +34,7 @@ def restore_source(
     nothing. Problems: `restore-damaged`, `restore-not-empty`, `restore-nothing` (an archive made
     without private things holds no build). OSError where a disk fails.
     """
-    path = find_archive(path)
+    path, folder = find_archive(path), folder.resolve()
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         message = "is not empty, and nothing is written over"
         report = Report(path=str(path), damage=())
@@ -55,8 +55,11 @@ def restore_source(
     try:
         files, size = _unpack(bag, work, stage)
         if folder.exists():
-            folder.rmdir()
-        work.rename(folder)
+            # Somebody may stand in it: it is filled, not replaced.
+            for item in sorted(work.iterdir()):
+                item.rename(folder / item.name)
+        else:
+            work.rename(folder)
     finally:
         _clear(work)
         if isinstance(bag, ZipBag):

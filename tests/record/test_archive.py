@@ -533,6 +533,16 @@ def test_nothing_is_restored_over_anything(root: Path, tmp_path: Path) -> None:
     assert restore_source(tmp_path / "out", tmp_path / "again")[0] is not None
 
 
+def test_the_folder_one_stands_in_can_be_filled(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An empty folder named as `.` gets the build and stays the same folder."""
+    archived(root, tmp_path / "out")
+    (tmp_path / "here").mkdir()
+    monkeypatch.chdir(tmp_path / "here")
+    assert restore_source(tmp_path / "out", Path())[0] is not None
+    assert content_of(Path.cwd()) == content_of(root)
+    assert sorted(path.name for path in Path.cwd().iterdir()) == ["content", "mkdocs.yml"]
+
+
 def test_nothing_is_restored_from_a_damaged_archive(root: Path, tmp_path: Path) -> None:
     """The report says what is damaged; the new folder is not begun."""
     archived(root, tmp_path / "out")

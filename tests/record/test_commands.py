@@ -231,9 +231,8 @@ def test_the_real_archive_holds_everything_or_nothing_private(root: Path, tmp_pa
         assert not any(secret.encode() in data for data in few.values()), secret
     if shutil.which("pdftotext"):
         for folder, expected in (("all", True), ("few", False)):
-            printed = subprocess.run(
-                ["pdftotext", str(tmp_path / folder / "data/record.pdf"), "-"], capture_output=True, text=True, check=True
-            ).stdout
+            program = ["pdftotext", str(tmp_path / folder / "data/record.pdf"), "-"]
+            printed = subprocess.run(program, capture_output=True, text=True, check=True).stdout
             assert (SECRETS["passage"] in " ".join(printed.split())) is expected
             assert (SECRETS["name"] in printed) is expected
     assert "data/seals/index.html" in everything
