@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from journal import __version__
+from journal.film.commands import card
 from journal.intake.commands import adopt, begin, enter
 from journal.problems import Grade, has_errors
 from journal.terminal import (
@@ -197,6 +198,9 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
         f"{say_count(sum(len(entry.photos) for entry in journal.build.entries), 'photo')}; {sum_up(problems)}."
     )
     click.echo(f"The site is in {folder}; open {folder / 'index.html'}")
+
+
+main.add_command(card)
 
 
 if __name__ == "__main__":

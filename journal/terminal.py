@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
@@ -101,6 +101,12 @@ class Bar:
             self._bar.start()
             self._task = self._bar.add_task(self.what, total=total)
         self._bar.update(self._task, completed=done, total=total)
+
+
+def fail(message: str, code: int) -> NoReturn:
+    """Say why on the error stream, and stop with `code`."""
+    click.echo(f"journal: {message}", err=True)
+    sys.exit(code)
 
 
 def print_problems(problems: Sequence[Problem]) -> None:

@@ -15,8 +15,8 @@ LAYERS = [
     {"evidence", "trade"},
     {"journal"},
     {"view", "terminal"},
-    {"site", "finding", "record", "intake", "film"},
-    {"host", "publish", "preview"},
+    {"site", "finding", "record", "intake"},
+    {"host", "film", "publish", "preview"},
     {"plugin", "cli"},
 ]
 """From the ground up: a part imports from its own layer's parts named in BESIDE, and from below."""
@@ -28,7 +28,7 @@ BESIDE = {
     ("record", "site"),
     ("intake", "site"),
     ("intake", "record"),
-    ("film", "site"),
+    ("film", "host"),
     ("clips", "photos"),
     ("publish", "host"),
     ("preview", "host"),

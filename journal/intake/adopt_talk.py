@@ -24,7 +24,7 @@ from journal.intake.adopt import (
     read_rows,
 )
 from journal.intake.arrivals import Sifted, gather, read_shelf, say_arrivals, sift
-from journal.intake.asking import AnswerError, fail
+from journal.intake.asking import AnswerError
 from journal.intake.enter import NotWrittenError, entry_folders
 from journal.intake.landing import staged
 from journal.intake.spreadsheet import Spreadsheet, read_spreadsheet
@@ -33,7 +33,7 @@ from journal.model import Build, Role
 from journal.problems import did_you_mean, has_errors, render_problem
 from journal.reading.text import Notes
 from journal.record.stage import say_bytes
-from journal.terminal import EXIT_DISK, EXIT_ERRORS, EXIT_USE, Bar, open_build, print_problems
+from journal.terminal import EXIT_DISK, EXIT_ERRORS, EXIT_USE, Bar, fail, open_build, print_problems
 from journal.words import say_count
 
 TABLES = frozenset({".csv", ".tsv", ".txt"})

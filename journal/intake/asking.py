@@ -10,25 +10,19 @@ import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import NoReturn, TypeVar
+from typing import TypeVar
 
 import click
 
 from journal.intake.writing import one_line
 from journal.problems import did_you_mean
-from journal.terminal import EXIT_USE
+from journal.terminal import EXIT_USE, fail
 
 T = TypeVar("T")
 
 
 class AnswerError(Exception):
     """An answer that cannot be used; the message says why and what to type instead."""
-
-
-def fail(message: str, code: int) -> NoReturn:
-    """Say why on the error stream, and stop with `code`."""
-    click.echo(f"journal: {message}", err=True)
-    sys.exit(code)
 
 
 def parse_day(text: str) -> date:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import click
 
-from journal.intake.asking import AnswerError, Asker, fail, parse_address, parse_zone
+from journal.intake.asking import AnswerError, Asker, parse_address, parse_zone
 from journal.intake.begin import (
     FOLDERS,
     LEFT_AS_THEY_ARE,
@@ -33,7 +33,7 @@ from journal.intake.writing import one_line
 from journal.model import Assembly, Person
 from journal.problems import has_errors
 from journal.reading.text import Notes
-from journal.terminal import CAUTION, EXIT_ERRORS, EXIT_USE, print_problems
+from journal.terminal import CAUTION, EXIT_ERRORS, EXIT_USE, fail, print_problems
 from journal.words import say_count
 
 NO_MARK = "-"

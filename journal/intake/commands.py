@@ -9,8 +9,8 @@ from typing import Any
 
 import click
 
-from journal.intake.asking import AnswerError, Asker, fail, parse_day
-from journal.terminal import EXIT_USE, build_option, today
+from journal.intake.asking import AnswerError, Asker, parse_day
+from journal.terminal import EXIT_USE, build_option, fail, today
 
 
 def mapping_of(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> dict[str, str]:

@@ -27,7 +27,7 @@ from journal.intake.arrivals import (
     say_arrivals,
     sift,
 )
-from journal.intake.asking import AnswerError, Asker, fail, parse_day
+from journal.intake.asking import AnswerError, Asker, parse_day
 from journal.intake.enter import (
     Draft,
     NotWrittenError,
@@ -46,7 +46,7 @@ from journal.reading.hours import parse_amount
 from journal.reading.text import Notes
 from journal.reading.tree import Scalar
 from journal.record.stage import say_bytes
-from journal.terminal import EXIT_DISK, EXIT_ERRORS, EXIT_USE, Bar, open_build, print_problems, sum_up
+from journal.terminal import EXIT_DISK, EXIT_ERRORS, EXIT_USE, Bar, fail, open_build, print_problems, sum_up
 from journal.words import say_count, say_date, say_minutes, say_weekday
 
 NOTHING = "-"
