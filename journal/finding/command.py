@@ -191,8 +191,11 @@ class _Filters:
         people = self.about["people"]
         wanted = {names[0] for names in people if _plain(value) in map(_plain, names)}
         if not wanted:
-            known = [name for id_, _, shown in people for name in (id_, shown)]
-            _refuse("--person", "person", value, list(dict.fromkeys(known)))
+            by_plain: dict[str, str] = {}
+            for names in people:
+                for name in names:
+                    by_plain.setdefault(_plain(name), name)
+            _refuse("--person", "person", value, list(by_plain.values()))
         rows = self.about["people_of"]
         self.tests.append(lambda sheet: not wanted.isdisjoint(rows[sheet]))
 
@@ -354,7 +357,8 @@ class _Door:
             click.echo(f"    content/{'entries' if card['kind'] == 'entry' else 'inspections'}/{card['id']}")
         total = len(self.sheets)
         if total > len(shown):
-            click.echo(f"{say_count(total, 'sheet')}; the first {len(shown)} are shown (--limit {total} shows all).")
+            first = "the first is shown" if len(shown) == 1 else f"the first {len(shown)} are shown"
+            click.echo(f"{say_count(total, 'sheet')}; {first} (--limit {total} shows all).")
         elif not total and not self.lines:
             click.echo(self._nothing())
 

@@ -1,0 +1,116 @@
+"""What can be found: sheets and lines of a view, and Markdown as sentences."""
+
+from __future__ import annotations
+
+import pytest
+
+from journal.finding import rules as field
+from journal.finding.documents import Document, Kind, documents, plain_blocks, sentences
+from journal.journal import Journal
+from journal.site.atlas import open_atlas
+from journal.view import Audience, View, open_view
+
+
+def by_id(view: View) -> dict[str, Document]:
+    """Documents of a view by ID."""
+    return {document.id: document for document in documents(view, open_atlas(view))}
+
+
+def texts(document: Document, number: int) -> list[str]:
+    """The passages of one field."""
+    return [passage.text for passage in document.passages if passage.field == number]
+
+
+def test_an_entry_is_found_by_everything_it_says(view: View) -> None:
+    """Title, steps and their titles, tools, fasteners, people, day, captions and sentences are passages."""
+    sheet = by_id(view)["2025-06-14-rivets-nose-ribs-left"]
+    assert sheet.kind is Kind.ENTRY
+    assert texts(sheet, field.TITLE) == ["Left nose ribs riveted to the spar"]
+    assert texts(sheet, field.STEP) == ["7.10"]
+    assert texts(sheet, field.STEP_TITLE) == ["Rivet nose ribs to the spar"]
+    assert "tungsten bar" in texts(sheet, field.TOOL)
+    assert texts(sheet, field.HARDWARE) == [
+        "rivet AN470AD4-5, 63 pieces, grip 0.125 in, edge distance 0.280 in, shop head 0.190 in x 0.060 in"
+    ]
+    assert texts(sheet, field.PEOPLE) == ["Mira", "Jonas"]
+    assert texts(sheet, field.WHEN) == ["day 44 2025-06-14 14 June 2025 June"]
+    assert len(texts(sheet, field.CAPTION)) == 2
+    assert texts(sheet, field.TEXT)[0] == "Sixty-three rivets, seven a rib."
+
+
+def test_torque_and_materials_are_told(view: View) -> None:
+    """A torque setting is found by bolt, figure and unit; a material by its name."""
+    found = by_id(view)
+    torque = texts(found["2025-10-19-gear-bolts"], field.HARDWARE)
+    assert torque[1] == "bolt AN4-10A, torque 62 in-lb, nut in tension, drag 8 in-lb, small torque wrench"
+    assert texts(found["2025-02-15-flap-priming"], field.HARDWARE) == ["Two-part epoxy primer"]
+
+
+def test_inspections_and_their_findings_are_sheets(view: View) -> None:
+    """An inspection is found by stage, outcome and findings, and stands among the entries by date."""
+    found = documents(view, open_atlas(view))
+    look = by_id(view)["2025-04-24-tailplane-closing"]
+    assert look.kind is Kind.INSPECTION
+    assert "Inspection: passed with findings." in texts(look, field.TEXT)
+    assert any(text.startswith("F1: Two rivets") for text in texts(look, field.TEXT))
+    dates = [document.date for document in found if document.kind.is_sheet]
+    assert dates == sorted(date for date in dates if date)
+
+
+def test_lines_of_the_lists_come_after_the_sheets(view: View) -> None:
+    """Steps, parts and terms are documents too, with an address each."""
+    found = documents(view, open_atlas(view))
+    kinds = [document.kind.is_sheet for document in found]
+    assert kinds == sorted(kinds, reverse=True)
+    lines = {document.id: document for document in found if not document.kind.is_sheet}
+    assert lines["7.10"].address == "steps/7.10/"
+    assert texts(lines["W-1007-L"], field.TEXT) == ["crate 1; shelf A2; found 9, listed 9; good"]
+    assert lines["knife edge"].address == "terms/#term-knife-edge"
+
+
+def test_followers_find_nothing_private(journal: Journal, view: View) -> None:
+    """Private entries and passages are in no document for followers, and in those of the archive."""
+    said = {passage.text for document in documents(view, open_atlas(view)) for passage in document.passages}
+    assert not any("mortgage" in text or "hardener" in text for text in said)
+    everything = open_view(journal, Audience.ARCHIVE)
+    said = {p.text for document in documents(everything, open_atlas(everything)) for p in document.passages}
+    assert any("mortgage" in text for text in said)
+    assert any("hardener" in text for text in said)
+
+
+@pytest.mark.parametrize(
+    ("markdown", "blocks"),
+    [
+        ("One *two* **three** `four`\nfive.", ["One two three four five."]),
+        ("# Head\n\nText with [a link](../x/index.md) and <https://x.example/>.", ["Head", "Text with a link and ."]),
+        ("- one\n- two\n\n1. three", ["one", "two", "three"]),
+        ("| a | b |\n|---|---|\n| c | d |", ["a b", "c d"]),
+        ("> quoted\n> on", ["quoted", "on"]),
+        ("![caption](IMG_1.jpg)\n\nafter", ["after"]),
+        ("before ![cap [x]](IMG (1).jpg) after", ["before after"]),
+        ('!!! note "Mind"\n    the gap', ["Mind", "the gap"]),
+        ("```\ncode 0.125\n```\n\ntext", ["code 0.125", "text"]),
+        ("a <b>bold</b> &amp; more <!-- hidden --> end", ["a bold & more end"]),
+        ("snake_case_word stays, _this_ is leaning", ["snake_case_word stays, this is leaning"]),
+        (r"1 \* 2", ["1 * 2"]),
+        ("", []),
+    ],
+)
+def test_markdown_becomes_plain_words(markdown: str, blocks: list[str]) -> None:
+    """Marks, links, pictures, tables, notes and comments leave their words and nothing else."""
+    assert list(plain_blocks(markdown)) == blocks
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("One. Two! Three? Four", ["One.", "Two!", "Three?", "Four"]),
+        ("Opened to No. 40 and reamed. Then on.", ["Opened to No. 40 and reamed.", "Then on."]),
+        ("See fig. A on page 3. Good.", ["See fig. A on page 3.", "Good."]),
+        ("Held at approx. Five bar.", ["Held at approx. Five bar."]),
+        ("0.125 in. thick", ["0.125 in. thick"]),
+    ],
+)
+def test_sentences_end_where_they_end(text: str, expected: list[str]) -> None:
+    """A stop after a number's or word's abbreviation ends no sentence."""
+    assert list(sentences(text)) == expected

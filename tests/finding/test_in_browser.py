@@ -1,0 +1,367 @@
+"""The Find page in Chromium: the same answers as the terminal, addresses, files, keyboard, no network."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+import pytest
+from asking import Asker
+from axe_playwright_python.sync_playwright import Axe
+from click.testing import CliRunner
+from collecting import judged
+from playwright.sync_api import Browser, BrowserContext, Page
+
+from journal.finding.command import find
+from journal.finding.index import pack
+from journal.finding.query import distance, nearest_word, one_slip
+from journal.finding.snippets import mark, marked_terms
+
+pytestmark = pytest.mark.browser
+
+ASSETS = Path(__file__).parents[2] / "theme_overrides" / "assets" / "find"
+RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
+ODD = (
+    "AN426AD3-3.5 W-1007-L W1007L an 470 ad4–5, No. 40 number 30 #21 62in-lb 7 N·m 3/32in 1½ 5.3–5.6 1,250 2x4 2nd",
+    "Zürich naïve façade Æther straße ÅNGSTRÖM don't builder's well-known e.g. 2024-T3 10-32 0.032 .0320 7.10.2",
+    "½-inch ⅛ 3⁄32 “quoted” ‘single’ — dash… 2026-02-07 20-gauge 100-degree R&D a/b/c 日本語 кириллица عربى 🙂 x",
+)
+
+
+@pytest.fixture
+def context(browser: Browser) -> Iterator[BrowserContext]:
+    """A fresh reader, with nothing in the cache."""
+    opened = browser.new_context(viewport={"width": 1280, "height": 900})
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def page(context: BrowserContext) -> Iterator[Page]:
+    """A page of it; anything said on the console or thrown fails the test."""
+    said: list[str] = []
+    opened = context.new_page()
+    opened.on("console", lambda message: said.append(message.text) if message.type == "error" else None)
+    opened.on("pageerror", lambda error: said.append(str(error)))
+    yield opened
+    assert said == []
+
+
+def settle(page: Page) -> None:
+    """Until the answers stand."""
+    page.wait_for_function(
+        "() => !document.querySelector('#ask-answers[aria-busy], .answer.waiting') "
+        "&& document.getElementById('ask-count').textContent"
+    )
+
+
+def shown(page: Page) -> list[str]:
+    """The sheets answered, in order."""
+    settle(page)
+    return [str(item.get_attribute("data-id")) for item in page.query_selector_all(".answer")]
+
+
+def visit(page: Page, address: str, **question: str) -> list[str]:
+    """Open the Find page with a question in its address; the sheets answered."""
+    page.goto(f"{address}?{urlencode(question)}")
+    return shown(page)
+
+
+def _engine(page: Page, ask: Asker) -> None:
+    """The engine alone on an empty page, over the same index as Python has."""
+    page.set_content("<!doctype html><title>engine</title>")
+    for name in ("base-stemmer.js", "english-stemmer.js", "engine.js"):
+        page.add_script_tag(path=str(ASSETS / name))
+    plain = dict(ask.index.lexicon)
+    plain["lengths"] = [length for lengths in plain["lengths"] for length in lengths]
+    page.evaluate(
+        """([plain, rules, postings]) => {
+          const F = JournalFinding, stemmer = new EnglishStemmer();
+          window.rules = new F.Rules(rules, word => stemmer.stemWord(word));
+          window.tokenizer = new F.Tokenizer(window.rules);
+          window.lexicon = new F.Lexicon(plain, window.tokenizer);
+          window.ranker = new F.Ranker(window.lexicon, term => postings[term]);
+        }""",
+        [plain, dict(ask.lexicon.rules.plain), dict(ask.index.postings)],
+    )
+
+
+def test_both_languages_read_words_alike(page: Page, ask: Asker) -> None:
+    """Every text of the collection and odd ones besides: the same tokens at the same places; every
+    word of the index: the same stem.
+    """
+    _engine(page, ask)
+    texts = [passage.text for document in ask.documents for passage in document.passages]
+    texts += [question.query for question in judged()] + [text for text in ODD if max(map(ord, text)) < 0x10000]
+    theirs: list[list[list[Any]]] = page.evaluate(
+        """texts => texts.map(text => tokenizer.tokens(text)
+             .map(t => [t.term, t.kind, t.surface, t.position, t.start, t.end]))""",
+        texts,
+    )
+    for text, tokens in zip(texts, theirs, strict=True):
+        assert [list(token) for token in ask.lexicon.tokenizer.tokens(text)] == tokens, text
+    words = [*ask.lexicon.words, *ask.lexicon.rules.words, "colouring", "organisation", "metres", "travelled"]
+    stems = page.evaluate("words => words.map(word => rules.stem(word))", words)
+    assert [ask.lexicon.rules.stem(word) for word in words] == stems
+
+
+def test_both_languages_answer_alike(page: Page, ask: Asker) -> None:
+    """Every judged question, and every prefix of some: the same sheets and lines with the same scores."""
+    _engine(page, ask)
+    with (Path(__file__).parent / "demo_queries.csv").open(encoding="utf-8", newline="") as file:
+        others = [row["query"] for row in csv.DictReader(file)]
+    questions = [question.query for question in judged()] + others
+    questions += [q[:length] for q in ("rivit sqeezer W-10", "#30 drill 3/32", "step 7.10") for length in range(len(q))]
+    theirs = page.evaluate(
+        """questions => questions.map(question => {
+          const plan = JournalFinding.readQuery(question, lexicon), answer = ranker.answer(plan, () => true);
+          const say = hit => [hit.document, hit.score];
+          return [answer.sheets.map(say), answer.lines.map(say), plan.unknown];
+        })""",
+        questions,
+    )
+    for question, (sheets, lines, unknown) in zip(questions, theirs, strict=True):
+        mine = ask(question)
+        assert [[hit.document, hit.score] for hit in mine.answer.sheets] == sheets, question
+        assert [[hit.document, hit.score] for hit in mine.answer.lines] == lines, question
+        assert mine.plan.unknown == unknown, question
+
+
+def test_both_languages_mark_and_mend_alike(page: Page, ask: Asker) -> None:
+    """Marks in sentences, slips, distances, nearest words and packed figures come out the same."""
+    _engine(page, ask)
+    texts = [passage.text for document in ask.documents[:30] for passage in document.passages]
+    question = "temporary fasteners hold the nose ribs at #40"
+    marks = page.evaluate(
+        """([question, texts]) => {
+          const marked = JournalFinding.markedTerms(JournalFinding.readQuery(question, lexicon));
+          return texts.map(text => JournalFinding.mark(text, marked, tokenizer)).map(s => [s.text, s.marks]);
+        }""",
+        [question, texts],
+    )
+    marked = marked_terms(ask(question).plan)
+    for text, theirs in zip(texts, marks, strict=True):
+        mine = mark(text, marked, ask.lexicon.tokenizer)
+        assert [mine.text, [list(pair) for pair in mine.marks]] == theirs
+    words = ["kauntersink", "fluting", "sqeezzer", "rbi", "longron", "xyz"]
+    nearest = page.evaluate("words => words.map(word => JournalFinding.nearestWord(word, lexicon))", words)
+    assert [nearest_word(word, ask.lexicon) for word in words] == nearest
+    assert one_slip("rivit", "rivet")
+    assert distance("sqeezzer", "squeezer", 3) == 2
+    figures = [0, 1, 43, 44, 45, 1935, 1936, 99_999]
+    assert page.evaluate("packed => JournalFinding.unpack(packed)", pack(figures)) == figures
+
+
+def test_the_page_answers_as_the_terminal_does(page: Page, address: str, collection: Path, ask: Asker) -> None:
+    """All judged questions on the page: the first five as at the terminal, and as good."""
+    page.goto(f"{address}find/")
+    questions = judged()
+    same = 0
+    places: list[int | None] = []
+    for number, question in enumerate(questions):
+        page.fill("#ask-q", question.query)
+        on_page = shown(page)[:5]
+        at_terminal = ask(question.query).sheets[:5]
+        if number % 8 == 0:
+            result = CliRunner().invoke(find, ["--build", str(collection), "--json", "--limit", "5", question.query])
+            assert [row["entry"] for row in json.loads(result.stdout)] == at_terminal
+        same += on_page == at_terminal
+        places.append(next((n for n, id_ in enumerate(on_page, start=1) if id_ in question.wanted), None))
+    assert same >= 0.9 * len(questions)
+    assert sum(1 / place for place in places if place) / len(places) >= 0.90
+    assert sum(place is not None and place <= 3 for place in places) / len(places) >= 0.95
+
+
+def test_an_answer_is_a_sheet_with_picture_day_and_sentence(page: Page, address: str) -> None:
+    """A card: sheet number, date, title as a link, assembly, steps, photos, marked sentence, thumbnail."""
+    assert visit(page, f"{address}find/", q="tungsten bar behind flange")[0] == "2025-06-14-rivets-nose-ribs-left"
+    first = page.locator(".answer").first
+    assert first.locator(".strip-line").inner_text().split() == ["DAY", "44", "14", "June", "2025"]
+    assert first.locator("h2 a").get_attribute("href") == "../entries/2025-06-14-rivets-nose-ribs-left/"
+    assert first.locator(".facts").inner_text() == "Left wing · step 7.10 · 2 photos"
+    assert first.locator(".said-there").inner_text() == "Small tungsten bar behind the flange of nose rib 4"
+    assert first.locator(".said-there mark").all_inner_texts() == ["tungsten", "bar", "behind", "flange"]
+    image = first.locator("img")
+    assert image.evaluate("image => image.decode().then(() => image.naturalWidth > 0)")
+    assert page.locator("#ask-count").inner_text().endswith("sheets")
+    first.locator("h2 a").click()
+    page.wait_for_url("**/entries/2025-06-14-rivets-nose-ribs-left/")
+
+
+def test_a_search_is_an_address(page: Page, address: str) -> None:
+    """Words and filters stand in the address; opening it, going back and forward give the same answers."""
+    found = visit(page, f"{address}find/", q="nose ribs", assembly="right-wing", person="Jonas")
+    assert found[0] == "2025-08-24-right-nose-ribs"
+    assert page.input_value("#ask-q") == "nose ribs"
+    assert page.input_value("#ask-assembly") == "right-wing"
+    assert page.locator(".ask-filter.picked").count() == 2
+    page.select_option("#ask-step", "9.10")
+    assert shown(page) == ["2025-09-06-right-nose-rivets"]
+    assert "step=9.10" in page.url
+    page.fill("#ask-q", "tungsten")
+    page.press("#ask-q", "Enter")
+    assert "q=tungsten" in page.url
+    page.go_back()
+    assert page.input_value("#ask-q") == "nose ribs"
+    assert shown(page) == ["2025-09-06-right-nose-rivets"]
+    page.go_back()
+    assert page.input_value("#ask-step") == ""
+    assert shown(page) == found
+    page.go_forward()
+    assert shown(page) == ["2025-09-06-right-nose-rivets"]
+    page.click("#ask-clear")
+    assert page.url.endswith("find/?q=nose+ribs")
+    assert len(shown(page)) == 10
+
+
+def test_typing_becomes_an_address_after_a_pause(page: Page, address: str) -> None:
+    """No letter makes a page of the history, a pause does."""
+    page.goto(f"{address}find/")
+    before = page.evaluate("history.length")
+    page.type("#ask-q", "longerons", delay=30)
+    settle(page)
+    assert page.url.endswith("find/")
+    page.wait_for_url("**/find/?q=longerons")
+    assert page.evaluate("history.length") == before + 1
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "count"),
+    [("assembly", "tail", 8), ("tool", "microstop cage", 2), ("method", "leak testing", 2), ("year", "2025", 10)],
+)
+def test_a_filter_alone_lists_its_sheets_newest_first(
+    page: Page, address: str, key: str, value: str, count: int
+) -> None:
+    """Without words everything that passes is listed."""
+    found = visit(page, f"{address}find/", **{key: value})
+    assert len(found) == count
+    assert found == sorted(found, reverse=True)
+
+
+def test_the_head_of_every_page_leads_to_the_search(page: Page, address: str) -> None:
+    """A question typed into any page's head arrives on the Find page."""
+    page.goto(f"{address}hours/")
+    page.fill("#seek", "tungsten bar")
+    page.press("#seek", "Enter")
+    page.wait_for_url("**/find/?q=tungsten+bar")
+    assert shown(page)
+
+
+def test_other_pages_load_nothing_of_the_search(context: BrowserContext, address: str) -> None:
+    """Neither index nor scripts of the search are fetched before the reader turns to it."""
+    page = context.new_page()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    for place in ("", "entries/2025-06-14-rivets-nose-ribs-left/", "steps/7.10/"):
+        page.goto(address + place, wait_until="networkidle")
+    assert not [url for url in asked if "/find/" in url]
+    assert all(url.startswith(address) for url in asked)
+
+
+def test_only_the_parts_that_are_needed_are_loaded(context: BrowserContext, address: str) -> None:
+    """Turning to the search loads the lexicon; a question loads postings and only the cards it shows."""
+    page = context.new_page()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url.partition("?")[0].rpartition("/")[2]))
+    page.goto(f"{address}find/", wait_until="networkidle")
+    assert [name for name in asked if "postings" in name or "cards" in name] == []
+    assert asked.count("lexicon.js") == 1
+    page.fill("#ask-q", "champagne")
+    assert shown(page) == ["2025-11-15-right-wing-closed"]
+    assert len([name for name in asked if "postings" in name]) == 1
+    assert len([name for name in asked if "cards" in name]) == 1
+
+
+def test_the_archive_searches_from_files_without_a_network(context: BrowserContext, archive_site: Path) -> None:
+    """Opened from a file address with the network off, private entries included; links lead to files."""
+    context.set_offline(True)
+    page = context.new_page()
+    requests: list[str] = []
+    page.on("request", lambda request: requests.append(request.url))
+    start = (archive_site / "index.html").as_uri()
+    page.goto(start)
+    page.fill("#seek", "how did we hold the nose ribs for dimpling?")
+    page.press("#seek", "Enter")
+    page.wait_for_url("**/find/index.html?q=*")
+    assert shown(page)[0] == "2025-02-08-flap-dimpling-nose-ribs"
+    page.fill("#ask-q", "mortgage")
+    page.wait_for_timeout(50)
+    assert shown(page) == ["2025-11-23-money-talk"]
+    assert "private" in page.locator(".answer .facts").first.inner_text()
+    page.select_option("#ask-assembly", "workshop")
+    assert "assembly=workshop" in page.url
+    page.click(".answer h2 a")
+    page.wait_for_url("**/entries/2025-11-23-money-talk/index.html")
+    assert all(url.startswith("file:") for url in requests)
+
+
+def test_an_index_of_another_build_is_noticed(context: BrowserContext, address: str, site: Path) -> None:
+    """Parts that do not belong together are not mixed: the page asks to be loaded again."""
+    page = context.new_page()
+    page.route("**/postings-0.js*", lambda route: route.fulfill(body='journalFind("postings-0","other",[]);'))
+    page.goto(f"{address}find/?q=rivets")
+    page.wait_for_function("() => document.getElementById('ask-count').textContent.includes('made anew')")
+    assert page.locator(".answer").count() == 0
+
+
+def test_what_is_not_there_is_said(page: Page, address: str) -> None:
+    """An unknown word is named with the nearest, which is a link that asks again."""
+    page.goto(f"{address}find/?q=kauntersinkk+spar")
+    settle(page)
+    assert "No sheet has “kauntersinkk”. Did you mean countersink?" in page.locator("#ask-note").inner_text()
+    page.click("#ask-note a")
+    page.wait_for_url("**/find/?q=countersink+spar")
+    assert shown(page)[0] in ("2025-04-13-tailplane-countersink", "2025-06-08-spar-countersink")
+    assert visit(page, f"{address}find/", q="qqqqq") == []
+    assert page.locator("#ask-count").inner_text() == "Nothing found"
+
+
+def test_a_part_is_looked_up_beside_the_sheets(page: Page, address: str) -> None:
+    """Where the part lies stands above the sheets that name it."""
+    visit(page, f"{address}find/", q="where is W-1007?")
+    assert "W-1007-L Nose rib, left wing — crate 1; shelf A2" in page.locator("#ask-lines").inner_text()
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(390, "dark"), (1280, "light")])
+def test_the_page_is_fit_for_every_reader(browser: Browser, address: str, width: int, scheme: Any) -> None:
+    """No rule of WCAG 2.2 A and AA that axe knows is broken, nothing scrolls sideways."""
+    context = browser.new_context(viewport={"width": width, "height": 844}, color_scheme=scheme)
+    page = context.new_page()
+    visit(page, f"{address}find/", q="where is W-1007 zzyzx", person="Jonas")
+    results = Axe().run(page, options=RULES)
+    assert results.violations_count == 0, results.generate_report()
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    page.goto(f"{address}find/")
+    assert page.locator("#ask-examples a").count() == 3
+    assert Axe().run(page, options=RULES).violations_count == 0
+    assert page.locator("#ask-narrow").evaluate("details => details.open") is (width > 640)
+    context.close()
+
+
+def test_the_keyboard_alone_is_enough(page: Page, address: str) -> None:
+    """The field has the focus; tab leads through filters to the answers; more are asked for and reached."""
+    page.goto(f"{address}find/")
+    page.keyboard.type("rivets")
+    assert len(shown(page)) == 10
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.matches('.answer h2 a')"):
+            break
+    assert page.evaluate("document.activeElement.closest('.answer') === document.querySelector('.answer')")
+    page.focus("#ask-more")
+    page.keyboard.press("Enter")
+    assert len(shown(page)) == 20
+    assert page.evaluate("[...document.querySelectorAll('.answer h2 a')].indexOf(document.activeElement)") == 10
+
+
+def test_without_scripts_the_lists_are_offered(browser: Browser, address: str) -> None:
+    """A reader without scripts is told so and led to the lists."""
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(f"{address}find/?q=rib")
+    assert "Searching needs scripts" in page.locator("noscript").first.inner_text()
+    context.close()

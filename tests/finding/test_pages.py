@@ -1,0 +1,118 @@
+"""The Find page and its scripts: what is in them, and what is not."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from journal.finding.index import unpack
+from journal.finding.pages import FindPage, find_extras
+from journal.finding.scripts import FOLDER, front
+from journal.journal import Journal
+from journal.site.desk import Desk, Extras
+from journal.view import Audience, View, open_view
+
+SECRETS = ("mortgage", "zinc cupboard", "hardener", "Oldani", "Haldi", "Stamm", "garage at home", "money-talk")
+
+
+@dataclass(frozen=True)
+class _Rendition:
+    width_px: int = 480
+    height_px: int = 320
+    name: str = "abc-480.jpg"
+
+
+@dataclass(frozen=True)
+class _Picture:
+    renditions: tuple[_Rendition, ...] = (_Rendition(),)
+    trouble: str = ""
+
+
+@pytest.fixture(scope="module")
+def extras(view: View) -> Extras:
+    """The public Find page and its files, every photo published."""
+    pictures = {photo.src_uri: _Picture() for sheet in view.sheets for photo in sheet.photos}
+    return find_extras(Desk(view, pictures))
+
+
+def value(data: bytes) -> object:
+    """What a script of the index hands over."""
+    return json.loads(data.decode().removeprefix("journalFind(").removesuffix(");\n").split(",", 2)[2])
+
+
+def test_nothing_private_is_in_a_public_index(extras: Extras, journal: Journal) -> None:
+    """No byte of a private entry, passage, place or full name; the archive's index has them."""
+    public = b"".join(data for _, data in extras.files).decode() + repr(extras.pages)
+    assert not [secret for secret in SECRETS if secret in public]
+    archive = find_extras(Desk(open_view(journal, Audience.ARCHIVE), {}))
+    everything = b"".join(data for _, data in archive.files).decode()
+    assert [secret for secret in SECRETS if secret not in everything] == ["garage at home"]
+
+
+def test_the_same_view_gives_the_same_bytes(extras: Extras, view: View) -> None:
+    """Twice made, twice the same; a changed word gives another version in every part."""
+    pictures = {photo.src_uri: _Picture() for sheet in view.sheets for photo in sheet.photos}
+    assert find_extras(Desk(view, pictures)).files == extras.files
+    changed = replace(view, sheets=(replace(view.sheets[0], title="Another title"), *view.sheets[1:]))
+    versions = {data.decode().split(",")[1] for _, data in find_extras(Desk(changed, pictures)).files}
+    assert len(versions) == 1
+    assert versions.isdisjoint(data.decode().split(",")[1] for _, data in extras.files)
+
+
+def test_the_index_is_kept_for_the_next_build(extras: Extras, view: View, tmp_path: Path) -> None:
+    """The kept index is taken where nothing changed, and never where something did or the file is damaged."""
+    keep = tmp_path / "find" / "site.index"
+    pictures = {photo.src_uri: _Picture() for sheet in view.sheets for photo in sheet.photos}
+    first = find_extras(Desk(view, pictures), keep)
+    assert first.files == extras.files
+    whole = keep.read_bytes()
+    assert find_extras(Desk(view, pictures), keep) == first
+    fewer = replace(view, sheets=view.sheets[1:])
+    assert find_extras(Desk(fewer, pictures), keep).files == find_extras(Desk(fewer, pictures)).files
+    for damaged in (whole[:-10], whole.replace(b"tungsten", b"tungstem"), b"", b"{}\n"):
+        keep.write_bytes(damaged)
+        assert find_extras(Desk(view, pictures), keep) == first
+    assert list(keep.parent.glob("*.part")) == []
+
+
+def test_the_page_offers_what_the_sheets_hold(extras: Extras) -> None:
+    """Filters list assemblies, steps by assembly, tools, methods, shown people and years; examples are real."""
+    (page,) = extras.pages
+    record = page.record
+    assert isinstance(record, FindPage)
+    filters = {one.key: one for one in record.filters}
+    assert list(filters) == ["assembly", "step", "tool", "method", "person", "year"]
+    people = {option.value for option in filters["person"].groups[0].options}
+    assert people == {"Mira", "Jonas", "Pete", "the inspector"}
+    assert filters["step"].groups[0].title == "Flaps"
+    assert filters["year"].groups[0].options[0].value == "2025"
+    assert (page.address, page.template) == ("find/", "find.html")
+    assert [link.text for link in record.examples] == ["step 9.14", "AN426AD4-4", "rivet gun"]
+
+
+def test_a_large_journal_is_parted(extras: Extras) -> None:
+    """Cards and postings come in parts, so that a question loads few of them."""
+    names = [name for name, _ in extras.files]
+    assert names[0] == f"{FOLDER}lexicon.js"
+    assert sum("cards-" in name for name in names) > 3
+    lexicon = value(extras.files[0][1])
+    assert isinstance(lexicon, dict)
+    assert "tungsten" not in lexicon["titles"]
+    cards = [row for name, data in extras.files if "cards-" in name for row in value(data)]  # type: ignore[attr-defined]
+    assert len(cards) == lexicon["documents"]
+
+
+@given(st.lists(st.text(alphabet="abcdé-.#1", min_size=1, max_size=50)))
+def test_front_coded_words_come_back(words: list[str]) -> None:
+    """What a browser undoes (engine.js, unfront) is undone here the same way."""
+    words = sorted(set(words))
+    before, undone = "", []
+    for coded in filter(None, front(words).split("|")):
+        before = before[: next(unpack(coded[0]))] + coded[1:]
+        undone.append(before)
+    assert undone == words

@@ -1,0 +1,180 @@
+"""Reading a question: slots, alternatives, slips, synonyms, part numbers."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+from asking import Asker, ask_documents
+from hypothesis import given
+from hypothesis import strategies as st
+
+from journal.finding import rules as field
+from journal.finding.documents import Document, Kind, Passage
+from journal.finding.query import distance, nearest_word, one_slip, read_query
+
+
+def sheet(number: int, title: str, text: str = "", *, steps: str = "", redone: bool = False) -> Document:
+    """A document made by hand."""
+    passages = [Passage(field.TITLE, title), Passage(field.STEP, steps), Passage(field.TEXT, text)]
+    return Document(
+        kind=Kind.ENTRY,
+        id=str(number),
+        address=f"entries/{number}/",
+        title=title,
+        date=date(2026, 1, number),
+        steps=tuple(steps.split()),
+        redone=redone,
+        passages=tuple(passage for passage in passages if passage.text),
+    )
+
+
+def asked(*texts: str) -> Asker:
+    """An index of sheets numbered from 1 with these titles."""
+    return ask_documents([sheet(number, text) for number, text in enumerate(texts, start=1)])
+
+
+def reference_distance(a: str, b: str) -> int:
+    """Optimal string alignment by its definition (Damerau 1964; Wagner and Fischer's table)."""
+    table = [[max(i, j) if 0 in (i, j) else 0 for j in range(len(b) + 1)] for i in range(len(a) + 1)]
+    for i in range(1, len(a) + 1):
+        for j in range(1, len(b) + 1):
+            table[i][j] = min(table[i - 1][j] + 1, table[i][j - 1] + 1, table[i - 1][j - 1] + (a[i - 1] != b[j - 1]))
+            if i > 1 and j > 1 and a[i - 1] == b[j - 2] and a[i - 2] == b[j - 1]:
+                table[i][j] = min(table[i][j], table[i - 2][j - 2] + 1)
+    return table[-1][-1]
+
+
+short = st.text(alphabet="abcd", max_size=7)
+
+
+@given(short, short)
+def test_one_slip_is_a_distance_of_one(a: str, b: str) -> None:
+    """One letter more, less, wrong or two exchanged: exactly a Damerau-Levenshtein distance of 1."""
+    assert one_slip(a, b) == (reference_distance(a, b) == 1)
+
+
+@given(short, short, st.integers(min_value=0, max_value=3))
+def test_distance_is_exact_up_to_the_most(a: str, b: str, most: int) -> None:
+    """Beyond `most` the answer is `most` + 1."""
+    assert distance(a, b, most) == min(reference_distance(a, b), most + 1)
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [("sqeezer", "squeezer"), ("rivit", "rivet"), ("dimplign", "dimpling"), ("bukcing", "bucking"), ("ccage", "cage")],
+)
+def test_one_slip_of_the_finger_is_forgiven(written: str, meant: str) -> None:
+    """A missing, wrong, doubled or exchanged letter finds the word all the same."""
+    ask = asked(f"The {meant} on the bench", "Something else")
+    assert ask(written).sheets == ["1"]
+
+
+@pytest.mark.parametrize("question", ["W-1008", "7.11", "AN470AD4-6", "#41", "rob"])
+def test_no_slip_in_a_number_or_a_short_word(question: str) -> None:
+    """Part numbers, steps, drills and words of three letters are taken at their word."""
+    ask = ask_documents([sheet(1, "W-1007 rib with AN470AD4-5 opened to #40", steps="7.10")])
+    assert ask(question).sheets == []
+
+
+@pytest.mark.parametrize(
+    "question",
+    ["AN426AD3-3.5", "an426ad3-3.5", "AN426AD3", "AN426", "426AD3-3.5", "AD3-3.5", "an 426 ad3-3.5", "MS20426AD3-3.5"],
+)
+def test_a_rivet_is_found_by_its_number_its_beginning_and_its_pieces(question: str) -> None:
+    """However much of a rivet's part number is typed, the sheet that names it is found."""
+    ask = asked("Set with AN426AD3-3.5", "Set with AN470AD4-5", "Set with AN426AD4-4 and more")
+    assert "1" in ask(question).sheets
+    assert "2" not in ask(question).sheets
+
+
+@pytest.mark.parametrize("question", ["W-1007-L", "W-1007", "w1007l", "W 1007", "1007", "where is W-1007?"])
+def test_a_part_is_found_by_its_number_its_beginning_and_its_pieces(question: str) -> None:
+    """A part number pasted from a drawing, with or without its hyphens and its side, finds the part."""
+    ask = asked("Rib W-1007-L is bent", "Rib W-1008-L is straight")
+    assert ask(question).sheets == ["1"]
+
+
+def test_the_very_rivet_outranks_its_relatives() -> None:
+    """AN426AD3-3.5 comes before AN426AD3-3 and AN426AD4-3.5, whichever is newer."""
+    ask = asked("Set with AN426AD3-3.5", "Set with AN426AD3-3", "Set with AN426AD4-3.5")
+    assert ask("AN426AD3-3.5").sheets[0] == "1"
+    assert ask("AN426AD3-3").sheets[0] == "2"
+
+
+def test_the_side_of_a_part_outranks_the_other_side() -> None:
+    """The very number comes before numbers that only share its beginning."""
+    ask = asked("Rib W-1007-R here", "Rib W-1007-L here", "Rib W-1007 here")
+    assert ask("W-1007-L").sheets[0] == "2"
+    assert ask("W-1007").sheets[0] == "3"
+
+
+def test_a_step_is_not_its_neighbour_in_the_alphabet() -> None:
+    """7.1 does not find 7.10, nor 7.10 find 7.1."""
+    ask = ask_documents([sheet(1, "One", steps="7.1"), sheet(2, "Two", steps="7.10"), sheet(3, "Three", steps="7.11")])
+    assert ask("7.1").sheets == ask("step 7.1").sheets == ["1"]
+    assert ask("7.10").sheets == ask("which step was 7.10").sheets == ["2"]
+
+
+def test_a_section_finds_its_steps() -> None:
+    """`step 7` finds the steps of section 7."""
+    ask = ask_documents([sheet(1, "One", steps="7.1"), sheet(2, "Two", steps="17.1"), sheet(3, "Three", steps="7.10")])
+    assert set(ask("step 7").sheets) == {"1", "3"}
+
+
+@pytest.mark.parametrize(
+    ("question", "text"),
+    [
+        ("#30", "opened with a 30 drill"),
+        ("no. 30", "opened to #30"),
+        ("number 30 drill", "opened with drill 30"),
+        ("0.032", "sheet of .032"),
+        ("032", "sheet of 0.032 in"),
+        ("1/8", "grip 0.125 in"),
+        (".094", "hole of 3/32"),
+        ("62 in-lb", "torque 62 inch-pounds"),
+        ("cleco", "held with temporary fasteners"),
+        ("temporary fasteners", "held with clecos"),
+        ("nut plate", "eighty nutplates"),
+        ("nutplate", "eighty nut plates"),
+        ("back-riveted", "done by back riveting"),
+        ("backriveting", "done by back riveting"),
+        ("anchor nuts", "eighty nutplates"),
+        ("pop rivets", "blind rivets at the tip"),
+        ("spanner", "a wrench"),
+        ("horizontal stabilizer", "the tailplane"),
+        ("aluminum", "aluminium angle"),
+        ("dimp", "dimpling"),
+    ],
+)
+def test_the_same_thing_in_other_words(question: str, text: str) -> None:
+    """Figures written otherwise, synonyms, joined words and beginnings find the sheet."""
+    ask = asked(text, "nothing of the kind at all")
+    assert ask(question).sheets == ["1"]
+
+
+def test_words_that_only_ask_do_not_count() -> None:
+    """`how did we`, `which tool did we use for` leave only what is asked for."""
+    ask = asked("Bending the longeron")
+    plan = read_query("How did we go about bending the longeron, and which did we use?", ask.lexicon)
+    assert [slot.surface for slot in plan.slots] == ["bending", "longeron"]
+
+
+def test_an_unknown_word_is_named_with_its_nearest() -> None:
+    """What no sheet has is told, and the nearest word of the index offered."""
+    ask = asked("countersinking the flange", "the countersink cage")
+    asked_for = ask("kauntersinking flange")
+    assert asked_for.plan.unknown == ["kauntersinking"]
+    assert asked_for.sheets == ["1"]
+    assert nearest_word("kauntersinking", ask.lexicon) == "countersinking"
+    assert nearest_word("xylophone", ask.lexicon) is None
+
+
+@given(st.text(max_size=60))
+def test_any_question_has_a_plan(text: str) -> None:
+    """No question is refused."""
+    read_query(text, SMALL.lexicon)
+    SMALL(text)
+
+
+SMALL = asked("Nose ribs with AN470AD4-5 to #40 at 3/32", "step 7.10 of 0.032 in W-1007-L at 62 in-lb")
