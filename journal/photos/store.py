@@ -110,6 +110,7 @@ class PhotoStore:
         self._lock = threading.Lock()
         self._asked: set[str] = set()
         self._told: set[str] = set()
+        self._rendered: dict[PictureJob, Picture] = {}
 
     # -- originals ---------------------------------------------------------------------------
 
@@ -178,8 +179,17 @@ class PhotoStore:
         """The picture for each job, from the cache or made now; a picture wanted twice is made once.
 
         Never raises for what an original holds (`Picture.trouble` says it); OSError where nothing
-        can be written anywhere.
+        can be written anywhere. A store that is kept from build to build answers from memory what it
+        has answered before, as long as the files are still there.
         """
+        known = {job: picture for job in jobs if (picture := self._rendered.get(job)) and _still_there(picture)}
+        fresh = [job for job in dict.fromkeys(jobs) if job not in known]
+        if fresh:
+            known |= self._found_or_made(fresh, progress)
+        self._rendered = {job: known[job] for job in jobs}
+        return dict(self._rendered)
+
+    def _found_or_made(self, jobs: Sequence[PictureJob], progress: Progress | None) -> dict[PictureJob, Picture]:
         # What could not even be read has no digest and goes by its name.
         keys = {job: picture_key(job.sha256, _recipe(job)) if job.sha256 else job.src_uri for job in jobs}
         self._load_index()  # before there are threads that want it
@@ -204,7 +214,7 @@ class PhotoStore:
         try:
             with opened(self._root / job.src_uri) as original:
                 self._check_is(original, job)
-                made = self._rendered(original, _recipe(job))
+                made = self._made(original, _recipe(job))
                 original.check_unchanged()
         except (OSError, ValueError, MemoryError, UnusableError) as error:
             return key, Picture(trouble=plain_words(error))
@@ -223,7 +233,7 @@ class PhotoStore:
         if known != job.sha256:
             raise UnusableError(kinds.CHANGED)
 
-    def _rendered(self, original: Opened, recipe: Recipe) -> list[Encoded] | str:
+    def _made(self, original: Opened, recipe: Recipe) -> list[Encoded] | str:
         """The renditions, or why there are none."""
         source = original.source
         source.seek(0)
@@ -359,6 +369,17 @@ def _complete(key: str, entries: Sequence[os.DirEntry[str]]) -> Picture | None:
     if not count or sorted(found) != list(range(1, count + 1)):
         return None
     return Picture(renditions=tuple(found[number] for number in sorted(found)))
+
+
+def _still_there(picture: Picture) -> bool:
+    """Whether the files of a picture are as they were; one without files is asked about anew."""
+    try:
+        return bool(picture.renditions) and all(
+            os.stat(rendition.path).st_size == rendition.bytes  # noqa: PTH116 (see `_unchanged`)
+            for rendition in picture.renditions
+        )
+    except OSError:
+        return False
 
 
 def _rendition(key: str, width: int, height: int, path: Path, length: int) -> Rendition:

@@ -288,6 +288,15 @@ def test_another_recipe_is_another_picture(root: Path, more: dict[str, object]) 
     assert all(names[wanted].isdisjoint(names[other]) for other in others)
 
 
+def test_a_kept_store_answers_from_memory(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A preview asks again after every save: what was answered before needs no look at the cache."""
+    kept, wanted = store(root), job(root)
+    first = kept.render([wanted])
+    monkeypatch.setattr(journal.photos.store, "_Shelf", None)
+    assert kept.render([wanted]) == first
+    assert kept.render([]) == {}
+
+
 def test_settings_that_change_nothing_make_nothing_again(root: Path, decoded: list[int]) -> None:
     """The corner of no watermark, 0.60 for 0.6, a stray space in a caption."""
     same = [
@@ -439,14 +448,19 @@ def test_the_cache_may_be_deleted(root: Path) -> None:
         lambda path: path.write_bytes(path.read_bytes()[:-1]),
         lambda path: path.write_bytes(path.read_bytes() + b"x"),
         lambda path: path.write_bytes(b"garbage"),
-        lambda path: (path.unlink(), path.mkdir()),
+        lambda path: path.is_dir() or (path.unlink(), path.mkdir()),
     ],
 )
 @pytest.mark.parametrize("which", [0, 1])
 def test_a_spoilt_rendition_is_made_again(root: Path, which: int, spoil: Callable[[Path], object]) -> None:
-    """Missing, empty, cut short, too long, something else, not even a file."""
-    before = render_one(root)
+    """Missing, empty, cut short, too long, something else, not even a file: noticed by a store that
+    has just made it and by a new one.
+    """
+    kept, wanted = store(root), job(root)
+    before = kept.render([wanted])[wanted]
     good = [r.path.read_bytes() for r in before.renditions]
+    spoil(before.renditions[which].path)
+    assert [r.path.read_bytes() for r in kept.render([wanted])[wanted].renditions] == good
     spoil(before.renditions[which].path)
     after = render_one(root)
     assert [r.path.read_bytes() for r in after.renditions] == good
