@@ -176,20 +176,20 @@ def _block(desk: Desk, assembly: Assembly) -> tuple[Cell, ...]:
     sheets = desk.atlas.by_assembly.get(assembly.id, ())
     dates: list[date] = [sheet.date for sheet in sheets if not sheet.draft]
     return (
-        Cell(label="State", value="", mark=MARKS[progress.state], strong=True),
+        Cell(label="State", mark=MARKS[progress.state], strong=True, span=2),
         Cell(
             label="Steps done",
             value=f"{progress.steps_done} of {progress.steps}" if progress.steps else NOTHING,
             strong=True,
         ),
-        Cell(label="Hours", value=say_minutes(view.by_assembly.get(assembly.id, 0)), strong=True),
+        Cell(label="Hours", value=say_minutes(view.by_assembly.get(assembly.id, 0)), strong=True, span=2),
         Cell(
             label="Planned",
             value=say_minutes(assembly.planned_minutes) if assembly.planned_minutes else NOTHING,
         ),
         Cell(label="Sheets", value=f"{len(sheets):,}"),
-        Cell(label="First worked", value=say_date(dates[0]) if dates else NOTHING),
-        Cell(label="Last worked", value=say_date(dates[-1]) if dates else NOTHING),
+        Cell(label="First worked", value=say_date(dates[0]) if dates else NOTHING, span=2),
+        Cell(label="Last worked", value=say_date(dates[-1]) if dates else NOTHING, span=3),
     )
 
 

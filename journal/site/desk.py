@@ -250,16 +250,17 @@ class Desk:
         minutes = say_minutes(sheet.minutes) if sheet.time else "not told"
         return (
             Cell(label="Day", value="Draft" if sheet.draft else str(sheet.day), strong=True),
-            Cell(label="Date", value=f"{say_weekday(sheet.date)[:3]} {say_date(sheet.date)}"),
-            Cell(label="Assembly", links=(self.assembly_link(sheet.assembly.id),)),
+            Cell(label="Date", value=f"{say_weekday(sheet.date)[:3]} {say_date(sheet.date)}", span=2),
+            Cell(label="Assembly", links=(self.assembly_link(sheet.assembly.id),), span=2),
             Cell(label="Steps", value=self.say_steps(sheet.all_steps) or NOTHING),
             Cell(label="Hours", value=minutes, strong=True),
             Cell(
                 label="Hours to date",
                 value="not counted yet" if sheet.draft else say_minutes(sheet.minutes_to_date),
                 strong=True,
+                span=2,
             ),
-            Cell(label="By", value=", ".join(sheet.people) or NOTHING),
+            Cell(label="By", value=", ".join(sheet.people) or NOTHING, span=3),
         )
 
     # -- steps -----------------------------------------------------------------------------

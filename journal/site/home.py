@@ -116,18 +116,18 @@ def home_page(desk: Desk) -> PageRecord:
 def _home_block(desk: Desk) -> Sequence[Cell]:
     view = desk.view
     cells = [
-        Cell(label="Hours to date", value=say_minutes(view.minutes), strong=True),
+        Cell(label="Hours to date", value=say_minutes(view.minutes), strong=True, span=2),
         Cell(label="Days", value=f"{view.days:,}", strong=True),
         Cell(
             label="Steps done",
             value=f"{view.steps_done:,} of {len(view.steps):,}",
             strong=True,
         ),
-        Cell(label="Begun", value=say_date(view.begun) if view.begun else NOTHING),
-        Cell(label="Last worked", value=say_date(view.last_day) if view.last_day else NOTHING),
+        Cell(label="Begun", value=say_date(view.begun) if view.begun else NOTHING, span=2),
+        Cell(label="Last worked", value=say_date(view.last_day) if view.last_day else NOTHING, span=3),
     ]
     if view.aircraft.registration:
-        cells.append(Cell(label="Registration", value=view.aircraft.registration))
+        cells.append(Cell(label="Registration", value=view.aircraft.registration, span=2))
     if view.aircraft.serial:
         cells.append(Cell(label="Serial", value=view.aircraft.serial))
     return cells

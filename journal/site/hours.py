@@ -35,16 +35,14 @@ def hours_page(desk: Desk) -> PageRecord:
     """All sums of the ledger."""
     view = desk.view
     cells = [
-        Cell(label="Hours to date", value=say_minutes(view.minutes), strong=True),
+        Cell(label="Hours to date", value=say_minutes(view.minutes), strong=True, span=2),
         Cell(label="Days worked", value=f"{view.days:,}", strong=True),
-        Cell(label="Time that passed", value=say_minutes(view.elapsed_minutes)),
-        Cell(
-            label="Steps done",
-            value=f"{view.steps_done:,} of {len(view.steps):,} ({say_share(view.steps_done, len(view.steps))})",
-        ),
+        Cell(label="Time that passed", value=say_minutes(view.elapsed_minutes), span=2),
     ]
     if view.minutes_not_counted:
         cells.append(Cell(label="Kept apart", value=say_minutes(view.minutes_not_counted)))
+    done = f"{view.steps_done:,} of {len(view.steps):,} ({say_share(view.steps_done, len(view.steps))})"
+    cells.append(Cell(label="Steps done", value=done, span=3 if view.minutes_not_counted else 1))
     return PageRecord(
         address=HOURS,
         template="hours.html",

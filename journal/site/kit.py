@@ -138,9 +138,9 @@ def _name(desk: Desk, address: str, form: str, kind: str, index: str, sheets: Se
             kind=kind,
             block=(
                 Cell(label="Sheets", value=f"{len(sheets):,}", strong=True),
+                Cell(label="First used", value=say_date(sheets[0].date) if sheets else NOTHING, span=2),
                 Cell(label="Steps", value=f"{len(steps):,}"),
-                Cell(label="First used", value=say_date(sheets[0].date) if sheets else NOTHING),
-                Cell(label="Last used", value=say_date(sheets[-1].date) if sheets else NOTHING),
+                Cell(label="Last used", value=say_date(sheets[-1].date) if sheets else NOTHING, span=2),
             ),
             cards=desk.cards(shown),
             more=f"and {say_count(left, 'older sheet')}, in the register" if left else "",
@@ -176,8 +176,8 @@ def inventory_page(desk: Desk) -> PageRecord:
             block=(
                 Cell(label="Lines", value=f"{len(items):,}", strong=True),
                 Cell(label="Short", value=f"{short:,}", strong=True),
-                Cell(label="Not checked yet", value=f"{unchecked:,}", strong=True),
                 Cell(label="Crates", value=f"{len(crates):,}"),
+                Cell(label="Not checked yet", value=f"{unchecked:,}", strong=True, span=3),
             ),
             crates=tuple(
                 Table(

@@ -136,19 +136,20 @@ def look_page(desk: Desk, look: Look) -> PageRecord:
         record=LookPage(
             title=inspection.title,
             block=(
-                Cell(label="Date", value=f"{say_weekday(inspection.date)[:3]} {card.date}", strong=True),
+                Cell(label="Date", value=f"{say_weekday(inspection.date)[:3]} {card.date}", strong=True, span=2),
+                Cell(label="Stage", value=inspection.stage or NOTHING),
                 Cell(
                     label="Looked at",
                     value="" if look.assembly else f"steps {desk.say_steps(look.steps)}",
                     links=(desk.assembly_link(look.assembly.id),) if look.assembly else (),
+                    span=2,
                 ),
-                Cell(label="Stage", value=inspection.stage or NOTHING),
-                Cell(label="Outcome", mark=card.outcome, strong=True),
                 Cell(
                     label="Findings",
                     value=f"{len(inspection.findings)}, {still_open} open" if inspection.findings else "none",
                 ),
-                Cell(label="By", value=look.inspector),
+                Cell(label="Outcome", mark=card.outcome, strong=True, span=3),
+                Cell(label="By", value=look.inspector, span=3),
             ),
             drawing=desk.drawing(
                 states,

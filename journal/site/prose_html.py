@@ -21,7 +21,8 @@ from journal.site.terms import TermMarker
 _STASH = re.compile("\x02[^\x03]*\x03")
 _SPACE = re.compile(r"\s+")
 _IDS = re.compile(r' id="[^"]*"')
-_HEADINGS = {"h1": "h2", "h2": "h3", "h3": "h4", "h4": "h5", "h5": "h6", "h6": "h6"}
+_HEADINGS = ("h1", "h2", "h3", "h4", "h5", "h6")
+_HEADING_TAG = re.compile(r"<(/?)h[2-6]>")
 _HOLDS_BLOCKS = frozenset({"div", "li", "td", "th", "dd", "blockquote"})
 
 
@@ -87,10 +88,11 @@ class ProseRenderer:
         source = PICTURE.sub(lambda found: found[0] if names[int(found[1])] in boxes else "", source)
         tree = parse_tree(self._markdown, source)
         _drop_title(tree, title)
+        _level_headings(tree)
         self._mend(tree, src_uri, linker)
         blocks = [(child, _words(child)) for child in tree]
         passages = tuple(
-            (_IDS.sub("", self._serialize(child, {})), len(words))
+            (_as_passage(self._serialize(child, {})), len(words))
             for child, words in blocks
             if words and child.get("class") != "footnote"
         )
@@ -128,13 +130,11 @@ class ProseRenderer:
         return PICTURE.sub(lambda found: figures.get(int(found[1]), ""), output).strip()
 
     def _mend(self, tree: ET.Element, src_uri: str, linker: Linker) -> None:
-        """Headings one level down, links resolved, leftover pictures of other hosts as their words."""
+        """Links resolved, leftover pictures of other hosts as their words."""
         for element in tree.iter():
             if not isinstance(element.tag, str):
                 continue
-            if element.tag in _HEADINGS:
-                element.tag = _HEADINGS[element.tag]
-            elif element.tag == "a":
+            if element.tag == "a":
                 self._mend_link(element, src_uri, linker)
             elif element.tag == "img":
                 words = element.get("alt") or "picture"
@@ -165,6 +165,24 @@ def _drop_title(tree: ET.Element, title: str) -> None:
     """The first heading is often the title, which the page already carries."""
     if len(tree) and tree[0].tag in ("h1", "h2") and _words(tree[0]).casefold() == title.casefold():
         tree.remove(tree[0])
+
+
+def _level_headings(tree: ET.Element) -> None:
+    """Headings start at the second level, under the page's title, and none skips a level on the way down."""
+    headings = [element for element in tree.iter() if element.tag in _HEADINGS]
+    if not headings:
+        return
+    levels = [_HEADINGS.index(heading.tag) for heading in headings]
+    highest = min(levels)
+    before = 0
+    for heading, level in zip(headings, levels, strict=True):
+        before = min(level - highest + 1, before + 1, len(_HEADINGS) - 1)
+        heading.tag = _HEADINGS[before]
+
+
+def _as_passage(html: str) -> str:
+    """A block for a page that quotes it: no IDs that could meet others, headings as bold lines."""
+    return _HEADING_TAG.sub(lambda found: f"<{found[1]}p>" if found[1] else '<p class="subhead">', _IDS.sub("", html))
 
 
 def _words(element: ET.Element) -> str:

@@ -31,7 +31,9 @@ class Mark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """One field of a title block. `links` are placed after `value`; `mark` before it."""
+    """One field of a title block. `links` are placed after `value`; `mark` before it. `span` is how many
+    thirds of a row it takes (sixths where there is room).
+    """
 
     label: str
     value: str = ""

@@ -192,18 +192,20 @@ def _block(desk: Desk, step: Step, line: StepLine, sheets: tuple[Sheet, ...]) ->
     minutes = sum(sheet.minutes for sheet in sheets)
     return (
         Cell(label="Step", value=step.id, strong=True),
-        Cell(label="Assembly", links=(desk.assembly_link(step.assembly),)),
+        Cell(label="Assembly", links=(desk.assembly_link(step.assembly),), span=2),
         Cell(label="Manual page", value=step.page or NOTHING),
-        Cell(label="State", mark=line.mark, strong=True),
+        Cell(label="State", mark=line.mark, strong=True, span=2),
         Cell(
             label="Done on",
             value="" if line.when_address else (line.when or NOTHING),
             links=(Link(text=line.when, address=line.when_address),) if line.when and line.when_address else (),
+            span=2,
         ),
         Cell(label="Done over", value=line.times_over or ("never" if done else NOTHING)),
         Cell(
             label="Hours of its sheets",
             value=f"{say_minutes(minutes)} on {say_count(len(sheets), 'sheet')}" if sheets else NOTHING,
+            span=3,
         ),
     )
 

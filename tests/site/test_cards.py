@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageChops
 
+from journal.drawing import DrawnAssembly
 from journal.model import State
 from journal.site.cards import (
     BLUEPRINT,
@@ -28,7 +29,6 @@ from journal.site.cards import (
     rasterise_drawing,
     render_link_card,
 )
-from journal.drawing import DrawnAssembly
 
 DRAWING = (Path(__file__).parents[2] / "content" / "aircraft.svg").read_text(encoding="utf-8")
 ORDER = tuple(f"{chapter}.{number}" for chapter in (5, 6, 7) for number in range(1, 41))

@@ -15,9 +15,9 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from test_charts import SMALL, view_of
 from test_drawing import ASSEMBLIES, OURS
 
+from journal.drawing import DrawnAssembly, render_drawing, render_legend
 from journal.model import State
 from journal.site.charts import burn_up, by_assembly, by_month, by_person
-from journal.drawing import DrawnAssembly, render_drawing, render_legend
 from journal.site.terms import TermMarker, shipped_terms
 
 pytestmark = pytest.mark.browser

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from fontTools.ttLib import TTFont
 
-from journal.site.cards import BLUEPRINT, PAPER, Face
 from journal.drawing import ON_THE_PAGE, Palette
+from journal.site.cards import BLUEPRINT, PAPER, Face
 
 ROOT = Path(__file__).parents[2]
 ASSETS = ROOT / "theme_overrides" / "assets"

@@ -1,0 +1,275 @@
+"""Every kind of page of the demonstration site, as a reader meets it."""
+
+from __future__ import annotations
+
+import gzip
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page
+
+pytestmark = pytest.mark.browser
+
+PAGES = [
+    "",
+    "entries/",
+    "entries/2026-02-21-dimpled-skins/",
+    "entries/2026-02-28-shop-heads/",
+    "entries/2026-05-09-conduit/",
+    "assemblies/",
+    "assemblies/left-wing/",
+    "steps/",
+    "steps/5.11/",
+    "calendar/",
+    "hours/",
+    "photos/",
+    "tools/",
+    "tools/c-frame/",
+    "methods/dimpling/",
+    "terms/",
+    "inspections/",
+    "inspections/2026-06-08-left-wing-closing/",
+    "inventory/",
+    "pages/about/",
+    "find/",
+    "shop/",
+    "stands/",
+]
+ENTRY = "entries/2026-02-21-dimpled-skins/"
+# WCAG 2.2 levels A and AA, as axe-core names its rules.
+RULES = {
+    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+}
+# Styles of the journal that every first visit fetches, and what comes with them (bytes, compressed).
+BEFORE_PICTURES = 150_000
+
+
+@contextmanager
+def opened(
+    browser: Browser, url: str, width: int = 1280, height: int = 800, **more: object
+) -> Iterator[tuple[Page, list[str]]]:
+    """A page and everything that went wrong on it: console errors, failed and off-site requests."""
+    context = browser.new_context(viewport={"width": width, "height": height}, **more)  # type: ignore[arg-type]
+    page = context.new_page()
+    wrong: list[str] = []
+    host = urlsplit(url).netloc
+    page.on("console", lambda said: wrong.append(said.text) if said.type in ("error", "warning") else None)
+    page.on("pageerror", lambda error: wrong.append(str(error)))
+    page.on("requestfailed", lambda request: wrong.append(f"failed: {request.url}"))
+    page.on(
+        "request",
+        lambda request: wrong.append(f"off the site: {request.url}")
+        if urlsplit(request.url).netloc not in (host, "") else None,
+    )  # fmt: skip
+    page.goto(url)
+    page.wait_for_load_state("load")
+    yield page, wrong
+    context.close()
+
+
+@pytest.mark.parametrize("width", [360, 390, 768, 1280])
+@pytest.mark.parametrize("where", PAGES)
+def test_pages_fit_the_screen_and_run_without_complaint(browser: Browser, address: str, where: str, width: int) -> None:
+    """No sideways scrolling, no console error, no request to another host."""
+    with opened(browser, address + where, width, is_mobile=width < 700, has_touch=width < 700) as (page, wrong):
+        room = page.evaluate("document.documentElement.clientWidth")
+        wide = page.evaluate("document.documentElement.scrollWidth")
+        assert wide <= room, f"{where} is {wide - room} px too wide at {width}"
+        assert wrong == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize("where", PAGES)
+def test_axe_finds_nothing(browser: Browser, address: str, where: str, width: int, scheme: str) -> None:
+    """axe-core, WCAG 2.2 A and AA and its best practices, on paper and as a blueprint."""
+    with opened(browser, address + where, width, color_scheme=scheme) as (page, _):
+        found = Axe().run(page, options=RULES).response["violations"]
+        told = [f"{one['id']}: {node['html'][:160]} {node['failureSummary']}" for one in found for node in one["nodes"]]
+        assert told == []
+
+
+@pytest.mark.parametrize("where", PAGES)
+def test_pages_read_without_scripts(browser: Browser, address: str, where: str) -> None:
+    """Words, pictures and links are there; every picture that is near the fold has come."""
+    with opened(browser, address + where, java_script_enabled=False) as (page, wrong):
+        assert page.locator("h1").count() == 1
+        assert len(page.locator("main").inner_text()) > 60
+        assert wrong == []
+
+
+def test_the_keyboard_reaches_everything(browser: Browser, address: str) -> None:
+    """Pressing Tab walks through every link and button of an entry, in the order of the page, and shows where it is."""
+    with opened(browser, address + ENTRY) as (page, _):
+        wanted = page.evaluate(
+            """() => [...document.querySelectorAll("a[href], button, input, [tabindex='0']")]
+            .filter(one => one.checkVisibility({visibilityProperty: true}) && one.tabIndex >= 0).length"""
+        )
+        seen = page.evaluate("() => { window.seen = new Set(); return 0; }")
+        for _turn in range(wanted + 5):
+            page.keyboard.press("Tab")
+            seen = page.evaluate(
+                """() => { const at = document.activeElement;
+                if (at === document.body) return window.seen.size;
+                const style = getComputedStyle(at), inner = at.querySelector(".face");
+                const shown = style.outlineStyle !== "none" || (inner && at.closest("svg"));
+                if (!shown) throw new Error("focus not shown on " + at.outerHTML.slice(0, 120));
+                window.seen.add(at); return window.seen.size; }"""
+            )
+        assert seen >= wanted
+
+
+def test_the_first_stop_leads_past_the_navigation(browser: Browser, address: str) -> None:
+    """A keyboard reader need not walk through the same links on every page."""
+    with opened(browser, address) as (page, _):
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.textContent") == "To the content"
+        page.keyboard.press("Enter")
+        assert page.url.endswith("#main")
+
+
+def test_the_index_opens_by_key_and_closes_with_escape(browser: Browser, address: str) -> None:
+    """On a phone all pages are one press away."""
+    with opened(browser, address, 390) as (page, _):
+        index = page.locator("#index")
+        assert not index.is_visible()
+        page.locator(".index-switch").focus()
+        page.keyboard.press("Enter")
+        assert index.is_visible()
+        assert index.locator("a").count() > 12
+        page.keyboard.press("Escape")
+        assert not index.is_visible()
+
+
+def test_paper_and_blueprint_are_chosen_and_remembered(browser: Browser, address: str) -> None:
+    """The system's wish counts until the reader says otherwise; the choice holds on the next page."""
+    with opened(browser, address, color_scheme="dark") as (page, _):
+        ground = "getComputedStyle(document.body).backgroundColor"
+        blueprint = page.evaluate(ground)
+        page.get_by_role("button", name="Show on paper").click()
+        paper = page.evaluate(ground)
+        assert paper != blueprint
+        page.goto(address + ENTRY)
+        assert page.evaluate(ground) == paper
+        page.get_by_role("button", name="Show as a blueprint").click()
+        assert page.evaluate(ground) == blueprint
+
+
+def test_a_trade_word_explains_itself(browser: Browser, address: str) -> None:
+    """By press, by key; Escape closes; the note links to the list of terms."""
+    with opened(browser, address + ENTRY) as (page, _):
+        word = page.locator("button.term").first
+        word.click()
+        note = page.locator(".term-tip:popover-open")
+        assert note.count() == 1
+        note.locator("a").click()
+        page.wait_for_url("**/terms/#term-*")
+        assert page.locator("dt:target").count() == 1
+
+
+def test_a_picture_is_enlarged_in_place(browser: Browser, address: str) -> None:
+    """Caption and capture day are shown; Escape brings the reader back."""
+    with opened(browser, address + ENTRY) as (page, wrong):
+        page.locator("a.photo").first.click()
+        page.wait_for_selector(".pswp--open")
+        page.wait_for_function("document.querySelector('.pswp').innerText.includes('21 February 2026')")
+        page.keyboard.press("Escape")
+        page.wait_for_selector(".pswp", state="detached")
+        assert wrong == []
+
+
+def test_a_film_asks_its_host_for_nothing_until_pressed(browser: Browser, address: str) -> None:
+    """The panel is a link; where the host's frame is known, a press puts it in place."""
+    with opened(browser, address + ENTRY) as (page, wrong):
+        assert page.locator("iframe").count() == 0
+        page.evaluate(
+            """() => { const film = document.querySelector(".film");
+            film.dataset.embed = "about:blank"; film.dataset.title = "Film"; }"""
+        )
+        assert wrong == []
+        assert page.locator(".film a").get_attribute("href") == "https://video.example.org/tarn/dimpling-a-flap-skin"
+
+
+@pytest.mark.parametrize("where", ["", ENTRY])
+def test_nothing_moves_while_the_page_loads(browser: Browser, address: str, where: str) -> None:
+    """Cumulative layout shift at most 0.02, with pictures and type arriving late."""
+    with opened(browser, "about:blank", 390, 844) as (page, _):
+        page.add_init_script(
+            """window.shift = 0; new PerformanceObserver(list => { for (const one of list.getEntries())
+            if (!one.hadRecentInput) window.shift += one.value; }).observe({type: "layout-shift", buffered: true});"""
+        )
+        session = page.context.new_cdp_session(page)
+        session.send("Network.enable")
+        session.send(
+            "Network.emulateNetworkConditions",
+            {"offline": False, "latency": 150, "downloadThroughput": 200_000, "uploadThroughput": 90_000},
+        )
+        page.goto(address + where, wait_until="networkidle")
+        page.mouse.wheel(0, 1500)
+        page.wait_for_timeout(800)
+        assert page.evaluate("window.shift") <= 0.02
+
+
+def test_motion_is_left_out_where_the_reader_asks(browser: Browser, address: str) -> None:
+    """prefers-reduced-motion: nothing glides."""
+    with opened(browser, address, reduced_motion="reduce") as (page, _):
+        assert page.evaluate("getComputedStyle(document.documentElement).scrollBehavior") == "auto"
+        moving = page.evaluate(
+            """() => [...document.querySelectorAll("*")].filter(one => {
+            const style = getComputedStyle(one);
+            return style.animationName !== "none" || style.transitionDuration.split(",").some(t => parseFloat(t) > 0);
+            }).length"""
+        )
+        assert moving == 0
+
+
+def test_a_first_visit_is_light(browser: Browser, address: str, demo_site: Path) -> None:
+    """What comes before any picture, compressed: page, styles, scripts, type."""
+    fetched: list[str] = []
+    with opened(browser, "about:blank", 390, 844) as (page, _):
+        page.on("request", lambda request: fetched.append(request.url))
+        page.goto(address + ENTRY, wait_until="networkidle")
+    size = 0
+    for url in fetched:
+        path = demo_site / urlsplit(url).path.removeprefix("/journal/")
+        path = path / "index.html" if path.is_dir() else path
+        if path.suffix in (".jpg", ".png"):
+            continue
+        data = path.read_bytes()
+        size += len(data) if path.suffix == ".woff2" else len(gzip.compress(data, 6))
+    assert size <= BEFORE_PICTURES
+
+
+def test_the_archive_opens_from_a_file(browser: Browser, offline_site: Path) -> None:
+    """No server, no network: pages, pictures and links work."""
+    context = browser.new_context(offline=True)
+    page = context.new_page()
+    wrong: list[str] = []
+    page.on("console", lambda said: wrong.append(said.text) if said.type in ("error", "warning") else None)
+    page.on("requestfailed", lambda request: wrong.append(f"failed: {request.url}"))
+    page.goto((offline_site / "index.html").as_uri())
+    page.locator(".newest-words h3 a").click()
+    assert page.locator(".block .cell").count() > 5
+    page.locator(".turn a.back").first.click()
+    page.locator(".drawing a").first.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/assemblies/*/index.html")
+    assert page.locator("h1").count() == 1
+    assert [one for one in wrong if "source/" not in one] == []
+    context.close()
+
+
+def test_printed_pages_hold_the_sheet_and_leave_out_the_rest(browser: Browser, address: str) -> None:
+    """In print there is no navigation, and the ground is white."""
+    with opened(browser, address + ENTRY, color_scheme="dark") as (page, _):
+        page.emulate_media(media="print", color_scheme="dark")
+        assert not page.locator(".top").is_visible()
+        assert not page.locator(".turn").is_visible()
+        assert page.locator(".block").is_visible()
+        ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
+        assert re.fullmatch(r"rgb\(255, 255, 255\)", ground)
