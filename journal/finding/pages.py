@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from journal.addresses import FIND, fold_name
+from journal.addresses import FIND
 from journal.finding.cache import FOLDER, code_stamp, keep_scripts, kept_scripts
 from journal.finding.cards import card
 from journal.finding.documents import Document, documents, term_groups
@@ -128,12 +128,12 @@ def _page(desk: Desk, found: Sequence[Document], version: str) -> PageRecord:
         record=FindPage(
             title="Find how it was done",
             intro=(
-                f"{say_count(len(sheets), 'sheet')}, with every step, part and term of the lists. "
-                "Ask in your own words, or type a step, a part number, a drill, a torque."
+                f"{say_count(len(sheets), 'sheet')} and all lists. "
+                "Ask in your own words, or type a step, a part, a drill, a torque."
             ),
             version=version,
             filters=_filters(desk, sheets),
-            examples=_examples(sheets),
+            examples=_examples(desk, sheets),
             lists=(
                 Link(text="all sheets", address=ENTRIES),
                 *([Link(text="steps", address=STEPS)] if desk.view.steps else []),
@@ -210,8 +210,8 @@ def _names(forms: Mapping[str, str], used: Iterable[Sequence[str]]) -> tuple[Gro
     return _one_group((folded, form) for folded, form in sorted(forms.items()) if folded in there)
 
 
-def _examples(sheets: Sequence[Document]) -> tuple[Link, ...]:
-    """Questions out of this very journal: a step, a rivet, the tool used most, words of a title."""
+def _examples(desk: Desk, sheets: Sequence[Document]) -> tuple[Link, ...]:
+    """Questions out of this very journal: its newest step and rivet, the tool used most."""
     examples: list[str] = []
     newest = list(reversed(sheets))
     if step := next((sheet.steps[-1] for sheet in newest if sheet.steps), None):
@@ -224,9 +224,9 @@ def _examples(sheets: Sequence[Document]) -> tuple[Link, ...]:
     )
     if rivet := next(iter(rivets), None):
         examples.append(rivet)
-    tools = Counter(fold_name(tool) for sheet in sheets for tool in sheet.tools)
+    tools = Counter(tool for sheet in sheets for tool in sheet.tools)
     if tools:
-        examples.append(min(tools, key=lambda tool: (-tools[tool], tool)))
+        examples.append(desk.view.tools[min(tools, key=lambda tool: (-tools[tool], tool))])
     return tuple(Link(text=example) for example in dict.fromkeys(examples))
 
 

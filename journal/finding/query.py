@@ -162,7 +162,7 @@ def distance(a: str, b: str, most: int) -> int:
             row.append(cost)
         if min(row) > most:
             return most + 1
-    return row[len(b)]
+    return min(row[len(b)], most + 1)
 
 
 def nearest_word(word: str, lexicon: Lexicon) -> str | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from journal.finding.index import unpack
@@ -107,6 +107,7 @@ def test_a_large_journal_is_parted(extras: Extras) -> None:
     assert len(cards) == lexicon["documents"]
 
 
+@settings(deadline=None)
 @given(st.lists(st.text(alphabet="abcdé-.#1", min_size=1, max_size=50)))
 def test_front_coded_words_come_back(words: list[str]) -> None:
     """What a browser undoes (engine.js, unfront) is undone here the same way."""

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 from asking import Asker, ask_documents
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from journal.finding import rules as field
@@ -48,12 +48,14 @@ def reference_distance(a: str, b: str) -> int:
 short = st.text(alphabet="abcd", max_size=7)
 
 
+@settings(deadline=None)
 @given(short, short)
 def test_one_slip_is_a_distance_of_one(a: str, b: str) -> None:
     """One letter more, less, wrong or two exchanged: exactly a Damerau-Levenshtein distance of 1."""
     assert one_slip(a, b) == (reference_distance(a, b) == 1)
 
 
+@settings(deadline=None)
 @given(short, short, st.integers(min_value=0, max_value=3))
 def test_distance_is_exact_up_to_the_most(a: str, b: str, most: int) -> None:
     """Beyond `most` the answer is `most` + 1."""
@@ -170,6 +172,7 @@ def test_an_unknown_word_is_named_with_its_nearest() -> None:
     assert nearest_word("xylophone", ask.lexicon) is None
 
 
+@settings(deadline=None)
 @given(st.text(max_size=60))
 def test_any_question_has_a_plan(text: str) -> None:
     """No question is refused."""

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from asking import Asker, ask_documents, asker, ranks
 from collecting import judged
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_query import sheet
 
@@ -21,6 +21,7 @@ from journal.view import Audience, open_view
 ROOT = Path(__file__).parents[2]
 
 
+@settings(deadline=None)
 @given(st.lists(st.integers(min_value=0, max_value=10**7)))
 def test_packed_figures_come_back(figures: list[int]) -> None:
     """`unpack` undoes `pack`."""

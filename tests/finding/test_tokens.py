@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from journal.finding.rules import shipped_rules
@@ -107,6 +107,7 @@ def test_two_things_two_words(one: str, other: str) -> None:
     assert terms(one) != terms(other)
 
 
+@settings(deadline=None)
 @given(st.text(max_size=200))
 def test_any_text_is_cut_into_tokens_that_lie_in_it(text: str) -> None:
     """No text is refused; tokens lie within it, in order, and their positions never go back."""
@@ -120,6 +121,7 @@ def test_any_text_is_cut_into_tokens_that_lie_in_it(text: str) -> None:
     assert all(before[1] < after[0] for before, after in pairwise(spans))
 
 
+@settings(deadline=None)
 @given(st.from_regex(r"[A-Za-z]{1,3}-?[0-9]{2,5}(-[A-Z0-9]{1,2})?", fullmatch=True))
 def test_a_part_number_is_the_same_with_and_without_hyphens(part: str) -> None:
     """However a drawing hyphenates a part number between letters and figures, it is one term."""

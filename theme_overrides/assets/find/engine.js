@@ -356,7 +356,7 @@
       }
       if (least > most) return most + 1;
     }
-    return row[b.length];
+    return Math.min(row[b.length], most + 1);
   }
 
   function nearestWord(word, lexicon) {

@@ -373,9 +373,7 @@
     text.append(line, heading, make("p", "facts", facts.filter(Boolean).join(" · ")));
     var sentence = passage ? passage[2] : firstSentence(passages);
     if (sentence) text.append(marked(make("p", "said-there"), F.mark(sentence, terms, index.tokenizer)));
-    var picture = pictureOf(card, passages, passage, hit);
-    if (picture) item.append(picture);
-    item.append(text);
+    item.append(pictureOf(card, passages, passage, hit) || numberOf(card), text);
     item.dataset.id = card.id;
     return item;
   }
@@ -422,6 +420,13 @@
     to.setAttribute("aria-hidden", "true");
     to.append(image);
     return to;
+  }
+
+  // A sheet without a picture shows its number in the picture's place.
+  function numberOf(card) {
+    var number = make("span", "answer-picture answer-number", card.day ? String(card.day) : "");
+    number.setAttribute("aria-hidden", "true");
+    return number;
   }
 
   var LINE_LABELS = { step: "Step", part: "Part", term: "Term" };
