@@ -32,7 +32,6 @@ _READERS: dict[Kind, Callable[[BinaryIO], ImageFile.ImageFile]] = {
     Kind.JPEG: JpegImageFile,
     Kind.HEIC: pillow_heif.HeifImageFile,
     Kind.PNG: PngImageFile,
-    Kind.WEBP: WebPImageFile,
     Kind.TIFF: TiffImageFile,
 }
 
@@ -58,10 +57,13 @@ def open_picture(kind: Kind, source: BinaryIO) -> ImageFile.ImageFile:
     """The header read, nothing decoded. `UnusableError` above 200 megapixels; else what the decoder raises."""
     if kind is Kind.WEBP:
         # This decoder takes its memory as soon as it is opened.
-        _check_pixels(kinds.webp_size(source))
+        size = kinds.webp_size(source)
+        _check_pixels(size)
+        with _limit_lifted(size):
+            source.seek(0)
+            return WebPImageFile(source)
     source.seek(0)
-    with _limit_lifted(kind):
-        opened = _READERS[kind](source)
+    opened = _READERS[kind](source)
     _check_pixels(opened.size)
     return opened
 
@@ -77,16 +79,16 @@ def _check_pixels(size: Size) -> None:
 _LIMIT = threading.Lock()
 
 
-@contextmanager
-def _limit_lifted(kind: Kind, size: Size | None = None) -> Iterator[None]:
-    """Lift Pillow's own limit of 179 megapixels for as long as it takes, where it would be in the way.
+_PILLOW_MINDS = 80_000_000  # a little below where Pillow begins to warn; at twice that it refuses
 
-    WebP and TIFF look at it even when their readers are called by name; ours has been checked
-    by then, or is checked at once.
+
+@contextmanager
+def _limit_lifted(size: Size) -> Iterator[None]:
+    """Lift Pillow's own limit for as long as it takes, for a large picture that has passed ours.
+
+    WebP and TIFF look at it even when their readers are called by name.
     """
-    in_the_way = kind is Kind.WEBP or (kind is Kind.TIFF and size is not None)
-    limit = Image.MAX_IMAGE_PIXELS
-    if not in_the_way or limit is None or (size is not None and size[0] * size[1] <= limit):
+    if size[0] * size[1] < _PILLOW_MINDS:
         yield
         return
     with _LIMIT:
@@ -173,6 +175,8 @@ def memory_needed(kind: Kind, opened: ImageFile.ImageFile, long_edge: int) -> in
     pixels = opened.size[0] * opened.size[1]
     if kind is Kind.HEIC:
         return 7 * pixels  # the decoder's copy and Pillow's, at one time
+    if kind is Kind.WEBP:
+        return 16 * pixels  # two canvases of the decoder's, a copy, and Pillow's own
     if kind is not Kind.JPEG:
         return 8 * pixels
     step = next(step for step in (8, 4, 2, 1) if step == 1 or max(opened.size) // long_edge >= step)
@@ -193,7 +197,10 @@ def decode(kind: Kind, opened: ImageFile.ImageFile, exif: Image.Exif, long_edge:
         # The decoder can leave out detail in steps of 1/2, 1/4, 1/8, which saves most of its time; it
         # must be told the size that fits, not a square, or a 4:3 picture is decoded twice as large.
         opened.draft(None, fitted(size, long_edge))
-    with _limit_lifted(kind, size):
+    if kind is Kind.TIFF:
+        with _limit_lifted(size):
+            opened.load()
+    else:
         opened.load()
     if kind is not Kind.JPEG:
         size = opened.size  # HEIC may turn out otherwise than its header said; TIFF stands upright now

@@ -308,6 +308,15 @@ BIG = "16320 [(480, 360), (960, 720), (1920, 1440)] "
             1200,
             id="TIFF",
         ),
+        pytest.param(
+            """
+            out = io.BytesIO()
+            Image.new("RGB", (16320, 12240), (10, 200, 30)).save(out, "WEBP", lossless=True, quality=0, method=0)
+            data = out.getvalue()
+            """,
+            3400,
+            id="WebP",
+        ),
     ],
 )
 def test_the_largest_phone_picture_fits_in_memory(data_from: str, most: int, tmp_path: Path) -> None:
