@@ -32,6 +32,7 @@ from picturing import (
 )
 from PIL import Image, ImageCms, ImageFile
 
+import journal.photos.decode
 from journal.photos.colour import adobe_rgb_profile, display_p3_profile
 from journal.photos.decode import fitted
 from journal.photos.rendition import planned_sizes
@@ -283,6 +284,31 @@ def test_heic_in_tiles(tmp_path: Path) -> None:
     rendered = render(tmp_path, out.getvalue(), "a.heic")
     assert rendered.images[-1].size == (700, 500)
     assert quarters(rendered.largest) == UPRIGHT
+
+
+@pytest.mark.parametrize("mode", ["RGB", "RGBA", "LA", "P", "CMYK", "LAB", "I;16", "1"])
+@pytest.mark.parametrize("factor", [1, 2, 3, 7])
+def test_bands_join_without_a_seam(mode: str, factor: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A huge picture is brought down in bands; the result is the one of doing it at once, to the last bit."""
+    across, down = np.meshgrid(np.arange(331), np.arange(203))
+    image = Image.fromarray(np.stack([across % 256, down, (across + down) % 256], 2).astype(np.uint8))
+    if mode in {"RGBA", "LA"}:
+        image.putalpha(Image.fromarray((across * 3 % 256).astype(np.uint8)))
+    if mode == "I;16":
+        image = Image.fromarray((across * 190).astype(np.uint16))
+    elif mode == "P":
+        image = image.quantize(64)
+        image.info["transparency"] = 3
+    elif mode == "LAB":
+        image = Image.frombytes("LAB", image.size, image.tobytes())
+    elif mode != "RGB":
+        image = image.convert(mode)
+    assert image.mode == mode
+    whole = journal.photos.decode._shrunk(image, factor)
+    monkeypatch.setattr(journal.photos.decode, "_BAND_PIXELS", 9000)
+    banded = journal.photos.decode._shrunk(image, factor)
+    assert banded.size == whole.size == (-(-331 // factor), -(-203 // factor))
+    assert banded.tobytes() == whole.tobytes()
 
 
 def test_measurements_are_no_picture(tmp_path: Path) -> None:
