@@ -1,7 +1,7 @@
 """Bodies as plain nodes for the binder: the Markdown tree as lists and dicts that hold text, never markup.
 
 Blocks: `{"k": "p", "c": [inline]}`, `h` (with `level`), `ul` and `ol` (`items`: lists of blocks, `start`),
-`quote` (`b`: blocks), `code` (`text`), `note` (`kind`, `title`, `b`), `table` (`align`, `head`, `rows`), `rule`,
+`quote` (`b`: blocks), `pre` (`text`), `note` (`kind`, `title`, `b`), `table` (`align`, `head`, `rows`), `rule`,
 `pictures` (`names`). Inlines: `{"t": text}`, `{"k": "em" | "strong" | "code" | "br" | "sup"}`, `a` (with `to`),
 `fn` (with `id`; the first use carries the note's blocks in `b`).
 """
@@ -41,7 +41,7 @@ class BodyNodes:
             tree = parse_tree(self._machine, source)
             found = _Reading(self, names, resolve).blocks(tree, 0)
         except RecursionError:  # quotes in quotes without end: what was written is still shown
-            return [{"k": "code", "text": body}]
+            return [{"k": "pre", "text": body}]
         if found and found[0]["k"] == "h" and plain_words(found[0]["c"]).casefold() == title.casefold():
             found = found[1:]
         return found
@@ -117,7 +117,7 @@ class _Reading:
         elif tag == "p":
             code = self._of.code_block(element.text or "") if not len(element) else None
             if code is not None:
-                yield {"k": "code", "text": code}
+                yield {"k": "pre", "text": code}
             else:
                 inlines = _trimmed(self._inlines(element, depth))
                 if inlines:
@@ -132,7 +132,7 @@ class _Reading:
         elif tag == "blockquote":
             yield {"k": "quote", "b": self.blocks(element, depth + 1)}
         elif tag == "pre":
-            yield {"k": "code", "text": unescape("".join(element.itertext())).rstrip("\n")}
+            yield {"k": "pre", "text": unescape("".join(element.itertext())).rstrip("\n")}
         elif tag == "hr":
             yield {"k": "rule"}
         elif tag == "table":

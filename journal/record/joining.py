@@ -1,0 +1,281 @@
+"""Parts of a document, each set on its own, joined into one PDF: sheets, links, outline and tags.
+
+A document of a thousand entries set in one piece takes several gigabytes of memory; in parts it
+takes what one part takes, however long it is. What the compiler wrote is kept as it is; joined are
+the things that a PDF has once: the page tree, the outline (ISO 32000-1, 12.3.3), named destinations
+(12.3.2.3) and the structure tree with its parent tree and ID tree (14.7).
+
+Links from one part into another are written as addresses `binder:LABEL` and turned into
+destinations here.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+import pikepdf
+from pikepdf import Array, Dictionary, Name, Pdf, String
+
+LINK = "binder:"
+"""What an address begins with that means a label of the document itself."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartFile:
+    """One part: its file, and whether its outline goes on below the last heading of the part before."""
+
+    path: Path
+    continues: bool = False
+
+
+@dataclass(slots=True, kw_only=True)
+class _Item:
+    """A line of the outline: where it leads is a page number from 0 and the rest of the destination."""
+
+    title: str
+    page: int
+    view: list[Any]
+    inner: list[_Item] = field(default_factory=list)
+
+
+def labels_of(path: Path) -> tuple[int, dict[str, int]]:
+    """(number of sheets, label -> sheet from 0) of one part."""
+    with Pdf.open(path) as pdf:
+        pages = {page.obj.objgen: number for number, page in enumerate(pdf.pages)}
+        return len(pages), {name: pages[dest[0].objgen] for name, dest in _named(pdf)}
+
+
+def join_parts(parts: Sequence[PartFile], out: Path) -> None:
+    """Write the parts as one document at `out`; the same parts give the same bytes.
+
+    Title, language, colour profile and claims are those of the first part, which all share.
+    """
+    whole = Pdf.open(parts[0].path)
+    opened = [whole]
+    try:
+        joined = _Joined(whole)
+        for number, part in enumerate(parts):
+            pdf = whole if number == 0 else Pdf.open(part.path)
+            if pdf is not whole:
+                opened.append(pdf)
+            joined.add(pdf, number, continues=part.continues)
+        joined.finish()
+        whole.save(
+            out,
+            object_stream_mode=pikepdf.ObjectStreamMode.generate,
+            deterministic_id=True,
+            fix_metadata_version=False,
+        )
+    finally:
+        for pdf in opened:
+            pdf.close()
+
+
+class _Joined:
+    """The document as it grows."""
+
+    def __init__(self, whole: Pdf) -> None:
+        self._whole = whole
+        self._parents: list[Any] = []
+        self._next_parent = 0
+        self._elements: list[Any] = []
+        self._ids: list[tuple[bytes, Any]] = []
+        self._roles: dict[str, Any] = {}
+        self._outline: list[_Item] = []
+        self._labels: dict[str, Array] = {}
+
+    def add(self, pdf: Pdf, number: int, *, continues: bool) -> None:
+        """Take over everything of one part; the first is the document itself."""
+        first_page = 0 if pdf is self._whole else len(self._whole.pages)
+        pages = {page.obj.objgen: first_page + at for at, page in enumerate(pdf.pages)}
+        used = _shift_parents(pdf, self._next_parent)
+        if number:
+            _rename_ids(pdf, f"{number}-")
+        items = list(_outline_items(pdf, pages))
+        labels = {name: (pages[dest[0].objgen], _view(dest)) for name, dest in _named(pdf)}
+        if pdf is self._whole:
+            root = pdf.Root.StructTreeRoot
+        else:
+            self._whole.pages.extend(pdf.pages)
+            root = self._whole.copy_foreign(pdf.Root.StructTreeRoot)
+        self._take_structure(root, self._next_parent)
+        self._next_parent += used
+        if continues and self._outline:
+            self._outline[-1].inner += items
+        else:
+            self._outline += items
+        for name, (page, view) in labels.items():
+            self._labels[name] = Array([self._whole.pages[page].obj, *view])
+
+    def _take_structure(self, root: Any, offset: int) -> None:
+        for document in _many(root.K):
+            self._elements += _many(document.K)
+        numbers = list(root.ParentTree.Nums)
+        for key, value in zip(numbers[::2], numbers[1::2], strict=True):
+            self._parents += [int(key) + offset, value]
+        if "/IDTree" in root:
+            names = list(root.IDTree.get("/Names", []))
+            self._ids += [(bytes(key), value) for key, value in zip(names[::2], names[1::2], strict=True)]
+        if "/RoleMap" in root:
+            self._roles |= dict(root.RoleMap.items())
+
+    def finish(self) -> None:
+        """Write what a document has once."""
+        whole = self._whole
+        root = whole.Root.StructTreeRoot
+        document = _many(root.K)[0]
+        document.K = Array(self._elements)
+        for element in self._elements:
+            element.P = document
+        root.K = document
+        root.ParentTree = whole.make_indirect(Dictionary(Nums=Array(self._parents)))
+        root.ParentTreeNextKey = self._next_parent
+        root.RoleMap = Dictionary(self._roles)
+        if self._ids:
+            ordered = sorted(self._ids, key=lambda pair: pair[0])
+            root.IDTree = whole.make_indirect(
+                Dictionary(
+                    Limits=Array([String(ordered[0][0]), String(ordered[-1][0])]),
+                    Names=Array([thing for key, element in ordered for thing in (String(key), element)]),
+                )
+            )
+            del root.IDTree["/Limits"]  # the root of a tree has none
+        names = sorted(self._labels, key=lambda name: name.encode())
+        whole.Root.Names = Dictionary(
+            Dests=whole.make_indirect(
+                Dictionary(Names=Array([thing for name in names for thing in (String(name), self._labels[name])]))
+            )
+        )
+        self._write_outline()
+        for page in whole.pages:
+            for link in page.obj.get("/Annots", []):
+                self._settle_link(link)
+        _count_pages(whole)
+
+    def _settle_link(self, link: Any) -> None:
+        action = link.get("/A")
+        address = str(action.get("/URI", "")) if action is not None and action.get("/S") == Name.URI else ""
+        if address.startswith(LINK):
+            link.Dest = self._labels[address.removeprefix(LINK)]
+            del link["/A"]
+
+    def _write_outline(self) -> None:
+        whole = self._whole
+        root = whole.make_indirect(Dictionary(Type=Name.Outlines))
+        self._write_items(self._outline, root, open_to=1)
+        whole.Root.Outlines = root
+
+    def _write_items(self, items: Sequence[_Item], parent: Any, *, open_to: int) -> int:
+        """Write `items` below `parent`, those deeper than `open_to` folded; how many are to be seen."""
+        before: Any = None
+        seen = len(items)
+        for item in items:
+            line = self._whole.make_indirect(
+                Dictionary(
+                    Title=String(item.title), Parent=parent, Dest=Array([self._whole.pages[item.page].obj, *item.view])
+                )
+            )
+            if before is None:
+                parent.First = line
+            else:
+                before.Next = line
+                line.Prev = before
+            if item.inner:
+                below = self._write_items(item.inner, line, open_to=open_to - 1)
+                line.Count = below if open_to > 1 else -len(item.inner)
+                seen += below if open_to > 1 else 0
+            before = line
+        if before is not None:
+            parent.Last = before
+        if parent.get("/Type") == Name.Outlines and items:
+            parent.Count = seen
+        return seen
+
+
+def _many(value: Any) -> list[Any]:
+    return list(value) if isinstance(value, Array) else [value]
+
+
+def _view(dest: Any) -> list[Any]:
+    """What follows the page in a destination, free of the file it came from."""
+    return [Name(str(value)) if isinstance(value, Name) else value for value in list(dest)[1:]]
+
+
+def _named(pdf: Pdf) -> Iterator[tuple[str, Any]]:
+    """(label, destination) of every named destination."""
+    names = pdf.Root.get("/Names")
+    if names is None or "/Dests" not in names:
+        return
+    pairs = list(names.Dests.Names)
+    for key, dest in zip(pairs[::2], pairs[1::2], strict=True):
+        yield str(key), dest if isinstance(dest, Array) else dest.D
+
+
+def _shift_parents(pdf: Pdf, offset: int) -> int:
+    """Raise every key into the parent tree by `offset`; how many keys the part uses."""
+    numbers = list(pdf.Root.StructTreeRoot.ParentTree.Nums)
+    if offset:
+        for thing in pdf.objects:
+            if isinstance(thing, (Dictionary, pikepdf.Stream)):
+                for key in ("/StructParent", "/StructParents"):
+                    if key in thing:
+                        thing[key] = int(thing[key]) + offset
+    return max((int(key) for key in numbers[::2]), default=-1) + 1
+
+
+def _rename_ids(pdf: Pdf, prefix: str) -> None:
+    """Keep the IDs of one part's table heads apart from those of the others."""
+
+    def renamed(text: Any) -> String:
+        return String(prefix.encode() + bytes(text))
+
+    for thing in pdf.objects:
+        if not isinstance(thing, Dictionary) or thing.get("/Type") != Name.StructElem:
+            continue
+        if "/ID" in thing:
+            thing.ID = renamed(thing.ID)
+        for attributes in _many(thing.get("/A", Array([]))):
+            if isinstance(attributes, Dictionary) and "/Headers" in attributes:
+                attributes.Headers = Array([renamed(one) for one in attributes.Headers])
+    tree = pdf.Root.StructTreeRoot.get("/IDTree")
+    if tree is not None and "/Names" in tree:
+        names = list(tree.Names)
+        tree.Names = Array(
+            [thing for key, value in zip(names[::2], names[1::2], strict=True) for thing in (renamed(key), value)]
+        )
+
+
+def _outline_items(pdf: Pdf, pages: Mapping[tuple[int, int], int]) -> Iterator[_Item]:
+    outline = pdf.Root.get("/Outlines")
+    if outline is not None and "/First" in outline:
+        yield from _items_from(outline.First, pages)
+
+
+def _items_from(line: Any, pages: Mapping[tuple[int, int], int]) -> Iterator[_Item]:
+    while line is not None:
+        dest = line.get("/Dest") if "/Dest" in line else line.A.D
+        yield _Item(
+            title=str(line.Title),
+            page=pages[dest[0].objgen],
+            view=_view(dest),
+            inner=list(_items_from(line.First, pages)) if "/First" in line else [],
+        )
+        line = line.get("/Next")
+
+
+_PAGES = re.compile(rb"(<xmpTPg:NPages>)\d+(</xmpTPg:NPages>)")
+_INSTANCE = re.compile(rb"(<xmpMM:InstanceID>)[^<]*(</xmpMM:InstanceID>)")
+
+
+def _count_pages(whole: Pdf) -> None:
+    """What the metadata says of this very document: the number of its pages, and an ID of its own."""
+    metadata = whole.Root.Metadata
+    text = metadata.read_bytes()
+    text = _PAGES.sub(rb"\g<1>%d\g<2>" % len(whole.pages), text)
+    text = _INSTANCE.sub(rb"\g<1>%s\g<2>" % sha256(text).hexdigest()[:32].encode(), text)
+    metadata.write(text)

@@ -1,0 +1,290 @@
+"""Setting the binder: planned sheets, a template and pictures become one PDF.
+
+The sheets are set in parts by `typst` and joined, so memory does not grow with the years. Every part
+is set twice: once to count its sheets, once with the numbers in place; nothing that is numbered
+changes its size by it.
+
+The document claims PDF/A-2b (ISO 19005-2), which the compiler checks as it writes, and is tagged.
+The same binder gives the same bytes; no font of the machine takes part.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import tempfile
+import unicodedata
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from importlib import resources
+from pathlib import Path
+from typing import Any, Literal, Protocol
+
+import typst
+
+from journal.record.joining import PartFile, join_parts, labels_of
+
+Json = dict[str, Any]
+OnSheets = Callable[[int, int], None]
+"""Told (parts set, parts to set) as the work goes on."""
+
+
+class RenditionLike(Protocol):
+    """What the binder needs to know of a rendition (`journal.photos`)."""
+
+    @property
+    def width_px(self) -> int: ...  # noqa: D102
+    @property
+    def height_px(self) -> int: ...  # noqa: D102
+    @property
+    def path(self) -> Path: ...  # noqa: D102
+    @property
+    def bytes(self) -> int: ...  # noqa: D102
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Binder:
+    """A planned binder. `common` goes to every part; `front` and `back` are the sheets before and after
+    the entries; `pictures` is the file behind each picture name in them, `drawings` the SVG text
+    behind each drawing name.
+    """
+
+    common: Json
+    front: Json
+    entries: tuple[Json, ...]
+    back: Json
+    pictures: Mapping[str, RenditionLike] = field(default_factory=dict)
+    drawings: Mapping[str, str] = field(default_factory=dict)
+
+
+_STANDARD: Literal["a-2b"] = "a-2b"
+_ENTRIES_TO_A_PART = 80
+_FEW_PARTS = 4
+_NUMBER_YET_UNKNOWN = "000"
+_FORGETTING = 12
+"""Compilations after which the compiler has dropped what it kept of an earlier one (measured, typst 0.15)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    """A part of the document: what its sheets say, and whether it goes on where the one before ended."""
+
+    name: str
+    data: Json
+    continues: bool = False
+
+
+def render_binder(binder: Binder, out: Path, *, made_at: datetime, progress: OnSheets | None = None) -> int:
+    """Set `binder` and put it at `out`, whole or not at all; how many sheets it has.
+
+    `made_at` is what the document says of its own making; with the same plan and pictures it gives
+    the same bytes. OSError where something cannot be read or written.
+    """
+    out.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=out.parent, prefix=".binder-") as scratch_name:
+        scratch = Path(scratch_name)
+        desk = _Desk(scratch, binder, made_at)
+        parts = list(_parts(binder))
+        told = progress or (lambda done, of: None)
+        of = 2 * len(parts)
+        counted = []
+        for number, part in enumerate(parts):
+            counted.append(labels_of(desk.set(part, first=1, total=_NUMBER_YET_UNKNOWN, sheets={})))
+            desk.forget(len(parts))
+            told(number + 1, of)
+        starts = _starts([pages for pages, _ in counted])
+        total = sum(pages for pages, _ in counted)
+        sheets = {
+            label: str(start + at)
+            for start, (_, labels) in zip(starts, counted, strict=True)
+            for label, at in labels.items()
+        }
+        files = []
+        for number, (part, start) in enumerate(zip(parts, starts, strict=True)):
+            path = desk.set(part, first=start, total=str(total), sheets=sheets)
+            files.append(PartFile(path=path, continues=part.continues))
+            if labels_of(path) != counted[number]:
+                raise RuntimeError(f"the sheets of {part.name} moved when their numbers were put in")
+            desk.forget(len(parts))
+            told(len(parts) + number + 1, of)
+        whole = scratch / "whole.pdf"
+        join_parts(files, whole)
+        whole.replace(out)
+    return total
+
+
+def _parts(binder: Binder) -> Iterator[_Part]:
+    yield _Part(name="front", data={"part": "front", **binder.common, **binder.front})
+    for number, entries in enumerate(_volumes(binder.entries)):
+        # Every part of the entries begins with the name of its month, for the outline.
+        first = [{**entries[0], "opens": True}] if entries else []
+        data = {"part": "entries", **binder.common, "opens": number == 0, "entries": [*first, *entries[1:]]}
+        yield _Part(name=f"entries-{number + 1}", data=data, continues=number > 0)
+    yield _Part(name="back", data={"part": "back", **binder.common, **binder.back})
+
+
+def _volumes(entries: Sequence[Json]) -> Iterator[Sequence[Json]]:
+    """Entries in runs of whole months, at least `_ENTRIES_TO_A_PART` and at most twice as many to a run."""
+    start = 0
+    for at in range(1, len(entries)):
+        full = at - start >= _ENTRIES_TO_A_PART and entries[at]["opens"]
+        if full or at - start >= 2 * _ENTRIES_TO_A_PART:
+            yield entries[start:at]
+            start = at
+    yield entries[start:]
+
+
+def _starts(pages: Sequence[int]) -> list[int]:
+    """The number of each part's first sheet."""
+    starts, at = [], 1
+    for count in pages:
+        starts.append(at)
+        at += count
+    return starts
+
+
+class _Desk:
+    """The folder in which parts are set: template, fonts, pictures and drawings lie ready."""
+
+    def __init__(self, scratch: Path, binder: Binder, made_at: datetime) -> None:
+        self._scratch = scratch
+        self._made_at = made_at.astimezone(UTC)
+        self._fonts = _lay_fonts(scratch)
+        for name, rendition in binder.pictures.items():
+            _lay_picture(scratch, name, rendition)
+        texts = [binder.common, binder.front, list(binder.entries), binder.back, list(binder.drawings.values())]
+        self._table = _substitutes(texts, _Glyphs(self._fonts).shown)
+        for name, svg in binder.drawings.items():
+            (scratch / name).write_text(svg.translate(self._table), encoding="utf-8")
+        self._template = scratch / "binder.typ"
+        self._template.write_bytes(resources.files("journal.record").joinpath("binder.typ").read_bytes())
+
+    def set(self, part: _Part, *, first: int, total: str, sheets: Mapping[str, str]) -> Path:
+        """The file of `part`, its sheets numbered from `first` of `total`."""
+        data = _translated({**part.data, "first": first, "total": total, "sheets": dict(sheets)}, self._table)
+        (self._scratch / "data.json").write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
+        path = self._scratch / f"{part.name}.pdf"
+        typst.compile(
+            str(self._template),
+            output=str(path),
+            root=str(self._scratch),
+            font_paths=self._fonts,
+            pdf_standards=_STANDARD,
+            timestamp=self._made_at,
+        )
+        return path
+
+    def forget(self, parts: int) -> None:
+        """Have the compiler drop what it keeps of earlier parts; it forgets by the number of compilations.
+
+        Few parts may stay: their second setting then takes a fraction of the time.
+        """
+        if parts > _FEW_PARTS:
+            for _ in range(_FORGETTING):
+                typst.compile(b"", font_paths=self._fonts, timestamp=0)
+
+
+def _lay_fonts(scratch: Path) -> typst.Fonts:
+    """The fonts of the project and those inside the compiler; none of the machine."""
+    folder = scratch / "fonts"
+    folder.mkdir()
+    for file in resources.files("journal").joinpath("data", "fonts").iterdir():
+        if file.name.endswith(".ttf"):
+            (folder / file.name).write_bytes(file.read_bytes())
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=[str(folder)])
+
+
+def _lay_picture(scratch: Path, name: str, rendition: RenditionLike) -> None:
+    """The JPEG as it is, and an SVG that shows it.
+
+    The compiler decodes a JPEG it is given (2 MB of memory for 960 x 720), but passes one inside an
+    SVG through untouched: 4,000 pictures take 1 GB instead of 9 (measured, typst 0.15).
+    """
+    jpeg = scratch / f"{name}.jpg"
+    try:
+        os.link(rendition.path, jpeg)
+    except OSError:  # another disk, or one without links
+        shutil.copyfile(rendition.path, jpeg)
+    width, height = rendition.width_px, rendition.height_px
+    (scratch / f"{name}.svg").write_text(
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" viewBox="0 0 {width} {height}">'
+        f'<image width="{width}" height="{height}" href="{jpeg.name}"/></svg>',
+        encoding="utf-8",
+    )
+
+
+class _Glyphs:
+    """Which characters the fonts at hand can show. PDF/A forbids a character without a glyph, and the
+    builder may write any: such a one is shown by its number, `⟨U+1F600⟩`.
+    """
+
+    def __init__(self, fonts: typst.Fonts) -> None:
+        self._fonts = fonts
+
+    def shown(self, chars: Iterable[str]) -> set[str]:
+        """Those of `chars` that can be printed; the compiler itself is asked, halving what it refuses."""
+        left = [sorted(chars)]
+        good: set[str] = set()
+        while left:
+            part = left.pop()
+            if not part or self._prints("".join(part)):
+                good.update(part)
+            elif len(part) > 1:
+                middle = len(part) // 2
+                left += [part[:middle], part[middle:]]
+        return good
+
+    def _prints(self, text: str) -> bool:
+        # A space between, so that no two are shaped into one.
+        source = f'#set text(font: ("Literata",))\n#{json.dumps(" ".join(text), ensure_ascii=False)}'
+        try:
+            typst.compile(source.encode(), font_paths=self._fonts, pdf_standards=_STANDARD, timestamp=0)
+        except typst.TypstError:
+            return False
+        return True
+
+
+_PLAIN = frozenset(map(chr, range(0x20, 0x7F))) | frozenset("äöüÄÖÜßéèêàâçñåøæ–—·…’‘“”×°½")
+_LEFT, _RIGHT = "\N{MATHEMATICAL LEFT ANGLE BRACKET}", "\N{MATHEMATICAL RIGHT ANGLE BRACKET}"
+_DROPPED = frozenset("\u200b\u2060\ufeff\ufe0e\ufe0f")
+"""Characters without a shape of their own, left out: joiners of emoji and marks of byte order."""
+
+
+def _substitutes(texts: object, shown: Callable[[Iterable[str]], set[str]]) -> dict[int, str]:
+    """What to write in place of every character of `texts` that cannot be printed."""
+    used: set[str] = set()
+
+    def gather(value: object) -> None:
+        if isinstance(value, str):
+            used.update(value)
+        elif isinstance(value, dict):
+            for inner in value.values():
+                gather(inner)
+        elif isinstance(value, list):
+            for inner in value:
+                gather(inner)
+
+    gather(texts)
+    unusual = used - _PLAIN - frozenset("\n\t")
+    asked = {char for char in unusual if _may_print(char)}
+    good = shown(asked) if asked else set()
+    return {
+        ord(char): "" if char in _DROPPED or unicodedata.category(char) == "Cf" else f"{_LEFT}U+{ord(char):04X}{_RIGHT}"
+        for char in unusual - good
+    }
+
+
+def _translated(value: Any, table: Mapping[int, str]) -> Any:
+    """`value` with all text in it put through `table`."""
+    if isinstance(value, str):
+        return value.translate(table) if table else value
+    if isinstance(value, dict):
+        return {key: _translated(inner, table) for key, inner in value.items()}
+    return [_translated(inner, table) for inner in value] if isinstance(value, list) else value
+
+
+def _may_print(char: str) -> bool:
+    """Not a control, a lone surrogate, a private or unassigned number, nor a mark that turns the line about."""
+    return unicodedata.category(char) not in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
