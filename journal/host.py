@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
 from journal.finding.pages import add_find
 from journal.journal import Journal, OnPhotos, photo_store
+from journal.link_cards import CARDS, add_cards
 from journal.photos import Picture, PictureJob, Rendition
 from journal.problems import Problem, finding
 from journal.site.desk import NO_EXTRAS, Desk, Extras
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from mkdocs.config.defaults import MkDocsConfig
 
 SETTINGS = "mkdocs.yml"
-CARDS = "cards/"
 
 Contributor = Callable[[Journal, Desk], Extras]
 """Adds pages, files and panels to a site; called once the desk stands."""
@@ -167,6 +167,7 @@ def lay_desk(
     *,
     offline: bool,
     site_name: str,
+    site_url: str = "",
     on_photos: OnPhotos | None = None,
     contributors: Sequence[Contributor] = (),
 ) -> Desk:
@@ -175,7 +176,9 @@ def lay_desk(
     pictures, renditions = render_pictures(journal, view, credit=site_name, on_photos=on_photos)
     desk = Desk(view, pictures, offline=offline, site_name=site_name)
     desk.extras = replace(NO_EXTRAS, linked={PICTURES + one.name: one.path for one in renditions})
-    for contribute in (*CONTRIBUTORS, *contributors):
+    # A card is of use only where its address can be told.
+    cards = (add_cards,) if site_url and audience is Audience.PUBLIC else ()
+    for contribute in (*CONTRIBUTORS, *contributors, *cards):
         desk.extras = merge_extras(desk.extras, contribute(journal, desk))
     return desk
 
@@ -269,6 +272,7 @@ def place_files(files: Iterable[tuple[str, bytes]], site: Path) -> None:
 
 
 __all__ = [
+    "CARDS",
     "NO_EXTRAS",
     "Contributor",
     "Extras",

@@ -155,6 +155,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
             audience,
             offline=order.offline,
             site_name=config.site_name,
+            site_url=config.site_url or "",
             on_photos=order.on_photos,
             contributors=order.contributors,
         )

@@ -16,7 +16,7 @@ LAYERS = [
     {"journal"},
     {"view", "terminal"},
     {"site", "finding", "record", "intake"},
-    {"host", "film", "publish", "preview"},
+    {"host", "link_cards", "film", "publish", "preview"},
     {"plugin", "cli"},
 ]
 """From the ground up: a part imports from its own layer's parts named in BESIDE, and from below."""
@@ -35,6 +35,7 @@ BESIDE = {
     ("words", "model"),
     ("reading", "ledger"),
     ("host", "plugin"),
+    ("host", "link_cards"),
     ("plugin", "cli"),
 }
 
