@@ -1,6 +1,7 @@
 """The short album: the 24 to 40 pictures that an inspector leafs through, chosen by rule. Pure.
 
-Inspectors look first for the builder at work and for structure before it is closed (practice). The rules, in this order:
+Inspectors look first for the builder at work and for structure before it is closed (practice).
+The rules, in this order:
 
 1. a builder at work, up to 16 pictures;
 2. the inside of something closed later, up to 12;

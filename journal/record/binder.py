@@ -135,7 +135,7 @@ class _Planner:
         }
         self.links = self._link_targets()
         self.width_mm = PAPERS[paper][0] - _MARGIN_MM
-        self.boxes = _Boxes(pictures, _fitting_width(view, pictures))
+        self.boxes = _Boxes(pictures, _fitting_width(view, pictures), day_only=view.audience is not Audience.ARCHIVE)
         self.drawings: dict[str, str] = {}
         self._drawn: dict[tuple[object, ...], str] = {}
 
@@ -767,8 +767,9 @@ class _Planner:
 class _Boxes:
     """Pictures as the template places them: size in mm, words, and the file behind each name."""
 
-    def __init__(self, pictures: Mapping[str, PictureLike], width_px: int) -> None:
+    def __init__(self, pictures: Mapping[str, PictureLike], width_px: int, *, day_only: bool) -> None:
         self._pictures = pictures
+        self._day_only = day_only
         self._width_px = width_px
         self._names: dict[Path, str] = {}
         self.used: dict[str, RenditionLike] = {}
@@ -784,7 +785,7 @@ class _Boxes:
         box: Json = {
             "caption": photo.caption,
             "alt": photo.caption or f"Picture {photo.name}",
-            "words": " · ".join(_photo_words(photo)),
+            "words": " · ".join(_photo_words(photo, day_only=self._day_only)),
             "long": len(photo.caption) > _LONG_CAPTION,
             "image": "",
             "w": width_mm,
@@ -834,19 +835,21 @@ def _by_name(photos: Iterable[Photo]) -> dict[str, Photo]:
     return {unicodedata.normalize("NFC", photo.name): photo for photo in photos}
 
 
-def _say_taken(photo: Photo) -> str:
+def _say_taken(photo: Photo, *, day_only: bool) -> str:
     facts = photo.facts
     if facts.taken is None:
         return "capture time not recorded"
     if not facts.clock_set:
         return "capture time not recorded (camera clock never set)"
+    if day_only:
+        return f"taken {say_date(facts.taken.date())}"
     offset = facts.offset or "offset not recorded"
     return f"taken {say_date(facts.taken.date())}, {facts.taken:%H:%M:%S} ({offset})"
 
 
-def _photo_words(photo: Photo) -> Iterator[str]:
+def _photo_words(photo: Photo, *, day_only: bool) -> Iterator[str]:
     """What stands under a picture: capture time, what it shows, file and short digest."""
-    yield _say_taken(photo)
+    yield _say_taken(photo, day_only=day_only)
     if photo.step:
         yield f"step {photo.step}"
     if photo.people:

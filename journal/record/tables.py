@@ -63,6 +63,11 @@ class Known:
     trace: Trace
     evidence: Evidence
 
+    @property
+    def day_only(self) -> bool:
+        """Whether the audience sees the days of pictures and not the times."""
+        return self.view.audience is not Audience.ARCHIVE
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
@@ -161,8 +166,8 @@ def _photos(known: Known) -> Iterator[Row]:
             facts.kind,
             str(facts.width) if facts.width else "",
             str(facts.height) if facts.height else "",
-            capture_time(facts),
-            _clock(traced),
+            capture_time(facts, day_only=known.day_only),
+            _clock(traced, day_only=known.day_only),
             facts.camera,
             traced.entry or "",
             traced.inspection or "",
@@ -291,7 +296,14 @@ def _threads(known: Known) -> Iterator[Row]:
                 yield (*head, "", "", "", "", *tail)
             for traced in shown:
                 photo = traced.photo
-                yield (*head, photo.src_uri, photo.sha256, capture_time(photo.facts), _several(photo.people), *tail)
+                yield (
+                    *head,
+                    photo.src_uri,
+                    photo.sha256,
+                    capture_time(photo.facts, day_only=known.day_only),
+                    _several(photo.people),
+                    *tail,
+                )
 
 
 # ---------------------------------------------------------------- cells
@@ -309,8 +321,10 @@ def _several(values: Iterable[str]) -> str:
     return "; ".join(values)
 
 
-def _clock(traced: PhotoTrace) -> str:
+def _clock(traced: PhotoTrace, *, day_only: bool) -> str:
     facts = traced.photo.facts
+    if day_only:
+        return ""
     if facts.taken is None:
         return "no time in the file"
     if not facts.clock_set:

@@ -14,7 +14,7 @@ from journal.evidence import Evidence, Gap
 from journal.journal import Journal
 from journal.model import Assembly, Photo, PhotoFacts, Step
 from journal.progress import StepProgress
-from journal.view import Look, Sheet, View
+from journal.view import Audience, Look, Sheet, View
 
 NOT_RECORDED = "not recorded"
 """What the record says where a camera told no time, or a time that cannot be."""
@@ -199,21 +199,28 @@ def _people(view: View, photos: tuple[PhotoTrace, ...]) -> dict[str, PersonTrace
 
 
 def evidence_for(journal: Journal, view: View) -> Evidence:
-    """The gaps that may stand beside `view`: those of entries and inspections it shows, and of no other.
-
-    A gap that names a hidden entry in its words is left out as well.
+    """The gaps that may stand beside `view`: all for the archive; for others only those that neither
+    are about, nor name, anything their audience does not see (entries, pictures, people by full name).
     """
+    if view.audience is Audience.ARCHIVE:
+        return journal.evidence
     build = journal.build
     shown = {sheet.src_uri for sheet in view.sheets} | {look.inspection.src_uri for look in view.looks}
     every = {entry.src_uri: entry.id for entry in build.entries}
     every |= {inspection.src_uri: inspection.id for inspection in build.inspections}
     hidden = {file: name for file, name in every.items() if file not in shown}
-    if not hidden:
-        return journal.evidence
+    photos = {photo.src_uri for sheet in view.sheets for photo in sheet.photos}
+    words = [
+        *hidden.values(),
+        *(photo.name for entry in build.entries for photo in entry.photos if photo.src_uri not in photos),
+        *(person.id for person in build.people.values()),
+        *(person.name for person in build.people.values() if person.name != person.public_name),
+    ]
     visible = {sheet.id for sheet in view.sheets}
 
     def may_stand(gap: Gap) -> bool:
-        return gap.problem.file not in hidden and not any(name in gap.problem.message for name in hidden.values())
+        told = f"{gap.problem.message} {gap.problem.hint} {gap.answer}"
+        return gap.problem.file not in hidden and not any(word in told for word in words)
 
     return Evidence(
         gaps=tuple(filter(may_stand, journal.evidence.gaps)),
@@ -221,10 +228,14 @@ def evidence_for(journal: Journal, view: View) -> Evidence:
     )
 
 
-def capture_time(facts: PhotoFacts) -> str:
+def capture_time(facts: PhotoFacts, *, day_only: bool = False) -> str:
     """RFC 3339 as far as the camera told it: `2026-02-07T10:33:50+01:00`, without the offset where
     none was recorded (Exif times carry no zone; an unknown offset is not UTC), or `not recorded`.
+
+    `day_only` is for those who see no clock times (`journal.view`).
     """
     if facts.taken is None or not facts.clock_set:
         return NOT_RECORDED
+    if day_only:
+        return facts.taken.date().isoformat()
     return facts.taken.strftime("%Y-%m-%dT%H:%M:%S") + (facts.offset or "")
