@@ -206,11 +206,17 @@ class Photo:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clip:
-    """A short film beside the photos of an entry; never decoded by the photo code."""
+    """A short film beside the photos of an entry; never decoded by the photo code.
+
+    `caption`, `private` and `placed` as with a photo.
+    """
 
     name: str
     src_uri: str
     bytes: int = 0
+    caption: str = ""
+    private: bool = False
+    placed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -265,7 +265,7 @@ def _sheet(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         tools=entry.tools,
         methods=entry.methods,
         photos=_photos(entry.photos, everything, names),
-        clips=entry.clips,
+        clips=tuple(clip for clip in entry.clips if everything or not clip.private),
         fasteners=entry.fasteners,
         torque=entry.torque,
         materials=tuple(

@@ -1,1 +1,11 @@
-"""Short films: what an original says of itself, and the clean copy that the site shows."""
+"""Short films: what an original says of itself, and the clean copy that the site shows.
+
+Originals are opened for reading only. `ClipStore` is the door; it stands beside `PhotoStore`.
+"""
+
+from journal.clips.budget import check_films
+from journal.clips.clean import uncleanliness
+from journal.clips.facts import ClipFacts, read_clip_facts
+from journal.clips.store import ClipJob, ClipStore, Film
+
+__all__ = ["ClipFacts", "ClipJob", "ClipStore", "Film", "check_films", "read_clip_facts", "uncleanliness"]

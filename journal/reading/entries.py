@@ -18,7 +18,6 @@ from journal.reading.folders import (
     Examine,
     Folder,
     check_private_blocks,
-    read_clips,
     read_photos,
     split_front_matter,
     title_of,
@@ -104,7 +103,7 @@ def read_entry(root: Path, folder: Folder, known: Known, examine: Examine, notes
             if place_scalar
             else next(iter(plan.places), None)
         )
-        photos = read_photos(
+        photos, clips = read_photos(
             form,
             folder,
             body,
@@ -113,6 +112,7 @@ def read_entry(root: Path, folder: Folder, known: Known, examine: Examine, notes
             known.step_ids,
             examine([f"{folder.uri}/{name}" for name in folder.photos]),
             notes,
+            root,
         )
         check_private_blocks(body, split.body_line, notes)
         fasteners = tuple(_fastener_set(fields, notes) for fields in form.rows("fasteners"))
@@ -141,7 +141,7 @@ def read_entry(root: Path, folder: Folder, known: Known, examine: Examine, notes
         tools=tools,
         methods=methods,
         photos=photos,
-        clips=read_clips(folder, root),
+        clips=clips,
         fasteners=tuple(row for row in fasteners if row is not None),
         torque=tuple(row for row in torque if row is not None),
         materials=materials,

@@ -177,8 +177,9 @@ def read_photos(
     steps: Mapping[str, Step] | None,
     examined: Mapping[str, ExaminedPhoto],
     notes: Notes,
-) -> tuple[Photo, ...]:
-    """The photos of a folder in capture order, with what front matter and body say of them.
+    root: Path,
+) -> tuple[tuple[Photo, ...], tuple[Clip, ...]]:
+    """The photos of a folder in capture order and its clips by name, with what front matter and body say of them.
 
     A photo that is named but missing is an error; one that cannot be read a finding.
     """
@@ -189,7 +190,7 @@ def read_photos(
         where = (body_line + image.line - 1, image.column)
         if image.elsewhere:
             continue
-        name = _match_name(image.target, folder.photos)
+        name = _match_name(image.target, (*folder.photos, *folder.clips))
         if name is None:
             _note_missing(image.target, folder, where, notes)
             continue
@@ -233,20 +234,27 @@ def read_photos(
                 facts=facts,
             )
         )
-    return _in_capture_order(photos)
-
-
-def read_clips(folder: Folder, root: Path) -> tuple[Clip, ...]:
-    """The short films of a folder in natural order."""
     clips = []
     for name in folder.clips:
-        uri = f"{folder.uri}/{name}"
-        try:
-            size = (root / uri).stat().st_size
-        except OSError:
-            size = 0
-        clips.append(Clip(name=name, src_uri=uri, bytes=size))
-    return tuple(clips)
+        said, places = words.get(name, _Words()), placed.get(name, [])
+        clips.append(
+            Clip(
+                name=name,
+                src_uri=f"{folder.uri}/{name}",
+                bytes=_size_of(root / folder.uri / name),
+                caption=said.caption or captions.get(name, ""),
+                private=said.private or (bool(places) and all(places)),
+                placed=bool(places),
+            )
+        )
+    return _in_capture_order(photos), tuple(clips)
+
+
+def _size_of(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except OSError:
+        return 0
 
 
 def _photo_words(

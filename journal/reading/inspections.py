@@ -54,7 +54,7 @@ def read_inspection(
         outcome = form.choice("outcome", Outcome) if form.required("outcome") else None
         findings = _findings(form, entries, notes)
         title, body = title_of(form, split, folder.id)
-        photos = read_photos(
+        photos, _ = read_photos(
             form,
             folder,
             body,
@@ -63,6 +63,7 @@ def read_inspection(
             known.step_ids,
             examine([f"{folder.uri}/{name}" for name in folder.photos]),
             notes,
+            root,
         )
         check_private_blocks(body, split.body_line, notes)
         private = form.flag("private")

@@ -1,0 +1,346 @@
+"""Clips: facts from originals, and films for the site that say nothing but what they show.
+
+Outside checks: ffmpeg writes the originals, ISO/IEC 14496-12 gives the boxes, exiftool (where it is
+installed) looks at the results.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import shutil
+import subprocess
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from making import MakeBuild, entry, read
+from PIL import Image, ImageChops, ImageStat
+
+from journal.clips import ClipJob, ClipStore, Film, check_films, read_clip_facts, store, uncleanliness
+from journal.clips.boxes import BoxError, walk_boxes
+from journal.clips.encode import find_ffmpeg
+from journal.model import Clip, Entry, PhotoSettings
+
+GPS = "+47.3769+008.5417/"
+MARKED = PhotoSettings(watermark="Tarn build", opacity=Decimal("0.6"))
+
+
+def ffmpeg(*words: str) -> None:
+    """Run the program that the wheel carries."""
+    program = find_ffmpeg()
+    assert program is not None
+    subprocess.run([program, "-v", "error", "-y", *words], check=True)
+
+
+@pytest.fixture(scope="session")
+def originals(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Clips as phones write them: with place, time, maker and title; one on its side, one large, one mute."""
+    folder = tmp_path_factory.mktemp("originals")
+    told = [
+        "-metadata",
+        f"location={GPS}",
+        "-metadata",
+        "title=our garage",
+        "-metadata",
+        "creation_time=2026-02-07T17:30:05Z",
+    ]
+    source = ["-f", "lavfi", "-i", "testsrc2=size=320x240:rate=10:duration=1", "-f", "lavfi", "-i", "sine=duration=1"]
+    ffmpeg(
+        *source,
+        "-c:v",
+        "libx264",
+        "-preset",
+        "ultrafast",
+        "-pix_fmt",
+        "yuv420p",
+        "-c:a",
+        "aac",
+        *told,
+        str(folder / "plain.mp4"),
+    )
+    apple = {
+        "creationdate": "2026-02-07T18:30:05+0100",
+        "location.ISO6709": GPS,
+        "make": "Example",
+        "model": "Pocket 5",
+    }
+    keys = [word for name, value in apple.items() for word in ("-metadata", f"com.apple.quicktime.{name}={value}")]
+    ffmpeg(
+        *("-display_rotation", "90", "-i", str(folder / "plain.mp4"), "-c", "copy", *keys),
+        *("-movflags", "use_metadata_tags", str(folder / "turned.mov")),
+    )
+    ffmpeg(
+        *(
+            "-f",
+            "lavfi",
+            "-i",
+            "testsrc2=size=3840x2160:rate=60:duration=0.1",
+            "-c:v",
+            "libx264",
+            "-preset",
+            "ultrafast",
+        ),
+        *("-pix_fmt", "yuv420p", str(folder / "large.mp4")),
+    )
+    return folder
+
+
+@pytest.fixture
+def clip_store(tmp_path: Path, originals: Path) -> ClipStore:
+    """A build folder with all of them."""
+    shutil.copytree(originals, tmp_path / "content/entries/a")
+    return ClipStore(tmp_path, tmp_path / ".journal/clips")
+
+
+def job(name: str, settings: PhotoSettings = MARKED) -> ClipJob:
+    """A clip of the entry."""
+    return ClipJob(src_uri=f"content/entries/a/{name}", credit="Tarn build journal", settings=settings)
+
+
+def film_of(clip_store: ClipStore, name: str, settings: PhotoSettings = MARKED) -> Film:
+    """Its film, which must have been made."""
+    made = clip_store.render([job(name, settings)])[job(name, settings)]
+    assert made.trouble == ""
+    assert made.path is not None
+    return made
+
+
+def test_facts_of_a_phone_film(originals: Path) -> None:
+    """Local time with its offset, maker and upright size are read from the keys that phones write."""
+    with (originals / "turned.mov").open("rb") as source:
+        facts = read_clip_facts(source)
+    assert (facts.taken, facts.offset) == (datetime(2026, 2, 7, 18, 30, 5), "+01:00")
+    assert (facts.camera, facts.width, facts.height, facts.seconds) == ("Example Pocket 5", 240, 320, 1)
+
+
+def test_facts_of_a_container_that_tells_only_utc(originals: Path) -> None:
+    """The time of the container is UTC and is kept apart from local time."""
+    with (originals / "plain.mp4").open("rb") as source:
+        facts = read_clip_facts(source)
+    assert facts.taken is None
+    assert facts.taken_utc == datetime(2026, 2, 7, 17, 30, 5, tzinfo=UTC)
+
+
+@pytest.mark.parametrize("name", ["plain.mp4", "turned.mov", "large.mp4"])
+def test_a_film_of_the_site_says_nothing_but_what_it_shows(clip_store: ClipStore, name: str) -> None:
+    """No place, title, maker, time or encoder is left in any box, and every box is one that is needed."""
+    film = film_of(clip_store, name)
+    assert film.path is not None
+    data = film.path.read_bytes()
+    assert uncleanliness(io.BytesIO(data)) == ()
+    for secret in (b"47.37", b"8.5417", b"garage", b"Example", b"Pocket", b"2026", b"x264", b"Lavf", b"apple"):
+        assert secret not in data
+    for rendition in film.poster.renditions:
+        assert b"Exif" not in rendition.path.read_bytes()
+
+
+@pytest.mark.skipif(shutil.which("exiftool") is None, reason="exiftool is not installed")
+def test_exiftool_finds_nothing_in_it(clip_store: ClipStore) -> None:
+    """An independent reader finds neither place nor time nor maker, where it finds all three in the original."""
+    film = film_of(clip_store, "turned.mov")
+
+    def told(path: Path) -> dict[str, str]:
+        done = subprocess.run(["exiftool", "-json", "-G1", str(path)], capture_output=True, text=True, check=True)
+        rows = json.loads(done.stdout)[0]
+        return {key: str(value) for key, value in rows.items() if not key.startswith(("System", "File", "ExifTool"))}
+
+    assert film.path is not None
+    before, after = told(clip_store._root / "content/entries/a/turned.mov"), told(film.path)
+    assert any("GPS" in key for key in before)
+    assert not any("GPS" in key or "Location" in key or "Make" in key or "Title" in key for key in after)
+    assert {value for key, value in after.items() if "Date" in key} == {"0000:00:00 00:00:00"}
+
+
+def test_a_film_stands_upright_and_fits_the_site(clip_store: ClipStore) -> None:
+    """A turned film is upright without a sign that says so; a large one has at most 1080 lines."""
+    turned, large = film_of(clip_store, "turned.mov"), film_of(clip_store, "large.mp4")
+    assert (turned.width_px, turned.height_px) == (240, 320)
+    assert (large.width_px, large.height_px) == (1920, 1080)
+    for film in (turned, large):
+        assert film.path is not None
+        with film.path.open("rb") as source:
+            facts = read_clip_facts(source)
+        assert (facts.width, facts.height) == (film.width_px, film.height_px)
+        assert film.poster.renditions[-1].width_px <= film.width_px
+        assert film.bytes == film.path.stat().st_size
+
+
+def test_sound_and_pictures_are_what_browsers_play(clip_store: ClipStore) -> None:
+    """H.264 and AAC, and the index stands before the data, so that playing begins at once."""
+    film = film_of(clip_store, "plain.mp4")
+    assert film.path is not None
+    with film.path.open("rb") as source:
+        names = [box.path for box in walk_boxes(source)]
+        assert names.index("moov") < names.index("mdat")
+        assert names.count("moov/trak") == 2
+    data = film.path.read_bytes()
+    assert b"avc1" in data
+    assert b"mp4a" in data
+
+
+def test_the_watermark_is_that_of_the_photos(clip_store: ClipStore, tmp_path: Path) -> None:
+    """With and without: the two differ in the corner and nowhere else."""
+    frames = []
+    for settings in (MARKED, PhotoSettings()):
+        film = film_of(clip_store, "plain.mp4", settings)
+        ffmpeg("-i", str(film.path), "-frames:v", "1", str(tmp_path / f"{film.name}.png"))
+        frames.append(Image.open(tmp_path / f"{film.name}.png").convert("RGB"))
+    difference = ImageChops.difference(*frames)
+    corner = difference.crop((200, 215, 320, 240))
+    rest = difference.crop((0, 0, 320, 200))
+    assert max(ImageStat.Stat(corner).mean) > 5 * max(ImageStat.Stat(rest).mean)
+
+
+def test_the_original_is_never_touched(clip_store: ClipStore, originals: Path) -> None:
+    """Reading it is all that happens to it."""
+    film_of(clip_store, "turned.mov")
+    kept = clip_store._root / "content/entries/a/turned.mov"
+    assert kept.read_bytes() == (originals / "turned.mov").read_bytes()
+    assert kept.stat().st_mtime_ns == (originals / "turned.mov").stat().st_mtime_ns
+
+
+def test_nothing_is_encoded_twice(clip_store: ClipStore, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An unchanged clip costs a look; other settings, or other bytes under the same name, make another film."""
+    first = film_of(clip_store, "plain.mp4")
+    with monkeypatch.context() as patch:
+        patch.setattr(store, "encode_film", None)
+        assert film_of(clip_store, "plain.mp4") == first
+        assert film_of(ClipStore(clip_store._root, clip_store._cache), "plain.mp4") == first
+    other = film_of(clip_store, "plain.mp4", PhotoSettings(watermark="Another"))
+    assert other.name != first.name
+    shutil.copyfile(clip_store._root / "content/entries/a/turned.mov", clip_store._root / "content/entries/a/plain.mp4")
+    assert film_of(clip_store, "plain.mp4").name not in (first.name, other.name)
+
+
+def test_a_damaged_cache_is_made_again(clip_store: ClipStore) -> None:
+    """A film cut short or a poster lost counts as not made."""
+    film = film_of(clip_store, "plain.mp4")
+    assert film.path is not None
+    film.path.write_bytes(film.path.read_bytes()[:-100])
+    film.poster.renditions[0].path.unlink()
+    again = film_of(clip_store, "plain.mp4")
+    assert again.name == film.name
+    assert again.path is not None
+    assert again.path.stat().st_size == film.bytes
+
+
+def test_pruning_leaves_what_is_used(clip_store: ClipStore) -> None:
+    """Films and posters of clips that went away go too."""
+    kept, gone = film_of(clip_store, "plain.mp4"), film_of(clip_store, "turned.mov")
+    assert clip_store.prune([kept]) == 1 + len(gone.poster.renditions)
+    assert kept.path is not None
+    assert kept.path.exists()
+    assert gone.path is not None
+    assert not gone.path.exists()
+
+
+PLAYLIST = b"#EXTM3U\n#EXTINF:10,\nfile:///etc/passwd\n#EXT-X-ENDLIST\n"
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "words"),
+    [
+        ("empty.mp4", b"", "cannot be read"),
+        ("list.mp4", PLAYLIST, "not a short film"),
+        ("text.mov", b"ffconcat version 1.0\nfile /etc/hostname\n", "not a short film"),
+        ("picture.mov", b"\xff\xd8\xff\xe0" + bytes(100), "not a short film"),
+        ("boxes.mp4", b"\x00\x00\x00\x14ftypisom\0\0\0\0isom" + b"\x00\x00\x00\x10moov" + bytes(8), "not a short film"),
+        ("cut.mp4", b"\x00\x00\x00\x14ftypisom\0\0\0\0isom" + b"\x7f\xff\xff\xffmoov" + bytes(8), "cut short"),
+    ],
+)
+def test_what_is_no_film_is_told_in_plain_words(clip_store: ClipStore, name: str, data: bytes, words: str) -> None:
+    """Files that only pretend, playlists that would open other files among them, end in a reason."""
+    (clip_store._root / "content/entries/a" / name).write_bytes(data)
+    made = clip_store.render([job(name)])[job(name)]
+    assert made.path is None
+    assert words in made.trouble or (name == "empty.mp4" and "empty" in made.trouble)
+
+
+def test_a_film_with_its_data_damaged_is_told_and_not_tried_again(clip_store: ClipStore, originals: Path) -> None:
+    """Boxes that look right around rubbish: the reason is kept, so that every later build is quick."""
+    data = bytearray((originals / "plain.mp4").read_bytes())
+    at = data.index(b"stsd")
+    data[at + 4 : at + 120] = bytes(116)
+    (clip_store._root / "content/entries/a/bad.mp4").write_bytes(data)
+    made = clip_store.render([job("bad.mp4")])[job("bad.mp4")]
+    assert "damaged" in made.trouble
+    assert [path.suffix for path in clip_store._cache.iterdir() if path.suffix == ".trouble"] == [".trouble"]
+    assert clip_store.render([job("bad.mp4")])[job("bad.mp4")] == made
+
+
+def test_without_the_program_the_reason_is_told(clip_store: ClipStore, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A machine for which the wheel has no ffmpeg still builds its site, without films."""
+    monkeypatch.setattr("journal.clips.encode.find_ffmpeg", lambda: None)
+    made = clip_store.render([job("plain.mp4")])[job("plain.mp4")]
+    assert "not installed" in made.trouble
+
+
+def test_uncleanliness_names_everything_that_is_too_much(originals: Path) -> None:
+    """The check finds title, place and time in originals; it is the one that guards what is published."""
+    for name in ("plain.mp4", "turned.mov"):
+        with (originals / name).open("rb") as source:
+            said = " ".join(uncleanliness(source))
+        assert "metadata (moov/udta" in said
+    with (originals / "plain.mp4").open("rb") as source:
+        assert any("a time of recording" in one for one in uncleanliness(source))
+    assert uncleanliness(io.BytesIO(b"\x00\x00\x00\x0bfreeabc")) == ("words in an empty box (free)",)
+    assert uncleanliness(io.BytesIO(b"\x00\x00\x00\x0cuuidabcd")) == ("metadata (uuid)",)
+
+
+@given(st.binary(max_size=300), st.binary(min_size=4, max_size=4))
+def test_no_file_makes_the_reader_of_boxes_stumble(data: bytes, kind: bytes) -> None:
+    """Whatever the bytes, facts come back, and a walk ends or says where it breaks off."""
+    for whole in (data, b"\x00\x00\x00\x14ftypisom\0\0\0\0isom" + data, b"\x00\x00\x00\xffmoov" + kind + data):
+        read_clip_facts(io.BytesIO(whole))
+        uncleanliness(io.BytesIO(whole))
+        try:
+            list(walk_boxes(io.BytesIO(whole)))
+        except BoxError as trouble:
+            assert str(trouble)
+
+
+def test_an_entry_over_its_budget_is_a_finding() -> None:
+    """The limit of build.yml and the weight are both named; what cannot be shown is told by name."""
+    clips = tuple(Clip(name=f"{name}.mov", src_uri=f"content/entries/a/{name}.mov") for name in "xyz")
+    of = Entry(
+        id="a", src_uri="content/entries/a/index.md", date=date(2026, 2, 7), title="A", assembly="flaps", clips=clips
+    )
+    films = {
+        clips[0].src_uri: Film(bytes=30_000_000),
+        clips[1].src_uri: Film(bytes=20_000_001),
+        clips[2].src_uri: Film(trouble="the film is cut short"),
+    }
+    heavy, unreadable = check_films([of], films, 50_000_000)
+    assert (heavy.word, heavy.message) == (
+        "clips-heavy",
+        "the films of this entry weigh 51 MB on the site, 50 MB are allowed",
+    )
+    assert (unreadable.word, '"z.mov" cannot be shown: the film is cut short') == (
+        "clip-unreadable",
+        unreadable.message,
+    )
+    assert [one.word for one in check_films([of], films, 60_000_000)] == ["clip-unreadable"]
+
+
+def test_captions_and_privacy_of_clips_are_read_like_those_of_photos(make_build: MakeBuild) -> None:
+    """A clip may be named under `photos` or placed in the text; private there means private."""
+    root = make_build(
+        {
+            "entries/a/index.md": entry(
+                "photos:\n  x.mov: {caption: Squeezing, private: true}",
+                "![Drilling](y.mp4)\n\n!!! private\n\n    ![Cursing](z.mov)\n",
+            ),
+            **{f"entries/a/{name}": b"film" for name in ("x.mov", "y.mp4", "z.mov")},
+        }
+    )
+    build, problems = read(root)
+    assert problems == ()
+    assert [(clip.name, clip.caption, clip.private, clip.placed) for clip in build.entries[0].clips] == [
+        ("x.mov", "Squeezing", True, False),
+        ("y.mp4", "Drilling", False, True),
+        ("z.mov", "Cursing", True, True),
+    ]
