@@ -6,6 +6,7 @@ installed) looks at the results.
 
 from __future__ import annotations
 
+import contextlib
 import io
 import json
 import shutil
@@ -297,10 +298,8 @@ def test_no_file_makes_the_reader_of_boxes_stumble(data: bytes, kind: bytes) -> 
     for whole in (data, b"\x00\x00\x00\x14ftypisom\0\0\0\0isom" + data, b"\x00\x00\x00\xffmoov" + kind + data):
         read_clip_facts(io.BytesIO(whole))
         uncleanliness(io.BytesIO(whole))
-        try:
-            list(walk_boxes(io.BytesIO(whole)))
-        except BoxError as trouble:
-            assert str(trouble)
+        with contextlib.suppress(BoxError):
+            assert all(box.start <= box.end <= len(whole) for box in walk_boxes(io.BytesIO(whole)))
 
 
 def test_an_entry_over_its_budget_is_a_finding() -> None:
