@@ -404,12 +404,12 @@ def _copy_source(
     kept: list[SourceFile] = []
     files = sorted(plan.files, key=lambda file: -file.size)
     with stage("copying originals") as progress:
-        done = 0
+        done, total = 0, plan.bytes
         for file, (digest, linked) in zip(files, in_threads(put, files), strict=True):
             digests[file.name] = digest
             (kept if linked else copied).append(file)
             done += file.size
-            progress(done, plan.bytes)
+            progress(done, total)
     return copied, kept
 
 
