@@ -154,7 +154,6 @@ class _Planner:
             "paper": self.paper,
             "title": f"{aircraft.name}: build record",
             "authors": self._builders() or [aircraft.name],
-            "date": [self.made_on.year, self.made_on.month, self.made_on.day],
             "aircraft": running,
             "cautions": {"record": _RECORD_CAUTION, "figures": CAUTION, "tally": TALLY_CAUTION},
         }
@@ -256,14 +255,14 @@ class _Planner:
 
     def _seal_head(self) -> Json:
         if self.chain.fault:
-            return {"head": "", "words": f"The chain of seals is broken: {self.chain.fault.message}."}
+            return {"digest": "", "words": f"The chain of seals is broken: {self.chain.fault.message}."}
         if not self.chain.seals:
-            return {"head": "", "words": "Nothing has been sealed yet: entries carry no proof against later change."}
+            return {"digest": "", "words": "Nothing has been sealed yet: entries carry no proof against later change."}
         sealed = sum(seal.amends is None for seal in self.chain.seals)
         amended = len(self.chain.seals) - sealed
         newest = self.chain.seals[-1].sealed_at
         return {
-            "head": self.chain.head,
+            "digest": self.chain.head,
             "words": f"Head of the chain of seals, line {len(self.chain.seals)}, written {newest:%Y-%m-%d %H:%M} UTC: "
             f"{say_count(sealed, 'seal')}, {say_count(amended, 'amendment')}. It fixes every sealed entry, "
             "inspection and picture; it does not prove the clock.",
@@ -418,7 +417,7 @@ class _Planner:
             "body": self._body(look.body, inspection.title, look.photos, inspection.src_uri),
             "findings": [
                 {
-                    "id": found.id,
+                    "number": found.id,
                     "text": found.text,
                     "state": "open" if found.open else f"put right on {say_date(found.closed_on)}",  # type: ignore[arg-type]
                     "open": found.open,
@@ -653,7 +652,8 @@ class _Planner:
         if node.get("k") == "a":
             # On paper a link is its address; where the words are the address it is not said twice.
             url = node["to"].get("url", "")
-            node = {**node, "bare": bool(url) and plain_words(node["c"]) not in (url, url.removeprefix("mailto:"))}
+            said = plain_words(node["c"]) in (url, url.removeprefix("mailto:"))
+            node = {**node, "address": "" if said else url}
         for key in ("b", "c"):
             if key in node:
                 node = {**node, key: [self._with_boxes(inner, photos) for inner in node[key]]}

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import tempfile
 import unicodedata
@@ -276,13 +277,25 @@ def _substitutes(texts: object, shown: Callable[[Iterable[str]], set[str]]) -> d
     }
 
 
+_LONG_WORD = re.compile(r"[^\s/\u002d\u200b]{31,}")
+_ZERO_WIDTH_SPACE = "\u200b"
+_VERBATIM = frozenset({"digest", "image", "drawing", "label", "url", "id"})
+"""Keys whose value is never set as text, or is a digest: not a letter of it may change."""
+
+
 def _translated(value: Any, table: Mapping[int, str]) -> Any:
-    """`value` with all text in it put through `table`."""
+    """`value` with all text in it put through `table`, and words that no column holds made breakable."""
     if isinstance(value, str):
-        return value.translate(table) if table else value
+        return _LONG_WORD.sub(_breakable, value.translate(table) if table else value)
     if isinstance(value, dict):
-        return {key: _translated(inner, table) for key, inner in value.items()}
+        return {key: inner if key in _VERBATIM else _translated(inner, table) for key, inner in value.items()}
     return [_translated(inner, table) for inner in value] if isinstance(value, list) else value
+
+
+def _breakable(word: re.Match[str]) -> str:
+    """A word of more than 30 letters with a place to break after every 24."""
+    text = word[0]
+    return _ZERO_WIDTH_SPACE.join(text[at : at + 24] for at in range(0, len(text), 24))
 
 
 def _may_print(char: str) -> bool:

@@ -1,0 +1,671 @@
+"""The binder: everything of the record on numbered sheets, text as text, one sound tagged PDF."""
+
+from __future__ import annotations
+
+import io
+import re
+import shutil
+import subprocess
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+import pikepdf
+import pypdfium2
+import pytest
+from PIL import Image
+from small_build import FILES, jpeg, open_small
+
+from journal.journal import Journal, photo_store
+from journal.photos import Picture, PictureJob
+from journal.record import binder as binder_module
+from journal.record import setting
+from journal.record.binder import Binder, plan_binder, render_binder
+from journal.record.seals import Chain, Kind, Seal
+from journal.view import Audience, View, open_view
+
+MADE = date(2026, 7, 1)
+MADE_AT = datetime(2026, 7, 1, 12, tzinfo=UTC)
+
+HOSTILE = r"""
+First #set page(fill: red) $x^2$ *stars* _under_ `tick` @label <label> \ " // /* */ [x] {y} ~tilde ---
+
+Then #panic("no")
+
+| #eval("1") | $y$ |
+|---|---|
+| *a* | `b|c` |
+
+- `#include "/etc/passwd"`
+
+```
+#let x = "code"
+```
+
+> quoted ‘ words
+
+!!! warning "Take #care"
+    in the note
+
+1. first[^n]
+
+[^n]: the small print
+
+See [ribs](../2026-02-07-ribs/index.md) and [elsewhere](https://example.org/a_b) and [lost](nowhere.md).
+
+Smile 🙂 中文 é Ω → and a bell &#7; end, <https://example.org/🙂中>.
+
+- finding [^日本]
+
+[^日本]: foreign
+"""
+
+MORE: dict[str, str | bytes] = {
+    **FILES,
+    "entries/2026-02-11-hostile/index.md": "---\ntitle: '#emph[title] 100 %'\ndate: 2026-02-11\nassembly: wing\n"
+    "begun: [7.1]\nhours: 1:00\nphotos:\n  c.jpg: {caption: '*cap* $z$ #bad'}\n  d.jpg: {}\n---\n" + HOSTILE,
+    "entries/2026-02-11-hostile/c.jpg": jpeg("2026:02:11 10:00:00", colour="green"),
+    "entries/2026-02-11-hostile/d.jpg": b"this is no picture",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Made:
+    """A binder on disk and what it was made from."""
+
+    journal: Journal
+    view: View
+    planned: Binder
+    path: Path
+
+
+def pictures_of(journal: Journal, view: View) -> Mapping[str, Picture]:
+    """The renditions of every photo of a view, by `src_uri`."""
+    photos = [photo for told in (*view.sheets, *view.looks) for photo in told.photos]
+    jobs = {
+        photo.src_uri: PictureJob(
+            src_uri=photo.src_uri,
+            sha256=photo.sha256,
+            caption=photo.caption,
+            credit="Tarn",
+            settings=journal.build.photo_settings,
+        )
+        for photo in photos
+    }
+    rendered = photo_store(journal.root).render(list(jobs.values()))
+    return {uri: rendered[job] for uri, job in jobs.items()}
+
+
+def make(folder: Path, files: dict[str, str | bytes], audience: Audience = Audience.ARCHIVE, **options: Any) -> Made:
+    """Write a build, plan and set its binder."""
+    journal = open_small(folder / "build", files)
+    view = open_view(journal, audience)
+    planned = plan_binder(journal, view, pictures_of(journal, view), made_on=MADE, **options)
+    path = folder / "record.pdf"
+    render_binder(planned, path, made_at=MADE_AT)
+    return Made(journal=journal, view=view, planned=planned, path=path)
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    """The binder of the small build with a hostile entry."""
+    return make(tmp_path_factory.mktemp("binder"), MORE)
+
+
+@pytest.fixture(scope="module")
+def pages(made: Made) -> list[str]:
+    """The text of every sheet, spaces and line ends as one space."""
+    return texts(made.path)
+
+
+def texts(path: Path) -> list[str]:
+    """The text of every sheet as PDFium reads it."""
+    document = pypdfium2.PdfDocument(path)
+    try:
+        return [" ".join(page.get_textpage().get_text_bounded().split()) for page in document]
+    finally:
+        document.close()
+
+
+def sheet_with(pages: list[str], *words: str) -> str:
+    """The first sheet with all these words."""
+    return next(page for page in pages if all(word in page for word in words))
+
+
+# ---------------------------------------------------------------- what stands on the sheets
+
+
+def test_the_summary_sheet_tells_the_whole(made: Made, pages: list[str]):
+    """Aircraft, span, days, hours by person and assembly, steps, inspections, gaps, caution: on sheet 1."""
+    first = pages[0]
+    for words in ("Tarn", "two-seat low-wing", "QX-TRN", "T-0042", "10 January 2026", "11 February 2026"):
+        assert words in first
+    assert binder_module._clock(made.journal.ledger.minutes) in first
+    assert f"{made.journal.progress.steps_done} of 5" in first
+    assert "Ada Bergstrom" in first
+    assert "passed with findings" in first
+    assert "2 findings, 1 open" in first
+    assert "no-photo" in first
+    assert "The authority decides" in first
+    assert "Nothing has been sealed yet" in first
+
+
+def test_hours_are_the_ledgers(made: Made):
+    """Every total of the binder is the ledger's figure, none is made here."""
+    hours = made.planned.front["hours"]
+    assert hours["total"] == binder_module._clock(made.journal.ledger.minutes)
+    ada = hours["names"].index("Ada Bergstrom")
+    assert hours["totals"][ada] == binder_module._clock(made.journal.ledger.by_person["ada"])
+    for entry in made.planned.entries:
+        totals = made.journal.ledger.entries[entry["block"]["id"]] if "id" in entry["block"] else None
+        assert totals is None
+    last = made.planned.entries[-1]["block"]
+    assert last["to_date"] == binder_module._clock(made.journal.ledger.minutes)
+
+
+def test_every_entry_has_its_sheet_and_title_block(made: Made, pages: list[str]):
+    """DAY, DATE, ASSEMBLY, STEPS, HOURS, HOURS TO DATE, BY, and the particulars below."""
+    sheet = sheet_with(pages, "=HYPERLINK(ribs)", "HOURS TO DATE")
+    for words in ("DAY 1", "DATE 7 February 2026 Saturday", "ASSEMBLY Flaps", "HOURS 5:15", "HOURS TO DATE 5:15"):
+        assert words in sheet, words
+    assert "STEPS 5.1 · begun 5.2" in sheet
+    assert "BY Ada Bergstrom, Bo Lindqvist" in sheet
+    assert "Ada Bergstrom 3 h 15 min, Bo Lindqvist 2 h" in sheet
+    assert "deburring wheel" in sheet
+    assert "Wash primer, batch B-17" in sheet
+    for view_sheet in made.view.sheets:
+        assert any(view_sheet.src_uri in page for page in pages)
+
+
+def test_rework_and_privacy_are_told(pages: list[str]):
+    """Done over stands in the title block; a private entry says that it is private."""
+    assert "STEPS 5.2 · done over 5.1" in sheet_with(pages, "DAY 2")
+    assert "private: not on the public site" in sheet_with(pages, "DAY 3")
+
+
+def test_pictures_carry_capture_time_step_file_and_digest(made: Made, pages: list[str]):
+    """Under each picture: time with offset or `not recorded`, step, who is at work, file, short SHA-256."""
+    sheet = sheet_with(pages, "=HYPERLINK(ribs)", "HOURS TO DATE")
+    digest = next(photo.sha256 for photo in made.view.sheets[0].photos if photo.name == "a.jpg")
+    assert "taken 7 February 2026, 10:00:00 (+01:00) · step 5.1 · at work: Ada Bergstrom · a.jpg" in sheet
+    assert f"SHA-256 {digest[:12]}" in sheet
+    assert "capture time not recorded (camera clock never set) · inside, before closing · b.jpg" in sheet
+
+
+def test_a_file_that_is_no_picture_leaves_a_reason(made: Made, pages: list[str]):
+    """A placeholder says why there is no picture."""
+    trouble = next(photo.facts.trouble for photo in made.view.sheets[-1].photos if photo.name == "d.jpg")
+    assert trouble
+    assert f"No picture: {trouble}" in sheet_with(pages, "100 %", "HOURS TO DATE")
+
+
+def test_figures_come_with_their_caution(pages: list[str]):
+    """The rivets of an entry are compared with the tables, and the caution stands below."""
+    sheet = sheet_with(pages, "AN470AD4-5", "RECORDED")
+    assert "manual and drawings come first" in sheet
+
+
+def test_inspections_and_tasks_are_told(pages: list[str]):
+    """Findings with how they were put right; tasks with tenths, entries, people, and the caution."""
+    look = sheet_with(pages, "Inspections", "One rivet tipped")
+    assert "put right on 9 February 2026" in look
+    assert "Ines Petrov" in look
+    assert "open" in look
+    tasks = sheet_with(pages, "Tasks", "Flap ribs")
+    assert "The authority decides what counts" in tasks
+    assert "n/a n/a n/a n/a" in tasks
+
+
+def test_gaps_open_and_answered_and_the_rules(pages: list[str]):
+    """Open findings first, answered ones with the builder's words, then every rule."""
+    sheet = " ".join(page for page in pages if "GAPS IN THE EVIDENCE" in page)
+    assert "the camera was at home" in sheet
+    assert sheet.index("finding-open") < sheet.index("Answered by the builder") < sheet.index("the camera was at home")
+    assert "long-gap" in sheet
+
+
+def test_papers_materials_and_pages(pages: list[str]):
+    """Kept papers, materials with batch and date, and the builder's own pages."""
+    papers = sheet_with(pages, "Papers kept")
+    assert "Kit invoice" in papers
+    assert "B-17" in papers
+    assert "Pictures are coloured rectangles." in sheet_with(pages, "The builder's pages", "coloured")
+
+
+def test_indexes_of_steps_and_people(pages: list[str]):
+    """Every step with its state and days; every person with role and days."""
+    steps = sheet_with(pages, "Index of steps", "STATE")
+    assert "5.1 Deburr the ribs done over 2026-02-08 1, 2 2" in steps
+    assert "7.10 Close the wing closes: the wing not begun" in steps
+    people = sheet_with(pages, "Index of people", "on assemblies that count")
+    assert "Petra Kalm paid" in people
+
+
+# ---------------------------------------------------------------- text is data
+
+
+def test_text_is_never_markup(pages: list[str]):
+    """What would be markup to the typesetter stands on the sheet as it was written."""
+    sheet = sheet_with(pages, "#emph[title] 100 %", "HOURS TO DATE")
+    for words in (
+        "#set page(fill: red) $x^2$",
+        "under",
+        "@label",
+        "[x] {y} ~tilde ---",
+        '#panic("no")',
+        '#eval("1")',
+        '#include "/etc/passwd"',
+        '#let x = "code"',
+        "Take #care",
+        "the small print",
+        "*cap* $z$ #bad",
+    ):
+        assert words in sheet, words
+    assert "*stars*" not in sheet  # Markdown's own emphasis is what the builder meant
+
+
+def test_links_lead_within_the_binder_or_out(made: Made, pages: list[str]):
+    """A link to an entry says its day and leads to its sheet; a web address is printed; a lost one is words."""
+    sheet = sheet_with(pages, "#emph[title] 100 %", "HOURS TO DATE")
+    assert "ribs (day 1)" in sheet
+    assert "elsewhere (https://example.org/a_b)" in sheet
+    assert "lost." in sheet
+    with pikepdf.open(made.path) as pdf:
+        outside = {str(link.A.URI) for page in pdf.pages for link in page.obj.get("/Annots", []) if "/A" in link}
+    assert "https://example.org/a_b" in outside
+
+
+def test_characters_without_a_glyph_are_shown_by_number(pages: list[str]):
+    """PDF/A forbids them; the number stands in their place and everything else stays."""
+    sheet = sheet_with(pages, "#emph[title] 100 %", "HOURS TO DATE")
+    assert "Smile \N{MATHEMATICAL LEFT ANGLE BRACKET}U+1F642\N{MATHEMATICAL RIGHT ANGLE BRACKET}" in sheet
+    assert "U+4E2D" in sheet
+    assert "é Ω → and a bell" in sheet
+
+
+@pytest.mark.parametrize("char", ["\u202e", "\u0000", "\ud800", "\ue000", "\uffff", "\u2028", "\u0301", "ﷺ", "\t"])
+def test_no_character_stops_the_setting(tmp_path: Path, made: Made, char: str):
+    """Marks that turn lines about, controls, lone surrogates, private ones: a binder is made all the same."""
+    first, *others = made.planned.entries
+    planned = replace(made.planned, entries=({**first, "title": f"before{char}after"}, *others))
+    render_binder(planned, tmp_path / "record.pdf", made_at=MADE_AT)
+    assert any("before" in page and "after" in page for page in texts(tmp_path / "record.pdf"))
+
+
+# ---------------------------------------------------------------- the document
+
+
+def check_sound(path: Path) -> None:
+    """What must hold of any binder: structure, links, tags, and what PDF/A-2b asks of them."""
+    with pikepdf.open(path) as pdf:
+        # No encryption, no program, no other file (ISO 19005-2, 6.1.3, 6.6.1, 6.8); qpdf finds nothing.
+        assert not pdf.is_encrypted
+        assert pdf.check_pdf_syntax() == []
+        assert not {"/AcroForm", "/OpenAction", "/AA"} & set(pdf.Root.keys())
+        assert "/EmbeddedFiles" not in pdf.Root.Names
+        assert "/ID" in pdf.trailer
+        # The claim (6.6.4) and the colour it is made with (6.2.3).
+        metadata = pdf.Root.Metadata.read_bytes()
+        assert b"<pdfaid:part>2</pdfaid:part>" in metadata
+        assert b"<pdfaid:conformance>B</pdfaid:conformance>" in metadata
+        assert b"<xmpTPg:NPages>%d<" % len(pdf.pages) in metadata
+        assert str(pdf.docinfo["/Title"]).encode() in metadata
+        (intent,) = pdf.Root.OutputIntents
+        assert intent.S == pikepdf.Name.GTS_PDFA1
+        assert int(intent.DestOutputProfile.N) == 3
+        # Tagged, in a known language (14.7 and 14.9 of ISO 32000-1).
+        assert pdf.Root.MarkInfo.Marked
+        assert str(pdf.Root.Lang) == "en-GB"
+        check_fonts(pdf)
+        check_tags(pdf)
+        check_links(pdf)
+
+
+def check_fonts(pdf: pikepdf.Pdf) -> None:
+    """Every font is inside the file (ISO 19005-2, 6.2.11.4), none is of the third type."""
+    fonts = [
+        one for one in pdf.objects if isinstance(one, pikepdf.Dictionary) and one.get("/Type") == "/FontDescriptor"
+    ]
+    assert fonts
+    for font in fonts:
+        assert {"/FontFile2", "/FontFile3"} & set(font.keys()), font.FontName
+        assert (
+            str(font.FontName)
+            .partition("+")[2]
+            .startswith(("Literata", "BarlowCondensed", "Barlow", "LibertinusSerif", "DejaVuSansMono", "NewCM"))
+        )
+
+
+def check_tags(pdf: pikepdf.Pdf) -> None:
+    """Every sheet and link leads into the structure tree and every element to a sheet of this document."""
+    root = pdf.Root.StructTreeRoot
+    numbers = list(root.ParentTree.Nums)
+    parents = dict(zip(map(int, numbers[::2]), numbers[1::2], strict=True))
+    assert list(parents) == sorted(parents)
+    assert max(parents) < int(root.ParentTreeNextKey)
+    sheets = {page.obj.objgen for page in pdf.pages}
+    for page in pdf.pages:
+        if "/StructParents" in page.obj:
+            for element in parents[int(page.obj.StructParents)]:
+                assert element.Type == "/StructElem"
+        for link in page.obj.get("/Annots", []):
+            assert parents[int(link.StructParent)].S == "/Link"
+    seen = 0
+    for one in pdf.objects:
+        if isinstance(one, pikepdf.Dictionary) and one.get("/Type") == "/StructElem":
+            seen += 1
+            assert "/Pg" not in one or one.Pg.objgen in sheets
+            assert one.P is not None
+    assert seen > 50
+    names = list(root.IDTree.Names)
+    keys = [bytes(key) for key in names[::2]]
+    assert keys == sorted(keys)
+    assert len(set(keys)) == len(keys)
+    for key, element in zip(keys, names[1::2], strict=True):
+        assert bytes(element.ID) == key
+
+
+def check_links(pdf: pikepdf.Pdf) -> None:
+    """Links and outline lead to sheets of this document or to the web, none to `binder:`."""
+    sheets = {page.obj.objgen for page in pdf.pages}
+    for page in pdf.pages:
+        for link in page.obj.get("/Annots", []):
+            if "/Dest" in link:
+                assert link.Dest[0].objgen in sheets
+            else:
+                assert re.match(r"https?:|mailto:|tel:", str(link.A.URI))
+    for _title, _depth, number in outline(pdf):
+        assert 0 <= number < len(pdf.pages)
+
+
+def outline(pdf: pikepdf.Pdf) -> Iterator[tuple[str, int, int]]:
+    """(title, depth, sheet from 0) of every line of the outline, following every chain it has."""
+    sheets = {page.obj.objgen: number for number, page in enumerate(pdf.pages)}
+
+    def walk(parent: Any, depth: int) -> Iterator[tuple[str, int, int]]:
+        line, before = parent.get("/First"), None
+        while line is not None:
+            assert line.Parent.objgen == parent.objgen
+            assert (line.get("/Prev").objgen if "/Prev" in line else None) == (before.objgen if before else None)
+            yield str(line.Title), depth, sheets[line.Dest[0].objgen]
+            yield from walk(line, depth + 1)
+            before, line = line, line.get("/Next")
+        if before is not None:
+            assert parent.Last.objgen == before.objgen
+
+    yield from walk(pdf.Root.Outlines, 0)
+
+
+def test_the_document_is_sound(made: Made):
+    """Structure, links, tags, fonts and the PDF/A claim hold."""
+    check_sound(made.path)
+
+
+def test_the_outline_names_sections_months_and_entries(made: Made):
+    """Sections at the top; under Entries the months, under them the entries in order."""
+    with pikepdf.open(made.path) as pdf:
+        lines = list(outline(pdf))
+    assert [title for title, depth, _ in lines if depth == 0] == [
+        "Summary sheet",
+        "Contents",
+        "Hours by person and assembly",
+        "Gaps in the evidence",
+        "Album",
+        "Calendar of worked days",
+        "Inspections",
+        "Tasks",
+        "Papers, materials and tools",
+        "Entries",
+        "The builder's pages",
+        "Index of steps",
+        "Index of people",
+        "About this record",
+    ]
+    assert ("February 2026", 1) in [(title, depth) for title, depth, _ in lines]
+    entries = [title for title, depth, _ in lines if depth == 2]
+    assert entries == [sheet.title for sheet in made.view.sheets]
+    numbers = [number for _, _, number in lines]
+    assert numbers == sorted(numbers)
+
+
+def test_every_sheet_has_its_number_and_the_strip(pages: list[str]):
+    """`12 of 24` on every sheet, with aircraft, span, day of making and seal."""
+    for number, page in enumerate(pages, start=1):
+        assert f"{number} of {len(pages)}" in page
+        assert "Tarn · QX-TRN" in page
+        assert "7 February 2026 to 11 February 2026" in page
+        assert "1 July 2026" in page
+        assert "not sealed" in page
+
+
+def test_numbers_in_contents_and_calendar_are_the_sheets_numbers(made: Made, pages: list[str]):
+    """What the contents and the calendar say is where the heading stands."""
+    with pikepdf.open(made.path) as pdf:
+        where = {title: number + 1 for title, _depth, number in outline(pdf)}
+    contents = sheet_with(pages, "Contents", "Index of people")
+    for title in ("Album", "Entries", "Index of steps"):
+        assert f"{title} {where[title]} " in contents
+    month = sheet_with(pages, "Calendar of worked days", "WHAT WAS DONE")
+    assert f"Skeleton 6:00 {where['Skeleton']} Flaps" in month
+
+
+def test_same_plan_same_bytes(tmp_path: Path, made: Made):
+    """The same binder set again is the same file; another day of making gives another."""
+    render_binder(made.planned, tmp_path / "again.pdf", made_at=MADE_AT)
+    assert (tmp_path / "again.pdf").read_bytes() == made.path.read_bytes()
+    render_binder(made.planned, tmp_path / "later.pdf", made_at=datetime(2026, 7, 2, tzinfo=UTC))
+    assert (tmp_path / "later.pdf").read_bytes() != made.path.read_bytes()
+
+
+def test_parts_make_the_same_binder(tmp_path: Path, made: Made, monkeypatch: pytest.MonkeyPatch):
+    """Set one entry at a time, every sheet says the same, the outline is the same, and the document is sound."""
+    monkeypatch.setattr(setting, "_ENTRIES_TO_A_PART", 1)
+    monkeypatch.setattr(setting, "_volumes", lambda entries: [[entry] for entry in entries])
+    render_binder(made.planned, tmp_path / "parts.pdf", made_at=MADE_AT)
+    check_sound(tmp_path / "parts.pdf")
+    assert texts(tmp_path / "parts.pdf") == texts(made.path)
+    with pikepdf.open(made.path) as one, pikepdf.open(tmp_path / "parts.pdf") as many:
+        assert [line for line in outline(many) if line[1] != 1] == [line for line in outline(one) if line[1] != 1]
+
+
+def test_volumes_are_whole_months():
+    """Entries part at months once there are enough, and in a month only where it has twice as many."""
+
+    def entries(*months: int) -> list[dict[str, Any]]:
+        return [{"opens": n == 0} for number in months for n in range(number)]
+
+    assert [len(part) for part in setting._volumes(entries(50, 50, 50))] == [100, 50]
+    assert [len(part) for part in setting._volumes(entries(200))] == [160, 40]
+    assert [len(part) for part in setting._volumes([])] == [0]
+    assert sum(len(part) for part in setting._volumes(entries(*[7] * 100))) == 700
+
+
+def test_progress_is_told(tmp_path: Path, made: Made):
+    """Every part is told twice: counted and set."""
+    told: list[tuple[int, int]] = []
+    render_binder(made.planned, tmp_path / "p.pdf", made_at=MADE_AT, progress=lambda done, of: told.append((done, of)))
+    assert told == [(n, 6) for n in range(1, 7)]
+
+
+def test_a_stopped_setting_leaves_what_was_there(tmp_path: Path, made: Made, monkeypatch: pytest.MonkeyPatch):
+    """The old binder stays until the new one is whole, and no scratch remains."""
+    out = tmp_path / "record.pdf"
+    out.write_bytes(b"old")
+
+    def stop(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(setting, "join_parts", stop)
+    with pytest.raises(KeyboardInterrupt):
+        render_binder(made.planned, out, made_at=MADE_AT)
+    assert out.read_bytes() == b"old"
+    assert [path.name for path in tmp_path.iterdir()] == ["record.pdf"]
+
+
+@pytest.mark.parametrize(("paper", "size"), [("a4", (595.28, 841.89)), ("letter", (612.0, 792.0))])
+def test_papers(tmp_path: Path, paper: str, size: tuple[float, float]):
+    """A4 unless letter is asked for; the pictures fit the narrower sheet."""
+    made = make(tmp_path, FILES, paper=paper)
+    with pikepdf.open(made.path) as pdf:
+        for page in pdf.pages:
+            assert [float(value) for value in page.mediabox[2:]] == pytest.approx(size, abs=0.1)
+    check_sound(made.path)
+
+
+# ---------------------------------------------------------------- seals, privacy, odd builds
+
+
+def test_the_head_of_the_chain_stands_whole_on_the_summary(tmp_path: Path, made: Made):
+    """All 64 digits on sheet 1, the first twelve on every sheet, and each entry's story at its head."""
+    seal = Seal(
+        line=1,
+        kind=Kind.ENTRY,
+        id="2026-02-07-ribs",
+        date=date(2026, 2, 7),
+        text="0" * 64,
+        files={},
+        sealed_at=datetime(2026, 2, 10, 20, tzinfo=UTC),
+        prev="0" * 64,
+        sha256="abcdef0123456789" * 4,
+    )
+    planned = plan_binder(
+        made.journal,
+        made.view,
+        pictures_of(made.journal, made.view),
+        made_on=MADE,
+        chain=Chain(seals=(seal,)),
+    )
+    render_binder(planned, tmp_path / "sealed.pdf", made_at=MADE_AT)
+    pages = texts(tmp_path / "sealed.pdf")
+    assert seal.sha256 in pages[0].replace(" ", "")
+    assert all(seal.sha256[:12] in page for page in pages)
+    assert "sealed 3 days after the work" in sheet_with(pages, "DAY 1", "HOURS TO DATE")
+    assert "not sealed" in sheet_with(pages, "DAY 2", "HOURS TO DATE")
+
+
+def test_without_private_things_nothing_private_is_printed(tmp_path: Path):
+    """From the public's view: no private entry, passage or answer, no full name, no clock time of a picture."""
+    made = make(tmp_path, FILES, Audience.PUBLIC)
+    whole = " ".join(texts(made.path))
+    for words in ("Top skin riveted", "2026-02-09-closed", "camera was at home", "under the mat", "Bergstrom", "Petra"):
+        if words == "Petra":  # she is named by the builder in a public text; her full name is not
+            assert "Petra Kalm" not in whole
+            continue
+        assert words not in whole, words
+    assert "10:00:00" not in whole
+    assert "taken 7 February 2026 ·" in whole
+    assert "Kit invoice" not in whole
+    assert "QX-TRN" not in whole
+    check_sound(made.path)
+
+
+def test_a_build_without_entries_has_a_binder(tmp_path: Path):
+    """The first evening: nothing written yet, and the binder says so."""
+    made = make(tmp_path, {"build.yml": FILES["build.yml"], "steps.csv": FILES["steps.csv"]})
+    pages = texts(made.path)
+    assert "Nothing has been written yet" in " ".join(pages)
+    assert "0 of 5" in pages[0]
+
+
+def test_long_things_stay_on_the_sheet(tmp_path: Path):
+    """A title of 300 letters, a caption of 2,000, a list of 40 steps, a table of 12 columns, a word of 200
+    letters: nothing stands outside the frame.
+    """
+    steps = "assembly,step,title,page,closes\n" + "".join(f"flaps,9.{n},Step {n},,\n" for n in range(0, 160, 2))
+    named = ", ".join(f"9.{n}" for n in range(0, 160, 4))
+    files: dict[str, str | bytes] = {
+        "build.yml": FILES["build.yml"],
+        "steps.csv": steps,
+        "entries/2026-02-07-long/index.md": f"---\ntitle: {'long title ' * 27}\ndate: 2026-02-07\nassembly: flaps\n"
+        f"steps: [{named}]\nhours: 1:00\nphotos:\n  a.jpg: {'caption words ' * 140}\n---\n"
+        + "| "
+        + " | ".join(f"column {n}" for n in range(12))
+        + " |\n|"
+        + "---|" * 12
+        + "\n| "
+        + " | ".join("some words" for _ in range(12))
+        + " |\n\n"
+        + "unbreakable" * 18
+        + "\n",
+        "entries/2026-02-07-long/a.jpg": jpeg("2026:02:07 10:00:00"),
+    }
+    made = make(tmp_path, files)
+    inside_the_frame(made.path)
+
+
+def inside_the_frame(path: Path) -> None:
+    """Beyond the frame (20 mm left, 10 mm elsewhere) every sheet is white."""
+    document = pypdfium2.PdfDocument(path)
+    try:
+        for page in document:
+            picture = page.render(scale=1).to_pil().convert("L")
+            width, height = picture.size
+            left, other = int(19.4 * 72 / 25.4), int(9.4 * 72 / 25.4)
+            for box in (
+                (0, 0, left, height),
+                (width - other, 0, width, height),
+                (0, 0, width, other),
+                (0, height - other, width, height),
+            ):
+                assert picture.crop(box).getextrema()[0] > 250, f"sheet has ink outside its frame at {box}"
+    finally:
+        document.close()
+
+
+def test_pictures_are_printed_as_they_are(made: Made):
+    """The JPEG in the document is the rendition, byte for byte, and shows in its place."""
+    wanted = {rendition.path.read_bytes() for rendition in made.planned.pictures.values()}
+    with pikepdf.open(made.path) as pdf:
+        found = {
+            one.read_raw_bytes()
+            for one in pdf.objects
+            if isinstance(one, pikepdf.Stream)
+            and one.get("/Subtype") == "/Image"
+            and one.get("/Filter") == "/DCTDecode"
+        }
+    assert wanted == found
+    assert all(Image.open(io.BytesIO(data)).getexif() == {} for data in found)
+
+
+def test_beyond_the_budget_pictures_are_smaller(made: Made, monkeypatch: pytest.MonkeyPatch):
+    """Past the budget the entries' pictures are at most 480 px long, those of the album stay at 960."""
+    big = {
+        uri: Picture(renditions=(Fake(480, 360), Fake(960, 720), Fake(1920, 1440)), trouble="")  # type: ignore[arg-type]
+        for uri in (photo.src_uri for sheet in made.view.sheets for photo in sheet.photos)
+    }
+    roomy = plan_binder(made.journal, made.view, big, made_on=MADE)
+    assert {one.width_px for one in roomy.pictures.values()} == {960}
+    monkeypatch.setattr(binder_module, "PICTURE_BUDGET_BYTES", 10)
+    tight = plan_binder(made.journal, made.view, big, made_on=MADE)
+    assert {one.width_px for one in tight.pictures.values()} == {480, 960}
+
+
+class Fake:
+    """A rendition that is only looked at."""
+
+    def __init__(self, width: int, height: int) -> None:
+        self.width_px, self.height_px, self.bytes = width, height, width * height // 8
+        self.path = Path(f"{width}x{height}.jpg")
+
+
+@pytest.mark.skipif(shutil.which("pdfinfo") is None, reason="poppler is not installed")
+def test_poppler_reads_it(made: Made):
+    """Poppler sees the title, the tags and the sheets."""
+    told = subprocess.run(["pdfinfo", str(made.path)], capture_output=True, text=True, check=True).stdout
+    assert re.search(r"Title:\s+Tarn: build record", told)
+    assert re.search(r"Tagged:\s+yes", told)
+    assert re.search(rf"Pages:\s+{len(texts(made.path))}\b", told)
+    tree = subprocess.run(
+        ["pdfinfo", "-struct-text", str(made.path)], capture_output=True, text=True, check=True
+    ).stdout
+    assert "Ribs in a row" in tree
+
+
+@pytest.mark.skipif(shutil.which("qpdf") is None, reason="qpdf is not installed")
+def test_qpdf_finds_nothing(made: Made):
+    """`qpdf --check` ends with 0 and without a warning."""
+    done = subprocess.run(["qpdf", "--check", str(made.path)], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "No syntax or stream encoding errors found" in done.stdout
