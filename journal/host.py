@@ -16,10 +16,11 @@ from typing import TYPE_CHECKING, Any
 
 import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
 from journal.finding.pages import add_find
-from journal.journal import Journal, OnPhotos, photo_store
+from journal.journal import CACHE, Journal, OnPhotos, photo_store
 from journal.link_cards import CARDS, add_cards
 from journal.photos import Picture, PictureJob, Rendition
 from journal.problems import Problem, finding
+from journal.reuse import KeptProse
 from journal.site.desk import NO_EXTRAS, Desk, Extras
 from journal.site.pictures import PICTURES
 from journal.site.trade_pages import trade_extras
@@ -174,12 +175,16 @@ def lay_desk(
     """The desk for `audience`, pictures rendered, what other parts add gathered."""
     view = open_view(journal, audience)
     pictures, renditions = render_pictures(journal, view, credit=site_name, on_photos=on_photos)
-    desk = Desk(view, pictures, offline=offline, site_name=site_name)
+    kept = KeptProse(journal.root / CACHE / f"prose-{audience.value}.json")
+    desk = Desk(view, pictures, offline=offline, site_name=site_name, kept_prose=kept)
     desk.extras = replace(NO_EXTRAS, linked={PICTURES + one.name: one.path for one in renditions})
     # A card is of use only where its address can be told.
     cards = (add_cards,) if site_url and audience is Audience.PUBLIC else ()
     for contribute in (*CONTRIBUTORS, *contributors, *cards):
         desk.extras = merge_extras(desk.extras, contribute(journal, desk))
+    for sheet in view.sheets:
+        desk.prose(sheet)
+    kept.write()
     return desk
 
 

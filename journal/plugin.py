@@ -40,6 +40,7 @@ log = get_plugin_logger("journal")
 
 CONTENT = "content"
 _LAST = -1000
+_OWN_KINDS = (".css", ".js", ".mjs")
 _EPOCH = "1970-01-01"
 _SPARE, _CURRENT = "site-spare", "site.json"
 _UNCHANGED = "parts/nothing.html"
@@ -89,6 +90,8 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         self._config: MkDocsConfig | None = None
         self._kept = reuse.Generation()
         self._fingerprints: dict[str, str] = {}
+        self._told: frozenset[Problem] = frozenset()
+        self._hollow: tempfile.TemporaryDirectory[str] | None = None
 
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
         """Remember whether this is a preview."""
@@ -107,8 +110,14 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
             _silence_search(config)
         config.nav = None
         self._config, self._staging, self._kept = config, None, reuse.Generation()
+        # The host would walk through all of content/ and publish what it finds: it is shown an empty folder.
+        # For the same reason it empties an empty folder before it begins.
+        self._content = Path(config.docs_dir)
+        self._hollow = tempfile.TemporaryDirectory(prefix="journal-")
         if not self._serving:
             self._begin(config)
+            config.site_dir = self._hollow.name
+        config.docs_dir = self._hollow.name
         return config
 
     def _begin(self, config: MkDocsConfig) -> None:
@@ -127,23 +136,21 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
                 building, known or reuse.Generation(), (PICTURES[:-1], CARDS[:-1]) if known else ()
             )
         self._reusable = reusable
-        # The host empties its site folder before it begins; it is given another one for that.
-        self._hollow = tempfile.TemporaryDirectory(prefix="journal-")
-        config.site_dir = self._hollow.name
 
     def _come_home(self, files: Files, config: MkDocsConfig) -> None:
         """From here on the host writes into the folder that is being built."""
-        if self._staging is None:
-            return
-        config.site_dir = os.fspath(self._staging.building)
-        for file in files:
-            file.dest_dir = config.site_dir
-        self._hollow.cleanup()
+        config.docs_dir = os.fspath(self._content)
+        if self._staging is not None:
+            config.site_dir = os.fspath(self._staging.building)
+            for file in files:
+                file.dest_dir = config.site_dir
+        if self._hollow is not None:
+            self._hollow.cleanup()
 
     @event_priority(_LAST)
     def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
-        """Read the journal; take all of content/ out; put in the pages that a rule makes."""
-        order, root = self.order, Path(config.docs_dir).parent
+        """Read the journal; put in the pages that a rule makes, and the styles and scripts that mkdocs.yml names."""
+        order, root = self.order, self._content.parent
         audience = Audience.PREVIEW if self._serving else order.audience
         journal = order.journal or open_journal(root, today(), order.on_photos)
         problems = journal.problems
@@ -161,10 +168,14 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         )
         self._frame = self._plan_frame(config, problems if self._serving else ())
         for file in list(files):
-            if file.src_dir == config.docs_dir or _unused_theme_file(file):
+            if _unused_theme_file(file):
                 files.remove(file)
         self._come_home(files, config)
         self._add_pages(files, config)
+        for path in (*config.extra_css, *config.extra_javascript):
+            own = (self._content / str(path)).resolve()
+            if own.suffix in _OWN_KINDS and own.is_relative_to(self._content.resolve()) and own.is_file():
+                files.append(File(str(path), config.docs_dir, config.site_dir, config.use_directory_urls))
         return files
 
     def _add_pages(self, files: Files, config: MkDocsConfig) -> None:
@@ -192,10 +203,12 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     def _tell(self, problems: tuple[Problem, ...], config: MkDocsConfig) -> None:
         """Report everything; stop where something cannot be used (a preview goes on without it)."""
         if not self.order.quiet:
-            for problem in problems:
+            # A preview tells a problem once, not at every save.
+            for problem in problems if not self._serving else [one for one in problems if one not in self._told]:
                 say = log.error if problem.grade is Grade.ERROR else log.warning
                 say(f"{render_problem(problem)} [{problem.word}]")
         if self._serving:
+            self._told = frozenset(problems)
             return
         if has_errors(problems):
             errors = sum(problem.grade is Grade.ERROR for problem in problems)
@@ -253,7 +266,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         place_files(desk_files(self._desk, site_url=self._frame.site_url), site)
         if self._staging is not None:
             staging, self._staging = self._staging, None
-            cache = Path(config.docs_dir).parent / CACHE
+            cache = self._content.parent / CACHE
             reuse.drop_pages(site, self._kept.pages.keys() - self._fingerprints.keys())
             if self._reusable:
                 _hand_on(cache / _CURRENT, cache / f"{_SPARE}.json")
@@ -265,9 +278,10 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
 
     def on_build_error(self, *, error: Exception) -> None:
         """Leave the previous site as it was."""
+        if self._hollow is not None:
+            self._hollow.cleanup()
         if self._staging is not None:
             swap.abandon(self._staging)
-            self._hollow.cleanup()
             if self._config is not None:
                 self._config.site_dir = os.fspath(self._staging.place)
             self._staging = None

@@ -14,11 +14,14 @@ import json
 import os
 import pickle
 import tempfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import journal
+from journal.model import Term
+from journal.site.prose_html import Prose, prose_as_json, prose_from_json
 
 PACKAGES = ("mkdocs", "jinja2", "markdown", "markupsafe")
 
@@ -64,11 +67,7 @@ def write_generation(file: Path, folder: Path, fingerprints: Mapping[str, str]) 
         for path, fingerprint in fingerprints.items():
             page = os.stat(folder / path)  # noqa: PTH116  (a thousand times)
             pages[path] = [fingerprint, page.st_size, page.st_mtime_ns]
-        said = json.dumps({"folder": [here.st_dev, here.st_ino], "pages": pages})
-        file.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile("w", dir=file.parent, prefix=file.name, delete=False) as scratch:
-            scratch.write(said)
-        Path(scratch.name).replace(file)
+        _write_whole(file, json.dumps({"folder": [here.st_dev, here.st_ino], "pages": pages}))
 
 
 def strip_to(folder: Path, generation: Generation, whole: Iterable[str]) -> Generation:
@@ -129,7 +128,63 @@ class Fingerprints:
             return ""
 
 
+class KeptProse:
+    """Bodies rendered at an earlier build, one JSON file in the cache; only what was asked for stays."""
+
+    def __init__(self, file: Path) -> None:
+        self._file = file
+        self._rows: dict[str, list[Any]] = {}
+        self._used: dict[str, list[Any]] = {}
+        self._fresh = False
+        self._rules: tuple[object, bytes] | None = None
+        self._terms: tuple[Sequence[Term], dict[str, Term]] = ((), {})
+        with contextlib.suppress(OSError, ValueError, AttributeError):
+            self._rows = dict(json.loads(file.read_bytes()))
+
+    def key(self, rules: object, *facts: object) -> str:
+        """A name for what comes of `facts` under `rules` with the code as it is."""
+        if self._rules is None or self._rules[0] is not rules:
+            digest = hashlib.sha256()
+            for module in _code():
+                digest.update(module.read_bytes())
+            self._rules = (rules, digest.digest() + hashlib.sha256(pickle.dumps(rules)).digest())
+        return hashlib.sha256(self._rules[1] + pickle.dumps(facts)).hexdigest()[:32]
+
+    def find(self, key: str, terms: Sequence[Term]) -> Prose | None:
+        """What was put there, or None."""
+        row = self._rows.get(key)
+        if row is None:
+            return None
+        if self._terms[0] is not terms:
+            self._terms = (terms, {term.name: term for term in terms})
+        try:
+            prose = prose_from_json(row, self._terms[1])
+        except (ValueError, KeyError, TypeError):
+            return None
+        self._used[key] = row
+        return prose
+
+    def put(self, key: str, prose: Prose) -> None:
+        """Keep it for the next build."""
+        self._fresh = True
+        self._used[key] = prose_as_json(prose)
+
+    def write(self) -> None:
+        """Put down what was used; a cache that cannot be written only costs time later."""
+        if not self._fresh and len(self._used) == len(self._rows):
+            return
+        with contextlib.suppress(OSError):
+            _write_whole(self._file, json.dumps(self._used))
+
+
+def _write_whole(file: Path, text: str) -> None:
+    file.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.NamedTemporaryFile("w", dir=file.parent, prefix=file.name, delete=False) as scratch:
+        scratch.write(text)
+    Path(scratch.name).replace(file)
+
+
 def _code() -> list[Path]:
     """The modules that turn records into what templates see: a change here may change a page."""
     package = Path(__file__).parent
-    return [package / "plugin.py", package / "addresses.py", *sorted((package / "site").glob("*.py"))]
+    return [*sorted(package.glob("*.py")), *sorted((package / "site").glob("*.py"))]

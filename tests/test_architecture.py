@@ -10,13 +10,13 @@ import pytest
 ROOT = Path(__file__).parent.parent / "journal"
 
 LAYERS = [
-    {"model", "problems", "words", "addresses", "quantities", "prose", "swap", "quiet", "reuse"},
+    {"model", "problems", "words", "addresses", "quantities", "prose", "swap", "quiet"},
     {"reading", "photos", "clips", "ledger", "progress", "drawing", "theme", "links", "prose_tree"},
     {"evidence", "trade"},
     {"journal"},
     {"view", "terminal"},
     {"site", "finding", "record", "intake"},
-    {"host", "link_cards", "film", "publish", "preview"},
+    {"host", "link_cards", "reuse", "film", "publish", "preview"},
     {"plugin", "cli"},
 ]
 """From the ground up: a part imports from its own layer's parts named in BESIDE, and from below."""
@@ -36,6 +36,7 @@ BESIDE = {
     ("reading", "ledger"),
     ("host", "plugin"),
     ("host", "link_cards"),
+    ("host", "reuse"),
     ("plugin", "cli"),
 }
 

@@ -336,7 +336,16 @@ def test_a_builder_s_own_template_wins(make_root: MakeSite) -> None:
 
 def test_extra_styles_and_scripts_are_placed(make_root: MakeSite) -> None:
     """What a builder adds in mkdocs.yml is on every page, whatever its depth."""
-    site = site_of(make_root(settings=LEAST + "extra_css: [mine.css]\nextra_javascript: [mine.js]\n"))
+    root = make_root(
+        {"mine.css": "p {}", "mine.js": "1", "other.css": "q {}"},
+        LEAST + "extra_css: [mine.css, ../above.css]\nextra_javascript: [mine.js]\n",
+    )
+    (root / "above.css").write_text("r {}")
+    site = site_of(root)
+    assert (site / "mine.css").read_text() == "p {}"
+    assert (site / "mine.js").read_text() == "1"
+    assert not (site / "other.css").exists()
+    assert not list(site.parent.glob("**/site*/**/above.css"))
     page = (site / "entries/2026-02-01-ribs/index.html").read_text()
     assert 'href="../../mine.css"' in page
     assert 'src="../../mine.js"' in page

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Protocol
 
 from journal.addresses import TERMS, fold_name, slugs
 from journal.drawing import DrawnAssembly, render_drawing
@@ -65,6 +66,19 @@ class Extras:
 NO_EXTRAS = Extras()
 
 
+class ProseShelf(Protocol):
+    """Where rendered bodies are kept from one build to the next (`journal.reuse`)."""
+
+    def key(self, rules: object, *facts: object) -> str:
+        """A name for what comes of `facts` under `rules`; `rules` are the same object for a whole site."""
+
+    def find(self, key: str, terms: Sequence[Term]) -> Prose | None:
+        """What was put there, or None."""
+
+    def put(self, key: str, prose: Prose) -> None:
+        """Keep it."""
+
+
 class Desk:
     """One site being made: a view, its atlas, its pictures, and what has been prepared from them.
 
@@ -80,6 +94,7 @@ class Desk:
         offline: bool = False,
         site_name: str = "",
         extras: Extras = NO_EXTRAS,
+        kept_prose: ProseShelf | None = None,
     ) -> None:
         self.view = view
         self.atlas: Atlas = open_atlas(view)
@@ -96,6 +111,14 @@ class Desk:
             figure=lambda box, linker, first: render_figure(box, linker, anchored=first),
             marker=TermMarker(self.terms),
             term_address=self.term_address,
+        )
+        self._kept_prose = kept_prose
+        # What, beside a body itself, decides how it comes out.
+        self._prose_rules = (
+            sorted(self.atlas.linkable.items()),
+            self.terms,
+            offline,
+            self.everything,
         )
         self._boxes: dict[str, tuple[PictureBox, ...]] = {}
         self._look_boxes: dict[str, tuple[PictureBox, ...]] = {}
@@ -174,14 +197,26 @@ class Desk:
     def prose(self, sheet: Sheet) -> Prose:
         """The body of a sheet as it stands on its own page."""
         if sheet.id not in self._prose:
-            self._prose[sheet.id] = self.render_body(
-                sheet.body,
-                src_uri=sheet.src_uri,
-                title=sheet.title,
-                linker=self.linker(self.atlas.entry_address[sheet.id]),
-                boxes={photo.name: box for photo, box in zip(sheet.photos, self.boxes(sheet), strict=True)},
-            )
+            self._prose[sheet.id] = self._sheet_prose(sheet)
         return self._prose[sheet.id]
+
+    def _sheet_prose(self, sheet: Sheet) -> Prose:
+        boxes = self.boxes(sheet)
+        shelf = self._kept_prose
+        if shelf is not None:
+            key = shelf.key(self._prose_rules, sheet.body, sheet.title, sheet.src_uri, boxes)
+            if (kept := shelf.find(key, self.terms)) is not None:
+                return kept
+        prose = self.render_body(
+            sheet.body,
+            src_uri=sheet.src_uri,
+            title=sheet.title,
+            linker=self.linker(self.atlas.entry_address[sheet.id]),
+            boxes={photo.name: box for photo, box in zip(sheet.photos, boxes, strict=True)},
+        )
+        if shelf is not None:
+            shelf.put(key, prose)
+        return prose
 
     def render_body(
         self,

@@ -10,6 +10,7 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from journal.links import is_elsewhere
 from journal.model import Term
@@ -43,6 +44,25 @@ class Prose:
 
 
 EMPTY = Prose(html="", text="", lead="", terms=(), placed=frozenset(), passages=())
+
+
+def prose_as_json(prose: Prose) -> list[Any]:
+    """`prose` for a cache; terms go by their headwords."""
+    names = [term.name for term in prose.terms]
+    return [prose.html, prose.text, prose.lead, names, sorted(prose.placed), [list(one) for one in prose.passages]]
+
+
+def prose_from_json(row: list[Any], terms: Mapping[str, Term]) -> Prose:
+    """The prose that `prose_as_json` wrote down; `terms` are the terms by headword."""
+    html, text, lead, names, placed, passages = row
+    return Prose(
+        html=html,
+        text=text,
+        lead=lead,
+        terms=tuple([terms[name] for name in names]),
+        placed=frozenset(placed),
+        passages=tuple([(passage, int(length)) for passage, length in passages]),
+    )
 
 
 class ProseRenderer:
