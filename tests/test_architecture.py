@@ -31,6 +31,7 @@ BESIDE = {
     ("film", "host"),
     ("clips", "photos"),
     ("publish", "host"),
+    ("archiving", "host"),
     ("preview", "host"),
     ("words", "model"),
     ("reading", "ledger"),
