@@ -16,7 +16,7 @@ LAYERS = [
     {"journal"},
     {"view", "terminal"},
     {"site", "finding", "record", "intake"},
-    {"host", "link_cards", "reuse", "film", "publish", "preview"},
+    {"host", "link_cards", "reuse", "film", "publish", "preview", "archiving"},
     {"plugin", "cli"},
 ]
 """From the ground up: a part imports from its own layer's parts named in BESIDE, and from below."""
