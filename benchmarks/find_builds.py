@@ -27,9 +27,31 @@ SHARE_REPLACED = 0.16
 SENTENCES = (6, 16)
 PHOTOS = (2, 8)
 _START = date(2016, 1, 2)
-_SYLLABLES = [
-    a + b for a in "b br c d dr f g gr h k l m n p pl r s st t tr v w".split() for b in "a e i o u ai ea oo".split()
-]
+_ONSETS = (
+    "b",
+    "br",
+    "c",
+    "d",
+    "dr",
+    "f",
+    "g",
+    "gr",
+    "h",
+    "k",
+    "l",
+    "m",
+    "n",
+    "p",
+    "pl",
+    "r",
+    "s",
+    "st",
+    "t",
+    "tr",
+    "v",
+)
+_VOWELS = ("a", "e", "i", "o", "u", "ai", "ea", "oo")
+_SYLLABLES = [onset + vowel for onset in _ONSETS for vowel in _VOWELS]
 
 
 def main() -> None:
@@ -124,7 +146,7 @@ class _Mill:
             "hours: 3:15",
             *{line.split(":")[0]: line for line in pick.sample(self.lists, 4)}.values(),
             "fasteners:",
-            f"  - {{rivet: {pick.choice(self.rivets)}, grip: 0.{pick.randint(40, 190):03d} in, count: {pick.randint(1, 400)}}}",
+            f"  - {{rivet: {pick.choice(self.rivets)}, grip: 0.{pick.randint(40, 190):03d} in, count: 48}}",
             "photos:",
             *(f'  {name}: "{self._ground(pick.choice(self.captions))}"' for name in self.pictures),
             "---",

@@ -141,11 +141,12 @@ class _Gzipped(http.server.SimpleHTTPRequestHandler):
 
 _WATCH = """
 () => {
-  const times = window.keyTimes = [], field = document.getElementById("ask-q"), list = document.getElementById("ask-answers");
+  const times = window.keyTimes = [], list = document.getElementById("ask-answers");
   let begun = 0;
   // Registered on the window in the capture phase: it runs before the page's own listener.
   window.addEventListener("input", () => { begun = performance.now(); }, true);
-  new MutationObserver(() => { if (begun) { times.push(performance.now() - begun); begun = 0; } }).observe(list, { childList: true });
+  const note = () => { if (begun) times.push(performance.now() - begun); begun = 0; };
+  new MutationObserver(note).observe(list, { childList: true });
 }
 """
 

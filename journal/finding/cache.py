@@ -14,7 +14,6 @@ import hashlib
 import json
 import os
 import sqlite3
-import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import closing, suppress
 from pathlib import Path
@@ -155,9 +154,8 @@ def write_warm(
 ) -> None:
     """Put an index into `file`, whole or not at all. Raises OSError where it cannot be written."""
     file.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=file.parent, prefix=f"{file.stem}-", suffix=".part")
+    handle, unfinished = _unfinished(file)
     os.close(handle)
-    unfinished = Path(name)
     try:
         with closing(sqlite3.connect(unfinished, isolation_level=None)) as database:
             database.executescript(
@@ -176,6 +174,15 @@ def write_warm(
         raise OSError(None, str(trouble), str(file)) from trouble
     finally:
         unfinished.unlink(missing_ok=True)
+
+
+def _unfinished(file: Path) -> tuple[int, Path]:
+    """A new file beside `file`, open, to be put in its place when it is whole."""
+    # Imported late: an answer from a warm index writes nothing.
+    import tempfile
+
+    handle, name = tempfile.mkstemp(dir=file.parent, prefix=f"{file.stem}-", suffix=".part")
+    return handle, Path(name)
 
 
 def kept_scripts(file: Path, key: str) -> tuple[str, tuple[tuple[str, bytes], ...]] | None:
@@ -207,8 +214,7 @@ def keep_scripts(file: Path, key: str, version: str, files: Sequence[tuple[str, 
     unfinished: Path | None = None
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=file.parent, prefix=f"{file.stem}-", suffix=".part")
-        unfinished = Path(name)
+        handle, unfinished = _unfinished(file)
         with os.fdopen(handle, "wb") as out:
             out.write(_json(head).encode() + b"\n" + body)
         unfinished.replace(file)

@@ -5,6 +5,7 @@ Imports of what an answer does not need stand inside functions: the whole proces
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import re
@@ -124,25 +125,39 @@ def find(
 
 def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
     """The index in its file, made anew first where the content changed."""
-    from journal.finding.cache import code_stamp, content_key, open_warm
+    from journal.finding.cache import FOLDER, code_stamp, content_key, open_warm
 
     code = code_stamp()
     key = content_key(root, code)
-    file = root / _CACHE / "find" / ("everything.sqlite" if everything else "public.sqlite")
+    file = root / _CACHE / FOLDER / ("everything.sqlite" if everything else "public.sqlite")
     index = open_warm(file, key)
     if index is None:
+        import tempfile
+
         from journal.finding.warm import make_warm
 
-        make_warm(lambda: open_build(root), file, key=key, code=code, everything=everything)
-        index = open_warm(file, key)
-        if index is None:
-            raise OSError(None, "the index of words could not be kept", str(file))
+        with contextlib.ExitStack() as stack:
+            if not _can_hold(file):
+                # A build on a medium that cannot be written is searched all the same, more slowly.
+                file = Path(stack.enter_context(tempfile.TemporaryDirectory())) / file.name
+            make_warm(lambda: open_build(root), file, key=key, code=code, everything=everything)
+            index = open_warm(file, key)
+            if index is None:
+                raise OSError(None, "the index of words could not be kept", str(file))
     if errors := index.about["errors"]:
         click.echo(
             f"{say_count(errors, 'error')} in the content: what they name is not searched; see `journal check`.",
             err=True,
         )
     return index
+
+
+def _can_hold(file: Path) -> bool:
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return False
+    return os.access(file.parent, os.W_OK)
 
 
 class _Filters:

@@ -161,6 +161,7 @@ def _entry(sheet: Sheet, address: str) -> Document:
         *((field.PEOPLE, name) for name in sheet.people),
         (field.ASSEMBLY, sheet.assembly.title),
         (field.WHEN, _say_when(sheet.date, sheet.day)),
+        (field.WHEN, sheet.place),
     ]
     cover = sheet.cover
     return Document(

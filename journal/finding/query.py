@@ -296,6 +296,9 @@ class _Reader:
         for known, known_stem in self.lexicon.group_words.items():
             if len(known) >= 3 and one_slip(word, known):
                 yield known_stem, weight(known)
+        for written, read_as in (*self.rules.starts, *self.rules.words.items()):
+            if len(written) >= 4 and one_slip(word, written):
+                yield self.rules.stem(read_as), weight(written)
         if len(stem) >= 4:
             for term in self.lexicon.terms:
                 # Terms that begin with a figure are no words.

@@ -270,6 +270,15 @@ def test_a_damaged_index_is_made_anew(build: Path, damage: str) -> None:
     assert [path.name for path in file.parent.glob("*.part")] == []
 
 
+def test_a_place_that_cannot_be_written_is_searched_all_the_same(build: Path) -> None:
+    """Where the index cannot be kept beside content/, the question is answered without keeping it."""
+    before = answers(build, "tungsten bar")
+    shutil.rmtree(build / ".journal" / "find")
+    (build / ".journal" / "find").write_text("in the way", "utf-8")
+    assert answers(build, "tungsten bar") == before
+    assert (build / ".journal" / "find").read_text("utf-8") == "in the way"
+
+
 def test_errors_in_the_content_are_told_and_the_rest_is_searched(build: Path) -> None:
     """An entry that cannot be used is left out, and the answer says so."""
     file = build / "content" / "entries" / "2025-09-06-right-nose-rivets" / "index.md"

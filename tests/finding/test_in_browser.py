@@ -218,6 +218,7 @@ def test_a_search_is_an_address(page: Page, address: str) -> None:
     assert len(shown(page)) == 10
 
 
+@pytest.mark.slow
 def test_typing_becomes_an_address_after_a_pause(page: Page, address: str) -> None:
     """No letter makes a page of the history, a pause does."""
     page.goto(f"{address}find/")
@@ -257,7 +258,8 @@ def test_other_pages_load_nothing_of_the_search(context: BrowserContext, address
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     for place in ("", "entries/2025-06-14-rivets-nose-ribs-left/", "steps/7.10/"):
-        page.goto(address + place, wait_until="networkidle")
+        page.goto(address + place, wait_until="load")
+    page.wait_for_timeout(300)
     assert not [url for url in asked if "/find/" in url]
     assert all(url.startswith(address) for url in asked)
 
@@ -267,7 +269,8 @@ def test_only_the_parts_that_are_needed_are_loaded(context: BrowserContext, addr
     page = context.new_page()
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url.partition("?")[0].rpartition("/")[2]))
-    page.goto(f"{address}find/", wait_until="networkidle")
+    page.goto(f"{address}find/")
+    page.wait_for_timeout(300)
     assert [name for name in asked if "postings" in name or "cards" in name] == []
     assert asked.count("lexicon.js") == 1
     page.fill("#ask-q", "champagne")
@@ -326,6 +329,7 @@ def test_a_part_is_looked_up_beside_the_sheets(page: Page, address: str) -> None
     assert "W-1007-L Nose rib, left wing — crate 1; shelf A2" in page.locator("#ask-lines").inner_text()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("width", "scheme"), [(390, "dark"), (1280, "light")])
 def test_the_page_is_fit_for_every_reader(browser: Browser, address: str, width: int, scheme: Any) -> None:
     """No rule of WCAG 2.2 A and AA that axe knows is broken, nothing scrolls sideways."""

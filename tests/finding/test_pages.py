@@ -64,17 +64,18 @@ def test_the_same_view_gives_the_same_bytes(extras: Extras, view: View) -> None:
     assert versions.isdisjoint(data.decode().split(",")[1] for _, data in extras.files)
 
 
-def test_the_index_is_kept_for_the_next_build(extras: Extras, view: View, tmp_path: Path) -> None:
+def test_the_index_is_kept_for_the_next_build(view: View, tmp_path: Path) -> None:
     """The kept index is taken where nothing changed, and never where something did or the file is damaged."""
     keep = tmp_path / "find" / "site.index"
+    view = replace(view, sheets=view.sheets[:12], terms=(), looks=())
     pictures = {photo.src_uri: _Picture() for sheet in view.sheets for photo in sheet.photos}
     first = find_extras(Desk(view, pictures), keep)
-    assert first.files == extras.files
+    assert first == find_extras(Desk(view, pictures))
     whole = keep.read_bytes()
     assert find_extras(Desk(view, pictures), keep) == first
     fewer = replace(view, sheets=view.sheets[1:])
     assert find_extras(Desk(fewer, pictures), keep).files == find_extras(Desk(fewer, pictures)).files
-    for damaged in (whole[:-10], whole.replace(b"tungsten", b"tungstem"), b"", b"{}\n"):
+    for damaged in (whole[:-10], whole.replace(b"birch", b"beech"), b"", b"{}\n"):
         keep.write_bytes(damaged)
         assert find_extras(Desk(view, pictures), keep) == first
     assert list(keep.parent.glob("*.part")) == []

@@ -146,6 +146,8 @@ def test_a_section_finds_its_steps() -> None:
         ("spanner", "a wrench"),
         ("horizontal stabilizer", "the tailplane"),
         ("aluminum", "aluminium angle"),
+        ("alluminium", "aluminum angle"),
+        ("noserib", "the nose rib"),
         ("dimp", "dimpling"),
     ],
 )

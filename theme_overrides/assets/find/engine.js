@@ -507,6 +507,9 @@
     lexicon.groupWords.forEach(function (pair) {
       if (pair[0].length >= 3 && oneSlip(word, pair[0])) out.push([pair[1], weight(pair[0])]);
     });
+    rules.starts.concat(Array.from(rules.words)).forEach(function (pair) {
+      if (pair[0].length >= 4 && oneSlip(word, pair[0])) out.push([rules.stem(pair[1]), weight(pair[0])]);
+    });
     if (stem.length >= 4) {
       lexicon.terms.forEach(function (term) {
         if (term[0] > "9" && oneSlip(stem, term) && term.indexOf("-") < 0) out.push([term, weight(term)]);

@@ -479,6 +479,7 @@
     if (next) next.querySelector("h2 a").focus();
   });
   window.addEventListener("popstate", function () {
+    clearTimeout(pause);
     fromAddress();
     ask(true);
   });
