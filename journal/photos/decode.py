@@ -170,6 +170,9 @@ def check_whole(kind: Kind, opened: ImageFile.ImageFile, source: BinaryIO) -> No
                 raise UnusableError(kinds.CUT_SHORT)
 
 
+_JPEG_AT_ONCE = 32_000_000
+
+
 def memory_needed(kind: Kind, opened: ImageFile.ImageFile, long_edge: int) -> int:
     """About how many bytes `decode` will take at its highest; measured, rounded up."""
     pixels = opened.size[0] * opened.size[1]
@@ -197,6 +200,8 @@ def decode(kind: Kind, opened: ImageFile.ImageFile, exif: Image.Exif, long_edge:
         # The decoder can leave out detail in steps of 1/2, 1/4, 1/8, which saves most of its time; it
         # must be told the size that fits, not a square, or a 4:3 picture is decoded twice as large.
         opened.draft(None, fitted(size, long_edge))
+        # All at once: with the usual 64 KB at a time each thread asks sixty times for Python's lock.
+        opened.decodermaxblock = _JPEG_AT_ONCE
     if kind is Kind.TIFF:
         with _limit_lifted(size):
             opened.load()

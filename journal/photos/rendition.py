@@ -7,12 +7,15 @@ benchmarks/photos_format_and_quality.py.
 
 from __future__ import annotations
 
-import io
 import json
+import os
+import sys
+import tempfile
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 from hashlib import sha256
+from typing import IO
 from xml.sax.saxutils import escape
 
 import PIL
@@ -124,19 +127,29 @@ def _resized(image: Image.Image, size: Size) -> Image.Image:
 def encode(image: Image.Image, recipe: Recipe) -> bytes:
     """JPEG bytes with nothing in them but the picture, and caption and credit where given."""
     packet = caption_packet(recipe.caption, recipe.credit)
-    out = io.BytesIO()
-    image.save(
-        out,
-        "JPEG",
-        quality=JPEG_QUALITY,
-        subsampling="4:2:0",
-        optimize=True,
-        exif=b"",
-        icc_profile=None,
-        comment=b"",
-        **({"xmp": packet} if packet else {}),
-    )
-    return out.getvalue()
+    with _scratch_file() as out:
+        image.save(
+            out,
+            "JPEG",
+            quality=JPEG_QUALITY,
+            subsampling="4:2:0",
+            optimize=True,
+            exif=b"",
+            icc_profile=None,
+            comment=b"",
+            **({"xmp": packet} if packet else {}),
+        )
+        out.seek(0)
+        return out.read()
+
+
+def _scratch_file() -> IO[bytes]:
+    """A real file, in memory where the system has such: into one the encoder writes without holding
+    Python's lock, into a BytesIO it keeps all other threads waiting (a sixth of the work).
+    """
+    if sys.platform == "linux":
+        return os.fdopen(os.memfd_create("rendition"), "w+b")
+    return tempfile.TemporaryFile()
 
 
 def caption_packet(caption: str, credit: str) -> bytes:
