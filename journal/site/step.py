@@ -20,7 +20,7 @@ ON_FOLLOW = 500
 """Steps on the follow-along page before each assembly keeps its own list (about 400 bytes a step)."""
 QUOTED = 1600
 """Characters of a sheet's text quoted on a step's page before the rest is left to the sheet."""
-SHEETS_QUOTED = 40
+SHEETS_QUOTED = 25
 """Sheets quoted in full on one step's page; further ones are listed."""
 PICTURES = 8
 
