@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from operator import sub
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -48,17 +48,20 @@ def _packed(figure: int) -> str:
 _PACKED = [_packed(figure) for figure in range(2048)]
 
 
-def unpack(text: str) -> Iterator[int]:
+def unpack(text: str) -> list[int]:
     """The figures of `pack`, in order."""
+    figures: list[int] = []
     figure, scale = 0, 1
-    for char in text:
-        value = _VALUES[char]
-        if value < _BASE:
-            yield figure + value * scale
-            figure, scale = 0, 1
-        else:
+    for value in map(_VALUES.__getitem__, text):
+        if value >= _BASE:
             figure += (value - _BASE) * scale
             scale *= _BASE
+        elif scale == 1:
+            figures.append(value)
+        else:
+            figures.append(figure + value * scale)
+            figure, scale = 0, 1
+    return figures
 
 
 class Analysed(NamedTuple):

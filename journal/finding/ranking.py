@@ -16,6 +16,7 @@ import math
 from bisect import bisect_right
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import accumulate
 from typing import Any
 
 from journal.finding.index import unpack
@@ -62,15 +63,12 @@ def read_postings(packed: str) -> dict[int, list[int]]:
     """Document number -> positions, from what `build_index` packed."""
     found: dict[int, list[int]] = {}
     figures = unpack(packed)
-    document = -1
-    for gap in figures:
-        document += gap + 1
-        position = 0
-        positions: list[int] = []
-        for _ in range(next(figures)):
-            position += next(figures)
-            positions.append(position)
-        found[document] = positions
+    document, at = -1, 0
+    while at < len(figures):
+        document += figures[at] + 1
+        end = at + 2 + figures[at + 1]
+        found[document] = list(accumulate(figures[at + 2 : end]))
+        at = end
     return found
 
 

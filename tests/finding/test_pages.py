@@ -115,6 +115,6 @@ def test_front_coded_words_come_back(words: list[str]) -> None:
     words = sorted(set(words))
     before, undone = "", []
     for coded in filter(None, front(words).split("|")):
-        before = before[: next(unpack(coded[0]))] + coded[1:]
+        before = before[: unpack(coded[0])[0]] + coded[1:]
         undone.append(before)
     assert undone == words

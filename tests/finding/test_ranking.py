@@ -26,7 +26,7 @@ ROOT = Path(__file__).parents[2]
 def test_packed_figures_come_back(figures: list[int]) -> None:
     """`unpack` undoes `pack`."""
     packed = pack(figures)
-    assert list(unpack(packed)) == figures
+    assert unpack(packed) == figures
     assert not set(packed) & set('"\\<&`')
 
 
