@@ -352,6 +352,8 @@ def check_tags(pdf: pikepdf.Pdf) -> None:
                 assert element.Type == "/StructElem"
         for link in page.obj.get("/Annots", []):
             assert parents[int(link.StructParent)].S == "/Link"
+    document = root.K
+    assert all(element.P.objgen == document.objgen for element in document.K)
     seen = 0
     for one in pdf.objects:
         if isinstance(one, pikepdf.Dictionary) and one.get("/Type") == "/StructElem":
