@@ -122,6 +122,7 @@ class Desk:
         )
         self._boxes: dict[str, tuple[PictureBox, ...]] = {}
         self._look_boxes: dict[str, tuple[PictureBox, ...]] = {}
+        self._box_at: dict[str, PictureBox] | None = None
         self._prose: dict[str, Prose] = {}
         self._cards: dict[str, Card] = {}
         self._drawings: dict[tuple[object, ...], str] = {}
@@ -184,6 +185,20 @@ class Desk:
             )
         return self._look_boxes[look.inspection.id]
 
+    def box_at(self, src_uri: str) -> PictureBox | None:
+        """The picture of a file, whichever sheet or inspection it belongs to."""
+        if self._box_at is None:
+            self._box_at = {
+                photo.src_uri: box
+                for sheet in self.view.sheets
+                for photo, box in zip(sheet.photos, self.boxes(sheet), strict=True)
+            } | {
+                photo.src_uri: box
+                for look in self.view.looks
+                for photo, box in zip(look.photos, self.look_boxes(look), strict=True)
+            }
+        return self._box_at.get(src_uri)
+
     def cover(self, sheet: Sheet) -> PictureBox | None:
         """The picture that stands for a sheet, or None where it has no usable one."""
         photo = sheet.cover
@@ -227,12 +242,13 @@ class Desk:
         linker: Linker,
         boxes: Mapping[str, PictureBox] | None = None,
         explain: bool = True,
+        anchored: bool = True,
     ) -> Prose:
         """Any body as HTML for the page of `linker`."""
         if not body.strip():
             return EMPTY
         return self._prose_renderer.render(
-            body, src_uri=src_uri, title=title, linker=linker, boxes=boxes or {}, explain=explain
+            body, src_uri=src_uri, title=title, linker=linker, boxes=boxes or {}, explain=explain, anchored=anchored
         )
 
     # -- sheets ----------------------------------------------------------------------------

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import posixpath
 from dataclasses import dataclass
 
 from journal.addresses import TERMS
 from journal.model import FreePage
+from journal.prose import find_images
 from journal.site.desk import Desk, shorten
+from journal.site.pictures import PictureBox
 from journal.site.records import Link, PageRecord
 from journal.view import Sheet
 from journal.words import say_count
@@ -104,10 +107,28 @@ def _links(desk: Desk, sheets: list[Sheet]) -> tuple[Link, ...]:
     )
 
 
+def _pictures_shown(desk: Desk, page: FreePage) -> dict[str, PictureBox]:
+    """Pictures of sheets that a page of the builder's own shows, by the words that it names them with."""
+    folder = posixpath.dirname(page.src_uri)
+    found = {
+        image.target: desk.box_at(posixpath.normpath(posixpath.join(folder, image.target)))
+        for image in find_images(page.body)
+        if not image.elsewhere
+    }
+    return {target: box for target, box in found.items() if box is not None}
+
+
 def own_page(desk: Desk, page: FreePage) -> PageRecord:
     """A page of the builder's own words."""
     address = desk.atlas.page_address[page.id]
-    prose = desk.render_body(page.body, src_uri=page.src_uri, title=page.title, linker=desk.linker(address), boxes={})
+    prose = desk.render_body(
+        page.body,
+        src_uri=page.src_uri,
+        title=page.title,
+        linker=desk.linker(address),
+        boxes=_pictures_shown(desk, page),
+        anchored=False,
+    )
     return PageRecord(
         address=address,
         template="page.html",

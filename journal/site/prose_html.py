@@ -7,8 +7,9 @@ asks anything of another host. What comes out is safe to place in a page as it i
 from __future__ import annotations
 
 import re
+import unicodedata
 import xml.etree.ElementTree as ET
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -96,14 +97,17 @@ class ProseRenderer:
         linker: Linker,
         boxes: Mapping[str, PictureBox],
         explain: bool = True,
+        anchored: bool = True,
     ) -> Prose:
         """`body` for the page that `linker` belongs to; `boxes` are the photos that it may place, by name.
 
-        `explain` puts the tips of terms in; a feed has no use for them.
+        `explain` puts the tips of terms in; a feed has no use for them. `anchored` gives pictures
+        the ids that they have on the page of their own sheet.
         """
         if not body.strip():
             return EMPTY
-        source, names = take_images(body)
+        source, targets = take_images(body)
+        names = [_meant(target, boxes) for target in targets]
         # A name that no photo has is the reader's error; a private photo is simply not here.
         source = PICTURE.sub(lambda found: found[0] if names[int(found[1])] in boxes else "", source)
         tree = parse_tree(self._markdown, source)
@@ -122,7 +126,7 @@ class ProseRenderer:
         terms: tuple[Term, ...] = ()
         if explain:
             terms = self._marker.mark(tree, lambda term: linker.to(self._term_address(term)))
-        html = self._serialize(tree, self._figures(names, boxes, linker))
+        html = self._serialize(tree, self._figures(names, boxes, linker, anchored))
         self._markdown.reset()
         return Prose(
             html=html,
@@ -133,10 +137,12 @@ class ProseRenderer:
             passages=passages,
         )
 
-    def _figures(self, names: Sequence[str], boxes: Mapping[str, PictureBox], linker: Linker) -> dict[int, str]:
+    def _figures(
+        self, names: Sequence[str], boxes: Mapping[str, PictureBox], linker: Linker, anchored: bool
+    ) -> dict[int, str]:
         """The HTML of each picture by its number; a picture shown twice has its id once."""
         return {
-            number: self._figure(boxes[name], linker, name not in names[:number])
+            number: self._figure(boxes[name], linker, anchored and name not in names[:number])
             for number, name in enumerate(names)
             if name in boxes
         }
@@ -185,6 +191,17 @@ def _drop_title(tree: ET.Element, title: str) -> None:
     """The first heading is often the title, which the page already carries."""
     if len(tree) and tree[0].tag in ("h1", "h2") and _words(tree[0]).casefold() == title.casefold():
         tree.remove(tree[0])
+
+
+def _meant(target: str, names: Collection[str]) -> str:
+    """The photo that is meant, as the reader finds it: by its very name, else by the same name in
+    another Unicode form.
+    """
+    if target in names:
+        return target
+    form = unicodedata.normalize("NFC", target)
+    alike = [name for name in names if unicodedata.normalize("NFC", name) == form]
+    return alike[0] if len(alike) == 1 else target
 
 
 def _level_headings(tree: ET.Element) -> None:

@@ -7,6 +7,7 @@ from laying import LayDesk
 from making import entry
 
 from journal.site.desk import Desk
+from journal.site.pages import desk_pages
 from journal.site.prose_html import Prose
 from journal.view import Audience
 
@@ -181,3 +182,24 @@ def test_mail_addresses_stay_links(lay: LayDesk) -> None:
     """Markdown hides them as character references; they are still links."""
     html = body_of(lay, "<us@example.org>")
     assert '<a href="&#109;' in html
+
+
+def test_a_name_in_another_unicode_form_is_the_same_photo(lay: LayDesk) -> None:
+    """Some systems write an accent apart from its letter; the reader takes both for one file, and so does the page."""
+    apart, together = "Rippe u\u0308ber.jpg", "Rippe \u00fcber.jpg"
+    files = {
+        "entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", f"![a]({together})"),
+        f"entries/2026-04-01-x/{apart}": b"a",
+    }
+    desk = lay(files)
+    assert prose_of(desk, "2026-04-01-x").placed == {apart}
+
+
+def test_own_pages_may_show_pictures_of_sheets(lay: LayDesk) -> None:
+    """Named by their way from the page; a private one stays away, and no id meets another."""
+    body = "![rib](../entries/2026-02-07-second/one.jpg)\n\n![no](../entries/2026-02-07-second/three.jpg)"
+    pages = list(desk_pages(lay({"pages/about.md": f"# About\n\n{body}\n"})))
+    html = next(page.html for page in pages if page.address == "pages/about/")
+    assert html.count("<figure") == 1
+    assert "../../pictures/one-480.jpg" in html
+    assert "id=" not in html
