@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from journal.finding.rules import CAPTION, HARDWARE, METHOD, TEXT, TOOL
+from journal.finding.rules import CAPTION, HARDWARE, MATERIAL, METHOD, TEXT, TOOL
 
 if TYPE_CHECKING:
     from journal.finding.documents import Document
@@ -43,7 +43,7 @@ def card(document: Document, analysed: Analysed, say_steps: Callable[[Sequence[s
 def _passages(document: Document, analysed: Analysed) -> list[list[Any]]:
     shown: list[list[Any]] = []
     for passage, start in zip(document.passages, analysed.passages, strict=True):
-        if passage.field in (TEXT, CAPTION, HARDWARE):
+        if passage.field in (TEXT, CAPTION, HARDWARE, MATERIAL):
             shown.append([passage.field, start, passage.text, passage.photo])
         elif shown and shown[-1][0] == passage.field:
             if passage.field in _LISTS:

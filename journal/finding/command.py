@@ -404,7 +404,7 @@ def _newest_first(index: WarmIndex, filters: _Filters) -> list[Hit]:
     from journal.finding.ranking import Hit
 
     sheets = range(index.lexicon["sheets"] - 1, -1, -1)
-    return [Hit(sheet, 0.0, 0.0, False, {}) for sheet in sheets if filters.passes(sheet)]
+    return [Hit(sheet, 0.0, 0.0, False, False, {}) for sheet in sheets if filters.passes(sheet)]
 
 
 def _say_steps(card: Mapping[str, Any]) -> str:

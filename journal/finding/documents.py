@@ -25,7 +25,7 @@ from journal.quantities import say_decimal
 from journal.site.atlas import Atlas
 from journal.site.terms import all_terms
 from journal.view import Look, Sheet, View
-from journal.words import MONTHS, say_date
+from journal.words import MONTHS, say_count, say_date
 
 
 class Kind(Enum):
@@ -157,12 +157,12 @@ def _entry(sheet: Sheet, address: str) -> Document:
         *((field.METHOD, method) for method in sheet.methods),
         *((field.HARDWARE, _say_fasteners(row)) for row in sheet.fasteners),
         *((field.HARDWARE, _say_torque(row)) for row in sheet.torque),
-        *((field.HARDWARE, f"{row.name} {row.batch}") for row in sheet.materials),
         *((field.PEOPLE, name) for name in sheet.people),
         (field.ASSEMBLY, sheet.assembly.title),
         (field.WHEN, _say_when(sheet.date, sheet.day)),
         (field.WHEN, sheet.place),
     ]
+    materials = _passages(*((field.MATERIAL, f"{row.name} {row.batch}") for row in sheet.materials))
     cover = sheet.cover
     return Document(
         kind=Kind.ENTRY,
@@ -182,7 +182,7 @@ def _entry(sheet: Sheet, address: str) -> Document:
         cover=sheet.photos.index(cover) if cover else None,
         private=sheet.private,
         draft=sheet.draft,
-        passages=(*_passages(*texts), *captions, *_body(sheet.body)),
+        passages=(*_passages(*texts), *captions, *_body(sheet.body), *materials),
     )
 
 
@@ -282,7 +282,7 @@ def _say_when(day: date, number: int) -> str:
 def _say_fasteners(row: FastenerSet) -> str:
     parts = [f"rivet {row.rivet}"]
     if row.count is not None:
-        parts.append(f"{row.count} pieces")
+        parts.append(say_count(row.count, "piece"))
     if row.grip is not None:
         parts.append(f"grip {_inches(row.grip)}")
     if row.edge is not None:

@@ -21,7 +21,8 @@ from typing import Any
 
 from journal.finding.index import unpack
 from journal.finding.query import Alternative, Lexicon, Plan
-from journal.finding.rules import FIELDS, HARDWARE, STEP
+from journal.finding.rules import FIELDS, HARDWARE, STEP, TITLE
+from journal.finding.tokens import NUMBER, PART
 
 Postings = Mapping[int, Sequence[int]]
 """Document number -> positions, ascending."""
@@ -40,13 +41,15 @@ class Mentions:
 class Hit:
     """A document that answers. `mentions` by slot; slots that it does not mention are left out.
 
-    `named` tells that a step or part number of the question is this document's own.
+    `named` tells that a step or part number of the question is this line's own, `titled` that a
+    word of the question stands in its name.
     """
 
     document: int
     score: float
     coverage: float
     named: bool
+    titled: bool
     mentions: Mapping[int, Mentions]
 
 
@@ -127,7 +130,9 @@ class Ranker:
         least = sheets[0].score * self.tail if sheets else 0.0
         return Answer(
             tuple(hit for hit in sheets if hit.score >= least),
-            tuple(hit for hit in lines if hit.named or (hit.coverage > 0.55 and len(hit.mentions) == told)),
+            tuple(
+                hit for hit in lines if hit.named or (hit.titled and hit.coverage > 0.55 and len(hit.mentions) == told)
+            ),
             rarity,
         )
 
@@ -214,7 +219,7 @@ class Ranker:
         mentions: dict[int, Mentions] = {}
         score = 0.0
         covered = 0.0
-        named = False
+        named = titled = False
         before: int | None = None
         nearness = 0.0
         for number, slot in enumerate(plan.slots):
@@ -232,20 +237,23 @@ class Ranker:
                     rarer = min(rarity[before], rarity[number])
                     nearness += rarer / (1.0 + (away - 1) / self.near["ease"])
             before = number
-            if document >= self.sheets and slot.kind in ("n", "p") and one.best >= 0.35:
-                named = named or self._own(document, one.positions)
+            if document >= self.sheets:
+                fields = self._fields_of(document, one.positions)
+                titled = titled or TITLE in fields
+                if slot.kind in (NUMBER, PART) and one.best >= 0.35:
+                    named = named or STEP in fields or HARDWARE in fields
         score += self.near["weight"] * nearness
         coverage = covered / whole if whole > 0 else 0.0
         score *= self.coverage_least + (1.0 - self.coverage_least) * coverage * coverage
         if document in self.redone:
             newest = document / (self.sheets - 1) if self.sheets > 1 else 1.0
             score *= 1.0 + self.rework["redone"] + self.rework["newest"] * newest
-        return Hit(document, rounded(score), coverage, named, mentions)
+        return Hit(document, rounded(score), coverage, named, titled, mentions)
 
-    def _own(self, document: int, positions: Sequence[int]) -> bool:
-        """Whether a mention stands in the number of a step or part itself."""
+    def _fields_of(self, document: int, positions: Sequence[int]) -> set[int]:
+        """The fields in which `positions` lie."""
         starts, _ = self._field_factors(document)
-        return any(bisect_right(starts, position) - 1 in (STEP, HARDWARE) for position in positions)
+        return {bisect_right(starts, position) - 1 for position in positions}
 
 
 def _distance(ones: Sequence[int], others: Sequence[int]) -> int:

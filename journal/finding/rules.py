@@ -28,10 +28,11 @@ FIELDS = (
     "when",
     "caption",
     "text",
+    "material",
 )
 """The fields of a document in the order in which their words are numbered."""
 
-TITLE, STEP, STEP_TITLE, TOOL, METHOD, HARDWARE, PEOPLE, ASSEMBLY, WHEN, CAPTION, TEXT = range(len(FIELDS))
+TITLE, STEP, STEP_TITLE, TOOL, METHOD, HARDWARE, PEOPLE, ASSEMBLY, WHEN, CAPTION, TEXT, MATERIAL = range(len(FIELDS))
 
 
 class Rules:

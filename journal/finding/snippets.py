@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 from journal.finding.query import Plan
 from journal.finding.ranking import Mentions
-from journal.finding.rules import CAPTION, HARDWARE, METHOD, TEXT, TOOL
+from journal.finding.rules import CAPTION, HARDWARE, MATERIAL, METHOD, TEXT, TOOL
 from journal.finding.tokens import STOP, Token, Tokenizer
 
 LONGEST = 240
 """Letters of a sentence that are shown; a longer one is cut round its first mark."""
 
-_LIKED = {TEXT: 0.4, CAPTION: 0.3, HARDWARE: 0.5, TOOL: 0.0, METHOD: 0.0}
+_LIKED = {TEXT: 0.4, CAPTION: 0.3, HARDWARE: 0.5, MATERIAL: 0.1, TOOL: 0.0, METHOD: 0.0}
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,7 +43,7 @@ def test_torque_and_materials_are_told(view: View) -> None:
     found = by_id(view)
     torque = texts(found["2025-10-19-gear-bolts"], field.HARDWARE)
     assert torque[1] == "bolt AN4-10A, torque 62 in-lb, nut in tension, drag 8 in-lb, small torque wrench"
-    assert texts(found["2025-02-15-flap-priming"], field.HARDWARE) == ["Two-part epoxy primer"]
+    assert texts(found["2025-02-15-flap-priming"], field.MATERIAL) == ["Two-part epoxy primer"]
 
 
 def test_inspections_and_their_findings_are_sheets(view: View) -> None:

@@ -86,6 +86,8 @@ def test_a_line_answers_by_its_number(ask: Asker) -> None:
     assert ask("which rivets went into step 7.10?").lines[0] == "7.10"
     assert ask("what is a knife edge").lines[0] == "knife edge"
     assert "7.1" not in ask("7.10").lines
+    assert ask("aluminum").lines[0] == "aluminium alloy"
+    assert "etching" not in ask("aluminum").lines
 
 
 def test_filtered_sheets_are_left_out(ask: Asker) -> None:

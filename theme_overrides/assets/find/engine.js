@@ -5,8 +5,8 @@
   "use strict";
 
   var WORD = "w", NUMBER = "n", PART = "p", FRACTION = "f", DRILL = "d", DATE = "t", STOP = "s", JOINED = "j";
-  var FIELDS = ["title", "step", "step_title", "tool", "method", "hardware", "people", "assembly", "when", "caption", "text"];
-  var STEP = 1, TOOL = 3, METHOD = 4, HARDWARE = 5, CAPTION = 9, TEXT = 10;
+  var FIELDS = ["title", "step", "step_title", "tool", "method", "hardware", "people", "assembly", "when", "caption", "text", "material"];
+  var TITLE = 0, STEP = 1, TOOL = 3, METHOD = 4, HARDWARE = 5, CAPTION = 9, TEXT = 10, MATERIAL = 11;
 
   // --- packed figures (index.py) ---------------------------------------------------------------
 
@@ -796,7 +796,9 @@
     var least = sheets.length ? sheets[0].score * this.tail : 0;
     return {
       sheets: sheets.filter(function (hit) { return hit.score >= least; }),
-      lines: lines.filter(function (hit) { return hit.named || (hit.coverage > 0.55 && hit.mentions.size === told); }),
+      lines: lines.filter(function (hit) {
+        return hit.named || (hit.titled && hit.coverage > 0.55 && hit.mentions.size === told);
+      }),
       rarity: rarity
     };
   };
@@ -878,7 +880,7 @@
   };
 
   Ranker.prototype._hit = function (document, bySlot, rarity, whole, plan) {
-    var mentions = new Map(), score = 0, covered = 0, named = false, before = -1, nearness = 0;
+    var mentions = new Map(), score = 0, covered = 0, named = false, titled = false, before = -1, nearness = 0;
     for (var number = 0; number < plan.slots.length; number++) {
       var one = bySlot[number].get(document);
       if (!one) continue;
@@ -894,9 +896,12 @@
         }
       }
       before = number;
-      var kind = plan.slots[number].kind;
-      if (document >= this.sheets && (kind === NUMBER || kind === PART) && one.best >= 0.35) {
-        named = named || this._own(document, one.positions);
+      if (document >= this.sheets) {
+        var kind = plan.slots[number].kind, fields = this._fieldsOf(document, one.positions);
+        titled = titled || fields.has(TITLE);
+        if ((kind === NUMBER || kind === PART) && one.best >= 0.35) {
+          named = named || fields.has(STEP) || fields.has(HARDWARE);
+        }
       }
     }
     score += this.near.weight * nearness;
@@ -906,15 +911,12 @@
       var newest = this.sheets > 1 ? document / (this.sheets - 1) : 1;
       score *= 1 + this.rework.redone + this.rework.newest * newest;
     }
-    return { document: document, score: rounded(score), coverage: coverage, named: named, mentions: mentions };
+    return { document: document, score: rounded(score), coverage: coverage, named: named, titled: titled, mentions: mentions };
   };
 
-  Ranker.prototype._own = function (document, positions) {
+  Ranker.prototype._fieldsOf = function (document, positions) {
     var starts = this._fieldFactors(document).starts;
-    return positions.some(function (position) {
-      var field = bisectRight(starts, position) - 1;
-      return field === STEP || field === HARDWARE;
-    });
+    return new Set(positions.map(function (position) { return bisectRight(starts, position) - 1; }));
   };
 
   function nearest(ones, others) {
@@ -938,6 +940,7 @@
   LIKED[TEXT] = 0.4;
   LIKED[CAPTION] = 0.3;
   LIKED[HARDWARE] = 0.5;
+  LIKED[MATERIAL] = 0.1;
   LIKED[TOOL] = 0;
   LIKED[METHOD] = 0;
 
