@@ -11,6 +11,7 @@ from journal.journal import Journal
 from journal.record.archive import Parts
 from journal.record.binder import plan_binder, render_binder
 from journal.record.chain import read_chain
+from journal.record.commands import archive_command
 from journal.record.pages import record_extras
 from journal.record.tables import archive_tables, tables_guide
 from journal.view import Audience, open_view
@@ -43,3 +44,6 @@ def own_templates(root: Path) -> Sequence[str]:
     if folder is None or not Path(folder).is_relative_to(root):
         return ()
     return (Path(folder).relative_to(root).as_posix(),)
+
+
+archive = archive_command(make_parts, own_templates)

@@ -24,9 +24,11 @@ from journal.reuse import KeptProse
 from journal.site.desk import NO_EXTRAS, Desk, Extras
 from journal.site.pictures import PICTURES
 from journal.site.trade_pages import trade_extras
+from journal.theme import theme_dir
 from journal.view import Audience, View, open_view
 
 if TYPE_CHECKING:
+    import jinja2
     from mkdocs.config.defaults import MkDocsConfig
 
 SETTINGS = "mkdocs.yml"
@@ -122,6 +124,25 @@ def load_settings(root: Path, *, out: Path | None = None, offline: bool = False)
         # What has no address on the network cannot have a canonical one.
         config.site_url = None
     return config
+
+
+def use_own_theme(config: MkDocsConfig) -> None:
+    """Put our templates under the builder's own and above the host's."""
+    ours = os.fspath(theme_dir())
+    if ours not in config.theme.dirs:
+        config.theme.dirs.insert(1 if config.theme.custom_dir else 0, ours)
+
+
+def set_up_environment(env: jinja2.Environment) -> jinja2.Environment:
+    """Records hold text, which templates may place without a second thought."""
+    env.autoescape = True
+    env.trim_blocks = env.lstrip_blocks = True
+    return env
+
+
+def draw_environment(config: MkDocsConfig) -> jinja2.Environment:
+    """The templates of `config`, ready to draw pages without the host."""
+    return set_up_environment(config.theme.get_env())
 
 
 @contextlib.contextmanager

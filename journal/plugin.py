@@ -16,7 +16,16 @@ from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page
 
 from journal import reuse, swap
-from journal.host import CARDS, Order, lay_desk, place_files, place_linked, site_problems
+from journal.host import (
+    CARDS,
+    Order,
+    lay_desk,
+    place_files,
+    place_linked,
+    set_up_environment,
+    site_problems,
+    use_own_theme,
+)
 from journal.journal import CACHE, open_journal
 from journal.problems import Grade, Problem, has_errors, render_problem, sort_problems
 from journal.site.files import desk_files
@@ -103,9 +112,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         """Put our theme under the builder's and above the host's; build beside the old site."""
         if Path(config.docs_dir).name != CONTENT:
             raise PluginError(f"docs_dir must be the folder {CONTENT}/ of the build; write `docs_dir: {CONTENT}`")
-        ours = os.fspath(theme_dir())
-        if ours not in config.theme.dirs:
-            config.theme.dirs.insert(1 if config.theme.custom_dir else 0, ours)
+        use_own_theme(config)
         if not self.config.host_search:
             _silence_search(config)
         config.nav = None
@@ -228,10 +235,8 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         )
 
     def on_env(self, env: jinja2.Environment, /, *, config: MkDocsConfig, files: Files) -> jinja2.Environment:
-        """Records hold text, which templates may place without a second thought."""
-        env.autoescape = True
-        env.trim_blocks = env.lstrip_blocks = True
-        return env
+        """Templates are set up in one place, for the host and for a preview."""
+        return set_up_environment(env)
 
     def on_page_context(
         self, context: TemplateContext, /, *, page: Page, config: MkDocsConfig, nav: Navigation

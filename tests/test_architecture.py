@@ -16,29 +16,21 @@ LAYERS = [
     {"journal"},
     {"view", "terminal"},
     {"site", "finding", "record", "intake"},
-    {"host", "link_cards", "reuse", "film", "publish", "preview", "archiving"},
+    {"link_cards", "reuse"},
+    {"host"},
+    {"film", "publish", "preview", "archiving"},
     {"plugin", "cli"},
 ]
 """From the ground up: a part imports from its own layer's parts named in BESIDE, and from below."""
 
 BESIDE = {
     ("ledger", "model"),
-    ("site", "finding"),
     ("finding", "site"),
     ("record", "site"),
     ("intake", "site"),
     ("intake", "record"),
-    ("film", "host"),
     ("clips", "photos"),
-    ("publish", "host"),
-    ("archiving", "host"),
-    ("preview", "host"),
-    ("words", "model"),
     ("reading", "ledger"),
-    ("host", "plugin"),
-    ("host", "link_cards"),
-    ("host", "reuse"),
-    ("plugin", "cli"),
 }
 
 

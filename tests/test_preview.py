@@ -1,0 +1,162 @@
+"""The preview: pages on demand, problems in their place, nobody else's eyes."""
+
+from __future__ import annotations
+
+import http.client
+import json
+import shutil
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from journal.preview import WAIT, Studio, serving
+
+BUILD = Path(__file__).parent / "builds" / "first-weeks"
+SPAR = "content/entries/2026-01-25-spar/index.md"
+
+
+@pytest.fixture
+def root(tmp_path: Path) -> Path:
+    """A copy of tests/builds/first-weeks to write in."""
+    return Path(shutil.copytree(BUILD, tmp_path / "build"))
+
+
+@pytest.fixture
+def preview(root: Path) -> Iterator[tuple[Studio, int]]:
+    """A running preview of it."""
+    with serving(root) as running:
+        yield running
+
+
+def get(port: int, path: str, host: str | None = None) -> tuple[int, str]:
+    """(status, body) of a request."""
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
+    connection.request("GET", path, headers={"Host": host} if host else {})
+    response = connection.getresponse()
+    return response.status, response.read().decode("utf-8", "replace")
+
+
+def change(root: Path, name: str, old: str, new: str) -> None:
+    """Save a file with a change."""
+    text = (root / name).read_text("utf-8")
+    assert old in text
+    (root / name).write_text(text.replace(old, new), "utf-8")
+
+
+def soon(port: int, path: str, words: str) -> str:
+    """The page, once it holds `words`."""
+    deadline = time.monotonic() + 20
+    while time.monotonic() < deadline:
+        _, page = get(port, path)
+        if words in page:
+            return page
+        time.sleep(0.1)
+    pytest.fail(f"{words!r} did not appear on {path}")
+
+
+@pytest.mark.parametrize(
+    ("path", "words"),
+    [
+        ("/", "Tarn"),
+        ("/entries/2026-01-17-ribs/", "Ribs: all six"),
+        ("/entries/2026-01-26-draft/", "draft"),
+        ("/steps/5.2/", "Drill the skeleton"),
+        ("/assemblies/left-wing/", "Left wing"),
+        ("/calendar/", "January"),
+        ("/hours/", "Hours"),
+        ("/find/", "Find"),
+        ("/shop/rivets/", "rivets"),
+        ("/feed.json", "First weeks"),
+        ("/journal.json", "minutes_to_date"),
+        ("/assets/journal.css", "{"),
+    ],
+)
+def test_every_kind_of_page_is_made_when_asked_for(preview: tuple[Studio, int], path: str, words: str) -> None:
+    """Pages, drafts, pages by year, the find page, feeds, styles."""
+    status, page = get(preview[1], path)
+    assert status == 200
+    assert words in page
+
+
+def test_pictures_are_served_as_renditions_only(preview: tuple[Studio, int], root: Path) -> None:
+    """What the page names is there; originals and private photos are not to be had."""
+    _, page = get(preview[1], "/entries/2026-01-17-ribs/")
+    name = page.split("pictures/")[1].split(".jpg")[0] + ".jpg"
+    assert get(preview[1], f"/pictures/{name}")[0] == 200
+    for path in (
+        "/content/entries/2026-01-17-ribs/ribs.jpg",
+        "/entries/2026-01-17-ribs/ribs.jpg",
+        "/entries/2026-01-17-ribs/secret.png",
+        "/assets/../../content/build.yml",
+        "/assets/%2e%2e/%2e%2e/pyproject.toml",
+        "/assets/..%2f..%2fcontent%2fbuild.yml",
+        "/main.html",
+    ):
+        status, body = get(preview[1], path)
+        assert status == 404, path
+        assert "Bergstrom" not in body
+
+
+def test_private_entries_stay_hidden(preview: tuple[Studio, int]) -> None:
+    """The preview shows what followers will see, and drafts."""
+    status, page = get(preview[1], "/entries/2026-01-18-quiet/")
+    assert status == 404
+    assert "needs to know" not in page
+
+
+def test_a_save_is_shown_and_open_pages_are_told(preview: tuple[Studio, int], root: Path) -> None:
+    """The page that waits hears of the save; asked again, it shows the new text."""
+    studio, port = preview
+    assert "on its stands" in get(port, "/entries/2026-01-25-spar/")[1]
+    told: list[int] = []
+    seen = studio.version
+    waiting = threading.Thread(target=lambda: told.append(json.loads(get(port, f"{WAIT}?seen={seen}")[1])["version"]))
+    waiting.start()
+    change(root, SPAR, "on its stands", "on the long bench")
+    waiting.join(20)
+    assert told
+    assert told[0] > seen
+    soon(port, "/entries/2026-01-25-spar/", "on the long bench")
+
+
+def test_reading_does_not_count_as_saving(preview: tuple[Studio, int]) -> None:
+    """Pages asked for do not reload one another for ever."""
+    studio, port = preview
+    get(port, "/")
+    get(port, "/entries/2026-01-25-spar/")
+    seen = studio.version
+    time.sleep(0.5)
+    get(port, "/")
+    assert studio.wait(seen, 0.5) == seen
+
+
+def test_a_mistake_stands_in_the_place_of_the_page(preview: tuple[Studio, int], root: Path) -> None:
+    """With file, line and mend; the rest of the site goes on; mended, the page is back."""
+    port = preview[1]
+    change(root, SPAR, "assembly: left wing", "assembly: left wimg")
+    page = soon(port, "/entries/2026-01-25-spar/", "unknown assembly")
+    assert f"{SPAR}:3:11" in page
+    assert "did you mean &quot;left wing&quot;?" in page
+    assert "unknown assembly" in get(port, "/")[1]
+    change(root, SPAR, "left wimg", "left wing")
+    soon(port, "/entries/2026-01-25-spar/", "on its stands")
+
+
+def test_a_broken_mkdocs_yml_is_told_and_mended(preview: tuple[Studio, int], root: Path) -> None:
+    """The server lives on and says what is wrong."""
+    port = preview[1]
+    change(root, "mkdocs.yml", "plugins: [search, journal]", "plugins: [search]")
+    soon(port, "/", "lacks")
+    change(root, "mkdocs.yml", "plugins: [search]", "plugins: [search, journal]")
+    soon(port, "/", "Steps done")
+
+
+def test_only_this_machine_is_answered(preview: tuple[Studio, int], root: Path) -> None:
+    """A page elsewhere cannot read drafts by pointing a name of its own here; a shared preview answers all."""
+    assert get(preview[1], "/", host="evil.example")[0] == 403
+    assert get(preview[1], "/", host="localhost:80")[0] == 200
+    with serving(root, share=True) as (_, port):
+        assert get(port, "/", host="192.168.1.9")[0] == 200
