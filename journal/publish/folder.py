@@ -1,0 +1,169 @@
+"""Sending a site to a folder: a stick, a mounted disk, what a web server shows.
+
+Like a mirror that knows its own work: what it wrote is in a list beside it, and only what is on the
+list is ever changed or removed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import shutil
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from hashlib import sha256
+from pathlib import Path
+
+Progress = Callable[[int, int], None]
+
+LIST = ".journal-published.json"
+_ABOUT = "Written by journal publish; the files below are its own and are replaced or removed with the site."
+
+
+class NotSentError(Exception):
+    """Nothing was sent; the message says why, `names` what is to blame."""
+
+    def __init__(self, message: str, names: tuple[str, ...] = ()) -> None:
+        super().__init__(message)
+        self.names = names
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changes:
+    """What sending would do, by path. `kept` were written by us, changed by somebody since, and are no
+    longer part of the site: they are left where they are.
+    """
+
+    new: tuple[str, ...] = ()
+    changed: tuple[str, ...] = ()
+    same: tuple[str, ...] = ()
+    gone: tuple[str, ...] = ()
+    kept: tuple[str, ...] = ()
+
+    @property
+    def to_send(self) -> tuple[str, ...]:
+        """Paths whose bytes have to be sent."""
+        return (*self.new, *self.changed)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Listed:
+    """The list as it was found: path -> SHA-256 of what we wrote."""
+
+    digests: Mapping[str, str] = field(default_factory=dict)
+
+
+def read_list(folder: Path) -> Listed:
+    """What we wrote into `folder`; nothing where there is no list or it makes no sense."""
+    try:
+        told = json.loads((folder / LIST).read_bytes())
+        files = told["files"]
+    except (OSError, ValueError, KeyError, TypeError):
+        return Listed()
+    good = isinstance(files, dict) and all(isinstance(digest, str) and _inside(name) for name, digest in files.items())
+    return Listed(digests=files if good else {})
+
+
+def _inside(name: str) -> bool:
+    """Whether a path of the list stays below its folder."""
+    parts = name.replace("\\", "/").split("/")
+    return bool(name) and not name.startswith("/") and ":" not in parts[0] and ".." not in parts
+
+
+def plan_folder(digests: Mapping[str, str], folder: Path) -> Changes:
+    """What sending the files of `digests` (path -> SHA-256) to `folder` would do.
+
+    Raises NotSentError where a file that is not ours stands in the way.
+    """
+    if folder.exists() and not folder.is_dir():
+        raise NotSentError(f"{folder} is a file; name a folder")
+    listed = read_list(folder).digests
+    new, changed, same, strangers = [], [], [], []
+    for name, digest in sorted(digests.items()):
+        there = folder / name
+        if not os.path.lexists(there):
+            new.append(name)
+            continue
+        found = _digest(there)
+        if found == digest:
+            same.append(name)
+        elif name in listed:
+            changed.append(name)
+        else:
+            strangers.append(name)
+    if strangers:
+        raise NotSentError(
+            f"{folder} holds files of the same names that were not published from here; nothing was sent. "
+            "Name an empty folder, or move them away first",
+            tuple(strangers),
+        )
+    gone = [name for name in sorted(listed.keys() - digests.keys()) if os.path.lexists(folder / name)]
+    kept = tuple(name for name in gone if _digest(folder / name) != listed[name])
+    return Changes(
+        new=tuple(new),
+        changed=tuple(changed),
+        same=tuple(same),
+        gone=tuple(name for name in gone if name not in kept),
+        kept=kept,
+    )
+
+
+def send_to_folder(
+    site: Path, digests: Mapping[str, str], folder: Path, changes: Changes, progress: Progress | None = None
+) -> None:
+    """Do what `plan_folder` planned. Pictures and styles come before the pages that show them, what is
+    gone goes last; every file lands whole. OSError from the disk leaves a list that knows what is ours.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    before = read_list(folder).digests
+    # Until all is done the list holds both, so that a stopped run is cleaned up by the next one.
+    _write_list(folder, {**before, **digests})
+    order = sorted(changes.to_send, key=lambda name: (name.endswith((".html", ".xml", ".json")), name))
+    for number, name in enumerate(order, start=1):
+        target = folder / name
+        target.parent.mkdir(parents=True, exist_ok=True)
+        unfinished = target.with_name(f".{target.name}.part")
+        try:
+            shutil.copyfile(site / name, unfinished)
+            unfinished.replace(target)
+        except BaseException:
+            unfinished.unlink(missing_ok=True)
+            raise
+        if progress is not None:
+            progress(number, len(order))
+    for name in changes.gone:
+        (folder / name).unlink(missing_ok=True)
+        _remove_empty(folder, (folder / name).parent)
+    _write_list(folder, dict(digests))
+
+
+def _remove_empty(folder: Path, place: Path) -> None:
+    while place != folder and folder in place.parents:
+        try:
+            place.rmdir()
+        except OSError:
+            return
+        place = place.parent
+
+
+def _write_list(folder: Path, digests: Mapping[str, str]) -> None:
+    data = json.dumps({"about": _ABOUT, "files": dict(sorted(digests.items()))}, indent=1).encode()
+    unfinished = folder / f"{LIST}.part"
+    try:
+        unfinished.write_bytes(data)
+        unfinished.replace(folder / LIST)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            unfinished.unlink()
+        raise
+
+
+def _digest(path: Path) -> str:
+    if path.is_symlink() or not path.is_file():
+        return ""
+    digest = sha256()
+    with path.open("rb") as source:
+        while piece := source.read(1 << 20):
+            digest.update(piece)
+    return digest.hexdigest()

@@ -1,0 +1,146 @@
+"""Whether a page, a style or a script would fetch something from another host when it is opened."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from html.parser import HTMLParser
+from urllib.parse import urlsplit
+
+_FETCHED: dict[str, frozenset[str]] = {
+    "img": frozenset({"src", "srcset"}),
+    "source": frozenset({"src", "srcset"}),
+    "script": frozenset({"src"}),
+    "iframe": frozenset({"src", "srcdoc"}),
+    "frame": frozenset({"src"}),
+    "embed": frozenset({"src"}),
+    "object": frozenset({"data", "codebase"}),
+    "video": frozenset({"src", "poster"}),
+    "audio": frozenset({"src"}),
+    "track": frozenset({"src"}),
+    "input": frozenset({"src"}),
+    "image": frozenset({"href", "xlink:href"}),
+    "use": frozenset({"href", "xlink:href"}),
+    "feimage": frozenset({"href", "xlink:href"}),
+    "base": frozenset({"href"}),
+    "body": frozenset({"background"}),
+    "html": frozenset({"manifest"}),
+}
+_LINKS_THAT_FETCH_NOTHING = frozenset(
+    {"canonical", "alternate", "license", "author", "me", "next", "prev", "help", "bookmark", "nofollow", "noopener"}
+)
+_CSS = re.compile(r"@import\s+(?:url\()?\s*['\"]?([^'\")\s;]+)|url\(\s*['\"]?([^'\")\s]+)", re.IGNORECASE)
+_CSS_COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
+_SCRIPT = re.compile(
+    r"""(?:fetch|import|importScripts|Worker|WebSocket|EventSource|sendBeacon|\.open\(\s*['"][A-Z]+['"]\s*,)
+        \s*\(?\s*['"`]((?:https?:|wss?:)?//[^'"`\s]+)
+      | \.(?:src|href|action)\s*=\s*['"`]((?:https?:|wss?:)?//[^'"`\s]+)
+      | \bfrom\s*['"]((?:https?:)?//[^'"\s]+)""",
+    re.VERBOSE,
+)
+
+
+def _elsewhere(address: str, own_host: str) -> bool:
+    address = address.strip()
+    if not re.match(r"(?:https?:|wss?:|ftp:)?//", address, re.IGNORECASE):
+        return False
+    try:
+        host = urlsplit(address if "://" in address else f"https:{address}").hostname or ""
+    except ValueError:
+        return True
+    return host != own_host
+
+
+def requests_in_style(text: str, own_host: str) -> tuple[str, ...]:
+    """Addresses on other hosts that a style sheet fetches."""
+    found = (one or other for one, other in _CSS.findall(_CSS_COMMENT.sub("", text)))
+    return tuple(dict.fromkeys(address for address in found if _elsewhere(address, own_host)))
+
+
+def requests_in_script(text: str, own_host: str) -> tuple[str, ...]:
+    """Addresses on other hosts that a script names where it fetches something. What a script puts together
+    out of pieces cannot be seen this way; ours do not.
+    """
+    found = (one or two or three for one, two, three in _SCRIPT.findall(text))
+    return tuple(dict.fromkeys(address for address in found if _elsewhere(address, own_host)))
+
+
+_TELLING = frozenset({"alt", "title", "aria-label", "content", "placeholder", "value", "label", "summary"})
+_APART = frozenset(
+    {"p", "div", "li", "ul", "ol", "dl", "dt", "dd", "table", "tr", "td", "th", "h1", "h2", "h3", "h4", "h5", "h6"}
+    | {"figure", "figcaption", "section", "article", "header", "footer", "nav", "main", "br", "hr", "blockquote"}
+    | {"pre", "details", "summary", "option"}
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Read:
+    """A page (HTML or SVG) as a browser meets it: addresses on other hosts that it fetches when it opens
+    the page, and the words that it shows or tells, without scripts and styles.
+    """
+
+    requests: tuple[str, ...]
+    words: str
+
+
+def read_page(text: str, own_host: str) -> Read:
+    """Read a page once for both."""
+    reader = _Reader(own_host)
+    reader.feed(text)
+    reader.close()
+    return Read(requests=tuple(dict.fromkeys(reader.found)), words="".join(reader.words))
+
+
+class _Reader(HTMLParser):
+    def __init__(self, own_host: str) -> None:
+        super().__init__(convert_charrefs=True)
+        self.own_host = own_host
+        self.found: list[str] = []
+        self.words: list[str] = []
+        self._inside = ""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        told = {name.casefold(): value or "" for name, value in attrs}
+        if tag in ("script", "style"):
+            self._inside = tag
+        elif tag in _APART:
+            self.words.append("\n")
+        self.words += [f"\n{value}\n" for name, value in told.items() if value and name in _TELLING]
+        for name in _FETCHED.get(tag, ()):
+            self._take(_addresses(name, told.get(name, "")))
+        if tag == "link":
+            kinds = set(told.get("rel", "").casefold().split())
+            if not kinds or not kinds <= _LINKS_THAT_FETCH_NOTHING:
+                self._take([told.get("href", "")])
+        if tag == "meta" and told.get("http-equiv", "").casefold() == "refresh":
+            self._take(re.findall(r"url\s*=\s*['\"]?([^'\"\s]+)", told.get("content", ""), re.IGNORECASE))
+        if tag == "iframe" and told.get("srcdoc"):
+            inner = read_page(told["srcdoc"], self.own_host)
+            self.found += inner.requests
+            self.words.append(inner.words)
+        if "ping" in told:
+            self._take(told["ping"].split())
+        if "style" in told:
+            self.found += requests_in_style(told["style"], self.own_host)
+
+    def handle_endtag(self, tag: str) -> None:
+        self._inside = ""
+        if tag in _APART:
+            self.words.append("\n")
+
+    def handle_data(self, data: str) -> None:
+        if self._inside == "style":
+            self.found += requests_in_style(data, self.own_host)
+        elif self._inside == "script":
+            self.found += requests_in_script(data, self.own_host)
+        else:
+            self.words.append(data)
+
+    def _take(self, addresses: list[str]) -> None:
+        self.found += [address for address in addresses if _elsewhere(address, self.own_host)]
+
+
+def _addresses(name: str, value: str) -> list[str]:
+    if name == "srcset":
+        return [part.split()[0] for part in value.split(",") if part.strip()]
+    return [] if name == "srcdoc" else [value]

@@ -1,0 +1,586 @@
+"""`journal publish`: nothing private leaves, nothing of others is touched, and what is sent is what was looked at."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import json
+import os
+import shutil
+import subprocess
+from datetime import date
+from hashlib import sha256
+from pathlib import Path
+
+import piexif
+import pillow_heif
+import pytest
+from click.testing import CliRunner, Result
+from hypothesis import given
+from hypothesis import strategies as st
+from making import MakeBuild, entry
+from PIL import Image, PngImagePlugin
+
+from journal import host
+from journal.cli import main
+from journal.journal import open_journal
+from journal.publish import commands, folder
+from journal.publish.folder import LIST, NotSentError, plan_folder, send_to_folder
+from journal.publish.git import MARK, Git
+from journal.publish.pictures import metadata_in
+from journal.publish.private import gather_private
+from journal.publish.requests import read_page, requests_in_script, requests_in_style
+from journal.publish.scan import Scanner
+
+WORDS = "private words of"
+
+MKDOCS = """\
+site_name: Tarn build journal
+site_url: https://tarn.example/
+docs_dir: content
+theme: {name: material, font: false}
+plugins: [search, journal]
+"""
+
+
+def jpeg(**how: object) -> bytes:
+    """A small JPEG with what `how` adds."""
+    out = io.BytesIO()
+    Image.new("RGB", (40, 30), "grey").save(out, "JPEG", **how)
+    return out.getvalue()
+
+
+def exif() -> bytes:
+    """Exif with a camera and a place, written by another library than ours."""
+    return piexif.dump(
+        {
+            "0th": {piexif.ImageIFD.Model: b"Pocket 5"},
+            "Exif": {piexif.ExifIFD.DateTimeOriginal: b"2026:02:07 18:30:00"},
+            "GPS": {piexif.GPSIFD.GPSLatitudeRef: b"N", piexif.GPSIFD.GPSLatitude: ((47, 1), (22, 1), (3600, 100))},
+        }
+    )
+
+
+@pytest.fixture
+def root(make_build: MakeBuild) -> Path:
+    """A build with something private of every kind, and a photo that tells where it was taken."""
+    build_yml = (Path(__file__).parent / "making.py").read_text().split('BUILD_YML = """\\\n')[1].split('"""')[0]
+    made = make_build(
+        {
+            "build.yml": build_yml.replace("home workshop", "Garage at Ostrindel"),
+            "entries/2026-02-07-ribs/index.md": entry(
+                "title: Ribs dimpled\nsteps: [5.1]\npeople: [ada, bo]\nphotos:\n"
+                "  IMG_1.jpg: A clean dimple\n"
+                "  IMG_2.jpg: {private: true, caption: The dent that nobody should see here}",
+                "Every hole deburred.\n\n!!! private\n    The neighbour lent us his big compressor again this week.\n",
+            ),
+            "entries/2026-02-07-ribs/IMG_1.jpg": jpeg(exif=exif()),
+            "entries/2026-02-07-ribs/IMG_2.jpg": jpeg(quality=30, exif=exif()),
+            "entries/2026-02-08-what-it-cost/index.md": entry(
+                "date: 2026-02-08\nprivate: true", "We paid far too much for the replacement spar caps."
+            ),
+            "entries/2026-02-09-half-done/index.md": entry("date: 2026-02-09\ndraft: true", "Not ready."),
+            "records/records.csv": "file,date,kind,title,note\n"
+            "bill.txt,2026-02-01,invoice,Second crate from the maker,\n",
+            "records/bill.txt": "Total 1234.50",
+            "costs.csv": "date,assembly,what,amount,currency,record\n"
+            "2026-02-01,flaps,Crate two of the quick build,900,CHF,\n",
+        }
+    )
+    (made / "mkdocs.yml").write_text(MKDOCS)
+    return made
+
+
+def scanner(root: Path, **how: object) -> Scanner:
+    """What looks through a site of that build."""
+    private = gather_private(open_journal(root, date(2026, 3, 1)))
+    return Scanner(private, root=root, site_url="https://tarn.example/", **how)  # type: ignore[arg-type]
+
+
+def found_in(root: Path, tmp_path: Path, name: str, data: bytes | str, **how: object) -> list[str]:
+    """What is found in a site that consists of one file."""
+    site = tmp_path / "planted"
+    path = site / name
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(data if isinstance(data, bytes) else data.encode())
+    return [leak.what for leak in scanner(root, **how).look_through(site).leaks]
+
+
+def page(body: str) -> str:
+    """A page with that body."""
+    return f"<!doctype html><html><head><title>T</title></head><body>{body}</body></html>"
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "what"),
+    [
+        ("index.html", page("<p>Bo Lindqvist drilled.</p>"), "the full name of a person"),
+        ("index.html", page("<p>BO <b>LIND</b>QVIST drilled.</p>"), "the full name of a person"),
+        ("index.html", page("<p>Mr Lindqvist drilled.</p>"), "the family name of a person"),
+        ("index.html", page('<img alt="Bo&#32;Lindqvist" src="a.jpg">'), "the full name of a person"),
+        ("index.html", page("<!-- Bo Lindqvist -->"), "the full name of a person"),
+        ("index.html", page('<a href="people/hanne/">her</a>'), "the ID of a person"),
+        ("people/bo-lindqvist/index.html", page(""), "the full name of a person in its address"),
+        ("index.html", page("<p>ZZ-TRN flies</p>"), "the registration of the aircraft"),
+        ("index.html", page("<p>zz trn flies</p>"), "the registration of the aircraft"),
+        ("index.html", page("<p>No. T-0042</p>"), "the serial of the aircraft"),
+        ("index.html", page("<p>in the garage at  Ostrindel</p>"), "the name of a place"),
+        ("find/data.js", 'x={"t":"Garage at Ostrindel"}', "the name of a place"),
+        ("find/data.js", 'x={"t":"Garage\\u0020at Ostrindel"}', "the name of a place"),
+        ("feed.json", json.dumps({"t": "Garage at Ostrindel"}), "the name of a place"),
+        ("feed.xml", "<feed><title>Bo Lindqvist</title></feed>", "the full name of a person"),
+        ("index.html", page('<a href="entries/2026-02-08-what-it-cost/">x</a>'), "the folder of a private entry"),
+        ("index.html", page("<p>2026-02-09-half-done</p>"), "the folder of a private entry or a draft"),
+        (
+            "index.html",
+            page("<p>paid far too much for the replacement spar caps</p>"),
+            f"{WORDS} content/entries/2026-02-08",
+        ),
+        (
+            "index.html",
+            page("<p>neighbour lent us <i>his</i> big compressor again this</p>"),
+            f"{WORDS} content/entries/2026-02-07",
+        ),
+        (
+            "index.html",
+            page("<p>The dent that nobody should see here</p>"),
+            f"{WORDS} content/entries/2026-02-07",
+        ),
+        ("index.html", page("<p>Second crate from the maker</p>"), "private words of content/records"),
+        ("index.html", page("<p>Crate two of the quick build</p>"), "private words of content/costs.csv"),
+        ("sitemap.xml.gz", gzip.compress(b"<url>2026-02-08-what-it-cost</url>"), "the folder of a private entry"),
+        ("index.html", page("<p>47.37690, 8.54170</p>"), "what looks like a position"),
+        ("index.html", page("<p>47° 22' 36.8\" N</p>"), "what looks like a position"),
+        ("journal.json", '{"GPSLatitude": 1}', "words of a position"),
+        ("index.html", page('<img src="https://cdn.example/a.png">'), "fetches https://cdn.example/a.png"),
+        ("index.html", page('<img src="//cdn.example/a.png">'), "fetches //cdn.example/a.png"),
+        (
+            "index.html",
+            page('<img srcset="a.jpg 1x, https://cdn.example/b.jpg 2x">'),
+            "fetches https://cdn.example/b.jpg",
+        ),
+        ("index.html", page('<link rel="preconnect" href="https://fonts.example">'), "fetches https://fonts.example"),
+        ("index.html", page('<iframe src="https://video.example/1"></iframe>'), "fetches https://video.example/1"),
+        ("index.html", page('<p style="background:url(https://x.example/a)">'), "fetches https://x.example/a"),
+        ("index.html", page("<style>@import 'https://x.example/a.css';</style>"), "fetches https://x.example/a.css"),
+        ("index.html", page("<script>fetch('https://x.example/a')</script>"), "fetches https://x.example/a"),
+        ("a.svg", '<svg><image xlink:href="http://x.example/a.png"/></svg>', "fetches http://x.example/a.png"),
+        ("a.css", "a{background:url('https://x.example/a.png')}", "fetches https://x.example/a.png"),
+        ("a.js", 'import("https://x.example/a.js")', "fetches https://x.example/a.js"),
+        ("a.bin", b"\x00\x01", "a kind of file that cannot be looked into"),
+        ("a.html", b"\xff\xfe\xff", "not readable as text"),
+        ("a.pdf", b"%PDF-1.7\n/Author (Bo)\n", "the PDF carries Author"),
+        ("pictures/a.jpg", jpeg(exif=exif()), "the picture carries Exif"),
+        ("pictures/a.jpg", jpeg(comment=b"made by Bo"), "the picture carries a comment"),
+        ("pictures/a.jpg", jpeg() + b"more", "the picture carries 4 bytes after its end"),
+        ("clips/a.mp4", b"\x00\x00\x00\x0cuuidabcd", "the film carries metadata (uuid)"),
+    ],
+)
+def test_what_must_not_leave_is_found(root: Path, tmp_path: Path, name: str, data: bytes | str, what: str) -> None:
+    """One planted leak of every kind, in every kind of file: each is found and named."""
+    found = found_in(root, tmp_path, name, data)
+    assert any(one.startswith(what) for one in found), found
+
+
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [
+        ("index.html", page("<p>Ada and the builder drilled; the helper held. Every hole deburred.</p>")),
+        ("index.html", page('<a href="https://video.example/watch">watch</a>')),
+        ("index.html", page('<link rel="canonical" href="https://other.example/">')),
+        ("index.html", page('<img src="https://tarn.example/pictures/a.jpg">')),
+        ("index.html", page("<svg><path d='M1.23456 7.89012 12.3456,45.6789'/></svg>")),
+        ("index.html", page("<p>0.0312, 0.0625 in</p>")),
+        ("index.html", page("<p>Hannes and Adana are no people of ours</p>")),
+        ("a.css", "a{background:url(data:image/png;base64,AAAA)}/* https://x.example */"),
+        ("a.js", "// see https://x.example/docs\nconst ns='http://www.w3.org/2000/svg';"),
+        ("pictures/a.jpg", jpeg()),
+        ("fonts/a.woff2", b"wOF2" + bytes(40)),
+    ],
+)
+def test_what_may_leave_is_let_through(root: Path, tmp_path: Path, name: str, data: bytes | str) -> None:
+    """Shown names, links that are only followed by hand, figures and namespaces are no leaks."""
+    assert found_in(root, tmp_path, name, data) == []
+
+
+def test_an_original_is_known_by_its_bytes(root: Path, tmp_path: Path) -> None:
+    """Under any name, a photo or a paper of content/ is recognised."""
+    for source in ("entries/2026-02-07-ribs/IMG_1.jpg", "records/bill.txt"):
+        data = (root / "content" / source).read_bytes()
+        found = found_in(root, tmp_path, f"assets/x{Path(source).suffix}", data)
+        assert f"it is an original, byte for byte (content/{source})" in found
+
+
+def test_a_picture_that_nothing_public_shows_is_found(root: Path, tmp_path: Path) -> None:
+    """A rendition left over from an entry made private is a leak, however clean it is."""
+    assert found_in(root, tmp_path, "pictures/old.jpg", jpeg(), pictures=frozenset({"new.jpg"})) == [
+        "nothing public shows this file"
+    ]
+
+
+def test_a_link_out_of_the_site_is_not_followed(root: Path, tmp_path: Path) -> None:
+    """A symbolic link could be anything by the time it is sent."""
+    (tmp_path / "planted").mkdir()
+    (tmp_path / "planted/a.txt").symlink_to("/etc/hostname")
+    (leak,) = scanner(root).look_through(tmp_path / "planted").leaks
+    assert leak.what == "a link instead of a file"
+
+
+def test_words_the_builder_allows_pass(root: Path, tmp_path: Path) -> None:
+    """`--allow` lets one thing through and nothing else."""
+    text = page("<p>Lindqvist at Ostrindel</p>")
+    found = found_in(root, tmp_path, "index.html", text, allowed=frozenset({"lindqvist"}))
+    assert found == []
+    assert found_in(root, tmp_path, "index.html", page("<p>Garage at Ostrindel</p>"), allowed=frozenset({"Lindqvist"}))
+
+
+@pytest.mark.parametrize("how", ["png", "webp", "xmp", "gif", "heic"])
+def test_metadata_in_every_kind_of_picture(how: str) -> None:
+    """PNG text, WebP Exif, XMP beyond the credit, GIF comments, a HEIC under another name."""
+    image, out = Image.new("RGB", (20, 20)), io.BytesIO()
+    if how == "png":
+        told = PngImagePlugin.PngInfo()
+        told.add_text("Author", "Bo")
+        image.save(out, "PNG", pnginfo=told)
+    elif how == "webp":
+        image.save(out, "WEBP", exif=exif())
+    elif how == "xmp":
+        packet = b'<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:Description exif:GPSLatitude="47,22N"/></x:xmpmeta>'
+        image.save(out, "JPEG", xmp=packet)
+    elif how == "gif":
+        image.convert("P").save(out, "GIF", comment=b"made by Bo")
+    else:
+        pillow_heif.from_pillow(image).save(out)
+    assert metadata_in(out.getvalue())
+    clean = io.BytesIO()
+    image.save(clean, "PNG" if how in ("png", "heic") else how.upper().replace("XMP", "JPEG"))
+    assert metadata_in(clean.getvalue()) == ()
+
+
+HEADS = [b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"RIFF\0\0\0\0WEBP", b"GIF89a", b""]
+
+
+@given(st.binary(max_size=200), st.sampled_from(HEADS))
+def test_no_bytes_make_the_search_stumble(data: bytes, head: bytes) -> None:
+    """Whatever a file holds, the search ends with words."""
+    assert isinstance(metadata_in(head + data), tuple)
+    text = data.decode("latin-1")
+    read_page(text, "tarn.example")
+    requests_in_style(text, "tarn.example")
+    requests_in_script(text, "tarn.example")
+
+
+# -- the command -----------------------------------------------------------------------------------
+
+
+def run(root: Path, *arguments: object, **options: object) -> Result:
+    """`journal publish` of the build."""
+    return CliRunner().invoke(main, ["publish", "--build", str(root), *map(str, arguments)], **options)  # type: ignore[arg-type]
+
+
+def tree(place: Path) -> dict[str, str]:
+    """Every file below a folder with its digest, our list left out."""
+    return {
+        path.relative_to(place).as_posix(): sha256(path.read_bytes()).hexdigest()
+        for path in sorted(place.rglob("*"))
+        if path.is_file() and path.name != LIST
+    }
+
+
+def test_a_site_goes_to_a_folder_and_is_taken_back_with_its_entry(root: Path, tmp_path: Path) -> None:
+    """What is sent is the site; an entry made private takes its page and its pictures with it."""
+    out = tmp_path / "out"
+    assert run(root, "--folder", out, "--dry-run").exit_code == 0
+    assert not out.exists()
+    result = run(root, "--folder", out)
+    assert result.exit_code == 0, result.output
+    assert tree(out) == tree(root / ".journal/publish/site")
+    assert (out / "entries/2026-02-07-ribs/index.html").is_file()
+    assert len(list((out / "pictures").iterdir())) == 1
+    index = root / "content/entries/2026-02-07-ribs/index.md"
+    index.write_text(index.read_text().replace("title:", "private: true\ntitle:"))
+    result = run(root, "--folder", out)
+    assert result.exit_code == 0, result.output
+    assert not (out / "entries/2026-02-07-ribs").exists()
+    assert not list(out.glob("pictures/*"))
+    assert tree(out) == tree(root / ".journal/publish/site")
+
+
+@pytest.fixture
+def small_site(root: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A site that is there at once, with one leak in it, in place of the one that would be built."""
+    site = root / ".journal/publish/site"
+
+    def build(*arguments: object, **options: object) -> Path:
+        (site / "entries").mkdir(parents=True, exist_ok=True)
+        (site / "index.html").write_text(page("<p>Ada drilled.</p>") + " " * 3000)
+        (site / "entries/notes.txt").write_text("Ask Bo Lindqvist")
+        return site
+
+    monkeypatch.setattr(host, "build_site", build)
+    return site
+
+
+@pytest.mark.parametrize("where", ["folder", "git"])
+def test_anything_found_stops_it_before_anything_is_sent(
+    root: Path, tmp_path: Path, small_site: Path, where: str
+) -> None:
+    """A leak in the very site that was built: exit code 1, the file named, the target untouched."""
+    target = tmp_path / "target"
+    if where == "git":
+        subprocess.run(["git", "init", "-q", "--bare", str(target)], check=True)
+    result = run(root, f"--{where}", target)
+    assert result.exit_code == 1
+    assert 'entries/notes.txt: the full name of a person: "Bo Lindqvist"' in result.output
+    assert "nothing was sent" in result.output
+    if where == "git":
+        assert not subprocess.run(["git", "-C", target, "branch"], capture_output=True, check=True).stdout
+    else:
+        assert not target.exists()
+    assert run(root, f"--{where}", target, "--allow", "Bo Lindqvist", "--allow", "Lindqvist").exit_code == 0
+
+
+def test_errors_in_the_content_send_nothing(root: Path, tmp_path: Path) -> None:
+    """A site is never made from half of an entry."""
+    (root / "content/entries/2026-02-07-ribs/index.md").write_text("---\ndate: soon\n---\n")
+    result = run(root, "--folder", tmp_path / "out")
+    assert result.exit_code == 1
+    assert not (tmp_path / "out").exists()
+
+
+def test_it_wants_to_know_where_to(root: Path, tmp_path: Path) -> None:
+    """No target and two targets are wrong use."""
+    assert run(root).exit_code == 2
+    assert run(root, "--folder", tmp_path / "a", "--git", tmp_path / "b").exit_code == 2
+
+
+def test_a_heavy_site_is_warned_about(
+    root: Path, tmp_path: Path, small_site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Above the limit of a common host it says so, and still sends."""
+    monkeypatch.setattr(commands, "BUDGET_BYTES", 1000)
+    monkeypatch.setattr(commands, "LARGE_FILE_BYTES", 2000)
+    result = run(root, "--folder", tmp_path / "out", "--allow", "Bo Lindqvist", "--allow", "Lindqvist")
+    assert result.exit_code == 0
+    assert "Warning: that is more than" in result.output
+    assert "common git hosts refuse such files" in result.output
+
+
+# -- folders ---------------------------------------------------------------------------------------
+
+
+def make_site(place: Path, **files: str) -> dict[str, str]:
+    """A little site; path -> digest."""
+    if place.exists():
+        shutil.rmtree(place)
+    for name, text in files.items():
+        path = place / name.replace("__", "/").replace("_html", ".html")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text)
+    return tree(place)
+
+
+def send(site: Path, digests: dict[str, str], target: Path) -> None:
+    """Plan and do."""
+    send_to_folder(site, digests, target, plan_folder(digests, target))
+
+
+def test_files_of_others_are_never_touched(tmp_path: Path) -> None:
+    """What stands beside the site stays; what stands where the site would go stops it."""
+    site, out = tmp_path / "site", tmp_path / "out"
+    make_site(out, notes_html="mine", a__x_html="mine too")
+    send(site, make_site(site, index_html="1", a__y_html="2"), out)
+    send(site, make_site(site, index_html="1"), out)
+    assert tree(out) == make_site(tmp_path / "wanted", index_html="1", notes_html="mine", a__x_html="mine too")
+    with pytest.raises(NotSentError) as stopped:
+        send(site, make_site(site, notes_html="other"), out)
+    assert stopped.value.names == ("notes.html",)
+    assert (out / "notes.html").read_text() == "mine"
+
+
+def test_a_file_changed_by_somebody_is_replaced_but_not_removed(tmp_path: Path) -> None:
+    """A page of ours that was edited there comes right again; one that is no longer ours to have is left."""
+    site, out = tmp_path / "site", tmp_path / "out"
+    send(site, make_site(site, index_html="1", old_html="2"), out)
+    (out / "index.html").write_text("edited")
+    (out / "old.html").write_text("edited too")
+    digests = make_site(site, index_html="1")
+    assert plan_folder(digests, out).kept == ("old.html",)
+    send(site, digests, out)
+    assert (out / "index.html").read_text() == "1"
+    assert (out / "old.html").read_text() == "edited too"
+
+
+def test_a_disk_that_fills_up_is_cleaned_up_by_the_next_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No half file is left, and what was written before it is known as ours."""
+    site, out = tmp_path / "site", tmp_path / "out"
+    digests = make_site(site, a_html="1", b_html="2", c_html="3")
+    real = shutil.copyfile
+
+    def full(source: Path, target: Path) -> None:
+        if source.name == "b.html":
+            target.write_text("ha")
+            raise OSError(28, os.strerror(28), str(target))
+        real(source, target)
+
+    monkeypatch.setattr(folder.shutil, "copyfile", full)
+    with pytest.raises(OSError, match=os.strerror(28)):
+        send(site, digests, out)
+    assert set(tree(out)) == {"a.html"}
+    monkeypatch.undo()
+    send(site, make_site(site, d_html="4"), out)
+    assert set(tree(out)) == {"d.html"}
+
+
+NONSENSE = ["{", "[]", '{"files": []}', '{"files": {"../x": "1"}}', '{"files": {"/etc/x": "1"}}', '{"files": {"a": 1}}']
+
+
+@pytest.mark.parametrize("listed", NONSENSE)
+def test_a_list_that_makes_no_sense_removes_nothing(tmp_path: Path, listed: str) -> None:
+    """A list that somebody wrote over, or that points out of the folder, is as good as none."""
+    out = tmp_path / "out"
+    out.mkdir()
+    (tmp_path / "x").write_text("mine")
+    (out / LIST).write_text(listed)
+    site = tmp_path / "site"
+    send(site, make_site(site, index_html="1"), out)
+    assert (tmp_path / "x").read_text() == "mine"
+    assert set(tree(out)) == {"index.html"}
+
+
+# -- git -------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def bare(tmp_path: Path) -> Path:
+    """An empty repository that stands for a host."""
+    place = tmp_path / "bare.git"
+    subprocess.run(["git", "init", "-q", "--bare", str(place)], check=True)
+    return place
+
+
+def git(place: Path, *words: str) -> str:
+    """What git says there."""
+    done = subprocess.run(["git", "-C", str(place), *words], capture_output=True, text=True, check=True)
+    return done.stdout
+
+
+def publish_site(tmp_path: Path, remote: Path | str, branch: str = "pages", **files: str) -> str:
+    """Send a little site to a branch; the commit."""
+    site = tmp_path / "site"
+    digests = make_site(site, **files)
+    sender = Git(tmp_path / "store", tmp_path)
+    return sender.push(sender.plan(site, list(digests), str(remote), branch), "The site", 1_770_000_000)
+
+
+def test_a_branch_holds_the_site_as_it_is_now_and_nothing_before(tmp_path: Path, bare: Path) -> None:
+    """What was taken back is not in the history of the branch either."""
+    publish_site(tmp_path, bare, index_html="1", secret_html="the mistake")
+    publish_site(tmp_path, bare, index_html="2")
+    assert git(bare, "rev-list", "--count", "pages").strip() == "1"
+    assert git(bare, "ls-tree", "-r", "--name-only", "pages").split() == [".nojekyll", "index.html"]
+    assert git(bare, "show", "pages:index.html") == "2"
+
+
+def test_the_commit_names_nobody(tmp_path: Path, bare: Path) -> None:
+    """Neither name nor address nor zone of the user's git goes along."""
+    publish_site(tmp_path, bare, index_html="1")
+    text = git(bare, "cat-file", "commit", "pages")
+    assert text.count("build journal <journal@localhost.invalid> 1770000000 +0000") == 2
+    assert MARK in text
+
+
+def test_a_branch_of_others_is_never_replaced(tmp_path: Path, bare: Path) -> None:
+    """A branch with other work on it stops the command, and stays as it was."""
+    work = tmp_path / "work"
+    subprocess.run(["git", "clone", "-q", str(bare), str(work)], check=True, capture_output=True)
+    (work / "thesis.txt").write_text("years of work")
+    git(work, "add", "."), git(work, "-c", "user.name=x", "-c", "user.email=x@x", "commit", "-qm", "mine")
+    git(work, "push", "-q", "origin", "HEAD:refs/heads/pages")
+    with pytest.raises(NotSentError, match="not published from here"):
+        publish_site(tmp_path, bare, index_html="1")
+    assert git(bare, "show", "pages:thesis.txt") == "years of work"
+
+
+def test_a_branch_that_moved_meanwhile_is_not_overrun(tmp_path: Path, bare: Path) -> None:
+    """Between looking and sending somebody else published: the second is refused."""
+    publish_site(tmp_path, bare, index_html="1")
+    site = tmp_path / "site"
+    digests = make_site(site, index_html="2")
+    sender = Git(tmp_path / "store", tmp_path)
+    planned = sender.plan(site, list(digests), str(bare), "pages")
+    other = tmp_path / "elsewhere"
+    other.mkdir()
+    publish_site(other, bare, index_html="3")
+    with pytest.raises(NotSentError, match="git: "):
+        sender.push(planned, "The site", 1_770_000_001)
+    assert git(bare, "show", "pages:index.html") == "3"
+
+
+def test_settings_of_the_user_have_no_say(tmp_path: Path, bare: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ignored files, line endings, hooks and signing of the user's own git change nothing of what is sent."""
+    home = tmp_path / "home"
+    (home / "hooks").mkdir(parents=True)
+    (home / "ignore").write_text("*.html\n")
+    hook = home / "hooks/pre-push"
+    hook.write_text("#!/bin/sh\nexit 1\n")
+    hook.chmod(0o755)
+    (home / ".gitconfig").write_text(
+        f"[core]\nexcludesFile={home}/ignore\nautocrlf=true\nhooksPath={home}/hooks\n[commit]\ngpgsign=true\n"
+        "[user]\nname=Bo Lindqvist\nemail=bo@example.org\n"
+    )
+    monkeypatch.setenv("HOME", str(home))
+    monkeypatch.setenv("GIT_DIR", str(tmp_path / "not-this"))
+    publish_site(tmp_path, bare, index_html="one\r\ntwo\n")
+    monkeypatch.delenv("GIT_DIR")
+    done = subprocess.run(["git", "-C", bare, "show", "pages:index.html"], capture_output=True, check=True)
+    assert done.stdout == b"one\r\ntwo\n"
+    assert "Lindqvist" not in git(bare, "cat-file", "commit", "pages")
+
+
+def test_what_the_host_keeps_in_the_branch_stays(tmp_path: Path, bare: Path) -> None:
+    """A host's own file for the name of the site is carried over from publication to publication."""
+    publish_site(tmp_path, bare, index_html="1", CNAME="tarn.example")
+    publish_site(tmp_path, bare, index_html="2")
+    assert git(bare, "show", "pages:CNAME") == "tarn.example"
+
+
+def test_a_remote_may_be_called_by_its_name(tmp_path: Path, bare: Path) -> None:
+    """In a build that is a repository itself, `--git origin` finds the address."""
+    subprocess.run(["git", "init", "-q", str(tmp_path)], check=True)
+    git(tmp_path, "remote", "add", "origin", str(bare))
+    publish_site(tmp_path, "origin", index_html="1")
+    assert git(bare, "show", "pages:index.html") == "1"
+    with pytest.raises(NotSentError, match="neither an address nor a remote"):
+        publish_site(tmp_path, "orgin", index_html="1")
+
+
+@pytest.mark.parametrize("branch", ["a b", "-x", "a..b", "", "x.lock"])
+def test_a_branch_that_cannot_be_one(tmp_path: Path, bare: Path, branch: str) -> None:
+    """A name that git would refuse is refused before anything is stored."""
+    with pytest.raises(NotSentError, match="cannot be the name of a branch"):
+        publish_site(tmp_path, bare, branch, index_html="1")
+
+
+def test_the_command_publishes_to_a_branch_and_only_once(root: Path, bare: Path) -> None:
+    """The whole way: dry run, sent, and nothing to send the second time."""
+    assert "Nothing was sent (--dry-run)" in run(root, "--git", bare, "--dry-run").output
+    assert git(bare, "branch") == ""
+    result = run(root, "--git", bare)
+    assert result.exit_code == 0, result.output
+    names = set(git(bare, "ls-tree", "-r", "--name-only", "pages").split())
+    assert {"index.html", "entries/2026-02-07-ribs/index.html", ".nojekyll"} <= names
+    assert "nothing to send" in run(root, "--git", bare).output
+    result = run(root, "--git", bare.parent / "nowhere.git")
+    assert result.exit_code == 2
+    assert "git: " in result.output
+
+
+@pytest.mark.slow
+def test_the_demonstration_leaks_nothing(tmp_path: Path) -> None:
+    """The whole demonstration site, with all its private things, passes the search."""
+    demo = Path(__file__).parent.parent
+    shutil.copytree(demo / "content", tmp_path / "b/content")
+    shutil.copyfile(demo / "mkdocs.yml", tmp_path / "b/mkdocs.yml")
+    result = run(tmp_path / "b", "--folder", tmp_path / "out", "--dry-run")
+    assert result.exit_code == 0, result.output
