@@ -157,9 +157,7 @@ def picture_functions(linker: Linker) -> Mapping[str, Callable[..., str]]:
         return markup(render_figure(box, linker, sizes=IN_STRIP, anchored=True))
 
     def image(box: PictureBox, *, leading: bool = False) -> str:
-        return markup(
-            render_image(box, linker, sizes=LEADING if leading else IN_CARD, eager=leading, alt=None if leading else "")
-        )
+        return markup(render_image(box, linker, sizes=LEADING if leading else IN_CARD, alt=None if leading else ""))
 
     return {"own": own, "strip": strip, "image": image, "thumb": partial(_thumb, linker)}
 
