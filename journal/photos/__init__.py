@@ -4,11 +4,13 @@ Originals are opened for reading only. `PhotoStore` is the door; the names below
 other parts use.
 """
 
+from journal.photos.cache import Picture, Rendition
 from journal.photos.index import Examined
 from journal.photos.kinds import CLIP_ENDINGS, PICTURE_ENDINGS, is_clip_name, is_picture_name
 from journal.photos.rendition import LONG_EDGES
-from journal.photos.store import PhotoStore, Picture, PictureJob, Progress, Rendition
+from journal.photos.store import PhotoStore, PictureJob
 from journal.photos.watermark import missing_letters
+from journal.photos.workers import Progress
 
 __all__ = [
     "CLIP_ENDINGS",

@@ -292,7 +292,7 @@ def test_a_kept_store_answers_from_memory(root: Path, monkeypatch: pytest.Monkey
     """A preview asks again after every save: what was answered before needs no look at the cache."""
     kept, wanted = store(root), job(root)
     first = kept.render([wanted])
-    monkeypatch.setattr(journal.photos.store, "_Shelf", None)
+    monkeypatch.setattr(journal.photos.store, "Shelf", None)
     assert kept.render([wanted]) == first
     assert kept.render([]) == {}
 
