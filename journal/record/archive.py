@@ -32,8 +32,8 @@ from journal.record.bag import (
     parse_tags,
     tag_files,
 )
-from journal.record.chain import Chain, read_chain
-from journal.record.container import BAGIT, FolderBag, ZipWriter, is_safe
+from journal.record.chain import CHAIN, Chain, line_numbers, parse_chain, read_chain
+from journal.record.container import BAGIT, FolderBag, NotAZipError, ZipBag, ZipWriter, is_safe
 from journal.record.contents import SourceFile, SourcePlan, plan_source
 from journal.record.digests import ChangedError, copy_with_sha256, file_sha256, in_threads
 from journal.record.readme import render_readme
@@ -203,7 +203,8 @@ def write_archive(
     `made_at` is told in bag-info.txt and in the zip; the same content and the same `made_at` give the
     same bytes. `without_private` leaves out data/source altogether (docs/seals.md). Problems:
     errors of the journal, `changed-after-seal` (an archive that contradicts its own chain proves
-    nothing), `archive-name`, `archive-busy`, `archive-changed` (a file was written to meanwhile),
+    nothing), `archive-chain` (the archive that would be replaced holds seals that the build has no
+    longer), `archive-name`, `archive-busy`, `archive-changed` (a file was written to meanwhile),
     `archive-unsound` (what was written does not verify; nothing is replaced). OSError where the disk
     fails or is too small.
     """
@@ -213,6 +214,7 @@ def write_archive(
         for problem in check_seals(journal.root, journal.build)
         if problem.grade is Grade.ERROR or problem.word == "changed-after-seal"
     ]
+    problems += _check_old_chain(journal, place)
     plan = SourcePlan(files=(), empty_folders=(), problems=()) if without_private else plan_source(journal.root, also)
     problems += plan.problems
     if has_errors(problems):
@@ -234,6 +236,30 @@ def write_archive(
     except _UnsoundError as unsound:
         return None, unsound.problems
     return archive, tuple(problems)
+
+
+def _check_old_chain(journal: Journal, place: Place) -> list[Problem]:
+    """The archive about to go is the last witness of a chain that was cut or written anew since."""
+    old, now = _chain_in(place), read_chain(journal.root)
+    if not old.seals or old.head in line_numbers(now):
+        return []
+    told = f"line {len(old.seals)} of the chain in the archive there is not in the chain of the build any longer"
+    hint = "name another place with --out, or put back content/seals.jsonl and content/seals/ from that archive"
+    return [error(str(place.path), None, "archive-chain", told, hint)]
+
+
+def _chain_in(place: Place) -> Chain:
+    """The chain in the archive that stands at `place`; empty where there is none that can be read."""
+    try:
+        if not place.zipped:
+            return parse_chain((place.path / SOURCE / CHAIN).read_bytes())
+        bag = ZipBag(place.path)
+    except (OSError, NotAZipError):
+        return Chain()
+    try:
+        return parse_chain(read_tag(bag, SOURCE + CHAIN) or b"")
+    finally:
+        bag.close()
 
 
 class _UnsoundError(Exception):

@@ -37,6 +37,7 @@ from journal.record.bag import parse_tags
 from journal.record.contents import holds_position, plan_source, private_things
 from journal.record.damage import DamageKind, damaged
 from journal.record.restore import restore_source
+from journal.record.seals import seal
 from journal.record.verify import Report, verify
 
 
@@ -286,6 +287,22 @@ def test_an_archive_that_would_contradict_its_seals_is_refused(root: Path, tmp_p
     (root / f"content/entries/{ENTRY}/index.md").write_text(entry("steps: [5.2]"))
     assert refused(root, tmp_path / "out") == [("changed-after-seal", f"content/entries/{ENTRY}/index.md")]
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("zipped", [False, True])
+def test_the_last_witness_of_a_chain_is_not_replaced(root: Path, tmp_path: Path, zipped: bool) -> None:
+    """A chain written anew does not overwrite the archive that still holds the old one; elsewhere it may stand."""
+    path = tmp_path / ("out.zip" if zipped else "out")
+    archived(root, path, zipped=zipped)
+    (root / "content/seals.jsonl").unlink()
+    (root / "content/seals/head.json").unlink()
+    journal = opened(root)
+    seal(root, journal.build, now=datetime(2026, 3, 1, tzinfo=UTC), ask=lambda amendment: None)
+    for at, words in ((path, ["archive-chain"]), (tmp_path / f"other{path.suffix}", [])):
+        archive, problems = write_archive(journal, Place(path=at, zipped=zipped), plain_parts(journal), made_at=MADE_AT)
+        assert [problem.word for problem in problems] == words
+        assert (archive is None) == bool(words)
+    assert verify(path).ok
 
 
 def test_errors_and_a_broken_chain_stop_the_archive(root: Path, tmp_path: Path) -> None:
