@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
+from journal.clip_panels import add_clips
 from journal.finding.pages import add_find
 from journal.journal import CACHE, Journal, OnPhotos, photo_store
 from journal.link_cards import CARDS, add_cards
@@ -37,7 +38,7 @@ Contributor = Callable[[Journal, Desk], Extras]
 """Adds pages, files and panels to a site; called once the desk stands."""
 
 
-CONTRIBUTORS: tuple[Contributor, ...] = (add_find, trade_extras)
+CONTRIBUTORS: tuple[Contributor, ...] = (add_find, add_clips, trade_extras)
 """What belongs to every site beside its own pages; more may be given with an `Order`."""
 
 
@@ -263,6 +264,8 @@ def place_linked(linked: Mapping[str, Path], site: Path, folders: Iterable[str])
     there: set[str] = set()
     root = os.fspath(site)
     for folder in folders:
+        if not (site / folder).is_dir() and not any(name.startswith(folder) for name in linked):
+            continue
         (site / folder).mkdir(parents=True, exist_ok=True)
         for name in os.listdir(site / folder):  # noqa: PTH208  (thirty thousand names)
             if folder + name in linked:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from journal.clips import check_made_films
 from journal.drawing import check_drawing
 from journal.evidence import Evidence, gather_evidence
 from journal.ledger import Ledger, build_ledger
@@ -69,6 +70,7 @@ def open_journal(root: Path, today: date, on_photos: OnPhotos | None = None) -> 
     found = (*problems, *check_links(build), *check_trade(build))
     if build.drawing is not None:
         found += check_drawing(build.drawing, build.assemblies, "content/aircraft.svg")
+    found += check_made_films(root, root / CACHE / "clips", build)
     evidence = gather_evidence(build, ledger, progress, today, others=found)
     errors = [problem for problem in found if problem.grade is Grade.ERROR]
     return Journal(

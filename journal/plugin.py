@@ -16,6 +16,7 @@ from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page
 
 from journal import reuse, swap
+from journal.clip_panels import CLIPS
 from journal.host import (
     CARDS,
     Order,
@@ -267,7 +268,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Add pictures and files, then put the new site in place of the old."""
         site = Path(config.site_dir)
-        place_linked(self._desk.extras.linked, site, (PICTURES, CARDS))
+        place_linked(self._desk.extras.linked, site, (PICTURES, CARDS, CLIPS))
         place_files(desk_files(self._desk, site_url=self._frame.site_url), site)
         if self._staging is not None:
             staging, self._staging = self._staging, None

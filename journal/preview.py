@@ -24,6 +24,7 @@ from urllib.parse import parse_qs, unquote, urlsplit
 import click
 
 from journal.addresses import FIND
+from journal.clip_panels import add_clips
 from journal.host import (
     CONTRIBUTORS,
     SETTINGS,
@@ -39,7 +40,7 @@ from journal.journal import CACHE, open_journal
 from journal.problems import Grade, Problem, render_problem, sort_problems
 from journal.reuse import KeptProse
 from journal.site.atlas import ENTRIES
-from journal.site.desk import NO_EXTRAS, Desk
+from journal.site.desk import Desk
 from journal.site.files import desk_files
 from journal.site.frame import Frame, page_context, plan_frame
 from journal.site.pages import desk_pages, single_pages
@@ -161,7 +162,7 @@ class Studio:
         kept = KeptProse(self.root / CACHE / "prose-preview.json")
         desk = Desk(view, pictures, site_name=config.site_name, kept_prose=kept)
         # The panels beside a sheet come now; the find page and its index when somebody turns to it.
-        desk.extras = merge_extras(NO_EXTRAS, trade_extras(journal, desk))
+        desk.extras = merge_extras(add_clips(journal, desk), trade_extras(journal, desk))
         problems = sort_problems((*journal.problems, *site_problems(config.site_url)))
         frame = plan_frame(
             desk,
@@ -181,7 +182,7 @@ class Studio:
             environment=draw_environment(config),
             problems=problems,
             pages={**single_pages(desk), **{page.address: partial(_given, page) for page in desk.extras.pages}},
-            pictures={PICTURES + one.name: one.path for one in renditions},
+            pictures={**{PICTURES + one.name: one.path for one in renditions}, **desk.extras.linked},
             folders=tuple(
                 Path(folder) for folder in config.theme.dirs if "material/templates" not in Path(folder).as_posix()
             ),
@@ -193,7 +194,7 @@ class Studio:
             return
         trade = scene.desk.extras
         for contribute in CONTRIBUTORS:
-            if contribute is not trade_extras:
+            if contribute not in (trade_extras, add_clips):
                 scene.desk.extras = merge_extras(scene.desk.extras, contribute(scene.journal, scene.desk))
         scene.whole = {page.address: page for page in desk_pages(scene.desk)}
         scene.files = dict(desk_files(scene.desk, site_url=scene.frame.site_url))

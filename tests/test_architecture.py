@@ -16,7 +16,7 @@ LAYERS = [
     {"journal"},
     {"view", "terminal"},
     {"site", "finding", "record", "intake"},
-    {"link_cards", "reuse"},
+    {"link_cards", "clip_panels", "reuse"},
     {"host"},
     {"film", "publish", "preview", "archiving"},
     {"plugin", "cli"},

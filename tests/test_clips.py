@@ -99,7 +99,7 @@ def clip_store(tmp_path: Path, originals: Path) -> ClipStore:
 
 def job(name: str, settings: PhotoSettings = MARKED) -> ClipJob:
     """A clip of the entry."""
-    return ClipJob(src_uri=f"content/entries/a/{name}", credit="Tarn build journal", settings=settings)
+    return ClipJob(src_uri=f"content/entries/a/{name}", settings=settings)
 
 
 def film_of(clip_store: ClipStore, name: str, settings: PhotoSettings = MARKED) -> Film:

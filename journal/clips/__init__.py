@@ -3,9 +3,18 @@
 Originals are opened for reading only. `ClipStore` is the door; it stands beside `PhotoStore`.
 """
 
-from journal.clips.budget import check_films
+from journal.clips.budget import check_films, check_made_films
 from journal.clips.clean import uncleanliness
 from journal.clips.facts import ClipFacts, read_clip_facts
 from journal.clips.store import ClipJob, ClipStore, Film
 
-__all__ = ["ClipFacts", "ClipJob", "ClipStore", "Film", "check_films", "read_clip_facts", "uncleanliness"]
+__all__ = [
+    "ClipFacts",
+    "ClipJob",
+    "ClipStore",
+    "Film",
+    "check_films",
+    "check_made_films",
+    "read_clip_facts",
+    "uncleanliness",
+]

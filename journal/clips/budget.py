@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from pathlib import Path
 
-from journal.clips.store import Film
-from journal.model import Entry
+from journal.clips.store import ClipJob, ClipStore, Film
+from journal.model import Build, Entry
 from journal.problems import Problem, finding
 
 
@@ -42,3 +43,19 @@ def check_films(entries: Iterable[Entry], films: Mapping[str, Film], budget_byte
             if clip.src_uri in films and films[clip.src_uri].trouble
         ]
     return tuple(problems)
+
+
+def check_made_films(root: Path, cache: Path, build: Build) -> tuple[Problem, ...]:
+    """`check_films` of what is made already: weights are known once a site was made, and reading makes none."""
+    entries = (*build.entries, *build.drafts)
+    jobs = {
+        clip.src_uri: ClipJob(src_uri=clip.src_uri, settings=build.photo_settings)
+        for entry in entries
+        for clip in entry.clips
+        if not (clip.private or entry.private)
+    }
+    if not jobs:
+        return ()
+    made = ClipStore(root, cache).shelved(list(jobs.values()))
+    films = {src_uri: made[job] for src_uri, job in jobs.items() if job in made}
+    return check_films(entries, films, build.clip_budget_bytes)

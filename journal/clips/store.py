@@ -30,7 +30,6 @@ class ClipJob:
     """One clip to publish: which original, and with which settings."""
 
     src_uri: str
-    credit: str
     settings: PhotoSettings
 
 
@@ -51,6 +50,8 @@ class Film:
     poster: Picture = field(default_factory=Picture)
     trouble: str = ""
 
+
+UNREADABLE = "the file cannot be read"
 
 _KEY = "[0-9a-f]{32}"
 _FILM = re.compile(rf"({_KEY})\.(\d+)x(\d+)\.(\d+)s\.(\d+)\.mp4")
@@ -89,7 +90,7 @@ class ClipStore:
             with (self._root / src_uri).open("rb") as source:
                 return read_clip_facts(source)
         except OSError:
-            return ClipFacts(trouble="the file cannot be read")
+            return ClipFacts(trouble=UNREADABLE)
 
     def render(self, jobs: Sequence[ClipJob], progress: Progress | None = None) -> dict[ClipJob, Film]:
         """The film for each job, from the cache or made now, one after another: each uses all processors.
@@ -103,6 +104,16 @@ class ClipStore:
             if progress is not None:
                 progress(number, len(jobs))
         return films
+
+    def shelved(self, jobs: Sequence[ClipJob]) -> dict[ClipJob, Film]:
+        """The films that are made already, and the reasons that are known; nothing is encoded."""
+        found = {}
+        for job in jobs:
+            digest = self.digest(job.src_uri)
+            film = self._on_shelf(film_key(digest, _recipe(job))) if digest else Film(trouble=UNREADABLE)
+            if film is not None:
+                found[job] = film
+        return found
 
     def prune(self, keep: Iterable[Film]) -> int:
         """Remove films and posters that are not among `keep`, and what was left half-written; how many files."""
@@ -121,19 +132,10 @@ class ClipStore:
     # -- one film --------------------------------------------------------------------------------
 
     def _film(self, job: ClipJob) -> Film:
-        digest = self.digest(job.src_uri)
-        if not digest:
-            return Film(trouble="the file cannot be read")
-        recipe = make_recipe(
-            watermark=job.settings.watermark,
-            corner=job.settings.corner,
-            opacity=job.settings.opacity,
-            caption="",
-            credit=job.credit,
-        )
-        key = film_key(digest, recipe)
-        if found := self._on_shelf(key):
+        if found := self.shelved([job]).get(job):
             return found
+        recipe = _recipe(job)
+        key = film_key(self.digest(job.src_uri), recipe)
         facts = self.facts(job.src_uri)
         if facts.trouble:
             return Film(trouble=facts.trouble)
@@ -198,6 +200,17 @@ class ClipStore:
         except (OSError, ValueError):
             return {}
         return rows if isinstance(rows, dict) and all(len(row) == 5 for row in rows.values()) else {}
+
+
+def _recipe(job: ClipJob) -> Recipe:
+    """The photos' own: the mark is that of the photos, and posters are pictures like any other."""
+    return make_recipe(
+        watermark=job.settings.watermark,
+        corner=job.settings.corner,
+        opacity=job.settings.opacity,
+        caption="",
+        credit="",
+    )
 
 
 def film_key(original_sha256: str, recipe: Recipe) -> str:
