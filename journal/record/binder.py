@@ -60,6 +60,7 @@ _MARGIN_MM = 42.0  # left and right of the text together
 _GUTTER_MM = 6.0
 _TALLEST_MM = 68.0
 _ALBUM_TALLEST_MM = 84.0
+_ON_SUMMARY, _WORDS_ON_SUMMARY = 6, 12  # people and inspections, code words: the summary is one sheet
 _LONG_CAPTION = 500  # letters: more may be taller than the picture it stands beside
 _MONTH_ROW_MM = 7.4  # a row of a month's list where its title fits a line
 _INK = Palette(
@@ -133,6 +134,15 @@ class _Planner:
             self.look_labels[look.inspection.id]: f"inspection of {say_date(look.inspection.date)}"
             for look in view.looks
         }
+        self._places: dict[str, Json] = {
+            sheet.src_uri: {"label": self.entry_labels[sheet.id], "where": self._mark(sheet)} for sheet in view.sheets
+        }
+        for look in view.looks:
+            label, day = self.look_labels[look.inspection.id], say_date(look.inspection.date)
+            self._places[look.inspection.src_uri] = {"label": label, "where": day}
+        self._gaps_at: dict[str, list[Gap]] = defaultdict(list)
+        for gap in (*self.evidence.gaps, *self.evidence.answered):
+            self._gaps_at[gap.problem.file].append(gap)
         self.links = self._link_targets()
         self.width_mm = PAPERS[paper][0] - _MARGIN_MM
         self.boxes = _Boxes(pictures, _fitting_width(view, pictures), day_only=view.audience is not Audience.ARCHIVE)
@@ -228,8 +238,9 @@ class _Planner:
                     "days": str(len(traced.days)) if traced.days else "–",
                     "at_work": str(len(traced.photos)) if traced.photos else "–",
                 }
-                for traced in self.trace.people.values()
+                for traced in sorted(self.trace.people.values(), key=lambda one: -one.minutes)[:_ON_SUMMARY]
             ],
+            "more_people": self._more(len(self.trace.people), "Index of people"),
             "inspections": [
                 {
                     "label": self.look_labels[look.inspection.id],
@@ -238,20 +249,26 @@ class _Planner:
                     "outcome": look.inspection.outcome.value,
                     "findings": self._say_findings(look),
                 }
-                for look in view.looks
+                for look in view.looks[-_ON_SUMMARY:]
             ],
+            "more_inspections": self._more(len(view.looks), "Inspections"),
             "gaps": {
                 "open": len(self.evidence.gaps),
                 "answered": len(self.evidence.answered),
                 "words": [
                     {"word": word, "open": opened, "answered": answered}
-                    for word, opened, answered in _tally_words(self.evidence)
+                    for word, opened, answered in _tally_words(self.evidence)[:_WORDS_ON_SUMMARY]
                 ],
             },
             "apart": say_minutes(view.minutes_not_counted) if view.minutes_not_counted else "",
             "elapsed": say_minutes(view.elapsed_minutes),
             "seal": self._seal_head(),
         }
+
+    @staticmethod
+    def _more(number: int, section: str) -> str:
+        """What the summary sheet leaves out to stay one sheet."""
+        return f"and {number - _ON_SUMMARY} more under {section}" if number > _ON_SUMMARY else ""
 
     def _seal_head(self) -> Json:
         if self.chain.fault:
@@ -316,13 +333,10 @@ class _Planner:
 
     def _where(self, gap: Gap) -> Json:
         """Where a gap was found: a sheet of the binder, or the file."""
-        for sheet in self.view.sheets:
-            if sheet.src_uri == gap.problem.file:
-                return {"label": self.entry_labels[sheet.id], "where": self._mark(sheet)}
-        for look in self.view.looks:
-            if look.inspection.src_uri == gap.problem.file:
-                return {"label": self.look_labels[look.inspection.id], "where": say_date(look.inspection.date)}
-        return {"label": "", "where": gap.problem.file.removeprefix("content/")}
+        file = gap.problem.file
+        if file in self._places:
+            return self._places[file]
+        return {"label": "", "where": file.removeprefix("content/")}
 
     def _album(self) -> Json:
         builders = set(self._builders())
@@ -537,8 +551,7 @@ class _Planner:
                     "answer": gap.answer,
                     "state": "answered" if gap.answered_in else "open",
                 }
-                for gap in (*self.evidence.gaps, *self.evidence.answered)
-                if gap.problem.file == sheet.src_uri
+                for gap in self._gaps_at[sheet.src_uri]
             ],
             "rest": self._rows(self._unplaced(sheet.photos, sheet.body)),
         }
