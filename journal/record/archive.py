@@ -30,6 +30,7 @@ from journal.record.bag import (
     is_system_file,
     parse_manifest,
     parse_tags,
+    read_tag,
     tag_files,
 )
 from journal.record.chain import CHAIN, Chain, line_numbers, parse_chain, read_chain
