@@ -17,6 +17,7 @@ from journal.site.pictures import PictureBox
 # 1920 px form, four times the bytes for what nobody can see.
 IN_TEXT = "(min-width: 64rem) 44rem, (min-width: 48rem) 90vw, 72vw"
 IN_STRIP = "(min-width: 64rem) 22rem, (min-width: 40rem) 45vw, 50vw"
+IN_TILE = "(min-width: 40rem) 12rem, 36vw"
 IN_CARD = "(min-width: 64rem) 21rem, (min-width: 40rem) 45vw, 72vw"
 LEADING = "(min-width: 64rem) 42rem, 72vw"
 

@@ -11,7 +11,7 @@ from urllib.parse import quote
 from journal.addresses import CALENDAR, FIND, HOME, HOURS, INVENTORY, PHOTOS, TERMS
 from journal.site.atlas import ASSEMBLIES, ENTRIES, INSPECTIONS, METHODS, STEPS, TOOLS
 from journal.site.desk import Desk
-from journal.site.figures import IN_CARD, IN_STRIP, LEADING, markup, render_figure, render_image, render_thumb
+from journal.site.figures import IN_CARD, IN_STRIP, IN_TILE, LEADING, markup, render_figure, render_image, render_thumb
 from journal.site.links import Linker, linker_for
 from journal.site.pictures import PictureBox
 from journal.site.records import Link, PageRecord
@@ -153,13 +153,16 @@ def picture_functions(linker: Linker) -> Mapping[str, Callable[..., str]]:
     def strip(box: PictureBox) -> str:
         return markup(render_figure(box, linker, sizes=IN_STRIP))
 
+    def tile(box: PictureBox) -> str:
+        return markup(render_figure(box, linker, sizes=IN_TILE))
+
     def own(box: PictureBox) -> str:
         return markup(render_figure(box, linker, sizes=IN_STRIP, anchored=True))
 
     def image(box: PictureBox, *, leading: bool = False) -> str:
         return markup(render_image(box, linker, sizes=LEADING if leading else IN_CARD, alt=None if leading else ""))
 
-    return {"own": own, "strip": strip, "image": image, "thumb": partial(_thumb, linker)}
+    return {"own": own, "strip": strip, "tile": tile, "image": image, "thumb": partial(_thumb, linker)}
 
 
 def _thumb(linker: Linker, box: PictureBox) -> str:

@@ -176,7 +176,7 @@ def test_a_picture_is_enlarged_in_place(browser: Browser, address: str) -> None:
     """Caption and capture day are shown; Escape brings the reader back."""
     with opened(browser, address + ENTRY) as (page, wrong):
         page.locator("a.photo").first.click()
-        page.wait_for_selector(".pswp--open")
+        page.wait_for_selector(".pswp[aria-modal=true]")
         page.wait_for_function("document.querySelector('.pswp').innerText.includes('21 February 2026')")
         page.keyboard.press("Escape")
         page.wait_for_selector(".pswp", state="detached")
