@@ -51,6 +51,14 @@ def add_clips(journal: Journal, desk: Desk) -> Extras:
     )
 
 
+def film_files(journal: Journal, sheets: Iterable[Sheet]) -> frozenset[str]:
+    """Names of the films of these sheets, and of their posters, as far as they are made."""
+    settings = journal.build.photo_settings
+    jobs = [ClipJob(src_uri=clip.src_uri, settings=settings) for sheet in sheets for clip in sheet.clips]
+    made = clip_store(journal.root).shelved(jobs).values()
+    return frozenset(name.rpartition("/")[2] for name in _linked(made))
+
+
 def _in_use(journal: Journal, store: ClipStore, films: Mapping[str, Film]) -> list[Film]:
     """Films of the whole build: what only the archive shows must not be made anew for each one."""
     entries = (*journal.build.entries, *journal.build.drafts)

@@ -90,18 +90,20 @@ def publish(
 
 
 def _search(journal: Journal, site: Path, site_url: str, site_name: str, allow: Sequence[str]) -> Scanned:
+    from journal.clip_panels import film_files
     from journal.host import render_pictures
     from journal.publish.private import gather_private
     from journal.publish.scan import Scanner
     from journal.view import Audience, open_view
 
     # Made again from the public view, out of the cache: what else lies among the pictures has no business there.
-    _, renditions = render_pictures(journal, open_view(journal, Audience.PUBLIC), credit=site_name)
+    view = open_view(journal, Audience.PUBLIC)
+    _, renditions = render_pictures(journal, view, credit=site_name)
     scanner = Scanner(
         gather_private(journal),
         root=journal.root,
         site_url=site_url,
-        pictures=frozenset(rendition.name for rendition in renditions),
+        pictures=frozenset(rendition.name for rendition in renditions) | film_files(journal, view.sheets),
         shipped=_shipped(),
         allowed=frozenset(allow),
     )
