@@ -131,7 +131,9 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     def _begin(self, config: MkDocsConfig) -> None:
         """Take the spare folder of the build before last, with what may stay in it; else an empty one."""
         place, cache = Path(config.site_dir), Path(config.docs_dir).parent / CACHE
-        reusable = self.order.audience is Audience.PUBLIC and not config.hooks and set(config.plugins) <= _HARMLESS
+        order = self.order
+        reusable = order.audience is Audience.PUBLIC and not order.offline
+        reusable = reusable and not config.hooks and set(config.plugins) <= _HARMLESS
         try:
             self._staging = swap.begin(place, cache / _SPARE if reusable else None)
         except swap.NotOursError as trouble:
@@ -141,7 +143,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
             known = reuse.read_generation(notes, building)
             notes.unlink(missing_ok=True)
             self._kept = reuse.strip_to(
-                building, known or reuse.Generation(), (PICTURES[:-1], CARDS[:-1]) if known else ()
+                building, known or reuse.Generation(), (PICTURES[:-1], CARDS[:-1], CLIPS[:-1]) if known else ()
             )
         self._reusable = reusable
 
