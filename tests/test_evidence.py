@@ -614,8 +614,8 @@ def test_ten_years_of_building_take_less_than_a_second():
     ]
     build = built(*entries, steps=steps)
     ledger, progress = build_ledger(build), replay(build)
-    started = time.perf_counter()
+    started = time.process_time()  # the processor's time: other work on the machine is not this one's
     problems = check_evidence(build, ledger, progress, date(2040, 1, 1))
-    assert time.perf_counter() - started < 1.0
+    assert time.process_time() - started < 1.0
     # Every picture shares its capture day (DAY) with no entry but the first two.
     assert sum(problem.word == "photo-date" for problem in problems) == 1998

@@ -312,6 +312,10 @@ def check_sound(path: Path) -> None:
         assert b"<pdfaid:conformance>B</pdfaid:conformance>" in metadata
         assert b"<xmpTPg:NPages>%d<" % len(pdf.pages) in metadata
         assert str(pdf.docinfo["/Title"]).encode() in metadata
+        made_at = re.search(rb"<xmp:CreateDate>([^<]*)<", metadata)
+        assert made_at
+        said = [re.sub(r"\D", "", text)[:14] for text in (made_at[1].decode(), str(pdf.docinfo["/CreationDate"]))]
+        assert said[0] == said[1]
         (intent,) = pdf.Root.OutputIntents
         assert intent.S == pikepdf.Name.GTS_PDFA1
         assert int(intent.DestOutputProfile.N) == 3
@@ -374,6 +378,7 @@ def check_links(pdf: pikepdf.Pdf) -> None:
     sheets = {page.obj.objgen for page in pdf.pages}
     for page in pdf.pages:
         for link in page.obj.get("/Annots", []):
+            assert int(link.F) & 4  # to be printed (ISO 19005-2, 6.3.2)
             if "/Dest" in link:
                 assert link.Dest[0].objgen in sheets
             else:
