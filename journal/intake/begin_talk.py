@@ -31,7 +31,7 @@ from journal.intake.landing import InTheWayError, land_folder
 from journal.intake.spreadsheet import read_spreadsheet
 from journal.intake.writing import one_line
 from journal.model import Assembly, Person
-from journal.problems import has_errors
+from journal.problems import Problem, has_errors, render_problem
 from journal.reading.text import Notes
 from journal.terminal import CAUTION, EXIT_ERRORS, EXIT_USE, fail, print_problems
 from journal.words import say_count
@@ -68,7 +68,12 @@ def begin_build(
         )
     wishes = _ask_wishes(folder, given, ask)
     if steps is not None:
-        wishes = _with_steps(wishes, steps, mapping)
+        wishes, problems = _with_steps(wishes, steps, mapping)
+        print_problems(problems)
+        if has_errors(problems):
+            fail("nothing was made; mend the table of steps first", EXIT_ERRORS)
+    elif not ask.silent:
+        wishes = _ask_steps(wishes, mapping, ask)
     try:
         land_folder(plan_build(wishes, today), FOLDERS, folder, may_stay=LEFT_AS_THEY_ARE)
     except InTheWayError as trouble:
@@ -176,18 +181,27 @@ def _ask_assemblies(ask: Asker) -> tuple[Assembly, ...]:
     return parse_assemblies(answer.split(",")) or ready
 
 
-def _with_steps(wishes: Wishes, table: Path, mapping: Mapping[str, str]) -> Wishes:
+def _ask_steps(wishes: Wishes, mapping: Mapping[str, str], ask: Asker) -> Wishes:
+    def parse(answer: str) -> Wishes:
+        if not answer:
+            return wishes
+        taken, problems = _with_steps(wishes, Path(answer.strip("'\"")).expanduser(), mapping)
+        if has_errors(problems):
+            told = "\n  ".join(render_problem(problem) for problem in problems)
+            raise AnswerError(f"{told}\n  Name another file, or Enter to do it later.")
+        return taken
+
+    return ask.parsed("A table of the manual's steps as CSV, if you have one (Enter: later)", "", parse)
+
+
+def _with_steps(wishes: Wishes, table: Path, mapping: Mapping[str, str]) -> tuple[Wishes, tuple[Problem, ...]]:
+    """The wishes with the steps of a table, and what is wrong with it."""
     notes = Notes(str(table))
     sheet = read_spreadsheet(table, STEP_COLUMNS, ("assembly", "step", "title"), mapping, notes)
-    problems = tuple(notes.problems)
-    text, assemblies = "", wishes.assemblies
-    if sheet is not None:
-        text, assemblies, found = convert_steps(sheet, wishes.assemblies, str(table))
-        problems += found
-    print_problems(problems)
-    if has_errors(problems):
-        fail("nothing was made; mend the table of steps first", EXIT_ERRORS)
-    return replace(wishes, steps_csv=text, assemblies=assemblies)
+    if sheet is None:
+        return wishes, tuple(notes.problems)
+    text, assemblies, found = convert_steps(sheet, wishes.assemblies, str(table))
+    return replace(wishes, steps_csv=text, assemblies=assemblies), (*notes.problems, *found)
 
 
 def _say_begun(folder: Path, wishes: Wishes) -> None:
@@ -207,5 +221,5 @@ def _say_begun(folder: Path, wishes: Wishes) -> None:
         f"  cd {folder}\n"
         f"  journal enter --photos FOLDER    write up the first evening\n"
         f"  journal preview                  see the site as you write\n"
-        f"The file first-entry.md there tells more.\n\n{CAUTION}"
+        f"The file first-entry.md there tells more.\n\n{click.wrap_text(CAUTION, 90)}"
     )

@@ -276,9 +276,28 @@ def _check_given(build: Build, given: Given) -> None:
         for end in step.split(" to "):
             _known(end.strip(), "step", build.steps)
     if given.hours is not None:
-        notes = Notes("")
-        if parse_amount(Scalar(text=given.hours, where=(1, 1)), None, None, notes) is None:
-            raise AnswerError("; ".join(f"{problem.message}; {problem.hint}" for problem in notes.problems))
+        _worked(given.hours)
+
+
+def _worked(text: str) -> str:
+    """A time worked as it may stand in an entry."""
+    notes = Notes("")
+    if parse_amount(Scalar(text=text, where=(1, 1)), None, None, notes) is None:
+        raise AnswerError("; ".join(f"{problem.message}; {problem.hint}" for problem in notes.problems))
+    return text
+
+
+def _ask_hours(arrivals: Sequence[Arrival], ask: Asker) -> str:
+    """What each worked, or an empty text: then the span of the pictures stands in the entry as a suggestion."""
+    if ask.silent:
+        return ""
+    spans = [f"{span.first:%H:%M}-{span.last:%H:%M}" for span in camera_spans(arrivals) if span.first != span.last]
+    hint = f"; first to last picture is {' or '.join(spans)}" if spans else ""
+    return ask.parsed(
+        f"How long did each work? Like 2:45 or 18:30-21:15{hint} (Enter: later)",
+        "",
+        lambda text: _worked(text) if text else "",
+    )
 
 
 def _known(name: str | None, kind: str, known: Mapping[str, object]) -> None:
@@ -295,6 +314,7 @@ def _make(
         given.title if given.title is not None else ask.text("What was done? A few words for the title (Enter: later)")
     )
     people = given.people if given.people is not None else _ask_people(build, ask)
+    hours = given.hours if given.hours is not None else _ask_hours(arrivals, ask)
     tools = given.tools if given.tools is not None else _ask_tools(build, assembly, ask)
     last = last_entry(build)
     first_place = next(iter(build.places), None)
@@ -312,7 +332,7 @@ def _make(
             "tools": tools,
             "methods": given.methods,
         },
-        hours=given.hours or "",
+        hours=hours,
         place=place,
         draft=given.draft,
         also_taken=taken,

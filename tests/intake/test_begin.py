@@ -105,13 +105,17 @@ def test_answers_land_where_they_belong(tmp_path: Path) -> None:
 
 def test_questions_are_asked_one_by_one_and_a_slip_is_explained(tmp_path: Path) -> None:
     """Typed answers count, Enter takes the suggestion, a wrong zone is asked again with the nearest."""
+    (tmp_path / "manual.csv").write_text("assembly,step,title\nflaps,5.1,Deburr\n")
     answers = ["Tarn", "Maren Oltwick, Tobin Harstvell", "Maren", "", "Europe/Zurch", "Europe/Zurich", "", "", "-", ""]
+    answers += [str(tmp_path / "nowhere.csv"), str(tmp_path / "manual.csv")]
     made = run("begin", tmp_path / "b", input="\n".join(answers) + "\n")
     assert made.exit_code == 0, made.output
     assert 'Did you mean "Europe/Zurich"?' in made.output
+    assert "nowhere.csv: cannot be read: No such file or directory" in made.output
     build, problems = read(tmp_path / "b")
     assert problems == ()
     assert [person.shown_as for person in build.people.values()] == ["Maren", None]
+    assert list(build.steps) == ["5.1"]
     assert build.zone == "Europe/Zurich"
     assert tuple(build.assemblies.values()) == ready_assemblies()
     assert build.photo_settings.watermark == ""

@@ -36,12 +36,15 @@ def run(root: Path, *arguments: object, **options: object) -> Result:
     return CliRunner().invoke(main, ["enter", "--build", str(root), *map(str, arguments)], **options)  # type: ignore[arg-type]
 
 
+KNOWN = (".journal/arrivals", ".journal/photos", ".journal/clips")
+
+
 def tree(folder: Path) -> dict[str, str]:
-    """Every file below `folder` with its digest; the cache is left out."""
+    """Every file below `folder` with its digest, but for what is remembered of originals."""
     return {
         path.relative_to(folder).as_posix(): sha256(path.read_bytes()).hexdigest()
         for path in sorted(folder.rglob("*"))
-        if path.is_file() and ".journal/arrivals" not in path.as_posix() and ".journal/photos" not in path.as_posix()
+        if path.is_file() and not path.relative_to(folder).as_posix().startswith(KNOWN)
     }
 
 
@@ -349,21 +352,22 @@ def test_a_photo_that_changes_while_it_is_copied_stops_everything(
 def test_questions_lead_through_the_evening(make_build: MakeBuild, phone: Path) -> None:
     """Day, assembly, title, people and the last yes are asked in turn; a wrong person is explained."""
     root = make_build()
-    answers = ["2", "left", "Spar and ribs", "nobody", "Ada, hanne", "y"]
+    answers = ["2", "left", "Spar and ribs", "nobody", "Ada, hanne", "2,5", "2:45", "y"]
     result = run(root, "--photos", phone, "--no-edit", input="\n".join(answers) + "\n")
     assert result.exit_code == 0, result.output
     assert "Sunday 8 February 2026: 1 photo, 10:00" in result.output
     assert 'There is nobody "nobody"' in result.output
     written = read(root)[0].entries[0]
     assert (written.date.isoformat(), written.assembly, written.title) == ("2026-02-07", "left-wing", "Spar and ribs")
-    assert written.people == ("ada", "hanne")
+    assert (written.people, written.minutes) == (("ada", "hanne"), 330)
+    assert "write 2.5 with a point" in result.output
 
 
 def test_a_no_at_the_end_writes_nothing(make_build: MakeBuild, phone: Path) -> None:
     """The last question is a real one."""
     root = make_build()
     before = tree(root)
-    result = run(root, "--photos", phone, "--day", "2026-02-07", input="flaps\nx\n\nn\n")
+    result = run(root, "--photos", phone, "--day", "2026-02-07", input="flaps\nx\n\n\nn\n")
     assert result.exit_code == 0, result.output
     assert "Nothing was written." in result.output
     assert tree(root) == before
@@ -383,7 +387,7 @@ def test_the_editor_opens_and_what_was_typed_is_read_at_once(
     result = run(
         root,
         *("--photos", phone, "--day", "2026-02-07", "--assembly", "flaps", "--title", "Ribs"),
-        input="\ny\n",
+        input="\n\ny\n",
         env={"VISUAL": f"{sys.executable} {editor}"},
     )
     assert result.exit_code == 0, result.output
