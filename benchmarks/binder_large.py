@@ -29,10 +29,10 @@ from journal.progress import replay
 from journal.record.binder import plan_binder, render_binder
 from journal.view import Audience, open_view
 
-WORDS = (
-    "drilled deburred dimpled riveted rib spar skin flange edge distance gauge squeezer bucking bar shop head "
-    "clamped checked measured primed cleaned again because before after closing inside nose trailing edge bracket"
-).split()
+WORDS = tuple(
+    "drilled deburred dimpled riveted rib spar skin flange edge distance gauge squeezer bucking bar shop head "  # noqa: SIM905
+    "clamped checked measured primed cleaned again because before after closing inside nose trailing edge bracket".split()
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +73,9 @@ def make_build(entries: int, pictures: int) -> Build:
     """A build over ten years: two builders, eight assemblies, a step to every other entry."""
     chance = random.Random(1)
     assemblies = {f"a{n}": Assembly(id=f"a{n}", title=f"Assembly {n}", planned_minutes=9000) for n in range(8)}
-    steps = {f"{n % 8}.{n}": Step(id=f"{n % 8}.{n}", assembly=f"a{n % 8}", title=f"Step {n}") for n in range(entries // 2)}
+    steps = {
+        f"{n % 8}.{n}": Step(id=f"{n % 8}.{n}", assembly=f"a{n % 8}", title=f"Step {n}") for n in range(entries // 2)
+    }
     ids = list(steps)
     made, first = [], date(2016, 1, 1)
     for n in range(entries):
@@ -150,8 +152,10 @@ def main() -> None:
         render_binder(binder, out, made_at=datetime(2026, 1, 1, tzinfo=UTC))
         done = time.perf_counter()
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-        print(f"{entries} entries, {len(photos)} pictures of {sum(p.renditions[-1].bytes for p in made) / 1e6:.0f} MB at 960 px")
-        print(f"planned in {planned - started:.1f} s, set in {done - planned:.1f} s: {(done - started) / 120:.2f} of 2 min")
+        whole = sum(picture.renditions[-1].bytes for picture in made) / 1e6
+        print(f"{entries} entries, {len(photos)} pictures of {whole:.0f} MB at 960 px")
+        print(f"planned in {planned - started:.1f} s, set in {done - planned:.1f} s")
+        print(f"time: {(done - started) / 120:.2f} of 2 min")
         print(f"peak memory {peak / 1e6:.2f} GB ({before / 1e6:.2f} before): {peak / 1.5e6:.2f} of 1.5 GB")
         print(f"record.pdf {out.stat().st_size / 1e6:.0f} MB")
 
