@@ -31,7 +31,7 @@ from journal.view import Audience, open_view
 
 WORDS = tuple(
     "drilled deburred dimpled riveted rib spar skin flange edge distance gauge squeezer bucking bar shop head "  # noqa: SIM905
-    "clamped checked measured primed cleaned again because before after closing inside nose trailing edge bracket".split()
+    "clamped checked measured primed cleaned again because before after closing inside nose trailing bracket".split()
 )
 
 
