@@ -105,6 +105,7 @@ class Asker:
         except click.Abort:
             click.echo()
             if sys.stdin.isatty():
+                click.echo("Nothing was written.")
                 raise
             fail("no answer came, and nothing was written; with --yes nothing is asked", EXIT_USE)
 

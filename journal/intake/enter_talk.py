@@ -15,6 +15,7 @@ import click
 from journal.addresses import fold_name
 from journal.intake.arrivals import (
     Arrival,
+    CameraSpan,
     Days,
     Harvest,
     Sifted,
@@ -40,7 +41,7 @@ from journal.intake.enter import (
 )
 from journal.intake.landing import staged
 from journal.journal import CACHE, Journal, photo_store
-from journal.model import Build
+from journal.model import Build, Entry
 from journal.problems import did_you_mean, has_errors
 from journal.reading.hours import parse_amount
 from journal.reading.text import Notes
@@ -140,7 +141,8 @@ def _look(journal: Journal, given: Given, scratch: Path) -> tuple[Harvest, Sifte
 def _say_found(given: Given, harvest: Harvest, sifted: Sifted, days: Days) -> None:
     if not given.photos:
         return
-    click.echo(f"Found {say_arrivals(harvest.arrivals)}, {say_arrivals(sifted.fresh)} of them new.")
+    new = "all new" if len(sifted.fresh) == len(harvest.arrivals) else f"{say_arrivals(sifted.fresh)} new"
+    click.echo(f"Found {say_arrivals(harvest.arrivals)}: {new}.")
     _say_list(
         f"In the journal already, left out: {say_arrivals([one for one, _ in sifted.here])}.",
         [f"{one.name} is {place.removeprefix('content/')}" for one, place in sifted.here],
@@ -250,6 +252,10 @@ def _choose_arrivals(given: Given, days: Days, day: date, ask: Asker) -> tuple[A
     return arrivals
 
 
+def _say_span(span: CameraSpan) -> str:
+    return f"{span.first:%H:%M}" + ("" if span.first == span.last else f" to {span.last:%H:%M}")
+
+
 def _say_cameras(arrivals: Sequence[Arrival]) -> None:
     spans = camera_spans(arrivals)
     if not spans:
@@ -258,7 +264,7 @@ def _say_cameras(arrivals: Sequence[Arrival]) -> None:
     for span in spans:
         counted = say_arrivals([one for one, camera in name_cameras(arrivals) if camera == span.camera])
         offsets = f", {' and '.join(span.offsets)} from UTC" if span.offsets else ""
-        click.echo(f"  {span.camera:<{width}}  {span.first:%H:%M} to {span.last:%H:%M}  {counted}{offsets}")
+        click.echo(f"  {span.camera:<{width}}  {_say_span(span)}  {counted}{offsets}")
     for doubt in clock_doubts(spans):
         click.echo(f"  {doubt} Nothing is shifted: every picture keeps the time of its own camera.")
 
@@ -292,9 +298,10 @@ def _ask_hours(arrivals: Sequence[Arrival], ask: Asker) -> str:
     if ask.silent:
         return ""
     spans = [f"{span.first:%H:%M}-{span.last:%H:%M}" for span in camera_spans(arrivals) if span.first != span.last]
-    hint = f"; first to last picture is {' or '.join(spans)}" if spans else ""
+    if spans:
+        click.echo(f"From the first to the last picture: {' or '.join(spans)}.")
     return ask.parsed(
-        f"How long did each work? Like 2:45 or 18:30-21:15{hint} (Enter: later)",
+        "How long did each of you work? Like 2:45 or 18:30-21:15 (Enter: later)",
         "",
         lambda text: _worked(text) if text else "",
     )
@@ -476,7 +483,12 @@ def _read_back(root: Path, folders: set[str]) -> None:
             totals = journal.ledger.entries.get(entry.id)
             told = f"day {totals.day}, " if totals else "a draft, "
             hours = say_minutes(entry.minutes) if entry.time else "no hours yet"
-            click.echo(f"{entry.title}: {told}{hours}, {say_count(len(entry.photos), 'photo')}; {sum_up(mine)}.")
+            click.echo(f"{entry.title}: {told}{hours}, {_say_things(entry)}; {sum_up(mine)}.")
+
+
+def _say_things(entry: Entry) -> str:
+    said = say_count(len(entry.photos), "photo")
+    return f"{said} and {say_count(len(entry.clips), 'clip')}" if entry.clips else said
 
 
 def parse_between(text: str) -> tuple[time, time]:

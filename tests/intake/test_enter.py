@@ -391,7 +391,7 @@ def test_the_editor_opens_and_what_was_typed_is_read_at_once(
         env={"VISUAL": f"{sys.executable} {editor}"},
     )
     assert result.exit_code == 0, result.output
-    assert "Ribs: day 1, 2 h 30 min, 2 photos" in result.output
+    assert "Ribs: day 1, 2 h 30 min, 2 photos and 1 clip" in result.output
 
 
 def test_without_photos_it_is_an_entry_for_today(make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch) -> None:
