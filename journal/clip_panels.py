@@ -40,7 +40,7 @@ def add_clips(journal: Journal, desk: Desk) -> Extras:
     if desk.view.audience is Audience.PREVIEW:
         made = store.shelved(list(jobs.values()))
     else:
-        with Bar("films") as bar:
+        with Bar("making films (seconds)") as bar:
             made = store.render(list(jobs.values()), bar.tell)
     films = {src_uri: made[job] for src_uri, job in jobs.items() if job in made}
     if desk.view.audience is Audience.PUBLIC:

@@ -12,7 +12,7 @@ from PIL import Image
 
 from journal.clip_panels import CLIPS, add_clips, clip_store, film_files
 from journal.clips import ClipJob, store
-from journal.clips.encode import Encoded, FilmError
+from journal.clips.encode import Encoded, FilmError, OnSecond
 from journal.journal import Journal, open_journal
 from journal.photos.rendition import Recipe
 from journal.site.desk import Desk, Extras
@@ -26,7 +26,7 @@ def root(make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch) -> Path:
     made at once out of nothing.
     """
 
-    def encode(path: Path, seconds: int, recipe: Recipe) -> Encoded:
+    def encode(path: Path, seconds: int, recipe: Recipe, on_second: OnSecond) -> Encoded:
         if path.name == "bad.mov":
             raise FilmError("the film is damaged")
         data = b"film of " + path.name.encode() + bytes(600_000)

@@ -229,6 +229,18 @@ def test_a_damaged_cache_is_made_again(clip_store: ClipStore) -> None:
     assert again.path.stat().st_size == film.bytes
 
 
+def test_progress_is_told_in_seconds_of_film(clip_store: ClipStore) -> None:
+    """It only grows, reaches the end, and what lies in the cache takes no time."""
+    jobs = [job("plain.mp4"), job("turned.mov"), job("plain.mp4")]
+    told: list[tuple[int, int]] = []
+    clip_store.render(jobs, lambda done, total: told.append((done, total)))
+    assert told == sorted(told)
+    assert told[-1] == (2, 2)
+    told.clear()
+    clip_store.render(jobs, lambda done, total: told.append((done, total)))
+    assert told == []
+
+
 def test_pruning_leaves_what_is_used(clip_store: ClipStore) -> None:
     """Films and posters of clips that went away go too."""
     kept, gone = film_of(clip_store, "plain.mp4"), film_of(clip_store, "turned.mov")

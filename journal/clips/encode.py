@@ -11,7 +11,8 @@ import io
 import re
 import subprocess
 import tempfile
-from collections.abc import Sequence
+import time
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -48,6 +49,13 @@ _TO_SDR = (
 _HIGH_RANGE = re.compile(r"arib-std-b67|smpte2084")
 
 
+OnSecond = Callable[[int], None]
+
+
+def _nobody(seconds: int) -> None:
+    """Nobody watches."""
+
+
 class FilmError(Exception):
     """The film could not be made; the message says why in plain words."""
 
@@ -82,8 +90,11 @@ def encoder_version() -> str:
     return done.stdout.partition("\n")[0]
 
 
-def encode_film(path: Path, seconds: int, recipe: Recipe) -> Encoded:
-    """The film of the original at `path`. FilmError where it cannot be made or would not be clean."""
+def encode_film(path: Path, seconds: int, recipe: Recipe, on_second: OnSecond | None = None) -> Encoded:
+    """The film of the original at `path`. FilmError where it cannot be made or would not be clean.
+
+    `on_second` is told how many of its seconds are done.
+    """
     program = find_ffmpeg()
     if program is None:
         raise FilmError(NO_FFMPEG)
@@ -110,6 +121,7 @@ def encode_film(path: Path, seconds: int, recipe: Recipe) -> Encoded:
             ["-fflags", "+bitexact", "-flags:v", "+bitexact", "-flags:a", "+bitexact"],
             ["-metadata:s:v:0", "encoder=", "-bsf:v", "filter_units=remove_types=6", "-empty_hdlr_name", "1"],
             ["-movflags", "+faststart", "-f", "mp4", str(out)],
+            on_second=on_second or _nobody,
         )
         data = without_words(out.read_bytes())
     if unclean := uncleanliness(io.BytesIO(data)):
@@ -130,23 +142,55 @@ def without_words(data: bytes) -> bytes:
     return bytes(cleaned)
 
 
-def _run(program: str, *arguments: Sequence[str], capture: bool = False) -> bytes:
+def _run(program: str, *arguments: Sequence[str], on_second: OnSecond | None = None) -> bytes:
+    """What the program writes to its output; with `on_second` that is how far it is, and is told."""
     base = [program, "-hide_banner", "-nostdin", "-loglevel", "error", "-y", "-protocol_whitelist", "file,pipe"]
+    if on_second is not None:
+        base += ["-nostats", "-progress", "pipe:1"]
     command = [*base, *(word for some in arguments for word in some)]
     try:
-        done = subprocess.run(command, capture_output=True, check=False, timeout=LONGEST_S, stdin=subprocess.DEVNULL)
+        if on_second is None:
+            done = _finished(command, LONGEST_S)
+            code, output = done.returncode, done.stdout
+        else:
+            code, output = _watched(command, on_second), b""
     except subprocess.TimeoutExpired:
         raise FilmError("making its film took more than an hour") from None
-    if done.returncode:
+    if code:
         raise FilmError("the film is damaged, or of a kind that cannot be read here")
-    return done.stdout if capture else b""
+    return output
+
+
+def _finished(command: Sequence[str], seconds: int) -> subprocess.CompletedProcess[bytes]:
+    return subprocess.run(command, capture_output=True, check=False, timeout=seconds, stdin=subprocess.DEVNULL)
+
+
+def _watched(command: Sequence[str], on_second: OnSecond) -> int:
+    """The exit code; `out_time_us` lines of its report become whole seconds of the film."""
+    limit = time.monotonic() + LONGEST_S
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, stdin=subprocess.DEVNULL, text=True
+    ) as running:
+        try:
+            for line in running.stdout or ():
+                if time.monotonic() > limit:
+                    raise subprocess.TimeoutExpired(command, LONGEST_S)
+                name, _, value = line.strip().partition("=")
+                if name == "out_time_us" and value.isdecimal():
+                    on_second(int(value) // 1_000_000)
+        except BaseException:
+            running.kill()
+            raise
+    return running.returncode
 
 
 def _to_sdr(program: str, path: Path) -> str:
     """The filters for a film of high dynamic range, nothing for any other."""
     command = [program, "-hide_banner", "-nostdin", "-protocol_whitelist", "file,pipe", "-f", "mov", "-i", str(path)]
-    done = subprocess.run(command, capture_output=True, check=False, timeout=60, stdin=subprocess.DEVNULL)
-    words = done.stderr.decode("utf-8", "replace")
+    try:
+        words = _finished(command, 60).stderr.decode("utf-8", "replace")
+    except subprocess.TimeoutExpired:
+        raise FilmError("the film cannot be read in a minute's time") from None
     return f",{_TO_SDR}" if _HIGH_RANGE.search(words) else ""
 
 
@@ -157,7 +201,6 @@ def _frame(program: str, path: Path, filters: str, *, at: float) -> Image.Image:
             program,
             ["-ss", f"{start:.2f}", "-f", "mov", "-i", str(path), "-map", "0:v:0", "-vf", filters],
             ["-frames:v", "1", "-map_metadata", "-1", "-f", "image2pipe", "-c:v", "png", "-"],
-            capture=True,
         )
         if png:
             with Image.open(io.BytesIO(png)) as frame:

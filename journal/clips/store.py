@@ -15,14 +15,14 @@ from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from pathlib import Path
 
-from journal.clips.encode import ENCODE_VERSION, FilmError, encode_film, encoder_version
+from journal.clips.encode import ENCODE_VERSION, FilmError, OnSecond, encode_film, encoder_version
 from journal.clips.facts import ClipFacts, read_clip_facts
 from journal.model import PhotoSettings
 from journal.photos import Picture, Rendition
 from journal.photos.rendition import Recipe, make_recipe, picture_key, planned_sizes, render_renditions
 
 Progress = Callable[[int, int], None]
-"""Told (clips done, clips in all)."""
+"""Told (seconds of film done, seconds in all): films take long, and one may take longer than all others."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,12 +97,21 @@ class ClipStore:
 
         Never raises for what an original holds (`Film.trouble` says it); OSError where nothing can be written.
         """
-        films: dict[ClipJob, Film] = {}
-        for number, job in enumerate(jobs, start=1):
-            if job not in films:
-                films[job] = self._film(job)
-            if progress is not None:
-                progress(number, len(jobs))
+        films = self.shelved(jobs)
+        waiting = [job for job in dict.fromkeys(jobs) if job not in films]
+        facts = {job: self.facts(job.src_uri) for job in waiting}
+        total = sum(max(one.seconds, 1) for one in facts.values())
+        begun = 0
+        for job in waiting:
+            length = max(facts[job].seconds, 1)
+
+            def tell(seconds: int, begun: int = begun, length: int = length) -> None:
+                if progress is not None:
+                    progress(begun + min(seconds, length), total)
+
+            films[job] = self._film(job, facts[job], tell)
+            begun += length
+            tell(length)
         return films
 
     def shelved(self, jobs: Sequence[ClipJob]) -> dict[ClipJob, Film]:
@@ -131,16 +140,13 @@ class ClipStore:
 
     # -- one film --------------------------------------------------------------------------------
 
-    def _film(self, job: ClipJob) -> Film:
-        if found := self.shelved([job]).get(job):
-            return found
-        recipe = _recipe(job)
-        key = film_key(self.digest(job.src_uri), recipe)
-        facts = self.facts(job.src_uri)
+    def _film(self, job: ClipJob, facts: ClipFacts, on_second: OnSecond) -> Film:
         if facts.trouble:
             return Film(trouble=facts.trouble)
+        recipe = _recipe(job)
+        key = film_key(self.digest(job.src_uri), recipe)
         try:
-            made = encode_film(self._root / job.src_uri, facts.seconds, recipe)
+            made = encode_film(self._root / job.src_uri, facts.seconds, recipe, on_second)
         except FilmError as trouble:
             _write_whole(self._cache / f"{key}.trouble", str(trouble).encode())
             return Film(trouble=str(trouble))
