@@ -25,7 +25,7 @@ from journal.intake.adopt import (
 )
 from journal.intake.arrivals import Sifted, gather, read_shelf, say_arrivals, sift
 from journal.intake.asking import AnswerError
-from journal.intake.enter import NotWrittenError, entry_folders
+from journal.intake.enter import NotWrittenError, entry_folders, say_trouble
 from journal.intake.landing import staged
 from journal.intake.spreadsheet import Spreadsheet, read_spreadsheet
 from journal.journal import CACHE, Journal, photo_store
@@ -190,9 +190,8 @@ def _write(root: Path, plans: Sequence[Plan], build: Build, source: str) -> None
     except NotWrittenError as trouble:
         fail(f"{trouble} What was written before stays; running this again adds the rest.", EXIT_DISK)
     except OSError as trouble:
-        where = f"{trouble.filename}: " if trouble.filename else ""
         fail(
-            f"{where}{trouble.strerror or trouble}; the entries written before stay, running this again adds the rest",
+            f"{say_trouble(trouble)}; the entries written before stay, and running this again adds the rest",
             EXIT_DISK,
         )
     click.echo(f"Written: {say_count(len(written), 'entry', 'entries')}. `journal check` tells what they lack.")

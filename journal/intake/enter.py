@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -252,6 +253,13 @@ def land_entry(root: Path, draft: Draft, text: str, on_copied: Callable[[int, in
     return place
 
 
+def say_trouble(trouble: OSError) -> str:
+    """What went wrong on the disk, for somebody who is to do something about it."""
+    where = f"{trouble.filename}: " if trouble.filename else ""
+    said = f"{where}{trouble.strerror or trouble}"
+    return f"the disk is full ({said})" if trouble.errno in (errno.ENOSPC, errno.EDQUOT) else said
+
+
 def bring_photos(root: Path, folder: str, placed: Sequence[Placed]) -> None:
     """Add photos to an entry that is there; its text and its other files are left alone.
 
@@ -281,8 +289,8 @@ def _check_room(root: Path, placed: Sequence[Placed]) -> None:
     room = free_bytes(root)
     if copied + SPARE_BYTES > room:
         raise NotWrittenError(
-            f"the photos need {say_bytes(copied)}, and the disk has {say_bytes(room)} free; "
-            "nothing was written. Make room and try again."
+            f"the photos need {say_bytes(copied)}, and the disk has {say_bytes(room)} free, of which "
+            f"{say_bytes(SPARE_BYTES)} must stay free; nothing was written. Make room and try again."
         )
 
 

@@ -38,6 +38,7 @@ from journal.intake.enter import (
     likely_tools,
     make_draft,
     render_entry,
+    say_trouble,
 )
 from journal.intake.landing import staged
 from journal.journal import CACHE, Journal, photo_store
@@ -432,8 +433,7 @@ def _land(root: Path, made: Sequence[tuple[Draft, str]]) -> list[Path]:
     except NotWrittenError as trouble:
         _stop_writing(str(trouble), places)
     except OSError as trouble:
-        where = f"{trouble.filename}: " if trouble.filename else ""
-        _stop_writing(f"{where}{trouble.strerror or trouble}; nothing of this entry was written", places)
+        _stop_writing(f"{say_trouble(trouble)}; nothing of this entry was written", places)
     return places
 
 
