@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from journal import __version__
-from journal.problems import Grade, has_errors
+from journal.problems import Grade, SiteError, has_errors, sort_problems
 from journal.terminal import (
     CAUTION,
     EXIT_DISK,
@@ -50,7 +50,7 @@ COMMANDS = {
 class _Group(click.Group):
     """Loads a command when it is called: `find` must answer before the rest of us is read from disk.
 
-    A disk that fails ends with code 3 and one line.
+    A disk that fails ends with code 3 and one line, a site that cannot be made with code 1.
     """
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -68,6 +68,9 @@ class _Group(click.Group):
             return super().invoke(ctx)
         except BrokenPipeError:
             raise
+        except SiteError as trouble:
+            click.echo(f"journal: {trouble}", err=True)
+            ctx.exit(EXIT_ERRORS)
         except OSError as trouble:
             where = f"{trouble.filename}: " if trouble.filename else ""
             click.echo(f"journal: {where}{trouble.strerror or trouble}", err=True)
@@ -95,8 +98,10 @@ def check(root: Path, as_json: bool, strict: bool) -> None:
       journal check
       journal check --json | jq '.[].word'
     """
+    from journal.record.seals import check_seals
+
     journal = open_build(root)
-    problems = journal.problems
+    problems = sort_problems((*journal.problems, *check_seals(root, journal.build)))
     if as_json:
         click.echo(json.dumps([problem.as_json() for problem in problems], indent=2, ensure_ascii=False))
     else:
@@ -202,11 +207,12 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
       journal site
       journal site --out /mnt/stick/journal
     """
-    from journal.host import build_site
+    from journal.host import build_site, load_settings, site_problems
     from journal.view import Audience
 
+    settings = load_settings(root, out=out)
     journal = open_build(root)
-    problems = journal.problems
+    problems = sort_problems((*journal.problems, *site_problems(settings.site_url)))
     print_problems(problems)
     if has_errors(problems) or (strict and problems):
         click.echo(f"No site was made: {sum_up(problems)}.", err=True)

@@ -20,7 +20,7 @@ from journal.finding.pages import add_find
 from journal.journal import CACHE, Journal, OnPhotos, photo_store
 from journal.link_cards import CARDS, add_cards
 from journal.photos import Picture, PictureJob, Rendition
-from journal.problems import Problem, finding
+from journal.problems import Problem, SiteError, finding
 from journal.reuse import KeptProse
 from journal.site.desk import NO_EXTRAS, Desk, Extras
 from journal.site.pictures import PICTURES
@@ -40,10 +40,6 @@ Contributor = Callable[[Journal, Desk], Extras]
 
 CONTRIBUTORS: tuple[Contributor, ...] = (add_find, add_clips, trade_extras)
 """What belongs to every site beside its own pages; more may be given with an `Order`."""
-
-
-class SiteError(Exception):
-    """No site could be made, for a reason that the user can mend; the message is for them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

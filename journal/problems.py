@@ -51,20 +51,20 @@ class Problem:
         }
 
 
+class SiteError(Exception):
+    """No site could be made, for a reason that the user can mend; the message is for them."""
+
+
 def error(file: str, where: tuple[int, int] | None, word: str, message: str, hint: str = "") -> Problem:
     """A problem that stops the build; `where` is (line, column) or None."""
     line, column = where or (None, None)
-    return Problem(
-        file=file, line=line, column=column, grade=Grade.ERROR, word=word, message=message, hint=hint
-    )
+    return Problem(file=file, line=line, column=column, grade=Grade.ERROR, word=word, message=message, hint=hint)
 
 
 def finding(file: str, where: tuple[int, int] | None, word: str, message: str, hint: str = "") -> Problem:
     """A piece of advice that stops nothing; `where` is (line, column) or None."""
     line, column = where or (None, None)
-    return Problem(
-        file=file, line=line, column=column, grade=Grade.FINDING, word=word, message=message, hint=hint
-    )
+    return Problem(file=file, line=line, column=column, grade=Grade.FINDING, word=word, message=message, hint=hint)
 
 
 def render_problem(problem: Problem) -> str:

@@ -33,6 +33,7 @@ from journal.publish.requests import read_page, requests_in_script, requests_in_
 from journal.publish.scan import Scanner
 
 WORDS = "private words of"
+PACKED = gzip.compress(b"<url>2026-02-08-what-it-cost</url>", mtime=0)
 
 MKDOCS = """\
 site_name: Tarn build journal
@@ -148,7 +149,11 @@ def page(body: str) -> str:
         ),
         ("index.html", page("<p>Second crate from the maker</p>"), "private words of content/records"),
         ("index.html", page("<p>Crate two of the quick build</p>"), "private words of content/costs.csv"),
-        ("sitemap.xml.gz", gzip.compress(b"<url>2026-02-08-what-it-cost</url>"), "the folder of a private entry"),
+        (
+            "sitemap.xml.gz",
+            gzip.compress(b"<url>2026-02-08-what-it-cost</url>", mtime=0),
+            "the folder of a private entry",
+        ),
         ("index.html", page("<p>47.37690, 8.54170</p>"), "what looks like a position"),
         ("index.html", page("<p>47° 22' 36.8\" N</p>"), "what looks like a position"),
         ("journal.json", '{"GPSLatitude": 1}', "words of a position"),

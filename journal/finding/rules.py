@@ -88,7 +88,7 @@ class Rules:
         if self._stem is None:
             # Imported late: a question at the terminal must not wait for two dozen languages
             # when all its words are known. Never the C library: its version may differ from the browser's.
-            from snowballstemmer.english_stemmer import EnglishStemmer  # type: ignore[import-untyped]
+            from snowballstemmer.english_stemmer import EnglishStemmer
 
             self._stem = EnglishStemmer().stemWord
         stem: str = word if len(word) < 3 else self.undouble.sub(r"\1", self._stem(self.fold(word)))

@@ -248,6 +248,8 @@ site_name: {name}
 docs_dir: content
 theme: {{name: material, font: false}}
 plugins: [search, journal]
+extra:
+  quiet: !!python/name:journal.quiet.host  # spares you the notices of the program underneath
 """
 
 

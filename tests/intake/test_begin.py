@@ -12,6 +12,7 @@ from click.testing import CliRunner, Result
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from making import read
+from mkdocs.utils import yaml_load
 
 from journal.cli import main
 from journal.drawing import check_drawing
@@ -93,7 +94,7 @@ def test_answers_land_where_they_belong(tmp_path: Path) -> None:
         ("floats-skis", "Floats & skis"),
     ]
     assert build.photo_settings.watermark == "© Maren: all"
-    settings = yaml.safe_load((tmp_path / "b/mkdocs.yml").read_text("utf-8"))
+    settings = yaml_load((tmp_path / "b/mkdocs.yml").read_text("utf-8"))
     assert settings == {
         "site_name": "Tarn: the second build journal",
         "site_url": "https://tarn.example/journal/",
