@@ -1,7 +1,7 @@
 """The builder's mark in a corner of every published picture.
 
 White letters with a dark outline, so that they stand out from any ground: at the usual opacity of
-0.6 the letters keep a contrast of at least 5 to 1 against their outline on white, grey and black.
+0.6 the letters keep a contrast of at least 4.5 to 1 against their outline on white, grey and black.
 All measures are shares of the longer side, so the mark looks the same at every size.
 """
 
