@@ -101,6 +101,7 @@ def test_answers_land_where_they_belong(tmp_path: Path) -> None:
         "docs_dir": "content",
         "theme": {"name": "material", "font": False},
         "plugins": ["search", "journal"],
+        "extra": {"quiet": "quiet"},
     }
 
 
