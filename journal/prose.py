@@ -9,7 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from urllib.parse import unquote
+
+_BODIES = 8192
+"""How many bodies are remembered: reader, rules, checks and pages ask the same of each, and a preview again
+after every save."""
 
 _PRIVATE = re.compile(r"^([ \t]*)[!?]{3}\+?\s*private\b.*$", re.IGNORECASE)
 _FENCE = re.compile(r"^[ \t]*(`{3,}|~{3,})")
@@ -97,6 +102,7 @@ def _block_end(flags: list[bool], lines: list[str], start: int) -> int:
     return end
 
 
+@lru_cache(maxsize=_BODIES)
 def blank_code(body: str) -> str:
     """`body` with the insides of code blocks and code spans as spaces: same length, same lines."""
     lines = body.split("\n")
@@ -113,10 +119,19 @@ def blank_code(body: str) -> str:
     return _CODE_SPAN.sub(lambda m: re.sub(r"[^\n]", " ", m[0]), "\n".join(lines))
 
 
-def find_images(body: str) -> Iterator[ImageReference]:
+def find_images(body: str) -> tuple[ImageReference, ...]:
     """Every image of `body`, in order. Names with spaces and balanced brackets are understood,
     as phones write them: `![caption](IMG (1).jpg)`.
     """
+    return _found_images(body)
+
+
+@lru_cache(maxsize=_BODIES)
+def _found_images(body: str) -> tuple[ImageReference, ...]:
+    return tuple(_images(body))
+
+
+def _images(body: str) -> Iterator[ImageReference]:
     text = blank_code(body)
     private = private_lines(body)
     position = 0
