@@ -16,7 +16,7 @@ from journal.model import Build
 from journal.photos import PhotoStore
 from journal.problems import Grade, Problem, has_errors, sort_problems
 from journal.progress import Progress, replay
-from journal.reading import ExaminedPhoto, read_build
+from journal.reading import ExaminedPhoto, Remembered, read_build
 from journal.trade import check_trade
 
 CACHE = ".journal"
@@ -55,17 +55,20 @@ def photo_store(root: Path) -> PhotoStore:
     return PhotoStore(root, root / CACHE / "photos")
 
 
-def open_journal(root: Path, today: date, on_photos: OnPhotos | None = None) -> Journal:
+def open_journal(
+    root: Path, today: date, on_photos: OnPhotos | None = None, remembered: Remembered | None = None
+) -> Journal:
     """Read, check and add up the build folder `root`; nothing under content/ is written.
 
-    Every mistake is in the result's `problems`; no exception stands for one.
+    Every mistake is in the result's `problems`; no exception stands for one. `remembered` is for those who
+    open the same folder again and again.
     """
     store = photo_store(root)
 
     def examine(src_uris: Sequence[str]) -> Mapping[str, ExaminedPhoto]:
         return store.examine(src_uris, on_photos)
 
-    build, problems = read_build(root, examine)
+    build, problems = read_build(root, examine, remembered)
     ledger, progress = build_ledger(build), replay(build)
     found = (*problems, *check_links(build), *check_trade(build))
     if build.drawing is not None:

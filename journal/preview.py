@@ -38,6 +38,7 @@ from journal.host import (
 )
 from journal.journal import CACHE, open_journal
 from journal.problems import Grade, Problem, render_problem, sort_problems
+from journal.reading import Remembered
 from journal.reuse import KeptProse
 from journal.site.atlas import ENTRIES
 from journal.site.desk import Desk
@@ -114,6 +115,7 @@ class Studio:
         self._changed = threading.Condition()
         self._making = threading.Lock()
         self._scene: _Scene | None = None
+        self._remembered = Remembered()
 
     @property
     def version(self) -> int:
@@ -156,7 +158,7 @@ class Studio:
     def _set(self, version: int) -> _Scene:
         config = load_settings(self.root)
         use_own_theme(config)
-        journal = open_journal(self.root, today())
+        journal = open_journal(self.root, today(), remembered=self._remembered)
         view = open_view(journal, Audience.PREVIEW)
         pictures, renditions = render_pictures(journal, view, credit=config.site_name)
         kept = KeptProse(self.root / CACHE / "prose-preview.json")

@@ -6,7 +6,7 @@ The only part of the project that knows YAML, CSV and front matter.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
 
@@ -14,7 +14,7 @@ from journal.ledger import sort_entries
 from journal.model import Build, Entry, FreePage, Inspection, Material, Record
 from journal.problems import Problem, nearest, sort_problems
 from journal.reading.entries import Known, read_entry
-from journal.reading.folders import Examine, ExaminedPhoto, Folder, list_folder
+from journal.reading.folders import Examine, ExaminedPhoto, Folder, file_size, list_folder
 from journal.reading.inspections import read_inspection
 from journal.reading.lists import (
     read_calibrated_tools,
@@ -31,7 +31,7 @@ from journal.reading.text import Notes, read_text
 
 T = TypeVar("T")
 
-__all__ = ["Examine", "ExaminedPhoto", "read_build"]
+__all__ = ["Examine", "ExaminedPhoto", "Remembered", "read_build"]
 
 TOP_LEVEL = frozenset(
     {
@@ -76,14 +76,38 @@ class _Desk:
         return read(path, self.notes(uri)) if path.exists() else default
 
 
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """An entry as it was read from these bytes, photos and clips, and what was wrong with it."""
+
+    data: bytes | None
+    folder: Folder
+    examined: tuple[ExaminedPhoto | None, ...]
+    clip_bytes: tuple[int, ...]
+    entry: Entry | None
+    problems: tuple[Problem, ...]
+
+
+@dataclass(slots=True)
+class Remembered:
+    """Entries as they were last read, for a preview that reads after every save: what has not changed, and
+    is held against the same lists, comes out the same.
+    """
+
+    known: Known | None = None
+    entries: dict[str, _Read] = field(default_factory=dict)
+
+
 def read_build(
-    root: Path, examine: Callable[[Sequence[str]], Mapping[str, ExaminedPhoto]]
+    root: Path,
+    examine: Callable[[Sequence[str]], Mapping[str, ExaminedPhoto]],
+    remembered: Remembered | None = None,
 ) -> tuple[Build, tuple[Problem, ...]]:
     """Everything under `root`/content, and every problem in it, sorted.
 
     `examine` gives digest and facts of the photos named by their `src_uri`; it is asked once for
     all of them. What an error names is left out of the `Build`, so that the rest holds together.
-    Nothing under `root` is written.
+    Nothing under `root` is written. `remembered` spares reading entries again that are as they were.
     """
     desk = _Desk(root, [])
     plan = read_plan(desk.path("content/build.yml"), desk.notes("content/build.yml"))
@@ -112,8 +136,11 @@ def read_build(
         return examined
 
     entries: list[Entry] = []
+    kept = remembered or Remembered()
+    if kept.known != known:
+        kept.known, kept.entries = known, {}
     for folder in entry_folders:
-        entry = read_entry(root, folder, known, at_hand, desk.notes(f"{folder.uri}/index.md"))
+        entry = _entry(root, folder, known, examined, kept.entries, desk.notes(f"{folder.uri}/index.md"))
         if entry is not None:
             entries.append(entry)
     named = {folder.id: folder for folder in entry_folders}
@@ -158,6 +185,40 @@ def read_build(
         drawing=desk.optional("content/aircraft.svg", read_text, None),
     )
     return build, sort_problems(problem for notes in desk.sheets for problem in notes.problems)
+
+
+def _entry(
+    root: Path,
+    folder: Folder,
+    known: Known,
+    examined: Mapping[str, ExaminedPhoto],
+    kept: dict[str, _Read],
+    notes: Notes,
+) -> Entry | None:
+    """The entry of a folder, from `kept` where nothing that shapes it has changed."""
+    photos = tuple(examined.get(f"{folder.uri}/{name}") for name in folder.photos)
+    clips = tuple(file_size(root / folder.uri / name) for name in folder.clips)
+    try:
+        data = (root / folder.uri / "index.md").read_bytes()
+    except OSError:
+        data = None  # the reader will say why
+    last = kept.get(folder.uri)
+    if (
+        last
+        and data is not None
+        and (last.data, last.folder, last.examined, last.clip_bytes)
+        == (
+            data,
+            folder,
+            photos,
+            clips,
+        )
+    ):
+        notes.problems.extend(last.problems)
+        return last.entry
+    entry = read_entry(root, folder, known, lambda uris: examined, notes)
+    kept[folder.uri] = _Read(data, folder, photos, clips, entry, tuple(notes.problems))
+    return entry
 
 
 def _folders(desk: _Desk, uri: str) -> list[Folder]:

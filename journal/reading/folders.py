@@ -241,7 +241,7 @@ def read_photos(
             Clip(
                 name=name,
                 src_uri=f"{folder.uri}/{name}",
-                bytes=_size_of(root / folder.uri / name),
+                bytes=file_size(root / folder.uri / name),
                 caption=said.caption or captions.get(name, ""),
                 private=said.private or (bool(places) and all(places)),
                 placed=bool(places),
@@ -250,7 +250,8 @@ def read_photos(
     return _in_capture_order(photos), tuple(clips)
 
 
-def _size_of(path: Path) -> int:
+def file_size(path: Path) -> int:
+    """Length in bytes, 0 where nobody can tell."""
     try:
         return path.stat().st_size
     except OSError:
