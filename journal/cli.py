@@ -212,13 +212,15 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
 
     settings = load_settings(root, out=out)
     journal = open_build(root)
-    problems = sort_problems((*journal.problems, *site_problems(settings.site_url)))
+    problems = sort_problems(
+        (*journal.problems, *site_problems(settings.site_url, journal.build.photo_settings.watermark))
+    )
     print_problems(problems)
     if has_errors(problems) or (strict and problems):
         click.echo(f"No site was made: {sum_up(problems)}.", err=True)
         sys.exit(EXIT_ERRORS)
     with Bar("photos") as bar:
-        folder = build_site(journal, out=out, audience=Audience.PUBLIC, on_photos=bar.tell)
+        folder = build_site(journal, out=out, audience=Audience.PUBLIC, on_photos=bar.tell, on_problems=print_problems)
     ledger = journal.ledger
     click.echo(
         f"{say_count(len(journal.build.entries), 'entry', 'entries')} on {say_count(ledger.days, 'day')}, "

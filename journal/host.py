@@ -19,7 +19,7 @@ from journal.clip_panels import add_clips
 from journal.finding.pages import add_find
 from journal.journal import CACHE, Journal, OnPhotos, photo_store
 from journal.link_cards import CARDS, add_cards
-from journal.photos import Picture, PictureJob, Rendition
+from journal.photos import Picture, PictureJob, Rendition, missing_letters
 from journal.problems import Problem, SiteError, finding
 from journal.reuse import KeptProse
 from journal.site.desk import NO_EXTRAS, Desk, Extras
@@ -52,6 +52,7 @@ class Order:
     on_photos: OnPhotos | None = None
     contributors: tuple[Contributor, ...] = ()
     quiet: bool = False
+    on_problems: Callable[[Sequence[Problem]], None] | None = None
 
 
 def build_site(
@@ -62,11 +63,13 @@ def build_site(
     offline: bool = False,
     on_photos: OnPhotos | None = None,
     contributors: Sequence[Contributor] = (),
+    on_problems: Callable[[Sequence[Problem]], None] | None = None,
 ) -> Path:
     """Make the site of `journal` and put it in its place; the folder where it is.
 
     `out` defaults to what mkdocs.yml says (`site/`). `offline` makes plain files that open from a
-    file address. Raises SiteError for what the user can mend, OSError where nothing can be written.
+    file address. `on_problems` is told of photos that could not be made into pictures. Raises SiteError
+    for what the user can mend, OSError where nothing can be written.
     The journal must be sound.
     """
     from mkdocs.commands.build import build
@@ -83,6 +86,7 @@ def build_site(
                 on_photos=on_photos,
                 contributors=tuple(contributors),
                 quiet=True,
+                on_problems=on_problems,
             )
             config.plugins.on_startup(command="build", dirty=False)
             try:
@@ -165,18 +169,47 @@ def _host_words() -> Iterator[list[str]]:
         logger.propagate = propagate
 
 
-def site_problems(site_url: str | None) -> tuple[Problem, ...]:
-    """Findings that concern the site alone: an address that is missing."""
-    if site_url:
-        return ()
-    return (
+def site_problems(site_url: str | None, watermark: str = "") -> tuple[Problem, ...]:
+    """Findings that concern the site alone: an address that is missing, a mark that cannot be written whole."""
+    problems = []
+    if not site_url:
+        problems.append(
+            finding(
+                SETTINGS,
+                None,
+                "no-site-url",
+                "site_url is missing, so the site has no feeds and its link previews no pictures",
+                "write the address where the site will stand, as site_url: https://…/",
+            )
+        )
+    if missing := missing_letters(watermark):
+        problems.append(
+            finding(
+                "content/build.yml",
+                None,
+                "watermark-letters",
+                f'the watermark\'s letters "{missing}" are not in the typeface and are left out',
+                "write it with other letters",
+            )
+        )
+    return tuple(problems)
+
+
+def picture_problems(desk: Desk) -> tuple[Problem, ...]:
+    """Photos whose damage came to light only when they were made into pictures; a placeholder stands for them."""
+    owners = [(sheet.src_uri, sheet.photos) for sheet in desk.view.sheets]
+    owners += [(look.inspection.src_uri, look.photos) for look in desk.view.looks]
+    return tuple(
         finding(
-            SETTINGS,
+            src_uri,
             None,
-            "no-site-url",
-            "site_url is missing, so the site has no feeds and its link previews no pictures",
-            "write the address where the site will stand, as site_url: https://…/",
-        ),
+            "photo-unreadable",
+            f'"{photo.name}" cannot be shown: {picture.trouble}',
+            "put a good copy in its place",
+        )
+        for src_uri, photos in owners
+        for photo in photos
+        if (picture := desk.pictures.get(photo.src_uri)) and picture.trouble and not photo.facts.trouble
     )
 
 
@@ -306,6 +339,7 @@ __all__ = [
     "build_site",
     "lay_desk",
     "load_settings",
+    "picture_problems",
     "place_files",
     "place_linked",
     "site_problems",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import os
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -21,6 +22,7 @@ from journal.host import (
     CARDS,
     Order,
     lay_desk,
+    picture_problems,
     place_files,
     place_linked,
     set_up_environment,
@@ -165,7 +167,9 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         journal = order.journal or open_journal(root, today(), order.on_photos)
         problems = journal.problems
         if audience is not Audience.ARCHIVE:
-            problems = sort_problems((*problems, *site_problems(config.site_url)))
+            problems = sort_problems(
+                (*problems, *site_problems(config.site_url, journal.build.photo_settings.watermark))
+            )
         self._tell(problems, config)
         self._desk = lay_desk(
             journal,
@@ -176,6 +180,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
             on_photos=order.on_photos,
             contributors=order.contributors,
         )
+        self._tell_late(picture_problems(self._desk))
         self._frame = self._plan_frame(config, problems if self._serving else ())
         for file in list(files):
             if _unused_theme_file(file):
@@ -225,6 +230,14 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
             raise PluginError(f"No site was made: {say_count(errors, 'error')} in {CONTENT}/.")
         if config.strict and problems:
             raise PluginError(f"No site was made: {say_count(len(problems), 'finding')}, and --strict lets none pass.")
+
+    def _tell_late(self, problems: Sequence[Problem]) -> None:
+        """What came to light only while pictures were made; always findings."""
+        if problems and self.order.on_problems:
+            self.order.on_problems(problems)
+        if not self.order.quiet:
+            for problem in problems:
+                log.warning(f"{render_problem(problem)} [{problem.word}]")
 
     def _plan_frame(self, config: MkDocsConfig, problems: tuple[Problem, ...]) -> Frame:
         return plan_frame(

@@ -252,3 +252,19 @@ def test_a_wheel_is_all_that_is_needed(tmp_path: Path) -> None:
     )
     assert str(tmp_path) in where.stdout
     assert (tmp_path / "new/site/index.html").is_file()
+
+
+def test_damage_that_shows_only_in_the_making_is_told(build: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A picture whose data is broken behind a good header is a finding and a placeholder; so is a mark that
+    the typeface cannot write.
+    """
+    path = build / "content/entries/2026-01-17-ribs/ribs.jpg"
+    data = path.read_bytes()
+    path.write_bytes(data[: len(data) // 2] + bytes(len(data) - len(data) // 2))
+    settings = build / "content/build.yml"
+    settings.write_text(settings.read_text("utf-8").replace("first weeks,", "\u98db first weeks,"), "utf-8")
+    result = CliRunner().invoke(main, ["site", "--build", str(build)], catch_exceptions=False)
+    assert result.exit_code == 0
+    assert '"ribs.jpg" cannot be shown' in result.output
+    assert "watermark-letters" in result.output
+    assert "Six &lt;ribs&gt;" in (build / "site/entries/2026-01-17-ribs/index.html").read_text("utf-8")
