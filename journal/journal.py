@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 
 from journal.clips import check_made_films
@@ -50,8 +51,9 @@ class Journal:
         return not has_errors(self.problems)
 
 
+@lru_cache(maxsize=8)
 def photo_store(root: Path) -> PhotoStore:
-    """The store of renditions and photo facts of the build folder `root`."""
+    """The store of renditions and photo facts of the build folder `root`; a preview asks the same one again."""
     return PhotoStore(root, root / CACHE / "photos")
 
 
