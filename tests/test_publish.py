@@ -577,7 +577,7 @@ def test_the_command_publishes_to_a_branch_and_only_once(root: Path, bare: Path)
     assert {"index.html", "entries/2026-02-07-ribs/index.html", ".nojekyll"} <= names
     assert "nothing to send" in run(root, "--git", bare).output
     result = run(root, "--git", bare.parent / "nowhere.git")
-    assert result.exit_code == 2
+    assert result.exit_code == 3
     assert "git: " in result.output
 
 

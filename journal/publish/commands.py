@@ -14,6 +14,7 @@ import click
 
 from journal.problems import has_errors
 from journal.terminal import (
+    EXIT_DISK,
     EXIT_ERRORS,
     EXIT_USE,
     Bar,
@@ -176,7 +177,7 @@ def _send(
     except NotSentError as trouble:
         for name in trouble.names[:LISTED]:
             click.echo(f"  {name}", err=True)
-        fail(str(trouble), EXIT_USE)
+        fail(str(trouble), EXIT_DISK if trouble.unreachable else EXIT_USE)
 
 
 def _say_changes(where: str, changes: Changes, scanned: Scanned) -> None:

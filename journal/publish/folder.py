@@ -22,11 +22,14 @@ _ABOUT = "Written by journal publish; the files below are its own and are replac
 
 
 class NotSentError(Exception):
-    """Nothing was sent; the message says why, `names` what is to blame."""
+    """Nothing was sent; the message says why, `names` what is to blame. `unreachable` tells that the target
+    could not be read or written, rather than that it was the wrong one.
+    """
 
-    def __init__(self, message: str, names: tuple[str, ...] = ()) -> None:
+    def __init__(self, message: str, names: tuple[str, ...] = (), *, unreachable: bool = False) -> None:
         super().__init__(message)
         self.names = names
+        self.unreachable = unreachable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

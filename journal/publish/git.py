@@ -161,7 +161,7 @@ class Git:
         if done.returncode:
             lines = [line for line in done.stderr.decode("utf-8", "replace").split("\n") if line.strip()]
             said = "; ".join(line.strip() for line in lines[-3:]) or "no reason given"
-            raise NotSentError(f"git: {said}" if told else f"git {words[0]} failed: {said}")
+            raise NotSentError(f"git: {said}" if told else f"git {words[0]} failed: {said}", unreachable=True)
         return done.stdout
 
 
