@@ -207,7 +207,9 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
       journal site
       journal site --out /mnt/stick/journal
     """
+    from journal.clips import check_made_films
     from journal.host import build_site, load_settings, site_problems
+    from journal.journal import CACHE
     from journal.view import Audience
 
     settings = load_settings(root, out=out)
@@ -221,6 +223,9 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
         sys.exit(EXIT_ERRORS)
     with Bar("photos") as bar:
         folder = build_site(journal, out=out, audience=Audience.PUBLIC, on_photos=bar.tell, on_problems=print_problems)
+    print_problems(
+        [one for one in check_made_films(root, root / CACHE / "clips", journal.build) if one not in problems]
+    )
     ledger = journal.ledger
     click.echo(
         f"{say_count(len(journal.build.entries), 'entry', 'entries')} on {say_count(ledger.days, 'day')}, "
