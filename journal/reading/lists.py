@@ -27,7 +27,7 @@ def read_records(path: Path, folder: Path, notes: Notes) -> tuple[Record, ...]:
             table.error(row, "file", "record-twice", f'"{file}" is listed twice', "keep one row")
             continue
         outside = Path(file).is_absolute() or ".." in Path(file).parts
-        if outside or not (folder / file).is_file():
+        if outside or not _is_there(folder / file):
             names = [found.name for found in folder.iterdir()] if folder.is_dir() else []
             hint = did_you_mean(file, names)
             table.error(
@@ -46,6 +46,14 @@ def read_records(path: Path, folder: Path, notes: Notes) -> tuple[Record, ...]:
             where=row.where,
         )
     return tuple(records.values())
+
+
+def _is_there(path: Path) -> bool:
+    """Whether a file lies there; a name that no disk takes lies nowhere."""
+    try:
+        return path.is_file()
+    except OSError:
+        return False
 
 
 def unlisted_records(folder: Path, records: tuple[Record, ...], notes: Notes) -> None:

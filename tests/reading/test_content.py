@@ -263,6 +263,13 @@ def test_csv_as_rfc_4180_has_it(make_build: MakeBuild) -> None:
         ("costs.csv", "date,assembly,what,amount,currency\n2026-02-01,flapz,kit,1.50,EUR\n", "unknown-assembly", 2, 12),
         ("costs.csv", "date,assembly,what,amount,currency\n2026-02-01,flaps,kit,1.50,euro\n", "bad-currency", 2, 27),
         ("records/records.csv", "file,date,kind,title\nx.pdf,2026-01-01,invoice,Kit\n", "record-missing", 2, 1),
+        (
+            "records/records.csv",
+            f"file,date,kind,title\n{'9' * 400}.pdf,2026-01-01,invoice,Kit\n",
+            "record-missing",
+            2,
+            1,
+        ),
         ("materials.csv", "id,name,expires\np1,Primer,31.12.2026\n", "bad-date", 2, 11),
         ("materials.csv", "id,name,record\np1,Primer,invoice.pdf\n", "unknown-record", 2, 11),
         ("tools.csv", "name,checked_on,check_every_months\nW1,2026-01-01,yearly\n", "bad-number", 2, 15),
