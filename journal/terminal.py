@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 
 from journal.problems import Grade, Problem, render_problem
-from journal.words import say_count
+from journal.words import WHO_DECIDES, say_count
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -21,10 +21,7 @@ if TYPE_CHECKING:
 
 EXIT_ERRORS, EXIT_USE, EXIT_DISK = 1, 2, 3
 
-CAUTION = (
-    "The kit manual and drawings come first, then your authority's rules, then a licensed inspector; "
-    "this tool records and advises."
-)
+CAUTION = f"{WHO_DECIDES}; this tool records and advises."
 
 
 def today() -> date:

@@ -5,6 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+WHO_DECIDES = (
+    "The kit’s manual and drawings come first, then the rules of the authority, then the word of a licensed inspector"
+)
+"""The caution that stands wherever something is said of the work; each door ends it in its own words."""
+
 MONTHS = (
     "January",
     "February",

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import shutil
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
 from making import BUILD_YML, STEPS_CSV, MakeBuild
+from playwright.sync_api import Browser, sync_playwright
+
+QUIET = [
+    *("--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-sync"),
+    *("--disable-background-networking", "--disable-component-update"),
+]
 
 
 @pytest.fixture
@@ -33,3 +40,15 @@ def make_build(tmp_path: Path) -> MakeBuild:
 def pytest_addoption(parser: pytest.Parser) -> None:
     """`--rewrite-goldens` stores what is built now as what is expected; review the diff like code."""
     parser.addoption("--rewrite-goldens", action="store_true", help="store the sites built now as expected")
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium, without a window: one for all tests of a process, since its driver bears no second."""
+    program = shutil.which("chromium")
+    if program is None:
+        pytest.skip("Chromium is not installed")
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=program, args=QUIET)
+        yield started
+        started.close()

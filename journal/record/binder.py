@@ -23,6 +23,7 @@ from journal.prose import find_images
 from journal.record.album import LIMITS, TO_A_SHEET, Reason, choose_album
 from journal.record.binder_drawings import draw_frame, draw_month, month_height_mm
 from journal.record.prose_nodes import BodyNodes, Node, plain_words
+from journal.record.readme import RECORD_CAUTION
 from journal.record.seals import Chain, Kind, seal_story
 from journal.record.setting import Binder, Json, RenditionLike, render_binder
 from journal.record.trace import Trace, evidence_for, gather_trace
@@ -71,10 +72,6 @@ _INK = Palette(
     hatch="#7a4a00",
     on_done="#ffffff",
     picked="#b93a0b",
-)
-_RECORD_CAUTION = (
-    "This record is evidence and gives no verdict. The kit's manual and drawings come first, then the rules of "
-    "the authority, then the word of a licensed inspector. The authority decides."
 )
 
 
@@ -165,7 +162,7 @@ class _Planner:
             "title": f"{aircraft.name}: build record",
             "authors": self._builders() or [aircraft.name],
             "aircraft": running,
-            "cautions": {"record": _RECORD_CAUTION, "figures": CAUTION, "tally": TALLY_CAUTION},
+            "cautions": {"record": RECORD_CAUTION, "figures": CAUTION, "tally": TALLY_CAUTION},
         }
         front: Json = {
             "drawing": self._drawing({name: progress.state for name, progress in self._progress().items()}, None),

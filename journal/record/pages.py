@@ -11,6 +11,7 @@ from html import escape
 from journal.evidence import RULES, Gap
 from journal.journal import Journal
 from journal.record.chain import Chain, Kind, Seal, read_chain
+from journal.record.readme import RECORD_CAUTION
 from journal.record.seals import SealStory, seal_story, stamps_of
 from journal.record.timestamps import Stamp
 from journal.site.desk import Desk, Extras
@@ -21,10 +22,6 @@ from journal.words import say_count, say_date
 EVIDENCE = "evidence/"
 SEALS_PAGE = "seals/"
 BINDER, TABLES = "record.pdf", "tables/trace.csv"
-_CAUTION = (
-    "This record is evidence and gives no verdict. The kit’s manual and drawings come first, then the authority’s "
-    "rules, then a licensed inspector. The authority decides."
-)
 
 
 def record_extras(journal: Journal, desk: Desk) -> Extras:
@@ -115,7 +112,7 @@ def evidence_page(journal: Journal, desk: Desk) -> PageRecord:
             ),
             intro="Found by rule before anybody asks. A gap is something the record does not show; it is no statement "
             "about the work.",
-            caution=_CAUTION,
+            caution=RECORD_CAUTION,
             sections=tuple(sections),
         ),
         section=EVIDENCE,

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from textwrap import fill
+
+from journal.words import WHO_DECIDES
+
 _BEGINNING = """\
 This folder is the record of building an aircraft, kept in the BagIt format (RFC 8493).
 """
@@ -56,9 +60,10 @@ are those of the builder's clock. bag-info.txt repeats the digest of the last li
 printed, mailed or time-stamped on some day, every line up to it existed on that day.
 """
 
-_END = """
-The kit manual and drawings come first, then the authority's rules, then a licensed inspector. This record
-informs them and decides nothing.
+RECORD_CAUTION = f"This record is evidence and gives no verdict. {WHO_DECIDES}. The authority decides."
+
+_END = f"""
+{fill(WHO_DECIDES + ". This record informs them and decides nothing.", 100)}
 """
 
 

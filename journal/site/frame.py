@@ -16,11 +16,9 @@ from journal.site.links import Linker, linker_for
 from journal.site.pictures import PictureBox
 from journal.site.records import Link, PageRecord
 from journal.view import Audience
+from journal.words import WHO_DECIDES
 
-CAUTION = (
-    "The kit’s manual and drawings come first, then the rules of the authority, then the licensed inspector. "
-    "This journal records what was done and advises; it decides nothing."
-)
+CAUTION = f"{WHO_DECIDES}. This journal records what was done and advises; it decides nothing."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import functools
 import http.server
-import shutil
 import threading
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
 
 from journal.host import build_site
 from journal.journal import open_journal
@@ -19,22 +17,6 @@ from journal.view import Audience
 
 ROOT = Path(__file__).parents[2]
 TODAY = date(2026, 7, 1)
-QUIET = [
-    *("--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-sync"),
-    *("--disable-background-networking", "--disable-component-update"),
-]
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """Debian's Chromium, without a window."""
-    program = shutil.which("chromium")
-    if program is None:
-        pytest.skip("Chromium is not installed")
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=program, args=QUIET)
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="session")

@@ -83,8 +83,13 @@ def test_pages_fit_the_screen_and_run_without_complaint(browser: Browser, addres
         assert wrong == []
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [390, 1280])
+EVERY_DAY = [(390, "dark"), (1280, "light")]
+BESIDES = [(390, "light"), (768, "light"), (768, "dark"), (1280, "dark")]
+
+
+@pytest.mark.parametrize(
+    ("width", "scheme"), [*EVERY_DAY, *(pytest.param(*shape, marks=pytest.mark.slow) for shape in BESIDES)]
+)
 @pytest.mark.parametrize("where", PAGES)
 def test_axe_finds_nothing(browser: Browser, address: str, where: str, width: int, scheme: str) -> None:
     """axe-core, WCAG 2.2 A and AA and its best practices, on paper and as a blueprint."""

@@ -8,21 +8,14 @@ from datetime import date
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
-from shutil import which
 
 import pytest
 from asking import Asker, asker
 from collecting import lay_collection
-from playwright.sync_api import Browser, sync_playwright
 
 from journal.host import build_site
 from journal.journal import Journal, open_journal
 from journal.view import Audience, View, open_view
-
-QUIET = [
-    *("--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-sync"),
-    *("--disable-background-networking", "--disable-component-update"),
-]
 
 
 @pytest.fixture(scope="session")
@@ -49,18 +42,6 @@ def view(journal: Journal) -> View:
 def ask(view: View) -> Asker:
     """Ask the collection a question, in Python."""
     return asker(view)
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """Debian's Chromium, without a window."""
-    program = which("chromium")
-    if program is None:
-        pytest.skip("Chromium is not installed")
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=program, args=QUIET)
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="session")

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 from test_charts import SMALL, view_of
 from test_drawing import ASSEMBLIES, OURS
 
@@ -23,28 +23,12 @@ from journal.site.terms import TermMarker, shipped_terms
 pytestmark = pytest.mark.browser
 
 ASSETS = Path(__file__).parents[2] / "theme_overrides" / "assets"
-QUIET = [
-    *("--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-sync"),
-    *("--disable-background-networking", "--disable-component-update"),
-]
 # WCAG 2.2 levels A and AA, as axe-core names its rules.
 # Style sheets cannot be fetched by script from a file address; axe does not need them for these rules.
 RULES = {
     "preload": False,
     "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]},
 }
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """Debian's Chromium, without a window."""
-    program = shutil.which("chromium")
-    if program is None:
-        pytest.skip("Chromium is not installed")
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=program, args=QUIET)
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")
