@@ -6,6 +6,7 @@ installed (`chromium` on the path); `pip install -e '.[test]'` brings the rest.
 
 from __future__ import annotations
 
+import io
 import shutil
 import subprocess
 import sys
@@ -20,7 +21,7 @@ PAGES = {"home": "index.html", "entry": "entries/2026-05-09-conduit/index.html"}
 
 
 def main() -> None:
-    """Write home.png and entry.png beside this file."""
+    """Write home.jpg and entry.jpg beside this file."""
     chromium = shutil.which("chromium") or shutil.which("chromium-browser")
     if chromium is None:
         sys.exit("no chromium on the path")
@@ -36,10 +37,8 @@ def main() -> None:
             page.goto((site / address).as_uri())
             page.wait_for_load_state("networkidle")
             page.evaluate("document.fonts.ready")
-            target = HERE / f"{picture}.png"
-            page.screenshot(path=str(target))
-            # A palette is plenty for a page and a third of the size.
-            Image.open(target).convert("RGB").quantize(256, dither=Image.Dither.NONE).save(target, optimize=True)
+            shot = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
+            shot.save(HERE / f"{picture}.jpg", quality=88, subsampling=0, optimize=True)
         browser.close()
 
 
