@@ -373,13 +373,13 @@ def stands_page(desk: Desk) -> PageRecord:
     sections: list[Section] = []
     if said:
         cells = [
-            Cell(label="As of", value=say_date(said.as_of), span=3),
-            Cell(label="Steps left", value=f"{said.left.steps_left:,} of {said.left.steps:,}", strong=True, span=3),
-            *(planned := _planned_cell(said)),
-            Cell(label=f"Pace, {say_count(said.pace_weeks, 'week')}", value=say_pace(said), span=2 if planned else 3),
+            Cell(label="As of", value=say_date(said.as_of)),
+            Cell(label="Steps left", value=f"{said.left.steps_left:,} of {said.left.steps:,}", strong=True),
+            *_planned_cell(said),
+            Cell(label=f"Pace, {say_count(said.pace_weeks, 'week')}", value=say_pace(said)),
         ]
         if said.earliest:
-            cells.append(Cell(label="Done, estimated", value=say_range(said), strong=True, span=3))
+            cells.append(Cell(label="Done, estimated", value=say_range(said), strong=True))
         sections = [
             Section(
                 heading="When it may be done",
