@@ -7,8 +7,13 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 from making import BUILD_YML, STEPS_CSV, MakeBuild
 from playwright.sync_api import Browser, sync_playwright
+
+# A deadline for one example measures the machine, not the code.
+settings.register_profile("here", deadline=None)
+settings.load_profile("here")
 
 QUIET = [
     *("--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-sync"),
