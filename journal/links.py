@@ -9,16 +9,10 @@ from urllib.parse import unquote
 
 from journal.model import Build, Entry, Inspection
 from journal.problems import Problem, finding, nearest
-from journal.prose import blank_code, find_images, private_lines
+from journal.prose import blank_code, find_images, is_elsewhere, private_lines
 
-_SCHEME = re.compile(r"[a-zA-Z][a-zA-Z0-9+.-]*:|//")
 _LINK = re.compile(r"(?<!\\)(?<!!)\[(?:[^\[\]]|\[[^\[\]]*\])*\]\(\s*(<[^<>\n]*>|[^\s()<>]*(?:\([^\s()]*\)[^\s()]*)*)")
 _DEFINITION = re.compile(r"^ {0,3}\[[^\]\n]+\]:[ \t]*<?([^\s>]+)>?", re.MULTILINE)
-
-
-def is_elsewhere(target: str) -> bool:
-    """Whether a link in prose leads out of the site: it names a scheme or a host."""
-    return bool(_SCHEME.match(target))
 
 
 def find_links(text: str) -> Iterator[tuple[str, int]]:

@@ -40,10 +40,11 @@ class ImageReference:
     @property
     def elsewhere(self) -> bool:
         """Whether the target is an address on another host rather than a file of the folder."""
-        return _is_elsewhere(self.target)
+        return is_elsewhere(self.target)
 
 
-def _is_elsewhere(target: str) -> bool:
+def is_elsewhere(target: str) -> bool:
+    """Whether a link or picture in prose leads out of the build folder: it names a scheme or a host."""
     return bool(re.match(r"[a-zA-Z][a-zA-Z0-9+.-]*:|//", target))
 
 

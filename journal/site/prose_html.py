@@ -13,8 +13,8 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from journal.links import is_elsewhere
 from journal.model import Term
+from journal.prose import is_elsewhere
 from journal.prose_tree import PICTURE, PICTURE_CLOSE, PICTURE_OPEN, new_markdown, parse_tree, take_images, unstash
 from journal.site.links import Linker, is_kept_elsewhere, resolve
 from journal.site.pictures import PictureBox
