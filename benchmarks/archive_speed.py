@@ -20,7 +20,7 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from journal.journal import open_journal
+from journal.ledger.journal import open_journal
 from journal.record.archive import Parts, Place, write_archive
 from journal.record.verify import verify
 

@@ -21,13 +21,25 @@ from pathlib import Path
 
 from PIL import Image, ImageDraw
 
-from journal.evidence import gather_evidence
-from journal.journal import Journal
-from journal.ledger import build_ledger
-from journal.model import Aircraft, Assembly, Build, Entry, Person, Photo, PhotoFacts, Place, Role, Step, WorkedTime
-from journal.progress import replay
+from journal.base.model import (
+    Aircraft,
+    Assembly,
+    Build,
+    Entry,
+    Person,
+    Photo,
+    PhotoFacts,
+    Place,
+    Role,
+    Step,
+    WorkedTime,
+)
+from journal.ledger.evidence import gather_evidence
+from journal.ledger.hours import build_ledger
+from journal.ledger.journal import Journal
+from journal.ledger.progress import replay
 from journal.record.binder import plan_binder, render_binder
-from journal.view import Audience, open_view
+from journal.view.view import Audience, open_view
 
 WORDS = tuple(
     "drilled deburred dimpled riveted rib spar skin flange edge distance gauge squeezer bucking bar shop head "  # noqa: SIM905

@@ -40,7 +40,9 @@ def make_phone(folder: Path, older: int) -> None:
 
 def make_build(root: Path, entries: int) -> None:
     """A build with that many entries without photos."""
-    subprocess.run([sys.executable, "-m", "journal.cli", "begin", str(root), "--yes"], check=True, capture_output=True)
+    subprocess.run(
+        [sys.executable, "-m", "journal.commands.main", "begin", str(root), "--yes"], check=True, capture_output=True
+    )
     for number in range(entries):
         folder = root / f"content/entries/e{number}"
         folder.mkdir(parents=True)
@@ -61,7 +63,7 @@ def main() -> int:
         make_build(root, options.entries)
         make_phone(phone, options.older)
         size = sum(path.stat().st_size for path in phone.glob("IMG_0*")) / 1e6
-        command = [sys.executable, "-m", "journal.cli", "enter", "--build", str(root), "--photos", str(phone)]
+        command = [sys.executable, "-m", "journal.commands.main", "enter", "--build", str(root), "--photos", str(phone)]
         command += ["--day", "2026-02-07", "--assembly", "flaps", "--yes"]
         for what, more in (("first look at the phone", ["--dry-run"]), ("phone known, entry written", [])):
             begun = time.perf_counter()

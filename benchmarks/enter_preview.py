@@ -87,7 +87,7 @@ def main() -> int:
             (
                 "journal preview",
                 journal,
-                ["-m", "journal.cli", "preview", "--port"],
+                ["-m", "journal.commands.main", "preview", "--port"],
                 journal / "content/entries" / entry,
             ),
             ("bare mkdocs serve", bare, ["-m", "mkdocs", "serve", "-q", "-a"], bare / "docs/entries" / entry),

@@ -27,10 +27,10 @@ from playwright.sync_api import Page, sync_playwright
 
 from journal.finding.documents import Document, documents
 from journal.finding.rules import CAPTION, TEXT, TITLE
-from journal.host import build_site
-from journal.journal import open_journal
-from journal.site.atlas import open_atlas
-from journal.view import Audience, open_view
+from journal.ledger.journal import open_journal
+from journal.making.lay_site import build_site
+from journal.view.page_addresses import open_atlas
+from journal.view.view import Audience, open_view
 
 ROOT = Path(__file__).parent.parent
 TESTS = ROOT / "tests" / "finding"

@@ -30,12 +30,12 @@ from pathlib import Path
 
 from find_builds import write_build
 
-from journal.finding.pages import find_extras
 from journal.finding.scripts import FOLDER
-from journal.host import build_site
-from journal.journal import open_journal
-from journal.site.desk import Desk
-from journal.view import Audience, open_view
+from journal.ledger.journal import open_journal
+from journal.making.find_pages import find_extras
+from journal.making.lay_site import build_site
+from journal.site.site_context import Desk
+from journal.view.view import Audience, open_view
 
 QUESTIONS = (
     "how did we hold the nose ribs for dimpling",
@@ -70,7 +70,7 @@ def _terminal(root: Path) -> None:
     def once(question: str) -> float:
         begun = time.perf_counter()
         subprocess.run(
-            [sys.executable, "-m", "journal.cli", "find", "--build", str(root), "--json", question],
+            [sys.executable, "-m", "journal.commands.main", "find", "--build", str(root), "--json", question],
             check=True,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,

@@ -23,9 +23,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from random import Random
 
-from journal.model import Assembly, State, Step
-from journal.progress import StepProgress
-from journal.trade.forecast import forecast
+from journal.base.model import Assembly, State, Step
+from journal.ledger.forecast import forecast
+from journal.ledger.progress import StepProgress
 
 KINDS = ("steady", "seasonal", "breaks", "drifting", "everything")
 STAGES = (0.20, 0.35, 0.50, 0.65, 0.80)

@@ -30,9 +30,9 @@ os.environ["VIPS_CONCURRENCY"] = "1"
 import pyvips
 from PIL import Image, ImageChops
 
-from journal.model import PhotoSettings
-from journal.photos import LONG_EDGES, PhotoStore, PictureJob, is_picture_name
-from journal.photos.rendition import JPEG_QUALITY
+from journal.base.model import PhotoSettings
+from journal.media.photos import LONG_EDGES, PhotoStore, PictureJob, is_picture_name
+from journal.media.photos.rendition import JPEG_QUALITY
 
 HERE = Path(__file__).resolve().parent
 SIZE = (4000, 3000)

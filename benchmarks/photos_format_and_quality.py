@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from journal.photos import is_picture_name
+from journal.media.photos import is_picture_name
 
 HERE = Path(__file__).resolve().parent
 WIDTH = 960  # what a phone is shown

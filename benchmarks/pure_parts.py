@@ -15,9 +15,9 @@ from pathlib import Path
 
 from synthetic import write_build
 
-from journal.evidence import check_evidence
-from journal.journal import open_journal
-from journal.site.terms import TermMarker, shipped_terms
+from journal.ledger.evidence import check_evidence
+from journal.ledger.journal import open_journal
+from journal.view.terms import TermMarker, shipped_terms
 
 SENTENCE = "We deburred every rib, dimpled the skin and looked at the edge distance before riveting to the spar. "
 

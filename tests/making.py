@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from journal.model import Build
-from journal.problems import Problem
-from journal.reading import read_build
+from journal.base.model import Build
+from journal.base.problems import Problem
+from journal.reading.build import read_build
 
 BUILD_YML = """\
 aircraft: {name: Tarn, kind: two-seat low-wing, registration: ZZ-TRN, serial: T-0042}

@@ -1,78 +1,89 @@
-"""The arrows between modules point one way (DEVELOPERS.md, the map)."""
+"""The arrows between rooms point one way (DEVELOPERS.md, the map)."""
 
 from __future__ import annotations
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
 
 ROOT = Path(__file__).parent.parent / "journal"
-
-LAYERS = [
-    {"model", "problems", "words", "addresses", "quantities", "prose", "swap", "quiet"},
-    {"reading", "photos", "clips", "ledger", "progress", "drawing", "theme", "links", "prose_tree"},
-    {"evidence", "trade"},
-    {"journal"},
-    {"view", "terminal"},
-    {"site", "finding", "record", "intake"},
-    {"link_cards", "clip_panels", "reuse"},
-    {"host"},
-    {"film", "publish", "preview", "archiving"},
-    {"plugin", "cli"},
-]
-"""From the ground up: a part imports from its own layer's parts named in BESIDE, and from below."""
-
-BESIDE = {
-    ("ledger", "model"),
-    ("finding", "site"),
-    ("record", "site"),
-    ("intake", "site"),
-    ("intake", "record"),
-    ("clips", "photos"),
-    ("reading", "ledger"),
-}
+LOOSE = {"__init__.py", "quiet.py"}
+"""The package itself, and the one module that every builder's mkdocs.yml names."""
 
 
-def part_of(name: str) -> str:
-    """`journal.site.pages` -> `site`."""
-    return name.split(".")[1] if "." in name else ""
+def read_map() -> dict[str, set[str]]:
+    """Room -> rooms it may stand on, from the table in DEVELOPERS.md, in the order of the table."""
+    text = (ROOT.parent / "DEVELOPERS.md").read_text("utf-8")
+    rows = re.findall(r"^\| `(\w+)` \|[^|]*\|([^|]*)\|", text, re.MULTILINE)
+    return {room: set(re.findall(r"\w+", below)) - {"nothing"} for room, below in rows}
 
 
-def imports_of(path: Path) -> set[str]:
-    """Parts of the project that a module imports when it is loaded or run (not for hints only)."""
+MAP = read_map()
+MODULES = sorted(ROOT.rglob("*.py"))
+
+
+def rooms_imported(path: Path) -> set[str]:
+    """Rooms that a module imports, when it is loaded, when it runs, or for hints."""
     found = set()
-    tree = ast.parse(path.read_text("utf-8"))
-    hints = {
-        inner
-        for node in ast.walk(tree)
-        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)
-        for inner in ast.walk(node)
-    }
-    for node in ast.walk(tree):
-        if node in hints:
-            continue
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
         names = []
         if isinstance(node, ast.ImportFrom) and node.module:
             names = [node.module] if node.module != "journal" else [f"journal.{alias.name}" for alias in node.names]
         elif isinstance(node, ast.Import):
             names = [alias.name for alias in node.names]
-        found |= {part_of(name) for name in names if name.startswith("journal.")}
-    return found - {"__version__", ""}
+        found |= {name.split(".")[1] for name in names if name.startswith("journal.")}
+    return found - {"__version__"}
 
 
-MODULES = sorted(ROOT.rglob("*.py"))
+def test_every_module_has_a_room() -> None:
+    """Nothing lies loose beside the rooms, and the map names every room."""
+    assert {path.name for path in ROOT.glob("*.py")} == LOOSE
+    assert {path.parent.name for path in ROOT.glob("*/__init__.py")} == set(MAP)
+    assert len(MAP) == 11
+
+
+def test_the_map_points_one_way() -> None:
+    """A room stands only on rooms that the table names before it."""
+    seen: set[str] = set()
+    for room, below in MAP.items():
+        assert below <= seen, room
+        seen.add(room)
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: path.relative_to(ROOT).as_posix())
 def test_no_arrow_points_back(path: Path) -> None:
-    """A module imports only from its own part and from layers below it."""
-    here = path.relative_to(ROOT).parts[0].removesuffix(".py")
-    if here == "__init__":
+    """A module imports only from its own room and from rooms that the map puts under it."""
+    room = path.relative_to(ROOT).parts[0]
+    if room in LOOSE:
         return
-    level = {part: number for number, layer in enumerate(LAYERS) for part in layer}
-    assert here in level, f"{here} has no place on the map"
-    for part in imports_of(path):
-        assert part in level, f"{part} has no place on the map"
-        allowed = part == here or level[part] < level[here] or (here, part) in BESIDE
-        assert allowed, f"{path.name} imports {part}, which stands above or beside it"
+    allowed = {room, *MAP[room]}
+    if room == "making":
+        allowed.add("quiet")
+    assert rooms_imported(path) <= allowed
+
+
+@pytest.mark.parametrize("room", MAP)
+def test_every_arrow_of_the_map_is_there(room: str) -> None:
+    """The map promises no more than the imports use."""
+    used = set[str]().union(*(rooms_imported(path) for path in (ROOT / room).rglob("*.py")))
+    assert used - {room, "quiet"} == MAP[room]
+
+
+@pytest.mark.parametrize("room", MAP)
+def test_every_face_says_what_the_room_is(room: str) -> None:
+    """A room's `__init__` is a docstring of at most eight lines: what it owns, stands on and never enters."""
+    face = (ROOT / room / "__init__.py").read_text("utf-8")
+    tree = ast.parse(face)
+    said = ast.get_docstring(tree) or ""
+    assert len(tree.body) == 1
+    assert len(said.splitlines()) <= 8
+    assert all(word in said for word in ("Owns ", "Stands on ", "Never enters: "))
+
+
+def test_nothing_above_the_view_reaches_behind_it() -> None:
+    """What an audience may know is decided in the view: no room of tellings touches a build."""
+    for room in ("site", "record", "finding"):
+        for path in (ROOT / room).rglob("*.py"):
+            assert not re.search(r"\b(?:view|shown|journal|self)\.build\b", path.read_text("utf-8")), path

@@ -10,14 +10,14 @@ import pytest
 from making import MakeBuild, entry
 from PIL import Image
 
-from journal.clip_panels import CLIPS, add_clips, clip_store, film_files
-from journal.clips import ClipJob, store
-from journal.clips.encode import Encoded, FilmError, OnSecond
-from journal.journal import Journal, open_journal
-from journal.photos.rendition import Recipe
-from journal.site.desk import Desk, Extras
-from journal.site.pictures import PICTURES
-from journal.view import Audience, open_view
+from journal.ledger.journal import Journal, open_journal
+from journal.making.film_panels import CLIPS, add_clips, clip_store, film_files
+from journal.media.clips import ClipJob, store
+from journal.media.clips.encode import Encoded, FilmError, OnSecond
+from journal.media.photos.rendition import Recipe
+from journal.site.site_context import Desk, Extras
+from journal.view.shown_pictures import PICTURES
+from journal.view.view import Audience, open_view
 
 
 @pytest.fixture

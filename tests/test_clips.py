@@ -21,10 +21,10 @@ from hypothesis import strategies as st
 from making import MakeBuild, entry, read
 from PIL import Image, ImageChops, ImageStat
 
-from journal.clips import ClipJob, ClipStore, Film, check_films, read_clip_facts, store, uncleanliness
-from journal.clips.boxes import BoxError, walk_boxes
-from journal.clips.encode import find_ffmpeg
-from journal.model import Clip, Entry, PhotoSettings
+from journal.base.model import Clip, Entry, PhotoSettings
+from journal.media.clips import ClipJob, ClipStore, Film, check_films, read_clip_facts, store, uncleanliness
+from journal.media.clips.boxes import BoxError, walk_boxes
+from journal.media.clips.encode import find_ffmpeg
 
 GPS = "+47.3769+008.5417/"
 MARKED = PhotoSettings(watermark="Tarn build", opacity=Decimal("0.6"))
@@ -287,7 +287,7 @@ def test_a_film_with_its_data_damaged_is_told_and_not_tried_again(clip_store: Cl
 
 def test_without_the_program_the_reason_is_told(clip_store: ClipStore, monkeypatch: pytest.MonkeyPatch) -> None:
     """A machine for which the wheel has no ffmpeg still builds its site, without films."""
-    monkeypatch.setattr("journal.clips.encode.find_ffmpeg", lambda: None)
+    monkeypatch.setattr("journal.media.clips.encode.find_ffmpeg", lambda: None)
     made = clip_store.render([job("plain.mp4")])[job("plain.mp4")]
     assert "not installed" in made.trouble
 

@@ -10,7 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.drawing import (
+from journal.base.model import Assembly, State
+from journal.base.problems import Grade, Problem
+from journal.ledger.drawing import (
     MOST_BYTES,
     SVG,
     DrawnAssembly,
@@ -19,8 +21,6 @@ from journal.drawing import (
     render_drawing,
     render_legend,
 )
-from journal.model import Assembly, State
-from journal.problems import Grade, Problem
 
 ROOT = Path(__file__).parents[1]
 OURS = (ROOT / "content" / "aircraft.svg").read_text(encoding="utf-8")

@@ -8,9 +8,7 @@ from typing import Any
 
 import pytest
 
-from journal.evidence import RULES, check_evidence, entry_text, gather_evidence
-from journal.ledger import build_ledger, sort_entries
-from journal.model import (
+from journal.base.model import (
     Aircraft,
     Assembly,
     Build,
@@ -27,8 +25,10 @@ from journal.model import (
     Step,
     WorkedTime,
 )
-from journal.problems import Grade, Problem, error, finding
-from journal.progress import replay
+from journal.base.problems import Grade, Problem, error, finding
+from journal.ledger.evidence import RULES, check_evidence, entry_text, gather_evidence
+from journal.ledger.hours import build_ledger, sort_entries
+from journal.ledger.progress import replay
 
 TODAY = date(2026, 6, 30)
 DAY = date(2026, 3, 7)

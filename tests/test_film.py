@@ -15,16 +15,16 @@ from hypothesis import strategies as st
 from making import MakeBuild, entry
 from PIL import Image, ImageChops
 
-from journal.cli import main
-from journal.film.cards import FilmCard, Size, draw_paragraph, plan_card, render_strip, render_title_card
-from journal.film.words import MOST_CHARACTERS, describe
-from journal.intake.begin import read_starter
-from journal.journal import open_journal
-from journal.model import State
+from journal.base.model import State
+from journal.commands.film.cards import FilmCard, Size, draw_paragraph, plan_card, render_strip, render_title_card
+from journal.commands.film.words import MOST_CHARACTERS, describe
+from journal.commands.intake.begin import read_starter
+from journal.commands.main import main
+from journal.commands.terminal import CAUTION
+from journal.ledger.journal import open_journal
 from journal.site.cards import Face
-from journal.site.desk import Desk
-from journal.terminal import CAUTION
-from journal.view import Audience, Sheet, View, open_view
+from journal.site.site_context import Desk
+from journal.view.view import Audience, Sheet, View, open_view
 
 TODAY = date(2026, 3, 1)
 

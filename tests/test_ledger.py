@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from making import BUILD_YML, MakeBuild, entry, read
 
-from journal.ledger import build_ledger, month_of, sort_entries
-from journal.model import Aircraft, Assembly, Build, Entry, Person, Role, WorkedTime
+from journal.base.model import Aircraft, Assembly, Build, Entry, Person, Role, WorkedTime
+from journal.ledger.hours import build_ledger, month_of, sort_entries
 
 ASSEMBLIES = {
     "workshop": Assembly(id="workshop", title="Workshop", counts=False),

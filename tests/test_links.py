@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from making import MakeBuild, entry, read, words
 
-from journal.links import check_links
+from journal.ledger.links import check_links
 
 
 def test_links_to_nothing_are_found(make_build: MakeBuild) -> None:

@@ -20,9 +20,9 @@ import pytest
 from making import MakeBuild, entry
 from PIL import Image
 
-from journal.host import SiteError, build_site
-from journal.journal import open_journal
-from journal.view import Audience
+from journal.ledger.journal import open_journal
+from journal.making.lay_site import SiteError, build_site
+from journal.view.view import Audience
 
 LEAST = """\
 site_name: Tarn build journal

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.preview import WAIT, Studio, serving
+from journal.commands.preview import WAIT, Studio, serving
 
 BUILD = Path(__file__).parent / "builds" / "first-weeks"
 SPAR = "content/entries/2026-01-25-spar/index.md"

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from making import MakeBuild, entry, read
 
-from journal.model import Aircraft, Assembly, Build, Entry, State, Step
-from journal.progress import replay
+from journal.base.model import Aircraft, Assembly, Build, Entry, State, Step
+from journal.ledger.progress import replay
 
 ASSEMBLIES = {"flaps": Assembly(id="flaps", title="Flaps"), "shop": Assembly(id="shop", title="Shop")}
 STEPS = {name: Step(id=name, assembly="flaps", title=name) for name in ("5.1", "5.2")}

@@ -21,16 +21,16 @@ from hypothesis import strategies as st
 from making import MakeBuild, entry
 from PIL import Image, PngImagePlugin
 
-from journal import host
-from journal.cli import main
-from journal.journal import open_journal
-from journal.publish import commands, folder
-from journal.publish.folder import LIST, NotSentError, plan_folder, send_to_folder
-from journal.publish.git import MARK, Git
-from journal.publish.pictures import metadata_in
-from journal.publish.private import gather_private
-from journal.publish.requests import read_page, requests_in_script, requests_in_style
-from journal.publish.scan import Scanner
+from journal.commands.main import main
+from journal.commands.publish import commands, folder
+from journal.commands.publish.folder import LIST, NotSentError, plan_folder, send_to_folder
+from journal.commands.publish.git import MARK, Git
+from journal.ledger.journal import open_journal
+from journal.making import lay_site
+from journal.making.private_words import gather_private
+from journal.making.scan import Scanner
+from journal.making.scan_pictures import metadata_in
+from journal.making.scan_requests import read_page, requests_in_script, requests_in_style
 
 WORDS = "private words of"
 PACKED = gzip.compress(b"<url>2026-02-08-what-it-cost</url>", mtime=0)
@@ -322,7 +322,7 @@ def small_site(root: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (site / "entries/notes.txt").write_text("Ask Bo Lindqvist")
         return site
 
-    monkeypatch.setattr(host, "build_site", build)
+    monkeypatch.setattr(lay_site, "build_site", build)
     return site
 
 

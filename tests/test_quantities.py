@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.quantities import (
+from journal.base.quantities import (
     MM_PER_INCH,
     NM_PER_IN_LB,
     parse_head,

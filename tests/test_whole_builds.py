@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from journal.cli import main
+from journal.commands.main import main
 
 HERE = Path(__file__).parent
 BUILDS = HERE / "builds"
@@ -194,7 +194,7 @@ def test_killing_a_build_leaves_a_complete_site(build: Path, monkeypatch: pytest
     copy = Path(shutil.copytree(build, build.parent / "copy"))
     new = manifest(make_site(copy, monkeypatch))
     assert old != new
-    command = [sys.executable, "-m", "journal.cli", "site", "--build", str(build)]
+    command = [sys.executable, "-m", "journal.commands.main", "site", "--build", str(build)]
     begun = time.monotonic()
     subprocess.run(command, env=os.environ, capture_output=True, check=True)
     whole = time.monotonic() - begun
@@ -234,7 +234,7 @@ def test_a_wheel_is_all_that_is_needed(tmp_path: Path) -> None:
     env = {**os.environ, "PYTHONPATH": str(tmp_path / "installed")}
     for arguments in (["begin", "new", "--yes"], ["check", "--build", "new"], ["site", "--build", "new"]):
         done = subprocess.run(
-            [sys.executable, "-m", "journal.cli", *arguments],
+            [sys.executable, "-m", "journal.commands.main", *arguments],
             cwd=tmp_path,
             env=env,
             capture_output=True,
@@ -243,7 +243,7 @@ def test_a_wheel_is_all_that_is_needed(tmp_path: Path) -> None:
         )
         assert done.returncode == 0, (arguments, done.stdout, done.stderr)
     where = subprocess.run(
-        [sys.executable, "-c", "import journal.theme; print(journal.theme.theme_dir())"],
+        [sys.executable, "-c", "import journal.making.theme; print(journal.making.theme.theme_dir())"],
         cwd=tmp_path,
         env=env,
         capture_output=True,

@@ -27,7 +27,16 @@ def main() -> None:
         sys.exit("no chromium on the path")
     with tempfile.TemporaryDirectory() as name, sync_playwright() as playwright:
         site = Path(name) / "site"
-        command = [sys.executable, "-m", "journal.cli", "site", "--build", str(HERE.parents[1]), "--out", str(site)]
+        command = [
+            sys.executable,
+            "-m",
+            "journal.commands.main",
+            "site",
+            "--build",
+            str(HERE.parents[1]),
+            "--out",
+            str(site),
+        ]
         subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
         browser = playwright.chromium.launch(
             executable_path=chromium, args=["--no-sandbox", "--disable-gpu", "--disable-background-networking"]

@@ -1,7 +1,8 @@
-"""Finding again how it was done: one index for the terminal, the site and the archive.
+"""Finding: one index and one ranking for terminal, site and archive.
 
-`documents` turns a `View` into what can be found, `tokens` says what a word is, `index` lays the
-words out, `query` reads a question, `ranking` answers it, `snippets` picks the sentence. The
-browser does the last four in theme_overrides/assets/find/engine.js over the same index, with the
-same rules (journal/data/find_rules.json), and comes to the same scores.
+Owns `documents` (a `View` becomes what can be found), `tokens`, `index`, `query`, `ranking` and `snippets`.
+The browser does the last four in theme_overrides/assets/find/engine.js with the same rules and comes to the
+same scores.
+Stands on base and view.
+Never enters: the ledger, site, record.
 """

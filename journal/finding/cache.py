@@ -21,7 +21,6 @@ from typing import TYPE_CHECKING, Any
 
 from journal import __version__
 from journal.finding.index import FORMAT, Analysed, Index, digest
-from journal.finding.rules import DATA
 
 if TYPE_CHECKING:
     from journal.finding.documents import Document
@@ -33,11 +32,7 @@ _LISTS = ("build.yml", "steps.csv", "inventory.csv", "materials.csv", "terms.md"
 def code_stamp() -> str:
     """The version of the code and rules that an index is made by: sizes and times of their files."""
     package = Path(__file__).parents[1]
-    files = [
-        *package.glob("*.py"),
-        *(file for part in ("finding", "reading", "site") for file in (package / part).glob("*.py")),
-        *(DATA / name for name in ("find_rules.json", "spellings.csv", "synonyms.csv", "terms.csv")),
-    ]
+    files = [file for kind in ("*.py", "*.csv", "*.json") for file in package.rglob(kind)]
     return digest([__version__, sorted((file.name, *_stamp(file)) for file in files)])
 
 

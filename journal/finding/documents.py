@@ -17,15 +17,15 @@ from enum import Enum
 from fractions import Fraction
 from typing import NamedTuple
 
-from journal.addresses import INVENTORY, TERMS, fold_name, slugs
+from journal.base.addresses import INVENTORY, TERMS, fold_name, slugs
+from journal.base.formatting import MONTHS, say_count, say_date
+from journal.base.model import FastenerSet, InventoryItem, Photo, Term, TorqueSetting
+from journal.base.prose import blank_code, find_images
+from journal.base.quantities import say_decimal
 from journal.finding import rules as field
-from journal.model import FastenerSet, InventoryItem, Photo, Term, TorqueSetting
-from journal.prose import blank_code, find_images
-from journal.quantities import say_decimal
-from journal.site.atlas import Atlas
-from journal.site.terms import all_terms
-from journal.view import Look, Sheet, View
-from journal.words import MONTHS, say_count, say_date
+from journal.view.page_addresses import Atlas
+from journal.view.terms import all_terms
+from journal.view.view import Look, Sheet, View
 
 
 class Kind(Enum):

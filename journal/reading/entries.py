@@ -11,9 +11,9 @@ from pathlib import Path
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
-from journal.addresses import fold_name
-from journal.model import Entry, FastenerSet, Material, Nut, Person, Role, Step, TorqueSetting, WorkedTime
-from journal.quantities import HEAD_HINT, LENGTH_HINT, TORQUE_HINT, parse_head, parse_length, parse_torque
+from journal.base.addresses import fold_name
+from journal.base.model import Entry, FastenerSet, Material, Nut, Person, Role, Step, TorqueSetting, WorkedTime
+from journal.base.quantities import HEAD_HINT, LENGTH_HINT, TORQUE_HINT, parse_head, parse_length, parse_torque
 from journal.reading.folders import (
     Examine,
     Folder,

@@ -12,10 +12,10 @@ from typing import Protocol
 
 from frontmatter.default_handlers import YAMLHandler
 
-from journal.addresses import fold_name
-from journal.model import CLIP_ENDINGS, PICTURE_ENDINGS, Clip, Person, Photo, PhotoFacts, Step, Where
-from journal.problems import did_you_mean
-from journal.prose import blank_code, empty_private_blocks, find_images, private_lines
+from journal.base.addresses import fold_name
+from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Clip, Person, Photo, PhotoFacts, Step, Where
+from journal.base.problems import did_you_mean
+from journal.base.prose import blank_code, empty_private_blocks, find_images, private_lines
 from journal.reading.form import Form, known_id, known_ids
 from journal.reading.text import Notes
 from journal.reading.tree import Fields, Scalar, parse_yaml

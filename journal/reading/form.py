@@ -9,8 +9,8 @@ from decimal import Decimal, InvalidOperation
 from enum import Enum
 from typing import TypeVar
 
-from journal.model import Where
-from journal.problems import did_you_mean, nearest
+from journal.base.model import Where
+from journal.base.problems import did_you_mean, nearest
 from journal.reading.text import Notes
 from journal.reading.tree import Fields, Items, Node, Scalar
 

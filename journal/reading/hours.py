@@ -14,8 +14,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from journal.model import Where, WorkedTime
-from journal.problems import did_you_mean
+from journal.base.model import Where, WorkedTime
+from journal.base.problems import did_you_mean
 from journal.reading.text import Notes
 from journal.reading.tree import Fields, Items, Node, Scalar
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from journal.model import Inspection, InspectionFinding, Outcome
+from journal.base.model import Inspection, InspectionFinding, Outcome
 from journal.reading.entries import Known, read_step_ids
 from journal.reading.folders import Examine, Folder, check_private_blocks, read_photos, split_front_matter, title_of
 from journal.reading.form import Form, known_id

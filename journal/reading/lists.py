@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
-from journal.model import Assembly, CalibratedTool, Cost, InventoryItem, Material, Record, Task
-from journal.problems import did_you_mean
+from journal.base.model import Assembly, CalibratedTool, Cost, InventoryItem, Material, Record, Task
+from journal.base.problems import did_you_mean
 from journal.reading.entries import Known, read_step_ids
 from journal.reading.table import Row, Table, parse_whole, read_table
 from journal.reading.text import Notes

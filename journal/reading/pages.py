@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from journal.model import FreePage, Term, Where
+from journal.base.model import FreePage, Term, Where
 from journal.reading.folders import Split, check_private_blocks, split_front_matter, title_of
 from journal.reading.form import Form
 from journal.reading.text import Notes, read_text

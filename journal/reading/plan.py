@@ -11,7 +11,7 @@ from pathlib import Path
 from types import MappingProxyType
 from zoneinfo import ZoneInfo, available_timezones
 
-from journal.model import (
+from journal.base.model import (
     Aircraft,
     Assembly,
     ClosingInspections,
@@ -22,7 +22,7 @@ from journal.model import (
     Role,
     Step,
 )
-from journal.problems import did_you_mean
+from journal.base.problems import did_you_mean
 from journal.reading.form import Form
 from journal.reading.hours import parse_duration
 from journal.reading.table import read_table

@@ -10,8 +10,8 @@ from datetime import date
 from pathlib import Path
 from typing import TypeVar
 
-from journal.model import Where
-from journal.problems import did_you_mean
+from journal.base.model import Where
+from journal.base.problems import did_you_mean
 from journal.reading.form import parse_date
 from journal.reading.text import Notes, decode_text, read_text
 

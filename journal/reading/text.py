@@ -7,8 +7,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from journal.model import Where
-from journal.problems import Problem, error, finding
+from journal.base.model import Where
+from journal.base.problems import Problem, error, finding
 
 MAX_FILE_BYTES = 16 * 2**20
 """A text file larger than this is no entry or table; it is refused before it is read."""

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import yaml
 
-from journal.model import Where
+from journal.base.model import Where
 from journal.reading.text import Notes
 
 MAX_DEPTH = 20

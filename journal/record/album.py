@@ -21,9 +21,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from enum import Enum
 
-from journal.evidence import photo_day
-from journal.model import Assembly, Photo
-from journal.view import View
+from journal.base.model import Assembly, Photo
+from journal.ledger.evidence import photo_day
+from journal.view.view import View
 
 LEAST, MOST, TO_A_SHEET = 24, 40, 4
 

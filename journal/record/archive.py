@@ -18,10 +18,12 @@ from pathlib import Path, PurePosixPath
 import filelock
 
 from journal import __version__
-from journal.addresses import slug
-from journal.journal import Journal
-from journal.model import Build
-from journal.problems import Grade, Problem, error, has_errors
+from journal.base.addresses import slug
+from journal.base.byte_progress import Stage, quietly, say_bytes
+from journal.base.digests import ChangedError, copy_with_sha256, file_sha256, in_threads
+from journal.base.model import Build
+from journal.base.problems import Grade, Problem, error, has_errors
+from journal.ledger.journal import Journal
 from journal.record.bag import (
     INFO,
     MANIFEST,
@@ -36,10 +38,8 @@ from journal.record.bag import (
 from journal.record.chain import CHAIN, Chain, line_numbers, parse_chain, read_chain
 from journal.record.container import BAGIT, FolderBag, NotAZipError, ZipBag, ZipWriter, is_safe
 from journal.record.contents import SourceFile, SourcePlan, plan_source
-from journal.record.digests import ChangedError, copy_with_sha256, file_sha256, in_threads
 from journal.record.readme import render_readme
 from journal.record.seals import check_seals
-from journal.record.stage import Stage, quietly, say_bytes
 from journal.record.verify import (
     AGENT,
     BINDER,

@@ -15,11 +15,11 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from journal.base.byte_progress import Progress, silent
+from journal.base.digests import CHUNK, digest_stream, in_threads, sha256_of
+from journal.base.formatting import say_count
 from journal.record.container import BAGIT, OpenBag, is_safe
 from journal.record.damage import Damage, DamageKind, damaged, printable, sort_damage
-from journal.record.digests import CHUNK, digest_stream, in_threads, sha256_of
-from journal.record.stage import Progress, silent
-from journal.words import say_count
 
 INFO, README = "bag-info.txt", "README.txt"
 MANIFEST, TAG_MANIFEST = "manifest-sha256.txt", "tagmanifest-sha256.txt"

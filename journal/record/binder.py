@@ -14,27 +14,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
-from journal.drawing import DrawnAssembly, Palette, render_drawing
-from journal.evidence import RULES, Evidence, Gap
-from journal.journal import Journal
-from journal.ledger import month_of
-from journal.model import Photo, Role, State, Step, Task
-from journal.prose import find_images
-from journal.record.album import LIMITS, TO_A_SHEET, Reason, choose_album
-from journal.record.binder_drawings import draw_frame, draw_month, month_height_mm
-from journal.record.prose_nodes import BodyNodes, Node, plain_words
-from journal.record.readme import RECORD_CAUTION
-from journal.record.seals import Chain, Kind, seal_story
-from journal.record.setting import Binder, Json, RenditionLike, render_binder
-from journal.record.trace import Trace, evidence_for, gather_trace
-from journal.site.links import is_kept_elsewhere, resolve
-from journal.trade import CAUTION, sheet_tables, trade_rows
-from journal.trade.caution import TALLY_CAUTION
-from journal.trade.figures import NOT_GIVEN, TradeTable
-from journal.trade.tally import add_up, say_percent, say_tenths
-from journal.trade.tally import gather_evidence as gather_task_evidence
-from journal.view import Audience, Look, Sheet, View
-from journal.words import (
+from journal.base.formatting import (
     say_count,
     say_date,
     say_minutes,
@@ -42,6 +22,26 @@ from journal.words import (
     say_steps,
     say_weekday,
 )
+from journal.base.model import Photo, Role, State, Step, Task
+from journal.base.prose import find_images
+from journal.ledger.checks import sheet_tables, trade_rows
+from journal.ledger.drawing import DrawnAssembly, Palette, render_drawing
+from journal.ledger.evidence import RULES, Evidence, Gap
+from journal.ledger.hours import month_of
+from journal.ledger.journal import Journal
+from journal.ledger.tally import add_up, say_percent, say_tenths
+from journal.ledger.tally import gather_evidence as gather_task_evidence
+from journal.record.album import LIMITS, TO_A_SHEET, Reason, choose_album
+from journal.record.binder_drawings import draw_frame, draw_month, month_height_mm
+from journal.record.prose_nodes import BodyNodes, Node, plain_words
+from journal.record.readme import RECORD_CAUTION
+from journal.record.seals import Chain, Kind, seal_story
+from journal.record.setting import Binder, Json, RenditionLike, render_binder
+from journal.record.trace import Trace, evidence_for, gather_trace
+from journal.trade.caution import CAUTION, TALLY_CAUTION
+from journal.trade.figures import NOT_GIVEN, TradeTable
+from journal.view.page_links import is_kept_elsewhere, resolve
+from journal.view.view import Audience, Look, Sheet, View
 
 Thing = TypeVar("Thing")
 

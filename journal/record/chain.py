@@ -34,7 +34,7 @@ from typing import Any
 
 import rfc8785
 
-from journal.record.digests import sha256_of
+from journal.base.digests import sha256_of
 
 CHAIN = "content/seals.jsonl"
 SEALS = "content/seals"

@@ -16,8 +16,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import BinaryIO, Protocol, cast
 
+from journal.base.digests import Source, digest_stream
 from journal.record.damage import Damage, DamageKind, damaged
-from journal.record.digests import Source, digest_stream
 
 BAGIT = "bagit.txt"
 """The file that makes a folder a bag (RFC 8493, 2.1.1)."""

@@ -8,18 +8,18 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from journal.model import Build, Entry, Inspection
-from journal.photos.decode import exif_values, open_picture, read_exif
-from journal.photos.kinds import HEAD_BYTES, sniff
-from journal.problems import Problem, error, finding
-from journal.prose import private_lines
+from journal.base.byte_progress import Progress, silent
+from journal.base.digests import in_threads, scratch_of
+from journal.base.formatting import say_count
+from journal.base.model import Build, Entry, Inspection
+from journal.base.problems import Problem, error, finding
+from journal.base.prose import private_lines
+from journal.media.photos.decode import exif_values, open_picture, read_exif
+from journal.media.photos.kinds import HEAD_BYTES, sniff
 from journal.record.bag import awkward_name
 from journal.record.chain import CHAIN, HEAD
 from journal.record.damage import printable
-from journal.record.digests import in_threads, scratch_of
-from journal.record.stage import Progress, silent
 from journal.record.verify import SOURCE
-from journal.words import say_count
 
 _GPS_IFD = 0x8825
 _LATITUDE, _LONGITUDE = 2, 4

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator, Mapping
 from html import unescape
 from typing import Any
 
-from journal.prose_tree import PICTURE, new_markdown, parse_tree, stashed, take_images, unstash
+from journal.base.prose_tree import PICTURE, new_markdown, parse_tree, stashed, take_images, unstash
 
 Node = dict[str, Any]
 Resolve = Callable[[str], Mapping[str, Any] | None]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from textwrap import fill
 
-from journal.words import WHO_DECIDES
+from journal.base.formatting import WHO_DECIDES
 
 _BEGINNING = """\
 This folder is the record of building an aircraft, kept in the BagIt format (RFC 8493).

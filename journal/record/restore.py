@@ -7,13 +7,13 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from journal.problems import Problem, error
+from journal.base.byte_progress import Stage, quietly
+from journal.base.digests import digest_stream
+from journal.base.formatting import say_count
+from journal.base.problems import Problem, error
 from journal.record.bag import MANIFEST, parse_manifest, read_tag
 from journal.record.container import FolderBag, ZipBag
-from journal.record.digests import digest_stream
-from journal.record.stage import Stage, quietly
 from journal.record.verify import SOURCE, Report, find_archive, verify
-from journal.words import say_count
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

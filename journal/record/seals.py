@@ -17,8 +17,10 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import filelock
 import rfc8785
 
-from journal.model import Build, Entry, Inspection
-from journal.problems import Problem, error, finding
+from journal.base.digests import file_sha256, in_threads, replace_file, sha256_of
+from journal.base.formatting import say_count, say_date
+from journal.base.model import Build, Entry, Inspection
+from journal.base.problems import Problem, error, finding
 from journal.record.chain import (
     CHAIN,
     HEAD,
@@ -36,9 +38,7 @@ from journal.record.chain import (
     render_line,
     uri_of,
 )
-from journal.record.digests import file_sha256, in_threads, replace_file, sha256_of
 from journal.record.timestamps import Stamp, is_stamp_file, read_stamps
-from journal.words import say_count, say_date
 
 __all__ = [
     "Amendment",

@@ -33,7 +33,7 @@ OnSheets = Callable[[int, int], None]
 
 
 class RenditionLike(Protocol):
-    """What the binder needs to know of a rendition (`journal.photos`)."""
+    """What the binder needs to know of a rendition (`journal.media.photos`)."""
 
     @property
     def width_px(self) -> int: ...  # noqa: D102

@@ -20,13 +20,13 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from journal.evidence import RULES, Evidence, Gap
-from journal.journal import Journal
-from journal.model import State, Task
+from journal.base.formatting import say_steps
+from journal.base.model import State, Task
+from journal.ledger.evidence import RULES, Evidence, Gap
+from journal.ledger.journal import Journal
+from journal.ledger.tally import gather_evidence as gather_task_evidence
 from journal.record.trace import PhotoTrace, Trace, capture_time, evidence_for, gather_trace, sheet_marks
-from journal.trade.tally import gather_evidence as gather_task_evidence
-from journal.view import Audience, View, open_view
-from journal.words import say_steps
+from journal.view.view import Audience, View, open_view
 
 Row = tuple[str, ...]
 

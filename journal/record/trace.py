@@ -10,11 +10,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from journal.evidence import Evidence, Gap
-from journal.journal import Journal
-from journal.model import Assembly, Photo, PhotoFacts, Step
-from journal.progress import StepProgress
-from journal.view import Audience, Look, Sheet, View
+from journal.base.model import Assembly, Photo, PhotoFacts, Step
+from journal.ledger.evidence import Evidence, Gap
+from journal.ledger.journal import Journal
+from journal.ledger.progress import StepProgress
+from journal.view.view import Audience, Look, Sheet, View
 
 NOT_RECORDED = "not recorded"
 """What the record says where a camera told no time, or a time that cannot be."""
@@ -232,7 +232,7 @@ def capture_time(facts: PhotoFacts, *, day_only: bool = False) -> str:
     """RFC 3339 as far as the camera told it: `2026-02-07T10:33:50+01:00`, without the offset where
     none was recorded (Exif times carry no zone; an unknown offset is not UTC), or `not recorded`.
 
-    `day_only` is for those who see no clock times (`journal.view`).
+    `day_only` is for those who see no clock times (`journal.view.view`).
     """
     if facts.taken is None or not facts.clock_set:
         return NOT_RECORDED

@@ -12,14 +12,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from journal.base.byte_progress import Progress, silent
+from journal.base.digests import sha256_of
+from journal.base.formatting import say_count
 from journal.record.bag import INFO, TAG_MANIFEST, BagCheck, check_bag, read_tag
 from journal.record.chain import CHAIN, HEAD, SEALS, Chain, Kind, line_numbers, parse_chain, uri_of
 from journal.record.container import BAGIT, FolderBag, NotAZipError, OpenBag, ZipBag
 from journal.record.damage import Damage, DamageKind, damaged, printable, sort_damage
-from journal.record.digests import sha256_of
-from journal.record.stage import Progress, silent
 from journal.record.timestamps import is_stamp_file, read_stamps
-from journal.words import say_count
 
 AGENT = "build-journal"
 """How bag-info.txt of every archive of ours names its maker, in front of the version."""

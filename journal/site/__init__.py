@@ -1,1 +1,6 @@
-"""What each page of the site says: records for the templates, feeds, open data. No host here."""
+"""Site: what each page says, as records for the templates; feeds and open data.
+
+Owns pages, charts, link cards, feeds.
+Stands on base, trade and view.
+Never enters: the ledger, record, finding, mkdocs.
+"""

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from journal.addresses import PHOTOS
-from journal.ledger import month_of
-from journal.site.desk import Desk
-from journal.site.pictures import PictureBox
-from journal.site.records import Card, Link, PageRecord
-from journal.view import Sheet
-from journal.words import say_count, say_month
+from journal.base.addresses import PHOTOS
+from journal.ledger.hours import month_of
+from journal.site.site_context import Desk
+from journal.view.shown_pictures import PictureBox
+from journal.view.page_parts import Card, Link, PageRecord
+from journal.view.view import Sheet
+from journal.base.formatting import say_count, say_month
 
 ON_PAGE = 240
 """Pictures on one page (about 700 bytes of HTML each); more are parted by month."""

@@ -6,15 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from journal.model import Assembly
-from journal.site.atlas import ASSEMBLIES
-from journal.site.desk import NOTHING, Desk
+from journal.base.model import Assembly
+from journal.view.page_addresses import ASSEMBLIES
+from journal.site.site_context import NOTHING, Desk
 from journal.site.home import AssemblyShare, assembly_shares
-from journal.site.looks import LookCard, look_card
-from journal.site.pictures import PictureBox
-from journal.site.records import MARKS, Bar, Card, Cell, Drawing, Link, PageRecord, StepLine, say_share, share
-from journal.view import Look, Sheet
-from journal.words import say_count, say_date, say_minutes
+from journal.site.inspections import LookCard, look_card
+from journal.view.shown_pictures import PictureBox
+from journal.view.page_parts import MARKS, Bar, Card, Cell, Drawing, Link, PageRecord, StepLine, say_share, share
+from journal.view.view import Look, Sheet
+from journal.base.formatting import say_count, say_date, say_minutes
 
 ON_TIMELINE = 60
 """Sheets on one timeline page; more are parted by year (a sheet with its strip is about 3 KB)."""

@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from journal.addresses import CALENDAR
-from journal.ledger import month_of
-from journal.site.desk import Desk
-from journal.site.pictures import PictureBox
-from journal.site.records import Card, Link, PageRecord
-from journal.view import Sheet
-from journal.words import say_count, say_date, say_minutes, say_month
+from journal.base.addresses import CALENDAR
+from journal.ledger.hours import month_of
+from journal.site.site_context import Desk
+from journal.view.shown_pictures import PictureBox
+from journal.view.page_parts import Card, Link, PageRecord
+from journal.view.view import Sheet
+from journal.base.formatting import say_count, say_date, say_minutes, say_month
 
 WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 

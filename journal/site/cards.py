@@ -25,8 +25,8 @@ from pathlib import Path
 import typst
 from PIL import Image, ImageDraw, ImageFont, ImageOps
 
-from journal.drawing import DrawnAssembly, Palette, render_drawing
-from journal.words import say_count, say_date, say_minutes, say_steps
+from journal.ledger.drawing import DrawnAssembly, Palette, render_drawing
+from journal.base.formatting import say_count, say_date, say_minutes, say_steps
 
 CARD_SIZE = (1200, 630)
 CARD_SUFFIX = ".jpg"

@@ -16,9 +16,9 @@ from datetime import date
 from html import escape
 from itertools import accumulate
 
-from journal.ledger import month_of
-from journal.view import View
-from journal.words import MONTHS, say_count, say_date, say_minutes, say_month
+from journal.ledger.hours import month_of
+from journal.view.view import View
+from journal.base.formatting import MONTHS, say_count, say_date, say_minutes, say_month
 
 INK = "var(--ink, #17242e)"
 SOFT = "var(--ink-soft, #4a5a66)"

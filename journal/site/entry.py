@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from urllib.parse import urlsplit
 
-from journal.model import FastenerSet, Material, TorqueSetting
-from journal.quantities import say_length, say_torque
-from journal.site.atlas import ENTRIES
-from journal.site.desk import NOTHING, Desk, shorten
-from journal.site.pictures import PictureBox
-from journal.site.records import Card, Cell, Drawing, Link, PageRecord, Panel, StepLine, Table
-from journal.view import Audience, Sheet
-from journal.words import say_date, say_minutes
+from journal.base.model import FastenerSet, Material, TorqueSetting
+from journal.base.quantities import say_length, say_torque
+from journal.view.page_addresses import ENTRIES
+from journal.site.site_context import NOTHING, Desk, shorten
+from journal.view.shown_pictures import PictureBox
+from journal.view.page_parts import Card, Cell, Drawing, Link, PageRecord, Panel, StepLine, Table
+from journal.view.view import Audience, Sheet
+from journal.base.formatting import say_date, say_minutes
 
 DESCRIPTION_LENGTH = 180
 

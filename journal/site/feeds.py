@@ -13,11 +13,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from html import escape
 
-from journal.site.desk import Desk
+from journal.site.site_context import Desk
 from journal.site.figures import render_figure
 from journal.site.frame import absolute
-from journal.site.links import Linker
-from journal.view import Sheet
+from journal.view.page_links import Linker
+from journal.view.view import Sheet
 
 IN_FEED = 20
 ATOM = "http://www.w3.org/2005/Atom"

@@ -10,8 +10,8 @@ from html import escape
 
 from markupsafe import Markup
 
-from journal.site.links import Linker
-from journal.site.pictures import PictureBox
+from journal.view.page_links import Linker
+from journal.view.shown_pictures import PictureBox
 
 # On a phone a little less than the picture takes is asked for: 430 px at three dots each would fetch the
 # 1920 px form, four times the bytes for what nobody can see.

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from urllib.parse import urlsplit
 
-from journal.site.desk import NO_EXTRAS, Desk, Extras
+from journal.site.site_context import NO_EXTRAS, Desk, Extras
 from journal.site.feeds import render_atom, render_json_feed
 from journal.site.opendata import render_open_data
-from journal.site.pictures import PictureLike
-from journal.view import Audience, View
+from journal.view.shown_pictures import PictureLike
+from journal.view.view import Audience, View
 
 
 def site_files(

@@ -8,15 +8,15 @@ from functools import partial
 from typing import Any
 from urllib.parse import quote
 
-from journal.addresses import CALENDAR, FIND, HOME, HOURS, INVENTORY, PHOTOS, TERMS
-from journal.site.atlas import ASSEMBLIES, ENTRIES, INSPECTIONS, METHODS, STEPS, TOOLS
-from journal.site.desk import Desk
+from journal.base.addresses import CALENDAR, FIND, HOME, HOURS, INVENTORY, PHOTOS, TERMS
+from journal.view.page_addresses import ASSEMBLIES, ENTRIES, INSPECTIONS, METHODS, STEPS, TOOLS
+from journal.site.site_context import Desk
 from journal.site.figures import IN_CARD, IN_STRIP, IN_TILE, LEADING, markup, render_figure, render_image, render_thumb
-from journal.site.links import Linker, linker_for
-from journal.site.pictures import PictureBox
-from journal.site.records import Link, PageRecord
-from journal.view import Audience
-from journal.words import WHO_DECIDES
+from journal.view.page_links import Linker, linker_for
+from journal.view.shown_pictures import PictureBox
+from journal.view.page_parts import Link, PageRecord
+from journal.view.view import Audience
+from journal.base.formatting import WHO_DECIDES
 
 CAUTION = f"{WHO_DECIDES}. This journal records what was done and advises; it decides nothing."
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 import posixpath
 from dataclasses import dataclass
 
-from journal.addresses import TERMS
-from journal.model import FreePage
-from journal.prose import find_images
-from journal.site.desk import Desk, shorten
-from journal.site.pictures import PictureBox
-from journal.site.records import Link, PageRecord
-from journal.view import Sheet
-from journal.words import say_count
+from journal.base.addresses import TERMS
+from journal.base.model import FreePage
+from journal.base.prose import find_images
+from journal.site.site_context import Desk, shorten
+from journal.view.shown_pictures import PictureBox
+from journal.view.page_parts import Link, PageRecord
+from journal.view.view import Sheet
+from journal.base.formatting import say_count
 
 SHEETS_LINKED = 6
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from journal.addresses import HOME
-from journal.ledger import month_of
-from journal.site.atlas import ENTRIES
-from journal.site.desk import NOTHING, Desk, shorten
-from journal.site.records import (
+from journal.base.addresses import HOME
+from journal.ledger.hours import month_of
+from journal.view.page_addresses import ENTRIES
+from journal.site.site_context import NOTHING, Desk, shorten
+from journal.view.page_parts import (
     Bar,
     Card,
     Cell,
@@ -20,8 +20,8 @@ from journal.site.records import (
     say_share,
     share,
 )
-from journal.view import Sheet
-from journal.words import say_count, say_date, say_minutes, say_month
+from journal.view.view import Sheet
+from journal.base.formatting import say_count, say_date, say_minutes, say_month
 
 ON_HOME = 12
 """Cards under the newest sheet: what a phone shows in a few flicks."""

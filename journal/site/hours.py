@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from journal.addresses import HOURS
+from journal.base.addresses import HOURS
 from journal.site import charts
 from journal.site.charts import Chart
-from journal.site.desk import Desk
-from journal.site.records import Cell, PageRecord, say_share
-from journal.words import say_count, say_minutes
+from journal.site.site_context import Desk
+from journal.view.page_parts import Cell, PageRecord, say_share
+from journal.base.formatting import say_count, say_minutes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

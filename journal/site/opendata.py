@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from journal.site.desk import Desk
+from journal.site.site_context import Desk
 from journal.site.frame import absolute
 
 

@@ -5,22 +5,22 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 
-from journal.addresses import HOME, HOURS, INVENTORY, TERMS
+from journal.base.addresses import HOME, HOURS, INVENTORY, TERMS
 from journal.site.album import album_pages
 from journal.site.assembly import assemblies_page, assembly_pages
-from journal.site.atlas import ASSEMBLIES, INSPECTIONS, STEPS
+from journal.view.page_addresses import ASSEMBLIES, INSPECTIONS, STEPS
 from journal.site.calendar import calendar_pages
-from journal.site.desk import NO_EXTRAS, Desk, Extras
+from journal.site.site_context import NO_EXTRAS, Desk, Extras
 from journal.site.entry import entry_page
 from journal.site.glossary import own_page, terms_page
 from journal.site.home import home_page, register_pages
 from journal.site.hours import hours_page
-from journal.site.kit import inventory_page, methods_pages, tools_pages
-from journal.site.looks import look_page, looks_page
-from journal.site.pictures import PictureLike
-from journal.site.records import PageRecord
+from journal.site.tools_and_inventory import inventory_page, methods_pages, tools_pages
+from journal.site.inspections import look_page, looks_page
+from journal.view.shown_pictures import PictureLike
+from journal.view.page_parts import PageRecord
 from journal.site.step import follow_page, step_page
-from journal.view import View
+from journal.view.view import View
 
 __all__ = ["Desk", "Extras", "PageRecord", "desk_pages", "single_pages", "site_pages"]
 

@@ -13,12 +13,12 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from journal.model import Term
-from journal.prose import is_elsewhere
-from journal.prose_tree import PICTURE, PICTURE_CLOSE, PICTURE_OPEN, new_markdown, parse_tree, take_images, unstash
-from journal.site.links import Linker, is_kept_elsewhere, resolve
-from journal.site.pictures import PictureBox
-from journal.site.terms import TermMarker
+from journal.base.model import Term
+from journal.base.prose import is_elsewhere
+from journal.base.prose_tree import PICTURE, PICTURE_CLOSE, PICTURE_OPEN, new_markdown, parse_tree, take_images, unstash
+from journal.view.page_links import Linker, is_kept_elsewhere, resolve
+from journal.view.shown_pictures import PictureBox
+from journal.view.terms import TermMarker
 
 _STASH = re.compile("\x02[^\x03]*\x03")
 _SPACE = re.compile(r"\s+")

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from journal.model import State, Step
-from journal.progress import StepProgress
-from journal.site.atlas import STEPS
-from journal.site.desk import NOTHING, Desk, shorten
+from journal.base.model import State, Step
+from journal.ledger.progress import StepProgress
+from journal.view.page_addresses import STEPS
+from journal.site.site_context import NOTHING, Desk, shorten
 from journal.site.entry import entry_tables
 from journal.site.figures import markup
-from journal.site.looks import LookCard, look_card
-from journal.site.pictures import PictureBox
-from journal.site.records import Card, Cell, Drawing, Link, Mark, PageRecord, StepLine, Table, say_share
-from journal.view import Sheet
-from journal.words import say_count, say_minutes
+from journal.site.inspections import LookCard, look_card
+from journal.view.shown_pictures import PictureBox
+from journal.view.page_parts import Card, Cell, Drawing, Link, Mark, PageRecord, StepLine, Table, say_share
+from journal.view.view import Sheet
+from journal.base.formatting import say_count, say_minutes
 
 ON_FOLLOW = 500
 """Steps on the follow-along page before each assembly keeps its own list (about 400 bytes a step)."""

@@ -16,23 +16,24 @@ from string import ascii_lowercase
 
 from markupsafe import escape
 
-from journal.addresses import INVENTORY
-from journal.journal import Journal
-from journal.ledger import month_of
-from journal.model import ROLE_WORDS, Build, Entry, Photo, Record
-from journal.site.desk import NOTHING, Desk, Extras
-from journal.site.records import MARKS, Cell, Link, PageRecord, Panel, Table
-from journal.trade import CAUTION, sheet_tables, trade_rows
+from journal.base.addresses import INVENTORY
+from journal.ledger.journal import Journal
+from journal.ledger.hours import month_of
+from journal.base.model import ROLE_WORDS, Build, Entry, Photo, Record
+from journal.site.site_context import NOTHING, Desk, Extras
+from journal.view.page_parts import MARKS, Cell, Link, PageRecord, Panel, Table
+from journal.ledger.checks import sheet_tables, trade_rows
+from journal.trade.caution import CAUTION
 from journal.trade.caution import FORECAST_CAUTION, TALLY_CAUTION
-from journal.trade.costs import Spent, add_up_costs, say_money
+from journal.ledger.costs import Spent, add_up_costs, say_money
 from journal.trade.figures import Figure, Standing, TradeTable
-from journal.trade.forecast import Forecast, forecast
-from journal.trade.inventory import PartFinder
-from journal.trade.materials import MaterialTrace, trace_materials
-from journal.trade.people import PEOPLE_SOURCES, PersonWork, gather_people
+from journal.ledger.forecast import Forecast, forecast
+from journal.ledger.inventory import PartFinder
+from journal.ledger.materials import MaterialTrace, trace_materials
+from journal.ledger.people import PEOPLE_SOURCES, PersonWork, gather_people
 from journal.trade.shop_tables import ShopTable, say_column_sources, shop_tables
 from journal.trade.tables import Source, sources_named
-from journal.trade.tally import (
+from journal.ledger.tally import (
     TALLY_SOURCES,
     TENTHS,
     Tally,
@@ -43,8 +44,8 @@ from journal.trade.tally import (
     say_percent,
     say_tenths,
 )
-from journal.view import Sheet, View
-from journal.words import say_count, say_date, say_minutes, say_month, say_steps
+from journal.view.view import Sheet, View
+from journal.base.formatting import say_count, say_date, say_minutes, say_month, say_steps
 
 SHOP = "shop/"
 STANDS = "stands/"

@@ -1,10 +1,6 @@
-"""The trade's own arithmetic: published tables as data files with their sources, and checks over them.
+"""Trade: published tables and arithmetic over them, each figure with its source.
 
-Pure but for reading its own data files. A figure never leaves without its source, and nothing here
-is a verdict: see `journal.trade.caution`.
+Owns rivet, torque and drill figures, the shop's tables, and the caution beside every figure.
+Stands on base.
+Never enters: an entry, a build.
 """
-
-from journal.trade.caution import BRIEF, CAUTION
-from journal.trade.checks import check_trade, sheet_tables, trade_rows
-
-__all__ = ["BRIEF", "CAUTION", "check_trade", "sheet_tables", "trade_rows"]

@@ -13,11 +13,18 @@ from enum import Enum
 from fractions import Fraction
 from functools import cache, lru_cache
 
-from journal.model import FastenerSet
-from journal.quantities import say_decimal, say_fraction, say_least, say_least_millimetres, say_length, say_millimetres
+from journal.base.formatting import say_count
+from journal.base.model import FastenerSet
+from journal.base.quantities import (
+    say_decimal,
+    say_fraction,
+    say_least,
+    say_least_millimetres,
+    say_length,
+    say_millimetres,
+)
 from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
 from journal.trade.tables import Alloy, RivetSize, Rule, alloys, rivet_sizes, rules
-from journal.words import say_count
 
 
 class Head(Enum):

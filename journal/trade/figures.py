@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-from journal.model import Where
-from journal.problems import Problem, finding
+from journal.base.model import Where
+from journal.base.problems import Problem, finding
 from journal.trade.caution import BRIEF
 
 

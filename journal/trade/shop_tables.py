@@ -10,8 +10,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from journal.model import Nut
-from journal.quantities import MM_PER_INCH, say_decimal, say_fraction, say_least
+from journal.base.model import Nut
+from journal.base.quantities import MM_PER_INCH, say_decimal, say_fraction, say_least
 from journal.trade.caution import CAUTION
 from journal.trade.fasteners import SIXTEENTH, say_dash
 from journal.trade.tables import (

@@ -16,7 +16,7 @@ from importlib.resources import files
 from io import StringIO
 from types import MappingProxyType
 
-from journal.model import Nut
+from journal.base.model import Nut
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,12 +15,12 @@ from datetime import date
 from fractions import Fraction
 from functools import lru_cache
 
-from journal.addresses import fold_name
-from journal.model import CalibratedTool, TorqueSetting
-from journal.quantities import say_decimal, say_newton_metres, say_torque
+from journal.base.addresses import fold_name
+from journal.base.formatting import say_count, say_date
+from journal.base.model import CalibratedTool, TorqueSetting
+from journal.base.quantities import say_decimal, say_newton_metres, say_torque
 from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
 from journal.trade.tables import Band, TorqueRow, torque_rows
-from journal.words import say_count, say_date
 
 DRAG_SOURCE = "AC 43.13-1B par. 7-40"
 CALIBRATION_SOURCE = "AC 43.13-1B par. 7-40 as two works quote it"

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from journal.host import build_site
-from journal.journal import open_journal
-from journal.view import Audience
+from journal.ledger.journal import open_journal
+from journal.making.lay_site import build_site
+from journal.view.view import Audience
 
 ROOT = Path(__file__).parents[2]
 TODAY = date(2026, 7, 1)

@@ -11,8 +11,8 @@ from journal.finding.query import Lexicon, Plan, read_query
 from journal.finding.ranking import Answer, Ranker
 from journal.finding.rules import shipped_rules
 from journal.finding.tokens import Tokenizer
-from journal.site.atlas import open_atlas
-from journal.view import View
+from journal.view.page_addresses import open_atlas
+from journal.view.view import View
 
 
 @dataclass(frozen=True, slots=True)

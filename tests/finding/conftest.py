@@ -13,9 +13,9 @@ import pytest
 from asking import Asker, asker
 from collecting import lay_collection
 
-from journal.host import build_site
-from journal.journal import Journal, open_journal
-from journal.view import Audience, View, open_view
+from journal.ledger.journal import Journal, open_journal
+from journal.making.lay_site import build_site
+from journal.view.view import Audience, View, open_view
 
 
 @pytest.fixture(scope="session")

@@ -14,8 +14,8 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from journal.finding import warm
-from journal.finding.command import find
+from journal.commands.find import find
+from journal.making import find_warm
 
 PUBLIC = Path(".journal") / "find" / "public.sqlite"
 
@@ -170,7 +170,7 @@ def test_marks_are_bold_on_a_terminal_and_plain_elsewhere(collection: Path) -> N
     for colour, expected in (({}, True), ({"NO_COLOR": "1"}, False)):
         controller, terminal = pty.openpty()
         environment = {key: value for key, value in os.environ.items() if key != "NO_COLOR"} | colour
-        program = "import sys; from journal.finding.command import find; find(sys.argv[1:])"
+        program = "import sys; from journal.commands.find import find; find(sys.argv[1:])"
         subprocess.run(
             [sys.executable, "-c", program, "--build", str(collection), "tungsten bar", "--limit", "1"],
             stdout=terminal,
@@ -191,7 +191,7 @@ def test_a_warm_index_answers_without_opening_the_journal(build: Path, monkeypat
     def refuse(*_: object, **__: object) -> None:
         raise AssertionError("the journal was opened")
 
-    monkeypatch.setattr(warm, "make_warm", refuse)
+    monkeypatch.setattr(find_warm, "make_warm", refuse)
     assert answers(build, "tungsten bar") == before
 
 
@@ -235,13 +235,13 @@ def test_only_documents_that_changed_are_read_again(build: Path, monkeypatch: py
     file = build / "content" / "entries" / "2025-09-06-right-nose-rivets" / "index.md"
     file.write_text(file.read_text("utf-8") + "\nA quokka came by.\n", "utf-8")
     read: list[str] = []
-    whole = warm.analyse
+    whole = find_warm.analyse
 
     def count(document: Any, tokenizer: Any) -> Any:
         read.append(document.id)
         return whole(document, tokenizer)
 
-    monkeypatch.setattr(warm, "analyse", count)
+    monkeypatch.setattr(find_warm, "analyse", count)
     renewed = answers(build, "nose ribs quokka")
     assert read == ["2025-09-06-right-nose-rivets"]
     shutil.rmtree(build / ".journal" / "find")
@@ -305,10 +305,10 @@ def test_open_shows_the_page_or_else_the_file(build: Path, monkeypatch: pytest.M
 def test_a_terminal_answer_imports_little() -> None:
     """With a warm index neither the host, the reader, nor the photo code is loaded: 0.3 s is all there is."""
     program = (
-        "import sys, journal.finding.command, journal.finding.cache, journal.finding.query, "
+        "import sys, journal.commands.find, journal.finding.cache, journal.finding.query, "
         "journal.finding.ranking, journal.finding.snippets, journal.finding.cards; "
         "print(sorted(name for name in sys.modules if name.split('.')[0] in ('mkdocs', 'PIL', 'rich', 'jinja2') "
-        "or name in ('journal.reading', 'journal.photos', 'journal.model', 'journal.view')))"
+        "or name in ('journal.reading.build', 'journal.media.photos', 'journal.base.model', 'journal.view.view')))"
     )
     result = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert result.stdout.strip() == "[]"

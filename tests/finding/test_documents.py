@@ -6,9 +6,9 @@ import pytest
 
 from journal.finding import rules as field
 from journal.finding.documents import Document, Kind, documents, plain_blocks, sentences
-from journal.journal import Journal
-from journal.site.atlas import open_atlas
-from journal.view import Audience, View, open_view
+from journal.ledger.journal import Journal
+from journal.view.page_addresses import open_atlas
+from journal.view.view import Audience, View, open_view
 
 
 def by_id(view: View) -> dict[str, Document]:

@@ -16,7 +16,7 @@ from click.testing import CliRunner
 from collecting import judged
 from playwright.sync_api import Browser, BrowserContext, Page
 
-from journal.finding.command import find
+from journal.commands.find import find
 from journal.finding.index import pack
 from journal.finding.query import distance, nearest_word, one_slip
 from journal.finding.snippets import mark, marked_terms

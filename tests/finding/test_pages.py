@@ -11,11 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from journal.finding.index import unpack
-from journal.finding.pages import FindPage, find_extras
 from journal.finding.scripts import FOLDER, front
-from journal.journal import Journal
-from journal.site.desk import Desk, Extras
-from journal.view import Audience, View, open_view
+from journal.ledger.journal import Journal
+from journal.making.find_pages import FindPage, find_extras
+from journal.site.site_context import Desk, Extras
+from journal.view.view import Audience, View, open_view
 
 SECRETS = ("mortgage", "zinc cupboard", "hardener", "Oldani", "Haldi", "Stamm", "garage at home", "money-talk")
 

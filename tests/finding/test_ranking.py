@@ -15,8 +15,8 @@ from test_query import sheet
 
 from journal.finding.index import analyse, pack, unpack
 from journal.finding.ranking import read_postings
-from journal.journal import open_journal
-from journal.view import Audience, open_view
+from journal.ledger.journal import open_journal
+from journal.view.view import Audience, open_view
 
 ROOT = Path(__file__).parents[2]
 

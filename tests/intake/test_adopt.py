@@ -14,11 +14,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from making import MakeBuild, entry, read
 
-from journal.cli import main
-from journal.intake.adopt import plain_markdown
-from journal.intake.loose import DateOrder, date_in_name, parse_loose_date, parse_loose_hours, split_steps
-from journal.ledger import build_ledger
-from journal.problems import has_errors
+from journal.base.problems import has_errors
+from journal.commands.intake.adopt import plain_markdown
+from journal.commands.intake.loose import DateOrder, date_in_name, parse_loose_date, parse_loose_hours, split_steps
+from journal.commands.main import main
+from journal.ledger.hours import build_ledger
 
 TABLE = """\
 hours,Assembly,when,notes,step,who

@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 from making import read
 from mkdocs.utils import yaml_load
 
-from journal.cli import main
-from journal.drawing import check_drawing
-from journal.intake import landing
-from journal.intake.asking import parse_zone
-from journal.intake.begin import (
+from journal.base import safe_write
+from journal.base.problems import has_errors
+from journal.base.text_files import one_line
+from journal.commands.intake.asking import parse_zone
+from journal.commands.intake.begin import (
     FOLDERS,
     Wishes,
     first_entry,
@@ -29,8 +29,8 @@ from journal.intake.begin import (
     read_starter,
     ready_assemblies,
 )
-from journal.intake.writing import one_line
-from journal.problems import has_errors
+from journal.commands.main import main
+from journal.ledger.drawing import check_drawing
 
 TODAY = date(2026, 2, 7)
 
@@ -174,7 +174,7 @@ def test_a_full_disk_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.M
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(data)
 
-    monkeypatch.setattr(landing, "write_new", full)
+    monkeypatch.setattr(safe_write, "write_new", full)
     made = run("begin", place, "--yes")
     assert made.exit_code == 3
     assert os.strerror(28) in made.output
@@ -326,7 +326,7 @@ def test_whatever_is_typed_makes_a_build_that_reads_back(
         assemblies=parse_assemblies(titles) or ready_assemblies(),
         watermark=one_line(watermark),
     )
-    landing.land_folder(plan_build(wishes, TODAY), FOLDERS, folder)
+    safe_write.land_folder(plan_build(wishes, TODAY), FOLDERS, folder)
     build, problems = read(folder)
     assert not has_errors(problems), problems
     assert build.aircraft.name == wishes.aircraft

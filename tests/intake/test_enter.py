@@ -21,14 +21,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from making import BUILD_YML, STEPS_CSV, MakeBuild, entry, read
 
-from journal.cli import main
-from journal.intake import enter as entering
-from journal.intake.arrivals import Arrival
-from journal.intake.enter import Draft, folder_name, place_names, render_entry
-from journal.intake.writing import one_line
-from journal.model import State
-from journal.problems import has_errors
-from journal.progress import replay
+from journal.base.model import State
+from journal.base.problems import has_errors
+from journal.base.text_files import one_line
+from journal.commands.intake import enter as entering
+from journal.commands.intake.arrivals import Arrival
+from journal.commands.intake.enter import Draft, folder_name, place_names, render_entry
+from journal.commands.main import main
+from journal.ledger.progress import replay
 
 
 def run(root: Path, *arguments: object, **options: object) -> Result:
@@ -525,7 +525,7 @@ def test_killed_at_any_moment_it_leaves_the_entry_whole_or_nothing(
             out.write(os.urandom(400_000))
     root = make_build()
     wanted = tree(phone)
-    command = [sys.executable, "-m", "journal.cli", "enter", "--build", str(root), "--photos", str(phone)]
+    command = [sys.executable, "-m", "journal.commands.main", "enter", "--build", str(root), "--photos", str(phone)]
     moments = random.Random(7)
     whole = 0
     for number in range(20):

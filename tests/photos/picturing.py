@@ -14,8 +14,8 @@ import numpy as np
 import piexif
 from PIL import Image
 
-from journal.model import Corner, PhotoSettings
-from journal.photos import PhotoStore, Picture, PictureJob
+from journal.base.model import Corner, PhotoSettings
+from journal.media.photos import PhotoStore, Picture, PictureJob
 
 RED, GREEN, BLUE, YELLOW = (220, 30, 30), (30, 160, 60), (40, 60, 200), (230, 210, 40)
 

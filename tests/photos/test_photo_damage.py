@@ -18,8 +18,8 @@ from hypothesis import strategies as st
 from picturing import camera_exif, encoded, png, render
 from PIL import Image
 
-from journal.photos import kinds
-from journal.photos.facts import read_facts
+from journal.media.photos import kinds
+from journal.media.photos.facts import read_facts
 
 pytestmark = pytest.mark.filterwarnings("ignore::UserWarning:PIL")  # the store keeps them to itself
 
@@ -242,8 +242,8 @@ def peak_of(folder: Path, data_from: str) -> tuple[int, str]:
     rendering = """
         import resource, sys
         from pathlib import Path
-        from journal.model import PhotoSettings
-        from journal.photos import PhotoStore, PictureJob
+        from journal.base.model import PhotoSettings
+        from journal.media.photos import PhotoStore, PictureJob
         root = Path(sys.argv[1])
         store = PhotoStore(root, root / "cache")
         found = store.examine(["big"])["big"]

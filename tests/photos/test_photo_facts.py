@@ -17,9 +17,9 @@ import pytest
 from picturing import camera_exif, encoded, png, quartered, stored
 from PIL import Image
 
-from journal.model import PhotoFacts
-from journal.photos import is_clip_name, is_picture_name
-from journal.photos.facts import exif_text, parse_exif_offset, parse_exif_time, read_facts
+from journal.base.model import PhotoFacts
+from journal.media.photos import is_clip_name, is_picture_name
+from journal.media.photos.facts import exif_text, parse_exif_offset, parse_exif_time, read_facts
 
 pytestmark = pytest.mark.filterwarnings("ignore::UserWarning:PIL")  # the store keeps them to itself
 needs_exiftool = pytest.mark.skipif(not shutil.which("exiftool"), reason="exiftool is not installed")

@@ -10,9 +10,9 @@ import pytest
 from picturing import encoded, render
 from PIL import Image
 
-from journal.model import Corner
-from journal.photos import missing_letters
-from journal.photos.watermark import clean_mark, draw_mark
+from journal.base.model import Corner
+from journal.media.photos import missing_letters
+from journal.media.photos.watermark import clean_mark, draw_mark
 
 WHITE, GREY, BLACK = (255, 255, 255), (128, 128, 128), (0, 0, 0)
 TEXT = "Tarn · an invented kit"

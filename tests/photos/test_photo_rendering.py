@@ -32,10 +32,10 @@ from picturing import (
 )
 from PIL import Image, ImageCms, ImageFile
 
-import journal.photos.decode
-from journal.photos.colour import adobe_rgb_profile, display_p3_profile
-from journal.photos.decode import fitted
-from journal.photos.rendition import planned_sizes
+import journal.media.photos.decode
+from journal.media.photos.colour import adobe_rgb_profile, display_p3_profile
+from journal.media.photos.decode import fitted
+from journal.media.photos.rendition import planned_sizes
 
 DATA = Path(__file__).parent / "data"
 Colour = tuple[int, ...]
@@ -304,9 +304,9 @@ def test_bands_join_without_a_seam(mode: str, factor: int, monkeypatch: pytest.M
     elif mode != "RGB":
         image = image.convert(mode)
     assert image.mode == mode
-    whole = journal.photos.decode._shrunk(image, factor)
-    monkeypatch.setattr(journal.photos.decode, "_BAND_PIXELS", 9000)
-    banded = journal.photos.decode._shrunk(image, factor)
+    whole = journal.media.photos.decode._shrunk(image, factor)
+    monkeypatch.setattr(journal.media.photos.decode, "_BAND_PIXELS", 9000)
+    banded = journal.media.photos.decode._shrunk(image, factor)
     assert banded.size == whole.size == (-(-331 // factor), -(-203 // factor))
     assert banded.tobytes() == whole.tobytes()
 

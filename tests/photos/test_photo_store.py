@@ -20,11 +20,11 @@ import pytest
 from picturing import GREEN, RED, camera_exif, encoded, quartered
 from PIL import Image
 
-import journal.photos.index
-import journal.photos.rendition
-import journal.photos.store
-from journal.model import Corner, PhotoSettings
-from journal.photos import PhotoStore, Picture, PictureJob
+import journal.media.photos.index
+import journal.media.photos.rendition
+import journal.media.photos.store
+from journal.base.model import Corner, PhotoSettings
+from journal.media.photos import PhotoStore, Picture, PictureJob
 
 PLAIN = PhotoSettings()
 
@@ -77,13 +77,13 @@ def files(folder: Path) -> dict[str, bytes]:
 def read(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """One entry for each time the facts of a file are read."""
     counted: list[int] = []
-    genuine = journal.photos.store.read_facts
+    genuine = journal.media.photos.store.read_facts
 
     def counting(source: object) -> object:
         counted.append(1)
         return genuine(source)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(journal.photos.store, "read_facts", counting)
+    monkeypatch.setattr(journal.media.photos.store, "read_facts", counting)
     return counted
 
 
@@ -91,13 +91,13 @@ def read(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 def decoded(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """One entry for each time an original is decoded."""
     counted: list[int] = []
-    genuine = journal.photos.store.decode
+    genuine = journal.media.photos.store.decode
 
     def counting(*arguments: object) -> object:
         counted.append(1)
         return genuine(*arguments)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(journal.photos.store, "decode", counting)
+    monkeypatch.setattr(journal.media.photos.store, "decode", counting)
     return counted
 
 
@@ -159,7 +159,7 @@ def test_facts_of_an_older_program_are_not_believed(
 ) -> None:
     """The index carries the version of the code that read the facts."""
     store(root).examine(["content/a.jpg"])
-    monkeypatch.setattr(journal.photos.index, "_VERSION", ["another"])
+    monkeypatch.setattr(journal.media.photos.index, "_VERSION", ["another"])
     store(root).examine(["content/a.jpg"])
     assert len(read) == 2
 
@@ -292,7 +292,7 @@ def test_a_kept_store_answers_from_memory(root: Path, monkeypatch: pytest.Monkey
     """A preview asks again after every save: what was answered before needs no look at the cache."""
     kept, wanted = store(root), job(root)
     first = kept.render([wanted])
-    monkeypatch.setattr(journal.photos.store, "Shelf", None)
+    monkeypatch.setattr(journal.media.photos.store, "Shelf", None)
     assert kept.render([wanted]) == first
     assert kept.render([]) == {}
 
@@ -316,10 +316,10 @@ def test_settings_that_change_nothing_make_nothing_again(root: Path, decoded: li
 def test_new_code_is_another_picture(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The version of the rendering is part of the key."""
     before = {r.name for r in render_one(root).renditions}
-    monkeypatch.setattr(journal.photos.rendition, "RENDITION_VERSION", -1)
-    journal.photos.rendition._code_version.cache_clear()
+    monkeypatch.setattr(journal.media.photos.rendition, "RENDITION_VERSION", -1)
+    journal.media.photos.rendition._code_version.cache_clear()
     after = {r.name for r in render_one(root).renditions}
-    journal.photos.rendition._code_version.cache_clear()
+    journal.media.photos.rendition._code_version.cache_clear()
     assert before.isdisjoint(after)
 
 
@@ -356,8 +356,8 @@ def test_same_input_same_bytes(root: Path) -> None:
     render_one(root, wanted)
     here = files(cache(root))
     program = (
-        "import sys; from pathlib import Path; from journal.model import PhotoSettings\n"
-        "from journal.photos import PhotoStore, PictureJob\n"
+        "import sys; from pathlib import Path; from journal.base.model import PhotoSettings\n"
+        "from journal.media.photos import PhotoStore, PictureJob\n"
         "root = Path(sys.argv[1])\n"
         "job = PictureJob(src_uri='content/a.jpg', sha256=sys.argv[2], caption='Ribs', credit='Ada',"
         " settings=PhotoSettings(watermark='Tarn · 2026'))\n"
@@ -389,14 +389,14 @@ def test_a_file_that_vanishes_is_told(root: Path) -> None:
 def test_a_file_written_to_while_it_is_read(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A copy still going on is noticed when reading ends."""
     path = root / "content/a.jpg"
-    genuine = journal.photos.store.read_facts
+    genuine = journal.media.photos.store.read_facts
 
     def meddling(source: object) -> object:
         with path.open("ab") as file:
             file.write(b"more")
         return genuine(source)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(journal.photos.store, "read_facts", meddling)
+    monkeypatch.setattr(journal.media.photos.store, "read_facts", meddling)
     found = store(root).examine(["content/a.jpg"])["content/a.jpg"]
     assert (found.sha256, found.facts.trouble) == ("", "the file changed while it was being read")
 
@@ -592,5 +592,5 @@ def test_twenty_thousand_unchanged_photos(root: Path, monkeypatch: pytest.Monkey
     def refuse(*arguments: object, **more: object) -> None:
         raise AssertionError("an unchanged original was read")
 
-    monkeypatch.setattr(journal.photos.store, "opened", refuse)
+    monkeypatch.setattr(journal.media.photos.store, "opened", refuse)
     assert store(root).examine(names) == first

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from making import BUILD_YML, MakeBuild, entry, read, words
 
-from journal.model import Nut, Outcome, PhotoFacts
-from journal.photos import Examined
-from journal.problems import Problem
-from journal.reading import read_build
+from journal.base.model import Nut, Outcome, PhotoFacts
+from journal.base.problems import Problem
+from journal.media.photos import Examined
+from journal.reading.build import read_build
 
 LOOK = """\
 ---

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from making import BUILD_YML, MakeBuild, entry, read, words
 
-from journal.model import WorkedTime
+from journal.base.model import WorkedTime
 from journal.reading.hours import elapsed_minutes, parse_duration, passed_minutes
 
 

@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 from making import STEPS_CSV, MakeBuild, entry
 
-from journal.model import PhotoFacts
-from journal.photos import Examined
-from journal.reading import Remembered, entries, read_build
+from journal.base.model import PhotoFacts
+from journal.media.photos import Examined
+from journal.reading import entries
+from journal.reading.build import Remembered, read_build
 
 
 def examine(root: Path, src_uris: Sequence[str]) -> Mapping[str, Examined]:
@@ -67,7 +68,7 @@ def test_only_what_changed_is_read_again(make_build: MakeBuild, monkeypatch: pyt
         read.append(arguments[1].id)  # type: ignore[attr-defined]
         return real(*arguments)  # type: ignore[arg-type]
 
-    monkeypatch.setattr("journal.reading.read_entry", counting)
+    monkeypatch.setattr("journal.reading.build.read_entry", counting)
     remembered = Remembered()
     read_build(root, lambda uris: {}, remembered)
     (root / "content/entries/c/index.md").write_text(entry("title: changed"))

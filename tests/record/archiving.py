@@ -11,7 +11,7 @@ from pathlib import Path
 
 from making import BUILD_YML, STEPS_CSV, entry
 
-from journal.journal import Journal, open_journal
+from journal.ledger.journal import Journal, open_journal
 from journal.record.archive import Archive, Parts, Place, write_archive
 from journal.record.seals import seal
 from journal.record.verify import Report, verify

@@ -9,7 +9,7 @@ from pathlib import Path
 import piexif
 from PIL import Image
 
-from journal.journal import Journal, open_journal
+from journal.ledger.journal import Journal, open_journal
 
 TODAY = date(2026, 6, 30)
 

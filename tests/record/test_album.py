@@ -8,13 +8,13 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from journal.evidence import Evidence
-from journal.journal import Journal
-from journal.ledger import build_ledger, sort_entries
-from journal.model import Aircraft, Assembly, Build, Entry, Inspection, Outcome, Person, Photo, PhotoFacts, Role
-from journal.progress import replay
+from journal.base.model import Aircraft, Assembly, Build, Entry, Inspection, Outcome, Person, Photo, PhotoFacts, Role
+from journal.ledger.evidence import Evidence
+from journal.ledger.hours import build_ledger, sort_entries
+from journal.ledger.journal import Journal
+from journal.ledger.progress import replay
 from journal.record.album import AlbumPicture, Reason, choose_album
-from journal.view import Audience, View, open_view
+from journal.view.view import Audience, View, open_view
 
 BUILDERS = {"Ada Bergstrom"}
 FIRST = date(2026, 1, 1)

@@ -30,7 +30,7 @@ from archiving import (
 from making import entry
 from PIL import Image
 
-from journal.problems import Problem
+from journal.base.problems import Problem
 from journal.record import archive as archives
 from journal.record.archive import Archive, Place, choose_place, write_archive
 from journal.record.bag import parse_tags

@@ -12,6 +12,7 @@ from archiving import sha256sum_accepts
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from journal.base.digests import sha256_of
 from journal.record.bag import (
     BAGIT_TEXT,
     check_bag,
@@ -26,7 +27,6 @@ from journal.record.bag import (
     tag_files,
 )
 from journal.record.container import FolderBag, is_safe
-from journal.record.digests import sha256_of
 
 # The payload of the example bag in RFC 8493, 4.1; the RFC prints no bytes of it, so these are ours.
 EXAMPLE = {

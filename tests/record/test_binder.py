@@ -18,13 +18,13 @@ import pytest
 from PIL import Image
 from small_build import FILES, jpeg, open_small
 
-from journal.journal import Journal, photo_store
-from journal.photos import Picture, PictureJob
+from journal.ledger.journal import Journal, photo_store
+from journal.media.photos import Picture, PictureJob
 from journal.record import binder as binder_module
 from journal.record import setting
 from journal.record.binder import Binder, plan_binder, render_binder
 from journal.record.seals import Chain, Kind, Seal
-from journal.view import Audience, View, open_view
+from journal.view.view import Audience, View, open_view
 
 MADE = date(2026, 7, 1)
 MADE_AT = datetime(2026, 7, 1, 12, tzinfo=UTC)

@@ -17,9 +17,9 @@ from archiving import ENTRY, PHOTO, plain_parts, tree, write_build
 from click.testing import CliRunner, Result
 from making import entry
 
-from journal.archiving import make_parts, own_templates
+from journal.commands.record import archive_command, seal, verify
+from journal.making.archive_parts import make_parts, own_templates
 from journal.record.chain import read_chain
-from journal.record.commands import archive_command, seal, verify
 from journal.record.verify import verify as look_through
 
 Run = Callable[..., Result]
@@ -84,7 +84,7 @@ def test_seal_asks_for_the_reason_on_a_terminal(root: Path, run: Run) -> None:
 
     run("seal")
     (root / f"content/entries/{ENTRY}/index.md").write_text(entry("title: Flap ribs"))
-    program = "from journal.record.commands import seal; seal()"
+    program = "from journal.commands.record import seal; seal()"
     for answer, lines in ((b"\n", 2), (b"the title was missing\n", 3)):
         ours, theirs = pty.openpty()
         process = subprocess.Popen(

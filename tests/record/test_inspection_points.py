@@ -26,13 +26,13 @@ import pikepdf
 import pypdfium2
 import pytest
 
-from journal.journal import Journal, open_journal, photo_store
-from journal.model import Role
-from journal.photos import PictureJob
+from journal.base.model import Role
+from journal.ledger.journal import Journal, open_journal, photo_store
+from journal.media.photos import PictureJob
 from journal.record.binder import plan_binder, render_binder
 from journal.record.seals import Chain
 from journal.record.tables import archive_tables, unguard
-from journal.view import Audience, open_view
+from journal.view.view import Audience, open_view
 
 DEMO = Path(__file__).parents[2] / "content"
 TODAY = date(2026, 7, 1)

@@ -19,9 +19,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from making import MakeBuild, entry, read
 
-from journal.problems import Grade
+from journal.base import digests
+from journal.base.problems import Grade
 from journal.record import chain as chains
-from journal.record import digests, seals
+from journal.record import seals
 from journal.record.chain import CHAIN, HEAD, Chain, Kind, parse_chain, read_chain
 from journal.record.seals import (
     Amendment,

@@ -14,11 +14,11 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from small_build import FILES, open_small
 
-from journal.journal import Journal
-from journal.model import PhotoFacts
+from journal.base.model import PhotoFacts
+from journal.ledger.journal import Journal
 from journal.record.tables import TABLES, archive_tables, guard, render_csv, tables_guide, unguard
 from journal.record.trace import capture_time, evidence_for, gather_trace
-from journal.view import Audience, open_view
+from journal.view.view import Audience, open_view
 
 
 @pytest.fixture(scope="module")

@@ -31,10 +31,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from test_timestamps import Authority, make_authority
 
+from journal.base.digests import file_sha256
 from journal.record.bag import render_manifest
 from journal.record.chain import read_chain
 from journal.record.damage import DamageKind
-from journal.record.digests import file_sha256
 from journal.record.timestamps import render_request
 from journal.record.verify import verify
 

@@ -8,9 +8,9 @@ import pytest
 from laying import SMALL, TODAY, LayDesk, OpenJournal, pictures_of, usable
 from making import MakeBuild
 
-from journal.journal import Journal, open_journal
-from journal.site.desk import NO_EXTRAS, Desk, Extras
-from journal.view import Audience, open_view
+from journal.ledger.journal import Journal, open_journal
+from journal.site.site_context import NO_EXTRAS, Desk, Extras
+from journal.view.view import Audience, open_view
 
 
 @pytest.fixture

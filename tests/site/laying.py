@@ -9,11 +9,11 @@ from pathlib import Path
 
 from making import entry
 
-from journal.journal import Journal
-from journal.model import Photo, PhotoFacts
-from journal.site.desk import Desk
-from journal.site.records import PageRecord
-from journal.view import View
+from journal.ledger.journal import Journal
+from journal.base.model import Photo, PhotoFacts
+from journal.site.site_context import Desk
+from journal.view.page_parts import PageRecord
+from journal.view.view import View
 
 TODAY = date(2026, 7, 1)
 

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageChops
 
-from journal.drawing import DrawnAssembly
-from journal.model import State
+from journal.ledger.drawing import DrawnAssembly
+from journal.base.model import State
 from journal.site.cards import (
     BLUEPRINT,
     CARD_SIZE,

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from laying import LayDesk, page_at
 
-from journal.site.desk import Extras
+from journal.site.site_context import Extras
 from journal.site.frame import page_context, plan_frame, plan_head
-from journal.site.links import Linker, linker_for, resolve
+from journal.view.page_links import Linker, linker_for, resolve
 from journal.site.pages import desk_pages
-from journal.site.records import PageRecord
-from journal.view import Audience
+from journal.view.page_parts import PageRecord
+from journal.view.view import Audience
 
 SITE = "https://tarn.example/journal/"
 

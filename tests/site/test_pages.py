@@ -10,8 +10,8 @@ from laying import LayDesk, page_at
 from making import entry
 
 from journal.site.pages import desk_pages
-from journal.site.records import PageRecord
-from journal.view import Audience
+from journal.view.page_parts import PageRecord
+from journal.view.view import Audience
 
 
 def everything_said(desk_or_pages: list[PageRecord]) -> str:

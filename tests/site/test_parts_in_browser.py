@@ -15,10 +15,10 @@ from playwright.sync_api import Browser, Page
 from test_charts import SMALL, view_of
 from test_drawing import ASSEMBLIES, OURS
 
-from journal.drawing import DrawnAssembly, render_drawing, render_legend
-from journal.model import State
+from journal.ledger.drawing import DrawnAssembly, render_drawing, render_legend
+from journal.base.model import State
 from journal.site.charts import burn_up, by_assembly, by_month, by_person
-from journal.site.terms import TermMarker, shipped_terms
+from journal.view.terms import TermMarker, shipped_terms
 
 pytestmark = pytest.mark.browser
 

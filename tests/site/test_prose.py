@@ -6,10 +6,10 @@ import pytest
 from laying import LayDesk
 from making import entry
 
-from journal.site.desk import Desk
+from journal.site.site_context import Desk
 from journal.site.pages import desk_pages
 from journal.site.prose_html import Prose
-from journal.view import Audience
+from journal.view.view import Audience
 
 
 def prose_of(desk: Desk, entry_id: str) -> Prose:

@@ -9,11 +9,11 @@ from typing import Any
 from laying import LayDesk, page_at
 from making import entry
 
-from journal.model import State
+from journal.base.model import State
 from journal.site.entry import plan_video
 from journal.site.home import ON_HOME, ON_REGISTER
 from journal.site.pages import desk_pages
-from journal.view import Audience
+from journal.view.view import Audience
 
 
 def record_at(lay: LayDesk, address: str, files: dict[str, Any] | None = None, **more: Any) -> Any:

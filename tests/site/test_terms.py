@@ -11,8 +11,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from markdown.treeprocessors import Treeprocessor
 
-from journal.model import Term
-from journal.site.terms import TermMarker, all_terms, shipped_terms
+from journal.base.model import Term
+from journal.view.terms import TermMarker, all_terms, shipped_terms
 
 MARKER = TermMarker(shipped_terms())
 

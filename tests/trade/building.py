@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
-from journal.model import (
+from journal.base.model import (
     Aircraft,
     Assembly,
     Build,

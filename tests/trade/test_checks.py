@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from making import MakeBuild, entry, read, words
 
-from journal.trade import check_trade, sheet_tables, trade_rows
+from journal.ledger.checks import check_trade, sheet_tables, trade_rows
 
 WRENCHES = "name,checked_on,check_every_months\nsmall wrench,2025-01-31,12\n"
 MATERIALS = "id,name,batch,expires,record\nb118,Tank sealant,B118,2026-02-01,\n"

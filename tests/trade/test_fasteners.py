@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.model import FastenerSet
+from journal.base.model import FastenerSet
 from journal.trade.fasteners import (
     Head,
     compare_length,

@@ -10,9 +10,8 @@ from random import Random
 
 import pytest
 
-from journal.model import Assembly, State, Step
-from journal.progress import StepProgress
-from journal.trade.forecast import (
+from journal.base.model import Assembly, State, Step
+from journal.ledger.forecast import (
     LEAST_WORKED_WEEKS,
     RUNS,
     USUAL_SPREAD,
@@ -22,6 +21,7 @@ from journal.trade.forecast import (
     resample,
     work_left,
 )
+from journal.ledger.progress import StepProgress
 
 MONDAY = date(2026, 1, 5)
 STEPS = 60

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.model import InventoryItem
-from journal.trade.inventory import PartFinder, Stock, find_parts, take_stock, where_is
+from journal.base.model import InventoryItem
+from journal.ledger.inventory import PartFinder, Stock, find_parts, take_stock, where_is
 
 
 def item(part: str, listed: int | None = 1, found: int | None = 1, condition: str = "", **more: Any) -> InventoryItem:

@@ -7,10 +7,10 @@ from datetime import date
 import pytest
 from building import DAY, build, entry
 
-from journal.model import Material, Record
-from journal.trade.checks import check_trade
+from journal.base.model import Material, Record
+from journal.ledger.checks import check_trade
+from journal.ledger.materials import material_table, materials_of_record, trace_materials
 from journal.trade.figures import Standing
-from journal.trade.materials import material_table, materials_of_record, trace_materials
 
 SEALANT = Material(id="b118", name="Tank sealant", batch="B118", expires=DAY, record="sealant.pdf")
 PRIMER = Material(id="lime", name="Primer", batch="", expires=None)

@@ -6,8 +6,8 @@ from building import broken, build, entry, photo
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.ledger import build_ledger
-from journal.trade.people import gather_people
+from journal.ledger.hours import build_ledger
+from journal.ledger.people import gather_people
 
 
 def test_hours_pictures_and_methods_of_each_person() -> None:

@@ -9,9 +9,9 @@ from building import broken, build, entry, photo, task, tasks
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.model import Task
-from journal.trade.checks import check_trade
-from journal.trade.tally import (
+from journal.base.model import Task
+from journal.ledger.checks import check_trade
+from journal.ledger.tally import (
     TENTHS,
     Tally,
     add_up,

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.model import CalibratedTool, Nut, TorqueSetting
-from journal.quantities import parse_torque
+from journal.base.model import CalibratedTool, Nut, TorqueSetting
+from journal.base.quantities import parse_torque
 from journal.trade.figures import Figure, Standing, TradeTable, findings_of
 from journal.trade.tables import torque_rows
 from journal.trade.torque import due_after, parse_bolt, torque_table

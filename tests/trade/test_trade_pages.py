@@ -10,13 +10,14 @@ from pathlib import Path
 import pytest
 from making import BUILD_YML, MakeBuild, entry
 
-from journal.host import build_site
-from journal.journal import Journal, open_journal
-from journal.site.desk import Desk, Extras
+from journal.ledger.checks import sheet_tables
+from journal.ledger.journal import Journal, open_journal
+from journal.ledger.tally import add_up
+from journal.making.lay_site import build_site
+from journal.site.site_context import Desk, Extras
 from journal.site.trade_pages import render_checks, say_tally, trade_extras
-from journal.trade import CAUTION, sheet_tables
-from journal.trade.tally import add_up
-from journal.view import Audience, open_view
+from journal.trade.caution import CAUTION
+from journal.view.view import Audience, open_view
 
 TASKS = """\
 section,task,name,maker,paid,assembly,fabrication,steps,note

@@ -1,0 +1,491 @@
+"""The records of a build journal. This module knows nothing else of the project.
+
+Everything here has been checked by `journal.reading.build`: an `Entry` that exists names an assembly,
+steps and people that exist. Times are whole minutes, dates are `date`, money is `Decimal`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from enum import Enum
+from fractions import Fraction
+from types import MappingProxyType
+
+Where = tuple[int, int]
+"""Line and column in the author's file, both from 1."""
+
+NOWHERE: Mapping[str, Where] = MappingProxyType({})
+
+
+PICTURE_ENDINGS = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff"})
+"""File names in an entry's folder that count as photos; what they hold is judged by content."""
+
+CLIP_ENDINGS = frozenset({".mov", ".mp4", ".m4v"})
+"""File names in an entry's folder that count as short films."""
+
+
+class Role(Enum):
+    """What a person is to the build; the value is what build.yml says."""
+
+    BUILDER = "builder"
+    HELPER = "helper"
+    PAID = "paid"
+    INSPECTOR = "inspector"
+
+
+class State(Enum):
+    """Where a step or an assembly stands; the value is the word shown everywhere."""
+
+    NOT_BEGUN = "not begun"
+    UNDER_WAY = "under way"
+    DONE = "done"
+
+
+class Outcome(Enum):
+    """How an inspection ended; the value is what its front matter says."""
+
+    PASSED = "passed"
+    PASSED_WITH_FINDINGS = "passed with findings"
+    NOT_PASSED = "not passed"
+
+
+class ClosingInspections(Enum):
+    """What the builder's authority says of inspections before closing (build.yml)."""
+
+    REQUIRED = "required"
+    RECOMMENDED = "recommended"
+    NONE = "none"
+
+
+class Corner(Enum):
+    """Where the watermark stands; the value is what build.yml says."""
+
+    UPPER_LEFT = "upper left"
+    UPPER_RIGHT = "upper right"
+    LOWER_LEFT = "lower left"
+    LOWER_RIGHT = "lower right"
+
+
+class Nut(Enum):
+    """Kind of nut for the torque table: loaded in tension or in shear."""
+
+    TENSION = "tension"
+    SHEAR = "shear"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aircraft:
+    """What is being built. `registration` and `serial` are private unless build.yml shows them."""
+
+    name: str
+    kind: str = ""
+    registration: str = ""
+    serial: str = ""
+
+
+ROLE_WORDS: Mapping[Role, str] = MappingProxyType(
+    {
+        Role.BUILDER: "builder",
+        Role.HELPER: "helper",
+        Role.PAID: "paid help",
+        Role.INSPECTOR: "the inspector",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Person:
+    """Someone who works on the build or looks at it."""
+
+    id: str
+    name: str
+    role: Role
+    shown_as: str | None = None
+
+    @property
+    def public_name(self) -> str:
+        """The only form of this person's name that may leave: `shown_as`, else the role."""
+        return self.shown_as or ROLE_WORDS[self.role]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where work is done; its name stays off the public site unless build.yml shows it."""
+
+    id: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assembly:
+    """A part of the build in the order of build.yml; `counts=False` keeps its hours apart."""
+
+    id: str
+    title: str
+    planned_minutes: int | None = None
+    counts: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhotoSettings:
+    """How photos are published; `watermark` may be empty."""
+
+    watermark: str = ""
+    corner: Corner = Corner.LOWER_RIGHT
+    opacity: Decimal = Decimal("0.6")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One numbered step of the kit's manual, in the order of steps.csv.
+
+    `closes` is the text of the column: empty, or what the step closes for good.
+    `same_as` is the ID of the mirrored step (the other wing), or None.
+    """
+
+    id: str
+    assembly: str
+    title: str
+    page: str = ""
+    closes: str = ""
+    same_as: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhotoFacts:
+    """What the original file itself says; for the record, never for the public site.
+
+    `taken` is the camera's local time without a zone, `offset` as recorded (`+01:00`) or None.
+    `width` and `height` are pixels of the upright picture. `trouble` is empty, or says in plain
+    words why the file cannot be used as a picture.
+    """
+
+    kind: str = ""
+    width: int = 0
+    height: int = 0
+    bytes: int = 0
+    taken: datetime | None = None
+    offset: str | None = None
+    camera: str = ""
+    trouble: str = ""
+
+    @property
+    def clock_set(self) -> bool:
+        """False for the dates that cameras show when their clock was never set (common
+        practice, no source): anything before 1990, and the first days of 2000.
+        """
+        if self.taken is None:
+            return False
+        return self.taken.year >= 1990 and self.taken.date() > date(2000, 1, 2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photo:
+    """A picture that belongs to an entry or inspection.
+
+    `name` is the file's name exactly as on disk; `src_uri` is relative to the build folder.
+    `people` (person IDs) are seen at work. `inside` shows the inside of something closed later.
+    `private` is set by front matter, or because the body places it only in a private passage.
+    """
+
+    name: str
+    src_uri: str
+    caption: str = ""
+    step: str | None = None
+    people: tuple[str, ...] = ()
+    inside: bool = False
+    private: bool = False
+    cover: bool = False
+    placed: bool = False
+    sha256: str = ""
+    facts: PhotoFacts = field(default_factory=PhotoFacts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clip:
+    """A short film beside the photos of an entry; never decoded by the photo code.
+
+    `caption`, `private` and `placed` as with a photo.
+    """
+
+    name: str
+    src_uri: str
+    bytes: int = 0
+    caption: str = ""
+    private: bool = False
+    placed: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FastenerSet:
+    """One row of `fasteners`, as written; lengths in inches as exact fractions, None where not given."""
+
+    rivet: str
+    grip: Fraction | None = None
+    count: int | None = None
+    shop_head_width: Fraction | None = None
+    shop_head_height: Fraction | None = None
+    edge: Fraction | None = None
+    where: Where | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorqueSetting:
+    """One row of `torque`; `value` is the wrench setting, drag included, both in in-lb, exact."""
+
+    bolt: str
+    nut: Nut
+    value: Fraction
+    drag: Fraction | None = None
+    wrench: str = ""
+    where: Where | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkedTime:
+    """What one person worked in an entry: whole minutes, and the spans they came from if told.
+
+    Spans are (start, end) in minutes after midnight of the entry's day as the clock showed,
+    `end` beyond 1440 where the span passes midnight. `minutes` counts the time that passed,
+    so over a change of clock it differs from the sum of the spans.
+    """
+
+    person: str
+    minutes: int
+    spans: tuple[tuple[int, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    r"""What was done on one day on one assembly.
+
+    `time` has one row for each of `people`, in that order; it is empty where `hours` was not
+    given. `starts_at` is the first clock time told, in minutes after midnight, or None.
+    `elapsed_minutes` is how long the session lasted: the union of all spans, or the longest
+    single duration where no spans are told. `body` is Markdown as written, line endings `\\n`;
+    `body_line` is the line in the file where it starts. `where` maps a front matter key to its place.
+    """
+
+    id: str
+    src_uri: str
+    date: date
+    title: str
+    assembly: str
+    steps: tuple[str, ...] = ()
+    begun: tuple[str, ...] = ()
+    redone: tuple[str, ...] = ()
+    time: tuple[WorkedTime, ...] = ()
+    elapsed_minutes: int = 0
+    starts_at: int | None = None
+    people: tuple[str, ...] = ()
+    place: str | None = None
+    tools: tuple[str, ...] = ()
+    methods: tuple[str, ...] = ()
+    photos: tuple[Photo, ...] = ()
+    clips: tuple[Clip, ...] = ()
+    fasteners: tuple[FastenerSet, ...] = ()
+    torque: tuple[TorqueSetting, ...] = ()
+    materials: tuple[str, ...] = ()
+    answers: Mapping[str, str] = field(default_factory=dict)
+    videos: tuple[str, ...] = ()
+    private: bool = False
+    draft: bool = False
+    body: str = ""
+    body_line: int = 1
+    where: Mapping[str, Where] = field(default_factory=lambda: NOWHERE)
+
+    @property
+    def minutes(self) -> int:
+        """Person-minutes: two people for 3:15 are 390."""
+        return sum(worked.minutes for worked in self.time)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InspectionFinding:
+    """What an inspection found, and how it was put right: `closed_by` is an entry ID."""
+
+    id: str
+    text: str
+    closed_on: date | None = None
+    closed_by: str | None = None
+    where: Where | None = None
+
+    @property
+    def open(self) -> bool:
+        """Whether nobody has said yet that it was put right."""
+        return self.closed_on is None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inspection:
+    """A look by somebody else, with what they found. Either `assembly` or `steps` says at what."""
+
+    id: str
+    src_uri: str
+    date: date
+    title: str
+    assembly: str | None = None
+    steps: tuple[str, ...] = ()
+    stage: str = ""
+    inspector: str
+    outcome: Outcome
+    findings: tuple[InspectionFinding, ...] = ()
+    photos: tuple[Photo, ...] = ()
+    private: bool = False
+    body: str = ""
+    body_line: int = 1
+    where: Mapping[str, Where] = field(default_factory=lambda: NOWHERE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """A document kept as proof (records.csv); never public."""
+
+    file: str
+    date: date | None
+    kind: str
+    title: str
+    note: str = ""
+    where: Where | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InventoryItem:
+    """A line of the packing list as checked (inventory.csv); counts as whole numbers or None."""
+
+    crate: str
+    part: str
+    description: str
+    listed: int | None
+    found: int | None
+    condition: str = ""
+    kept_in: str = ""
+    checked_on: date | None = None
+    by: str = ""
+    where: Where | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """A line of the major-portion checklist (tasks.csv), credit in whole tenths.
+
+    All four of `maker`, `paid`, `assembly`, `fabrication` are None for a task that does not
+    exist on this aircraft (n/a); otherwise they add up to 10.
+    """
+
+    section: str
+    task: str
+    name: str
+    maker: int | None
+    paid: int | None
+    assembly: int | None
+    fabrication: int | None
+    steps: tuple[str, ...] = ()
+    note: str = ""
+    where: Where | None = None
+
+    @property
+    def applies(self) -> bool:
+        """False where the line is marked n/a and takes no part in the tally."""
+        return self.maker is not None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Material:
+    """Sealant, primer, adhesive … with batch and shelf life (materials.csv)."""
+
+    id: str
+    name: str
+    batch: str = ""
+    expires: date | None = None
+    record: str = ""
+    where: Where | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalibratedTool:
+    """A tool that needs calibration (tools.csv)."""
+
+    name: str
+    checked_on: date | None
+    check_every_months: int | None
+    where: Where | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cost:
+    """Money spent (costs.csv); never public."""
+
+    date: date | None
+    assembly: str | None
+    what: str
+    amount: Decimal
+    currency: str
+    record: str = ""
+    where: Where | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Term:
+    """A trade word: the words it goes by (the first is the headword), meaning and source."""
+
+    names: tuple[str, ...]
+    meaning: str
+    source: str = ""
+    own: bool = False
+
+    @property
+    def name(self) -> str:
+        """The headword."""
+        return self.names[0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FreePage:
+    """A page of the builder's own words (content/pages/*.md); `id` is the file's stem."""
+
+    id: str
+    src_uri: str
+    title: str
+    body: str
+    body_line: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Build:
+    """Everything under content/, checked. `entries` are in journal order, drafts apart.
+
+    Order of entries (docs/format.md): date, then first clock time (entries without one come
+    after), then folder name.
+    """
+
+    aircraft: Aircraft
+    begun: date | None = None
+    zone: str | None = None
+    closing_inspections: ClosingInspections = ClosingInspections.RECOMMENDED
+    shows: frozenset[str] = frozenset()
+    people: Mapping[str, Person] = field(default_factory=dict)
+    places: Mapping[str, Place] = field(default_factory=dict)
+    assemblies: Mapping[str, Assembly] = field(default_factory=dict)
+    photo_settings: PhotoSettings = field(default_factory=PhotoSettings)
+    clip_budget_bytes: int = 50_000_000
+    steps: Mapping[str, Step] = field(default_factory=dict)
+    entries: tuple[Entry, ...] = ()
+    drafts: tuple[Entry, ...] = ()
+    inspections: tuple[Inspection, ...] = ()
+    records: tuple[Record, ...] = ()
+    inventory: tuple[InventoryItem, ...] = ()
+    tasks: tuple[Task, ...] = ()
+    materials: Mapping[str, Material] = field(default_factory=dict)
+    calibrated_tools: tuple[CalibratedTool, ...] = ()
+    costs: tuple[Cost, ...] = ()
+    terms: tuple[Term, ...] = ()
+    pages: tuple[FreePage, ...] = ()
+    drawing: str | None = None
+
+    def steps_of(self, assembly: str) -> tuple[Step, ...]:
+        """The steps of one assembly in the manual's order."""
+        return tuple(step for step in self.steps.values() if step.assembly == assembly)

@@ -1,0 +1,530 @@
+"""What comes from the phone: files looked at where they lie, told apart from what the journal has, by day.
+
+Originals are opened for reading only. A zip is unpacked into a scratch folder first; one with a path
+that climbs out of it is refused whole.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+import zipfile
+import zlib
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from hashlib import sha256
+from pathlib import Path, PurePosixPath
+from zoneinfo import ZoneInfo
+
+from journal.base.byte_progress import say_bytes
+from journal.base.digests import file_sha256
+from journal.base.formatting import say_count
+from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, PhotoFacts
+from journal.base.problems import Problem, error, finding
+from journal.media.clips.facts import read_clip_facts
+from journal.media.photos import PhotoStore
+from journal.reading.folders import natural_key
+
+Progress = Callable[[int, int], None]
+
+NIGHT_ENDS = time(4)
+EVENING_BEGINS = time(17)
+NIGHT_GAP = timedelta(hours=2)
+"""Pictures before four in the morning that follow an evening's last one within two hours look like the
+same session (a guess, always shown and never taken without a word)."""
+
+_PIECE = 1 << 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrival:
+    """A photo or clip that could be brought in. `shown` names it to the user, `name` is the file's own.
+
+    `taken` is local time by the camera; None where it says none. `clock_set` is False for the dates
+    of a camera whose clock was never set. `sha256` is empty for a clip until somebody needs it.
+    `ours` marks what was unpacked here and may be moved instead of copied.
+    """
+
+    path: Path
+    shown: str
+    name: str
+    clip: bool
+    bytes: int
+    sha256: str = ""
+    taken: datetime | None = None
+    offset: str | None = None
+    clock_set: bool = False
+    camera: str = ""
+    live: bool = False
+    trouble: str = ""
+    ours: bool = False
+
+    @property
+    def day(self) -> date | None:
+        """The day of capture, None where nobody can say."""
+        return self.taken.date() if self.taken and self.clock_set else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Harvest:
+    """Everything found under the paths that were named, and what could not be used."""
+
+    arrivals: tuple[Arrival, ...] = ()
+    passed_over: tuple[str, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+
+@dataclass(slots=True)
+class _Found:
+    """Files by kind while paths are walked: (root, path below it, shown name, ours)."""
+
+    files: list[tuple[Path, str, str, bool]] = field(default_factory=list)
+    passed_over: list[str] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+    def take(self, root: Path, below: str, shown: str, *, ours: bool = False) -> None:
+        """Sort one file by the ending of its name."""
+        ending = PurePosixPath(below).suffix.casefold()
+        if ending in PICTURE_ENDINGS or ending in CLIP_ENDINGS:
+            self.files.append((root, below, shown, ours))
+        else:
+            self.passed_over.append(shown)
+
+
+def gather(
+    paths: Sequence[Path], *, zone: str | None, scratch: Path, cache: Path, on_photos: Progress | None = None
+) -> Harvest:
+    """Look at every photo and clip under `paths`: folders (with what is in them), files and zips.
+
+    `scratch` takes what is unpacked, `cache` what is remembered of originals so that an unchanged
+    phone folder is read once. `zone` turns the container time of a clip, which is UTC, into local
+    time. Problems: a path that is not there, a zip that cannot be used or is refused.
+    """
+    found = _Found()
+    for path in paths:
+        if path.is_dir():
+            _walk(path, found)
+        elif not path.exists():
+            found.problems.append(error(str(path), None, "file-missing", "there is no such file or folder"))
+        elif path.suffix.casefold() == ".zip":
+            _unpack(path, scratch, found)
+        else:
+            found.take(path.parent, path.name, str(path))
+    arrivals = _look_at(found, zone, cache, on_photos)
+    return Harvest(
+        arrivals=tuple(sorted(arrivals, key=_in_order)),
+        passed_over=tuple(found.passed_over),
+        problems=tuple(found.problems),
+    )
+
+
+def _in_order(arrival: Arrival) -> tuple[object, ...]:
+    return (arrival.day is None, arrival.taken or datetime.max, natural_key(arrival.name), arrival.shown)
+
+
+def _walk(folder: Path, found: _Found) -> None:
+    def unreadable(trouble: OSError) -> None:
+        found.problems.append(
+            finding(str(trouble.filename), None, "file-unreadable", f"cannot be read: {trouble.strerror}")
+        )
+
+    for here, folders, names in os.walk(folder, onerror=unreadable):
+        folders[:] = sorted((name for name in folders if not name.startswith(".")), key=natural_key)
+        for name in sorted(names, key=natural_key):
+            if not name.startswith("."):
+                path = Path(here, name)
+                found.take(folder, path.relative_to(folder).as_posix(), str(path))
+
+
+# -- zips ------------------------------------------------------------------------------------------
+
+
+def _unpack(path: Path, scratch: Path, found: _Found) -> None:
+    """Photos and clips of a zip into `scratch`, each in a folder of its own: names in a zip may meet."""
+    try:
+        with zipfile.ZipFile(path) as packed:
+            members = [member for member in packed.infolist() if not member.is_dir()]
+            for member in members:
+                if reason := _refusal(member):
+                    found.problems.append(error(str(path), None, "zip-refused", reason, "unpack it yourself and look"))
+                    return
+            wanted = [member for member in members if not _hidden(member.filename)]
+            needed = sum(member.file_size for member in wanted)
+            room = free_bytes(scratch)
+            if needed > room:
+                found.problems.append(
+                    error(
+                        str(path),
+                        None,
+                        "disk-full",
+                        f"unpacked it needs {say_bytes(needed)}, and {say_bytes(room)} are free",
+                        "make room, or unpack it elsewhere and name the folder",
+                    )
+                )
+                return
+            for number, member in enumerate(wanted, start=1):
+                _unpack_one(packed, member, path, scratch / f"{len(found.files)}-{number}", found)
+    except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError) as trouble:
+        found.problems.append(
+            error(str(path), None, "zip-damaged", f"the zip cannot be read: {trouble}", "copy it from the phone again")
+        )
+    except (NotImplementedError, RuntimeError) as trouble:
+        # zipfile says so of methods it does not know and of passwords.
+        found.problems.append(error(str(path), None, "zip-refused", str(trouble), "unpack it with another program"))
+
+
+def _unpack_one(packed: zipfile.ZipFile, member: zipfile.ZipInfo, zip_path: Path, folder: Path, found: _Found) -> None:
+    name = PurePosixPath(member.filename.replace("\\", "/")).name
+    shown = f"{zip_path} » {member.filename}"
+    if PurePosixPath(name).suffix.casefold() not in PICTURE_ENDINGS | CLIP_ENDINGS:
+        found.passed_over.append(shown)
+        return
+    folder.mkdir(parents=True)
+    target = folder / safe_name(name)
+    with packed.open(member) as source, target.open("xb") as out:
+        while piece := source.read(_PIECE):
+            out.write(piece)
+    found.take(folder, target.name, shown, ours=True)
+
+
+def _hidden(name: str) -> bool:
+    return any(part.startswith(".") or part == "__MACOSX" for part in name.replace("\\", "/").split("/"))
+
+
+def _refusal(member: zipfile.ZipInfo) -> str:
+    """Why a zip with such a member is not unpacked, or an empty text."""
+    name = member.filename.replace("\\", "/")
+    if name.startswith("/") or ".." in name.split("/") or re.match(r"[A-Za-z]:", name):
+        return f'it holds the path "{member.filename}", which leads out of the folder; nothing was taken from it'
+    if stat.S_ISLNK(member.external_attr >> 16):
+        return f'it holds the link "{member.filename}" instead of a file; nothing was taken from it'
+    if member.flag_bits & 0x1:
+        return "it is locked with a password"
+    return ""
+
+
+# -- looking at the files --------------------------------------------------------------------------
+
+
+def _look_at(found: _Found, zone: str | None, cache: Path, on_photos: Progress | None) -> list[Arrival]:
+    arrivals: list[Arrival] = []
+    pictures: dict[Path, list[tuple[str, str, bool]]] = {}
+    clips: list[tuple[Path, str, bool]] = []
+    for root, below, shown, ours in found.files:
+        if PurePosixPath(below).suffix.casefold() in CLIP_ENDINGS:
+            clips.append((root / below, shown, ours))
+        else:
+            pictures.setdefault(root, []).append((below, shown, ours))
+    total, done = sum(len(below) for below in pictures.values()), 0
+    for root, files in pictures.items():
+        key = sha256(os.fsencode(root.absolute())).hexdigest()[:16]
+        store = PhotoStore(root, cache / key)
+        base = done
+
+        def tell(count: int, _: int, base: int = base) -> None:
+            if on_photos is not None:
+                on_photos(base + count, total)
+
+        examined = store.examine([below for below, _, _ in files], tell)
+        done += len(files)
+        for below, shown, ours in files:
+            facts, digest = examined[below].facts, examined[below].sha256
+            if not digest or not facts.bytes:
+                found.problems.append(finding(shown, None, "photo-unreadable", f"not taken: {facts.trouble}"))
+            else:
+                arrivals.append(_picture(root / below, shown, digest, facts, ours=ours))
+    for path, shown, ours in clips:
+        clip = _clip(path, shown, zone, ours=ours)
+        if clip is None:
+            found.problems.append(finding(shown, None, "clip-unreadable", "not taken: cannot be read, or empty"))
+        else:
+            arrivals.append(clip)
+    return arrivals
+
+
+def _picture(path: Path, shown: str, digest: str, facts: PhotoFacts, *, ours: bool) -> Arrival:
+    return Arrival(
+        path=path,
+        shown=shown,
+        name=path.name,
+        clip=False,
+        bytes=facts.bytes,
+        sha256=digest,
+        taken=facts.taken,
+        offset=facts.offset,
+        clock_set=facts.clock_set,
+        camera=facts.camera,
+        trouble=facts.trouble,
+        ours=ours,
+    )
+
+
+def _clip(path: Path, shown: str, zone: str | None, *, ours: bool) -> Arrival | None:
+    try:
+        size = path.stat().st_size
+        with path.open("rb") as source:
+            facts = read_clip_facts(source)
+    except OSError:
+        return None
+    if not size:
+        return None
+    taken, offset = facts.taken, facts.offset
+    if taken is None and facts.taken_utc is not None and zone:
+        there = facts.taken_utc.astimezone(ZoneInfo(zone))
+        taken, offset = there.replace(tzinfo=None), None
+    return Arrival(
+        path=path,
+        shown=shown,
+        name=path.name,
+        clip=True,
+        bytes=size,
+        taken=taken,
+        offset=offset,
+        clock_set=PhotoFacts(taken=taken).clock_set,
+        camera=facts.camera,
+        live=facts.live,
+        trouble=facts.trouble,
+        ours=ours,
+    )
+
+
+# -- against the journal, and one another ----------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sifted:
+    """`fresh` are to be brought in. `here` are in the journal already, each with where; `twins` have the
+    content of another that arrived with them; `live` are the moving parts of still pictures.
+    """
+
+    fresh: tuple[Arrival, ...] = ()
+    here: tuple[tuple[Arrival, str], ...] = ()
+    twins: tuple[tuple[Arrival, Arrival], ...] = ()
+    live: tuple[Arrival, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shelf:
+    """What the journal holds: photos by digest, clips by size, each with its `src_uri`."""
+
+    root: Path
+    photos: Mapping[str, str]
+    clips: Mapping[int, Sequence[str]]
+
+    def holds(self, arrival: Arrival) -> str | None:
+        """Where the same content lies already, or None."""
+        if not arrival.clip:
+            return self.photos.get(arrival.sha256)
+        alike = self.clips.get(arrival.bytes, ())
+        if not alike:
+            return None
+        digest = file_sha256(arrival.path)[0]
+        return next((src_uri for src_uri in alike if file_sha256(self.root / src_uri)[0] == digest), None)
+
+
+def read_shelf(root: Path, store: PhotoStore) -> Shelf:
+    """Everything that lies in folders of entries and inspections, whether or not its text can be read."""
+    pictures, clips = [], dict[int, list[str]]()
+    for owner in ("entries", "inspections"):
+        base = root / "content" / owner
+        if not base.is_dir():
+            continue
+        for folder in sorted(base.iterdir(), key=lambda item: item.name):
+            if folder.name.startswith(".") or not folder.is_dir():
+                continue
+            for item in sorted(os.scandir(folder), key=lambda item: item.name):
+                ending = PurePosixPath(item.name).suffix.casefold()
+                src_uri = f"content/{owner}/{folder.name}/{item.name}"
+                if item.name.startswith(".") or not item.is_file():
+                    continue
+                if ending in PICTURE_ENDINGS:
+                    pictures.append(src_uri)
+                elif ending in CLIP_ENDINGS:
+                    clips.setdefault(item.stat().st_size, []).append(src_uri)
+    photos: dict[str, str] = {}
+    for src_uri, examined in store.examine(pictures).items():
+        photos.setdefault(examined.sha256, src_uri)
+    photos.pop("", None)
+    return Shelf(root=root, photos=photos, clips=clips)
+
+
+def sift(arrivals: Iterable[Arrival], shelf: Shelf, *, live: bool = False) -> Sifted:
+    """What is new. `live` brings the moving parts of still pictures in as well."""
+    arrivals = list(arrivals)
+    stills = {_stem(arrival) for arrival in arrivals if not arrival.clip}
+    fresh: list[Arrival] = []
+    here: list[tuple[Arrival, str]] = []
+    twins: list[tuple[Arrival, Arrival]] = []
+    moving: list[Arrival] = []
+    first: dict[tuple[bool, str], Arrival] = {}
+    sizes: dict[int, list[Arrival]] = {}
+    for arrival in sorted(arrivals, key=lambda one: (natural_key(one.name), one.shown)):
+        if arrival.clip and arrival.live and not live and _stem(arrival) in stills:
+            moving.append(arrival)
+            continue
+        if place := shelf.holds(arrival):
+            here.append((arrival, place))
+            continue
+        twin = _twin(arrival, first, sizes)
+        if twin is not None:
+            twins.append((arrival, twin))
+            continue
+        fresh.append(arrival)
+    return Sifted(fresh=tuple(sorted(fresh, key=_in_order)), here=tuple(here), twins=tuple(twins), live=tuple(moving))
+
+
+def _stem(arrival: Arrival) -> str:
+    return f"{arrival.path.parent}/{arrival.path.stem.casefold()}"
+
+
+def _twin(arrival: Arrival, first: dict[tuple[bool, str], Arrival], sizes: dict[int, list[Arrival]]) -> Arrival | None:
+    """The one before it with the same content. Clips are large: they are read only where the sizes agree."""
+    if not arrival.clip:
+        return None if first.setdefault((False, arrival.sha256), arrival) is arrival else first[False, arrival.sha256]
+    alike = sizes.setdefault(arrival.bytes, [])
+    if alike:
+        digest = file_sha256(arrival.path)[0]
+        for other in alike:
+            if file_sha256(other.path)[0] == digest:
+                return other
+    alike.append(arrival)
+    return None
+
+
+# -- by day ----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Days:
+    """Arrivals by day of capture, oldest first; apart, those whose day no camera tells."""
+
+    dated: Mapping[date, tuple[Arrival, ...]]
+    undated: tuple[Arrival, ...] = ()
+    clock_never_set: tuple[Arrival, ...] = ()
+
+    def night_after(self, day: date) -> tuple[Arrival, ...]:
+        """Those of the next morning that look like the same session (see NIGHT_GAP)."""
+        evening = self.dated.get(day, ())
+        if not evening or (last := evening[-1].taken) is None or last.time() < EVENING_BEGINS:
+            return ()
+        night = []
+        for arrival in self.dated.get(day + timedelta(days=1), ()):
+            if arrival.taken is None or arrival.taken.time() >= NIGHT_ENDS or arrival.taken - last > NIGHT_GAP:
+                break
+            night.append(arrival)
+            last = arrival.taken
+        return tuple(night)
+
+
+def group_by_day(arrivals: Iterable[Arrival]) -> Days:
+    """By the camera's local time; a clock that was never set and no date at all are kept apart."""
+    dated: dict[date, list[Arrival]] = {}
+    undated, unset = [], []
+    for arrival in sorted(arrivals, key=_in_order):
+        if arrival.day is not None:
+            dated.setdefault(arrival.day, []).append(arrival)
+        elif arrival.taken is not None:
+            unset.append(arrival)
+        else:
+            undated.append(arrival)
+    return Days(
+        dated={day: tuple(dated[day]) for day in sorted(dated)}, undated=tuple(undated), clock_never_set=tuple(unset)
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CameraSpan:
+    """One camera's share of a day: first and last capture by its own clock."""
+
+    camera: str
+    first: datetime
+    last: datetime
+    photos: int
+    clips: int
+    offsets: tuple[str, ...]
+
+
+def camera_spans(arrivals: Iterable[Arrival]) -> tuple[CameraSpan, ...]:
+    """Each camera by itself, the one with most pictures first: two clocks are never mixed in silence."""
+    by_camera: dict[str, list[Arrival]] = {}
+    for arrival, camera in name_cameras(arrivals):
+        if arrival.taken is not None and arrival.clock_set:
+            by_camera.setdefault(camera, []).append(arrival)
+    spans = []
+    for camera, taken in by_camera.items():
+        times = [arrival.taken for arrival in taken if arrival.taken is not None]
+        spans.append(
+            CameraSpan(
+                camera=camera,
+                first=min(times),
+                last=max(times),
+                photos=sum(not arrival.clip for arrival in taken),
+                clips=sum(arrival.clip for arrival in taken),
+                offsets=tuple(sorted({arrival.offset for arrival in taken if arrival.offset})),
+            )
+        )
+    return tuple(sorted(spans, key=lambda span: (-span.photos - span.clips, span.camera)))
+
+
+def name_cameras(arrivals: Iterable[Arrival]) -> list[tuple[Arrival, str]]:
+    """Each with its camera's name. Many phones name themselves in photos but not in clips: where one camera
+    took all the photos, clips of nobody count as its own.
+    """
+    arrivals = list(arrivals)
+    named = {arrival.camera for arrival in arrivals if not arrival.clip}
+    only = named.pop() if len(named) == 1 else ""
+    return [(arrival, arrival.camera or (only if arrival.clip else "") or "camera not named") for arrival in arrivals]
+
+
+def clock_doubts(spans: Sequence[CameraSpan]) -> tuple[str, ...]:
+    """What is odd about several clocks, in words; nothing is shifted because of it."""
+    doubts = []
+    offsets = {offset for span in spans for offset in span.offsets}
+    if len(offsets) > 1:
+        doubts.append(f"The clocks were set to different zones ({', '.join(sorted(offsets))} from UTC).")
+    for number, one in enumerate(spans):
+        for other in spans[number + 1 :]:
+            starts, ends = other.first - one.first, other.last - one.last
+            if abs(starts - ends) <= timedelta(minutes=20) and _about_an_hour(starts) and _about_an_hour(ends):
+                doubts.append(
+                    f"{one.camera} and {other.camera} are about an hour apart from first to last: "
+                    "one of the two clocks may be wrong."
+                )
+    return tuple(doubts)
+
+
+def _about_an_hour(gap: timedelta) -> bool:
+    return timedelta(minutes=45) <= abs(gap) <= timedelta(minutes=75)
+
+
+# -- small words -----------------------------------------------------------------------------------
+
+
+def say_arrivals(arrivals: Sequence[Arrival]) -> str:
+    """`23 photos and 1 clip`."""
+    photos, clips = sum(not one.clip for one in arrivals), sum(one.clip for one in arrivals)
+    said = [say_count(photos, "photo")] if photos or not clips else []
+    return " and ".join(said + ([say_count(clips, "clip")] if clips else []))
+
+
+def free_bytes(folder: Path) -> int:
+    """Room on the disk of a folder, which need not be there yet."""
+    import shutil
+
+    while not folder.is_dir():
+        folder = folder.parent
+    return shutil.disk_usage(folder).free
+
+
+_UNSAFE = re.compile(r'[<>:"/\\|?*]')
+_TAKEN_BY_WINDOWS = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
+
+
+def safe_name(name: str) -> str:
+    """A file name that every disk takes; the same name wherever that is possible."""
+    kept = "".join(char if char.isprintable() else "-" for char in _UNSAFE.sub("-", name)).rstrip(". ")
+    stem, dot, ending = kept.rpartition(".")
+    kept = f"{stem.lstrip('. ') or 'photo'}.{ending}" if dot else kept.lstrip() or "photo"
+    return f"_{kept}" if _TAKEN_BY_WINDOWS.match(kept) else kept

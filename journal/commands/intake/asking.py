@@ -1,0 +1,117 @@
+"""Questions on a terminal: one at a time, the answer that Enter gives in brackets, a slip explained.
+
+`AnswerError` also carries what is wrong with an option, which is an answer given in advance.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TypeVar
+
+import click
+
+from journal.base.problems import did_you_mean
+from journal.base.text_files import one_line
+from journal.commands.terminal import EXIT_USE, fail
+
+T = TypeVar("T")
+
+
+class AnswerError(Exception):
+    """An answer that cannot be used; the message says why and what to type instead."""
+
+
+def parse_day(text: str) -> date:
+    """An ISO date."""
+    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
+        try:
+            return date.fromisoformat(text)
+        except ValueError:
+            raise AnswerError(f'There is no day "{text}".') from None
+    raise AnswerError(f'"{text}" is not a date; write year-month-day, like 2026-02-07.')
+
+
+def parse_zone(text: str) -> str:
+    """The name of an IANA time zone, or an empty text."""
+    from zoneinfo import ZoneInfo, available_timezones
+
+    if not text:
+        return ""
+    try:
+        return ZoneInfo(text).key
+    except (KeyError, ValueError, OSError):
+        hint = did_you_mean(text, sorted(available_timezones()))
+        more = hint[0].upper() + hint[1:] if hint.startswith("did") else "Write one like Europe/Zurich."
+        raise AnswerError(f'"{text}" is no time zone. {more}') from None
+
+
+def parse_address(text: str) -> str:
+    """The address of a site, with a `/` at its end, or an empty text."""
+    if text and not re.fullmatch(r"https?://[^\s/#?\"']+(/[^\s#?\"']*)?", text):
+        raise AnswerError(f'"{text}" is no address of a site; write it from https:// on.')
+    return text if not text or text.endswith("/") else f"{text}/"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asker:
+    """Asks, or, with `silent`, takes what Enter would give."""
+
+    silent: bool
+
+    def text(self, question: str, default: str = "") -> str:
+        """What the builder types, on one line."""
+        return self.parsed(question, default, one_line)
+
+    def parsed(self, question: str, default: str, parse: Callable[[str], T]) -> T:
+        """What the builder types, through `parse`; asked again where that raises `AnswerError`."""
+        if self.silent:
+            return parse(default)
+        while True:
+            answer = self._prompt(f"{question} [{default}]" if default else question)
+            try:
+                return parse(answer.strip() or default)
+            except AnswerError as trouble:
+                click.echo(f"  {trouble}")
+
+    def yes(self, question: str, *, default: bool = True) -> bool:
+        """Yes or no."""
+        return self.parsed(f"{question} (y/n)", "y" if default else "n", _yes_or_no)
+
+    def one_of(self, question: str, choices: Sequence[str], default: int = 0) -> int:
+        """A place in `choices`, shown numbered from 1; a choice may also be typed by how it begins."""
+        if self.silent:
+            return default
+        for number, choice in enumerate(choices, start=1):
+            click.echo(f"  {number:>3}  {choice}")
+
+        def parse(answer: str) -> int:
+            if answer.isdecimal() and 1 <= int(answer) <= len(choices):
+                return int(answer) - 1
+            named = [place for place, choice in enumerate(choices) if choice.casefold().startswith(answer.casefold())]
+            if len(named) == 1:
+                return named[0]
+            raise AnswerError(f"Type a number from 1 to {len(choices)}.")
+
+        return self.parsed(question, str(default + 1), parse)
+
+    @staticmethod
+    def _prompt(question: str) -> str:
+        try:
+            return str(click.prompt(question, default="", show_default=False, prompt_suffix=": "))
+        except click.Abort:
+            click.echo()
+            if sys.stdin.isatty():
+                click.echo("Nothing was written.")
+                raise
+            fail("no answer came, and nothing was written; with --yes nothing is asked", EXIT_USE)
+
+
+def _yes_or_no(answer: str) -> bool:
+    word = answer.casefold()
+    if word in ("y", "yes", "n", "no"):
+        return word[0] == "y"
+    raise AnswerError("Type y or n.")

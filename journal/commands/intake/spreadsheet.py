@@ -1,0 +1,181 @@
+"""A table as spreadsheet programs save it: any separator, any column order, headings in any words.
+
+The build's own CSV files are read strictly (`journal.reading.table`); this reader is for what
+comes from elsewhere and is about to be brought into their form.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from journal.base.addresses import fold_name
+from journal.base.problems import did_you_mean
+from journal.reading.text import MAX_FILE_BYTES, Notes
+
+SEPARATORS = (",", ";", "\t", "|")
+MOST_FIELD = 1_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetRow:
+    """One data row: `number` counts from 1, `line` is where it begins in the file, from 1.
+
+    `cells` maps a column of ours to the texts found for it: several where several headings of the
+    file were mapped to it, in the order of the file. Empty cells are left out.
+    """
+
+    number: int
+    line: int
+    cells: Mapping[str, tuple[str, ...]]
+
+    def text(self, column: str) -> str:
+        """The first text of a column, or an empty one."""
+        return next(iter(self.cells.get(column, ())), "")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spreadsheet:
+    """The rows that could be read, and the headings that nothing was made of."""
+
+    rows: tuple[SheetRow, ...] = ()
+    unused: tuple[str, ...] = ()
+
+
+def read_spreadsheet(
+    path: Path,
+    columns: Mapping[str, Sequence[str]],
+    required: Sequence[str],
+    mapping: Mapping[str, str],
+    notes: Notes,
+) -> Spreadsheet | None:
+    """The rows of a table with a heading line, or None with errors noted.
+
+    `columns` maps each column of ours to other words it goes by; `mapping` maps headings of this
+    file to columns of ours and wins. A column of the form `hours:ada` is known where `hours` is.
+    Understood: UTF-8 with or without a byte-order mark, UTF-16 with one, and, with a finding,
+    Windows-1252; commas, semicolons, tabs or bars; `sep=;` on the first line; quoted line breaks.
+    """
+    text = _read_any_text(path, notes)
+    if text is None:
+        return None
+    lines = text.split("\n")
+    skipped = 0
+    separator = _sniff(next((line for line in lines if line.strip()), ""))
+    if lines[0].casefold().startswith("sep=") and len(lines[0].strip()) == 5:
+        separator = lines[0].strip()[4]
+        skipped, text = 1, "\n".join(lines[1:])
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    csv.field_size_limit(max(csv.field_size_limit(), MOST_FIELD))
+    heading: list[str] | None = None
+    wanted: list[str | None] = []
+    rows: list[SheetRow] = []
+    while True:
+        line = reader.line_num + 1 + skipped
+        try:
+            fields = next(reader)
+        except StopIteration:
+            break
+        except csv.Error as trouble:
+            notes.error((line, 1), "csv-syntax", f"cannot be read from this line on: {trouble}", "save the table anew")
+            return None
+        if not any(field.strip() for field in fields):
+            continue
+        if heading is None:
+            heading = [" ".join(field.split()) for field in fields]
+            placed = _place_headings(heading, columns, required, mapping, line, notes)
+            if placed is None:
+                return None
+            wanted = placed
+            continue
+        cells: dict[str, tuple[str, ...]] = {}
+        for column, field in zip(wanted, fields, strict=False):
+            if column is not None and field.strip():
+                cells[column] = (*cells.get(column, ()), field.strip())
+        rows.append(SheetRow(number=len(rows) + 1, line=line, cells=cells))
+    if heading is None:
+        notes.error((1, 1), "no-heading", "the table is empty", f"its first line names columns: {', '.join(columns)}")
+        return None
+    unused = tuple(name for name, column in zip(heading, wanted, strict=True) if column is None and name)
+    return Spreadsheet(rows=tuple(rows), unused=unused)
+
+
+def _read_any_text(path: Path, notes: Notes) -> str | None:
+    try:
+        if path.stat().st_size > MAX_FILE_BYTES:
+            notes.error(None, "file-too-large", "larger than 16 MiB", "a table is meant here")
+            return None
+        data = path.read_bytes()
+    except OSError as trouble:
+        notes.error(None, "file-unreadable", f"cannot be read: {trouble.strerror or trouble}")
+        return None
+    text = None
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        text = data.decode("utf-16", "replace")
+    else:
+        try:
+            text = data.decode("utf-8-sig")
+        except UnicodeDecodeError as trouble:
+            text = data.decode("cp1252", "replace")
+            line = data.count(b"\n", 0, trouble.start) + 1
+            notes.finding(
+                (line, 1),
+                "not-utf8",
+                "not UTF-8; read as Windows-1252",
+                "look whether the accented letters are right",
+            )
+    if "\x00" in text:
+        notes.error(
+            None, "not-text", "holds NUL bytes", "save the table as CSV; a spreadsheet's own format is not read"
+        )
+        return None
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _sniff(line: str) -> str:
+    """The separator that stands most often in the heading, outside quotes."""
+    bare = "".join(part for number, part in enumerate(line.split('"')) if number % 2 == 0)
+    return max(SEPARATORS, key=lambda separator: (bare.count(separator), -SEPARATORS.index(separator)))
+
+
+def _place_headings(
+    heading: Sequence[str],
+    columns: Mapping[str, Sequence[str]],
+    required: Sequence[str],
+    mapping: Mapping[str, str],
+    line: int,
+    notes: Notes,
+) -> list[str | None] | None:
+    """The column of ours for each heading, None for one that is not used; None where it cannot work."""
+    own = {fold_name(name): column for name, column in mapping.items()}
+    by_word = {fold_name(word): column for column, words in columns.items() for word in (column, *words)}
+    failed = False
+    for name, column in mapping.items():
+        if fold_name(name) not in {fold_name(found) for found in heading}:
+            notes.error((line, 1), "unknown-column", f'there is no column "{name}"', did_you_mean(name, heading))
+            failed = True
+        if column.partition(":")[0] not in columns:
+            notes.error((line, 1), "unknown-column", f'"{column}" is no column here', did_you_mean(column, columns))
+            failed = True
+    taken = set(own.values())
+    placed: list[str | None] = []
+    for name in heading:
+        folded = fold_name(name)
+        place: str | None = own.get(folded)
+        if place is None and (guess := by_word.get(folded)) is not None and guess not in taken:
+            place = guess
+            taken.add(guess)
+        placed.append(place)
+    for column in required:
+        if column not in placed:
+            notes.error(
+                (line, 1),
+                "column-missing",
+                f'no column for "{column}" among: {", ".join(name for name in heading if name) or "nothing"}',
+                f'say which it is with --map "HEADING={column}"',
+            )
+            failed = True
+    return None if failed else placed

@@ -1,0 +1,253 @@
+"""The commands that keep the record: `seal`, `archive`, `verify`. Options to calls."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from journal.base.byte_progress import Progress, say_bytes
+from journal.base.formatting import say_count
+from journal.base.problems import Grade, Problem
+from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, Bar, build_option, open_build, print_problems, sum_up
+
+if TYPE_CHECKING:
+    from journal.ledger.journal import Journal
+    from journal.record.archive import Parts
+    from journal.record.seals import Amendment
+    from journal.record.verify import Report
+
+MakeParts = Callable[["Journal", bool, datetime], "Parts"]
+"""What fills an archive: (journal, without private things, time told in it) -> its readable parts."""
+
+Also = Callable[[Path], Sequence[str]]
+"""Folders beside content/ that a build needs to be built again, relative to it (its own templates)."""
+
+
+@contextmanager
+def stage(what: str) -> Iterator[Progress]:
+    """A stage of the work with its progress bar, in megabytes."""
+    with Bar(f"{what} (MB)") as bar:
+        yield lambda done, total: bar.tell(done // 1_000_000, total // 1_000_000)
+
+
+def now() -> datetime:
+    """The time on this machine, or that of SOURCE_DATE_EPOCH where an archive must be repeatable."""
+    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
+    if epoch.isascii() and epoch.isdigit():
+        return datetime.fromtimestamp(int(epoch), UTC)
+    return datetime.now(UTC).replace(microsecond=0)
+
+
+def stop_at_errors(problems: Sequence[Problem], what: str) -> None:
+    """Print errors and end with exit code 1, saying that `what` did not happen."""
+    errors = [problem for problem in problems if problem.grade is Grade.ERROR]
+    if errors:
+        print_problems(errors)
+        click.echo(f"{what}: {sum_up(errors)}.", err=True)
+        sys.exit(EXIT_ERRORS)
+
+
+@click.command()
+@build_option
+@click.option("--reason", metavar="TEXT", help="Why sealed entries were changed; asked for on a terminal.")
+@click.option(
+    "--request",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Also write a time-stamp request (RFC 3161) for the last line of the chain.",
+)
+def seal(root: Path, reason: str | None, request: Path | None) -> None:
+    """Seal what is new: fix texts and photos by their digests, in order.
+
+    Adds a line to content/seals.jsonl for every entry and inspection that is new or changed; nothing
+    that stands there is ever touched. A change after sealing is an amendment and needs a reason.
+    Drafts are not sealed. What seals prove and what not: docs/seals.md.
+
+    \b
+    Example:
+      journal seal
+      journal seal --reason "the date was mistyped"
+      journal seal --request head.tsq
+    """
+    from journal.record.seals import seal as put_seals
+
+    if request is not None and request.exists():
+        click.echo(f"{request}: is there already, and nothing is written over; name another file", err=True)
+        sys.exit(EXIT_USE)
+    journal = open_build(root)
+    stop_at_errors(journal.problems, "Nothing was sealed")
+    # Seals tell the real time, whatever SOURCE_DATE_EPOCH says.
+    done, problems = put_seals(root, journal.build, now=datetime.now(UTC), ask=lambda change: _ask(change, reason))
+    stop_at_errors(problems, "Nothing was sealed")
+    if done is None:
+        raise RuntimeError("a seal that is refused says why")
+    chain = done.chain
+    if done.new or done.amendments:
+        click.echo(f"Sealed: {say_count(done.new, 'line')} for what is new, {say_count(done.amendments, 'amendment')}.")
+    else:
+        click.echo("Nothing is new or changed since the last seal.")
+    if not chain.seals:
+        return
+    click.echo(f"The chain has {say_count(len(chain.seals), 'line')}; its head is\n  {chain.head}")
+    click.echo("Write the head down somewhere else (print it, mail it): docs/seals.md tells why.")
+    if request is not None:
+        _write_request(request, chain.head)
+
+
+def _ask(change: Amendment, reason: str | None) -> str | None:
+    if reason is not None:
+        return reason
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        return None
+    click.echo(f"Changed after it was sealed: {change.tell()}", err=True)
+    answer: str = click.prompt("Why? (Enter alone to stop)", default="", show_default=False, err=True)
+    return answer
+
+
+def _write_request(path: Path, head: str) -> None:
+    from journal.record.timestamps import render_request
+
+    with path.open("xb") as file:
+        file.write(render_request(head))
+    name = path.stem
+    click.echo(
+        f"Wrote {path}. Send it to a time-stamping service and keep both files in content/seals/, for example\n"
+        f"  curl -H 'Content-Type: application/timestamp-query' --data-binary @{path} ADDRESS -o "
+        f"content/seals/{name}.tsr\n"
+        f"  cp {path} content/seals/{name}.tsq"
+    )
+
+
+@click.command()
+@click.argument("path", type=click.Path(path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def verify(path: Path, as_json: bool) -> None:
+    """Verify an archive: a folder or a zip. Nothing but the archive is needed.
+
+    Finds files changed, lost, added, renamed, swapped; seals edited, cut or put in another order;
+    photos that are not what was sealed; time-stamps that do not fit. Exit code 1 where anything is
+    damaged.
+
+    \b
+    Example:
+      journal verify archive
+      journal verify /media/stick/tarn-archive.zip --json
+    """
+    from journal.record.verify import verify as look_through
+
+    with stage("verifying") as progress:
+        report = look_through(path, progress)
+    if as_json:
+        click.echo(json.dumps(report.as_json(), indent=2, ensure_ascii=False))
+    else:
+        _print_report(report)
+    if not report.ok:
+        sys.exit(EXIT_ERRORS)
+
+
+def _print_report(report: Report) -> None:
+    for damage in report.damage:
+        kind = click.style(damage.kind.value, fg="red", bold=True)
+        click.echo(f"{damage.path or report.path}: {damage.message} [{kind}]")
+    for note in report.notes:
+        click.echo(note)
+    size = say_bytes(report.bytes)
+    if report.ok:
+        click.echo(f"Whole: {say_count(report.files, 'file')}, {size}, every one as listed.")
+    else:
+        click.echo(f"DAMAGED: {say_count(len(report.damage), 'finding')} in {say_count(report.files, 'file')}, {size}.")
+    if report.fingerprint:
+        click.echo(f"Fingerprint (SHA-256 of tagmanifest-sha256.txt): {report.fingerprint}")
+
+
+def archive_command(make_parts: MakeParts, also: Also = lambda root: ()) -> click.Command:
+    """The command `archive`, filled by `make_parts`: making a site is beyond what the record knows of."""
+
+    @click.command()
+    @build_option
+    @click.option(
+        "--out",
+        metavar="DIR",
+        type=click.Path(path_type=Path),
+        help="Where it goes (default: archive/ in the build folder). A folder with other things gets it inside.",
+    )
+    @click.option("--zip", "zipped", is_flag=True, help="One zip file instead of a folder.")
+    @click.option(
+        "--without-private",
+        is_flag=True,
+        help="For reading only: what the public site shows, without originals, records, costs. No backup.",
+    )
+    def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -> None:
+        """Make the archive: offline site, binder, tables, and the whole build with every original.
+
+        It opens in any browser without a network, verifies with common tools, and copied back it is
+        the build again (journal begin --from-archive). A second archive to the same place copies only
+        what changed, and the old one goes when the new one has proved good.
+
+        \b
+        Example:
+          journal archive
+          journal archive --out /media/stick
+          journal archive --zip --out tarn.zip
+        """
+        from journal.record.archive import choose_place, write_archive
+
+        journal = open_build(root)
+        stop_at_errors(journal.problems, "No archive was made")
+        place = choose_place(journal, out, zipped=zipped)
+        if isinstance(place, Problem):
+            print_problems([place])
+            sys.exit(EXIT_USE)
+        if not without_private:
+            _tell_private(journal)
+        made_at = now()
+        made, problems = write_archive(
+            journal,
+            place,
+            make_parts(journal, without_private, made_at),
+            made_at=made_at,
+            without_private=without_private,
+            also=also(root),
+            stage=stage,
+        )
+        stop_at_errors(problems, "No archive was made")
+        if made is None:
+            raise RuntimeError("an archive that is refused says why")
+        print_problems(problems)
+        report = made.report
+        click.echo(
+            f"The archive is in {made.path}: {say_count(report.files, 'file')}, {say_bytes(report.bytes)}, verified."
+        )
+        if made.kept_files:
+            click.echo(
+                f"Of the originals {say_count(made.copied_files, 'file')} ({say_bytes(made.copied_bytes)}) copied, "
+                f"{say_count(made.kept_files, 'file')} ({say_bytes(made.kept_bytes)}) kept from the archive before."
+            )
+        for note in report.notes:
+            click.echo(note)
+        click.echo(f"Fingerprint (SHA-256 of tagmanifest-sha256.txt): {report.fingerprint}")
+        if report.complete:
+            click.echo(f"Open {'index.html in it' if zipped else made.path / 'data' / 'index.html'}")
+
+    return archive
+
+
+def _tell_private(journal: Journal) -> None:
+    from journal.record.contents import holds_position, private_things
+
+    with Bar("looking for private things") as bar:
+        things = private_things(journal.build, lambda uri: holds_position(journal.root / uri), bar.tell)
+    click.echo(
+        "The archive is for you and the inspector. It holds every original, full names and places"
+        + (f", and {told}" if (told := things.tell()) else "")
+        + ". Use --without-private for one to hand around.",
+        err=True,
+    )

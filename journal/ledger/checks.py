@@ -1,0 +1,82 @@
+"""The trade's checks in one place: all findings over a build, and the small tables of one entry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+
+from journal.base.addresses import fold_name
+from journal.base.formatting import say_count, say_date
+from journal.base.model import Build, Entry, FastenerSet, TorqueSetting
+from journal.base.problems import Problem, finding, sort_problems
+from journal.ledger.materials import material_table
+from journal.ledger.tally import check_tasks
+from journal.trade.fasteners import rivet_table
+from journal.trade.figures import TradeTable, findings_of
+from journal.trade.torque import WRENCH_WORDS, overdue_since, torque_table
+
+
+def check_trade(build: Build) -> tuple[Problem, ...]:
+    """Everything outside a published limit, and every gap in materials and tasks, sorted. All are findings.
+
+    Words: unknown-rivet, rivet-length, edge-distance, shop-head; unknown-bolt, torque-low, torque-high,
+    torque-over-maximum; wrench-unlisted, wrench-overdue, tool-overdue; material-expired; paid-not-counted,
+    task-no-photo, task-worked.
+    """
+    return sort_problems([*_entry_findings(build), *check_tasks(build)])
+
+
+def _entry_findings(build: Build) -> Iterator[Problem]:
+    for entry in build.entries:
+        for fasteners in entry.fasteners:
+            yield from findings_of(rivet_table(fasteners), entry.src_uri, fasteners.where)
+        wrenches: set[str] = set()
+        for setting in entry.torque:
+            table = torque_table(setting, entry.date, build.calibrated_tools)
+            for problem in findings_of(table, entry.src_uri, setting.where):
+                # One wrench, one word about it: ten bolts on it are not ten mistakes.
+                if problem.word not in WRENCH_WORDS or fold_name(setting.wrench) not in wrenches:
+                    yield problem
+            wrenches.add(fold_name(setting.wrench))
+        yield from _overdue_tools(entry, build, wrenches)
+        for material in entry.materials:
+            table = material_table(build.materials[material], entry.date, build.records)
+            yield from findings_of(table, entry.src_uri, entry.where.get("materials"))
+
+
+def _overdue_tools(entry: Entry, build: Build, told: set[str]) -> Iterator[Problem]:
+    """Tools that need calibration (tools.csv), used under `tools` after their check had run out."""
+    for name in entry.tools:
+        due = overdue_since(name, entry.date, build.calibrated_tools)
+        if due is not None and fold_name(name) not in told:
+            yield finding(
+                entry.src_uri,
+                entry.where.get("tools"),
+                "tool-overdue",
+                f'"{name}" was due for its check on {say_date(due)}, '
+                f"{say_count((entry.date - due).days, 'day')} before this use (tools.csv)",
+                "have it checked; if it reads false, go over what was measured with it",
+            )
+
+
+def trade_rows(entry: Entry, build: Build) -> tuple[TradeTable, ...]:
+    """The small tables of one entry for the record: rivets, bolts and materials in the order written,
+    the wrench's calibration and the materials' papers included.
+    """
+    return (
+        *(rivet_table(fasteners) for fasteners in entry.fasteners),
+        *(torque_table(setting, entry.date, build.calibrated_tools) for setting in entry.torque),
+        *(material_table(build.materials[name], entry.date, build.records) for name in entry.materials),
+    )
+
+
+def sheet_tables(
+    fasteners: Sequence[FastenerSet], torque: Sequence[TorqueSetting], used_on: date
+) -> tuple[TradeTable, ...]:
+    """The small tables of an entry for anybody: rivets and bolts only. Calibration, batches and papers
+    belong to the record and are not among them.
+    """
+    return (
+        *(rivet_table(row) for row in fasteners),
+        *(torque_table(setting, used_on) for setting in torque),
+    )

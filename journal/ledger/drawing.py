@@ -1,0 +1,552 @@
+"""The drawing of the aircraft: each assembly a shape, coloured by its state, each shape a link.
+
+A builder brings any SVG in which a shape or group with `data-assembly="ID"` stands for that
+assembly (docs/format.md). It comes from outside, so it is taken apart by an allow-list of
+elements and attributes and put together again: nothing that runs, loads or refers elsewhere is
+left. Colours are CSS custom properties with a fallback, so one drawing is right in every theme
+and needs no style sheet; `raster` uses take a palette of plain colours instead.
+"""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from xml.parsers import expat
+from xml.sax.saxutils import escape
+
+from journal.base.model import Assembly, State
+from journal.base.problems import Problem, did_you_mean, finding
+
+SVG = "http://www.w3.org/2000/svg"
+ASSEMBLY = "data-assembly"
+
+# Bounds on what a builder may bring: a page carries the drawing, and serialising is recursive.
+MOST_BYTES = 400_000
+MOST_ELEMENTS = 6_000
+DEEPEST = 60
+
+_SHAPES = frozenset({"path", "rect", "circle", "ellipse", "line", "polyline", "polygon"})
+_KEPT = _SHAPES | {"svg", "g", "defs", "clipPath", "text", "tspan"}
+_RUNS = frozenset({"script", "foreignObject", "iframe", "object", "embed", "handler", "listener"})
+_PAINT = frozenset(
+    {"fill", "fill-opacity", "fill-rule", "stroke", "stroke-width", "stroke-dasharray", "stroke-linecap"}
+    | {"stroke-linejoin", "stroke-miterlimit", "stroke-opacity", "opacity", "clip-path", "clip-rule"}
+    | {"display", "visibility", "font-size", "font-weight", "text-anchor"}
+)
+_GEOMETRY = frozenset(
+    {"id", "d", "x", "y", "x1", "y1", "x2", "y2", "cx", "cy", "r", "rx", "ry", "width", "height", "points"}
+    | {"transform", "viewBox", "clipPathUnits", "pathLength"}
+)
+_HERE = re.compile(r"url\(\s*['\"]?#([^'\")\s]+)['\"]?\s*\)")
+_NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnAssembly:
+    """An assembly as the drawing shows it; `href` may be empty where the shape is no link."""
+
+    id: str
+    title: str
+    state: State
+    href: str
+
+    @property
+    def name(self) -> str:
+        """What a screen reader says, and the hint under a pointer: `Left wing: under way`."""
+        return f"{self.title}: {self.state.value}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Palette:
+    """The colours of a drawing, each any SVG paint. `hatch` are the stripes over `under_way`."""
+
+    ink: str = "var(--ink, #17242e)"
+    paper: str = "var(--paper, #fbf9f4)"
+    done: str = "var(--done, #0f766e)"
+    under_way: str = "var(--under-way, #f0b232)"
+    hatch: str = "var(--hatch, #7d5208)"
+    on_done: str = "var(--on-done, #d5f0ec)"
+    picked: str = "var(--picked, #b93a0b)"
+
+
+ON_THE_PAGE = Palette()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Parsed:
+    """A drawing read: its tree, where each assembly is first named, and what was refused.
+
+    `root` is None where the text cannot be used, and `trouble` then says why.
+    """
+
+    root: ET.Element | None
+    named: Mapping[str, tuple[int, int]]
+    unsafe: tuple[tuple[str, tuple[int, int]], ...] = ()
+    trouble: str = ""
+    where: tuple[int, int] | None = None
+
+
+def check_drawing(svg: str, assemblies: Mapping[str, Assembly], file: str) -> tuple[Problem, ...]:
+    """What is wrong with a drawing, as findings: it never stops a build.
+
+    `drawing-unreadable`: not usable as a drawing, and the site goes without one.
+    `drawing-unsafe`: holds something that runs or loads from elsewhere, which is left out.
+    `drawing-unknown`: names an assembly that build.yml does not have.
+    `drawing-lacks`: an assembly of build.yml has no shape.
+    """
+    parsed = _parse(svg)
+    if parsed.root is None:
+        return (
+            finding(
+                file,
+                parsed.where,
+                "drawing-unreadable",
+                f"the drawing cannot be used: {parsed.trouble}",
+                "save it as plain SVG; the site is built without a drawing until then",
+            ),
+        )
+    problems = [
+        finding(
+            file,
+            where,
+            "drawing-unsafe",
+            f"the drawing holds {what}, which is left out",
+            "save it as plain SVG, without scripts and without anything from elsewhere",
+        )
+        for what, where in parsed.unsafe
+    ]
+    problems += [
+        finding(
+            file,
+            where,
+            "drawing-unknown",
+            f'the drawing names the assembly "{name}", which build.yml does not have',
+            did_you_mean(name, assemblies),
+        )
+        for name, where in parsed.named.items()
+        if name not in assemblies
+    ]
+    problems += [
+        finding(
+            file,
+            None,
+            "drawing-lacks",
+            f'the drawing has no shape for the assembly "{name}"',
+            f'give the shape that stands for it {ASSEMBLY}="{name}"',
+        )
+        for name in assemblies
+        if name not in parsed.named
+    ]
+    return tuple(problems)
+
+
+def render_drawing(
+    svg: str,
+    drawn: Sequence[DrawnAssembly],
+    *,
+    picked: str | None,
+    uid: str,
+    palette: Palette = ON_THE_PAGE,
+) -> str:
+    """The drawing as inline `<svg>`: shapes in their state's colours, links with names.
+
+    `picked` is the ID of the assembly to bring out, or None. `uid` keeps the IDs inside apart
+    from those of another drawing on the same page. Empty where the drawing cannot be used.
+    """
+    parsed = _parse(svg)
+    if parsed.root is None:
+        return ""
+    box = _view_box(parsed.root)
+    if box is None:
+        return ""
+    by_id = {assembly.id: assembly for assembly in drawn}
+    pencil = _Pencil(by_id, picked, uid, palette, width=box[2])
+    root = ET.Element(
+        "svg",
+        {
+            "xmlns": SVG,
+            "class": "drawing",
+            "viewBox": " ".join(_say(number) for number in box),
+            "width": _say(box[2]),
+            "height": _say(box[3]),
+            "role": "list",
+            "aria-label": "The aircraft, assembly by assembly",
+            "stroke-linejoin": "round",
+            "stroke-linecap": "round",
+            "stroke-width": _say(box[2] / 500),
+            **{key: value for key, value in _paint_of(parsed.root).items() if key.startswith("stroke-")},
+        },
+    )
+    root.append(_hatch(uid, palette, size=box[2] / 80))
+    for child in parsed.root:
+        pencil.copy(child, root, {**_INITIAL, **_paint_of(parsed.root)}, None)
+    return ET.tostring(root, encoding="unicode", short_empty_elements=True)
+
+
+def render_legend(uid: str, palette: Palette = ON_THE_PAGE) -> str:
+    """What the colours mean, in words beside a swatch each, as an HTML list."""
+    items = []
+    for state in State:
+        fill = _fill(state, uid, palette)
+        defs = ""
+        if state is State.UNDER_WAY:
+            defs = ET.tostring(_hatch(uid, palette, size=7), encoding="unicode")
+        items.append(
+            f'<li class="state-{_state_word(state)}"><svg viewBox="0 0 30 18" width="30" height="18" '
+            f'aria-hidden="true">{defs}<rect x="1" y="1" width="28" height="16" fill="{escape(fill)}" '
+            f'stroke="{escape(palette.ink)}" stroke-width="1.5"/></svg> {state.value}</li>'
+        )
+    return f'<ul class="legend">{"".join(items)}</ul>'
+
+
+def _state_word(state: State) -> str:
+    return state.value.replace(" ", "-")
+
+
+def _fill(state: State | None, uid: str, palette: Palette) -> str:
+    if state is State.DONE:
+        return palette.done
+    if state is State.UNDER_WAY:
+        return f"url(#{uid}-hatch)"
+    return palette.paper
+
+
+def _hatch(uid: str, palette: Palette, size: float) -> ET.Element:
+    """Amber with diagonal stripes, as a pattern of its own for each drawing on a page."""
+    defs = ET.Element("defs")
+    side = _say(size)
+    pattern = ET.SubElement(
+        defs,
+        "pattern",
+        {
+            "id": f"{uid}-hatch",
+            "width": side,
+            "height": side,
+            "patternUnits": "userSpaceOnUse",
+            "patternTransform": "rotate(45)",
+        },
+    )
+    ET.SubElement(pattern, "rect", {"width": side, "height": side, "fill": palette.under_way})
+    ET.SubElement(
+        pattern,
+        "path",
+        {"d": f"M0 0V{side}", "stroke": palette.hatch, "stroke-width": _say(size * 0.34)},
+    )
+    return defs
+
+
+# --- taking the builder's SVG apart -----------------------------------------------------------
+
+
+class _RefusedError(Exception):
+    """Raised inside the parser's call-backs to stop it; never leaves this module."""
+
+
+@lru_cache(maxsize=8)
+def _parse(svg: str) -> _Parsed:
+    """The same drawing stands on every page: it is read once, and nobody changes what is returned."""
+    if len(svg.encode("utf-8", "surrogatepass")) > MOST_BYTES:
+        return _Parsed(root=None, named={}, trouble=f"it is larger than {MOST_BYTES // 1000} KB")
+    reader = _Reader()
+    try:
+        reader.read(svg)
+    except _RefusedError as refusal:
+        return _Parsed(root=None, named={}, trouble=str(refusal), where=reader.here())
+    except expat.ExpatError as trouble:
+        return _Parsed(
+            root=None,
+            named={},
+            trouble=f"it is not well-formed XML ({expat.ErrorString(trouble.code)})",
+            where=(trouble.lineno, trouble.offset + 1),
+        )
+    except (ValueError, UnicodeError):
+        return _Parsed(root=None, named={}, trouble="it holds characters that XML does not allow")
+    root = reader.root
+    if root is None or root.tag != f"{{{SVG}}}svg":
+        return _Parsed(root=None, named={}, trouble="its outermost element is not an SVG drawing", where=(1, 1))
+    if _view_box(root) is None:
+        return _Parsed(root=None, named={}, trouble="it says neither viewBox nor width and height", where=(1, 1))
+    return _Parsed(root=root, named=reader.named, unsafe=tuple(reader.unsafe))
+
+
+class _Reader:
+    """One pass of the XML parser: no DTD, no entities, bounded depth and size, places kept."""
+
+    def __init__(self) -> None:
+        self._tree = ET.TreeBuilder()
+        self._parser = expat.ParserCreate(namespace_separator="}")
+        self._parser.buffer_text = True
+        self._parser.StartElementHandler = self._start
+        self._parser.EndElementHandler = self._end
+        self._parser.CharacterDataHandler = self._tree.data
+        self._parser.StartDoctypeDeclHandler = self._doctype
+        self._depth = self._elements = 0
+        self._inside: str | None = None
+        self._inside_depth = 0
+        self.root: ET.Element | None = None
+        self.named: dict[str, tuple[int, int]] = {}
+        self.unsafe: list[tuple[str, tuple[int, int]]] = []
+
+    def read(self, svg: str) -> None:
+        self._parser.Parse(svg, True)
+        self.root = self._tree.close()
+
+    def here(self) -> tuple[int, int]:
+        return self._parser.CurrentLineNumber, self._parser.CurrentColumnNumber + 1
+
+    def _doctype(self, *_: object) -> None:
+        raise _RefusedError("it has a DOCTYPE, which may declare entities")
+
+    def _start(self, name: str, attributes: dict[str, str]) -> None:
+        self._depth += 1
+        self._elements += 1
+        if self._depth > DEEPEST:
+            raise _RefusedError(f"its groups are nested more than {DEEPEST} deep")
+        if self._elements > MOST_ELEMENTS:
+            raise _RefusedError(f"it has more than {MOST_ELEMENTS:,} elements")
+        self._note_unsafe(name, attributes)
+        if self._inside is None and self._depth > 1 and (assembly := attributes.get(ASSEMBLY)) is not None:
+            self._inside, self._inside_depth = assembly, self._depth
+            self.named.setdefault(assembly, self.here())
+        self._tree.start(_braced(name), {_braced(key): value for key, value in attributes.items()})
+
+    def _end(self, name: str) -> None:
+        if self._inside is not None and self._depth == self._inside_depth:
+            self._inside = None
+        self._depth -= 1
+        self._tree.end(_braced(name))
+
+    def _note_unsafe(self, name: str, attributes: Mapping[str, str]) -> None:
+        tag = name.rpartition("}")[2]
+        if tag in _RUNS:
+            self.unsafe.append((f"a <{tag}>", self.here()))
+        for key, value in attributes.items():
+            local = key.rpartition("}")[2]
+            if local.lower().startswith("on"):
+                self.unsafe.append((f'the script attribute "{local}"', self.here()))
+            elif local == "href" and not value.strip().startswith("#"):
+                self.unsafe.append(("a link or picture from elsewhere", self.here()))
+            elif "url(" in _HERE.sub("", value):
+                self.unsafe.append(("a reference to another file", self.here()))
+
+
+def _braced(name: str) -> str:
+    return "{" + name if "}" in name else name
+
+
+def _view_box(root: ET.Element) -> tuple[float, float, float, float] | None:
+    numbers = [float(text) for text in _NUMBER.findall(root.get("viewBox", ""))]
+    if len(numbers) == 4 and numbers[2] > 0 and numbers[3] > 0:
+        return numbers[0], numbers[1], numbers[2], numbers[3]
+    sizes = [re.fullmatch(r"([\d.]+)(?:px)?", root.get(key, "")) for key in ("width", "height")]
+    if all(sizes):
+        try:
+            width, height = (float(size[1]) for size in sizes if size)
+        except ValueError:
+            return None
+        if width > 0 and height > 0:
+            return 0.0, 0.0, width, height
+    return None
+
+
+def _say(number: float) -> str:
+    """A number as short as it can be said: `12`, `12.5`."""
+    return f"{number:.2f}".rstrip("0").rstrip(".")
+
+
+# --- putting it together again ----------------------------------------------------------------
+
+_INITIAL: Mapping[str, str] = {"fill": "black", "stroke": "none", "fill-opacity": "1"}
+
+
+def _paint_of(element: ET.Element) -> dict[str, str]:
+    """The paint an element sets itself: attributes, over them what its `style` says."""
+    said = {key: value for key, value in element.attrib.items() if key in _PAINT}
+    for declaration in element.get("style", "").split(";"):
+        key, colon, value = declaration.partition(":")
+        if colon and key.strip() in _PAINT:
+            said[key.strip()] = value.replace("!important", "").strip()
+    return {key: value for key, value in said.items() if "url(" not in _HERE.sub("", value)}
+
+
+def _local(element: ET.Element) -> str:
+    """The SVG name of an element, or nothing for one of another vocabulary."""
+    tag = element.tag
+    return tag.removeprefix(f"{{{SVG}}}") if tag.startswith(f"{{{SVG}}}") else ""
+
+
+def _shapes(element: ET.Element, paint: Mapping[str, str]) -> Iterator[tuple[ET.Element, Mapping[str, str]]]:
+    """Every shape under (and with) `element`, each with the paint that reaches it."""
+    paint = {**paint, **_paint_of(element)}
+    if _local(element) in _SHAPES:
+        yield element, paint
+    for child in element:
+        yield from _shapes(child, paint)
+
+
+def _is_face(paint: Mapping[str, str]) -> bool:
+    """Whether a shape is a surface that takes the state's colour: filled, and not as a mere shade."""
+    if paint["fill"] in ("none", "transparent"):
+        return False
+    try:
+        return float(paint["fill-opacity"]) >= 0.5
+    except ValueError:
+        return True
+
+
+def _is_fine(paint: Mapping[str, str], outline: float) -> bool:
+    """Whether a line is thinner than two thirds of an outline."""
+    try:
+        return float(paint.get("stroke-width", "1")) < outline * 2 / 3
+    except ValueError:
+        return True
+
+
+class _Pencil:
+    """Copies the allowed parts of a drawing, giving assemblies their state and their link."""
+
+    def __init__(
+        self,
+        drawn: Mapping[str, DrawnAssembly],
+        picked: str | None,
+        uid: str,
+        palette: Palette,
+        width: float,
+    ) -> None:
+        self._drawn = drawn
+        self._picked = picked
+        self._uid = uid
+        self._palette = palette
+        self._line = width / 500
+        self._told: set[str] = set()
+
+    def copy(
+        self,
+        source: ET.Element,
+        parent: ET.Element,
+        paint: Mapping[str, str],
+        state: State | None,
+        within: str | None = None,
+        every_shape: bool = False,
+    ) -> None:
+        """Copy `source` under `parent`; `within` is the assembly it stands in, if any."""
+        tag = _local(source)
+        if tag == "a":
+            tag = "g"
+        if tag not in _KEPT:
+            return
+        named = source.get(ASSEMBLY)
+        if within is None and named is not None and tag != "svg":
+            state, parent = self._open(source, parent, paint, named)
+            every_shape = not any(_is_face(reached) for _, reached in _shapes(source, paint))
+            within = named
+        own = _paint_of(source)
+        paint = {**paint, **own}
+        attributes = self._attributes(source, own)
+        if tag in _SHAPES:
+            attributes |= self._ink(paint, within, state, every_shape)
+        elif tag in ("text", "tspan"):
+            attributes["fill"] = self._palette.ink
+        copy = ET.SubElement(parent, tag, attributes)
+        if tag in ("text", "tspan"):
+            copy.text = source.text
+            copy.tail = source.tail
+        for child in source:
+            self.copy(child, copy, paint, state, within, every_shape)
+
+    def _open(
+        self, source: ET.Element, parent: ET.Element, paint: Mapping[str, str], named: str
+    ) -> tuple[State | None, ET.Element]:
+        """The list item and link that stand round an assembly's shapes, with the halo if picked."""
+        assembly = self._drawn.get(named)
+        if assembly is None:
+            return None, parent
+        classes = f"state-{_state_word(assembly.state)}" + (" picked" if named == self._picked else "")
+        again = named in self._told
+        self._told.add(named)
+        item = ET.SubElement(parent, "g", {"class": classes, "role": "none" if again else "listitem"})
+        inner = item
+        if assembly.href:
+            link = {"href": assembly.href}
+            if again:
+                # A second shape of the same assembly is there for the pointer only.
+                link |= {"tabindex": "-1", "aria-hidden": "true"}
+            else:
+                link["aria-label"] = assembly.name
+                if named == self._picked:
+                    link["aria-current"] = "true"
+            inner = ET.SubElement(item, "a", link)
+        elif not again:
+            item.set("aria-label", assembly.name)
+        ET.SubElement(inner, "title").text = assembly.name
+        if named == self._picked:
+            halo = ET.SubElement(
+                inner,
+                "g",
+                {
+                    "class": "halo",
+                    "fill": "none",
+                    "stroke": self._palette.picked,
+                    "stroke-width": _say(self._line * 5),
+                },
+            )
+            self._outline(source, halo, paint)
+        return assembly.state, inner
+
+    def _outline(self, source: ET.Element, parent: ET.Element, paint: Mapping[str, str]) -> None:
+        """The surfaces under `source` once more as bare outlines."""
+        faces = {id(shape) for shape, reached in _shapes(source, paint) if _is_face(reached)}
+        every = not faces
+
+        def copy(element: ET.Element, into: ET.Element) -> None:
+            tag = _local(element)
+            shape = tag in _SHAPES and (every or id(element) in faces)
+            if not shape and tag not in ("g", "a", "svg"):
+                return
+            kept = {key: value for key, value in element.attrib.items() if key in _GEOMETRY and key not in ("id",)}
+            made = ET.SubElement(into, tag if shape else "g", kept)
+            for child in element:
+                copy(child, made)
+
+        copy(source, parent)
+
+    def _attributes(self, source: ET.Element, own: Mapping[str, str]) -> dict[str, str]:
+        kept = {
+            key: value
+            for key, value in source.attrib.items()
+            if key in _GEOMETRY and "url(" not in _HERE.sub("", value)
+        }
+        # Fill and stroke are said on each shape, where the state is known.
+        kept |= {key: value for key, value in own.items() if key not in ("fill", "fill-opacity", "stroke")}
+        if "id" in kept:
+            kept["id"] = f"{self._uid}-{kept['id']}"
+        return {key: _HERE.sub(rf"url(#{self._uid}-\1)", value) for key, value in kept.items()}
+
+    def _ink(
+        self, paint: Mapping[str, str], within: str | None, state: State | None, every_shape: bool
+    ) -> dict[str, str]:
+        """Fill and stroke of one shape: by state on an assembly, ink and paper elsewhere."""
+        palette = self._palette
+        stroked = paint["stroke"] not in ("none", "transparent")
+        if within is not None and (every_shape or _is_face(paint)):
+            return {
+                "class": "face",
+                "fill": _fill(state, self._uid, palette),
+                "stroke": palette.ink,
+            }
+        if not _is_face(paint):
+            shade = paint["fill"] not in ("none", "transparent")
+            # Fine lines would drown in the solid colour; the outlines keep their ink.
+            pale = state is State.DONE and _is_fine(paint, self._line)
+            line = palette.on_done if pale else palette.ink
+            strength = {"fill-opacity": paint["fill-opacity"]} if shade else {}
+            return {
+                "class": "shade" if shade else "line",
+                "fill": palette.ink if shade else "none",
+                "stroke": line if stroked else "none",
+                **strength,
+            }
+        return {"class": "ground", "fill": "none", "stroke": palette.ink if stroked else "none"}

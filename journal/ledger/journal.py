@@ -1,0 +1,89 @@
+"""The conductor: open a build folder, get everything that is known about it. All doors use it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+
+from journal.base.model import Build
+from journal.base.problems import Grade, Problem, has_errors, sort_problems
+from journal.ledger.checks import check_trade
+from journal.ledger.drawing import check_drawing
+from journal.ledger.evidence import Evidence, gather_evidence
+from journal.ledger.hours import Ledger, build_ledger
+from journal.ledger.links import check_links
+from journal.ledger.progress import Progress, replay
+from journal.media.clips import check_made_films
+from journal.media.photos import PhotoStore
+from journal.reading.build import ExaminedPhoto, Remembered, read_build
+
+CACHE = ".journal"
+"""Folder beside content/ for everything that may be deleted at any time."""
+
+OnPhotos = Callable[[int, int], None]
+"""Told (photos examined, photos in all) while originals are read."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Journal:
+    """A build folder read, checked and added up.
+
+    `root` is the folder that holds mkdocs.yml and content/. `today` is the day the journal was
+    opened, given by the caller. Where `problems` hold errors, `build` lacks what they name and
+    nothing may be published from it. `problems` are all errors and the findings without an answer;
+    `evidence` holds the answered ones as well.
+    """
+
+    root: Path
+    today: date
+    build: Build
+    ledger: Ledger
+    progress: Progress
+    evidence: Evidence
+    problems: tuple[Problem, ...] = ()
+
+    @property
+    def sound(self) -> bool:
+        """Whether nothing stops a site, an archive or a seal."""
+        return not has_errors(self.problems)
+
+
+@lru_cache(maxsize=8)
+def photo_store(root: Path) -> PhotoStore:
+    """The store of renditions and photo facts of the build folder `root`; a preview asks the same one again."""
+    return PhotoStore(root, root / CACHE / "photos")
+
+
+def open_journal(
+    root: Path, today: date, on_photos: OnPhotos | None = None, remembered: Remembered | None = None
+) -> Journal:
+    """Read, check and add up the build folder `root`; nothing under content/ is written.
+
+    Every mistake is in the result's `problems`; no exception stands for one. `remembered` is for those who
+    open the same folder again and again.
+    """
+    store = photo_store(root)
+
+    def examine(src_uris: Sequence[str]) -> Mapping[str, ExaminedPhoto]:
+        return store.examine(src_uris, on_photos)
+
+    build, problems = read_build(root, examine, remembered)
+    ledger, progress = build_ledger(build), replay(build)
+    found = (*problems, *check_links(build), *check_trade(build))
+    if build.drawing is not None:
+        found += check_drawing(build.drawing, build.assemblies, "content/aircraft.svg")
+    found += check_made_films(root, root / CACHE / "clips", build)
+    evidence = gather_evidence(build, ledger, progress, today, others=found)
+    errors = [problem for problem in found if problem.grade is Grade.ERROR]
+    return Journal(
+        root=root,
+        today=today,
+        build=build,
+        ledger=ledger,
+        progress=progress,
+        evidence=evidence,
+        problems=sort_problems((*errors, *evidence.problems)),
+    )

@@ -1,0 +1,102 @@
+"""Links in prose, checked: what leads to nothing, to a private page, or to a picture of another host."""
+
+from __future__ import annotations
+
+import posixpath
+import re
+from collections.abc import Iterator
+from urllib.parse import unquote
+
+from journal.base.model import Build, Entry, Inspection
+from journal.base.problems import Problem, finding, nearest
+from journal.base.prose import blank_code, find_images, is_elsewhere, private_lines
+
+_LINK = re.compile(r"(?<!\\)(?<!!)\[(?:[^\[\]]|\[[^\[\]]*\])*\]\(\s*(<[^<>\n]*>|[^\s()<>]*(?:\([^\s()]*\)[^\s()]*)*)")
+_DEFINITION = re.compile(r"^ {0,3}\[[^\]\n]+\]:[ \t]*<?([^\s>]+)>?", re.MULTILINE)
+
+
+def find_links(text: str) -> Iterator[tuple[str, int]]:
+    """(target, offset) of every link written in the Markdown `text`, inline or by definition."""
+    bare = blank_code(text)
+    for pattern in (_LINK, _DEFINITION):
+        for match in pattern.finditer(bare):
+            target = match[1].strip("<>")
+            if target:
+                yield target, match.start()
+
+
+def check_links(build: Build) -> tuple[Problem, ...]:
+    """Findings on links in prose: `broken-link` leads to nothing, `private-link` to a private page
+    (followers see its words without a link), `picture-elsewhere` shows a picture of another host.
+    """
+    known, private = _link_targets(build)
+    problems: list[Problem] = []
+    bodies = [
+        *((entry.src_uri, entry.body, entry.body_line, entry.private) for entry in build.entries),
+        *((entry.src_uri, entry.body, entry.body_line, entry.private) for entry in build.drafts),
+        *((look.src_uri, look.body, look.body_line, look.private) for look in build.inspections),
+        *((page.src_uri, page.body, page.body_line, False) for page in build.pages),
+    ]
+    for src_uri, body, body_line, is_private in bodies:
+        if "](" not in body and "]:" not in body:
+            continue
+        hidden = private_lines(body)
+        for target, offset in find_links(body):
+            if is_elsewhere(target) or target.startswith("#"):
+                continue
+            line = body.count("\n", 0, offset)
+            where = (body_line + line, offset - (body.rfind("\n", 0, offset) + 1) + 1)
+            joined = posixpath.normpath(posixpath.join(posixpath.dirname(src_uri), unquote(target.partition("#")[0])))
+            if joined not in known:
+                guess = nearest(joined, known, likeness=0.9)
+                here = posixpath.dirname(src_uri)
+                problems.append(
+                    finding(
+                        src_uri,
+                        where,
+                        "broken-link",
+                        f'the link "{target}" leads to nothing that is in the journal',
+                        f'did you mean "{posixpath.relpath(guess, here)}"?'
+                        if guess
+                        else "link to another entry as ../FOLDER/index.md, to a page as ../../pages/NAME.md",
+                    )
+                )
+            elif joined in private and not is_private and not hidden[line]:
+                problems.append(
+                    finding(
+                        src_uri,
+                        where,
+                        "private-link",
+                        f'the link "{target}" leads to a private page; on the site its words stand without a link',
+                    )
+                )
+        problems.extend(
+            finding(
+                src_uri,
+                (body_line + image.line - 1, image.column),
+                "picture-elsewhere",
+                f'the picture "{image.target}" lies on another host; the site shows a link in its place',
+                "put the file into the entry's folder",
+            )
+            for image in find_images(body)
+            if image.elsewhere
+        )
+    return tuple(problems)
+
+
+def _link_targets(build: Build) -> tuple[frozenset[str], frozenset[str]]:
+    """What prose may link to, as paths from the build folder; and what of it only the archive has."""
+    known: set[str] = set()
+    private: set[str] = set()
+    owners: list[Entry | Inspection] = [*build.entries, *build.drafts, *build.inspections]
+    for owner in owners:
+        targets = {owner.src_uri, posixpath.dirname(owner.src_uri)}
+        known |= targets
+        if owner.private:
+            private |= targets
+        for photo in owner.photos:
+            known.add(photo.src_uri)
+            if owner.private or photo.private:
+                private.add(photo.src_uri)
+    known.update(page.src_uri for page in build.pages)
+    return frozenset(known), frozenset(private)

@@ -1,0 +1,99 @@
+"""Sealant, primer, adhesive: in date when used, and each batch traced to its entries and its paper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from journal.base.formatting import say_count, say_date
+from journal.base.model import Build, Entry, Material, Record
+from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MaterialTrace:
+    """One batch: the entries that used it (journal order) and the record that came with it.
+
+    `record` is None where materials.csv names none, or one that records.csv does not hold;
+    `late` are the entries dated after the day it expired.
+    """
+
+    material: Material
+    entries: tuple[Entry, ...]
+    record: Record | None
+    late: tuple[Entry, ...]
+
+
+def trace_materials(build: Build) -> tuple[MaterialTrace, ...]:
+    """Every material of materials.csv in its order, used or not."""
+    papers = {record.file: record for record in build.records}
+    used: dict[str, list[Entry]] = {material: [] for material in build.materials}
+    for entry in build.entries:
+        for material in dict.fromkeys(entry.materials):
+            used[material].append(entry)
+    return tuple(
+        MaterialTrace(
+            material=material,
+            entries=tuple(used[material.id]),
+            record=papers.get(material.record),
+            late=tuple(entry for entry in used[material.id] if _expired(material, entry.date)),
+        )
+        for material in build.materials.values()
+    )
+
+
+def materials_of_record(build: Build, file: str) -> tuple[MaterialTrace, ...]:
+    """Back from a paper: the batches it came with, and so the entries that used them."""
+    return tuple(trace for trace in trace_materials(build) if trace.record and trace.record.file == file)
+
+
+def _expired(material: Material, used_on: date) -> bool:
+    """The printed day is the last good one (common practice, no source)."""
+    return material.expires is not None and used_on > material.expires
+
+
+def material_table(material: Material, used_on: date, records: Sequence[Record] | None = None) -> TradeTable:
+    """The small table of one material in an entry; `records` is records.csv, None where papers may not be
+    shown. Findings that may come of it: material-expired.
+    """
+    return TradeTable(
+        kind="material",
+        title=material.name,
+        lead=f"batch {material.batch}" if material.batch else "batch not recorded",
+        figures=(_shelf_life(material, used_on), *_paper(material, records)),
+    )
+
+
+def _shelf_life(material: Material, used_on: date) -> Figure:
+    if material.expires is None:
+        return Figure(
+            what="shelf life", recorded=f"used {say_date(used_on)}", table=f"expiry {NOT_GIVEN}", source="materials.csv"
+        )
+    late = (used_on - material.expires).days
+    return Figure(
+        what="shelf life",
+        recorded=f"used {say_date(used_on)}",
+        table=f"expires {say_date(material.expires)}",
+        source="materials.csv",
+        standing=Standing.OUTSIDE if late > 0 else Standing.WITHIN,
+        remark=f"used {say_count(late, 'day')} after it expired on {say_date(material.expires)}" if late > 0 else "",
+        word="material-expired",
+        hint="test it and write how, or do the work over with a fresh batch; the maker's sheet decides",
+    )
+
+
+def _paper(material: Material, records: Iterable[Record] | None) -> tuple[Figure, ...]:
+    if records is None:
+        return ()
+    known = any(record.file == material.record for record in records)
+    return (
+        Figure(
+            what="paper",
+            recorded=material.record or NOT_GIVEN,
+            table="",
+            source="materials.csv",
+            standing=Standing.SHOWN if known or not material.record else Standing.NOTE,
+            remark="" if known or not material.record else "not in records.csv",
+        ),
+    )

@@ -1,0 +1,284 @@
+"""What the archive's site says of its own evidence: gaps on one page, the chain of seals on another,
+and beside every sheet how it was sealed. For the archive alone; nothing here is made for followers.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from html import escape
+
+from journal.base.formatting import say_count, say_date
+from journal.ledger.evidence import RULES, Gap
+from journal.ledger.journal import Journal
+from journal.record.chain import Chain, Kind, Seal, read_chain
+from journal.record.readme import RECORD_CAUTION
+from journal.record.seals import SealStory, seal_story, stamps_of
+from journal.record.timestamps import Stamp
+from journal.site.site_context import Desk, Extras
+from journal.site.trade_pages import Section, TradePage
+from journal.view.page_parts import Cell, Link, PageRecord, Panel, Table
+
+EVIDENCE = "evidence/"
+SEALS_PAGE = "seals/"
+BINDER, TABLES = "record.pdf", "tables/trace.csv"
+
+
+def record_extras(journal: Journal, desk: Desk) -> Extras:
+    """Pages and panels for an archive; nothing for any other audience."""
+    if not desk.everything:
+        return Extras()
+    chain = read_chain(journal.root)
+    zone = journal.build.zone
+    stories = {sheet.id: seal_story(chain, Kind.ENTRY, sheet.id, zone) for sheet in desk.view.sheets}
+    looks = [look.inspection.id for look in desk.view.looks]
+    return Extras(
+        pages=(evidence_page(journal, desk), seals_page(chain, stamps_of(journal.root, chain), desk)),
+        panels={
+            sheet: (_seal_panel(story), *_gap_panel(journal.evidence.gaps_of(sheet)))
+            for sheet, story in stories.items()
+        },
+        look_panels={look: (_seal_panel(seal_story(chain, Kind.INSPECTION, look, zone)),) for look in looks},
+        nav=(Link(text="Evidence", address=EVIDENCE), Link(text="Seals", address=SEALS_PAGE)),
+    )
+
+
+# -- beside a sheet ------------------------------------------------------------------------------
+
+
+def _seal_panel(story: SealStory) -> Panel:
+    words = story.words[:1].upper() + story.words[1:] + "."
+    line = f" Line {story.line} of the chain of seals." if story.line else ""
+    return Panel(heading="Seal", html=f"<p>{escape(words + line)}</p>")
+
+
+def _gap_panel(gaps: Iterable[Gap]) -> Iterator[Panel]:
+    rows = tuple((gap.problem.message, gap.answer or "open") for gap in gaps)
+    if rows:
+        table = Table(caption="Gaps in the evidence", columns=("What is missing", "The builder’s answer"), rows=rows)
+        yield Panel(heading="Evidence", table=table)
+
+
+# -- gaps ----------------------------------------------------------------------------------------
+
+
+def evidence_page(journal: Journal, desk: Desk) -> PageRecord:
+    """Every gap by its rule, answered ones apart, and every rule with how often it applied."""
+    evidence = journal.evidence
+    open_count, answered_count = len(evidence.gaps), len(evidence.answered)
+    finds = {rule.word: rule for rule in RULES}
+    by_word: dict[str, list[Gap]] = {rule.word: [] for rule in RULES}
+    for gap in evidence.gaps:
+        by_word.setdefault(gap.problem.word, []).append(gap)
+    sections = [
+        Section(
+            heading=finds[word].finds.rstrip(".") if word in finds else f"Other findings: {word}",
+            anchor=f"gap-{word}",
+            paragraphs=(finds[word].why,) if word in finds else (),
+            tables=(_gap_table(gaps, desk, ("What to do about it",)),),
+        )
+        for word, gaps in by_word.items()
+        if gaps
+    ]
+    if not sections:
+        sections.append(Section(heading="Open gaps", anchor="gap-none", paragraphs=("None of the rules finds a gap.",)))
+    if evidence.answered:
+        sections.append(
+            Section(
+                heading="Answered by the builder",
+                anchor="answered",
+                paragraphs=("These gaps are still there; the builder says why.",),
+                tables=(_gap_table(evidence.answered, desk, ("The builder’s answer",)),),
+            )
+        )
+    sections.append(_rules_section(evidence.gaps, evidence.answered))
+    return PageRecord(
+        address=EVIDENCE,
+        template="trade.html",
+        title="Evidence",
+        description="What the record does not show, rule by rule, and what the builder says to it.",
+        html="",
+        record=TradePage(
+            title="Evidence",
+            label="What an inspector would ask about",
+            block=(
+                Cell(label="Open gaps", value=f"{open_count:,}"),
+                Cell(label="Answered", value=f"{answered_count:,}"),
+                Cell(label="Rules", value=f"{len(RULES):,}"),
+                Cell(
+                    label="The record",
+                    links=(Link(text="to print", address=BINDER), Link(text="traced, as a table", address=TABLES)),
+                ),
+            ),
+            intro="Found by rule before anybody asks. A gap is something the record does not show; it is no statement "
+            "about the work.",
+            caution=RECORD_CAUTION,
+            sections=tuple(sections),
+        ),
+        section=EVIDENCE,
+        hidden=True,
+    )
+
+
+def _gap_table(gaps: Iterable[Gap], desk: Desk, last: tuple[str]) -> Table:
+    rows = []
+    for gap in gaps:
+        problem = gap.problem
+        told = gap.answer or problem.hint or "—"
+        rows.append((_where(gap, desk), problem.message, told))
+    return Table(caption=say_count(len(rows), "gap"), columns=("Where", "What is missing", *last), rows=tuple(rows))
+
+
+def _where(gap: Gap, desk: Desk) -> Link | str:
+    """The page that a gap is about: a sheet, an inspection, a step, an assembly; else the file."""
+    atlas = desk.atlas
+    for entry in gap.entries:
+        if entry in atlas.sheets:
+            return Link(text=atlas.sheets[entry].title, address=atlas.entry_address[entry])
+    folder = gap.problem.file.removesuffix("/index.md").rpartition("/")[2]
+    if folder in atlas.look_address:
+        return Link(text=folder, address=atlas.look_address[folder])
+    for step in gap.steps:
+        if step in atlas.step_address:
+            return Link(text=f"Step {step}", address=atlas.step_address[step])
+    if gap.assembly is not None and gap.assembly in atlas.assembly_address:
+        return desk.assembly_link(gap.assembly)
+    return gap.problem.file.removeprefix("content/")
+
+
+def _rules_section(gaps: Iterable[Gap], answered: Iterable[Gap]) -> Section:
+    open_by, answered_by = (Counter(gap.problem.word for gap in found) for found in (gaps, answered))
+    return Section(
+        heading="The rules",
+        anchor="rules",
+        paragraphs=("Each is applied to the whole record. An answer stands in the front matter of a sheet.",),
+        tables=(
+            Table(
+                caption="All rules of evidence",
+                columns=("Rule", "Finds", "Why it is asked", "Open", "Answered"),
+                rows=tuple(
+                    (rule.word, rule.finds, rule.why, f"{open_by[rule.word]:,}", f"{answered_by[rule.word]:,}")
+                    for rule in RULES
+                ),
+                numeric=frozenset({3, 4}),
+            ),
+        ),
+    )
+
+
+# -- seals ---------------------------------------------------------------------------------------
+
+
+def seals_page(chain: Chain, stamps: Iterable[Stamp], desk: Desk) -> PageRecord:
+    """Every line of the chain, what a chain shows and what not, and the time-stamps laid beside it."""
+    amendments = sum(seal.amends is not None for seal in chain.seals)
+    current = set(chain.current)
+    unsealed = [sheet for sheet in desk.view.sheets if (Kind.ENTRY, sheet.id) not in current]
+    sections = [
+        Section(
+            heading="What the seals show",
+            anchor="shows",
+            points=(
+                "Each line fixes the text and every photo of one entry or inspection by their SHA-256, and the line "
+                "before it. A line edited, taken out, put in or moved no longer fits its neighbours.",
+                "A change made after sealing is a line of its own, with the builder’s reason.",
+                "The times are those of the builder’s clock: the chain proves an order, not a time.",
+                "Whoever holds the files could write the whole chain anew. What rules that out is its head known "
+                "elsewhere: printed, mailed, or time-stamped on some day. All lines up to that head existed then.",
+            ),
+        ),
+        Section(heading="Time-stamps", anchor="stamps", points=tuple(_stamp_points(stamps))),
+    ]
+    if unsealed:
+        sections.append(
+            Section(
+                heading="Not sealed",
+                anchor="unsealed",
+                tables=(
+                    Table(
+                        caption=say_count(len(unsealed), "sheet"),
+                        columns=("Day", "Sheet"),
+                        rows=tuple(
+                            (say_date(sheet.date), Link(text=sheet.title, address=desk.atlas.entry_address[sheet.id]))
+                            for sheet in unsealed
+                        ),
+                    ),
+                ),
+            )
+        )
+    sections.append(_lines_section(chain, desk))
+    last = chain.seals[-1] if chain.seals else None
+    return PageRecord(
+        address=SEALS_PAGE,
+        template="trade.html",
+        title="Seals",
+        description="The chain of seals: what was fixed, when, and what was amended since.",
+        html="",
+        record=TradePage(
+            title="Seals",
+            label="What was fixed, and when",
+            block=(
+                Cell(label="Lines", value=f"{len(chain.seals):,}"),
+                Cell(label="Amendments", value=f"{amendments:,}"),
+                Cell(label="Last sealed", value=_moment(last) if last else "never"),
+                Cell(label="Head of the chain", value=chain.head if last else "—", span=2),
+            ),
+            intro="How the texts and photos of this record were fixed as they were written.",
+            caution=f"The chain is broken: {chain.fault.message}." if chain.fault else "",
+            sections=tuple(sections),
+        ),
+        section=SEALS_PAGE,
+        hidden=True,
+    )
+
+
+def _stamp_points(stamps: Iterable[Stamp]) -> Iterator[str]:
+    told = False
+    for stamp in stamps:
+        told = True
+        yield stamp.tell() if not stamp.faults else f"{stamp.name}: {'; '.join(stamp.faults)}."
+    if not told:
+        yield "None is kept with this record."
+
+
+def _lines_section(chain: Chain, desk: Desk) -> Section:
+    return Section(
+        heading="The lines",
+        anchor="lines",
+        tables=(
+            Table(
+                caption="The chain of seals, oldest line first",
+                columns=("Line", "Sealed", "What", "Photos and clips", "Amends, and why"),
+                rows=tuple(
+                    (
+                        f"{seal.line:,}",
+                        _moment(seal),
+                        _sealed_link(seal, desk),
+                        f"{len(seal.files):,}",
+                        _amendment(seal),
+                    )
+                    for seal in chain.seals
+                ),
+                numeric=frozenset({0, 3}),
+            ),
+        ),
+    )
+
+
+def _moment(seal: Seal) -> str:
+    return f"{seal.sealed_at:%Y-%m-%d %H:%M} UTC"
+
+
+def _sealed_link(seal: Seal, desk: Desk) -> Link:
+    atlas = desk.atlas
+    if seal.kind is Kind.ENTRY and seal.id in atlas.sheets:
+        return Link(text=atlas.sheets[seal.id].title, address=atlas.entry_address[seal.id])
+    if seal.kind is Kind.INSPECTION and seal.id in atlas.look_address:
+        return Link(text=f"Inspection {seal.id}", address=atlas.look_address[seal.id])
+    return Link(text=seal.id)
+
+
+def _amendment(seal: Seal) -> str:
+    if seal.amends is None:
+        return ""
+    return f"line {seal.amends}{', withdrawn' if seal.withdrawn else ''}: {seal.reason}"

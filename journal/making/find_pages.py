@@ -1,0 +1,233 @@
+"""The Find page and the scripts behind it, for the site and the archive alike."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from journal.base.addresses import FIND
+from journal.base.formatting import say_count, say_steps
+from journal.finding.cache import FOLDER, code_stamp, keep_scripts, kept_scripts
+from journal.finding.cards import card
+from journal.finding.documents import Document, documents, term_groups
+from journal.finding.index import analyse, build_index, digest
+from journal.finding.rules import shipped_rules
+from journal.finding.scripts import render_scripts
+from journal.finding.tokens import Tokenizer
+from journal.ledger.journal import CACHE
+from journal.site.site_context import Desk, Extras
+from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS
+from journal.view.page_parts import Link, PageRecord
+
+if TYPE_CHECKING:
+    from journal.ledger.journal import Journal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """One choice of a filter: what the address carries, and the words for it."""
+
+    value: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """Choices under a heading of their own (steps of one assembly); no heading: no group."""
+
+    title: str
+    options: tuple[Option, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filter:
+    """One way to narrow the answers. `key` is its name in the address, `none` the words for no choice."""
+
+    key: str
+    label: str
+    none: str
+    groups: tuple[Group, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindPage:
+    """What the template `find.html` places. `examples` are questions that this journal can answer."""
+
+    title: str
+    intro: str
+    version: str
+    filters: tuple[Filter, ...]
+    examples: tuple[Link, ...]
+    lists: tuple[Link, ...]
+
+
+def add_find(journal: Journal, desk: Desk) -> Extras:
+    """The Find page as another part of a site; a contributor of `journal.making.lay_site`."""
+    return find_extras(desk, keep=journal.root / CACHE / FOLDER / f"site-{desk.view.audience.value}.index")
+
+
+def find_extras(desk: Desk, keep: Path | None = None) -> Extras:
+    """The Find page and its files, made from the view of `desk` and nothing else.
+
+    `keep` is a file to keep the index in for the next build, and to take it from where every
+    document and every picture is the same.
+    """
+    found = documents(desk.view, desk.atlas)
+    thumbs = [_thumbs(document, desk) for document in found]
+    groups = term_groups(desk.view)
+    if keep is None:
+        version, files = _scripts(desk, found, thumbs, groups)
+    else:
+        key = digest([code_stamp(), [document.plain for document in found], thumbs, groups, desk.order])
+        kept = kept_scripts(keep, key)
+        version, files = kept or _scripts(desk, found, thumbs, groups)
+        if kept is None:
+            keep_scripts(keep, key, version, files)
+    return Extras(pages=(_page(desk, found, version),), files=files)
+
+
+def _scripts(
+    desk: Desk,
+    found: Sequence[Document],
+    thumbs: Sequence[Mapping[int, tuple[str, int, int]]],
+    groups: Sequence[Sequence[str]],
+) -> tuple[str, tuple[tuple[str, bytes], ...]]:
+    tokenizer = Tokenizer(shipped_rules())
+    analysed = [analyse(document, tokenizer) for document in found]
+    index = build_index(found, analysed, groups, tokenizer)
+    order = desk.order
+    cards = [
+        card(document, one, lambda steps: say_steps(steps, order))
+        for document, one in zip(found, analysed, strict=True)
+    ]
+    return render_scripts(index, cards, thumbs, tokenizer.rules)
+
+
+def _thumbs(document: Document, desk: Desk) -> dict[int, tuple[str, int, int]]:
+    """(name, width, height) of the smallest published form of each picture, by its place."""
+    thumbs: dict[int, tuple[str, int, int]] = {}
+    for place, photo in enumerate(document.photos):
+        picture = desk.pictures.get(photo.src_uri)
+        if picture and picture.renditions:
+            smallest = picture.renditions[0]
+            thumbs[place] = (smallest.name, smallest.width_px, smallest.height_px)
+    return thumbs
+
+
+def _page(desk: Desk, found: Sequence[Document], version: str) -> PageRecord:
+    sheets = [document for document in found if document.kind.is_sheet]
+    return PageRecord(
+        address=FIND,
+        template="find.html",
+        title="Find",
+        description=f"Search {desk.site_name}: words, steps, parts, tools.",
+        html="",
+        record=FindPage(
+            title="Find how it was done",
+            intro=(
+                f"{say_count(len(sheets), 'sheet')} and all lists. "
+                "Ask in your own words, or type a step, a part, a drill, a torque."
+            ),
+            version=version,
+            filters=_filters(desk, sheets),
+            examples=_examples(desk, sheets),
+            lists=(
+                Link(text="all sheets", address=ENTRIES),
+                *([Link(text="steps", address=STEPS)] if desk.view.steps else []),
+                *([Link(text="tools", address=TOOLS)] if desk.view.tools else []),
+                *([Link(text="methods", address=METHODS)] if desk.view.methods else []),
+            ),
+        ),
+        section=FIND,
+        updated=desk.view.last_day.isoformat() if desk.view.last_day else "",
+    )
+
+
+def _filters(desk: Desk, sheets: Sequence[Document]) -> tuple[Filter, ...]:
+    view = desk.view
+    assemblies = {sheet.assembly for sheet in sheets}
+    steps = {step for sheet in sheets for step in sheet.steps}
+    filters = (
+        Filter(
+            key="assembly",
+            label="Assembly",
+            none="any assembly",
+            groups=_one_group(
+                (assembly.id, assembly.title) for assembly in view.assemblies.values() if assembly.id in assemblies
+            ),
+        ),
+        Filter(
+            key="step",
+            label="Step",
+            none="any step",
+            groups=tuple(
+                Group(
+                    title=assembly.title,
+                    options=tuple(
+                        Option(value=step.id, text=f"{step.id} {step.title}")
+                        for step in view.steps.values()
+                        if step.assembly == assembly.id and step.id in steps
+                    ),
+                )
+                for assembly in view.assemblies.values()
+                if any(step in steps for step in desk.atlas.steps_of.get(assembly.id, ()))
+            ),
+        ),
+        Filter(key="tool", label="Tool", none="any tool", groups=_names(view.tools, (s.tools for s in sheets))),
+        Filter(
+            key="method", label="Method", none="any method", groups=_names(view.methods, (s.methods for s in sheets))
+        ),
+        Filter(
+            key="person",
+            label="Person",
+            none="anybody",
+            groups=_one_group(
+                (person, person) for person in dict.fromkeys(person for sheet in sheets for person in sheet.people)
+            ),
+        ),
+        Filter(
+            key="year",
+            label="Year",
+            none="any year",
+            groups=_one_group(
+                (str(year), str(year)) for year in sorted({sheet.date.year for sheet in sheets if sheet.date})
+            ),
+        ),
+    )
+    return tuple(one for one in filters if one.groups)
+
+
+def _one_group(pairs: Iterable[tuple[str, str]]) -> tuple[Group, ...]:
+    options = tuple(Option(value=value, text=text) for value, text in pairs)
+    return (Group(title="", options=options),) if options else ()
+
+
+def _names(forms: Mapping[str, str], used: Iterable[Sequence[str]]) -> tuple[Group, ...]:
+    there = {name for names in used for name in names}
+    return _one_group((folded, form) for folded, form in sorted(forms.items()) if folded in there)
+
+
+def _examples(desk: Desk, sheets: Sequence[Document]) -> tuple[Link, ...]:
+    """Questions out of this very journal: its newest step and rivet, the tool used most."""
+    examples: list[str] = []
+    newest = list(reversed(sheets))
+    if step := next((sheet.steps[-1] for sheet in newest if sheet.steps), None):
+        examples.append(f"step {step}")
+    rivets: Iterable[Any] = (
+        passage.text.split(",")[0].removeprefix("rivet ")
+        for sheet in newest
+        for passage in sheet.passages
+        if passage.text.startswith("rivet ") and passage.text[6:8].isupper()
+    )
+    if rivet := next(iter(rivets), None):
+        examples.append(rivet)
+    tools = Counter(tool for sheet in sheets for tool in sheet.tools)
+    if tools:
+        examples.append(desk.view.tools[min(tools, key=lambda tool: (-tools[tool], tool))])
+    return tuple(Link(text=example) for example in dict.fromkeys(examples))
+
+
+__all__ = ["FindPage", "add_find", "find_extras"]

@@ -1,0 +1,190 @@
+"""What the next build of a site may take over from an earlier one: pages that say the same, and pictures.
+
+A page is taken over only if everything that shapes it is the same (its record, what stands around
+every page, templates, settings, versions) and its file is still as it was written. What cannot be
+proved unchanged is made anew; nothing that the new site does not name survives in it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import importlib.metadata
+import json
+import os
+import pickle
+import tempfile
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import journal
+from journal.base.model import Term
+from journal.site.prose_html import Prose, prose_as_json, prose_from_json
+
+PACKAGES = ("mkdocs", "jinja2", "markdown", "markupsafe")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """A page's file as it was written: what shaped it, its length and its time in nanoseconds."""
+
+    fingerprint: str
+    bytes: int
+    mtime_ns: int
+
+
+@dataclass(slots=True, kw_only=True)
+class Generation:
+    """What a finished site folder is known to hold: pages by path below it."""
+
+    pages: dict[str, Kept] = field(default_factory=dict)
+
+
+def read_generation(file: Path, folder: Path) -> Generation | None:
+    """What `file` says of `folder`, or None: it speaks of another folder, or cannot be read."""
+    try:
+        said = json.loads(file.read_bytes())
+        here = folder.stat()
+        if said["folder"] != [here.st_dev, here.st_ino]:
+            return None
+        return Generation(
+            pages={
+                path: Kept(fingerprint=str(row[0]), bytes=int(row[1]), mtime_ns=int(row[2]))
+                for path, row in said["pages"].items()
+            }
+        )
+    except (OSError, ValueError, KeyError, TypeError, IndexError, AttributeError):
+        return None
+
+
+def write_generation(file: Path, folder: Path, fingerprints: Mapping[str, str]) -> None:
+    """Note down the pages of `folder`; a note that cannot be written only costs time later."""
+    with contextlib.suppress(OSError):
+        here = folder.stat()
+        pages = {}
+        for path, fingerprint in fingerprints.items():
+            page = os.stat(folder / path)  # noqa: PTH116  (a thousand times)
+            pages[path] = [fingerprint, page.st_size, page.st_mtime_ns]
+        _write_whole(file, json.dumps({"folder": [here.st_dev, here.st_ino], "pages": pages}))
+
+
+def strip_to(folder: Path, generation: Generation, whole: Iterable[str]) -> Generation:
+    """Remove from `folder` everything but the files that `generation` vouches for and the
+    sub-folders `whole`; what is left of the generation.
+    """
+    kept: dict[str, Kept] = {}
+    spared = set(whole)
+    root = os.fspath(folder)
+    for here, folders, files in os.walk(root):
+        below = os.path.relpath(here, root)
+        prefix = "" if below == os.curdir else below.replace(os.sep, "/") + "/"
+        folders[:] = [name for name in folders if prefix + name not in spared]
+        for name in files:
+            page = generation.pages.get(prefix + name)
+            file = os.path.join(here, name)  # noqa: PTH118  (a thousand times)
+            if page is not None:
+                found = os.stat(file)  # noqa: PTH116
+                if (found.st_size, found.st_mtime_ns) == (page.bytes, page.mtime_ns):
+                    kept[prefix + name] = page
+                    continue
+            os.unlink(file)  # noqa: PTH108
+    return Generation(pages=kept)
+
+
+def drop_pages(folder: Path, stale: Iterable[str]) -> None:
+    """Remove pages that the new site does not have, and folders that are empty then."""
+    for path in stale:
+        page = folder / path
+        page.unlink(missing_ok=True)
+        for above in page.parents:
+            if above == folder:
+                break
+            with contextlib.suppress(OSError):
+                above.rmdir()
+
+
+class Fingerprints:
+    """Fingerprints of pages made under one set of circumstances."""
+
+    def __init__(self, *, settings: Path, templates: Iterable[Path], around: object) -> None:
+        digest = hashlib.sha256()
+        digest.update(journal.__version__.encode())
+        for package in PACKAGES:
+            digest.update(f"{package} {importlib.metadata.version(package)}\n".encode())
+        for file in (settings, *_code(), *(file for folder in templates for file in sorted(folder.rglob("*.html")))):
+            digest.update(file.name.encode())
+            with contextlib.suppress(OSError):
+                digest.update(file.read_bytes())
+        digest.update(pickle.dumps(around))
+        self._circumstances = digest.digest()
+
+    def of(self, page: object) -> str:
+        """The fingerprint of a page's record; empty (never equal to a kept one) where it has none."""
+        try:
+            return hashlib.sha256(self._circumstances + pickle.dumps(page)).hexdigest()
+        except (pickle.PicklingError, TypeError, AttributeError):
+            return ""
+
+
+class KeptProse:
+    """Bodies rendered at an earlier build, one JSON file in the cache; only what was asked for stays."""
+
+    def __init__(self, file: Path) -> None:
+        self._file = file
+        self._rows: dict[str, list[Any]] = {}
+        self._used: dict[str, list[Any]] = {}
+        self._fresh = False
+        self._rules: tuple[object, bytes] | None = None
+        self._terms: tuple[Sequence[Term], dict[str, Term]] = ((), {})
+        with contextlib.suppress(OSError, ValueError, AttributeError):
+            self._rows = dict(json.loads(file.read_bytes()))
+
+    def key(self, rules: object, *facts: object) -> str:
+        """A name for what comes of `facts` under `rules` with the code as it is."""
+        if self._rules is None or self._rules[0] is not rules:
+            digest = hashlib.sha256()
+            for module in _code():
+                digest.update(module.read_bytes())
+            self._rules = (rules, digest.digest() + hashlib.sha256(pickle.dumps(rules)).digest())
+        return hashlib.sha256(self._rules[1] + pickle.dumps(facts)).hexdigest()[:32]
+
+    def find(self, key: str, terms: Sequence[Term]) -> Prose | None:
+        """What was put there, or None."""
+        row = self._rows.get(key)
+        if row is None:
+            return None
+        if self._terms[0] is not terms:
+            self._terms = (terms, {term.name: term for term in terms})
+        try:
+            prose = prose_from_json(row, self._terms[1])
+        except (ValueError, KeyError, TypeError):
+            return None
+        self._used[key] = row
+        return prose
+
+    def put(self, key: str, prose: Prose) -> None:
+        """Keep it for the next build."""
+        self._fresh = True
+        self._used[key] = prose_as_json(prose)
+
+    def write(self) -> None:
+        """Put down what was used; a cache that cannot be written only costs time later."""
+        if not self._fresh and len(self._used) == len(self._rows):
+            return
+        with contextlib.suppress(OSError):
+            _write_whole(self._file, json.dumps(self._used))
+
+
+def _write_whole(file: Path, text: str) -> None:
+    file.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.NamedTemporaryFile("w", dir=file.parent, prefix=file.name, delete=False) as scratch:
+        scratch.write(text)
+    Path(scratch.name).replace(file)
+
+
+def _code() -> list[Path]:
+    """Every module and list of ours: a change in any of them may change a page."""
+    package = Path(__file__).parents[1]
+    return sorted(file for kind in ("*.py", "*.csv", "*.json", "*.typ") for file in package.rglob(kind))

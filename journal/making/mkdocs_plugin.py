@@ -1,0 +1,342 @@
+"""The mkdocs plugin `journal`: the host's events as calls, and problems as its log records."""
+
+from __future__ import annotations
+
+import logging
+import os
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from mkdocs.config.base import Config
+from mkdocs.config.config_options import Type
+from mkdocs.exceptions import PluginError
+from mkdocs.plugins import BasePlugin, event_priority, get_plugin_logger
+from mkdocs.structure.files import File, Files, InclusionLevel
+from mkdocs.structure.pages import Page
+
+from journal.base import replace_folder
+from journal.base.formatting import say_count
+from journal.base.problems import Grade, Problem, has_errors, render_problem, sort_problems
+from journal.commands.terminal import today
+from journal.ledger.journal import CACHE, open_journal
+from journal.making import incremental
+from journal.making.film_panels import CLIPS
+from journal.making.lay_site import (
+    CARDS,
+    Order,
+    lay_desk,
+    picture_problems,
+    place_files,
+    place_linked,
+    set_up_environment,
+    site_problems,
+    use_own_theme,
+)
+from journal.making.theme import theme_dir
+from journal.site.files import desk_files
+from journal.site.frame import Frame, page_context, plan_frame
+from journal.site.pages import desk_pages
+from journal.view.page_parts import PageRecord
+from journal.view.shown_pictures import PICTURES
+from journal.view.view import Audience
+
+if TYPE_CHECKING:
+    import jinja2
+    from mkdocs.config.defaults import MkDocsConfig
+    from mkdocs.livereload import LiveReloadServer
+    from mkdocs.structure.nav import Navigation
+    from mkdocs.utils.templates import TemplateContext
+
+log = get_plugin_logger("journal")
+
+CONTENT = "content"
+_LAST = -1000
+_OWN_KINDS = (".css", ".js", ".mjs")
+_EPOCH = "1970-01-01"
+_SPARE, _CURRENT = "site-spare", "site.json"
+_UNCHANGED = "parts/nothing.html"
+"""The template of a page that is taken over as it is: the host writes no file for an empty page."""
+_HARMLESS = {"journal", "search", "material/search"}
+"""Plugins that do not change a page once it is rendered."""
+
+
+class JournalConfig(Config):  # type: ignore[no-untyped-call]
+    """Settings under `plugins: - journal:`. `notice` is a line for every footer; `host_search` keeps the
+    host's own search index, which the journal's find page makes needless.
+    """
+
+    notice = Type(str, default="")
+    host_search = Type(bool, default=False)
+
+
+class JournalPage(Page):
+    """A page whose words are there already: the host reads and renders nothing. `unchanged` means
+    that its file is there as well.
+    """
+
+    def __init__(self, made: PageRecord, file: File, config: MkDocsConfig, *, unchanged: bool) -> None:
+        super().__init__(made.title, file, config)
+        self.made = made
+        self.unchanged = unchanged
+        self.update_date = made.updated or _EPOCH
+        self.edit_url = None
+
+    def read_source(self, config: MkDocsConfig) -> None:
+        """Nothing to read."""
+        self.markdown, self.meta = "", {"template": _UNCHANGED if self.unchanged else self.made.template}
+
+    def render(self, config: MkDocsConfig, files: Files) -> None:
+        """The prose of the page, as other plugins may want it."""
+        self.content = self.made.html
+        self.toc = []  # type: ignore[assignment]
+
+
+class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
+    """Carries a journal into the host. One object serves all builds of one `mkdocs serve`."""
+
+    def __init__(self) -> None:
+        self.order = Order()
+        self._serving = False
+        self._staging: replace_folder.Staging | None = None
+        self._config: MkDocsConfig | None = None
+        self._kept = incremental.Generation()
+        self._fingerprints: dict[str, str] = {}
+        self._told: frozenset[Problem] = frozenset()
+        self._hollow: tempfile.TemporaryDirectory[str] | None = None
+
+    def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
+        """Remember whether this is a preview."""
+        self._serving = command == "serve"
+        logging.getLogger("mkdocs.commands.build").addFilter(_worth_telling)
+
+    @event_priority(_LAST)
+    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+        """Put our theme under the builder's and above the host's; build beside the old site."""
+        if Path(config.docs_dir).name != CONTENT:
+            raise PluginError(f"docs_dir must be the folder {CONTENT}/ of the build; write `docs_dir: {CONTENT}`")
+        use_own_theme(config)
+        if not self.config.host_search:
+            _silence_search(config)
+        config.nav = None
+        self._config, self._staging, self._kept = config, None, incremental.Generation()
+        # The host would walk through all of content/ and publish what it finds: it is shown an empty folder.
+        # For the same reason it empties an empty folder before it begins.
+        self._content = Path(config.docs_dir)
+        self._hollow = tempfile.TemporaryDirectory(prefix="journal-")
+        if not self._serving:
+            self._begin(config)
+            config.site_dir = self._hollow.name
+        config.docs_dir = self._hollow.name
+        return config
+
+    def _begin(self, config: MkDocsConfig) -> None:
+        """Take the spare folder of the build before last, with what may stay in it; else an empty one."""
+        place, cache = Path(config.site_dir), Path(config.docs_dir).parent / CACHE
+        order = self.order
+        reusable = order.audience is Audience.PUBLIC and not order.offline
+        reusable = reusable and not config.hooks and set(config.plugins) <= _HARMLESS
+        try:
+            self._staging = replace_folder.begin(place, cache / _SPARE if reusable else None)
+        except replace_folder.NotOursError as trouble:
+            raise PluginError(str(trouble)) from trouble
+        building, notes = self._staging.building, cache / f"{_SPARE}.json"
+        if reusable:
+            known = incremental.read_generation(notes, building)
+            notes.unlink(missing_ok=True)
+            self._kept = incremental.strip_to(
+                building, known or incremental.Generation(), (PICTURES[:-1], CARDS[:-1], CLIPS[:-1]) if known else ()
+            )
+        self._reusable = reusable
+
+    def _come_home(self, files: Files, config: MkDocsConfig) -> None:
+        """From here on the host writes into the folder that is being built."""
+        config.docs_dir = os.fspath(self._content)
+        if self._staging is not None:
+            config.site_dir = os.fspath(self._staging.building)
+            for file in files:
+                file.dest_dir = config.site_dir
+        if self._hollow is not None:
+            self._hollow.cleanup()
+
+    @event_priority(_LAST)
+    def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
+        """Read the journal; put in the pages that a rule makes, and the styles and scripts that mkdocs.yml names."""
+        order, root = self.order, self._content.parent
+        audience = Audience.PREVIEW if self._serving else order.audience
+        journal = order.journal or open_journal(root, today(), order.on_photos)
+        problems = journal.problems
+        if audience is not Audience.ARCHIVE:
+            problems = sort_problems(
+                (*problems, *site_problems(config.site_url, journal.build.photo_settings.watermark))
+            )
+        self._tell(problems, config)
+        self._desk = lay_desk(
+            journal,
+            audience,
+            offline=order.offline,
+            site_name=config.site_name,
+            site_url=config.site_url or "",
+            on_photos=order.on_photos,
+            contributors=order.contributors,
+        )
+        self._tell_late(picture_problems(self._desk))
+        self._frame = self._plan_frame(config, problems if self._serving else ())
+        for file in list(files):
+            if _unused_theme_file(file):
+                files.remove(file)
+        self._come_home(files, config)
+        self._add_pages(files, config)
+        for path in (*config.extra_css, *config.extra_javascript):
+            own = (self._content / str(path)).resolve()
+            if own.suffix in _OWN_KINDS and own.is_relative_to(self._content.resolve()) and own.is_file():
+                files.append(File(str(path), config.docs_dir, config.site_dir, config.use_directory_urls))
+        return files
+
+    def _add_pages(self, files: Files, config: MkDocsConfig) -> None:
+        """A virtual file for each page; one that would come out as it did before is marked unchanged."""
+        self._fingerprints = {}
+        marks = None
+        if self._staging is not None and self._reusable:
+            ours = config.theme.dirs.index(os.fspath(theme_dir()))
+            marks = incremental.Fingerprints(
+                settings=Path(config.config_file_path),
+                templates=[Path(folder) for folder in config.theme.dirs[: ours + 1]],
+                around=(self._frame, self.order.offline, config.site_url, config.use_directory_urls),
+            )
+        for made in desk_pages(self._desk):
+            path = f"{made.address}index.html"
+            unchanged = False
+            if marks is not None and (mark := marks.of(made)):
+                self._fingerprints[path] = mark
+                kept = self._kept.pages.get(path)
+                unchanged = kept is not None and kept.fingerprint == mark
+            file = File.generated(config, f"{made.address}index.md", content="", inclusion=InclusionLevel.NOT_IN_NAV)
+            JournalPage(made, file, config, unchanged=unchanged)
+            files.append(file)
+
+    def _tell(self, problems: tuple[Problem, ...], config: MkDocsConfig) -> None:
+        """Report everything; stop where something cannot be used (a preview goes on without it)."""
+        if not self.order.quiet:
+            # A preview tells a problem once, not at every save.
+            for problem in problems if not self._serving else [one for one in problems if one not in self._told]:
+                say = log.error if problem.grade is Grade.ERROR else log.warning
+                say(f"{render_problem(problem)} [{problem.word}]")
+        if self._serving:
+            self._told = frozenset(problems)
+            return
+        if has_errors(problems):
+            errors = sum(problem.grade is Grade.ERROR for problem in problems)
+            raise PluginError(f"No site was made: {say_count(errors, 'error')} in {CONTENT}/.")
+        if config.strict and problems:
+            raise PluginError(f"No site was made: {say_count(len(problems), 'finding')}, and --strict lets none pass.")
+
+    def _tell_late(self, problems: Sequence[Problem]) -> None:
+        """What came to light only while pictures were made; always findings."""
+        if problems and self.order.on_problems:
+            self.order.on_problems(problems)
+        if not self.order.quiet:
+            for problem in problems:
+                log.warning(f"{render_problem(problem)} [{problem.word}]")
+
+    def _plan_frame(self, config: MkDocsConfig, problems: tuple[Problem, ...]) -> Frame:
+        return plan_frame(
+            self._desk,
+            site_url=(config.site_url or "") if not self.order.offline else "",
+            notice=self.config.notice,
+            copyright_words=config.copyright or "",
+            description=config.site_description or "",
+            language=str(config.theme.get("language") or "en"),
+            problems=tuple(f"{render_problem(problem)}" for problem in problems if problem.grade is Grade.ERROR),
+        )
+
+    def on_env(self, env: jinja2.Environment, /, *, config: MkDocsConfig, files: Files) -> jinja2.Environment:
+        """Templates are set up in one place, for the host and for a preview."""
+        return set_up_environment(env)
+
+    def on_page_context(
+        self, context: TemplateContext, /, *, page: Page, config: MkDocsConfig, nav: Navigation
+    ) -> TemplateContext:
+        """What the template places."""
+        if isinstance(page, JournalPage) and not page.unchanged:
+            context.update(page_context(self._frame, page.made, offline=self.order.offline))  # type: ignore[typeddict-item]
+        return context
+
+    def on_template_context(
+        self, context: TemplateContext, /, *, template_name: str, config: MkDocsConfig
+    ) -> TemplateContext:
+        """The page for wrong addresses is shown at any depth: its links count from the root of the host."""
+        lost = PageRecord(
+            address=template_name,
+            template=template_name,
+            title="Not on this drawing",
+            description="There is no page at this address.",
+            html="",
+            record=None,
+            hidden=True,
+        )
+        root = str(context["base_url"]).rstrip("/") + "/"
+        context.update(page_context(self._frame, lost, offline=self.order.offline, root=root))  # type: ignore[typeddict-item]
+        return context
+
+    @event_priority(_LAST)
+    def on_post_build(self, *, config: MkDocsConfig) -> None:
+        """Add pictures and files, then put the new site in place of the old."""
+        site = Path(config.site_dir)
+        place_linked(self._desk.extras.linked, site, (PICTURES, CARDS, CLIPS))
+        place_files(desk_files(self._desk, site_url=self._frame.site_url), site)
+        if self._staging is not None:
+            staging, self._staging = self._staging, None
+            cache = self._content.parent / CACHE
+            incremental.drop_pages(site, self._kept.pages.keys() - self._fingerprints.keys())
+            if self._reusable:
+                _hand_on(cache / _CURRENT, cache / f"{_SPARE}.json")
+                incremental.write_generation(cache / _CURRENT, site, self._fingerprints)
+            replace_folder.finish(staging, cache / _SPARE if self._reusable else None)
+            config.site_dir = os.fspath(staging.place)
+            if not self.order.quiet:
+                log.info(f"The site is in {staging.place}")
+
+    def on_build_error(self, *, error: Exception) -> None:
+        """Leave the previous site as it was."""
+        if self._hollow is not None:
+            self._hollow.cleanup()
+        if self._staging is not None:
+            replace_folder.abandon(self._staging)
+            if self._config is not None:
+                self._config.site_dir = os.fspath(self._staging.place)
+            self._staging = None
+
+    def on_serve(self, server: LiveReloadServer, /, *, config: MkDocsConfig, builder: Any) -> LiveReloadServer:
+        """content/ is watched already: it is the host's docs_dir."""
+        return server
+
+
+def _worth_telling(record: logging.LogRecord) -> bool:
+    """Leaves out what the host says of folders that are not the user's, and of pages that are there already."""
+    return not str(record.msg).startswith(
+        ("Page skipped: ", "Cleaning site directory", "Building documentation to directory")
+    )
+
+
+def _hand_on(notes: Path, to: Path) -> None:
+    """What was known of the current site is what is known of the spare one from now on."""
+    if notes.is_file():
+        notes.replace(to)
+
+
+def _unused_theme_file(file: File) -> bool:
+    """Whether a file comes from the host's theme: our pages use none of its scripts and styles."""
+    return "/material/templates" in Path(file.src_dir or "").as_posix()
+
+
+def _silence_search(config: MkDocsConfig) -> None:
+    """The host's search would parse every page for an index that nobody asks."""
+    for name in ("material/search", "search"):
+        plugin: Any = config.plugins.get(name)
+        if plugin is None:
+            continue
+        if "enabled" in plugin.config:
+            plugin.config["enabled"] = False
+    config.extra_javascript = [script for script in config.extra_javascript if str(script) != "search/main.js"]

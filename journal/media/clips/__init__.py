@@ -1,0 +1,20 @@
+"""Short films: what an original says of itself, and the clean copy that the site shows.
+
+Originals are opened for reading only. `ClipStore` is the door; it stands beside `PhotoStore`.
+"""
+
+from journal.media.clips.budget import check_films, check_made_films
+from journal.media.clips.clean import uncleanliness
+from journal.media.clips.facts import ClipFacts, read_clip_facts
+from journal.media.clips.store import ClipJob, ClipStore, Film
+
+__all__ = [
+    "ClipFacts",
+    "ClipJob",
+    "ClipStore",
+    "Film",
+    "check_films",
+    "check_made_films",
+    "read_clip_facts",
+    "uncleanliness",
+]

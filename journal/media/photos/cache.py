@@ -1,0 +1,216 @@
+"""The cache folder: renditions that may be deleted, cut short or left half-written at any moment.
+
+Each lies under a name that tells all there is to know about it, so there is no second book that could
+disagree with the files, and builds that run side by side cannot spoil each other's work.
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import os
+import re
+import shutil
+import tempfile
+import threading
+import time
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from journal.media.photos import kinds
+from journal.media.photos.rendition import Encoded
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rendition:
+    """One size of a picture, on disk at `path`; `name` is what it is called on the site."""
+
+    width_px: int
+    height_px: int
+    name: str
+    path: Path
+    bytes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """All sizes of a picture, narrowest first; or none, and in `trouble` why."""
+
+    renditions: tuple[Rendition, ...] = ()
+    trouble: str = ""
+
+
+_KEY = "[0-9a-f]{32}"
+_FILE = re.compile(rf"({_KEY})\.(\d)of(\d)\.(\d+)x(\d+)\.(\d+)\.jpg")
+"""A rendition in the cache: key, which of how many, width, height, length in bytes."""
+
+_TROUBLE_FILE = re.compile(rf"({_KEY})\.trouble")
+_RENDITIONS = "renditions"
+_UNFINISHED = ".part"
+_UNFINISHED_FOR_S = 3600
+
+_LASTING = {kinds.EMPTY, kinds.CUT_SHORT, kinds.UNKNOWN, kinds.TOO_LARGE, kinds.DAMAGED}
+"""Troubles that lie in the file and will be the same next time; a disk that fails may not."""
+
+
+class CacheFolder:
+    """A folder for what can be made again. Where it cannot be written, a spare one takes over that goes
+    when the program ends.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._spare: Path | None = None
+        self._lock = threading.Lock()
+
+    def folders(self) -> list[Path]:
+        """Where to look, in this order."""
+        return [self._folder] if self._spare is None else [self._folder, self._spare]
+
+    def write(self, name: str, data: bytes) -> Path:
+        """Write a file whole or not at all; where it now is. OSError where not even the spare folder
+        can be written.
+        """
+        if self._spare is None:
+            try:
+                return _write_whole(self._folder / name, data)
+            except OSError:
+                with self._lock:
+                    if self._spare is None:
+                        self._spare = Path(tempfile.mkdtemp(prefix="journal-photos-"))
+                        atexit.register(shutil.rmtree, self._spare, ignore_errors=True)
+        return _write_whole(self._spare / name, data)
+
+    def keep(self, key: str, made: Sequence[Encoded]) -> Picture:
+        """Write the renditions of a picture, smallest first."""
+        renditions = []
+        for number, ((width, height), data) in enumerate(made, 1):
+            name = f"{key}.{number}of{len(made)}.{width}x{height}.{len(data)}.jpg"
+            path = self.write(f"{_place(key)}/{name}", data)
+            renditions.append(_rendition(key, width, height, path, len(data)))
+        return Picture(renditions=tuple(renditions))
+
+    def note(self, key: str, trouble: str) -> Picture:
+        """Remember, where it will be the same next time, why a picture cannot be made."""
+        if trouble in _LASTING:
+            self.write(f"{_place(key)}/{key}.trouble", trouble.encode())
+        return Picture(trouble=trouble)
+
+    def prune(self, kept_files: Collection[str], kept_troubles: Collection[str]) -> int:
+        """Remove all renditions but those with these file names, all troubles but those of these keys, and
+        what a stopped build left half-written long ago; how many files.
+        """
+        removed = 0
+        for folder in self.folders():
+            for path in list(_files_below(folder)):
+                if _FILE.fullmatch(path.name):
+                    unused = path.name not in kept_files
+                elif named := _TROUBLE_FILE.fullmatch(path.name):
+                    unused = named[1] not in kept_troubles
+                else:
+                    unused = _abandoned(path)
+                if unused:
+                    with contextlib.suppress(OSError):
+                        path.unlink()
+                        removed += 1
+        return removed
+
+
+class Shelf:
+    """What lies in the cache folders now, each folder listed once and only when needed."""
+
+    def __init__(self, folders: Sequence[Path]) -> None:
+        self._folders = folders
+        self._seen: dict[Path, dict[str, list[os.DirEntry[str]]]] = {}
+
+    def find(self, key: str) -> Picture | None:
+        """The whole picture, or None where any of its files is missing or not as long as its name says."""
+        for folder in self._folders:
+            place = folder / _place(key)
+            if place not in self._seen:
+                self._seen[place] = _listed(place)
+            if picture := _complete(key, self._seen[place].get(key, [])):
+                return picture
+        return None
+
+
+def still_there(picture: Picture) -> bool:
+    """Whether the files of a picture are as they were; one without files is asked about anew."""
+    try:
+        return bool(picture.renditions) and all(
+            os.stat(rendition.path).st_size == rendition.bytes  # noqa: PTH116 (tens of thousands of them)
+            for rendition in picture.renditions
+        )
+    except OSError:
+        return False
+
+
+def _listed(place: Path) -> dict[str, list[os.DirEntry[str]]]:
+    """The entries of a folder by the key their names begin with."""
+    files: dict[str, list[os.DirEntry[str]]] = defaultdict(list)
+    with contextlib.suppress(OSError), os.scandir(place) as entries:
+        for entry in entries:
+            files[entry.name.partition(".")[0]].append(entry)
+    return files
+
+
+def _complete(key: str, entries: Sequence[os.DirEntry[str]]) -> Picture | None:
+    found: dict[int, Rendition] = {}
+    count = 0
+    for entry in entries:
+        try:
+            if _TROUBLE_FILE.fullmatch(entry.name):
+                trouble = Path(entry.path).read_text(encoding="utf-8")
+                if trouble in _LASTING:
+                    return Picture(trouble=trouble)
+                continue
+            length = entry.stat(follow_symlinks=False).st_size
+        except (OSError, ValueError):
+            continue
+        named = _FILE.fullmatch(entry.name)
+        if named and length == int(named[6]):
+            count = int(named[3])
+            found[int(named[2])] = _rendition(key, int(named[4]), int(named[5]), Path(entry.path), length)
+    if not count or sorted(found) != list(range(1, count + 1)):
+        return None
+    return Picture(renditions=tuple(found[number] for number in sorted(found)))
+
+
+def _rendition(key: str, width: int, height: int, path: Path, length: int) -> Rendition:
+    name = f"{key}-{max(width, height)}.jpg"
+    return Rendition(width_px=width, height_px=height, name=name, path=path, bytes=length)
+
+
+def _place(key: str) -> str:
+    return f"{_RENDITIONS}/{key[:2]}"
+
+
+def _write_whole(path: Path, data: bytes) -> Path:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    # Not by `tempfile`: its files are private to this user, and a web server must read these.
+    unfinished = path.with_name(f"{path.name}.{os.getpid()}-{threading.get_ident()}{_UNFINISHED}")
+    try:
+        unfinished.write_bytes(data)
+        unfinished.replace(path)
+    except OSError:
+        with contextlib.suppress(OSError):
+            unfinished.unlink()
+        raise
+    return path
+
+
+def _files_below(folder: Path) -> Iterator[Path]:
+    for place, _, names in os.walk(folder):
+        for name in names:
+            yield Path(place, name)
+
+
+def _abandoned(path: Path) -> bool:
+    if not path.name.endswith(_UNFINISHED):
+        return False
+    try:
+        return time.time() - path.stat().st_mtime > _UNFINISHED_FOR_S
+    except OSError:
+        return False

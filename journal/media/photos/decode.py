@@ -1,0 +1,322 @@
+"""From an open original to an upright sRGB picture of the size that is wanted, and nothing else.
+
+The decoders behind this raise whatever they like on a bad file (ValueError, SyntaxError, EOFError,
+RuntimeError, MemoryError, struct.error, ZeroDivisionError … beside OSError); `plain_words` turns
+every one of them into a sentence. Pillow's own switches stay as they are: the readers are called
+by name, so neither `Image.open`'s limit nor a decoder nobody asked for comes into play.
+"""
+
+from __future__ import annotations
+
+import errno
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any, BinaryIO
+
+import pillow_heif
+from PIL import Image, ImageFile
+from PIL.JpegImagePlugin import JpegImageFile
+from PIL.PngImagePlugin import PngImageFile
+from PIL.TiffImagePlugin import TiffImageFile
+from PIL.WebPImagePlugin import WebPImageFile
+
+from journal.media.photos import kinds
+from journal.media.photos.colour import adobe_rgb_profile, display_p3_profile, to_srgb
+from journal.media.photos.kinds import MOST_PIXELS, Kind, UnusableError
+
+Size = tuple[int, int]
+"""Width and height in pixels."""
+
+_READERS: dict[Kind, Callable[[BinaryIO], ImageFile.ImageFile]] = {
+    Kind.JPEG: JpegImageFile,
+    Kind.HEIC: pillow_heif.HeifImageFile,
+    Kind.PNG: PngImageFile,
+    Kind.TIFF: TiffImageFile,
+}
+
+_ORIENTATION = 0x0112
+_EXIF_IFD = 0x8769
+_INTEROP_IFD = 0xA005
+_COLOUR_SPACE = 0xA001
+_UNCALIBRATED = 0xFFFF
+
+# Exif 2.32, 4.6.4 A: how the stored picture must be turned to stand upright.
+_TURNS = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}
+
+
+def open_picture(kind: Kind, source: BinaryIO) -> ImageFile.ImageFile:
+    """The header read, nothing decoded. `UnusableError` above 200 megapixels; else what the decoder raises."""
+    if kind is Kind.WEBP:
+        # This decoder takes its memory as soon as it is opened.
+        size = kinds.webp_size(source)
+        _check_pixels(size)
+        with _limit_lifted(size):
+            source.seek(0)
+            return WebPImageFile(source)
+    source.seek(0)
+    opened = _READERS[kind](source)
+    _check_pixels(opened.size)
+    return opened
+
+
+def _check_pixels(size: Size) -> None:
+    width, height = size
+    if width < 1 or height < 1:
+        raise UnusableError(kinds.UNKNOWN)
+    if width * height > MOST_PIXELS:
+        raise UnusableError(kinds.TOO_LARGE)
+
+
+_LIMIT = threading.Lock()
+
+
+_PILLOW_MINDS = 80_000_000  # a little below where Pillow begins to warn; at twice that it refuses
+
+
+@contextmanager
+def _limit_lifted(size: Size) -> Iterator[None]:
+    """Lift Pillow's own limit for as long as it takes, for a large picture that has passed ours.
+
+    WebP and TIFF look at it even when their readers are called by name.
+    """
+    if size[0] * size[1] < _PILLOW_MINDS:
+        yield
+        return
+    with _LIMIT:
+        limit, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, None
+        try:
+            yield
+        finally:
+            Image.MAX_IMAGE_PIXELS = limit
+
+
+def read_exif(kind: Kind, opened: ImageFile.ImageFile, source: BinaryIO) -> Image.Exif:
+    """The Exif of an opened picture; empty where there is none or it cannot be read.
+
+    Orientation from XMP is not looked at: browsers do not either, so a picture stands on the site
+    as it stands when the original is opened.
+    """
+    exif = Image.Exif()
+    try:
+        if kind is Kind.TIFF:
+            assert isinstance(opened, TiffImageFile)
+            exif.bigtiff, exif.endian = opened.tag_v2._bigtiff, opened.tag_v2._endian
+            exif.load_from_fp(source, opened.tag_v2._offset)
+        else:
+            data = kinds.read_png_exif(source) if kind is Kind.PNG else None
+            data = data or opened.info.get("exif")
+            if isinstance(data, bytes):
+                exif.load(data)
+    except Exception:  # whatever a decoder raises on a maker's strange Exif, the picture may still be good
+        return Image.Exif()
+    return exif
+
+
+def exif_values(exif: Image.Exif, ifd: int | None = None) -> dict[int, Any]:
+    """Tags and values of the main directory or of one below it; empty where that is broken."""
+    try:
+        return dict(exif.get_ifd(ifd) if ifd else exif)
+    except Exception:  # as above: one bad value must not cost the rest
+        return {}
+
+
+def turn_of(kind: Kind, exif: Image.Exif) -> int:
+    """The Exif orientation to honour: 1 to 8, where anything odd counts as 1.
+
+    HEIC is turned by its own rotation as it is decoded, and its Exif must not turn it once more
+    (ISO/IEC 23008-12, A.2.1).
+    """
+    value = exif_values(exif).get(_ORIENTATION)
+    return value if isinstance(value, int) and value in _TURNS and kind is not Kind.HEIC else 1
+
+
+def upright_size(kind: Kind, opened: ImageFile.ImageFile, turn: int) -> Size:
+    """Width and height as the picture is looked at; `opened` has not been decoded yet."""
+    width, height = opened.size
+    if kind is Kind.TIFF:
+        assert isinstance(opened, TiffImageFile)
+        width, height = opened.tag_v2[256], opened.tag_v2[257]  # opened.size may be turned already
+    return (height, width) if turn >= 5 else (width, height)
+
+
+def fitted(size: Size, long_edge: int) -> Size:
+    """`size` brought down until its longer side is `long_edge`; never up, never below one pixel."""
+    longest = max(size)
+    if longest <= long_edge:
+        return size
+    width, height = (max(1, round(side * long_edge / longest)) for side in size)
+    return width, height
+
+
+def check_whole(kind: Kind, opened: ImageFile.ImageFile, source: BinaryIO) -> None:
+    """Raise `UnusableError` where the file ends before the picture does."""
+    kinds.check_whole(kind, source)
+    if kind is not Kind.TIFF:
+        return
+    assert isinstance(opened, TiffImageFile)
+    end = kinds.size_of(source)
+    for offsets, lengths in ((273, 279), (324, 325)):
+        for at, length in zip(opened.tag_v2.get(offsets, ()), opened.tag_v2.get(lengths, ()), strict=False):
+            if at + length > end:
+                raise UnusableError(kinds.CUT_SHORT)
+
+
+_JPEG_AT_ONCE = 32_000_000
+
+
+def memory_needed(kind: Kind, opened: ImageFile.ImageFile, long_edge: int) -> int:
+    """About how many bytes `decode` will take at its highest; measured, rounded up."""
+    pixels = opened.size[0] * opened.size[1]
+    if kind is Kind.HEIC:
+        return 7 * pixels  # the decoder's copy and Pillow's, at one time
+    if kind is Kind.WEBP:
+        return 16 * pixels  # two canvases of the decoder's, a copy, and Pillow's own
+    if kind is not Kind.JPEG:
+        return 8 * pixels
+    step = next(step for step in (8, 4, 2, 1) if step == 1 or max(opened.size) // long_edge >= step)
+    whole = 6 * pixels if "progression" in opened.info else 0  # all coefficients are kept until the last scan
+    return whole + 8 * pixels // step**2
+
+
+def decode(kind: Kind, opened: ImageFile.ImageFile, exif: Image.Exif, long_edge: int) -> tuple[Image.Image, Size]:
+    """The picture, and the size of the upright original: RGB with sRGB numbers, opaque, free of all
+    metadata, its longer side at least `long_edge` (or the whole picture, where that is smaller).
+    Raises what the decoder raises.
+    """
+    turn = turn_of(kind, exif)
+    profile = _profile(kind, opened, exif)
+    size = opened.size
+    opened.info.pop("xmp", None)  # TIFF: an orientation there would turn the picture as it loads
+    if kind is Kind.JPEG:
+        # The decoder can leave out detail in steps of 1/2, 1/4, 1/8, which saves most of its time; it
+        # must be told the size that fits, not a square, or a 4:3 picture is decoded twice as large.
+        opened.draft(None, fitted(size, long_edge))
+        # All at once: with the usual 64 KB at a time each thread asks sixty times for Python's lock.
+        opened.decodermaxblock = _JPEG_AT_ONCE
+    if kind is Kind.TIFF:
+        with _limit_lifted(size):
+            opened.load()
+    else:
+        opened.load()
+    if kind is not Kind.JPEG:
+        size = opened.size  # HEIC may turn out otherwise than its header said; TIFF stands upright now
+    if kind is not Kind.TIFF and turn >= 5:
+        size = size[1], size[0]
+    image: Image.Image = opened
+    longest = max(image.size)
+    image = _shrunk(image, max(1, longest // (2 * long_edge)))
+    image = to_srgb(image, profile)
+    if kind is not Kind.TIFF and turn != 1:  # Pillow has turned a TIFF itself
+        image = image.transpose(_TURNS[turn])
+    if image is opened:
+        image = opened.copy()
+    # Saving looks here for a comment, a profile and more, and finds them even after a resize.
+    image.info = {}
+    return image, size
+
+
+def _profile(kind: Kind, opened: ImageFile.ImageFile, exif: Image.Exif) -> bytes | None:
+    """The colour profile: enclosed, or named by number (HEIC) or in Exif (cameras set to Adobe RGB)."""
+    enclosed = opened.info.get("icc_profile")
+    if isinstance(enclosed, bytes) and enclosed:
+        return enclosed
+    named = opened.info.get("nclx_profile")
+    if isinstance(named, dict) and int(named.get("color_primaries", 1)) == 12:
+        return display_p3_profile()
+    if exif_values(exif, _EXIF_IFD).get(_COLOUR_SPACE) == _UNCALIBRATED:
+        index = exif_values(exif, _INTEROP_IFD).get(1)
+        if isinstance(index, str) and index.strip("\0 ") == "R03":
+            return adobe_rgb_profile()
+    return None
+
+
+_BAND_PIXELS = 16_000_000
+
+
+def _shrunk(image: Image.Image, factor: int) -> Image.Image:
+    """`_flat` and brought down by a whole factor, in bands, so that a picture of 200 megapixels never
+    stands in memory twice.
+    """
+    width, height = image.size
+    if factor == 1 and width * height <= _BAND_PIXELS:
+        return _flat(image)
+    rows = max(1, _BAND_PIXELS // width // factor) * factor
+    small: Image.Image | None = None
+    for top in range(0, height, rows):
+        band = _flat(image.crop((0, top, width, min(top + rows, height)))).reduce(factor)
+        if small is None:
+            small = Image.new(band.mode, (-(-width // factor), -(-height // factor)))
+        small.paste(band, (0, top // factor))
+    assert small is not None
+    return small
+
+
+def _flat(image: Image.Image) -> Image.Image:
+    """RGB, L, CMYK or LAB, eight bits, opaque: what is transparent becomes white."""
+    mode = image.mode
+    if mode == "F":
+        raise UnusableError(kinds.UNKNOWN)  # measurements, not a picture: nothing says what is white
+    if mode.startswith("I"):
+        # Pillow's own way from 16 bits to 8 cuts off everything above 255 instead of scaling.
+        return image.convert("I").point(lambda value: value * (1 / 257) + 0.5).convert("L")
+    if mode in {"La", "RGBa"}:
+        image = image.convert({"La": "LA", "RGBa": "RGBA"}[mode])
+    elif "transparency" in image.info and mode in {"1", "L", "P", "RGB"}:
+        image = image.convert("LA" if mode in {"1", "L"} else "RGBA")
+    elif mode == "PA":
+        image = image.convert("RGBA")
+    if image.mode in {"LA", "RGBA"}:
+        plain = "L" if image.mode == "LA" else "RGB"
+        white = Image.new(plain, image.size, "white")
+        white.paste(image.convert(plain), mask=image.getchannel("A"))
+        return white
+    if image.mode in {"RGB", "L", "CMYK", "LAB"}:
+        return image
+    return image.convert("L" if mode == "1" else "RGB")
+
+
+_OS_WORDS = {
+    errno.ENOENT: kinds.MISSING,
+    errno.ENOTDIR: kinds.MISSING,
+    errno.EACCES: kinds.FORBIDDEN,
+    errno.EPERM: kinds.FORBIDDEN,
+    errno.EISDIR: kinds.NOT_A_FILE,
+    errno.ELOOP: kinds.LOOP,
+    errno.ENAMETOOLONG: kinds.MISSING,
+}
+
+
+def plain_words(error: Exception) -> str:
+    """Why a file cannot be used, for whatever reading or decoding it has raised."""
+    if isinstance(error, UnusableError):
+        return str(error)
+    if isinstance(error, MemoryError):
+        return kinds.NO_MEMORY
+    if isinstance(error, Image.DecompressionBombError):
+        return kinds.TOO_LARGE
+    if isinstance(error, EOFError) or "truncated" in str(error).lower():
+        return kinds.CUT_SHORT
+    if isinstance(error, OSError) and error.errno is not None:
+        return _OS_WORDS.get(error.errno, kinds.UNREADABLE)
+    return kinds.DAMAGED
+
+
+def why_unusable(kind: Kind, source: BinaryIO, error: Exception) -> str:
+    """`plain_words`, but for a file that is cut short: a decoder that stumbles over the end may call
+    that anything.
+    """
+    if not isinstance(error, UnusableError | MemoryError):
+        try:
+            kinds.check_whole(kind, source)
+        except UnusableError as cut:
+            return str(cut)
+    return plain_words(error)

@@ -1,0 +1,127 @@
+"""What an original says about itself: kind, size, capture time, camera. For the record, never for the site."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+from datetime import datetime
+from typing import Any, BinaryIO
+
+from PIL import Image
+
+from journal.base.model import PhotoFacts
+from journal.media.photos import kinds
+from journal.media.photos.decode import (
+    check_whole,
+    exif_values,
+    open_picture,
+    read_exif,
+    turn_of,
+    upright_size,
+    why_unusable,
+)
+from journal.media.photos.kinds import HEAD_BYTES
+
+FACTS_VERSION = 1
+"""Raise this whenever the same file would yield other facts: what was noted down before is then read anew."""
+
+_MAKE, _MODEL = 0x010F, 0x0110
+_EXIF_IFD = 0x8769
+_TIMES = ((0x9003, 0x9011), (0x9004, 0x9012))  # DateTimeOriginal, DateTimeDigitized, each with its offset
+_SEEN_THROUGH_A_LENS = (0x829A, 0x829D, 0x920A)  # ExposureTime, FNumber, FocalLength
+_LONGEST_TEXT = 80
+
+
+def read_facts(source: BinaryIO) -> PhotoFacts:
+    """Facts of an open original. Never raises for what is in the file: `trouble` says what is wrong."""
+    length = kinds.size_of(source)
+    if not length:
+        return PhotoFacts(trouble=kinds.EMPTY)
+    source.seek(0)
+    kind = kinds.sniff(source.read(HEAD_BYTES))
+    if kind is None:
+        return PhotoFacts(bytes=length, trouble=kinds.UNKNOWN)
+    width = height = 0
+    trouble = ""
+    exif = Image.Exif()
+    try:
+        opened = open_picture(kind, source)
+        exif = read_exif(kind, opened, source)
+        width, height = upright_size(kind, opened, turn_of(kind, exif))
+        check_whole(kind, opened, source)
+    except Exception as error:  # a decoder may raise anything at all; see decode.py
+        trouble = why_unusable(kind, source, error)
+    taken, offset = read_capture_time(exif)
+    return PhotoFacts(
+        kind=kind.value,
+        width=width,
+        height=height,
+        bytes=length,
+        taken=taken,
+        offset=offset,
+        camera=read_camera(exif),
+        trouble=trouble,
+    )
+
+
+def read_capture_time(exif: Image.Exif) -> tuple[datetime | None, str | None]:
+    """When the picture was taken, by the camera's clock and without a zone, and the offset if recorded.
+
+    The rule: DateTimeOriginal; where that is missing or no date, DateTimeDigitized, but only of a
+    picture seen through a lens (exposure, aperture or focal length is given), since a scanner
+    puts the day of scanning there. DateTime never counts: by Exif it is when the file was last
+    changed. Exif 2.32, 4.6.5 F; offsets (OffsetTimeOriginal, OffsetTimeDigitized) since 2.31.
+    """
+    values = exif_values(exif, _EXIF_IFD)
+    through_a_lens = any(tag in values for tag in _SEEN_THROUGH_A_LENS)
+    for (time_tag, offset_tag), counts in zip(_TIMES, (True, through_a_lens), strict=True):
+        taken = parse_exif_time(values.get(time_tag)) if counts else None
+        if taken is not None:
+            return taken, parse_exif_offset(values.get(offset_tag))
+    return None, None
+
+
+def parse_exif_time(value: Any) -> datetime | None:
+    """`2026:02:07 10:33:50`, also with the other separators that programs write; None for anything else."""
+    found = re.match(r"\s*(\d{4})[:/.-](\d\d)[:/.-](\d\d)[ T](\d\d):(\d\d):(\d\d)", exif_text(value), re.ASCII)
+    if not found:
+        return None
+    try:
+        return datetime(*(int(number) for number in found.groups()))  # type: ignore[arg-type]
+    except ValueError:  # 0000:00:00, 30 February …
+        return None
+
+
+def parse_exif_offset(value: Any) -> str | None:
+    """`+01:00`, or None where it is missing, blank or beyond the offsets in use on Earth (14 hours)."""
+    text = exif_text(value)
+    if text == "Z":
+        return "+00:00"
+    found = re.fullmatch(r"[+-](\d\d):([0-5]\d)", text, re.ASCII)
+    return text if found and int(found[1]) * 60 + int(found[2]) <= 14 * 60 else None
+
+
+def read_camera(exif: Image.Exif) -> str:
+    """Maker and model as one name, told once where the model already begins with the maker."""
+    values = exif_values(exif)
+    make, model = exif_text(values.get(_MAKE)), exif_text(values.get(_MODEL))
+    if model.casefold().startswith(make.casefold()):
+        return model or make
+    return f"{make} {model}".strip()
+
+
+def exif_text(value: Any) -> str:
+    """Text of an Exif value on one line, at most 80 characters; empty where it is not text.
+
+    Exif text is ASCII by the book; cameras write UTF-8 and Latin-1 too. It stays data: angle
+    brackets pass, and whoever places it somewhere escapes it there.
+    """
+    if isinstance(value, bytes):
+        value = value.decode("latin-1")
+    if not isinstance(value, str):
+        return ""
+    value = value.split("\0", 1)[0]
+    with contextlib.suppress(UnicodeError):
+        value = value.encode("latin-1").decode("utf-8")  # Pillow has taken it for Latin-1
+    printable = "".join(char if char.isprintable() else " " for char in value)
+    return " ".join(printable.split())[:_LONGEST_TEXT].strip()

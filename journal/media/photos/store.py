@@ -1,0 +1,239 @@
+"""The originals of a build and the pictures made from them, kept so that nothing is done twice.
+
+Two things lie in the cache folder: the index of originals (`index.py`) and the renditions (`cache.py`).
+The whole folder may be deleted at any moment.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import time
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from journal.base.model import PhotoFacts, PhotoSettings
+from journal.media.photos import kinds
+from journal.media.photos.cache import CacheFolder, Picture, Rendition, Shelf, still_there
+from journal.media.photos.decode import (
+    check_whole,
+    decode,
+    memory_needed,
+    open_picture,
+    plain_words,
+    read_exif,
+    why_unusable,
+)
+from journal.media.photos.facts import read_facts
+from journal.media.photos.index import Examined, Row, examined_in, read_index, render_index, row_of, still_true
+from journal.media.photos.kinds import HEAD_BYTES, UnusableError
+from journal.media.photos.originals import Opened, opened, print_of
+from journal.media.photos.rendition import (
+    LONG_EDGES,
+    Encoded,
+    Recipe,
+    make_recipe,
+    picture_key,
+    planned_sizes,
+    render_renditions,
+)
+from journal.media.photos.workers import Allowance, Progress, each, uncollected
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PictureJob:
+    """One picture to publish: which original, in which state, with which words and settings."""
+
+    src_uri: str
+    sha256: str
+    caption: str
+    credit: str
+    settings: PhotoSettings
+
+
+_INDEX = "originals.index"
+_MEMORY = 512_000_000  # bytes that all pictures being decoded at one time may take together
+_FRESH_NS = 100_000_000  # a file changed this shortly before it was read could change again unnoticed
+
+
+class PhotoStore:
+    """The photos of one build. `root` is the build folder, `cache` its folder for what can be made again."""
+
+    def __init__(self, root: Path, cache: Path) -> None:
+        self._root = root
+        self._cache = CacheFolder(cache)
+        self._index: dict[str, Row] | None = None
+        self._memory = Allowance(_MEMORY)
+        self._asked: set[str] = set()
+        self._troubled: set[str] = set()
+        self._rendered: dict[PictureJob, Picture] = {}
+
+    # -- originals ---------------------------------------------------------------------------
+
+    def examine(self, src_uris: Sequence[str], progress: Progress | None = None) -> dict[str, Examined]:
+        """Digest and facts of each original, reading only those that are new or have changed.
+
+        Never raises for what it finds: a file that is missing, no file at all or no picture has
+        `facts.trouble`. Facts come from the header and the structure; damage inside the
+        compressed data shows when the picture is rendered.
+        """
+        self._asked.update(src_uris)
+        with uncollected():
+            index = self._load_index()
+            found = self._unchanged(index, src_uris)
+        to_read = [src_uri for src_uri in dict.fromkeys(src_uris) if src_uri not in found]
+        fresh = False
+        for src_uri, row, examined in each(to_read, self._examine_one, progress):
+            found[src_uri] = examined
+            if row is not None:
+                index[src_uri] = row
+                fresh = True
+            elif index.pop(src_uri, None):
+                fresh = True
+        if fresh:
+            self._write_index(index)
+        return {src_uri: found[src_uri] for src_uri in src_uris}
+
+    def _unchanged(self, index: Mapping[str, Row], src_uris: Sequence[str]) -> dict[str, Examined]:
+        """What the index knows of files that are as they were."""
+        root = os.fspath(self._root)
+        found: dict[str, Examined] = {}
+        for src_uri in src_uris:
+            row = index.get(src_uri)
+            try:
+                # A Path for each of 20,000 would cost more than asking the disk.
+                if row is not None and still_true(row, print_of(os.stat(f"{root}/{src_uri}"))):  # noqa: PTH116
+                    found[src_uri] = examined_in(row)
+            except (OSError, ValueError):
+                continue
+        return found
+
+    def _examine_one(self, src_uri: str) -> tuple[str, Row | None, Examined]:
+        """(`src_uri`, what to note down or None, what was found)."""
+        begun_ns = time.time_ns()
+        digest, facts = "", PhotoFacts()
+        try:
+            with opened(self._root / src_uri) as original:
+                digest, facts = original.sha256(), read_facts(original.source)
+                original.check_unchanged()
+                examined = Examined(sha256=digest, facts=facts)
+                settled = begun_ns - original.changed_ns > _FRESH_NS
+                return src_uri, row_of(original.print, examined) if settled else None, examined
+        except (OSError, ValueError, MemoryError, UnusableError) as error:
+            return src_uri, None, Examined(sha256="", facts=PhotoFacts(trouble=plain_words(error)))
+
+    def _load_index(self) -> dict[str, Row]:
+        if self._index is None:
+            self._index = {}
+            for folder in self._cache.folders():
+                self._index |= read_index(folder / _INDEX)
+        return self._index
+
+    def _write_index(self, index: Mapping[str, Row]) -> None:
+        # Without it the next build takes longer, no more; so this one need not fail for it.
+        with contextlib.suppress(OSError):
+            self._cache.write(_INDEX, render_index(index))
+
+    # -- renditions --------------------------------------------------------------------------
+
+    def render(self, jobs: Sequence[PictureJob], progress: Progress | None = None) -> dict[PictureJob, Picture]:
+        """The picture for each job, from the cache or made now; a picture wanted twice is made once.
+
+        Never raises for what an original holds (`Picture.trouble` says it); OSError where nothing
+        can be written anywhere. A store that is kept from build to build answers from memory what it
+        has answered before, as long as the files are still there.
+        """
+        known = {job: picture for job in jobs if (picture := self._rendered.get(job)) and still_there(picture)}
+        fresh = [job for job in dict.fromkeys(jobs) if job not in known]
+        if fresh:
+            known |= self._found_or_made(fresh, progress)
+        self._rendered = {job: known[job] for job in jobs}
+        return dict(self._rendered)
+
+    def _found_or_made(self, jobs: Sequence[PictureJob], progress: Progress | None) -> dict[PictureJob, Picture]:
+        # What could not even be read has no digest and goes by its name.
+        keys = {job: picture_key(job.sha256, _recipe(job)) if job.sha256 else job.src_uri for job in jobs}
+        self._load_index()  # before there are threads that want it
+        shelf = Shelf(self._cache.folders())
+        pictures: dict[str, Picture] = {}
+        to_make: dict[str, PictureJob] = {}
+        for job, key in keys.items():
+            if key in pictures or key in to_make:
+                continue
+            if not job.sha256:
+                pictures[key] = Picture(trouble=self._why_not(job))
+            elif picture := shelf.find(key):
+                pictures[key] = picture
+            else:
+                to_make[key] = job
+        pictures |= dict(each(list(to_make.items()), self._make, progress))
+        self._troubled.update(key for key, picture in pictures.items() if picture.trouble)
+        return {job: pictures[key] for job, key in keys.items()}
+
+    def _make(self, item: tuple[str, PictureJob]) -> tuple[str, Picture]:
+        key, job = item
+        try:
+            with opened(self._root / job.src_uri) as original:
+                self._check_is(original, job)
+                made = self._made(original, _recipe(job))
+                original.check_unchanged()
+        except (OSError, ValueError, MemoryError, UnusableError) as error:
+            return key, Picture(trouble=plain_words(error))
+        return key, self._cache.note(key, made) if isinstance(made, str) else self._cache.keep(key, made)
+
+    def _check_is(self, original: Opened, job: PictureJob) -> None:
+        """Raise `UnusableError` where this is no longer the content that the job names: what is made from
+        it would be kept under the wrong key for ever.
+        """
+        row = self._load_index().get(job.src_uri)
+        known = examined_in(row).sha256 if row is not None and still_true(row, original.print) else original.sha256()
+        if known != job.sha256:
+            raise UnusableError(kinds.CHANGED)
+
+    def _made(self, original: Opened, recipe: Recipe) -> list[Encoded] | str:
+        """The renditions, or why there are none."""
+        source = original.source
+        source.seek(0)
+        head = source.read(HEAD_BYTES)
+        kind = kinds.sniff(head)
+        if kind is None:
+            return kinds.UNKNOWN if head else kinds.EMPTY
+        try:
+            picture = open_picture(kind, source)
+            exif = read_exif(kind, picture, source)
+            check_whole(kind, picture, source)
+            with self._memory.taken(memory_needed(kind, picture, LONG_EDGES[-1])):
+                image, size = decode(kind, picture, exif, LONG_EDGES[-1])
+                del picture
+                return render_renditions(image, planned_sizes(size), recipe)
+        except Exception as error:  # a decoder may raise anything at all; see decode.py
+            return why_unusable(kind, source, error)
+
+    def _why_not(self, job: PictureJob) -> str:
+        return self._examine_one(job.src_uri)[2].facts.trouble or kinds.CHANGED
+
+    def prune(self, keep: Iterable[Rendition]) -> int:
+        """Remove what is not among `keep`, and what a stopped build left half-written; how many files.
+
+        What the index knows of originals that nobody asked this store about goes too. Call it
+        after `render`, with every rendition in use.
+        """
+        removed = self._cache.prune({rendition.path.name for rendition in keep}, self._troubled)
+        index = self._load_index()
+        unasked = index.keys() - self._asked
+        if self._asked and unasked:
+            for src_uri in unasked:
+                del index[src_uri]
+            self._write_index(index)
+        return removed
+
+
+def _recipe(job: PictureJob) -> Recipe:
+    return make_recipe(
+        watermark=job.settings.watermark,
+        corner=job.settings.corner,
+        opacity=job.settings.opacity,
+        caption=job.caption,
+        credit=job.credit,
+    )

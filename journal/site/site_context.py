@@ -1,0 +1,416 @@
+"""The desk: what all makers of pages share for one site, each thing made once and kept.
+
+Made from a `View` and nothing else of the journal. No file is opened and no clock is read here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Protocol
+
+from journal.base.addresses import TERMS, fold_name, slugs
+from journal.ledger.drawing import DrawnAssembly, render_drawing
+from journal.base.model import State, Step, Term
+from journal.ledger.progress import StepProgress
+from journal.view.page_addresses import Atlas, open_atlas
+from journal.site.figures import render_figure
+from journal.view.page_links import Linker, linker_for
+from journal.view.shown_pictures import PictureBox, PictureLike, plan_picture
+from journal.site.prose_html import EMPTY, Prose, ProseRenderer
+from journal.view.page_parts import (
+    MARKS,
+    Card,
+    Cell,
+    Drawing,
+    Legend,
+    Link,
+    Mark,
+    PageRecord,
+    Panel,
+    StateLine,
+    StepLine,
+)
+from journal.view.terms import TermMarker, all_terms
+from journal.view.view import Audience, Look, Sheet, View
+from journal.base.formatting import say_count, say_date, say_minutes, say_steps, say_weekday
+
+NOTHING = "—"
+LEAD_LENGTH = 240
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Extras:
+    """What other parts of the program add to a site: whole pages, files, and sections of sheets.
+
+    `panels` and `look_panels` go by entry and inspection ID. `nav` are further links of the
+    navigation. `cards` maps entry IDs to addresses of pictures for link previews ("" for home).
+    `linked` maps addresses to files on disk that the site holds as they are.
+    """
+
+    pages: tuple[PageRecord, ...] = ()
+    files: tuple[tuple[str, bytes], ...] = ()
+    panels: Mapping[str, tuple[Panel, ...]] = field(default_factory=dict)
+    look_panels: Mapping[str, tuple[Panel, ...]] = field(default_factory=dict)
+    nav: tuple[Link, ...] = ()
+    cards: Mapping[str, str] = field(default_factory=dict)
+    linked: Mapping[str, Path] = field(default_factory=dict)
+
+    @property
+    def has_find(self) -> bool:
+        """Whether the header may offer a search."""
+        return any(page.address == "find/" for page in self.pages)
+
+
+NO_EXTRAS = Extras()
+
+
+class ProseShelf(Protocol):
+    """Where rendered bodies are kept from one build to the next (`journal.making.incremental`)."""
+
+    def key(self, rules: object, *facts: object) -> str:
+        """A name for what comes of `facts` under `rules`; `rules` are the same object for a whole site."""
+
+    def find(self, key: str, terms: Sequence[Term]) -> Prose | None:
+        """What was put there, or None."""
+
+    def put(self, key: str, prose: Prose) -> None:
+        """Keep it."""
+
+
+class Desk:
+    """One site being made: a view, its atlas, its pictures, and what has been prepared from them.
+
+    `pictures` maps `src_uri`s to published pictures. Everything is prepared when first asked for,
+    so a preview that shows one page prepares little.
+    """
+
+    def __init__(
+        self,
+        view: View,
+        pictures: Mapping[str, PictureLike],
+        *,
+        offline: bool = False,
+        site_name: str = "",
+        extras: Extras = NO_EXTRAS,
+        kept_prose: ProseShelf | None = None,
+    ) -> None:
+        self.view = view
+        self.atlas: Atlas = open_atlas(view)
+        self.pictures = pictures
+        self.offline = offline
+        self.extras = extras
+        self.site_name = site_name or f"{view.aircraft.name} build journal"
+        self.everything = view.audience is Audience.ARCHIVE
+        self.order = tuple(view.steps)
+        self.terms: tuple[Term, ...] = all_terms(view.terms)
+        self.term_anchor = {name: f"term-{word}" for name, word in slugs(term.name for term in self.terms).items()}
+        self._prose_renderer = ProseRenderer(
+            addresses=self.atlas.linkable,
+            figure=lambda box, linker, first: render_figure(box, linker, anchored=first),
+            marker=TermMarker(self.terms),
+            term_address=self.term_address,
+        )
+        self._kept_prose = kept_prose
+        # What, beside a body itself, decides how it comes out.
+        self._prose_rules = (
+            sorted(self.atlas.linkable.items()),
+            self.terms,
+            offline,
+            self.everything,
+        )
+        self._boxes: dict[str, tuple[PictureBox, ...]] = {}
+        self._look_boxes: dict[str, tuple[PictureBox, ...]] = {}
+        self._box_at: dict[str, PictureBox] | None = None
+        self._prose: dict[str, Prose] = {}
+        self._cards: dict[str, Card] = {}
+        self._drawings: dict[tuple[object, ...], str] = {}
+
+    # -- links -----------------------------------------------------------------------------
+
+    def linker(self, address: str) -> Linker:
+        """The linker of the page at `address`."""
+        return linker_for(address, offline=self.offline)
+
+    def term_address(self, term: Term) -> str:
+        """Where a term is explained."""
+        return f"{TERMS}#{self.term_anchor[term.name]}"
+
+    def assembly_link(self, assembly: str) -> Link:
+        """An assembly by its title."""
+        return Link(text=self.view.assemblies[assembly].title, address=self.atlas.assembly_address[assembly])
+
+    def tool_link(self, name: str) -> Link:
+        """A tool, in the form in which it was written first."""
+        folded = fold_name(name)
+        return Link(text=self.view.tools[folded], address=self.atlas.tool_address[folded])
+
+    def method_link(self, name: str) -> Link:
+        """A method, likewise."""
+        folded = fold_name(name)
+        return Link(text=self.view.methods[folded], address=self.atlas.method_address[folded])
+
+    # -- pictures and prose ----------------------------------------------------------------
+
+    def boxes(self, sheet: Sheet) -> tuple[PictureBox, ...]:
+        """The pictures of a sheet in capture order."""
+        if sheet.id not in self._boxes:
+            self._boxes[sheet.id] = tuple(
+                plan_picture(
+                    photo,
+                    self.pictures,
+                    number=number,
+                    of=sheet.title,
+                    everything=self.everything,
+                    step_addresses=self.atlas.step_address,
+                )
+                for number, photo in enumerate(sheet.photos, start=1)
+            )
+        return self._boxes[sheet.id]
+
+    def look_boxes(self, look: Look) -> tuple[PictureBox, ...]:
+        """The pictures of an inspection."""
+        if look.inspection.id not in self._look_boxes:
+            self._look_boxes[look.inspection.id] = tuple(
+                plan_picture(
+                    photo,
+                    self.pictures,
+                    number=number,
+                    of=look.inspection.title,
+                    everything=self.everything,
+                    step_addresses=self.atlas.step_address,
+                )
+                for number, photo in enumerate(look.photos, start=1)
+            )
+        return self._look_boxes[look.inspection.id]
+
+    def box_at(self, src_uri: str) -> PictureBox | None:
+        """The picture of a file, whichever sheet or inspection it belongs to."""
+        if self._box_at is None:
+            self._box_at = {
+                photo.src_uri: box
+                for sheet in self.view.sheets
+                for photo, box in zip(sheet.photos, self.boxes(sheet), strict=True)
+            } | {
+                photo.src_uri: box
+                for look in self.view.looks
+                for photo, box in zip(look.photos, self.look_boxes(look), strict=True)
+            }
+        return self._box_at.get(src_uri)
+
+    def cover(self, sheet: Sheet) -> PictureBox | None:
+        """The picture that stands for a sheet, or None where it has no usable one."""
+        photo = sheet.cover
+        if photo is None:
+            return None
+        box = self.boxes(sheet)[sheet.photos.index(photo)]
+        if box.usable:
+            return box
+        return next((box for box in self.boxes(sheet) if box.usable), None)
+
+    def prose(self, sheet: Sheet) -> Prose:
+        """The body of a sheet as it stands on its own page."""
+        if sheet.id not in self._prose:
+            self._prose[sheet.id] = self._sheet_prose(sheet)
+        return self._prose[sheet.id]
+
+    def _sheet_prose(self, sheet: Sheet) -> Prose:
+        boxes = self.boxes(sheet)
+        shelf = self._kept_prose
+        if shelf is not None:
+            key = shelf.key(self._prose_rules, sheet.body, sheet.title, sheet.src_uri, boxes)
+            if (kept := shelf.find(key, self.terms)) is not None:
+                return kept
+        prose = self.render_body(
+            sheet.body,
+            src_uri=sheet.src_uri,
+            title=sheet.title,
+            linker=self.linker(self.atlas.entry_address[sheet.id]),
+            boxes={photo.name: box for photo, box in zip(sheet.photos, boxes, strict=True)},
+        )
+        if shelf is not None:
+            shelf.put(key, prose)
+        return prose
+
+    def render_body(
+        self,
+        body: str,
+        *,
+        src_uri: str,
+        title: str,
+        linker: Linker,
+        boxes: Mapping[str, PictureBox] | None = None,
+        explain: bool = True,
+        anchored: bool = True,
+    ) -> Prose:
+        """Any body as HTML for the page of `linker`."""
+        if not body.strip():
+            return EMPTY
+        return self._prose_renderer.render(
+            body, src_uri=src_uri, title=title, linker=linker, boxes=boxes or {}, explain=explain, anchored=anchored
+        )
+
+    # -- sheets ----------------------------------------------------------------------------
+
+    def card(self, sheet: Sheet) -> Card:
+        """A sheet as other pages show it."""
+        if sheet.id not in self._cards:
+            self._cards[sheet.id] = self._card(sheet)
+        return self._cards[sheet.id]
+
+    def cards(self, sheets: Iterable[Sheet]) -> tuple[Card, ...]:
+        """Cards in the order given."""
+        return tuple(self.card(sheet) for sheet in sheets)
+
+    def _card(self, sheet: Sheet) -> Card:
+        usable = sum(1 for box in self.boxes(sheet) if box.usable)
+        return Card(
+            id=sheet.id,
+            address=self.atlas.entry_address[sheet.id],
+            title=sheet.title,
+            day=self.say_day(sheet),
+            number="" if sheet.draft else str(sheet.day),
+            date=say_date(sheet.date),
+            short_date=f"{sheet.date.day} {say_date(sheet.date).split()[1][:3]}",
+            iso=sheet.date.isoformat(),
+            weekday=say_weekday(sheet.date),
+            assembly=self.assembly_link(sheet.assembly.id),
+            steps=self.say_steps(sheet.all_steps),
+            hours=say_minutes(sheet.minutes) if sheet.time else "not told",
+            to_date=NOTHING if sheet.draft else say_minutes(sheet.minutes_to_date),
+            by=", ".join(sheet.people),
+            lead=shorten(self.prose(sheet).lead, LEAD_LENGTH),
+            pictures=say_count(usable, "picture") if usable else "",
+            cover=self.cover(sheet),
+            draft=sheet.draft,
+            private=sheet.private,
+            redone=self.say_steps(sheet.redone),
+        )
+
+    def say_day(self, sheet: Sheet) -> str:
+        """`Day 12`, or `Draft`: a draft has no number yet."""
+        return "Draft" if sheet.draft else f"Day {sheet.day}"
+
+    def say_steps(self, steps: Sequence[Step]) -> str:
+        """Step IDs, runs drawn together."""
+        return say_steps([step.id for step in steps], self.order)
+
+    def block(self, sheet: Sheet) -> tuple[Cell, ...]:
+        """The title block of a sheet (docs/format.md): DAY · DATE · ASSEMBLY · STEPS · HOURS · HOURS TO DATE · BY."""
+        minutes = say_minutes(sheet.minutes) if sheet.time else "not told"
+        return (
+            Cell(label="Day", value="Draft" if sheet.draft else str(sheet.day), strong=True),
+            Cell(label="Date", value=f"{say_weekday(sheet.date)[:3]} {say_date(sheet.date)}", span=2),
+            Cell(label="Assembly", links=(self.assembly_link(sheet.assembly.id),), span=2),
+            Cell(label="Steps", value=self.say_steps(sheet.all_steps) or NOTHING),
+            Cell(label="Hours", value=minutes, strong=True),
+            Cell(
+                label="Hours to date",
+                value="not counted yet" if sheet.draft else say_minutes(sheet.minutes_to_date),
+                strong=True,
+                span=2,
+            ),
+            Cell(label="By", value=", ".join(sheet.people) or NOTHING, span=3),
+        )
+
+    # -- steps -----------------------------------------------------------------------------
+
+    def step_mark(self, progress: StepProgress) -> Mark:
+        """Where a step stands, with its qualifier (`reopened`, `done over`)."""
+        kind = MARKS[progress.state].kind
+        if progress.reopened:
+            kind = "reopened"
+        elif progress.state is State.DONE and progress.times_done_over:
+            kind = "redone"
+        return Mark(kind=kind, word=progress.word)
+
+    def step_line(self, step: Step) -> StepLine:
+        """A step as it stands now."""
+        progress = self.view.step_progress.get(step.id, StepProgress())
+        sheets = len(self.atlas.by_step.get(step.id, ()))
+        return StepLine(
+            id=step.id,
+            title=step.title,
+            address=self.atlas.step_address[step.id],
+            mark=self.step_mark(progress),
+            page=step.page,
+            closes=step.closes,
+            when=say_date(progress.done_on) if progress.done_on and progress.state is State.DONE else "",
+            when_address=self.atlas.entry_address.get(progress.done_in or "", ""),
+            sheets=say_count(sheets, "sheet") if sheets else "",
+            times_over=say_count(progress.times_done_over, "time") if progress.times_done_over else "",
+        )
+
+    def sheet_steps(self, sheet: Sheet) -> tuple[StepLine, ...]:
+        """What a sheet did to each of its steps, in the manual's order."""
+        marks: dict[str, Mark] = {}
+        for step in sheet.begun:
+            marks[step.id] = Mark(kind=MARKS[State.UNDER_WAY].kind, word="begun")
+        for step in sheet.steps:
+            marks[step.id] = Mark(kind=MARKS[State.DONE].kind, word="done")
+        for step in sheet.redone:
+            marks[step.id] = Mark(kind="redone", word="done over")
+        ordered = sorted(sheet.all_steps, key=lambda step: self.atlas.rank[step.id])
+        return tuple(
+            StepLine(
+                id=step.id,
+                title=step.title,
+                address=self.atlas.step_address[step.id],
+                mark=marks[step.id],
+                page=step.page,
+                closes=step.closes,
+            )
+            for step in ordered
+        )
+
+    # -- the drawing -----------------------------------------------------------------------
+
+    def drawing(
+        self, states: Mapping[str, State], *, picked: str | None, address: str, caption: str, uid: str = "aircraft"
+    ) -> Drawing:
+        """The aircraft with each assembly in its state, for the page at `address`."""
+        linker = self.linker(address)
+        drawn = {assembly: states.get(assembly, State.NOT_BEGUN) for assembly in self.view.assemblies}
+        key = (tuple(drawn.values()), picked, linker.root, uid)
+        if self.view.drawing is not None and key not in self._drawings:
+            self._drawings[key] = render_drawing(
+                self.view.drawing,
+                [
+                    DrawnAssembly(
+                        id=assembly.id,
+                        title=assembly.title,
+                        state=drawn[assembly.id],
+                        href=linker.to(self.atlas.assembly_address[assembly.id]),
+                    )
+                    for assembly in self.view.assemblies.values()
+                ],
+                picked=picked,
+                uid=uid,
+            )
+        return Drawing(
+            svg=self._drawings.get(key, ""),
+            caption=caption,
+            legend=tuple(Legend(mark=MARKS[state], count=str(list(drawn.values()).count(state))) for state in State),
+            assemblies=tuple(
+                StateLine(
+                    text=self.view.assemblies[assembly].title,
+                    address=self.atlas.assembly_address[assembly],
+                    mark=MARKS[state],
+                    picked=assembly == picked,
+                )
+                for assembly, state in drawn.items()
+            ),
+        )
+
+    def states_now(self) -> dict[str, State]:
+        """Every assembly's state at the end of the journal."""
+        return {assembly: progress.state for assembly, progress in self.view.assembly_progress.items()}
+
+
+def shorten(text: str, length: int) -> str:
+    """`text` cut at a word within `length` characters, with `…` where something is missing."""
+    if len(text) <= length:
+        return text
+    cut = text[: length - 1].rsplit(" ", 1)[0].rstrip(" ,;:–—-")
+    return f"{cut} …"

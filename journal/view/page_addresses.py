@@ -1,0 +1,169 @@
+"""The atlas of one view: which page stands at which address, and what refers to what.
+
+Computed once for a site, so that no page has to search: 2,000 entries must not cost 2,000 times 2,000.
+"""
+
+from __future__ import annotations
+
+import posixpath
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+from journal.base.addresses import address_words, fold_name, slugs
+from journal.base.model import Photo
+from journal.view.view import Audience, Look, Sheet, View
+
+ENTRIES = "entries/"
+ASSEMBLIES = "assemblies/"
+STEPS = "steps/"
+TOOLS = "tools/"
+METHODS = "methods/"
+INSPECTIONS = "inspections/"
+
+K = TypeVar("K")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Neighbours:
+    """The sheets before and after one, or None at the ends."""
+
+    before: Sheet | None = None
+    after: Sheet | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Atlas:
+    """Addresses by ID (tools and methods by folded name), and cross references in journal order.
+
+    `linkable` maps what prose may link to (paths from the build folder) to addresses. `rank` is
+    a step's place in the manual.
+    """
+
+    view: View
+    entry_address: Mapping[str, str]
+    assembly_address: Mapping[str, str]
+    step_address: Mapping[str, str]
+    tool_address: Mapping[str, str]
+    method_address: Mapping[str, str]
+    look_address: Mapping[str, str]
+    page_address: Mapping[str, str]
+    linkable: Mapping[str, str]
+    sheets: Mapping[str, Sheet]
+    by_assembly: Mapping[str, tuple[Sheet, ...]]
+    by_step: Mapping[str, tuple[Sheet, ...]]
+    by_tool: Mapping[str, tuple[Sheet, ...]]
+    by_method: Mapping[str, tuple[Sheet, ...]]
+    by_year: Mapping[int, tuple[Sheet, ...]]
+    looks_by_assembly: Mapping[str, tuple[Look, ...]]
+    looks_by_step: Mapping[str, tuple[Look, ...]]
+    steps_of: Mapping[str, tuple[str, ...]]
+    mirrored: Mapping[str, tuple[str, ...]]
+    in_journal: Mapping[str, Neighbours]
+    in_assembly: Mapping[str, Neighbours]
+    rank: Mapping[str, int]
+
+    @property
+    def everything(self) -> bool:
+        """Whether this is the inspector's archive, where nothing is held back."""
+        return self.view.audience is Audience.ARCHIVE
+
+    def year_address(self, base: str, year: int) -> str:
+        """The address of one year's page under `base`; under `entries/` it steps aside for a folder
+        of that name.
+        """
+        if base == ENTRIES:
+            words = address_words([*self.entry_address, f"year-{year}"])
+            return f"{base}{words[f'year-{year}']}/"
+        return f"{base}{year}/"
+
+
+def open_atlas(view: View) -> Atlas:
+    """Look through `view` once."""
+    entries = _addresses(ENTRIES, (sheet.id for sheet in view.sheets))
+    looks = _addresses(INSPECTIONS, (look.inspection.id for look in view.looks))
+    pages = _addresses("pages/", (page.id for page in view.pages))
+    linkable: dict[str, str] = {}
+    for sheet in view.sheets:
+        _link(linkable, sheet.src_uri, entries[sheet.id], sheet.photos)
+    for look in view.looks:
+        _link(linkable, look.inspection.src_uri, looks[look.inspection.id], look.photos)
+    for page in view.pages:
+        linkable[page.src_uri] = pages[page.id]
+
+    steps_of: dict[str, list[str]] = {assembly: [] for assembly in view.assemblies}
+    mirrored: dict[str, list[str]] = defaultdict(list)
+    for step in view.steps.values():
+        steps_of[step.assembly].append(step.id)
+        if step.same_as:
+            mirrored[step.id].append(step.same_as)
+            mirrored[step.same_as].append(step.id)
+
+    looks_by_assembly: dict[str, list[Look]] = defaultdict(list)
+    looks_by_step: dict[str, list[Look]] = defaultdict(list)
+    for look in view.looks:
+        touched = [look.assembly.id] if look.assembly else []
+        touched += [step.assembly for step in look.steps]
+        for assembly in dict.fromkeys(touched):
+            looks_by_assembly[assembly].append(look)
+        for step in look.steps:
+            looks_by_step[step.id].append(look)
+
+    by_assembly = _group(view.sheets, lambda sheet: [sheet.assembly.id])
+    return Atlas(
+        view=view,
+        entry_address=entries,
+        assembly_address=_addresses(ASSEMBLIES, view.assemblies),
+        step_address=_addresses(STEPS, view.steps),
+        tool_address=_named(TOOLS, view.tools),
+        method_address=_named(METHODS, view.methods),
+        look_address=looks,
+        page_address=pages,
+        linkable=linkable,
+        sheets={sheet.id: sheet for sheet in view.sheets},
+        by_assembly=by_assembly,
+        by_step=_group(view.sheets, lambda sheet: [step.id for step in sheet.all_steps]),
+        by_tool=_group(view.sheets, lambda sheet: dict.fromkeys(map(fold_name, sheet.tools))),
+        by_method=_group(view.sheets, lambda sheet: dict.fromkeys(map(fold_name, sheet.methods))),
+        by_year=_group(view.sheets, lambda sheet: [sheet.date.year]),
+        looks_by_assembly={key: tuple(value) for key, value in looks_by_assembly.items()},
+        looks_by_step={key: tuple(value) for key, value in looks_by_step.items()},
+        steps_of={key: tuple(value) for key, value in steps_of.items()},
+        mirrored={key: tuple(dict.fromkeys(value)) for key, value in mirrored.items()},
+        in_journal=_neighbours(view.sheets),
+        in_assembly={id_: between for group in by_assembly.values() for id_, between in _neighbours(group).items()},
+        rank={step: number for number, step in enumerate(view.steps)},
+    )
+
+
+def _addresses(base: str, ids: Iterable[str]) -> dict[str, str]:
+    return {id_: f"{base}{word}/" for id_, word in address_words(ids).items()}
+
+
+def _named(base: str, forms: Mapping[str, str]) -> dict[str, str]:
+    return {folded: f"{base}{word}/" for folded, word in slugs(forms).items()}
+
+
+def _link(linkable: dict[str, str], src_uri: str, address: str, photos: Sequence[Photo]) -> None:
+    linkable[src_uri] = linkable[posixpath.dirname(src_uri)] = address
+    for number, photo in enumerate(photos, start=1):
+        linkable[photo.src_uri] = f"{address}#photo-{number}"
+
+
+def _group(sheets: Iterable[Sheet], keys_of: Callable[[Sheet], Iterable[K]]) -> dict[K, tuple[Sheet, ...]]:
+    groups: dict[K, list[Sheet]] = defaultdict(list)
+    for sheet in sheets:
+        for key in keys_of(sheet):
+            groups[key].append(sheet)
+    return {key: tuple(group) for key, group in groups.items()}
+
+
+def _neighbours(sheets: Sequence[Sheet]) -> dict[str, Neighbours]:
+    return {
+        sheet.id: Neighbours(
+            before=sheets[place - 1] if place else None,
+            after=sheets[place + 1] if place + 1 < len(sheets) else None,
+        )
+        for place, sheet in enumerate(sheets)
+    }

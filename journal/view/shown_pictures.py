@@ -1,0 +1,163 @@
+"""Pictures as templates place them: the right width for the screen, sized, with caption and day."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from operator import attrgetter
+from typing import Protocol
+
+from journal.base.formatting import say_date
+from journal.base.model import Photo
+
+PICTURES = "pictures/"
+
+
+class RenditionLike(Protocol):
+    """What this module needs to know of a rendition (see `journal.media.photos`)."""
+
+    @property
+    def width_px(self) -> int: ...  # noqa: D102
+    @property
+    def height_px(self) -> int: ...  # noqa: D102
+    @property
+    def name(self) -> str: ...  # noqa: D102
+
+
+class PictureLike(Protocol):
+    """A published picture: renditions in ascending width, none where the file cannot be used."""
+
+    @property
+    def renditions(self) -> Sequence[RenditionLike]: ...  # noqa: D102
+    @property
+    def trouble(self) -> str: ...  # noqa: D102
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """One width of a picture: its address and width in pixels."""
+
+    address: str
+    width: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PictureBox:
+    """A picture to place. `addresses` and `widths` (of each, in pixels) are ascending; empty where
+    only a placeholder can stand.
+
+    `width` and `height` give the shape (of the largest). `when` says the capture day, in the
+    archive the time with its offset; empty where unknown to the public. `original` is the link
+    to the untouched file, in the archive only. `anchor` is the picture's id on its entry's page.
+    """
+
+    addresses: tuple[str, ...]
+    widths: tuple[int, ...]
+    width: int
+    height: int
+    alt: str
+    caption: str
+    when: str
+    anchor: str
+    original: str = ""
+    step: str = ""
+    step_address: str = ""
+    at_work: str = ""
+    inside: bool = False
+    private: bool = False
+    trouble: str = ""
+
+    def __getstate__(self) -> tuple[object, ...]:
+        # Ten thousand pictures are pickled for the fingerprints of their pages; what dataclasses bring
+        # for it takes five times as long.
+        return _STATE(self)
+
+    def __setstate__(self, state: tuple[object, ...]) -> None:
+        for name, value in zip(_FIELDS, state, strict=True):
+            object.__setattr__(self, name, value)
+
+    @property
+    def candidates(self) -> tuple[Candidate, ...]:
+        """Every size of the picture."""
+        return tuple(
+            Candidate(address=address, width=width) for address, width in zip(self.addresses, self.widths, strict=True)
+        )
+
+    @property
+    def usable(self) -> bool:
+        """Whether there is a picture to show."""
+        return bool(self.addresses)
+
+    @property
+    def smallest(self) -> Candidate:
+        """For thumbnails."""
+        return Candidate(address=self.addresses[0], width=self.widths[0])
+
+    @property
+    def middle(self) -> Candidate:
+        """What a browser without `srcset` shows."""
+        place = len(self.addresses) // 2
+        return Candidate(address=self.addresses[place], width=self.widths[place])
+
+    @property
+    def largest(self) -> Candidate:
+        """What enlarging shows."""
+        return Candidate(address=self.addresses[-1], width=self.widths[-1])
+
+    @property
+    def tall(self) -> bool:
+        """Whether the picture is higher than wide."""
+        return self.height > self.width
+
+
+_FIELDS = tuple(one.name for one in fields(PictureBox))
+_STATE = attrgetter(*_FIELDS)
+
+
+def say_capture(photo: Photo, *, everything: bool) -> str:
+    """When a picture was taken: the day for followers, the recorded time for the inspector."""
+    facts = photo.facts
+    if not everything:
+        return say_date(facts.taken.date()) if facts.taken else ""
+    if facts.taken is None:
+        return "capture time not recorded"
+    offset = facts.offset or "offset not recorded"
+    said = f"{say_date(facts.taken.date())}, {facts.taken:%H:%M:%S} ({offset})"
+    return said if facts.clock_set else f"{said}, camera clock never set"
+
+
+def plan_picture(
+    photo: Photo,
+    pictures: Mapping[str, PictureLike],
+    *,
+    number: int,
+    of: str,
+    everything: bool,
+    step_addresses: Mapping[str, str],
+) -> PictureBox:
+    """The box of `photo`, the `number`th picture of the sheet titled `of`."""
+    picture = pictures.get(photo.src_uri)
+    renditions = picture.renditions if picture else ()
+    trouble = (picture.trouble if picture else "") or photo.facts.trouble
+    width, height = (
+        (renditions[-1].width_px, renditions[-1].height_px)
+        if renditions
+        else (photo.facts.width or 4, photo.facts.height or 3)
+    )
+    return PictureBox(
+        addresses=tuple([PICTURES + rendition.name for rendition in renditions]),
+        widths=tuple([rendition.width_px for rendition in renditions]),
+        width=width,
+        height=height,
+        alt=photo.caption or f"Picture {number} of “{of}”",
+        caption=photo.caption,
+        when=say_capture(photo, everything=everything),
+        anchor=f"photo-{number}",
+        original=f"source/{photo.src_uri}" if everything else "",
+        step=photo.step or "",
+        step_address=step_addresses.get(photo.step or "", ""),
+        at_work=", ".join(photo.people),
+        inside=photo.inside,
+        private=photo.private,
+        trouble="" if renditions else trouble or "not available",
+    )

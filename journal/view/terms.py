@@ -1,0 +1,311 @@
+"""Trade terms: the list that ships, and the marker that explains a term where a reader meets it.
+
+A term's first use in a document becomes a button that opens a small note (the `popover`
+attribute of HTML): it opens by click, touch and keyboard, closes with Escape or a press
+elsewhere, is read aloud in its place, and needs no script.
+"""
+
+from __future__ import annotations
+
+import csv
+import itertools
+import re
+import unicodedata
+import xml.etree.ElementTree as ET
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from importlib.resources import files
+
+from journal.base.addresses import slugs
+from journal.base.model import Term
+
+# A word is a run of letters and digits with their accents; what joins words is looked at apart.
+_WORD = re.compile(r"(?:[^\W_][\u0300-\u036f]*)+")
+_JOINT = re.compile(r"[\s\u00a0-]+")
+# What makes a longer word, a part number, a file name or an address of what it touches.
+_GLUE = frozenset("-_/@#\\\N{NON-BREAKING HYPHEN}\N{HYPHEN}")
+_PARTICLES = frozenset({"out", "up", "off", "in", "down"})
+
+_NEVER_READ = frozenset({"code", "pre", "kbd", "samp", "script", "style", "svg", "math", "template"})
+_NEVER_MARKED = frozenset({"a", "button", "summary", "label", "option", "textarea", "h1", "h2", "h3", "h4", "h5", "h6"})
+_INLINE = frozenset(
+    {"a", "abbr", "b", "button", "cite", "code", "del", "dfn", "em", "i", "ins", "kbd", "mark", "q", "s"}
+    | {"samp", "small", "span", "strong", "sub", "sup", "u", "var"}
+)
+
+
+@lru_cache(maxsize=1)
+def shipped_terms() -> tuple[Term, ...]:
+    """The terms that come with the journal (data/terms.csv), in the order of the alphabet."""
+    text = files("journal").joinpath("data/terms.csv").read_text(encoding="utf-8")
+    rows = csv.DictReader(text.splitlines())
+    return _in_order(
+        Term(names=tuple(row["names"].split("|")), meaning=row["meaning"], source=row["source"]) for row in rows
+    )
+
+
+def all_terms(own: Sequence[Term]) -> tuple[Term, ...]:
+    """The shipped terms and the builder's own, in the order of the alphabet.
+
+    A name that the builder explains is theirs: the shipped term loses it, and is left out
+    altogether where that was its headword.
+    """
+    taken = {name.casefold() for term in own for name in term.names}
+    kept = (
+        replace(term, names=tuple(name for name in term.names if name.casefold() not in taken))
+        for term in shipped_terms()
+        if term.name.casefold() not in taken
+    )
+    return _in_order([*own, *kept])
+
+
+def _in_order(terms: Iterable[Term]) -> tuple[Term, ...]:
+    return tuple(sorted(terms, key=lambda term: (term.name.casefold(), term.name)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Form:
+    """One way a term is written: its words folded, what stands between, before and after them.
+
+    An empty joint is any space or hyphen. `capitals` are the words, by number, that count only as
+    written: "AN bolt" is no "an bolt".
+    """
+
+    words: tuple[str, ...]
+    joints: tuple[str, ...]
+    before: str
+    after: str
+    capitals: tuple[tuple[int, str], ...]
+    term: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Hit:
+    start: int
+    end: int
+    term: int
+
+
+@dataclass(slots=True)
+class _Piece:
+    """A run of text in a document: the text or tail of `element`, and what may be done to it."""
+
+    element: ET.Element
+    parent: ET.Element | None
+    tail: bool
+    text: str
+    read: bool
+    mark: bool
+    joined: bool
+
+
+class TermMarker:
+    """Finds terms in text and explains each at its first use in a document."""
+
+    def __init__(self, terms: Sequence[Term]) -> None:
+        self._terms = tuple(terms)
+        self._ids = slugs(term.name for term in self._terms)
+        self._forms: dict[str, list[_Form]] = {}
+        for number, term in enumerate(self._terms):
+            for name in term.names:
+                for form in _forms(name, number):
+                    self._forms.setdefault(form.words[0], []).append(form)
+        for forms in self._forms.values():
+            # The longest is tried first, so "edge distance" is never read as "edge".
+            forms.sort(key=lambda form: -len(form.words))
+
+    def find(self, text: str) -> tuple[Term, ...]:
+        """The terms used in plain text, in the order of their first use."""
+        return tuple(self._terms[number] for number in dict.fromkeys(hit.term for hit in self._hits(text)))
+
+    def mark(self, root: ET.Element, href: Callable[[Term], str], uid: str = "") -> tuple[Term, ...]:
+        """Explain each term at its first use under `root`, in place; the terms used, in order.
+
+        `href` gives the address of a term in the list of terms. `uid` keeps IDs apart where one
+        page carries several documents. The text itself is never changed. Code is not looked at;
+        headings and links count as use but are not marked.
+        """
+        used: dict[int, None] = {}
+        marked: set[int] = set()
+        pieces = list(_pieces(root))
+        for number, piece in enumerate(pieces):
+            if not piece.read:
+                continue
+            before = pieces[number - 1].text[-1:] if number and piece.joined else ""
+            later = pieces[number + 1] if number + 1 < len(pieces) else None
+            after = later.text[:1] if later and later.joined else ""
+            hits = list(self._hits(piece.text, before, after))
+            used.update(dict.fromkeys(hit.term for hit in hits))
+            if piece.mark:
+                first = [hit for hit in _firsts(hits) if hit.term not in marked]
+                marked.update(hit.term for hit in first)
+                if first:
+                    self._explain(piece, first, href, uid)
+        return tuple(self._terms[number] for number in used)
+
+    def _hits(self, text: str, before: str = "", after: str = "") -> Iterator[_Hit]:
+        """Terms in `text`, leftmost and longest, none overlapping; `before` and `after` are the
+        characters that touch it.
+        """
+        words = list(_WORD.finditer(text))
+        keys = [_fold(word[0]) for word in words]
+        at = 0
+        for number, key in enumerate(keys):
+            if number < at:
+                continue
+            for form in self._forms.get(key, ()):
+                if _fits(form, text, words, keys, number, before, after):
+                    last = number + len(form.words)
+                    yield _Hit(
+                        words[number].start() - len(form.before),
+                        words[last - 1].end() + len(form.after),
+                        form.term,
+                    )
+                    at = last
+                    break
+
+    def _explain(self, piece: _Piece, hits: Sequence[_Hit], href: Callable[[Term], str], uid: str) -> None:
+        made: list[ET.Element] = []
+        for number, hit in enumerate(hits):
+            term = self._terms[hit.term]
+            ident = f"tip-{self._ids[term.name]}" + (f"-{uid}" if uid else "")
+            button = ET.Element("button", {"type": "button", "class": "term", "popovertarget": ident})
+            button.text = piece.text[hit.start : hit.end]
+            tip = ET.Element("span", {"class": "term-tip", "id": ident, "popover": "auto", "role": "note"})
+            ET.SubElement(tip, "b").text = term.name
+            tip[-1].tail = f" {term.meaning} "
+            if term.source:
+                ET.SubElement(tip, "small").text = f"Source: {term.source}"
+                tip[-1].tail = " "
+            ET.SubElement(tip, "a", {"href": href(term)}).text = "In the list of terms"
+            end = hits[number + 1].start if number + 1 < len(hits) else len(piece.text)
+            tip.tail = piece.text[hit.end : end]
+            made += [button, tip]
+        start = piece.text[: hits[0].start]
+        if piece.tail:
+            assert piece.parent is not None
+            place = list(piece.parent).index(piece.element) + 1
+            piece.element.tail = start
+            piece.parent[place:place] = made
+        else:
+            piece.element.text = start
+            piece.element[0:0] = made
+
+
+def _firsts(hits: Iterable[_Hit]) -> list[_Hit]:
+    """Of several hits of one term the first, in the order of the text."""
+    first: dict[int, _Hit] = {}
+    for hit in hits:
+        first.setdefault(hit.term, hit)
+    return list(first.values())
+
+
+def _fold(word: str) -> str:
+    if word.isascii():
+        return word.lower()
+    return unicodedata.normalize("NFC", word).casefold()
+
+
+def _fits(
+    form: _Form, text: str, words: list[re.Match[str]], keys: list[str], at: int, before: str, after: str
+) -> bool:
+    last = at + len(form.words) - 1
+    if len(form.words) > 1 and tuple(keys[at : last + 1]) != form.words:
+        return False
+    for offset, joint in enumerate(form.joints):
+        between = text[words[at + offset].end() : words[at + offset + 1].start()]
+        if not (between == joint if joint else _JOINT.fullmatch(between)):
+            return False
+    if any(words[at + offset][0] != written for offset, written in form.capitals):
+        return False
+    start, end = words[at].start() - len(form.before), words[last].end() + len(form.after)
+    if start < 0 or text[start : words[at].start()] != form.before:
+        return False
+    if text[words[last].end() : end] != form.after:
+        return False
+    previous = text[start - 1] if start else before
+    following = text[end : end + 2] if end < len(text) else after
+    if previous and (previous in _GLUE or _WORD.match(previous)):
+        return False
+    if previous == "." and start >= 2 and text[start - 2].isalnum():
+        return False
+    if following and (following[0] in _GLUE or _WORD.match(following[0])):
+        return False
+    # "rib." ends a sentence, "rib.jpg" and "rib.2" do not.
+    return not (len(following) == 2 and following[0] in ".:" and following[1].isalnum())
+
+
+def _forms(name: str, number: int) -> Iterator[_Form]:
+    """Every way to write `name`: as it is, in the plural, and as a verb (-s, -ing, -ed)."""
+    words = list(_WORD.finditer(name))
+    if not words:
+        return
+    folded = [_fold(word[0]) for word in words]
+    joints = []
+    for left, right in itertools.pairwise(words):
+        between = name[left.end() : right.start()]
+        joints.append("" if _JOINT.fullmatch(between) else between)
+    bends = 0 if len(folded) == 2 and folded[-1] in _PARTICLES else len(folded) - 1
+    for bent in _bent(folded[bends]):
+        yield _Form(
+            words=(*folded[:bends], bent, *folded[bends + 1 :]),
+            joints=tuple(joints),
+            before=name[: words[0].start()],
+            after=name[words[-1].end() :],
+            capitals=tuple(
+                (place, word[0])
+                for place, word in enumerate(words)
+                if len(word[0]) > 1 and word[0].isalpha() and word[0].isupper()
+            ),
+            term=number,
+        )
+
+
+def _bent(word: str) -> tuple[str, ...]:
+    """`rib` -> rib, ribs, ribbing, ribbed; `dimple` -> dimple, dimples, dimpling, dimpled.
+
+    A word that ends in -ing gets a plural only: taking the ending off would make "fair" of "fairing".
+    """
+    if len(word) < 3 or not word.isalpha():
+        return (word,)
+    if word.endswith("ing"):
+        return word, word + "s"
+    if word.endswith("y") and word[-2] not in "aeiou":
+        stem = word[:-1]
+        return word, stem + "ies", stem + "ied", word + "ing"
+    if word.endswith(("s", "x", "z", "ch", "sh")):
+        return word, word + "es", word + "ing", word + "ed"
+    if word.endswith("e"):
+        return word, word + "s", word[:-1] + "ing", word + "d"
+    if re.fullmatch(r"[^aeiou]*[aeiou][^aeiouwxy]", word):
+        # One short syllable: the last letter is doubled, and "spared" is no form of "spar".
+        return word, word + "s", word + word[-1] + "ing", word + word[-1] + "ed"
+    return word, word + "s", word + "ing", word + "ed"
+
+
+def _pieces(root: ET.Element) -> Iterator[_Piece]:
+    """The runs of text under `root` in reading order. `joined` tells whether nothing but inline
+    markup stands between a run and the one before it.
+    """
+    joined = False
+
+    def walk(element: ET.Element, read: bool, mark: bool) -> Iterator[_Piece]:
+        nonlocal joined
+        tag = element.tag if isinstance(element.tag, str) else ""
+        read = read and tag not in _NEVER_READ and "popover" not in element.attrib and bool(tag)
+        mark = mark and read and tag not in _NEVER_MARKED
+        if tag not in _INLINE:
+            joined = False
+        if element.text:
+            yield _Piece(element, None, False, element.text, read, mark, joined)
+            joined = True
+        for child in element:
+            inline = child.tag in _INLINE
+            yield from walk(child, read, mark)
+            joined = joined and inline
+            if child.tail:
+                yield _Piece(child, element, True, child.tail, read, mark, joined)
+                joined = True
+
+    return walk(root, True, True)
