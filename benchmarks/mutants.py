@@ -352,9 +352,11 @@ def main() -> None:
                 ends[running[done]] = done.result()
                 if done.result() == "survived":
                     print(running[done], flush=True)
-        finally:  # stopped by hand: try no more
+        except KeyboardInterrupt:
+            print("Stopped: what was not tried is not counted.", flush=True)
+        finally:
             pool.shutdown(wait=True, cancel_futures=True)
-    report(sample, ends, given.json)
+    report([mutant for mutant in sample if mutant in ends], ends, given.json)
 
 
 def report(sample: list[Mutant], ends: dict[Mutant, str], target: Path | None) -> None:
