@@ -245,7 +245,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         lost = PageRecord(
             address=template_name,
             template=template_name,
-            title="Not on this drawing",
+            title="No page here",
             description="There is no page at this address.",
             html="",
             record=None,
