@@ -8,7 +8,6 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-import re
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
@@ -19,7 +18,7 @@ import click
 
 from journal.base.formatting import say_count, say_date
 from journal.base.problems import did_you_mean
-from journal.commands.terminal import build_option, open_build
+from journal.commands.terminal import Day, build_option, open_build
 
 if TYPE_CHECKING:
     from journal.finding.cache import WarmIndex
@@ -31,31 +30,6 @@ _LINES_SHOWN = 4
 _WIDEST = 100
 
 
-class _When(click.ParamType[date]):
-    """A day, month or year of ISO 8601; `last` reads a month or year as its last day."""
-
-    name = "date"
-
-    def __init__(self, *, last: bool) -> None:
-        self.last = last
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
-        if isinstance(value, date):
-            return value
-        try:
-            if re.fullmatch(r"[0-9]{4}", value):
-                return date(int(value), 12, 31) if self.last else date(int(value), 1, 1)
-            if match := re.fullmatch(r"([0-9]{4})-([0-9]{2})", value):
-                year, month = int(match[1]), int(match[2])
-                if not self.last:
-                    return date(year, month, 1)
-                following = date(year + month // 12, month % 12 + 1, 1)
-                return date.fromordinal(following.toordinal() - 1)
-            return date.fromisoformat(value)
-        except ValueError:
-            self.fail(f'"{value}" is no date; write 2026-02-07, 2026-02 or 2026', param, ctx)
-
-
 @click.command()
 @build_option
 @click.argument("words", nargs=-1)
@@ -64,8 +38,8 @@ class _When(click.ParamType[date]):
 @click.option("--tool", metavar="NAME", help="Only sheets that list this tool.")
 @click.option("--method", metavar="NAME", help="Only sheets that list this method.")
 @click.option("--person", metavar="ID", help="Only sheets on which this person worked.")
-@click.option("--since", type=_When(last=False), help="Only sheets from this day on (2026-02-07, 2026-02, 2026).")
-@click.option("--until", type=_When(last=True), help="Only sheets up to this day, month or year.")
+@click.option("--since", type=Day(last=False), help="Only sheets from this day on (2026-02-07, 2026-02, 2026).")
+@click.option("--until", type=Day(last=True), help="Only sheets up to this day, month or year.")
 @click.option("--with-photos", is_flag=True, help="Only sheets that have photos.")
 @click.option("--private", is_flag=True, help="Search private entries and passages too.")
 @click.option("--limit", type=click.IntRange(min=1), default=10, show_default=True, help="Show at most this many.")
@@ -146,7 +120,8 @@ def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
                 raise OSError(None, "the index of words could not be kept", str(file))
     if errors := index.about["errors"]:
         click.echo(
-            f"{say_count(errors, 'error')} in the content: what they name is not searched; see `journal check`.",
+            f"{say_count(errors, 'error')} in the content: entries that could not be read are not searched; "
+            "see `journal check`.",
             err=True,
         )
     return index

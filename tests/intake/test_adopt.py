@@ -16,7 +16,13 @@ from making import MakeBuild, entry, read
 
 from journal.base.problems import has_errors
 from journal.commands.intake.adopt import plain_markdown
-from journal.commands.intake.loose import DateOrder, date_in_name, parse_loose_date, parse_loose_hours, split_steps
+from journal.commands.intake.lenient_parsing import (
+    DateOrder,
+    date_in_name,
+    parse_loose_date,
+    parse_loose_hours,
+    split_steps,
+)
 from journal.commands.main import main
 from journal.ledger.hours import build_ledger
 

@@ -25,8 +25,8 @@ from journal.base.model import State
 from journal.base.problems import has_errors
 from journal.base.text_files import one_line
 from journal.commands.intake import enter as entering
-from journal.commands.intake.arrivals import Arrival
 from journal.commands.intake.enter import Draft, folder_name, place_names, render_entry
+from journal.commands.intake.incoming_media import Arrival
 from journal.commands.main import main
 from journal.ledger.progress import replay
 

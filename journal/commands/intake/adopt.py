@@ -21,7 +21,6 @@ from journal.base.model import Build, Role
 from journal.base.problems import Grade, Problem, did_you_mean
 from journal.base.safe_write import staged
 from journal.base.text_files import one_line, yaml_figure, yaml_key, yaml_list, yaml_text
-from journal.commands.intake.arrivals import Arrival
 from journal.commands.intake.enter import (
     Draft,
     Placed,
@@ -31,7 +30,8 @@ from journal.commands.intake.enter import (
     land_entry,
     place_names,
 )
-from journal.commands.intake.loose import (
+from journal.commands.intake.incoming_media import Arrival
+from journal.commands.intake.lenient_parsing import (
     DateOrder,
     date_in_name,
     first_words,

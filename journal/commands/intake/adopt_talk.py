@@ -28,9 +28,9 @@ from journal.commands.intake.adopt import (
     prove,
     read_rows,
 )
-from journal.commands.intake.arrivals import Sifted, gather, read_shelf, say_arrivals, sift
 from journal.commands.intake.asking import AnswerError
 from journal.commands.intake.enter import NotWrittenError, entry_folders, say_trouble
+from journal.commands.intake.incoming_media import Sifted, gather, read_shelf, say_arrivals, sift
 from journal.commands.intake.spreadsheet import Spreadsheet, read_spreadsheet
 from journal.commands.terminal import EXIT_DISK, EXIT_ERRORS, EXIT_USE, Bar, fail, open_build, print_problems
 from journal.ledger.journal import CACHE, Journal, photo_store

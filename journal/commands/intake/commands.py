@@ -234,7 +234,7 @@ def adopt(
     """
     from journal.commands.intake.adopt import HoursAre, Wishes
     from journal.commands.intake.adopt_talk import Given, adopt_work
-    from journal.commands.intake.loose import DateOrder
+    from journal.commands.intake.lenient_parsing import DateOrder
 
     wishes = Wishes(
         order=DateOrder(dates),

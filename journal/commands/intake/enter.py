@@ -16,7 +16,7 @@ from journal.base.digests import copy_with_sha256, sync_folder
 from journal.base.model import Build, Entry, State, Step
 from journal.base.safe_write import staged, umask
 from journal.base.text_files import one_line, yaml_figure, yaml_key, yaml_list, yaml_text
-from journal.commands.intake.arrivals import Arrival, CameraSpan, camera_spans, free_bytes, safe_name
+from journal.commands.intake.incoming_media import Arrival, CameraSpan, camera_spans, free_bytes, safe_name
 from journal.ledger.journal import CACHE, Journal
 
 STEPS_SUGGESTED = 6

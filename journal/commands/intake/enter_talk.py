@@ -18,7 +18,19 @@ from journal.base.formatting import say_count, say_date, say_minutes, say_weekda
 from journal.base.model import Build, Entry
 from journal.base.problems import did_you_mean, has_errors
 from journal.base.safe_write import staged
-from journal.commands.intake.arrivals import (
+from journal.commands.intake.asking import AnswerError, Asker, parse_day
+from journal.commands.intake.enter import (
+    Draft,
+    NotWrittenError,
+    land_entry,
+    last_entry,
+    likely_people,
+    likely_tools,
+    make_draft,
+    render_entry,
+    say_trouble,
+)
+from journal.commands.intake.incoming_media import (
     Arrival,
     CameraSpan,
     Days,
@@ -32,18 +44,6 @@ from journal.commands.intake.arrivals import (
     read_shelf,
     say_arrivals,
     sift,
-)
-from journal.commands.intake.asking import AnswerError, Asker, parse_day
-from journal.commands.intake.enter import (
-    Draft,
-    NotWrittenError,
-    land_entry,
-    last_entry,
-    likely_people,
-    likely_tools,
-    make_draft,
-    render_entry,
-    say_trouble,
 )
 from journal.commands.terminal import EXIT_DISK, EXIT_ERRORS, EXIT_USE, Bar, fail, open_build, print_problems, sum_up
 from journal.ledger.journal import CACHE, Journal, photo_store
