@@ -12,9 +12,9 @@ from journal.base.problems import SiteError
 from journal.commands.terminal import EXIT_DISK, EXIT_ERRORS
 
 COMMANDS = {
-    "begin": "journal.commands.intake.commands",
-    "enter": "journal.commands.intake.commands",
-    "adopt": "journal.commands.intake.commands",
+    "begin": "journal.commands.intake.begin",
+    "enter": "journal.commands.intake.enter",
+    "adopt": "journal.commands.intake.adopt",
     "check": "journal.commands.check",
     "preview": "journal.commands.preview",
     "hours": "journal.commands.hours",

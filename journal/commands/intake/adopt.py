@@ -1,4 +1,4 @@
-"""Notes and photos of earlier years as entries: planned row by row, proved with the reader, then landed.
+"""`journal adopt`: notes and photos of earlier years become entries: planned, proved with the reader, then written.
 
 Running it again adds only what is new: a row is known by its content (a comment in the entry made
 from it carries its mark), a photo by its digest.
@@ -8,29 +8,27 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import sys
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import Enum
 from hashlib import sha256
 from pathlib import Path, PurePosixPath
+from typing import Any
+
+import click
 
 from journal.base.addresses import fold_name
-from journal.base.formatting import say_date
+from journal.base.byte_progress import say_bytes
+from journal.base.formatting import say_count, say_date
 from journal.base.model import Build, Role
-from journal.base.problems import Grade, Problem, did_you_mean
+from journal.base.problems import Grade, Problem, did_you_mean, render_problem
 from journal.base.safe_write import staged
 from journal.base.text_files import one_line, yaml_figure, yaml_key, yaml_list, yaml_text
-from journal.commands.intake.enter import (
-    Draft,
-    Placed,
-    bring_photos,
-    entry_folders,
-    folder_name,
-    land_entry,
-    place_names,
-)
-from journal.commands.intake.incoming_media import Arrival
+from journal.commands.intake.asking import AnswerError, check_known, mapping_of, names_of
+from journal.commands.intake.incoming_media import Arrival, Sifted, look_at, say_arrivals
 from journal.commands.intake.lenient_parsing import (
     DateOrder,
     date_in_name,
@@ -40,12 +38,36 @@ from journal.commands.intake.lenient_parsing import (
     split_steps,
     split_words,
 )
-from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet
-from journal.ledger.journal import CACHE
+from journal.commands.intake.new_entries import (
+    NotWrittenError,
+    Placed,
+    add_photos,
+    entry_folders,
+    folder_name,
+    head_lines,
+    list_lines,
+    place_names,
+    render_index,
+    write_entry,
+)
+from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet, read_spreadsheet
+from journal.commands.terminal import (
+    EXIT_DISK,
+    EXIT_ERRORS,
+    EXIT_USE,
+    Bar,
+    build_option,
+    fail,
+    open_build,
+    print_problems,
+)
+from journal.ledger.journal import CACHE, Journal
 from journal.reading.build import read_build
 from journal.reading.hours import parse_amount
 from journal.reading.text import Notes
 from journal.reading.tree import Items, Scalar
+
+TABLES = frozenset({".csv", ".tsv", ".txt"})
 
 COLUMNS: Mapping[str, tuple[str, ...]] = {
     "date": ("day", "when"),
@@ -67,13 +89,6 @@ LONGEST_TITLE = 70
 _MARK = re.compile(r"^# adopted: ([0-9a-f]{16})\s*$", re.MULTILINE)
 
 
-class HoursAre(Enum):
-    """What a figure in the table counts: each person's time, or that of all together."""
-
-    EACH = "each"
-    TOTAL = "total"
-
-
 class Fate(Enum):
     """What becomes of a row or a day of photos; the value is the word in the report."""
 
@@ -85,18 +100,23 @@ class Fate(Enum):
     LEFT_OUT = "left out"
 
 
+COLOURS = {Fate.NEW: "green", Fate.FAULTY: "red", Fate.BESIDE: "yellow", Fate.TWIN: "yellow", Fate.LEFT_OUT: "yellow"}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wishes:
-    """How the table is to be understood. `means` maps words of the table to IDs of the build."""
+    """How the table is to be understood. `means` maps words of the table to IDs of the build; `hours_are` tells
+    whether a figure is the time of `each` person or the `total` of all.
+    """
 
     order: DateOrder = DateOrder.ISO
-    hours_are: HoursAre = HoursAre.EACH
+    hours_are: str = "each"
     means: Mapping[str, str] = field(default_factory=dict)
     assembly: str | None = None
     people: tuple[str, ...] = ()
     beside: bool = False
     keep_twins: bool = False
-    only_rows: frozenset[int] = frozenset()
+    only_rows: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,7 +126,6 @@ class Found:
     """
 
     row: int
-    line: int
     date: date
     assembly: str
     title: str
@@ -137,7 +156,6 @@ class Plan:
     """
 
     row: int | None
-    line: int | None
     fate: Fate
     said: str = ""
     found: Found | None = None
@@ -150,169 +168,255 @@ class Plan:
     problems: tuple[Problem, ...] = ()
 
 
+@click.command()
+@build_option
+@click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--map",
+    "mapping",
+    multiple=True,
+    callback=mapping_of,
+    metavar="HEADING=COLUMN",
+    help="Which column is which, like Datum=date; hours:ID for one person's. May be repeated.",
+)
+@click.option(
+    "--means",
+    multiple=True,
+    callback=mapping_of,
+    metavar="WORD=ID",
+    help="What a word of the table means in the build.",
+)
+@click.option(
+    "--dates", "order", type=click.Choice(["iso", "dmy", "mdy"]), default="iso", help="How dates are written."
+)
+@click.option(
+    "--hours-are",
+    type=click.Choice(["each", "total"]),
+    default="each",
+    help="What a figure counts where several worked.",
+)
+@click.option("--assembly", metavar="ID", help="The assembly where nothing else names one.")
+@click.option(
+    "--person", "people", multiple=True, callback=names_of, metavar="ID", help="Who worked where no row says."
+)
+@click.option("--row", "only_rows", multiple=True, type=int, metavar="N", help="Only this row. May be repeated.")
+@click.option("--beside", is_flag=True, help="Add rows of days on which an entry is there already.")
+@click.option("--keep-twins", is_flag=True, help="Add a row that is the same as an earlier one.")
+@click.option("--skip-faulty", is_flag=True, help="Write the rest where some lines cannot be read.")
+@click.option("--write", is_flag=True, help="Write the entries; without it nothing is written.")
+def adopt(
+    root: Path,
+    paths: tuple[Path, ...],
+    mapping: dict[str, str],
+    order: str,
+    people: tuple[str, ...] | None,
+    skip_faulty: bool,
+    write: bool,
+    **wishes: Any,
+) -> None:
+    """Take over earlier years: a table of work days, folders of old photos.
+
+    Shows row by row what would become of it, and writes nothing until --write is added. Running it
+    again adds only what is new.
+
+    \b
+    Columns (in any order; others are named with --map):
+      date, assembly, hours, title, text, steps, begun, redone, people, place, tools, methods
+
+    \b
+    Example:
+      journal adopt workdays.csv
+      journal adopt workdays.csv old-photos/ --dates dmy --map "Stunden=hours" --means "Klappen=flaps" --write
+    """
+    journal = open_build(root)
+    if not journal.build.assemblies:
+        fail("content/build.yml names no assembly yet; entries belong to one", EXIT_ERRORS)
+    told = Wishes(order=DateOrder(order), people=people or (), **wishes)
+    try:
+        _check_wishes(journal.build, told)
+        tables = [path for path in paths if path.suffix.casefold() in TABLES and path.is_file()]
+        if len(tables) > 1:
+            raise AnswerError("One table at a time, so that each row can be told apart.")
+    except AnswerError as trouble:
+        fail(str(trouble), EXIT_USE)
+    sheet = _read_table(tables[0], mapping, told) if tables else Spreadsheet()
+    cache = root / CACHE
+    cache.mkdir(exist_ok=True)
+    with staged(cache, "unpacked") as scratch:
+        _, sifted = look_at(journal, [path for path in paths if path not in tables], scratch)
+        source = tables[0].name if tables else "photos"
+        plans = _plan(journal, sheet, sifted.fresh, told, source, str(tables[0]) if tables else "")
+        _report(plans, sheet, sifted)
+        _say_hours_rule(journal.build, plans, told)
+        faulty = sum(plan.fate is Fate.FAULTY for plan in plans)
+        new = [plan for plan in plans if plan.fate is Fate.NEW]
+        if not write:
+            click.echo("\nNothing was written: this only shows what would be. Add --write to do it." if new else "")
+            sys.exit(EXIT_ERRORS if faulty else 0)
+        if faulty and not skip_faulty:
+            fail(
+                f"{say_count(faulty, 'line')} cannot be read, so nothing was written; mend them, or leave them "
+                "out with --skip-faulty",
+                EXIT_ERRORS,
+            )
+        _write(root, new, journal.build, source)
+
+
+def _check_wishes(build: Build, wishes: Wishes) -> None:
+    check_known("assembly", wishes.assembly, build.assemblies)
+    for person in wishes.people:
+        check_known("person", person, build.people)
+    known = {*build.assemblies, *build.people, *build.places}
+    for word, identifier in wishes.means.items():
+        if identifier not in known:
+            raise AnswerError(f'--means "{word}={identifier}": {did_you_mean(identifier, known)}')
+
+
+def _read_table(path: Path, mapping: Mapping[str, str], wishes: Wishes) -> Spreadsheet:
+    notes = Notes(str(path))
+    required = ["date"] if wishes.assembly else ["date", "assembly"]
+    sheet = read_spreadsheet(path, COLUMNS, required, mapping, notes)
+    print_problems(notes.problems)
+    if sheet is None:
+        fail("nothing was written", EXIT_ERRORS)
+    return sheet
+
+
+def _plan(
+    journal: Journal, sheet: Spreadsheet, arrivals: Sequence[Arrival], wishes: Wishes, source: str, file: str
+) -> list[Plan]:
+    build, taken = journal.build, entry_folders(journal.root)
+    reader = _RowReader(build, wishes, file)
+    rows = [reader.read(row) for row in sheet.rows if not wishes.only_rows or row.number in wishes.only_rows]
+    plans = plan_rows(rows, build, adopted_marks(journal.root), taken, wishes)
+    return prove(journal.root, plan_photos(arrivals, plans, build, taken, wishes), build, source)
+
+
 # -- reading rows ----------------------------------------------------------------------------------
 
 
-def read_rows(sheet: Spreadsheet, build: Build, wishes: Wishes, file: str) -> list[Found | Plan]:
-    """Each row as what it says, or as a faulty line of the plan with its problems."""
-    words = _Words(build, wishes)
-    read: list[Found | Plan] = []
-    for row in sheet.rows:
-        if wishes.only_rows and row.number not in wishes.only_rows:
-            continue
-        notes = Notes(file)
-        found = _read_row(row, build, wishes, words, notes)
-        if found is None or notes.errors:
-            read.append(Plan(row=row.number, line=row.line, fate=Fate.FAULTY, problems=tuple(notes.problems)))
-        else:
-            read.append(found)
-    return read
+class _RowReader:
+    """Reads the rows of a table with the words of the build: IDs, titles, names, and what `--means` says."""
 
-
-class _Words:
-    """The words of the table for what the build knows: IDs, titles, names, and what `--means` says."""
-
-    def __init__(self, build: Build, wishes: Wishes) -> None:
-        means = {fold_name(word): identifier for word, identifier in wishes.means.items()}
-        self.assemblies = {fold_name(word): one.id for one in build.assemblies.values() for word in (one.id, one.title)}
-        self.people = {
-            fold_name(word): one.id
-            for one in build.people.values()
-            for word in (one.id, one.name, one.shown_as or one.id)
+    def __init__(self, build: Build, wishes: Wishes, file: str) -> None:
+        self.build = build
+        self.wishes = wishes
+        self.file = file
+        self.known: dict[str, Mapping[str, object]] = {
+            "assembly": build.assemblies,
+            "person": build.people,
+            "place": build.places,
         }
-        self.places = {fold_name(word): one.id for one in build.places.values() for word in (one.id, one.name)}
-        for known, table in (
-            (build.assemblies, self.assemblies),
-            (build.people, self.people),
-            (build.places, self.places),
-        ):
-            table.update({word: identifier for word, identifier in means.items() if identifier in known})
+        self.words = {
+            "assembly": {fold_name(word): one.id for one in build.assemblies.values() for word in (one.id, one.title)},
+            "person": {
+                fold_name(word): one.id
+                for one in build.people.values()
+                for word in (one.id, one.name, one.shown_as or one.id)
+            },
+            "place": {fold_name(word): one.id for one in build.places.values() for word in (one.id, one.name)},
+        }
+        for kind, words in self.words.items():
+            means = {fold_name(word): identifier for word, identifier in wishes.means.items()}
+            words.update({word: identifier for word, identifier in means.items() if identifier in self.known[kind]})
 
+    def read(self, row: SheetRow) -> Found | Plan:
+        """What a row says, or a faulty line of the plan with its problems."""
+        self.row, self.notes = row, Notes(self.file)
+        found = self._read()
+        if found is None or self.notes.errors:
+            return Plan(row=row.number, fate=Fate.FAULTY, problems=tuple(self.notes.problems))
+        return found
 
-def _read_row(row: SheetRow, build: Build, wishes: Wishes, words: _Words, notes: Notes) -> Found | None:
-    where = (row.line, 1)
-    said = f"row {row.number}"
-    day = _read_date(row, wishes, notes)
-    assembly = wishes.assembly or ""
-    if named := row.text("assembly"):
-        assembly = _known(named, "assembly", words.assemblies, build.assemblies, row, notes)
-    elif not assembly:
-        notes.error(where, "cell-empty", f"{said}: no assembly", "fill it in, or name one for all with --assembly")
-    people = tuple(
-        _known(word, "person", words.people, build.people, row, notes) for word in split_words(row.text("people"))
-    )
-    place = row.text("place")
-    steps = {key: _read_steps(key, row, build, notes) for key in ("steps", "begun", "redone")}
-    text = "\n\n".join(row.cells.get("text", ()))
-    return (
-        Found(
+    def _error(self, word: str, message: str, hint: str) -> None:
+        self.notes.error((self.row.line, 1), word, f"row {self.row.number}: {message}", hint)
+
+    def _read(self) -> Found | None:
+        row, wishes = self.row, self.wishes
+        day = self._date()
+        assembly = wishes.assembly or ""
+        if named := row.text("assembly"):
+            assembly = self._id("assembly", named)
+        elif not assembly:
+            self._error("cell-empty", "no assembly", "fill it in, or name one for all with --assembly")
+        people = tuple(self._id("person", word) for word in split_words(row.text("people"))) or wishes.people
+        place = row.text("place")
+        steps = {key: self._steps(key) for key in ("steps", "begun", "redone")}
+        hours = self._hours(people)
+        place = self._id("place", place) if place else ""
+        if day is None:
+            return None
+        return Found(
             row=row.number,
-            line=row.line,
             date=day,
             assembly=assembly,
             title=one_line(row.text("title")),
-            text=text,
-            hours=_read_hours(row, build, wishes, words, people or wishes.people, notes),
-            steps=steps["steps"],
-            begun=steps["begun"],
-            redone=steps["redone"],
-            people=people or wishes.people,
-            place=_known(place, "place", words.places, build.places, row, notes) if place else "",
+            text="\n\n".join(row.cells.get("text", ())),
+            hours=hours,
+            people=people,
+            place=place,
             tools=split_words(row.text("tools")),
             methods=split_words(row.text("methods")),
+            **steps,
         )
-        if day is not None
-        else None
-    )
 
+    def _date(self) -> date | None:
+        text, order = self.row.text("date"), self.wishes.order
+        if not text:
+            self._error("cell-empty", "no date", "fill it in, or take the row out")
+            return None
+        day = parse_loose_date(text, order)
+        if day is None:
+            orders = [f"--dates {one.value}" for one in DateOrder if one is not order and parse_loose_date(text, one)]
+            hint = f"say how dates are written: {' or '.join(orders)}" if orders else "write it like 2026-02-07"
+            self._error("bad-date", f'"{text}" is not a date', hint)
+        return day
 
-def _read_date(row: SheetRow, wishes: Wishes, notes: Notes) -> date | None:
-    text = row.text("date")
-    where = (row.line, 1)
-    if not text:
-        notes.error(where, "cell-empty", f"row {row.number}: no date", "fill it in, or take the row out")
-        return None
-    day = parse_loose_date(text, wishes.order)
-    if day is None:
-        orders = [order for order in DateOrder if order is not wishes.order and parse_loose_date(text, order)]
-        hint = f"say how dates are written: {' or '.join(f'--dates {order.value}' for order in orders)}"
-        notes.error(
-            where,
-            "bad-date",
-            f'row {row.number}: "{text}" is not a date',
-            hint if orders else "write it like 2026-02-07",
-        )
-    return day
+    def _id(self, kind: str, word: str) -> str:
+        found = self.words[kind].get(fold_name(word))
+        if found is None:
+            hint = did_you_mean(word, [*self.known[kind], *self.words[kind]])
+            means = f' Say what it means with --means "{word}=ID"' if hint.startswith("did") else ""
+            self._error(f"unknown-{kind}", f'unknown {kind} "{word}"', hint + means)
+        return found or ""
 
+    def _steps(self, key: str) -> tuple[str, ...]:
+        known = self.build.steps
+        steps = split_steps("\n".join(self.row.cells.get(key, ())), known)
+        for end in (end for step in steps for end in step.split(" to ")):
+            if end not in known:
+                self._error("unknown-step", f'unknown step "{end}"', did_you_mean(end, known))
+        return steps
 
-def _known(word: str, kind: str, words: Mapping[str, str], known: Iterable[str], row: SheetRow, notes: Notes) -> str:
-    found = words.get(fold_name(word))
-    if found is None:
-        hint = did_you_mean(word, [*known, *words])
-        notes.error(
-            (row.line, 1),
-            f"unknown-{kind}",
-            f'row {row.number}: unknown {kind} "{word}"',
-            f'{hint} Say what it means with --means "{word}=ID"' if hint.startswith("did") else hint,
-        )
-        return ""
-    return found
-
-
-def _read_steps(key: str, row: SheetRow, build: Build, notes: Notes) -> tuple[str, ...]:
-    steps = split_steps("\n".join(row.cells.get(key, ())), build.steps)
-    for step in steps:
-        for end in step.split(" to "):
-            if end not in build.steps:
-                notes.error(
-                    (row.line, 1),
-                    "unknown-step",
-                    f'row {row.number}: unknown step "{end}"',
-                    did_you_mean(end, build.steps),
-                )
-    return steps
-
-
-def _read_hours(
-    row: SheetRow, build: Build, wishes: Wishes, words: _Words, people: tuple[str, ...], notes: Notes
-) -> dict[str, tuple[str, ...]]:
-    hours: dict[str, tuple[str, ...]] = {}
-    for column in row.cells:
-        name, _, who = column.partition(":")
-        if name != "hours":
-            continue
-        person = _known(who, "person", words.people, build.people, row, notes) if who else ""
-        text = row.text(column)
-        parts = parse_loose_hours(text)
-        if parts is None:
-            notes.error(
-                (row.line, 1),
-                "bad-hours",
-                f'row {row.number}: "{text}" is not a time worked',
-                "write 3:15, 3.25, 3,25 or 18:30-21:45",
-            )
-            continue
-        hours[person] = parts
-    if wishes.hours_are is HoursAre.TOTAL and "" in hours:
-        builders = tuple(one.id for one in build.people.values() if one.role is Role.BUILDER)
-        hours = {**_shared_out(hours.pop(""), people or builders), **hours}
-    return hours
+    def _hours(self, people: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
+        hours: dict[str, tuple[str, ...]] = {}
+        for column in self.row.cells:
+            name, _, who = column.partition(":")
+            if name != "hours":
+                continue
+            person = self._id("person", who) if who else ""
+            text = self.row.text(column)
+            parts = parse_loose_hours(text)
+            if parts is None:
+                self._error("bad-hours", f'"{text}" is not a time worked', "write 3:15, 3.25, 3,25 or 18:30-21:45")
+            else:
+                hours[person] = parts
+        if self.wishes.hours_are == "total" and "" in hours:
+            builders = tuple(one.id for one in self.build.people.values() if one.role is Role.BUILDER)
+            hours = {**_shared_out(hours.pop(""), people or builders), **hours}
+        return hours
 
 
 def _shared_out(parts: tuple[str, ...], people: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
     """A total of all, shared out evenly to the minute; what is left over goes to the first."""
-    total = _minutes(parts)
+    items = Items(nodes=tuple(Scalar(text=part, where=(1, 1)) for part in parts), where=(1, 1))
+    amount = parse_amount(items, date(2000, 1, 15), None, Notes(""))
+    total = amount.minutes if amount else 0
     each, over = divmod(total, max(len(people), 1))
     return {
         person: (f"{(each + (number < over)) // 60}:{(each + (number < over)) % 60:02d}",)
         for number, person in enumerate(people)
     }
-
-
-def _minutes(parts: tuple[str, ...]) -> int:
-    items = Items(nodes=tuple(Scalar(text=part, where=(1, 1)) for part in parts), where=(1, 1))
-    amount = parse_amount(items, date(2000, 1, 15), None, Notes(""))
-    return amount.minutes if amount else 0
 
 
 # -- planning --------------------------------------------------------------------------------------
@@ -348,9 +452,7 @@ def plan_rows(
             continue
         number = seen[one.mark] = seen.get(one.mark, 0) + 1
         mark = one.mark if number == 1 else sha256(f"{one.mark} {number}".encode()).hexdigest()[:16]
-        base = Plan(
-            row=one.row, line=one.line, fate=Fate.NEW, found=one, mark=mark, day=one.date, assembly=one.assembly
-        )
+        base = Plan(row=one.row, fate=Fate.NEW, found=one, mark=mark, day=one.date, assembly=one.assembly)
         if mark in marks:
             plans.append(replace(base, fate=Fate.HERE, folder=marks[mark], said=marks[mark]))
         elif number > 1 and not wishes.keep_twins:
@@ -392,25 +494,16 @@ def plan_photos(
     for (day, assembly), photos in sorted(groups.items(), key=lambda item: item[0]):
         place = _place_for(day, assembly, result)
         if place is not None:
-            result[place] = _with_photos(result[place], photos)
+            before = [one.arrival for one in result[place].photos]
+            result[place] = replace(result[place], photos=place_names([*before, *photos]))
             continue
         own = _own_day(day, assembly or wishes.assembly or "", photos, build, names)
         names.append(own.folder)
         result.append(own)
     if undated:
-        result.append(
-            Plan(
-                row=None,
-                line=None,
-                fate=Fate.LEFT_OUT,
-                said=f"no day is known of: {', '.join(one.name for one in undated)}",
-            )
-        )
+        said = f"no day is known of: {', '.join(one.name for one in undated)}"
+        result.append(Plan(row=None, fate=Fate.LEFT_OUT, said=said))
     return result
-
-
-def _with_photos(plan: Plan, photos: Sequence[Arrival]) -> Plan:
-    return replace(plan, photos=place_names([*(one.arrival for one in plan.photos), *photos]))
 
 
 def _place_for(day: date, assembly: str, plans: Sequence[Plan]) -> int | None:
@@ -423,7 +516,7 @@ def _place_for(day: date, assembly: str, plans: Sequence[Plan]) -> int | None:
 
 
 def _own_day(day: date, assembly: str, photos: Sequence[Arrival], build: Build, names: Sequence[str]) -> Plan:
-    base = Plan(row=None, line=None, fate=Fate.NEW, day=day, assembly=assembly, photos=place_names(photos))
+    base = Plan(row=None, fate=Fate.NEW, day=day, assembly=assembly, photos=place_names(photos))
     entries = [
         entry
         for entry in (*build.entries, *build.drafts)
@@ -482,34 +575,19 @@ def render_adopted(plan: Plan, build: Build, source: str) -> str:
     found, day = plan.found, plan.day
     assert day is not None
     if found is None:
-        lines = [f"title: Pictures of {say_date(day)}", f"date: {day.isoformat()}"]
-        lines += [
-            f"assembly: {yaml_text(plan.assembly)}",
-            "# Brought in from a folder of photos; hours were not recorded.",
-        ]
-        body = ""
+        lines = head_lines(f"Pictures of {say_date(day)}", day, plan.assembly)
+        lines.append("# Brought in from a folder of photos; hours were not recorded.")
     else:
-        lines = [f"title: {yaml_text(_title(found, build))}", f"date: {day.isoformat()}"]
-        lines.append(f"assembly: {yaml_text(found.assembly)}")
-        lines += [
-            f"{key}: {yaml_list(items)}"
-            for key, items in (("steps", found.steps), ("begun", found.begun), ("redone", found.redone))
-            if items
-        ]
+        lines = head_lines(_title(found, build), day, found.assembly)
+        lines += list_lines(steps=found.steps, begun=found.begun, redone=found.redone)
         lines += _hours_lines(found.hours)
-        lines += [
-            f"{key}: {yaml_list(items)}"
-            for key, items in (("people", found.people), ("tools", found.tools), ("methods", found.methods))
-            if items
-        ]
+        lines += list_lines(people=found.people, tools=found.tools, methods=found.methods)
         if found.place:
             lines.append(f"place: {yaml_text(found.place)}")
         lines += [f"# From {one_line(source)}, row {found.row}.", f"# adopted: {plan.mark}"]
-        body = plain_markdown(found.text)
     if plan.photos:
-        lines.append("photos:")
-        lines += [f'  {yaml_key(photo.name)}: ""' for photo in plan.photos]
-    return "\n".join(["---", *lines, "---", body, ""])
+        lines += ["photos:", *(f'  {yaml_key(photo.name)}: ""' for photo in plan.photos)]
+    return render_index(lines, plain_markdown(found.text) if found else "")
 
 
 def _hours_lines(hours: Mapping[str, tuple[str, ...]]) -> list[str]:
@@ -530,7 +608,7 @@ def plain_markdown(text: str) -> str:
     return "  \n".join(kept).replace("  \n  \n", "\n\n").replace("\n  \n", "\n\n").strip()
 
 
-# -- proof and landing -----------------------------------------------------------------------------
+# -- proof, report, writing --------------------------------------------------------------------------
 
 
 def prove(root: Path, plans: Sequence[Plan], build: Build, source: str) -> list[Plan]:
@@ -563,23 +641,54 @@ def prove(root: Path, plans: Sequence[Plan], build: Build, source: str) -> list[
     ]
 
 
-def land(
-    root: Path, plans: Sequence[Plan], build: Build, source: str, on_entry: Callable[[int, int], None] | None = None
-) -> list[str]:
-    """Write every new entry, each whole or not at all; the folders that are there now.
+def _report(plans: Sequence[Plan], sheet: Spreadsheet, sifted: Sifted) -> None:
+    """A line for each row and each day of photos; what is wrong stands below its line."""
+    width = max((len(plan.fate.value) for plan in plans), default=0)
+    for plan in plans:
+        where = f"row {plan.row:>4}" if plan.row is not None else "photos  "
+        day = plan.day.isoformat() if plan.day else ""
+        photos = f", {say_arrivals([one.arrival for one in plan.photos])}" if plan.photos else ""
+        line = f"{where}  {plan.fate.value:<{width}}  {day}  {plan.said}{photos}".rstrip(" ,")
+        click.echo(click.style(line, fg=COLOURS.get(plan.fate)))
+        for problem in plan.problems:
+            click.echo(f"    {render_problem(problem)}")
+    for name in sheet.unused:
+        click.echo(f'Column "{name}" is not used; --map "{name}=text" would add it to the text.')
+    if sifted.here:
+        click.echo(f"In the journal already, left out: {say_arrivals([one for one, _ in sifted.here])}.")
+    for one, other in sifted.twins:
+        click.echo(f"{one.shown} is the same picture as {other.shown}; left out.")
+    counts = Counter(plan.fate for plan in plans)
+    said = ", ".join(f"{counts[fate]:,} {fate.value}" for fate in Fate if counts[fate])
+    size = sum(one.arrival.bytes for plan in plans if plan.fate is Fate.NEW for one in plan.photos)
+    click.echo(f"\n{said or 'Nothing found'}{f'; {say_bytes(size)} of photos' if size else ''}.")
 
-    Raises NotWrittenError or OSError with what was written so far in place: running again adds the rest.
-    """
-    new = [plan for plan in plans if plan.fate is Fate.NEW]
-    written = []
-    for number, plan in enumerate(new, start=1):
-        if plan.into:
-            bring_photos(root, plan.folder, plan.photos)
-        else:
-            assert plan.day is not None
-            draft = Draft(folder=plan.folder, date=plan.day, assembly=plan.assembly, placed=plan.photos)
-            land_entry(root, draft, render_adopted(plan, build, source))
-        written.append(plan.folder)
-        if on_entry is not None:
-            on_entry(number, len(new))
-    return written
+
+def _say_hours_rule(build: Build, plans: Sequence[Plan], wishes: Wishes) -> None:
+    """One figure for several people can be meant in two ways, and the totals hang on it."""
+    builders = [one.name for one in build.people.values() if one.role is Role.BUILDER]
+    each = [
+        plan
+        for plan in plans
+        if plan.fate is Fate.NEW and plan.found and "" in plan.found.hours and len(plan.found.people or builders) > 1
+    ]
+    if each and wishes.hours_are == "each":
+        click.echo(
+            f"In {say_count(len(each), 'row')} the hours are those of several people, and count for each of them.\n"
+            "If they are the total of all, add --hours-are total; if one person worked alone, --person ID."
+        )
+
+
+def _write(root: Path, plans: Sequence[Plan], build: Build, source: str) -> None:
+    """Write every new entry, each whole or not at all; where that stops, running the command again adds the rest."""
+    with Bar("writing entries") as bar:
+        for number, plan in enumerate(plans, start=1):
+            try:
+                if plan.into:
+                    add_photos(root, plan.folder, plan.photos)
+                else:
+                    write_entry(root, plan.folder, plan.photos, render_adopted(plan, build, source))
+            except NotWrittenError as trouble:
+                fail(f"{trouble} What was written before stays; running this again adds the rest.", EXIT_DISK)
+            bar.tell(number, len(plans))
+    click.echo(f"Written: {say_count(len(plans), 'entry', 'entries')}. `journal check` tells what they lack.")

@@ -1,4 +1,4 @@
-"""What comes from the phone: files looked at where they lie, told apart from what the journal has, by day.
+"""What comes from a phone: photos and clips looked at where they lie, told apart from what the journal has, by day.
 
 Originals are opened for reading only. A zip is unpacked into a scratch folder first; one with a path
 that climbs out of it is refused whole.
@@ -11,23 +11,27 @@ import re
 import stat
 import zipfile
 import zlib
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from hashlib import sha256
 from pathlib import Path, PurePosixPath
+from typing import Any, Generic, TypeVar
 from zoneinfo import ZoneInfo
 
 from journal.base.byte_progress import say_bytes
 from journal.base.digests import file_sha256
 from journal.base.formatting import say_count
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, PhotoFacts
-from journal.base.problems import Problem, error, finding
-from journal.media.clips.facts import read_clip_facts
+from journal.base.problems import Problem, error, finding, has_errors
+from journal.commands.terminal import EXIT_USE, Bar, fail, print_problems
+from journal.ledger.journal import CACHE, Journal, photo_store
+from journal.media.clips.facts import ClipFacts, read_clip_facts
 from journal.media.photos import PhotoStore
 from journal.reading.folders import natural_key
 
 Progress = Callable[[int, int], None]
+T = TypeVar("T")
 
 NIGHT_ENDS = time(4)
 EVENING_BEGINS = time(17)
@@ -42,24 +46,27 @@ _PIECE = 1 << 20
 class Arrival:
     """A photo or clip that could be brought in. `shown` names it to the user, `name` is the file's own.
 
-    `taken` is local time by the camera; None where it says none. `clock_set` is False for the dates
-    of a camera whose clock was never set. `sha256` is empty for a clip until somebody needs it.
+    `taken` is local time by the camera; None where it says none. `sha256` is empty for a clip.
     `ours` marks what was unpacked here and may be moved instead of copied.
     """
 
     path: Path
     shown: str
     name: str
-    clip: bool
     bytes: int
+    clip: bool = False
     sha256: str = ""
     taken: datetime | None = None
     offset: str | None = None
-    clock_set: bool = False
     camera: str = ""
     live: bool = False
     trouble: str = ""
     ours: bool = False
+
+    @property
+    def clock_set(self) -> bool:
+        """Whether the camera's clock was ever set."""
+        return PhotoFacts(taken=self.taken).clock_set
 
     @property
     def day(self) -> date | None:
@@ -211,22 +218,22 @@ def _refusal(member: zipfile.ZipInfo) -> str:
 def _look_at(found: _Found, zone: str | None, cache: Path, on_photos: Progress | None) -> list[Arrival]:
     arrivals: list[Arrival] = []
     pictures: dict[Path, list[tuple[str, str, bool]]] = {}
-    clips: list[tuple[Path, str, bool]] = []
     for root, below, shown, ours in found.files:
-        if PurePosixPath(below).suffix.casefold() in CLIP_ENDINGS:
-            clips.append((root / below, shown, ours))
-        else:
+        if PurePosixPath(below).suffix.casefold() not in CLIP_ENDINGS:
             pictures.setdefault(root, []).append((below, shown, ours))
+        elif clip := _clip(root / below, shown, zone, ours=ours):
+            arrivals.append(clip)
+        else:
+            found.problems.append(finding(shown, None, "clip-unreadable", "not taken: cannot be read, or empty"))
     total, done = sum(len(below) for below in pictures.values()), 0
     for root, files in pictures.items():
-        key = sha256(os.fsencode(root.absolute())).hexdigest()[:16]
-        store = PhotoStore(root, cache / key)
-        base = done
 
-        def tell(count: int, _: int, base: int = base) -> None:
+        def tell(count: int, _: int, before: int = done) -> None:
             if on_photos is not None:
-                on_photos(base + count, total)
+                on_photos(before + count, total)
 
+        # A store for each folder: an unchanged phone is read once.
+        store = PhotoStore(root, cache / sha256(os.fsencode(root.absolute())).hexdigest()[:16])
         examined = store.examine([below for below, _, _ in files], tell)
         done += len(files)
         for below, shown, ours in files:
@@ -234,31 +241,8 @@ def _look_at(found: _Found, zone: str | None, cache: Path, on_photos: Progress |
             if not digest or not facts.bytes:
                 found.problems.append(finding(shown, None, "photo-unreadable", f"not taken: {facts.trouble}"))
             else:
-                arrivals.append(_picture(root / below, shown, digest, facts, ours=ours))
-    for path, shown, ours in clips:
-        clip = _clip(path, shown, zone, ours=ours)
-        if clip is None:
-            found.problems.append(finding(shown, None, "clip-unreadable", "not taken: cannot be read, or empty"))
-        else:
-            arrivals.append(clip)
+                arrivals.append(_arrival(root / below, shown, facts, bytes=facts.bytes, sha256=digest, ours=ours))
     return arrivals
-
-
-def _picture(path: Path, shown: str, digest: str, facts: PhotoFacts, *, ours: bool) -> Arrival:
-    return Arrival(
-        path=path,
-        shown=shown,
-        name=path.name,
-        clip=False,
-        bytes=facts.bytes,
-        sha256=digest,
-        taken=facts.taken,
-        offset=facts.offset,
-        clock_set=facts.clock_set,
-        camera=facts.camera,
-        trouble=facts.trouble,
-        ours=ours,
-    )
 
 
 def _clip(path: Path, shown: str, zone: str | None, *, ours: bool) -> Arrival | None:
@@ -268,25 +252,24 @@ def _clip(path: Path, shown: str, zone: str | None, *, ours: bool) -> Arrival | 
             facts = read_clip_facts(source)
     except OSError:
         return None
-    if not size:
-        return None
-    taken, offset = facts.taken, facts.offset
-    if taken is None and facts.taken_utc is not None and zone:
-        there = facts.taken_utc.astimezone(ZoneInfo(zone))
-        taken, offset = there.replace(tzinfo=None), None
+    clip = _arrival(path, shown, facts, bytes=size, clip=True, live=facts.live, ours=ours)
+    if facts.taken is None and facts.taken_utc is not None and zone:
+        there = facts.taken_utc.astimezone(ZoneInfo(zone)).replace(tzinfo=None)
+        clip = replace(clip, taken=there, offset=None)
+    return clip if size else None
+
+
+def _arrival(path: Path, shown: str, facts: PhotoFacts | ClipFacts, **known: Any) -> Arrival:
+    """An arrival with what its file says of itself."""
     return Arrival(
         path=path,
         shown=shown,
         name=path.name,
-        clip=True,
-        bytes=size,
-        taken=taken,
-        offset=offset,
-        clock_set=PhotoFacts(taken=taken).clock_set,
+        taken=facts.taken,
+        offset=facts.offset,
         camera=facts.camera,
-        live=facts.live,
         trouble=facts.trouble,
-        ours=ours,
+        **known,
     )
 
 
@@ -305,73 +288,69 @@ class Sifted:
     live: tuple[Arrival, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shelf:
-    """What the journal holds: photos by digest, clips by size, each with its `src_uri`."""
+class Shelf(Generic[T]):
+    """Things known by content: photos by digest; clips, which are large, by size, and read only where sizes agree."""
 
-    root: Path
-    photos: Mapping[str, str]
-    clips: Mapping[int, Sequence[str]]
+    def __init__(self) -> None:
+        self._photos: dict[str, T] = {}
+        self._clips: dict[int, list[tuple[Path, T]]] = {}
 
-    def holds(self, arrival: Arrival) -> str | None:
-        """Where the same content lies already, or None."""
+    def add_photo(self, digest: str, thing: T) -> None:
+        """The first of the same content stays."""
+        self._photos.setdefault(digest, thing)
+
+    def add_clip(self, path: Path, size: int, thing: T) -> None:
+        """A clip of `size` bytes at `path`."""
+        self._clips.setdefault(size, []).append((path, thing))
+
+    def find(self, arrival: Arrival) -> T | None:
+        """What has the same content, or None."""
         if not arrival.clip:
-            return self.photos.get(arrival.sha256)
-        alike = self.clips.get(arrival.bytes, ())
-        if not alike:
-            return None
-        digest = file_sha256(arrival.path)[0]
-        return next((src_uri for src_uri in alike if file_sha256(self.root / src_uri)[0] == digest), None)
+            return self._photos.get(arrival.sha256)
+        alike = self._clips.get(arrival.bytes, ())
+        digest = file_sha256(arrival.path)[0] if alike else ""
+        return next((thing for path, thing in alike if file_sha256(path)[0] == digest), None)
 
 
-def read_shelf(root: Path, store: PhotoStore) -> Shelf:
-    """Everything that lies in folders of entries and inspections, whether or not its text can be read."""
-    pictures, clips = [], dict[int, list[str]]()
-    for owner in ("entries", "inspections"):
-        base = root / "content" / owner
-        if not base.is_dir():
+def read_shelf(root: Path) -> Shelf[str]:
+    """The `src_uri` of all photos and clips of entries and inspections, whether or not their text can be read."""
+    shelf: Shelf[str] = Shelf()
+    pictures = []
+    for place in sorted(root.glob("content/entries/*/*")) + sorted(root.glob("content/inspections/*/*")):
+        ending, src_uri = place.suffix.casefold(), place.relative_to(root).as_posix()
+        if "/." in src_uri or ending not in PICTURE_ENDINGS | CLIP_ENDINGS or not place.is_file():
             continue
-        for folder in sorted(base.iterdir(), key=lambda item: item.name):
-            if folder.name.startswith(".") or not folder.is_dir():
-                continue
-            for item in sorted(os.scandir(folder), key=lambda item: item.name):
-                ending = PurePosixPath(item.name).suffix.casefold()
-                src_uri = f"content/{owner}/{folder.name}/{item.name}"
-                if item.name.startswith(".") or not item.is_file():
-                    continue
-                if ending in PICTURE_ENDINGS:
-                    pictures.append(src_uri)
-                elif ending in CLIP_ENDINGS:
-                    clips.setdefault(item.stat().st_size, []).append(src_uri)
-    photos: dict[str, str] = {}
-    for src_uri, examined in store.examine(pictures).items():
-        photos.setdefault(examined.sha256, src_uri)
-    photos.pop("", None)
-    return Shelf(root=root, photos=photos, clips=clips)
+        if ending in PICTURE_ENDINGS:
+            pictures.append(src_uri)
+        else:
+            shelf.add_clip(place, place.stat().st_size, src_uri)
+    for src_uri, examined in photo_store(root).examine(pictures).items():
+        if examined.sha256:
+            shelf.add_photo(examined.sha256, src_uri)
+    return shelf
 
 
-def sift(arrivals: Iterable[Arrival], shelf: Shelf, *, live: bool = False) -> Sifted:
+def sift(arrivals: Sequence[Arrival], shelf: Shelf[str], *, live: bool = False) -> Sifted:
     """What is new. `live` brings the moving parts of still pictures in as well."""
-    arrivals = list(arrivals)
     stills = {_stem(arrival) for arrival in arrivals if not arrival.clip}
     fresh: list[Arrival] = []
     here: list[tuple[Arrival, str]] = []
     twins: list[tuple[Arrival, Arrival]] = []
     moving: list[Arrival] = []
-    first: dict[tuple[bool, str], Arrival] = {}
-    sizes: dict[int, list[Arrival]] = {}
+    arrived: Shelf[Arrival] = Shelf()
     for arrival in sorted(arrivals, key=lambda one: (natural_key(one.name), one.shown)):
         if arrival.clip and arrival.live and not live and _stem(arrival) in stills:
             moving.append(arrival)
-            continue
-        if place := shelf.holds(arrival):
+        elif place := shelf.find(arrival):
             here.append((arrival, place))
-            continue
-        twin = _twin(arrival, first, sizes)
-        if twin is not None:
+        elif twin := arrived.find(arrival):
             twins.append((arrival, twin))
-            continue
-        fresh.append(arrival)
+        else:
+            fresh.append(arrival)
+            if arrival.clip:
+                arrived.add_clip(arrival.path, arrival.bytes, arrival)
+            else:
+                arrived.add_photo(arrival.sha256, arrival)
     return Sifted(fresh=tuple(sorted(fresh, key=_in_order)), here=tuple(here), twins=tuple(twins), live=tuple(moving))
 
 
@@ -379,18 +358,17 @@ def _stem(arrival: Arrival) -> str:
     return f"{arrival.path.parent}/{arrival.path.stem.casefold()}"
 
 
-def _twin(arrival: Arrival, first: dict[tuple[bool, str], Arrival], sizes: dict[int, list[Arrival]]) -> Arrival | None:
-    """The one before it with the same content. Clips are large: they are read only where the sizes agree."""
-    if not arrival.clip:
-        return None if first.setdefault((False, arrival.sha256), arrival) is arrival else first[False, arrival.sha256]
-    alike = sizes.setdefault(arrival.bytes, [])
-    if alike:
-        digest = file_sha256(arrival.path)[0]
-        for other in alike:
-            if file_sha256(other.path)[0] == digest:
-                return other
-    alike.append(arrival)
-    return None
+def look_at(journal: Journal, paths: Sequence[Path], scratch: Path, *, live: bool = False) -> tuple[Harvest, Sifted]:
+    """Look at everything under `paths` and tell it apart; ends the command where a path cannot be used."""
+    if not paths:
+        return Harvest(), Sifted()
+    with Bar("looking at photos") as bar:
+        cache = journal.root / CACHE / "arrivals"
+        harvest = gather(paths, zone=journal.build.zone, scratch=scratch, cache=cache, on_photos=bar.tell)
+    print_problems(harvest.problems)
+    if has_errors(harvest.problems):
+        fail("nothing was written", EXIT_USE)
+    return harvest, sift(harvest.arrivals, read_shelf(journal.root), live=live)
 
 
 # -- by day ----------------------------------------------------------------------------------------
@@ -418,7 +396,7 @@ class Days:
         return tuple(night)
 
 
-def group_by_day(arrivals: Iterable[Arrival]) -> Days:
+def group_by_day(arrivals: Sequence[Arrival]) -> Days:
     """By the camera's local time; a clock that was never set and no date at all are kept apart."""
     dated: dict[date, list[Arrival]] = {}
     undated, unset = [], []
@@ -436,46 +414,39 @@ def group_by_day(arrivals: Iterable[Arrival]) -> Days:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CameraSpan:
-    """One camera's share of a day: first and last capture by its own clock."""
+    """One camera's share of a day: what it took, first and last capture by its own clock, offsets from UTC."""
 
     camera: str
     first: datetime
     last: datetime
-    photos: int
-    clips: int
+    arrivals: tuple[Arrival, ...]
     offsets: tuple[str, ...]
 
 
-def camera_spans(arrivals: Iterable[Arrival]) -> tuple[CameraSpan, ...]:
-    """Each camera by itself, the one with most pictures first: two clocks are never mixed in silence."""
-    by_camera: dict[str, list[Arrival]] = {}
-    for arrival, camera in name_cameras(arrivals):
-        if arrival.taken is not None and arrival.clock_set:
-            by_camera.setdefault(camera, []).append(arrival)
-    spans = []
-    for camera, taken in by_camera.items():
-        times = [arrival.taken for arrival in taken if arrival.taken is not None]
-        spans.append(
-            CameraSpan(
-                camera=camera,
-                first=min(times),
-                last=max(times),
-                photos=sum(not arrival.clip for arrival in taken),
-                clips=sum(arrival.clip for arrival in taken),
-                offsets=tuple(sorted({arrival.offset for arrival in taken if arrival.offset})),
-            )
-        )
-    return tuple(sorted(spans, key=lambda span: (-span.photos - span.clips, span.camera)))
+def camera_spans(arrivals: Sequence[Arrival]) -> tuple[CameraSpan, ...]:
+    """Each camera by itself, the one with most pictures first: two clocks are never mixed in silence.
 
-
-def name_cameras(arrivals: Iterable[Arrival]) -> list[tuple[Arrival, str]]:
-    """Each with its camera's name. Many phones name themselves in photos but not in clips: where one camera
-    took all the photos, clips of nobody count as its own.
+    Many phones name themselves in photos but not in clips: where one camera took all the photos, clips of nobody
+    count as its own.
     """
-    arrivals = list(arrivals)
     named = {arrival.camera for arrival in arrivals if not arrival.clip}
     only = named.pop() if len(named) == 1 else ""
-    return [(arrival, arrival.camera or (only if arrival.clip else "") or "camera not named") for arrival in arrivals]
+    by_camera: dict[str, list[tuple[datetime, Arrival]]] = {}
+    for arrival in arrivals:
+        if arrival.taken is not None and arrival.clock_set:
+            camera = arrival.camera or (only if arrival.clip else "") or "camera not named"
+            by_camera.setdefault(camera, []).append((arrival.taken, arrival))
+    spans = [
+        CameraSpan(
+            camera=camera,
+            first=min(time for time, _ in taken),
+            last=max(time for time, _ in taken),
+            arrivals=tuple(arrival for _, arrival in taken),
+            offsets=tuple(sorted({arrival.offset for _, arrival in taken if arrival.offset})),
+        )
+        for camera, taken in by_camera.items()
+    ]
+    return tuple(sorted(spans, key=lambda span: (-len(span.arrivals), span.camera)))
 
 
 def clock_doubts(spans: Sequence[CameraSpan]) -> tuple[str, ...]:
