@@ -160,7 +160,7 @@ def test_nothing_found_offers_the_nearest_spelling(collection: Path) -> None:
     result = run(collection, "kauntersinkk")
     assert result.exit_code == 0
     assert 'Nothing found for "kauntersinkk".' in result.stdout
-    assert 'No sheet has "kauntersinkk"; did you mean "countersink"?' in result.stderr
+    assert 'No entry has "kauntersinkk"; did you mean "countersink"?' in result.stderr
 
 
 def test_marks_are_bold_on_a_terminal_and_plain_elsewhere(collection: Path) -> None:
