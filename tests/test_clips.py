@@ -22,7 +22,8 @@ from making import MakeBuild, entry, read
 from PIL import Image, ImageChops, ImageStat
 
 from journal.base.model import Clip, Entry, PhotoSettings
-from journal.media.clips import ClipJob, ClipStore, Film, check_films, read_clip_facts, store, uncleanliness
+from journal.ledger.films import check_films
+from journal.media.clips import ClipJob, ClipStore, Film, read_clip_facts, store, uncleanliness
 from journal.media.clips.boxes import BoxError, walk_boxes
 from journal.media.clips.encode import find_ffmpeg
 

@@ -79,9 +79,10 @@ def check(
 
 def _site_problems(root: Path, build: Build) -> tuple[Problem, ...]:
     """What `journal site` would say beyond this; a build folder without mkdocs.yml wants no site."""
+    from journal.ledger.films import check_made_films
     from journal.ledger.journal import CACHE
-    from journal.making.lay_site import SETTINGS, load_settings, site_problems
-    from journal.media.clips import check_made_films
+    from journal.making.host import load_settings
+    from journal.making.lay_site import SETTINGS, site_problems
 
     if not (root / SETTINGS).is_file():
         return ()

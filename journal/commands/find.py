@@ -181,7 +181,7 @@ class _Answer:
         self.lines: Sequence[Hit] = ()
         if self.plan.slots:
             answer = Ranker(self.lexicon, index.postings).answer(self.plan, passes)
-            self.hits, self.rarity = answer.sheets, answer.rarity
+            self.hits, self.rarity = answer.entries, answer.rarity
             self.lines = () if filters else answer.lines[:_LINES_SHOWN]
         elif not question.strip():
             newest_first = range(index.lexicon["sheets"] - 1, -1, -1)

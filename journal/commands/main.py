@@ -23,7 +23,7 @@ COMMANDS = {
     "publish": "journal.commands.publish.commands",
     "card": "journal.commands.film.commands",
     "seal": "journal.commands.record",
-    "archive": "journal.making.archive_parts",
+    "archive": "journal.commands.record",
     "verify": "journal.commands.record",
 }
 """Every command in the order of the work, and the module that holds it."""

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from journal.base.formatting import say_count, say_minutes
-from journal.base.problems import Problem, has_errors, sort_problems
+from journal.base.problems import has_errors, sort_problems
 from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import EXIT_ERRORS, Bar, build_option, open_build, sum_up
 
@@ -30,9 +30,8 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
       journal site
       journal site --out /mnt/stick/journal
     """
-    from journal.ledger.journal import CACHE
-    from journal.making.lay_site import build_site, load_settings, site_problems
-    from journal.media.clips import check_made_films
+    from journal.making.host import load_settings, site_options, write_site
+    from journal.making.lay_site import lay_site, site_problems
     from journal.view.view import Audience
 
     settings = load_settings(root, out=out)
@@ -43,14 +42,14 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
         tell_problems(problems, days)
         click.echo(f"No site was made: {sum_up(problems)}.", err=True)
         sys.exit(EXIT_ERRORS)
-    late: list[Problem] = []
-    with Bar("photos") as bar:
-        folder = build_site(journal, out=out, audience=Audience.PUBLIC, on_photos=bar.tell, on_problems=late.extend)
-    problems = sort_problems((*problems, *late, *check_made_films(root, root / CACHE / "clips", build)))
-    tell_problems(problems, days, late=late)
+    with Bar("photos") as photos, Bar("making films (seconds)") as films:
+        options = site_options(settings, Audience.PUBLIC)
+        laid = lay_site(journal, options, on_photos=photos.tell, on_films=films.tell)
+    folder = write_site(laid, settings)
+    tell_problems(laid.problems, days, late=laid.late)
     click.echo(
         f"{say_count(len(build.entries), 'entry', 'entries')} on {say_count(ledger.days, 'day')}, "
         f"{say_minutes(ledger.minutes)} to date, "
-        f"{say_count(sum(len(entry.photos) for entry in build.entries), 'photo')}; {sum_up(problems)}."
+        f"{say_count(sum(len(entry.photos) for entry in build.entries), 'photo')}; {sum_up(laid.problems)}."
     )
     click.echo(f"The site is in {folder}; open {folder / 'index.html'}")

@@ -10,9 +10,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
 
-from journal.base.model import Build, Entry, FreePage, Inspection, Material, Record
+from journal.base.model import Build, Entry, FreePage, Inspection, Material, Record, sort_entries
 from journal.base.problems import Problem, nearest, sort_problems
-from journal.ledger.hours import sort_entries
 from journal.reading.entries import Known, read_entry
 from journal.reading.folders import Examine, ExaminedPhoto, Folder, file_size, list_folder
 from journal.reading.inspections import read_inspection

@@ -55,7 +55,7 @@ class StepLine:
     closes: str = ""
     when: str = ""
     when_address: str = ""
-    sheets: str = ""
+    entries: str = ""
     times_over: str = ""
     anchor: str = ""
 

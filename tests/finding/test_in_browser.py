@@ -124,9 +124,9 @@ def test_both_languages_answer_alike(page: Page, ask: Asker) -> None:
         })""",
         questions,
     )
-    for question, (sheets, lines, unknown) in zip(questions, theirs, strict=True):
+    for question, (entries, lines, unknown) in zip(questions, theirs, strict=True):
         mine = ask(question)
-        assert [[hit.document, hit.score] for hit in mine.answer.sheets] == sheets, question
+        assert [[hit.document, hit.score] for hit in mine.answer.entries] == entries, question
         assert [[hit.document, hit.score] for hit in mine.answer.lines] == lines, question
         assert mine.plan.unknown == unknown, question
 
@@ -165,7 +165,7 @@ def test_the_page_answers_as_the_terminal_does(page: Page, address: str, collect
     for number, question in enumerate(questions):
         page.fill("#ask-q", question.query)
         on_page = shown(page)[:5]
-        at_terminal = ask(question.query).sheets[:5]
+        at_terminal = ask(question.query).entries[:5]
         if number % 8 == 0:
             result = CliRunner().invoke(find, ["--build", str(collection), "--json", "--limit", "5", question.query])
             assert [row["entry"] for row in json.loads(result.stdout)] == at_terminal

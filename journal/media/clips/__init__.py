@@ -3,7 +3,6 @@
 Originals are opened for reading only. `ClipStore` is the door; it stands beside `PhotoStore`.
 """
 
-from journal.media.clips.budget import check_films, check_made_films
 from journal.media.clips.clean import uncleanliness
 from journal.media.clips.facts import ClipFacts, read_clip_facts
 from journal.media.clips.store import ClipJob, ClipStore, Film
@@ -13,8 +12,6 @@ __all__ = [
     "ClipJob",
     "ClipStore",
     "Film",
-    "check_films",
-    "check_made_films",
     "read_clip_facts",
     "uncleanliness",
 ]

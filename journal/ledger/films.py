@@ -7,7 +7,7 @@ from pathlib import Path
 
 from journal.base.model import Build, Entry
 from journal.base.problems import Problem, finding
-from journal.media.clips.store import ClipJob, ClipStore, Film
+from journal.media.clips import ClipJob, ClipStore, Film
 
 
 def check_films(entries: Iterable[Entry], films: Mapping[str, Film], budget_bytes: int) -> tuple[Problem, ...]:
