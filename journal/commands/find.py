@@ -240,15 +240,14 @@ class _Answer:
         return row | ({"id": card["id"]} if line else {"day": card["day"] or None, "photos": card["photos"]})
 
     def _snippet(self, hit: Hit, card: Mapping[str, Any]) -> tuple[str, Sequence[tuple[int, int]]]:
-        from journal.finding.cards import first_sentence
-        from journal.finding.snippets import best_passage
+        from journal.finding.cards import best_passage, first_sentence
 
         passages = card["passages"]
         best = best_passage([p[0] for p in passages], [p[1] for p in passages], hit.mentions, self.rarity)
         return self._marked(passages[best][2] if best is not None else first_sentence(passages))
 
     def _marked(self, text: str) -> tuple[str, Sequence[tuple[int, int]]]:
-        from journal.finding.snippets import mark, marked_terms
+        from journal.finding.cards import mark, marked_terms
 
         snippet = mark(text, marked_terms(self.plan), self.tokenizer)
         return snippet.text, snippet.marks

@@ -306,7 +306,7 @@ def test_a_terminal_answer_imports_little() -> None:
     """With a warm index neither the host, the reader, nor the photo code is loaded: 0.3 s is all there is."""
     program = (
         "import sys, journal.commands.find, journal.finding.cache, journal.finding.query, "
-        "journal.finding.ranking, journal.finding.snippets, journal.finding.cards; "
+        "journal.finding.ranking, journal.finding.cards; "
         "print(sorted(name for name in sys.modules if name.split('.')[0] in ('mkdocs', 'PIL', 'rich', 'jinja2') "
         "or name in ('journal.reading.build', 'journal.media.photos', 'journal.base.model', 'journal.view.view')))"
     )
