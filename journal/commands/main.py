@@ -21,7 +21,7 @@ COMMANDS = {
     "find": "journal.commands.find",
     "site": "journal.commands.site",
     "publish": "journal.commands.publish.commands",
-    "card": "journal.commands.film.commands",
+    "card": "journal.commands.card",
     "seal": "journal.commands.record",
     "archive": "journal.commands.record",
     "verify": "journal.commands.record",
