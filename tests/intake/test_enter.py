@@ -25,9 +25,9 @@ from journal.base.model import State
 from journal.base.problems import has_errors
 from journal.base.text_files import one_line
 from journal.commands.intake import new_entries
-from journal.commands.intake.enter import Draft, render_entry
+from journal.commands.intake.enter import render_entry
 from journal.commands.intake.incoming_media import Arrival
-from journal.commands.intake.new_entries import folder_name, place_names
+from journal.commands.intake.new_entries import Draft, folder_name, place_names
 from journal.commands.main import main
 from journal.ledger.progress import replay
 
@@ -499,7 +499,7 @@ def test_whatever_is_typed_reads_back_as_it_was(
         date=date(2026, 2, 7),
         assembly="flaps",
         title=one_line(title),
-        hours="1:00",
+        hours={"": ("1:00",)},
         tools=tuple(filter(None, [one_line(tool)])),
         placed=placed,
     )

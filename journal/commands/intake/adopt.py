@@ -26,7 +26,7 @@ from journal.base.formatting import say_count, say_date
 from journal.base.model import Build, Role
 from journal.base.problems import Grade, Problem, did_you_mean, render_problem
 from journal.base.safe_write import staged
-from journal.base.text_files import one_line, yaml_figure, yaml_key, yaml_list, yaml_text
+from journal.base.text_files import one_line, yaml_key
 from journal.commands.intake.asking import AnswerError, check_known, mapping_of, names_of
 from journal.commands.intake.incoming_media import Arrival, Sifted, look_at, say_arrivals
 from journal.commands.intake.lenient_parsing import (
@@ -39,13 +39,15 @@ from journal.commands.intake.lenient_parsing import (
     split_words,
 )
 from journal.commands.intake.new_entries import (
+    Draft,
     NotWrittenError,
-    Placed,
     add_photos,
     entry_folders,
     folder_name,
     head_lines,
+    hours_lines,
     list_lines,
+    place_lines,
     place_names,
     render_index,
     write_entry,
@@ -54,7 +56,6 @@ from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet, read_spre
 from journal.commands.terminal import (
     EXIT_DISK,
     EXIT_ERRORS,
-    EXIT_USE,
     Bar,
     build_option,
     fail,
@@ -120,51 +121,19 @@ class Wishes:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
-    """A row of the table, read. `hours` maps a person's ID to texts in the form of `hours`; under the
-    empty text stands what counts for each of `people`.
-    """
-
-    row: int
-    date: date
-    assembly: str
-    title: str
-    text: str
-    hours: Mapping[str, tuple[str, ...]]
-    steps: tuple[str, ...]
-    begun: tuple[str, ...]
-    redone: tuple[str, ...]
-    people: tuple[str, ...]
-    place: str
-    tools: tuple[str, ...]
-    methods: tuple[str, ...]
-
-    @property
-    def mark(self) -> str:
-        """Sixteen digits that stand for the content of the row."""
-        told = [self.date.isoformat(), self.assembly, self.title, self.text, *map(str, sorted(self.hours.items()))]
-        told += [",".join(items) for items in (self.steps, self.begun, self.redone, self.people, self.tools)]
-        return sha256("\x1f".join([*told, ",".join(self.methods), self.place]).encode()).hexdigest()[:16]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """One line of the report: a row or a day of photos, its fate, and the entry it becomes or is.
 
-    `row` is None for a day that only photos tell of. `photos` come into the entry's folder; where
-    `into` is set that is an entry which is there already, and its text is left alone.
+    `row` is None for a day that only photos tell of. Where `into` is set the entry is there already: photos come
+    into its folder, and its text is left alone. `mark` is sixteen digits that stand for the content of the row.
     """
 
     row: int | None
     fate: Fate
     said: str = ""
-    found: Found | None = None
+    draft: Draft | None = None
     mark: str = ""
-    day: date | None = None
-    assembly: str = ""
-    folder: str = ""
     into: bool = False
-    photos: tuple[Placed, ...] = ()
     problems: tuple[Problem, ...] = ()
 
 
@@ -232,13 +201,10 @@ def adopt(
     if not journal.build.assemblies:
         fail("content/build.yml names no assembly yet; entries belong to one", EXIT_ERRORS)
     told = Wishes(order=DateOrder(order), people=people or (), **wishes)
-    try:
-        _check_wishes(journal.build, told)
-        tables = [path for path in paths if path.suffix.casefold() in TABLES and path.is_file()]
-        if len(tables) > 1:
-            raise AnswerError("One table at a time, so that each row can be told apart.")
-    except AnswerError as trouble:
-        fail(str(trouble), EXIT_USE)
+    _check_wishes(journal.build, told)
+    tables = [path for path in paths if path.suffix.casefold() in TABLES and path.is_file()]
+    if len(tables) > 1:
+        raise AnswerError("One table at a time, so that each row can be told apart.")
     sheet = _read_table(tables[0], mapping, told) if tables else Spreadsheet()
     cache = root / CACHE
     cache.mkdir(exist_ok=True)
@@ -249,7 +215,7 @@ def adopt(
         _report(plans, sheet, sifted)
         _say_hours_rule(journal.build, plans, told)
         faulty = sum(plan.fate is Fate.FAULTY for plan in plans)
-        new = [plan for plan in plans if plan.fate is Fate.NEW]
+        new = [(plan, plan.draft) for plan in plans if plan.draft and plan.fate is Fate.NEW]
         if not write:
             click.echo("\nNothing was written: this only shows what would be. Add --write to do it." if new else "")
             sys.exit(EXIT_ERRORS if faulty else 0)
@@ -259,7 +225,7 @@ def adopt(
                 "out with --skip-faulty",
                 EXIT_ERRORS,
             )
-        _write(root, new, journal.build, source)
+        _write(root, new, source)
 
 
 def _check_wishes(build: Build, wishes: Wishes) -> None:
@@ -289,7 +255,7 @@ def _plan(
     reader = _RowReader(build, wishes, file)
     rows = [reader.read(row) for row in sheet.rows if not wishes.only_rows or row.number in wishes.only_rows]
     plans = plan_rows(rows, build, adopted_marks(journal.root), taken, wishes)
-    return prove(journal.root, plan_photos(arrivals, plans, build, taken, wishes), build, source)
+    return prove(journal.root, plan_photos(arrivals, plans, build, taken, wishes), source)
 
 
 # -- reading rows ----------------------------------------------------------------------------------
@@ -320,18 +286,20 @@ class _RowReader:
             means = {fold_name(word): identifier for word, identifier in wishes.means.items()}
             words.update({word: identifier for word, identifier in means.items() if identifier in self.known[kind]})
 
-    def read(self, row: SheetRow) -> Found | Plan:
-        """What a row says, or a faulty line of the plan with its problems."""
+    def read(self, row: SheetRow) -> Plan:
+        """The entry that a row tells of, or a faulty line of the plan with its problems."""
         self.row, self.notes = row, Notes(self.file)
-        found = self._read()
-        if found is None or self.notes.errors:
+        draft = self._read()
+        if draft is None or self.notes.errors:
             return Plan(row=row.number, fate=Fate.FAULTY, problems=tuple(self.notes.problems))
-        return found
+        usual = self.build.assemblies[draft.assembly].title
+        title = draft.title or first_words(draft.body, LONGEST_TITLE) or usual
+        return Plan(row=row.number, fate=Fate.NEW, mark=_mark_of(draft), draft=replace(draft, title=title))
 
     def _error(self, word: str, message: str, hint: str) -> None:
         self.notes.error((self.row.line, 1), word, f"row {self.row.number}: {message}", hint)
 
-    def _read(self) -> Found | None:
+    def _read(self) -> Draft | None:
         row, wishes = self.row, self.wishes
         day = self._date()
         assembly = wishes.assembly or ""
@@ -341,23 +309,24 @@ class _RowReader:
             self._error("cell-empty", "no assembly", "fill it in, or name one for all with --assembly")
         people = tuple(self._id("person", word) for word in split_words(row.text("people"))) or wishes.people
         place = row.text("place")
-        steps = {key: self._steps(key) for key in ("steps", "begun", "redone")}
+        steps, begun, redone = (self._steps(key) for key in ("steps", "begun", "redone"))
         hours = self._hours(people)
         place = self._id("place", place) if place else ""
         if day is None:
             return None
-        return Found(
-            row=row.number,
+        return Draft(
             date=day,
             assembly=assembly,
             title=one_line(row.text("title")),
-            text="\n\n".join(row.cells.get("text", ())),
+            body="\n\n".join(row.cells.get("text", ())),
             hours=hours,
+            steps=steps,
+            begun=begun,
+            redone=redone,
             people=people,
             place=place,
             tools=split_words(row.text("tools")),
             methods=split_words(row.text("methods")),
-            **steps,
         )
 
     def _date(self) -> date | None:
@@ -422,6 +391,12 @@ def _shared_out(parts: tuple[str, ...], people: tuple[str, ...]) -> dict[str, tu
 # -- planning --------------------------------------------------------------------------------------
 
 
+def _mark_of(row: Draft) -> str:
+    told = [row.date.isoformat(), row.assembly, row.title, row.body, *map(str, sorted(row.hours.items()))]
+    told += [",".join(items) for items in (row.steps, row.begun, row.redone, row.people, row.tools, row.methods)]
+    return sha256("\x1f".join([*told, row.place]).encode()).hexdigest()[:16]
+
+
 def adopted_marks(root: Path) -> dict[str, str]:
     """Mark -> folder of every entry that was made from a row, whether or not it can be read."""
     marks: dict[str, str] = {}
@@ -436,41 +411,35 @@ def adopted_marks(root: Path) -> dict[str, str]:
 
 
 def plan_rows(
-    read: Sequence[Found | Plan], build: Build, marks: Mapping[str, str], taken: Sequence[str], wishes: Wishes
+    read: Sequence[Plan], build: Build, marks: Mapping[str, str], taken: Sequence[str], wishes: Wishes
 ) -> list[Plan]:
     """What becomes of each row. `taken` are names of folders that are there."""
     there: dict[tuple[date, str], str] = {}
     for entry in (*build.entries, *build.drafts):
         there.setdefault((entry.date, entry.assembly), entry.id)
     names = list(taken)
-    first: dict[str, int] = {}
-    seen: dict[str, int] = {}
+    rows: dict[str, list[int | None]] = {}
     plans: list[Plan] = []
-    for one in read:
-        if isinstance(one, Plan):
-            plans.append(one)
+    for plan in read:
+        draft = plan.draft
+        if draft is None:
+            plans.append(plan)
             continue
-        number = seen[one.mark] = seen.get(one.mark, 0) + 1
-        mark = one.mark if number == 1 else sha256(f"{one.mark} {number}".encode()).hexdigest()[:16]
-        base = Plan(row=one.row, fate=Fate.NEW, found=one, mark=mark, day=one.date, assembly=one.assembly)
+        alike = rows.setdefault(plan.mark, [])
+        alike.append(plan.row)
+        mark = plan.mark if len(alike) == 1 else sha256(f"{plan.mark} {len(alike)}".encode()).hexdigest()[:16]
+        fate, folder = Fate.NEW, ""
         if mark in marks:
-            plans.append(replace(base, fate=Fate.HERE, folder=marks[mark], said=marks[mark]))
-        elif number > 1 and not wishes.keep_twins:
-            said = f"the same as row {first[one.mark]}; --keep-twins adds it all the same"
-            plans.append(replace(base, fate=Fate.TWIN, said=said))
-        elif (one.date, one.assembly) in there and not wishes.beside:
-            other = there[one.date, one.assembly]
-            plans.append(replace(base, fate=Fate.BESIDE, said=f"{other}; --beside adds the row beside it"))
+            fate, folder = Fate.HERE, marks[mark]
+        elif len(alike) > 1 and not wishes.keep_twins:
+            fate, said = Fate.TWIN, f"the same as row {alike[0]}; --keep-twins adds it all the same"
+        elif (draft.date, draft.assembly) in there and not wishes.beside:
+            fate, said = Fate.BESIDE, f"{there[draft.date, draft.assembly]}; --beside adds the row beside it"
         else:
-            folder = folder_name(one.date, _title(one, build), names)
+            folder = folder_name(draft.date, draft.title, names)
             names.append(folder)
-            plans.append(replace(base, folder=folder, said=folder))
-        first.setdefault(one.mark, one.row)
+        plans.append(replace(plan, fate=fate, mark=mark, said=folder or said, draft=replace(draft, folder=folder)))
     return plans
-
-
-def _title(found: Found, build: Build) -> str:
-    return found.title or first_words(found.text, LONGEST_TITLE) or build.assemblies[found.assembly].title
 
 
 def plan_photos(
@@ -490,16 +459,16 @@ def plan_photos(
             undated.append(arrival)
         else:
             groups.setdefault((day, _named_assembly(arrival, build)), []).append(arrival)
-    names = [*taken, *(plan.folder for plan in plans if plan.fate is Fate.NEW)]
+    names = [*taken, *(plan.draft.folder for plan in plans if plan.draft and plan.fate is Fate.NEW)]
     for (day, assembly), photos in sorted(groups.items(), key=lambda item: item[0]):
         place = _place_for(day, assembly, result)
-        if place is not None:
-            before = [one.arrival for one in result[place].photos]
-            result[place] = replace(result[place], photos=place_names([*before, *photos]))
+        if place is not None and (draft := result[place].draft):
+            placed = place_names([*(one.arrival for one in draft.placed), *photos])
+            result[place] = replace(result[place], draft=replace(draft, placed=placed))
             continue
-        own = _own_day(day, assembly or wishes.assembly or "", photos, build, names)
-        names.append(own.folder)
-        result.append(own)
+        result.append(_own_day(day, assembly or wishes.assembly or "", photos, build, names))
+        if draft := result[-1].draft:
+            names.append(draft.folder)
     if undated:
         said = f"no day is known of: {', '.join(one.name for one in undated)}"
         result.append(Plan(row=None, fate=Fate.LEFT_OUT, said=said))
@@ -508,35 +477,33 @@ def plan_photos(
 
 def _place_for(day: date, assembly: str, plans: Sequence[Plan]) -> int | None:
     """Which plan takes the photos of a day: that of the assembly, else the only one of the day."""
-    same = [number for number, plan in enumerate(plans) if plan.fate is Fate.NEW and plan.day == day]
-    fitting = [number for number in same if plans[number].assembly == assembly]
+    new = {number: plan.draft for number, plan in enumerate(plans) if plan.draft and plan.fate is Fate.NEW}
+    same = {number: draft.assembly for number, draft in new.items() if draft.date == day}
+    fitting = [number for number, its in same.items() if its == assembly]
     if fitting:
         return fitting[0]
-    return same[0] if len(same) == 1 and not assembly else None
+    return next(iter(same)) if len(same) == 1 and not assembly else None
 
 
 def _own_day(day: date, assembly: str, photos: Sequence[Arrival], build: Build, names: Sequence[str]) -> Plan:
-    base = Plan(row=None, fate=Fate.NEW, day=day, assembly=assembly, photos=place_names(photos))
+    draft = Draft(date=day, assembly=assembly, placed=place_names(photos), title=f"Pictures of {say_date(day)}")
     entries = [
         entry
         for entry in (*build.entries, *build.drafts)
         if entry.date == day and (not assembly or entry.assembly == assembly)
     ]
     if len(entries) == 1:
-        held = [photo.name for photo in entries[0].photos] + [clip.name for clip in entries[0].clips]
-        return replace(
-            base,
-            assembly=entries[0].assembly,
-            folder=entries[0].id,
-            into=True,
-            photos=place_names(photos, taken=held),
-            said=f"into {entries[0].id}, whose text is left alone",
+        held = [*(photo.name for photo in entries[0].photos), *(clip.name for clip in entries[0].clips)]
+        draft = replace(
+            draft, assembly=entries[0].assembly, folder=entries[0].id, placed=place_names(photos, taken=held)
         )
+        said = f"into {entries[0].id}, whose text is left alone"
+        return Plan(row=None, fate=Fate.NEW, draft=draft, into=True, said=said)
     if assembly not in build.assemblies:
         said = "no folder is named after an assembly; name one for all with --assembly"
-        return replace(base, fate=Fate.FAULTY, said=said)
+        return Plan(row=None, fate=Fate.FAULTY, draft=draft, said=said)
     folder = folder_name(day, f"pictures of {assembly}", names)
-    return replace(base, folder=folder, said=folder)
+    return Plan(row=None, fate=Fate.NEW, draft=replace(draft, folder=folder), said=folder)
 
 
 def _named_day(arrival: Arrival) -> date | None:
@@ -570,35 +537,19 @@ def _names_of(arrival: Arrival) -> list[str]:
 # -- the text --------------------------------------------------------------------------------------
 
 
-def render_adopted(plan: Plan, build: Build, source: str) -> str:
+def render_adopted(plan: Plan, draft: Draft, source: str) -> str:
     """index.md of an entry that does not exist yet."""
-    found, day = plan.found, plan.day
-    assert day is not None
-    if found is None:
-        lines = head_lines(f"Pictures of {say_date(day)}", day, plan.assembly)
+    lines = head_lines(draft)
+    if plan.row is None:
         lines.append("# Brought in from a folder of photos; hours were not recorded.")
     else:
-        lines = head_lines(_title(found, build), day, found.assembly)
-        lines += list_lines(steps=found.steps, begun=found.begun, redone=found.redone)
-        lines += _hours_lines(found.hours)
-        lines += list_lines(people=found.people, tools=found.tools, methods=found.methods)
-        if found.place:
-            lines.append(f"place: {yaml_text(found.place)}")
-        lines += [f"# From {one_line(source)}, row {found.row}.", f"# adopted: {plan.mark}"]
-    if plan.photos:
-        lines += ["photos:", *(f'  {yaml_key(photo.name)}: ""' for photo in plan.photos)]
-    return render_index(lines, plain_markdown(found.text) if found else "")
-
-
-def _hours_lines(hours: Mapping[str, tuple[str, ...]]) -> list[str]:
-    def said(parts: tuple[str, ...]) -> str:
-        return yaml_figure(parts[0]) if len(parts) == 1 else yaml_list(parts)
-
-    if set(hours) == {""}:
-        return [f"hours: {said(hours[''])}"]
-    if not hours:
-        return []
-    return ["hours:", *(f"  {yaml_key(person)}: {said(parts)}" for person, parts in hours.items() if person)]
+        lines += list_lines(draft, "steps", "begun", "redone")
+        lines += hours_lines(draft.hours)
+        lines += list_lines(draft, "people", "tools", "methods")
+        lines += [*place_lines(draft), f"# From {one_line(source)}, row {plan.row}.", f"# adopted: {plan.mark}"]
+    if draft.placed:
+        lines += ["photos:", *(f'  {yaml_key(photo.name)}: ""' for photo in draft.placed)]
+    return render_index(lines, plain_markdown(draft.body))
 
 
 def plain_markdown(text: str) -> str:
@@ -611,9 +562,9 @@ def plain_markdown(text: str) -> str:
 # -- proof, report, writing --------------------------------------------------------------------------
 
 
-def prove(root: Path, plans: Sequence[Plan], build: Build, source: str) -> list[Plan]:
+def prove(root: Path, plans: Sequence[Plan], source: str) -> list[Plan]:
     """The plans with what the reader itself objects to: new entries are read in a folder of their own first."""
-    new = {plan.folder: plan for plan in plans if plan.fate is Fate.NEW and not plan.into}
+    new = [(plan, plan.draft) for plan in plans if plan.draft and plan.fate is Fate.NEW and not plan.into]
     cache = root / CACHE
     cache.mkdir(exist_ok=True)
     with staged(cache, "trial") as trial:
@@ -621,11 +572,11 @@ def prove(root: Path, plans: Sequence[Plan], build: Build, source: str) -> list[
         for name in ("build.yml", "steps.csv"):
             if (root / "content" / name).exists():
                 shutil.copyfile(root / "content" / name, trial / "content" / name)
-        for folder, plan in new.items():
-            place = trial / "content/entries" / folder
+        for plan, draft in new:
+            place = trial / "content/entries" / draft.folder
             place.mkdir()
-            (place / "index.md").write_text(render_adopted(plan, build, source), "utf-8")
-            for photo in plan.photos:
+            (place / "index.md").write_text(render_adopted(plan, draft, source), "utf-8")
+            for photo in draft.placed:
                 (place / photo.name).touch()
         _, problems = read_build(trial, lambda src_uris: {})
     objections: dict[str, list[Problem]] = {}
@@ -633,10 +584,9 @@ def prove(root: Path, plans: Sequence[Plan], build: Build, source: str) -> list[
         parts = problem.file.split("/")
         if problem.grade is Grade.ERROR and parts[1:2] == ["entries"]:
             objections.setdefault(parts[2], []).append(problem)
+    faulty = {id(plan): objections[draft.folder] for plan, draft in new if draft.folder in objections}
     return [
-        replace(plan, fate=Fate.FAULTY, problems=tuple(objections[plan.folder]))
-        if not plan.into and plan.folder in objections
-        else plan
+        replace(plan, fate=Fate.FAULTY, problems=tuple(faulty[id(plan)])) if id(plan) in faulty else plan
         for plan in plans
     ]
 
@@ -646,8 +596,9 @@ def _report(plans: Sequence[Plan], sheet: Spreadsheet, sifted: Sifted) -> None:
     width = max((len(plan.fate.value) for plan in plans), default=0)
     for plan in plans:
         where = f"row {plan.row:>4}" if plan.row is not None else "photos  "
-        day = plan.day.isoformat() if plan.day else ""
-        photos = f", {say_arrivals([one.arrival for one in plan.photos])}" if plan.photos else ""
+        day = plan.draft.date.isoformat() if plan.draft else ""
+        placed = plan.draft.placed if plan.draft else ()
+        photos = f", {say_arrivals([one.arrival for one in placed])}" if placed else ""
         line = f"{where}  {plan.fate.value:<{width}}  {day}  {plan.said}{photos}".rstrip(" ,")
         click.echo(click.style(line, fg=COLOURS.get(plan.fate)))
         for problem in plan.problems:
@@ -660,18 +611,16 @@ def _report(plans: Sequence[Plan], sheet: Spreadsheet, sifted: Sifted) -> None:
         click.echo(f"{one.shown} is the same picture as {other.shown}; left out.")
     counts = Counter(plan.fate for plan in plans)
     said = ", ".join(f"{counts[fate]:,} {fate.value}" for fate in Fate if counts[fate])
-    size = sum(one.arrival.bytes for plan in plans if plan.fate is Fate.NEW for one in plan.photos)
+    new = [plan.draft for plan in plans if plan.draft and plan.fate is Fate.NEW]
+    size = sum(one.arrival.bytes for draft in new for one in draft.placed)
     click.echo(f"\n{said or 'Nothing found'}{f'; {say_bytes(size)} of photos' if size else ''}.")
 
 
 def _say_hours_rule(build: Build, plans: Sequence[Plan], wishes: Wishes) -> None:
     """One figure for several people can be meant in two ways, and the totals hang on it."""
     builders = [one.name for one in build.people.values() if one.role is Role.BUILDER]
-    each = [
-        plan
-        for plan in plans
-        if plan.fate is Fate.NEW and plan.found and "" in plan.found.hours and len(plan.found.people or builders) > 1
-    ]
+    new = [plan.draft for plan in plans if plan.draft and plan.fate is Fate.NEW]
+    each = [draft for draft in new if "" in draft.hours and len(draft.people or builders) > 1]
     if each and wishes.hours_are == "each":
         click.echo(
             f"In {say_count(len(each), 'row')} the hours are those of several people, and count for each of them.\n"
@@ -679,16 +628,16 @@ def _say_hours_rule(build: Build, plans: Sequence[Plan], wishes: Wishes) -> None
         )
 
 
-def _write(root: Path, plans: Sequence[Plan], build: Build, source: str) -> None:
+def _write(root: Path, new: Sequence[tuple[Plan, Draft]], source: str) -> None:
     """Write every new entry, each whole or not at all; where that stops, running the command again adds the rest."""
     with Bar("writing entries") as bar:
-        for number, plan in enumerate(plans, start=1):
+        for number, (plan, draft) in enumerate(new, start=1):
             try:
                 if plan.into:
-                    add_photos(root, plan.folder, plan.photos)
+                    add_photos(root, draft)
                 else:
-                    write_entry(root, plan.folder, plan.photos, render_adopted(plan, build, source))
+                    write_entry(root, draft, render_adopted(plan, draft, source))
             except NotWrittenError as trouble:
                 fail(f"{trouble} What was written before stays; running this again adds the rest.", EXIT_DISK)
-            bar.tell(number, len(plans))
-    click.echo(f"Written: {say_count(len(plans), 'entry', 'entries')}. `journal check` tells what they lack.")
+            bar.tell(number, len(new))
+    click.echo(f"Written: {say_count(len(new), 'entry', 'entries')}. `journal check` tells what they lack.")

@@ -10,7 +10,7 @@ import sys
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TypeVar
+from typing import IO, Any, TypeVar
 
 import click
 
@@ -21,8 +21,16 @@ from journal.commands.terminal import EXIT_USE, fail
 T = TypeVar("T")
 
 
-class AnswerError(Exception):
-    """An answer that cannot be used; the message says why and what to type instead."""
+class AnswerError(click.ClickException):
+    """An answer that cannot be used; the message says why and what to type instead. Where nobody can be asked
+    again it ends the command.
+    """
+
+    exit_code = EXIT_USE
+
+    def show(self, file: IO[Any] | None = None) -> None:
+        """Say it as every command says what stops it."""
+        click.echo(f"journal: {self.message}", err=True)
 
 
 def parse_day(text: str) -> date:

@@ -127,26 +127,23 @@ def begin(
       journal begin tarn-again --from-archive /media/stick/tarn-archive
     """
     ask = Asker(silent=yes)
-    try:
-        if from_archive is not None:
-            _begin_from_archive(from_archive, folder)
-            return
-        _stop_if_in_the_way(folder)
-        if not yes:
-            click.echo(
-                f"A new build in {folder}. Enter takes what stands in brackets. Nothing is written before the\n"
-                "last question, and everything can be changed later.\n"
-            )
-        wishes = _ask_wishes(folder, ask, **given)
-        if steps is not None:
-            wishes, problems = _with_steps(wishes, steps, mapping)
-            print_problems(problems)
-            if has_errors(problems):
-                fail("nothing was made; mend the table of steps first", EXIT_ERRORS)
-        elif not yes:
-            wishes = _ask_steps(wishes, mapping, ask)
-    except AnswerError as trouble:
-        fail(str(trouble), EXIT_USE)
+    if from_archive is not None:
+        _begin_from_archive(from_archive, folder)
+        return
+    _stop_if_in_the_way(folder)
+    if not yes:
+        click.echo(
+            f"A new build in {folder}. Enter takes what stands in brackets. Nothing is written before the\n"
+            "last question, and everything can be changed later.\n"
+        )
+    wishes = _ask_wishes(folder, ask, **given)
+    if steps is not None:
+        wishes, problems = _with_steps(wishes, steps, mapping)
+        print_problems(problems)
+        if has_errors(problems):
+            fail("nothing was made; mend the table of steps first", EXIT_ERRORS)
+    elif not yes:
+        wishes = _ask_steps(wishes, mapping, ask)
     try:
         land_folder(plan_build(wishes, today()), FOLDERS, folder, may_stay=LEFT_AS_THEY_ARE)
     except InTheWayError as in_the_way:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
@@ -16,10 +16,10 @@ import click
 from journal.base.addresses import fold_name
 from journal.base.byte_progress import say_bytes
 from journal.base.formatting import say_count, say_date, say_minutes, say_weekday
-from journal.base.model import Build, Entry, Role, State, Step
+from journal.base.model import Build, Entry, Role, State
 from journal.base.problems import did_you_mean
 from journal.base.safe_write import staged
-from journal.base.text_files import one_line, yaml_figure, yaml_key, yaml_list, yaml_text
+from journal.base.text_files import one_line, yaml_key, yaml_list
 from journal.commands.intake.asking import AnswerError, Asker, check_known, names_of, parse_day
 from journal.commands.intake.incoming_media import (
     Arrival,
@@ -34,12 +34,15 @@ from journal.commands.intake.incoming_media import (
     say_arrivals,
 )
 from journal.commands.intake.new_entries import (
+    Draft,
     NotWrittenError,
     Placed,
     entry_folders,
     folder_name,
     head_lines,
+    hours_lines,
     list_lines,
+    place_lines,
     place_names,
     render_index,
     write_entry,
@@ -64,57 +67,6 @@ from journal.reading.tree import Scalar
 NOTHING = "-"
 LISTED = 8
 STEPS_SUGGESTED = 6
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Given:
-    """What the options of `journal enter` answer in advance; None or empty where they do not.
-
-    `days` holds dates as given, or `all`. None for `tools` means: ask, or as last time.
-    """
-
-    photos: tuple[Path, ...]
-    days: tuple[str, ...]
-    between: tuple[time, time] | None
-    assembly: str | None
-    title: str | None
-    hours: str | None
-    steps: tuple[str, ...]
-    begun: tuple[str, ...]
-    people: tuple[str, ...] | None
-    place: str | None
-    tools: tuple[str, ...] | None
-    methods: tuple[str, ...]
-    with_undated: bool
-    with_night: bool
-    live: bool
-    draft: bool
-    dry_run: bool
-    edit: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Draft:
-    """An entry about to be written. IDs are of this build; `hours` is what the builder said, or empty.
-
-    `next_steps` and `spans` are suggestions: they are written as comments and count for nothing.
-    """
-
-    folder: str
-    date: date
-    assembly: str
-    title: str = ""
-    hours: str = ""
-    steps: tuple[str, ...] = ()
-    begun: tuple[str, ...] = ()
-    people: tuple[str, ...] = ()
-    place: str = ""
-    tools: tuple[str, ...] = ()
-    methods: tuple[str, ...] = ()
-    draft: bool = False
-    placed: tuple[Placed, ...] = ()
-    next_steps: tuple[tuple[Step, bool], ...] = ()
-    spans: tuple[CameraSpan, ...] = ()
 
 
 @click.command()
@@ -173,29 +125,54 @@ def enter(
       journal enter --photos evening.zip --day 2026-02-07 --assembly flaps --title "Two flap skeletons" --yes
       journal enter
     """
-    try:
-        span = parse_between(between) if between is not None else None
-        lists = {key: given[key] or () for key in ("steps", "begun", "methods")}
-        _Evening(
-            open_build(root), Given(**(given | lists), photos=(*photos, *photos_too), between=span), Asker(silent=yes)
-        ).write_up()
-    except AnswerError as trouble:
-        fail(str(trouble), EXIT_USE)
+    span = parse_between(between) if between is not None else None
+    lists = {key: given[key] or () for key in ("steps", "begun", "methods")}
+    paths = (*photos, *photos_too)
+    _Evening(open_build(root), Asker(silent=yes), **(given | lists), photos=paths, between=span).write_up()
 
 
+@dataclass(frozen=True)
 class _Evening:
-    """One run of the command: the journal, what the options say, and whom to ask for the rest."""
+    """One run of the command: the journal, whom to ask, and what the options answer in advance; None or empty
+    where they do not.
 
-    def __init__(self, journal: Journal, given: Given, ask: Asker) -> None:
-        self.journal = journal
-        self.build: Build = journal.build
-        self.last = self.build.entries[-1] if self.build.entries else None
-        self.given = given
-        self.ask = ask
+    `days` holds dates as given, or `all`. None for `tools` means: ask, or as last time.
+    """
+
+    journal: Journal
+    ask: Asker
+    photos: tuple[Path, ...]
+    days: tuple[str, ...]
+    between: tuple[time, time] | None
+    assembly: str | None
+    title: str | None
+    hours: str | None
+    steps: tuple[str, ...]
+    begun: tuple[str, ...]
+    people: tuple[str, ...] | None
+    place: str | None
+    tools: tuple[str, ...] | None
+    methods: tuple[str, ...]
+    with_undated: bool
+    with_night: bool
+    live: bool
+    draft: bool
+    dry_run: bool
+    edit: bool
+
+    @property
+    def build(self) -> Build:
+        """The build that is written up."""
+        return self.journal.build
+
+    @property
+    def last(self) -> Entry | None:
+        """The entry written last, whose people, place and tools are likely to be tonight's."""
+        return self.build.entries[-1] if self.build.entries else None
 
     def write_up(self) -> None:
         """Bring the evening in. Raises AnswerError for an option that cannot be used."""
-        root, given, ask = self.journal.root, self.given, self.ask
+        root, ask = self.journal.root, self.ask
         if not self.build.assemblies:
             print_problems([problem for problem in self.journal.problems if problem.file == "content/build.yml"])
             fail("content/build.yml names no assembly yet; an entry belongs to one", EXIT_ERRORS)
@@ -203,9 +180,9 @@ class _Evening:
         cache = root / CACHE
         cache.mkdir(exist_ok=True)
         with staged(cache, "unpacked") as scratch:
-            harvest, sifted = look_at(self.journal, given.photos, scratch, live=given.live)
+            harvest, sifted = look_at(self.journal, self.photos, scratch, live=self.live)
             days = group_by_day(sifted.fresh)
-            if given.photos:
+            if self.photos:
                 _say_found(harvest, sifted, days)
             chosen = self._choose_days(days)
             made: list[tuple[Draft, str]] = []
@@ -214,7 +191,7 @@ class _Evening:
                 text = render_entry(draft)
                 _show(draft, text)
                 made.append((draft, text))
-            if given.dry_run:
+            if self.dry_run:
                 click.echo("Nothing was written (--dry-run).")
                 return
             if not ask.yes("Write it?" if len(made) == 1 else f"Write these {len(made)} entries?"):
@@ -223,40 +200,40 @@ class _Evening:
             _write(root, made)
         if waiting := [day.isoformat() for day in days.dated if day not in chosen]:
             click.echo(f"{say_count(len(waiting), 'more day')} of photos to write up: {', '.join(waiting[-LISTED:])}.")
-        if given.edit and not ask.silent:
+        if self.edit and not ask.silent:
             for draft, _ in made:
                 _edit(root / "content" / "entries" / draft.folder / "index.md")
             _read_back(root, {draft.folder for draft, _ in made})
 
     def _check_given(self) -> None:
         """Options that name things must name things that are there."""
-        build, given = self.build, self.given
-        check_known("assembly", given.assembly, build.assemblies)
-        check_known("place", given.place, build.places)
-        for person in given.people or ():
+        build = self.build
+        check_known("assembly", self.assembly, build.assemblies)
+        check_known("place", self.place, build.places)
+        for person in self.people or ():
             check_known("person", person, build.people)
-        for step in (*given.steps, *given.begun):
+        for step in (*self.steps, *self.begun):
             for end in step.split(" to "):
                 check_known("step", end.strip(), build.steps)
-        if given.hours is not None:
-            _worked(given.hours)
+        if self.hours is not None:
+            _worked(self.hours)
 
     # -- choosing ------------------------------------------------------------------------------
 
     def _choose_days(self, days: Days) -> list[date]:
         """The days to write up, each with its photos; without photos, the day that was named, or today."""
-        given, ask = self.given, self.ask
-        if not given.photos:
-            return [parse_day(text) for text in given.days] or [today()]
+        ask = self.ask
+        if not self.photos:
+            return [parse_day(text) for text in self.days] or [today()]
         waiting = list(days.dated)
-        if given.days == ("all",):
+        if self.days == ("all",):
             if not waiting:
                 fail("no photo with a date waits to be written up", EXIT_USE)
             return waiting
-        if given.days:
-            named = [parse_day(text) for text in given.days]
+        if self.days:
+            named = [parse_day(text) for text in self.days]
             for day in named:
-                if day not in days.dated and not (given.with_undated and (days.undated or days.clock_never_set)):
+                if day not in days.dated and not (self.with_undated and (days.undated or days.clock_never_set)):
                     there = f"; waiting are: {', '.join(one.isoformat() for one in waiting)}" if waiting else ""
                     fail(f"no new photo was taken on {day.isoformat()}{there}", EXIT_USE)
             return named
@@ -281,14 +258,14 @@ class _Evening:
 
     def _choose_arrivals(self, days: Days, day: date) -> tuple[Arrival, ...]:
         """The photos of the day, after a word about clocks, the small hours and what has no date."""
-        given, ask = self.given, self.ask
+        ask = self.ask
         arrivals = days.dated.get(day, ())
-        if given.photos:
+        if self.photos:
             click.echo(f"\n{say_weekday(day)} {say_date(day)}: {say_arrivals(arrivals)}")
             _say_cameras(arrivals)
         if night := days.night_after(day):
             until = f"until {night[-1].taken:%H:%M} the next morning"
-            if given.with_night or (
+            if self.with_night or (
                 not ask.silent and ask.yes(f"{say_arrivals(night)} more {until}. The same session?")
             ):
                 arrivals = (*arrivals, *night)
@@ -296,10 +273,10 @@ class _Evening:
                 click.echo(f"  {say_arrivals(night)} {until} stay with that day (--with-night takes them along).")
         undated = (*days.undated, *days.clock_never_set)
         question = f"Take the {say_arrivals(undated)} without a day into this entry?"
-        if undated and (given.with_undated or (not ask.silent and ask.yes(question, default=False))):
+        if undated and (self.with_undated or (not ask.silent and ask.yes(question, default=False))):
             arrivals = (*arrivals, *undated)
-        if given.between is not None:
-            start, end = given.between
+        if self.between is not None:
+            start, end = self.between
             arrivals = tuple(one for one in arrivals if one.taken and start <= one.taken.time() <= end)
             click.echo(f"  between {start:%H:%M} and {end:%H:%M}: {say_arrivals(arrivals)}")
         return arrivals
@@ -308,33 +285,55 @@ class _Evening:
 
     def _make(self, day: date, arrivals: Sequence[Arrival], also_taken: Sequence[str]) -> Draft:
         """The entry of `day`: what options say, what is answered, what follows from the journal and the photos."""
-        given, last = self.given, self.last
-        assembly = given.assembly or self._ask_assembly()
-        title = given.title
+        last = self.last
+        assembly = self.assembly or self._ask_assembly()
+        title = self.title
         if title is None:
             title = self.ask.text("What was done? A few words for the title (Enter: later)")
-        people = given.people if given.people is not None else self._ask_people()
+        people = self.people if self.people is not None else self._ask_people()
         spans = camera_spans(arrivals)
-        hours = given.hours if given.hours is not None else self._ask_hours(spans)
-        tools = given.tools if given.tools is not None else self._ask_tools(assembly)
+        hours = self.hours if self.hours is not None else self._ask_hours(spans)
+        tools = self.tools if self.tools is not None else self._ask_tools(assembly)
         usual = last.place if last and last.place != next(iter(self.build.places), None) else None
         return Draft(
             folder=folder_name(day, title or assembly, (*entry_folders(self.journal.root), *also_taken)),
             date=day,
             assembly=assembly,
             title=one_line(title),
-            hours=hours,
-            steps=given.steps,
-            begun=given.begun,
+            hours={"": (hours,)} if hours else {},
+            steps=self.steps,
+            begun=self.begun,
             people=people,
-            place=given.place or usual or "",
+            place=self.place or usual or "",
             tools=tools,
-            methods=given.methods,
-            draft=given.draft,
+            methods=self.methods,
+            draft=self.draft,
             placed=place_names(arrivals),
-            next_steps=next_steps(self.journal, assembly),
-            spans=spans,
+            suggestions=tuple(self._suggestions(assembly, bool(hours), spans)),
         )
+
+    def _suggestions(self, assembly: str, told: bool, spans: Sequence[CameraSpan]) -> Iterator[str]:
+        """What is likely, as comments: hours (where they are not `told`) by the times of the pictures, and the first
+        few steps of the assembly that are not done, in the manual's order.
+        """
+        spans = [] if told else [span for span in spans if span.first != span.last]
+        states = {id_: progress.state for id_, progress in self.journal.progress.steps.items()}
+        steps = [step for step in self.build.steps_of(assembly) if states.get(step.id) is not State.DONE]
+        steps = [] if self.steps or self.begun else steps[:STEPS_SUGGESTED]
+        if not told and not spans:
+            yield 'hours: ""    # what each of you worked: 2:45, 2.75 or 18:30-21:15'
+        if spans or steps:
+            yield "# Lines that begin with # are suggestions and count for nothing until you take the # away."
+        for span in spans:
+            yield f"# From the first to the last picture of {one_line(span.camera)}; write what each of you worked:"
+            yield f"# hours: {span.first:%H:%M}-{span.last:%H:%M}"
+        if steps:
+            yield "# Next in the manual; keep what you finished:"
+            yield f"# steps: {yaml_list(step.id for step in steps)}"
+        width = max((len(step.id) for step in steps), default=0)
+        for step in steps:
+            begun = " (under way)" if states.get(step.id) is State.UNDER_WAY else ""
+            yield f"#    {step.id:<{width}}  {one_line(step.title)}{begun}"
 
     def _ask_hours(self, spans: Sequence[CameraSpan]) -> str:
         """What each worked, or an empty text: then the span of the pictures stands in the entry as a suggestion."""
@@ -395,13 +394,6 @@ class _Evening:
             return tuple(dict.fromkeys(" ".join(word.split()) for word in answer.split(",") if word.strip()))
 
         return self.ask.parsed(f"With which tools? ({NOTHING} for none)", suggestion, parse)
-
-
-def next_steps(journal: Journal, assembly: str) -> tuple[tuple[Step, bool], ...]:
-    """(step, whether it is under way): the first few of the assembly that are not done, in the manual's order."""
-    states = {id_: progress.state for id_, progress in journal.progress.steps.items()}
-    waiting = [step for step in journal.build.steps_of(assembly) if states.get(step.id) is not State.DONE]
-    return tuple((step, states.get(step.id) is State.UNDER_WAY) for step in waiting[:STEPS_SUGGESTED])
 
 
 def _worked(text: str) -> str:
@@ -481,38 +473,11 @@ def _say_cameras(arrivals: Sequence[Arrival]) -> None:
 
 def render_entry(draft: Draft) -> str:
     """The text of index.md. What the builder has not said stands behind `#`, ready to be taken out of it."""
-    lines = head_lines(draft.title, draft.date, draft.assembly)
-    if draft.hours:
-        lines.append(f"hours: {yaml_figure(draft.hours)}")
-    lines += list_lines(steps=draft.steps, begun=draft.begun)
-    lines += _suggestions(draft)
-    lines += list_lines(people=draft.people, tools=draft.tools, methods=draft.methods)
-    if draft.place:
-        lines.append(f"place: {yaml_text(draft.place)}")
+    lines = [*head_lines(draft), *hours_lines(draft.hours), *list_lines(draft, "steps", "begun"), *draft.suggestions]
+    lines += [*list_lines(draft, "people", "tools", "methods"), *place_lines(draft)]
     if draft.draft:
         lines.append("draft: true")
     return render_index([*lines, *_photo_lines(draft.placed, draft.date)], "")
-
-
-def _suggestions(draft: Draft) -> list[str]:
-    spans = [] if draft.hours else [span for span in draft.spans if span.first != span.last]
-    steps = [] if draft.steps or draft.begun else list(draft.next_steps)
-    lines = []
-    if not draft.hours and not spans:
-        lines.append('hours: ""    # what each of you worked: 2:45, 2.75 or 18:30-21:15')
-    if spans or steps:
-        lines.append("# Lines that begin with # are suggestions and count for nothing until you take the # away.")
-    for span in spans:
-        lines.append(f"# From the first to the last picture of {one_line(span.camera)}; write what each of you worked:")
-        lines.append(f"# hours: {span.first:%H:%M}-{span.last:%H:%M}")
-    if steps:
-        lines.append("# Next in the manual; keep what you finished:")
-        lines.append(f"# steps: {yaml_list(step.id for step, _ in steps)}")
-        width = max(len(step.id) for step, _ in steps)
-        lines += [
-            f"#    {step.id:<{width}}  {one_line(step.title)}{' (under way)' if begun else ''}" for step, begun in steps
-        ]
-    return lines
 
 
 def _photo_lines(placed: Sequence[Placed], day: date) -> list[str]:
@@ -570,7 +535,7 @@ def _write(root: Path, made: Sequence[tuple[Draft, str]]) -> None:
     for draft, text in made:
         try:
             with Bar("copying photos") as bar:
-                places.append(write_entry(root, draft.folder, draft.placed, text, bar.tell))
+                places.append(write_entry(root, draft, text, bar.tell))
         except NotWrittenError as met:
             trouble = met
             break

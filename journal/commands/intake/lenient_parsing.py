@@ -6,7 +6,7 @@ Nothing is guessed: what could be meant in two ways is refused, and the caller s
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 from datetime import date
 from enum import Enum
 
@@ -121,8 +121,3 @@ def first_words(text: str, longest: int) -> str:
     if len(sentence) <= longest:
         return sentence
     return sentence[: longest + 1].rpartition(" ")[0].rstrip(" ,;:-–—") or sentence[:longest]
-
-
-def fits(texts: Collection[str], parse: Callable[[str], object]) -> bool:
-    """Whether `parse` makes something of every one."""
-    return all(parse(text) is not None for text in texts)

@@ -6,8 +6,8 @@ import contextlib
 import errno
 import os
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path, PurePosixPath
 
@@ -15,7 +15,7 @@ from journal.base.addresses import slug
 from journal.base.byte_progress import say_bytes
 from journal.base.digests import copy_with_sha256, sync_folder
 from journal.base.safe_write import staged, umask
-from journal.base.text_files import yaml_list, yaml_text
+from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_text
 from journal.commands.intake.incoming_media import Arrival, free_bytes, safe_name
 from journal.ledger.journal import CACHE
 
@@ -35,6 +35,30 @@ class Placed:
 
     arrival: Arrival
     name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """An entry about to be written. IDs are of this build. `hours` maps a person's ID to texts in the form of
+    `hours`; under the empty text stands what counts for each. `suggestions` are lines that count for nothing.
+    """
+
+    date: date
+    assembly: str
+    folder: str = ""
+    title: str = ""
+    hours: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    steps: tuple[str, ...] = ()
+    begun: tuple[str, ...] = ()
+    redone: tuple[str, ...] = ()
+    people: tuple[str, ...] = ()
+    place: str = ""
+    tools: tuple[str, ...] = ()
+    methods: tuple[str, ...] = ()
+    body: str = ""
+    draft: bool = False
+    placed: tuple[Placed, ...] = ()
+    suggestions: tuple[str, ...] = ()
 
 
 def place_names(arrivals: Iterable[Arrival], taken: Iterable[str] = ()) -> tuple[Placed, ...]:
@@ -79,15 +103,32 @@ def entry_folders(root: Path) -> list[str]:
     return sorted(item.name for item in base.iterdir()) if base.is_dir() else []
 
 
-def head_lines(title: str, day: date, assembly: str) -> list[str]:
+def head_lines(draft: Draft) -> list[str]:
     """The first lines of an entry."""
-    said = yaml_text(title) if title else '""'
-    return [f"title: {said}", f"date: {day.isoformat()}", f"assembly: {yaml_text(assembly)}"]
+    said = yaml_text(draft.title) if draft.title else '""'
+    return [f"title: {said}", f"date: {draft.date.isoformat()}", f"assembly: {yaml_text(draft.assembly)}"]
 
 
-def list_lines(**lists: Sequence[str]) -> list[str]:
-    """`key: [one, two]` for each list that holds anything."""
-    return [f"{key}: {yaml_list(items)}" for key, items in lists.items() if items]
+def hours_lines(hours: Mapping[str, tuple[str, ...]]) -> list[str]:
+    """What each worked, or one line for all."""
+
+    def said(parts: tuple[str, ...]) -> str:
+        return yaml_figure(parts[0]) if len(parts) == 1 else yaml_list(parts)
+
+    if set(hours) == {""}:
+        return [f"hours: {said(hours[''])}"]
+    named = [f"  {yaml_key(person)}: {said(parts)}" for person, parts in hours.items() if person]
+    return ["hours:", *named] if hours else []
+
+
+def list_lines(draft: Draft, *keys: str) -> list[str]:
+    """`key: [one, two]` for each of its lists that holds anything."""
+    return [f"{key}: {yaml_list(items)}" for key in keys if (items := getattr(draft, key))]
+
+
+def place_lines(draft: Draft) -> list[str]:
+    """Where, if that is said."""
+    return [f"place: {yaml_text(draft.place)}"] if draft.place else []
 
 
 def render_index(lines: Iterable[str], body: str) -> str:
@@ -95,17 +136,15 @@ def render_index(lines: Iterable[str], body: str) -> str:
     return "\n".join(["---", *lines, "---", body, ""])
 
 
-def write_entry(
-    root: Path, folder: str, placed: Sequence[Placed], text: str, on_copied: Callable[[int, int], None] | None = None
-) -> Path:
+def write_entry(root: Path, draft: Draft, text: str, on_copied: Callable[[int, int], None] | None = None) -> Path:
     """Put an entry in its place: photos copied bit for bit and compared, then all of it moved in one step.
 
     Stopped at any moment it leaves the entry whole or nothing of it. Raises NotWrittenError where the
     disk has no room or fails, a photo changed meanwhile or the folder is there by now.
     """
-    entries = root / "content" / "entries"
-    with _written_beside(root, placed) as beside:
-        _bring(placed, beside, on_copied)
+    entries, folder = root / "content" / "entries", draft.folder
+    with _written_beside(root, draft.placed) as beside:
+        _bring(draft.placed, beside, on_copied)
         with (beside / "index.md").open("x", encoding="utf-8", newline="\n") as out:
             out.write(text)
             out.flush()
@@ -119,11 +158,12 @@ def write_entry(
     return entries / folder
 
 
-def add_photos(root: Path, folder: str, placed: Sequence[Placed]) -> None:
+def add_photos(root: Path, draft: Draft) -> None:
     """Add photos to an entry that is there; its text and its other files are left alone.
 
     All of them land, or none. Raises NotWrittenError as `write_entry` does.
     """
+    folder, placed = draft.folder, draft.placed
     place = root / "content" / "entries" / folder
     landed: list[Path] = []
     with _written_beside(root, placed) as beside:
