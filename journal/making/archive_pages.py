@@ -1,5 +1,5 @@
 """What the archive's site says of its own evidence: gaps on one page, the chain of seals on another,
-and beside every sheet how it was sealed. For the archive alone; nothing here is made for followers.
+and beside every entry how it was sealed. For the archive alone; nothing here is made for followers.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def record_extras(site: SiteContext, root: Path) -> Extras:
     )
 
 
-# -- beside a sheet ------------------------------------------------------------------------------
+# -- beside an entry ------------------------------------------------------------------------------
 
 
 def _seal_panel(story: SealStory) -> Panel:
@@ -123,7 +123,7 @@ def _gap_table(gaps: Iterable[Gap], site: SiteContext, last: tuple[str]) -> Tabl
 
 
 def _where(gap: Gap, site: SiteContext) -> Link | str:
-    """The page that a gap is about: a sheet, an inspection, a step, an assembly; else the file."""
+    """The page that a gap is about: an entry, an inspection, a step, an assembly; else the file."""
     addresses = site.addresses
     for entry in gap.entries:
         if entry in addresses.entries:
@@ -144,7 +144,7 @@ def _rules_section(gaps: Iterable[Gap], answered: Iterable[Gap]) -> Section:
     return Section(
         heading="The rules",
         anchor="rules",
-        paragraphs=("Each is applied to the whole record. An answer stands in the front matter of a sheet.",),
+        paragraphs=("Each is applied to the whole record. An answer stands in the front matter of an entry.",),
         tables=(
             Table(
                 caption="All rules of evidence",
@@ -189,8 +189,8 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> Page
                 anchor="unsealed",
                 tables=(
                     Table(
-                        caption=say_count(len(unsealed), "sheet"),
-                        columns=("Day", "Sheet"),
+                        caption=say_count(len(unsealed), "entry", "entries"),
+                        columns=("Day", "Entry"),
                         rows=tuple(
                             (
                                 say_date(entry.date),

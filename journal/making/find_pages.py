@@ -122,14 +122,14 @@ def _page(site: SiteContext, found: Sequence[Document], version: str) -> PageRec
         record=FindPage(
             title="Find how it was done",
             intro=(
-                f"{say_count(len(entries), 'sheet')} and all lists. "
+                f"{say_count(len(entries), 'entry', 'entries')} and all lists. "
                 "Ask in your own words, or type a step, a part, a drill, a torque."
             ),
             version=version,
             filters=_filters(site, entries),
             examples=_examples(site, entries),
             lists=(
-                Link(text="all sheets", address=ENTRIES),
+                Link(text="all entries", address=ENTRIES),
                 *([Link(text="steps", address=STEPS)] if site.view.steps else []),
                 *([Link(text="tools", address=TOOLS)] if site.view.tools else []),
                 *([Link(text="methods", address=METHODS)] if site.view.methods else []),

@@ -8,6 +8,7 @@ import tempfile
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
+from urllib.parse import quote
 
 from mkdocs.config.base import Config
 from mkdocs.config.config_options import Type
@@ -98,6 +99,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         self._config: MkDocsConfig | None = None
         self._kept = incremental.Generation()
         self._fingerprints: dict[str, str] = {}
+        self._listed: list[dict[str, str]] = []
         self._told: frozenset[Problem] = frozenset()
         self._hollow: tempfile.TemporaryDirectory[str] | None = None
 
@@ -188,8 +190,10 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         return laid
 
     def _add_pages(self, laid: LaidSite, files: Files, config: MkDocsConfig) -> None:
-        """A virtual file for each page; one that would come out as it did before is marked unchanged."""
-        self._fingerprints = {}
+        """A virtual file for each page that the host has to write: one that would come out as it did before is
+        there already. The newest page is always among them, since the host dates what it writes by it.
+        """
+        self._fingerprints, self._listed = {}, []
         marks = None
         if self._staging is not None and self._reusable:
             ours = config.theme.dirs.index(os.fspath(theme_dir()))
@@ -198,6 +202,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
                 templates=[Path(folder) for folder in config.theme.dirs[: ours + 1]],
                 around=(laid.frame, laid.site.offline, config.site_url, config.use_directory_urls),
             )
+        newest: JournalPage | None = None
         for made in laid.pages():
             path = f"{made.address}index.html"
             unchanged = False
@@ -205,8 +210,13 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
                 self._fingerprints[path] = mark
                 kept = self._kept.pages.get(path)
                 unchanged = kept is not None and kept.fingerprint == mark
+            self._listed.append(_listed(made, config))
+            if unchanged and newest is not None and made.updated <= newest.update_date:
+                continue
             file = File.generated(config, f"{made.address}index.md", content="", inclusion=InclusionLevel.NOT_IN_NAV)
-            JournalPage(made, file, config, unchanged=unchanged)
+            page = JournalPage(made, file, config, unchanged=unchanged)
+            if newest is None or made.updated > newest.update_date:
+                newest = page
             files.append(file)
 
     def _tell(self, problems: Iterable[Problem]) -> None:
@@ -241,11 +251,16 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     def on_template_context(
         self, context: TemplateContext, /, *, template_name: str, config: MkDocsConfig
     ) -> TemplateContext:
-        """The page for wrong addresses is shown at any depth: its links count from the root of the host."""
+        """The page for wrong addresses is shown at any depth: its links count from the root of the host. The list for
+        search engines names every page, also those that the host did not write this time.
+        """
+        if template_name == "sitemap.xml":
+            context.update({"listed": [page for page in self._listed if page["location"]]})  # type: ignore[misc]
+            return context
         lost = PageRecord(
             address=template_name,
             template=template_name,
-            title="Not on this drawing",
+            title="No page here",
             description="There is no page at this address.",
             html="",
             record=None,
@@ -286,6 +301,14 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     def on_serve(self, server: LiveReloadServer, /, *, config: MkDocsConfig, builder: Any) -> LiveReloadServer:
         """content/ is watched already: it is the host's docs_dir."""
         return server
+
+
+def _listed(made: PageRecord, config: MkDocsConfig) -> dict[str, str]:
+    """Where a page stands on the network, and the day that it is of; no location where the site has no address."""
+    if not config.site_url:
+        return {"location": "", "updated": ""}
+    address = quote(made.address if config.use_directory_urls else f"{made.address}index.html")
+    return {"location": config.site_url.rstrip("/") + "/" + address, "updated": made.updated or _EPOCH}
 
 
 def _worth_telling(record: logging.LogRecord) -> bool:

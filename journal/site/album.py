@@ -18,7 +18,7 @@ ON_PAGE = 240
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ContactStrip:
-    """The pictures of one sheet."""
+    """The pictures of one entry."""
 
     card: Card
     pictures: tuple[PictureBox, ...]
@@ -105,7 +105,7 @@ def _page(
         html="",
         record=AlbumPage(
             title=title,
-            intro=f"{say_count(total, 'picture')}, the newest sheet first; within a sheet in the order in which "
+            intro=f"{say_count(total, 'picture')}, the newest entry first; within an entry in the order in which "
             "they were taken.",
             months=tuple(
                 AlbumMonth(

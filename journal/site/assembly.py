@@ -1,4 +1,4 @@
-"""The page of an assembly: its timeline, one sheet after another, with inspections on the line."""
+"""The page of an assembly: its timeline, one entry after another, with inspections on the line."""
 
 from __future__ import annotations
 
@@ -17,13 +17,13 @@ from journal.view.shown_pictures import PictureBox
 from journal.view.view import ShownEntry, ShownInspection
 
 ON_TIMELINE = 60
-"""Sheets on one timeline page; more are parted by year (a sheet with its strip is about 3 KB)."""
+"""Entries on one timeline page; more are parted by year (an entry with its strip is about 3 KB)."""
 STRIP = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stop:
-    """One stop on the timeline: a sheet, or an inspection."""
+    """One stop on the timeline: an entry, or an inspection."""
 
     card: Card | None = None
     steps: tuple[StepLine, ...] = ()
@@ -80,7 +80,7 @@ def assemblies_page(site: SiteContext) -> PageRecord:
 
 
 def assembly_pages(site: SiteContext, assembly: Assembly) -> list[PageRecord]:
-    """The page of `assembly`; where its sheets are many, one page a year beside it."""
+    """The page of `assembly`; where its entries are many, one page a year beside it."""
     entries = site.addresses.by_assembly.get(assembly.id, ())
     address = site.addresses.assembly_address[assembly.id]
     if len(entries) <= ON_TIMELINE:
@@ -95,7 +95,7 @@ def assembly_pages(site: SiteContext, assembly: Assembly) -> list[PageRecord]:
             words = str(year) if len(of_year) <= ON_TIMELINE else f"{year}, {_say_span(part)}"
             mark = str(year) if place == 0 else f"{year}-{place // ON_TIMELINE + 1}"
             parts.append((f"{address}{mark}/" if parts else address, words, part))
-    links = tuple(Link(text=words, address=at, note=say_count(len(part), "sheet")) for at, words, part in parts)
+    links = tuple(Link(text=words, address=at, note=say_count(len(part), "entry", "entries")) for at, words, part in parts)
     starts = [date.max, *(part[-1].date for _, _, part in parts[:-1]), date.min]
     return [
         _assembly_page(site, assembly, at, tuple(reversed(part)), links, words, (starts[number + 1], starts[number]))
@@ -191,7 +191,7 @@ def _block(site: SiteContext, assembly: Assembly) -> tuple[Cell, ...]:
             label="Planned",
             value=say_minutes(assembly.planned_minutes) if assembly.planned_minutes else NOTHING,
         ),
-        Cell(label="Sheets", value=f"{len(entries):,}"),
+        Cell(label="Entries", value=f"{len(entries):,}"),
         Cell(label="First worked", value=say_date(dates[0]) if dates else NOTHING, span=2),
         Cell(label="Last worked", value=say_date(dates[-1]) if dates else NOTHING, span=3),
     )
@@ -211,7 +211,7 @@ def _inspections_between(site: SiteContext, assembly: str, since: date, until: d
 def _stops(
     site: SiteContext, entries: Sequence[ShownEntry], inspections: Sequence[ShownInspection]
 ) -> tuple[Stop, ...]:
-    """Sheets and inspections in the order of time, newest first; an inspection comes after its day's work."""
+    """Entries and inspections in the order of time, newest first; an inspection comes after its day's work."""
     dated: list[tuple[date, int, int, Stop]] = []
     for number, entry in enumerate(entries):
         boxes = [box for box in site.boxes(entry) if box.usable]

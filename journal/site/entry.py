@@ -1,4 +1,4 @@
-"""The page of one entry: a sheet with its title block, the aircraft on that day, text, pictures."""
+"""The page of one entry: its title block, the aircraft on that day, text, pictures."""
 
 from __future__ import annotations
 
@@ -87,7 +87,7 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
                 entry.states,
                 picked=entry.assembly.id,
                 address=address,
-                caption=f"The aircraft at the end of {say_date(entry.date)}; this sheet's part is "
+                caption=f"The aircraft at the end of {say_date(entry.date)}; this entry's part is "
                 f"{entry.assembly.title}, picked out.",
             ),
             steps=site.entry_steps(entry),
@@ -136,7 +136,7 @@ def _hint(hint: str) -> str:
 
 
 def entry_tables(entry: ShownEntry) -> tuple[Table, ...]:
-    """Fasteners, torque and materials of a sheet as they were written down."""
+    """Fasteners, torque and materials of an entry as they were written down."""
     tables = []
     if entry.fasteners:
         tables.append(_columns_used("Rivets set", FASTENER_COLUMNS, [_fastener_row(row) for row in entry.fasteners]))

@@ -19,7 +19,7 @@ ENTRIES_LINKED = 6
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TermLine:
-    """A trade word with its meaning, and the sheets that use it."""
+    """A trade word with its meaning, and the entries that use it."""
 
     name: str
     also: str
@@ -56,7 +56,7 @@ class OwnPage:
 
 
 def terms_page(site: SiteContext) -> PageRecord:
-    """Every trade word, linked back to the sheets that use it, newest first."""
+    """Every trade word, linked back to the entries that use it, newest first."""
     used: dict[str, list[ShownEntry]] = {}
     for entry in reversed(site.view.entries):
         for term in site.prose(entry).terms:
@@ -73,7 +73,7 @@ def terms_page(site: SiteContext) -> PageRecord:
                 anchor=site.term_anchor[term.name],
                 own=term.own,
                 entries=_links(site, entries),
-                more=f"and {say_count(len(entries) - ENTRIES_LINKED, 'other sheet')}"
+                more=f"and {say_count(len(entries) - ENTRIES_LINKED, 'other entry', 'other entries')}"
                 if len(entries) > ENTRIES_LINKED
                 else "",
             )
@@ -82,7 +82,7 @@ def terms_page(site: SiteContext) -> PageRecord:
         address=TERMS,
         template="terms.html",
         title="Terms",
-        description=f"{say_count(len(site.terms), 'word')} of the trade explained, with the sheets that use them.",
+        description=f"{say_count(len(site.terms), 'word')} of the trade explained, with the entries that use them.",
         html="",
         record=TermsPage(
             title="Terms",
@@ -108,7 +108,7 @@ def _links(site: SiteContext, entries: list[ShownEntry]) -> tuple[Link, ...]:
 
 
 def _pictures_shown(site: SiteContext, page: FreePage) -> dict[str, PictureBox]:
-    """Pictures of sheets that a page of the builder's own shows, by the words that it names them with."""
+    """Pictures of entries that a page of the builder's own shows, by the words that it names them with."""
     folder = posixpath.dirname(page.src_uri)
     found = {
         image.target: site.box_at(posixpath.normpath(posixpath.join(folder, image.target)))

@@ -1,4 +1,4 @@
-"""Home and the register of sheets: what this is, how far it has come, what happened last."""
+"""Home and the register of entries: what this is, how far it has come, what happened last."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ from journal.view.page_parts import (
 from journal.view.view import ShownEntry
 
 ON_HOME = 12
-"""Cards under the newest sheet: what a phone shows in a few flicks."""
+"""Cards under the newest entry: what a phone shows in a few flicks."""
 ON_REGISTER = 150
-"""Sheets on the register before it is parted by year (about 100 KB of HTML)."""
+"""Entries on the register before it is parted by year (about 100 KB of HTML)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +60,7 @@ class AssemblyShare:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RegisterPage:
-    """What the template `register.html` places: sheets by month, newest first."""
+    """What the template `register.html` places: entries by month, newest first."""
 
     title: str
     intro: str
@@ -99,7 +99,7 @@ def home_page(site: SiteContext) -> PageRecord:
             newest=site.card(newest) if newest else None,
             newest_block=site.block(newest) if newest else (),
             cards=site.cards(reversed(following)),
-            more=Link(text=f"All {say_count(len(view.entries), 'sheet')}", address=ENTRIES)
+            more=Link(text=f"All {say_count(len(view.entries), 'entry', 'entries')}", address=ENTRIES)
             if len(view.entries) > 1
             else None,
             assemblies=assembly_shares(site),
@@ -160,7 +160,7 @@ def assembly_shares(site: SiteContext) -> tuple[AssemblyShare, ...]:
 
 
 def register_pages(site: SiteContext) -> list[PageRecord]:
-    """All sheets: on one page while they are few, by year with the newest year first when many."""
+    """All entries: on one page while they are few, by year with the newest year first when many."""
     view = site.view
     years = sorted(site.addresses.by_year, reverse=True)
     parted = len(view.entries) > ON_REGISTER and len(years) > 1
@@ -168,14 +168,14 @@ def register_pages(site: SiteContext) -> list[PageRecord]:
         Link(
             text=str(year),
             address=ENTRIES if number == 0 else site.addresses.year_address(ENTRIES, year),
-            note=say_count(len(site.addresses.by_year[year]), "sheet"),
+            note=say_count(len(site.addresses.by_year[year]), "entry", "entries"),
         )
         for number, year in enumerate(years)
     )
     if not parted:
-        return [_register(site, ENTRIES, "Sheets", view.entries, ())]
+        return [_register(site, ENTRIES, "Entries", view.entries, ())]
     return [
-        _register(site, link.address, f"Sheets of {year}", site.addresses.by_year[year], links)
+        _register(site, link.address, f"Entries of {year}", site.addresses.by_year[year], links)
         for year, link in zip(years, links, strict=True)
     ]
 
@@ -184,14 +184,14 @@ def _register(
     site: SiteContext, address: str, title: str, entries: Sequence[ShownEntry], years: tuple[Link, ...]
 ) -> PageRecord:
     intro = (
-        f"{say_count(len(entries), 'sheet')}, newest first. A sheet is one day's work on one part of the aircraft; "
-        f"“to date” is the hours of the whole build with that sheet included."
+        f"{say_count(len(entries), 'entry', 'entries')}, newest first. An entry is one day's work on one part of the aircraft; "
+        f"“to date” is the hours of the whole build with that entry included."
     )
     return PageRecord(
         address=address,
         template="register.html",
         title=title,
-        description=shorten(f"{title} of {site.site_name}: {say_count(len(entries), 'sheet')}.", 180),
+        description=shorten(f"{title} of {site.site_name}: {say_count(len(entries), 'entry', 'entries')}.", 180),
         html="",
         record=RegisterPage(title=title, intro=intro, months=by_month(site, entries), years=years),
         section=ENTRIES,

@@ -100,7 +100,7 @@ def inspections_page(site: SiteContext) -> PageRecord:
         html="",
         record=InspectionsPage(
             title="Inspections",
-            intro="A look by somebody else, what they found, and the sheet that put it right.",
+            intro="A look by somebody else, what they found, and the entry that put it right.",
             inspections=tuple(inspection_card(site, inspection) for inspection in inspections),
         ),
         section=INSPECTIONS,

@@ -41,7 +41,7 @@ LEAD_LENGTH = 240
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Extras:
-    """What other parts of the program add to a site: whole pages, files, and sections of sheets.
+    """What other parts of the program add to a site: whole pages, files, and sections of entries.
 
     `panels` and `inspection_panels` go by entry and inspection ID. `nav` are further links of the
     navigation. `cards` maps entry IDs to addresses of pictures for link previews ("" for home).
@@ -148,7 +148,7 @@ class SiteContext:
     # -- pictures and prose ----------------------------------------------------------------
 
     def boxes(self, entry: ShownEntry) -> tuple[PictureBox, ...]:
-        """The pictures of a sheet in capture order."""
+        """The pictures of an entry in capture order."""
         if entry.id not in self._boxes:
             self._boxes[entry.id] = tuple(
                 plan_picture(
@@ -180,7 +180,7 @@ class SiteContext:
         return self._inspection_boxes[inspection.id]
 
     def box_at(self, src_uri: str) -> PictureBox | None:
-        """The picture of a file, whichever sheet or inspection it belongs to."""
+        """The picture of a file, whichever entry or inspection it belongs to."""
         if self._box_at is None:
             self._box_at = {
                 photo.src_uri: box
@@ -194,7 +194,7 @@ class SiteContext:
         return self._box_at.get(src_uri)
 
     def cover(self, entry: ShownEntry) -> PictureBox | None:
-        """The picture that stands for a sheet, or None where it has no usable one."""
+        """The picture that stands for an entry, or None where it has no usable one."""
         photo = entry.cover
         if photo is None:
             return None
@@ -204,7 +204,7 @@ class SiteContext:
         return next((box for box in self.boxes(entry) if box.usable), None)
 
     def prose(self, entry: ShownEntry) -> Prose:
-        """The body of a sheet as it stands on its own page."""
+        """The body of an entry as it stands on its own page."""
         if entry.id not in self._prose:
             self._prose[entry.id] = self._entry_prose(entry)
         return self._prose[entry.id]
@@ -245,10 +245,10 @@ class SiteContext:
             body, src_uri=src_uri, title=title, linker=linker, boxes=boxes or {}, explain=explain, anchored=anchored
         )
 
-    # -- sheets ----------------------------------------------------------------------------
+    # -- entries ----------------------------------------------------------------------------
 
     def card(self, entry: ShownEntry) -> Card:
-        """A sheet as other pages show it."""
+        """An entry as other pages show it."""
         if entry.id not in self._cards:
             self._cards[entry.id] = self._card(entry)
         return self._cards[entry.id]
@@ -291,7 +291,7 @@ class SiteContext:
         return say_steps([step.id for step in steps], self.order)
 
     def block(self, entry: ShownEntry) -> tuple[Cell, ...]:
-        """The title block of a sheet (docs/format.md): DAY · DATE · ASSEMBLY · STEPS · HOURS · HOURS TO DATE · BY."""
+        """The title block of an entry (docs/format.md): DAY · DATE · ASSEMBLY · STEPS · HOURS · HOURS TO DATE · BY."""
         minutes = say_minutes(entry.minutes) if entry.time else "not told"
         return (
             Cell(label="Day", value="Draft" if entry.draft else str(entry.day), strong=True),
@@ -332,12 +332,12 @@ class SiteContext:
             closes=step.closes,
             when=say_date(progress.done_on) if progress.done_on and progress.state is State.DONE else "",
             when_address=self.addresses.entry_address.get(progress.done_in or "", ""),
-            entries=say_count(entries, "sheet") if entries else "",
+            entries=say_count(entries, "entry", "entries") if entries else "",
             times_over=say_count(progress.times_done_over, "time") if progress.times_done_over else "",
         )
 
     def entry_steps(self, entry: ShownEntry) -> tuple[StepLine, ...]:
-        """What a sheet did to each of its steps, in the manual's order."""
+        """What an entry did to each of its steps, in the manual's order."""
         marks: dict[str, Mark] = {}
         for step in entry.begun:
             marks[step.id] = Mark(kind=MARKS[State.UNDER_WAY].kind, word="begun")

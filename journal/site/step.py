@@ -18,9 +18,9 @@ from journal.view.view import ShownEntry
 ON_FOLLOW = 500
 """Steps on the follow-along page before each assembly keeps its own list (about 400 bytes a step)."""
 QUOTED = 1600
-"""Characters of a sheet's text quoted on a step's page before the rest is left to the sheet."""
+"""Characters of an entry's text quoted on a step's page before the rest is left to the entry."""
 ENTRIES_QUOTED = 25
-"""Sheets quoted in full on one step's page; further ones are listed."""
+"""Entries quoted in full on one step's page; further ones are listed."""
 PICTURES = 8
 
 
@@ -47,7 +47,7 @@ class FollowPage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Telling:
-    """One sheet as a step's page quotes it: what it did to the step, its text, its pictures."""
+    """One entry as a step's page quotes it: what it did to the step, its text, its pictures."""
 
     card: Card
     mark: Mark
@@ -126,7 +126,7 @@ def follow_page(site: SiteContext) -> PageRecord:
 
 
 def step_page(site: SiteContext, step: Step) -> PageRecord:
-    """How `step` was done: every sheet that names it, oldest first."""
+    """How `step` was done: every entry that names it, oldest first."""
     view = site.view
     address = site.addresses.step_address[step.id]
     entries = site.addresses.by_step.get(step.id, ())
@@ -205,8 +205,8 @@ def _block(site: SiteContext, step: Step, line: StepLine, entries: tuple[ShownEn
         ),
         Cell(label="Done over", value=line.times_over or ("never" if done else NOTHING)),
         Cell(
-            label="Hours of its sheets",
-            value=f"{say_minutes(minutes)} on {say_count(len(entries), 'sheet')}" if entries else NOTHING,
+            label="Hours of its entries",
+            value=f"{say_minutes(minutes)} on {say_count(len(entries), 'entry', 'entries')}" if entries else NOTHING,
             span=3,
         ),
     )
@@ -222,7 +222,7 @@ def _telling(site: SiteContext, entry: ShownEntry, step: Step) -> Telling:
         html.append(passage)
         length += characters
     boxes = [box for box in site.boxes(entry) if box.usable]
-    # Pictures that name a step belong to it alone; the others may show any step of the sheet.
+    # Pictures that name a step belong to it alone; the others may show any step of the entry.
     fitting = [box for box in boxes if box.step == step.id] or [box for box in boxes if not box.step]
     mark = next(line.mark for line in site.entry_steps(entry) if line.id == step.id)
     return Telling(
@@ -231,7 +231,7 @@ def _telling(site: SiteContext, entry: ShownEntry, step: Step) -> Telling:
         html=markup("\n".join(html)),
         cut=len(html) < len(prose.passages),
         pictures=tuple(fitting[:PICTURES]),
-        more_pictures=f"{say_count(len(fitting) - PICTURES, 'more picture')} on the sheet"
+        more_pictures=f"{say_count(len(fitting) - PICTURES, 'more picture')} in the entry"
         if len(fitting) > PICTURES
         else "",
         tables=entry_tables(entry),

@@ -15,7 +15,7 @@ from journal.view.shown_pictures import PictureBox
 from journal.view.view import ShownEntry
 
 ENTRIES_SHOWN = 120
-"""Sheets listed on one tool's page; the register has the others."""
+"""Entries listed on one tool's page; the register has the others."""
 STEPS_SHOWN = 120
 PICTURES = 8
 
@@ -62,7 +62,7 @@ def tools_pages(site: SiteContext) -> list[PageRecord]:
             site,
             TOOLS,
             "Tools",
-            "Tools named on the sheets, the most used first; each page shows where and for which steps.",
+            "Tools named in the entries, the most used first; each page shows where and for which steps.",
             {folded: (form, addresses.tool_address[folded]) for folded, form in view.tools.items()},
             addresses.by_tool,
         )
@@ -81,7 +81,7 @@ def methods_pages(site: SiteContext) -> list[PageRecord]:
             site,
             METHODS,
             "Methods",
-            "Ways of working named on the sheets, the most used first.",
+            "Ways of working named in the entries, the most used first.",
             {folded: (form, addresses.method_address[folded]) for folded, form in view.methods.items()},
             addresses.by_method,
         )
@@ -112,7 +112,7 @@ def _names(
             title=title,
             intro=intro,
             names=tuple(
-                Link(text=forms[folded][0], address=forms[folded][1], note=say_count(counts[folded], "sheet"))
+                Link(text=forms[folded][0], address=forms[folded][1], note=say_count(counts[folded], "entry", "entries"))
                 for folded in ordered
             ),
         ),
@@ -133,19 +133,19 @@ def _name(
         address=address,
         template="name.html",
         title=form,
-        description=f"{kind}: {form}. Used on {say_count(len(entries), 'sheet')} of {site.site_name}.",
+        description=f"{kind}: {form}. Used in {say_count(len(entries), 'entry', 'entries')} of {site.site_name}.",
         html="",
         record=NamePage(
             title=form,
             kind=kind,
             block=(
-                Cell(label="Sheets", value=f"{len(entries):,}", strong=True),
+                Cell(label="Entries", value=f"{len(entries):,}", strong=True),
                 Cell(label="First used", value=say_date(entries[0].date) if entries else NOTHING, span=2),
                 Cell(label="Steps", value=f"{len(steps):,}"),
                 Cell(label="Last used", value=say_date(entries[-1].date) if entries else NOTHING, span=2),
             ),
             cards=site.cards(shown),
-            more=f"and {say_count(left, 'older sheet')}, in the register" if left else "",
+            more=f"and {say_count(left, 'older entry', 'older entries')}, in the register" if left else "",
             steps=tuple(site.step_line(site.view.steps[step]) for step in steps[:STEPS_SHOWN]),
             more_steps=f"and {say_count(len(steps) - STEPS_SHOWN, 'further step')}" if len(steps) > STEPS_SHOWN else "",
             pictures=tuple(pictures),

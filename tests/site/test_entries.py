@@ -232,7 +232,7 @@ def test_home_shows_the_newest_sheet_and_a_few_before_it(lay: LayDesk) -> None:
     home = record_at(lay, "")
     assert home.newest.title == "Spar"
     assert [card.title for card in home.cards] == ["Done over", "Deburring the rest", "First ribs"]
-    assert home.more.text == "All 4 sheets"
+    assert home.more.text == "All 4 entries"
 
 
 def test_a_long_journal_is_parted_by_year(lay: LayDesk) -> None:
@@ -276,7 +276,7 @@ def test_the_calendar_has_every_worked_day(lay: LayDesk) -> None:
 def test_tools_are_one_whatever_their_case(lay: LayDesk) -> None:
     """`C-frame` and `c-frame` are one tool, in the form written first."""
     names = record_at(lay, "tools/").names
-    assert [(link.text, link.note) for link in names] == [("C-frame", "2 sheets"), ("deburring tool", "1 sheet")]
+    assert [(link.text, link.note) for link in names] == [("C-frame", "2 entries"), ("deburring tool", "1 entry")]
     page = record_at(lay, "tools/c-frame/")
     assert [card.title for card in page.cards] == ["Deburring the rest", "First ribs"]
 
