@@ -15,12 +15,12 @@ Stage = Callable[[str], AbstractContextManager[Progress]]
 
 
 def quietly(what: str) -> AbstractContextManager[Progress]:
-    """Nobody watches."""
+    """A stage of the work whose progress is not shown."""
     return nullcontext(silent)
 
 
 def silent(done: int, total: int) -> None:
-    """Nobody watches."""
+    """Show nothing."""
 
 
 def say_bytes(count: int) -> str:

@@ -26,7 +26,7 @@ from journal.commands.terminal import CAUTION, EXIT_ERRORS, Day, build_option, o
     help="List only what concerns entries and inspections from this day on (2026-02-07, 2026-02, 2026).",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print a JSON list, one object for each problem.")
-@click.option("--strict", is_flag=True, help="End with exit code 1 where findings are listed, too.")
+@click.option("--strict", is_flag=True, help="Treat findings as errors: exit code 1 where any is listed.")
 def check(
     root: Path, kinds: tuple[str, ...], entry: str | None, since: date | None, as_json: bool, strict: bool
 ) -> None:

@@ -288,7 +288,7 @@ class _Answer:
         if not self.question.strip():
             return "No entry passes these filters."
         if not self.plan.slots:
-            return f'Nothing found for "{self.question}": all its words stand everywhere. Add one that tells more.'
+            return f'Nothing found for "{self.question}": its words are too common. Add one that says more.'
         filtered = " among the entries that pass the filters" if self.filtered else ""
         return f'Nothing found for "{self.question}"{filtered}.'
 

@@ -18,7 +18,7 @@ from journal.commands.terminal import EXIT_ERRORS, Bar, build_option, open_build
 @click.option(
     "--out", type=click.Path(path_type=Path), help="Where the site goes (default: site/ in the build folder)."
 )
-@click.option("--strict", is_flag=True, help="Make no site where there are findings, either.")
+@click.option("--strict", is_flag=True, help="Treat findings as errors: make no site.")
 def site(root: Path, out: Path | None, strict: bool) -> None:
     """Make the public site.
 

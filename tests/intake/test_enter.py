@@ -26,7 +26,7 @@ from journal.base.problems import has_errors
 from journal.base.text_files import one_line
 from journal.commands.intake import new_entries
 from journal.commands.intake.enter import render_entry
-from journal.commands.intake.incoming_media import Arrival
+from journal.commands.intake.incoming_media import Incoming
 from journal.commands.intake.new_entries import Draft, folder_name, place_names
 from journal.commands.main import main
 from journal.ledger.progress import replay
@@ -37,7 +37,7 @@ def run(root: Path, *arguments: object, **options: object) -> Result:
     return CliRunner().invoke(main, ["enter", "--build", str(root), *map(str, arguments)], **options)  # type: ignore[arg-type]
 
 
-KNOWN = (".journal/arrivals", ".journal/photos", ".journal/clips")
+KNOWN = (".journal/incoming", ".journal/photos", ".journal/clips")
 
 
 def tree(folder: Path) -> dict[str, str]:
@@ -474,7 +474,7 @@ def test_container_time_of_a_clip_counts_in_the_zone_of_the_build(make_build: Ma
 def test_every_arrival_gets_a_name_of_its_own(names: list[str]) -> None:
     """No two names meet on any disk, none leaves the folder, none is hidden, none is index.md."""
     placed = place_names(
-        Arrival(path=Path("x"), shown=name, name=name, clip=False, bytes=1, sha256=str(number))
+        Incoming(path=Path("x"), shown=name, name=name, clip=False, bytes=1, sha256=str(number))
         for number, name in enumerate(names)
     )
     folded = [unicodedata.normalize("NFC", one.name).casefold() for one in placed]
@@ -493,7 +493,7 @@ def test_whatever_is_typed_reads_back_as_it_was(
 ) -> None:
     """No title, tool or file name makes front matter that the reader objects to or understands otherwise."""
     root = tmp_path_factory.mktemp("b")
-    placed = place_names([Arrival(path=Path("x"), shown="x", name=f"{name}.jpg", clip=False, bytes=1)])
+    placed = place_names([Incoming(path=Path("x"), shown="x", name=f"{name}.jpg", clip=False, bytes=1)])
     draft = Draft(
         folder=folder_name(date(2026, 2, 7), title or "x", []),
         date=date(2026, 2, 7),

@@ -28,13 +28,13 @@ from journal.base.problems import Grade, Problem, did_you_mean, render_problem
 from journal.base.safe_write import staged
 from journal.base.text_files import one_line, yaml_key
 from journal.commands.intake.asking import AnswerError, check_known, mapping_of, names_of
-from journal.commands.intake.incoming_media import Arrival, Sifted, look_at, say_arrivals
+from journal.commands.intake.incoming_media import Incoming, Sifted, look_at, say_media
 from journal.commands.intake.lenient_parsing import (
     DateOrder,
     date_in_name,
     first_words,
-    parse_loose_date,
-    parse_loose_hours,
+    parse_any_date,
+    parse_any_hours,
     split_steps,
     split_words,
 )
@@ -153,7 +153,7 @@ class Plan:
     multiple=True,
     callback=mapping_of,
     metavar="WORD=ID",
-    help="What a word of the table means in the build.",
+    help="Which ID of the build a word of the table means.",
 )
 @click.option(
     "--dates", "order", type=click.Choice(["iso", "dmy", "mdy"]), default="iso", help="How dates are written."
@@ -162,16 +162,16 @@ class Plan:
     "--hours-are",
     type=click.Choice(["each", "total"]),
     default="each",
-    help="What a figure counts where several worked.",
+    help="Whether a figure is the time of each person or the total of all.",
 )
-@click.option("--assembly", metavar="ID", help="The assembly where nothing else names one.")
+@click.option("--assembly", metavar="ID", help="The assembly of rows that name none.")
 @click.option(
-    "--person", "people", multiple=True, callback=names_of, metavar="ID", help="Who worked where no row says."
+    "--person", "people", multiple=True, callback=names_of, metavar="ID", help="Who worked, for rows that do not say."
 )
 @click.option("--row", "only_rows", multiple=True, type=int, metavar="N", help="Only this row. May be repeated.")
-@click.option("--beside", is_flag=True, help="Add rows of days on which an entry is there already.")
-@click.option("--keep-twins", is_flag=True, help="Add a row that is the same as an earlier one.")
-@click.option("--skip-faulty", is_flag=True, help="Write the rest where some lines cannot be read.")
+@click.option("--beside", is_flag=True, help="Also add rows of days that have an entry already.")
+@click.option("--keep-twins", is_flag=True, help="Also add rows that repeat an earlier one.")
+@click.option("--skip-faulty", is_flag=True, help="Leave out lines that cannot be read, and write the rest.")
 @click.option("--write", is_flag=True, help="Write the entries; without it nothing is written.")
 def adopt(
     root: Path,
@@ -249,13 +249,13 @@ def _read_table(path: Path, mapping: Mapping[str, str], wishes: Wishes) -> Sprea
 
 
 def _plan(
-    journal: Journal, sheet: Spreadsheet, arrivals: Sequence[Arrival], wishes: Wishes, source: str, file: str
+    journal: Journal, sheet: Spreadsheet, incoming: Sequence[Incoming], wishes: Wishes, source: str, file: str
 ) -> list[Plan]:
     build, taken = journal.build, entry_folders(journal.root)
     reader = _RowReader(build, wishes, file)
     rows = [reader.read(row) for row in sheet.rows if not wishes.only_rows or row.number in wishes.only_rows]
     plans = plan_rows(rows, build, adopted_marks(journal.root), taken, wishes)
-    return prove(journal.root, plan_photos(arrivals, plans, build, taken, wishes), source)
+    return prove(journal.root, plan_photos(incoming, plans, build, taken, wishes), source)
 
 
 # -- reading rows ----------------------------------------------------------------------------------
@@ -334,9 +334,9 @@ class _RowReader:
         if not text:
             self._error("cell-empty", "no date", "fill it in, or take the row out")
             return None
-        day = parse_loose_date(text, order)
+        day = parse_any_date(text, order)
         if day is None:
-            orders = [f"--dates {one.value}" for one in DateOrder if one is not order and parse_loose_date(text, one)]
+            orders = [f"--dates {one.value}" for one in DateOrder if one is not order and parse_any_date(text, one)]
             hint = f"say how dates are written: {' or '.join(orders)}" if orders else "write it like 2026-02-07"
             self._error("bad-date", f'"{text}" is not a date', hint)
         return day
@@ -365,7 +365,7 @@ class _RowReader:
                 continue
             person = self._id("person", who) if who else ""
             text = self.row.text(column)
-            parts = parse_loose_hours(text)
+            parts = parse_any_hours(text)
             if parts is None:
                 self._error("bad-hours", f'"{text}" is not a time worked', "write 3:15, 3.25, 3,25 or 18:30-21:45")
             else:
@@ -443,7 +443,7 @@ def plan_rows(
 
 
 def plan_photos(
-    arrivals: Sequence[Arrival], plans: Sequence[Plan], build: Build, taken: Sequence[str], wishes: Wishes
+    incoming: Sequence[Incoming], plans: Sequence[Plan], build: Build, taken: Sequence[str], wishes: Wishes
 ) -> list[Plan]:
     """The plans with photos put to their days, and plans of their own for days that no row tells of.
 
@@ -451,19 +451,19 @@ def plan_photos(
     is the one that a folder is named after, else that of the only row of the day, else `--assembly`.
     """
     result = list(plans)
-    groups: dict[tuple[date, str], list[Arrival]] = {}
-    undated: list[Arrival] = []
-    for arrival in arrivals:
-        day = arrival.day or _named_day(arrival)
+    groups: dict[tuple[date, str], list[Incoming]] = {}
+    undated: list[Incoming] = []
+    for item in incoming:
+        day = item.day or _named_day(item)
         if day is None:
-            undated.append(arrival)
+            undated.append(item)
         else:
-            groups.setdefault((day, _named_assembly(arrival, build)), []).append(arrival)
+            groups.setdefault((day, _named_assembly(item, build)), []).append(item)
     names = [*taken, *(plan.draft.folder for plan in plans if plan.draft and plan.fate is Fate.NEW)]
     for (day, assembly), photos in sorted(groups.items(), key=lambda item: item[0]):
         place = _place_for(day, assembly, result)
         if place is not None and (draft := result[place].draft):
-            placed = place_names([*(one.arrival for one in draft.placed), *photos])
+            placed = place_names([*(one.item for one in draft.placed), *photos])
             result[place] = replace(result[place], draft=replace(draft, placed=placed))
             continue
         result.append(_own_day(day, assembly or wishes.assembly or "", photos, build, names))
@@ -485,7 +485,7 @@ def _place_for(day: date, assembly: str, plans: Sequence[Plan]) -> int | None:
     return next(iter(same)) if len(same) == 1 and not assembly else None
 
 
-def _own_day(day: date, assembly: str, photos: Sequence[Arrival], build: Build, names: Sequence[str]) -> Plan:
+def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build, names: Sequence[str]) -> Plan:
     draft = Draft(date=day, assembly=assembly, placed=place_names(photos), title=f"Pictures of {say_date(day)}")
     entries = [
         entry
@@ -506,17 +506,17 @@ def _own_day(day: date, assembly: str, photos: Sequence[Arrival], build: Build, 
     return Plan(row=None, fate=Fate.NEW, draft=replace(draft, folder=folder), said=folder)
 
 
-def _named_day(arrival: Arrival) -> date | None:
+def _named_day(item: Incoming) -> date | None:
     """The day that names tell: the file's own first, then its folders' from the inside out."""
-    for name in _names_of(arrival):
+    for name in _names_of(item):
         if day := date_in_name(name):
             return day
     return None
 
 
-def _named_assembly(arrival: Arrival, build: Build) -> str:
+def _named_assembly(item: Incoming, build: Build) -> str:
     """The assembly that one of the folders is named after; the longest title wins, the nearest folder first."""
-    for name in _names_of(arrival)[1:]:
+    for name in _names_of(item)[1:]:
         bare = f" {fold_name(re.sub(r'[-_.,0-9]+', ' ', name))} "
         fitting = [
             assembly
@@ -528,9 +528,9 @@ def _named_assembly(arrival: Arrival, build: Build) -> str:
     return ""
 
 
-def _names_of(arrival: Arrival) -> list[str]:
-    inside = arrival.shown.partition(" » ")
-    path = PurePosixPath((inside[2] or arrival.shown).replace("\\", "/"))
+def _names_of(item: Incoming) -> list[str]:
+    inside = item.shown.partition(" » ")
+    path = PurePosixPath((inside[2] or item.shown).replace("\\", "/"))
     return [path.name, *(parent.name for parent in path.parents if parent.name), *([inside[0]] if inside[2] else [])]
 
 
@@ -598,7 +598,7 @@ def _report(plans: Sequence[Plan], sheet: Spreadsheet, sifted: Sifted) -> None:
         where = f"row {plan.row:>4}" if plan.row is not None else "photos  "
         day = plan.draft.date.isoformat() if plan.draft else ""
         placed = plan.draft.placed if plan.draft else ()
-        photos = f", {say_arrivals([one.arrival for one in placed])}" if placed else ""
+        photos = f", {say_media([one.item for one in placed])}" if placed else ""
         line = f"{where}  {plan.fate.value:<{width}}  {day}  {plan.said}{photos}".rstrip(" ,")
         click.echo(click.style(line, fg=COLOURS.get(plan.fate)))
         for problem in plan.problems:
@@ -606,13 +606,13 @@ def _report(plans: Sequence[Plan], sheet: Spreadsheet, sifted: Sifted) -> None:
     for name in sheet.unused:
         click.echo(f'Column "{name}" is not used; --map "{name}=text" would add it to the text.')
     if sifted.here:
-        click.echo(f"In the journal already, left out: {say_arrivals([one for one, _ in sifted.here])}.")
+        click.echo(f"In the journal already, left out: {say_media([one for one, _ in sifted.here])}.")
     for one, other in sifted.twins:
         click.echo(f"{one.shown} is the same picture as {other.shown}; left out.")
     counts = Counter(plan.fate for plan in plans)
     said = ", ".join(f"{counts[fate]:,} {fate.value}" for fate in Fate if counts[fate])
     new = [plan.draft for plan in plans if plan.draft and plan.fate is Fate.NEW]
-    size = sum(one.arrival.bytes for draft in new for one in draft.placed)
+    size = sum(one.item.bytes for draft in new for one in draft.placed)
     click.echo(f"\n{said or 'Nothing found'}{f'; {say_bytes(size)} of photos' if size else ''}.")
 
 

@@ -111,14 +111,14 @@ class Wishes:
 @click.option(
     "--from-archive", type=click.Path(path_type=Path), metavar="PATH", help="Take the build out of an archive instead."
 )
-@click.option("--yes", is_flag=True, help="Ask nothing and take what Enter would give.")
+@click.option("--yes", is_flag=True, help="Ask nothing; take what Enter alone would give.")
 def begin(
     folder: Path, steps: Path | None, mapping: dict[str, str], from_archive: Path | None, yes: bool, **given: Any
 ) -> None:
     """Make a new build folder in DIR.
 
-    Asks a few questions; what an option answers is not asked. Nothing that is there already is
-    touched: where something is in the way, nothing is made.
+    Asks a few questions; options answer them in advance. Nothing that is there already is touched:
+    where something is in the way, nothing is made.
 
     \b
     Example:

@@ -22,16 +22,16 @@ from journal.base.safe_write import staged
 from journal.base.text_files import one_line, yaml_key, yaml_list
 from journal.commands.intake.asking import AnswerError, Asker, check_known, names_of, parse_day
 from journal.commands.intake.incoming_media import (
-    Arrival,
     CameraSpan,
     Days,
-    Harvest,
+    Gathered,
+    Incoming,
     Sifted,
     camera_spans,
     clock_doubts,
     group_by_day,
     look_at,
-    say_arrivals,
+    say_media,
 )
 from journal.commands.intake.new_entries import (
     Draft,
@@ -104,7 +104,7 @@ STEPS_SUGGESTED = 6
 @click.option("--draft", is_flag=True, help="Mark the entry as a draft: it counts nowhere yet.")
 @click.option("--no-edit", "edit", flag_value=False, default=True, help="Do not open the editor.")
 @click.option("--dry-run", is_flag=True, help="Only show what would be written.")
-@click.option("--yes", is_flag=True, help="Ask nothing: options, and else what Enter would give.")
+@click.option("--yes", is_flag=True, help="Ask nothing; where no option says it, take what Enter alone would give.")
 def enter(
     root: Path,
     photos: tuple[Path, ...],
@@ -180,14 +180,14 @@ class _Evening:
         cache = root / CACHE
         cache.mkdir(exist_ok=True)
         with staged(cache, "unpacked") as scratch:
-            harvest, sifted = look_at(self.journal, self.photos, scratch, live=self.live)
+            gathered, sifted = look_at(self.journal, self.photos, scratch, live=self.live)
             days = group_by_day(sifted.fresh)
             if self.photos:
-                _say_found(harvest, sifted, days)
+                _say_found(gathered, sifted, days)
             chosen = self._choose_days(days)
             made: list[tuple[Draft, str]] = []
             for day in chosen:
-                draft = self._make(day, self._choose_arrivals(days, day), [draft.folder for draft, _ in made])
+                draft = self._make(day, self._choose_photos(days, day), [draft.folder for draft, _ in made])
                 text = render_entry(draft)
                 _show(draft, text)
                 made.append((draft, text))
@@ -249,41 +249,39 @@ class _Evening:
         return [newest[ask.one_of("Which one?", [self._say_waiting_day(days, day) for day in newest])]]
 
     def _say_waiting_day(self, days: Days, day: date) -> str:
-        arrivals = days.dated[day]
-        first, last = arrivals[0].taken, arrivals[-1].taken
+        incoming = days.dated[day]
+        first, last = incoming[0].taken, incoming[-1].taken
         times = f"{first:%H:%M} to {last:%H:%M}" if first and last and first != last else f"{first:%H:%M}"
-        said = f"{say_weekday(day)} {say_date(day)}: {say_arrivals(arrivals)}, {times}"
+        said = f"{say_weekday(day)} {say_date(day)}: {say_media(incoming)}, {times}"
         entries = [entry.id for entry in (*self.build.entries, *self.build.drafts) if entry.date == day]
         return f"{said}; written already: {', '.join(entries)}" if entries else said
 
-    def _choose_arrivals(self, days: Days, day: date) -> tuple[Arrival, ...]:
+    def _choose_photos(self, days: Days, day: date) -> tuple[Incoming, ...]:
         """The photos of the day, after a word about clocks, the small hours and what has no date."""
         ask = self.ask
-        arrivals = days.dated.get(day, ())
+        incoming = days.dated.get(day, ())
         if self.photos:
-            click.echo(f"\n{say_weekday(day)} {say_date(day)}: {say_arrivals(arrivals)}")
-            _say_cameras(arrivals)
+            click.echo(f"\n{say_weekday(day)} {say_date(day)}: {say_media(incoming)}")
+            _say_cameras(incoming)
         if night := days.night_after(day):
             until = f"until {night[-1].taken:%H:%M} the next morning"
-            if self.with_night or (
-                not ask.silent and ask.yes(f"{say_arrivals(night)} more {until}. The same session?")
-            ):
-                arrivals = (*arrivals, *night)
+            if self.with_night or (not ask.silent and ask.yes(f"{say_media(night)} more {until}. The same session?")):
+                incoming = (*incoming, *night)
             else:
-                click.echo(f"  {say_arrivals(night)} {until} stay with that day (--with-night takes them along).")
+                click.echo(f"  {say_media(night)} {until} stay with that day (--with-night takes them along).")
         undated = (*days.undated, *days.clock_never_set)
-        question = f"Take the {say_arrivals(undated)} without a day into this entry?"
+        question = f"Take the {say_media(undated)} without a day into this entry?"
         if undated and (self.with_undated or (not ask.silent and ask.yes(question, default=False))):
-            arrivals = (*arrivals, *undated)
+            incoming = (*incoming, *undated)
         if self.between is not None:
             start, end = self.between
-            arrivals = tuple(one for one in arrivals if one.taken and start <= one.taken.time() <= end)
-            click.echo(f"  between {start:%H:%M} and {end:%H:%M}: {say_arrivals(arrivals)}")
-        return arrivals
+            incoming = tuple(one for one in incoming if one.taken and start <= one.taken.time() <= end)
+            click.echo(f"  between {start:%H:%M} and {end:%H:%M}: {say_media(incoming)}")
+        return incoming
 
     # -- filling in ----------------------------------------------------------------------------
 
-    def _make(self, day: date, arrivals: Sequence[Arrival], also_taken: Sequence[str]) -> Draft:
+    def _make(self, day: date, incoming: Sequence[Incoming], also_taken: Sequence[str]) -> Draft:
         """The entry of `day`: what options say, what is answered, what follows from the journal and the photos."""
         last = self.last
         assembly = self.assembly or self._ask_assembly()
@@ -291,7 +289,7 @@ class _Evening:
         if title is None:
             title = self.ask.text("What was done? A few words for the title (Enter: later)")
         people = self.people if self.people is not None else self._ask_people()
-        spans = camera_spans(arrivals)
+        spans = camera_spans(incoming)
         hours = self.hours if self.hours is not None else self._ask_hours(spans)
         tools = self.tools if self.tools is not None else self._ask_tools(assembly)
         usual = last.place if last and last.place != next(iter(self.build.places), None) else None
@@ -308,7 +306,7 @@ class _Evening:
             tools=tools,
             methods=self.methods,
             draft=self.draft,
-            placed=place_names(arrivals),
+            placed=place_names(incoming),
             suggestions=tuple(self._suggestions(assembly, bool(hours), spans)),
         )
 
@@ -419,32 +417,32 @@ def parse_between(text: str) -> tuple[time, time]:
 # -- telling what was found ------------------------------------------------------------------------
 
 
-def _say_found(harvest: Harvest, sifted: Sifted, days: Days) -> None:
-    new = "all new" if len(sifted.fresh) == len(harvest.arrivals) else f"{say_arrivals(sifted.fresh)} new"
-    click.echo(f"Found {say_arrivals(harvest.arrivals)}: {new}.")
+def _say_found(gathered: Gathered, sifted: Sifted, days: Days) -> None:
+    new = "all new" if len(sifted.fresh) == len(gathered.incoming) else f"{say_media(sifted.fresh)} new"
+    click.echo(f"Found {say_media(gathered.incoming)}: {new}.")
     _say_list(
-        f"In the journal already, left out: {say_arrivals([one for one, _ in sifted.here])}.",
+        f"In the journal already, left out: {say_media([one for one, _ in sifted.here])}.",
         [f"{one.name} is {place.removeprefix('content/')}" for one, place in sifted.here],
     )
     _say_list(
-        f"The same picture under a second name, left out: {say_arrivals([one for one, _ in sifted.twins])}.",
+        f"The same picture under a second name, left out: {say_media([one for one, _ in sifted.twins])}.",
         [f"{one.name} is {other.name}" for one, other in sifted.twins],
     )
     if sifted.live:
         click.echo(f"Moving parts of still pictures, left out: {len(sifted.live)} (--live brings them in).")
     _say_list(
-        f"Neither photo nor clip, passed over: {say_count(len(harvest.passed_over), 'file')}.", harvest.passed_over
+        f"Neither photo nor clip, passed over: {say_count(len(gathered.passed_over), 'file')}.", gathered.passed_over
     )
     for one in sifted.fresh:
         if one.trouble:
             click.echo(f"  {one.name} will be kept, but cannot be shown: {one.trouble}.")
     if days.clock_never_set:
         click.echo(
-            f"Camera clock never set: {say_arrivals(days.clock_never_set)}, "
+            f"Camera clock never set: {say_media(days.clock_never_set)}, "
             f"dated {days.clock_never_set[0].taken:%Y-%m-%d} and so on; no day can be told."
         )
     if days.undated:
-        click.echo(f"Without a capture time: {say_arrivals(days.undated)}; no day can be told.")
+        click.echo(f"Without a capture time: {say_media(days.undated)}; no day can be told.")
 
 
 def _say_list(heading: str, lines: Sequence[str]) -> None:
@@ -457,13 +455,13 @@ def _say_list(heading: str, lines: Sequence[str]) -> None:
         click.echo(f"  and {len(lines) - LISTED} more")
 
 
-def _say_cameras(arrivals: Sequence[Arrival]) -> None:
-    spans = camera_spans(arrivals)
+def _say_cameras(incoming: Sequence[Incoming]) -> None:
+    spans = camera_spans(incoming)
     width = max((len(span.camera) for span in spans), default=0)
     for span in spans:
         times = f"{span.first:%H:%M}" + ("" if span.first == span.last else f" to {span.last:%H:%M}")
         offsets = f", {' and '.join(span.offsets)} from UTC" if span.offsets else ""
-        click.echo(f"  {span.camera:<{width}}  {times}  {say_arrivals(span.arrivals)}{offsets}")
+        click.echo(f"  {span.camera:<{width}}  {times}  {say_media(span.incoming)}{offsets}")
     for doubt in clock_doubts(spans):
         click.echo(f"  {doubt} Nothing is shifted: every picture keeps the time of its own camera.")
 
@@ -488,23 +486,23 @@ def _photo_lines(placed: Sequence[Placed], day: date) -> list[str]:
     keys = [yaml_key(one.name) for one in placed]
     width = max(len(key) for key in keys)
     for key, one in zip(keys, placed, strict=True):
-        said = _say_taken(one.arrival, day)
+        said = _say_taken(one.item, day)
         lines.append(f'  {key}: ""{" " * (width - len(key))}    # {said}')
     return lines
 
 
-def _say_taken(arrival: Arrival, day: date) -> str:
-    if arrival.taken is None:
+def _say_taken(item: Incoming, day: date) -> str:
+    if item.taken is None:
         said = "no capture time"
-    elif not arrival.clock_set:
-        said = f"camera clock never set ({arrival.taken:%Y-%m-%d %H:%M})"
-    elif arrival.taken.date() == day:
-        said = f"{arrival.taken:%H:%M}"
-    elif arrival.taken.date() == day + timedelta(days=1):
-        said = f"{arrival.taken:%H:%M} the next morning"
+    elif not item.clock_set:
+        said = f"camera clock never set ({item.taken:%Y-%m-%d %H:%M})"
+    elif item.taken.date() == day:
+        said = f"{item.taken:%H:%M}"
+    elif item.taken.date() == day + timedelta(days=1):
+        said = f"{item.taken:%H:%M} the next morning"
     else:
-        said = f"{arrival.taken:%Y-%m-%d %H:%M}"
-    return said + (", clip" if arrival.clip else "")
+        said = f"{item.taken:%Y-%m-%d %H:%M}"
+    return said + (", clip" if item.clip else "")
 
 
 # -- showing and writing ---------------------------------------------------------------------------
@@ -512,13 +510,11 @@ def _say_taken(arrival: Arrival, day: date) -> str:
 
 def _show(draft: Draft, text: str) -> None:
     """Everything that is about to be written, before it is."""
-    click.echo(
-        f"\ncontent/entries/{draft.folder}/ with {say_arrivals([one.arrival for one in draft.placed])}", nl=False
-    )
-    click.echo(f", {say_bytes(sum(one.arrival.bytes for one in draft.placed))}:" if draft.placed else ":")
+    click.echo(f"\ncontent/entries/{draft.folder}/ with {say_media([one.item for one in draft.placed])}", nl=False)
+    click.echo(f", {say_bytes(sum(one.item.bytes for one in draft.placed))}:" if draft.placed else ":")
     for one in draft.placed:
-        if one.name != one.arrival.name:
-            click.echo(f"  {one.arrival.name} is kept as {one.name}")
+        if one.name != one.item.name:
+            click.echo(f"  {one.item.name} is kept as {one.name}")
     lines = text.rstrip("\n").split("\n")
     photos = [number for number, line in enumerate(lines) if line.startswith("  ") and ': ""' in line]
     for number, line in enumerate(lines):

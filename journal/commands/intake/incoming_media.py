@@ -43,7 +43,7 @@ _PIECE = 1 << 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Arrival:
+class Incoming:
     """A photo or clip that could be brought in. `shown` names it to the user, `name` is the file's own.
 
     `taken` is local time by the camera; None where it says none. `sha256` is empty for a clip.
@@ -75,10 +75,10 @@ class Arrival:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Harvest:
+class Gathered:
     """Everything found under the paths that were named, and what could not be used."""
 
-    arrivals: tuple[Arrival, ...] = ()
+    incoming: tuple[Incoming, ...] = ()
     passed_over: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
 
@@ -102,7 +102,7 @@ class _Found:
 
 def gather(
     paths: Sequence[Path], *, zone: str | None, scratch: Path, cache: Path, on_photos: Progress | None = None
-) -> Harvest:
+) -> Gathered:
     """Look at every photo and clip under `paths`: folders (with what is in them), files and zips.
 
     `scratch` takes what is unpacked, `cache` what is remembered of originals so that an unchanged
@@ -119,16 +119,16 @@ def gather(
             _unpack(path, scratch, found)
         else:
             found.take(path.parent, path.name, str(path))
-    arrivals = _look_at(found, zone, cache, on_photos)
-    return Harvest(
-        arrivals=tuple(sorted(arrivals, key=_in_order)),
+    incoming = _look_at(found, zone, cache, on_photos)
+    return Gathered(
+        incoming=tuple(sorted(incoming, key=_in_order)),
         passed_over=tuple(found.passed_over),
         problems=tuple(found.problems),
     )
 
 
-def _in_order(arrival: Arrival) -> tuple[object, ...]:
-    return (arrival.day is None, arrival.taken or datetime.max, natural_key(arrival.name), arrival.shown)
+def _in_order(item: Incoming) -> tuple[object, ...]:
+    return (item.day is None, item.taken or datetime.max, natural_key(item.name), item.shown)
 
 
 def _walk(folder: Path, found: _Found) -> None:
@@ -215,14 +215,14 @@ def _refusal(member: zipfile.ZipInfo) -> str:
 # -- looking at the files --------------------------------------------------------------------------
 
 
-def _look_at(found: _Found, zone: str | None, cache: Path, on_photos: Progress | None) -> list[Arrival]:
-    arrivals: list[Arrival] = []
+def _look_at(found: _Found, zone: str | None, cache: Path, on_photos: Progress | None) -> list[Incoming]:
+    incoming: list[Incoming] = []
     pictures: dict[Path, list[tuple[str, str, bool]]] = {}
     for root, below, shown, ours in found.files:
         if PurePosixPath(below).suffix.casefold() not in CLIP_ENDINGS:
             pictures.setdefault(root, []).append((below, shown, ours))
         elif clip := _clip(root / below, shown, zone, ours=ours):
-            arrivals.append(clip)
+            incoming.append(clip)
         else:
             found.problems.append(finding(shown, None, "clip-unreadable", "not taken: cannot be read, or empty"))
     total, done = sum(len(below) for below in pictures.values()), 0
@@ -241,27 +241,27 @@ def _look_at(found: _Found, zone: str | None, cache: Path, on_photos: Progress |
             if not digest or not facts.bytes:
                 found.problems.append(finding(shown, None, "photo-unreadable", f"not taken: {facts.trouble}"))
             else:
-                arrivals.append(_arrival(root / below, shown, facts, bytes=facts.bytes, sha256=digest, ours=ours))
-    return arrivals
+                incoming.append(_incoming(root / below, shown, facts, bytes=facts.bytes, sha256=digest, ours=ours))
+    return incoming
 
 
-def _clip(path: Path, shown: str, zone: str | None, *, ours: bool) -> Arrival | None:
+def _clip(path: Path, shown: str, zone: str | None, *, ours: bool) -> Incoming | None:
     try:
         size = path.stat().st_size
         with path.open("rb") as source:
             facts = read_clip_facts(source)
     except OSError:
         return None
-    clip = _arrival(path, shown, facts, bytes=size, clip=True, live=facts.live, ours=ours)
+    clip = _incoming(path, shown, facts, bytes=size, clip=True, live=facts.live, ours=ours)
     if facts.taken is None and facts.taken_utc is not None and zone:
         there = facts.taken_utc.astimezone(ZoneInfo(zone)).replace(tzinfo=None)
         clip = replace(clip, taken=there, offset=None)
     return clip if size else None
 
 
-def _arrival(path: Path, shown: str, facts: PhotoFacts | ClipFacts, **known: Any) -> Arrival:
-    """An arrival with what its file says of itself."""
-    return Arrival(
+def _incoming(path: Path, shown: str, facts: PhotoFacts | ClipFacts, **known: Any) -> Incoming:
+    """One with what its file says of itself."""
+    return Incoming(
         path=path,
         shown=shown,
         name=path.name,
@@ -282,13 +282,13 @@ class Sifted:
     content of another that arrived with them; `live` are the moving parts of still pictures.
     """
 
-    fresh: tuple[Arrival, ...] = ()
-    here: tuple[tuple[Arrival, str], ...] = ()
-    twins: tuple[tuple[Arrival, Arrival], ...] = ()
-    live: tuple[Arrival, ...] = ()
+    fresh: tuple[Incoming, ...] = ()
+    here: tuple[tuple[Incoming, str], ...] = ()
+    twins: tuple[tuple[Incoming, Incoming], ...] = ()
+    live: tuple[Incoming, ...] = ()
 
 
-class Shelf(Generic[T]):
+class KnownContent(Generic[T]):
     """Things known by content: photos by digest; clips, which are large, by size, and read only where sizes agree."""
 
     def __init__(self) -> None:
@@ -303,18 +303,18 @@ class Shelf(Generic[T]):
         """A clip of `size` bytes at `path`."""
         self._clips.setdefault(size, []).append((path, thing))
 
-    def find(self, arrival: Arrival) -> T | None:
+    def find(self, item: Incoming) -> T | None:
         """What has the same content, or None."""
-        if not arrival.clip:
-            return self._photos.get(arrival.sha256)
-        alike = self._clips.get(arrival.bytes, ())
-        digest = file_sha256(arrival.path)[0] if alike else ""
+        if not item.clip:
+            return self._photos.get(item.sha256)
+        alike = self._clips.get(item.bytes, ())
+        digest = file_sha256(item.path)[0] if alike else ""
         return next((thing for path, thing in alike if file_sha256(path)[0] == digest), None)
 
 
-def read_shelf(root: Path) -> Shelf[str]:
+def read_known(root: Path) -> KnownContent[str]:
     """The `src_uri` of all photos and clips of entries and inspections, whether or not their text can be read."""
-    shelf: Shelf[str] = Shelf()
+    known: KnownContent[str] = KnownContent()
     pictures = []
     for place in sorted(root.glob("content/entries/*/*")) + sorted(root.glob("content/inspections/*/*")):
         ending, src_uri = place.suffix.casefold(), place.relative_to(root).as_posix()
@@ -323,52 +323,52 @@ def read_shelf(root: Path) -> Shelf[str]:
         if ending in PICTURE_ENDINGS:
             pictures.append(src_uri)
         else:
-            shelf.add_clip(place, place.stat().st_size, src_uri)
+            known.add_clip(place, place.stat().st_size, src_uri)
     for src_uri, examined in photo_store(root).examine(pictures).items():
         if examined.sha256:
-            shelf.add_photo(examined.sha256, src_uri)
-    return shelf
+            known.add_photo(examined.sha256, src_uri)
+    return known
 
 
-def sift(arrivals: Sequence[Arrival], shelf: Shelf[str], *, live: bool = False) -> Sifted:
+def sift(incoming: Sequence[Incoming], known: KnownContent[str], *, live: bool = False) -> Sifted:
     """What is new. `live` brings the moving parts of still pictures in as well."""
-    stills = {_stem(arrival) for arrival in arrivals if not arrival.clip}
-    fresh: list[Arrival] = []
-    here: list[tuple[Arrival, str]] = []
-    twins: list[tuple[Arrival, Arrival]] = []
-    moving: list[Arrival] = []
-    arrived: Shelf[Arrival] = Shelf()
-    for arrival in sorted(arrivals, key=lambda one: (natural_key(one.name), one.shown)):
-        if arrival.clip and arrival.live and not live and _stem(arrival) in stills:
-            moving.append(arrival)
-        elif place := shelf.find(arrival):
-            here.append((arrival, place))
-        elif twin := arrived.find(arrival):
-            twins.append((arrival, twin))
+    stills = {_stem(item) for item in incoming if not item.clip}
+    fresh: list[Incoming] = []
+    here: list[tuple[Incoming, str]] = []
+    twins: list[tuple[Incoming, Incoming]] = []
+    moving: list[Incoming] = []
+    arrived: KnownContent[Incoming] = KnownContent()
+    for item in sorted(incoming, key=lambda one: (natural_key(one.name), one.shown)):
+        if item.clip and item.live and not live and _stem(item) in stills:
+            moving.append(item)
+        elif place := known.find(item):
+            here.append((item, place))
+        elif twin := arrived.find(item):
+            twins.append((item, twin))
         else:
-            fresh.append(arrival)
-            if arrival.clip:
-                arrived.add_clip(arrival.path, arrival.bytes, arrival)
+            fresh.append(item)
+            if item.clip:
+                arrived.add_clip(item.path, item.bytes, item)
             else:
-                arrived.add_photo(arrival.sha256, arrival)
+                arrived.add_photo(item.sha256, item)
     return Sifted(fresh=tuple(sorted(fresh, key=_in_order)), here=tuple(here), twins=tuple(twins), live=tuple(moving))
 
 
-def _stem(arrival: Arrival) -> str:
-    return f"{arrival.path.parent}/{arrival.path.stem.casefold()}"
+def _stem(item: Incoming) -> str:
+    return f"{item.path.parent}/{item.path.stem.casefold()}"
 
 
-def look_at(journal: Journal, paths: Sequence[Path], scratch: Path, *, live: bool = False) -> tuple[Harvest, Sifted]:
+def look_at(journal: Journal, paths: Sequence[Path], scratch: Path, *, live: bool = False) -> tuple[Gathered, Sifted]:
     """Look at everything under `paths` and tell it apart; ends the command where a path cannot be used."""
     if not paths:
-        return Harvest(), Sifted()
+        return Gathered(), Sifted()
     with Bar("looking at photos") as bar:
         cache = journal.root / CACHE / "arrivals"
-        harvest = gather(paths, zone=journal.build.zone, scratch=scratch, cache=cache, on_photos=bar.tell)
-    print_problems(harvest.problems)
-    if has_errors(harvest.problems):
+        gathered = gather(paths, zone=journal.build.zone, scratch=scratch, cache=cache, on_photos=bar.tell)
+    print_problems(gathered.problems)
+    if has_errors(gathered.problems):
         fail("nothing was written", EXIT_USE)
-    return harvest, sift(harvest.arrivals, read_shelf(journal.root), live=live)
+    return gathered, sift(gathered.incoming, read_known(journal.root), live=live)
 
 
 # -- by day ----------------------------------------------------------------------------------------
@@ -378,35 +378,35 @@ def look_at(journal: Journal, paths: Sequence[Path], scratch: Path, *, live: boo
 class Days:
     """Arrivals by day of capture, oldest first; apart, those whose day no camera tells."""
 
-    dated: Mapping[date, tuple[Arrival, ...]]
-    undated: tuple[Arrival, ...] = ()
-    clock_never_set: tuple[Arrival, ...] = ()
+    dated: Mapping[date, tuple[Incoming, ...]]
+    undated: tuple[Incoming, ...] = ()
+    clock_never_set: tuple[Incoming, ...] = ()
 
-    def night_after(self, day: date) -> tuple[Arrival, ...]:
+    def night_after(self, day: date) -> tuple[Incoming, ...]:
         """Those of the next morning that look like the same session (see NIGHT_GAP)."""
         evening = self.dated.get(day, ())
         if not evening or (last := evening[-1].taken) is None or last.time() < EVENING_BEGINS:
             return ()
         night = []
-        for arrival in self.dated.get(day + timedelta(days=1), ()):
-            if arrival.taken is None or arrival.taken.time() >= NIGHT_ENDS or arrival.taken - last > NIGHT_GAP:
+        for item in self.dated.get(day + timedelta(days=1), ()):
+            if item.taken is None or item.taken.time() >= NIGHT_ENDS or item.taken - last > NIGHT_GAP:
                 break
-            night.append(arrival)
-            last = arrival.taken
+            night.append(item)
+            last = item.taken
         return tuple(night)
 
 
-def group_by_day(arrivals: Sequence[Arrival]) -> Days:
+def group_by_day(incoming: Sequence[Incoming]) -> Days:
     """By the camera's local time; a clock that was never set and no date at all are kept apart."""
-    dated: dict[date, list[Arrival]] = {}
+    dated: dict[date, list[Incoming]] = {}
     undated, unset = [], []
-    for arrival in sorted(arrivals, key=_in_order):
-        if arrival.day is not None:
-            dated.setdefault(arrival.day, []).append(arrival)
-        elif arrival.taken is not None:
-            unset.append(arrival)
+    for item in sorted(incoming, key=_in_order):
+        if item.day is not None:
+            dated.setdefault(item.day, []).append(item)
+        elif item.taken is not None:
+            unset.append(item)
         else:
-            undated.append(arrival)
+            undated.append(item)
     return Days(
         dated={day: tuple(dated[day]) for day in sorted(dated)}, undated=tuple(undated), clock_never_set=tuple(unset)
     )
@@ -419,34 +419,34 @@ class CameraSpan:
     camera: str
     first: datetime
     last: datetime
-    arrivals: tuple[Arrival, ...]
+    incoming: tuple[Incoming, ...]
     offsets: tuple[str, ...]
 
 
-def camera_spans(arrivals: Sequence[Arrival]) -> tuple[CameraSpan, ...]:
+def camera_spans(incoming: Sequence[Incoming]) -> tuple[CameraSpan, ...]:
     """Each camera by itself, the one with most pictures first: two clocks are never mixed in silence.
 
     Many phones name themselves in photos but not in clips: where one camera took all the photos, clips of nobody
     count as its own.
     """
-    named = {arrival.camera for arrival in arrivals if not arrival.clip}
+    named = {item.camera for item in incoming if not item.clip}
     only = named.pop() if len(named) == 1 else ""
-    by_camera: dict[str, list[tuple[datetime, Arrival]]] = {}
-    for arrival in arrivals:
-        if arrival.taken is not None and arrival.clock_set:
-            camera = arrival.camera or (only if arrival.clip else "") or "camera not named"
-            by_camera.setdefault(camera, []).append((arrival.taken, arrival))
+    by_camera: dict[str, list[tuple[datetime, Incoming]]] = {}
+    for item in incoming:
+        if item.taken is not None and item.clock_set:
+            camera = item.camera or (only if item.clip else "") or "camera not named"
+            by_camera.setdefault(camera, []).append((item.taken, item))
     spans = [
         CameraSpan(
             camera=camera,
             first=min(time for time, _ in taken),
             last=max(time for time, _ in taken),
-            arrivals=tuple(arrival for _, arrival in taken),
-            offsets=tuple(sorted({arrival.offset for _, arrival in taken if arrival.offset})),
+            incoming=tuple(item for _, item in taken),
+            offsets=tuple(sorted({item.offset for _, item in taken if item.offset})),
         )
         for camera, taken in by_camera.items()
     ]
-    return tuple(sorted(spans, key=lambda span: (-len(span.arrivals), span.camera)))
+    return tuple(sorted(spans, key=lambda span: (-len(span.incoming), span.camera)))
 
 
 def clock_doubts(spans: Sequence[CameraSpan]) -> tuple[str, ...]:
@@ -473,9 +473,9 @@ def _about_an_hour(gap: timedelta) -> bool:
 # -- small words -----------------------------------------------------------------------------------
 
 
-def say_arrivals(arrivals: Sequence[Arrival]) -> str:
+def say_media(incoming: Sequence[Incoming]) -> str:
     """`23 photos and 1 clip`."""
-    photos, clips = sum(not one.clip for one in arrivals), sum(one.clip for one in arrivals)
+    photos, clips = sum(not one.clip for one in incoming), sum(one.clip for one in incoming)
     said = [say_count(photos, "photo")] if photos or not clips else []
     return " and ".join(said + ([say_count(clips, "clip")] if clips else []))
 

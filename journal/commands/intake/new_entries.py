@@ -16,7 +16,7 @@ from journal.base.byte_progress import say_bytes
 from journal.base.digests import copy_with_sha256, sync_folder
 from journal.base.safe_write import staged, umask
 from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_text
-from journal.commands.intake.incoming_media import Arrival, free_bytes, safe_name
+from journal.commands.intake.incoming_media import Incoming, free_bytes, safe_name
 from journal.ledger.journal import CACHE
 
 SPARE_BYTES = 20_000_000
@@ -31,9 +31,9 @@ class NotWrittenError(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
-    """An arrival under the name it gets in the entry's folder."""
+    """A photo or clip under the name it gets in the entry's folder."""
 
-    arrival: Arrival
+    item: Incoming
     name: str
 
 
@@ -61,7 +61,7 @@ class Draft:
     suggestions: tuple[str, ...] = ()
 
 
-def place_names(arrivals: Iterable[Arrival], taken: Iterable[str] = ()) -> tuple[Placed, ...]:
+def place_names(incoming: Iterable[Incoming], taken: Iterable[str] = ()) -> tuple[Placed, ...]:
     """A name for each in one folder that holds `taken` already; its own wherever that can be.
 
     Names that differ only in case or in the form of their accents are one name on many disks, so the
@@ -69,11 +69,11 @@ def place_names(arrivals: Iterable[Arrival], taken: Iterable[str] = ()) -> tuple
     """
     held: set[str] = {"index.md", *map(_folded, taken)}
     placed = []
-    for arrival in arrivals:
-        path = PurePosixPath(safe_name(arrival.name))
+    for item in incoming:
+        path = PurePosixPath(safe_name(item.name))
         name = _untaken(path.stem, path.suffix, held)
         held.add(_folded(name))
-        placed.append(Placed(arrival=arrival, name=name))
+        placed.append(Placed(item=item, name=name))
     return tuple(placed)
 
 
@@ -161,11 +161,11 @@ def write_entry(root: Path, draft: Draft, text: str, on_copied: Callable[[int, i
 def add_photos(root: Path, draft: Draft) -> None:
     """Add photos to an entry that is there; its text and its other files are left alone.
 
-    All of them land, or none. Raises NotWrittenError as `write_entry` does.
+    All of them are added, or none. Raises NotWrittenError as `write_entry` does.
     """
     folder, placed = draft.folder, draft.placed
     place = root / "content" / "entries" / folder
-    landed: list[Path] = []
+    added: list[Path] = []
     with _written_beside(root, placed) as beside:
         _bring(placed, beside)
         try:
@@ -173,9 +173,9 @@ def add_photos(root: Path, draft: Draft) -> None:
                 if os.path.lexists(place / one.name):
                     raise NotWrittenError(f"{one.name} is in {folder} by now; nothing was written. Try again.")
                 (beside / one.name).rename(place / one.name)
-                landed.append(place / one.name)
+                added.append(place / one.name)
         except BaseException:
-            for path in landed:
+            for path in added:
                 path.unlink(missing_ok=True)
             raise
         sync_folder(place)
@@ -186,7 +186,7 @@ def _written_beside(root: Path, placed: Sequence[Placed]) -> Iterator[Path]:
     """A folder on the disk of the entries in which to put things together, out of sight of everything that reads
     content/. The room on the disk is looked at first, and what the disk says becomes a NotWrittenError.
     """
-    copied = sum(one.arrival.bytes for one in placed if not one.arrival.ours)
+    copied = sum(one.item.bytes for one in placed if not one.item.ours)
     room = free_bytes(root)
     if copied + SPARE_BYTES > room:
         raise NotWrittenError(
@@ -197,7 +197,7 @@ def _written_beside(root: Path, placed: Sequence[Placed]) -> Iterator[Path]:
         entries, cache = root / "content" / "entries", root / CACHE
         for folder in (entries, cache):
             folder.mkdir(parents=True, exist_ok=True)
-        with staged(cache if cache.stat().st_dev == entries.stat().st_dev else entries, "arriving") as beside:
+        with staged(cache if cache.stat().st_dev == entries.stat().st_dev else entries, "incoming") as beside:
             yield beside
     except OSError as trouble:
         where = f"{trouble.filename}: " if trouble.filename else ""
@@ -209,14 +209,14 @@ def _written_beside(root: Path, placed: Sequence[Placed]) -> Iterator[Path]:
 
 def _bring(placed: Sequence[Placed], folder: Path, on_copied: Callable[[int, int], None] | None = None) -> None:
     for number, one in enumerate(placed, start=1):
-        arrival, target = one.arrival, folder / one.name
-        if arrival.ours and arrival.path.stat().st_dev == folder.stat().st_dev:
-            arrival.path.rename(target)  # unpacked here a moment ago, for nobody else
+        item, target = one.item, folder / one.name
+        if item.ours and item.path.stat().st_dev == folder.stat().st_dev:
+            item.path.rename(target)  # unpacked here a moment ago, for nobody else
         else:
-            digest, _ = copy_with_sha256(arrival.path, target)
-            if arrival.sha256 and digest != arrival.sha256:
+            digest, _ = copy_with_sha256(item.path, target)
+            if item.sha256 and digest != item.sha256:
                 raise NotWrittenError(
-                    f"{arrival.shown} changed while it was being copied; nothing was written. Try again."
+                    f"{item.shown} changed while it was being copied; nothing was written. Try again."
                 )
         with target.open("rb") as written:
             os.fsync(written.fileno())

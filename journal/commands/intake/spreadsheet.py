@@ -106,7 +106,7 @@ def read_spreadsheet(
 def _read_any_text(path: Path, notes: Notes) -> str | None:
     try:
         if path.stat().st_size > MAX_FILE_BYTES:
-            notes.error(None, "file-too-large", "larger than 16 MiB", "a table is meant here")
+            notes.error(None, "file-too-large", "larger than 16 MiB", "name a table, saved as CSV")
             return None
         data = path.read_bytes()
     except OSError as trouble:
@@ -125,7 +125,7 @@ def _read_any_text(path: Path, notes: Notes) -> str | None:
                 (line, 1),
                 "not-utf8",
                 "not UTF-8; read as Windows-1252",
-                "look whether the accented letters are right",
+                "check that the accented letters are right",
             )
     if "\x00" in text:
         notes.error(

@@ -53,7 +53,7 @@ OnSecond = Callable[[int], None]
 
 
 def _nobody(seconds: int) -> None:
-    """Nobody watches."""
+    """Show nothing."""
 
 
 class FilmError(Exception):
