@@ -37,7 +37,7 @@ def run(root: Path, *arguments: object, **options: object) -> Result:
     return CliRunner().invoke(main, ["enter", "--build", str(root), *map(str, arguments)], **options)  # type: ignore[arg-type]
 
 
-KNOWN = (".journal/incoming", ".journal/photos", ".journal/clips")
+KNOWN = (".journal/arrivals", ".journal/photos", ".journal/clips")
 
 
 def tree(folder: Path) -> dict[str, str]:
