@@ -28,7 +28,7 @@ from journal.base.problems import Grade, Problem, did_you_mean, render_problem
 from journal.base.safe_write import staged
 from journal.base.text_files import one_line, yaml_key
 from journal.commands.intake.asking import AnswerError, check_known, mapping_of, names_of
-from journal.commands.intake.incoming_media import Incoming, Sifted, look_at, say_media
+from journal.commands.intake.incoming_media import Found, Incoming, look_at, say_media
 from journal.commands.intake.lenient_parsing import (
     DateOrder,
     date_in_name,
@@ -209,10 +209,10 @@ def adopt(
     cache = root / CACHE
     cache.mkdir(exist_ok=True)
     with staged(cache, "unpacked") as scratch:
-        _, sifted = look_at(journal, [path for path in paths if path not in tables], scratch)
+        found = look_at(journal, [path for path in paths if path not in tables], scratch)
         source = tables[0].name if tables else "photos"
-        plans = _plan(journal, sheet, sifted.fresh, told, source, str(tables[0]) if tables else "")
-        _report(plans, sheet, sifted)
+        plans = _plan(journal, sheet, found.fresh, told, source, str(tables[0]) if tables else "")
+        _report(plans, sheet, found)
         _say_hours_rule(journal.build, plans, told)
         faulty = sum(plan.fate is Fate.FAULTY for plan in plans)
         new = [(plan, plan.draft) for plan in plans if plan.draft and plan.fate is Fate.NEW]
@@ -591,7 +591,7 @@ def prove(root: Path, plans: Sequence[Plan], source: str) -> list[Plan]:
     ]
 
 
-def _report(plans: Sequence[Plan], sheet: Spreadsheet, sifted: Sifted) -> None:
+def _report(plans: Sequence[Plan], sheet: Spreadsheet, found: Found) -> None:
     """A line for each row and each day of photos; what is wrong stands below its line."""
     width = max((len(plan.fate.value) for plan in plans), default=0)
     for plan in plans:
@@ -605,9 +605,9 @@ def _report(plans: Sequence[Plan], sheet: Spreadsheet, sifted: Sifted) -> None:
             click.echo(f"    {render_problem(problem)}")
     for name in sheet.unused:
         click.echo(f'Column "{name}" is not used; --map "{name}=text" would add it to the text.')
-    if sifted.here:
-        click.echo(f"In the journal already, left out: {say_media([one for one, _ in sifted.here])}.")
-    for one, other in sifted.twins:
+    if found.here:
+        click.echo(f"In the journal already, left out: {say_media([one for one, _ in found.here])}.")
+    for one, other in found.twins:
         click.echo(f"{one.shown} is the same picture as {other.shown}; left out.")
     counts = Counter(plan.fate for plan in plans)
     said = ", ".join(f"{counts[fate]:,} {fate.value}" for fate in Fate if counts[fate])

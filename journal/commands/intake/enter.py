@@ -24,9 +24,8 @@ from journal.commands.intake.asking import AnswerError, Asker, check_known, name
 from journal.commands.intake.incoming_media import (
     CameraSpan,
     Days,
-    Gathered,
+    Found,
     Incoming,
-    Sifted,
     camera_spans,
     clock_doubts,
     group_by_day,
@@ -180,10 +179,10 @@ class _Evening:
         cache = root / CACHE
         cache.mkdir(exist_ok=True)
         with staged(cache, "unpacked") as scratch:
-            gathered, sifted = look_at(self.journal, self.photos, scratch, live=self.live)
-            days = group_by_day(sifted.fresh)
+            found = look_at(self.journal, self.photos, scratch, live=self.live)
+            days = group_by_day(found.fresh)
             if self.photos:
-                _say_found(gathered, sifted, days)
+                _say_found(found, days)
             chosen = self._choose_days(days)
             made: list[tuple[Draft, str]] = []
             for day in chosen:
@@ -417,23 +416,21 @@ def parse_between(text: str) -> tuple[time, time]:
 # -- telling what was found ------------------------------------------------------------------------
 
 
-def _say_found(gathered: Gathered, sifted: Sifted, days: Days) -> None:
-    new = "all new" if len(sifted.fresh) == len(gathered.incoming) else f"{say_media(sifted.fresh)} new"
-    click.echo(f"Found {say_media(gathered.incoming)}: {new}.")
+def _say_found(found: Found, days: Days) -> None:
+    new = "all new" if len(found.fresh) == len(found.media) else f"{say_media(found.fresh)} new"
+    click.echo(f"Found {say_media(found.media)}: {new}.")
     _say_list(
-        f"In the journal already, left out: {say_media([one for one, _ in sifted.here])}.",
-        [f"{one.name} is {place.removeprefix('content/')}" for one, place in sifted.here],
+        f"In the journal already, left out: {say_media([one for one, _ in found.here])}.",
+        [f"{one.name} is {place.removeprefix('content/')}" for one, place in found.here],
     )
     _say_list(
-        f"The same picture under a second name, left out: {say_media([one for one, _ in sifted.twins])}.",
-        [f"{one.name} is {other.name}" for one, other in sifted.twins],
+        f"The same picture under a second name, left out: {say_media([one for one, _ in found.twins])}.",
+        [f"{one.name} is {other.name}" for one, other in found.twins],
     )
-    if sifted.live:
-        click.echo(f"Moving parts of still pictures, left out: {len(sifted.live)} (--live brings them in).")
-    _say_list(
-        f"Neither photo nor clip, passed over: {say_count(len(gathered.passed_over), 'file')}.", gathered.passed_over
-    )
-    for one in sifted.fresh:
+    if found.live:
+        click.echo(f"Moving parts of still pictures, left out: {len(found.live)} (--live brings them in).")
+    _say_list(f"Neither photo nor clip, passed over: {say_count(len(found.passed_over), 'file')}.", found.passed_over)
+    for one in found.fresh:
         if one.trouble:
             click.echo(f"  {one.name} will be kept, but cannot be shown: {one.trouble}.")
     if days.clock_never_set:

@@ -74,64 +74,69 @@ class Incoming:
         return self.taken.date() if self.taken and self.clock_set else None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Gathered:
-    """Everything found under the paths that were named, and what could not be used."""
-
-    incoming: tuple[Incoming, ...] = ()
-    passed_over: tuple[str, ...] = ()
-    problems: tuple[Problem, ...] = ()
-
-
 @dataclass(slots=True)
-class _Found:
-    """Files by kind while paths are walked: (root, path below it, shown name, ours)."""
+class Found:
+    """Everything under the paths that were named, told apart.
 
-    files: list[tuple[Path, str, str, bool]] = field(default_factory=list)
+    `media` are all photos and clips; of them `fresh` are to be brought in, `here` are in the journal already, each
+    with where; `twins` have the content of another that arrived with them; `live` are the moving parts of still
+    pictures. `passed_over` are other files, `files` what is still to be looked at: (root, path below it, shown name,
+    whether it was unpacked here).
+    """
+
+    media: list[Incoming] = field(default_factory=list)
+    fresh: list[Incoming] = field(default_factory=list)
+    here: list[tuple[Incoming, str]] = field(default_factory=list)
+    twins: list[tuple[Incoming, Incoming]] = field(default_factory=list)
+    live: list[Incoming] = field(default_factory=list)
     passed_over: list[str] = field(default_factory=list)
+    files: list[tuple[Path, str, str, bool]] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
 
     def take(self, root: Path, below: str, shown: str, *, ours: bool = False) -> None:
         """Sort one file by the ending of its name."""
-        ending = PurePosixPath(below).suffix.casefold()
-        if ending in PICTURE_ENDINGS or ending in CLIP_ENDINGS:
+        if PurePosixPath(below).suffix.casefold() in PICTURE_ENDINGS | CLIP_ENDINGS:
             self.files.append((root, below, shown, ours))
         else:
             self.passed_over.append(shown)
 
+    def refuse(self, path: Path, word: str, message: str, hint: str = "") -> None:
+        """Note an error about a path that was named."""
+        self.problems.append(error(str(path), None, word, message, hint))
 
-def gather(
-    paths: Sequence[Path], *, zone: str | None, scratch: Path, cache: Path, on_photos: Progress | None = None
-) -> Gathered:
-    """Look at every photo and clip under `paths`: folders (with what is in them), files and zips.
 
-    `scratch` takes what is unpacked, `cache` what is remembered of originals so that an unchanged
-    phone folder is read once. `zone` turns the container time of a clip, which is UTC, into local
-    time. Problems: a path that is not there, a zip that cannot be used or is refused.
+def look_at(journal: Journal, paths: Sequence[Path], scratch: Path, *, live: bool = False) -> Found:
+    """Look at every photo and clip under `paths`: folders (with what is in them), files and zips, unpacked into
+    `scratch`. `live` brings in the moving parts of still pictures too.
+
+    What cannot be used is told; a path that is not there, or a zip that is damaged or refused, ends the command.
     """
-    found = _Found()
+    found = Found()
     for path in paths:
         if path.is_dir():
             _walk(path, found)
         elif not path.exists():
-            found.problems.append(error(str(path), None, "file-missing", "there is no such file or folder"))
+            found.refuse(path, "file-missing", "there is no such file or folder")
         elif path.suffix.casefold() == ".zip":
             _unpack(path, scratch, found)
         else:
             found.take(path.parent, path.name, str(path))
-    incoming = _look_at(found, zone, cache, on_photos)
-    return Gathered(
-        incoming=tuple(sorted(incoming, key=_in_order)),
-        passed_over=tuple(found.passed_over),
-        problems=tuple(found.problems),
-    )
+    if found.files:
+        with Bar("looking at photos") as bar:
+            _look_at(found, journal.build.zone, journal.root / CACHE / "arrivals", bar.tell)
+    print_problems(found.problems)
+    if has_errors(found.problems):
+        fail("nothing was written", EXIT_USE)
+    if found.media:
+        _tell_apart(found, read_known(journal.root), live=live)
+    return found
 
 
 def _in_order(item: Incoming) -> tuple[object, ...]:
     return (item.day is None, item.taken or datetime.max, natural_key(item.name), item.shown)
 
 
-def _walk(folder: Path, found: _Found) -> None:
+def _walk(folder: Path, found: Found) -> None:
     def unreadable(trouble: OSError) -> None:
         found.problems.append(
             finding(str(trouble.filename), None, "file-unreadable", f"cannot be read: {trouble.strerror}")
@@ -148,41 +153,32 @@ def _walk(folder: Path, found: _Found) -> None:
 # -- zips ------------------------------------------------------------------------------------------
 
 
-def _unpack(path: Path, scratch: Path, found: _Found) -> None:
+def _unpack(path: Path, scratch: Path, found: Found) -> None:
     """Photos and clips of a zip into `scratch`, each in a folder of its own: names in a zip may meet."""
     try:
         with zipfile.ZipFile(path) as packed:
             members = [member for member in packed.infolist() if not member.is_dir()]
             for member in members:
                 if reason := _refusal(member):
-                    found.problems.append(error(str(path), None, "zip-refused", reason, "unpack it yourself and look"))
+                    found.refuse(path, "zip-refused", reason, "unpack it yourself and look")
                     return
             wanted = [member for member in members if not _hidden(member.filename)]
             needed = sum(member.file_size for member in wanted)
             room = free_bytes(scratch)
             if needed > room:
-                found.problems.append(
-                    error(
-                        str(path),
-                        None,
-                        "disk-full",
-                        f"unpacked it needs {say_bytes(needed)}, and {say_bytes(room)} are free",
-                        "make room, or unpack it elsewhere and name the folder",
-                    )
-                )
+                said = f"unpacked it needs {say_bytes(needed)}, and {say_bytes(room)} are free"
+                found.refuse(path, "disk-full", said, "make room, or unpack it elsewhere and name the folder")
                 return
             for number, member in enumerate(wanted, start=1):
                 _unpack_one(packed, member, path, scratch / f"{len(found.files)}-{number}", found)
     except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError) as trouble:
-        found.problems.append(
-            error(str(path), None, "zip-damaged", f"the zip cannot be read: {trouble}", "copy it from the phone again")
-        )
+        found.refuse(path, "zip-damaged", f"the zip cannot be read: {trouble}", "copy it from the phone again")
     except (NotImplementedError, RuntimeError) as trouble:
         # zipfile says so of methods it does not know and of passwords.
-        found.problems.append(error(str(path), None, "zip-refused", str(trouble), "unpack it with another program"))
+        found.refuse(path, "zip-refused", str(trouble), "unpack it with another program")
 
 
-def _unpack_one(packed: zipfile.ZipFile, member: zipfile.ZipInfo, zip_path: Path, folder: Path, found: _Found) -> None:
+def _unpack_one(packed: zipfile.ZipFile, member: zipfile.ZipInfo, zip_path: Path, folder: Path, found: Found) -> None:
     name = PurePosixPath(member.filename.replace("\\", "/")).name
     shown = f"{zip_path} » {member.filename}"
     if PurePosixPath(name).suffix.casefold() not in PICTURE_ENDINGS | CLIP_ENDINGS:
@@ -215,22 +211,23 @@ def _refusal(member: zipfile.ZipInfo) -> str:
 # -- looking at the files --------------------------------------------------------------------------
 
 
-def _look_at(found: _Found, zone: str | None, cache: Path, on_photos: Progress | None) -> list[Incoming]:
-    incoming: list[Incoming] = []
+def _look_at(found: Found, zone: str | None, cache: Path, on_photos: Progress) -> None:
+    """Read what each file says of itself. `zone` turns the container time of a clip, which is UTC, into local time;
+    `cache` holds what is remembered of originals.
+    """
     pictures: dict[Path, list[tuple[str, str, bool]]] = {}
     for root, below, shown, ours in found.files:
         if PurePosixPath(below).suffix.casefold() not in CLIP_ENDINGS:
             pictures.setdefault(root, []).append((below, shown, ours))
         elif clip := _clip(root / below, shown, zone, ours=ours):
-            incoming.append(clip)
+            found.media.append(clip)
         else:
             found.problems.append(finding(shown, None, "clip-unreadable", "not taken: cannot be read, or empty"))
     total, done = sum(len(below) for below in pictures.values()), 0
     for root, files in pictures.items():
 
         def tell(count: int, _: int, before: int = done) -> None:
-            if on_photos is not None:
-                on_photos(before + count, total)
+            on_photos(before + count, total)
 
         # A store for each folder: an unchanged phone is read once.
         store = PhotoStore(root, cache / sha256(os.fsencode(root.absolute())).hexdigest()[:16])
@@ -241,8 +238,8 @@ def _look_at(found: _Found, zone: str | None, cache: Path, on_photos: Progress |
             if not digest or not facts.bytes:
                 found.problems.append(finding(shown, None, "photo-unreadable", f"not taken: {facts.trouble}"))
             else:
-                incoming.append(_incoming(root / below, shown, facts, bytes=facts.bytes, sha256=digest, ours=ours))
-    return incoming
+                found.media.append(_incoming(root / below, shown, facts, bytes=facts.bytes, sha256=digest, ours=ours))
+    found.media.sort(key=_in_order)
 
 
 def _clip(path: Path, shown: str, zone: str | None, *, ours: bool) -> Incoming | None:
@@ -274,18 +271,6 @@ def _incoming(path: Path, shown: str, facts: PhotoFacts | ClipFacts, **known: An
 
 
 # -- against the journal, and one another ----------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sifted:
-    """`fresh` are to be brought in. `here` are in the journal already, each with where; `twins` have the
-    content of another that arrived with them; `live` are the moving parts of still pictures.
-    """
-
-    fresh: tuple[Incoming, ...] = ()
-    here: tuple[tuple[Incoming, str], ...] = ()
-    twins: tuple[tuple[Incoming, Incoming], ...] = ()
-    live: tuple[Incoming, ...] = ()
 
 
 class KnownContent(Generic[T]):
@@ -330,45 +315,27 @@ def read_known(root: Path) -> KnownContent[str]:
     return known
 
 
-def sift(incoming: Sequence[Incoming], known: KnownContent[str], *, live: bool = False) -> Sifted:
-    """What is new. `live` brings the moving parts of still pictures in as well."""
-    stills = {_stem(item) for item in incoming if not item.clip}
-    fresh: list[Incoming] = []
-    here: list[tuple[Incoming, str]] = []
-    twins: list[tuple[Incoming, Incoming]] = []
-    moving: list[Incoming] = []
+def _tell_apart(found: Found, known: KnownContent[str], *, live: bool) -> None:
+    stills = {_stem(item) for item in found.media if not item.clip}
     arrived: KnownContent[Incoming] = KnownContent()
-    for item in sorted(incoming, key=lambda one: (natural_key(one.name), one.shown)):
+    for item in sorted(found.media, key=lambda one: (natural_key(one.name), one.shown)):
         if item.clip and item.live and not live and _stem(item) in stills:
-            moving.append(item)
+            found.live.append(item)
         elif place := known.find(item):
-            here.append((item, place))
+            found.here.append((item, place))
         elif twin := arrived.find(item):
-            twins.append((item, twin))
+            found.twins.append((item, twin))
         else:
-            fresh.append(item)
+            found.fresh.append(item)
             if item.clip:
                 arrived.add_clip(item.path, item.bytes, item)
             else:
                 arrived.add_photo(item.sha256, item)
-    return Sifted(fresh=tuple(sorted(fresh, key=_in_order)), here=tuple(here), twins=tuple(twins), live=tuple(moving))
+    found.fresh.sort(key=_in_order)
 
 
 def _stem(item: Incoming) -> str:
     return f"{item.path.parent}/{item.path.stem.casefold()}"
-
-
-def look_at(journal: Journal, paths: Sequence[Path], scratch: Path, *, live: bool = False) -> tuple[Gathered, Sifted]:
-    """Look at everything under `paths` and tell it apart; ends the command where a path cannot be used."""
-    if not paths:
-        return Gathered(), Sifted()
-    with Bar("looking at photos") as bar:
-        cache = journal.root / CACHE / "arrivals"
-        gathered = gather(paths, zone=journal.build.zone, scratch=scratch, cache=cache, on_photos=bar.tell)
-    print_problems(gathered.problems)
-    if has_errors(gathered.problems):
-        fail("nothing was written", EXIT_USE)
-    return gathered, sift(gathered.incoming, read_known(journal.root), live=live)
 
 
 # -- by day ----------------------------------------------------------------------------------------
