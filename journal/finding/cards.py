@@ -22,6 +22,7 @@ LONGEST = 240
 """Letters of a sentence that are shown; a longer one is cut round its first mark."""
 
 _LIKED = {TEXT: 0.4, CAPTION: 0.3, HARDWARE: 0.5, MATERIAL: 0.1, TOOL: 0.0, METHOD: 0.0}
+_FACTS = ("id", "address", "title", "day", "assembly", "assembly_title", "steps", "redone", "cover", "private", "draft")
 _LISTS = {TOOL: "Tools: ", METHOD: "Methods: "}
 
 
@@ -32,21 +33,11 @@ def card(document: Document, analysed: Analysed, say_steps: Callable[[Sequence[s
     not shown as a sentence has one passage without text, so that positions still find their place.
     """
     return {
-        "id": document.id,
+        **{name: getattr(document, name) for name in _FACTS},
         "kind": document.kind.value,
-        "address": document.address,
-        "title": document.title,
         "date": document.date.isoformat() if document.date else "",
-        "day": document.day,
-        "assembly": document.assembly,
-        "assembly_title": document.assembly_title,
-        "steps": list(document.steps),
         "said_steps": say_steps(document.steps),
-        "redone": document.redone,
         "photos": len(document.photos),
-        "cover": document.cover,
-        "private": document.private,
-        "draft": document.draft,
         "passages": _passages(document, analysed),
     }
 

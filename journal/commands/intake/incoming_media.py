@@ -11,7 +11,7 @@ import re
 import stat
 import zipfile
 import zlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from hashlib import sha256
@@ -19,7 +19,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any, Generic, TypeVar
 from zoneinfo import ZoneInfo
 
-from journal.base.byte_progress import say_bytes
+from journal.base.byte_progress import Progress, say_bytes
 from journal.base.digests import file_sha256
 from journal.base.formatting import say_count
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, PhotoFacts
@@ -30,7 +30,6 @@ from journal.media.clips.facts import ClipFacts, read_clip_facts
 from journal.media.photos import PhotoStore
 from journal.reading.folders import natural_key
 
-Progress = Callable[[int, int], None]
 T = TypeVar("T")
 
 NIGHT_ENDS = time(4)
