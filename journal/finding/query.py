@@ -339,15 +339,13 @@ class _Reader:
         if number.isdigit() and self._after_step_word(token):
             for term in starting(self.lexicon.terms, number + "."):
                 self._add(slot, weights["part_piece"], term)
+        pieces: list[str] = []
         if number.isdigit() and len(number) >= 3:
-            for part in self._parts:
-                if f"-{number}-" in f"-{part}-":
-                    self._add(slot, weights["part_piece"], part)
-        if not lexicon.has(number) and "." in number.strip("."):
-            piece = f"-{part_form(number)}-"
-            for part in self._parts:
-                if piece in f"-{part}-":
-                    self._add(slot, weights["part_piece"], part)
+            pieces = self._with_piece(number)
+        elif not lexicon.has(number) and "." in number.strip("."):
+            pieces = self._with_piece(part_form(number))
+        for part in pieces:
+            self._add(slot, weights["part_piece"], part)
 
     def _after_step_word(self, token: Token) -> bool:
         return any(
@@ -376,12 +374,16 @@ class _Reader:
             term for term in self.lexicon.terms if "-" in term and _FIGURE.search(term) and not _DATE.fullmatch(term)
         ]
 
+    def _with_piece(self, piece: str) -> list[str]:
+        """The part numbers that hold `piece` between hyphens."""
+        return [part for part in self._parts if f"-{piece}-" in f"-{part}-"]
+
     def _fill_part(self, slot: Slot) -> None:
         for weight, part in self._part_alternatives(slot.term):
             self._add(slot, weight, part)
-        digits = [piece for piece in slot.term.split("-") if piece.isdigit() and len(piece) >= 3]
-        for piece in digits:
-            self._add(slot, self.weights["part_other"], piece)
+        for piece in slot.term.split("-"):
+            if piece.isdigit() and len(piece) >= 3:
+                self._add(slot, self.weights["part_other"], piece)
 
     def _part_alternatives(self, part: str) -> list[tuple[float, str]]:
         """Part numbers that `part` names, begins, is a piece of, or goes on from."""
@@ -400,20 +402,13 @@ class _Reader:
             # Where the very number is known, its relatives count for half.
             rest = share * (0.5 if exact else 1.0)
             starts = [other for other in self._parts if other.startswith(form + "-")]
-            pieces = [
-                other
-                for other in self._parts
-                if f"-{form}-" in f"-{other}-" and other != form and not other.startswith(form + "-")
-            ]
+            pieces = [other for other in self._with_piece(form) if not f"{other}-".startswith(form + "-")]
             found += [(rest * weights["part_start"], other) for other in starts]
             if len(form.replace("-", "")) >= 3:
                 found += [(rest * weights["part_piece"], other) for other in pieces]
             if not exact and not starts and not pieces:
-                found += [
-                    (rest * weights["part_other"], other)
-                    for other in starting(self.lexicon.terms, form)
-                    if "-" in other
-                ]
+                others = starting(self.lexicon.terms, form)
+                found += [(rest * weights["part_other"], other) for other in others if "-" in other]
             longer = form
             while longer.count("-") >= 2:
                 longer = longer.rpartition("-")[0]
