@@ -212,3 +212,11 @@ def test_site_tells_the_newest_at_its_end(untidy: Path) -> None:
     assert re.fullmatch(r"\d+ findings; `journal check` lists them all, with how to mend them:", lines[0])
     assert "The newest:" in lines
     assert lines[-1].startswith("The site is in ")
+
+
+@pytest.mark.parametrize(("no_color", "coloured"), [("", True), ("1", False)])
+def test_no_color_is_heeded(untidy: Path, no_color: str, coloured: bool) -> None:
+    """Words of a grade are coloured on a terminal, but not with NO_COLOR (no-color.org)."""
+    runner = CliRunner(env={"NO_COLOR": no_color})
+    output = runner.invoke(main, ["check", "--build", str(untidy)], color=True).output
+    assert ("\x1b[" in output) is coloured

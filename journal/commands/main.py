@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 from typing import Any
 
 import click
@@ -61,8 +62,11 @@ class _Group(click.Group):
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, prog_name="journal")
-def main() -> None:
+@click.pass_context
+def main(ctx: click.Context) -> None:
     """A journal of building an aircraft: entries and photos in, a site and an archive out."""
+    if os.environ.get("NO_COLOR"):
+        ctx.color = False
 
 
 if __name__ == "__main__":
