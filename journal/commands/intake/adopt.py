@@ -27,7 +27,7 @@ from journal.base.model import Build, Role
 from journal.base.problems import Grade, Problem, did_you_mean, render_problem
 from journal.base.safe_write import staged
 from journal.base.text_files import one_line, yaml_key
-from journal.commands.intake.asking import AnswerError, check_known, mapping_of, names_of
+from journal.commands.intake.asking import AnswerError, check_known, map_option, mapping_of, names_of
 from journal.commands.intake.incoming_media import Found, Incoming, look_at, say_media
 from journal.commands.intake.lenient_parsing import (
     DateOrder,
@@ -140,14 +140,7 @@ class Plan:
 @click.command()
 @build_option
 @click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option(
-    "--map",
-    "mapping",
-    multiple=True,
-    callback=mapping_of,
-    metavar="HEADING=COLUMN",
-    help="Which column is which, like Datum=date; hours:ID for one person's. May be repeated.",
-)
+@map_option("Which column is which, like Datum=date; hours:ID for one person's.")
 @click.option(
     "--means",
     multiple=True,

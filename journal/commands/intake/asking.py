@@ -136,6 +136,18 @@ def mapping_of(context: click.Context, parameter: click.Parameter, value: Sequen
     return mapping
 
 
+def map_option(help: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """`--map HEADING=COLUMN`, for a table whose headings are others than ours."""
+    return click.option(
+        "--map",
+        "mapping",
+        multiple=True,
+        callback=mapping_of,
+        metavar="HEADING=COLUMN",
+        help=f"{help} May be repeated.",
+    )
+
+
 def day_of(context: click.Context, parameter: click.Parameter, value: str | None) -> date | None:
     """An ISO date of an option."""
     try:

@@ -23,7 +23,7 @@ from journal.base.model import Assembly, Person, Role
 from journal.base.problems import Problem, has_errors, render_problem
 from journal.base.safe_write import InTheWayError, land_folder
 from journal.base.text_files import one_line, yaml_key, yaml_row, yaml_text
-from journal.commands.intake.asking import AnswerError, Asker, day_of, mapping_of, parse_address, parse_zone
+from journal.commands.intake.asking import AnswerError, Asker, day_of, map_option, parse_address, parse_zone
 from journal.commands.intake.spreadsheet import Spreadsheet, read_spreadsheet
 from journal.commands.terminal import CAUTION, EXIT_ERRORS, EXIT_USE, fail, print_problems, today
 from journal.reading.table import parse_table
@@ -99,14 +99,7 @@ class Wishes:
 @click.option("--watermark", metavar="WORDS", help="Words in a corner of every picture; - for none.")
 @click.option("--site-url", metavar="ADDRESS", help="Where the site will stand.")
 @click.option("--steps", type=click.Path(path_type=Path), metavar="CSV", help="A table of the manual's steps.")
-@click.option(
-    "--map",
-    "mapping",
-    multiple=True,
-    callback=mapping_of,
-    metavar="HEADING=COLUMN",
-    help="Which column of the table of steps is which. May be repeated.",
-)
+@map_option("Which column of the table of steps is which.")
 @click.option("--ci", is_flag=True, help="Add a workflow with which a forge makes the site at every push.")
 @click.option(
     "--from-archive", type=click.Path(path_type=Path), metavar="PATH", help="Take the build out of an archive instead."

@@ -554,20 +554,14 @@ def _edit(file: Path) -> None:
 def _read_back(root: Path, folders: set[str]) -> None:
     """What the reader makes of what was typed, at once."""
     journal = open_build(root)
-    mine = tuple(
-        problem
-        for problem in journal.problems
-        if problem.file.split("/")[2:3] and problem.file.split("/")[2] in folders
-    )
+    mine = [problem for problem in journal.problems if folders.intersection(problem.file.split("/")[2:3])]
     print_problems(mine)
     for entry in (*journal.build.entries, *journal.build.drafts):
         if entry.id in folders:
             totals = journal.ledger.entries.get(entry.id)
             told = f"day {totals.day}, " if totals else "a draft, "
             hours = say_minutes(entry.minutes) if entry.time else "no hours yet"
-            click.echo(f"{entry.title}: {told}{hours}, {_say_things(entry)}; {sum_up(mine)}.")
-
-
-def _say_things(entry: Entry) -> str:
-    said = say_count(len(entry.photos), "photo")
-    return f"{said} and {say_count(len(entry.clips), 'clip')}" if entry.clips else said
+            photos = say_count(len(entry.photos), "photo")
+            if entry.clips:
+                photos += f" and {say_count(len(entry.clips), 'clip')}"
+            click.echo(f"{entry.title}: {told}{hours}, {photos}; {sum_up(mine)}.")
