@@ -6,14 +6,17 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from typing import TYPE_CHECKING
 
 import click
 
 from journal.base.formatting import say_count
-from journal.base.model import Build, Entry, Inspection
 from journal.base.problems import Grade, Problem, render_problem, sort_problems
 from journal.commands.intake.lenient_parsing import date_in_name
 from journal.commands.terminal import fit_terminal, print_problems
+
+if TYPE_CHECKING:
+    from journal.base.model import Build, Entry, Inspection
 
 NEWEST = 3
 """Findings that a summary tells one by one."""

@@ -24,7 +24,7 @@ from journal.base.problems import Grade, Problem, has_errors, render_problem
 from journal.ledger.journal import CACHE, open_journal
 from journal.making import incremental
 from journal.making.film_panels import CLIPS
-from journal.making.host import set_up_environment, site_options, use_own_theme
+from journal.making.host import HARMLESS, set_up_environment, site_options, use_own_theme
 from journal.making.lay_site import LaidSite, lay_site
 from journal.making.link_cards import CARDS
 from journal.making.theme import theme_dir
@@ -49,8 +49,6 @@ _EPOCH = "1970-01-01"
 _SPARE, _CURRENT = "site-spare", "site.json"
 _UNCHANGED = "parts/nothing.html"
 """The template of a page that is taken over as it is: the host writes no file for an empty page."""
-_HARMLESS = {"journal", "search", "material/search"}
-"""Plugins that do not change a page once it is rendered."""
 
 
 class JournalConfig(Config):  # type: ignore[no-untyped-call]
@@ -132,7 +130,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         """Take the spare folder of the build before last, with what may stay in it; else an empty one."""
         place, cache = Path(config.site_dir), Path(config.docs_dir).parent / CACHE
         reusable = self.laid is None or (self.laid.view.audience is Audience.PUBLIC and not self.laid.site.offline)
-        reusable = reusable and not config.hooks and set(config.plugins) <= _HARMLESS
+        reusable = reusable and not config.hooks and set(config.plugins) <= HARMLESS
         try:
             self._staging = replace_folder.begin(place, cache / _SPARE if reusable else None)
         except replace_folder.NotOursError as trouble:
@@ -238,7 +236,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
 
     def on_env(self, env: jinja2.Environment, /, *, config: MkDocsConfig, files: Files) -> jinja2.Environment:
         """Templates are set up in one place, for the host and for a preview."""
-        return set_up_environment(env)
+        return set_up_environment(env, self._content.parent)
 
     def on_page_context(
         self, context: TemplateContext, /, *, page: Page, config: MkDocsConfig, nav: Navigation
