@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 from making import BUILD_YML, MakeBuild, entry, read
@@ -220,3 +221,20 @@ def test_no_color_is_heeded(untidy: Path, no_color: str, coloured: bool) -> None
     runner = CliRunner(env={"NO_COLOR": no_color})
     output = runner.invoke(main, ["check", "--build", str(untidy)], color=True).output
     assert ("\x1b[" in output) is coloured
+
+
+@pytest.mark.parametrize("columns", [60, 80, 120])
+def test_a_terminal_breaks_between_words(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, columns: int
+) -> None:
+    """No line is wider than the terminal, further lines are set in, and not one word is lost."""
+    wrong = error("content/build.yml", (3, 2), "unknown-key", f"there is no such key {'here ' * 8}", HINT)
+    findings = [wrong, gap(1), gap(2), gap(3), gap(4, "no-text", "write a sentence")]
+    plain = {everything: told(capsys, findings, all_findings=everything) for everything in (True, False)}
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True)
+    monkeypatch.setenv("COLUMNS", str(columns))
+    for everything, lines in plain.items():
+        broken = [click.unstyle(line) for line in told(capsys, findings, all_findings=everything)]
+        assert max(map(len, broken)) <= columns
+        assert " ".join(broken).split() == " ".join(lines).split()
+        assert len(broken) > len(lines)

@@ -90,7 +90,8 @@ def _tell_kind(word: str, findings: Sequence[Problem]) -> None:
 
 def _tell_summary(findings: Sequence[Problem]) -> None:
     kinds = Counter(problem.word for problem in findings).most_common()
-    click.echo(f"{say_count(len(findings), 'finding')}; `journal check` lists them all, with how to mend them:")
+    total = say_count(len(findings), "finding")
+    click.echo(fit_terminal(f"{total}; `journal check` lists them all, with how to mend them:"))
     width = len(f"{kinds[0][1]:,}")
     for word, count in kinds[:MOST_KINDS]:
         click.echo(f"  {count:>{width},}  {click.style(word, fg='yellow')}")

@@ -129,8 +129,10 @@ def print_problems(problems: Sequence[Problem]) -> None:
     """One line each, errors told from findings by a word as well as by colour."""
     for problem in problems:
         colour = "red" if problem.grade is Grade.ERROR else "yellow"
-        label = f"{problem.grade.value} {problem.word}"
-        click.echo(fit_terminal(render_problem(problem)) + f" [{click.style(label, fg=colour)}]")
+        # A hyphen for the space: the label stays in one piece.
+        text = fit_terminal(f"{render_problem(problem)} [{problem.grade.value}-{problem.word}]")
+        label = click.style(f"{problem.grade.value} {problem.word}", fg=colour)
+        click.echo(f"{text.rpartition('[')[0]}[{label}]")
 
 
 def fit_terminal(text: str, indent: int = 0) -> str:
