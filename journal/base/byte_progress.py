@@ -15,12 +15,12 @@ Stage = Callable[[str], AbstractContextManager[Progress]]
 
 
 def quietly(what: str) -> AbstractContextManager[Progress]:
-    """A stage of the work whose progress is not shown."""
+    """Nobody watches."""
     return nullcontext(silent)
 
 
 def silent(done: int, total: int) -> None:
-    """Show nothing."""
+    """Nobody watches."""
 
 
 def say_bytes(count: int) -> str:

@@ -53,7 +53,7 @@ OnSecond = Callable[[int], None]
 
 
 def _nobody(seconds: int) -> None:
-    """Show nothing."""
+    """Nobody watches."""
 
 
 class FilmError(Exception):
