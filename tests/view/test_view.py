@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from marked_build import (
     ASSEMBLIES,
@@ -556,6 +556,7 @@ def builds(draw: st.DrawFn) -> Build:
     )
 
 
+@settings(max_examples=30)
 @given(builds())
 def test_no_private_word_reaches_the_public_view(build: Build) -> None:
     """Whatever of it is private: the word is nowhere, the totals are the ledger's, all that is open is there."""
@@ -569,6 +570,7 @@ def test_no_private_word_reaches_the_public_view(build: Build) -> None:
         assert [one.name for one in entry.clips] == [one.name for one in written.clips if not one.private]
 
 
+@settings(max_examples=30)
 @given(builds())
 def test_the_inspector_gets_everything_and_the_preview_the_public_and_drafts(build: Build) -> None:
     """The archive's texts are those written; a preview adds drafts that are not private, and nothing else."""
