@@ -31,6 +31,7 @@ from journal.making.private_words import gather_private
 from journal.making.scan import Scanned, Scanner
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_page, requests_in_script, requests_in_style
+from journal.making.theme import theme_dir
 
 WORDS = "private words of"
 PACKED = gzip.compress(b"<url>2026-02-08-what-it-cost</url>", mtime=0)
@@ -627,6 +628,19 @@ def test_a_remote_may_be_a_path_from_here_or_from_home(
     assert stopped.value.unreachable
 
 
+@pytest.mark.parametrize(
+    "address",
+    ["ssh://host.example/x.git", "git@host.example:x.git", "https://host.example/x", "../nothing/x.git", "x:y"],
+)
+def test_an_address_is_left_as_it_is(tmp_path: Path, address: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is no folder here is git's to understand; what is one is named from the root."""
+    monkeypatch.chdir(tmp_path)
+    assert Git(tmp_path / "store", tmp_path)._address_of(address) == address
+    (tmp_path / "y").mkdir()
+    assert Git(tmp_path / "store", tmp_path)._address_of("./y") == str(tmp_path / "y")
+    assert Git(tmp_path / "store", tmp_path)._address_of("y") == str(tmp_path / "y")
+
+
 def test_without_git_a_folder_is_proposed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """It need not be installed."""
 
@@ -848,6 +862,32 @@ def test_the_command_says_what_it_found(
     assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told[:2], "and 1 more", mend]
     monkeypatch.setattr(commands, "LISTED", 3)
     assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told, mend]
+
+
+def test_the_search_knows_what_the_site_shows_and_whose_it_is(
+    root: Path, tmp_path: Path, clean_site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stray picture is found, the site's own host is no other, words of the program's own files are its own."""
+    shipped = next(path for path in theme_dir().rglob("*.js") if path.is_file())
+    files = {
+        "pictures/stray.jpg": jpeg(),
+        "a.html": page('<img src="https://tarn.example/x"><img src="https://x.example/">').encode(),
+        "assets/own.js": shipped.read_bytes(),
+    }
+
+    def build(*arguments: object, **options: object) -> Path:
+        for name, data in files.items():
+            (clean_site / name).parent.mkdir(parents=True, exist_ok=True)
+            (clean_site / name).write_bytes(data)
+        return clean_site
+
+    monkeypatch.setattr(host, "write_site", build)
+    found = run(root, "--folder", tmp_path / "out")
+    assert lines(found)[1:-1] == [
+        "a.html: fetches https://x.example/ from another host",
+        "pictures/stray.jpg: nothing public shows this file",
+    ]
+    assert sha256(shipped.read_bytes()).hexdigest() in commands._shipped()
 
 
 def test_what_is_wrong_before_it_begins(root: Path, tmp_path: Path) -> None:

@@ -144,6 +144,21 @@ def test_names_of_places(id: str, name: str, words: list[str]) -> None:
     assert secrets_of(replace(build, shows=frozenset({"places"}))) == []
 
 
+EVERYDAY = (
+    "home workshop shop garage hangar barn cellar basement shed house room airfield airport machine paint the my our "
+    "your at in of and a left right big small old new main"
+)
+
+
+@pytest.mark.parametrize("word", EVERYDAY.split())
+def test_a_place_of_everyday_words_is_no_secret(word: str) -> None:
+    """Alone and beside another one; beside a name it is."""
+    build = replace(BARE, people={}, shows=frozenset())
+    for name, told in ((word, []), (f"{word.title()} hangar", []), (f"{word} Ostrander", [f"{word} Ostrander"])):
+        places = {"barn": Place(id="barn", name=name)}
+        assert [one for one, _, _ in secrets_of(replace(build, places=places))] == told
+
+
 def test_folders_of_what_is_hidden() -> None:
     """Private entries, drafts and private inspections; in that order."""
     build = replace(

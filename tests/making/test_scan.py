@@ -270,6 +270,14 @@ def test_what_is_fetched_from_other_hosts(
     assert found_in(tmp_path, name, text, site_url=site_url) == found
 
 
+@pytest.mark.parametrize("name", ["a.txt", "a.json", "a.xml", "CNAME"])
+def test_a_text_fetches_nothing(tmp_path: Path, name: str) -> None:
+    """What would fetch in a page, a style or a script is only words here."""
+    assert (
+        found_in(tmp_path, name, "fetch('https://x.example/') url(https://x.example/) <img src='//x.example/'>") == []
+    )
+
+
 @pytest.mark.parametrize(
     ("name", "found"),
     [
