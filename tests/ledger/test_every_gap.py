@@ -326,6 +326,16 @@ def test_findings_of_others_take_part() -> None:
     assert (alone.gaps, alone.answered) == ((), ())
 
 
+@pytest.mark.parametrize("word", ["a", "and", "by", "co", "help", "of", "our", "paid", "the", "d"])
+def test_words_of_every_name_name_nobody(word: str) -> None:
+    """`our paid help` is told by no `our`, and an initial is no name."""
+    person = Person(id="x", name=f"{word} Quillon", role=Role.PAID, shown_as=f"{word} shop")
+    for text, silent in ((word, True), ("quillon", False), ("SHOP", False)):
+        build = built(entry(people=("ana", "x"), title="-", body=f"- {text} -"), people={**PEOPLE, "x": person})
+        evidence = find_gaps(build, build_ledger(build), replay(build), TODAY)
+        assert [gap.problem.word for gap in evidence.gaps] == (["paid-help"] if silent else [])
+
+
 @pytest.mark.parametrize(
     ("body", "text"),
     [
