@@ -105,6 +105,8 @@ TORQUES = [
         # Rows with a note or a figure estimated in print, corrosion-resistant steel, other spellings.
         bolt("AN4C10A", 60),
         bolt("AN3H-5A", 22, 1),
+        bolt("AN4", 60.5, 7.5),
+        bolt("AN4", 60.25, 7.25),
         bolt("#10-32", 22),
         bolt("8-36", 13),
         bolt("AN20-40", 5000),
