@@ -98,10 +98,10 @@ def _ask(change: Amendment, reason: str | None) -> str | None:
 
 
 def _write_request(path: Path, head: str) -> None:
+    from journal.base.safe_write import write_new
     from journal.record.timestamps import render_request
 
-    with path.open("xb") as file:
-        file.write(render_request(head))
+    write_new(path, render_request(head))
     name = path.stem
     click.echo(
         f"Wrote {path}. Send it to a time-stamping service and keep both files in content/seals/, for example\n"

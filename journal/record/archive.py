@@ -23,6 +23,7 @@ from journal.base.byte_progress import Stage, quietly, say_bytes
 from journal.base.digests import ChangedError, copy_with_sha256, file_sha256, in_threads
 from journal.base.model import Build
 from journal.base.problems import Grade, Problem, error, has_errors
+from journal.base.safe_write import clear_folder, move_new, scratch_of
 from journal.ledger.journal import Journal
 from journal.record.bag import (
     INFO,
@@ -102,7 +103,7 @@ class Place:
     @property
     def stage(self) -> Path:
         """Where it is built: beside its place, so that it can be moved in one step."""
-        return self.path.with_name(f".{self.path.name}.part")
+        return scratch_of(self.path)
 
     @property
     def set_aside(self) -> Path:
@@ -228,7 +229,7 @@ def write_archive(
             try:
                 archive = _build(journal, place, parts, plan, made_at, without_private, stage)
             finally:
-                _clear(place.stage)
+                clear_folder(place.stage)
     except filelock.Timeout:
         busy = error(
             str(place.path), None, "archive-busy", "another archive of this build is being made", "wait for it"
@@ -276,15 +277,10 @@ def _mend(place: Place) -> None:
     aside = place.set_aside
     if is_archive(aside):
         if place.path.exists():
-            _clear(aside)
+            clear_folder(aside)
         else:
-            aside.rename(place.path)
-    _clear(place.stage)
-
-
-def _clear(folder: Path) -> None:
-    with suppress(FileNotFoundError):
-        shutil.rmtree(folder)
+            move_new(aside, place.path)
+    clear_folder(place.stage)
 
 
 def _build(
@@ -496,12 +492,12 @@ def _move_in(place: Place) -> None:
         else:
             place.path.rmdir()
     try:
-        place.stage.rename(place.path)
+        move_new(place.stage, place.path)
     except OSError:
         if aside.exists():
-            aside.rename(place.path)
+            move_new(aside, place.path)
         raise
-    _clear(aside)
+    clear_folder(aside)
 
 
 def _build_zip(

@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from journal.base.byte_progress import Progress, silent
-from journal.base.digests import in_threads, scratch_of
+from journal.base.digests import in_threads
 from journal.base.formatting import say_count
 from journal.base.model import Build, Entry, Inspection
 from journal.base.problems import Problem, error, finding
 from journal.base.prose import private_lines
+from journal.base.safe_write import scratch_of
 from journal.media.photos.decode import exif_values, open_picture, read_exif
 from journal.media.photos.kinds import HEAD_BYTES, sniff
 from journal.record.bag import awkward_name

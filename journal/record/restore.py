@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -11,6 +9,7 @@ from journal.base.byte_progress import Stage, quietly
 from journal.base.digests import digest_stream
 from journal.base.formatting import say_count
 from journal.base.problems import Problem, error
+from journal.base.safe_write import clear_folder, move_new, scratch_of
 from journal.record.bag import MANIFEST, parse_manifest, read_tag
 from journal.record.container import FolderBag, ZipBag
 from journal.record.verify import SOURCE, Report, find_archive, verify
@@ -49,27 +48,22 @@ def restore_source(
         message = "was made without private things and holds no build to restore"
         return None, report, (error(str(path), None, "restore-nothing", message, "take a complete archive"),)
     bag = FolderBag(path) if path.is_dir() else ZipBag(path)
-    work = folder.with_name(f".{folder.name}.part")
+    work = scratch_of(folder)
     folder.parent.mkdir(parents=True, exist_ok=True)
-    _clear(work)
+    clear_folder(work)
     try:
         files, size = _unpack(bag, work, stage)
         if folder.exists():
             # Somebody may stand in it: it is filled, not replaced.
             for item in sorted(work.iterdir()):
-                item.rename(folder / item.name)
+                move_new(item, folder / item.name)
         else:
-            work.rename(folder)
+            move_new(work, folder)
     finally:
-        _clear(work)
+        clear_folder(work)
         if isinstance(bag, ZipBag):
             bag.close()
     return Restored(folder=folder, files=files, bytes=size), report, ()
-
-
-def _clear(folder: Path) -> None:
-    with suppress(FileNotFoundError):
-        shutil.rmtree(folder)
 
 
 def _unpack(bag: FolderBag | ZipBag, work: Path, stage: Stage) -> tuple[int, int]:

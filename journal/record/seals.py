@@ -17,10 +17,11 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import filelock
 import rfc8785
 
-from journal.base.digests import file_sha256, in_threads, replace_file, sha256_of
+from journal.base.digests import file_sha256, in_threads, sha256_of
 from journal.base.formatting import say_count, say_date
 from journal.base.model import Build, Entry, Inspection
 from journal.base.problems import Problem, error, finding
+from journal.base.safe_write import write_whole
 from journal.record.chain import (
     CHAIN,
     HEAD,
@@ -226,7 +227,7 @@ def seal(root: Path, build: Build, *, now: datetime, ask: Ask) -> tuple[Sealed |
         if after.fault:
             raise RuntimeError(f"the chain would not hold: {after.fault.message}")
         if added:
-            replace_file(root / CHAIN, after.raw)
+            write_whole(root / CHAIN, after.raw)
         if after.seals:
             _pin_head(root, after)
     return Sealed(chain=after, new=len(plan.new), amendments=len(plan.amendments)), ()
@@ -295,7 +296,7 @@ def _pin_head(root: Path, chain: Chain) -> None:
     head, wanted = root / HEAD, render_head(len(chain.seals), chain.head)
     if not head.exists() or head.read_bytes() != wanted:
         head.parent.mkdir(exist_ok=True)
-        replace_file(head, wanted)
+        write_whole(head, wanted)
 
 
 # --- what check says -----------------------------------------------------------------------------

@@ -11,9 +11,7 @@ The same binder gives the same bytes; no font of the machine takes part.
 from __future__ import annotations
 
 import json
-import os
 import re
-import shutil
 import tempfile
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -25,6 +23,7 @@ from typing import Any, Literal
 
 import typst
 
+from journal.base.safe_write import link_or_copy
 from journal.media.photos import Rendition
 from journal.record.joining import PartFile, join_parts, labels_of
 
@@ -192,10 +191,7 @@ def _lay_picture(scratch: Path, name: str, rendition: Rendition) -> None:
     SVG through untouched: 4,000 pictures take 1 GB instead of 9 (measured, typst 0.15).
     """
     jpeg = scratch / f"{name}.jpg"
-    try:
-        os.link(rendition.path, jpeg)
-    except OSError:  # another disk, or one without links
-        shutil.copyfile(rendition.path, jpeg)
+    link_or_copy(rendition.path, jpeg)
     width, height = rendition.width_px, rendition.height_px
     (scratch / f"{name}.svg").write_text(
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" viewBox="0 0 {width} {height}">'

@@ -19,7 +19,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from making import MakeBuild, entry, read
 
-from journal.base import digests
+from journal.base import digests, safe_write
 from journal.base.problems import Grade
 from journal.record import chain as chains
 from journal.record import seals
@@ -460,22 +460,22 @@ def test_a_seal_stopped_anywhere_leaves_a_valid_chain(
     put_seal(root)
     before = lines_of(root)
     (root / f"content/entries/{FLAP}/IMG_1.jpg").write_bytes(b"x")
-    plain, scratch = root / file, digests.scratch_of(root / file)
+    plain, scratch = root / file, safe_write.scratch_of(root / file)
 
     class PowerCut(BaseException):
         pass
 
     with monkeypatch.context() as patch:
         if stop_before == "write":
-            real = digests.replace_file
+            real = safe_write.write_whole
 
-            def cut(path: Path, data: bytes) -> None:
+            def cut(path: Path, data: bytes, **more: bool) -> None:
                 if path == plain:
                     scratch.write_bytes(data[: len(data) // 2])
                     raise PowerCut
-                real(path, data)
+                real(path, data, **more)
 
-            patch.setattr(seals, "replace_file", cut)
+            patch.setattr(seals, "write_whole", cut)
         elif stop_before == "fsync":
             real_sync = os.fsync
 

@@ -35,8 +35,8 @@ def card(root: Path, entry: str, size: str, out: Path | None) -> None:
       journal card 2026-02-08-flap-skeletons
       journal card newest --size vertical --out ~/film
     """
-    from journal.base.digests import replace_file
     from journal.base.problems import SiteError
+    from journal.base.safe_write import write_whole
     from journal.commands.film.cards import Size, plan_card, render_strip, render_title_card
     from journal.commands.film.words import describe
     from journal.making.host import load_settings
@@ -77,7 +77,7 @@ def card(root: Path, entry: str, size: str, out: Path | None) -> None:
         f"{shown.id}-description.txt": describe(SiteContext(view, {}), shown, site_url).encode(),
     }
     for name, data in made.items():
-        replace_file(folder / name, data)
+        write_whole(folder / name, data)
         click.echo(f"Made: {folder / name}")
     if not site_url:
         click.echo("mkdocs.yml has no site_url, so the text names no address.")
