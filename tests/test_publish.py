@@ -22,7 +22,7 @@ from making import MakeBuild, entry
 from PIL import Image, PngImagePlugin
 
 from journal.commands.main import main
-from journal.commands.publish import commands, folder
+from journal.commands.publish import commands
 from journal.commands.publish.folder import LIST, NotSentError, plan_folder, send_to_folder
 from journal.commands.publish.git import MARK, Git
 from journal.ledger.journal import open_journal

@@ -99,9 +99,10 @@ def check(root: Path, as_json: bool, strict: bool) -> None:
       journal check --json | jq '.[].word'
     """
     from journal.record.seals import check_seals
+    from journal.view.view import Audience, open_view
 
     journal = open_build(root)
-    problems = sort_problems((*journal.problems, *check_seals(root, journal.build)))
+    problems = sort_problems((*journal.problems, *check_seals(root, open_view(journal, Audience.ARCHIVE))))
     if as_json:
         click.echo(json.dumps([problem.as_json() for problem in problems], indent=2, ensure_ascii=False))
     else:

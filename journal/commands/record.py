@@ -63,6 +63,7 @@ def seal(root: Path, reason: str | None, request: Path | None) -> None:
       journal seal --request head.tsq
     """
     from journal.record.seals import seal as put_seals
+    from journal.view.view import Audience, open_view
 
     if request is not None and request.exists():
         click.echo(f"{request}: is there already, and nothing is written over; name another file", err=True)
@@ -70,7 +71,8 @@ def seal(root: Path, reason: str | None, request: Path | None) -> None:
     journal = open_build(root)
     stop_at_errors(journal.problems, "Nothing was sealed")
     # Seals tell the real time, whatever SOURCE_DATE_EPOCH says.
-    done, problems = put_seals(root, journal.build, now=datetime.now(UTC), ask=lambda change: _ask(change, reason))
+    view = open_view(journal, Audience.ARCHIVE)
+    done, problems = put_seals(root, view, now=datetime.now(UTC), ask=lambda change: _ask(change, reason))
     stop_at_errors(problems, "Nothing was sealed")
     if done is None:
         raise RuntimeError("a seal that is refused says why")
@@ -182,10 +184,12 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
     """
     from journal.making.archive_parts import make_parts, own_templates
     from journal.record.archive import choose_place, write_archive
+    from journal.view.view import Audience, open_view
 
     journal = open_build(root)
     stop_at_errors(journal.problems, "No archive was made")
-    place = choose_place(journal, out, zipped=zipped)
+    view = open_view(journal, Audience.ARCHIVE)
+    place = choose_place(root, view, out, zipped=zipped)
     if isinstance(place, Problem):
         print_problems([place])
         sys.exit(EXIT_USE)
@@ -193,11 +197,11 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
         _tell_private(journal)
     made_at = now()
     with Bar("photos") as photos, Bar("making films (seconds)") as films:
-        parts = make_parts(
-            journal, made_at, without_private=without_private, on_photos=photos.tell, on_films=films.tell
-        )
+        shown = None if without_private else view
+        parts = make_parts(journal, made_at, view=shown, on_photos=photos.tell, on_films=films.tell)
     made, problems = write_archive(
-        journal,
+        root,
+        view,
         place,
         parts,
         made_at=made_at,
@@ -226,7 +230,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
 
 
 def _tell_private(journal: Journal) -> None:
-    from journal.record.contents import holds_position, private_things
+    from journal.making.archive_parts import holds_position, private_things
 
     with Bar("looking for private things") as bar:
         things = private_things(journal.build, lambda uri: holds_position(journal.root / uri), bar.tell)

@@ -21,10 +21,8 @@ from journal import __version__
 from journal.base.addresses import slug
 from journal.base.byte_progress import Stage, quietly, say_bytes
 from journal.base.digests import ChangedError, copy_with_sha256, file_sha256, in_threads
-from journal.base.model import Build
 from journal.base.problems import Grade, Problem, error, has_errors
 from journal.base.safe_write import clear_folder, move_new, scratch_of
-from journal.ledger.journal import Journal
 from journal.record.bag import (
     INFO,
     MANIFEST,
@@ -53,6 +51,7 @@ from journal.record.verify import (
     head_field,
     verify,
 )
+from journal.view.view import View
 
 TABLES = "data/tables/"
 _LOCK = ".journal/archive.lock"
@@ -111,19 +110,19 @@ class Place:
         return self.path.with_name(f".{self.path.name}.old")
 
 
-def archive_name(build: Build) -> str:
+def archive_name(view: View) -> str:
     """`tarn-archive`: what an archive is called where only a folder to put it in is named."""
-    return f"{slug(build.aircraft.name) or 'build'}-archive"
+    return f"{slug(view.aircraft.name) or 'build'}-archive"
 
 
-def choose_place(journal: Journal, out: Path | None, *, zipped: bool) -> Place | Problem:
+def choose_place(root: Path, view: View, out: Path | None, *, zipped: bool) -> Place | Problem:
     """Where `--out` means the archive to stand; without it archive/ or archive.zip in the build folder.
 
     As with `cp`: a folder that holds other things gets the archive inside, by the aircraft's name. A
     folder that is not there, is empty, or holds an archive of ours becomes the archive. A zip goes
     into the folder named, or is the file named where that ends in .zip.
     """
-    root, name = journal.root.resolve(), archive_name(journal.build)
+    root, name = root.resolve(), archive_name(view)
     if out is None:
         place = Place(path=root / ("archive.zip" if zipped else "archive"), zipped=zipped)
     elif zipped:
@@ -191,7 +190,8 @@ def _listed(path: Path, manifest: str) -> dict[str, str]:
 
 
 def write_archive(
-    journal: Journal,
+    root: Path,
+    view: View,
     place: Place,
     parts: Parts,
     *,
@@ -200,34 +200,34 @@ def write_archive(
     also: Sequence[str] = (),
     stage: Stage = quietly,
 ) -> tuple[Archive | None, tuple[Problem, ...]]:
-    """Make the archive of `journal` at `place` and verify it.
+    """Make the archive of the build folder `root` at `place` and verify it; `view` is the inspector's.
 
     `made_at` is told in bag-info.txt and in the zip; the same content and the same `made_at` give the
     same bytes. `without_private` leaves out data/source altogether (docs/seals.md). Problems:
-    errors of the journal, `changed-after-seal` (an archive that contradicts its own chain proves
+    errors of the content, `changed-after-seal` (an archive that contradicts its own chain proves
     nothing), `archive-chain` (the archive that would be replaced holds seals that the build has no
     longer), `archive-name`, `archive-busy`, `archive-changed` (a file was written to meanwhile),
     `archive-unsound` (what was written does not verify; nothing is replaced). OSError where the disk
     fails or is too small.
     """
-    problems = [problem for problem in journal.problems if problem.grade is Grade.ERROR]
+    problems = [problem for problem in view.problems if problem.grade is Grade.ERROR]
     problems += [
         replace(problem, grade=Grade.ERROR)
-        for problem in check_seals(journal.root, journal.build)
+        for problem in check_seals(root, view)
         if problem.grade is Grade.ERROR or problem.word == "changed-after-seal"
     ]
-    problems += _check_old_chain(journal, place)
-    plan = SourcePlan(files=(), empty_folders=(), problems=()) if without_private else plan_source(journal.root, also)
+    problems += _check_old_chain(root, place)
+    plan = SourcePlan(files=(), empty_folders=(), problems=()) if without_private else plan_source(root, also)
     problems += plan.problems
     if has_errors(problems):
         return None, tuple(problems)
     place.path.parent.mkdir(parents=True, exist_ok=True)
-    (journal.root / _LOCK).parent.mkdir(exist_ok=True)
+    (root / _LOCK).parent.mkdir(exist_ok=True)
     try:
-        with filelock.FileLock(journal.root / _LOCK, timeout=0):
+        with filelock.FileLock(root / _LOCK, timeout=0):
             _mend(place)
             try:
-                archive = _build(journal, place, parts, plan, made_at, without_private, stage)
+                archive = _build(root, view, place, parts, plan, made_at, without_private, stage)
             finally:
                 clear_folder(place.stage)
     except filelock.Timeout:
@@ -240,9 +240,9 @@ def write_archive(
     return archive, tuple(problems)
 
 
-def _check_old_chain(journal: Journal, place: Place) -> list[Problem]:
+def _check_old_chain(root: Path, place: Place) -> list[Problem]:
     """The archive about to go is the last witness of a chain that was cut or written anew since."""
-    old, now = _chain_in(place), read_chain(journal.root)
+    old, now = _chain_in(place), read_chain(root)
     if not old.seals or old.head in line_numbers(now):
         return []
     told = f"line {len(old.seals)} of the chain in the archive there is not in the chain of the build any longer"
@@ -284,7 +284,8 @@ def _mend(place: Place) -> None:
 
 
 def _build(
-    journal: Journal,
+    root: Path,
+    view: View,
     place: Place,
     parts: Parts,
     plan: SourcePlan,
@@ -298,13 +299,12 @@ def _build(
     work.mkdir()
     _make_readable(work, parts)
     made = _made_files(work)
-    chain = read_chain(journal.root)
-    info = _bag_info(journal, chain, made_at, without_private)
-    title = f"{journal.build.aircraft.name}: the record of its building"
+    info = _bag_info(view, read_chain(root), made_at, without_private)
+    title = f"{view.aircraft.name}: the record of its building"
     readme = render_readme(title, without_private=without_private, guide=parts.guide)
     if place.zipped:
-        top = f"{archive_name(journal.build)}/"
-        return _build_zip(journal.root, place, top, plan, made, info, readme, made_at, stage)
+        top = f"{archive_name(view)}/"
+        return _build_zip(root, place, top, plan, made, info, readme, made_at, stage)
     digests, sizes = _digest_made(work, made, stage)
     copied, kept = _copy_source(work, plan, before, digests, stage)
     for folder in plan.empty_folders:
@@ -323,7 +323,7 @@ def _build(
         copied += again
         report = _verified(work, stage)
     _must_hold(report, place)
-    _settle(place, journal.root)
+    _settle(place, root)
     _move_in(place)
     return Archive(
         path=place.path,
@@ -548,8 +548,7 @@ def _build_zip(
 # --- what it says of itself ----------------------------------------------------------------------
 
 
-def _bag_info(journal: Journal, chain: Chain, made_at: datetime, without_private: bool) -> list[tuple[str, str]]:
-    aircraft = journal.build.aircraft
+def _bag_info(view: View, chain: Chain, made_at: datetime, without_private: bool) -> list[tuple[str, str]]:
     what = (
         "Site, binder and tables of the record of building this aircraft, made for readers who may see nothing "
         "private. Without originals: not a backup."
@@ -560,7 +559,7 @@ def _bag_info(journal: Journal, chain: Chain, made_at: datetime, without_private
     return [
         ("Bag-Software-Agent", f"{AGENT} {__version__}"),
         ("Bagging-Date", made_at.astimezone(UTC).date().isoformat()),
-        ("External-Identifier", aircraft.name),
+        ("External-Identifier", view.aircraft.name),
         ("External-Description", what),
         (CONTENTS, NOTHING_PRIVATE if without_private else EVERYTHING),
         (HEAD_FIELD, head_field(chain)),

@@ -5,7 +5,7 @@ The chain itself (its form, what is wrong with it) is in `chain`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
@@ -19,7 +19,6 @@ import rfc8785
 
 from journal.base.digests import file_sha256, in_threads, sha256_of
 from journal.base.formatting import say_count, say_date
-from journal.base.model import Build, Entry, Inspection
 from journal.base.problems import Problem, error, finding
 from journal.base.safe_write import write_whole
 from journal.record.chain import (
@@ -40,6 +39,7 @@ from journal.record.chain import (
     uri_of,
 )
 from journal.record.timestamps import Stamp, is_stamp_file, read_stamps
+from journal.view.view import ShownEntry, ShownInspection, View
 
 __all__ = [
     "Amendment",
@@ -52,9 +52,9 @@ __all__ = [
     "SealStory",
     "Sealed",
     "check_seals",
-    "look_at",
     "plan_seals",
     "read_chain",
+    "read_contents",
     "seal",
     "seal_story",
     "stamps_of",
@@ -128,36 +128,39 @@ class SealPlan:
     amendments: tuple[Amendment, ...]
 
 
-def look_at(root: Path, build: Build, *, fresh: bool = False) -> tuple[Contents, ...]:
-    """What every entry and inspection of `build` holds; drafts are not among them.
+def read_contents(root: Path, view: View, only: Collection[Key] | None = None) -> tuple[Contents, ...]:
+    """What every entry and inspection of the inspector's `view` holds; drafts are not among them.
 
-    Texts and clips are read. Digests of photos are those the build was read with (unchanged
-    originals are not read again), unless `fresh`.
+    Texts and clips are read. Digests of photos are those the build was read with (unchanged originals are not
+    read again); where `only` names some, these alone are told and their photos are read as well.
     """
-    things: list[Entry | Inspection] = [*build.entries, *build.inspections]
-    known = {} if fresh else {photo.src_uri: photo.sha256 for thing in things for photo in thing.photos if photo.sha256}
+    told = [one for one in view.told if only is None or _key(one) in only]
+    known = {photo.src_uri: photo.sha256 for one in told for photo in one.photos if photo.sha256 and only is None}
     uris: list[str] = []
-    for thing in things:
-        uris += [thing.src_uri, *(uri for _, uri in _files_of(thing) if uri not in known)]
+    for one in told:
+        uris += [one.src_uri, *(uri for _, uri in _files_of(one) if uri not in known)]
     known |= dict(zip(uris, in_threads(lambda uri: file_sha256(root / uri)[0], uris), strict=True))
     return tuple(
         Contents(
-            kind=Kind.ENTRY if isinstance(thing, Entry) else Kind.INSPECTION,
-            id=thing.id,
-            date=thing.date,
-            text=known[thing.src_uri],
-            files={name: known[uri] for name, uri in _files_of(thing)},
+            kind=_key(one)[0],
+            id=one.id,
+            date=one.date,
+            text=known[one.src_uri],
+            files={name: known[uri] for name, uri in _files_of(one)},
         )
-        for thing in sorted(things, key=lambda thing: (thing.date, isinstance(thing, Inspection), thing.id))
+        for one in sorted(told, key=lambda one: (one.date, isinstance(one, ShownInspection), one.id))
     )
 
 
-def _files_of(thing: Entry | Inspection) -> Iterator[tuple[str, str]]:
-    for photo in thing.photos:
+def _key(one: ShownEntry | ShownInspection) -> Key:
+    return Kind.ENTRY if isinstance(one, ShownEntry) else Kind.INSPECTION, one.id
+
+
+def _files_of(one: ShownEntry | ShownInspection) -> Iterator[tuple[str, str]]:
+    for photo in one.photos:
         yield photo.name, photo.src_uri
-    if isinstance(thing, Entry):
-        for clip in thing.clips:
-            yield clip.name, clip.src_uri
+    for clip in one.clips if isinstance(one, ShownEntry) else ():
+        yield clip.name, clip.src_uri
 
 
 def plan_seals(chain: Chain, contents: Iterable[Contents]) -> SealPlan:
@@ -199,8 +202,8 @@ class Sealed:
     amendments: int = 0
 
 
-def seal(root: Path, build: Build, *, now: datetime, ask: Ask) -> tuple[Sealed | None, tuple[Problem, ...]]:
-    """Add a line for everything new or changed in `build`, which was read from `root` without errors.
+def seal(root: Path, view: View, *, now: datetime, ask: Ask) -> tuple[Sealed | None, tuple[Problem, ...]]:
+    """Add a line for everything new or changed in the inspector's `view` of `root`, which was read without errors.
 
     `now` is the time of sealing, with its zone. All or nothing: (None, problems) where the chain is
     broken, an amendment has no reason, a name cannot be written down, or another seal is running.
@@ -213,13 +216,13 @@ def seal(root: Path, build: Build, *, now: datetime, ask: Ask) -> tuple[Sealed |
         chain = read_chain(root)
         if chain.fault:
             return None, (_chain_problem(chain.fault),)
-        plan = plan_seals(chain, look_at(root, build))
+        plan = plan_seals(chain, read_contents(root, view))
         reasons = {amendment.before.key: " ".join((ask(amendment) or "").split()) for amendment in plan.amendments}
         unreasoned = [amendment for amendment in plan.amendments if not reasons[amendment.before.key]]
         if unreasoned:
             return None, tuple(_changed_problem(amendment, error) for amendment in unreasoned)
         try:
-            added = _render_lines(chain, _drafts(root, build, plan, reasons, now))
+            added = _render_lines(chain, _drafts(root, view, plan, reasons, now))
         except rfc8785.CanonicalizationError:
             name = error(CHAIN, None, "seal-name", "a file name or the reason is not UTF-8 text", "rename the file")
             return None, (name,)
@@ -249,17 +252,12 @@ def _alone(root: Path) -> Iterator[bool]:
         lock.release()
 
 
-def _drafts(root: Path, build: Build, plan: SealPlan, reasons: Mapping[Key, str], now: datetime) -> Iterator[Seal]:
+def _drafts(root: Path, view: View, plan: SealPlan, reasons: Mapping[Key, str], now: datetime) -> Iterator[Seal]:
     """The seals to add, without number and predecessor. Amendments first: what a renamed entry leaves
     free may be taken by a new one. Digests come from the files themselves, not from the photo cache.
     """
     wanted = {thing.key for thing in plan.new} | {a.now.key for a in plan.amendments if a.now}
-    only = replace(
-        build,
-        entries=tuple(entry for entry in build.entries if (Kind.ENTRY, entry.id) in wanted),
-        inspections=tuple(inspection for inspection in build.inspections if (Kind.INSPECTION, inspection.id) in wanted),
-    )
-    fresh = {thing.key: thing for thing in look_at(root, only, fresh=True)}
+    fresh = {thing.key: thing for thing in read_contents(root, view, wanted)}
     sealed_at = now.astimezone(UTC).replace(microsecond=0)
     for amendment in plan.amendments:
         before = amendment.before
@@ -302,8 +300,8 @@ def _pin_head(root: Path, chain: Chain) -> None:
 # --- what check says -----------------------------------------------------------------------------
 
 
-def check_seals(root: Path, build: Build) -> tuple[Problem, ...]:
-    """What is wrong with the seals of a build folder; nothing where it has none.
+def check_seals(root: Path, view: View) -> tuple[Problem, ...]:
+    """What is wrong with the seals of a build folder, held against the inspector's `view` of it; nothing without any.
 
     Errors: `seal-chain` (the first bad line). Findings: `changed-after-seal` (sealed, then changed or
     taken away, and not sealed again), `seal-head` (no head.json, so a cut at the end would not be
@@ -321,7 +319,7 @@ def check_seals(root: Path, build: Build) -> tuple[Problem, ...]:
             message = f"line {after.line} says it was sealed before line {before.line}: the clock was set back"
             problems.append(finding(CHAIN, (after.line, 1), "seal-clock", message, "set the clock of this machine"))
     if not chain.fault and chain.seals:
-        problems += [_changed_problem(a, finding) for a in plan_seals(chain, look_at(root, build)).amendments]
+        problems += [_changed_problem(a, finding) for a in plan_seals(chain, read_contents(root, view)).amendments]
     for stamp in stamps_of(root, chain):
         problems += [
             finding(
