@@ -33,7 +33,7 @@ from journal.record.prose_nodes import BodyNodes, Node, plain_words
 from journal.record.readme import RECORD_CAUTION
 from journal.record.seals import Chain, Kind, seal_story
 from journal.record.setting import Binder, Json, render_binder
-from journal.record.trace import Trace, gather_trace
+from journal.record.trace import Trace, gather_trace, role_of
 from journal.trade.caution import CAUTION, TALLY_CAUTION
 from journal.trade.figures import NOT_GIVEN, TradeTable
 from journal.trade.tally import add_up, say_percent, say_tenths
@@ -217,7 +217,7 @@ class _Planner:
             "people": [
                 {
                     "name": traced.name,
-                    "role": self._role(traced.name),
+                    "role": role_of(self.view, traced.name),
                     "hours": _clock(traced.minutes) if traced.minutes else "–",
                     "days": str(len(traced.days)) if traced.days else "–",
                     "at_work": str(len(traced.pictures)) if traced.pictures else "–",
@@ -337,7 +337,7 @@ class _Planner:
                 box |= {
                     "reason": one.reason.value,
                     "label": label,
-                    "where": " · ".join(filter(None, (where, one.assembly.title if one.assembly else ""))),
+                    "where": " · ".join(filter(None, (where, one.told.assembly.title if one.told.assembly else ""))),
                 }
                 placed.append(box)
             entries.append(placed)
@@ -600,7 +600,7 @@ class _Planner:
             at_work = dict.fromkeys(told.id for told, _ in traced.pictures if isinstance(told, ShownEntry))
             yield {
                 "name": traced.name,
-                "role": self._role(traced.name),
+                "role": role_of(self.view, traced.name),
                 "hours": _clock(traced.minutes) if traced.minutes else "–",
                 "days": str(len(traced.days)),
                 "steps": say_steps(traced.steps, self.order),
@@ -726,10 +726,6 @@ class _Planner:
 
     def _progress(self) -> Mapping[str, AssemblyProgress]:
         return self.view.assembly_progress
-
-    def _role(self, name: str) -> str:
-        role = self.view.roles.get(name)
-        return role.value if role else ""
 
     def _link_targets(self) -> dict[str, str]:
         """What bodies may link to: entries, inspections and pages of this binder, by file and by folder."""
