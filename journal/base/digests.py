@@ -8,11 +8,12 @@ from __future__ import annotations
 import hashlib
 import os
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Protocol, TypeVar
 
+from journal.base.byte_progress import Progress
 from journal.base.safe_write import sync_folder as sync_folder
 
 CHUNK = 1 << 20
@@ -94,3 +95,16 @@ def in_threads(work: Callable[[T], R], items: Sequence[T]) -> Iterator[R]:
         yield from pool.map(work, items)
     finally:
         pool.shutdown(cancel_futures=True)
+
+
+def largest_first(work: Callable[[T], R], sizes: Mapping[T, int], progress: Progress) -> Iterator[tuple[T, R]]:
+    """(item, `work` of it) for all of `sizes` (item -> bytes), as in `in_threads`; `progress` is told the bytes done.
+
+    The largest come first, so that no thread is left with a long film at the end.
+    """
+    items = sorted(sizes, key=lambda item: -sizes[item])
+    done, total = 0, sum(sizes.values())
+    for item, result in zip(items, in_threads(work, items), strict=True):
+        yield item, result
+        done += sizes[item]
+        progress(done, total)

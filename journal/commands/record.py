@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 
 
 @contextmanager
-def stage(what: str) -> Iterator[Progress]:
-    """A stage of the work with its progress bar, in megabytes."""
+def bar_of_bytes(what: str) -> Iterator[Progress]:
+    """A progress bar in megabytes for a piece of work."""
     with Bar(f"{what} (MB)") as bar:
         yield lambda done, total: bar.tell(done // 1_000_000, total // 1_000_000)
 
@@ -130,7 +130,7 @@ def verify(path: Path, as_json: bool) -> None:
     """
     from journal.record.verify import verify as look_through
 
-    with stage("verifying") as progress:
+    with bar_of_bytes("verifying") as progress:
         report = look_through(path, progress)
     if as_json:
         click.echo(json.dumps(report.as_json(), indent=2, ensure_ascii=False))
@@ -207,7 +207,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
         made_at=made_at,
         without_private=without_private,
         also=own_templates(root),
-        stage=stage,
+        begin=bar_of_bytes,
     )
     stop_at_errors(problems, "No archive was made")
     if made is None:

@@ -16,7 +16,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from journal.base.byte_progress import Progress, silent
-from journal.base.digests import CHUNK, digest_stream, in_threads, sha256_of
+from journal.base.digests import CHUNK, digest_stream, largest_first, sha256_of
 from journal.base.formatting import say_count
 from journal.record.container import BAGIT, OpenBag, is_safe
 from journal.record.damage import Damage, DamageKind, damaged, printable, sort_damage
@@ -277,23 +277,19 @@ def _excess(oxum: str | None, payload: Mapping[str, int]) -> int | None:
 def _digest_all(bag: OpenBag, paths: Sequence[str], progress: Progress) -> tuple[dict[str, str], list[Damage]]:
     digests: dict[str, str] = {}
     damage: list[Damage] = []
-    total, done = sum(bag.files[path] for path in paths), 0
 
-    def digest(path: str) -> tuple[str, str | OSError]:
+    def digest(path: str) -> str | OSError:
         try:
             with bag.open(path) as source:
-                return path, digest_stream(source)[0]
+                return digest_stream(source)[0]
         except OSError as trouble:
-            return path, trouble
+            return trouble
 
-    # The largest first, so that no thread is left with a long film at the end.
-    for path, found in in_threads(digest, sorted(paths, key=lambda path: -bag.files[path])):
+    for path, found in largest_first(digest, {path: bag.files[path] for path in paths}, progress):
         if isinstance(found, OSError):
             damage.append(damaged(DamageKind.UNREADABLE, path, f"cannot be read: {found.strerror or found}"))
         else:
             digests[path] = found
-        done += bag.files[path]
-        progress(done, total)
     return digests, damage
 
 

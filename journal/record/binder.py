@@ -15,7 +15,7 @@ from journal.base.formatting import month_of, say_count, say_date, say_minutes, 
 from journal.base.model import FreePage, InspectionFinding
 from journal.media.photos import Picture
 from journal.record.album import LIMITS, TO_A_SHEET, AlbumPicture, Reason, choose_album
-from journal.record.binder_drawings import draw_frame, draw_month, month_height_mm
+from journal.record.binder_drawings import draw_frame, draw_month, month_height_mm, months_between
 from journal.record.binder_parts import (
     SHORT_HASH,
     Shared,
@@ -27,6 +27,7 @@ from journal.record.binder_parts import (
     mark,
     named,
     say_findings,
+    say_span,
 )
 from journal.record.chain import Chain, Kind
 from journal.record.readme import RECORD_CAUTION
@@ -115,7 +116,7 @@ def _summary(of: Shared) -> Json:
             ("Serial number", aircraft.serial),
             ("Begun", say_date(begun) if begun else ""),
             ("Last day worked", say_date(last) if last else ""),
-            ("Span", _span(begun, last)),
+            ("Span", say_span(begun, last)),
             ("Built by", ", ".join(view.builders)),
         ),
         "figures": block(
@@ -198,19 +199,6 @@ def _seal_head(chain: Chain) -> Json:
     }
 
 
-def _span(first: date | None, last: date | None) -> str:
-    """`1 year 5 months`, in whole months begun."""
-    if first is None or last is None:
-        return ""
-    days = (last - first).days + 1
-    if days < 61:
-        return say_count(days, "day")
-    months = (last.year - first.year) * 12 + last.month - first.month + (last.day >= first.day) - 1
-    years, rest = divmod(max(months, 1), 12)
-    parts = [say_count(years, "year")] if years else []
-    return " ".join([*parts, say_count(rest, "month")] if rest else parts)
-
-
 def _hours(of: Shared) -> Json:
     view, minutes = of.view, of.view.by_person_and_assembly
     names = [name for name in of.trace.people if any(minutes.get((name, assembly)) for assembly in view.assemblies)]
@@ -278,7 +266,7 @@ def _calendar(of: Shared) -> Iterator[Json]:
     for entry in of.view.entries:
         months[month_of(entry.date)].append(entry)
     without: list[str] = []
-    for month in _months_between(min(months), max(months)) if months else ():
+    for month in months_between(min(months), max(months)) if months else ():
         if month not in months:
             without.append(say_month(month))
             continue
@@ -287,13 +275,6 @@ def _calendar(of: Shared) -> Iterator[Json]:
             yield {"quiet": f"No work {told}."}
             without = []
         yield _month(of, month, months[month])
-
-
-def _months_between(first: str, last: str) -> Iterator[str]:
-    year, month = map(int, first.split("-"))
-    while (current := f"{year:04d}-{month:02d}") <= last:
-        yield current
-        year, month = (year, month + 1) if month < 12 else (year + 1, 1)
 
 
 def _month(of: Shared, month: str, entries: Sequence[ShownEntry]) -> Json:
@@ -357,11 +338,8 @@ def _finding(of: Shared, found: InspectionFinding) -> Json:
 def _tasks(of: Shared) -> Json:
     tasks = of.view.tasks
     if not tasks:
-        return {
-            "rows": [],
-            "tally": {},
-            "words": "No list of tasks has been entered." if of.view.everything else _LEFT_OUT,
-        }
+        words = "No list of tasks has been entered." if of.view.everything else _LEFT_OUT
+        return {"rows": [], "tally": {}, "words": words}
     tally = add_up(behind.task for behind in tasks)
     words = f"{say_count(tally.tasks, 'task')} apply, {tally.not_applicable} n/a. "
     if tally.builder_share is not None:

@@ -57,11 +57,9 @@ class Shared:
         self.trace = gather_trace(view)
         self.entries = {entry.id: entry for entry in view.entries}
         self.inspections = {inspection.id: inspection for inspection in view.inspections}
-        self.labels = {
-            one.src_uri: f"{name}-{number}"
-            for name, things in (("entry", view.entries), ("inspection", view.inspections), ("page", view.pages))
-            for number, one in enumerate(things, 1)
-        }
+        self.labels = {entry.src_uri: f"entry-{number}" for number, entry in enumerate(view.entries, 1)}
+        self.labels |= {one.src_uri: f"inspection-{number}" for number, one in enumerate(view.inspections, 1)}
+        self.labels |= {page.src_uri: f"page-{number}" for number, page in enumerate(view.pages, 1)}
         self.gaps_at: dict[str, list[Gap]] = defaultdict(list)
         for gap in (*self.evidence.gaps, *self.evidence.answered):
             self.gaps_at[gap.problem.file].append(gap)
@@ -130,10 +128,8 @@ class Shared:
     def _with_boxes(self, node: Node, photos: Mapping[str, Photo]) -> Node:
         """Picture names exchanged for rows of boxes, however deep they stand."""
         if node.get("k") == "pictures":
-            return {
-                "k": "pictures",
-                "rows": self.boxes.rows([p for n in node["names"] if (p := photos.get(_composed(n)))]),
-            }
+            shown = [photo for name in node["names"] if (photo := photos.get(_composed(name)))]
+            return {"k": "pictures", "rows": self.boxes.rows(shown)}
         if node.get("k") == "a":
             # On paper a link is its address; where the words are the address it is not said twice.
             url = node["to"].get("url", "")
@@ -309,6 +305,19 @@ def block(*cells: tuple[str, ...]) -> list[Json]:
 def named(thing: object, *names: str) -> Json:
     """Attributes of a record that the template calls by the same names."""
     return {name: getattr(thing, name) for name in names}
+
+
+def say_span(first: date | None, last: date | None) -> str:
+    """`1 year 5 months`, in whole months begun; empty where a day is not known."""
+    if first is None or last is None:
+        return ""
+    days = (last - first).days + 1
+    if days < 61:
+        return say_count(days, "day")
+    months = (last.year - first.year) * 12 + last.month - first.month + (last.day >= first.day) - 1
+    years, rest = divmod(max(months, 1), 12)
+    parts = [say_count(years, "year")] if years else []
+    return " ".join([*parts, say_count(rest, "month")] if rest else parts)
 
 
 def say_findings(inspection: ShownInspection) -> str:

@@ -37,11 +37,25 @@ class OpenBag(Protocol):
     """
 
     files: Mapping[str, int]
+    empty_folders: tuple[str, ...]
     damage: tuple[Damage, ...]
 
     def open(self, path: str) -> AbstractContextManager[Source]:
         """The bytes of one of `files`; OSError where they cannot be read."""
         ...
+
+
+@contextmanager
+def open_bag(path: Path) -> Iterator[OpenBag]:
+    """The bag in the folder or zip at `path`. Raises `NotAZipError` and OSError."""
+    if path.is_dir():
+        yield FolderBag(path)
+        return
+    bag = ZipBag(path)
+    try:
+        yield bag
+    finally:
+        bag.close()
 
 
 class FolderBag:
