@@ -19,6 +19,7 @@ import io
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from enum import Enum
 from typing import Any, Generic, NamedTuple, TypeVar
 
@@ -130,12 +131,15 @@ class _Worker(NamedTuple):
     entry: ShownEntry
     name: str
     role: str
+    minutes: int | None
+    all_minutes: int | None
 
 
 def _workers(known: Known) -> Iterator[_Worker]:
     for entry in known.view.entries:
         for name in entry.people:
-            yield _Worker(entry, name, role_of(known.view, name))
+            minutes, all_minutes = dict(entry.time).get(name), entry.minutes if entry.time else None
+            yield _Worker(entry, name, role_of(known.view, name), minutes, all_minutes)
 
 
 _HOURS = Table(
@@ -150,16 +154,8 @@ _HOURS = Table(
         ("counts", "whether its hours count for the build", lambda row: row.entry.assembly.counts),
         ("person", "name", lambda row: row.name),
         ("role", _ROLE, lambda row: row.role),
-        (
-            "minutes",
-            "minutes this person worked; empty where no hours were told",
-            lambda row: dict(row.entry.time).get(row.name),
-        ),
-        (
-            "entry_minutes",
-            "person-minutes of the entry: everybody's added up",
-            lambda row: row.entry.minutes if row.entry.time else None,
-        ),
+        ("minutes", "minutes this person worked; empty where no hours were told", lambda row: row.minutes),
+        ("entry_minutes", "person-minutes of the entry: everybody's added up", lambda row: row.all_minutes),
         (
             "minutes_to_date",
             "person-minutes of the build up to and with this entry, assemblies that count",
@@ -181,8 +177,12 @@ class _StepRow(NamedTuple):
     answered_gaps: Iterable[str]
 
     @property
-    def entries(self) -> list[ShownEntry]:
-        return [entry for entry, _ in self.traced.marks]
+    def days(self) -> Iterable[date]:
+        return dict.fromkeys(entry.date for entry, _ in self.traced.marks)
+
+    @property
+    def people(self) -> Iterable[str]:
+        return dict.fromkeys(name for entry, _ in self.traced.marks for name in entry.people)
 
 
 def _steps(known: Known) -> Iterator[_StepRow]:
@@ -218,12 +218,8 @@ _STEPS = Table(
         ("done_on", "day it was last done", lambda row: row.traced.progress.done_on),
         ("done_in", "entry that last finished it", lambda row: row.traced.progress.done_in),
         ("entries", "entries that name it;", lambda row: row.traced.entries),
-        ("days", "days on which it was worked;", lambda row: dict.fromkeys(entry.date for entry in row.entries)),
-        (
-            "people",
-            "who took part in these entries;",
-            lambda row: dict.fromkeys(name for entry in row.entries for name in entry.people),
-        ),
+        ("days", "days on which it was worked;", lambda row: row.days),
+        ("people", "who took part in these entries;", lambda row: row.people),
         ("photos", "number of pictures that show it", lambda row: len(row.traced.photos)),
         ("inspections", _OF_STEP, lambda row: [inspection.id for inspection in row.traced.inspections]),
         ("open_gaps", "code words of findings still open;", lambda row: row.open_gaps),
@@ -314,11 +310,7 @@ _PEOPLE = Table(
         ("first_day", "first of them", lambda row: row.work.days[:1]),
         ("last_day", "last of them", lambda row: row.work.days[-1:]),
         ("steps", "number of steps named by these entries", lambda row: len(row.work.steps)),
-        (
-            "photos_at_work",
-            "number of pictures that show the person at work",
-            lambda row: len(row.work.pictures),
-        ),
+        ("photos_at_work", "number of pictures that show the person at work", lambda row: len(row.work.pictures)),
         ("inspections", "number of inspections made", lambda row: len(row.work.inspections)),
     ),
 )
@@ -328,13 +320,14 @@ _PEOPLE = Table(
 
 class _FindingRow(NamedTuple):
     inspection: ShownInspection
+    assembly: Assembly | None
     found: InspectionFinding | None
 
 
 def _inspection_findings(known: Known) -> Iterator[_FindingRow]:
     for inspection in known.view.inspections:
         for found in inspection.findings or (None,):
-            yield _FindingRow(inspection, found)
+            yield _FindingRow(inspection, inspection.assembly, found)
 
 
 _INSPECTIONS = Table(
@@ -345,11 +338,7 @@ _INSPECTIONS = Table(
         ("inspection", _INSPECTION, lambda row: row.inspection.id),
         ("date", "day of the inspection", lambda row: row.inspection.date),
         ("title", "its title", lambda row: row.inspection.title),
-        (
-            "assembly",
-            "ID of the assembly looked at",
-            lambda row: row.inspection.assembly and row.inspection.assembly.id,
-        ),
+        ("assembly", "ID of the assembly looked at", lambda row: row.assembly and row.assembly.id),
         ("steps", "steps looked at;", lambda row: [step.id for step in row.inspection.steps]),
         ("stage", "as written; closing: before closing", lambda row: row.inspection.stage),
         ("inspector", "name", lambda row: row.inspection.inspector),
@@ -439,7 +428,7 @@ class _Thread(NamedTuple):
     step: StepTrace
     mark: str
     photo: Photo | None
-    day_only: bool
+    taken: str
 
 
 def _threads(known: Known) -> Iterator[_Thread]:
@@ -448,7 +437,8 @@ def _threads(known: Known) -> Iterator[_Thread]:
             traced = known.trace.steps[step.id]
             photos = [one.photo for one in traced.photos if one.entry == entry.id]
             for photo in photos or (None,):
-                yield _Thread(entry, traced, mark, photo, known.day_only)
+                taken = capture_time(photo.facts, day_only=known.day_only) if photo else ""
+                yield _Thread(entry, traced, mark, photo, taken)
 
 
 _TRACE = Table(
@@ -465,11 +455,7 @@ _TRACE = Table(
         ("place", "where", lambda row: row.entry.place),
         ("photo", "original, as kept under source/", lambda row: row.photo and row.photo.src_uri),
         ("sha256", "SHA-256 of the original", lambda row: row.photo and row.photo.sha256),
-        (
-            "taken",
-            "capture time, as in photos.csv",
-            lambda row: row.photo and capture_time(row.photo.facts, day_only=row.day_only),
-        ),
+        ("taken", "capture time, as in photos.csv", lambda row: row.taken),
         ("at_work", "who is seen at work in it;", lambda row: row.photo and row.photo.people),
         ("inspections", _OF_STEP, lambda row: [inspection.id for inspection in row.step.inspections]),
     ),
