@@ -12,6 +12,7 @@ from datetime import UTC, date, datetime
 from enum import Enum
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import filelock
@@ -27,6 +28,7 @@ from journal.record.chain import (
     SEALS,
     Chain,
     ChainFault,
+    Contents,
     Key,
     Kind,
     Seal,
@@ -68,22 +70,6 @@ PATIENCE_SECONDS = 10.0
 # --- what there is to seal -----------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Contents:
-    """What a folder holds now: `text` and `files` as in a `Seal`."""
-
-    kind: Kind
-    id: str
-    date: date
-    text: str
-    files: Mapping[str, str]
-
-    @property
-    def key(self) -> Key:
-        """Kind and folder name."""
-        return self.kind, self.id
-
-
 class Change(Enum):
     """What became of something sealed."""
 
@@ -122,7 +108,7 @@ class Amendment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SealPlan:
-    """What a seal would add: things sealed for the first time, and amendments, both by day."""
+    """What a seal would add: what is sealed for the first time, and amendments, both by day."""
 
     new: tuple[Contents, ...]
     amendments: tuple[Amendment, ...]
@@ -166,15 +152,15 @@ def _files_of(one: ShownEntry | ShownInspection) -> Iterator[tuple[str, str]]:
 def plan_seals(chain: Chain, contents: Iterable[Contents]) -> SealPlan:
     """Compare what is there with what is sealed.
 
-    A sealed thing that is gone while a new one holds exactly the same text, photos and kind was renamed.
+    What is gone, while something new of its kind holds exactly the same text and photos, was renamed.
     """
-    found = {thing.key: thing for thing in contents}
-    new = {key: thing for key, thing in found.items() if key not in chain.current}
+    found = {one.key: one for one in contents}
+    new = {key: one for key, one in found.items() if key not in chain.current}
     amendments: list[Amendment] = []
     for key, seal in chain.current.items():
         now = found.get(key)
         if now is None:
-            twin = next((thing for thing in new.values() if _same(seal, thing) and thing.kind is seal.kind), None)
+            twin = next((one for one in new.values() if one.kind is seal.kind and _same(seal, one)), None)
             if twin is not None:
                 del new[twin.key]
             amendments.append(Amendment(change=Change.RENAMED if twin else Change.WITHDRAWN, before=seal, now=twin))
@@ -183,8 +169,8 @@ def plan_seals(chain: Chain, contents: Iterable[Contents]) -> SealPlan:
     return SealPlan(new=tuple(new.values()), amendments=tuple(sorted(amendments, key=lambda a: a.before.line)))
 
 
-def _same(seal: Seal, thing: Contents) -> bool:
-    return seal.text == thing.text and dict(seal.files) == dict(thing.files)
+def _same(one: Contents, other: Contents) -> bool:
+    return one.text == other.text and dict(one.files) == dict(other.files)
 
 
 # --- sealing -------------------------------------------------------------------------------------
@@ -256,29 +242,24 @@ def _drafts(root: Path, view: View, plan: SealPlan, reasons: Mapping[Key, str], 
     """The seals to add, without number and predecessor. Amendments first: what a renamed entry leaves
     free may be taken by a new one. Digests come from the files themselves, not from the photo cache.
     """
-    wanted = {thing.key for thing in plan.new} | {a.now.key for a in plan.amendments if a.now}
-    fresh = {thing.key: thing for thing in read_contents(root, view, wanted)}
+    wanted = {one.key for one in plan.new} | {a.now.key for a in plan.amendments if a.now}
+    fresh = {one.key: one for one in read_contents(root, view, wanted)}
     sealed_at = now.astimezone(UTC).replace(microsecond=0)
     for amendment in plan.amendments:
-        before = amendment.before
-        now_held = fresh[amendment.now.key] if amendment.now else None
-        draft = replace(before, amends=before.line, reason=reasons[before.key], sealed_at=sealed_at)
-        if now_held is None:
-            yield replace(draft, text="", files={}, withdrawn=True)
+        before, why = amendment.before, reasons[amendment.before.key]
+        if amendment.now is None:
+            held: Contents = replace(before, text="", files={})
         else:
-            yield replace(draft, id=now_held.id, date=now_held.date, text=now_held.text, files=now_held.files)
-    for thing in plan.new:
-        held = fresh[thing.key]
-        yield Seal(
-            line=0,
-            kind=held.kind,
-            id=held.id,
-            date=held.date,
-            text=held.text,
-            files=held.files,
-            sealed_at=sealed_at,
-            prev="",
-        )
+            held = fresh[amendment.now.key]
+        yield _draft(held, sealed_at, amends=before.line, reason=why, withdrawn=amendment.now is None)
+    for one in plan.new:
+        yield _draft(fresh[one.key], sealed_at)
+
+
+def _draft(held: Contents, sealed_at: datetime, **more: Any) -> Seal:
+    return Seal(
+        kind=held.kind, id=held.id, date=held.date, text=held.text, files=held.files, sealed_at=sealed_at, **more
+    )
 
 
 def _render_lines(chain: Chain, drafts: Iterable[Seal]) -> bytes:
