@@ -197,11 +197,11 @@ def check_bag(bag: OpenBag, *, strict: bool = True, progress: Progress = silent)
     for name in (MANIFEST, TAG_MANIFEST):
         data = tags[name]
         if data is not None:
-            found, wrong = parse_manifest(name, data)
+            lines, wrong = parse_manifest(name, data)
             damage += wrong
-            damage += _misfiled(name, found)
-            listed |= {path: digest for path, digest in found.items() if path.startswith(PAYLOAD) == (name == MANIFEST)}
-            if strict and not wrong and data != render_manifest(found):
+            damage += _misfiled(name, lines)
+            listed |= {path: digest for path, digest in lines.items() if path.startswith(PAYLOAD) == (name == MANIFEST)}
+            if strict and not wrong and data != render_manifest(lines):
                 damage.append(damaged(DamageKind.MANIFEST, name, "is not written as journal archive writes it"))
     payload = {path: size for path, size in bag.files.items() if path.startswith(PAYLOAD)}
     if not payload and not any(path.startswith(PAYLOAD) for path in listed):
@@ -210,22 +210,23 @@ def check_bag(bag: OpenBag, *, strict: bool = True, progress: Progress = silent)
     for name in needed:
         if tags[name] is None:
             listed.setdefault(name, "")
-    if strict and tags[INFO] is not None and "Payload-Oxum" not in info:
-        damage.append(
-            damaged(DamageKind.COUNTS, INFO, "does not say how many bytes and files there are (Payload-Oxum)")
-        )
-    damage += _check_counts(info.get("Payload-Oxum"), payload)
+    oxum, found = info.get("Payload-Oxum"), (sum(payload.values()), len(payload))
+    counts = _parse_oxum(oxum or "")
+    if oxum is not None:
+        damage += _check_counts(oxum, counts, found)
+    elif strict and tags[INFO] is not None:
+        told = "does not say how many bytes and files there are (Payload-Oxum)"
+        damage.append(damaged(DamageKind.COUNTS, INFO, told))
     expected = set(bag.files) - {TAG_MANIFEST} if strict else set(payload)
     missing, unlisted = listed.keys() - bag.files.keys(), expected - listed.keys()
     wanted = listed.keys() & bag.files.keys() | (unlisted if missing else set())
     digests, unreadable = _digest_all(bag, sorted(wanted), progress)
     damage += unreadable
     damage += _check_names(missing, unlisted, listed, digests)
-    excess = _excess(info.get("Payload-Oxum"), payload) if not (missing or unlisted) else None
+    # Bytes more than were counted (less: negative), where the counts can tell.
+    excess = found[0] - counts[0] if counts and counts[1] == found[1] and not (missing or unlisted) else None
     damage += _check_digests(listed, digests, bag.files, excess)
-    return BagCheck(
-        damage=sort_damage(damage), digests=digests, info=info, files=len(payload), bytes=sum(payload.values())
-    )
+    return BagCheck(damage=sort_damage(damage), digests=digests, info=info, files=found[1], bytes=found[0])
 
 
 def _check_declaration(data: bytes | None) -> list[Damage]:
@@ -251,27 +252,18 @@ def _misfiled(name: str, listed: Iterable[str]) -> list[Damage]:
 
 
 def _parse_oxum(oxum: str) -> tuple[int, int] | None:
+    """(bytes, files) as bag-info.txt counts them (RFC 8493, 2.2.2)."""
     match = re.fullmatch(r"([0-9]{1,18})\.([0-9]{1,12})", oxum)
     return (int(match[1]), int(match[2])) if match else None
 
 
-def _check_counts(oxum: str | None, payload: Mapping[str, int]) -> list[Damage]:
-    if oxum is None:
-        return []
-    counts = _parse_oxum(oxum)
+def _check_counts(oxum: str, counts: tuple[int, int] | None, found: tuple[int, int]) -> list[Damage]:
     if counts is None:
         return [damaged(DamageKind.COUNTS, INFO, f'Payload-Oxum "{printable(oxum)}" is not bytes.files')]
-    found = (sum(payload.values()), len(payload))
     if counts == found:
         return []
     told = f"there are {say_count(found[1], 'file')} with {found[0]:,} bytes, not {counts[1]:,} with {counts[0]:,}"
     return [damaged(DamageKind.COUNTS, PAYLOAD, told)]
-
-
-def _excess(oxum: str | None, payload: Mapping[str, int]) -> int | None:
-    """Bytes more than the counts say (less: negative), None where they cannot tell."""
-    counts = _parse_oxum(oxum or "")
-    return sum(payload.values()) - counts[0] if counts and counts[1] == len(payload) else None
 
 
 def _digest_all(bag: OpenBag, paths: Sequence[str], progress: Progress) -> tuple[dict[str, str], list[Damage]]:

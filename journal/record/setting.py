@@ -18,6 +18,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from importlib import resources
+from itertools import accumulate
 from pathlib import Path
 from typing import Any, Literal
 
@@ -73,34 +74,32 @@ def render_binder(binder: Binder, out: Path, *, made_at: datetime, progress: OnE
     out.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=out.parent, prefix=".binder-") as scratch_name:
         scratch = Path(scratch_name)
-        context = _Desk(scratch, binder, made_at)
+        setter = _Setter(scratch, binder, made_at)
         parts = list(_parts(binder))
         told = progress or (lambda done, of: None)
-        of = 2 * len(parts)
         counted = []
-        for number, part in enumerate(parts):
-            counted.append(labels_of(context.set(part, first=1, total=_NUMBER_YET_UNKNOWN, entries={})))
-            context.forget(len(parts))
-            told(number + 1, of)
-        starts = _starts([pages for pages, _ in counted])
-        total = sum(pages for pages, _ in counted)
+        for number, part in enumerate(parts, 1):
+            counted.append(labels_of(setter.set(part, first=1, total=_NUMBER_YET_UNKNOWN, entries={})))
+            setter.forget(len(parts))
+            told(number, 2 * len(parts))
+        *starts, end = accumulate((pages for pages, _ in counted), initial=1)
         entries = {
             label: str(start + at)
             for start, (_, labels) in zip(starts, counted, strict=True)
             for label, at in labels.items()
         }
         files = []
-        for number, (part, start) in enumerate(zip(parts, starts, strict=True)):
-            path = context.set(part, first=start, total=str(total), entries=entries)
+        for number, (part, start, before) in enumerate(zip(parts, starts, counted, strict=True), 1):
+            path = setter.set(part, first=start, total=str(end - 1), entries=entries)
             files.append(PartFile(path=path, continues=part.continues))
-            if labels_of(path) != counted[number]:
+            if labels_of(path) != before:
                 raise RuntimeError(f"the sheets of {part.name} moved when their numbers were put in")
-            context.forget(len(parts))
-            told(len(parts) + number + 1, of)
+            setter.forget(len(parts))
+            told(len(parts) + number, 2 * len(parts))
         whole = scratch / "whole.pdf"
         join_parts(files, whole)
         whole.replace(out)
-    return total
+    return end - 1
 
 
 def _parts(binder: Binder) -> Iterator[_Part]:
@@ -124,16 +123,7 @@ def _volumes(entries: Sequence[Json]) -> Iterator[Sequence[Json]]:
     yield entries[start:]
 
 
-def _starts(pages: Sequence[int]) -> list[int]:
-    """The number of each part's first sheet."""
-    starts, at = [], 1
-    for count in pages:
-        starts.append(at)
-        at += count
-    return starts
-
-
-class _Desk:
+class _Setter:
     """The folder in which parts are set: template, fonts, pictures and drawings lie ready."""
 
     def __init__(self, scratch: Path, binder: Binder, made_at: datetime) -> None:
@@ -239,19 +229,7 @@ _DROPPED = frozenset("\u200b\u2060\ufeff\ufe0e\ufe0f")
 
 def _substitutes(texts: object, shown: Callable[[Iterable[str]], set[str]]) -> dict[int, str]:
     """What to write in place of every character of `texts` that cannot be printed."""
-    used: set[str] = set()
-
-    def gather(value: object) -> None:
-        if isinstance(value, str):
-            used.update(value)
-        elif isinstance(value, dict):
-            for inner in value.values():
-                gather(inner)
-        elif isinstance(value, list):
-            for inner in value:
-                gather(inner)
-
-    gather(texts)
+    used = set[str]().union(*_strings(texts))
     unusual = used - _PLAIN - frozenset("\n\t")
     asked = {char for char in unusual if _may_print(char)}
     good = shown(asked) if asked else set()
@@ -259,6 +237,15 @@ def _substitutes(texts: object, shown: Callable[[Iterable[str]], set[str]]) -> d
         ord(char): "" if char in _DROPPED or unicodedata.category(char) == "Cf" else f"{_LEFT}U+{ord(char):04X}{_RIGHT}"
         for char in unusual - good
     }
+
+
+def _strings(value: object) -> Iterator[str]:
+    """Every text in nested lists and dicts."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, (dict, list)):
+        for inner in value.values() if isinstance(value, dict) else value:
+            yield from _strings(inner)
 
 
 _LONG_WORD = re.compile(r"[^\s/\u002d\u200b]{31,}")
