@@ -228,7 +228,11 @@ def write_archive(
                 clear_folder(place.building)
     except filelock.Timeout:
         busy = error(
-            str(place.path), None, "archive-busy", "another archive of this build is being made", "wait for it"
+            str(place.path),
+            None,
+            "archive-busy",
+            "another archive of this build is being made",
+            "wait until it is done",
         )
         return None, (busy,)
     except _UnsoundError as unsound:

@@ -90,7 +90,13 @@ def _check_name(uri: str) -> Iterator[Problem]:
         )
         return
     if why := awkward_name(uri):
-        yield finding(uri, None, "archive-name", f"the name {why}", "journal verify copes; rename it for the others")
+        yield finding(
+            uri,
+            None,
+            "archive-name",
+            f"the name {why}",
+            "journal verify reads it; rename it for the sake of other programs",
+        )
 
 
 def _check_meeting(uris: Iterable[str]) -> Iterator[Problem]:

@@ -293,7 +293,9 @@ def check_seals(root: Path, view: View) -> tuple[Problem, ...]:
     problems = [_chain_problem(chain.fault)] if chain.fault else []
     if chain.seals and not chain.pinned and not chain.fault:
         problems.append(
-            finding(HEAD, None, "seal-head", "head.json is gone: a cut at the end would not be seen", "journal seal")
+            finding(
+                HEAD, None, "seal-head", "head.json is gone: a cut at the end would not be seen", "run journal seal"
+            )
         )
     for before, after in pairwise(chain.seals):
         if after.sealed_at < before.sealed_at:
@@ -304,7 +306,11 @@ def check_seals(root: Path, view: View) -> tuple[Problem, ...]:
     for stamp in stamps_of(root, chain):
         problems += [
             finding(
-                f"{SEALS}/{stamp.name}", None, "time-stamp", f"the time-stamp {fault}", "docs/seals.md, Time-stamps"
+                f"{SEALS}/{stamp.name}",
+                None,
+                "time-stamp",
+                f"the time-stamp {fault}",
+                "docs/seals.md tells more, under Time-stamps",
             )
             for fault in stamp.faults
         ]
