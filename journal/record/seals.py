@@ -6,7 +6,6 @@ The chain itself (its form, what is wrong with it) is in `chain`.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from enum import Enum
@@ -42,25 +41,6 @@ from journal.record.chain import (
 )
 from journal.record.timestamps import Stamp, is_stamp_file, read_stamps
 from journal.view.view import ShownEntry, ShownInspection, View
-
-__all__ = [
-    "Amendment",
-    "Ask",
-    "Chain",
-    "Change",
-    "Contents",
-    "Kind",
-    "SealPlan",
-    "SealStory",
-    "Sealed",
-    "check_seals",
-    "plan_seals",
-    "read_chain",
-    "read_contents",
-    "seal",
-    "seal_story",
-    "stamps_of",
-]
 
 _LOCK = ".journal/seal.lock"
 PATIENCE_SECONDS = 10.0
@@ -195,47 +175,37 @@ def seal(root: Path, view: View, *, now: datetime, ask: Ask) -> tuple[Sealed | N
     broken, an amendment has no reason, a name cannot be written down, or another seal is running.
     Lines already written are never touched: the file is replaced by itself and more.
     """
-    with _alone(root) as alone:
-        if not alone:
-            busy = error(CHAIN, None, "seal-busy", "another seal of this build is running", "wait, then seal again")
-            return None, (busy,)
-        chain = read_chain(root)
-        if chain.fault:
-            return None, (_chain_problem(chain.fault),)
-        plan = plan_seals(chain, read_contents(root, view))
-        reasons = {amendment.before.key: " ".join((ask(amendment) or "").split()) for amendment in plan.amendments}
-        unreasoned = [amendment for amendment in plan.amendments if not reasons[amendment.before.key]]
-        if unreasoned:
-            return None, tuple(_changed_problem(amendment, error) for amendment in unreasoned)
-        try:
-            added = _render_lines(chain, _drafts(root, view, plan, reasons, now))
-        except rfc8785.CanonicalizationError:
-            name = error(CHAIN, None, "seal-name", "a file name or the reason is not UTF-8 text", "rename the file")
-            return None, (name,)
-        after = parse_chain(chain.raw + added)
-        if after.fault:
-            raise RuntimeError(f"the chain would not hold: {after.fault.message}")
-        if added:
-            write_whole(root / CHAIN, after.raw)
-        if after.seals:
-            _pin_head(root, after)
-    return Sealed(chain=after, new=len(plan.new), amendments=len(plan.amendments)), ()
-
-
-@contextmanager
-def _alone(root: Path) -> Iterator[bool]:
-    """Whether no other seal of this build runs at the same time; waits a little for one to end."""
     (root / _LOCK).parent.mkdir(parents=True, exist_ok=True)
-    lock = filelock.FileLock(root / _LOCK, timeout=PATIENCE_SECONDS)
     try:
-        lock.acquire()
+        with filelock.FileLock(root / _LOCK, timeout=PATIENCE_SECONDS):
+            return _seal_alone(root, view, now, ask)
     except filelock.Timeout:
-        yield False
-        return
+        busy = error(CHAIN, None, "seal-busy", "another seal of this build is running", "wait, then seal again")
+        return None, (busy,)
+
+
+def _seal_alone(root: Path, view: View, now: datetime, ask: Ask) -> tuple[Sealed | None, tuple[Problem, ...]]:
+    chain = read_chain(root)
+    if chain.fault:
+        return None, (_chain_problem(chain.fault),)
+    plan = plan_seals(chain, read_contents(root, view))
+    reasons = {amendment.before.key: " ".join((ask(amendment) or "").split()) for amendment in plan.amendments}
+    unreasoned = [amendment for amendment in plan.amendments if not reasons[amendment.before.key]]
+    if unreasoned:
+        return None, tuple(_changed_problem(amendment, error) for amendment in unreasoned)
     try:
-        yield True
-    finally:
-        lock.release()
+        added = _render_lines(chain, _drafts(root, view, plan, reasons, now))
+    except rfc8785.CanonicalizationError:
+        name = error(CHAIN, None, "seal-name", "a file name or the reason is not UTF-8 text", "rename the file")
+        return None, (name,)
+    after = parse_chain(chain.raw + added)
+    if after.fault:
+        raise RuntimeError(f"the chain would not hold: {after.fault.message}")
+    if added:
+        write_whole(root / CHAIN, after.raw)
+    if after.seals:
+        _pin_head(root, after)
+    return Sealed(chain=after, new=len(plan.new), amendments=len(plan.amendments)), ()
 
 
 def _drafts(root: Path, view: View, plan: SealPlan, reasons: Mapping[Key, str], now: datetime) -> Iterator[Seal]:
@@ -274,7 +244,6 @@ def _pin_head(root: Path, chain: Chain) -> None:
     """Written after the chain: a run stopped in between leaves a head that is one of the lines."""
     head, wanted = root / HEAD, render_head(len(chain.seals), chain.head)
     if not head.exists() or head.read_bytes() != wanted:
-        head.parent.mkdir(exist_ok=True)
         write_whole(head, wanted)
 
 
