@@ -133,7 +133,7 @@ class _Setter:
         for name, rendition in binder.pictures.items():
             _lay_picture(scratch, name, rendition)
         texts = [binder.common, binder.front, list(binder.entries), binder.back, list(binder.drawings.values())]
-        self._table = _substitutes(texts, _Glyphs(self._fonts).shown)
+        self._table = _substitutes(texts, self._fonts)
         for name, svg in binder.drawings.items():
             (scratch / name).write_text(svg.translate(self._table), encoding="utf-8")
         self._template = scratch / "binder.typ"
@@ -190,35 +190,21 @@ def _lay_picture(scratch: Path, name: str, rendition: Rendition) -> None:
     )
 
 
-class _Glyphs:
-    """Which characters the fonts at hand can show. PDF/A forbids a character without a glyph, and the
-    builder may write any: such a one is shown by its number, `⟨U+1F600⟩`.
-    """
-
-    def __init__(self, fonts: typst.Fonts) -> None:
-        self._fonts = fonts
-
-    def shown(self, chars: Iterable[str]) -> set[str]:
-        """Those of `chars` that can be printed; the compiler itself is asked, halving what it refuses."""
-        left = [sorted(chars)]
-        good: set[str] = set()
-        while left:
-            part = left.pop()
-            if not part or self._prints("".join(part)):
-                good.update(part)
-            elif len(part) > 1:
-                middle = len(part) // 2
-                left += [part[:middle], part[middle:]]
-        return good
-
-    def _prints(self, text: str) -> bool:
+def _printable(chars: Iterable[str], fonts: typst.Fonts) -> set[str]:
+    """Those of `chars` that these fonts can show; the compiler itself is asked, halving what it refuses."""
+    left = [sorted(chars)]
+    good: set[str] = set()
+    while left:
+        part = left.pop()
         # A space between, so that no two are shaped into one.
-        source = f'#set text(font: ("Literata",))\n#{json.dumps(" ".join(text), ensure_ascii=False)}'
+        source = f'#set text(font: ("Literata",))\n#{json.dumps(" ".join(part), ensure_ascii=False)}'
         try:
-            typst.compile(source.encode(), font_paths=self._fonts, pdf_standards=_STANDARD, timestamp=0)
+            typst.compile(source.encode(), font_paths=fonts, pdf_standards=_STANDARD, timestamp=0)
+            good.update(part)
         except typst.TypstError:
-            return False
-        return True
+            middle = len(part) // 2
+            left += [part[:middle], part[middle:]] if middle else []
+    return good
 
 
 _PLAIN = frozenset(map(chr, range(0x20, 0x7F))) | frozenset("äöüÄÖÜßéèêàâçñåøæ–—·…’‘“”×°½")
@@ -227,12 +213,14 @@ _DROPPED = frozenset("\u200b\u2060\ufeff\ufe0e\ufe0f")
 """Characters without a shape of their own, left out: joiners of emoji and marks of byte order."""
 
 
-def _substitutes(texts: object, shown: Callable[[Iterable[str]], set[str]]) -> dict[int, str]:
-    """What to write in place of every character of `texts` that cannot be printed."""
+def _substitutes(texts: object, fonts: typst.Fonts) -> dict[int, str]:
+    """What to write in place of every character of `texts` that cannot be printed: PDF/A forbids a character
+    without a glyph, and the builder may write any. Such a one is shown by its number, `⟨U+1F600⟩`.
+    """
     used = set[str]().union(*_strings(texts))
     unusual = used - _PLAIN - frozenset("\n\t")
     asked = {char for char in unusual if _may_print(char)}
-    good = shown(asked) if asked else set()
+    good = _printable(asked, fonts) if asked else set()
     return {
         ord(char): "" if char in _DROPPED or unicodedata.category(char) == "Cf" else f"{_LEFT}U+{ord(char):04X}{_RIGHT}"
         for char in unusual - good
