@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import Protocol, TypeVar
 
 from journal.base.byte_progress import Progress
-from journal.base.safe_write import sync_folder as sync_folder
 
 CHUNK = 1 << 20
 THREADS = 2

@@ -8,7 +8,7 @@ choose the exit code with `has_errors`.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any
@@ -49,6 +49,11 @@ class Problem:
             "message": self.message,
             "hint": self.hint or None,
         }
+
+    @classmethod
+    def from_json(cls, row: Mapping[str, Any]) -> Problem:
+        """The problem that `as_json` told."""
+        return cls(**{**row, "grade": Grade(row["grade"]), "hint": row["hint"] or ""})
 
 
 class SiteError(Exception):

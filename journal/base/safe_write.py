@@ -10,7 +10,6 @@ import contextlib
 import errno
 import os
 import shutil
-import tempfile
 import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -25,7 +24,7 @@ def write_whole(path: Path, data: bytes, *, cache: bool = False) -> Path:
     It survives a power cut at any moment. `cache` is for what can be made again and may be written by several
     programs or threads at once: it does not wait for the disk. Raises OSError, and `path` is as it was.
     """
-    with _scratch_beside(path, shared=cache) as scratch:
+    with scratch_beside(path, shared=cache) as scratch:
         _fill(scratch, data, wait=not cache)
         with contextlib.suppress(OSError):  # there was none; or the disk knows no permissions
             shutil.copymode(path, scratch)
@@ -37,7 +36,7 @@ def write_whole(path: Path, data: bytes, *, cache: bool = False) -> Path:
 
 def write_new(path: Path, data: bytes) -> None:
     """Write a file that must not be there yet, down to the disk. Raises FileExistsError, OSError."""
-    with _scratch_beside(path) as scratch:
+    with scratch_beside(path) as scratch:
         _fill(scratch, data, wait=True)
         try:
             os.link(scratch, path)  # a rename would put it in the place of what is there
@@ -49,7 +48,7 @@ def write_new(path: Path, data: bytes) -> None:
 
 def copy_whole(source: Path, path: Path) -> None:
     """Put a copy of the file `source` at `path`, in the place of a file that is there. Raises OSError."""
-    with _scratch_beside(path) as scratch:
+    with scratch_beside(path) as scratch:
         shutil.copyfile(source, scratch)
         scratch.replace(path)
 
@@ -68,13 +67,16 @@ def scratch_of(path: Path) -> Path:
 
 
 @contextmanager
-def _scratch_beside(path: Path, *, shared: bool = False) -> Iterator[Path]:
-    """The scratch file of `path`, gone at the end however that comes; of its own for everybody where it is shared."""
+def scratch_beside(path: Path, *, shared: bool = False) -> Iterator[Path]:
+    """Where to write what is then moved to `path`, gone at the end however that comes. Where several may write it at
+    once (`shared`), each has a scratch file of its own.
+    """
     # Not by `tempfile`: its files are private to this user, and a web server must read what is made here.
     scratch = scratch_of(path)
     if shared:
         scratch = scratch.with_suffix(f".{os.getpid()}-{threading.get_ident()}.part")
     path.parent.mkdir(parents=True, exist_ok=True)
+    scratch.unlink(missing_ok=True)  # left by a run that was stopped
     try:
         yield scratch
     finally:
@@ -121,6 +123,8 @@ def staged(parent: Path, name: str) -> Iterator[Path]:
     Its name begins with a dot, so that no reading command takes it for content should the
     machine be switched off meanwhile.
     """
+    import tempfile  # late: an answer from a warm index writes nothing
+
     parent.mkdir(parents=True, exist_ok=True)
     folder = Path(tempfile.mkdtemp(prefix=f".{name}-", dir=parent))
     try:

@@ -1,4 +1,4 @@
-"""Short films beside the pictures of a sheet: a poster that loads late, and the film when somebody presses it."""
+"""Short films beside the pictures of an entry: a poster that loads late, and the film when somebody presses it."""
 
 from __future__ import annotations
 

@@ -53,7 +53,7 @@ def make_warm(open_it: Callable[[], Journal], file: Path, *, key: str, code: str
 
 
 def _about(journal: Journal, found: tuple[Document, ...]) -> Mapping[str, Any]:
-    """What filters may name, who worked on which sheet (by ID: at the builder's own terminal
+    """What filters may name, who worked on which entry (by ID: at the builder's own terminal
     people need not go by the names they are shown under), and how many errors the content has.
     """
     build = journal.build

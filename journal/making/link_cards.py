@@ -17,15 +17,15 @@ from journal.view.view import ShownEntry
 
 CARDS = "cards/"
 NEWEST = 60
-"""Sheets that get a card, counted from the newest: what people share. A card takes 40 ms to make, and older
-sheets are well shown by their own picture.
+"""Entries that get a card, counted from the newest: what people share. A card takes 40 ms to make, and older
+entries are well shown by their own picture.
 """
 
 
 def add_cards(site: SiteContext, root: Path) -> Extras:
-    """Cards of the newest sheets; the newest one's stands for home as well.
+    """Cards of the newest entries; the newest one's stands for home as well.
 
-    A card that cannot be written to the cache is left out: the sheet's picture stands in.
+    A card that cannot be written to the cache is left out: the entry's picture stands in.
     """
     folder = root / CACHE / "cards"
     entries = [entry for entry in site.view.entries if not entry.draft][-NEWEST:]

@@ -1,4 +1,4 @@
-"""The page of an assembly: its timeline, one sheet after another, with inspections on the line."""
+"""The page of an assembly: its timeline, one entry after another, with inspections on the line."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from journal.base.formatting import say_count, say_date, say_minutes
 from journal.base.model import Assembly
 from journal.site.home import AssemblyShare, assembly_shares
 from journal.site.inspections import InspectionCard, inspection_card
+from journal.site.lists import grouped
 from journal.site.site_context import NOTHING, SiteContext
 from journal.view.page_addresses import ASSEMBLIES
 from journal.view.page_parts import MARKS, Bar, Card, Cell, Drawing, Link, PageRecord, StepLine, say_share, share
@@ -17,13 +18,13 @@ from journal.view.shown_pictures import PictureBox
 from journal.view.view import ShownEntry, ShownInspection
 
 ON_TIMELINE = 60
-"""Sheets on one timeline page; more are parted by year (a sheet with its strip is about 3 KB)."""
+"""Entries on one timeline page; more are parted by year (an entry with its strip is about 3 KB)."""
 STRIP = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stop:
-    """One stop on the timeline: a sheet, or an inspection."""
+    """One stop on the timeline: an entry, or an inspection."""
 
     card: Card | None = None
     steps: tuple[StepLine, ...] = ()
@@ -61,33 +62,28 @@ class AssembliesPage:
 
 def assemblies_page(site: SiteContext) -> PageRecord:
     """All assemblies in the order of the build."""
-    return PageRecord(
-        address=ASSEMBLIES,
-        template="assemblies.html",
-        title="Assemblies",
-        description=f"The parts of {site.view.aircraft.name} in the order of the build, each with steps and hours.",
-        html="",
-        record=AssembliesPage(
+    return site.page(
+        ASSEMBLIES,
+        "assemblies.html",
+        "Assemblies",
+        f"The parts of {site.view.aircraft.name} in the order of the build, each with steps and hours.",
+        AssembliesPage(
             title="Assemblies",
             assemblies=assembly_shares(site),
             drawing=site.drawing(
                 site.states_now(), picked=None, address=ASSEMBLIES, caption="The aircraft as it stands now."
             ),
         ),
-        section=ASSEMBLIES,
-        updated=site.view.last_day.isoformat() if site.view.last_day else "",
     )
 
 
 def assembly_pages(site: SiteContext, assembly: Assembly) -> list[PageRecord]:
-    """The page of `assembly`; where its sheets are many, one page a year beside it."""
+    """The page of `assembly`; where its entries are many, one page a year beside it."""
     entries = site.addresses.by_assembly.get(assembly.id, ())
     address = site.addresses.assembly_address[assembly.id]
     if len(entries) <= ON_TIMELINE:
         return [_assembly_page(site, assembly, address, entries)]
-    by_year: dict[int, list[ShownEntry]] = {}
-    for entry in reversed(entries):
-        by_year.setdefault(entry.date.year, []).append(entry)
+    by_year = grouped(reversed(entries), lambda entry: entry.date.year)
     parts: list[tuple[str, str, list[ShownEntry]]] = []
     for year, of_year in by_year.items():
         for place in range(0, len(of_year), ON_TIMELINE):
@@ -95,7 +91,7 @@ def assembly_pages(site: SiteContext, assembly: Assembly) -> list[PageRecord]:
             words = str(year) if len(of_year) <= ON_TIMELINE else f"{year}, {_say_span(part)}"
             mark = str(year) if place == 0 else f"{year}-{place // ON_TIMELINE + 1}"
             parts.append((f"{address}{mark}/" if parts else address, words, part))
-    links = tuple(Link(text=words, address=at, note=say_count(len(part), "sheet")) for at, words, part in parts)
+    links = tuple(Link(text=words, address=at, note=say_count(len(part), "entry", "entries")) for at, words, part in parts)
     starts = [date.max, *(part[-1].date for _, _, part in parts[:-1]), date.min]
     return [
         _assembly_page(site, assembly, at, tuple(reversed(part)), links, words, (starts[number + 1], starts[number]))
@@ -129,16 +125,13 @@ def _assembly_page(
     title = assembly.title if first else f"{assembly.title}, {year}"
     ids = list(view.assemblies)
     place = ids.index(assembly.id)
-    return PageRecord(
-        address=address,
-        template="assembly.html",
-        title=title,
-        description=(
-            f"{assembly.title} of {view.aircraft.name}: {progress.state.value}, {progress.steps_done} of "
-            f"{say_count(progress.steps, 'step')} done, {say_minutes(minutes)}."
-        ),
-        html="",
-        record=AssemblyPage(
+    return site.page(
+        address,
+        "assembly.html",
+        title,
+        f"{assembly.title} of {view.aircraft.name}: {progress.state.value}, {progress.steps_done} of "
+        f"{say_count(progress.steps, 'step')} done, {say_minutes(minutes)}.",
+        AssemblyPage(
             title=title,
             block=_block(site, assembly),
             drawing=site.drawing(
@@ -168,9 +161,8 @@ def _assembly_page(
             ),
         ),
         section=ASSEMBLIES,
-        picture=cover.middle.address if cover else "",
-        picture_alt=cover.alt if cover else "",
-        updated=entries[-1].date.isoformat() if entries else "",
+        entries=entries,
+        cover=cover,
     )
 
 
@@ -191,7 +183,7 @@ def _block(site: SiteContext, assembly: Assembly) -> tuple[Cell, ...]:
             label="Planned",
             value=say_minutes(assembly.planned_minutes) if assembly.planned_minutes else NOTHING,
         ),
-        Cell(label="Sheets", value=f"{len(entries):,}"),
+        Cell(label="Entries", value=f"{len(entries):,}"),
         Cell(label="First worked", value=say_date(dates[0]) if dates else NOTHING, span=2),
         Cell(label="Last worked", value=say_date(dates[-1]) if dates else NOTHING, span=3),
     )
@@ -211,7 +203,7 @@ def _inspections_between(site: SiteContext, assembly: str, since: date, until: d
 def _stops(
     site: SiteContext, entries: Sequence[ShownEntry], inspections: Sequence[ShownInspection]
 ) -> tuple[Stop, ...]:
-    """Sheets and inspections in the order of time, newest first; an inspection comes after its day's work."""
+    """Entries and inspections in the order of time, newest first; an inspection comes after its day's work."""
     dated: list[tuple[date, int, int, Stop]] = []
     for number, entry in enumerate(entries):
         boxes = [box for box in site.boxes(entry) if box.usable]

@@ -1,4 +1,4 @@
-"""Picture cards in our own look: the title block and the drawing on one sheet, as raster.
+"""Picture cards in our own look: the title block and the drawing on one picture, as raster.
 
 `render_link_card` makes the card that stands for an entry where its address is shared. The
 pieces are made for reuse at any size: `draw_title_block` rules a title block onto an image,

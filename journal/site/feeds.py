@@ -1,7 +1,7 @@
 """Feeds for followers: Atom (RFC 4287) and JSON Feed 1.1, with pictures and absolute addresses.
 
 An entry's ID is its address, which its folder name fixes. Its time stamp is noon UTC of its day
-and a second more for each sheet of the same day: the journal tells days, and a stamp that
+and a second more for each entry of the same day: the journal tells days, and a stamp that
 depended on when the site was built would bring old news to every reader.
 """
 
@@ -25,7 +25,7 @@ ATOM = "http://www.w3.org/2005/Atom"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FeedItem:
-    """One sheet as both feeds tell it."""
+    """One entry as both feeds tell it."""
 
     url: str
     title: str
@@ -38,7 +38,7 @@ class FeedItem:
 
 
 def feed_items(site: SiteContext, site_url: str) -> tuple[FeedItem, ...]:
-    """The newest sheets, newest first; drafts are never told."""
+    """The newest entries, newest first; drafts are never told."""
     entries = [entry for entry in site.view.entries if not entry.draft]
     stamps = dict(_stamps(entries))
     return tuple(_item(site, site_url, entry, stamps[entry.id]) for entry in reversed(entries[-IN_FEED:]))

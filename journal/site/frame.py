@@ -57,7 +57,7 @@ def plan_frame(
     view = site.view
     nav = [
         Link(text="Home", address=HOME),
-        Link(text="Sheets", address=ENTRIES),
+        Link(text="Entries", address=ENTRIES),
         Link(text="Assemblies", address=ASSEMBLIES),
         *([Link(text="Steps", address=STEPS)] if view.steps else []),
         Link(text="Calendar", address=CALENDAR),

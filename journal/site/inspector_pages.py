@@ -114,7 +114,7 @@ def tally_page(site: SiteContext) -> PageRecord:
             ),
             unphotographed=tuple(
                 f"{line.task.task} {line.task.name}: "
-                + (say_count(len(line.entries), "sheet") + ", no picture" if line.entries else "no sheet yet")
+                + (say_count(len(line.entries), "entry", "entries") + ", no picture" if line.entries else "no entry yet")
                 for line in bare
             ),
             paid=tuple(_paid_line(line) for line in evidence if line.paid or line.task.paid),
@@ -185,7 +185,7 @@ def _task_line(line: ShownTask, site: SiteContext) -> TaskLine:
             Link(text=say_date(entry.date), address=site.addresses.entry_address[entry.id], note=entry.title)
             for entry in line.entries[:ENTRIES_A_TASK]
         ),
-        more_entries=f"and {say_count(left, 'more sheet')}" if left > 0 else "",
+        more_entries=f"and {say_count(left, 'more entry', 'more entries')}" if left > 0 else "",
         pictures=say_count(line.photos, "picture") if line.photos else "no picture",
         people=", ".join(name for name in line.people if name not in line.paid),
         paid=", ".join(line.paid),
@@ -195,7 +195,7 @@ def _task_line(line: ShownTask, site: SiteContext) -> TaskLine:
 
 def _paid_line(line: ShownTask) -> str:
     task = line.task
-    who = ", ".join(line.paid) or "nobody paid is named on its sheets"
+    who = ", ".join(line.paid) or "nobody paid is named in its entries"
     when = ", ".join(say_date(entry.date) for entry in line.paid_entries)
     tenths = "n/a" if task.paid is None else say_count(task.paid, "tenth")
     return f"{task.task} {task.name}: {tenths} to paid help; {who}{f' ({when})' if when else ''}"
@@ -228,7 +228,7 @@ def people_page(site: SiteContext) -> PageRecord:
 def _person_section(work: PersonWork, site: SiteContext, number: int) -> Section:
     span = f" from {say_date(work.days[0])} to {say_date(work.days[-1])}" if work.days else ""
     said = [
-        f"{ROLE_WORDS[site.view.roles[work.name]].capitalize()}. {say_count(len(work.entries), 'sheet')} on "
+        f"{ROLE_WORDS[site.view.roles[work.name]].capitalize()}. {say_count(len(work.entries), 'entry', 'entries')} on "
         f"{say_count(len(work.days), 'day')}{span}; {say_minutes(work.minutes)} on the build"
         + (f" and {say_minutes(work.minutes_not_counted)} kept apart" if work.minutes_not_counted else "")
         + f"; seen at work in {say_count(len(work.at_work), 'picture')}."
@@ -236,7 +236,7 @@ def _person_section(work: PersonWork, site: SiteContext, number: int) -> Section
     if work.steps:
         said.append(f"Took part in steps {say_steps(work.steps, site.order)}.")
     if work.without_hours:
-        said.append(f"{say_count(work.without_hours, 'sheet')} tell no hours.")
+        said.append(f"{say_count(work.without_hours, 'entry', 'entries')} tell no hours.")
     pictures = Counter(entry.assembly.id for entry, _ in work.at_work)
     tables = [
         Table(
@@ -253,12 +253,12 @@ def _person_section(work: PersonWork, site: SiteContext, number: int) -> Section
         tables.append(
             Table(
                 caption="By kind of work",
-                columns=("Method named on the sheet", "Worked on such sheets"),
+                columns=("Method named in the entry", "Worked in such entries"),
                 rows=tuple(
                     (site.method_link(name), say_minutes(minutes)) for name, minutes in work.by_method.items()
                 ),
                 numeric=frozenset({1}),
-                note="A sheet with several methods counts in full under each, so the sum is more than the total.",
+                note="An entry with several methods counts in full under each, so the sum is more than the total.",
             )
         )
     if work.at_work:
@@ -270,7 +270,7 @@ def _pictures_at_work(pictures: Sequence[tuple[ShownEntry, Photo]], site: SiteCo
     left = len(pictures) - PICTURES_LISTED
     return Table(
         caption="Seen at work",
-        columns=("Day", "Sheet", "Picture"),
+        columns=("Day", "Entry", "Picture"),
         rows=tuple(
             (
                 say_date(entry.date),
@@ -284,7 +284,7 @@ def _pictures_at_work(pictures: Sequence[tuple[ShownEntry, Photo]], site: SiteCo
 
 
 def materials_page(site: SiteContext) -> PageRecord:
-    """Every batch to its sheets and its paper, and every paper back to the sheets."""
+    """Every batch to its entries and its paper, and every paper back to the entries."""
     traces = site.view.materials
     return section_page(
         MATERIALS,
@@ -297,7 +297,7 @@ def materials_page(site: SiteContext) -> PageRecord:
             Cell(label="Without a paper", value=f"{sum(trace.record is None for trace in traces):,}"),
             Cell(label="Used after expiry", value=f"{sum(bool(trace.late) for trace in traces):,}"),
         ),
-        intro="From batch to sheet and back. The maker’s own sheet decides on storage and shelf life.",
+        intro="From batch to entry and back. The maker’s own sheet decides on storage and shelf life.",
         caution=CAUTION,
         sections=(
             Section(heading="Batches", anchor="batches", tables=(_batches(traces),)),
@@ -317,7 +317,7 @@ def _paper_link(record: Record | None) -> Link:
 def _batches(traces: Iterable[MaterialTrace]) -> Table:
     return Table(
         caption="Batches",
-        columns=("Material", "Batch", "Expires", "Sheets", "Paper"),
+        columns=("Material", "Batch", "Expires", "Entries", "Paper"),
         rows=tuple(
             (
                 trace.material.name,
@@ -335,7 +335,7 @@ def _batches(traces: Iterable[MaterialTrace]) -> Table:
 def _uses(traces: Iterable[MaterialTrace], site: SiteContext) -> Table:
     return Table(
         caption="Uses",
-        columns=("Material", "Batch", "Day", "Sheet", "Shelf life"),
+        columns=("Material", "Batch", "Day", "Entry", "Shelf life"),
         rows=tuple(
             (
                 trace.material.name,
@@ -366,7 +366,7 @@ def _papers(traces: Sequence[MaterialTrace], records: Iterable[Record], site: Si
         yield Section(
             heading="From a paper back to the work",
             anchor="papers",
-            tables=(Table(caption="Papers", columns=("Paper", "Batch", "Sheet"), rows=rows),),
+            tables=(Table(caption="Papers", columns=("Paper", "Batch", "Entry"), rows=rows),),
         )
 
 

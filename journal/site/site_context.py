@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 from journal.base.addresses import TERMS, fold_name, slugs
 from journal.base.drawing import DrawnAssembly, render_drawing
@@ -41,7 +41,7 @@ LEAD_LENGTH = 240
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Extras:
-    """What other parts of the program add to a site: whole pages, files, and sections of sheets.
+    """What other parts of the program add to a site: whole pages, files, and sections of entries.
 
     `panels` and `inspection_panels` go by entry and inspection ID. `nav` are further links of the
     navigation. `cards` maps entry IDs to addresses of pictures for link previews ("" for home).
@@ -66,10 +66,10 @@ class ProseShelf(Protocol):
     def key(self, rules: object, *facts: object) -> str:
         """A name for what comes of `facts` under `rules`; `rules` are the same object for a whole site."""
 
-    def find(self, key: str, terms: Sequence[Term]) -> Prose | None:
+    def find_prose(self, key: str, terms: Sequence[Term]) -> Prose | None:
         """What was put there, or None."""
 
-    def put(self, key: str, prose: Prose) -> None:
+    def put_prose(self, key: str, prose: Prose) -> None:
         """Keep it."""
 
 
@@ -145,10 +145,46 @@ class SiteContext:
         folded = fold_name(name)
         return Link(text=self.view.methods[folded], address=self.addresses.method_address[folded])
 
+    def entry_link(self, entry: ShownEntry) -> Link:
+        """An entry by its title and day."""
+        return Link(text=entry.title, address=self.addresses.entry_address[entry.id], note=self.say_day(entry))
+
+    def page(
+        self,
+        address: str,
+        template: str,
+        title: str,
+        description: str,
+        record: object,
+        *,
+        section: str | None = None,
+        entries: Sequence[ShownEntry] | None = None,
+        cover: PictureBox | None = None,
+        **more: Any,
+    ) -> PageRecord:
+        """A page: `section` is its own address unless told; it is dated by the last of its `entries`, or by the last
+        day worked where it is about all of them. `more` are fields of the page's record.
+        """
+        last = self.view.last_day if entries is None else entries[-1].date if entries else None
+        return PageRecord(
+            address=address,
+            template=template,
+            title=title,
+            description=description,
+            record=record,
+            section=address if section is None else section,
+            **{
+                "updated": last.isoformat() if last else "",
+                "picture": cover.middle.address if cover else "",
+                "picture_alt": cover.alt if cover else "",
+                **more,
+            },
+        )
+
     # -- pictures and prose ----------------------------------------------------------------
 
     def boxes(self, entry: ShownEntry) -> tuple[PictureBox, ...]:
-        """The pictures of a sheet in capture order."""
+        """The pictures of an entry in capture order."""
         if entry.id not in self._boxes:
             self._boxes[entry.id] = tuple(
                 plan_picture(
@@ -180,7 +216,7 @@ class SiteContext:
         return self._inspection_boxes[inspection.id]
 
     def box_at(self, src_uri: str) -> PictureBox | None:
-        """The picture of a file, whichever sheet or inspection it belongs to."""
+        """The picture of a file, whichever entry or inspection it belongs to."""
         if self._box_at is None:
             self._box_at = {
                 photo.src_uri: box
@@ -194,7 +230,7 @@ class SiteContext:
         return self._box_at.get(src_uri)
 
     def cover(self, entry: ShownEntry) -> PictureBox | None:
-        """The picture that stands for a sheet, or None where it has no usable one."""
+        """The picture that stands for an entry, or None where it has no usable one."""
         photo = entry.cover
         if photo is None:
             return None
@@ -204,7 +240,7 @@ class SiteContext:
         return next((box for box in self.boxes(entry) if box.usable), None)
 
     def prose(self, entry: ShownEntry) -> Prose:
-        """The body of a sheet as it stands on its own page."""
+        """The body of an entry as it stands on its own page."""
         if entry.id not in self._prose:
             self._prose[entry.id] = self._entry_prose(entry)
         return self._prose[entry.id]
@@ -214,7 +250,7 @@ class SiteContext:
         shelf = self._kept_prose
         if shelf is not None:
             key = shelf.key(self._prose_rules, entry.body, entry.title, entry.src_uri, boxes)
-            if (kept := shelf.find(key, self.terms)) is not None:
+            if (kept := shelf.find_prose(key, self.terms)) is not None:
                 return kept
         prose = self.render_body(
             entry.body,
@@ -224,7 +260,7 @@ class SiteContext:
             boxes={photo.name: box for photo, box in zip(entry.photos, boxes, strict=True)},
         )
         if shelf is not None:
-            shelf.put(key, prose)
+            shelf.put_prose(key, prose)
         return prose
 
     def render_body(
@@ -245,10 +281,10 @@ class SiteContext:
             body, src_uri=src_uri, title=title, linker=linker, boxes=boxes or {}, explain=explain, anchored=anchored
         )
 
-    # -- sheets ----------------------------------------------------------------------------
+    # -- entries ----------------------------------------------------------------------------
 
     def card(self, entry: ShownEntry) -> Card:
-        """A sheet as other pages show it."""
+        """An entry as other pages show it."""
         if entry.id not in self._cards:
             self._cards[entry.id] = self._card(entry)
         return self._cards[entry.id]
@@ -291,7 +327,7 @@ class SiteContext:
         return say_steps([step.id for step in steps], self.order)
 
     def block(self, entry: ShownEntry) -> tuple[Cell, ...]:
-        """The title block of a sheet (docs/format.md): DAY · DATE · ASSEMBLY · STEPS · HOURS · HOURS TO DATE · BY."""
+        """The title block of an entry (docs/format.md): DAY · DATE · ASSEMBLY · STEPS · HOURS · HOURS TO DATE · BY."""
         minutes = say_minutes(entry.minutes) if entry.time else "not told"
         return (
             Cell(label="Day", value="Draft" if entry.draft else str(entry.day), strong=True),
@@ -332,12 +368,12 @@ class SiteContext:
             closes=step.closes,
             when=say_date(progress.done_on) if progress.done_on and progress.state is State.DONE else "",
             when_address=self.addresses.entry_address.get(progress.done_in or "", ""),
-            entries=say_count(entries, "sheet") if entries else "",
+            entries=say_count(entries, "entry", "entries") if entries else "",
             times_over=say_count(progress.times_done_over, "time") if progress.times_done_over else "",
         )
 
     def entry_steps(self, entry: ShownEntry) -> tuple[StepLine, ...]:
-        """What a sheet did to each of its steps, in the manual's order."""
+        """What an entry did to each of its steps, in the manual's order."""
         marks: dict[str, Mark] = {}
         for step in entry.begun:
             marks[step.id] = Mark(kind=MARKS[State.UNDER_WAY].kind, word="begun")

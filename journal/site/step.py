@@ -1,4 +1,4 @@
-"""Pages by step: the whole manual to follow along, and how each step was done."""
+"""The page of a step: how it was done, every entry that names it, its twin on the other side."""
 
 from __future__ import annotations
 
@@ -15,39 +15,16 @@ from journal.view.page_parts import Card, Cell, Drawing, Link, Mark, PageRecord,
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import ShownEntry
 
-ON_FOLLOW = 500
-"""Steps on the follow-along page before each assembly keeps its own list (about 400 bytes a step)."""
 QUOTED = 1600
-"""Characters of a sheet's text quoted on a step's page before the rest is left to the sheet."""
+"""Characters of an entry's text quoted on a step's page before the rest is left to the entry."""
 ENTRIES_QUOTED = 25
-"""Sheets quoted in full on one step's page; further ones are listed."""
+"""Entries quoted in full on one step's page; further ones are listed."""
 PICTURES = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StepGroup:
-    """The steps of one assembly on the follow-along page."""
-
-    title: str
-    address: str
-    words: str
-    mark: Mark
-    steps: tuple[StepLine, ...]
-    anchor: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FollowPage:
-    """What the template `steps.html` places."""
-
-    title: str
-    intro: str
-    groups: tuple[StepGroup, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Telling:
-    """One sheet as a step's page quotes it: what it did to the step, its text, its pictures."""
+    """One entry as a step's page quotes it: what it did to the step, its text, its pictures."""
 
     card: Card
     mark: Mark
@@ -86,47 +63,8 @@ class StepPage:
     after: StepLine | None
 
 
-def follow_page(site: SiteContext) -> PageRecord:
-    """All steps in the manual's order; only the assemblies where that would be too long a page."""
-    view = site.view
-    whole = len(view.steps) <= ON_FOLLOW
-    groups = []
-    for assembly in view.assemblies.values():
-        ids = site.addresses.steps_of[assembly.id]
-        if not ids:
-            continue
-        progress = view.assembly_progress[assembly.id]
-        address = site.addresses.assembly_address[assembly.id]
-        groups.append(
-            StepGroup(
-                title=assembly.title,
-                address=address if whole else f"{address}#steps",
-                words=f"{progress.steps_done} of {say_count(progress.steps, 'step')} done",
-                mark=Mark(kind=progress.state.value.replace(" ", "-"), word=progress.state.value),
-                steps=tuple(site.step_line(view.steps[step]) for step in ids) if whole else (),
-                anchor=address.strip("/").replace("/", "-"),
-            )
-        )
-    return PageRecord(
-        address=STEPS,
-        template="steps.html",
-        title="Follow along by step",
-        description=f"The manual’s steps for {view.aircraft.name}: {view.steps_done} of {len(view.steps)} done "
-        f"({say_share(view.steps_done, len(view.steps))}), each with how it was done.",
-        html="",
-        record=FollowPage(
-            title="Follow along by step",
-            intro="The manual’s steps in its order. Open a step to see how it was done here: text, pictures, "
-            "tools, and what had to be done over.",
-            groups=tuple(groups),
-        ),
-        section=STEPS,
-        updated=view.last_day.isoformat() if view.last_day else "",
-    )
-
-
 def step_page(site: SiteContext, step: Step) -> PageRecord:
-    """How `step` was done: every sheet that names it, oldest first."""
+    """How `step` was done: every entry that names it, oldest first."""
     view = site.view
     address = site.addresses.step_address[step.id]
     entries = site.addresses.by_step.get(step.id, ())
@@ -139,17 +77,16 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
     tools = dict.fromkeys(site.tool_link(tool) for entry in entries for tool in entry.tools)
     methods = dict.fromkeys(site.method_link(method) for entry in entries for method in entry.methods)
     states = site.states_now()
-    return PageRecord(
-        address=address,
-        template="step.html",
-        title=f"Step {step.id}: {step.title}",
-        description=shorten(
+    return site.page(
+        address,
+        "step.html",
+        f"Step {step.id}: {step.title}",
+        shorten(
             f"How step {step.id} of {view.assemblies[step.assembly].title}, {step.title}, was done: "
             f"{line.mark.word}, {line.entries or 'no entry yet'}.",
             200,
         ),
-        html="",
-        record=StepPage(
+        StepPage(
             id=step.id,
             title=step.title,
             block=_block(site, step, line, entries),
@@ -181,9 +118,8 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
             after=site.step_line(view.steps[of_assembly[place + 1]]) if place + 1 < len(of_assembly) else None,
         ),
         section=STEPS,
-        picture=cover.middle.address if cover else "",
-        picture_alt=cover.alt if cover else "",
-        updated=entries[-1].date.isoformat() if entries else "",
+        entries=entries,
+        cover=cover,
         kind="article",
     )
 
@@ -205,8 +141,8 @@ def _block(site: SiteContext, step: Step, line: StepLine, entries: tuple[ShownEn
         ),
         Cell(label="Done over", value=line.times_over or ("never" if done else NOTHING)),
         Cell(
-            label="Hours of its sheets",
-            value=f"{say_minutes(minutes)} on {say_count(len(entries), 'sheet')}" if entries else NOTHING,
+            label="Hours of its entries",
+            value=f"{say_minutes(minutes)} on {say_count(len(entries), 'entry', 'entries')}" if entries else NOTHING,
             span=3,
         ),
     )
@@ -222,7 +158,7 @@ def _telling(site: SiteContext, entry: ShownEntry, step: Step) -> Telling:
         html.append(passage)
         length += characters
     boxes = [box for box in site.boxes(entry) if box.usable]
-    # Pictures that name a step belong to it alone; the others may show any step of the sheet.
+    # Pictures that name a step belong to it alone; the others may show any step of the entry.
     fitting = [box for box in boxes if box.step == step.id] or [box for box in boxes if not box.step]
     mark = next(line.mark for line in site.entry_steps(entry) if line.id == step.id)
     return Telling(
@@ -231,7 +167,7 @@ def _telling(site: SiteContext, entry: ShownEntry, step: Step) -> Telling:
         html=markup("\n".join(html)),
         cut=len(html) < len(prose.passages),
         pictures=tuple(fitting[:PICTURES]),
-        more_pictures=f"{say_count(len(fitting) - PICTURES, 'more picture')} on the sheet"
+        more_pictures=f"{say_count(len(fitting) - PICTURES, 'more picture')} in the entry"
         if len(fitting) > PICTURES
         else "",
         tables=entry_tables(entry),

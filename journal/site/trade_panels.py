@@ -28,13 +28,13 @@ def trade_panels(site: SiteContext) -> Iterator[tuple[str, tuple[Panel, ...]]]:
             html = render_checks(entry.tables, unfolded=site.everything)
             panels.append(Panel(heading="Held against published figures", html=html))
         if named := parts_named(entry, site.view, finder):
-            panels.append(Panel(heading="Parts named on this sheet", table=named))
+            panels.append(Panel(heading="Parts named in this entry", table=named))
         if panels:
             yield entry.id, tuple(panels)
 
 
 def render_checks(tables: Sequence[TradeTable], *, unfolded: bool) -> str:
-    """The small tables of one sheet as HTML, with the caution under them.
+    """The small tables of one entry as HTML, with the caution under them.
 
     Of several sets only those with something outside a limit stand open, unless all are to be `unfolded`
     (for the record, which may be printed).
@@ -107,7 +107,7 @@ def _joined_units(text: str) -> str:
 
 
 def parts_named(entry: ShownEntry, view: View, finder: PartFinder) -> Table | None:
-    """The parts of the inventory that the words of a sheet name, each with its way to the inventory."""
+    """The parts of the inventory that the words of an entry name, each with its way to the inventory."""
     words = "\n".join([entry.title, entry.body, *(photo.caption for photo in entry.photos)])
     named = dict.fromkeys(mention.part for mention in finder.find(words))
     if not named:

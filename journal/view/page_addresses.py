@@ -27,7 +27,7 @@ K = TypeVar("K")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Neighbours:
-    """The sheets before and after one, or None at the ends."""
+    """The entries before and after one, or None at the ends."""
 
     before: ShownEntry | None = None
     after: ShownEntry | None = None

@@ -17,9 +17,9 @@ from collecting import judged
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from journal.commands.find import find
+from journal.finding.cards import mark, marked_terms
 from journal.finding.index import pack
 from journal.finding.query import distance, nearest_word, one_slip
-from journal.finding.snippets import mark, marked_terms
 
 pytestmark = pytest.mark.browser
 
@@ -187,7 +187,7 @@ def test_an_answer_is_a_sheet_with_picture_day_and_sentence(page: Page, address:
     assert first.locator(".said-there mark").all_inner_texts() == ["tungsten", "bar", "behind", "flange"]
     image = first.locator("img")
     assert image.evaluate("image => image.decode().then(() => image.naturalWidth > 0)")
-    assert page.locator("#ask-count").inner_text().endswith("sheets")
+    assert page.locator("#ask-count").inner_text().endswith("entries")
     first.locator("h2 a").click()
     page.wait_for_url("**/entries/2025-06-14-rivets-nose-ribs-left/")
 
@@ -315,7 +315,7 @@ def test_what_is_not_there_is_said(page: Page, address: str) -> None:
     """An unknown word is named with the nearest, which is a link that asks again."""
     page.goto(f"{address}find/?q=kauntersinkk+spar")
     settle(page)
-    assert "No sheet has “kauntersinkk”. Did you mean countersink?" in page.locator("#ask-note").inner_text()
+    assert "No entry has “kauntersinkk”. Did you mean countersink?" in page.locator("#ask-note").inner_text()
     page.click("#ask-note a")
     page.wait_for_url("**/find/?q=countersink+spar")
     assert shown(page)[0] in ("2025-04-13-tailplane-countersink", "2025-06-08-spar-countersink")

@@ -159,4 +159,4 @@ def test_the_pages_are_placed(journal: Journal, tmp_path: Path) -> None:
     assert "Pim Castellan" in tally
     entry_html = (site / "entries" / "a" / "index.html").read_text(encoding="utf-8")
     assert "Held against published figures" in entry_html
-    assert "Parts named on this sheet" in entry_html
+    assert "Parts named in this entry" in entry_html
