@@ -282,24 +282,23 @@ def _mend(place: Place) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Before:
-    """The archive that stands at the place already: its listed files by path and by digest."""
+    """The archive that stands at the place already: size of each listed file by path, and its path by digest."""
 
-    root: Path | None = None
-    digests: Mapping[str, str] = field(default_factory=dict)
-    by_digest: Mapping[str, str] = field(default_factory=dict)
+    root: Path = Path()
     sizes: Mapping[str, int] = field(default_factory=dict)
+    by_digest: Mapping[str, str] = field(default_factory=dict)
 
     @classmethod
     def of(cls, path: Path) -> _Before:
         if not is_archive(path):
             return cls()
-        sizes = FolderBag(path).files
-        digests = {name: digest for name, digest in _listed(path, MANIFEST).items() if name in sizes}
-        return cls(root=path, digests=digests, by_digest={d: n for n, d in digests.items()}, sizes=sizes)
+        there, listed = FolderBag(path).files, _listed(path, MANIFEST)
+        sizes = {name: there[name] for name in listed if name in there}
+        return cls(root=path, sizes=sizes, by_digest={listed[name]: name for name in sizes})
 
     def likely_has(self, file: SourceFile) -> bool:
         """Whether a file of this path and size is there; only its digest can tell that it is the same."""
-        return self.sizes.get(file.name) == file.size and file.name in self.digests
+        return self.sizes.get(file.name) == file.size
 
 
 _Tags = Callable[[Mapping[str, str]], Mapping[str, bytes]]
@@ -395,7 +394,7 @@ class _Making:
             (work / folder).mkdir(parents=True, exist_ok=True)
 
         def put(file: SourceFile) -> tuple[str, bool]:
-            if before.root is not None and before.likely_has(file):
+            if before.likely_has(file):
                 digest, size = file_sha256(file.path)
                 old = before.by_digest.get(digest)
                 if old is not None and size == before.sizes[old]:

@@ -575,3 +575,14 @@ def test_digests_are_those_of_fips_180_4(tmp_path: Path, message: bytes, digest:
     assert digests.copy_with_sha256(path, copy) == (digest, len(message))
     assert copy.read_bytes() == message
     assert copy.stat().st_mtime_ns == path.stat().st_mtime_ns
+
+
+def test_work_goes_from_the_largest_to_the_smallest_and_tells_how_far_it_is() -> None:
+    """Every item once with its result; progress is told in bytes and ends at all of them; a failure is not lost."""
+    told: list[tuple[int, int]] = []
+    sizes = {"a": 1, "film": 700, "b": 20, "nothing": 0}
+    done = list(digests.largest_first(str.upper, sizes, lambda *far: told.append(far)))
+    assert done == [("film", "FILM"), ("b", "B"), ("a", "A"), ("nothing", "NOTHING")]
+    assert told == [(700, 721), (720, 721), (721, 721), (721, 721)]
+    with pytest.raises(ValueError, match="invalid literal"):
+        list(digests.largest_first(int, sizes, lambda *far: None))
