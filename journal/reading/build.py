@@ -13,6 +13,7 @@ from typing import TypeVar
 from journal.base.model import Build, Entry, FreePage, Inspection, Material, Record
 from journal.base.problems import Problem, nearest, sort_problems
 from journal.ledger.hours import sort_entries
+from journal.reading.closing import close_build
 from journal.reading.entries import Known, read_entry
 from journal.reading.folders import Examine, ExaminedPhoto, Folder, file_size, list_folder
 from journal.reading.inspections import read_inspection
@@ -184,7 +185,7 @@ def read_build(
         pages=tuple(pages),
         drawing=desk.optional("content/aircraft.svg", read_text, None),
     )
-    return build, sort_problems(problem for notes in desk.sheets for problem in notes.problems)
+    return close_build(build), sort_problems(problem for notes in desk.sheets for problem in notes.problems)
 
 
 def _entry(

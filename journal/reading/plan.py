@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -32,6 +32,10 @@ from journal.reading.tree import Fields, Scalar, parse_yaml
 CLIP_BUDGET_BYTES = 50_000_000
 """What the clips of one entry may weigh on the site where build.yml says nothing."""
 
+KEYS = (
+    *("aircraft", "begun", "zone", "closing_inspections", "show"),
+    *("people", "places", "assemblies", "photos", "clips"),
+)
 SHOWABLE = ("places", "registration", "serial")
 
 
@@ -57,30 +61,12 @@ def read_plan(path: Path, notes: Notes) -> Plan:
     """Read build.yml; every mistake becomes an error in `notes`."""
     with notes.watching() as watch:
         text = read_text(path, notes)
-        plan = _plan(parse_yaml(text, notes), notes) if text is not None else Plan(aircraft=Aircraft(name=""))
-    return replace(plan, whole=not watch.failed)
-
-
-def _plan(fields: Fields, notes: Notes) -> Plan:
-    form = Form(
-        fields,
-        notes,
-        (
-            "aircraft",
-            "begun",
-            "zone",
-            "closing_inspections",
-            "show",
-            "people",
-            "places",
-            "assemblies",
-            "photos",
-            "clips",
-        ),
-    )
-    people = _people(form, notes)
-    assemblies = _assemblies(form, notes)
-    places = _places(form, notes)
+        if text is None:
+            return Plan(aircraft=Aircraft(name=""), whole=False)
+        form = Form(parse_yaml(text, notes), notes, KEYS)
+        people = _people(form, notes)
+        assemblies = _assemblies(form, notes)
+        places = _places(form, notes)
     return Plan(
         aircraft=_aircraft(form, notes),
         begun=form.date("begun"),
@@ -93,6 +79,7 @@ def _plan(fields: Fields, notes: Notes) -> Plan:
         assemblies=assemblies,
         photo_settings=_photo_settings(form, notes),
         clip_budget_bytes=_clip_budget(form, notes),
+        whole=not watch.failed,
     )
 
 
