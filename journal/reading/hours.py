@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
@@ -145,7 +146,7 @@ def parse_hours(
     zone: ZoneInfo | None,
     people: tuple[str, ...] | None,
     default_people: tuple[str, ...],
-    known: frozenset[str] | None,
+    known: Mapping[str, object] | None,
     notes: Notes,
 ) -> tuple[tuple[WorkedTime, ...], tuple[str, ...]] | None:
     """(time per person, people) from `hours`; None with errors where it cannot be read.
