@@ -29,12 +29,13 @@ from journal.reading.table import parse_whole
 from journal.reading.text import Notes
 from journal.reading.tree import Fields, Scalar
 
-BOTH = ("title", "date", "assembly", "steps", "photos", "private")
 ENTRY_KEYS = (
-    *(*BOTH, "begun", "redone", "hours", "people", "place", "tools", "methods"),
-    *("fasteners", "torque", "materials", "answers", "video", "draft"),
+    *("title", "date", "assembly", "steps", "begun", "redone", "hours", "people", "place", "tools", "methods"),
+    *("photos", "fasteners", "torque", "materials", "answers", "video", "private", "draft"),
 )
-INSPECTION_KEYS = (*BOTH, "stage", "inspector", "outcome", "findings")
+INSPECTION_KEYS = (
+    *("title", "date", "assembly", "steps", "stage", "inspector", "outcome", "findings", "photos", "private"),
+)
 
 Examined = Mapping[str, ExaminedPhoto]
 
