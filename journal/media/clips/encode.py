@@ -19,8 +19,7 @@ from pathlib import Path
 
 from PIL import Image, ImageChops
 
-from journal.media.clips.boxes import walk_boxes
-from journal.media.clips.clean import uncleanliness
+from journal.media.clips.boxes import uncleanliness, walk_boxes
 from journal.media.photos.rendition import Recipe
 from journal.media.photos.watermark import draw_mark
 

@@ -1,7 +1,6 @@
-"""Which files count as pictures, what they really are, and whether they are whole.
+"""What files really are, judged by their content, and whether they are whole.
 
-A listing goes by the ending of the name; everything after that goes by the content. The checks
-here read structure only (segments, chunks, boxes), so they cost a few milliseconds and need no
+The checks here read structure only (segments, chunks, boxes), so they cost a few milliseconds and need no
 decoder; what only a decoder can find is found when the picture is rendered.
 """
 
@@ -9,11 +8,7 @@ from __future__ import annotations
 
 import re
 from enum import Enum
-from pathlib import PurePosixPath
 from typing import BinaryIO
-
-PICTURE_ENDINGS = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff"})
-CLIP_ENDINGS = frozenset({".mov", ".mp4", ".m4v"})
 
 MOST_PIXELS = 200_000_000
 """Above this a picture is refused before anything is decoded. Phones reach 199.8 million (16320 x 12240)."""
@@ -44,21 +39,6 @@ class Kind(Enum):
 
 class UnusableError(Exception):
     """Raised inside this package only: the file cannot be used, and the text says why in plain words."""
-
-
-def is_picture_name(name: str) -> bool:
-    """Whether a file of this name in an entry's folder counts as a photo, by its ending, in any case."""
-    return _ending(name) in PICTURE_ENDINGS
-
-
-def is_clip_name(name: str) -> bool:
-    """Whether a file of this name in an entry's folder counts as a short film, by its ending."""
-    return _ending(name) in CLIP_ENDINGS
-
-
-def _ending(name: str) -> str:
-    # What macOS leaves beside each file on a foreign disk (`._IMG_1.jpg`) is no picture.
-    return "" if name.startswith("._") else PurePosixPath(name).suffix.lower()
 
 
 HEAD_BYTES = 64
