@@ -139,7 +139,7 @@ def _people_and_time(form: Form, day: date | None) -> tuple[tuple[str, ...], tup
             hint = "add `hours: 3:15` or `hours: 18:30-21:45`"
             form.notes.finding(form.places.get("hours") or form.place("date"), "no-hours", said, hint)
         return people, (), 0
-    read = parse_hours(node, day, known.zone, given, known.builders, known.lists["person"], form.notes)
+    read = parse_hours(node, day, given, known, form.notes)
     if read is None or day is None:
         return people, (), 0
     time, people = read

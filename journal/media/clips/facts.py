@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import BinaryIO
 
-from journal.media.clips.boxes import Box, BoxError, read_box, walk_boxes
+from journal.media.boxes import Box, BoxError, read_box, walk_boxes
 
 _QUICKTIME_DAY_ONE = datetime(1904, 1, 1, tzinfo=UTC)
 _BRANDLESS = (b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot")

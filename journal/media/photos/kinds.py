@@ -10,6 +10,8 @@ import re
 from enum import Enum
 from typing import BinaryIO
 
+from journal.media.boxes import head_at
+
 MOST_PIXELS = 200_000_000
 """Above this a picture is refused before anything is decoded. Phones reach 199.8 million (16320 x 12240)."""
 
@@ -159,20 +161,16 @@ def read_png_exif(source: BinaryIO) -> bytes | None:
     raise UnusableError(CUT_SHORT)
 
 
+_OUTERMOST = {"ftyp", "meta", "mdat", "moov", "free", "skip", "uuid", "idat"}
+
+
 def _check_boxes(source: BinaryIO) -> None:
     """Walk the outermost boxes (ISO/IEC 14496-12, 4.2); one that reaches past the end is cut short."""
     end, at = size_of(source), 0
     while at + 8 <= end:
-        source.seek(at)
-        head = source.read(16)
-        length, name = _u32(head[:4]), head[4:8]
-        if length == 1:
-            length = int.from_bytes(head[8:16], "big")
-        if length == 0:
-            return
-        known = name in {b"ftyp", b"meta", b"mdat", b"moov", b"free", b"skip", b"uuid", b"idat"}
-        if not known or length < 8:
-            return  # something appended by a maker; the decoder will say what it misses
+        length, name, _ = head_at(source, at)
+        if name not in _OUTERMOST or length < 8:
+            return  # the last box, or something appended by a maker; the decoder will say what it misses
         if at + length > end:
             raise UnusableError(CUT_SHORT)
         at += length

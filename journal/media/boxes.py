@@ -48,38 +48,39 @@ class Box:
         return self.end - self.start
 
 
+def head_at(source: BinaryIO, at: int) -> tuple[int, str, int]:
+    """(length of all, name, length of the head) of the box that begins at `at`; a length of 0 runs to the end."""
+    source.seek(at)
+    head = source.read(16)
+    length, kind = int.from_bytes(head[:4], "big"), head[4:8].decode("latin-1")
+    return (int.from_bytes(head[8:16], "big"), kind, 16) if length == 1 else (length, kind, 8)
+
+
 def walk_boxes(source: BinaryIO) -> Iterator[Box]:
     """Every box of the file, outer before inner, in the order of the file. BoxError where it breaks off."""
-    end = source.seek(0, 2)
-    counted = [0]
-    yield from _walk(source, 0, end, (), counted)
+    for number, box in enumerate(_walk(source, 0, source.seek(0, 2), ())):
+        if number >= MOST_BOXES:
+            raise BoxError("made of too many pieces")
+        yield box
 
 
-def _walk(source: BinaryIO, at: int, end: int, parent: tuple[str, ...], counted: list[int]) -> Iterator[Box]:
+def _walk(source: BinaryIO, at: int, end: int, parent: tuple[str, ...]) -> Iterator[Box]:
     while at + 8 <= end:
-        source.seek(at)
-        head = source.read(16)
-        length, kind = int.from_bytes(head[:4], "big"), head[4:8].decode("latin-1")
-        start = at + 8
-        if length == 1:
-            length, start = int.from_bytes(head[8:16], "big"), at + 16
-        elif length == 0:
+        length, kind, head = head_at(source, at)
+        if length == 0:
             # In a list QuickTime closes with four zero bytes; at the outermost level the box runs to the end.
             if parent:
                 return
             length = end - at
-        if length < start - at or at + length > end:
+        if length < head or at + length > end:
             raise BoxError("cut short")
-        counted[0] += 1
-        if counted[0] > MOST_BOXES:
-            raise BoxError("made of too many pieces")
-        box = Box(names=(*parent, kind), start=start, end=at + length)
+        box = Box(names=(*parent, kind), start=at + head, end=at + length)
         yield box
         inner = _inner_start(source, box)
         if inner is not None:
             if len(box.names) >= DEEPEST:
                 raise BoxError("nested too deeply")
-            yield from _walk(source, inner, box.end, box.names, counted)
+            yield from _walk(source, inner, box.end, box.names)
         at += length
 
 
