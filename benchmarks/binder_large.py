@@ -34,7 +34,7 @@ from journal.base.model import (
     Step,
     WorkedTime,
 )
-from journal.ledger.evidence import gather_evidence
+from journal.ledger.evidence import find_gaps
 from journal.ledger.hours import build_ledger
 from journal.ledger.journal import Journal
 from journal.ledger.progress import replay
@@ -148,7 +148,7 @@ def main() -> None:
         build=build,
         ledger=ledger,
         progress=progress,
-        evidence=gather_evidence(build, ledger, progress, today),
+        evidence=find_gaps(build, ledger, progress, today),
     )
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -158,7 +158,7 @@ def main() -> None:
         shown = {photo.src_uri: picture for photo, picture in zip(photos, made, strict=True)}
         before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
         started = time.perf_counter()
-        binder = plan_binder(journal, open_view(journal, Audience.ARCHIVE), shown, made_on=today)
+        binder = plan_binder(open_view(journal, Audience.ARCHIVE), shown, made_on=today)
         planned = time.perf_counter()
         out = folder / "record.pdf"
         render_binder(binder, out, made_at=datetime(2026, 1, 1, tzinfo=UTC))

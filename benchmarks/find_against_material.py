@@ -28,8 +28,8 @@ from playwright.sync_api import Page, sync_playwright
 from journal.finding.documents import Document, documents
 from journal.finding.rules import CAPTION, TEXT, TITLE
 from journal.ledger.journal import open_journal
-from journal.making.lay_site import build_site
-from journal.view.page_addresses import open_atlas
+from journal.making.host import build_site
+from journal.view.page_addresses import open_addresses
 from journal.view.view import Audience, open_view
 
 ROOT = Path(__file__).parent.parent
@@ -46,9 +46,9 @@ def main() -> None:
         root = ROOT if demo else _collection(Path(scratch))
         journal = open_journal(root, date(2030, 1, 1))
         view = open_view(journal, Audience.PUBLIC)
-        sheets = [document for document in documents(view, open_atlas(view)) if document.kind.is_sheet]
+        entries = [document for document in documents(view, open_addresses(view)) if document.kind.is_entry]
         questions = _questions(TESTS / ("demo_queries.csv" if demo else "collection/queries.csv"))
-        plain = _plain_site(sheets, Path(scratch) / "plain")
+        plain = _plain_site(entries, Path(scratch) / "plain")
         ours = build_site(journal, out=Path(scratch) / "ours")
         with sync_playwright() as playwright:
             browser = playwright.chromium.launch(
@@ -58,7 +58,7 @@ def main() -> None:
             theirs = _ask(browser.new_page(), plain, questions, _ask_plain)
             mine = _ask(browser.new_page(), ours, questions, _ask_ours)
             browser.close()
-    print(f"{len(questions)} questions on {len(sheets)} sheets")
+    print(f"{len(questions)} questions on {len(entries)} sheets")
     print(f"{'kind':<12}{'mkdocs-material':>24}{'this journal':>24}")
     print(f"{'':<12}{'MRR':>12}{'first 3':>12}{'MRR':>12}{'first 3':>12}")
     for kind in [*dict.fromkeys(question[0] for question in questions), "all"]:
@@ -84,15 +84,15 @@ def _questions(file: Path) -> list[Question]:
         return [(row["kind"], row["query"], frozenset(row["wanted"].split(";"))) for row in csv.DictReader(rows)]
 
 
-def _plain_site(sheets: Sequence[Document], folder: Path) -> Path:
+def _plain_site(entries: Sequence[Document], folder: Path) -> Path:
     docs = folder / "docs" / "entries"
     docs.mkdir(parents=True)
-    for sheet in sheets:
-        facts = [p.text for p in sheet.passages if p.field not in (TITLE, CAPTION, TEXT)]
-        captions = [p.text for p in sheet.passages if p.field == CAPTION]
-        text = " ".join(p.text for p in sheet.passages if p.field == TEXT)
-        lines = [f"# {sheet.title}", text, *captions, *facts]
-        (docs / f"{sheet.id}.md").write_text("\n\n".join(lines).replace("#", "\\#").replace("\\#", "#", 1), "utf-8")
+    for entry in entries:
+        facts = [p.text for p in entry.passages if p.field not in (TITLE, CAPTION, TEXT)]
+        captions = [p.text for p in entry.passages if p.field == CAPTION]
+        text = " ".join(p.text for p in entry.passages if p.field == TEXT)
+        lines = [f"# {entry.title}", text, *captions, *facts]
+        (docs / f"{entry.id}.md").write_text("\n\n".join(lines).replace("#", "\\#").replace("\\#", "#", 1), "utf-8")
     (folder / "docs" / "index.md").write_text("# Journal\n", "utf-8")
     (folder / "mkdocs.yml").write_text(
         "site_name: plain\nsite_url: ''\ntheme: {name: material, font: false}\nplugins: [search]\n", "utf-8"

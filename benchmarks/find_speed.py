@@ -33,8 +33,8 @@ from find_builds import write_build
 from journal.finding.scripts import FOLDER
 from journal.ledger.journal import open_journal
 from journal.making.find_pages import find_extras
-from journal.making.lay_site import build_site
-from journal.site.site_context import Desk
+from journal.making.host import build_site
+from journal.site.site_context import SiteContext
 from journal.view.view import Audience, open_view
 
 QUESTIONS = (
@@ -91,7 +91,7 @@ def _site(root: Path, scratch: Path) -> Path:
     journal = open_journal(root, date(2030, 1, 1))
     view = open_view(journal, Audience.PUBLIC)
     begun = time.perf_counter()
-    extras = find_extras(Desk(view, {}))
+    extras = find_extras(SiteContext(view, {}))
     _say("index for the site, made in", f"{time.perf_counter() - begun:.2f} s")
     packed = {name: len(gzip.compress(data, 6)) for name, data in extras.files}
     lexicon = packed[f"{FOLDER}lexicon.js"]

@@ -23,9 +23,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from random import Random
 
-from journal.base.model import Assembly, State, Step
+from journal.base.model import Assembly, State, Step, StepProgress
 from journal.ledger.forecast import forecast
-from journal.ledger.progress import StepProgress
 
 KINDS = ("steady", "seasonal", "breaks", "drifting", "everything")
 STAGES = (0.20, 0.35, 0.50, 0.65, 0.80)

@@ -10,12 +10,12 @@ import pytest
 from making import MakeBuild, entry
 from PIL import Image
 
-from journal.ledger.journal import Journal, open_journal
-from journal.making.film_panels import CLIPS, add_clips, clip_store, film_files
-from journal.media.clips import ClipJob, store
+from journal.ledger.journal import CACHE, Journal, open_journal
+from journal.making.film_panels import CLIPS, add_clips, keep_films
+from journal.media.clips import ClipJob, ClipStore, store
 from journal.media.clips.encode import Encoded, FilmError, OnSecond
 from journal.media.photos.rendition import Recipe
-from journal.site.site_context import Desk, Extras
+from journal.site.site_context import Extras, SiteContext
 from journal.view.shown_pictures import PICTURES
 from journal.view.view import Audience, open_view
 
@@ -51,7 +51,10 @@ def root(make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch) -> Path:
 def made_for(root: Path, audience: Audience) -> tuple[Journal, Extras]:
     """What the clips add to a site for that audience."""
     journal = open_journal(root, date(2026, 3, 1))
-    return journal, add_clips(journal, Desk(open_view(journal, audience), {}))
+    extras = add_clips(SiteContext(open_view(journal, audience), {}), root)
+    if audience is Audience.PUBLIC:
+        keep_films(journal)
+    return journal, extras
 
 
 class _Tags(HTMLParser):
@@ -86,13 +89,11 @@ def test_a_sheet_shows_its_films_under_posters_that_load_late(root: Path) -> Non
 
 def test_private_clips_are_nowhere_on_the_site(root: Path) -> None:
     """Neither a clip marked private nor one of a private entry is made, linked or named."""
-    journal, extras = made_for(root, Audience.PUBLIC)
+    _, extras = made_for(root, Audience.PUBLIC)
     films = [path.read_bytes() for name, path in extras.linked.items() if name.startswith(CLIPS)]
     assert sorted(film.split(b"\0")[0] for film in films) == [b"film of one.mov", b"film of two.mp4"]
     assert "mine" not in extras.panels["a"][0].html
     assert set(extras.panels) == {"a"}
-    view = open_view(journal, Audience.PUBLIC)
-    assert film_files(journal, view.sheets) == {name.rpartition("/")[2] for name in extras.linked}
 
 
 def test_the_archive_has_them_all_with_their_originals(root: Path) -> None:
@@ -104,7 +105,7 @@ def test_the_archive_has_them_all_with_their_originals(root: Path) -> None:
     assert "b" in extras.panels
     # The next public site does not throw the archive's films away: they took long to make.
     made_for(root, Audience.PUBLIC)
-    shelf = clip_store(root)
+    shelf = ClipStore(root, root / CACHE / "clips")
     settings = open_journal(root, date(2026, 3, 1)).build.photo_settings
     wanted = ("content/entries/a/mine.mov", "content/entries/b/hidden.mov")
     jobs = [ClipJob(src_uri=src_uri, settings=settings) for src_uri in wanted]

@@ -10,9 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.base.model import Assembly, State
-from journal.base.problems import Grade, Problem
-from journal.ledger.drawing import (
+from journal.base.drawing import (
     MOST_BYTES,
     SVG,
     DrawnAssembly,
@@ -21,6 +19,8 @@ from journal.ledger.drawing import (
     render_drawing,
     render_legend,
 )
+from journal.base.model import Assembly, State
+from journal.base.problems import Grade, Problem
 
 ROOT = Path(__file__).parents[1]
 OURS = (ROOT / "content" / "aircraft.svg").read_text(encoding="utf-8")

@@ -24,10 +24,11 @@ from journal.base.model import (
     Role,
     Step,
     WorkedTime,
+    sort_entries,
 )
 from journal.base.problems import Grade, Problem, error, finding
-from journal.ledger.evidence import RULES, check_evidence, entry_text, gather_evidence
-from journal.ledger.hours import build_ledger, sort_entries
+from journal.ledger.evidence import RULES, check_evidence, entry_text, find_gaps
+from journal.ledger.hours import build_ledger
 from journal.ledger.progress import replay
 
 TODAY = date(2026, 6, 30)
@@ -208,8 +209,8 @@ def test_a_photo_of_another_step_shows_only_that_step():
 def test_a_photo_elsewhere_may_name_the_step():
     """A picture in another entry, or of an inspection, counts where it names the step."""
     assert words(entry("one", photos=(picture(step="5.1"),)), entry("two", steps=("5.1",), photos=())) == []
-    look = closing_look(photos=(picture("look.jpg", step="5.1"),))
-    assert words(entry("one"), entry("two", steps=("5.1",), photos=()), inspections=(look,)) == []
+    inspection = closing_look(photos=(picture("look.jpg", step="5.1"),))
+    assert words(entry("one"), entry("two", steps=("5.1",), photos=()), inspections=(inspection,)) == []
 
 
 def test_an_unreadable_photo_shows_nothing():
@@ -381,8 +382,8 @@ def test_closing_inspection_does(outcome: Outcome):
     """A passed closing inspection of the assembly or the step does, under every rule of the authority."""
     for rule in ClosingInspections:
         for target in ({"assembly": "flaps"}, {"assembly": None, "steps": ("5.4",)}, {"steps": ("5.3",)}):
-            look = closing_look(outcome=outcome, **target)
-            assert words(entry(**CLOSED), inspections=(look,), closing_inspections=rule) == []
+            inspection = closing_look(outcome=outcome, **target)
+            assert words(entry(**CLOSED), inspections=(inspection,), closing_inspections=rule) == []
 
 
 @pytest.mark.parametrize(
@@ -530,7 +531,7 @@ def test_drafts_are_no_evidence_and_private_entries_are():
 def test_an_answered_gap_is_listed_apart():
     """The builder's reason takes a gap out of the open list and stands beside it."""
     build = built(entry("one", steps=("5.1",), body="", answers={"no-text": "told in the pictures"}))
-    result = gather_evidence(build, build_ledger(build), replay(build), TODAY)
+    result = find_gaps(build, build_ledger(build), replay(build), TODAY)
     assert result.gaps == ()
     (gap,) = result.answered
     assert (gap.problem.word, gap.answer, gap.answered_in) == ("no-text", "told in the pictures", "one")
@@ -559,7 +560,7 @@ def test_an_answer_to_nothing_is_told():
     build = built(entry(answers={"rivet-long": "measured"}))
     ledger, progress = build_ledger(build), replay(build)
     assert check_evidence(build, ledger, progress, TODAY) == ()
-    (gap,) = gather_evidence(build, ledger, progress, TODAY, others=()).gaps
+    (gap,) = find_gaps(build, ledger, progress, TODAY, others=()).gaps
     assert gap.problem.word == "answer-unused"
 
 
@@ -572,7 +573,7 @@ def test_findings_made_elsewhere_are_answered_too():
         finding("content/build.yml", None, "no-zone", "no zone"),
         error(here.src_uri, (1, 1), "no-hours", "stop"),
     )
-    result = gather_evidence(build, build_ledger(build), replay(build), TODAY, others=others)
+    result = find_gaps(build, build_ledger(build), replay(build), TODAY, others=others)
     assert [gap.problem.word for gap in result.answered] == ["no-hours"]
     assert [problem.word for problem in result.problems] == ["no-zone"]
     assert [gap.problem.word for gap in result.gaps_of("one")] == ["no-hours"]

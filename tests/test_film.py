@@ -23,8 +23,8 @@ from journal.commands.main import main
 from journal.commands.terminal import CAUTION
 from journal.ledger.journal import open_journal
 from journal.site.cards import Face
-from journal.site.site_context import Desk
-from journal.view.view import Audience, Sheet, View, open_view
+from journal.site.site_context import SiteContext
+from journal.view.view import Audience, ShownEntry, View, open_view
 
 TODAY = date(2026, 3, 1)
 
@@ -61,15 +61,15 @@ LONG = "How, after three attempts and two evenings, the nose ribs held still eno
 
 def long_card(view: View) -> FilmCard:
     """A sheet whose every word is too long."""
-    sheet = replace(
-        view.sheets[0],
+    entry = replace(
+        view.entries[0],
         title=LONG,
         steps=tuple(view.steps.values())[::2],
-        assembly=replace(view.sheets[0].assembly, title="Horizontal stabiliser, elevator and trim tab assembly"),
+        assembly=replace(view.entries[0].assembly, title="Horizontal stabiliser, elevator and trim tab assembly"),
         minutes=123_456,
         minutes_to_date=12_345_678,
     )
-    return replace(plan_card(view, sheet), aircraft="An aircraft with a very long name " * 4)
+    return replace(plan_card(view, entry), aircraft="An aircraft with a very long name " * 4)
 
 
 @pytest.mark.parametrize("size", list(Size), ids=lambda size: size.word)
@@ -77,7 +77,7 @@ def long_card(view: View) -> FilmCard:
 def test_a_strip_is_transparent_but_for_its_foot(root: Path, size: Size, long: bool) -> None:
     """The card is as large as the frame, empty above and at the edges, whatever is written on it."""
     view = view_of(root)
-    card = long_card(view) if long else plan_card(view, view.sheets[0])
+    card = long_card(view) if long else plan_card(view, view.entries[0])
     strip = opened(render_strip(card, size))
     width, height = size.value
     assert (strip.size, strip.mode) == (size.value, "RGBA")
@@ -107,14 +107,14 @@ def test_a_title_card_covers_the_frame(root: Path, size: Size) -> None:
 
 def test_the_same_sheet_gives_the_same_bytes(root: Path) -> None:
     """Cards can be made again without a film having to be cut again."""
-    card = plan_card(view_of(root), view_of(root).sheets[0])
+    card = plan_card(view_of(root), view_of(root).entries[0])
     assert render_strip(card, Size.SQUARE) == render_strip(card, Size.SQUARE)
 
 
 def test_every_assembly_stands_on_the_card_in_its_state_of_that_day(root: Path) -> None:
     """The drawing changes with the states, and so do the counts under it."""
     view = view_of(root)
-    card = plan_card(view, view.sheets[0])
+    card = plan_card(view, view.entries[0])
     assert {one.id: one.state for one in card.drawn} == {
         "workshop": State.NOT_BEGUN,
         "flaps": State.UNDER_WAY,
@@ -130,7 +130,7 @@ def test_every_assembly_stands_on_the_card_in_its_state_of_that_day(root: Path) 
 def test_a_build_without_a_drawing_names_the_assembly_instead(make_build: MakeBuild) -> None:
     """No drawing, or one that cannot be used, leaves a card that still says all in words."""
     view = view_of(make_build({"entries/a/index.md": entry("steps: [5.1]"), "aircraft.svg": "<svg"}))
-    strip = opened(render_strip(plan_card(view, view.sheets[0]), Size.FULL_HD))
+    strip = opened(render_strip(plan_card(view, view.entries[0]), Size.FULL_HD))
     assert strip.crop((110, 790, 430, 990)).convert("RGB").getcolors(100_000) is not None
 
 
@@ -155,10 +155,10 @@ def test_no_text_leaves_its_box(words: str, width: int, tall: int, most_lines: i
         assert found[3] <= box[3] + tall // 4
 
 
-def said(root: Path, sheet: Sheet | None = None, site_url: str = "https://tarn.example/") -> str:
-    """The description of the first sheet, or of `sheet`."""
+def said(root: Path, entry: ShownEntry | None = None, site_url: str = "https://tarn.example/") -> str:
+    """The description of the first sheet, or of `entry`."""
     view = view_of(root)
-    return describe(Desk(view, {}), sheet or view.sheets[0], site_url)
+    return describe(SiteContext(view, {}), entry or view.entries[0], site_url)
 
 
 def test_a_description_tells_the_day_and_explains_its_words(root: Path) -> None:
@@ -189,8 +189,8 @@ def test_a_description_without_an_address_names_none(root: Path) -> None:
 def test_a_long_description_keeps_its_address_and_its_caution(root: Path) -> None:
     """What is too much goes from the end of the list, line by line."""
     view = view_of(root)
-    sheet = replace(view.sheets[0], tools=tuple(f"tool number {number}" for number in range(2000)))
-    text = said(root, sheet)
+    entry = replace(view.entries[0], tools=tuple(f"tool number {number}" for number in range(2000)))
+    text = said(root, entry)
     assert len(text) <= MOST_CHARACTERS
     assert "\n…\n" in text
     assert "https://tarn.example/entries/" in text

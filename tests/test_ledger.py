@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from making import BUILD_YML, MakeBuild, entry, read
 
-from journal.base.model import Aircraft, Assembly, Build, Entry, Person, Role, WorkedTime
-from journal.ledger.hours import build_ledger, month_of, sort_entries
+from journal.base.formatting import month_of
+from journal.base.model import Aircraft, Assembly, Build, Entry, Person, Role, WorkedTime, sort_entries
+from journal.ledger.hours import build_ledger
 
 ASSEMBLIES = {
     "workshop": Assembly(id="workshop", title="Workshop", counts=False),

@@ -20,8 +20,9 @@ import pytest
 from making import MakeBuild, entry
 from PIL import Image
 
+from journal.base.problems import SiteError
 from journal.ledger.journal import open_journal
-from journal.making.lay_site import SiteError, build_site
+from journal.making.host import build_site
 from journal.view.view import Audience
 
 LEAST = """\

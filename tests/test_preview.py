@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.commands.preview import WAIT, Studio, serving
+from journal.commands.preview import WAIT, LivePages, serving
 
 BUILD = Path(__file__).parent / "builds" / "first-weeks"
 SPAR = "content/entries/2026-01-25-spar/index.md"
@@ -25,7 +25,7 @@ def root(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def preview(root: Path) -> Iterator[tuple[Studio, int]]:
+def preview(root: Path) -> Iterator[tuple[LivePages, int]]:
     """A running preview of it."""
     with serving(root) as running:
         yield running
@@ -74,14 +74,14 @@ def soon(port: int, path: str, words: str) -> str:
         ("/assets/journal.css", "{"),
     ],
 )
-def test_every_kind_of_page_is_made_when_asked_for(preview: tuple[Studio, int], path: str, words: str) -> None:
+def test_every_kind_of_page_is_made_when_asked_for(preview: tuple[LivePages, int], path: str, words: str) -> None:
     """Pages, drafts, pages by year, the find page, feeds, styles."""
     status, page = get(preview[1], path)
     assert status == 200
     assert words in page
 
 
-def test_pictures_are_served_as_renditions_only(preview: tuple[Studio, int], root: Path) -> None:
+def test_pictures_are_served_as_renditions_only(preview: tuple[LivePages, int], root: Path) -> None:
     """What the page names is there; originals and private photos are not to be had."""
     _, page = get(preview[1], "/entries/2026-01-17-ribs/")
     name = page.split("pictures/")[1].split(".jpg")[0] + ".jpg"
@@ -100,14 +100,14 @@ def test_pictures_are_served_as_renditions_only(preview: tuple[Studio, int], roo
         assert "Bergstrom" not in body
 
 
-def test_private_entries_stay_hidden(preview: tuple[Studio, int]) -> None:
+def test_private_entries_stay_hidden(preview: tuple[LivePages, int]) -> None:
     """The preview shows what followers will see, and drafts."""
     status, page = get(preview[1], "/entries/2026-01-18-quiet/")
     assert status == 404
     assert "needs to know" not in page
 
 
-def test_a_save_is_shown_and_open_pages_are_told(preview: tuple[Studio, int], root: Path) -> None:
+def test_a_save_is_shown_and_open_pages_are_told(preview: tuple[LivePages, int], root: Path) -> None:
     """The page that waits hears of the save; asked again, it shows the new text."""
     studio, port = preview
     assert "on its stands" in get(port, "/entries/2026-01-25-spar/")[1]
@@ -122,7 +122,7 @@ def test_a_save_is_shown_and_open_pages_are_told(preview: tuple[Studio, int], ro
     soon(port, "/entries/2026-01-25-spar/", "on the long bench")
 
 
-def test_reading_does_not_count_as_saving(preview: tuple[Studio, int]) -> None:
+def test_reading_does_not_count_as_saving(preview: tuple[LivePages, int]) -> None:
     """Pages asked for do not reload one another for ever."""
     studio, port = preview
     get(port, "/")
@@ -133,7 +133,7 @@ def test_reading_does_not_count_as_saving(preview: tuple[Studio, int]) -> None:
     assert studio.wait(seen, 0.5) == seen
 
 
-def test_a_mistake_stands_in_the_place_of_the_page(preview: tuple[Studio, int], root: Path) -> None:
+def test_a_mistake_stands_in_the_place_of_the_page(preview: tuple[LivePages, int], root: Path) -> None:
     """With file, line and mend; the rest of the site goes on; mended, the page is back."""
     port = preview[1]
     change(root, SPAR, "assembly: left wing", "assembly: left wimg")
@@ -145,7 +145,7 @@ def test_a_mistake_stands_in_the_place_of_the_page(preview: tuple[Studio, int], 
     soon(port, "/entries/2026-01-25-spar/", "on its stands")
 
 
-def test_a_broken_mkdocs_yml_is_told_and_mended(preview: tuple[Studio, int], root: Path) -> None:
+def test_a_broken_mkdocs_yml_is_told_and_mended(preview: tuple[LivePages, int], root: Path) -> None:
     """The server lives on and says what is wrong."""
     port = preview[1]
     change(root, "mkdocs.yml", "plugins: [search, journal]", "plugins: [search]")
@@ -154,7 +154,7 @@ def test_a_broken_mkdocs_yml_is_told_and_mended(preview: tuple[Studio, int], roo
     soon(port, "/", "Steps done")
 
 
-def test_only_this_machine_is_answered(preview: tuple[Studio, int], root: Path) -> None:
+def test_only_this_machine_is_answered(preview: tuple[LivePages, int], root: Path) -> None:
     """A page elsewhere cannot read drafts by pointing a name of its own here; a shared preview answers all."""
     assert get(preview[1], "/", host="evil.example")[0] == 403
     assert get(preview[1], "/", host="localhost:80")[0] == 200

@@ -26,7 +26,7 @@ from journal.commands.publish import commands, folder
 from journal.commands.publish.folder import LIST, NotSentError, plan_folder, send_to_folder
 from journal.commands.publish.git import MARK, Git
 from journal.ledger.journal import open_journal
-from journal.making import lay_site
+from journal.making import host
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanner
 from journal.making.scan_pictures import metadata_in
@@ -322,7 +322,7 @@ def small_site(root: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (site / "entries/notes.txt").write_text("Ask Bo Lindqvist")
         return site
 
-    monkeypatch.setattr(lay_site, "build_site", build)
+    monkeypatch.setattr(host, "write_site", build)
     return site
 
 

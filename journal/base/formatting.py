@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from decimal import Decimal
 
 WHO_DECIDES = (
     "The kit’s manual and drawings come first, then the rules of the authority, then the word of a licensed inspector"
@@ -70,3 +71,14 @@ def say_steps(steps: Sequence[str], order: Sequence[str]) -> str:
         else:
             runs.append([step])
     return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs)
+
+
+def month_of(day: date) -> str:
+    """`2026-02`, the key of a month."""
+    return f"{day.year:04d}-{day.month:02d}"
+
+
+def say_money(amount: Decimal) -> str:
+    """`1,299.90`: thousands apart, at least two decimals, as many as were written."""
+    places = max(2, -int(amount.normalize().as_tuple().exponent)) if amount else 2
+    return f"{amount:,.{places}f}"

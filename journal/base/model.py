@@ -500,3 +500,54 @@ class Build:
     def steps_of(self, assembly: str) -> tuple[Step, ...]:
         """The steps of one assembly in the manual's order."""
         return tuple(step for step in self.steps.values() if step.assembly == assembly)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepProgress:
+    """Where one step stands. `reopened` means it was done once and is under way again.
+
+    `entries` are the IDs of all entries that name it, in journal order; `done_in` the entry that
+    last finished it and `done_on` its date; `first_done_on` the first time.
+    """
+
+    state: State = State.NOT_BEGUN
+    reopened: bool = False
+    times_done_over: int = 0
+    entries: tuple[str, ...] = ()
+    done_in: str | None = None
+    done_on: date | None = None
+    first_done_on: date | None = None
+
+    @property
+    def word(self) -> str:
+        """The state as it is shown, with its qualifier: `done`, `done over`, `reopened` …"""
+        if self.reopened:
+            return "reopened"
+        if self.state is State.DONE and self.times_done_over:
+            return "done over"
+        return self.state.value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AssemblyProgress:
+    """Where one assembly stands: steps done of all, and the word for it."""
+
+    state: State = State.NOT_BEGUN
+    steps_done: int = 0
+    steps: int = 0
+
+
+def photo_day(photo: Photo, told_on: date) -> date:
+    """The day a picture is evidence for: its capture day, or `told_on` where the camera did not tell."""
+    taken = photo.facts.taken
+    return taken.date() if taken and photo.facts.clock_set else told_on
+
+
+def sort_entries(entries: list[Entry]) -> tuple[Entry, ...]:
+    """Journal order: date, first clock time (none comes after), folder name."""
+    return tuple(
+        sorted(
+            entries,
+            key=lambda e: (e.date, e.starts_at is None, e.starts_at or 0, e.id),
+        )
+    )

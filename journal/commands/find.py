@@ -265,7 +265,7 @@ class _Door:
         self.lines: Sequence[Hit] = ()
         if self.plan.slots:
             answer = Ranker(self.lexicon, index.postings).answer(self.plan, filters.passes)
-            self.sheets, self.rarity = answer.sheets, answer.rarity
+            self.sheets, self.rarity = answer.entries, answer.rarity
             self.lines = () if filters.tests else answer.lines[:_LINES_SHOWN]
         elif not question.strip():
             self.sheets = _newest_first(index, filters)

@@ -41,7 +41,7 @@ COMMANDS = {
     "publish": "journal.commands.publish.commands",
     "card": "journal.commands.film.commands",
     "seal": "journal.commands.record",
-    "archive": "journal.making.archive_parts",
+    "archive": "journal.commands.record",
     "verify": "journal.commands.record",
 }
 """Every command in the order of the work, and the module that holds it where it is not this one."""
@@ -207,9 +207,8 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
       journal site
       journal site --out /mnt/stick/journal
     """
-    from journal.ledger.journal import CACHE
-    from journal.making.lay_site import build_site, load_settings, site_problems
-    from journal.media.clips import check_made_films
+    from journal.making.host import load_settings, site_options, write_site
+    from journal.making.lay_site import lay_site, site_problems
     from journal.view.view import Audience
 
     settings = load_settings(root, out=out)
@@ -221,11 +220,11 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
     if has_errors(problems) or (strict and problems):
         click.echo(f"No site was made: {sum_up(problems)}.", err=True)
         sys.exit(EXIT_ERRORS)
-    with Bar("photos") as bar:
-        folder = build_site(journal, out=out, audience=Audience.PUBLIC, on_photos=bar.tell, on_problems=print_problems)
-    print_problems(
-        [one for one in check_made_films(root, root / CACHE / "clips", journal.build) if one not in problems]
-    )
+    with Bar("photos") as photos, Bar("making films (seconds)") as films:
+        options = site_options(settings, Audience.PUBLIC)
+        laid = lay_site(journal, options, on_photos=photos.tell, on_films=films.tell)
+    folder = write_site(laid, settings)
+    print_problems(laid.late)
     ledger = journal.ledger
     click.echo(
         f"{say_count(len(journal.build.entries), 'entry', 'entries')} on {say_count(ledger.days, 'day')}, "

@@ -13,7 +13,7 @@ import os
 import socket
 import threading
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field
 from functools import partial
 from html import escape
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -23,41 +23,23 @@ from urllib.parse import parse_qs, unquote, urlsplit
 
 import click
 
-from journal.base.addresses import FIND
 from journal.base.formatting import say_count
-from journal.base.problems import Grade, Problem, render_problem, sort_problems
+from journal.base.problems import Problem, SiteError, render_problem
 from journal.commands.terminal import EXIT_USE, build_option, fail, today
-from journal.ledger.journal import CACHE, open_journal
-from journal.making.film_panels import add_clips
-from journal.making.incremental import KeptProse
-from journal.making.lay_site import (
-    CONTRIBUTORS,
-    SETTINGS,
-    SiteError,
-    draw_environment,
-    load_settings,
-    merge_extras,
-    render_pictures,
-    site_problems,
-    use_own_theme,
-)
+from journal.ledger.journal import open_journal
+from journal.making.host import load_settings, set_up_environment, site_options, use_own_theme
+from journal.making.lay_site import SETTINGS, LaidSite, lay_site
 from journal.reading.build import Remembered
-from journal.site.files import desk_files
-from journal.site.frame import Frame, page_context, plan_frame
-from journal.site.pages import desk_pages, single_pages
-from journal.site.site_context import Desk
-from journal.site.trade_pages import trade_extras
+from journal.site.frame import page_context
 from journal.view.page_addresses import ENTRIES
 from journal.view.page_parts import PageRecord
-from journal.view.shown_pictures import PICTURES
-from journal.view.view import Audience, open_view
+from journal.view.view import Audience
 
 if TYPE_CHECKING:
     import jinja2
     from mkdocs.config.defaults import MkDocsConfig
     from watchdog.events import FileSystemEvent
 
-    from journal.ledger.journal import Journal
 
 WAIT = "/preview-wait"
 """Where an open page asks whether there is something newer; answered when there is, or after a while."""
@@ -89,24 +71,19 @@ class Answer:
 
 
 @dataclass(slots=True)
-class _Scene:
-    """Everything made from one state of the content. `pages` are made one by one, the rest when first needed."""
+class _Shown:
+    """Everything made from one state of the content: a laid site, and of its pages and files those asked for so far."""
 
     version: int
-    journal: Journal
-    desk: Desk
-    frame: Frame
+    laid: LaidSite
     config: MkDocsConfig
     environment: jinja2.Environment
-    problems: tuple[Problem, ...]
-    pages: dict[str, Callable[[], PageRecord]]
-    pictures: dict[str, Path]
+    folders: tuple[Path, ...]
     files: dict[str, bytes] | None = None
-    whole: dict[str, PageRecord] | None = None
-    folders: tuple[Path, ...] = ()
+    whole: dict[str, PageRecord] = field(default_factory=dict)
 
 
-class Studio:
+class LivePages:
     """The journal of a build folder as pages on demand. Safe to ask from several threads."""
 
     def __init__(self, root: Path) -> None:
@@ -114,7 +91,7 @@ class Studio:
         self._version = 1
         self._changed = threading.Condition()
         self._making = threading.Lock()
-        self._scene: _Scene | None = None
+        self._shown: _Shown | None = None
         self._remembered = Remembered()
 
     @property
@@ -139,94 +116,65 @@ class Studio:
         address = path.removeprefix("/")
         try:
             with self._making:
-                scene = self._current()
-                return self._find(scene, address)
+                shown = self._current()
+                return self._find(shown, address)
         except SiteError as trouble:
             return self._plain("The preview cannot start", [str(trouble)], 500)
 
     def problems(self) -> tuple[Problem, ...]:
         """What is wrong and missing as the content stands."""
         with self._making:
-            return self._current().problems
+            return self._current().laid.problems
 
-    def _current(self) -> _Scene:
+    def _current(self) -> _Shown:
         version = self._version
-        if self._scene is None or self._scene.version != version:
-            self._scene = self._set(version)
-        return self._scene
+        if self._shown is None or self._shown.version != version:
+            self._shown = self._set(version)
+        return self._shown
 
-    def _set(self, version: int) -> _Scene:
+    def _set(self, version: int) -> _Shown:
         config = load_settings(self.root)
         use_own_theme(config)
         journal = open_journal(self.root, today(), remembered=self._remembered)
-        view = open_view(journal, Audience.PREVIEW)
-        pictures, renditions = render_pictures(journal, view, credit=config.site_name)
-        kept = KeptProse(self.root / CACHE / "prose-preview.json")
-        desk = Desk(view, pictures, site_name=config.site_name, kept_prose=kept)
-        # The panels beside a sheet come now; the find page and its index when somebody turns to it.
-        desk.extras = merge_extras(add_clips(journal, desk), trade_extras(journal, desk))
-        problems = sort_problems((*journal.problems, *site_problems(config.site_url)))
-        frame = plan_frame(
-            desk,
-            site_url=config.site_url or "",
-            notice=config.plugins["journal"].config["notice"],
-            copyright_words=config.copyright or "",
-            description=config.site_description or "",
-            language=str(config.theme.get("language") or "en"),
-            problems=tuple(render_problem(one) for one in problems if one.grade is Grade.ERROR),
-        )
-        return _Scene(
+        return _Shown(
             version=version,
-            journal=journal,
-            desk=desk,
-            frame=replace(frame, find=FIND),
+            laid=lay_site(journal, site_options(config, Audience.PREVIEW)),
             config=config,
-            environment=draw_environment(config),
-            problems=problems,
-            pages={**single_pages(desk), **{page.address: partial(_given, page) for page in desk.extras.pages}},
-            pictures={**{PICTURES + one.name: one.path for one in renditions}, **desk.extras.linked},
+            environment=set_up_environment(config.theme.get_env()),
             folders=tuple(
                 Path(folder) for folder in config.theme.dirs if "material/templates" not in Path(folder).as_posix()
             ),
         )
 
-    def _complete(self, scene: _Scene) -> None:
-        """Find, feeds, and pages that are parted by year or month: everything, once it is asked for."""
-        if scene.whole is not None:
-            return
-        trade = scene.desk.extras
-        for contribute in CONTRIBUTORS:
-            if contribute not in (trade_extras, add_clips):
-                scene.desk.extras = merge_extras(scene.desk.extras, contribute(scene.journal, scene.desk))
-        scene.whole = {page.address: page for page in desk_pages(scene.desk)}
-        scene.files = dict(desk_files(scene.desk, site_url=scene.frame.site_url))
-        scene.desk.extras = trade
-
-    def _find(self, scene: _Scene, address: str) -> Answer:
-        if address in scene.pictures:
-            return _file(scene.pictures[address])
-        if served := self._static(scene, address):
+    def _find(self, shown: _Shown, address: str) -> Answer:
+        laid = shown.laid
+        if address in laid.linked:
+            return _file(laid.linked[address])
+        if served := self._static(shown, address):
             return _file(served)
-        if make := scene.pages.get(address):
-            return self._page(scene, make())
-        if address.startswith(f"{ENTRIES}") and (told := self._untold(scene, address)):
+        if make := laid.single_pages.get(address):
+            return self._page(shown, make())
+        if address.startswith(ENTRIES) and (told := self._untold(shown, address)):
             return told
-        self._complete(scene)
-        if scene.whole is not None and address in scene.whole:
-            return self._page(scene, scene.whole[address])
-        if scene.files is not None and address in scene.files:
+        if shown.files is None:
+            # Find, feeds, and pages that are parted by year or month: everything, once one of them is asked for.
+            shown.whole = {page.address: page for page in laid.pages()}
+            shown.files = dict(laid.files())
+        if address in shown.whole:
+            return self._page(shown, shown.whole[address])
+        if address in shown.files:
             kind = mimetypes.guess_type(address)[0] or "application/octet-stream"
-            return Answer(200, kind, scene.files[address])
-        if not address.endswith("/") and (address + "/" in scene.pages or address + "/" in (scene.whole or {})):
+            return Answer(200, kind, shown.files[address])
+        if not address.endswith("/") and address + "/" in shown.whole:
             return Answer(301, "text/plain", b"", location=f"/{address}/")
         return self._plain("Nothing is at this address", [f"/{address}"], 404)
 
-    def _static(self, scene: _Scene, address: str) -> Path | None:
+    def _static(self, shown: _Shown, address: str) -> Path | None:
         """The file of the theme, or the one that mkdocs.yml names, for an address: nothing else is handed out."""
-        if address in {str(path) for path in (*scene.config.extra_css, *scene.config.extra_javascript)}:
-            bounds = (self.root / "content", *scene.folders)
+        if address in {str(path) for path in (*shown.config.extra_css, *shown.config.extra_javascript)}:
+            bounds = (self.root / "content", *shown.folders)
         elif address.startswith("assets/"):
-            bounds = tuple(folder / "assets" for folder in scene.folders)
+            bounds = tuple(folder / "assets" for folder in shown.folders)
             address = address.removeprefix("assets/")
         else:
             return None
@@ -236,26 +184,26 @@ class Studio:
                 return place
         return None
 
-    def _untold(self, scene: _Scene, address: str) -> Answer | None:
+    def _untold(self, shown: _Shown, address: str) -> Answer | None:
         """An entry that is there but cannot be shown: what is wrong with it, in the place of its page."""
         folder = address.removeprefix(ENTRIES).strip("/")
         file = f"content/entries/{folder}/index.md"
-        lines = [render_problem(one) for one in scene.problems if one.file == file]
+        lines = [render_problem(one) for one in shown.laid.problems if one.file == file]
         return self._plain(f"{folder} cannot be shown yet", lines, 200) if folder and lines else None
 
-    def _page(self, scene: _Scene, page: PageRecord) -> Answer:
+    def _page(self, shown: _Shown, page: PageRecord) -> Answer:
         context = {
-            **page_context(scene.frame, page, offline=False),
-            "config": scene.config,
+            **page_context(shown.laid.frame, page, offline=False),
+            "config": shown.config,
             "extra_css": [],
             "extra_javascript": [],
             "base_url": "../" * page.address.count("/") or ".",
         }
         root = "../" * page.address.count("/")
-        context["extra_css"] = [root + str(path) for path in scene.config.extra_css]
-        context["extra_javascript"] = [root + str(path) for path in scene.config.extra_javascript]
-        html = scene.environment.get_template(page.template).render(context)
-        return self._alive(html, scene.version)
+        context["extra_css"] = [root + str(path) for path in shown.config.extra_css]
+        context["extra_javascript"] = [root + str(path) for path in shown.config.extra_javascript]
+        html = shown.environment.get_template(page.template).render(context)
+        return self._alive(html, shown.version)
 
     def _alive(self, html: str, version: int, status: int = 200) -> Answer:
         script = _RELOAD % (version, WAIT)
@@ -275,10 +223,6 @@ class Studio:
         return self._alive(html, self._version, status)
 
 
-def _given(page: PageRecord) -> PageRecord:
-    return page
-
-
 def _file(path: Path) -> Answer:
     try:
         data = path.read_bytes()
@@ -292,8 +236,8 @@ class _Handler(BaseHTTPRequestHandler):
 
     protocol_version = "HTTP/1.1"
 
-    def __init__(self, studio: Studio, hosts: frozenset[str] | None, *arguments: Any) -> None:
-        self.studio = studio
+    def __init__(self, live: LivePages, hosts: frozenset[str] | None, *arguments: Any) -> None:
+        self.live = live
         self.hosts = hosts
         super().__init__(*arguments)
 
@@ -307,10 +251,10 @@ class _Handler(BaseHTTPRequestHandler):
         parts = urlsplit(self.path)
         if parts.path == WAIT:
             seen = parse_qs(parts.query).get("seen", [""])[0]
-            version = self.studio.wait(int(seen) if seen.isdecimal() else 0, WAIT_SECONDS)
+            version = self.live.wait(int(seen) if seen.isdecimal() else 0, WAIT_SECONDS)
             self._send(Answer(200, "application/json", json.dumps({"version": version}).encode()))
             return
-        self._send(self.studio.answer(unquote(parts.path)))
+        self._send(self.live.answer(unquote(parts.path)))
 
     do_HEAD = do_GET  # noqa: N815
 
@@ -331,20 +275,20 @@ class _Handler(BaseHTTPRequestHandler):
 
 
 @contextlib.contextmanager
-def serving(root: Path, *, port: int = 0, share: bool = False) -> Iterator[tuple[Studio, int]]:
-    """A preview of `root` while the block runs: (studio, port). `port` 0 takes any free one.
+def serving(root: Path, *, port: int = 0, share: bool = False) -> Iterator[tuple[LivePages, int]]:
+    """A preview of `root` while the block runs: (live, port). `port` 0 takes any free one.
 
     Reachable from this machine only, unless `share`. Raises OSError where the port is taken.
     """
-    studio = Studio(root)
-    handler = partial(_Handler, studio, None if share else LOCAL)
+    live = LivePages(root)
+    handler = partial(_Handler, live, None if share else LOCAL)
     server = ThreadingHTTPServer(("0.0.0.0" if share else "127.0.0.1", port), handler)
     server.daemon_threads = True
     thread = threading.Thread(target=server.serve_forever, daemon=True)
     thread.start()
     try:
-        with _watching(root, studio.touch):
-            yield studio, server.server_port
+        with _watching(root, live.touch):
+            yield live, server.server_port
     finally:
         server.shutdown()
         server.server_close()
@@ -416,8 +360,8 @@ def preview(root: Path, port: int, share: bool) -> None:
       journal preview --share      # look at it on the phone
     """
     try:
-        with serving(root, port=port, share=share) as (studio, port):
-            problems = studio.problems()
+        with serving(root, port=port, share=share) as (live, port):
+            problems = live.problems()
             click.echo(f"The preview is at http://127.0.0.1:{port}/   (Ctrl-C ends it)")
             if share:
                 click.echo(

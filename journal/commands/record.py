@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,21 +13,15 @@ from typing import TYPE_CHECKING
 import click
 
 from journal.base.byte_progress import Progress, say_bytes
+from journal.base.clock import now
 from journal.base.formatting import say_count
 from journal.base.problems import Grade, Problem
 from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, Bar, build_option, open_build, print_problems, sum_up
 
 if TYPE_CHECKING:
     from journal.ledger.journal import Journal
-    from journal.record.archive import Parts
     from journal.record.seals import Amendment
     from journal.record.verify import Report
-
-MakeParts = Callable[["Journal", bool, datetime], "Parts"]
-"""What fills an archive: (journal, without private things, time told in it) -> its readable parts."""
-
-Also = Callable[[Path], Sequence[str]]
-"""Folders beside content/ that a build needs to be built again, relative to it (its own templates)."""
 
 
 @contextmanager
@@ -36,14 +29,6 @@ def stage(what: str) -> Iterator[Progress]:
     """A stage of the work with its progress bar, in megabytes."""
     with Bar(f"{what} (MB)") as bar:
         yield lambda done, total: bar.tell(done // 1_000_000, total // 1_000_000)
-
-
-def now() -> datetime:
-    """The time on this machine, or that of SOURCE_DATE_EPOCH where an archive must be repeatable."""
-    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
-    if epoch.isascii() and epoch.isdigit():
-        return datetime.fromtimestamp(int(epoch), UTC)
-    return datetime.now(UTC).replace(microsecond=0)
 
 
 def stop_at_errors(problems: Sequence[Problem], what: str) -> None:
@@ -168,76 +153,76 @@ def _print_report(report: Report) -> None:
         click.echo(f"Fingerprint (SHA-256 of tagmanifest-sha256.txt): {report.fingerprint}")
 
 
-def archive_command(make_parts: MakeParts, also: Also = lambda root: ()) -> click.Command:
-    """The command `archive`, filled by `make_parts`: making a site is beyond what the record knows of."""
+@click.command()
+@build_option
+@click.option(
+    "--out",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="Where it goes (default: archive/ in the build folder). A folder with other things gets it inside.",
+)
+@click.option("--zip", "zipped", is_flag=True, help="One zip file instead of a folder.")
+@click.option(
+    "--without-private",
+    is_flag=True,
+    help="For reading only: what the public site shows, without originals, records, costs. No backup.",
+)
+def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -> None:
+    """Make the archive: offline site, binder, tables, and the whole build with every original.
 
-    @click.command()
-    @build_option
-    @click.option(
-        "--out",
-        metavar="DIR",
-        type=click.Path(path_type=Path),
-        help="Where it goes (default: archive/ in the build folder). A folder with other things gets it inside.",
-    )
-    @click.option("--zip", "zipped", is_flag=True, help="One zip file instead of a folder.")
-    @click.option(
-        "--without-private",
-        is_flag=True,
-        help="For reading only: what the public site shows, without originals, records, costs. No backup.",
-    )
-    def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -> None:
-        """Make the archive: offline site, binder, tables, and the whole build with every original.
+    It opens in any browser without a network, verifies with common tools, and copied back it is
+    the build again (journal begin --from-archive). A second archive to the same place copies only
+    what changed, and the old one goes when the new one has proved good.
 
-        It opens in any browser without a network, verifies with common tools, and copied back it is
-        the build again (journal begin --from-archive). A second archive to the same place copies only
-        what changed, and the old one goes when the new one has proved good.
+    \b
+    Example:
+      journal archive
+      journal archive --out /media/stick
+      journal archive --zip --out tarn.zip
+    """
+    from journal.making.archive_parts import make_parts, own_templates
+    from journal.record.archive import choose_place, write_archive
 
-        \b
-        Example:
-          journal archive
-          journal archive --out /media/stick
-          journal archive --zip --out tarn.zip
-        """
-        from journal.record.archive import choose_place, write_archive
-
-        journal = open_build(root)
-        stop_at_errors(journal.problems, "No archive was made")
-        place = choose_place(journal, out, zipped=zipped)
-        if isinstance(place, Problem):
-            print_problems([place])
-            sys.exit(EXIT_USE)
-        if not without_private:
-            _tell_private(journal)
-        made_at = now()
-        made, problems = write_archive(
-            journal,
-            place,
-            make_parts(journal, without_private, made_at),
-            made_at=made_at,
-            without_private=without_private,
-            also=also(root),
-            stage=stage,
+    journal = open_build(root)
+    stop_at_errors(journal.problems, "No archive was made")
+    place = choose_place(journal, out, zipped=zipped)
+    if isinstance(place, Problem):
+        print_problems([place])
+        sys.exit(EXIT_USE)
+    if not without_private:
+        _tell_private(journal)
+    made_at = now()
+    with Bar("photos") as photos, Bar("making films (seconds)") as films:
+        parts = make_parts(
+            journal, made_at, without_private=without_private, on_photos=photos.tell, on_films=films.tell
         )
-        stop_at_errors(problems, "No archive was made")
-        if made is None:
-            raise RuntimeError("an archive that is refused says why")
-        print_problems(problems)
-        report = made.report
+    made, problems = write_archive(
+        journal,
+        place,
+        parts,
+        made_at=made_at,
+        without_private=without_private,
+        also=own_templates(root),
+        stage=stage,
+    )
+    stop_at_errors(problems, "No archive was made")
+    if made is None:
+        raise RuntimeError("an archive that is refused says why")
+    print_problems(problems)
+    report = made.report
+    click.echo(
+        f"The archive is in {made.path}: {say_count(report.files, 'file')}, {say_bytes(report.bytes)}, verified."
+    )
+    if made.kept_files:
         click.echo(
-            f"The archive is in {made.path}: {say_count(report.files, 'file')}, {say_bytes(report.bytes)}, verified."
+            f"Of the originals {say_count(made.copied_files, 'file')} ({say_bytes(made.copied_bytes)}) copied, "
+            f"{say_count(made.kept_files, 'file')} ({say_bytes(made.kept_bytes)}) kept from the archive before."
         )
-        if made.kept_files:
-            click.echo(
-                f"Of the originals {say_count(made.copied_files, 'file')} ({say_bytes(made.copied_bytes)}) copied, "
-                f"{say_count(made.kept_files, 'file')} ({say_bytes(made.kept_bytes)}) kept from the archive before."
-            )
-        for note in report.notes:
-            click.echo(note)
-        click.echo(f"Fingerprint (SHA-256 of tagmanifest-sha256.txt): {report.fingerprint}")
-        if report.complete:
-            click.echo(f"Open {'index.html in it' if zipped else made.path / 'data' / 'index.html'}")
-
-    return archive
+    for note in report.notes:
+        click.echo(note)
+    click.echo(f"Fingerprint (SHA-256 of tagmanifest-sha256.txt): {report.fingerprint}")
+    if report.complete:
+        click.echo(f"Open {'index.html in it' if zipped else made.path / 'data' / 'index.html'}")
 
 
 def _tell_private(journal: Journal) -> None:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Callable, Sequence
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
+from journal.base.clock import today as today
 from journal.base.formatting import WHO_DECIDES, say_count
 from journal.base.problems import Grade, Problem, render_problem
 
@@ -22,14 +22,6 @@ if TYPE_CHECKING:
 EXIT_ERRORS, EXIT_USE, EXIT_DISK = 1, 2, 3
 
 CAUTION = f"{WHO_DECIDES}; this tool records and advises."
-
-
-def today() -> date:
-    """The day on this machine, or that of SOURCE_DATE_EPOCH where a build must be repeatable."""
-    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
-    if epoch.isascii() and epoch.isdigit():
-        return datetime.fromtimestamp(int(epoch), UTC).date()
-    return datetime.now().astimezone().date()
 
 
 def build_folder(context: click.Context, parameter: click.Parameter, value: str | None) -> Path:

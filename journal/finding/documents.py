@@ -23,9 +23,9 @@ from journal.base.model import FastenerSet, InventoryItem, Photo, Term, TorqueSe
 from journal.base.prose import blank_code, find_images
 from journal.base.quantities import say_decimal
 from journal.finding import rules as field
-from journal.view.page_addresses import Atlas
+from journal.view.page_addresses import PageAddresses
 from journal.view.terms import all_terms
-from journal.view.view import Look, Sheet, View
+from journal.view.view import ShownEntry, ShownInspection, View
 
 
 class Kind(Enum):
@@ -38,7 +38,7 @@ class Kind(Enum):
     TERM = "term"
 
     @property
-    def is_sheet(self) -> bool:
+    def is_entry(self) -> bool:
         """Whether it is an answer of its own, with a date and pictures."""
         return self in (Kind.ENTRY, Kind.INSPECTION)
 
@@ -98,20 +98,20 @@ class Document:
         )
 
 
-def documents(view: View, atlas: Atlas) -> tuple[Document, ...]:
+def documents(view: View, addresses: PageAddresses) -> tuple[Document, ...]:
     """Everything in `view` that can be found: sheets in the order of their dates, then the lines.
 
-    `atlas` is that of the same view.
+    `addresses` is that of the same view.
     """
-    entries = [_entry(sheet, atlas.entry_address[sheet.id]) for sheet in view.sheets]
-    looks = [_inspection(look, atlas.look_address[look.inspection.id]) for look in view.looks]
+    told = [_entry(entry, addresses.entry_address[entry.id]) for entry in view.entries]
+    told += [_inspection(inspection, addresses.inspection_address[inspection.id]) for inspection in view.inspections]
     # An inspection follows the work of its day; `sorted` keeps the journal's order within a day.
-    sheets = sorted([*entries, *looks], key=lambda document: document.date or date.min)
+    entries = sorted(told, key=lambda document: document.date or date.min)
     steps = [
         Document(
             kind=Kind.STEP,
             id=step.id,
-            address=atlas.step_address[step.id],
+            address=addresses.step_address[step.id],
             title=step.title,
             assembly=step.assembly,
             assembly_title=view.assemblies[step.assembly].title,
@@ -128,7 +128,7 @@ def documents(view: View, atlas: Atlas) -> tuple[Document, ...]:
     parts = [_part(item) for item in view.inventory if item.part or item.description]
     terms = all_terms(view.terms)
     anchors = slugs(term.name for term in terms)
-    return (*sheets, *steps, *parts, *(_term(term, f"{TERMS}#term-{anchors[term.name]}") for term in terms))
+    return (*entries, *steps, *parts, *(_term(term, f"{TERMS}#term-{anchors[term.name]}") for term in terms))
 
 
 def term_groups(view: View) -> tuple[tuple[str, ...], ...]:
@@ -146,57 +146,56 @@ def _clean(text: str) -> str:
     return " ".join(unicodedata.normalize("NFC", text).split())
 
 
-def _entry(sheet: Sheet, address: str) -> Document:
-    steps = sheet.all_steps
-    captions, photos = _captions(sheet.photos)
+def _entry(entry: ShownEntry, address: str) -> Document:
+    steps = entry.all_steps
+    captions, photos = _captions(entry.photos)
     texts: list[tuple[int, str]] = [
-        (field.TITLE, sheet.title),
+        (field.TITLE, entry.title),
         (field.STEP, " ".join(step.id for step in steps)),
         *((field.STEP_TITLE, step.title) for step in steps),
-        *((field.TOOL, tool) for tool in sheet.tools),
-        *((field.METHOD, method) for method in sheet.methods),
-        *((field.HARDWARE, _say_fasteners(row)) for row in sheet.fasteners),
-        *((field.HARDWARE, _say_torque(row)) for row in sheet.torque),
-        *((field.PEOPLE, name) for name in sheet.people),
-        (field.ASSEMBLY, sheet.assembly.title),
-        (field.WHEN, _say_when(sheet.date, sheet.day)),
-        (field.WHEN, sheet.place),
+        *((field.TOOL, tool) for tool in entry.tools),
+        *((field.METHOD, method) for method in entry.methods),
+        *((field.HARDWARE, _say_fasteners(row)) for row in entry.fasteners),
+        *((field.HARDWARE, _say_torque(row)) for row in entry.torque),
+        *((field.PEOPLE, name) for name in entry.people),
+        (field.ASSEMBLY, entry.assembly.title),
+        (field.WHEN, _say_when(entry.date, entry.day)),
+        (field.WHEN, entry.place),
     ]
-    materials = _passages(*((field.MATERIAL, f"{row.name} {row.batch}") for row in sheet.materials))
-    cover = sheet.cover
+    materials = _passages(*((field.MATERIAL, f"{row.name} {row.batch}") for row in entry.materials))
+    cover = entry.cover
     return Document(
         kind=Kind.ENTRY,
-        id=sheet.id,
+        id=entry.id,
         address=address,
-        title=_clean(sheet.title),
-        date=sheet.date,
-        day=sheet.day,
-        assembly=sheet.assembly.id,
-        assembly_title=sheet.assembly.title,
+        title=_clean(entry.title),
+        date=entry.date,
+        day=entry.day,
+        assembly=entry.assembly.id,
+        assembly_title=entry.assembly.title,
         steps=tuple(step.id for step in steps),
-        redone=bool(sheet.redone),
-        people=sheet.people,
-        tools=tuple(dict.fromkeys(fold_name(tool) for tool in sheet.tools)),
-        methods=tuple(dict.fromkeys(fold_name(method) for method in sheet.methods)),
+        redone=bool(entry.redone),
+        people=entry.people,
+        tools=tuple(dict.fromkeys(fold_name(tool) for tool in entry.tools)),
+        methods=tuple(dict.fromkeys(fold_name(method) for method in entry.methods)),
         photos=photos,
-        cover=sheet.photos.index(cover) if cover else None,
-        private=sheet.private,
-        draft=sheet.draft,
-        passages=(*_passages(*texts), *captions, *_body(sheet.body), *materials),
+        cover=entry.photos.index(cover) if cover else None,
+        private=entry.private,
+        draft=entry.draft,
+        passages=(*_passages(*texts), *captions, *_body(entry.body), *materials),
     )
 
 
-def _inspection(look: Look, address: str) -> Document:
-    inspection = look.inspection
+def _inspection(inspection: ShownInspection, address: str) -> Document:
     title = _clean(inspection.title)
-    assembly = look.assembly.title if look.assembly else ""
-    captions, photos = _captions(look.photos)
+    assembly = inspection.assembly.title if inspection.assembly else ""
+    captions, photos = _captions(inspection.photos)
     texts: list[tuple[int, str]] = [
         (field.TITLE, title),
         (field.TITLE, f"inspection {inspection.stage}"),
-        (field.STEP, " ".join(step.id for step in look.steps)),
-        *((field.STEP_TITLE, step.title) for step in look.steps),
-        (field.PEOPLE, look.inspector),
+        (field.STEP, " ".join(step.id for step in inspection.steps)),
+        *((field.STEP_TITLE, step.title) for step in inspection.steps),
+        (field.PEOPLE, inspection.inspector),
         (field.ASSEMBLY, assembly),
         (field.WHEN, _say_when(inspection.date, 0)),
     ]
@@ -204,17 +203,19 @@ def _inspection(look: Look, address: str) -> Document:
         Passage(field.TEXT, _clean(f"{finding.id}: {finding.text}" if finding.id else finding.text))
         for finding in inspection.findings
     ]
-    usable = [number for number, photo in enumerate(look.photos) if not photo.facts.trouble]
+    usable = [number for number, photo in enumerate(inspection.photos) if not photo.facts.trouble]
     return Document(
         kind=Kind.INSPECTION,
         id=inspection.id,
         address=address,
         title=title,
         date=inspection.date,
-        assembly=look.assembly.id if look.assembly else (look.steps[0].assembly if look.steps else ""),
+        assembly=inspection.assembly.id
+        if inspection.assembly
+        else (inspection.steps[0].assembly if inspection.steps else ""),
         assembly_title=assembly,
-        steps=tuple(step.id for step in look.steps),
-        people=(look.inspector,),
+        steps=tuple(step.id for step in inspection.steps),
+        people=(inspection.inspector,),
         photos=photos,
         cover=usable[0] if usable else None,
         private=inspection.private,
@@ -223,7 +224,7 @@ def _inspection(look: Look, address: str) -> Document:
             *captions,
             Passage(field.TEXT, f"Inspection: {inspection.outcome.value}."),
             *findings,
-            *_body(look.body),
+            *_body(inspection.body),
         ),
     )
 

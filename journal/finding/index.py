@@ -140,7 +140,7 @@ def build_index(
     tokenizer: Tokenizer,
 ) -> Index:
     """Lay out `analysed`, one for each of `documents`. `groups` are names that are kin (terms)."""
-    sheets = sum(document.kind.is_sheet for document in documents)
+    entries = sum(document.kind.is_entry for document in documents)
     told: dict[str, list[str]] = {}
     last: dict[str, int] = {}
     count: dict[str, int] = {}
@@ -154,14 +154,14 @@ def build_index(
             else:
                 parts += (pack((number - last[term] - 1,)), packed)
             last[term] = number
-            if number < sheets:
+            if number < entries:
                 count[term] += 1
         words.update(one.words)
     terms = sorted(told)
     postings = {term: "".join(told[term]) for term in terms}
     counts = [count[term] for term in terms]
     return Index(
-        lexicon=_lexicon(documents, analysed, sheets, terms, counts, sorted(words), groups, tokenizer),
+        lexicon=_lexicon(documents, analysed, entries, terms, counts, sorted(words), groups, tokenizer),
         postings=postings,
     )
 
@@ -169,7 +169,7 @@ def build_index(
 def _lexicon(
     documents: Sequence[Document],
     analysed: Sequence[Analysed],
-    sheets: int,
+    entries: int,
     terms: list[str],
     counts: list[int],
     words: list[str],
@@ -186,11 +186,11 @@ def _lexicon(
     lengths = [one.lengths for one in analysed]
     average = [
         # Rounded so that both languages read the same figure.
-        round(sum(length[number] for length in lengths[:sheets]) / sheets, 3) if sheets else 0
+        round(sum(length[number] for length in lengths[:entries]) / entries, 3) if entries else 0
         for number in range(len(FIELDS))
     ]
     plain_groups, group_words = _stem_groups(groups, tokenizer)
-    shown = documents[:sheets]
+    shown = documents[:entries]
     steps, tools, methods, people, assemblies = (
         _numbered(values)
         for values in (
@@ -203,7 +203,7 @@ def _lexicon(
     )
     return {
         "format": FORMAT,
-        "sheets": sheets,
+        "sheets": entries,
         "documents": len(documents),
         "terms": terms,
         "counts": counts,

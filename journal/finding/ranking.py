@@ -57,7 +57,7 @@ class Hit:
 class Answer:
     """Sheets best first, lines (steps, parts, terms) best first, and how rare each slot is."""
 
-    sheets: tuple[Hit, ...]
+    entries: tuple[Hit, ...]
     lines: tuple[Hit, ...]
     rarity: tuple[float, ...]
 
@@ -88,7 +88,7 @@ class Ranker:
         rules = lexicon.rules
         self.lexicon = lexicon
         self.fetch = fetch
-        self.sheets: int = plain["sheets"]
+        self.entries: int = plain["sheets"]
         self.lengths: Sequence[Sequence[int]] = plain["lengths"]
         self.average: Sequence[float] = plain["average"]
         self.redone = frozenset(plain["redone"])
@@ -117,19 +117,19 @@ class Ranker:
         rarity = tuple(self._rarity(mentions) for mentions in by_slot)
         whole = sum(rarity)
         told = sum(bool(mentions) for mentions in by_slot)
-        sheets: list[Hit] = []
+        entries: list[Hit] = []
         lines: list[Hit] = []
         documents = sorted({document for mentions in by_slot for document in mentions})
         for document in documents:
-            if document >= self.sheets or allowed(document):
+            if document >= self.entries or allowed(document):
                 hit = self._hit(document, by_slot, rarity, whole, plan)
-                (lines if document >= self.sheets else sheets).append(hit)
+                (lines if document >= self.entries else entries).append(hit)
         order: Callable[[Hit], tuple[float, int]] = lambda hit: (-hit.score, -hit.document)  # noqa: E731
-        sheets.sort(key=order)
+        entries.sort(key=order)
         lines.sort(key=lambda hit: (-hit.score, hit.document))
-        least = sheets[0].score * self.tail if sheets else 0.0
+        least = entries[0].score * self.tail if entries else 0.0
         return Answer(
-            tuple(hit for hit in sheets if hit.score >= least),
+            tuple(hit for hit in entries if hit.score >= least),
             tuple(
                 hit for hit in lines if hit.named or (hit.titled and hit.coverage > 0.55 and len(hit.mentions) == told)
             ),
@@ -203,10 +203,10 @@ class Ranker:
         return known
 
     def _rarity(self, mentions: Mapping[int, Mentions]) -> float:
-        count = sum(document < self.sheets and one.best >= self.least_counted for document, one in mentions.items())
+        count = sum(document < self.entries and one.best >= self.least_counted for document, one in mentions.items())
         if not mentions:
             return 0.0
-        return rounded(math.log(1.0 + (self.sheets - count + 0.5) / (count + 0.5)))
+        return rounded(math.log(1.0 + (self.entries - count + 0.5) / (count + 0.5)))
 
     def _hit(
         self,
@@ -237,7 +237,7 @@ class Ranker:
                     rarer = min(rarity[before], rarity[number])
                     nearness += rarer / (1.0 + (away - 1) / self.near["ease"])
             before = number
-            if document >= self.sheets:
+            if document >= self.entries:
                 fields = self._fields_of(document, one.positions)
                 titled = titled or TITLE in fields
                 if slot.kind in (NUMBER, PART) and one.best >= 0.35:
@@ -246,7 +246,7 @@ class Ranker:
         coverage = covered / whole if whole > 0 else 0.0
         score *= self.coverage_least + (1.0 - self.coverage_least) * coverage * coverage
         if document in self.redone:
-            newest = document / (self.sheets - 1) if self.sheets > 1 else 1.0
+            newest = document / (self.entries - 1) if self.entries > 1 else 1.0
             score *= 1.0 + self.rework["redone"] + self.rework["newest"] * newest
         return Hit(document, rounded(score), coverage, named, titled, mentions)
 

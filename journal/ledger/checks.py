@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from datetime import date
+from collections.abc import Iterator
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_count, say_date
-from journal.base.model import Build, Entry, FastenerSet, TorqueSetting
+from journal.base.model import Build, Entry
 from journal.base.problems import Problem, finding, sort_problems
 from journal.ledger.materials import material_table
 from journal.ledger.tally import check_tasks
@@ -59,24 +58,14 @@ def _overdue_tools(entry: Entry, build: Build, told: set[str]) -> Iterator[Probl
             )
 
 
-def trade_rows(entry: Entry, build: Build) -> tuple[TradeTable, ...]:
-    """The small tables of one entry for the record: rivets, bolts and materials in the order written,
-    the wrench's calibration and the materials' papers included.
+def entry_tables(entry: Entry, build: Build, *, everything: bool) -> tuple[TradeTable, ...]:
+    """The small tables of one entry in the order written: rivets and bolts for anybody; `everything` adds the
+    wrench's calibration, the materials and their papers, which belong to the record.
     """
+    wrenches = build.calibrated_tools if everything else None
+    materials = entry.materials if everything else ()
     return (
         *(rivet_table(fasteners) for fasteners in entry.fasteners),
-        *(torque_table(setting, entry.date, build.calibrated_tools) for setting in entry.torque),
-        *(material_table(build.materials[name], entry.date, build.records) for name in entry.materials),
-    )
-
-
-def sheet_tables(
-    fasteners: Sequence[FastenerSet], torque: Sequence[TorqueSetting], used_on: date
-) -> tuple[TradeTable, ...]:
-    """The small tables of an entry for anybody: rivets and bolts only. Calibration, batches and papers
-    belong to the record and are not among them.
-    """
-    return (
-        *(rivet_table(row) for row in fasteners),
-        *(torque_table(setting, used_on) for setting in torque),
+        *(torque_table(setting, entry.date, wrenches) for setting in entry.torque),
+        *(material_table(build.materials[name], entry.date, build.records) for name in materials),
     )

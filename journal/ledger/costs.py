@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
+from journal.base.formatting import month_of
 from journal.base.model import Cost
-from journal.ledger.hours import month_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,9 +56,3 @@ def _sums(currencies: tuple[str, ...], keyed: Iterable[tuple[str, Cost]]) -> dic
     for key, cost in keyed:
         sums[key][cost.currency] += cost.amount
     return dict(sums)
-
-
-def say_money(amount: Decimal) -> str:
-    """`1,299.90`: thousands apart, at least two decimals, as many as were written."""
-    places = max(2, -int(amount.normalize().as_tuple().exponent)) if amount else 2
-    return f"{amount:,.{places}f}"

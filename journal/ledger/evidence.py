@@ -31,6 +31,7 @@ from journal.base.model import (
     State,
     Step,
     Where,
+    photo_day,
 )
 from journal.base.problems import Grade, Problem, did_you_mean, finding, sort_problems
 from journal.base.prose import find_images
@@ -107,10 +108,10 @@ class Evidence:
 
 def check_evidence(build: Build, ledger: Ledger, progress: Progress, today: date) -> tuple[Problem, ...]:
     """The open gaps as findings for `journal check`, sorted; answered ones are not among them."""
-    return gather_evidence(build, ledger, progress, today).problems
+    return find_gaps(build, ledger, progress, today).problems
 
 
-def gather_evidence(
+def find_gaps(
     build: Build,
     ledger: Ledger,
     progress: Progress,
@@ -733,12 +734,6 @@ _NOT_TEXT = re.compile(r"<!--(?:.|\n)*?(?:-->|\Z)|^[ \t]{0,3}#{1,6}[ \t][^\n]*$|
 _WORD = re.compile(r"\w")
 _WORDS = re.compile(r"\w+")
 _IN_EVERY_NAME = frozenset({"a", "and", "by", "co", "help", "of", "our", "paid", "the"})
-
-
-def photo_day(photo: Photo, told_on: date) -> date:
-    """The day a picture is evidence for: its capture day, or `told_on` where the camera did not tell."""
-    taken = photo.facts.taken
-    return taken.date() if taken and photo.facts.clock_set else told_on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

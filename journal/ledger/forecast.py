@@ -23,8 +23,7 @@ from fractions import Fraction
 from random import Random
 
 from journal.base.formatting import say_count
-from journal.base.model import Assembly, State, Step
-from journal.ledger.progress import StepProgress
+from journal.base.model import Assembly, State, Step, StepProgress
 
 PACE_WEEKS = 13
 LEAST_WORKED_WEEKS = 8

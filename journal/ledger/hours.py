@@ -12,7 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from journal.base.model import Build, Entry
+from journal.base.formatting import month_of
+from journal.base.model import Build
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,11 +53,6 @@ class Ledger:
     def days(self) -> int:
         """How many dates were worked."""
         return len(self.worked_days)
-
-
-def month_of(day: date) -> str:
-    """`2026-02`, the key of a month."""
-    return f"{day.year:04d}-{day.month:02d}"
 
 
 def build_ledger(build: Build) -> Ledger:
@@ -101,14 +97,4 @@ def build_ledger(build: Build) -> Ledger:
         by_day=dict(by_day),
         by_person_and_assembly=dict(by_person_and_assembly),
         entries=totals,
-    )
-
-
-def sort_entries(entries: list[Entry]) -> tuple[Entry, ...]:
-    """Journal order: date, first clock time (none comes after), folder name."""
-    return tuple(
-        sorted(
-            entries,
-            key=lambda e: (e.date, e.starts_at is None, e.starts_at or 0, e.id),
-        )
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
 
@@ -52,15 +52,6 @@ class StockTaking:
         return tuple(line for line in self.lines if state in line.states)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PartMention:
-    """A part named in a text: offsets of the words, and the part as inventory.csv writes it."""
-
-    start: int
-    end: int
-    part: str
-
-
 def take_stock(items: Iterable[InventoryItem]) -> StockTaking:
     """What each line of inventory.csv says."""
     return StockTaking(lines=tuple(_line(item) for item in items))
@@ -80,59 +71,3 @@ def _line(item: InventoryItem) -> StockLine:
     if item.found is not None and item.listed is not None and item.found > item.listed:
         states.append(Stock.OVER)
     return StockLine(item=item, states=tuple(states or [Stock.COMPLETE]), missing=missing)
-
-
-def where_is(part: str, items: Iterable[InventoryItem]) -> tuple[InventoryItem, ...]:
-    """The lines of a part, without regard to case; each says its crate and where it is kept."""
-    return tuple(item for item in items if item.part.casefold() == part.casefold())
-
-
-_TOKEN = re.compile(r"\w+(?:[-.]\w+)*")
-
-
-class PartFinder:
-    """Finds the parts of an inventory named in texts, without regard to case.
-
-    A number within a longer one is another part: `W-1007` is not found in `W-1007-L` nor in `W-10071`.
-    Only what looks like a part number is looked for (a digit, a letter or hyphen, three characters
-    at least): a part called `screw` would light up every other sentence.
-    """
-
-    def __init__(self, items: Iterable[InventoryItem]) -> None:
-        parts: dict[str, str] = {}
-        for item in items:
-            if _telling(item.part):
-                parts.setdefault(item.part.casefold(), item.part)
-        # A word of the text is looked up whole; only the rare part written with other signs needs a search.
-        self._words = {folded: part for folded, part in parts.items() if _TOKEN.fullmatch(part)}
-        self._others = {folded: part for folded, part in parts.items() if folded not in self._words}
-        names = "|".join(re.escape(name) for name in sorted(self._others, key=len, reverse=True))
-        self._pattern = re.compile(rf"(?<![\w])(?:{names})(?![\w])", re.IGNORECASE) if names else None
-
-    def find(self, text: str) -> Iterator[PartMention]:
-        """Every mention in `text`, in order, none within another."""
-        mentions = [
-            PartMention(start=word.start(), end=word.end(), part=part)
-            for word in _TOKEN.finditer(text)
-            if (part := self._words.get(word[0].casefold()))
-        ]
-        if self._pattern:
-            mentions += [
-                PartMention(start=found.start(), end=found.end(), part=part)
-                for found in self._pattern.finditer(text)
-                if (part := self._others.get(found[0].casefold()))
-            ]
-        end = 0
-        for mention in sorted(mentions, key=lambda mention: (mention.start, -mention.end)):
-            if mention.start >= end:
-                yield mention
-                end = mention.end
-
-
-def find_parts(text: str, items: Iterable[InventoryItem]) -> Iterator[PartMention]:
-    """Every part of `items` named in `text`; for many texts keep a `PartFinder`."""
-    return PartFinder(items).find(text)
-
-
-def _telling(part: str) -> bool:
-    return len(part) >= 3 and any(c.isdigit() for c in part) and any(c.isalpha() or c == "-" for c in part)

@@ -8,15 +8,15 @@ from datetime import date
 from functools import lru_cache
 from pathlib import Path
 
+from journal.base.drawing import check_drawing
 from journal.base.model import Build
 from journal.base.problems import Grade, Problem, has_errors, sort_problems
 from journal.ledger.checks import check_trade
-from journal.ledger.drawing import check_drawing
-from journal.ledger.evidence import Evidence, gather_evidence
+from journal.ledger.evidence import Evidence, find_gaps
+from journal.ledger.films import check_made_films
 from journal.ledger.hours import Ledger, build_ledger
 from journal.ledger.links import check_links
 from journal.ledger.progress import Progress, replay
-from journal.media.clips import check_made_films
 from journal.media.photos import PhotoStore
 from journal.reading.build import ExaminedPhoto, Remembered, read_build
 
@@ -76,7 +76,7 @@ def open_journal(
     if build.drawing is not None:
         found += check_drawing(build.drawing, build.assemblies, "content/aircraft.svg")
     found += check_made_films(root, root / CACHE / "clips", build)
-    evidence = gather_evidence(build, ledger, progress, today, others=found)
+    evidence = find_gaps(build, ledger, progress, today, others=found)
     errors = [problem for problem in found if problem.grade is Grade.ERROR]
     return Journal(
         root=root,

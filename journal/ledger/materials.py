@@ -43,11 +43,6 @@ def trace_materials(build: Build) -> tuple[MaterialTrace, ...]:
     )
 
 
-def materials_of_record(build: Build, file: str) -> tuple[MaterialTrace, ...]:
-    """Back from a paper: the batches it came with, and so the entries that used them."""
-    return tuple(trace for trace in trace_materials(build) if trace.record and trace.record.file == file)
-
-
 def _expired(material: Material, used_on: date) -> bool:
     """The printed day is the last good one (common practice, no source)."""
     return material.expires is not None and used_on > material.expires

@@ -11,42 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from journal.base.model import Build, Entry, State
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StepProgress:
-    """Where one step stands. `reopened` means it was done once and is under way again.
-
-    `entries` are the IDs of all entries that name it, in journal order; `done_in` the entry that
-    last finished it and `done_on` its date; `first_done_on` the first time.
-    """
-
-    state: State = State.NOT_BEGUN
-    reopened: bool = False
-    times_done_over: int = 0
-    entries: tuple[str, ...] = ()
-    done_in: str | None = None
-    done_on: date | None = None
-    first_done_on: date | None = None
-
-    @property
-    def word(self) -> str:
-        """The state as it is shown, with its qualifier: `done`, `done over`, `reopened` …"""
-        if self.reopened:
-            return "reopened"
-        if self.state is State.DONE and self.times_done_over:
-            return "done over"
-        return self.state.value
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AssemblyProgress:
-    """Where one assembly stands: steps done of all, and the word for it."""
-
-    state: State = State.NOT_BEGUN
-    steps_done: int = 0
-    steps: int = 0
+from journal.base.model import AssemblyProgress, Build, Entry, State, StepProgress
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

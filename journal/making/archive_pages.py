@@ -1,5 +1,5 @@
 """What the archive's site says of its own evidence: gaps on one page, the chain of seals on another,
-and beside every sheet how it was sealed. For the archive alone; nothing here is made for followers.
+and beside every entry how it was sealed. For the archive alone; nothing here is made for followers.
 """
 
 from __future__ import annotations
@@ -7,43 +7,43 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from html import escape
+from pathlib import Path
 
 from journal.base.formatting import say_count, say_date
-from journal.ledger.evidence import RULES, Gap
-from journal.ledger.journal import Journal
 from journal.record.chain import Chain, Kind, Seal, read_chain
 from journal.record.readme import RECORD_CAUTION
 from journal.record.seals import SealStory, seal_story, stamps_of
 from journal.record.timestamps import Stamp
-from journal.site.site_context import Desk, Extras
-from journal.site.trade_pages import Section, TradePage
+from journal.site.section_pages import Section, section_page
+from journal.site.site_context import Extras, SiteContext
 from journal.view.page_parts import Cell, Link, PageRecord, Panel, Table
+from journal.view.view import RULES, Evidence, Gap
 
 EVIDENCE = "evidence/"
 SEALS_PAGE = "seals/"
 BINDER, TABLES = "record.pdf", "tables/trace.csv"
 
 
-def record_extras(journal: Journal, desk: Desk) -> Extras:
+def record_extras(site: SiteContext, root: Path) -> Extras:
     """Pages and panels for an archive; nothing for any other audience."""
-    if not desk.everything:
+    evidence, zone = site.view.evidence, site.view.zone
+    if evidence is None:
         return Extras()
-    chain = read_chain(journal.root)
-    zone = journal.build.zone
-    stories = {sheet.id: seal_story(chain, Kind.ENTRY, sheet.id, zone) for sheet in desk.view.sheets}
-    looks = [look.inspection.id for look in desk.view.looks]
+    chain = read_chain(root)
+    stories = {entry.id: seal_story(chain, Kind.ENTRY, entry.id, zone) for entry in site.view.entries}
+    inspections = [inspection.id for inspection in site.view.inspections]
     return Extras(
-        pages=(evidence_page(journal, desk), seals_page(chain, stamps_of(journal.root, chain), desk)),
-        panels={
-            sheet: (_seal_panel(story), *_gap_panel(journal.evidence.gaps_of(sheet)))
-            for sheet, story in stories.items()
+        pages=(evidence_page(evidence, site), seals_page(chain, stamps_of(root, chain), site)),
+        panels={entry: (_seal_panel(story), *_gap_panel(evidence.gaps_of(entry))) for entry, story in stories.items()},
+        inspection_panels={
+            inspection: (_seal_panel(seal_story(chain, Kind.INSPECTION, inspection, zone)),)
+            for inspection in inspections
         },
-        look_panels={look: (_seal_panel(seal_story(chain, Kind.INSPECTION, look, zone)),) for look in looks},
         nav=(Link(text="Evidence", address=EVIDENCE), Link(text="Seals", address=SEALS_PAGE)),
     )
 
 
-# -- beside a sheet ------------------------------------------------------------------------------
+# -- beside an entry ------------------------------------------------------------------------------
 
 
 def _seal_panel(story: SealStory) -> Panel:
@@ -62,9 +62,8 @@ def _gap_panel(gaps: Iterable[Gap]) -> Iterator[Panel]:
 # -- gaps ----------------------------------------------------------------------------------------
 
 
-def evidence_page(journal: Journal, desk: Desk) -> PageRecord:
+def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
     """Every gap by its rule, answered ones apart, and every rule with how often it applied."""
-    evidence = journal.evidence
     open_count, answered_count = len(evidence.gaps), len(evidence.answered)
     finds = {rule.word: rule for rule in RULES}
     by_word: dict[str, list[Gap]] = {rule.word: [] for rule in RULES}
@@ -75,7 +74,7 @@ def evidence_page(journal: Journal, desk: Desk) -> PageRecord:
             heading=finds[word].finds.rstrip(".") if word in finds else f"Other findings: {word}",
             anchor=f"gap-{word}",
             paragraphs=(finds[word].why,) if word in finds else (),
-            tables=(_gap_table(gaps, desk, ("What to do about it",)),),
+            tables=(_gap_table(gaps, site, ("What to do about it",)),),
         )
         for word, gaps in by_word.items()
         if gaps
@@ -88,61 +87,55 @@ def evidence_page(journal: Journal, desk: Desk) -> PageRecord:
                 heading="Answered by the builder",
                 anchor="answered",
                 paragraphs=("These gaps are still there; the builder says why.",),
-                tables=(_gap_table(evidence.answered, desk, ("The builder’s answer",)),),
+                tables=(_gap_table(evidence.answered, site, ("The builder’s answer",)),),
             )
         )
     sections.append(_rules_section(evidence.gaps, evidence.answered))
-    return PageRecord(
-        address=EVIDENCE,
-        template="trade.html",
-        title="Evidence",
+    return section_page(
+        EVIDENCE,
+        "Evidence",
         description="What the record does not show, rule by rule, and what the builder says to it.",
-        html="",
-        record=TradePage(
-            title="Evidence",
-            label="What an inspector would ask about",
-            block=(
-                Cell(label="Open gaps", value=f"{open_count:,}"),
-                Cell(label="Answered", value=f"{answered_count:,}"),
-                Cell(label="Rules", value=f"{len(RULES):,}"),
-                Cell(
-                    label="The record",
-                    links=(Link(text="to print", address=BINDER), Link(text="traced, as a table", address=TABLES)),
-                ),
+        label="What an inspector would ask about",
+        block=(
+            Cell(label="Open gaps", value=f"{open_count:,}"),
+            Cell(label="Answered", value=f"{answered_count:,}"),
+            Cell(label="Rules", value=f"{len(RULES):,}"),
+            Cell(
+                label="The record",
+                links=(Link(text="to print", address=BINDER), Link(text="traced, as a table", address=TABLES)),
             ),
-            intro="Found by rule before anybody asks. A gap is something the record does not show; it is no statement "
-            "about the work.",
-            caution=RECORD_CAUTION,
-            sections=tuple(sections),
         ),
-        section=EVIDENCE,
+        intro="Found by rule before anybody asks. A gap is something the record does not show; it is no statement "
+        "about the work.",
+        caution=RECORD_CAUTION,
+        sections=tuple(sections),
         hidden=True,
     )
 
 
-def _gap_table(gaps: Iterable[Gap], desk: Desk, last: tuple[str]) -> Table:
+def _gap_table(gaps: Iterable[Gap], site: SiteContext, last: tuple[str]) -> Table:
     rows = []
     for gap in gaps:
         problem = gap.problem
         told = gap.answer or problem.hint or "—"
-        rows.append((_where(gap, desk), problem.message, told))
+        rows.append((_where(gap, site), problem.message, told))
     return Table(caption=say_count(len(rows), "gap"), columns=("Where", "What is missing", *last), rows=tuple(rows))
 
 
-def _where(gap: Gap, desk: Desk) -> Link | str:
-    """The page that a gap is about: a sheet, an inspection, a step, an assembly; else the file."""
-    atlas = desk.atlas
+def _where(gap: Gap, site: SiteContext) -> Link | str:
+    """The page that a gap is about: an entry, an inspection, a step, an assembly; else the file."""
+    addresses = site.addresses
     for entry in gap.entries:
-        if entry in atlas.sheets:
-            return Link(text=atlas.sheets[entry].title, address=atlas.entry_address[entry])
+        if entry in addresses.entries:
+            return Link(text=addresses.entries[entry].title, address=addresses.entry_address[entry])
     folder = gap.problem.file.removesuffix("/index.md").rpartition("/")[2]
-    if folder in atlas.look_address:
-        return Link(text=folder, address=atlas.look_address[folder])
+    if folder in addresses.inspection_address:
+        return Link(text=folder, address=addresses.inspection_address[folder])
     for step in gap.steps:
-        if step in atlas.step_address:
-            return Link(text=f"Step {step}", address=atlas.step_address[step])
-    if gap.assembly is not None and gap.assembly in atlas.assembly_address:
-        return desk.assembly_link(gap.assembly)
+        if step in addresses.step_address:
+            return Link(text=f"Step {step}", address=addresses.step_address[step])
+    if gap.assembly is not None and gap.assembly in addresses.assembly_address:
+        return site.assembly_link(gap.assembly)
     return gap.problem.file.removeprefix("content/")
 
 
@@ -151,7 +144,7 @@ def _rules_section(gaps: Iterable[Gap], answered: Iterable[Gap]) -> Section:
     return Section(
         heading="The rules",
         anchor="rules",
-        paragraphs=("Each is applied to the whole record. An answer stands in the front matter of a sheet.",),
+        paragraphs=("Each is applied to the whole record. An answer stands in the front matter of an entry.",),
         tables=(
             Table(
                 caption="All rules of evidence",
@@ -169,11 +162,11 @@ def _rules_section(gaps: Iterable[Gap], answered: Iterable[Gap]) -> Section:
 # -- seals ---------------------------------------------------------------------------------------
 
 
-def seals_page(chain: Chain, stamps: Iterable[Stamp], desk: Desk) -> PageRecord:
+def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> PageRecord:
     """Every line of the chain, what a chain shows and what not, and the time-stamps laid beside it."""
     amendments = sum(seal.amends is not None for seal in chain.seals)
     current = set(chain.current)
-    unsealed = [sheet for sheet in desk.view.sheets if (Kind.ENTRY, sheet.id) not in current]
+    unsealed = [entry for entry in site.view.entries if (Kind.ENTRY, entry.id) not in current]
     sections = [
         Section(
             heading="What the seals show",
@@ -196,38 +189,35 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], desk: Desk) -> PageRecord:
                 anchor="unsealed",
                 tables=(
                     Table(
-                        caption=say_count(len(unsealed), "sheet"),
-                        columns=("Day", "Sheet"),
+                        caption=say_count(len(unsealed), "entry", "entries"),
+                        columns=("Day", "Entry"),
                         rows=tuple(
-                            (say_date(sheet.date), Link(text=sheet.title, address=desk.atlas.entry_address[sheet.id]))
-                            for sheet in unsealed
+                            (
+                                say_date(entry.date),
+                                Link(text=entry.title, address=site.addresses.entry_address[entry.id]),
+                            )
+                            for entry in unsealed
                         ),
                     ),
                 ),
             )
         )
-    sections.append(_lines_section(chain, desk))
+    sections.append(_lines_section(chain, site))
     last = chain.seals[-1] if chain.seals else None
-    return PageRecord(
-        address=SEALS_PAGE,
-        template="trade.html",
-        title="Seals",
+    return section_page(
+        SEALS_PAGE,
+        "Seals",
         description="The chain of seals: what was fixed, when, and what was amended since.",
-        html="",
-        record=TradePage(
-            title="Seals",
-            label="What was fixed, and when",
-            block=(
-                Cell(label="Lines", value=f"{len(chain.seals):,}"),
-                Cell(label="Amendments", value=f"{amendments:,}"),
-                Cell(label="Last sealed", value=_moment(last) if last else "never"),
-                Cell(label="Head of the chain", value=chain.head if last else "—", span=2),
-            ),
-            intro="How the texts and photos of this record were fixed as they were written.",
-            caution=f"The chain is broken: {chain.fault.message}." if chain.fault else "",
-            sections=tuple(sections),
+        label="What was fixed, and when",
+        block=(
+            Cell(label="Lines", value=f"{len(chain.seals):,}"),
+            Cell(label="Amendments", value=f"{amendments:,}"),
+            Cell(label="Last sealed", value=_moment(last) if last else "never"),
+            Cell(label="Head of the chain", value=chain.head if last else "—", span=2),
         ),
-        section=SEALS_PAGE,
+        intro="How the texts and photos of this record were fixed as they were written.",
+        caution=f"The chain is broken: {chain.fault.message}." if chain.fault else "",
+        sections=tuple(sections),
         hidden=True,
     )
 
@@ -241,7 +231,7 @@ def _stamp_points(stamps: Iterable[Stamp]) -> Iterator[str]:
         yield "None is kept with this record."
 
 
-def _lines_section(chain: Chain, desk: Desk) -> Section:
+def _lines_section(chain: Chain, site: SiteContext) -> Section:
     return Section(
         heading="The lines",
         anchor="lines",
@@ -253,7 +243,7 @@ def _lines_section(chain: Chain, desk: Desk) -> Section:
                     (
                         f"{seal.line:,}",
                         _moment(seal),
-                        _sealed_link(seal, desk),
+                        _sealed_link(seal, site),
                         f"{len(seal.files):,}",
                         _amendment(seal),
                     )
@@ -269,12 +259,12 @@ def _moment(seal: Seal) -> str:
     return f"{seal.sealed_at:%Y-%m-%d %H:%M} UTC"
 
 
-def _sealed_link(seal: Seal, desk: Desk) -> Link:
-    atlas = desk.atlas
-    if seal.kind is Kind.ENTRY and seal.id in atlas.sheets:
-        return Link(text=atlas.sheets[seal.id].title, address=atlas.entry_address[seal.id])
-    if seal.kind is Kind.INSPECTION and seal.id in atlas.look_address:
-        return Link(text=f"Inspection {seal.id}", address=atlas.look_address[seal.id])
+def _sealed_link(seal: Seal, site: SiteContext) -> Link:
+    addresses = site.addresses
+    if seal.kind is Kind.ENTRY and seal.id in addresses.entries:
+        return Link(text=addresses.entries[seal.id].title, address=addresses.entry_address[seal.id])
+    if seal.kind is Kind.INSPECTION and seal.id in addresses.inspection_address:
+        return Link(text=f"Inspection {seal.id}", address=addresses.inspection_address[seal.id])
     return Link(text=seal.id)
 
 

@@ -1,74 +1,69 @@
-"""Short films beside the pictures of a sheet: a poster that loads late, and the film when somebody presses it."""
+"""Short films beside the pictures of an entry: a poster that loads late, and the film when somebody presses it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 
 from markupsafe import escape
 
 from journal.base.formatting import say_count
 from journal.base.model import Clip
-from journal.commands.terminal import Bar
 from journal.ledger.journal import CACHE, Journal
 from journal.media.clips import ClipJob, ClipStore, Film
-from journal.site.site_context import Desk, Extras
+from journal.site.site_context import Extras, SiteContext
 from journal.view.page_links import Linker
 from journal.view.page_parts import Panel
 from journal.view.shown_pictures import PICTURES
-from journal.view.view import Audience, Sheet
+from journal.view.view import Audience, ShownEntry
 
 CLIPS = "clips/"
 STYLE, SCRIPT = "assets/films.css", "assets/films.js"
 
 
-def clip_store(root: Path) -> ClipStore:
-    """The store of films of the build folder `root`."""
-    return ClipStore(root, root / CACHE / "clips")
+OnFilms = Callable[[int, int], None]
+"""Told (seconds of film made, seconds in all) while films are made."""
 
 
-def add_clips(journal: Journal, desk: Desk) -> Extras:
-    """A panel of films for every sheet that has clips. A contributor (`journal.making.lay_site`).
+def add_clips(site: SiteContext, root: Path, *, on_films: OnFilms | None = None) -> Extras:
+    """A panel of films for every entry that has clips.
 
     Films are made for the public and the inspector; a preview shows those that are made already.
     """
-    sheets = [sheet for sheet in desk.view.sheets if sheet.clips]
-    if not sheets:
+    view = site.view
+    entries = [entry for entry in view.entries if entry.clips]
+    if not entries:
         return Extras()
-    store, settings = clip_store(journal.root), journal.build.photo_settings
-    jobs = {clip.src_uri: ClipJob(src_uri=clip.src_uri, settings=settings) for sheet in sheets for clip in sheet.clips}
-    if desk.view.audience is Audience.PREVIEW:
+    store = ClipStore(root, root / CACHE / "clips")
+    jobs = {
+        clip.src_uri: ClipJob(src_uri=clip.src_uri, settings=view.photo_settings)
+        for entry in entries
+        for clip in entry.clips
+    }
+    if view.audience is Audience.PREVIEW:
         made = store.shelved(list(jobs.values()))
     else:
-        with Bar("making films (seconds)") as bar:
-            made = store.render(list(jobs.values()), bar.tell)
+        made = store.render(list(jobs.values()), on_films)
     films = {src_uri: made[job] for src_uri, job in jobs.items() if job in made}
-    if desk.view.audience is Audience.PUBLIC:
-        store.prune(_in_use(journal, store, films))
     return Extras(
-        panels={sheet.id: (_panel(desk, sheet, films),) for sheet in sheets},
+        panels={entry.id: (_panel(site, entry, films),) for entry in entries},
         linked=_linked(films.values()),
     )
 
 
-def film_files(journal: Journal, sheets: Iterable[Sheet]) -> frozenset[str]:
-    """Names of the films of these sheets, and of their posters, as far as they are made."""
-    settings = journal.build.photo_settings
-    jobs = [ClipJob(src_uri=clip.src_uri, settings=settings) for sheet in sheets for clip in sheet.clips]
-    made = clip_store(journal.root).shelved(jobs).values()
-    return frozenset(name.rpartition("/")[2] for name in _linked(made))
-
-
-def _in_use(journal: Journal, store: ClipStore, films: Mapping[str, Film]) -> list[Film]:
-    """Films of the whole build: what only the archive shows must not be made anew for each one."""
-    entries = (*journal.build.entries, *journal.build.drafts)
-    others = [
-        ClipJob(src_uri=clip.src_uri, settings=journal.build.photo_settings)
-        for entry in entries
+def keep_films(journal: Journal) -> None:
+    """Drop films that no entry has any more. Those of private entries and drafts stay: what only the archive shows
+    must not be made anew for each one.
+    """
+    build = journal.build
+    store = ClipStore(journal.root, journal.root / CACHE / "clips")
+    jobs = [
+        ClipJob(src_uri=clip.src_uri, settings=build.photo_settings)
+        for entry in (*build.entries, *build.drafts)
         for clip in entry.clips
-        if clip.src_uri not in films
     ]
-    return [*films.values(), *store.shelved(others).values()]
+    if jobs:
+        store.prune(list(store.shelved(jobs).values()))
 
 
 def _linked(films: Iterable[Film]) -> dict[str, Path]:
@@ -80,11 +75,11 @@ def _linked(films: Iterable[Film]) -> dict[str, Path]:
     return linked
 
 
-def _panel(desk: Desk, sheet: Sheet, films: Mapping[str, Film]) -> Panel:
-    linker = desk.linker(desk.atlas.entry_address[sheet.id])
+def _panel(site: SiteContext, entry: ShownEntry, films: Mapping[str, Film]) -> Panel:
+    linker = site.linker(site.addresses.entry_address[entry.id])
     figures = [
-        _figure(clip, films.get(clip.src_uri), sheet, number, linker, original=desk.everything)
-        for number, clip in enumerate(sheet.clips, start=1)
+        _figure(clip, films.get(clip.src_uri), entry, number, linker, original=site.everything)
+        for number, clip in enumerate(entry.clips, start=1)
     ]
     html = (
         f'<link rel="stylesheet" href="{linker.root}{STYLE}"><div class="gallery">{"".join(figures)}</div>'
@@ -93,9 +88,9 @@ def _panel(desk: Desk, sheet: Sheet, films: Mapping[str, Film]) -> Panel:
     return Panel(heading="Films" if len(figures) > 1 else "Film", html=html)
 
 
-def _figure(clip: Clip, film: Film | None, sheet: Sheet, number: int, linker: Linker, *, original: bool) -> str:
+def _figure(clip: Clip, film: Film | None, entry: ShownEntry, number: int, linker: Linker, *, original: bool) -> str:
     """A link to the film under its poster: without scripts the browser opens it, with them it plays in its place."""
-    name = clip.caption or f"Film {number} of “{sheet.title}”"
+    name = clip.caption or f"Film {number} of “{entry.title}”"
     facts = []
     if film is None or film.path is None:
         words = film.trouble if film else "made with the site"

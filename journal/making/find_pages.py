@@ -10,20 +10,19 @@ from typing import TYPE_CHECKING, Any
 
 from journal.base.addresses import FIND
 from journal.base.formatting import say_count, say_steps
-from journal.finding.cache import FOLDER, code_stamp, keep_scripts, kept_scripts
+from journal.finding.cache import code_stamp, keep_scripts, kept_scripts
 from journal.finding.cards import card
 from journal.finding.documents import Document, documents, term_groups
 from journal.finding.index import analyse, build_index, digest
 from journal.finding.rules import shipped_rules
 from journal.finding.scripts import render_scripts
 from journal.finding.tokens import Tokenizer
-from journal.ledger.journal import CACHE
-from journal.site.site_context import Desk, Extras
+from journal.site.site_context import Extras, SiteContext
 from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS
 from journal.view.page_parts import Link, PageRecord
 
 if TYPE_CHECKING:
-    from journal.ledger.journal import Journal
+    pass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,33 +63,28 @@ class FindPage:
     lists: tuple[Link, ...]
 
 
-def add_find(journal: Journal, desk: Desk) -> Extras:
-    """The Find page as another part of a site; a contributor of `journal.making.lay_site`."""
-    return find_extras(desk, keep=journal.root / CACHE / FOLDER / f"site-{desk.view.audience.value}.index")
-
-
-def find_extras(desk: Desk, keep: Path | None = None) -> Extras:
-    """The Find page and its files, made from the view of `desk` and nothing else.
+def find_extras(site: SiteContext, keep: Path | None = None) -> Extras:
+    """The Find page and its files, made from the view of `context` and nothing else.
 
     `keep` is a file to keep the index in for the next build, and to take it from where every
     document and every picture is the same.
     """
-    found = documents(desk.view, desk.atlas)
-    thumbs = [_thumbs(document, desk) for document in found]
-    groups = term_groups(desk.view)
+    found = documents(site.view, site.addresses)
+    thumbs = [_thumbs(document, site) for document in found]
+    groups = term_groups(site.view)
     if keep is None:
-        version, files = _scripts(desk, found, thumbs, groups)
+        version, files = _scripts(site, found, thumbs, groups)
     else:
-        key = digest([code_stamp(), [document.plain for document in found], thumbs, groups, desk.order])
+        key = digest([code_stamp(), [document.plain for document in found], thumbs, groups, site.order])
         kept = kept_scripts(keep, key)
-        version, files = kept or _scripts(desk, found, thumbs, groups)
+        version, files = kept or _scripts(site, found, thumbs, groups)
         if kept is None:
             keep_scripts(keep, key, version, files)
-    return Extras(pages=(_page(desk, found, version),), files=files)
+    return Extras(pages=(_page(site, found, version),), files=files)
 
 
 def _scripts(
-    desk: Desk,
+    site: SiteContext,
     found: Sequence[Document],
     thumbs: Sequence[Mapping[int, tuple[str, int, int]]],
     groups: Sequence[Sequence[str]],
@@ -98,7 +92,7 @@ def _scripts(
     tokenizer = Tokenizer(shipped_rules())
     analysed = [analyse(document, tokenizer) for document in found]
     index = build_index(found, analysed, groups, tokenizer)
-    order = desk.order
+    order = site.order
     cards = [
         card(document, one, lambda steps: say_steps(steps, order))
         for document, one in zip(found, analysed, strict=True)
@@ -106,50 +100,50 @@ def _scripts(
     return render_scripts(index, cards, thumbs, tokenizer.rules)
 
 
-def _thumbs(document: Document, desk: Desk) -> dict[int, tuple[str, int, int]]:
+def _thumbs(document: Document, site: SiteContext) -> dict[int, tuple[str, int, int]]:
     """(name, width, height) of the smallest published form of each picture, by its place."""
     thumbs: dict[int, tuple[str, int, int]] = {}
     for place, photo in enumerate(document.photos):
-        picture = desk.pictures.get(photo.src_uri)
+        picture = site.pictures.get(photo.src_uri)
         if picture and picture.renditions:
             smallest = picture.renditions[0]
             thumbs[place] = (smallest.name, smallest.width_px, smallest.height_px)
     return thumbs
 
 
-def _page(desk: Desk, found: Sequence[Document], version: str) -> PageRecord:
-    sheets = [document for document in found if document.kind.is_sheet]
+def _page(site: SiteContext, found: Sequence[Document], version: str) -> PageRecord:
+    entries = [document for document in found if document.kind.is_entry]
     return PageRecord(
         address=FIND,
         template="find.html",
         title="Find",
-        description=f"Search {desk.site_name}: words, steps, parts, tools.",
+        description=f"Search {site.site_name}: words, steps, parts, tools.",
         html="",
         record=FindPage(
             title="Find how it was done",
             intro=(
-                f"{say_count(len(sheets), 'sheet')} and all lists. "
+                f"{say_count(len(entries), 'entry', 'entries')} and all lists. "
                 "Ask in your own words, or type a step, a part, a drill, a torque."
             ),
             version=version,
-            filters=_filters(desk, sheets),
-            examples=_examples(desk, sheets),
+            filters=_filters(site, entries),
+            examples=_examples(site, entries),
             lists=(
-                Link(text="all sheets", address=ENTRIES),
-                *([Link(text="steps", address=STEPS)] if desk.view.steps else []),
-                *([Link(text="tools", address=TOOLS)] if desk.view.tools else []),
-                *([Link(text="methods", address=METHODS)] if desk.view.methods else []),
+                Link(text="all entries", address=ENTRIES),
+                *([Link(text="steps", address=STEPS)] if site.view.steps else []),
+                *([Link(text="tools", address=TOOLS)] if site.view.tools else []),
+                *([Link(text="methods", address=METHODS)] if site.view.methods else []),
             ),
         ),
         section=FIND,
-        updated=desk.view.last_day.isoformat() if desk.view.last_day else "",
+        updated=site.view.last_day.isoformat() if site.view.last_day else "",
     )
 
 
-def _filters(desk: Desk, sheets: Sequence[Document]) -> tuple[Filter, ...]:
-    view = desk.view
-    assemblies = {sheet.assembly for sheet in sheets}
-    steps = {step for sheet in sheets for step in sheet.steps}
+def _filters(site: SiteContext, entries: Sequence[Document]) -> tuple[Filter, ...]:
+    view = site.view
+    assemblies = {entry.assembly for entry in entries}
+    steps = {step for entry in entries for step in entry.steps}
     filters = (
         Filter(
             key="assembly",
@@ -173,19 +167,19 @@ def _filters(desk: Desk, sheets: Sequence[Document]) -> tuple[Filter, ...]:
                     ),
                 )
                 for assembly in view.assemblies.values()
-                if any(step in steps for step in desk.atlas.steps_of.get(assembly.id, ()))
+                if any(step in steps for step in site.addresses.steps_of.get(assembly.id, ()))
             ),
         ),
-        Filter(key="tool", label="Tool", none="any tool", groups=_names(view.tools, (s.tools for s in sheets))),
+        Filter(key="tool", label="Tool", none="any tool", groups=_names(view.tools, (s.tools for s in entries))),
         Filter(
-            key="method", label="Method", none="any method", groups=_names(view.methods, (s.methods for s in sheets))
+            key="method", label="Method", none="any method", groups=_names(view.methods, (s.methods for s in entries))
         ),
         Filter(
             key="person",
             label="Person",
             none="anybody",
             groups=_one_group(
-                (person, person) for person in dict.fromkeys(person for sheet in sheets for person in sheet.people)
+                (person, person) for person in dict.fromkeys(person for entry in entries for person in entry.people)
             ),
         ),
         Filter(
@@ -193,7 +187,7 @@ def _filters(desk: Desk, sheets: Sequence[Document]) -> tuple[Filter, ...]:
             label="Year",
             none="any year",
             groups=_one_group(
-                (str(year), str(year)) for year in sorted({sheet.date.year for sheet in sheets if sheet.date})
+                (str(year), str(year)) for year in sorted({entry.date.year for entry in entries if entry.date})
             ),
         ),
     )
@@ -210,24 +204,21 @@ def _names(forms: Mapping[str, str], used: Iterable[Sequence[str]]) -> tuple[Gro
     return _one_group((folded, form) for folded, form in sorted(forms.items()) if folded in there)
 
 
-def _examples(desk: Desk, sheets: Sequence[Document]) -> tuple[Link, ...]:
+def _examples(site: SiteContext, entries: Sequence[Document]) -> tuple[Link, ...]:
     """Questions out of this very journal: its newest step and rivet, the tool used most."""
     examples: list[str] = []
-    newest = list(reversed(sheets))
-    if step := next((sheet.steps[-1] for sheet in newest if sheet.steps), None):
+    newest = list(reversed(entries))
+    if step := next((entry.steps[-1] for entry in newest if entry.steps), None):
         examples.append(f"step {step}")
     rivets: Iterable[Any] = (
         passage.text.split(",")[0].removeprefix("rivet ")
-        for sheet in newest
-        for passage in sheet.passages
+        for entry in newest
+        for passage in entry.passages
         if passage.text.startswith("rivet ") and passage.text[6:8].isupper()
     )
     if rivet := next(iter(rivets), None):
         examples.append(rivet)
-    tools = Counter(tool for sheet in sheets for tool in sheet.tools)
+    tools = Counter(tool for entry in entries for tool in entry.tools)
     if tools:
-        examples.append(desk.view.tools[min(tools, key=lambda tool: (-tools[tool], tool))])
+        examples.append(site.view.tools[min(tools, key=lambda tool: (-tools[tool], tool))])
     return tuple(Link(text=example) for example in dict.fromkeys(examples))
-
-
-__all__ = ["FindPage", "add_find", "find_extras"]

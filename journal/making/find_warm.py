@@ -18,7 +18,7 @@ from journal.finding.index import analyse, build_index
 from journal.finding.rules import shipped_rules
 from journal.finding.tokens import Tokenizer
 from journal.ledger.journal import Journal
-from journal.view.page_addresses import open_atlas
+from journal.view.page_addresses import open_addresses
 from journal.view.view import Audience, open_view
 
 
@@ -29,7 +29,7 @@ def make_warm(open_it: Callable[[], Journal], file: Path, *, key: str, code: str
     """
     journal = open_it()
     view = open_view(journal, Audience.ARCHIVE if everything else Audience.PUBLIC)
-    found = documents(view, open_atlas(view))
+    found = documents(view, open_addresses(view))
     tokenizer = Tokenizer(shipped_rules())
     known = known_analyses(file, code)
     keys = [document_key(document) for document in found]
@@ -53,18 +53,18 @@ def make_warm(open_it: Callable[[], Journal], file: Path, *, key: str, code: str
 
 
 def _about(journal: Journal, found: tuple[Document, ...]) -> Mapping[str, Any]:
-    """What filters may name, who worked on which sheet (by ID: at the builder's own terminal
+    """What filters may name, who worked on which entry (by ID: at the builder's own terminal
     people need not go by the names they are shown under), and how many errors the content has.
     """
     build = journal.build
     people = {
         **{("entry", entry.id): list(entry.people) for entry in build.entries},
-        **{("inspection", look.id): [look.inspector] for look in build.inspections},
+        **{("inspection", inspection.id): [inspection.inspector] for inspection in build.inspections},
     }
     return {
         "assemblies": [[assembly.id, assembly.title] for assembly in build.assemblies.values()],
         "steps": list(build.steps),
         "people": [[person.id, person.name, person.public_name] for person in build.people.values()],
-        "people_of": [people.get((one.kind.value, one.id), []) for one in found if one.kind.is_sheet],
+        "people_of": [people.get((one.kind.value, one.id), []) for one in found if one.kind.is_entry],
         "errors": sum(problem.grade is Grade.ERROR for problem in journal.problems),
     }

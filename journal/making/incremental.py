@@ -13,6 +13,7 @@ import importlib.metadata
 import json
 import os
 import pickle
+import shutil
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -103,6 +104,50 @@ def drop_pages(folder: Path, stale: Iterable[str]) -> None:
                 break
             with contextlib.suppress(OSError):
                 above.rmdir()
+
+
+def place_linked(linked: Mapping[str, Path], site: Path, folders: Iterable[str]) -> None:
+    """Put every file of `linked` (name below the site -> where it lies) in its place: the same file under
+    a second name, else a copy. In `folders` whatever is not wanted goes; what is there already stays
+    (names there stand for contents).
+    """
+    there: set[str] = set()
+    root = os.fspath(site)
+    for folder in folders:
+        if not (site / folder).is_dir() and not any(name.startswith(folder) for name in linked):
+            continue
+        (site / folder).mkdir(parents=True, exist_ok=True)
+        for name in os.listdir(site / folder):  # noqa: PTH208  (thirty thousand names)
+            if folder + name in linked:
+                there.add(folder + name)
+            else:
+                os.unlink(f"{root}/{folder}{name}")  # noqa: PTH108
+    for name, path in linked.items():
+        if name in there:
+            continue
+        target = f"{root}/{name}"
+        try:
+            os.link(path, target)
+        except FileNotFoundError:
+            Path(target).parent.mkdir(parents=True, exist_ok=True)
+            _copy_whole(path, target)
+        except OSError:
+            _copy_whole(path, target)
+
+
+def _copy_whole(path: Path, target: str) -> None:
+    """A copy that is there whole or not at all."""
+    scratch = f"{target}.part"
+    shutil.copyfile(path, scratch)
+    os.replace(scratch, target)  # noqa: PTH105
+
+
+def place_files(files: Iterable[tuple[str, bytes]], site: Path) -> None:
+    """Write the files that are made beside the pages."""
+    for address, data in files:
+        target = site / address
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(data)
 
 
 class Fingerprints:

@@ -1,172 +1,164 @@
-"""The host of the site: a journal in, a finished folder out.
+"""One making of a site: from a journal and options to pages, files and findings.
 
-mkdocs reads mkdocs.yml, keeps the theme and writes the pages; what they say comes from
-`journal.site`. This module is all that `plugin.py` and the command line need to know of it.
+`site`, `preview`, `archive`, `publish`, `card` and plain `mkdocs build` all take what they show from here, so
+they say the same. Nothing here knows the host: `journal.making.host` carries a laid site into it.
 """
 
 from __future__ import annotations
 
-import contextlib
-import os
-import shutil
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
-from journal.base.problems import Problem, SiteError, finding
+from journal.base.problems import Grade, Problem, finding, render_problem, sort_problems
+from journal.ledger.films import check_made_films
 from journal.ledger.journal import CACHE, Journal, OnPhotos, photo_store
-from journal.making.film_panels import add_clips
-from journal.making.find_pages import add_find
+from journal.making.film_panels import OnFilms, add_clips, keep_films
+from journal.making.find_pages import find_extras
 from journal.making.incremental import KeptProse
-from journal.making.link_cards import CARDS, add_cards
-from journal.making.theme import theme_dir
+from journal.making.link_cards import add_cards
 from journal.media.photos import Picture, PictureJob, Rendition, missing_letters
-from journal.site.site_context import NO_EXTRAS, Desk, Extras
+from journal.site.files import context_files
+from journal.site.frame import Frame, plan_frame
+from journal.site.pages import context_pages, single_pages
+from journal.site.site_context import NO_EXTRAS, Extras, SiteContext
 from journal.site.trade_pages import trade_extras
+from journal.view.page_parts import PageRecord
 from journal.view.shown_pictures import PICTURES
 from journal.view.view import Audience, View, open_view
 
-if TYPE_CHECKING:
-    import jinja2
-    from mkdocs.config.defaults import MkDocsConfig
-
 SETTINGS = "mkdocs.yml"
 
-Contributor = Callable[[Journal, Desk], Extras]
-"""Adds pages, files and panels to a site; called once the desk stands."""
-
-
-CONTRIBUTORS: tuple[Contributor, ...] = (add_find, add_clips, trade_extras)
-"""What belongs to every site beside its own pages; more may be given with an `Order`."""
+Contributor = Callable[[SiteContext, Path], Extras]
+"""Adds pages, files and panels to a site of the build folder given."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Order:
-    """What site is wanted. `journal` is one that is open already, else the plugin opens it."""
+class SiteOptions:
+    """What is asked of a site, and what mkdocs.yml says of it. `site_url` ends in `/` or is empty; `offline` makes
+    plain files that open from a file address.
+    """
 
     audience: Audience = Audience.PUBLIC
     offline: bool = False
-    journal: Journal | None = None
-    on_photos: OnPhotos | None = None
-    contributors: tuple[Contributor, ...] = ()
-    quiet: bool = False
-    on_problems: Callable[[Sequence[Problem]], None] | None = None
+    site_name: str = ""
+    site_url: str = ""
+    notice: str = ""
+    copyright: str = ""
+    description: str = ""
+    language: str = "en"
 
 
-def build_site(
+@dataclass(frozen=True, kw_only=True)
+class LaidSite:
+    """A site as it will stand: `site` holds the view and what pages share, `frame` what stands around every page.
+
+    `problems` are those of the content, as far as the audience may see them, and those of the site; `late` those
+    among them that came to light only while pictures and films were made. `pictures` go by `src_uri`. Pages are
+    made when they are asked for.
+    """
+
+    site: SiteContext
+    frame: Frame
+    problems: tuple[Problem, ...]
+    late: tuple[Problem, ...]
+    pictures: Mapping[str, Picture]
+    find: Callable[[], Extras]
+    kept_prose: KeptProse = field(repr=False)
+
+    @property
+    def view(self) -> View:
+        """What the audience may know."""
+        return self.site.view
+
+    @property
+    def linked(self) -> Mapping[str, Path]:
+        """Address -> file on disk that the site holds as it is: pictures, films, cards."""
+        return self.site.extras.linked
+
+    @cached_property
+    def _found(self) -> Extras:
+        return self.find()
+
+    @cached_property
+    def single_pages(self) -> Mapping[str, Callable[[], PageRecord]]:
+        """Address -> what makes that page, for pages that stand alone: a preview makes only the one asked for."""
+        own = {page.address: partial(_given, page) for page in self.site.extras.pages}
+        return {**single_pages(self.site), **own}
+
+    def pages(self) -> Iterator[PageRecord]:
+        """Every page, home first."""
+        yield from context_pages(self.site)
+        yield from self._found.pages
+        yield from self.site.extras.pages
+        self.kept_prose.write()
+
+    def files(self) -> Iterator[tuple[str, bytes]]:
+        """(address, bytes) of every file made beside the pages."""
+        yield from context_files(self.site, site_url=self.frame.site_url)
+        yield from self._found.files
+
+
+def lay_site(
     journal: Journal,
+    options: SiteOptions,
     *,
-    out: Path | None = None,
-    audience: Audience = Audience.PUBLIC,
-    offline: bool = False,
-    on_photos: OnPhotos | None = None,
     contributors: Sequence[Contributor] = (),
-    on_problems: Callable[[Sequence[Problem]], None] | None = None,
-) -> Path:
-    """Make the site of `journal` and put it in its place; the folder where it is.
+    on_photos: OnPhotos | None = None,
+    on_films: OnFilms | None = None,
+) -> LaidSite:
+    """The site of `journal` as `options` want it; pictures and films are made, pages not yet.
 
-    `out` defaults to what mkdocs.yml says (`site/`). `offline` makes plain files that open from a
-    file address. `on_problems` is told of photos that could not be made into pictures. Raises SiteError
-    for what the user can mend, OSError where nothing can be written.
-    The journal must be sound.
+    `contributors` add to what belongs to every site. Raises OSError where the cache cannot be written.
     """
-    from mkdocs.commands.build import build
-    from mkdocs.exceptions import MkDocsException
-
-    with _host_words() as words:
-        try:
-            config = load_settings(journal.root, out=out, offline=offline)
-            plugin: Any = config.plugins["journal"]
-            plugin.order = Order(
-                audience=audience,
-                offline=offline,
-                journal=journal,
-                on_photos=on_photos,
-                contributors=tuple(contributors),
-                quiet=True,
-                on_problems=on_problems,
-            )
-            config.plugins.on_startup(command="build", dirty=False)
-            try:
-                build(config)
-            finally:
-                config.plugins.on_shutdown()
-        except (MkDocsException, SystemExit) as trouble:
-            raise SiteError("; ".join(words) or str(trouble)) from trouble
-    return Path(config.site_dir)
-
-
-def load_settings(root: Path, *, out: Path | None = None, offline: bool = False) -> MkDocsConfig:
-    """mkdocs.yml of the build folder, with the journal's plugin among its plugins.
-
-    Raises SiteError where there is none or it cannot be used.
-    """
-    from mkdocs.config import load_config
-    from mkdocs.exceptions import MkDocsException
-
-    file = root / SETTINGS
-    if not file.is_file():
-        raise SiteError(f"{SETTINGS}: not found in {root}; `journal begin` writes one")
-    options: dict[str, Any] = {}
-    if out is not None:
-        options["site_dir"] = os.fspath(out.absolute())
-    if offline:
-        options["use_directory_urls"] = False
-    with _host_words() as words:
-        try:
-            config = load_config(os.fspath(file), **options)
-        except MkDocsException as trouble:
-            raise SiteError(f"{SETTINGS}: {'; '.join(words) or trouble}") from trouble
-    if "journal" not in config.plugins:
-        raise SiteError(f"{SETTINGS}: the list of plugins lacks `journal`; write `plugins: [search, journal]`")
-    if offline:
-        # What has no address on the network cannot have a canonical one.
-        config.site_url = None
-    return config
+    root, audience = journal.root, options.audience
+    view = open_view(journal, audience)
+    pictures, renditions = _render_pictures(root, view, credit=options.site_name, on_photos=on_photos)
+    kept = KeptProse(root / CACHE / f"prose-{audience.value}.json")
+    site = SiteContext(view, pictures, offline=options.offline, site_name=options.site_name, kept_prose=kept)
+    site.extras = replace(NO_EXTRAS, linked={PICTURES + one.name: one.path for one in renditions})
+    # A card is of use only where its address can be told.
+    cards = (add_cards,) if options.site_url and audience is Audience.PUBLIC else ()
+    for contribute in (partial(add_clips, on_films=on_films), _add_trade, *contributors, *cards):
+        site.extras = _merged(site.extras, contribute(site, root))
+    if audience is Audience.PUBLIC:
+        keep_films(journal)
+    told = journal.problems
+    if audience is not Audience.ARCHIVE:
+        told = (*told, *site_problems(options.site_url, journal.build.photo_settings.watermark))
+    known = {*told, *(gap.problem for gap in journal.evidence.answered)}
+    films = check_made_films(root, root / CACHE / "clips", journal.build)
+    late = [one for one in (*_picture_problems(view, pictures), *films) if one not in known]
+    problems = sort_problems((*told, *late))
+    errors = [render_problem(one) for one in problems if one.grade is Grade.ERROR]
+    frame = plan_frame(
+        site,
+        site_url="" if options.offline else options.site_url,
+        notice=options.notice,
+        copyright_words=options.copyright,
+        description=options.description,
+        language=options.language,
+        problems=tuple(errors) if audience is Audience.PREVIEW else (),
+    )
+    return LaidSite(
+        site=site,
+        frame=frame,
+        problems=problems,
+        late=sort_problems(late),
+        pictures=pictures,
+        find=partial(find_extras, site, root / CACHE / "find" / f"site-{audience.value}.index"),
+        kept_prose=kept,
+    )
 
 
-def use_own_theme(config: MkDocsConfig) -> None:
-    """Put our templates under the builder's own and above the host's."""
-    ours = os.fspath(theme_dir())
-    if ours not in config.theme.dirs:
-        config.theme.dirs.insert(1 if config.theme.custom_dir else 0, ours)
+def _given(page: PageRecord) -> PageRecord:
+    return page
 
 
-def set_up_environment(env: jinja2.Environment) -> jinja2.Environment:
-    """Records hold text, which templates may place without a second thought."""
-    env.autoescape = True
-    env.trim_blocks = env.lstrip_blocks = True
-    return env
-
-
-def draw_environment(config: MkDocsConfig) -> jinja2.Environment:
-    """The templates of `config`, ready to draw pages without the host."""
-    return set_up_environment(config.theme.get_env())
-
-
-@contextlib.contextmanager
-def _host_words() -> Iterator[list[str]]:
-    """What the host says of warnings and errors while it works under us, instead of on the terminal."""
-    import logging
-
-    words: list[str] = []
-
-    class Collect(logging.Handler):
-        def emit(self, record: logging.LogRecord) -> None:
-            words.append(record.getMessage())
-
-    logger = logging.getLogger("mkdocs")
-    handler = Collect(level=logging.ERROR)
-    propagate = logger.propagate
-    logger.addHandler(handler)
-    logger.propagate = False
-    try:
-        yield words
-    finally:
-        logger.removeHandler(handler)
-        logger.propagate = propagate
+def _add_trade(site: SiteContext, root: Path) -> Extras:
+    return trade_extras(site)
 
 
 def site_problems(site_url: str | None, watermark: str = "") -> tuple[Problem, ...]:
@@ -195,68 +187,37 @@ def site_problems(site_url: str | None, watermark: str = "") -> tuple[Problem, .
     return tuple(problems)
 
 
-def picture_problems(desk: Desk) -> tuple[Problem, ...]:
+def _picture_problems(view: View, pictures: Mapping[str, Picture]) -> Iterator[Problem]:
     """Photos whose damage came to light only when they were made into pictures; a placeholder stands for them."""
-    owners = [(sheet.src_uri, sheet.photos) for sheet in desk.view.sheets]
-    owners += [(look.inspection.src_uri, look.photos) for look in desk.view.looks]
-    return tuple(
-        finding(
-            src_uri,
-            None,
-            "photo-unreadable",
-            f'"{photo.name}" cannot be shown: {picture.trouble}',
-            "put a good copy in its place",
-        )
-        for src_uri, photos in owners
-        for photo in photos
-        if (picture := desk.pictures.get(photo.src_uri)) and picture.trouble and not photo.facts.trouble
-    )
+    for told in view.told:
+        for photo in told.photos:
+            picture = pictures.get(photo.src_uri)
+            if picture and picture.trouble and not photo.facts.trouble:
+                yield finding(
+                    told.src_uri,
+                    None,
+                    "photo-unreadable",
+                    f'"{photo.name}" cannot be shown: {picture.trouble}',
+                    "put a good copy in its place",
+                )
 
 
-def lay_desk(
-    journal: Journal,
-    audience: Audience,
-    *,
-    offline: bool,
-    site_name: str,
-    site_url: str = "",
-    on_photos: OnPhotos | None = None,
-    contributors: Sequence[Contributor] = (),
-) -> Desk:
-    """The desk for `audience`, pictures rendered, what other parts add gathered."""
-    view = open_view(journal, audience)
-    pictures, renditions = render_pictures(journal, view, credit=site_name, on_photos=on_photos)
-    kept = KeptProse(journal.root / CACHE / f"prose-{audience.value}.json")
-    desk = Desk(view, pictures, offline=offline, site_name=site_name, kept_prose=kept)
-    desk.extras = replace(NO_EXTRAS, linked={PICTURES + one.name: one.path for one in renditions})
-    # A card is of use only where its address can be told.
-    cards = (add_cards,) if site_url and audience is Audience.PUBLIC else ()
-    for contribute in (*CONTRIBUTORS, *contributors, *cards):
-        desk.extras = merge_extras(desk.extras, contribute(journal, desk))
-    for sheet in view.sheets:
-        desk.prose(sheet)
-    kept.write()
-    return desk
-
-
-def render_pictures(
-    journal: Journal, view: View, *, credit: str, on_photos: OnPhotos | None = None
+def _render_pictures(
+    root: Path, view: View, *, credit: str, on_photos: OnPhotos | None
 ) -> tuple[Mapping[str, Picture], tuple[Rendition, ...]]:
     """(picture by `src_uri`, all renditions) of every photo that `view` shows."""
-    photos = [photo for sheet in view.sheets for photo in sheet.photos]
-    photos += [photo for look in view.looks for photo in look.photos]
     jobs = {
         photo.src_uri: PictureJob(
             src_uri=photo.src_uri,
             sha256=photo.sha256,
             caption=photo.caption,
             credit=credit,
-            settings=journal.build.photo_settings,
+            settings=view.photo_settings,
         )
-        for photo in photos
+        for photo in view.photos
         if photo.sha256
     }
-    store = photo_store(journal.root)
+    store = photo_store(root)
     made = store.render(list(jobs.values()), on_photos)
     pictures = {src_uri: made[job] for src_uri, job in jobs.items()}
     renditions = tuple(
@@ -267,15 +228,14 @@ def render_pictures(
     return pictures, renditions
 
 
-def merge_extras(one: Extras, other: Extras) -> Extras:
-    """Both together; of two panels for one sheet the first comes first."""
-    return replace(
-        one,
+def _merged(one: Extras, other: Extras) -> Extras:
+    """Both together; of two panels for one entry the first comes first."""
+    return Extras(
         pages=(*one.pages, *other.pages),
-        files=(*one.files, *other.files),
         panels=_joined(one.panels, other.panels),
-        look_panels=_joined(one.look_panels, other.look_panels),
+        inspection_panels=_joined(one.inspection_panels, other.inspection_panels),
         nav=(*one.nav, *other.nav),
+        files=(*one.files, *other.files),
         cards={**one.cards, **other.cards},
         linked={**one.linked, **other.linked},
     )
@@ -283,64 +243,3 @@ def merge_extras(one: Extras, other: Extras) -> Extras:
 
 def _joined(one: Mapping[str, tuple[Any, ...]], other: Mapping[str, tuple[Any, ...]]) -> dict[str, tuple[Any, ...]]:
     return {key: (*one.get(key, ()), *other.get(key, ())) for key in {**one, **other}}
-
-
-def place_linked(linked: Mapping[str, Path], site: Path, folders: Iterable[str]) -> None:
-    """Put every file of `linked` (name below the site -> where it lies) in its place: the same file under
-    a second name, else a copy. In `folders` whatever is not wanted goes; what is there already stays
-    (names there stand for contents).
-    """
-    there: set[str] = set()
-    root = os.fspath(site)
-    for folder in folders:
-        if not (site / folder).is_dir() and not any(name.startswith(folder) for name in linked):
-            continue
-        (site / folder).mkdir(parents=True, exist_ok=True)
-        for name in os.listdir(site / folder):  # noqa: PTH208  (thirty thousand names)
-            if folder + name in linked:
-                there.add(folder + name)
-            else:
-                os.unlink(f"{root}/{folder}{name}")  # noqa: PTH108
-    for name, path in linked.items():
-        if name in there:
-            continue
-        target = f"{root}/{name}"
-        try:
-            os.link(path, target)
-        except FileNotFoundError:
-            Path(target).parent.mkdir(parents=True, exist_ok=True)
-            _copy_whole(path, target)
-        except OSError:
-            _copy_whole(path, target)
-
-
-def _copy_whole(path: Path, target: str) -> None:
-    """A copy that is there whole or not at all."""
-    scratch = f"{target}.part"
-    shutil.copyfile(path, scratch)
-    os.replace(scratch, target)  # noqa: PTH105
-
-
-def place_files(files: Iterable[tuple[str, bytes]], site: Path) -> None:
-    """Write the files that are made beside the pages."""
-    for address, data in files:
-        target = site / address
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_bytes(data)
-
-
-__all__ = [
-    "CARDS",
-    "NO_EXTRAS",
-    "Contributor",
-    "Extras",
-    "Order",
-    "SiteError",
-    "build_site",
-    "lay_desk",
-    "load_settings",
-    "picture_problems",
-    "place_files",
-    "place_linked",
-    "site_problems",
-]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import os
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -17,27 +17,17 @@ from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page
 
 from journal.base import replace_folder
+from journal.base.clock import today
 from journal.base.formatting import say_count
-from journal.base.problems import Grade, Problem, has_errors, render_problem, sort_problems
-from journal.commands.terminal import today
+from journal.base.problems import Grade, Problem, has_errors, render_problem
 from journal.ledger.journal import CACHE, open_journal
 from journal.making import incremental
 from journal.making.film_panels import CLIPS
-from journal.making.lay_site import (
-    CARDS,
-    Order,
-    lay_desk,
-    picture_problems,
-    place_files,
-    place_linked,
-    set_up_environment,
-    site_problems,
-    use_own_theme,
-)
+from journal.making.host import set_up_environment, site_options, use_own_theme
+from journal.making.lay_site import LaidSite, lay_site
+from journal.making.link_cards import CARDS
 from journal.making.theme import theme_dir
-from journal.site.files import desk_files
-from journal.site.frame import Frame, page_context, plan_frame
-from journal.site.pages import desk_pages
+from journal.site.frame import page_context
 from journal.view.page_parts import PageRecord
 from journal.view.shown_pictures import PICTURES
 from journal.view.view import Audience
@@ -94,10 +84,15 @@ class JournalPage(Page):
 
 
 class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
-    """Carries a journal into the host. One object serves all builds of one `mkdocs serve`."""
+    """Carries a journal into the host. One object serves all builds of one `mkdocs serve`.
+
+    `laid` is a site that is laid already; where the host was started by itself, the plugin opens the journal and
+    lays it, and says on the host's terminal what is wrong.
+    """
 
     def __init__(self) -> None:
-        self.order = Order()
+        self.laid: LaidSite | None = None
+        self._under_us = False
         self._serving = False
         self._staging: replace_folder.Staging | None = None
         self._config: MkDocsConfig | None = None
@@ -107,8 +102,8 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         self._hollow: tempfile.TemporaryDirectory[str] | None = None
 
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
-        """Remember whether this is a preview."""
-        self._serving = command == "serve"
+        """Remember whether this is a preview, and whether a command of ours works through the host."""
+        self._serving, self._under_us = command == "serve", self.laid is not None
         logging.getLogger("mkdocs.commands.build").addFilter(_worth_telling)
 
     @event_priority(_LAST)
@@ -134,8 +129,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     def _begin(self, config: MkDocsConfig) -> None:
         """Take the spare folder of the build before last, with what may stay in it; else an empty one."""
         place, cache = Path(config.site_dir), Path(config.docs_dir).parent / CACHE
-        order = self.order
-        reusable = order.audience is Audience.PUBLIC and not order.offline
+        reusable = self.laid is None or (self.laid.view.audience is Audience.PUBLIC and not self.laid.site.offline)
         reusable = reusable and not config.hooks and set(config.plugins) <= _HARMLESS
         try:
             self._staging = replace_folder.begin(place, cache / _SPARE if reusable else None)
@@ -163,38 +157,37 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     @event_priority(_LAST)
     def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
         """Read the journal; put in the pages that a rule makes, and the styles and scripts that mkdocs.yml names."""
-        order, root = self.order, self._content.parent
-        audience = Audience.PREVIEW if self._serving else order.audience
-        journal = order.journal or open_journal(root, today(), order.on_photos)
-        problems = journal.problems
-        if audience is not Audience.ARCHIVE:
-            problems = sort_problems(
-                (*problems, *site_problems(config.site_url, journal.build.photo_settings.watermark))
-            )
-        self._tell(problems, config)
-        self._desk = lay_desk(
-            journal,
-            audience,
-            offline=order.offline,
-            site_name=config.site_name,
-            site_url=config.site_url or "",
-            on_photos=order.on_photos,
-            contributors=order.contributors,
-        )
-        self._tell_late(picture_problems(self._desk))
-        self._frame = self._plan_frame(config, problems if self._serving else ())
+        laid = self.laid if self._under_us and self.laid else self._lay(config)
+        self.laid = laid
         for file in list(files):
             if _unused_theme_file(file):
                 files.remove(file)
         self._come_home(files, config)
-        self._add_pages(files, config)
+        self._add_pages(laid, files, config)
         for path in (*config.extra_css, *config.extra_javascript):
             own = (self._content / str(path)).resolve()
             if own.suffix in _OWN_KINDS and own.is_relative_to(self._content.resolve()) and own.is_file():
                 files.append(File(str(path), config.docs_dir, config.site_dir, config.use_directory_urls))
         return files
 
-    def _add_pages(self, files: Files, config: MkDocsConfig) -> None:
+    def _lay(self, config: MkDocsConfig) -> LaidSite:
+        """Open the journal and lay its site; stop where something cannot be used (a preview goes on without it)."""
+        journal = open_journal(self._content.parent, today())
+        if not self._serving:
+            # Nothing that is made of a journal with errors would be right.
+            self._stop_at_errors(journal.problems)
+        audience = Audience.PREVIEW if self._serving else Audience.PUBLIC
+        laid = lay_site(journal, site_options(config, audience))
+        # A preview tells a problem once, not at every save.
+        self._tell(one for one in laid.problems if one not in self._told)
+        self._told = frozenset(laid.problems) if self._serving else frozenset()
+        if config.strict and laid.problems and not self._serving:
+            raise PluginError(
+                f"No site was made: {say_count(len(laid.problems), 'finding')}, and --strict lets none pass."
+            )
+        return laid
+
+    def _add_pages(self, laid: LaidSite, files: Files, config: MkDocsConfig) -> None:
         """A virtual file for each page; one that would come out as it did before is marked unchanged."""
         self._fingerprints = {}
         marks = None
@@ -203,9 +196,9 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
             marks = incremental.Fingerprints(
                 settings=Path(config.config_file_path),
                 templates=[Path(folder) for folder in config.theme.dirs[: ours + 1]],
-                around=(self._frame, self.order.offline, config.site_url, config.use_directory_urls),
+                around=(laid.frame, laid.site.offline, config.site_url, config.use_directory_urls),
             )
-        for made in desk_pages(self._desk):
+        for made in laid.pages():
             path = f"{made.address}index.html"
             unchanged = False
             if marks is not None and (mark := marks.of(made)):
@@ -216,40 +209,22 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
             JournalPage(made, file, config, unchanged=unchanged)
             files.append(file)
 
-    def _tell(self, problems: tuple[Problem, ...], config: MkDocsConfig) -> None:
-        """Report everything; stop where something cannot be used (a preview goes on without it)."""
-        if not self.order.quiet:
-            # A preview tells a problem once, not at every save.
-            for problem in problems if not self._serving else [one for one in problems if one not in self._told]:
-                say = log.error if problem.grade is Grade.ERROR else log.warning
-                say(f"{render_problem(problem)} [{problem.word}]")
-        if self._serving:
-            self._told = frozenset(problems)
-            return
+    def _tell(self, problems: Iterable[Problem]) -> None:
+        for problem in problems:
+            say = log.error if problem.grade is Grade.ERROR else log.warning
+            say(f"{render_problem(problem)} [{problem.word}]")
+
+    def _stop_at_errors(self, problems: Sequence[Problem]) -> None:
         if has_errors(problems):
+            self._tell(problems)
             errors = sum(problem.grade is Grade.ERROR for problem in problems)
             raise PluginError(f"No site was made: {say_count(errors, 'error')} in {CONTENT}/.")
-        if config.strict and problems:
-            raise PluginError(f"No site was made: {say_count(len(problems), 'finding')}, and --strict lets none pass.")
 
-    def _tell_late(self, problems: Sequence[Problem]) -> None:
-        """What came to light only while pictures were made; always findings."""
-        if problems and self.order.on_problems:
-            self.order.on_problems(problems)
-        if not self.order.quiet:
-            for problem in problems:
-                log.warning(f"{render_problem(problem)} [{problem.word}]")
-
-    def _plan_frame(self, config: MkDocsConfig, problems: tuple[Problem, ...]) -> Frame:
-        return plan_frame(
-            self._desk,
-            site_url=(config.site_url or "") if not self.order.offline else "",
-            notice=self.config.notice,
-            copyright_words=config.copyright or "",
-            description=config.site_description or "",
-            language=str(config.theme.get("language") or "en"),
-            problems=tuple(f"{render_problem(problem)}" for problem in problems if problem.grade is Grade.ERROR),
-        )
+    @property
+    def _shown(self) -> LaidSite:
+        if self.laid is None:
+            raise RuntimeError("the host asks for pages before files")
+        return self.laid
 
     def on_env(self, env: jinja2.Environment, /, *, config: MkDocsConfig, files: Files) -> jinja2.Environment:
         """Templates are set up in one place, for the host and for a preview."""
@@ -260,7 +235,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     ) -> TemplateContext:
         """What the template places."""
         if isinstance(page, JournalPage) and not page.unchanged:
-            context.update(page_context(self._frame, page.made, offline=self.order.offline))  # type: ignore[typeddict-item]
+            context.update(page_context(self._shown.frame, page.made, offline=self._shown.site.offline))  # type: ignore[typeddict-item]
         return context
 
     def on_template_context(
@@ -270,22 +245,22 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         lost = PageRecord(
             address=template_name,
             template=template_name,
-            title="Not on this drawing",
+            title="No page here",
             description="There is no page at this address.",
             html="",
             record=None,
             hidden=True,
         )
         root = str(context["base_url"]).rstrip("/") + "/"
-        context.update(page_context(self._frame, lost, offline=self.order.offline, root=root))  # type: ignore[typeddict-item]
+        context.update(page_context(self._shown.frame, lost, offline=self._shown.site.offline, root=root))  # type: ignore[typeddict-item]
         return context
 
     @event_priority(_LAST)
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Add pictures and files, then put the new site in place of the old."""
         site = Path(config.site_dir)
-        place_linked(self._desk.extras.linked, site, (PICTURES, CARDS, CLIPS))
-        place_files(desk_files(self._desk, site_url=self._frame.site_url), site)
+        incremental.place_linked(self._shown.linked, site, (PICTURES, CARDS, CLIPS))
+        incremental.place_files(self._shown.files(), site)
         if self._staging is not None:
             staging, self._staging = self._staging, None
             cache = self._content.parent / CACHE
@@ -295,7 +270,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
                 incremental.write_generation(cache / _CURRENT, site, self._fingerprints)
             replace_folder.finish(staging, cache / _SPARE if self._reusable else None)
             config.site_dir = os.fspath(staging.place)
-            if not self.order.quiet:
+            if not self._under_us:
                 log.info(f"The site is in {staging.place}")
 
     def on_build_error(self, *, error: Exception) -> None:

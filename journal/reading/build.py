@@ -11,9 +11,8 @@ from pathlib import Path
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
-from journal.base.model import Build, Entry, Record, Role
+from journal.base.model import Build, Entry, Record, Role, sort_entries
 from journal.base.problems import Problem, nearest, sort_problems
-from journal.ledger.hours import sort_entries
 from journal.reading.closing import close_build
 from journal.reading.entries import read_entry, read_inspection
 from journal.reading.folders import ExaminedPhoto, Folder, file_size, list_folder, read_page

@@ -21,8 +21,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from enum import Enum
 
-from journal.base.model import Assembly, Photo
-from journal.ledger.evidence import photo_day
+from journal.base.model import Assembly, Photo, photo_day
 from journal.view.view import View
 
 LEAST, MOST, TO_A_SHEET = 24, 40, 4
@@ -115,9 +114,9 @@ def _candidates(view: View, builders: Collection[str], usable: Callable[[Photo],
 
 
 def _pictures(view: View, builders: Collection[str]) -> Iterator[tuple[Photo, date, frozenset[Reason], AlbumPicture]]:
-    for sheet in view.sheets:
-        cover = sheet.cover
-        for photo in sheet.photos:
+    for entry in view.entries:
+        cover = entry.cover
+        for photo in entry.photos:
             stands = cover is not None and cover.src_uri == photo.src_uri
             reasons = {
                 Reason.AT_WORK: any(name in builders for name in photo.people),
@@ -126,21 +125,21 @@ def _pictures(view: View, builders: Collection[str]) -> Iterator[tuple[Photo, da
             }
             picture = AlbumPicture(
                 photo=photo,
-                entry=sheet.id,
+                entry=entry.id,
                 inspection=None,
-                assembly=sheet.assembly,
-                day=photo_day(photo, sheet.date),
+                assembly=entry.assembly,
+                day=photo_day(photo, entry.date),
                 reason=Reason.SPREAD,
             )
-            yield photo, sheet.date, frozenset(reason for reason, holds in reasons.items() if holds), picture
-    for look in view.looks:
-        for photo in look.photos:
+            yield photo, entry.date, frozenset(reason for reason, holds in reasons.items() if holds), picture
+    for inspection in view.inspections:
+        for photo in inspection.photos:
             picture = AlbumPicture(
                 photo=photo,
                 entry=None,
-                inspection=look.inspection.id,
-                assembly=look.assembly,
-                day=photo_day(photo, look.inspection.date),
+                inspection=inspection.id,
+                assembly=inspection.assembly,
+                day=photo_day(photo, inspection.date),
                 reason=Reason.SPREAD,
             )
-            yield photo, look.inspection.date, frozenset([Reason.INSIDE] if photo.inside else []), picture
+            yield photo, inspection.date, frozenset([Reason.INSIDE] if photo.inside else []), picture

@@ -12,9 +12,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
-from typing import Any, Protocol, TypeVar
+from typing import TypeVar
 
+from journal.base.drawing import DrawnAssembly, Palette, render_drawing
 from journal.base.formatting import (
+    month_of,
     say_count,
     say_date,
     say_minutes,
@@ -22,26 +24,21 @@ from journal.base.formatting import (
     say_steps,
     say_weekday,
 )
-from journal.base.model import Photo, Role, State, Step, Task
+from journal.base.model import AssemblyProgress, Material, Photo, State, Step
 from journal.base.prose import find_images
-from journal.ledger.checks import sheet_tables, trade_rows
-from journal.ledger.drawing import DrawnAssembly, Palette, render_drawing
-from journal.ledger.evidence import RULES, Evidence, Gap
-from journal.ledger.hours import month_of
-from journal.ledger.journal import Journal
-from journal.ledger.tally import add_up, say_percent, say_tenths
-from journal.ledger.tally import gather_evidence as gather_task_evidence
+from journal.media.photos import Picture, Rendition
 from journal.record.album import LIMITS, TO_A_SHEET, Reason, choose_album
 from journal.record.binder_drawings import draw_frame, draw_month, month_height_mm
 from journal.record.prose_nodes import BodyNodes, Node, plain_words
 from journal.record.readme import RECORD_CAUTION
 from journal.record.seals import Chain, Kind, seal_story
-from journal.record.setting import Binder, Json, RenditionLike, render_binder
-from journal.record.trace import Trace, evidence_for, gather_trace
+from journal.record.setting import Binder, Json, render_binder
+from journal.record.trace import Trace, gather_trace
 from journal.trade.caution import CAUTION, TALLY_CAUTION
 from journal.trade.figures import NOT_GIVEN, TradeTable
+from journal.trade.tally import add_up, say_percent, say_tenths
 from journal.view.page_links import is_kept_elsewhere, resolve
-from journal.view.view import Audience, Look, Sheet, View
+from journal.view.view import RULES, Evidence, Gap, ShownEntry, ShownInspection, ShownTask, View
 
 Thing = TypeVar("Thing")
 
@@ -64,6 +61,7 @@ _ALBUM_TALLEST_MM = 84.0
 _ON_SUMMARY, _WORDS_ON_SUMMARY = 6, 12  # people and inspections, code words: the summary is one sheet
 _LONG_CAPTION = 500  # letters: more may be taller than the picture it stands beside
 _MONTH_ROW_MM = 7.4  # a row of a month's list where its title fits a line
+_LEFT_OUT = "Left out of this copy, which was made without private things."
 _INK = Palette(
     ink="#17242e",
     paper="#ffffff",
@@ -75,19 +73,9 @@ _INK = Palette(
 )
 
 
-class PictureLike(Protocol):
-    """A picture: renditions in ascending width, none where the file cannot be used."""
-
-    @property
-    def renditions(self) -> Sequence[RenditionLike]: ...
-    @property
-    def trouble(self) -> str: ...
-
-
 def plan_binder(
-    journal: Journal,
     view: View,
-    pictures: Mapping[str, PictureLike],
+    pictures: Mapping[str, Picture],
     *,
     made_on: date,
     chain: Chain | None = None,
@@ -98,7 +86,7 @@ def plan_binder(
     `pictures` maps the `src_uri` of a photo to its picture; `made_on` is printed at the foot of every
     sheet; `chain` is the chain of seals; `paper` one of `PAPERS`.
     """
-    return _Planner(journal, view, pictures, chain or Chain(), made_on, paper).plan()
+    return _Planner(view, pictures, chain or Chain(), made_on, paper).plan()
 
 
 class _Planner:
@@ -106,50 +94,49 @@ class _Planner:
 
     def __init__(
         self,
-        journal: Journal,
         view: View,
-        pictures: Mapping[str, PictureLike],
+        pictures: Mapping[str, Picture],
         chain: Chain,
         made_on: date,
         paper: str,
     ) -> None:
-        self.journal = journal
         self.view = view
         self.chain = chain
         self.made_on = made_on
         self.paper = paper
-        self.evidence: Evidence = evidence_for(journal, view)
+        self.evidence = view.evidence or Evidence()
         self.trace: Trace = gather_trace(view)
         self.bodies = BodyNodes()
         self.order = tuple(view.steps)
-        self.entry_labels = {sheet.id: f"entry-{number}" for number, sheet in enumerate(view.sheets, 1)}
-        self.look_labels = {look.inspection.id: f"inspection-{number}" for number, look in enumerate(view.looks, 1)}
+        self.entry_labels = {entry.id: f"entry-{number}" for number, entry in enumerate(view.entries, 1)}
+        self.inspection_labels = {
+            inspection.id: f"inspection-{number}" for number, inspection in enumerate(view.inspections, 1)
+        }
         self.page_labels = {page.src_uri: f"page-{number}" for number, page in enumerate(view.pages, 1)}
-        self.sheets = {sheet.id: sheet for sheet in view.sheets}
-        self.entries = {entry.id: entry for entry in journal.build.entries}
-        self._label_words = {self.entry_labels[sheet.id]: f"day {sheet.day}" for sheet in view.sheets} | {
-            self.look_labels[look.inspection.id]: f"inspection of {say_date(look.inspection.date)}"
-            for look in view.looks
+        self.entries = {entry.id: entry for entry in view.entries}
+        self._label_words = {self.entry_labels[entry.id]: f"day {entry.day}" for entry in view.entries} | {
+            self.inspection_labels[inspection.id]: f"inspection of {say_date(inspection.date)}"
+            for inspection in view.inspections
         }
         self._places: dict[str, Json] = {
-            sheet.src_uri: {"label": self.entry_labels[sheet.id], "where": self._mark(sheet)} for sheet in view.sheets
+            entry.src_uri: {"label": self.entry_labels[entry.id], "where": self._mark(entry)} for entry in view.entries
         }
-        for look in view.looks:
-            label, day = self.look_labels[look.inspection.id], say_date(look.inspection.date)
-            self._places[look.inspection.src_uri] = {"label": label, "where": day}
+        for inspection in view.inspections:
+            label, day = self.inspection_labels[inspection.id], say_date(inspection.date)
+            self._places[inspection.src_uri] = {"label": label, "where": day}
         self._gaps_at: dict[str, list[Gap]] = defaultdict(list)
         for gap in (*self.evidence.gaps, *self.evidence.answered):
             self._gaps_at[gap.problem.file].append(gap)
         self.links = self._link_targets()
         self.width_mm = PAPERS[paper][0] - _MARGIN_MM
-        self.boxes = _Boxes(pictures, _fitting_width(view, pictures), day_only=view.audience is not Audience.ARCHIVE)
+        self.boxes = _Boxes(pictures, _fitting_width(view, pictures), day_only=not view.everything)
         self.drawings: dict[str, str] = {}
         self._drawn: dict[tuple[object, ...], str] = {}
 
     def plan(self) -> Binder:
         """All sheets in their order."""
         aircraft = self.view.aircraft
-        days = [sheet.date for sheet in self.view.sheets]
+        days = [entry.date for entry in self.view.entries]
         running = " · ".join(filter(None, (aircraft.name, aircraft.registration)))
         period = f"{say_date(days[0])} to {say_date(days[-1])}" if days else "no work yet"
         seal = self.chain.head[:SHORT_HASH] if self.chain.seals else "not sealed"
@@ -160,7 +147,7 @@ class _Planner:
         common: Json = {
             "paper": self.paper,
             "title": f"{aircraft.name}: build record",
-            "authors": self._builders() or [aircraft.name],
+            "authors": list(self.view.builders) or [aircraft.name],
             "aircraft": running,
             "cautions": {"record": RECORD_CAUTION, "figures": CAUTION, "tally": TALLY_CAUTION},
         }
@@ -171,14 +158,14 @@ class _Planner:
             "gaps": self._gaps(),
             "album": self._album(),
             "calendar": list(self._calendar()),
-            "inspections": [self._look(look) for look in self.view.looks],
+            "inspections": [self._inspection(inspection) for inspection in self.view.inspections],
             "tasks": self._tasks(),
             "papers": self._papers(),
         }
         back: Json = {
             "pages": [self._page(number) for number in range(len(self.view.pages))],
             "index": {"steps": list(self._step_index()), "people": list(self._people_index())},
-            "private": any(sheet.private for sheet in self.view.sheets),
+            "private": any(entry.private for entry in self.view.entries),
         }
         entries = tuple(self._entries())
         return Binder(
@@ -196,8 +183,8 @@ class _Planner:
         view, aircraft = self.view, self.view.aircraft
         photos = len(self.trace.photos)
         steps = len(view.steps)
-        begun = view.begun or (view.sheets[0].date if view.sheets else None)
-        last = view.sheets[-1].date if view.sheets else None
+        begun = view.begun or (view.entries[0].date if view.entries else None)
+        last = view.entries[-1].date if view.entries else None
         return {
             "name": aircraft.name,
             "kind": aircraft.kind,
@@ -207,15 +194,15 @@ class _Planner:
                 {"label": "Begun", "value": say_date(begun) if begun else "—"},
                 {"label": "Last day worked", "value": say_date(last) if last else "—"},
                 {"label": "Span", "value": _span(begun, last)},
-                {"label": "Built by", "value": ", ".join(self._builders()) or "—"},
+                {"label": "Built by", "value": ", ".join(self.view.builders) or "—"},
             ],
             "figures": [
                 {"label": "Days worked", "value": f"{view.days:,}"},
                 {"label": "Hours", "value": _hours_alone(view.minutes), "note": "person-hours"},
                 {"label": "Steps done", "value": f"{view.steps_done} of {steps}"},
-                {"label": "Entries", "value": f"{len(view.sheets):,}"},
+                {"label": "Entries", "value": f"{len(view.entries):,}"},
                 {"label": "Pictures", "value": f"{photos:,}"},
-                {"label": "Inspections", "value": f"{len(view.looks):,}"},
+                {"label": "Inspections", "value": f"{len(view.inspections):,}"},
             ],
             "assemblies": [
                 {
@@ -233,23 +220,24 @@ class _Planner:
                     "role": self._role(traced.name),
                     "hours": _clock(traced.minutes) if traced.minutes else "–",
                     "days": str(len(traced.days)) if traced.days else "–",
-                    "at_work": str(len(traced.photos)) if traced.photos else "–",
+                    "at_work": str(len(traced.pictures)) if traced.pictures else "–",
                 }
                 for traced in sorted(self.trace.people.values(), key=lambda one: -one.minutes)[:_ON_SUMMARY]
             ],
             "more_people": self._more(len(self.trace.people), "Index of people"),
             "inspections": [
                 {
-                    "label": self.look_labels[look.inspection.id],
-                    "date": say_date(look.inspection.date),
-                    "what": self._looked_at(look),
-                    "outcome": look.inspection.outcome.value,
-                    "findings": self._say_findings(look),
+                    "label": self.inspection_labels[inspection.id],
+                    "date": say_date(inspection.date),
+                    "what": self._looked_at(inspection),
+                    "outcome": inspection.outcome.value,
+                    "findings": self._say_findings(inspection),
                 }
-                for look in view.looks[-_ON_SUMMARY:]
+                for inspection in view.inspections[-_ON_SUMMARY:]
             ],
-            "more_inspections": self._more(len(view.looks), "Inspections"),
+            "more_inspections": self._more(len(view.inspections), "Inspections"),
             "gaps": {
+                "left_out": "" if view.evidence else _LEFT_OUT,
                 "open": len(self.evidence.gaps),
                 "answered": len(self.evidence.answered),
                 "words": [
@@ -323,6 +311,7 @@ class _Planner:
             }
 
         return {
+            "left_out": "" if self.view.evidence else _LEFT_OUT,
             "open": [row(gap) for gap in self.evidence.gaps],
             "answered": [row(gap) for gap in self.evidence.answered],
             "rules": [{"word": rule.word, "finds": rule.finds, "why": rule.why} for rule in RULES],
@@ -336,25 +325,25 @@ class _Planner:
         return {"label": "", "where": file.removeprefix("content/")}
 
     def _album(self) -> Json:
-        builders = set(self._builders())
+        builders = set(self.view.builders)
         chosen = choose_album(self.view, builders, self.boxes.usable)
-        sheets = []
+        entries = []
         for four in _groups(chosen, TO_A_SHEET):
             placed = []
             for one in four:
                 box = self.boxes.box(one.photo, (self.width_mm - _GUTTER_MM) / 2, _ALBUM_TALLEST_MM, large=True)
-                label = self.entry_labels[one.entry] if one.entry else self.look_labels[one.inspection or ""]
-                where = self._mark(self.sheets[one.entry]) if one.entry else "Inspection"
+                label = self.entry_labels[one.entry] if one.entry else self.inspection_labels[one.inspection or ""]
+                where = self._mark(self.entries[one.entry]) if one.entry else "Inspection"
                 box |= {
                     "reason": one.reason.value,
                     "label": label,
                     "where": " · ".join(filter(None, (where, one.assembly.title if one.assembly else ""))),
                 }
                 placed.append(box)
-            sheets.append(placed)
+            entries.append(placed)
         limits = {reason.value: str(limit) for reason, limit in LIMITS.items()}
         return {
-            "sheets": sheets,
+            "sheets": entries,
             "rules": (
                 f"Chosen by rule, not by hand: up to {limits[Reason.AT_WORK.value]} of a builder at work, up to "
                 f"{limits[Reason.INSIDE.value]} of the inside of something closed later, up to "
@@ -364,9 +353,9 @@ class _Planner:
         }
 
     def _calendar(self) -> Iterator[Json]:
-        months: dict[str, list[Sheet]] = defaultdict(list)
-        for sheet in self.view.sheets:
-            months[month_of(sheet.date)].append(sheet)
+        months: dict[str, list[ShownEntry]] = defaultdict(list)
+        for entry in self.view.entries:
+            months[month_of(entry.date)].append(entry)
         if not months:
             return
         quiet: list[str] = []
@@ -383,11 +372,11 @@ class _Planner:
                 quiet = []
             yield self._month(month, months[month])
 
-    def _month(self, month: str, sheets: Sequence[Sheet]) -> Json:
+    def _month(self, month: str, entries: Sequence[ShownEntry]) -> Json:
         year, number = map(int, month.split("-"))
         minutes: dict[date, int] = defaultdict(int)
-        for sheet in sheets:
-            minutes[sheet.date] += sheet.minutes
+        for entry in entries:
+            minutes[entry.date] += entry.minutes
         drawing = f"month-{month}.svg"
         self.drawings[drawing] = draw_month(year, number, {day.day: _clock(told) for day, told in minutes.items()})
         return {
@@ -395,37 +384,36 @@ class _Planner:
             "days": say_count(len(minutes), "day"),
             "hours": _clock(sum(minutes.values())),
             "drawing": drawing,
-            "short": max(0.0, month_height_mm(year, number) - _MONTH_ROW_MM * (len(sheets) + 0.5)),
+            "short": max(0.0, month_height_mm(year, number) - _MONTH_ROW_MM * (len(entries) + 0.5)),
             "alt": f"{say_month(month)}, worked on the {', '.join(str(day.day) for day in minutes)}",
             "rows": [
                 {
-                    "day": f"{say_weekday(sheet.date)[:2]} {sheet.date.day}",
-                    "title": sheet.title,
-                    "words": " · ".join(filter(None, (sheet.assembly.title, self._say_marks(sheet)))),
-                    "hours": _clock(sheet.minutes) if sheet.time else "–",
-                    "label": self.entry_labels[sheet.id],
+                    "day": f"{say_weekday(entry.date)[:2]} {entry.date.day}",
+                    "title": entry.title,
+                    "words": " · ".join(filter(None, (entry.assembly.title, self._say_marks(entry)))),
+                    "hours": _clock(entry.minutes) if entry.time else "–",
+                    "label": self.entry_labels[entry.id],
                 }
-                for sheet in sheets
+                for entry in entries
             ],
         }
 
     # ------------------------------------------------------------ inspections, tasks, papers
 
-    def _look(self, look: Look) -> Json:
-        inspection = look.inspection
+    def _inspection(self, inspection: ShownInspection) -> Json:
         return {
-            "label": self.look_labels[inspection.id],
+            "label": self.inspection_labels[inspection.id],
             "title": inspection.title,
             "block": [
                 {"label": "Date", "value": say_date(inspection.date), "note": say_weekday(inspection.date)},
-                {"label": "Looked at", "value": self._looked_at(look)},
+                {"label": "Looked at", "value": self._looked_at(inspection)},
                 {"label": "Stage", "value": inspection.stage or "—"},
-                {"label": "By", "value": look.inspector},
+                {"label": "By", "value": inspection.inspector},
                 {"label": "Outcome", "value": inspection.outcome.value},
             ],
             "seal": self._sealed(Kind.INSPECTION, inspection.id),
             "private": inspection.private,
-            "body": self._body(look.body, inspection.title, look.photos, inspection.src_uri),
+            "body": self._body(inspection.body, inspection.title, inspection.photos, inspection.src_uri),
             "findings": [
                 {
                     "number": found.id,
@@ -433,20 +421,20 @@ class _Planner:
                     "state": "open" if found.open else f"put right on {say_date(found.closed_on)}",  # type: ignore[arg-type]
                     "open": found.open,
                     "label": self.entry_labels.get(found.closed_by or "", ""),
-                    "where": self._mark(self.sheets[found.closed_by]) if found.closed_by in self.sheets else "",
+                    "where": self._mark(self.entries[found.closed_by]) if found.closed_by in self.entries else "",
                 }
                 for found in inspection.findings
             ],
-            "rest": self._rows(self._unplaced(look.photos, look.body)),
+            "rest": self._rows(self._unplaced(inspection.photos, inspection.body)),
         }
 
     def _tasks(self) -> Json:
-        build = self.journal.build
-        if not build.tasks:
-            return {"rows": [], "tally": {}}
-        tally = add_up(build.tasks)
+        if not self.view.tasks:
+            left_out = "" if self.view.everything else _LEFT_OUT
+            return {"rows": [], "tally": {}, "words": left_out or "No list of tasks has been entered."}
+        tally = add_up(behind.task for behind in self.view.tasks)
         return {
-            "rows": [self._task(behind.task, behind) for behind in gather_task_evidence(build)],
+            "rows": [self._task(behind) for behind in self.view.tasks],
             "tally": {
                 "maker": say_tenths(tally.maker),
                 "paid": say_tenths(tally.paid),
@@ -462,9 +450,8 @@ class _Planner:
             },
         }
 
-    def _task(self, task: Task, behind: Any) -> Json:
-        shown = [entry for entry in behind.entries if entry.id in self.sheets]
-        names = self._names()
+    def _task(self, behind: ShownTask) -> Json:
+        task = behind.task
         shares = (task.maker, task.paid, task.assembly, task.fabrication)
         return {
             "section": task.section,
@@ -473,17 +460,17 @@ class _Planner:
             "shares": [str(share or 0) if task.applies else "n/a" for share in shares],
             "applies": task.applies,
             "steps": say_steps(task.steps, self.order),
-            "entries": [{"label": self.entry_labels[entry.id], "where": self._mark_short(entry.id)} for entry in shown],
-            "photos": str(sum(entry.id in self.sheets for entry, _ in behind.photos)),
-            "people": ", ".join(dict.fromkeys(names[person] for person in behind.people)),
-            "paid": ", ".join(dict.fromkeys(names[person] for person in behind.paid)),
+            "entries": [
+                {"label": self.entry_labels[entry.id], "where": self._mark_short(entry.id)} for entry in behind.entries
+            ],
+            "photos": str(behind.photos),
+            "people": ", ".join(behind.people),
+            "paid": ", ".join(behind.paid),
             "note": task.note,
         }
 
     def _papers(self) -> Json:
-        build = self.journal.build
-        if self.view.audience is not Audience.ARCHIVE:
-            return {"records": [], "materials": [], "tools": []}
+        view = self.view
         return {
             "records": [
                 {
@@ -493,19 +480,16 @@ class _Planner:
                     "file": record.file,
                     "note": record.note,
                 }
-                for record in build.records
+                for record in view.records
             ],
-            "materials": [
-                {"name": one.name, "batch": one.batch, "expires": _iso(one.expires), "record": one.record}
-                for one in build.materials.values()
-            ],
+            "materials": [_material(trace.material) for trace in view.materials],
             "tools": [
                 {
                     "name": tool.name,
                     "checked": _iso(tool.checked_on),
                     "every": f"{tool.check_every_months} months" if tool.check_every_months else "",
                 }
-                for tool in build.calibrated_tools
+                for tool in view.calibrated_tools
             ],
         }
 
@@ -513,34 +497,34 @@ class _Planner:
 
     def _entries(self) -> Iterator[Json]:
         month = ""
-        for sheet in self.view.sheets:
-            this = month_of(sheet.date)
-            yield self._entry(sheet, say_month(this), opens=this != month)
+        for entry in self.view.entries:
+            this = month_of(entry.date)
+            yield self._entry(entry, say_month(this), opens=this != month)
             month = this
 
-    def _entry(self, sheet: Sheet, month: str, *, opens: bool) -> Json:
+    def _entry(self, entry: ShownEntry, month: str, *, opens: bool) -> Json:
         return {
             "month": month,
             "opens": opens,
-            "label": self.entry_labels[sheet.id],
-            "mark": self._mark(sheet),
-            "title": sheet.title,
-            "head": f"{self._mark(sheet)} · {say_date(sheet.date)} · {sheet.assembly.title}",
+            "label": self.entry_labels[entry.id],
+            "mark": self._mark(entry),
+            "title": entry.title,
+            "head": f"{self._mark(entry)} · {say_date(entry.date)} · {entry.assembly.title}",
             "block": {
-                "day": str(sheet.day),
-                "date": say_date(sheet.date),
-                "weekday": say_weekday(sheet.date),
-                "assembly": sheet.assembly.title,
-                "steps": self._say_marks(sheet) or "—",
-                "hours": _clock(sheet.minutes) if sheet.time else "—",
-                "to_date": _clock(sheet.minutes_to_date),
-                "by": ", ".join(sheet.people) or "—",
+                "day": str(entry.day),
+                "date": say_date(entry.date),
+                "weekday": say_weekday(entry.date),
+                "assembly": entry.assembly.title,
+                "steps": self._say_marks(entry) or "—",
+                "hours": _clock(entry.minutes) if entry.time else "—",
+                "to_date": _clock(entry.minutes_to_date),
+                "by": ", ".join(entry.people) or "—",
             },
-            "drawing": self._drawing(sheet.states, sheet.assembly.id),
-            "facts": [[label, value] for label, value in self._facts(sheet) if value],
-            "private": sheet.private,
-            "body": self._body(sheet.body, sheet.title, sheet.photos, sheet.src_uri),
-            "tables": [_trade_table(table) for table in self._trade(sheet)],
+            "drawing": self._drawing(entry.states, entry.assembly.id),
+            "facts": [[label, value] for label, value in self._facts(entry) if value],
+            "private": entry.private,
+            "body": self._body(entry.body, entry.title, entry.photos, entry.src_uri),
+            "tables": [_trade_table(table) for table in entry.tables],
             "gaps": [
                 {
                     "word": gap.problem.word,
@@ -548,32 +532,27 @@ class _Planner:
                     "answer": gap.answer,
                     "state": "answered" if gap.answered_in else "open",
                 }
-                for gap in self._gaps_at[sheet.src_uri]
+                for gap in self._gaps_at[entry.src_uri]
             ],
-            "rest": self._rows(self._unplaced(sheet.photos, sheet.body)),
+            "rest": self._rows(self._unplaced(entry.photos, entry.body)),
         }
 
-    def _facts(self, sheet: Sheet) -> Iterator[tuple[str, str]]:
-        yield "Place", sheet.place
-        yield "Time", ", ".join(f"{name} {say_minutes(minutes)}" for name, minutes in sheet.time)
-        if sheet.time:
-            counted = "" if sheet.assembly.counts else " (apart from the hours of the build)"
-            yield "This assembly", f"{say_minutes(sheet.assembly_minutes_to_date)} to date{counted}"
-        yield "Tools", ", ".join(sheet.tools)
-        yield "Methods", ", ".join(sheet.methods)
+    def _facts(self, entry: ShownEntry) -> Iterator[tuple[str, str]]:
+        yield "Place", entry.place
+        yield "Time", ", ".join(f"{name} {say_minutes(minutes)}" for name, minutes in entry.time)
+        if entry.time:
+            counted = "" if entry.assembly.counts else " (apart from the hours of the build)"
+            yield "This assembly", f"{say_minutes(entry.assembly_minutes_to_date)} to date{counted}"
+        yield "Tools", ", ".join(entry.tools)
+        yield "Methods", ", ".join(entry.methods)
         yield (
             "Materials",
-            ", ".join(f"{one.name}, batch {one.batch}" if one.batch else one.name for one in sheet.materials),
+            ", ".join(f"{one.name}, batch {one.batch}" if one.batch else one.name for one in entry.materials),
         )
-        yield "Films", ", ".join(clip.name for clip in sheet.clips)
-        yield "Videos", ", ".join(sheet.videos)
-        yield "Source", sheet.src_uri
-        yield "Seal", self._sealed(Kind.ENTRY, sheet.id)
-
-    def _trade(self, sheet: Sheet) -> tuple[TradeTable, ...]:
-        if self.view.audience is Audience.ARCHIVE:
-            return trade_rows(self.entries[sheet.id], self.journal.build)
-        return sheet_tables(sheet.fasteners, sheet.torque, sheet.date)
+        yield "Films", ", ".join(clip.name for clip in entry.clips)
+        yield "Videos", ", ".join(entry.videos)
+        yield "Source", entry.src_uri
+        yield "Seal", self._sealed(Kind.ENTRY, entry.id)
 
     def _page(self, number: int) -> Json:
         page = self.view.pages[number]
@@ -586,7 +565,7 @@ class _Planner:
     # ------------------------------------------------------------ indexes
 
     def _step_index(self) -> Iterator[Json]:
-        looks = self.look_labels
+        inspections = self.inspection_labels
         for assembly in self.view.assemblies.values():
             rows = [
                 {
@@ -599,7 +578,9 @@ class _Planner:
                         for entry in traced.entries
                     ],
                     "photos": str(len(traced.photos)) if traced.photos else "–",
-                    "inspections": [{"label": looks[name], "where": "insp."} for name in self._named_in(traced.step)],
+                    "inspections": [
+                        {"label": inspections[name], "where": "insp."} for name in self._named_in(traced.step)
+                    ],
                     "closes": traced.step.closes,
                 }
                 for traced in self.trace.steps.values()
@@ -610,13 +591,13 @@ class _Planner:
 
     def _named_in(self, step: Step) -> Iterator[str]:
         """Inspections that name the step itself; those of its whole assembly would fill every row."""
-        for look in self.view.looks:
-            if step.id in look.inspection.steps:
-                yield look.inspection.id
+        for inspection in self.view.inspections:
+            if step in inspection.steps:
+                yield inspection.id
 
     def _people_index(self) -> Iterator[Json]:
         for traced in self.trace.people.values():
-            at_work = dict.fromkeys(photo.entry for photo in traced.photos if photo.entry)
+            at_work = dict.fromkeys(told.id for told, _ in traced.pictures if isinstance(told, ShownEntry))
             yield {
                 "name": traced.name,
                 "role": self._role(traced.name),
@@ -624,16 +605,18 @@ class _Planner:
                 "days": str(len(traced.days)),
                 "steps": say_steps(traced.steps, self.order),
                 "entries": [
-                    {"label": self.entry_labels[name], "where": self._mark_short(name)} for name in traced.entries
+                    {"label": self.entry_labels[entry.id], "where": self._mark_short(entry.id)}
+                    for entry in traced.entries
                 ],
                 "at_work": [{"label": self.entry_labels[name], "where": self._mark_short(name)} for name in at_work],
                 "inspections": [
-                    {"label": self.look_labels[name], "where": self._look_date(name)} for name in traced.inspections
+                    {"label": self.inspection_labels[name], "where": self._inspection_date(name)}
+                    for name in traced.inspections
                 ],
             }
 
-    def _look_date(self, name: str) -> str:
-        return next(say_date(look.inspection.date) for look in self.view.looks if look.inspection.id == name)
+    def _inspection_date(self, name: str) -> str:
+        return next(say_date(inspection.date) for inspection in self.view.inspections if inspection.id == name)
 
     # ------------------------------------------------------------ text and pictures
 
@@ -708,27 +691,27 @@ class _Planner:
 
     # ------------------------------------------------------------ words
 
-    def _mark(self, sheet: Sheet) -> str:
-        return f"Day {sheet.day}"
+    def _mark(self, entry: ShownEntry) -> str:
+        return f"Day {entry.day}"
 
     def _mark_short(self, entry: str) -> str:
-        return str(self.sheets[entry].day)
+        return str(self.entries[entry].day)
 
-    def _say_marks(self, sheet: Sheet) -> str:
+    def _say_marks(self, entry: ShownEntry) -> str:
         parts = []
-        for word, steps in (("", sheet.steps), ("begun ", sheet.begun), ("done over ", sheet.redone)):
+        for word, steps in (("", entry.steps), ("begun ", entry.begun), ("done over ", entry.redone)):
             if steps:
                 parts.append(word + say_steps([step.id for step in steps], self.order))
         return " · ".join(parts)
 
-    def _looked_at(self, look: Look) -> str:
-        if look.assembly:
-            return look.assembly.title
-        named = say_steps([step.id for step in look.steps], self.order)
-        return f"step {named}" if len(look.steps) == 1 else f"steps {named}"
+    def _looked_at(self, inspection: ShownInspection) -> str:
+        if inspection.assembly:
+            return inspection.assembly.title
+        named = say_steps([step.id for step in inspection.steps], self.order)
+        return f"step {named}" if len(inspection.steps) == 1 else f"steps {named}"
 
-    def _say_findings(self, look: Look) -> str:
-        findings = look.inspection.findings
+    def _say_findings(self, inspection: ShownInspection) -> str:
+        findings = inspection.findings
         if not findings:
             return "no findings"
         opened = sum(found.open for found in findings)
@@ -739,37 +722,24 @@ class _Planner:
         )
 
     def _sealed(self, kind: Kind, name: str) -> str:
-        return seal_story(self.chain, kind, name, self.journal.build.zone).words if self.chain.seals else "not sealed"
+        return seal_story(self.chain, kind, name, self.view.zone).words if self.chain.seals else "not sealed"
 
-    def _progress(self) -> Mapping[str, Any]:
+    def _progress(self) -> Mapping[str, AssemblyProgress]:
         return self.view.assembly_progress
 
-    def _names(self) -> dict[str, str]:
-        everything = self.view.audience is Audience.ARCHIVE
-        people = self.journal.build.people.values()
-        return {person.id: person.name if everything else person.public_name for person in people}
-
     def _role(self, name: str) -> str:
-        names = self._names()
-        for person in self.journal.build.people.values():
-            if names[person.id] == name:
-                return person.role.value
-        return ""
-
-    def _builders(self) -> list[str]:
-        names = self._names()
-        people = self.journal.build.people.values()
-        return list(dict.fromkeys(names[person.id] for person in people if person.role is Role.BUILDER))
+        role = self.view.roles.get(name)
+        return role.value if role else ""
 
     def _link_targets(self) -> dict[str, str]:
         """What bodies may link to: entries, inspections and pages of this binder, by file and by folder."""
         targets: dict[str, str] = {}
-        for sheet in self.view.sheets:
-            label = self.entry_labels[sheet.id]
-            targets |= {sheet.src_uri: label, sheet.src_uri.rpartition("/")[0]: label}
-            targets |= {photo.src_uri: label for photo in sheet.photos}
-        for look in self.view.looks:
-            uri, label = look.inspection.src_uri, self.look_labels[look.inspection.id]
+        for entry in self.view.entries:
+            label = self.entry_labels[entry.id]
+            targets |= {entry.src_uri: label, entry.src_uri.rpartition("/")[0]: label}
+            targets |= {photo.src_uri: label for photo in entry.photos}
+        for inspection in self.view.inspections:
+            uri, label = inspection.src_uri, self.inspection_labels[inspection.id]
             targets |= {uri: label, uri.rpartition("/")[0]: label}
         return targets | self.page_labels
 
@@ -777,12 +747,12 @@ class _Planner:
 class _Boxes:
     """Pictures as the template places them: size in mm, words, and the file behind each name."""
 
-    def __init__(self, pictures: Mapping[str, PictureLike], width_px: int, *, day_only: bool) -> None:
+    def __init__(self, pictures: Mapping[str, Picture], width_px: int, *, day_only: bool) -> None:
         self._pictures = pictures
         self._day_only = day_only
         self._width_px = width_px
         self._names: dict[Path, str] = {}
-        self.used: dict[str, RenditionLike] = {}
+        self.used: dict[str, Rendition] = {}
 
     def usable(self, photo: Photo) -> bool:
         """Whether there is something to print."""
@@ -816,19 +786,17 @@ class _Boxes:
         }
 
 
-def _fitting_width(view: View, pictures: Mapping[str, PictureLike]) -> int:
+def _fitting_width(view: View, pictures: Mapping[str, Picture]) -> int:
     """960 while all pictures of the entries stay within the budget, else 480."""
-    photos = [photo for sheet in view.sheets for photo in sheet.photos]
-    photos += [photo for look in view.looks for photo in look.photos]
     whole = sum(
         _nearest(picture.renditions, _LARGE).bytes
-        for photo in photos
+        for photo in view.photos
         if (picture := pictures.get(photo.src_uri)) and picture.renditions
     )
     return _LARGE if whole <= PICTURE_BUDGET_BYTES else _SMALL
 
 
-def _nearest(renditions: Sequence[RenditionLike], long_edge: int) -> RenditionLike:
+def _nearest(renditions: Sequence[Rendition], long_edge: int) -> Rendition:
     """The largest rendition whose long edge is at most `long_edge`, else the smallest there is."""
     fitting = [one for one in renditions if max(one.width_px, one.height_px) <= long_edge]
     return fitting[-1] if fitting else renditions[0]
@@ -871,6 +839,15 @@ def _photo_words(photo: Photo, *, day_only: bool) -> Iterator[str]:
     yield photo.name
     if photo.sha256:
         yield f"SHA-256 {photo.sha256[:SHORT_HASH]}…"
+
+
+def _material(material: Material) -> Json:
+    return {
+        "name": material.name,
+        "batch": material.batch,
+        "expires": _iso(material.expires),
+        "record": material.record,
+    }
 
 
 def _trade_table(table: TradeTable) -> Json:

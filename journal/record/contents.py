@@ -150,7 +150,7 @@ def private_things(build: Build, holds_position: Callable[[str], bool], progress
         progress(number, len(photos))
     return PrivateThings(
         entries=sum(entry.private for entry in build.entries),
-        inspections=sum(look.private for look in build.inspections),
+        inspections=sum(inspection.private for inspection in build.inspections),
         photos=sum(photo.private for photo in photos),
         passages=sum(any(private_lines(body)) for body in bodies),
         drafts=len(build.drafts),

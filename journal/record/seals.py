@@ -256,7 +256,7 @@ def _drafts(root: Path, build: Build, plan: SealPlan, reasons: Mapping[Key, str]
     only = replace(
         build,
         entries=tuple(entry for entry in build.entries if (Kind.ENTRY, entry.id) in wanted),
-        inspections=tuple(look for look in build.inspections if (Kind.INSPECTION, look.id) in wanted),
+        inspections=tuple(inspection for inspection in build.inspections if (Kind.INSPECTION, inspection.id) in wanted),
     )
     fresh = {thing.key: thing for thing in look_at(root, only, fresh=True)}
     sealed_at = now.astimezone(UTC).replace(microsecond=0)

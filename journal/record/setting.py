@@ -21,28 +21,16 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from importlib import resources
 from pathlib import Path
-from typing import Any, Literal, Protocol
+from typing import Any, Literal
 
 import typst
 
+from journal.media.photos import Rendition
 from journal.record.joining import PartFile, join_parts, labels_of
 
 Json = dict[str, Any]
-OnSheets = Callable[[int, int], None]
+OnEntries = Callable[[int, int], None]
 """Told (parts set, parts to set) as the work goes on."""
-
-
-class RenditionLike(Protocol):
-    """What the binder needs to know of a rendition (`journal.media.photos`)."""
-
-    @property
-    def width_px(self) -> int: ...  # noqa: D102
-    @property
-    def height_px(self) -> int: ...  # noqa: D102
-    @property
-    def path(self) -> Path: ...  # noqa: D102
-    @property
-    def bytes(self) -> int: ...  # noqa: D102
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +44,7 @@ class Binder:
     front: Json
     entries: tuple[Json, ...]
     back: Json
-    pictures: Mapping[str, RenditionLike] = field(default_factory=dict)
+    pictures: Mapping[str, Rendition] = field(default_factory=dict)
     drawings: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -77,7 +65,7 @@ class _Part:
     continues: bool = False
 
 
-def render_binder(binder: Binder, out: Path, *, made_at: datetime, progress: OnSheets | None = None) -> int:
+def render_binder(binder: Binder, out: Path, *, made_at: datetime, progress: OnEntries | None = None) -> int:
     """Set `binder` and put it at `out`, whole or not at all; how many sheets it has.
 
     `made_at` is what the document says of its own making; with the same plan and pictures it gives
@@ -86,29 +74,29 @@ def render_binder(binder: Binder, out: Path, *, made_at: datetime, progress: OnS
     out.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=out.parent, prefix=".binder-") as scratch_name:
         scratch = Path(scratch_name)
-        desk = _Desk(scratch, binder, made_at)
+        context = _Desk(scratch, binder, made_at)
         parts = list(_parts(binder))
         told = progress or (lambda done, of: None)
         of = 2 * len(parts)
         counted = []
         for number, part in enumerate(parts):
-            counted.append(labels_of(desk.set(part, first=1, total=_NUMBER_YET_UNKNOWN, sheets={})))
-            desk.forget(len(parts))
+            counted.append(labels_of(context.set(part, first=1, total=_NUMBER_YET_UNKNOWN, entries={})))
+            context.forget(len(parts))
             told(number + 1, of)
         starts = _starts([pages for pages, _ in counted])
         total = sum(pages for pages, _ in counted)
-        sheets = {
+        entries = {
             label: str(start + at)
             for start, (_, labels) in zip(starts, counted, strict=True)
             for label, at in labels.items()
         }
         files = []
         for number, (part, start) in enumerate(zip(parts, starts, strict=True)):
-            path = desk.set(part, first=start, total=str(total), sheets=sheets)
+            path = context.set(part, first=start, total=str(total), entries=entries)
             files.append(PartFile(path=path, continues=part.continues))
             if labels_of(path) != counted[number]:
                 raise RuntimeError(f"the sheets of {part.name} moved when their numbers were put in")
-            desk.forget(len(parts))
+            context.forget(len(parts))
             told(len(parts) + number + 1, of)
         whole = scratch / "whole.pdf"
         join_parts(files, whole)
@@ -162,9 +150,9 @@ class _Desk:
         self._template = scratch / "binder.typ"
         self._template.write_bytes(resources.files("journal.record").joinpath("binder.typ").read_bytes())
 
-    def set(self, part: _Part, *, first: int, total: str, sheets: Mapping[str, str]) -> Path:
+    def set(self, part: _Part, *, first: int, total: str, entries: Mapping[str, str]) -> Path:
         """The file of `part`, its sheets numbered from `first` of `total`."""
-        data = _translated({**part.data, "first": first, "total": total, "sheets": dict(sheets)}, self._table)
+        data = _translated({**part.data, "first": first, "total": total, "sheets": dict(entries)}, self._table)
         (self._scratch / "data.json").write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
         path = self._scratch / f"{part.name}.pdf"
         typst.compile(
@@ -197,7 +185,7 @@ def _lay_fonts(scratch: Path) -> typst.Fonts:
     return typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=[str(folder)])
 
 
-def _lay_picture(scratch: Path, name: str, rendition: RenditionLike) -> None:
+def _lay_picture(scratch: Path, name: str, rendition: Rendition) -> None:
     """The JPEG as it is, and an SVG that shows it.
 
     The compiler decodes a JPEG it is given (2 MB of memory for 960 x 720), but passes one inside an

@@ -22,11 +22,9 @@ from dataclasses import dataclass
 
 from journal.base.formatting import say_steps
 from journal.base.model import State, Task
-from journal.ledger.evidence import RULES, Evidence, Gap
-from journal.ledger.journal import Journal
-from journal.ledger.tally import gather_evidence as gather_task_evidence
-from journal.record.trace import PhotoTrace, Trace, capture_time, evidence_for, gather_trace, sheet_marks
-from journal.view.view import Audience, View, open_view
+from journal.record.trace import PhotoTrace, Trace, capture_time, entry_marks, gather_trace
+from journal.view.people import PersonWork
+from journal.view.view import RULES, Evidence, Gap, View
 
 Row = tuple[str, ...]
 
@@ -56,9 +54,8 @@ def render_csv(header: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:
-    """What the tables are made from."""
+    """What the tables are made from; `evidence` is empty where the audience may not know it."""
 
-    journal: Journal
     view: View
     trace: Trace
     evidence: Evidence
@@ -66,7 +63,7 @@ class Known:
     @property
     def day_only(self) -> bool:
         """Whether the audience sees the days of pictures and not the times."""
-        return self.view.audience is not Audience.ARCHIVE
+        return not self.view.everything
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,13 +76,9 @@ class Table:
     rows: Callable[[Known], Iterator[Row]]
 
 
-def archive_tables(journal: Journal, view: View | None = None) -> Iterator[tuple[str, bytes]]:
-    """(`tables/NAME.csv`, bytes) for every table, in the order of `TABLES`.
-
-    `view` says what may be told; without it everything, as the archive does.
-    """
-    view = view or open_view(journal, Audience.ARCHIVE)
-    known = Known(journal=journal, view=view, trace=gather_trace(view), evidence=evidence_for(journal, view))
+def archive_tables(view: View) -> Iterator[tuple[str, bytes]]:
+    """(`tables/NAME.csv`, bytes) for every table, in the order of `TABLES`: what the audience of `view` may know."""
+    known = Known(view=view, trace=gather_trace(view), evidence=view.evidence or Evidence())
     for table in TABLES:
         yield f"tables/{table.name}.csv", render_csv(tuple(table.columns), table.rows(known))
 
@@ -107,25 +100,24 @@ def tables_guide() -> str:
 
 
 def _hours(known: Known) -> Iterator[Row]:
-    roles = _roles(known)
-    for sheet in known.view.sheets:
-        minutes_of = dict(sheet.time)
-        for name in sheet.people:
+    for entry in known.view.entries:
+        minutes_of = dict(entry.time)
+        for name in entry.people:
             minutes = minutes_of.get(name)
             yield (
-                sheet.date.isoformat(),
-                str(sheet.day),
-                sheet.id,
-                sheet.assembly.id,
-                _yes(sheet.assembly.counts),
+                entry.date.isoformat(),
+                str(entry.day),
+                entry.id,
+                entry.assembly.id,
+                _yes(entry.assembly.counts),
                 name,
-                roles.get(name, ""),
+                _role(known, name),
                 "" if minutes is None else str(minutes),
-                str(sheet.minutes) if sheet.time else "",
-                str(sheet.minutes_to_date),
-                sheet.place,
-                _yes(sheet.private),
-                sheet.title,
+                str(entry.minutes) if entry.time else "",
+                str(entry.minutes_to_date),
+                entry.place,
+                _yes(entry.private),
+                entry.title,
             )
 
 
@@ -184,42 +176,36 @@ def _photos(known: Known) -> Iterator[Row]:
 
 
 def _people(known: Known) -> Iterator[Row]:
-    roles = _roles(known)
-    for name in dict.fromkeys((*roles, *known.trace.people)):
-        traced = known.trace.people.get(name)
-        role = roles.get(name, "")
-        if traced is None:
-            yield (name, role, "0", "0", "0", "0", "0", "", "", "0", "0", "0")
-            continue
+    for name in dict.fromkeys((*known.view.roles, *known.trace.people)):
+        work = known.trace.people.get(name) or PersonWork(name=name)
         yield (
             name,
-            role,
-            str(traced.minutes),
-            str(traced.minutes_not_counted),
-            str(len(traced.entries)),
-            str(traced.without_time),
-            str(len(traced.days)),
-            traced.days[0].isoformat() if traced.days else "",
-            traced.days[-1].isoformat() if traced.days else "",
-            str(len(traced.steps)),
-            str(len(traced.photos)),
-            str(len(traced.inspections)),
+            _role(known, name),
+            str(work.minutes),
+            str(work.minutes_not_counted),
+            str(len(work.entries)),
+            str(work.without_hours),
+            str(len(work.days)),
+            work.days[0].isoformat() if work.days else "",
+            work.days[-1].isoformat() if work.days else "",
+            str(len(work.steps)),
+            str(len(work.pictures)),
+            str(len(work.inspections)),
         )
 
 
 def _inspections(known: Known) -> Iterator[Row]:
-    for look in known.view.looks:
-        inspection = look.inspection
+    for inspection in known.view.inspections:
         head = (
             inspection.id,
             inspection.date.isoformat(),
             inspection.title,
-            look.assembly.id if look.assembly else "",
-            _several(step.id for step in look.steps),
+            inspection.assembly.id if inspection.assembly else "",
+            _several(step.id for step in inspection.steps),
             inspection.stage,
-            look.inspector,
+            inspection.inspector,
             inspection.outcome.value,
-            str(len(look.photos)),
+            str(len(inspection.photos)),
         )
         if not inspection.findings:
             yield (*head, "", "", "", "", "")
@@ -229,12 +215,9 @@ def _inspections(known: Known) -> Iterator[Row]:
 
 
 def _tasks(known: Known) -> Iterator[Row]:
-    shown = {sheet.id for sheet in known.view.sheets}
-    names = _names(known)
-    for behind in gather_task_evidence(known.journal.build):
+    for behind in known.view.tasks:
         task = behind.task
         done = [step for step in task.steps if known.view.step_progress[step].state is State.DONE]
-        entries = [entry.id for entry in behind.entries if entry.id in shown]
         yield (
             task.section,
             task.task,
@@ -243,10 +226,10 @@ def _tasks(known: Known) -> Iterator[Row]:
             say_steps(task.steps, tuple(known.view.steps)),
             str(len(task.steps)),
             str(len(done)),
-            _several(entries),
-            str(sum(entry.id in shown for entry, _ in behind.photos)),
-            _several(dict.fromkeys(names[person] for person in behind.people)),
-            _several(dict.fromkeys(names[person] for person in behind.paid)),
+            _several(entry.id for entry in behind.entries),
+            str(behind.photos),
+            _several(behind.people),
+            _several(behind.paid),
             task.note,
         )
 
@@ -279,18 +262,18 @@ def _threads(known: Known) -> Iterator[Row]:
         for step_id in traced.steps:
             if traced.entry:
                 photos[traced.entry, step_id].append(traced)
-    for sheet in known.view.sheets:
-        for step, mark in sheet_marks(sheet):
+    for entry in known.view.entries:
+        for step, mark in entry_marks(entry):
             head = (
                 step.assembly,
                 step.id,
                 mark,
-                sheet.id,
-                sheet.date.isoformat(),
-                _several(sheet.people),
-                sheet.place,
+                entry.id,
+                entry.date.isoformat(),
+                _several(entry.people),
+                entry.place,
             )
-            shown = photos.get((sheet.id, step.id), ())
+            shown = photos.get((entry.id, step.id), ())
             tail = (_several(known.trace.steps[step.id].inspections),)
             if not shown:
                 yield (*head, "", "", "", "", *tail)
@@ -338,21 +321,9 @@ def _shares(task: Task) -> Row:
     return tuple(str(share or 0) for share in (task.maker, task.paid, task.assembly, task.fabrication))
 
 
-def _names(known: Known) -> dict[str, str]:
-    """Person ID -> the name that this audience sees."""
-    everything = known.view.audience is Audience.ARCHIVE
-    return {
-        person.id: person.name if everything else person.public_name for person in known.journal.build.people.values()
-    }
-
-
-def _roles(known: Known) -> dict[str, str]:
-    """Shown name -> role, in the order of build.yml; of people shown alike the first one's."""
-    names = _names(known)
-    roles: dict[str, str] = {}
-    for person in known.journal.build.people.values():
-        roles.setdefault(names[person.id], person.role.value)
-    return roles
+def _role(known: Known, name: str) -> str:
+    role = known.view.roles.get(name)
+    return role.value if role else ""
 
 
 def _words_by_step(gaps: Iterable[Gap]) -> dict[str, tuple[str, ...]]:

@@ -1,4 +1,4 @@
-"""Picture cards in our own look: the title block and the drawing on one sheet, as raster.
+"""Picture cards in our own look: the title block and the drawing on one picture, as raster.
 
 `render_link_card` makes the card that stands for an entry where its address is shared. The
 pieces are made for reuse at any size: `draw_title_block` rules a title block onto an image,
@@ -25,7 +25,7 @@ from pathlib import Path
 import typst
 from PIL import Image, ImageDraw, ImageFont, ImageOps
 
-from journal.ledger.drawing import DrawnAssembly, Palette, render_drawing
+from journal.base.drawing import DrawnAssembly, Palette, render_drawing
 from journal.base.formatting import say_count, say_date, say_minutes, say_steps
 
 CARD_SIZE = (1200, 630)
@@ -145,25 +145,25 @@ def render_link_card(card: LinkCard) -> bytes:
     """The card of an entry: a JPEG of 1200 x 630 pixels, at most 150 KB; same input, same bytes."""
     palette = BLUEPRINT
     width, height = CARD_SIZE
-    sheet = Image.new("RGB", CARD_SIZE, palette.paper)
-    draw = ImageDraw.Draw(sheet)
+    entry = Image.new("RGB", CARD_SIZE, palette.paper)
+    draw = ImageDraw.Draw(entry)
     inset, foot = 22, 382
     picture = _open_picture(card.picture, (690 - inset, foot - inset))
     if picture is not None:
-        sheet.paste(picture, (inset, inset))
+        entry.paste(picture, (inset, inset))
         draw.line([(690, inset), (690, foot)], fill=palette.ink, width=2)
         place = (708, inset + 12, width - inset - 16, foot - 12)
     else:
         place = (inset + 40, inset + 12, width - inset - 40, foot - 12)
-    _paste_drawing(sheet, place, card, palette)
+    _paste_drawing(entry, place, card, palette)
     draw.line([(inset, foot), (width - inset, foot)], fill=palette.ink, width=2)
     draw.rectangle((inset, inset, width - inset - 1, height - inset - 1), outline=palette.ink, width=3)
     across = width - 2 * inset - 48
     draw_line(
-        sheet, (inset + 24, foot + 10, inset + 24 + across, foot + 38), card.aircraft.upper(), Face.LABEL, "#aebfce"
+        entry, (inset + 24, foot + 10, inset + 24 + across, foot + 38), card.aircraft.upper(), Face.LABEL, "#aebfce"
     )
     draw_line(
-        sheet,
+        entry,
         (inset + 24, foot + 36, inset + 24 + across, foot + 104),
         card.title or card.assembly,
         Face.LABEL,
@@ -179,8 +179,8 @@ def render_link_card(card: LinkCard) -> bytes:
         minutes=card.minutes,
         minutes_to_date=card.minutes_to_date,
     )
-    draw_title_block(sheet, block, cells, ink=palette.ink, soft="#aebfce")
-    return _as_jpeg(sheet)
+    draw_title_block(entry, block, cells, ink=palette.ink, soft="#aebfce")
+    return _as_jpeg(entry)
 
 
 def draw_title_block(
@@ -400,21 +400,21 @@ def _open_picture(path: Path | None, size: tuple[int, int]) -> Image.Image | Non
         return None
 
 
-def _paste_drawing(sheet: Image.Image, place: tuple[int, int, int, int], card: LinkCard, palette: Palette) -> None:
+def _paste_drawing(entry: Image.Image, place: tuple[int, int, int, int], card: LinkCard, palette: Palette) -> None:
     left, top, right, bottom = place
     shape = rasterise_drawing(card.drawing, card.drawn, picked=card.picked, width_px=right - left, palette=palette)
     if shape is None:
         return
     shape.thumbnail((right - left, bottom - top), Image.Resampling.LANCZOS)
     spot = (left + (right - left - shape.width) // 2, top + (bottom - top - shape.height) // 2)
-    sheet.paste(shape, spot, shape)
+    entry.paste(shape, spot, shape)
 
 
-def _as_jpeg(sheet: Image.Image) -> bytes:
+def _as_jpeg(entry: Image.Image) -> bytes:
     """Quality steps down until the card is small enough; lettering keeps its full colour."""
     for quality in (82, 72, 60, 45):
         out = io.BytesIO()
-        sheet.save(out, "JPEG", quality=quality, subsampling=0, optimize=True)
+        entry.save(out, "JPEG", quality=quality, subsampling=0, optimize=True)
         if out.tell() <= MOST_CARD_BYTES:
             break
     return out.getvalue()

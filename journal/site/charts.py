@@ -16,9 +16,8 @@ from datetime import date
 from html import escape
 from itertools import accumulate
 
-from journal.ledger.hours import month_of
+from journal.base.formatting import MONTHS, month_of, say_count, say_date, say_minutes, say_month
 from journal.view.view import View
-from journal.base.formatting import MONTHS, say_count, say_date, say_minutes, say_month
 
 INK = "var(--ink, #17242e)"
 SOFT = "var(--ink-soft, #4a5a66)"
@@ -59,7 +58,7 @@ def burn_up(view: View) -> Chart:
         return Chart(svg="", caption="Hours and steps over time: no work recorded yet", columns=columns, rows=())
     first = min(day for day in (view.begun, *view.steps_done_on) if day)
     span = _Span(first, view.last_day)
-    hours = {sheet.date: sheet.minutes_to_date for sheet in view.sheets if not sheet.draft}
+    hours = {entry.date: entry.minutes_to_date for entry in view.entries if not entry.draft}
     hours = {first: 0, **hours, view.last_day: view.minutes}
     steps = {first: 0, **view.steps_done_on, view.last_day: view.steps_done}
     planned = _planned(view)

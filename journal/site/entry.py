@@ -1,4 +1,4 @@
-"""The page of one entry: a sheet with its title block, the aircraft on that day, text, pictures."""
+"""The page of one entry: its title block, the aircraft on that day, text, pictures."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from urllib.parse import urlsplit
 
+from journal.base.formatting import say_date, say_minutes
 from journal.base.model import FastenerSet, Material, TorqueSetting
 from journal.base.quantities import say_length, say_torque
+from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import ENTRIES
-from journal.site.site_context import NOTHING, Desk, shorten
-from journal.view.shown_pictures import PictureBox
 from journal.view.page_parts import Card, Cell, Drawing, Link, PageRecord, Panel, StepLine, Table
-from journal.view.view import Audience, Sheet
-from journal.base.formatting import say_date, say_minutes
+from journal.view.shown_pictures import PictureBox
+from journal.view.view import Audience, ShownEntry
 
 DESCRIPTION_LENGTH = 180
 
@@ -63,71 +63,71 @@ class EntryPage:
     problems: tuple[tuple[str, str], ...]
 
 
-def entry_page(desk: Desk, sheet: Sheet) -> PageRecord:
-    """The page of `sheet`."""
-    address = desk.atlas.entry_address[sheet.id]
-    prose = desk.prose(sheet)
-    boxes = desk.boxes(sheet)
-    left_over = tuple(box for photo, box in zip(sheet.photos, boxes, strict=True) if photo.name not in prose.placed)
-    cover = desk.cover(sheet)
-    card = desk.card(sheet)
-    journal, assembly = desk.atlas.in_journal[sheet.id], desk.atlas.in_assembly[sheet.id]
+def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
+    """The page of `entry`."""
+    address = site.addresses.entry_address[entry.id]
+    prose = site.prose(entry)
+    boxes = site.boxes(entry)
+    left_over = tuple(box for photo, box in zip(entry.photos, boxes, strict=True) if photo.name not in prose.placed)
+    cover = site.cover(entry)
+    card = site.card(entry)
+    journal, assembly = site.addresses.in_journal[entry.id], site.addresses.in_assembly[entry.id]
     return PageRecord(
         address=address,
         template="entry.html",
-        title=sheet.title,
+        title=entry.title,
         description=shorten(
-            f"{card.day}, {card.date}: {sheet.assembly.title}. {prose.lead}".strip(), DESCRIPTION_LENGTH
+            f"{card.day}, {card.date}: {entry.assembly.title}. {prose.lead}".strip(), DESCRIPTION_LENGTH
         ),
         html=prose.html,
         record=EntryPage(
-            title=sheet.title,
-            block=desk.block(sheet),
-            drawing=desk.drawing(
-                sheet.states,
-                picked=sheet.assembly.id,
+            title=entry.title,
+            block=site.block(entry),
+            drawing=site.drawing(
+                entry.states,
+                picked=entry.assembly.id,
                 address=address,
-                caption=f"The aircraft at the end of {say_date(sheet.date)}; this sheet's part is "
-                f"{sheet.assembly.title}, picked out.",
+                caption=f"The aircraft at the end of {say_date(entry.date)}; this entry's part is "
+                f"{entry.assembly.title}, picked out.",
             ),
-            steps=desk.sheet_steps(sheet),
+            steps=site.entry_steps(entry),
             gallery=left_over,
             gallery_heading="More pictures" if prose.placed else "Pictures",
-            videos=tuple(plan_video(video, number) for number, video in enumerate(sheet.videos, start=1)),
-            tables=entry_tables(sheet),
-            panels=desk.extras.panels.get(sheet.id, ()),
-            tools=tuple(desk.tool_link(tool) for tool in sheet.tools),
-            methods=tuple(desk.method_link(method) for method in sheet.methods),
-            place=sheet.place,
-            time=tuple(f"{name}: {say_minutes(minutes)}" for name, minutes in sheet.time)
-            if len(sheet.time) > 1
+            videos=tuple(plan_video(video, number) for number, video in enumerate(entry.videos, start=1)),
+            tables=entry_tables(entry),
+            panels=site.extras.panels.get(entry.id, ()),
+            tools=tuple(site.tool_link(tool) for tool in entry.tools),
+            methods=tuple(site.method_link(method) for method in entry.methods),
+            place=entry.place,
+            time=tuple(f"{name}: {say_minutes(minutes)}" for name, minutes in entry.time)
+            if len(entry.time) > 1
             else (),
-            assembly=desk.assembly_link(sheet.assembly.id),
-            assembly_hours="" if sheet.draft else say_minutes(sheet.assembly_minutes_to_date),
-            clips=tuple(Link(text=clip.name, address=f"source/{clip.src_uri}") for clip in sheet.clips)
-            if desk.everything
+            assembly=site.assembly_link(entry.assembly.id),
+            assembly_hours="" if entry.draft else say_minutes(entry.assembly_minutes_to_date),
+            clips=tuple(Link(text=clip.name, address=f"source/{clip.src_uri}") for clip in entry.clips)
+            if site.everything
             else (),
-            answers=tuple(sheet.answers.items()),
-            before=desk.card(journal.before) if journal.before else None,
-            after=desk.card(journal.after) if journal.after else None,
-            assembly_before=desk.card(assembly.before) if assembly.before else None,
-            assembly_after=desk.card(assembly.after) if assembly.after else None,
-            draft=sheet.draft,
-            private=sheet.private,
+            answers=tuple(entry.answers.items()),
+            before=site.card(journal.before) if journal.before else None,
+            after=site.card(journal.after) if journal.after else None,
+            assembly_before=site.card(assembly.before) if assembly.before else None,
+            assembly_after=site.card(assembly.after) if assembly.after else None,
+            draft=entry.draft,
+            private=entry.private,
             problems=tuple(
                 (f"line {problem.line}" if problem.line else "", problem.message + _hint(problem.hint))
-                for problem in desk.view.problems
-                if problem.file == sheet.src_uri
+                for problem in site.view.problems
+                if problem.file == entry.src_uri
             )
-            if desk.view.audience is Audience.PREVIEW
+            if site.view.audience is Audience.PREVIEW
             else (),
         ),
         section=ENTRIES,
-        picture=desk.extras.cards.get(sheet.id) or (cover.middle.address if cover else ""),
-        picture_alt=cover.alt if cover else sheet.title,
-        updated=sheet.date.isoformat(),
+        picture=site.extras.cards.get(entry.id) or (cover.middle.address if cover else ""),
+        picture_alt=cover.alt if cover else entry.title,
+        updated=entry.date.isoformat(),
         kind="article",
-        hidden=sheet.draft,
+        hidden=entry.draft,
     )
 
 
@@ -135,19 +135,19 @@ def _hint(hint: str) -> str:
     return f"; {hint}" if hint else ""
 
 
-def entry_tables(sheet: Sheet) -> tuple[Table, ...]:
-    """Fasteners, torque and materials of a sheet as they were written down."""
+def entry_tables(entry: ShownEntry) -> tuple[Table, ...]:
+    """Fasteners, torque and materials of an entry as they were written down."""
     tables = []
-    if sheet.fasteners:
-        tables.append(_columns_used("Rivets set", FASTENER_COLUMNS, [_fastener_row(row) for row in sheet.fasteners]))
-    if sheet.torque:
-        tables.append(_columns_used("Bolts tightened", TORQUE_COLUMNS, [_torque_row(row) for row in sheet.torque]))
-    if sheet.materials:
+    if entry.fasteners:
+        tables.append(_columns_used("Rivets set", FASTENER_COLUMNS, [_fastener_row(row) for row in entry.fasteners]))
+    if entry.torque:
+        tables.append(_columns_used("Bolts tightened", TORQUE_COLUMNS, [_torque_row(row) for row in entry.torque]))
+    if entry.materials:
         tables.append(
             Table(
                 caption="Materials used",
                 columns=("Material", "Batch", "Use before"),
-                rows=tuple(_material_row(material) for material in sheet.materials),
+                rows=tuple(_material_row(material) for material in entry.materials),
             )
         )
     return tuple(tables)

@@ -1,7 +1,7 @@
 """Feeds for followers: Atom (RFC 4287) and JSON Feed 1.1, with pictures and absolute addresses.
 
 An entry's ID is its address, which its folder name fixes. Its time stamp is noon UTC of its day
-and a second more for each sheet of the same day: the journal tells days, and a stamp that
+and a second more for each entry of the same day: the journal tells days, and a stamp that
 depended on when the site was built would bring old news to every reader.
 """
 
@@ -13,11 +13,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from html import escape
 
-from journal.site.site_context import Desk
 from journal.site.figures import render_figure
 from journal.site.frame import absolute
+from journal.site.site_context import SiteContext
 from journal.view.page_links import Linker
-from journal.view.view import Sheet
+from journal.view.view import ShownEntry
 
 IN_FEED = 20
 ATOM = "http://www.w3.org/2005/Atom"
@@ -25,7 +25,7 @@ ATOM = "http://www.w3.org/2005/Atom"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FeedItem:
-    """One sheet as both feeds tell it."""
+    """One entry as both feeds tell it."""
 
     url: str
     title: str
@@ -37,67 +37,67 @@ class FeedItem:
     tags: tuple[str, ...]
 
 
-def feed_items(desk: Desk, site_url: str) -> tuple[FeedItem, ...]:
-    """The newest sheets, newest first; drafts are never told."""
-    sheets = [sheet for sheet in desk.view.sheets if not sheet.draft]
-    stamps = dict(_stamps(sheets))
-    return tuple(_item(desk, site_url, sheet, stamps[sheet.id]) for sheet in reversed(sheets[-IN_FEED:]))
+def feed_items(site: SiteContext, site_url: str) -> tuple[FeedItem, ...]:
+    """The newest entries, newest first; drafts are never told."""
+    entries = [entry for entry in site.view.entries if not entry.draft]
+    stamps = dict(_stamps(entries))
+    return tuple(_item(site, site_url, entry, stamps[entry.id]) for entry in reversed(entries[-IN_FEED:]))
 
 
-def _stamps(sheets: list[Sheet]) -> Iterator[tuple[str, str]]:
+def _stamps(entries: list[ShownEntry]) -> Iterator[tuple[str, str]]:
     day, number = None, 0
-    for sheet in sheets:
-        day, number = (sheet.date, number + 1 if sheet.date == day else 0)
-        yield sheet.id, f"{sheet.date.isoformat()}T12:{number // 60 % 60:02d}:{number % 60:02d}Z"
+    for entry in entries:
+        day, number = (entry.date, number + 1 if entry.date == day else 0)
+        yield entry.id, f"{entry.date.isoformat()}T12:{number // 60 % 60:02d}:{number % 60:02d}Z"
 
 
-def _item(desk: Desk, site_url: str, sheet: Sheet, stamp: str) -> FeedItem:
+def _item(site: SiteContext, site_url: str, entry: ShownEntry, stamp: str) -> FeedItem:
     linker = Linker(root=site_url)
-    boxes = desk.boxes(sheet)
-    prose = desk.render_body(
-        sheet.body,
-        src_uri=sheet.src_uri,
-        title=sheet.title,
+    boxes = site.boxes(entry)
+    prose = site.render_body(
+        entry.body,
+        src_uri=entry.src_uri,
+        title=entry.title,
         linker=linker,
-        boxes={photo.name: box for photo, box in zip(sheet.photos, boxes, strict=True)},
+        boxes={photo.name: box for photo, box in zip(entry.photos, boxes, strict=True)},
         explain=False,
     )
-    card = desk.card(sheet)
+    card = site.card(entry)
     facts = " · ".join(
-        filter(None, (card.day, sheet.assembly.title, f"steps {card.steps}" if card.steps else "", card.hours))
+        filter(None, (card.day, entry.assembly.title, f"steps {card.steps}" if card.steps else "", card.hours))
     )
     left_over = "".join(
         render_figure(box, linker)
-        for photo, box in zip(sheet.photos, boxes, strict=True)
+        for photo, box in zip(entry.photos, boxes, strict=True)
         if photo.name not in prose.placed and box.usable
     )
-    cover = desk.cover(sheet)
+    cover = site.cover(entry)
     return FeedItem(
         url=absolute(site_url, card.address),
-        title=f"{card.day}: {sheet.title}",
+        title=f"{card.day}: {entry.title}",
         stamp=stamp,
         summary=card.lead or facts,
         html=f"<p>{escape(facts)}; {escape(card.to_date)} to date</p>\n{prose.html}\n{left_over}".strip(),
         picture=absolute(site_url, cover.middle.address) if cover else "",
-        people=sheet.people,
-        tags=(sheet.assembly.title, *sheet.methods),
+        people=entry.people,
+        tags=(entry.assembly.title, *entry.methods),
     )
 
 
-def render_atom(desk: Desk, site_url: str) -> bytes:
+def render_atom(site: SiteContext, site_url: str) -> bytes:
     """feed.xml."""
-    items = feed_items(desk, site_url)
+    items = feed_items(site, site_url)
     ET.register_namespace("", ATOM)
     feed = ET.Element(f"{{{ATOM}}}feed", {"{http://www.w3.org/XML/1998/namespace}lang": "en"})
     _text(feed, "id", site_url)
-    _text(feed, "title", desk.site_name)
-    _text(feed, "updated", items[0].stamp if items else _begun(desk))
+    _text(feed, "title", site.site_name)
+    _text(feed, "updated", items[0].stamp if items else _begun(site))
     ET.SubElement(
         feed, f"{{{ATOM}}}link", {"rel": "self", "type": "application/atom+xml", "href": f"{site_url}feed.xml"}
     )
     ET.SubElement(feed, f"{{{ATOM}}}link", {"rel": "alternate", "type": "text/html", "href": site_url})
     author = ET.SubElement(feed, f"{{{ATOM}}}author")
-    _text(author, "name", desk.site_name)
+    _text(author, "name", site.site_name)
     for item in items:
         entry = ET.SubElement(feed, f"{{{ATOM}}}entry")
         _text(entry, "id", item.url)
@@ -116,8 +116,8 @@ def render_atom(desk: Desk, site_url: str) -> bytes:
     return f'<?xml version="1.0" encoding="utf-8"?>\n{ET.tostring(feed, encoding="unicode")}\n'.encode()
 
 
-def _begun(desk: Desk) -> str:
-    day = desk.view.begun.isoformat() if desk.view.begun else "1970-01-01"
+def _begun(site: SiteContext) -> str:
+    day = site.view.begun.isoformat() if site.view.begun else "1970-01-01"
     return f"{day}T12:00:00Z"
 
 
@@ -127,11 +127,11 @@ def _text(parent: ET.Element, name: str, text: str) -> ET.Element:
     return element
 
 
-def render_json_feed(desk: Desk, site_url: str) -> bytes:
+def render_json_feed(site: SiteContext, site_url: str) -> bytes:
     """feed.json."""
     feed = {
         "version": "https://jsonfeed.org/version/1.1",
-        "title": desk.site_name,
+        "title": site.site_name,
         "home_page_url": site_url,
         "feed_url": f"{site_url}feed.json",
         "language": "en",
@@ -148,7 +148,7 @@ def render_json_feed(desk: Desk, site_url: str) -> bytes:
                 **({"authors": [{"name": person} for person in item.people]} if item.people else {}),
                 **({"image": item.picture, "banner_image": item.picture} if item.picture else {}),
             }
-            for item in feed_items(desk, site_url)
+            for item in feed_items(site, site_url)
         ],
     }
     return (json.dumps(feed, ensure_ascii=False, indent=1) + "\n").encode()

@@ -50,7 +50,7 @@ def render_thumb(box: PictureBox, linker: Linker) -> str:
 
 
 def render_figure(box: PictureBox, linker: Linker, *, sizes: str = IN_TEXT, anchored: bool = False) -> str:
-    """A picture with caption and capture day, enlarged by a press; `anchored` on its own sheet's page."""
+    """A picture with caption and capture day, enlarged by a press; `anchored` on its own entry's page."""
     shape = " tall" if box.tall else ""
     anchor = f' id="{box.anchor}"' if anchored else ""
     image = render_image(box, linker, sizes=sizes)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from urllib.parse import urlsplit
 
-from journal.site.site_context import NO_EXTRAS, Desk, Extras
 from journal.site.feeds import render_atom, render_json_feed
 from journal.site.opendata import render_open_data
+from journal.site.site_context import NO_EXTRAS, Extras, SiteContext
 from journal.view.shown_pictures import PictureLike
 from journal.view.view import Audience, View
 
@@ -21,19 +21,19 @@ def site_files(
     extras: Extras = NO_EXTRAS,
 ) -> Iterator[tuple[str, bytes]]:
     """(address, bytes) of every file made for `view`; without `site_url` there are no feeds."""
-    yield from desk_files(Desk(view, pictures, site_name=site_name, extras=extras), site_url=site_url or "")
+    yield from context_files(SiteContext(view, pictures, site_name=site_name, extras=extras), site_url=site_url or "")
 
 
-def desk_files(desk: Desk, *, site_url: str) -> Iterator[tuple[str, bytes]]:
+def context_files(site: SiteContext, *, site_url: str) -> Iterator[tuple[str, bytes]]:
     """The same from a desk that exists already."""
-    if not desk.offline:
-        yield "journal.json", render_open_data(desk, site_url)
+    if not site.offline:
+        yield "journal.json", render_open_data(site, site_url)
         if site_url:
-            yield "feed.xml", render_atom(desk, site_url)
-            yield "feed.json", render_json_feed(desk, site_url)
-            if robots := render_robots(site_url, hidden=desk.view.audience is not Audience.PUBLIC):
+            yield "feed.xml", render_atom(site, site_url)
+            yield "feed.json", render_json_feed(site, site_url)
+            if robots := render_robots(site_url, hidden=site.view.audience is not Audience.PUBLIC):
                 yield "robots.txt", robots
-    yield from desk.extras.files
+    yield from site.extras.files
 
 
 def render_robots(site_url: str, *, hidden: bool) -> bytes | None:

@@ -9,14 +9,14 @@ from typing import Any
 from urllib.parse import quote
 
 from journal.base.addresses import CALENDAR, FIND, HOME, HOURS, INVENTORY, PHOTOS, TERMS
-from journal.view.page_addresses import ASSEMBLIES, ENTRIES, INSPECTIONS, METHODS, STEPS, TOOLS
-from journal.site.site_context import Desk
-from journal.site.figures import IN_CARD, IN_STRIP, IN_TILE, LEADING, markup, render_figure, render_image, render_thumb
-from journal.view.page_links import Linker, linker_for
-from journal.view.shown_pictures import PictureBox
-from journal.view.page_parts import Link, PageRecord
-from journal.view.view import Audience
 from journal.base.formatting import WHO_DECIDES
+from journal.site.figures import IN_CARD, IN_STRIP, IN_TILE, LEADING, markup, render_figure, render_image, render_thumb
+from journal.site.site_context import SiteContext
+from journal.view.page_addresses import ASSEMBLIES, ENTRIES, INSPECTIONS, METHODS, STEPS, TOOLS
+from journal.view.page_links import Linker, linker_for
+from journal.view.page_parts import Link, PageRecord
+from journal.view.shown_pictures import PictureBox
+from journal.view.view import Audience
 
 CAUTION = f"{WHO_DECIDES}. This journal records what was done and advises; it decides nothing."
 
@@ -44,7 +44,7 @@ class Frame:
 
 
 def plan_frame(
-    desk: Desk,
+    site: SiteContext,
     *,
     site_url: str = "",
     notice: str = "",
@@ -53,11 +53,11 @@ def plan_frame(
     language: str = "en",
     problems: tuple[str, ...] = (),
 ) -> Frame:
-    """The frame of the site made at `desk`."""
-    view = desk.view
+    """The frame of the site made at `context`."""
+    view = site.view
     nav = [
         Link(text="Home", address=HOME),
-        Link(text="Sheets", address=ENTRIES),
+        Link(text="Entries", address=ENTRIES),
         Link(text="Assemblies", address=ASSEMBLIES),
         *([Link(text="Steps", address=STEPS)] if view.steps else []),
         Link(text="Calendar", address=CALENDAR),
@@ -65,19 +65,19 @@ def plan_frame(
         Link(text="Photos", address=PHOTOS),
     ]
     more = [
-        *([Link(text="Inspections", address=INSPECTIONS)] if view.looks else []),
+        *([Link(text="Inspections", address=INSPECTIONS)] if view.inspections else []),
         *([Link(text="Tools", address=TOOLS)] if view.tools else []),
         *([Link(text="Methods", address=METHODS)] if view.methods else []),
         *([Link(text="Inventory", address=INVENTORY)] if view.inventory else []),
         Link(text="Terms", address=TERMS),
-        *(Link(text=page.title, address=desk.atlas.page_address[page.id]) for page in view.pages),
-        *desk.extras.nav,
+        *(Link(text=page.title, address=site.addresses.page_address[page.id]) for page in view.pages),
+        *site.extras.nav,
     ]
     feeds = (
         (Link(text="Atom feed", address="feed.xml"), Link(text="JSON feed", address="feed.json")) if site_url else ()
     )
     return Frame(
-        name=desk.site_name,
+        name=site.site_name,
         aircraft=view.aircraft.name,
         nav=tuple(nav),
         more=tuple(more),
@@ -85,14 +85,14 @@ def plan_frame(
         notice=notice,
         copyright=copyright_words,
         site_url=site_url,
-        feeds=(*feeds, *(() if desk.offline else (Link(text="Open data", address="journal.json"),))),
+        feeds=(*feeds, *(() if site.offline else (Link(text="Open data", address="journal.json"),))),
         alternates=tuple(
-            Link(text=f"{desk.site_name}: {link.text}", address=link.address, note=kind)
+            Link(text=f"{site.site_name}: {link.text}", address=link.address, note=kind)
             for link, kind in zip(feeds, ("application/atom+xml", "application/feed+json"), strict=False)
         ),
-        find=FIND if desk.extras.has_find else "",
+        find=FIND,
         audience=view.audience.value,
-        offline=desk.offline,
+        offline=site.offline,
         description=description,
         language=language,
         problems=problems,
@@ -138,7 +138,7 @@ def page_context(frame: Frame, page: PageRecord, *, offline: bool, root: str | N
         "frame": frame,
         "head": plan_head(frame, page),
         "record": page.record,
-        "sheet": page,
+        "made": page,
         "body": markup(page.html),
         "to": linker.to,
         **picture_functions(linker),

@@ -6,20 +6,20 @@ import posixpath
 from dataclasses import dataclass
 
 from journal.base.addresses import TERMS
+from journal.base.formatting import say_count
 from journal.base.model import FreePage
 from journal.base.prose import find_images
-from journal.site.site_context import Desk, shorten
-from journal.view.shown_pictures import PictureBox
+from journal.site.site_context import SiteContext, shorten
 from journal.view.page_parts import Link, PageRecord
-from journal.view.view import Sheet
-from journal.base.formatting import say_count
+from journal.view.shown_pictures import PictureBox
+from journal.view.view import ShownEntry
 
-SHEETS_LINKED = 6
+ENTRIES_LINKED = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TermLine:
-    """A trade word with its meaning, and the sheets that use it."""
+    """A trade word with its meaning, and the entries that use it."""
 
     name: str
     also: str
@@ -27,7 +27,7 @@ class TermLine:
     source: str
     anchor: str
     own: bool
-    sheets: tuple[Link, ...]
+    entries: tuple[Link, ...]
     more: str
 
 
@@ -55,26 +55,26 @@ class OwnPage:
     title: str
 
 
-def terms_page(desk: Desk) -> PageRecord:
-    """Every trade word, linked back to the sheets that use it, newest first."""
-    used: dict[str, list[Sheet]] = {}
-    for sheet in reversed(desk.view.sheets):
-        for term in desk.prose(sheet).terms:
-            used.setdefault(term.name, []).append(sheet)
+def terms_page(site: SiteContext) -> PageRecord:
+    """Every trade word, linked back to the entries that use it, newest first."""
+    used: dict[str, list[ShownEntry]] = {}
+    for entry in reversed(site.view.entries):
+        for term in site.prose(entry).terms:
+            used.setdefault(term.name, []).append(entry)
     letters: dict[str, list[TermLine]] = {}
-    for term in desk.terms:
-        sheets = used.get(term.name, [])
+    for term in site.terms:
+        entries = used.get(term.name, [])
         letters.setdefault(_letter(term.name), []).append(
             TermLine(
                 name=term.name,
                 also=", ".join(term.names[1:]),
                 meaning=term.meaning,
                 source=term.source,
-                anchor=desk.term_anchor[term.name],
+                anchor=site.term_anchor[term.name],
                 own=term.own,
-                sheets=_links(desk, sheets),
-                more=f"and {say_count(len(sheets) - SHEETS_LINKED, 'other sheet')}"
-                if len(sheets) > SHEETS_LINKED
+                entries=_links(site, entries),
+                more=f"and {say_count(len(entries) - ENTRIES_LINKED, 'other entry', 'other entries')}"
+                if len(entries) > ENTRIES_LINKED
                 else "",
             )
         )
@@ -82,16 +82,16 @@ def terms_page(desk: Desk) -> PageRecord:
         address=TERMS,
         template="terms.html",
         title="Terms",
-        description=f"{say_count(len(desk.terms), 'word')} of the trade explained, with the sheets that use them.",
+        description=f"{say_count(len(site.terms), 'word')} of the trade explained, with the entries that use them.",
         html="",
         record=TermsPage(
             title="Terms",
-            intro=f"{say_count(len(desk.terms), 'word')} of the trade in plain words. The manual and the published "
+            intro=f"{say_count(len(site.terms), 'word')} of the trade in plain words. The manual and the published "
             "standards have the last word on what a term means.",
             letters=tuple(Letter(letter=letter, terms=tuple(letters[letter])) for letter in sorted(letters)),
         ),
         section=TERMS,
-        updated=desk.view.last_day.isoformat() if desk.view.last_day else "",
+        updated=site.view.last_day.isoformat() if site.view.last_day else "",
     )
 
 
@@ -100,33 +100,33 @@ def _letter(name: str) -> str:
     return first if first.isalpha() else "#"
 
 
-def _links(desk: Desk, sheets: list[Sheet]) -> tuple[Link, ...]:
+def _links(site: SiteContext, entries: list[ShownEntry]) -> tuple[Link, ...]:
     return tuple(
-        Link(text=sheet.title, address=desk.atlas.entry_address[sheet.id], note=desk.say_day(sheet))
-        for sheet in sheets[:SHEETS_LINKED]
+        Link(text=entry.title, address=site.addresses.entry_address[entry.id], note=site.say_day(entry))
+        for entry in entries[:ENTRIES_LINKED]
     )
 
 
-def _pictures_shown(desk: Desk, page: FreePage) -> dict[str, PictureBox]:
-    """Pictures of sheets that a page of the builder's own shows, by the words that it names them with."""
+def _pictures_shown(site: SiteContext, page: FreePage) -> dict[str, PictureBox]:
+    """Pictures of entries that a page of the builder's own shows, by the words that it names them with."""
     folder = posixpath.dirname(page.src_uri)
     found = {
-        image.target: desk.box_at(posixpath.normpath(posixpath.join(folder, image.target)))
+        image.target: site.box_at(posixpath.normpath(posixpath.join(folder, image.target)))
         for image in find_images(page.body)
         if not image.elsewhere
     }
     return {target: box for target, box in found.items() if box is not None}
 
 
-def own_page(desk: Desk, page: FreePage) -> PageRecord:
+def own_page(site: SiteContext, page: FreePage) -> PageRecord:
     """A page of the builder's own words."""
-    address = desk.atlas.page_address[page.id]
-    prose = desk.render_body(
+    address = site.addresses.page_address[page.id]
+    prose = site.render_body(
         page.body,
         src_uri=page.src_uri,
         title=page.title,
-        linker=desk.linker(address),
-        boxes=_pictures_shown(desk, page),
+        linker=site.linker(address),
+        boxes=_pictures_shown(site, page),
         anchored=False,
     )
     return PageRecord(
@@ -137,5 +137,5 @@ def own_page(desk: Desk, page: FreePage) -> PageRecord:
         html=prose.html,
         record=OwnPage(title=page.title),
         section="pages/",
-        updated=desk.view.last_day.isoformat() if desk.view.last_day else "",
+        updated=site.view.last_day.isoformat() if site.view.last_day else "",
     )

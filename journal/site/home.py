@@ -1,4 +1,4 @@
-"""Home and the register of sheets: what this is, how far it has come, what happened last."""
+"""Home and the register of entries: what this is, how far it has come, what happened last."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from journal.base.addresses import HOME
-from journal.ledger.hours import month_of
+from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
+from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import ENTRIES
-from journal.site.site_context import NOTHING, Desk, shorten
 from journal.view.page_parts import (
     Bar,
     Card,
@@ -20,13 +20,12 @@ from journal.view.page_parts import (
     say_share,
     share,
 )
-from journal.view.view import Sheet
-from journal.base.formatting import say_count, say_date, say_minutes, say_month
+from journal.view.view import ShownEntry
 
 ON_HOME = 12
-"""Cards under the newest sheet: what a phone shows in a few flicks."""
+"""Cards under the newest entry: what a phone shows in a few flicks."""
 ON_REGISTER = 150
-"""Sheets on the register before it is parted by year (about 100 KB of HTML)."""
+"""Entries on the register before it is parted by year (about 100 KB of HTML)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +60,7 @@ class AssemblyShare:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RegisterPage:
-    """What the template `register.html` places: sheets by month, newest first."""
+    """What the template `register.html` places: entries by month, newest first."""
 
     title: str
     intro: str
@@ -69,12 +68,12 @@ class RegisterPage:
     years: tuple[Link, ...]
 
 
-def home_page(desk: Desk) -> PageRecord:
+def home_page(site: SiteContext) -> PageRecord:
     """The front page."""
-    view = desk.view
-    newest = view.sheets[-1] if view.sheets else None
-    following = view.sheets[-1 - ON_HOME : -1]
-    cover = desk.cover(newest) if newest else None
+    view = site.view
+    newest = view.entries[-1] if view.entries else None
+    following = view.entries[-1 - ON_HOME : -1]
+    cover = site.cover(newest) if newest else None
     name = view.aircraft.name
     said_share = say_share(view.steps_done, len(view.steps))
     description = (
@@ -84,37 +83,37 @@ def home_page(desk: Desk) -> PageRecord:
     return PageRecord(
         address=HOME,
         template="home.html",
-        title=desk.site_name,
+        title=site.site_name,
         description=description,
         html="",
         record=HomePage(
             name=name,
             kind=view.aircraft.kind,
-            block=tuple(_home_block(desk)),
+            block=tuple(_home_block(site)),
             progress=Bar(
                 words=f"{said_share} of the manual’s steps done", tenths=share(view.steps_done, len(view.steps))
             ),
-            drawing=desk.drawing(
-                desk.states_now(), picked=None, address=HOME, caption="The aircraft as it stands now."
+            drawing=site.drawing(
+                site.states_now(), picked=None, address=HOME, caption="The aircraft as it stands now."
             ),
-            newest=desk.card(newest) if newest else None,
-            newest_block=desk.block(newest) if newest else (),
-            cards=desk.cards(reversed(following)),
-            more=Link(text=f"All {say_count(len(view.sheets), 'sheet')}", address=ENTRIES)
-            if len(view.sheets) > 1
+            newest=site.card(newest) if newest else None,
+            newest_block=site.block(newest) if newest else (),
+            cards=site.cards(reversed(following)),
+            more=Link(text=f"All {say_count(len(view.entries), 'entry', 'entries')}", address=ENTRIES)
+            if len(view.entries) > 1
             else None,
-            assemblies=assembly_shares(desk),
-            follow=tuple(Link(text=page.title, address=desk.atlas.page_address[page.id]) for page in view.pages),
+            assemblies=assembly_shares(site),
+            follow=tuple(Link(text=page.title, address=site.addresses.page_address[page.id]) for page in view.pages),
         ),
         section=HOME,
-        picture=desk.extras.cards.get("", "") or (cover.middle.address if cover else ""),
+        picture=site.extras.cards.get("", "") or (cover.middle.address if cover else ""),
         picture_alt=description,
         updated=view.last_day.isoformat() if view.last_day else "",
     )
 
 
-def _home_block(desk: Desk) -> Sequence[Cell]:
-    view = desk.view
+def _home_block(site: SiteContext) -> Sequence[Cell]:
+    view = site.view
     cells = [
         Cell(label="Hours to date", value=say_minutes(view.minutes), strong=True, span=2),
         Cell(label="Days", value=f"{view.days:,}", strong=True),
@@ -133,9 +132,9 @@ def _home_block(desk: Desk) -> Sequence[Cell]:
     return cells
 
 
-def assembly_shares(desk: Desk) -> tuple[AssemblyShare, ...]:
+def assembly_shares(site: SiteContext) -> tuple[AssemblyShare, ...]:
     """Every assembly with state, steps, hours and the share of its steps that are done."""
-    view = desk.view
+    view = site.view
     lines = []
     for assembly in view.assemblies.values():
         progress = view.assembly_progress[assembly.id]
@@ -144,7 +143,7 @@ def assembly_shares(desk: Desk) -> tuple[AssemblyShare, ...]:
         lines.append(
             AssemblyShare(
                 title=assembly.title,
-                address=desk.atlas.assembly_address[assembly.id],
+                address=site.addresses.assembly_address[assembly.id],
                 kind=progress.state.value.replace(" ", "-"),
                 word=progress.state.value,
                 steps=f"{progress.steps_done} of {say_count(progress.steps, 'step')}" if progress.steps else "no steps",
@@ -160,54 +159,56 @@ def assembly_shares(desk: Desk) -> tuple[AssemblyShare, ...]:
     return tuple(lines)
 
 
-def register_pages(desk: Desk) -> list[PageRecord]:
-    """All sheets: on one page while they are few, by year with the newest year first when many."""
-    view = desk.view
-    years = sorted(desk.atlas.by_year, reverse=True)
-    parted = len(view.sheets) > ON_REGISTER and len(years) > 1
+def register_pages(site: SiteContext) -> list[PageRecord]:
+    """All entries: on one page while they are few, by year with the newest year first when many."""
+    view = site.view
+    years = sorted(site.addresses.by_year, reverse=True)
+    parted = len(view.entries) > ON_REGISTER and len(years) > 1
     links = tuple(
         Link(
             text=str(year),
-            address=ENTRIES if number == 0 else desk.atlas.year_address(ENTRIES, year),
-            note=say_count(len(desk.atlas.by_year[year]), "sheet"),
+            address=ENTRIES if number == 0 else site.addresses.year_address(ENTRIES, year),
+            note=say_count(len(site.addresses.by_year[year]), "entry", "entries"),
         )
         for number, year in enumerate(years)
     )
     if not parted:
-        return [_register(desk, ENTRIES, "Sheets", view.sheets, ())]
+        return [_register(site, ENTRIES, "Entries", view.entries, ())]
     return [
-        _register(desk, link.address, f"Sheets of {year}", desk.atlas.by_year[year], links)
+        _register(site, link.address, f"Entries of {year}", site.addresses.by_year[year], links)
         for year, link in zip(years, links, strict=True)
     ]
 
 
-def _register(desk: Desk, address: str, title: str, sheets: Sequence[Sheet], years: tuple[Link, ...]) -> PageRecord:
+def _register(
+    site: SiteContext, address: str, title: str, entries: Sequence[ShownEntry], years: tuple[Link, ...]
+) -> PageRecord:
     intro = (
-        f"{say_count(len(sheets), 'sheet')}, newest first. A sheet is one day's work on one part of the aircraft; "
-        f"“to date” is the hours of the whole build with that sheet included."
+        f"{say_count(len(entries), 'entry', 'entries')}, newest first. An entry is one day's work on one part of the aircraft; "
+        f"“to date” is the hours of the whole build with that entry included."
     )
     return PageRecord(
         address=address,
         template="register.html",
         title=title,
-        description=shorten(f"{title} of {desk.site_name}: {say_count(len(sheets), 'sheet')}.", 180),
+        description=shorten(f"{title} of {site.site_name}: {say_count(len(entries), 'entry', 'entries')}.", 180),
         html="",
-        record=RegisterPage(title=title, intro=intro, months=by_month(desk, sheets), years=years),
+        record=RegisterPage(title=title, intro=intro, months=by_month(site, entries), years=years),
         section=ENTRIES,
-        updated=sheets[-1].date.isoformat() if sheets else "",
+        updated=entries[-1].date.isoformat() if entries else "",
     )
 
 
-def by_month(desk: Desk, sheets: Sequence[Sheet]) -> tuple[Month, ...]:
-    """`sheets` in groups by month, newest first; `hours` is the ledger's figure for the whole month."""
-    groups: dict[str, list[Sheet]] = {}
-    for sheet in reversed(sheets):
-        groups.setdefault(month_of(sheet.date), []).append(sheet)
+def by_month(site: SiteContext, entries: Sequence[ShownEntry]) -> tuple[Month, ...]:
+    """`entries` in groups by month, newest first; `hours` is the ledger's figure for the whole month."""
+    groups: dict[str, list[ShownEntry]] = {}
+    for entry in reversed(entries):
+        groups.setdefault(month_of(entry.date), []).append(entry)
     return tuple(
         Month(
             title=say_month(month),
-            hours=say_minutes(desk.view.by_month.get(month, 0)),
-            cards=desk.cards(group),
+            hours=say_minutes(site.view.by_month.get(month, 0)),
+            cards=site.cards(group),
             anchor=f"month-{month}",
         )
         for month, group in groups.items()

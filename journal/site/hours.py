@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from journal.base.addresses import HOURS
+from journal.base.formatting import say_count, say_minutes
 from journal.site import charts
 from journal.site.charts import Chart
-from journal.site.site_context import Desk
+from journal.site.site_context import SiteContext
 from journal.view.page_parts import Cell, PageRecord, say_share
-from journal.base.formatting import say_count, say_minutes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,9 +31,9 @@ class HoursPage:
     sections: tuple[ChartSection, ...]
 
 
-def hours_page(desk: Desk) -> PageRecord:
+def hours_page(site: SiteContext) -> PageRecord:
     """All sums of the ledger."""
-    view = desk.view
+    view = site.view
     cells = [
         Cell(label="Hours to date", value=say_minutes(view.minutes), strong=True, span=2),
         Cell(label="Days worked", value=f"{view.days:,}", strong=True),

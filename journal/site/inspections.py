@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from journal.base.model import Outcome
-from journal.view.page_addresses import INSPECTIONS
-from journal.site.site_context import NOTHING, Desk, shorten
-from journal.view.shown_pictures import PictureBox
-from journal.view.page_parts import Cell, Drawing, Link, Mark, PageRecord, Panel, StepLine
-from journal.view.view import Look
 from journal.base.formatting import say_count, say_date, say_weekday
+from journal.base.model import Outcome
+from journal.site.site_context import NOTHING, SiteContext, shorten
+from journal.view.page_addresses import INSPECTIONS
+from journal.view.page_parts import Cell, Drawing, Link, Mark, PageRecord, Panel, StepLine
+from journal.view.shown_pictures import PictureBox
+from journal.view.view import ShownInspection
 
 OUTCOME_KINDS = {
     Outcome.PASSED: "passed",
@@ -20,7 +20,7 @@ OUTCOME_KINDS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LookCard:
+class InspectionCard:
     """An inspection as other pages show it."""
 
     title: str
@@ -46,7 +46,7 @@ class FindingLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LookPage:
+class InspectionPage:
     """What the template `inspection.html` places."""
 
     title: str
@@ -61,70 +61,70 @@ class LookPage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LooksPage:
+class InspectionsPage:
     """What the template `inspections.html` places."""
 
     title: str
     intro: str
-    looks: tuple[LookCard, ...]
+    inspections: tuple[InspectionCard, ...]
 
 
-def look_card(desk: Desk, look: Look) -> LookCard:
-    """The card of `look`."""
-    inspection = look.inspection
+def inspection_card(site: SiteContext, inspection: ShownInspection) -> InspectionCard:
+    """The card of `inspection`."""
     still_open = sum(found.open for found in inspection.findings)
     findings = say_count(len(inspection.findings), "finding") if inspection.findings else "no findings"
     if inspection.findings:
         findings += f", {still_open} open" if still_open else ", all put right"
-    return LookCard(
+    return InspectionCard(
         title=inspection.title,
-        address=desk.atlas.look_address[inspection.id],
+        address=site.addresses.inspection_address[inspection.id],
         date=say_date(inspection.date),
         iso=inspection.date.isoformat(),
         stage=inspection.stage,
-        at=look.assembly.title if look.assembly else f"steps {desk.say_steps(look.steps)}",
-        inspector=look.inspector,
+        at=inspection.assembly.title if inspection.assembly else f"steps {site.say_steps(inspection.steps)}",
+        inspector=inspection.inspector,
         outcome=Mark(kind=OUTCOME_KINDS[inspection.outcome], word=inspection.outcome.value),
         findings=findings,
     )
 
 
-def looks_page(desk: Desk) -> PageRecord:
+def inspections_page(site: SiteContext) -> PageRecord:
     """All inspections, newest first."""
-    looks = sorted(desk.view.looks, key=lambda look: look.inspection.date, reverse=True)
+    inspections = sorted(site.view.inspections, key=lambda inspection: inspection.date, reverse=True)
     return PageRecord(
         address=INSPECTIONS,
         template="inspections.html",
         title="Inspections",
-        description=f"{say_count(len(looks), 'inspection')} of {desk.view.aircraft.name}, what was found and how "
+        description=f"{say_count(len(inspections), 'inspection')} of {site.view.aircraft.name}, what was found and how "
         "it was put right.",
         html="",
-        record=LooksPage(
+        record=InspectionsPage(
             title="Inspections",
-            intro="A look by somebody else, what they found, and the sheet that put it right.",
-            looks=tuple(look_card(desk, look) for look in looks),
+            intro="A look by somebody else, what they found, and the entry that put it right.",
+            inspections=tuple(inspection_card(site, inspection) for inspection in inspections),
         ),
         section=INSPECTIONS,
-        updated=looks[0].inspection.date.isoformat() if looks else "",
+        updated=inspections[0].date.isoformat() if inspections else "",
     )
 
 
-def look_page(desk: Desk, look: Look) -> PageRecord:
+def inspection_page(site: SiteContext, inspection: ShownInspection) -> PageRecord:
     """The page of one inspection."""
-    inspection = look.inspection
-    address = desk.atlas.look_address[inspection.id]
-    card = look_card(desk, look)
-    boxes = desk.look_boxes(look)
-    prose = desk.render_body(
-        look.body,
+    address = site.addresses.inspection_address[inspection.id]
+    card = inspection_card(site, inspection)
+    boxes = site.inspection_boxes(inspection)
+    prose = site.render_body(
+        inspection.body,
         src_uri=inspection.src_uri,
         title=inspection.title,
-        linker=desk.linker(address),
-        boxes={photo.name: box for photo, box in zip(look.photos, boxes, strict=True)},
+        linker=site.linker(address),
+        boxes={photo.name: box for photo, box in zip(inspection.photos, boxes, strict=True)},
     )
-    assembly = look.assembly.id if look.assembly else (look.steps[0].assembly if look.steps else None)
-    on_that_day = [day for day in desk.view.states_on if day <= inspection.date]
-    states = desk.view.states_on[max(on_that_day)] if on_that_day else {}
+    assembly = (
+        inspection.assembly.id if inspection.assembly else (inspection.steps[0].assembly if inspection.steps else None)
+    )
+    on_that_day = [day for day in site.view.states_on if day <= inspection.date]
+    states = site.view.states_on[max(on_that_day)] if on_that_day else {}
     still_open = sum(found.open for found in inspection.findings)
     first = next((box for box in boxes if box.usable), None)
     return PageRecord(
@@ -133,15 +133,15 @@ def look_page(desk: Desk, look: Look) -> PageRecord:
         title=inspection.title,
         description=shorten(f"{card.date}: {card.at}, {card.outcome.word}. {prose.lead}".strip(), 180),
         html=prose.html,
-        record=LookPage(
+        record=InspectionPage(
             title=inspection.title,
             block=(
                 Cell(label="Date", value=f"{say_weekday(inspection.date)[:3]} {card.date}", strong=True, span=2),
                 Cell(label="Stage", value=inspection.stage or NOTHING),
                 Cell(
                     label="Looked at",
-                    value="" if look.assembly else f"steps {desk.say_steps(look.steps)}",
-                    links=(desk.assembly_link(look.assembly.id),) if look.assembly else (),
+                    value="" if inspection.assembly else f"steps {site.say_steps(inspection.steps)}",
+                    links=(site.assembly_link(inspection.assembly.id),) if inspection.assembly else (),
                     span=2,
                 ),
                 Cell(
@@ -149,15 +149,15 @@ def look_page(desk: Desk, look: Look) -> PageRecord:
                     value=f"{len(inspection.findings)}, {still_open} open" if inspection.findings else "none",
                 ),
                 Cell(label="Outcome", mark=card.outcome, strong=True, span=3),
-                Cell(label="By", value=look.inspector, span=3),
+                Cell(label="By", value=inspection.inspector, span=3),
             ),
-            drawing=desk.drawing(
+            drawing=site.drawing(
                 states,
                 picked=assembly,
                 address=address,
                 caption=f"The aircraft at the end of {card.date}, what was looked at picked out.",
             ),
-            steps=tuple(desk.step_line(step) for step in look.steps),
+            steps=tuple(site.step_line(step) for step in inspection.steps),
             findings=tuple(
                 FindingLine(
                     id=found.id,
@@ -165,17 +165,19 @@ def look_page(desk: Desk, look: Look) -> PageRecord:
                     mark=Mark(kind="open", word="open") if found.open else Mark(kind="done", word="put right"),
                     closed=say_date(found.closed_on) if found.closed_on else "",
                     closed_by=Link(
-                        text=desk.atlas.sheets[found.closed_by].title,
-                        address=desk.atlas.entry_address[found.closed_by],
+                        text=site.addresses.entries[found.closed_by].title,
+                        address=site.addresses.entry_address[found.closed_by],
                     )
-                    if found.closed_by in desk.atlas.sheets and found.closed_by
+                    if found.closed_by in site.addresses.entries and found.closed_by
                     else None,
                 )
                 for found in inspection.findings
             ),
             findings_heading="What was found" if inspection.findings else "",
-            gallery=tuple(box for photo, box in zip(look.photos, boxes, strict=True) if photo.name not in prose.placed),
-            panels=desk.extras.look_panels.get(inspection.id, ()),
+            gallery=tuple(
+                box for photo, box in zip(inspection.photos, boxes, strict=True) if photo.name not in prose.placed
+            ),
+            panels=site.extras.inspection_panels.get(inspection.id, ()),
             private=inspection.private,
         ),
         section=INSPECTIONS,

@@ -5,13 +5,13 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from journal.site.site_context import Desk
 from journal.site.frame import absolute
+from journal.site.site_context import SiteContext
 
 
-def render_open_data(desk: Desk, site_url: str) -> bytes:
+def render_open_data(site: SiteContext, site_url: str) -> bytes:
     """journal.json. `url`s are absolute where the site's own address is known, else relative to its root."""
-    view, atlas = desk.view, desk.atlas
+    view, addresses = site.view, site.addresses
 
     def url(address: str) -> str:
         return absolute(site_url, address) or address
@@ -31,28 +31,28 @@ def render_open_data(desk: Desk, site_url: str) -> bytes:
         "minutes": view.minutes,
         "entries": [
             {
-                "id": sheet.id,
-                "date": sheet.date.isoformat(),
-                "day": sheet.day,
-                "title": sheet.title,
-                "assembly": sheet.assembly.id,
-                "steps": [step.id for step in sheet.steps],
-                "begun": [step.id for step in sheet.begun],
-                "redone": [step.id for step in sheet.redone],
-                "minutes": sheet.minutes,
-                "minutes_to_date": sheet.minutes_to_date,
-                "people": list(sheet.people),
-                "tools": list(sheet.tools),
-                "methods": list(sheet.methods),
+                "id": entry.id,
+                "date": entry.date.isoformat(),
+                "day": entry.day,
+                "title": entry.title,
+                "assembly": entry.assembly.id,
+                "steps": [step.id for step in entry.steps],
+                "begun": [step.id for step in entry.begun],
+                "redone": [step.id for step in entry.redone],
+                "minutes": entry.minutes,
+                "minutes_to_date": entry.minutes_to_date,
+                "people": list(entry.people),
+                "tools": list(entry.tools),
+                "methods": list(entry.methods),
                 "photos": [
                     {"url": url(box.largest.address), "caption": box.caption, "width": box.width, "height": box.height}
-                    for box in desk.boxes(sheet)
+                    for box in site.boxes(entry)
                     if box.usable
                 ],
-                "url": url(atlas.entry_address[sheet.id]),
+                "url": url(addresses.entry_address[entry.id]),
             }
-            for sheet in view.sheets
-            if not sheet.draft
+            for entry in view.entries
+            if not entry.draft
         ],
         "assemblies": [
             {

@@ -102,7 +102,7 @@ class ProseRenderer:
         """`body` for the page that `linker` belongs to; `boxes` are the photos that it may place, by name.
 
         `explain` puts the tips of terms in; a feed has no use for them. `anchored` gives pictures
-        the ids that they have on the page of their own sheet.
+        the ids that they have on the page of their own entry.
         """
         if not body.strip():
             return EMPTY

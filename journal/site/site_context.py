@@ -11,14 +11,13 @@ from pathlib import Path
 from typing import Protocol
 
 from journal.base.addresses import TERMS, fold_name, slugs
-from journal.ledger.drawing import DrawnAssembly, render_drawing
-from journal.base.model import State, Step, Term
-from journal.ledger.progress import StepProgress
-from journal.view.page_addresses import Atlas, open_atlas
+from journal.base.drawing import DrawnAssembly, render_drawing
+from journal.base.formatting import say_count, say_date, say_minutes, say_steps, say_weekday
+from journal.base.model import State, Step, StepProgress, Term
 from journal.site.figures import render_figure
-from journal.view.page_links import Linker, linker_for
-from journal.view.shown_pictures import PictureBox, PictureLike, plan_picture
 from journal.site.prose_html import EMPTY, Prose, ProseRenderer
+from journal.view.page_addresses import PageAddresses, open_addresses
+from journal.view.page_links import Linker, linker_for
 from journal.view.page_parts import (
     MARKS,
     Card,
@@ -32,9 +31,9 @@ from journal.view.page_parts import (
     StateLine,
     StepLine,
 )
+from journal.view.shown_pictures import PictureBox, PictureLike, plan_picture
 from journal.view.terms import TermMarker, all_terms
-from journal.view.view import Audience, Look, Sheet, View
-from journal.base.formatting import say_count, say_date, say_minutes, say_steps, say_weekday
+from journal.view.view import Audience, ShownEntry, ShownInspection, View
 
 NOTHING = "—"
 LEAD_LENGTH = 240
@@ -42,9 +41,9 @@ LEAD_LENGTH = 240
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Extras:
-    """What other parts of the program add to a site: whole pages, files, and sections of sheets.
+    """What other parts of the program add to a site: whole pages, files, and sections of entries.
 
-    `panels` and `look_panels` go by entry and inspection ID. `nav` are further links of the
+    `panels` and `inspection_panels` go by entry and inspection ID. `nav` are further links of the
     navigation. `cards` maps entry IDs to addresses of pictures for link previews ("" for home).
     `linked` maps addresses to files on disk that the site holds as they are.
     """
@@ -52,15 +51,10 @@ class Extras:
     pages: tuple[PageRecord, ...] = ()
     files: tuple[tuple[str, bytes], ...] = ()
     panels: Mapping[str, tuple[Panel, ...]] = field(default_factory=dict)
-    look_panels: Mapping[str, tuple[Panel, ...]] = field(default_factory=dict)
+    inspection_panels: Mapping[str, tuple[Panel, ...]] = field(default_factory=dict)
     nav: tuple[Link, ...] = ()
     cards: Mapping[str, str] = field(default_factory=dict)
     linked: Mapping[str, Path] = field(default_factory=dict)
-
-    @property
-    def has_find(self) -> bool:
-        """Whether the header may offer a search."""
-        return any(page.address == "find/" for page in self.pages)
 
 
 NO_EXTRAS = Extras()
@@ -79,7 +73,7 @@ class ProseShelf(Protocol):
         """Keep it."""
 
 
-class Desk:
+class SiteContext:
     """One site being made: a view, its atlas, its pictures, and what has been prepared from them.
 
     `pictures` maps `src_uri`s to published pictures. Everything is prepared when first asked for,
@@ -97,7 +91,7 @@ class Desk:
         kept_prose: ProseShelf | None = None,
     ) -> None:
         self.view = view
-        self.atlas: Atlas = open_atlas(view)
+        self.addresses: PageAddresses = open_addresses(view)
         self.pictures = pictures
         self.offline = offline
         self.extras = extras
@@ -107,7 +101,7 @@ class Desk:
         self.terms: tuple[Term, ...] = all_terms(view.terms)
         self.term_anchor = {name: f"term-{word}" for name, word in slugs(term.name for term in self.terms).items()}
         self._prose_renderer = ProseRenderer(
-            addresses=self.atlas.linkable,
+            addresses=self.addresses.linkable,
             figure=lambda box, linker, first: render_figure(box, linker, anchored=first),
             marker=TermMarker(self.terms),
             term_address=self.term_address,
@@ -115,13 +109,13 @@ class Desk:
         self._kept_prose = kept_prose
         # What, beside a body itself, decides how it comes out.
         self._prose_rules = (
-            sorted(self.atlas.linkable.items()),
+            sorted(self.addresses.linkable.items()),
             self.terms,
             offline,
             self.everything,
         )
         self._boxes: dict[str, tuple[PictureBox, ...]] = {}
-        self._look_boxes: dict[str, tuple[PictureBox, ...]] = {}
+        self._inspection_boxes: dict[str, tuple[PictureBox, ...]] = {}
         self._box_at: dict[str, PictureBox] | None = None
         self._prose: dict[str, Prose] = {}
         self._cards: dict[str, Card] = {}
@@ -139,95 +133,95 @@ class Desk:
 
     def assembly_link(self, assembly: str) -> Link:
         """An assembly by its title."""
-        return Link(text=self.view.assemblies[assembly].title, address=self.atlas.assembly_address[assembly])
+        return Link(text=self.view.assemblies[assembly].title, address=self.addresses.assembly_address[assembly])
 
     def tool_link(self, name: str) -> Link:
         """A tool, in the form in which it was written first."""
         folded = fold_name(name)
-        return Link(text=self.view.tools[folded], address=self.atlas.tool_address[folded])
+        return Link(text=self.view.tools[folded], address=self.addresses.tool_address[folded])
 
     def method_link(self, name: str) -> Link:
         """A method, likewise."""
         folded = fold_name(name)
-        return Link(text=self.view.methods[folded], address=self.atlas.method_address[folded])
+        return Link(text=self.view.methods[folded], address=self.addresses.method_address[folded])
 
     # -- pictures and prose ----------------------------------------------------------------
 
-    def boxes(self, sheet: Sheet) -> tuple[PictureBox, ...]:
-        """The pictures of a sheet in capture order."""
-        if sheet.id not in self._boxes:
-            self._boxes[sheet.id] = tuple(
+    def boxes(self, entry: ShownEntry) -> tuple[PictureBox, ...]:
+        """The pictures of an entry in capture order."""
+        if entry.id not in self._boxes:
+            self._boxes[entry.id] = tuple(
                 plan_picture(
                     photo,
                     self.pictures,
                     number=number,
-                    of=sheet.title,
+                    of=entry.title,
                     everything=self.everything,
-                    step_addresses=self.atlas.step_address,
+                    step_addresses=self.addresses.step_address,
                 )
-                for number, photo in enumerate(sheet.photos, start=1)
+                for number, photo in enumerate(entry.photos, start=1)
             )
-        return self._boxes[sheet.id]
+        return self._boxes[entry.id]
 
-    def look_boxes(self, look: Look) -> tuple[PictureBox, ...]:
+    def inspection_boxes(self, inspection: ShownInspection) -> tuple[PictureBox, ...]:
         """The pictures of an inspection."""
-        if look.inspection.id not in self._look_boxes:
-            self._look_boxes[look.inspection.id] = tuple(
+        if inspection.id not in self._inspection_boxes:
+            self._inspection_boxes[inspection.id] = tuple(
                 plan_picture(
                     photo,
                     self.pictures,
                     number=number,
-                    of=look.inspection.title,
+                    of=inspection.title,
                     everything=self.everything,
-                    step_addresses=self.atlas.step_address,
+                    step_addresses=self.addresses.step_address,
                 )
-                for number, photo in enumerate(look.photos, start=1)
+                for number, photo in enumerate(inspection.photos, start=1)
             )
-        return self._look_boxes[look.inspection.id]
+        return self._inspection_boxes[inspection.id]
 
     def box_at(self, src_uri: str) -> PictureBox | None:
-        """The picture of a file, whichever sheet or inspection it belongs to."""
+        """The picture of a file, whichever entry or inspection it belongs to."""
         if self._box_at is None:
             self._box_at = {
                 photo.src_uri: box
-                for sheet in self.view.sheets
-                for photo, box in zip(sheet.photos, self.boxes(sheet), strict=True)
+                for entry in self.view.entries
+                for photo, box in zip(entry.photos, self.boxes(entry), strict=True)
             } | {
                 photo.src_uri: box
-                for look in self.view.looks
-                for photo, box in zip(look.photos, self.look_boxes(look), strict=True)
+                for inspection in self.view.inspections
+                for photo, box in zip(inspection.photos, self.inspection_boxes(inspection), strict=True)
             }
         return self._box_at.get(src_uri)
 
-    def cover(self, sheet: Sheet) -> PictureBox | None:
-        """The picture that stands for a sheet, or None where it has no usable one."""
-        photo = sheet.cover
+    def cover(self, entry: ShownEntry) -> PictureBox | None:
+        """The picture that stands for an entry, or None where it has no usable one."""
+        photo = entry.cover
         if photo is None:
             return None
-        box = self.boxes(sheet)[sheet.photos.index(photo)]
+        box = self.boxes(entry)[entry.photos.index(photo)]
         if box.usable:
             return box
-        return next((box for box in self.boxes(sheet) if box.usable), None)
+        return next((box for box in self.boxes(entry) if box.usable), None)
 
-    def prose(self, sheet: Sheet) -> Prose:
-        """The body of a sheet as it stands on its own page."""
-        if sheet.id not in self._prose:
-            self._prose[sheet.id] = self._sheet_prose(sheet)
-        return self._prose[sheet.id]
+    def prose(self, entry: ShownEntry) -> Prose:
+        """The body of an entry as it stands on its own page."""
+        if entry.id not in self._prose:
+            self._prose[entry.id] = self._entry_prose(entry)
+        return self._prose[entry.id]
 
-    def _sheet_prose(self, sheet: Sheet) -> Prose:
-        boxes = self.boxes(sheet)
+    def _entry_prose(self, entry: ShownEntry) -> Prose:
+        boxes = self.boxes(entry)
         shelf = self._kept_prose
         if shelf is not None:
-            key = shelf.key(self._prose_rules, sheet.body, sheet.title, sheet.src_uri, boxes)
+            key = shelf.key(self._prose_rules, entry.body, entry.title, entry.src_uri, boxes)
             if (kept := shelf.find(key, self.terms)) is not None:
                 return kept
         prose = self.render_body(
-            sheet.body,
-            src_uri=sheet.src_uri,
-            title=sheet.title,
-            linker=self.linker(self.atlas.entry_address[sheet.id]),
-            boxes={photo.name: box for photo, box in zip(sheet.photos, boxes, strict=True)},
+            entry.body,
+            src_uri=entry.src_uri,
+            title=entry.title,
+            linker=self.linker(self.addresses.entry_address[entry.id]),
+            boxes={photo.name: box for photo, box in zip(entry.photos, boxes, strict=True)},
         )
         if shelf is not None:
             shelf.put(key, prose)
@@ -251,67 +245,67 @@ class Desk:
             body, src_uri=src_uri, title=title, linker=linker, boxes=boxes or {}, explain=explain, anchored=anchored
         )
 
-    # -- sheets ----------------------------------------------------------------------------
+    # -- entries ----------------------------------------------------------------------------
 
-    def card(self, sheet: Sheet) -> Card:
-        """A sheet as other pages show it."""
-        if sheet.id not in self._cards:
-            self._cards[sheet.id] = self._card(sheet)
-        return self._cards[sheet.id]
+    def card(self, entry: ShownEntry) -> Card:
+        """An entry as other pages show it."""
+        if entry.id not in self._cards:
+            self._cards[entry.id] = self._card(entry)
+        return self._cards[entry.id]
 
-    def cards(self, sheets: Iterable[Sheet]) -> tuple[Card, ...]:
+    def cards(self, entries: Iterable[ShownEntry]) -> tuple[Card, ...]:
         """Cards in the order given."""
-        return tuple(self.card(sheet) for sheet in sheets)
+        return tuple(self.card(entry) for entry in entries)
 
-    def _card(self, sheet: Sheet) -> Card:
-        usable = sum(1 for box in self.boxes(sheet) if box.usable)
+    def _card(self, entry: ShownEntry) -> Card:
+        usable = sum(1 for box in self.boxes(entry) if box.usable)
         return Card(
-            id=sheet.id,
-            address=self.atlas.entry_address[sheet.id],
-            title=sheet.title,
-            day=self.say_day(sheet),
-            number="" if sheet.draft else str(sheet.day),
-            date=say_date(sheet.date),
-            short_date=f"{sheet.date.day} {say_date(sheet.date).split()[1][:3]}",
-            iso=sheet.date.isoformat(),
-            weekday=say_weekday(sheet.date),
-            assembly=self.assembly_link(sheet.assembly.id),
-            steps=self.say_steps(sheet.all_steps),
-            hours=say_minutes(sheet.minutes) if sheet.time else "not told",
-            to_date=NOTHING if sheet.draft else say_minutes(sheet.minutes_to_date),
-            by=", ".join(sheet.people),
-            lead=shorten(self.prose(sheet).lead, LEAD_LENGTH),
+            id=entry.id,
+            address=self.addresses.entry_address[entry.id],
+            title=entry.title,
+            day=self.say_day(entry),
+            number="" if entry.draft else str(entry.day),
+            date=say_date(entry.date),
+            short_date=f"{entry.date.day} {say_date(entry.date).split()[1][:3]}",
+            iso=entry.date.isoformat(),
+            weekday=say_weekday(entry.date),
+            assembly=self.assembly_link(entry.assembly.id),
+            steps=self.say_steps(entry.all_steps),
+            hours=say_minutes(entry.minutes) if entry.time else "not told",
+            to_date=NOTHING if entry.draft else say_minutes(entry.minutes_to_date),
+            by=", ".join(entry.people),
+            lead=shorten(self.prose(entry).lead, LEAD_LENGTH),
             pictures=say_count(usable, "picture") if usable else "",
-            cover=self.cover(sheet),
-            draft=sheet.draft,
-            private=sheet.private,
-            redone=self.say_steps(sheet.redone),
+            cover=self.cover(entry),
+            draft=entry.draft,
+            private=entry.private,
+            redone=self.say_steps(entry.redone),
         )
 
-    def say_day(self, sheet: Sheet) -> str:
+    def say_day(self, entry: ShownEntry) -> str:
         """`Day 12`, or `Draft`: a draft has no number yet."""
-        return "Draft" if sheet.draft else f"Day {sheet.day}"
+        return "Draft" if entry.draft else f"Day {entry.day}"
 
     def say_steps(self, steps: Sequence[Step]) -> str:
         """Step IDs, runs drawn together."""
         return say_steps([step.id for step in steps], self.order)
 
-    def block(self, sheet: Sheet) -> tuple[Cell, ...]:
-        """The title block of a sheet (docs/format.md): DAY · DATE · ASSEMBLY · STEPS · HOURS · HOURS TO DATE · BY."""
-        minutes = say_minutes(sheet.minutes) if sheet.time else "not told"
+    def block(self, entry: ShownEntry) -> tuple[Cell, ...]:
+        """The title block of an entry (docs/format.md): DAY · DATE · ASSEMBLY · STEPS · HOURS · HOURS TO DATE · BY."""
+        minutes = say_minutes(entry.minutes) if entry.time else "not told"
         return (
-            Cell(label="Day", value="Draft" if sheet.draft else str(sheet.day), strong=True),
-            Cell(label="Date", value=f"{say_weekday(sheet.date)[:3]} {say_date(sheet.date)}", span=2),
-            Cell(label="Assembly", links=(self.assembly_link(sheet.assembly.id),), span=2),
-            Cell(label="Steps", value=self.say_steps(sheet.all_steps) or NOTHING),
+            Cell(label="Day", value="Draft" if entry.draft else str(entry.day), strong=True),
+            Cell(label="Date", value=f"{say_weekday(entry.date)[:3]} {say_date(entry.date)}", span=2),
+            Cell(label="Assembly", links=(self.assembly_link(entry.assembly.id),), span=2),
+            Cell(label="Steps", value=self.say_steps(entry.all_steps) or NOTHING),
             Cell(label="Hours", value=minutes, strong=True),
             Cell(
                 label="Hours to date",
-                value="not counted yet" if sheet.draft else say_minutes(sheet.minutes_to_date),
+                value="not counted yet" if entry.draft else say_minutes(entry.minutes_to_date),
                 strong=True,
                 span=2,
             ),
-            Cell(label="By", value=", ".join(sheet.people) or NOTHING, span=3),
+            Cell(label="By", value=", ".join(entry.people) or NOTHING, span=3),
         )
 
     # -- steps -----------------------------------------------------------------------------
@@ -328,35 +322,35 @@ class Desk:
     def step_line(self, step: Step) -> StepLine:
         """A step as it stands now."""
         progress = self.view.step_progress.get(step.id, StepProgress())
-        sheets = len(self.atlas.by_step.get(step.id, ()))
+        entries = len(self.addresses.by_step.get(step.id, ()))
         return StepLine(
             id=step.id,
             title=step.title,
-            address=self.atlas.step_address[step.id],
+            address=self.addresses.step_address[step.id],
             mark=self.step_mark(progress),
             page=step.page,
             closes=step.closes,
             when=say_date(progress.done_on) if progress.done_on and progress.state is State.DONE else "",
-            when_address=self.atlas.entry_address.get(progress.done_in or "", ""),
-            sheets=say_count(sheets, "sheet") if sheets else "",
+            when_address=self.addresses.entry_address.get(progress.done_in or "", ""),
+            entries=say_count(entries, "entry", "entries") if entries else "",
             times_over=say_count(progress.times_done_over, "time") if progress.times_done_over else "",
         )
 
-    def sheet_steps(self, sheet: Sheet) -> tuple[StepLine, ...]:
-        """What a sheet did to each of its steps, in the manual's order."""
+    def entry_steps(self, entry: ShownEntry) -> tuple[StepLine, ...]:
+        """What an entry did to each of its steps, in the manual's order."""
         marks: dict[str, Mark] = {}
-        for step in sheet.begun:
+        for step in entry.begun:
             marks[step.id] = Mark(kind=MARKS[State.UNDER_WAY].kind, word="begun")
-        for step in sheet.steps:
+        for step in entry.steps:
             marks[step.id] = Mark(kind=MARKS[State.DONE].kind, word="done")
-        for step in sheet.redone:
+        for step in entry.redone:
             marks[step.id] = Mark(kind="redone", word="done over")
-        ordered = sorted(sheet.all_steps, key=lambda step: self.atlas.rank[step.id])
+        ordered = sorted(entry.all_steps, key=lambda step: self.addresses.rank[step.id])
         return tuple(
             StepLine(
                 id=step.id,
                 title=step.title,
-                address=self.atlas.step_address[step.id],
+                address=self.addresses.step_address[step.id],
                 mark=marks[step.id],
                 page=step.page,
                 closes=step.closes,
@@ -381,7 +375,7 @@ class Desk:
                         id=assembly.id,
                         title=assembly.title,
                         state=drawn[assembly.id],
-                        href=linker.to(self.atlas.assembly_address[assembly.id]),
+                        href=linker.to(self.addresses.assembly_address[assembly.id]),
                     )
                     for assembly in self.view.assemblies.values()
                 ],
@@ -395,7 +389,7 @@ class Desk:
             assemblies=tuple(
                 StateLine(
                     text=self.view.assemblies[assembly].title,
-                    address=self.atlas.assembly_address[assembly],
+                    address=self.addresses.assembly_address[assembly],
                     mark=MARKS[state],
                     picked=assembly == picked,
                 )

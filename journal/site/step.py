@@ -4,24 +4,23 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from journal.base.model import State, Step
-from journal.ledger.progress import StepProgress
-from journal.view.page_addresses import STEPS
-from journal.site.site_context import NOTHING, Desk, shorten
+from journal.base.formatting import say_count, say_minutes
+from journal.base.model import State, Step, StepProgress
 from journal.site.entry import entry_tables
 from journal.site.figures import markup
-from journal.site.inspections import LookCard, look_card
-from journal.view.shown_pictures import PictureBox
+from journal.site.inspections import InspectionCard, inspection_card
+from journal.site.site_context import NOTHING, SiteContext, shorten
+from journal.view.page_addresses import STEPS
 from journal.view.page_parts import Card, Cell, Drawing, Link, Mark, PageRecord, StepLine, Table, say_share
-from journal.view.view import Sheet
-from journal.base.formatting import say_count, say_minutes
+from journal.view.shown_pictures import PictureBox
+from journal.view.view import ShownEntry
 
 ON_FOLLOW = 500
 """Steps on the follow-along page before each assembly keeps its own list (about 400 bytes a step)."""
 QUOTED = 1600
-"""Characters of a sheet's text quoted on a step's page before the rest is left to the sheet."""
-SHEETS_QUOTED = 25
-"""Sheets quoted in full on one step's page; further ones are listed."""
+"""Characters of an entry's text quoted on a step's page before the rest is left to the entry."""
+ENTRIES_QUOTED = 25
+"""Entries quoted in full on one step's page; further ones are listed."""
 PICTURES = 8
 
 
@@ -48,7 +47,7 @@ class FollowPage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Telling:
-    """One sheet as a step's page quotes it: what it did to the step, its text, its pictures."""
+    """One entry as a step's page quotes it: what it did to the step, its text, its pictures."""
 
     card: Card
     mark: Mark
@@ -82,29 +81,29 @@ class StepPage:
     tools: tuple[Link, ...]
     methods: tuple[Link, ...]
     mirrored: tuple[MirroredStep, ...]
-    looks: tuple[LookCard, ...]
+    inspections: tuple[InspectionCard, ...]
     before: StepLine | None
     after: StepLine | None
 
 
-def follow_page(desk: Desk) -> PageRecord:
+def follow_page(site: SiteContext) -> PageRecord:
     """All steps in the manual's order; only the assemblies where that would be too long a page."""
-    view = desk.view
+    view = site.view
     whole = len(view.steps) <= ON_FOLLOW
     groups = []
     for assembly in view.assemblies.values():
-        ids = desk.atlas.steps_of[assembly.id]
+        ids = site.addresses.steps_of[assembly.id]
         if not ids:
             continue
         progress = view.assembly_progress[assembly.id]
-        address = desk.atlas.assembly_address[assembly.id]
+        address = site.addresses.assembly_address[assembly.id]
         groups.append(
             StepGroup(
                 title=assembly.title,
                 address=address if whole else f"{address}#steps",
                 words=f"{progress.steps_done} of {say_count(progress.steps, 'step')} done",
                 mark=Mark(kind=progress.state.value.replace(" ", "-"), word=progress.state.value),
-                steps=tuple(desk.step_line(view.steps[step]) for step in ids) if whole else (),
+                steps=tuple(site.step_line(view.steps[step]) for step in ids) if whole else (),
                 anchor=address.strip("/").replace("/", "-"),
             )
         )
@@ -126,35 +125,35 @@ def follow_page(desk: Desk) -> PageRecord:
     )
 
 
-def step_page(desk: Desk, step: Step) -> PageRecord:
-    """How `step` was done: every sheet that names it, oldest first."""
-    view = desk.view
-    address = desk.atlas.step_address[step.id]
-    sheets = desk.atlas.by_step.get(step.id, ())
-    line = desk.step_line(step)
-    of_assembly = desk.atlas.steps_of[step.assembly]
+def step_page(site: SiteContext, step: Step) -> PageRecord:
+    """How `step` was done: every entry that names it, oldest first."""
+    view = site.view
+    address = site.addresses.step_address[step.id]
+    entries = site.addresses.by_step.get(step.id, ())
+    line = site.step_line(step)
+    of_assembly = site.addresses.steps_of[step.assembly]
     place = of_assembly.index(step.id)
-    quoted = sheets[:SHEETS_QUOTED]
-    tellings = tuple(_telling(desk, sheet, step) for sheet in quoted)
+    quoted = entries[:ENTRIES_QUOTED]
+    tellings = tuple(_telling(site, entry, step) for entry in quoted)
     cover = next((picture for telling in tellings for picture in telling.pictures), None)
-    tools = dict.fromkeys(desk.tool_link(tool) for sheet in sheets for tool in sheet.tools)
-    methods = dict.fromkeys(desk.method_link(method) for sheet in sheets for method in sheet.methods)
-    states = desk.states_now()
+    tools = dict.fromkeys(site.tool_link(tool) for entry in entries for tool in entry.tools)
+    methods = dict.fromkeys(site.method_link(method) for entry in entries for method in entry.methods)
+    states = site.states_now()
     return PageRecord(
         address=address,
         template="step.html",
         title=f"Step {step.id}: {step.title}",
         description=shorten(
             f"How step {step.id} of {view.assemblies[step.assembly].title}, {step.title}, was done: "
-            f"{line.mark.word}, {line.sheets or 'no sheet yet'}.",
+            f"{line.mark.word}, {line.entries or 'no entry yet'}.",
             200,
         ),
         html="",
         record=StepPage(
             id=step.id,
             title=step.title,
-            block=_block(desk, step, line, sheets),
-            drawing=desk.drawing(
+            block=_block(site, step, line, entries),
+            drawing=site.drawing(
                 states,
                 picked=step.assembly,
                 address=address,
@@ -162,37 +161,40 @@ def step_page(desk: Desk, step: Step) -> PageRecord:
             ),
             closes=step.closes,
             tellings=tellings,
-            listed=desk.cards(sheets[SHEETS_QUOTED:]),
+            listed=site.cards(entries[ENTRIES_QUOTED:]),
             tools=tuple(tools),
             methods=tuple(methods),
             mirrored=tuple(
                 MirroredStep(
-                    line=desk.step_line(view.steps[other]),
+                    line=site.step_line(view.steps[other]),
                     assembly=view.assemblies[view.steps[other].assembly].title,
-                    cards=desk.cards(desk.atlas.by_step.get(other, ())),
+                    cards=site.cards(site.addresses.by_step.get(other, ())),
                 )
-                for other in desk.atlas.mirrored.get(step.id, ())
+                for other in site.addresses.mirrored.get(step.id, ())
                 if other in view.steps
             ),
-            looks=tuple(look_card(desk, look) for look in desk.atlas.looks_by_step.get(step.id, ())),
-            before=desk.step_line(view.steps[of_assembly[place - 1]]) if place else None,
-            after=desk.step_line(view.steps[of_assembly[place + 1]]) if place + 1 < len(of_assembly) else None,
+            inspections=tuple(
+                inspection_card(site, inspection)
+                for inspection in site.addresses.inspections_by_step.get(step.id, ())
+            ),
+            before=site.step_line(view.steps[of_assembly[place - 1]]) if place else None,
+            after=site.step_line(view.steps[of_assembly[place + 1]]) if place + 1 < len(of_assembly) else None,
         ),
         section=STEPS,
         picture=cover.middle.address if cover else "",
         picture_alt=cover.alt if cover else "",
-        updated=sheets[-1].date.isoformat() if sheets else "",
+        updated=entries[-1].date.isoformat() if entries else "",
         kind="article",
     )
 
 
-def _block(desk: Desk, step: Step, line: StepLine, sheets: tuple[Sheet, ...]) -> tuple[Cell, ...]:
-    progress = desk.view.step_progress.get(step.id, StepProgress())
+def _block(site: SiteContext, step: Step, line: StepLine, entries: tuple[ShownEntry, ...]) -> tuple[Cell, ...]:
+    progress = site.view.step_progress.get(step.id, StepProgress())
     done = progress.state is State.DONE
-    minutes = sum(sheet.minutes for sheet in sheets)
+    minutes = sum(entry.minutes for entry in entries)
     return (
         Cell(label="Step", value=step.id, strong=True),
-        Cell(label="Assembly", links=(desk.assembly_link(step.assembly),), span=2),
+        Cell(label="Assembly", links=(site.assembly_link(step.assembly),), span=2),
         Cell(label="Manual page", value=step.page or NOTHING),
         Cell(label="State", mark=line.mark, strong=True, span=2),
         Cell(
@@ -203,15 +205,15 @@ def _block(desk: Desk, step: Step, line: StepLine, sheets: tuple[Sheet, ...]) ->
         ),
         Cell(label="Done over", value=line.times_over or ("never" if done else NOTHING)),
         Cell(
-            label="Hours of its sheets",
-            value=f"{say_minutes(minutes)} on {say_count(len(sheets), 'sheet')}" if sheets else NOTHING,
+            label="Hours of its entries",
+            value=f"{say_minutes(minutes)} on {say_count(len(entries), 'entry', 'entries')}" if entries else NOTHING,
             span=3,
         ),
     )
 
 
-def _telling(desk: Desk, sheet: Sheet, step: Step) -> Telling:
-    prose = desk.prose(sheet)
+def _telling(site: SiteContext, entry: ShownEntry, step: Step) -> Telling:
+    prose = site.prose(entry)
     html: list[str] = []
     length = 0
     for passage, characters in prose.passages:
@@ -219,18 +221,18 @@ def _telling(desk: Desk, sheet: Sheet, step: Step) -> Telling:
             break
         html.append(passage)
         length += characters
-    boxes = [box for box in desk.boxes(sheet) if box.usable]
-    # Pictures that name a step belong to it alone; the others may show any step of the sheet.
+    boxes = [box for box in site.boxes(entry) if box.usable]
+    # Pictures that name a step belong to it alone; the others may show any step of the entry.
     fitting = [box for box in boxes if box.step == step.id] or [box for box in boxes if not box.step]
-    mark = next(line.mark for line in desk.sheet_steps(sheet) if line.id == step.id)
+    mark = next(line.mark for line in site.entry_steps(entry) if line.id == step.id)
     return Telling(
-        card=desk.card(sheet),
+        card=site.card(entry),
         mark=mark,
         html=markup("\n".join(html)),
         cut=len(html) < len(prose.passages),
         pictures=tuple(fitting[:PICTURES]),
-        more_pictures=f"{say_count(len(fitting) - PICTURES, 'more picture')} on the sheet"
+        more_pictures=f"{say_count(len(fitting) - PICTURES, 'more picture')} in the entry"
         if len(fitting) > PICTURES
         else "",
-        tables=entry_tables(sheet),
+        tables=entry_tables(entry),
     )

@@ -6,16 +6,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from journal.base.addresses import INVENTORY
-from journal.base.model import InventoryItem
-from journal.view.page_addresses import METHODS, TOOLS
-from journal.site.site_context import NOTHING, Desk
-from journal.view.shown_pictures import PictureBox
-from journal.view.page_parts import Card, Cell, Link, PageRecord, StepLine, Table
-from journal.view.view import Sheet
 from journal.base.formatting import say_count, say_date
+from journal.base.model import InventoryItem
+from journal.site.site_context import NOTHING, SiteContext
+from journal.view.page_addresses import METHODS, TOOLS
+from journal.view.page_parts import Card, Cell, Link, PageRecord, StepLine, Table
+from journal.view.shown_pictures import PictureBox
+from journal.view.view import ShownEntry
 
-SHEETS_SHOWN = 120
-"""Sheets listed on one tool's page; the register has the others."""
+ENTRIES_SHOWN = 120
+"""Entries listed on one tool's page; the register has the others."""
 STEPS_SHOWN = 120
 PICTURES = 8
 
@@ -54,51 +54,51 @@ class InventoryPage:
     crates: tuple[Table, ...]
 
 
-def tools_pages(desk: Desk) -> list[PageRecord]:
+def tools_pages(site: SiteContext) -> list[PageRecord]:
     """An index of tools and a page for each."""
-    view, atlas = desk.view, desk.atlas
+    view, addresses = site.view, site.addresses
     pages = [
         _names(
-            desk,
+            site,
             TOOLS,
             "Tools",
-            "Tools named on the sheets, the most used first; each page shows where and for which steps.",
-            {folded: (form, atlas.tool_address[folded]) for folded, form in view.tools.items()},
-            atlas.by_tool,
+            "Tools named in the entries, the most used first; each page shows where and for which steps.",
+            {folded: (form, addresses.tool_address[folded]) for folded, form in view.tools.items()},
+            addresses.by_tool,
         )
     ]
     return pages + [
-        _name(desk, atlas.tool_address[folded], form, "Tool", TOOLS, atlas.by_tool.get(folded, ()))
+        _name(site, addresses.tool_address[folded], form, "Tool", TOOLS, addresses.by_tool.get(folded, ()))
         for folded, form in view.tools.items()
     ]
 
 
-def methods_pages(desk: Desk) -> list[PageRecord]:
+def methods_pages(site: SiteContext) -> list[PageRecord]:
     """An index of methods and a page for each."""
-    view, atlas = desk.view, desk.atlas
+    view, addresses = site.view, site.addresses
     pages = [
         _names(
-            desk,
+            site,
             METHODS,
             "Methods",
-            "Ways of working named on the sheets, the most used first.",
-            {folded: (form, atlas.method_address[folded]) for folded, form in view.methods.items()},
-            atlas.by_method,
+            "Ways of working named in the entries, the most used first.",
+            {folded: (form, addresses.method_address[folded]) for folded, form in view.methods.items()},
+            addresses.by_method,
         )
     ]
     return pages + [
-        _name(desk, atlas.method_address[folded], form, "Method", METHODS, atlas.by_method.get(folded, ()))
+        _name(site, addresses.method_address[folded], form, "Method", METHODS, addresses.by_method.get(folded, ()))
         for folded, form in view.methods.items()
     ]
 
 
 def _names(
-    desk: Desk,
+    site: SiteContext,
     address: str,
     title: str,
     intro: str,
     forms: dict[str, tuple[str, str]],
-    used: Mapping[str, tuple[Sheet, ...]],
+    used: Mapping[str, tuple[ShownEntry, ...]],
 ) -> PageRecord:
     counts = {folded: len(used.get(folded, ())) for folded in forms}
     ordered = sorted(forms, key=lambda folded: (-counts[folded], folded))
@@ -106,45 +106,47 @@ def _names(
         address=address,
         template="names.html",
         title=title,
-        description=f"{say_count(len(forms), title.lower()[:-1])} used on {desk.view.aircraft.name}.",
+        description=f"{say_count(len(forms), title.lower()[:-1])} used on {site.view.aircraft.name}.",
         html="",
         record=NamesPage(
             title=title,
             intro=intro,
             names=tuple(
-                Link(text=forms[folded][0], address=forms[folded][1], note=say_count(counts[folded], "sheet"))
+                Link(text=forms[folded][0], address=forms[folded][1], note=say_count(counts[folded], "entry", "entries"))
                 for folded in ordered
             ),
         ),
         section=address,
-        updated=desk.view.last_day.isoformat() if desk.view.last_day else "",
+        updated=site.view.last_day.isoformat() if site.view.last_day else "",
     )
 
 
-def _name(desk: Desk, address: str, form: str, kind: str, index: str, sheets: Sequence[Sheet]) -> PageRecord:
-    shown = list(reversed(sheets))[:SHEETS_SHOWN]
-    ids = dict.fromkeys(step.id for sheet in sheets for step in sheet.all_steps)
-    steps = sorted(ids, key=lambda step: desk.atlas.rank[step])
-    pictures = [box for sheet in shown if (box := desk.cover(sheet))][:PICTURES]
-    left = len(sheets) - len(shown)
+def _name(
+    site: SiteContext, address: str, form: str, kind: str, index: str, entries: Sequence[ShownEntry]
+) -> PageRecord:
+    shown = list(reversed(entries))[:ENTRIES_SHOWN]
+    ids = dict.fromkeys(step.id for entry in entries for step in entry.all_steps)
+    steps = sorted(ids, key=lambda step: site.addresses.rank[step])
+    pictures = [box for entry in shown if (box := site.cover(entry))][:PICTURES]
+    left = len(entries) - len(shown)
     return PageRecord(
         address=address,
         template="name.html",
         title=form,
-        description=f"{kind}: {form}. Used on {say_count(len(sheets), 'sheet')} of {desk.site_name}.",
+        description=f"{kind}: {form}. Used in {say_count(len(entries), 'entry', 'entries')} of {site.site_name}.",
         html="",
         record=NamePage(
             title=form,
             kind=kind,
             block=(
-                Cell(label="Sheets", value=f"{len(sheets):,}", strong=True),
-                Cell(label="First used", value=say_date(sheets[0].date) if sheets else NOTHING, span=2),
+                Cell(label="Entries", value=f"{len(entries):,}", strong=True),
+                Cell(label="First used", value=say_date(entries[0].date) if entries else NOTHING, span=2),
                 Cell(label="Steps", value=f"{len(steps):,}"),
-                Cell(label="Last used", value=say_date(sheets[-1].date) if sheets else NOTHING, span=2),
+                Cell(label="Last used", value=say_date(entries[-1].date) if entries else NOTHING, span=2),
             ),
-            cards=desk.cards(shown),
-            more=f"and {say_count(left, 'older sheet')}, in the register" if left else "",
-            steps=tuple(desk.step_line(desk.view.steps[step]) for step in steps[:STEPS_SHOWN]),
+            cards=site.cards(shown),
+            more=f"and {say_count(left, 'older entry', 'older entries')}, in the register" if left else "",
+            steps=tuple(site.step_line(site.view.steps[step]) for step in steps[:STEPS_SHOWN]),
             more_steps=f"and {say_count(len(steps) - STEPS_SHOWN, 'further step')}" if len(steps) > STEPS_SHOWN else "",
             pictures=tuple(pictures),
             index=Link(text=f"All {kind.lower()}s", address=index),
@@ -152,13 +154,13 @@ def _name(desk: Desk, address: str, form: str, kind: str, index: str, sheets: Se
         section=index,
         picture=pictures[0].middle.address if pictures else "",
         picture_alt=pictures[0].alt if pictures else "",
-        updated=sheets[-1].date.isoformat() if sheets else "",
+        updated=entries[-1].date.isoformat() if entries else "",
     )
 
 
-def inventory_page(desk: Desk) -> PageRecord:
+def inventory_page(site: SiteContext) -> PageRecord:
     """The packing list as checked, crate by crate; what is short or damaged says so in words."""
-    items = desk.view.inventory
+    items = site.view.inventory
     crates: dict[str, list[InventoryItem]] = {}
     for item in items:
         crates.setdefault(item.crate, []).append(item)
@@ -190,7 +192,7 @@ def inventory_page(desk: Desk) -> PageRecord:
             ),
         ),
         section=INVENTORY,
-        updated=desk.view.last_day.isoformat() if desk.view.last_day else "",
+        updated=site.view.last_day.isoformat() if site.view.last_day else "",
     )
 
 

@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from journal.base.addresses import address_words, fold_name, slugs
 from journal.base.model import Photo
-from journal.view.view import Audience, Look, Sheet, View
+from journal.view.view import Audience, ShownEntry, ShownInspection, View
 
 ENTRIES = "entries/"
 ASSEMBLIES = "assemblies/"
@@ -27,14 +27,14 @@ K = TypeVar("K")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Neighbours:
-    """The sheets before and after one, or None at the ends."""
+    """The entries before and after one, or None at the ends."""
 
-    before: Sheet | None = None
-    after: Sheet | None = None
+    before: ShownEntry | None = None
+    after: ShownEntry | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Atlas:
+class PageAddresses:
     """Addresses by ID (tools and methods by folded name), and cross references in journal order.
 
     `linkable` maps what prose may link to (paths from the build folder) to addresses. `rank` is
@@ -47,17 +47,17 @@ class Atlas:
     step_address: Mapping[str, str]
     tool_address: Mapping[str, str]
     method_address: Mapping[str, str]
-    look_address: Mapping[str, str]
+    inspection_address: Mapping[str, str]
     page_address: Mapping[str, str]
     linkable: Mapping[str, str]
-    sheets: Mapping[str, Sheet]
-    by_assembly: Mapping[str, tuple[Sheet, ...]]
-    by_step: Mapping[str, tuple[Sheet, ...]]
-    by_tool: Mapping[str, tuple[Sheet, ...]]
-    by_method: Mapping[str, tuple[Sheet, ...]]
-    by_year: Mapping[int, tuple[Sheet, ...]]
-    looks_by_assembly: Mapping[str, tuple[Look, ...]]
-    looks_by_step: Mapping[str, tuple[Look, ...]]
+    entries: Mapping[str, ShownEntry]
+    by_assembly: Mapping[str, tuple[ShownEntry, ...]]
+    by_step: Mapping[str, tuple[ShownEntry, ...]]
+    by_tool: Mapping[str, tuple[ShownEntry, ...]]
+    by_method: Mapping[str, tuple[ShownEntry, ...]]
+    by_year: Mapping[int, tuple[ShownEntry, ...]]
+    inspections_by_assembly: Mapping[str, tuple[ShownInspection, ...]]
+    inspections_by_step: Mapping[str, tuple[ShownInspection, ...]]
     steps_of: Mapping[str, tuple[str, ...]]
     mirrored: Mapping[str, tuple[str, ...]]
     in_journal: Mapping[str, Neighbours]
@@ -79,16 +79,16 @@ class Atlas:
         return f"{base}{year}/"
 
 
-def open_atlas(view: View) -> Atlas:
+def open_addresses(view: View) -> PageAddresses:
     """Look through `view` once."""
-    entries = _addresses(ENTRIES, (sheet.id for sheet in view.sheets))
-    looks = _addresses(INSPECTIONS, (look.inspection.id for look in view.looks))
+    entries = _addresses(ENTRIES, (entry.id for entry in view.entries))
+    inspections = _addresses(INSPECTIONS, (inspection.id for inspection in view.inspections))
     pages = _addresses("pages/", (page.id for page in view.pages))
     linkable: dict[str, str] = {}
-    for sheet in view.sheets:
-        _link(linkable, sheet.src_uri, entries[sheet.id], sheet.photos)
-    for look in view.looks:
-        _link(linkable, look.inspection.src_uri, looks[look.inspection.id], look.photos)
+    for entry in view.entries:
+        _link(linkable, entry.src_uri, entries[entry.id], entry.photos)
+    for inspection in view.inspections:
+        _link(linkable, inspection.src_uri, inspections[inspection.id], inspection.photos)
     for page in view.pages:
         linkable[page.src_uri] = pages[page.id]
 
@@ -100,38 +100,38 @@ def open_atlas(view: View) -> Atlas:
             mirrored[step.id].append(step.same_as)
             mirrored[step.same_as].append(step.id)
 
-    looks_by_assembly: dict[str, list[Look]] = defaultdict(list)
-    looks_by_step: dict[str, list[Look]] = defaultdict(list)
-    for look in view.looks:
-        touched = [look.assembly.id] if look.assembly else []
-        touched += [step.assembly for step in look.steps]
+    inspections_by_assembly: dict[str, list[ShownInspection]] = defaultdict(list)
+    inspections_by_step: dict[str, list[ShownInspection]] = defaultdict(list)
+    for inspection in view.inspections:
+        touched = [inspection.assembly.id] if inspection.assembly else []
+        touched += [step.assembly for step in inspection.steps]
         for assembly in dict.fromkeys(touched):
-            looks_by_assembly[assembly].append(look)
-        for step in look.steps:
-            looks_by_step[step.id].append(look)
+            inspections_by_assembly[assembly].append(inspection)
+        for step in inspection.steps:
+            inspections_by_step[step.id].append(inspection)
 
-    by_assembly = _group(view.sheets, lambda sheet: [sheet.assembly.id])
-    return Atlas(
+    by_assembly = _group(view.entries, lambda entry: [entry.assembly.id])
+    return PageAddresses(
         view=view,
         entry_address=entries,
         assembly_address=_addresses(ASSEMBLIES, view.assemblies),
         step_address=_addresses(STEPS, view.steps),
         tool_address=_named(TOOLS, view.tools),
         method_address=_named(METHODS, view.methods),
-        look_address=looks,
+        inspection_address=inspections,
         page_address=pages,
         linkable=linkable,
-        sheets={sheet.id: sheet for sheet in view.sheets},
+        entries={entry.id: entry for entry in view.entries},
         by_assembly=by_assembly,
-        by_step=_group(view.sheets, lambda sheet: [step.id for step in sheet.all_steps]),
-        by_tool=_group(view.sheets, lambda sheet: dict.fromkeys(map(fold_name, sheet.tools))),
-        by_method=_group(view.sheets, lambda sheet: dict.fromkeys(map(fold_name, sheet.methods))),
-        by_year=_group(view.sheets, lambda sheet: [sheet.date.year]),
-        looks_by_assembly={key: tuple(value) for key, value in looks_by_assembly.items()},
-        looks_by_step={key: tuple(value) for key, value in looks_by_step.items()},
+        by_step=_group(view.entries, lambda entry: [step.id for step in entry.all_steps]),
+        by_tool=_group(view.entries, lambda entry: dict.fromkeys(map(fold_name, entry.tools))),
+        by_method=_group(view.entries, lambda entry: dict.fromkeys(map(fold_name, entry.methods))),
+        by_year=_group(view.entries, lambda entry: [entry.date.year]),
+        inspections_by_assembly={key: tuple(value) for key, value in inspections_by_assembly.items()},
+        inspections_by_step={key: tuple(value) for key, value in inspections_by_step.items()},
         steps_of={key: tuple(value) for key, value in steps_of.items()},
         mirrored={key: tuple(dict.fromkeys(value)) for key, value in mirrored.items()},
-        in_journal=_neighbours(view.sheets),
+        in_journal=_neighbours(view.entries),
         in_assembly={id_: between for group in by_assembly.values() for id_, between in _neighbours(group).items()},
         rank={step: number for number, step in enumerate(view.steps)},
     )
@@ -151,19 +151,21 @@ def _link(linkable: dict[str, str], src_uri: str, address: str, photos: Sequence
         linkable[photo.src_uri] = f"{address}#photo-{number}"
 
 
-def _group(sheets: Iterable[Sheet], keys_of: Callable[[Sheet], Iterable[K]]) -> dict[K, tuple[Sheet, ...]]:
-    groups: dict[K, list[Sheet]] = defaultdict(list)
-    for sheet in sheets:
-        for key in keys_of(sheet):
-            groups[key].append(sheet)
+def _group(
+    entries: Iterable[ShownEntry], keys_of: Callable[[ShownEntry], Iterable[K]]
+) -> dict[K, tuple[ShownEntry, ...]]:
+    groups: dict[K, list[ShownEntry]] = defaultdict(list)
+    for entry in entries:
+        for key in keys_of(entry):
+            groups[key].append(entry)
     return {key: tuple(group) for key, group in groups.items()}
 
 
-def _neighbours(sheets: Sequence[Sheet]) -> dict[str, Neighbours]:
+def _neighbours(entries: Sequence[ShownEntry]) -> dict[str, Neighbours]:
     return {
-        sheet.id: Neighbours(
-            before=sheets[place - 1] if place else None,
-            after=sheets[place + 1] if place + 1 < len(sheets) else None,
+        entry.id: Neighbours(
+            before=entries[place - 1] if place else None,
+            after=entries[place + 1] if place + 1 < len(entries) else None,
         )
-        for place, sheet in enumerate(sheets)
+        for place, entry in enumerate(entries)
     }

@@ -45,7 +45,7 @@ class Cell:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepLine:
-    """A step in a list: `mark` says where it stands or what the sheet did to it."""
+    """A step in a list: `mark` says where it stands or what the entry did to it."""
 
     id: str
     title: str
@@ -55,14 +55,14 @@ class StepLine:
     closes: str = ""
     when: str = ""
     when_address: str = ""
-    sheets: str = ""
+    entries: str = ""
     times_over: str = ""
     anchor: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Card:
-    """One sheet as other pages show it. `number` is the day as a bare figure, empty for a draft."""
+    """One entry as other pages show it. `number` is the day as a bare figure, empty for a draft."""
 
     id: str
     address: str
@@ -103,7 +103,7 @@ class Table:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Panel:
-    """A section that another part of the program adds to a sheet: checks, seals. `html` is trusted."""
+    """A section that another part of the program adds to an entry: checks, seals. `html` is trusted."""
 
     heading: str
     table: Table | None = None
@@ -149,7 +149,7 @@ class Bar:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Month:
-    """Sheets of one month, newest first."""
+    """Entries of one month, newest first."""
 
     title: str
     hours: str

@@ -135,7 +135,7 @@ def plan_picture(
     everything: bool,
     step_addresses: Mapping[str, str],
 ) -> PictureBox:
-    """The box of `photo`, the `number`th picture of the sheet titled `of`."""
+    """The box of `photo`, the `number`th picture of the entry titled `of`."""
     picture = pictures.get(photo.src_uri)
     renditions = picture.renditions if picture else ()
     trouble = (picture.trouble if picture else "") or photo.facts.trouble

@@ -1,8 +1,8 @@
 """What an audience may see: the allow-list, applied once, at one border.
 
-The public site, its feeds, open data and search index are made from a `View` and from nothing
-else. `open_view` puts into it what a rule lets through (docs/format.md, "What becomes public");
-what it leaves out cannot leak further down, because it is not there.
+The public site, its feeds, open data and search index, the binder, the tables and the offline site are made
+from a `View` and from nothing else. `open_view` puts into it what a rule lets through (docs/format.md); what
+it leaves out cannot leak further down, because it is not there.
 """
 
 from __future__ import annotations
@@ -11,31 +11,64 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from enum import Enum
+from functools import cached_property
 
 from journal.base.addresses import fold_name
 from journal.base.model import (
     Aircraft,
     Assembly,
+    AssemblyProgress,
     Build,
+    CalibratedTool,
     Clip,
+    Cost,
     Entry,
     FastenerSet,
     FreePage,
     Inspection,
+    InspectionFinding,
     InventoryItem,
     Material,
+    Outcome,
     Photo,
     PhotoFacts,
+    PhotoSettings,
+    Record,
+    Role,
     State,
     Step,
+    StepProgress,
+    Task,
     Term,
     TorqueSetting,
 )
 from journal.base.problems import Problem
 from journal.base.prose import cut_private
+from journal.ledger.checks import entry_tables
+from journal.ledger.costs import Costs, Spent, add_up_costs
+from journal.ledger.evidence import RULES, Evidence, Gap
+from journal.ledger.forecast import Forecast, forecast
 from journal.ledger.hours import EntryTotals
 from journal.ledger.journal import Journal
-from journal.ledger.progress import AssemblyProgress, StepProgress
+from journal.ledger.materials import MaterialTrace, trace_materials
+from journal.ledger.tally import TaskEvidence, behind_tasks
+from journal.trade.figures import TradeTable
+
+__all__ = [
+    "RULES",
+    "Audience",
+    "Costs",
+    "Evidence",
+    "Forecast",
+    "Gap",
+    "MaterialTrace",
+    "ShownEntry",
+    "ShownInspection",
+    "ShownTask",
+    "Spent",
+    "View",
+    "open_view",
+]
 
 
 class Audience(Enum):
@@ -47,12 +80,13 @@ class Audience(Enum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
+class ShownEntry:
     """One entry as an audience sees it. People are names as shown, never IDs.
 
     `day`, `minutes_to_date` and `assembly_minutes_to_date` come from the ledger; a draft has
     day 0 and no totals. `states` is the state of every assembly at the end of that day.
-    `time` is (name, minutes) per person. `answers` is empty but in the archive.
+    `time` is (name, minutes) per person. `answers` is empty but in the archive. `tables` hold rivets, bolts
+    and, in the archive, materials against published figures.
     """
 
     id: str
@@ -85,6 +119,7 @@ class Sheet:
     body: str
     body_line: int
     states: Mapping[str, State]
+    tables: tuple[TradeTable, ...]
 
     @property
     def all_steps(self) -> tuple[Step, ...]:
@@ -100,29 +135,56 @@ class Sheet:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
-    """One inspection as an audience sees it; `inspector` is the name as shown."""
+class ShownInspection:
+    """One inspection as an audience sees it; `inspector` is the name as shown. A finding's `closed_by`
+    is None where the audience does not see that entry.
+    """
 
-    inspection: Inspection
-    inspector: str
+    id: str
+    src_uri: str
+    date: date
+    title: str
     assembly: Assembly | None
     steps: tuple[Step, ...]
+    stage: str
+    inspector: str
+    outcome: Outcome
+    findings: tuple[InspectionFinding, ...]
     photos: tuple[Photo, ...]
+    private: bool
     body: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class View:
-    """Everything one audience may see. All totals are the ledger's, private work included.
+class ShownTask:
+    """A line of the checklist and what stands behind it; people are names as shown, `paid` those of them who were
+    paid, `photos` the number of pictures that may be of the task.
+    """
 
-    `sheets` are in journal order. `by_person` maps a shown name to person-minutes: people shown
-    alike are added together. `tools` and `methods` map the folded name to the form written first.
-    `problems` is empty for the public.
+    task: Task
+    entries: tuple[ShownEntry, ...]
+    photos: int
+    people: tuple[str, ...]
+    paid: tuple[str, ...]
+    paid_entries: tuple[ShownEntry, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class View:
+    """Everything one audience may know. All totals are the ledger's, private work included.
+
+    `entries` are in journal order. `by_person` maps a shown name to person-minutes: people shown alike are
+    added together; `roles` maps a shown name to its role, in the order of build.yml. `tools` and `methods` map
+    the folded name to the form written first. `problems` is empty for the public.
+
+    For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`, `records`,
+    `calibrated_tools`, `costs`, `spent` (None). They name people, papers, money and private work.
     """
 
     audience: Audience
     aircraft: Aircraft
     begun: date | None
+    zone: str | None
     last_day: date | None
     minutes: int
     minutes_not_counted: int
@@ -133,6 +195,7 @@ class View:
     by_day: Mapping[date, int]
     by_person: Mapping[str, int]
     by_person_and_assembly: Mapping[tuple[str, str], int]
+    roles: Mapping[str, Role]
     assemblies: Mapping[str, Assembly]
     assembly_progress: Mapping[str, AssemblyProgress]
     steps: Mapping[str, Step]
@@ -140,41 +203,81 @@ class View:
     steps_done: int
     steps_done_on: Mapping[date, int]
     states_on: Mapping[date, Mapping[str, State]]
-    sheets: tuple[Sheet, ...]
-    looks: tuple[Look, ...]
+    entries: tuple[ShownEntry, ...]
+    inspections: tuple[ShownInspection, ...]
     inventory: tuple[InventoryItem, ...]
     terms: tuple[Term, ...]
     pages: tuple[FreePage, ...]
     tools: Mapping[str, str]
     methods: Mapping[str, str]
     drawing: str | None
-    problems: tuple[Problem, ...] = field(default=())
+    photo_settings: PhotoSettings = field(default_factory=PhotoSettings)
+    problems: tuple[Problem, ...] = ()
+    evidence: Evidence | None = None
+    tasks: tuple[ShownTask, ...] = ()
+    materials: tuple[MaterialTrace, ...] = ()
+    records: tuple[Record, ...] = ()
+    calibrated_tools: tuple[CalibratedTool, ...] = ()
+    costs: tuple[Cost, ...] = ()
+    spent: Costs | None = None
 
-    def sheets_of(self, assembly: str) -> tuple[Sheet, ...]:
-        """The sheets of one assembly in journal order."""
-        return tuple(sheet for sheet in self.sheets if sheet.assembly.id == assembly)
+    @property
+    def everything(self) -> bool:
+        """Whether this is the inspector's, where nothing is held back."""
+        return self.audience is Audience.ARCHIVE
+
+    @property
+    def builders(self) -> tuple[str, ...]:
+        """Shown names of those who build, in the order of build.yml."""
+        return tuple(name for name, role in self.roles.items() if role is Role.BUILDER)
+
+    @property
+    def told(self) -> tuple[ShownEntry | ShownInspection, ...]:
+        """Everything that has a text and pictures: the entries, then the inspections."""
+        return (*self.entries, *self.inspections)
+
+    @property
+    def photos(self) -> tuple[Photo, ...]:
+        """Every picture: those of the entries, then those of the inspections."""
+        return tuple(photo for told in self.told for photo in told.photos)
+
+    @cached_property
+    def forecast(self) -> Forecast | None:
+        """Work left and pace as of the last day worked (not today: it says the same until somebody works again);
+        None where nothing is dated.
+        """
+        as_of = self.last_day or self.begun
+        if as_of is None:
+            return None
+        return forecast(
+            assemblies=self.assemblies,
+            steps=self.steps,
+            progress=self.step_progress,
+            minutes_on=self.by_day,
+            minutes_by_assembly=self.by_assembly,
+            as_of=as_of,
+        )
 
 
 def open_view(journal: Journal, audience: Audience) -> View:
-    """Let through what `audience` may see of `journal`."""
-    build = journal.build
+    """Let through what `audience` may know of `journal`."""
+    build, ledger, progress = journal.build, journal.ledger, journal.progress
     everything = audience is Audience.ARCHIVE
     names = {person.id: person.name if everything else person.public_name for person in build.people.values()}
-    shown_entries = [entry for entry in build.entries if everything or not entry.private]
-    sheets = [_sheet(journal, entry, audience, names) for entry in shown_entries]
+    written = [entry for entry in build.entries if everything or not entry.private]
     if audience is Audience.PREVIEW:
-        drafts = [entry for entry in build.drafts if not entry.private]
-        sheets += [_sheet(journal, entry, audience, names) for entry in drafts]
-        sheets.sort(key=lambda sheet: sheet.date)
-    visible = {entry.id for entry in shown_entries}
-    by_person: dict[str, int] = {}
-    for person, minutes in journal.ledger.by_person.items():
-        by_person[names[person]] = by_person.get(names[person], 0) + minutes
+        written += [entry for entry in build.drafts if not entry.private]
+        written.sort(key=lambda entry: entry.date)
+    entries = tuple(_entry(journal, entry, audience, names) for entry in written)
+    visible = {entry.id for entry in entries if not entry.draft}
     by_person_and_assembly: dict[tuple[str, str], int] = {}
-    for (person, assembly), minutes in journal.ledger.by_person_and_assembly.items():
+    for (person, assembly), minutes in ledger.by_person_and_assembly.items():
         key = (names[person], assembly)
         by_person_and_assembly[key] = by_person_and_assembly.get(key, 0) + minutes
-    return View(
+    roles: dict[str, Role] = {}
+    for one in build.people.values():
+        roles.setdefault(names[one.id], one.role)
+    shown = View(
         audience=audience,
         aircraft=build.aircraft
         if everything
@@ -184,43 +287,78 @@ def open_view(journal: Journal, audience: Audience) -> View:
             serial=build.aircraft.serial if "serial" in build.shows else "",
         ),
         begun=build.begun,
-        last_day=journal.ledger.worked_days[-1] if journal.ledger.worked_days else None,
-        minutes=journal.ledger.minutes,
-        minutes_not_counted=journal.ledger.minutes_not_counted,
-        elapsed_minutes=journal.ledger.elapsed_minutes,
-        days=journal.ledger.days,
-        by_assembly=journal.ledger.by_assembly,
-        by_month=journal.ledger.by_month,
-        by_day=journal.ledger.by_day,
-        by_person=by_person,
+        zone=build.zone,
+        last_day=ledger.worked_days[-1] if ledger.worked_days else None,
+        minutes=ledger.minutes,
+        minutes_not_counted=ledger.minutes_not_counted,
+        elapsed_minutes=ledger.elapsed_minutes,
+        days=ledger.days,
+        by_assembly=ledger.by_assembly,
+        by_month=ledger.by_month,
+        by_day=ledger.by_day,
+        by_person=_by_name(ledger.by_person.items(), names),
         by_person_and_assembly=by_person_and_assembly,
+        roles=roles,
         assemblies=build.assemblies,
-        assembly_progress=journal.progress.assemblies,
+        assembly_progress=progress.assemblies,
         steps=build.steps,
         step_progress={
             step: replace(
-                progress,
-                entries=tuple(entry for entry in progress.entries if entry in visible),
-                done_in=progress.done_in if progress.done_in in visible else None,
+                stands,
+                entries=tuple(entry for entry in stands.entries if entry in visible),
+                done_in=stands.done_in if stands.done_in in visible else None,
             )
-            for step, progress in journal.progress.steps.items()
+            for step, stands in progress.steps.items()
         },
-        steps_done=journal.progress.steps_done,
-        steps_done_on=journal.progress.steps_done_on,
-        states_on=journal.progress.states_on,
-        sheets=tuple(sheets),
-        looks=tuple(
-            _look(build, inspection, audience, names, visible)
+        steps_done=progress.steps_done,
+        steps_done_on=progress.steps_done_on,
+        states_on=progress.states_on,
+        entries=entries,
+        inspections=tuple(
+            _inspection(build, inspection, audience, names, visible)
             for inspection in build.inspections
             if everything or not inspection.private
         ),
         inventory=tuple(item if everything else replace(item, by=names.get(item.by, "")) for item in build.inventory),
         terms=build.terms,
         pages=tuple(page if everything else replace(page, body=cut_private(page.body)) for page in build.pages),
-        tools=_first_forms(name for sheet in sheets for name in sheet.tools),
-        methods=_first_forms(name for sheet in sheets for name in sheet.methods),
+        tools=_first_forms(name for entry in entries for name in entry.tools),
+        methods=_first_forms(name for entry in entries for name in entry.methods),
         drawing=build.drawing,
+        photo_settings=build.photo_settings,
         problems=() if audience is Audience.PUBLIC else journal.problems,
+    )
+    if not everything:
+        return shown
+    by_id = {entry.id: entry for entry in entries}
+    return replace(
+        shown,
+        evidence=journal.evidence,
+        tasks=tuple(_task(behind, by_id, names) for behind in behind_tasks(build)),
+        materials=trace_materials(build),
+        records=build.records,
+        calibrated_tools=build.calibrated_tools,
+        costs=build.costs,
+        spent=add_up_costs(build.costs, build.assemblies),
+    )
+
+
+def _by_name(minutes_of: Iterable[tuple[str, int]], names: Mapping[str, str]) -> dict[str, int]:
+    """Minutes by shown name; people shown alike are added together."""
+    totals: dict[str, int] = {}
+    for person, minutes in minutes_of:
+        totals[names[person]] = totals.get(names[person], 0) + minutes
+    return totals
+
+
+def _task(behind: TaskEvidence, entries: Mapping[str, ShownEntry], names: Mapping[str, str]) -> ShownTask:
+    return ShownTask(
+        task=behind.task,
+        entries=tuple(entries[entry.id] for entry in behind.entries),
+        photos=len(behind.photos),
+        people=tuple(dict.fromkeys(names[person] for person in behind.people)),
+        paid=tuple(dict.fromkeys(names[person] for person in behind.paid)),
+        paid_entries=tuple(entries[entry.id] for entry in behind.paid_entries),
     )
 
 
@@ -232,7 +370,7 @@ def _first_forms(names: Iterable[str]) -> dict[str, str]:
     return forms
 
 
-def _sheet(journal: Journal, entry: Entry, audience: Audience, names: Mapping[str, str]) -> Sheet:
+def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[str, str]) -> ShownEntry:
     build = journal.build
     everything = audience is Audience.ARCHIVE
     totals = journal.ledger.entries.get(entry.id) or EntryTotals(
@@ -242,10 +380,7 @@ def _sheet(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         assembly: progress.state for assembly, progress in journal.progress.assemblies.items()
     }
     shows_place = everything or "places" in build.shows
-    time: dict[str, int] = {}
-    for worked in entry.time:
-        time[names[worked.person]] = time.get(names[worked.person], 0) + worked.minutes
-    return Sheet(
+    return ShownEntry(
         id=entry.id,
         src_uri=entry.src_uri,
         date=entry.date,
@@ -260,7 +395,7 @@ def _sheet(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         minutes_to_date=totals.minutes_to_date,
         assembly_minutes_to_date=totals.assembly_minutes_to_date,
         people=tuple(dict.fromkeys(names[person] for person in entry.people)),
-        time=tuple(time.items()),
+        time=tuple(_by_name(((worked.person, worked.minutes) for worked in entry.time), names).items()),
         place=build.places[entry.place].name if entry.place and shows_place else "",
         tools=entry.tools,
         methods=entry.methods,
@@ -279,23 +414,30 @@ def _sheet(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         body=entry.body if everything else cut_private(entry.body),
         body_line=entry.body_line,
         states=states,
+        tables=entry_tables(entry, build, everything=everything),
     )
 
 
-def _look(
+def _inspection(
     build: Build, inspection: Inspection, audience: Audience, names: Mapping[str, str], visible: set[str]
-) -> Look:
+) -> ShownInspection:
     everything = audience is Audience.ARCHIVE
-    findings = tuple(
-        found if everything or found.closed_by in visible else replace(found, closed_by=None)
-        for found in inspection.findings
-    )
-    return Look(
-        inspection=replace(inspection, findings=findings, inspector="", photos=(), body=""),
-        inspector=names[inspection.inspector],
+    return ShownInspection(
+        id=inspection.id,
+        src_uri=inspection.src_uri,
+        date=inspection.date,
+        title=inspection.title,
         assembly=build.assemblies[inspection.assembly] if inspection.assembly else None,
         steps=tuple(build.steps[step] for step in inspection.steps),
+        stage=inspection.stage,
+        inspector=names[inspection.inspector],
+        outcome=inspection.outcome,
+        findings=tuple(
+            found if everything or found.closed_by in visible else replace(found, closed_by=None)
+            for found in inspection.findings
+        ),
         photos=_photos(inspection.photos, everything, names),
+        private=inspection.private,
         body=inspection.body if everything else cut_private(inspection.body),
     )
 

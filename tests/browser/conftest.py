@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from journal.ledger.journal import open_journal
-from journal.making.lay_site import build_site
+from journal.making.host import build_site
 from journal.view.view import Audience
 
 ROOT = Path(__file__).parents[2]

@@ -11,7 +11,7 @@ from journal.finding.query import Lexicon, Plan, read_query
 from journal.finding.ranking import Answer, Ranker
 from journal.finding.rules import shipped_rules
 from journal.finding.tokens import Tokenizer
-from journal.view.page_addresses import open_atlas
+from journal.view.page_addresses import open_addresses
 from journal.view.view import View
 
 
@@ -21,7 +21,7 @@ class Asked:
 
     plan: Plan
     answer: Answer
-    sheets: list[str]
+    entries: list[str]
     lines: list[str]
 
 
@@ -33,21 +33,21 @@ class Asker:
     index: Index
     lexicon: Lexicon
 
-    def __call__(self, question: str, allowed: Callable[[int], bool] = lambda sheet: True) -> Asked:
+    def __call__(self, question: str, allowed: Callable[[int], bool] = lambda entry: True) -> Asked:
         """The answer to `question` among the sheets that are `allowed`."""
         plan = read_query(question, self.lexicon)
         answer = Ranker(self.lexicon, self.index.postings.get).answer(plan, allowed)
         return Asked(
             plan,
             answer,
-            [self.documents[hit.document].id for hit in answer.sheets],
+            [self.documents[hit.document].id for hit in answer.entries],
             [self.documents[hit.document].id for hit in answer.lines],
         )
 
 
 def asker(view: View) -> Asker:
     """An index of `view`."""
-    return ask_documents(documents(view, open_atlas(view)), term_groups(view))
+    return ask_documents(documents(view, open_addresses(view)), term_groups(view))
 
 
 def ask_documents(found: Sequence[Document], groups: Sequence[Sequence[str]] = ()) -> Asker:
@@ -59,4 +59,4 @@ def ask_documents(found: Sequence[Document], groups: Sequence[Sequence[str]] = (
 
 def ranks(ask: Asker, question: str, wanted: frozenset[str]) -> int | None:
     """The place (from 1) of the first wanted sheet among the answers, or None."""
-    return next((place for place, id_ in enumerate(ask(question).sheets, start=1) if id_ in wanted), None)
+    return next((place for place, id_ in enumerate(ask(question).entries, start=1) if id_ in wanted), None)

@@ -14,7 +14,7 @@ from asking import Asker, asker
 from collecting import lay_collection
 
 from journal.ledger.journal import Journal, open_journal
-from journal.making.lay_site import build_site
+from journal.making.host import build_site
 from journal.view.view import Audience, View, open_view
 
 

@@ -7,13 +7,13 @@ import pytest
 from journal.finding import rules as field
 from journal.finding.documents import Document, Kind, documents, plain_blocks, sentences
 from journal.ledger.journal import Journal
-from journal.view.page_addresses import open_atlas
+from journal.view.page_addresses import open_addresses
 from journal.view.view import Audience, View, open_view
 
 
 def by_id(view: View) -> dict[str, Document]:
     """Documents of a view by ID."""
-    return {document.id: document for document in documents(view, open_atlas(view))}
+    return {document.id: document for document in documents(view, open_addresses(view))}
 
 
 def texts(document: Document, number: int) -> list[str]:
@@ -23,19 +23,19 @@ def texts(document: Document, number: int) -> list[str]:
 
 def test_an_entry_is_found_by_everything_it_says(view: View) -> None:
     """Title, steps and their titles, tools, fasteners, people, day, captions and sentences are passages."""
-    sheet = by_id(view)["2025-06-14-rivets-nose-ribs-left"]
-    assert sheet.kind is Kind.ENTRY
-    assert texts(sheet, field.TITLE) == ["Left nose ribs riveted to the spar"]
-    assert texts(sheet, field.STEP) == ["7.10"]
-    assert texts(sheet, field.STEP_TITLE) == ["Rivet nose ribs to the spar"]
-    assert "tungsten bar" in texts(sheet, field.TOOL)
-    assert texts(sheet, field.HARDWARE) == [
+    entry = by_id(view)["2025-06-14-rivets-nose-ribs-left"]
+    assert entry.kind is Kind.ENTRY
+    assert texts(entry, field.TITLE) == ["Left nose ribs riveted to the spar"]
+    assert texts(entry, field.STEP) == ["7.10"]
+    assert texts(entry, field.STEP_TITLE) == ["Rivet nose ribs to the spar"]
+    assert "tungsten bar" in texts(entry, field.TOOL)
+    assert texts(entry, field.HARDWARE) == [
         "rivet AN470AD4-5, 63 pieces, grip 0.125 in, edge distance 0.280 in, shop head 0.190 in x 0.060 in"
     ]
-    assert texts(sheet, field.PEOPLE) == ["Mira", "Jonas"]
-    assert texts(sheet, field.WHEN) == ["day 44 2025-06-14 14 June 2025 June"]
-    assert len(texts(sheet, field.CAPTION)) == 2
-    assert texts(sheet, field.TEXT)[0] == "Sixty-three rivets, seven a rib."
+    assert texts(entry, field.PEOPLE) == ["Mira", "Jonas"]
+    assert texts(entry, field.WHEN) == ["day 44 2025-06-14 14 June 2025 June"]
+    assert len(texts(entry, field.CAPTION)) == 2
+    assert texts(entry, field.TEXT)[0] == "Sixty-three rivets, seven a rib."
 
 
 def test_torque_and_materials_are_told(view: View) -> None:
@@ -48,21 +48,21 @@ def test_torque_and_materials_are_told(view: View) -> None:
 
 def test_inspections_and_their_findings_are_sheets(view: View) -> None:
     """An inspection is found by stage, outcome and findings, and stands among the entries by date."""
-    found = documents(view, open_atlas(view))
-    look = by_id(view)["2025-04-24-tailplane-closing"]
-    assert look.kind is Kind.INSPECTION
-    assert "Inspection: passed with findings." in texts(look, field.TEXT)
-    assert any(text.startswith("F1: Two rivets") for text in texts(look, field.TEXT))
-    dates = [document.date for document in found if document.kind.is_sheet]
+    found = documents(view, open_addresses(view))
+    inspection = by_id(view)["2025-04-24-tailplane-closing"]
+    assert inspection.kind is Kind.INSPECTION
+    assert "Inspection: passed with findings." in texts(inspection, field.TEXT)
+    assert any(text.startswith("F1: Two rivets") for text in texts(inspection, field.TEXT))
+    dates = [document.date for document in found if document.kind.is_entry]
     assert dates == sorted(date for date in dates if date)
 
 
 def test_lines_of_the_lists_come_after_the_sheets(view: View) -> None:
     """Steps, parts and terms are documents too, with an address each."""
-    found = documents(view, open_atlas(view))
-    kinds = [document.kind.is_sheet for document in found]
+    found = documents(view, open_addresses(view))
+    kinds = [document.kind.is_entry for document in found]
     assert kinds == sorted(kinds, reverse=True)
-    lines = {document.id: document for document in found if not document.kind.is_sheet}
+    lines = {document.id: document for document in found if not document.kind.is_entry}
     assert lines["7.10"].address == "steps/7.10/"
     assert texts(lines["W-1007-L"], field.TEXT) == ["crate 1; shelf A2; found 9, listed 9; good"]
     assert lines["knife edge"].address == "terms/#term-knife-edge"
@@ -70,10 +70,10 @@ def test_lines_of_the_lists_come_after_the_sheets(view: View) -> None:
 
 def test_followers_find_nothing_private(journal: Journal, view: View) -> None:
     """Private entries and passages are in no document for followers, and in those of the archive."""
-    said = {passage.text for document in documents(view, open_atlas(view)) for passage in document.passages}
+    said = {passage.text for document in documents(view, open_addresses(view)) for passage in document.passages}
     assert not any("mortgage" in text or "hardener" in text for text in said)
     everything = open_view(journal, Audience.ARCHIVE)
-    said = {p.text for document in documents(everything, open_atlas(everything)) for p in document.passages}
+    said = {p.text for document in documents(everything, open_addresses(everything)) for p in document.passages}
     assert any("mortgage" in text for text in said)
     assert any("hardener" in text for text in said)
 

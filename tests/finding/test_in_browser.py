@@ -124,9 +124,9 @@ def test_both_languages_answer_alike(page: Page, ask: Asker) -> None:
         })""",
         questions,
     )
-    for question, (sheets, lines, unknown) in zip(questions, theirs, strict=True):
+    for question, (entries, lines, unknown) in zip(questions, theirs, strict=True):
         mine = ask(question)
-        assert [[hit.document, hit.score] for hit in mine.answer.sheets] == sheets, question
+        assert [[hit.document, hit.score] for hit in mine.answer.entries] == entries, question
         assert [[hit.document, hit.score] for hit in mine.answer.lines] == lines, question
         assert mine.plan.unknown == unknown, question
 
@@ -165,7 +165,7 @@ def test_the_page_answers_as_the_terminal_does(page: Page, address: str, collect
     for number, question in enumerate(questions):
         page.fill("#ask-q", question.query)
         on_page = shown(page)[:5]
-        at_terminal = ask(question.query).sheets[:5]
+        at_terminal = ask(question.query).entries[:5]
         if number % 8 == 0:
             result = CliRunner().invoke(find, ["--build", str(collection), "--json", "--limit", "5", question.query])
             assert [row["entry"] for row in json.loads(result.stdout)] == at_terminal
@@ -187,7 +187,7 @@ def test_an_answer_is_a_sheet_with_picture_day_and_sentence(page: Page, address:
     assert first.locator(".said-there mark").all_inner_texts() == ["tungsten", "bar", "behind", "flange"]
     image = first.locator("img")
     assert image.evaluate("image => image.decode().then(() => image.naturalWidth > 0)")
-    assert page.locator("#ask-count").inner_text().endswith("sheets")
+    assert page.locator("#ask-count").inner_text().endswith("entries")
     first.locator("h2 a").click()
     page.wait_for_url("**/entries/2025-06-14-rivets-nose-ribs-left/")
 
@@ -315,7 +315,7 @@ def test_what_is_not_there_is_said(page: Page, address: str) -> None:
     """An unknown word is named with the nearest, which is a link that asks again."""
     page.goto(f"{address}find/?q=kauntersinkk+spar")
     settle(page)
-    assert "No sheet has “kauntersinkk”. Did you mean countersink?" in page.locator("#ask-note").inner_text()
+    assert "No entry has “kauntersinkk”. Did you mean countersink?" in page.locator("#ask-note").inner_text()
     page.click("#ask-note a")
     page.wait_for_url("**/find/?q=countersink+spar")
     assert shown(page)[0] in ("2025-04-13-tailplane-countersink", "2025-06-08-spar-countersink")

@@ -14,7 +14,7 @@ from journal.finding.index import unpack
 from journal.finding.scripts import FOLDER, front
 from journal.ledger.journal import Journal
 from journal.making.find_pages import FindPage, find_extras
-from journal.site.site_context import Desk, Extras
+from journal.site.site_context import Extras, SiteContext
 from journal.view.view import Audience, View, open_view
 
 SECRETS = ("mortgage", "zinc cupboard", "hardener", "Oldani", "Haldi", "Stamm", "garage at home", "money-talk")
@@ -36,8 +36,8 @@ class _Picture:
 @pytest.fixture(scope="module")
 def extras(view: View) -> Extras:
     """The public Find page and its files, every photo published."""
-    pictures = {photo.src_uri: _Picture() for sheet in view.sheets for photo in sheet.photos}
-    return find_extras(Desk(view, pictures))
+    pictures = {photo.src_uri: _Picture() for entry in view.entries for photo in entry.photos}
+    return find_extras(SiteContext(view, pictures))
 
 
 def value(data: bytes) -> object:
@@ -49,17 +49,17 @@ def test_nothing_private_is_in_a_public_index(extras: Extras, journal: Journal) 
     """No byte of a private entry, passage, place or full name; the archive's index has them."""
     public = b"".join(data for _, data in extras.files).decode() + repr(extras.pages)
     assert not [secret for secret in SECRETS if secret in public]
-    archive = find_extras(Desk(open_view(journal, Audience.ARCHIVE), {}))
+    archive = find_extras(SiteContext(open_view(journal, Audience.ARCHIVE), {}))
     everything = b"".join(data for _, data in archive.files).decode()
     assert [secret for secret in SECRETS if secret not in everything] == ["garage at home"]
 
 
 def test_the_same_view_gives_the_same_bytes(extras: Extras, view: View) -> None:
     """Twice made, twice the same; a changed word gives another version in every part."""
-    pictures = {photo.src_uri: _Picture() for sheet in view.sheets for photo in sheet.photos}
-    assert find_extras(Desk(view, pictures)).files == extras.files
-    changed = replace(view, sheets=(replace(view.sheets[0], title="Another title"), *view.sheets[1:]))
-    versions = {data.decode().split(",")[1] for _, data in find_extras(Desk(changed, pictures)).files}
+    pictures = {photo.src_uri: _Picture() for entry in view.entries for photo in entry.photos}
+    assert find_extras(SiteContext(view, pictures)).files == extras.files
+    changed = replace(view, entries=(replace(view.entries[0], title="Another title"), *view.entries[1:]))
+    versions = {data.decode().split(",")[1] for _, data in find_extras(SiteContext(changed, pictures)).files}
     assert len(versions) == 1
     assert versions.isdisjoint(data.decode().split(",")[1] for _, data in extras.files)
 
@@ -67,17 +67,17 @@ def test_the_same_view_gives_the_same_bytes(extras: Extras, view: View) -> None:
 def test_the_index_is_kept_for_the_next_build(view: View, tmp_path: Path) -> None:
     """The kept index is taken where nothing changed, and never where something did or the file is damaged."""
     keep = tmp_path / "find" / "site.index"
-    view = replace(view, sheets=view.sheets[:12], terms=(), looks=())
-    pictures = {photo.src_uri: _Picture() for sheet in view.sheets for photo in sheet.photos}
-    first = find_extras(Desk(view, pictures), keep)
-    assert first == find_extras(Desk(view, pictures))
+    view = replace(view, entries=view.entries[:12], terms=(), inspections=())
+    pictures = {photo.src_uri: _Picture() for entry in view.entries for photo in entry.photos}
+    first = find_extras(SiteContext(view, pictures), keep)
+    assert first == find_extras(SiteContext(view, pictures))
     whole = keep.read_bytes()
-    assert find_extras(Desk(view, pictures), keep) == first
-    fewer = replace(view, sheets=view.sheets[1:])
-    assert find_extras(Desk(fewer, pictures), keep).files == find_extras(Desk(fewer, pictures)).files
+    assert find_extras(SiteContext(view, pictures), keep) == first
+    fewer = replace(view, entries=view.entries[1:])
+    assert find_extras(SiteContext(fewer, pictures), keep).files == find_extras(SiteContext(fewer, pictures)).files
     for damaged in (whole[:-10], whole.replace(b"birch", b"beech"), b"", b"{}\n"):
         keep.write_bytes(damaged)
-        assert find_extras(Desk(view, pictures), keep) == first
+        assert find_extras(SiteContext(view, pictures), keep) == first
     assert list(keep.parent.glob("*.part")) == []
 
 

@@ -14,7 +14,7 @@ from journal.finding.documents import Document, Kind, Passage
 from journal.finding.query import distance, nearest_word, one_slip, read_query
 
 
-def sheet(number: int, title: str, text: str = "", *, steps: str = "", redone: bool = False) -> Document:
+def entry(number: int, title: str, text: str = "", *, steps: str = "", redone: bool = False) -> Document:
     """A document made by hand."""
     passages = [Passage(field.TITLE, title), Passage(field.STEP, steps), Passage(field.TEXT, text)]
     return Document(
@@ -31,7 +31,7 @@ def sheet(number: int, title: str, text: str = "", *, steps: str = "", redone: b
 
 def asked(*texts: str) -> Asker:
     """An index of sheets numbered from 1 with these titles."""
-    return ask_documents([sheet(number, text) for number, text in enumerate(texts, start=1)])
+    return ask_documents([entry(number, text) for number, text in enumerate(texts, start=1)])
 
 
 def reference_distance(a: str, b: str) -> int:
@@ -69,14 +69,14 @@ def test_distance_is_exact_up_to_the_most(a: str, b: str, most: int) -> None:
 def test_one_slip_of_the_finger_is_forgiven(written: str, meant: str) -> None:
     """A missing, wrong, doubled or exchanged letter finds the word all the same."""
     ask = asked(f"The {meant} on the bench", "Something else")
-    assert ask(written).sheets == ["1"]
+    assert ask(written).entries == ["1"]
 
 
 @pytest.mark.parametrize("question", ["W-1008", "7.11", "AN470AD4-6", "#41", "rob"])
 def test_no_slip_in_a_number_or_a_short_word(question: str) -> None:
     """Part numbers, steps, drills and words of three letters are taken at their word."""
-    ask = ask_documents([sheet(1, "W-1007 rib with AN470AD4-5 opened to #40", steps="7.10")])
-    assert ask(question).sheets == []
+    ask = ask_documents([entry(1, "W-1007 rib with AN470AD4-5 opened to #40", steps="7.10")])
+    assert ask(question).entries == []
 
 
 @pytest.mark.parametrize(
@@ -86,42 +86,42 @@ def test_no_slip_in_a_number_or_a_short_word(question: str) -> None:
 def test_a_rivet_is_found_by_its_number_its_beginning_and_its_pieces(question: str) -> None:
     """However much of a rivet's part number is typed, the sheet that names it is found."""
     ask = asked("Set with AN426AD3-3.5", "Set with AN470AD4-5", "Set with AN426AD4-4 and more")
-    assert "1" in ask(question).sheets
-    assert "2" not in ask(question).sheets
+    assert "1" in ask(question).entries
+    assert "2" not in ask(question).entries
 
 
 @pytest.mark.parametrize("question", ["W-1007-L", "W-1007", "w1007l", "W 1007", "1007", "where is W-1007?"])
 def test_a_part_is_found_by_its_number_its_beginning_and_its_pieces(question: str) -> None:
     """A part number pasted from a drawing, with or without its hyphens and its side, finds the part."""
     ask = asked("Rib W-1007-L is bent", "Rib W-1008-L is straight")
-    assert ask(question).sheets == ["1"]
+    assert ask(question).entries == ["1"]
 
 
 def test_the_very_rivet_outranks_its_relatives() -> None:
     """AN426AD3-3.5 comes before AN426AD3-3 and AN426AD4-3.5, whichever is newer."""
     ask = asked("Set with AN426AD3-3.5", "Set with AN426AD3-3", "Set with AN426AD4-3.5")
-    assert ask("AN426AD3-3.5").sheets[0] == "1"
-    assert ask("AN426AD3-3").sheets[0] == "2"
+    assert ask("AN426AD3-3.5").entries[0] == "1"
+    assert ask("AN426AD3-3").entries[0] == "2"
 
 
 def test_the_side_of_a_part_outranks_the_other_side() -> None:
     """The very number comes before numbers that only share its beginning."""
     ask = asked("Rib W-1007-R here", "Rib W-1007-L here", "Rib W-1007 here")
-    assert ask("W-1007-L").sheets[0] == "2"
-    assert ask("W-1007").sheets[0] == "3"
+    assert ask("W-1007-L").entries[0] == "2"
+    assert ask("W-1007").entries[0] == "3"
 
 
 def test_a_step_is_not_its_neighbour_in_the_alphabet() -> None:
     """7.1 does not find 7.10, nor 7.10 find 7.1."""
-    ask = ask_documents([sheet(1, "One", steps="7.1"), sheet(2, "Two", steps="7.10"), sheet(3, "Three", steps="7.11")])
-    assert ask("7.1").sheets == ask("step 7.1").sheets == ["1"]
-    assert ask("7.10").sheets == ask("which step was 7.10").sheets == ["2"]
+    ask = ask_documents([entry(1, "One", steps="7.1"), entry(2, "Two", steps="7.10"), entry(3, "Three", steps="7.11")])
+    assert ask("7.1").entries == ask("step 7.1").entries == ["1"]
+    assert ask("7.10").entries == ask("which step was 7.10").entries == ["2"]
 
 
 def test_a_section_finds_its_steps() -> None:
     """`step 7` finds the steps of section 7."""
-    ask = ask_documents([sheet(1, "One", steps="7.1"), sheet(2, "Two", steps="17.1"), sheet(3, "Three", steps="7.10")])
-    assert set(ask("step 7").sheets) == {"1", "3"}
+    ask = ask_documents([entry(1, "One", steps="7.1"), entry(2, "Two", steps="17.1"), entry(3, "Three", steps="7.10")])
+    assert set(ask("step 7").entries) == {"1", "3"}
 
 
 @pytest.mark.parametrize(
@@ -154,7 +154,7 @@ def test_a_section_finds_its_steps() -> None:
 def test_the_same_thing_in_other_words(question: str, text: str) -> None:
     """Figures written otherwise, synonyms, joined words and beginnings find the sheet."""
     ask = asked(text, "nothing of the kind at all")
-    assert ask(question).sheets == ["1"]
+    assert ask(question).entries == ["1"]
 
 
 def test_words_that_only_ask_do_not_count() -> None:
@@ -169,7 +169,7 @@ def test_an_unknown_word_is_named_with_its_nearest() -> None:
     ask = asked("countersinking the flange", "the countersink cage")
     asked_for = ask("kauntersinking flange")
     assert asked_for.plan.unknown == ["kauntersinking"]
-    assert asked_for.sheets == ["1"]
+    assert asked_for.entries == ["1"]
     assert nearest_word("kauntersinking", ask.lexicon) == "countersinking"
     assert nearest_word("xylophone", ask.lexicon) is None
 

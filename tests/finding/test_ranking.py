@@ -11,7 +11,7 @@ from asking import Asker, ask_documents, asker, ranks
 from collecting import judged
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_query import sheet
+from test_query import entry
 
 from journal.finding.index import analyse, pack, unpack
 from journal.finding.ranking import read_postings
@@ -46,38 +46,38 @@ def test_postings_say_where_every_word_stands(ask: Asker) -> None:
 
 def test_title_before_text() -> None:
     """The same word counts more in a title."""
-    ask = ask_documents([sheet(1, "Spar", "We used the reamer today."), sheet(2, "Reamer", "We looked at the spar.")])
-    assert ask("reamer").sheets == ["2", "1"]
-    assert ask("spar").sheets == ["1", "2"]
+    ask = ask_documents([entry(1, "Spar", "We used the reamer today."), entry(2, "Reamer", "We looked at the spar.")])
+    assert ask("reamer").entries == ["2", "1"]
+    assert ask("spar").entries == ["1", "2"]
 
 
 def test_near_before_far() -> None:
     """Words that stand side by side outrank the same words far apart."""
     far = "The oak was planed. Then lunch, and a walk. Later we glued it. In the end there was a block."
     near = "The clamp was planed. Then lunch, and a walk. Later we glued it. In the end there was an oak block."
-    ask = ask_documents([sheet(1, "Today", near), sheet(2, "Today", far)])
-    assert ask("oak block").sheets == ["1", "2"]
+    ask = ask_documents([entry(1, "Today", near), entry(2, "Today", far)])
+    assert ask("oak block").entries == ["1", "2"]
 
 
 def test_rework_before_what_it_corrects() -> None:
     """Of two alike the one that did the step over comes first, and of two reworks the newer."""
     ask = ask_documents(
         [
-            sheet(1, "Hinge drilled", steps="5.10"),
-            sheet(2, "Hinge drilled", steps="5.10", redone=True),
-            sheet(3, "Hinge drilled", steps="5.10", redone=True),
-            sheet(4, "Hinge drilled", steps="5.10"),
+            entry(1, "Hinge drilled", steps="5.10"),
+            entry(2, "Hinge drilled", steps="5.10", redone=True),
+            entry(3, "Hinge drilled", steps="5.10", redone=True),
+            entry(4, "Hinge drilled", steps="5.10"),
         ]
     )
-    assert ask("hinge 5.10").sheets == ["3", "2", "4", "1"]
+    assert ask("hinge 5.10").entries == ["3", "2", "4", "1"]
 
 
 def test_all_words_before_one_word_often() -> None:
     """A sheet that says all of the question outranks one that repeats a part of it."""
     ask = ask_documents(
-        [sheet(1, "Flange", "Flange, flange and flange of the flange."), sheet(2, "Rib", "A crack in one flange.")]
+        [entry(1, "Flange", "Flange, flange and flange of the flange."), entry(2, "Rib", "A crack in one flange.")]
     )
-    assert ask("crack flange").sheets[0] == "2"
+    assert ask("crack flange").entries[0] == "2"
 
 
 def test_a_line_answers_by_its_number(ask: Asker) -> None:
@@ -93,9 +93,9 @@ def test_a_line_answers_by_its_number(ask: Asker) -> None:
 def test_filtered_sheets_are_left_out(ask: Asker) -> None:
     """Only allowed sheets answer, in the same order as among all."""
     everything = ask("nose ribs spar")
-    allowed = {hit.document for hit in everything.answer.sheets[1::2]}
+    allowed = {hit.document for hit in everything.answer.entries[1::2]}
     some = ask("nose ribs spar", lambda number: number in allowed)
-    assert some.sheets == everything.sheets[1::2]
+    assert some.entries == everything.entries[1::2]
 
 
 def test_the_judged_questions_are_answered(ask: Asker) -> None:
@@ -129,4 +129,4 @@ def test_the_demonstration_is_searched_as_well() -> None:
 @pytest.mark.parametrize("question", ["", "   ", "the of and", "?!", "🙂", "a" * 500, "7." * 200, "-" * 100])
 def test_odd_questions_are_answered_with_nothing(ask: Asker, question: str) -> None:
     """What asks for nothing finds nothing, and breaks nothing."""
-    assert ask(question).sheets == []
+    assert ask(question).entries == []

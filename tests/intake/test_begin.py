@@ -15,6 +15,7 @@ from making import read
 from mkdocs.utils import yaml_load
 
 from journal.base import safe_write
+from journal.base.drawing import check_drawing
 from journal.base.problems import has_errors
 from journal.base.text_files import one_line
 from journal.commands.intake.asking import parse_zone
@@ -30,7 +31,6 @@ from journal.commands.intake.begin import (
     ready_assemblies,
 )
 from journal.commands.main import main
-from journal.ledger.drawing import check_drawing
 
 TODAY = date(2026, 2, 7)
 

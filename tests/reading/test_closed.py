@@ -18,16 +18,15 @@ from random import Random
 from typing import get_args, get_type_hints
 
 import pytest
+from journal.ledger.people import gather_people
 from making import BUILD_YML, STEPS_CSV, MakeBuild, entry, read
 from PIL import Image
 
-from journal.base import model
 from journal.base.model import Build
 from journal.base.problems import has_errors, render_problem
 from journal.ledger.forecast import work_left
 from journal.ledger.journal import Journal, open_journal
 from journal.ledger.materials import trace_materials
-from journal.ledger.people import gather_people
 from journal.reading.closing import close_build, references
 from journal.view.view import Audience, open_view
 
@@ -147,9 +146,7 @@ def held_by(kind: type) -> Iterator[type]:
 
 def test_every_field_with_text_is_judged() -> None:
     """A new field of text is either typed as an ID, and then closed, or listed here as words."""
-    kinds = {kind for kind in vars(model).values() if dataclasses.is_dataclass(kind) and isinstance(kind, type)}
-    assert set(held_by(Build)) <= kinds
-    for kind in kinds:
+    for kind in set(held_by(Build)):
         found = {reference.field: reference.listed for reference in references(kind)}
         assert found == NAMED.get(kind.__name__, {}), kind
         texts = {

@@ -210,10 +210,10 @@ def test_an_inspection(make_build: MakeBuild) -> None:
     """Outcome, stage, and findings with how they were closed; a finding without ID is numbered."""
     files = {"inspections/2026-03-14-look/index.md": LOOK, "entries/a/index.md": entry("")}
     build, problems = read(make_build(files))
-    look = build.inspections[0]
+    inspection = build.inspections[0]
     assert words(problems) == []
-    assert (look.outcome, look.stage, look.title) == (Outcome.PASSED_WITH_FINDINGS, "closing", "Look")
-    assert [(f.id, f.open, f.closed_by) for f in look.findings] == [("F1", False, "a"), ("2", True, None)]
+    assert (inspection.outcome, inspection.stage, inspection.title) == (Outcome.PASSED_WITH_FINDINGS, "closing", "Look")
+    assert [(f.id, f.open, f.closed_by) for f in inspection.findings] == [("F1", False, "a"), ("2", True, None)]
 
 
 @pytest.mark.parametrize(

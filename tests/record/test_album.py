@@ -8,9 +8,21 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from journal.base.model import Aircraft, Assembly, Build, Entry, Inspection, Outcome, Person, Photo, PhotoFacts, Role
+from journal.base.model import (
+    Aircraft,
+    Assembly,
+    Build,
+    Entry,
+    Inspection,
+    Outcome,
+    Person,
+    Photo,
+    PhotoFacts,
+    Role,
+    sort_entries,
+)
 from journal.ledger.evidence import Evidence
-from journal.ledger.hours import build_ledger, sort_entries
+from journal.ledger.hours import build_ledger
 from journal.ledger.journal import Journal
 from journal.ledger.progress import replay
 from journal.record.album import AlbumPicture, Reason, choose_album
@@ -33,7 +45,7 @@ def photo(day: date = FIRST, **changes: Any) -> Photo:
     return Photo(**values | changes)
 
 
-def view_of(*sheets: tuple[str, int, list[Photo]], looks: tuple[Inspection, ...] = ()) -> View:
+def view_of(*days_of_work: tuple[str, int, list[Photo]], inspections: tuple[Inspection, ...] = ()) -> View:
     """The archive's view of entries given as (assembly, days after the first, pictures)."""
     entries = [
         Entry(
@@ -44,7 +56,7 @@ def view_of(*sheets: tuple[str, int, list[Photo]], looks: tuple[Inspection, ...]
             assembly=assembly,
             photos=tuple(photos),
         )
-        for number, (assembly, days, photos) in enumerate(sheets)
+        for number, (assembly, days, photos) in enumerate(days_of_work)
     ]
     build = Build(
         aircraft=Aircraft(name="Tarn"),
@@ -54,7 +66,7 @@ def view_of(*sheets: tuple[str, int, list[Photo]], looks: tuple[Inspection, ...]
         },
         assemblies={name: Assembly(id=name, title=name) for name in ("flaps", "wing", "tail")},
         entries=sort_entries(entries),
-        inspections=looks,
+        inspections=inspections,
     )
     journal = Journal(
         root=Path(),
@@ -80,7 +92,7 @@ def many(assembly: str, number: int, **changes: Any) -> list[tuple[str, int, lis
 def test_a_small_build_shows_all_it_has():
     """Fewer than 24 pictures: every one of them, in the order of the journal."""
     view = view_of(*many("flaps", 10))
-    assert [one.photo for one in album(view)] == [sheet.photos[0] for sheet in view.sheets]
+    assert [one.photo for one in album(view)] == [entry.photos[0] for entry in view.entries]
 
 
 def test_the_last_sheet_is_full_and_the_album_short():
@@ -109,7 +121,7 @@ def test_the_inside_is_shown():
 
 def test_pictures_of_inspections_take_part():
     """A picture of the inside that belongs to an inspection leads to the inspection."""
-    look = Inspection(
+    inspection = Inspection(
         id="look",
         src_uri="content/inspections/look/index.md",
         date=FIRST,
@@ -119,7 +131,7 @@ def test_pictures_of_inspections_take_part():
         outcome=Outcome.PASSED,
         photos=(photo(inside=True),),
     )
-    (one,) = album(view_of(looks=(look,)))
+    (one,) = album(view_of(inspections=(inspection,)))
     assert (one.inspection, one.entry, one.reason) == ("look", None, Reason.INSIDE)
 
 
@@ -160,7 +172,7 @@ def test_the_choice_is_the_same_every_time_and_in_order():
     view = view_of(*many("flaps", 80), *many("wing", 80, people=("ada",)))
     chosen = album(view)
     assert chosen == album(view)
-    order = {sheet.id: number for number, sheet in enumerate(view.sheets)}
+    order = {entry.id: number for number, entry in enumerate(view.entries)}
     ranks = [order[one.entry] for one in chosen if one.entry]
     assert ranks == sorted(ranks)
 

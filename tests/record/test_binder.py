@@ -83,7 +83,7 @@ class Made:
 
 def pictures_of(journal: Journal, view: View) -> Mapping[str, Picture]:
     """The renditions of every photo of a view, by `src_uri`."""
-    photos = [photo for told in (*view.sheets, *view.looks) for photo in told.photos]
+    photos = [photo for told in (*view.entries, *view.inspections) for photo in told.photos]
     jobs = {
         photo.src_uri: PictureJob(
             src_uri=photo.src_uri,
@@ -102,7 +102,7 @@ def make(folder: Path, files: dict[str, str | bytes], audience: Audience = Audie
     """Write a build, plan and set its binder."""
     journal = open_small(folder / "build", files)
     view = open_view(journal, audience)
-    planned = plan_binder(journal, view, pictures_of(journal, view), made_on=MADE, **options)
+    planned = plan_binder(view, pictures_of(journal, view), made_on=MADE, **options)
     path = folder / "record.pdf"
     render_binder(planned, path, made_at=MADE_AT)
     return Made(journal=journal, view=view, planned=planned, path=path)
@@ -167,15 +167,15 @@ def test_hours_are_the_ledgers(made: Made):
 
 def test_every_entry_has_its_sheet_and_title_block(made: Made, pages: list[str]):
     """DAY, DATE, ASSEMBLY, STEPS, HOURS, HOURS TO DATE, BY, and the particulars below."""
-    sheet = sheet_with(pages, "=HYPERLINK(ribs)", "HOURS TO DATE")
+    entry = sheet_with(pages, "=HYPERLINK(ribs)", "HOURS TO DATE")
     for words in ("DAY 1", "DATE 7 February 2026 Saturday", "ASSEMBLY Flaps", "HOURS 5:15", "HOURS TO DATE 5:15"):
-        assert words in sheet, words
-    assert "STEPS 5.1 · begun 5.2" in sheet
-    assert "BY Ada Bergstrom, Bo Lindqvist" in sheet
-    assert "Ada Bergstrom 3 h 15 min, Bo Lindqvist 2 h" in sheet
-    assert "deburring wheel" in sheet
-    assert "Wash primer, batch B-17" in sheet
-    for view_sheet in made.view.sheets:
+        assert words in entry, words
+    assert "STEPS 5.1 · begun 5.2" in entry
+    assert "BY Ada Bergstrom, Bo Lindqvist" in entry
+    assert "Ada Bergstrom 3 h 15 min, Bo Lindqvist 2 h" in entry
+    assert "deburring wheel" in entry
+    assert "Wash primer, batch B-17" in entry
+    for view_sheet in made.view.entries:
         assert any(view_sheet.src_uri in page for page in pages)
 
 
@@ -187,32 +187,32 @@ def test_rework_and_privacy_are_told(pages: list[str]):
 
 def test_pictures_carry_capture_time_step_file_and_digest(made: Made, pages: list[str]):
     """Under each picture: time with offset or `not recorded`, step, who is at work, file, short SHA-256."""
-    sheet = sheet_with(pages, "=HYPERLINK(ribs)", "HOURS TO DATE")
-    digest = next(photo.sha256 for photo in made.view.sheets[0].photos if photo.name == "a.jpg")
-    assert "taken 7 February 2026, 10:00:00 (+01:00) · step 5.1 · at work: Ada Bergstrom · a.jpg" in sheet
-    assert f"SHA-256 {digest[:12]}" in sheet
-    assert "capture time not recorded (camera clock never set) · inside, before closing · b.jpg" in sheet
+    entry = sheet_with(pages, "=HYPERLINK(ribs)", "HOURS TO DATE")
+    digest = next(photo.sha256 for photo in made.view.entries[0].photos if photo.name == "a.jpg")
+    assert "taken 7 February 2026, 10:00:00 (+01:00) · step 5.1 · at work: Ada Bergstrom · a.jpg" in entry
+    assert f"SHA-256 {digest[:12]}" in entry
+    assert "capture time not recorded (camera clock never set) · inside, before closing · b.jpg" in entry
 
 
 def test_a_file_that_is_no_picture_leaves_a_reason(made: Made, pages: list[str]):
     """A placeholder says why there is no picture."""
-    trouble = next(photo.facts.trouble for photo in made.view.sheets[-1].photos if photo.name == "d.jpg")
+    trouble = next(photo.facts.trouble for photo in made.view.entries[-1].photos if photo.name == "d.jpg")
     assert trouble
     assert f"No picture: {trouble}" in sheet_with(pages, "100 %", "HOURS TO DATE")
 
 
 def test_figures_come_with_their_caution(pages: list[str]):
     """The rivets of an entry are compared with the tables, and the caution stands below."""
-    sheet = sheet_with(pages, "AN470AD4-5", "RECORDED")
-    assert "manual and drawings come first" in sheet
+    entry = sheet_with(pages, "AN470AD4-5", "RECORDED")
+    assert "manual and drawings come first" in entry
 
 
 def test_inspections_and_tasks_are_told(pages: list[str]):
     """Findings with how they were put right; tasks with tenths, entries, people, and the caution."""
-    look = sheet_with(pages, "Inspections", "One rivet tipped")
-    assert "put right on 9 February 2026" in look
-    assert "Ines Petrov" in look
-    assert "open" in look
+    inspection = sheet_with(pages, "Inspections", "One rivet tipped")
+    assert "put right on 9 February 2026" in inspection
+    assert "Ines Petrov" in inspection
+    assert "open" in inspection
     tasks = sheet_with(pages, "Tasks", "Flap ribs")
     assert "The authority decides what counts" in tasks
     assert "n/a n/a n/a n/a" in tasks
@@ -220,10 +220,10 @@ def test_inspections_and_tasks_are_told(pages: list[str]):
 
 def test_gaps_open_and_answered_and_the_rules(pages: list[str]):
     """Open findings first, answered ones with the builder's words, then every rule."""
-    sheet = " ".join(page for page in pages if "GAPS IN THE EVIDENCE" in page)
-    assert "the camera was at home" in sheet
-    assert sheet.index("finding-open") < sheet.index("Answered by the builder") < sheet.index("the camera was at home")
-    assert "long-gap" in sheet
+    entry = " ".join(page for page in pages if "GAPS IN THE EVIDENCE" in page)
+    assert "the camera was at home" in entry
+    assert entry.index("finding-open") < entry.index("Answered by the builder") < entry.index("the camera was at home")
+    assert "long-gap" in entry
 
 
 def test_papers_materials_and_pages(pages: list[str]):
@@ -248,7 +248,7 @@ def test_indexes_of_steps_and_people(pages: list[str]):
 
 def test_text_is_never_markup(pages: list[str]):
     """What would be markup to the typesetter stands on the sheet as it was written."""
-    sheet = sheet_with(pages, "#emph[title] 100 %", "HOURS TO DATE")
+    entry = sheet_with(pages, "#emph[title] 100 %", "HOURS TO DATE")
     for words in (
         "#set page(fill: red) $x^2$",
         "under",
@@ -262,16 +262,16 @@ def test_text_is_never_markup(pages: list[str]):
         "the small print",
         "*cap* $z$ #bad",
     ):
-        assert words in sheet, words
-    assert "*stars*" not in sheet  # Markdown's own emphasis is what the builder meant
+        assert words in entry, words
+    assert "*stars*" not in entry  # Markdown's own emphasis is what the builder meant
 
 
 def test_links_lead_within_the_binder_or_out(made: Made, pages: list[str]):
     """A link to an entry says its day and leads to its sheet; a web address is printed; a lost one is words."""
-    sheet = sheet_with(pages, "#emph[title] 100 %", "HOURS TO DATE")
-    assert "ribs (day 1)" in sheet
-    assert "elsewhere (https://example.org/a_b)" in sheet
-    assert "lost." in sheet
+    entry = sheet_with(pages, "#emph[title] 100 %", "HOURS TO DATE")
+    assert "ribs (day 1)" in entry
+    assert "elsewhere (https://example.org/a_b)" in entry
+    assert "lost." in entry
     with pikepdf.open(made.path) as pdf:
         outside = {str(link.A.URI) for page in pdf.pages for link in page.obj.get("/Annots", []) if "/A" in link}
     assert "https://example.org/a_b" in outside
@@ -279,10 +279,10 @@ def test_links_lead_within_the_binder_or_out(made: Made, pages: list[str]):
 
 def test_characters_without_a_glyph_are_shown_by_number(pages: list[str]):
     """PDF/A forbids them; the number stands in their place and everything else stays."""
-    sheet = sheet_with(pages, "#emph[title] 100 %", "HOURS TO DATE")
-    assert "Smile \N{MATHEMATICAL LEFT ANGLE BRACKET}U+1F642\N{MATHEMATICAL RIGHT ANGLE BRACKET}" in sheet
-    assert "U+4E2D" in sheet
-    assert "é Ω → and a bell" in sheet
+    entry = sheet_with(pages, "#emph[title] 100 %", "HOURS TO DATE")
+    assert "Smile \N{MATHEMATICAL LEFT ANGLE BRACKET}U+1F642\N{MATHEMATICAL RIGHT ANGLE BRACKET}" in entry
+    assert "U+4E2D" in entry
+    assert "é Ω → and a bell" in entry
 
 
 @pytest.mark.parametrize("char", ["\u202e", "\u0000", "\ud800", "\ue000", "\uffff", "\u2028", "\u0301", "ﷺ", "\t"])
@@ -349,7 +349,7 @@ def check_tags(pdf: pikepdf.Pdf) -> None:
     parents = dict(zip(map(int, numbers[::2]), numbers[1::2], strict=True))
     assert list(parents) == sorted(parents)
     assert max(parents) < int(root.ParentTreeNextKey)
-    sheets = {page.obj.objgen for page in pdf.pages}
+    entries = {page.obj.objgen for page in pdf.pages}
     for page in pdf.pages:
         if "/StructParents" in page.obj:
             for element in parents[int(page.obj.StructParents)]:
@@ -362,7 +362,7 @@ def check_tags(pdf: pikepdf.Pdf) -> None:
     for one in pdf.objects:
         if isinstance(one, pikepdf.Dictionary) and one.get("/Type") == "/StructElem":
             seen += 1
-            assert "/Pg" not in one or one.Pg.objgen in sheets
+            assert "/Pg" not in one or one.Pg.objgen in entries
             assert one.P is not None
     assert seen > 50
     names = list(root.IDTree.Names)
@@ -375,12 +375,12 @@ def check_tags(pdf: pikepdf.Pdf) -> None:
 
 def check_links(pdf: pikepdf.Pdf) -> None:
     """Links and outline lead to sheets of this document or to the web, none to `binder:`."""
-    sheets = {page.obj.objgen for page in pdf.pages}
+    entries = {page.obj.objgen for page in pdf.pages}
     for page in pdf.pages:
         for link in page.obj.get("/Annots", []):
             assert int(link.F) & 4  # to be printed (ISO 19005-2, 6.3.2)
             if "/Dest" in link:
-                assert link.Dest[0].objgen in sheets
+                assert link.Dest[0].objgen in entries
             else:
                 assert re.match(r"https?:|mailto:|tel:", str(link.A.URI))
     for _title, _depth, number in outline(pdf):
@@ -389,14 +389,14 @@ def check_links(pdf: pikepdf.Pdf) -> None:
 
 def outline(pdf: pikepdf.Pdf) -> Iterator[tuple[str, int, int]]:
     """(title, depth, sheet from 0) of every line of the outline, following every chain it has."""
-    sheets = {page.obj.objgen: number for number, page in enumerate(pdf.pages)}
+    entries = {page.obj.objgen: number for number, page in enumerate(pdf.pages)}
 
     def walk(parent: Any, depth: int) -> Iterator[tuple[str, int, int]]:
         line, before = parent.get("/First"), None
         while line is not None:
             assert line.Parent.objgen == parent.objgen
             assert (line.get("/Prev").objgen if "/Prev" in line else None) == (before.objgen if before else None)
-            yield str(line.Title), depth, sheets[line.Dest[0].objgen]
+            yield str(line.Title), depth, entries[line.Dest[0].objgen]
             yield from walk(line, depth + 1)
             before, line = line, line.get("/Next")
         if before is not None:
@@ -432,7 +432,7 @@ def test_the_outline_names_sections_months_and_entries(made: Made):
     ]
     assert ("February 2026", 1) in [(title, depth) for title, depth, _ in lines]
     entries = [title for title, depth, _ in lines if depth == 2]
-    assert entries == [sheet.title for sheet in made.view.sheets]
+    assert entries == [entry.title for entry in made.view.entries]
     numbers = [number for _, _, number in lines]
     assert numbers == sorted(numbers)
 
@@ -538,7 +538,6 @@ def test_the_head_of_the_chain_stands_whole_on_the_summary(tmp_path: Path, made:
         sha256="abcdef0123456789" * 4,
     )
     planned = plan_binder(
-        made.journal,
         made.view,
         pictures_of(made.journal, made.view),
         made_on=MADE,
@@ -640,12 +639,12 @@ def test_beyond_the_budget_pictures_are_smaller(made: Made, monkeypatch: pytest.
     """Past the budget the entries' pictures are at most 480 px long, those of the album stay at 960."""
     big = {
         uri: Picture(renditions=(Fake(480, 360), Fake(960, 720), Fake(1920, 1440)), trouble="")  # type: ignore[arg-type]
-        for uri in (photo.src_uri for sheet in made.view.sheets for photo in sheet.photos)
+        for uri in (photo.src_uri for entry in made.view.entries for photo in entry.photos)
     }
-    roomy = plan_binder(made.journal, made.view, big, made_on=MADE)
+    roomy = plan_binder(made.view, big, made_on=MADE)
     assert {one.width_px for one in roomy.pictures.values()} == {960}
     monkeypatch.setattr(binder_module, "PICTURE_BUDGET_BYTES", 10)
-    tight = plan_binder(made.journal, made.view, big, made_on=MADE)
+    tight = plan_binder(made.view, big, made_on=MADE)
     assert {one.width_px for one in tight.pictures.values()} == {480, 960}
 
 

@@ -17,8 +17,8 @@ from archiving import ENTRY, PHOTO, plain_parts, tree, write_build
 from click.testing import CliRunner, Result
 from making import entry
 
-from journal.commands.record import archive_command, seal, verify
-from journal.making.archive_parts import make_parts, own_templates
+from journal.commands.record import archive, seal, verify
+from journal.making import archive_parts
 from journal.record.chain import read_chain
 from journal.record.verify import verify as look_through
 
@@ -32,11 +32,11 @@ def root(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def run(root: Path) -> Run:
+def run(root: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     """Type a command inside the build folder."""
-    group = click.Group(
-        commands=[seal, verify, archive_command(lambda journal, without_private, made_at: plain_parts(journal))]
-    )
+    monkeypatch.setattr(archive_parts, "make_parts", lambda journal, made_at, **more: plain_parts(journal))
+    monkeypatch.setattr(archive_parts, "own_templates", lambda root: ())
+    group = click.Group(commands=[seal, verify, archive])
 
     def type_in(*words: str, **options: str) -> Result:
         before = Path.cwd()
@@ -210,7 +210,7 @@ def test_the_real_archive_holds_everything_or_nothing_private(root: Path, tmp_pa
     )
     build = (content / "build.yml").read_text()
     (content / "build.yml").write_text(build.replace("name: hangar", f"name: {SECRETS['place']}"))
-    group = click.Group(commands=[seal, archive_command(make_parts, own_templates)])
+    group = click.Group(commands=[seal, archive])
 
     def run(*words: str) -> Result:
         return CliRunner().invoke(group, [*words, "--build", str(root)], catch_exceptions=False)

@@ -44,7 +44,7 @@ class Archive:
 
     journal: Journal
     tables: Mapping[str, Sequence[Mapping[str, str]]]
-    sheets: Sequence[str]
+    entries: Sequence[str]
     sections: Mapping[str, range]
     pdf: Path
 
@@ -52,10 +52,10 @@ class Archive:
         """What stands in a column, empty cells left out."""
         return [row[column] for row in self.tables[table] if row[column]]
 
-    def sheet(self, section: str, words: str) -> int:
+    def entry(self, section: str, words: str) -> int:
         """The number of the first sheet of a section with these words, 0 where there is none."""
         folded = words.casefold()
-        return next((n + 1 for n in self.sections[section] if folded in self.sheets[n].casefold()), 0)
+        return next((n + 1 for n in self.sections[section] if folded in self.entries[n].casefold()), 0)
 
 
 @pytest.fixture(scope="module")
@@ -65,7 +65,7 @@ def archive(tmp_path_factory: pytest.TempPathFactory) -> Archive:
     shutil.copytree(DEMO, root / "content")
     journal = open_journal(root, TODAY)
     view = open_view(journal, Audience.ARCHIVE)
-    photos = [photo for told in (*view.sheets, *view.looks) for photo in told.photos]
+    photos = [photo for told in (*view.entries, *view.inspections) for photo in told.photos]
     jobs = {
         photo.src_uri: PictureJob(
             src_uri=photo.src_uri,
@@ -79,10 +79,10 @@ def archive(tmp_path_factory: pytest.TempPathFactory) -> Archive:
     rendered = photo_store(root).render(list(jobs.values()))
     pictures = {uri: rendered[job] for uri, job in jobs.items()}
     pdf = root / "record.pdf"
-    planned = plan_binder(journal, view, pictures, made_on=TODAY, chain=Chain())
+    planned = plan_binder(view, pictures, made_on=TODAY, chain=Chain())
     render_binder(planned, pdf, made_at=datetime(2026, 7, 1, tzinfo=UTC))
     document = pypdfium2.PdfDocument(pdf)
-    sheets = [" ".join(page.get_textpage().get_text_bounded().split()) for page in document]
+    entries = [" ".join(page.get_textpage().get_text_bounded().split()) for page in document]
     document.close()
     return Archive(
         journal=journal,
@@ -91,9 +91,9 @@ def archive(tmp_path_factory: pytest.TempPathFactory) -> Archive:
                 {column: unguard(cell) for column, cell in row.items()}
                 for row in csv.DictReader(io.StringIO(data.decode(), newline=""))
             ]
-            for name, data in archive_tables(journal, view)
+            for name, data in archive_tables(view)
         },
-        sheets=sheets,
+        entries=entries,
         sections=sections_of(pdf),
         pdf=pdf,
     )
@@ -150,7 +150,7 @@ def every_entry_named(archive: Archive) -> bool:
 def three_times_kept_apart(archive: Archive) -> bool:
     """The work's day, the entry's place in the chain and the camera's time are separate things."""
     return any(row["date"] != row["taken"][:10] for row in archive.tables["photos"]) and all(
-        "seal" in archive.sheets[number].casefold() for number in archive.sections["Entries"][:5]
+        "seal" in archive.entries[number].casefold() for number in archive.sections["Entries"][:5]
     )
 
 
@@ -166,7 +166,7 @@ def every_step_told_or_missed(archive: Archive) -> bool:
 
 def every_entry_described(archive: Archive) -> bool:
     """Every entry's own words stand in the binder: the first words of each body are found."""
-    whole = " ".join(archive.sheets[number] for number in archive.sections["Entries"])
+    whole = " ".join(archive.entries[number] for number in archive.sections["Entries"])
     plain = re.sub(r"\s+", "", whole)
     for entry in archive.journal.build.entries:
         words = re.findall(
@@ -199,10 +199,10 @@ def closed_structures_answered(archive: Archive) -> bool:
     for row in archive.tables["steps"]:
         if row["closes"] and row["state"].startswith("done"):
             looked = any(
-                look["stage"] == "closing"
-                and look["outcome"].startswith("passed")
-                and (row["step"] in look["steps"].split("; ") or look["assembly"] == row["assembly"])
-                for look in archive.tables["inspections"]
+                inspection["stage"] == "closing"
+                and inspection["outcome"].startswith("passed")
+                and (row["step"] in inspection["steps"].split("; ") or inspection["assembly"] == row["assembly"])
+                for inspection in archive.tables["inspections"]
             )
             inside = any(
                 photo["inside"] == "yes" and photo["assembly"] == row["assembly"] for photo in archive.tables["photos"]
@@ -541,7 +541,7 @@ def test_the_archive_answers(point: Point, archive: Archive):
     for table, column in point.columns:
         assert archive.column(table, column), f"{table}.csv, column {column} is empty"
     for section, words in point.words:
-        assert archive.sheet(section, words), f'"{words}" stands on no sheet of "{section}"'
+        assert archive.entry(section, words), f'"{words}" stands on no sheet of "{section}"'
     for holds in point.holds:
         assert holds(archive), holds.__doc__
     assert point.columns or point.words or point.holds
@@ -559,4 +559,4 @@ def test_the_demonstration_says_that_nobody_is_at_work(archive: Archive):
     """Its rendered pictures show no people, and the record says so instead of passing over it."""
     assert {row["photos_at_work"] for row in archive.tables["people"]} == {"0"}
     assert any(row["word"] == "nobody-at-work" for row in archive.tables["findings"])
-    assert archive.sheet("Gaps in the evidence", "nobody is seen at work")
+    assert archive.entry("Gaps in the evidence", "nobody is seen at work")

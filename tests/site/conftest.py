@@ -9,7 +9,7 @@ from laying import SMALL, TODAY, LayDesk, OpenJournal, pictures_of, usable
 from making import MakeBuild
 
 from journal.ledger.journal import Journal, open_journal
-from journal.site.site_context import NO_EXTRAS, Desk, Extras
+from journal.site.site_context import NO_EXTRAS, SiteContext, Extras
 from journal.view.view import Audience, open_view
 
 
@@ -33,8 +33,8 @@ def lay(open_small: OpenJournal) -> LayDesk:
         audience: Audience = Audience.PUBLIC,
         offline: bool = False,
         extras: Extras = NO_EXTRAS,
-    ) -> Desk:
+    ) -> SiteContext:
         view = open_view(usable(open_small(files)), audience)
-        return Desk(view, pictures_of(view), offline=offline, site_name="Tarn build journal", extras=extras)
+        return SiteContext(view, pictures_of(view), offline=offline, site_name="Tarn build journal", extras=extras)
 
     return laid

@@ -11,7 +11,7 @@ from making import entry
 
 from journal.ledger.journal import Journal
 from journal.base.model import Photo, PhotoFacts
-from journal.site.site_context import Desk
+from journal.site.site_context import SiteContext
 from journal.view.page_parts import PageRecord
 from journal.view.view import View
 
@@ -43,8 +43,8 @@ def picture(name: str, *, tall: bool = False) -> FakePicture:
 
 def pictures_of(view: View) -> dict[str, FakePicture]:
     """A picture for every photo that the view shows, named by its file."""
-    photos: list[Photo] = [photo for sheet in view.sheets for photo in sheet.photos]
-    photos += [photo for look in view.looks for photo in look.photos]
+    photos: list[Photo] = [photo for entry in view.entries for photo in entry.photos]
+    photos += [photo for inspection in view.inspections for photo in inspection.photos]
     return {
         photo.src_uri: FakePicture(trouble=photo.facts.trouble)
         if photo.facts.trouble and "gone" in photo.name
@@ -105,7 +105,7 @@ SMALL: Mapping[str, str | bytes] = {
 }
 
 OpenJournal = Callable[..., Journal]
-LayDesk = Callable[..., Desk]
+LayDesk = Callable[..., SiteContext]
 
 
 def usable(journal: Journal) -> Journal:

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageChops
 
-from journal.ledger.drawing import DrawnAssembly
+from journal.base.drawing import DrawnAssembly
 from journal.base.model import State
 from journal.site.cards import (
     BLUEPRINT,

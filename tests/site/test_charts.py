@@ -14,9 +14,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.ledger.evidence import gather_evidence
+from journal.ledger.evidence import find_gaps
 from journal.ledger.journal import Journal
-from journal.ledger.hours import build_ledger, sort_entries
+from journal.ledger.hours import build_ledger
+from journal.base.model import sort_entries
 from journal.base.model import Aircraft, Assembly, Build, Entry, Person, Role, Step, WorkedTime
 from journal.ledger.progress import replay
 from journal.site.charts import Chart, burn_up, by_assembly, by_month, by_person
@@ -70,7 +71,7 @@ def view_of(entries: Sequence[Entry], assemblies: dict[str, Assembly] = ASSEMBLI
         entries=sort_entries(list(entries)),
     )
     ledger, progress, today = build_ledger(build), replay(build), date(2050, 1, 1)
-    evidence = gather_evidence(build, ledger, progress, today, others=())
+    evidence = find_gaps(build, ledger, progress, today, others=())
     return open_view(
         Journal(root=Path(), today=today, build=build, ledger=ledger, progress=progress, evidence=evidence),
         Audience.PUBLIC,

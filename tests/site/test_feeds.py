@@ -13,7 +13,7 @@ from laying import LayDesk
 from making import entry
 
 from journal.site.feeds import IN_FEED, render_atom, render_json_feed
-from journal.site.files import desk_files, render_robots
+from journal.site.files import context_files, render_robots
 from journal.site.opendata import render_open_data
 
 SITE = "https://tarn.example/journal/"
@@ -145,7 +145,7 @@ def test_open_data_has_the_shape_of_the_format(lay: LayDesk) -> None:
 )
 def test_feeds_need_an_address(lay: LayDesk, site_url: str, names: set[str]) -> None:
     """Without `site_url` nothing in a feed could be absolute: there are none."""
-    assert {name for name, _ in desk_files(lay(), site_url=site_url)} == names
+    assert {name for name, _ in context_files(lay(), site_url=site_url)} == names
 
 
 def test_robots_txt_stands_at_the_root_of_a_host_alone() -> None:

@@ -7,7 +7,7 @@ from laying import LayDesk, page_at
 from journal.site.site_context import Extras
 from journal.site.frame import page_context, plan_frame, plan_head
 from journal.view.page_links import Linker, linker_for, resolve
-from journal.site.pages import desk_pages
+from journal.site.pages import context_pages
 from journal.view.page_parts import PageRecord
 from journal.view.view import Audience
 
@@ -46,9 +46,9 @@ def test_a_link_in_prose_is_resolved_from_its_file() -> None:
 
 def test_canonical_and_preview_addresses_are_absolute(lay: LayDesk) -> None:
     """Link previews and canonical links need the site's own address."""
-    desk = lay()
-    frame = plan_frame(desk, site_url=SITE)
-    head = plan_head(frame, page_at(list(desk_pages(desk)), "entries/2026-02-07-second/"))
+    context = lay()
+    frame = plan_frame(context, site_url=SITE)
+    head = plan_head(frame, page_at(list(context_pages(context)), "entries/2026-02-07-second/"))
     assert head.canonical == f"{SITE}entries/2026-02-07-second/"
     assert head.picture == f"{SITE}pictures/one-960.jpg"
     assert head.title == "Deburring the rest \N{MIDDLE DOT} Tarn build journal"
@@ -58,16 +58,16 @@ def test_canonical_and_preview_addresses_are_absolute(lay: LayDesk) -> None:
 
 def test_a_card_made_for_the_entry_comes_before_its_cover(lay: LayDesk) -> None:
     """Cards are made by another part and named by entry."""
-    desk = lay(extras=Extras(cards={"2026-02-07-second": "cards/abc.jpg"}))
-    page = page_at(list(desk_pages(desk)), "entries/2026-02-07-second/")
-    assert plan_head(plan_frame(desk, site_url=SITE), page).picture == f"{SITE}cards/abc.jpg"
+    context = lay(extras=Extras(cards={"2026-02-07-second": "cards/abc.jpg"}))
+    page = page_at(list(context_pages(context)), "entries/2026-02-07-second/")
+    assert plan_head(plan_frame(context, site_url=SITE), page).picture == f"{SITE}cards/abc.jpg"
 
 
 def test_without_an_address_nothing_pretends_to_have_one(lay: LayDesk) -> None:
     """No canonical link, no preview picture, no feeds."""
-    desk = lay()
-    frame = plan_frame(desk, site_url="")
-    head = plan_head(frame, page_at(list(desk_pages(desk)), ""))
+    context = lay()
+    frame = plan_frame(context, site_url="")
+    head = plan_head(frame, page_at(list(context_pages(context)), ""))
     assert (head.canonical, head.picture) == ("", "")
     assert [link.text for link in frame.feeds] == ["Open data"]
     assert frame.alternates == ()
@@ -75,9 +75,9 @@ def test_without_an_address_nothing_pretends_to_have_one(lay: LayDesk) -> None:
 
 def test_only_the_public_site_is_for_search_engines(lay: LayDesk) -> None:
     """Preview and archive ask not to be indexed, and so does the page for wrong addresses."""
-    desk = lay(audience=Audience.PREVIEW)
-    home = page_at(list(desk_pages(desk)), "")
-    assert plan_head(plan_frame(desk), home).robots == "noindex"
+    context = lay(audience=Audience.PREVIEW)
+    home = page_at(list(context_pages(context)), "")
+    assert plan_head(plan_frame(context), home).robots == "noindex"
     lost = PageRecord(
         address="404.html", template="404.html", title="x", description="", html="", record=None, hidden=True
     )
@@ -86,10 +86,10 @@ def test_only_the_public_site_is_for_search_engines(lay: LayDesk) -> None:
 
 def test_the_way_to_the_root_may_be_told(lay: LayDesk) -> None:
     """The page for wrong addresses is shown at any depth."""
-    desk = lay()
-    home = page_at(list(desk_pages(desk)), "")
-    context = page_context(plan_frame(desk), home, offline=False, root="/journal/")
-    assert context["to"]("entries/") == "/journal/entries/"
+    context = lay()
+    home = page_at(list(context_pages(context)), "")
+    placed = page_context(plan_frame(context), home, offline=False, root="/journal/")
+    assert placed["to"]("entries/") == "/journal/entries/"
     assert Linker(root="/journal/").to("") == "/journal/"
 
 

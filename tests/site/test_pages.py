@@ -9,7 +9,7 @@ import pytest
 from laying import LayDesk, page_at
 from making import entry
 
-from journal.site.pages import desk_pages
+from journal.site.pages import context_pages
 from journal.view.page_parts import PageRecord
 from journal.view.view import Audience
 
@@ -21,7 +21,7 @@ def everything_said(desk_or_pages: list[PageRecord]) -> str:
 
 def test_the_addresses_are_those_of_the_format(lay: LayDesk) -> None:
     """Addresses are a contract (docs/format.md): people link to them."""
-    addresses = [page.address for page in desk_pages(lay())]
+    addresses = [page.address for page in context_pages(lay())]
     for address in (
         "",
         "entries/2026-02-07-second/",
@@ -49,14 +49,14 @@ def test_drafts_have_a_page_in_the_preview_alone(lay: LayDesk) -> None:
     """A draft is the builder's own until it is one no longer."""
     address = "entries/2026-03-05-plan/"
     for audience, there in ((Audience.PUBLIC, False), (Audience.PREVIEW, True), (Audience.ARCHIVE, False)):
-        assert (address in [page.address for page in desk_pages(lay(audience=audience))]) is there
+        assert (address in [page.address for page in context_pages(lay(audience=audience))]) is there
 
 
 def test_private_entries_have_a_page_in_the_archive_alone(lay: LayDesk) -> None:
     """The inspector sees everything, followers only what is theirs."""
     address = "entries/2026-02-08-secret/"
     for audience, there in ((Audience.PUBLIC, False), (Audience.PREVIEW, False), (Audience.ARCHIVE, True)):
-        assert (address in [page.address for page in desk_pages(lay(audience=audience))]) is there
+        assert (address in [page.address for page in context_pages(lay(audience=audience))]) is there
 
 
 SECRETS = (
@@ -69,19 +69,19 @@ SECRETS = (
 @pytest.mark.parametrize("secret", SECRETS)
 def test_no_public_page_says_anything_private(lay: LayDesk, secret: str) -> None:
     """Private entries, passages, photos, names, places, serial numbers and capture times stay away."""
-    assert secret not in everything_said(list(desk_pages(lay())))
+    assert secret not in everything_said(list(context_pages(lay())))
 
 
 def test_the_archive_says_all_of_it(lay: LayDesk) -> None:
     """The test above can fail: the same words do stand in the archive."""
-    said = everything_said(list(desk_pages(lay(audience=Audience.ARCHIVE, offline=True))))
+    said = everything_said(list(context_pages(lay(audience=Audience.ARCHIVE, offline=True))))
     for word in SECRETS:
         assert word in said or word == "'bo'", word
 
 
 def test_private_work_counts_in_the_totals(lay: LayDesk) -> None:
     """An hour that nobody may read about was worked all the same."""
-    cells = {cell.label: cell.value for cell in page_at(list(desk_pages(lay())), "").record.block}  # type: ignore[attr-defined]
+    cells = {cell.label: cell.value for cell in page_at(list(context_pages(lay())), "").record.block}  # type: ignore[attr-defined]
     # 2:00 + 2 x 3:15 + 1:30 (private) + 0:45 + 2 x 4:00
     assert cells["Hours to date"] == "18 h 45 min"
     assert cells["Days"] == "5"
@@ -89,18 +89,18 @@ def test_private_work_counts_in_the_totals(lay: LayDesk) -> None:
 
 def test_every_record_can_be_fingerprinted(lay: LayDesk) -> None:
     """A page whose record cannot be pickled would be made anew at every build."""
-    for page in desk_pages(lay()):
+    for page in context_pages(lay()):
         assert pickle.loads(pickle.dumps(page)) == page
 
 
 def test_the_same_journal_gives_the_same_records(lay: LayDesk) -> None:
     """Same input, same output."""
-    assert list(desk_pages(lay())) == list(desk_pages(lay()))
+    assert list(context_pages(lay())) == list(context_pages(lay()))
 
 
 def test_every_address_in_a_record_is_a_page(lay: LayDesk) -> None:
     """Links between pages lead somewhere."""
-    pages = list(desk_pages(lay()))
+    pages = list(context_pages(lay()))
     known = {page.address for page in pages}
     said = everything_said(pages)
     for address in re.findall(r"address='([^']*)'", said):
@@ -110,7 +110,7 @@ def test_every_address_in_a_record_is_a_page(lay: LayDesk) -> None:
 def test_entry_folders_that_meet_keep_apart(lay: LayDesk) -> None:
     """Two folders that differ in a sign that an address cannot hold get two addresses."""
     files = {"entries/a b/index.md": entry("date: 2026-04-01"), "entries/a-b/index.md": entry("date: 2026-04-02")}
-    addresses = [page.address for page in desk_pages(lay(files))]
+    addresses = [page.address for page in context_pages(lay(files))]
     assert "entries/a-b/" in addresses
     assert "entries/a-b-2/" in addresses
 
@@ -119,7 +119,7 @@ def test_an_empty_build_has_its_pages(lay: LayDesk) -> None:
     """The first evening there is nothing yet, and the site stands all the same."""
     from laying import SMALL
 
-    desk = lay(dict.fromkeys(SMALL) | {"steps.csv": None})
-    pages = list(desk_pages(desk))
+    context = lay(dict.fromkeys(SMALL) | {"steps.csv": None})
+    pages = list(context_pages(context))
     assert {"", "entries/", "calendar/", "hours/", "photos/", "terms/"} <= {page.address for page in pages}
     assert page_at(pages, "").record.newest is None  # type: ignore[attr-defined]

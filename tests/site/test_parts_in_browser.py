@@ -15,7 +15,7 @@ from playwright.sync_api import Browser, Page
 from test_charts import SMALL, view_of
 from test_drawing import ASSEMBLIES, OURS
 
-from journal.ledger.drawing import DrawnAssembly, render_drawing, render_legend
+from journal.base.drawing import DrawnAssembly, render_drawing, render_legend
 from journal.base.model import State
 from journal.site.charts import burn_up, by_assembly, by_month, by_person
 from journal.view.terms import TermMarker, shipped_terms
@@ -32,7 +32,7 @@ RULES = {
 
 
 @pytest.fixture(scope="module")
-def sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def entry(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A page with every part on it, opened from a file address as the archive is."""
     folder = tmp_path_factory.mktemp("parts")
     shutil.copytree(ASSETS, folder / "assets")
@@ -73,7 +73,7 @@ def sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(params=["light", "dark"])
-def page(request: pytest.FixtureRequest, browser: Browser, sheet: Path) -> Iterator[Page]:
+def page(request: pytest.FixtureRequest, browser: Browser, entry: Path) -> Iterator[Page]:
     """The page on a phone, in one of the themes; errors on the console fail the test."""
     context = browser.new_context(
         viewport={"width": 390, "height": 800}, color_scheme=request.param, reduced_motion="reduce"
@@ -84,10 +84,10 @@ def page(request: pytest.FixtureRequest, browser: Browser, sheet: Path) -> Itera
     opened.on("pageerror", lambda error: said.append(str(error)))
     asked: list[str] = []
     opened.on("request", lambda request: asked.append(request.url))
-    opened.goto(sheet.as_uri())
+    opened.goto(entry.as_uri())
     yield opened
     assert said == []
-    assert [url for url in asked if not url.startswith(sheet.parent.as_uri()) and not url.startswith("data:")] == []
+    assert [url for url in asked if not url.startswith(entry.parent.as_uri()) and not url.startswith("data:")] == []
     context.close()
 
 
@@ -136,11 +136,11 @@ def test_a_note_opens_by_key_and_closes_by_escape(page: Page) -> None:
     assert focused(page) == "deburred"
 
 
-def test_a_note_opens_by_touch_and_one_at_a_time(browser: Browser, sheet: Path) -> None:
+def test_a_note_opens_by_touch_and_one_at_a_time(browser: Browser, entry: Path) -> None:
     """A tap opens a note, a tap on the next word closes the first, a tap elsewhere closes all."""
     context = browser.new_context(viewport={"width": 390, "height": 800}, has_touch=True, java_script_enabled=True)
     page = context.new_page()
-    page.goto(sheet.as_uri())
+    page.goto(entry.as_uri())
     page.get_by_role("button", name="rib").tap()
     assert page.locator(".term-tip:popover-open b").all_inner_texts() == ["RIB"]
     page.get_by_role("button", name="dimpled").tap()
@@ -150,11 +150,11 @@ def test_a_note_opens_by_touch_and_one_at_a_time(browser: Browser, sheet: Path) 
     context.close()
 
 
-def test_notes_need_no_scripts(browser: Browser, sheet: Path) -> None:
+def test_notes_need_no_scripts(browser: Browser, entry: Path) -> None:
     """With scripts off a word still opens its note, and a picture is a link to its largest size."""
     context = browser.new_context(viewport={"width": 1280, "height": 800}, java_script_enabled=False)
     page = context.new_page()
-    page.goto(sheet.as_uri())
+    page.goto(entry.as_uri())
     page.get_by_role("button", name="longeron").click()
     note = page.locator("#tip-longeron")
     assert note.is_visible()
@@ -203,11 +203,11 @@ def test_the_way_back_leaves_the_picture_not_the_page(page: Page) -> None:
     assert page.get_by_role("heading", name="Parts").is_visible()
 
 
-def test_a_swipe_goes_to_the_next_picture(browser: Browser, sheet: Path) -> None:
+def test_a_swipe_goes_to_the_next_picture(browser: Browser, entry: Path) -> None:
     """A finger drawn to the left shows the next picture."""
     context = browser.new_context(viewport={"width": 390, "height": 800}, has_touch=True)
     page = context.new_page()
-    page.goto(sheet.as_uri())
+    page.goto(entry.as_uri())
     page.get_by_role("link", name="Picture 1").tap()
     page.locator(".pswp--open").wait_for()
     page.wait_for_timeout(500)

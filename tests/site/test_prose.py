@@ -6,21 +6,21 @@ import pytest
 from laying import LayDesk
 from making import entry
 
-from journal.site.site_context import Desk
-from journal.site.pages import desk_pages
+from journal.site.site_context import SiteContext
+from journal.site.pages import context_pages
 from journal.site.prose_html import Prose
 from journal.view.view import Audience
 
 
-def prose_of(desk: Desk, entry_id: str) -> Prose:
+def prose_of(context: SiteContext, entry_id: str) -> Prose:
     """The body of one entry as its page has it."""
-    return desk.prose(desk.atlas.sheets[entry_id])
+    return context.prose(context.addresses.entries[entry_id])
 
 
 def body_of(lay: LayDesk, body: str, **more: str | bytes) -> str:
     """The HTML of a body in an entry of its own."""
-    desk = lay({"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", body), **more})
-    return prose_of(desk, "2026-04-01-x").html
+    context = lay({"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", body), **more})
+    return prose_of(context, "2026-04-01-x").html
 
 
 def test_a_picture_becomes_a_sized_figure_with_its_caption(lay: LayDesk) -> None:
@@ -145,7 +145,7 @@ def test_tables_code_notes_and_footnotes_come_through(lay: LayDesk) -> None:
 
 def test_the_lead_is_the_first_paragraph_as_words(lay: LayDesk) -> None:
     """Cards and descriptions hold no markup."""
-    desk = lay(
+    context = lay(
         {
             "entries/2026-04-01-x/index.md": entry(
                 "title: X\ndate: 2026-04-01",
@@ -154,7 +154,7 @@ def test_the_lead_is_the_first_paragraph_as_words(lay: LayDesk) -> None:
             "entries/2026-04-01-x/a.jpg": b"a",
         }
     )
-    assert prose_of(desk, "2026-04-01-x").lead == "Bold code & link."
+    assert prose_of(context, "2026-04-01-x").lead == "Bold code & link."
 
 
 def test_passages_carry_no_ids_and_no_tips(lay: LayDesk) -> None:
@@ -171,8 +171,8 @@ def test_passages_carry_no_ids_and_no_tips(lay: LayDesk) -> None:
 
 def test_terms_are_explained_at_their_first_use(lay: LayDesk) -> None:
     """The tip links to the list of terms; the prose tells which terms it used."""
-    desk = lay({"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", "A dimple here, a dimple there.")})
-    prose = prose_of(desk, "2026-04-01-x")
+    context = lay({"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", "A dimple here, a dimple there.")})
+    prose = prose_of(context, "2026-04-01-x")
     assert prose.html.count("popovertarget") == 1
     assert 'href="../../terms/#term-' in prose.html
     assert len(prose.terms) == 1
@@ -191,14 +191,14 @@ def test_a_name_in_another_unicode_form_is_the_same_photo(lay: LayDesk) -> None:
         "entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", f"![a]({together})"),
         f"entries/2026-04-01-x/{apart}": b"a",
     }
-    desk = lay(files)
-    assert prose_of(desk, "2026-04-01-x").placed == {apart}
+    context = lay(files)
+    assert prose_of(context, "2026-04-01-x").placed == {apart}
 
 
 def test_own_pages_may_show_pictures_of_sheets(lay: LayDesk) -> None:
     """Named by their way from the page; a private one stays away, and no id meets another."""
     body = "![rib](../entries/2026-02-07-second/one.jpg)\n\n![no](../entries/2026-02-07-second/three.jpg)"
-    pages = list(desk_pages(lay({"pages/about.md": f"# About\n\n{body}\n"})))
+    pages = list(context_pages(lay({"pages/about.md": f"# About\n\n{body}\n"})))
     html = next(page.html for page in pages if page.address == "pages/about/")
     assert html.count("<figure") == 1
     assert "../../pictures/one-480.jpg" in html

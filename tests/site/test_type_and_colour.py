@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from fontTools.ttLib import TTFont
 
-from journal.ledger.drawing import ON_THE_PAGE, Palette
+from journal.base.drawing import ON_THE_PAGE, Palette
 from journal.site.cards import BLUEPRINT, PAPER, Face
 
 ROOT = Path(__file__).parents[2]

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from journal.base.formatting import say_money
 from journal.base.model import Cost
-from journal.ledger.costs import add_up_costs, say_money
+from journal.ledger.costs import add_up_costs
 
 
 def cost(amount: str, currency: str = "EUR", assembly: str | None = "flaps", day: date | None = None) -> Cost:

@@ -10,7 +10,7 @@ from random import Random
 
 import pytest
 
-from journal.base.model import Assembly, State, Step
+from journal.base.model import Assembly, State, Step, StepProgress
 from journal.ledger.forecast import (
     LEAST_WORKED_WEEKS,
     RUNS,
@@ -21,7 +21,6 @@ from journal.ledger.forecast import (
     resample,
     work_left,
 )
-from journal.ledger.progress import StepProgress
 
 MONDAY = date(2026, 1, 5)
 STEPS = 60

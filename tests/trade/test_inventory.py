@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.base.model import InventoryItem
-from journal.ledger.inventory import PartFinder, Stock, find_parts, take_stock, where_is
+from journal.ledger.inventory import Stock, take_stock
+from journal.view.part_names import PartFinder
 
 
 def item(part: str, listed: int | None = 1, found: int | None = 1, condition: str = "", **more: Any) -> InventoryItem:
@@ -41,12 +42,6 @@ def test_each_line_says_what_is_wrong_with_it(row: InventoryItem, states: tuple[
     assert line.state is states[0]
 
 
-def test_where_a_part_is() -> None:
-    """Every line of the part, in any case of letters."""
-    rows = [item("W-1007-L", kept_in="rack"), item("w-1007-l", kept_in="shelf"), item("W-1007-R")]
-    assert [row.kept_in for row in where_is("W-1007-l", rows)] == ["rack", "shelf"]
-
-
 PARTS = [item("W-1007"), item("W-1007-L"), item("W-10071"), item("screw"), item("1007"), item("K 12/3"), item("AN3")]
 
 
@@ -67,7 +62,7 @@ PARTS = [item("W-1007"), item("W-1007-L"), item("W-10071"), item("screw"), item(
 )
 def test_parts_named_in_words(text: str, found: list[str]) -> None:
     """Whole numbers only, in any case; what does not look like a part number is left alone."""
-    mentions = list(find_parts(text, PARTS))
+    mentions = list(PartFinder(PARTS).find(text))
     assert [mention.part for mention in mentions] == found
     for mention in mentions:
         assert text[mention.start : mention.end].casefold() == mention.part.casefold()

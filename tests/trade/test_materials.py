@@ -9,7 +9,7 @@ from building import DAY, build, entry
 
 from journal.base.model import Material, Record
 from journal.ledger.checks import check_trade
-from journal.ledger.materials import material_table, materials_of_record, trace_materials
+from journal.ledger.materials import material_table, trace_materials
 from journal.trade.figures import Standing
 
 SEALANT = Material(id="b118", name="Tank sealant", batch="B118", expires=DAY, record="sealant.pdf")
@@ -38,8 +38,8 @@ def test_no_expiry_is_shown_and_not_judged() -> None:
     assert material_table(PRIMER, DAY).lead == "batch not recorded"
 
 
-def test_a_batch_is_traced_to_its_entries_and_its_paper_and_back() -> None:
-    """From materials.csv to entries and record; from the record to the batch and its entries."""
+def test_a_batch_is_traced_to_its_entries_and_its_paper() -> None:
+    """From materials.csv to entries and record."""
     journal = build(
         entry("one", materials=("b118", "b118")),
         entry("two", day=1, materials=("b118", "lime")),
@@ -52,9 +52,6 @@ def test_a_batch_is_traced_to_its_entries_and_its_paper_and_back() -> None:
     assert sealant.record == PAPER
     assert [e.id for e in primer.entries] == ["two"]
     assert primer.record is None
-    (back,) = materials_of_record(journal, "sealant.pdf")
-    assert back == sealant
-    assert materials_of_record(journal, "other.pdf") == ()
 
 
 def test_papers_are_left_out_where_they_may_not_be_shown() -> None:

@@ -21,22 +21,22 @@ from journal.trade.shop_tables import (
 )
 from journal.trade.tables import rivet_sizes
 
-SHEETS = pytest.mark.parametrize("sheet", shop_tables(), ids=lambda sheet: sheet.id)
+SHEETS = pytest.mark.parametrize("entry", shop_tables(), ids=lambda entry: entry.id)
 
 
 @SHEETS
-def test_every_column_has_a_source_and_every_row_its_cells(sheet: ShopTable) -> None:
+def test_every_column_has_a_source_and_every_row_its_cells(entry: ShopTable) -> None:
     """No figure stands on a sheet without saying where it comes from, and the caution is on each."""
-    assert all(column.source for column in sheet.columns)
-    assert all(len(row) == len(sheet.columns) for row in sheet.rows)
-    assert sheet.sources
-    assert "licensed inspector" in sheet.caution
+    assert all(column.source for column in entry.columns)
+    assert all(len(row) == len(entry.columns) for row in entry.rows)
+    assert entry.sources
+    assert "licensed inspector" in entry.caution
 
 
 def test_the_sheets_are_whole() -> None:
     """Six rivet sizes, 107 drills, 25 threads, lengths from -2.5 to -16."""
-    assert [len(sheet.rows) for sheet in shop_tables()] == [6, len(LENGTHS), 107, 25]
-    assert len({sheet.id for sheet in shop_tables()}) == 4
+    assert [len(entry.rows) for entry in shop_tables()] == [6, len(LENGTHS), 107, 25]
+    assert len({entry.id for entry in shop_tables()}) == 4
 
 
 def test_rows_read_as_the_published_ones() -> None:

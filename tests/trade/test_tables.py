@@ -11,10 +11,10 @@ import pytest
 
 from journal.base.model import Nut
 from journal.base.quantities import MM_PER_INCH
-from journal.ledger.people import PEOPLE_SOURCES
-from journal.ledger.tally import TALLY_SOURCES
 from journal.trade.shop_tables import say_column_sources, shop_tables
 from journal.trade.tables import alloys, drills, rivet_sizes, rules, sources, sources_named, torque_rows
+from journal.trade.tally import TALLY_SOURCES
+from journal.view.people import PEOPLE_SOURCES
 
 TABLE_7_1 = """\
 8-36 12-15 7-9 20 12

@@ -11,15 +11,8 @@ from hypothesis import strategies as st
 
 from journal.base.model import Task
 from journal.ledger.checks import check_trade
-from journal.ledger.tally import (
-    TENTHS,
-    Tally,
-    add_up,
-    add_up_sections,
-    gather_evidence,
-    say_percent,
-    say_tenths,
-)
+from journal.ledger.tally import behind_tasks
+from journal.trade.tally import TENTHS, Tally, add_up, add_up_sections, say_percent, say_tenths
 
 EXAMPLE = {
     "1 longitudinal members": (7, 0, 0, 3),
@@ -158,7 +151,7 @@ def test_what_stands_behind_a_task() -> None:
         entry("three", day=2, redone=("5.1",), people=("ada",)),
         entry("four", day=3, steps=("7.1",)),
     )
-    (behind,) = gather_evidence(build(*entries, tasks=(task("1", (0, 0, 5, 5), steps=("5.2", "5.1")),)))
+    (behind,) = behind_tasks(build(*entries, tasks=(task("1", (0, 0, 5, 5), steps=("5.2", "5.1")),)))
     assert [e.id for e in behind.entries] == ["one", "two", "three"]
     assert [(e.id, p.name) for e, p in behind.photos] == [("one", "a.jpg"), ("two", "d.jpg")]
     assert behind.people == ("ada", "bo", "hanne")

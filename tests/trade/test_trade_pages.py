@@ -10,13 +10,15 @@ from pathlib import Path
 import pytest
 from making import BUILD_YML, MakeBuild, entry
 
-from journal.ledger.checks import sheet_tables
 from journal.ledger.journal import Journal, open_journal
-from journal.ledger.tally import add_up
-from journal.making.lay_site import build_site
-from journal.site.site_context import Desk, Extras
-from journal.site.trade_pages import render_checks, say_tally, trade_extras
+from journal.making.host import build_site
+from journal.site.inspector_pages import say_tally
+from journal.site.site_context import Extras, SiteContext
+from journal.site.trade_pages import trade_extras
+from journal.site.trade_panels import render_checks
 from journal.trade.caution import CAUTION
+from journal.trade.fasteners import rivet_table
+from journal.trade.tally import add_up
 from journal.view.view import Audience, open_view
 
 TASKS = """\
@@ -78,7 +80,7 @@ def journal(make_build: MakeBuild) -> Journal:
 
 def extras_for(journal: Journal, audience: Audience) -> Extras:
     """What the trade adds to the site of one audience."""
-    return trade_extras(journal, Desk(open_view(journal, audience), {}))
+    return trade_extras(SiteContext(open_view(journal, audience), {}))
 
 
 def test_the_public_gets_tables_and_estimate_and_nothing_else(journal: Journal) -> None:
@@ -126,9 +128,7 @@ def test_a_sheet_carries_its_checks_parts_and_caution(journal: Journal) -> None:
 def test_what_a_builder_writes_is_text_in_the_checks(journal: Journal) -> None:
     """A part number with markup in it stays words."""
     fasteners = journal.build.entries[0].fasteners
-    html = render_checks(
-        sheet_tables([replace(fasteners[0], rivet="<script>alert(1)</script>")], [], date(2026, 2, 7)), unfolded=True
-    )
+    html = render_checks([rivet_table(replace(fasteners[0], rivet="<script>alert(1)</script>"))], unfolded=True)
     assert "<script>" not in html
     assert "&lt;script&gt;" in html
 
@@ -159,4 +159,4 @@ def test_the_pages_are_placed(journal: Journal, tmp_path: Path) -> None:
     assert "Pim Castellan" in tally
     entry_html = (site / "entries" / "a" / "index.html").read_text(encoding="utf-8")
     assert "Held against published figures" in entry_html
-    assert "Parts named on this sheet" in entry_html
+    assert "Parts named in this entry" in entry_html

@@ -13,10 +13,10 @@ from enum import Enum
 
 from PIL import Image, ImageColor, ImageDraw
 
+from journal.base.drawing import DrawnAssembly, Palette
 from journal.base.model import State
-from journal.ledger.drawing import DrawnAssembly, Palette
 from journal.site.cards import BLUEPRINT, Face, draw_line, draw_title_block, entry_cells, fit_line, rasterise_drawing
-from journal.view.view import Sheet, View
+from journal.view.view import ShownEntry, View
 
 _BOUNDLESS = 1e9
 SOFT = "#aebfce"
@@ -52,23 +52,23 @@ class FilmCard:
 
     title: str
     aircraft: str
-    sheet: Sheet
+    entry: ShownEntry
     step_order: tuple[str, ...]
     drawing: str
     drawn: tuple[DrawnAssembly, ...]
 
 
-def plan_card(view: View, sheet: Sheet) -> FilmCard:
-    """What the cards of `sheet` say, with every assembly in its state at the end of that day."""
+def plan_card(view: View, entry: ShownEntry) -> FilmCard:
+    """What the cards of `entry` say, with every assembly in its state at the end of that day."""
     return FilmCard(
-        title=sheet.title or sheet.assembly.title,
+        title=entry.title or entry.assembly.title,
         aircraft=view.aircraft.name,
-        sheet=sheet,
+        entry=entry,
         step_order=tuple(view.steps),
         drawing=view.drawing or "",
         drawn=tuple(
             DrawnAssembly(
-                id=assembly.id, title=assembly.title, state=sheet.states.get(assembly.id, State.NOT_BEGUN), href=""
+                id=assembly.id, title=assembly.title, state=entry.states.get(assembly.id, State.NOT_BEGUN), href=""
             )
             for assembly in view.assemblies.values()
         ),
@@ -232,15 +232,15 @@ def _broken(words: str, count: int) -> list[str]:
 
 
 def _draw_block(image: Image.Image, box: Box, card: FilmCard) -> None:
-    sheet = card.sheet
+    entry = card.entry
     cells = entry_cells(
-        day=sheet.day,
-        date=sheet.date,
-        assembly=sheet.assembly.title,
-        steps=[step.id for step in sheet.all_steps],
+        day=entry.day,
+        date=entry.date,
+        assembly=entry.assembly.title,
+        steps=[step.id for step in entry.all_steps],
         step_order=card.step_order,
-        minutes=sheet.minutes,
-        minutes_to_date=sheet.minutes_to_date,
+        minutes=entry.minutes,
+        minutes_to_date=entry.minutes_to_date,
     )
     draw_title_block(image, box, cells, ink=BLUEPRINT.ink, soft=SOFT)
 
@@ -252,10 +252,10 @@ def _draw_aircraft(image: Image.Image, box: Box, card: FilmCard, unit: float) ->
     _draw_legend(image, (left, bottom - legend, right, bottom), card)
     tall = bottom - legend - round(8 * unit) - top
     shape = rasterise_drawing(
-        card.drawing, card.drawn, picked=card.sheet.assembly.id, width_px=right - left, palette=DRAWN
+        card.drawing, card.drawn, picked=card.entry.assembly.id, width_px=right - left, palette=DRAWN
     )
     if shape is None:
-        draw_line(image, (left, top, right, top + tall), card.sheet.assembly.title, Face.LABEL, BLUEPRINT.ink)
+        draw_line(image, (left, top, right, top + tall), card.entry.assembly.title, Face.LABEL, BLUEPRINT.ink)
         return
     shape.thumbnail((right - left, tall), Image.Resampling.LANCZOS)
     spot = (left + (right - left - shape.width) // 2, top + (tall - shape.height) // 2)

@@ -36,10 +36,11 @@ def card(root: Path, entry: str, size: str, out: Path | None) -> None:
       journal card newest --size vertical --out ~/film
     """
     from journal.base.digests import replace_file
+    from journal.base.problems import SiteError
     from journal.commands.film.cards import Size, plan_card, render_strip, render_title_card
     from journal.commands.film.words import describe
-    from journal.making.lay_site import SiteError, load_settings
-    from journal.site.site_context import Desk
+    from journal.making.host import load_settings
+    from journal.site.site_context import SiteContext
     from journal.view.view import Audience, open_view
 
     journal = open_build(root)
@@ -49,16 +50,16 @@ def card(root: Path, entry: str, size: str, out: Path | None) -> None:
         fail("no card was made: the figures on it would not be right", EXIT_ERRORS)
     view = open_view(journal, Audience.PUBLIC)
     wanted = Path(entry.rstrip("/")).name.removesuffix("index.md") or Path(entry).parent.name
-    if entry == NEWEST and view.sheets:
-        wanted = view.sheets[-1].id
-    sheet = next((sheet for sheet in view.sheets if sheet.id == wanted), None)
-    if sheet is None:
+    if entry == NEWEST and view.entries:
+        wanted = view.entries[-1].id
+    shown = next((shown for shown in view.entries if shown.id == wanted), None)
+    if shown is None:
         fail(
             _why_not(
                 wanted,
                 {one.id for one in journal.build.entries},
                 {one.id for one in journal.build.drafts},
-                [sheet.id for sheet in view.sheets],
+                [shown.id for shown in view.entries],
             ),
             EXIT_USE,
         )
@@ -67,13 +68,13 @@ def card(root: Path, entry: str, size: str, out: Path | None) -> None:
     except SiteError:
         site_url = ""
     frame = Size.named(size)
-    planned = plan_card(view, sheet)
+    planned = plan_card(view, shown)
     folder = out if out is not None else root / FOLDER
     folder.mkdir(parents=True, exist_ok=True)
     made = {
-        f"{sheet.id}-strip-{size}.png": render_strip(planned, frame),
-        f"{sheet.id}-title-{size}.png": render_title_card(planned, frame),
-        f"{sheet.id}-description.txt": describe(Desk(view, {}), sheet, site_url).encode(),
+        f"{shown.id}-strip-{size}.png": render_strip(planned, frame),
+        f"{shown.id}-title-{size}.png": render_title_card(planned, frame),
+        f"{shown.id}-description.txt": describe(SiteContext(view, {}), shown, site_url).encode(),
     }
     for name, data in made.items():
         replace_file(folder / name, data)

@@ -7,56 +7,56 @@ import xml.etree.ElementTree as ET
 from journal.base.formatting import say_date, say_minutes, say_weekday
 from journal.base.model import Step, Term
 from journal.commands.terminal import CAUTION
-from journal.site.site_context import Desk
+from journal.site.site_context import SiteContext
 from journal.view.terms import TermMarker
-from journal.view.view import Sheet
+from journal.view.view import ShownEntry
 
 MOST_TERMS = 12
 MOST_CHARACTERS = 5000
 """What common video hosts take as a description (common practice, no source)."""
 
 
-def describe(desk: Desk, sheet: Sheet, site_url: str) -> str:
-    """The description of the film of `sheet`: day, steps, hours, tools, methods, terms, address.
+def describe(site: SiteContext, entry: ShownEntry, site_url: str) -> str:
+    """The description of the film of `entry`: day, steps, hours, tools, methods, terms, address.
 
-    Everything comes from the view behind `desk`, so nothing is told that its audience may not see.
+    Everything comes from the view behind `context`, so nothing is told that its audience may not see.
     """
-    aircraft = desk.view.aircraft.name
+    aircraft = site.view.aircraft.name
     lines = [
-        sheet.title or sheet.assembly.title,
-        f"Day {sheet.day} of building {aircraft}: {say_weekday(sheet.date)}, {say_date(sheet.date)}.",
-        f"Assembly: {sheet.assembly.title}",
+        entry.title or entry.assembly.title,
+        f"Day {entry.day} of building {aircraft}: {say_weekday(entry.date)}, {say_date(entry.date)}.",
+        f"Assembly: {entry.assembly.title}",
     ]
-    for heading, steps in (("Steps done", sheet.steps), ("Begun", sheet.begun), ("Done over", sheet.redone)):
+    for heading, steps in (("Steps done", entry.steps), ("Begun", entry.begun), ("Done over", entry.redone)):
         if steps:
             lines += [f"{heading}:", *(f"  {_step(step)}" for step in steps)]
-    if sheet.time:
-        lines.append(f"Hours: {say_minutes(sheet.minutes)}, {say_minutes(sheet.minutes_to_date)} to date")
-    for heading, names in (("Tools", sheet.tools), ("Methods", sheet.methods)):
+    if entry.time:
+        lines.append(f"Hours: {say_minutes(entry.minutes)}, {say_minutes(entry.minutes_to_date)} to date")
+    for heading, names in (("Tools", entry.tools), ("Methods", entry.methods)):
         if names:
             lines.append(f"{heading}: {', '.join(names)}")
-    terms = used_terms(desk, sheet)[:MOST_TERMS]
+    terms = used_terms(site, entry)[:MOST_TERMS]
     if terms:
         lines += ["", "Words of the trade:", *(f"  {term.name}: {term.meaning}" for term in terms)]
-    end = ["", f"The sheet with all pictures: {site_url}{desk.atlas.entry_address[sheet.id]}"] if site_url else []
+    end = ["", f"The sheet with all pictures: {site_url}{site.addresses.entry_address[entry.id]}"] if site_url else []
     end += ["", CAUTION]
     return _fitted(lines, end)
 
 
-def used_terms(desk: Desk, sheet: Sheet) -> tuple[Term, ...]:
+def used_terms(site: SiteContext, entry: ShownEntry) -> tuple[Term, ...]:
     """Trade words in the text, the title, the captions, the steps, tools and methods, in the order met."""
     told = [
-        sheet.title,
-        *(photo.caption for photo in sheet.photos),
-        *(step.title for step in sheet.all_steps),
-        *sheet.tools,
-        *sheet.methods,
+        entry.title,
+        *(photo.caption for photo in entry.photos),
+        *(step.title for step in entry.all_steps),
+        *entry.tools,
+        *entry.methods,
     ]
     root = ET.Element("div")
     for words in told:
         ET.SubElement(root, "p").text = words
-    more = TermMarker(desk.terms).mark(root, lambda term: "#")
-    return tuple({term.name: term for term in (*desk.prose(sheet).terms, *more)}.values())
+    more = TermMarker(site.terms).mark(root, lambda term: "#")
+    return tuple({term.name: term for term in (*site.prose(entry).terms, *more)}.values())
 
 
 def _step(step: Step) -> str:

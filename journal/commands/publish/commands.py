@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import sys
-import time
 from collections.abc import Sequence
 from hashlib import sha256
 from pathlib import Path
@@ -12,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from journal.base.clock import now
 from journal.base.formatting import say_count
 from journal.base.problems import has_errors
 from journal.commands.terminal import (
@@ -29,6 +28,7 @@ from journal.commands.terminal import (
 if TYPE_CHECKING:
     from journal.commands.publish.folder import Changes
     from journal.ledger.journal import Journal
+    from journal.making.lay_site import LaidSite
     from journal.making.scan import Leak, Scanned
 
 BUDGET_BYTES = 1_000_000_000
@@ -64,8 +64,10 @@ def publish(
       journal publish --folder /media/stick/journal --dry-run
       journal publish --git git@forge.example:maren/tarn.git --branch pages
     """
+    from journal.base.problems import SiteError
     from journal.ledger.journal import CACHE
-    from journal.making.lay_site import SiteError, build_site, load_settings
+    from journal.making.host import load_settings, site_options, write_site
+    from journal.making.lay_site import lay_site
     from journal.view.view import Audience
 
     if (folder is None) == (remote is None):
@@ -76,12 +78,14 @@ def publish(
         fail(f"nothing was sent: {sum_up(journal.problems)}", EXIT_ERRORS)
     place = root / CACHE / "publish" / "site"
     try:
-        settings = load_settings(root)
-        with Bar("photos") as bar:
-            site = build_site(journal, out=place, audience=Audience.PUBLIC, on_photos=bar.tell)
+        settings = load_settings(root, out=place)
+        with Bar("photos") as photos, Bar("making films (seconds)") as films:
+            options = site_options(settings, Audience.PUBLIC)
+            laid = lay_site(journal, options, on_photos=photos.tell, on_films=films.tell)
+        site = write_site(laid, settings)
     except SiteError as trouble:
         fail(str(trouble), EXIT_ERRORS)
-    scanned = _search(journal, site, settings.site_url or "", settings.site_name, allow)
+    scanned = _search(journal, site, laid, allow)
     _say_size(scanned)
     if scanned.leaks:
         _say_leaks(scanned.leaks)
@@ -90,21 +94,16 @@ def publish(
     _send(root, site, scanned, folder, remote, branch, dry_run=dry_run)
 
 
-def _search(journal: Journal, site: Path, site_url: str, site_name: str, allow: Sequence[str]) -> Scanned:
-    from journal.making.film_panels import film_files
-    from journal.making.lay_site import render_pictures
+def _search(journal: Journal, site: Path, laid: LaidSite, allow: Sequence[str]) -> Scanned:
     from journal.making.private_words import gather_private
     from journal.making.scan import Scanner
-    from journal.view.view import Audience, open_view
 
-    # Made again from the public view, out of the cache: what else lies among the pictures has no business there.
-    view = open_view(journal, Audience.PUBLIC)
-    _, renditions = render_pictures(journal, view, credit=site_name)
     scanner = Scanner(
         gather_private(journal),
         root=journal.root,
-        site_url=site_url,
-        pictures=frozenset(rendition.name for rendition in renditions) | film_files(journal, view.sheets),
+        site_url=laid.frame.site_url,
+        # Whatever else lies among the pictures has no business there.
+        pictures=frozenset(address.rpartition("/")[2] for address in laid.linked),
         shipped=_shipped(),
         allowed=frozenset(allow),
     )
@@ -172,7 +171,7 @@ def _send(
         elif dry_run:
             click.echo("Nothing was sent (--dry-run).")
         else:
-            commit = git.push(planned, "The site", _now())
+            commit = git.push(planned, "The site", int(now().timestamp()))
             click.echo(f"Sent: {remote}, branch {branch}, is now {commit[:12]}.")
     except NotSentError as trouble:
         for name in trouble.names[:LISTED]:
@@ -190,8 +189,3 @@ def _say_changes(where: str, changes: Changes, scanned: Scanned) -> None:
     )
     for name in changes.kept:
         click.echo(f"  {name} was changed there by somebody else and is left alone")
-
-
-def _now() -> int:
-    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
-    return int(epoch) if epoch.isascii() and epoch.isdigit() else int(time.time())

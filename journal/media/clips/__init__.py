@@ -5,15 +5,13 @@ Originals are opened for reading only. `ClipStore` is the door; it stands beside
 
 from journal.media.boxes import uncleanliness
 from journal.media.clips.facts import ClipFacts, read_clip_facts
-from journal.media.clips.store import ClipJob, ClipStore, Film, check_films, check_made_films
+from journal.media.clips.store import ClipJob, ClipStore, Film
 
 __all__ = [
     "ClipFacts",
     "ClipJob",
     "ClipStore",
     "Film",
-    "check_films",
-    "check_made_films",
     "read_clip_facts",
     "uncleanliness",
 ]

@@ -320,7 +320,7 @@
     var total = answer.sheets.length;
     if (plan.unknown.length) unknown(plan, question);
     else if (question.q && !plan.slots.length) tell("Only words that stand everywhere. Add one that tells more.");
-    say(total ? (total === 1 ? "1 sheet" : total + " sheets") : "Nothing found");
+    say(total ? (total === 1 ? "1 entry" : total + " entries") : "Nothing found");
   }
 
   function tell(text) {
@@ -332,7 +332,7 @@
     tell("");
     plan.unknown.forEach(function (word) {
       var guess = F.nearestWord(word, index.lexicon);
-      note.append("No sheet has “" + word + "”. ");
+      note.append("No entry has “" + word + "”. ");
       if (!guess) return;
       var other = Object.assign({}, question);
       other.q = question.q.toLowerCase().split(" ").map(function (one) {
@@ -344,7 +344,7 @@
     });
   }
 
-  // What is known of a sheet while its card is on the way.
+  // What is known of an entry while its card is on the way.
   function headOf(hit, terms) {
     var item = make("li", "answer waiting"), text = make("div", "answer-words"), line = make("p", "strip-line");
     line.append(make("time", "", sayDate(index.dates[hit.document])));
@@ -389,7 +389,7 @@
     return found;
   }
 
-  // The picture whose caption says most of the question, else the sheet's own.
+  // The picture whose caption says most of the question, else the entry's own.
   function pictureOf(card, passages, passage, hit) {
     var at = passage && passage[3] !== null ? passage[3] : null, most = 0;
     if (at === null) {
@@ -422,7 +422,7 @@
     return to;
   }
 
-  // A sheet without a picture shows its number in the picture's place.
+  // An entry without a picture shows its number in the picture's place.
   function numberOf(card) {
     var number = make("span", "answer-picture answer-number", card.day ? String(card.day) : "");
     number.setAttribute("aria-hidden", "true");

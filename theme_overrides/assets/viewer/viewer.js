@@ -106,8 +106,8 @@
     var link = press.target.closest && press.target.closest("a.photo[data-pswp-width]");
     if (!link || press.defaultPrevented || press.button || press.metaKey || press.ctrlKey || press.shiftKey || press.altKey) { return; }
     press.preventDefault();
-    var sheet = link.closest("article, main") || document.body;
-    var links = Array.from(sheet.querySelectorAll("a.photo[data-pswp-width]"));
+    var entry = link.closest("article, main") || document.body;
+    var links = Array.from(entry.querySelectorAll("a.photo[data-pswp-width]"));
     fetchViewer().then(
       function (PhotoSwipe) { open(PhotoSwipe, links, link); },
       function () { window.location.href = link.href; }

@@ -12,13 +12,13 @@ from making import entry
 from journal.base.model import State
 from journal.site.entry import plan_video
 from journal.site.home import ON_HOME, ON_REGISTER
-from journal.site.pages import desk_pages
+from journal.site.pages import context_pages
 from journal.view.view import Audience
 
 
 def record_at(lay: LayDesk, address: str, files: dict[str, Any] | None = None, **more: Any) -> Any:
     """What the template of one page places."""
-    return page_at(list(desk_pages(lay(files, **more))), address).record
+    return page_at(list(context_pages(lay(files, **more))), address).record
 
 
 def cells(block: Any) -> dict[str, str]:
@@ -44,7 +44,7 @@ def test_the_title_block_of_a_sheet(lay: LayDesk) -> None:
 
 def test_photos_that_are_not_placed_come_at_the_end(lay: LayDesk) -> None:
     """Every public photo of the folder is shown once."""
-    page = page_at(list(desk_pages(lay())), "entries/2026-02-07-second/")
+    page = page_at(list(context_pages(lay())), "entries/2026-02-07-second/")
     assert [box.smallest.address for box in page.record.gallery] == ["pictures/two-480.jpg"]  # type: ignore[attr-defined]
     assert "one-480" in page.html
 
@@ -132,7 +132,7 @@ def test_films_are_known_by_host() -> None:
 def test_an_assembly_tells_its_time_line_newest_first(lay: LayDesk) -> None:
     """Sheets and inspections stand on one line; an inspection comes after its day's work."""
     page = record_at(lay, "assemblies/flaps/")
-    told = [stop.card.title if stop.card else stop.look.title for stop in page.stops]
+    told = [stop.card.title if stop.card else stop.inspection.title for stop in page.stops]
     assert told == ["A look at the ribs", "Done over", "Deburring the rest", "First ribs"]
     said = cells(page.block)
     assert said["Hours"] == "10 h 45 min"
@@ -161,11 +161,11 @@ def test_long_assemblies_are_parted_and_lose_nothing(lay: LayDesk) -> None:
         files[f"inspections/{day}-i{number}/index.md"] = (
             f"---\ntitle: I{number}\ndate: {day}\nassembly: left-wing\ninspector: insp\noutcome: passed\n---\n"
         )
-    pages = [p for p in desk_pages(lay(files)) if p.address.startswith("assemblies/left-wing/")]
+    pages = [p for p in context_pages(lay(files)) if p.address.startswith("assemblies/left-wing/")]
     stops = [stop for page in pages for stop in page.record.stops]  # type: ignore[attr-defined]
-    told = [stop.card.title if stop.card else stop.look.title for stop in stops]
+    told = [stop.card.title if stop.card else stop.inspection.title for stop in stops]
     assert len(told) == len(set(told)) == 151 + 15
-    dates = [stop.card.iso if stop.card else stop.look.iso for stop in stops]
+    dates = [stop.card.iso if stop.card else stop.inspection.iso for stop in stops]
     assert dates == sorted(dates, reverse=True)
     assert pages[0].address == "assemblies/left-wing/"
     assert len({page.address for page in pages}) == len(pages) > 2
@@ -232,7 +232,7 @@ def test_home_shows_the_newest_sheet_and_a_few_before_it(lay: LayDesk) -> None:
     home = record_at(lay, "")
     assert home.newest.title == "Spar"
     assert [card.title for card in home.cards] == ["Done over", "Deburring the rest", "First ribs"]
-    assert home.more.text == "All 4 sheets"
+    assert home.more.text == "All 4 entries"
 
 
 def test_a_long_journal_is_parted_by_year(lay: LayDesk) -> None:
@@ -244,7 +244,7 @@ def test_a_long_journal_is_parted_by_year(lay: LayDesk) -> None:
         )
         for n in range(ON_REGISTER + 20)
     }
-    pages = list(desk_pages(lay(files)))
+    pages = list(context_pages(lay(files)))
     assert len(page_at(pages, "").record.cards) == ON_HOME  # type: ignore[attr-defined]
     register = [page for page in pages if page.template == "register.html"]
     told = [card.title for page in register for month in page.record.months for card in month.cards]  # type: ignore[attr-defined]
@@ -256,9 +256,9 @@ def test_a_long_journal_is_parted_by_year(lay: LayDesk) -> None:
 
 def test_an_entry_that_is_named_like_a_year_page_keeps_its_address(lay: LayDesk) -> None:
     """The folder's address is the contract; the page of the year steps aside."""
-    atlas = lay({"entries/year-2026/index.md": entry("date: 2026-04-01")}).atlas
-    assert atlas.entry_address["year-2026"] == "entries/year-2026/"
-    assert atlas.year_address("entries/", 2026) == "entries/year-2026-2/"
+    addresses = lay({"entries/year-2026/index.md": entry("date: 2026-04-01")}).addresses
+    assert addresses.entry_address["year-2026"] == "entries/year-2026/"
+    assert addresses.year_address("entries/", 2026) == "entries/year-2026-2/"
 
 
 def test_the_calendar_has_every_worked_day(lay: LayDesk) -> None:
@@ -276,7 +276,7 @@ def test_the_calendar_has_every_worked_day(lay: LayDesk) -> None:
 def test_tools_are_one_whatever_their_case(lay: LayDesk) -> None:
     """`C-frame` and `c-frame` are one tool, in the form written first."""
     names = record_at(lay, "tools/").names
-    assert [(link.text, link.note) for link in names] == [("C-frame", "2 sheets"), ("deburring tool", "1 sheet")]
+    assert [(link.text, link.note) for link in names] == [("C-frame", "2 entries"), ("deburring tool", "1 entry")]
     page = record_at(lay, "tools/c-frame/")
     assert [card.title for card in page.cards] == ["Deburring the rest", "First ribs"]
 
@@ -296,13 +296,13 @@ def test_terms_link_back_to_the_sheets_that_use_them(lay: LayDesk) -> None:
         "entries/2026-04-01-x/index.md": entry("title: Dimpling day\ndate: 2026-04-01", "Every dimple looks the same.")
     }
     letters = record_at(lay, "terms/", files).letters
-    used = {term.name: [link.text for link in term.sheets] for letter in letters for term in letter.terms}
-    assert {name: sheets for name, sheets in used.items() if "Dimpling day" in sheets} == {"dimpling": ["Dimpling day"]}
+    used = {term.name: [link.text for link in term.entries] for letter in letters for term in letter.terms}
+    assert {name: entries for name, entries in used.items() if "Dimpling day" in entries} == {"dimpling": ["Dimpling day"]}
     assert [letter.letter for letter in letters] == sorted(letter.letter for letter in letters)
 
 
 def test_own_pages_hold_the_builder_s_words(lay: LayDesk) -> None:
     """content/pages/about.md stands at pages/about/."""
-    page = page_at(list(desk_pages(lay())), "pages/about/")
+    page = page_at(list(context_pages(lay())), "pages/about/")
     assert "Two people and a garage." in html.unescape(page.html)
     assert page.title == "About us"

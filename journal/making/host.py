@@ -1,0 +1,139 @@
+"""The host of a site: a laid site in, a finished folder out.
+
+mkdocs reads mkdocs.yml, keeps the theme and writes the pages; what they say comes from `lay_site`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
+from journal.base.problems import SiteError
+from journal.ledger.journal import Journal, OnPhotos
+from journal.making.lay_site import SETTINGS, LaidSite, SiteOptions, lay_site
+from journal.making.theme import theme_dir
+from journal.view.view import Audience
+
+if TYPE_CHECKING:
+    import jinja2
+    from mkdocs.config.defaults import MkDocsConfig
+
+
+def build_site(
+    journal: Journal,
+    *,
+    out: Path | None = None,
+    audience: Audience = Audience.PUBLIC,
+    offline: bool = False,
+    on_photos: OnPhotos | None = None,
+) -> Path:
+    """Lay the site of a sound `journal` and write it; the folder where it is.
+
+    `out` defaults to what mkdocs.yml says (`site/`). Raises SiteError for what the user can mend, OSError where
+    nothing can be written.
+    """
+    config = load_settings(journal.root, out=out, offline=offline)
+    return write_site(lay_site(journal, site_options(config, audience, offline=offline), on_photos=on_photos), config)
+
+
+def write_site(laid: LaidSite, config: MkDocsConfig) -> Path:
+    """Put a laid site in the place that `config` names; the folder where it is. Raises as `build_site` does."""
+    from mkdocs.commands.build import build
+    from mkdocs.exceptions import MkDocsException
+
+    with _host_words() as words:
+        try:
+            plugin: Any = config.plugins["journal"]
+            plugin.laid = laid
+            config.plugins.on_startup(command="build", dirty=False)
+            try:
+                build(config)
+            finally:
+                config.plugins.on_shutdown()
+        except (MkDocsException, SystemExit) as trouble:
+            raise SiteError("; ".join(words) or str(trouble)) from trouble
+    return Path(config.site_dir)
+
+
+def load_settings(root: Path, *, out: Path | None = None, offline: bool = False) -> MkDocsConfig:
+    """mkdocs.yml of the build folder, with the journal's plugin among its plugins.
+
+    Raises SiteError where there is none or it cannot be used.
+    """
+    from mkdocs.config import load_config
+    from mkdocs.exceptions import MkDocsException
+
+    file = root / SETTINGS
+    if not file.is_file():
+        raise SiteError(f"{SETTINGS}: not found in {root}; `journal begin` writes one")
+    options: dict[str, Any] = {}
+    if out is not None:
+        options["site_dir"] = os.fspath(out.absolute())
+    if offline:
+        options["use_directory_urls"] = False
+    with _host_words() as words:
+        try:
+            config = load_config(os.fspath(file), **options)
+        except MkDocsException as trouble:
+            raise SiteError(f"{SETTINGS}: {'; '.join(words) or trouble}") from trouble
+    if "journal" not in config.plugins:
+        raise SiteError(f"{SETTINGS}: the list of plugins lacks `journal`; write `plugins: [search, journal]`")
+    if offline:
+        # What has no address on the network cannot have a canonical one.
+        config.site_url = None
+    return config
+
+
+def site_options(config: MkDocsConfig, audience: Audience, *, offline: bool = False) -> SiteOptions:
+    """What mkdocs.yml says of the site, as `lay_site` wants it."""
+    return SiteOptions(
+        audience=audience,
+        offline=offline,
+        site_name=config.site_name,
+        site_url=config.site_url or "",
+        notice=config.plugins["journal"].config["notice"],
+        copyright=config.copyright or "",
+        description=config.site_description or "",
+        language=str(config.theme.get("language") or "en"),
+    )
+
+
+def use_own_theme(config: MkDocsConfig) -> None:
+    """Put our templates under the builder's own and above the host's."""
+    ours = os.fspath(theme_dir())
+    if ours not in config.theme.dirs:
+        config.theme.dirs.insert(1 if config.theme.custom_dir else 0, ours)
+
+
+def set_up_environment(env: jinja2.Environment) -> jinja2.Environment:
+    """Records hold text, which templates may place without a second thought."""
+    env.autoescape = True
+    env.trim_blocks = env.lstrip_blocks = True
+    return env
+
+
+@contextlib.contextmanager
+def _host_words() -> Iterator[list[str]]:
+    """What the host says of warnings and errors while it works under us, instead of on the terminal."""
+    import logging
+
+    words: list[str] = []
+
+    class Collect(logging.Handler):
+        def emit(self, record: logging.LogRecord) -> None:
+            words.append(record.getMessage())
+
+    logger = logging.getLogger("mkdocs")
+    handler = Collect(level=logging.ERROR)
+    propagate = logger.propagate
+    logger.addHandler(handler)
+    logger.propagate = False
+    try:
+        yield words
+    finally:
+        logger.removeHandler(handler)
+        logger.propagate = propagate

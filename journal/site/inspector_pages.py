@@ -1,0 +1,445 @@
+"""Pages for the inspector alone, in the archive: tally, people, materials, money.
+
+They name people, papers and money, and are made from what the view holds for the archive only.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from journal.base.formatting import say_count, say_date, say_minutes, say_money, say_month, say_steps
+from journal.base.model import ROLE_WORDS, Photo, Record
+from journal.site.section_pages import Section, say_sources, section_page
+from journal.site.site_context import NOTHING, SiteContext
+from journal.trade.caution import CAUTION, TALLY_CAUTION
+from journal.trade.tally import TALLY_SOURCES, TENTHS, Tally, add_up, add_up_sections, say_percent, say_tenths
+from journal.view.page_parts import Cell, Link, PageRecord, Table
+from journal.view.people import PEOPLE_SOURCES, PersonWork, gather_people
+from journal.view.view import Costs, MaterialTrace, ShownEntry, ShownTask, Spent
+
+TALLY = "tally/"
+PEOPLE = "people/"
+MATERIALS = "materials/"
+COSTS = "costs/"
+
+PICTURES_LISTED = 40
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TaskLine:
+    """One line of the tally with what stands behind it. The four shares are empty where n/a."""
+
+    task: str
+    name: str
+    shares: tuple[str, str, str, str]
+    note: str
+    steps: tuple[Link, ...]
+    entries: tuple[Link, ...]
+    more_entries: str
+    pictures: str
+    people: str
+    paid: str
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TaskSection:
+    """The lines of one section and their sums, in the same four columns."""
+
+    title: str
+    lines: tuple[TaskLine, ...]
+    sums: tuple[str, str, str, str]
+    count: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TallyPage:
+    """What the template `tally.html` places."""
+
+    title: str
+    block: tuple[Cell, ...]
+    caution: str
+    arithmetic: tuple[str, ...]
+    sections: tuple[TaskSection, ...]
+    unphotographed: tuple[str, ...]
+    paid: tuple[str, ...]
+    sources: tuple[str, ...]
+
+
+def tally_page(site: SiteContext) -> PageRecord:
+    """The major portion, line by line, with what stands behind each."""
+    evidence = site.view.tasks
+    tasks = [line.task for line in evidence]
+    tally, sums = add_up(tasks), add_up_sections(tasks)
+    behind: dict[str, list[ShownTask]] = {section: [] for section in sums}
+    for line in evidence:
+        behind[line.task.section].append(line)
+    bare = [line for line in evidence if line.task.applies and not line.photos]
+    share = tally.builder_share
+    return PageRecord(
+        address=TALLY,
+        template="tally.html",
+        title="Tally of the major portion",
+        description="Who made and built what, task by task, in tenths.",
+        html="",
+        record=TallyPage(
+            title="Tally of the major portion",
+            block=(
+                Cell(
+                    label="Builder’s share",
+                    value=f"{tally.builder}/{tally.tenths} = {say_percent(share)}" if share is not None else NOTHING,
+                    strong=True,
+                ),
+                Cell(label="Tasks that apply", value=f"{tally.tasks:,}"),
+                Cell(label="Not applicable", value=f"{tally.not_applicable:,}"),
+                Cell(label="Maker", value=say_tenths(tally.maker)),
+                Cell(label="Paid help", value=say_tenths(tally.paid)),
+                Cell(label="Builder, assembly", value=say_tenths(tally.assembly)),
+                Cell(label="Builder, fabrication", value=say_tenths(tally.fabrication)),
+            ),
+            caution=TALLY_CAUTION,
+            arithmetic=tuple(say_tally(tally)),
+            sections=tuple(
+                TaskSection(
+                    title=section or "Without a section",
+                    lines=tuple(_task_line(line, site) for line in lines),
+                    sums=_shares(
+                        sums[section].maker, sums[section].paid, sums[section].assembly, sums[section].fabrication
+                    ),
+                    count=say_count(sums[section].tasks, "task"),
+                )
+                for section, lines in behind.items()
+            ),
+            unphotographed=tuple(
+                f"{line.task.task} {line.task.name}: "
+                + (say_count(len(line.entries), "entry", "entries") + ", no picture" if line.entries else "no entry yet")
+                for line in bare
+            ),
+            paid=tuple(_paid_line(line) for line in evidence if line.paid or line.task.paid),
+            sources=say_sources(TALLY_SOURCES),
+        ),
+        section=TALLY,
+        hidden=True,
+    )
+
+
+def say_tally(tally: Tally) -> Iterator[str]:
+    """The arithmetic in sentences, as one would show it to somebody with a pencil."""
+    share, one = tally.builder_share, tally.one_task
+    if share is None or one is None:
+        yield "No task applies, so there is nothing to add up."
+        return
+    yield (
+        f"{say_count(tally.tasks, 'task')} of ten tenths each make {tally.tenths:,} tenths; "
+        f"{say_count(tally.not_applicable, 'line')} marked n/a take no part."
+    )
+    yield (
+        f"Builder: {tally.assembly} tenths of assembly and {tally.fabrication} of fabrication are {tally.builder} of "
+        f"{tally.tenths:,} = {share} = {say_percent(share)}, cut off and not rounded."
+    )
+    yield f"Others: {tally.maker} tenths by the maker and {tally.paid} by paid help are {tally.maker + tally.paid}."
+    after = tally.share_after_paying(TENTHS)
+    yield (
+        f"One task is {one} of the whole, {say_percent(one)}. Were one more task of the builder’s paid for entirely, "
+        f"the share would be {say_percent(after) if after is not None else NOTHING}."
+    )
+    if tally.more_than_half:
+        yield (
+            f"The builder’s tenths are more than half; {say_count(tally.margin_tenths, 'tenth')} could go to others "
+            "before they are not."
+        )
+    else:
+        yield (
+            f"The builder’s tenths are not more than half; {say_count(-tally.margin_tenths, 'tenth')} more would make "
+            "them so."
+        )
+
+
+def _shares(*tenths: int | None) -> tuple[str, str, str, str]:
+    maker, paid, assembly, fabrication = ("n/a" if share is None else say_tenths(share) for share in tenths)
+    return maker, paid, assembly, fabrication
+
+
+ENTRIES_A_TASK = 12
+
+
+def _task_line(line: ShownTask, site: SiteContext) -> TaskLine:
+    task = line.task
+    remarks = []
+    if line.paid and task.paid == 0:
+        remarks.append("Paid help worked on it and no tenths are given to paid help.")
+    if not task.applies and line.entries:
+        remarks.append("Marked n/a, and yet worked on.")
+    if task.applies and line.entries and not line.photos:
+        remarks.append("No picture.")
+    left = len(line.entries) - ENTRIES_A_TASK
+    return TaskLine(
+        task=task.task,
+        name=task.name,
+        shares=_shares(task.maker, task.paid, task.assembly, task.fabrication),
+        note=task.note,
+        steps=tuple(Link(text=step, address=site.addresses.step_address[step]) for step in task.steps),
+        entries=tuple(
+            Link(text=say_date(entry.date), address=site.addresses.entry_address[entry.id], note=entry.title)
+            for entry in line.entries[:ENTRIES_A_TASK]
+        ),
+        more_entries=f"and {say_count(left, 'more entry', 'more entries')}" if left > 0 else "",
+        pictures=say_count(line.photos, "picture") if line.photos else "no picture",
+        people=", ".join(name for name in line.people if name not in line.paid),
+        paid=", ".join(line.paid),
+        remarks=tuple(remarks),
+    )
+
+
+def _paid_line(line: ShownTask) -> str:
+    task = line.task
+    who = ", ".join(line.paid) or "nobody paid is named in its entries"
+    when = ", ".join(say_date(entry.date) for entry in line.paid_entries)
+    tenths = "n/a" if task.paid is None else say_count(task.paid, "tenth")
+    return f"{task.task} {task.name}: {tenths} to paid help; {who}{f' ({when})' if when else ''}"
+
+
+def people_page(site: SiteContext) -> PageRecord:
+    """Each person's own work."""
+    everybody = gather_people(site.view)
+    people = [work for name in site.view.roles if (work := everybody.get(name)) and (work.entries or work.at_work)]
+    return section_page(
+        PEOPLE,
+        "People",
+        description="What each person did: hours by assembly, kind of work, pictures at work.",
+        label="Who did what",
+        block=tuple(
+            Cell(label=work.name, value=say_minutes(work.minutes + work.minutes_not_counted)) for work in people
+        ),
+        intro="For the application of the repairman (14 CFR 65.104: the applicant is the primary builder and shows "
+        "the skill) and for anybody who asks who built what. Nobody’s work is merged with another’s. Hours "
+        "support what a person says of their experience; they are no measure of the major portion.",
+        caution=TALLY_CAUTION,
+        sections=(
+            *(_person_section(work, site, number) for number, work in enumerate(people, start=1)),
+            Section(heading="Sources", anchor="sources", points=say_sources(PEOPLE_SOURCES)),
+        ),
+        hidden=True,
+    )
+
+
+def _person_section(work: PersonWork, site: SiteContext, number: int) -> Section:
+    span = f" from {say_date(work.days[0])} to {say_date(work.days[-1])}" if work.days else ""
+    said = [
+        f"{ROLE_WORDS[site.view.roles[work.name]].capitalize()}. {say_count(len(work.entries), 'entry', 'entries')} on "
+        f"{say_count(len(work.days), 'day')}{span}; {say_minutes(work.minutes)} on the build"
+        + (f" and {say_minutes(work.minutes_not_counted)} kept apart" if work.minutes_not_counted else "")
+        + f"; seen at work in {say_count(len(work.at_work), 'picture')}."
+    ]
+    if work.steps:
+        said.append(f"Took part in steps {say_steps(work.steps, site.order)}.")
+    if work.without_hours:
+        said.append(f"{say_count(work.without_hours, 'entry', 'entries')} tell no hours.")
+    pictures = Counter(entry.assembly.id for entry, _ in work.at_work)
+    tables = [
+        Table(
+            caption="By assembly",
+            columns=("Assembly", "Worked", "Pictures at work"),
+            rows=tuple(
+                (site.assembly_link(assembly), say_minutes(minutes), f"{pictures[assembly]:,}")
+                for assembly, minutes in work.by_assembly.items()
+            ),
+            numeric=frozenset({1, 2}),
+        )
+    ]
+    if work.by_method:
+        tables.append(
+            Table(
+                caption="By kind of work",
+                columns=("Method named in the entry", "Worked in such entries"),
+                rows=tuple(
+                    (site.method_link(name), say_minutes(minutes)) for name, minutes in work.by_method.items()
+                ),
+                numeric=frozenset({1}),
+                note="An entry with several methods counts in full under each, so the sum is more than the total.",
+            )
+        )
+    if work.at_work:
+        tables.append(_pictures_at_work(work.at_work, site))
+    return Section(heading=work.name, anchor=f"person-{number}", paragraphs=tuple(said), tables=tuple(tables))
+
+
+def _pictures_at_work(pictures: Sequence[tuple[ShownEntry, Photo]], site: SiteContext) -> Table:
+    left = len(pictures) - PICTURES_LISTED
+    return Table(
+        caption="Seen at work",
+        columns=("Day", "Entry", "Picture"),
+        rows=tuple(
+            (
+                say_date(entry.date),
+                Link(text=entry.title, address=site.addresses.entry_address[entry.id]),
+                photo.caption or photo.name,
+            )
+            for entry, photo in pictures[:PICTURES_LISTED]
+        ),
+        note=f"and {say_count(left, 'more picture')}" if left > 0 else "",
+    )
+
+
+def materials_page(site: SiteContext) -> PageRecord:
+    """Every batch to its entries and its paper, and every paper back to the entries."""
+    traces = site.view.materials
+    return section_page(
+        MATERIALS,
+        "Materials",
+        description="Sealant, primer and adhesive: batches, shelf life, where each was used, and its papers.",
+        label="Batches",
+        block=(
+            Cell(label="Batches", value=f"{len(traces):,}", strong=True),
+            Cell(label="Used", value=f"{sum(bool(trace.entries) for trace in traces):,}"),
+            Cell(label="Without a paper", value=f"{sum(trace.record is None for trace in traces):,}"),
+            Cell(label="Used after expiry", value=f"{sum(bool(trace.late) for trace in traces):,}"),
+        ),
+        intro="From batch to entry and back. The maker’s own sheet decides on storage and shelf life.",
+        caution=CAUTION,
+        sections=(
+            Section(heading="Batches", anchor="batches", tables=(_batches(traces),)),
+            Section(heading="Where they were used", anchor="used", tables=(_uses(traces, site),)),
+            *_papers(traces, site.view.records, site),
+        ),
+        hidden=True,
+    )
+
+
+def _paper_link(record: Record | None) -> Link:
+    if record is None:
+        return Link(text="no paper")
+    return Link(text=record.title, address=f"source/content/records/{record.file}")
+
+
+def _batches(traces: Iterable[MaterialTrace]) -> Table:
+    return Table(
+        caption="Batches",
+        columns=("Material", "Batch", "Expires", "Entries", "Paper"),
+        rows=tuple(
+            (
+                trace.material.name,
+                trace.material.batch or "not recorded",
+                say_date(trace.material.expires) if trace.material.expires else "not recorded",
+                f"{len(trace.entries):,}",
+                _paper_link(trace.record),
+            )
+            for trace in traces
+        ),
+        numeric=frozenset({3}),
+    )
+
+
+def _uses(traces: Iterable[MaterialTrace], site: SiteContext) -> Table:
+    return Table(
+        caption="Uses",
+        columns=("Material", "Batch", "Day", "Entry", "Shelf life"),
+        rows=tuple(
+            (
+                trace.material.name,
+                trace.material.batch or NOTHING,
+                say_date(entry.date),
+                Link(text=entry.title, address=site.addresses.entry_address[entry.id]),
+                "after it expired" if entry in trace.late else "in date" if trace.material.expires else "not known",
+            )
+            for trace in traces
+            for entry in trace.entries
+        ),
+    )
+
+
+def _papers(traces: Sequence[MaterialTrace], records: Iterable[Record], site: SiteContext) -> Iterator[Section]:
+    rows = tuple(
+        (
+            _paper_link(record),
+            f"{trace.material.name}, batch {trace.material.batch or NOTHING}",
+            Link(text=f"{say_date(entry.date)}: {entry.title}", address=site.addresses.entry_address[entry.id]),
+        )
+        for record in records
+        for trace in traces
+        if trace.record == record
+        for entry in trace.entries
+    )
+    if rows:
+        yield Section(
+            heading="From a paper back to the work",
+            anchor="papers",
+            tables=(Table(caption="Papers", columns=("Paper", "Batch", "Entry"), rows=rows),),
+        )
+
+
+def costs_page(costs: Costs, site: SiteContext) -> PageRecord:
+    """Money by assembly and month, and every line."""
+    papers = {record.file: record for record in site.view.records}
+    money = frozenset(range(1, 1 + len(costs.currencies)))
+
+    def row(first: str | Link, spent: Spent) -> tuple[str | Link, ...]:
+        return (first, *(say_money(spent.amounts[currency]) for currency in costs.currencies))
+
+    return section_page(
+        COSTS,
+        "Costs",
+        description="Money spent, by assembly and month.",
+        label="In the archive alone",
+        block=tuple(
+            Cell(label=currency, value=say_money(costs.total[currency]), strong=True) for currency in costs.currencies
+        ),
+        intro="What was written into costs.csv. Currencies stand side by side and are never converted.",
+        caution="",
+        sections=(
+            Section(
+                heading="By assembly",
+                anchor="by-assembly",
+                tables=(
+                    Table(
+                        caption="By assembly",
+                        columns=("Assembly", *costs.currencies),
+                        rows=tuple(
+                            row(site.assembly_link(spent.key) if spent.key else "none named", spent)
+                            for spent in costs.by_assembly
+                        ),
+                        numeric=money,
+                    ),
+                ),
+            ),
+            Section(
+                heading="By month",
+                anchor="by-month",
+                tables=(
+                    Table(
+                        caption="By month",
+                        columns=("Month", *costs.currencies),
+                        rows=tuple(
+                            row(say_month(spent.key) if spent.key else "no date", spent) for spent in costs.by_month
+                        ),
+                        numeric=money,
+                    ),
+                ),
+            ),
+            Section(
+                heading="Every line",
+                anchor="lines",
+                tables=(
+                    Table(
+                        caption="Every line",
+                        columns=("Day", "Assembly", "What", "Amount", "Currency", "Paper"),
+                        rows=tuple(
+                            (
+                                say_date(cost.date) if cost.date else NOTHING,
+                                site.assembly_link(cost.assembly) if cost.assembly else NOTHING,
+                                cost.what,
+                                say_money(cost.amount),
+                                cost.currency,
+                                _paper_link(papers.get(cost.record)) if cost.record else NOTHING,
+                            )
+                            for cost in site.view.costs
+                        ),
+                        numeric=frozenset({3}),
+                    ),
+                ),
+            ),
+        ),
+        hidden=True,
+    )

@@ -1,0 +1,213 @@
+"""The trade's pages for everybody: shop tables for the wall, and where the build stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
+from journal.site.section_pages import Section, publication, section_page
+from journal.site.site_context import NOTHING, SiteContext
+from journal.trade.caution import CAUTION, FORECAST_CAUTION
+from journal.trade.shop_tables import ShopTable, say_column_sources, shop_tables
+from journal.view.page_parts import MARKS, Cell, Link, PageRecord, Table
+from journal.view.view import Forecast
+
+SHOP = "shop/"
+STANDS = "stands/"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShopPage:
+    """What the template `shop_table.html` places: one sheet of paper. `tables` stand side by side;
+    `broad` asks for the paper on its side.
+    """
+
+    title: str
+    how: str
+    tables: tuple[Table, ...]
+    column_sources: tuple[str, ...]
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    caution: str
+    broad: bool
+
+
+def shop_pages() -> list[PageRecord]:
+    """The shop tables, one sheet of paper each, and an index of them."""
+    tables = shop_tables()
+    index = section_page(
+        SHOP,
+        "Shop tables",
+        description="Rivets, rivet lengths, drills and bolt torque from published tables, each on one sheet.",
+        label="For the wall",
+        block=(),
+        intro="Published and remembered figures, each with its source, laid out to be printed on one sheet.",
+        caution=CAUTION,
+        sections=(
+            Section(
+                heading="Sheets",
+                anchor="sheets",
+                tables=(
+                    Table(
+                        caption="Sheets to print",
+                        columns=("Sheet", "What it is for"),
+                        rows=tuple(
+                            (Link(text=table.title, address=f"{SHOP}{table.id}/"), SHEET_WORDS[table.id])
+                            for table in tables
+                        ),
+                    ),
+                ),
+            ),
+        ),
+    )
+    return [index, *(_shop_page(table) for table in tables)]
+
+
+SHEET_WORDS = {
+    "rivets": "drill, hole, temporary fastener, edge distance, spacing and shop head by diameter",
+    "rivet-lengths": "the length to take for a grip, by diameter",
+    "drills": "number, letter and fraction drills in inches and millimetres",
+    "torque": "bolt torque by thread and kind of nut, with the maximum allowable",
+}
+_SIDE_BY_SIDE = {"drills": 4}
+
+
+def _shop_page(table: ShopTable) -> PageRecord:
+    parts = _SIDE_BY_SIDE.get(table.id, 1)
+    length = -(-len(table.rows) // parts)
+    columns = tuple(column.name for column in table.columns)
+    numeric = frozenset(place for place, column in enumerate(table.columns) if column.numeric)
+    return PageRecord(
+        address=f"{SHOP}{table.id}/",
+        template="shop_table.html",
+        title=table.title,
+        description=f"{table.title}: {SHEET_WORDS[table.id]}.",
+        html="",
+        record=ShopPage(
+            title=table.title,
+            how=table.how,
+            tables=tuple(
+                Table(
+                    caption=table.title if parts == 1 else f"{table.title}, {number} of {parts}",
+                    columns=columns,
+                    rows=table.rows[start : start + length],
+                    numeric=numeric,
+                )
+                for number, start in enumerate(range(0, len(table.rows), length), start=1)
+            ),
+            column_sources=say_column_sources(table),
+            notes=table.notes,
+            sources=tuple(publication(source) for source in table.sources),
+            caution=table.caution,
+            broad=table.id == "rivets",
+        ),
+        section=SHOP,
+    )
+
+
+def stands_page(site: SiteContext) -> PageRecord:
+    """Work left, pace, and the range for the finishing month, as of the last day worked."""
+    view = site.view
+    said = view.forecast
+    cells: list[Cell] = []
+    sections: list[Section] = []
+    if said:
+        cells = [
+            Cell(label="As of", value=say_date(said.as_of)),
+            Cell(label="Steps left", value=f"{said.left.steps_left:,} of {said.left.steps:,}", strong=True),
+            *_planned_cell(said),
+            Cell(label=f"Pace, {say_count(said.pace_weeks, 'week')}", value=say_pace(said)),
+        ]
+        if said.earliest:
+            cells.append(Cell(label="Done, estimated", value=say_range(said), strong=True))
+        sections = [
+            Section(
+                heading="When it may be done",
+                anchor="when",
+                paragraphs=(say_estimate(said), FORECAST_CAUTION),
+                points=tuple(f"It takes for granted that {point}." for point in said.assumptions[:3])
+                + tuple(f"{point[0].upper()}{point[1:]}." for point in said.assumptions[3:])
+                if said.earliest
+                else (),
+            ),
+            Section(heading="What is left", anchor="left", tables=(_left_table(site),)),
+        ]
+    return section_page(
+        STANDS,
+        "Where it stands",
+        description=say_estimate(said) if said else "How far the build is, and at what pace.",
+        label="Estimate",
+        block=tuple(cells),
+        intro="Work left by the manual’s steps and the planned hours, the pace of the last weeks, and what "
+        "both together say of the end.",
+        caution="",
+        sections=tuple(sections),
+        updated=said.as_of.isoformat() if said else "",
+    )
+
+
+def _planned_cell(said: Forecast) -> list[Cell]:
+    left = said.left.planned_minutes_left
+    return [Cell(label="Planned hours left", value=f"about {left // 60:,} h")] if left is not None else []
+
+
+def say_pace(said: Forecast) -> str:
+    """`6 h 10 min and 1.4 steps a week`."""
+    steps = round(said.pace_steps * 10)
+    return f"{say_minutes(round(said.pace_minutes))} and {steps // 10}.{steps % 10} steps a week"
+
+
+def say_range(said: Forecast) -> str:
+    """`March 2028 to January 2029`."""
+    if said.earliest is None:
+        return ""
+    first = say_month(month_of(said.earliest))
+    if said.latest is None:
+        return f"{first} or later"
+    last = say_month(month_of(said.latest))
+    return first if first == last else f"{first} to {last}"
+
+
+def say_estimate(said: Forecast) -> str:
+    """The range in a sentence, or why there is none."""
+    if said.earliest is None:
+        return f"No month is estimated: {said.no_range}."
+    middle = f", the middle in {say_month(month_of(said.middle))}" if said.middle else ""
+    return (
+        f"An estimate: done between {say_range(said).replace(' to ', ' and ')}{middle}, "
+        f"from {say_count(said.worked_weeks, 'week')} with work in this log. In a test on simulated builds such a "
+        "range held in about eight of ten."
+    )
+
+
+def _left_table(site: SiteContext) -> Table:
+    view = site.view
+    rows = []
+    for assembly in view.assemblies.values():
+        progress = view.assembly_progress[assembly.id]
+        if not assembly.counts:
+            continue
+        planned = assembly.planned_minutes
+        left = (
+            round(Fraction(planned * (progress.steps - progress.steps_done), progress.steps))
+            if planned is not None and progress.steps
+            else None
+        )
+        rows.append(
+            (
+                site.assembly_link(assembly.id),
+                MARKS[progress.state].word,
+                f"{progress.steps - progress.steps_done:,} of {progress.steps:,}" if progress.steps else "no steps",
+                say_minutes(planned) if planned is not None else NOTHING,
+                say_minutes(view.by_assembly.get(assembly.id, 0)),
+                say_minutes(left) if left is not None else NOTHING,
+            )
+        )
+    return Table(
+        caption="By assembly",
+        columns=("Assembly", "State", "Steps left", "Planned", "Worked", "Planned, left"),
+        rows=tuple(rows),
+        numeric=frozenset({2, 3, 4, 5}),
+        note="Planned, left: the planned hours times the share of steps not done.",
+    )

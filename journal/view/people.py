@@ -1,0 +1,100 @@
+"""What each person did: for the application of the repairman, and for anybody who asks who built what.
+
+Source of the need: 14 CFR 65.104 (the applicant is the primary builder and has the skill); one
+person for one aircraft, so nobody's work is merged into a "we". Hours are no measure of the major
+portion; they support what a person says of their experience.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from journal.base.addresses import fold_name
+from journal.base.model import Photo
+from journal.view.view import ShownEntry, ShownInspection, View
+
+PEOPLE_SOURCES = ("The applicant is the primary builder and shows the skill: 14 CFR 65.104.",)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PersonWork:
+    """A person, by the name shown, and their work over the whole view.
+
+    `minutes` is on assemblies that count, `minutes_not_counted` on the rest, and `by_assembly` holds both.
+    `by_method` are minutes of the entries that name the method: an entry with three methods adds its
+    minutes to each, so these sums overlap and are more than the total. `without_hours` counts entries that
+    name the person and no time. `pictures` are all that show them working, each with its entry or inspection;
+    `steps` the steps in whose entries they took part, in the manual's order.
+    """
+
+    name: str
+    entries: tuple[ShownEntry, ...] = ()
+    days: tuple[date, ...] = ()
+    minutes: int = 0
+    minutes_not_counted: int = 0
+    without_hours: int = 0
+    by_assembly: Mapping[str, int] = field(default_factory=dict)
+    by_method: Mapping[str, int] = field(default_factory=dict)
+    pictures: tuple[tuple[ShownEntry | ShownInspection, Photo], ...] = ()
+    steps: tuple[str, ...] = ()
+    inspections: tuple[str, ...] = ()
+
+    @property
+    def at_work(self) -> tuple[tuple[ShownEntry, Photo], ...]:
+        """The usable pictures of entries that show them working."""
+        return tuple(
+            (told, photo) for told, photo in self.pictures if isinstance(told, ShownEntry) and not photo.facts.trouble
+        )
+
+
+def gather_people(view: View) -> dict[str, PersonWork]:
+    """Everybody that `view` names at work, in pictures or as an inspector, by name in the order of occurrence."""
+    entries: dict[str, list[ShownEntry]] = defaultdict(list)
+    pictures: dict[str, list[tuple[ShownEntry | ShownInspection, Photo]]] = defaultdict(list)
+    inspections: dict[str, list[str]] = defaultdict(list)
+    for entry in view.entries:
+        for name in entry.people:
+            entries[name].append(entry)
+    for told in view.told:
+        for photo in told.photos:
+            for name in photo.people:
+                pictures[name].append((told, photo))
+    for inspection in view.inspections:
+        inspections[inspection.inspector].append(inspection.id)
+    return {
+        name: replace(
+            _work(view, name, entries[name]), pictures=tuple(pictures[name]), inspections=tuple(inspections[name])
+        )
+        for name in dict.fromkeys((*entries, *pictures, *inspections))
+    }
+
+
+def _work(view: View, name: str, entries: Sequence[ShownEntry]) -> PersonWork:
+    by_assembly: Counter[str] = Counter()
+    by_method: Counter[str] = Counter()
+    minutes = not_counted = without_hours = 0
+    for entry in entries:
+        worked = dict(entry.time).get(name, 0)
+        without_hours += name not in dict(entry.time)
+        by_assembly[entry.assembly.id] += worked
+        if entry.assembly.counts:
+            minutes += worked
+        else:
+            not_counted += worked
+        for method in {fold_name(method) for method in entry.methods}:
+            by_method[view.methods[method]] += worked
+    taken_part = {step.id for entry in entries for step in entry.all_steps}
+    return PersonWork(
+        name=name,
+        entries=tuple(entries),
+        days=tuple(dict.fromkeys(entry.date for entry in entries)),
+        minutes=minutes,
+        minutes_not_counted=not_counted,
+        without_hours=without_hours,
+        by_assembly={assembly: by_assembly[assembly] for assembly in view.assemblies if assembly in by_assembly},
+        by_method=dict(sorted(by_method.items(), key=lambda pair: (-pair[1], pair[0].casefold(), pair[0]))),
+        steps=tuple(step for step in view.steps if step in taken_part),
+    )
