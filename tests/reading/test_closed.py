@@ -18,7 +18,6 @@ from random import Random
 from typing import get_args, get_type_hints
 
 import pytest
-from journal.ledger.people import gather_people
 from making import BUILD_YML, STEPS_CSV, MakeBuild, entry, read
 from PIL import Image
 
@@ -28,6 +27,7 @@ from journal.ledger.forecast import work_left
 from journal.ledger.journal import Journal, open_journal
 from journal.ledger.materials import trace_materials
 from journal.reading.closing import close_build, references
+from journal.view.people import gather_people
 from journal.view.view import Audience, open_view
 
 TODAY = date(2026, 6, 1)
@@ -207,8 +207,7 @@ def look_into(root: Path) -> Journal:
     """Open the build, look at it as each audience, and ask everything that follows from it."""
     opened = open_journal(root, TODAY)
     for audience in Audience:
-        open_view(opened, audience)
-    gather_people(opened.build)
+        gather_people(open_view(opened, audience))
     trace_materials(opened.build)
     work_left(opened.build.assemblies, opened.build.steps, opened.progress.steps)
     for problem in opened.problems:
