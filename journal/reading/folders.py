@@ -134,7 +134,9 @@ def split_front_matter(text: str, notes: Notes) -> tuple[Fields, str, int] | Non
         return None
     lead = len(text) - len(text.lstrip("\n"))
     if not re.match(r"-{3,}[ \t]*\n", text[lead:] + "\n"):
-        notes.error((1, 1), "no-front-matter", "no front matter", "begin the file with `---`, the keys, `---`")
+        notes.error(
+            (1, 1), "no-front-matter", "the file has no front matter", "begin the file with `---`, the keys, `---`"
+        )
         return None
     try:
         matter, body = YAMLHandler().split(text[lead:])

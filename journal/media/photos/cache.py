@@ -102,7 +102,7 @@ class CacheFolder:
         """
         removed = 0
         for folder in self.folders():
-            for path in list(_files_below(folder)):
+            for path in [Path(place, name) for place, _, names in os.walk(folder) for name in names]:
                 if _MADE.fullmatch(path.name):
                     unused = path.name not in kept_files
                 elif named := _TROUBLE.fullmatch(path.name):
@@ -197,12 +197,6 @@ def _write_whole(path: Path, data: bytes) -> Path:
             unfinished.unlink()
         raise
     return path
-
-
-def _files_below(folder: Path) -> Iterator[Path]:
-    for place, _, names in os.walk(folder):
-        for name in names:
-            yield Path(place, name)
 
 
 def _abandoned(path: Path) -> bool:

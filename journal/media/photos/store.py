@@ -227,23 +227,18 @@ def _recipe(job: PictureJob) -> Recipe:
     return make_recipe(job.settings, job.caption, job.credit)
 
 
+_TOLD = ("kind", "width", "height", "taken", "offset", "camera", "trouble")
+
+
 def _row_of(examined: Examined) -> Row:
-    facts = examined.facts
-    taken = facts.taken.isoformat() if facts.taken else None
-    said = (facts.offset, facts.camera, facts.trouble)
-    return [examined.sha256, facts.kind, facts.width, facts.height, taken, *said]
+    facts = {name: getattr(examined.facts, name) for name in _TOLD}
+    return [examined.sha256, *(facts | {"taken": facts["taken"] and facts["taken"].isoformat()}).values()]
 
 
 def _examined_in(row: Row) -> Examined:
-    size, _, _, _, digest, kind, width, height, taken, offset, camera, trouble = row
-    facts = PhotoFacts(
-        kind=kind,
-        width=width,
-        height=height,
-        bytes=size,
-        taken=datetime.fromisoformat(taken) if taken else None,
-        offset=offset,
-        camera=camera,
-        trouble=trouble,
+    size, _, _, _, digest, *told = row
+    facts = dict(zip(_TOLD, told, strict=True))
+    taken = facts.pop("taken")
+    return Examined(
+        sha256=digest, facts=PhotoFacts(**facts, bytes=size, taken=datetime.fromisoformat(taken) if taken else None)
     )
-    return Examined(sha256=digest, facts=facts)
