@@ -195,12 +195,11 @@ def read_photos(
         if facts.trouble:
             unreadable = f'"{name}" cannot be shown: {facts.trouble}'
             notes.finding(said.where, "photo-unreadable", unreadable, "put a good copy in its place")
-        photo = said.told_of(name, uri)
-        photos.append(replace(photo, sha256=known.sha256 if known else "", facts=facts))
+        photos.append(said.photo_of(name, uri, known.sha256 if known else "", facts))
     clips = []
     for name in folder.clips:
         uri = f"{folder.uri}/{name}"
-        as_photo = words.get(name, _Words()).told_of(name, uri)
+        as_photo = words.get(name, _Words()).photo_of(name, uri)
         clips.append(
             Clip(
                 name=name,
@@ -228,7 +227,7 @@ class _Words:
     private_at: list[bool] = field(default_factory=list)
     placed_caption: str = ""
 
-    def told_of(self, name: str, uri: str) -> Photo:
+    def photo_of(self, name: str, uri: str, sha256: str = "", facts: PhotoFacts | None = None) -> Photo:
         """The photo with all of it; one that is placed in private passages only is private."""
         return replace(
             self.photo,
@@ -237,6 +236,8 @@ class _Words:
             caption=self.photo.caption or self.placed_caption,
             private=self.photo.private or (bool(self.private_at) and all(self.private_at)),
             placed=bool(self.private_at),
+            sha256=sha256,
+            facts=facts or PhotoFacts(),
         )
 
 
@@ -293,20 +294,22 @@ def file_size(path: Path) -> int:
 
 
 def _in_capture_order(photos: list[Photo]) -> tuple[Photo, ...]:
-    """By capture time; one without a trustworthy time stays behind its neighbour by file name.
+    """`photos`, which come in the order of their names, by capture time; one without a trustworthy time stays
+    behind its neighbour by file name.
 
     Cameras count their files up, so the name places a picture whose clock was never set
     (common practice, no source).
     """
-    timed = sorted(
+    place = {photo.name: number for number, photo in enumerate(photos)}
+    order = sorted(
         (photo for photo in photos if photo.facts.clock_set and photo.facts.taken),
-        key=lambda photo: (photo.facts.taken, natural_key(photo.name)),
+        key=lambda photo: (photo.facts.taken, place[photo.name]),
     )
-    order = list(timed)
-    for photo in sorted(photos, key=lambda p: natural_key(p.name)):
-        if photo in timed:
-            continue
-        before = [p for p in order if natural_key(p.name) < natural_key(photo.name)]
-        nearest_before = max(before, key=lambda p: natural_key(p.name), default=None)
-        order.insert(order.index(nearest_before) + 1 if nearest_before else 0, photo)
+    timed = {photo.name for photo in order}
+    for photo in photos:
+        if photo.name not in timed:
+            before = [
+                (place[other.name], at) for at, other in enumerate(order) if place[other.name] < place[photo.name]
+            ]
+            order.insert(max(before)[1] + 1 if before else 0, photo)
     return tuple(order)
