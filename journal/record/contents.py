@@ -14,15 +14,11 @@ from journal.base.formatting import say_count
 from journal.base.model import Build, Entry, Inspection
 from journal.base.problems import Problem, error, finding
 from journal.base.prose import private_lines
-from journal.media.photos.decode import exif_values, open_picture, read_exif
-from journal.media.photos.kinds import HEAD_BYTES, sniff
+from journal.media.photos import facts
 from journal.record.bag import awkward_name
 from journal.record.chain import CHAIN, HEAD
 from journal.record.damage import printable
 from journal.record.verify import SOURCE
-
-_GPS_IFD = 0x8825
-_LATITUDE, _LONGITUDE = 2, 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,10 +160,6 @@ def holds_position(path: Path) -> bool:
     """Whether a photo tells where it was taken (Exif GPSLatitude, GPSLongitude)."""
     try:
         with path.open("rb") as source:
-            kind = sniff(source.read(HEAD_BYTES))
-            if kind is None:
-                return False
-            exif = read_exif(kind, open_picture(kind, source), source)
-            return {_LATITUDE, _LONGITUDE} <= exif_values(exif, _GPS_IFD).keys()
-    except Exception:  # a decoder may raise anything at all; see photos/decode.py
+            return facts.holds_position(source)
+    except OSError:
         return False

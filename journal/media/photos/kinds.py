@@ -43,9 +43,6 @@ class UnusableError(Exception):
     """Raised inside this package only: the file cannot be used, and the text says why in plain words."""
 
 
-HEAD_BYTES = 64
-"""How much of the beginning `sniff` wants to see."""
-
 # ISO/IEC 23008-12, 10: brands of still pictures coded with HEVC. `mif1` and `msf1` name the
 # container alone, which other coders (AV1) use as well, so those need a second brand to decide.
 _HEIC_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"hevm", b"hevs"}
@@ -53,8 +50,10 @@ _HEIF_BRANDS = {b"mif1", b"mif2", b"msf1"}
 _AV1_BRANDS = {b"avif", b"avis"}
 
 
-def sniff(head: bytes) -> Kind | None:
-    """What the first bytes say the file is, or None where it is none of the five."""
+def sniff(source: BinaryIO) -> Kind | None:
+    """What the first bytes of an open file say it is, or None where it is none of the five."""
+    source.seek(0)
+    head = source.read(64)
     if head.startswith(b"\xff\xd8\xff"):
         return Kind.JPEG
     if head.startswith(b"\x89PNG\r\n\x1a\n"):

@@ -18,17 +18,9 @@ import pillow_heif
 from journal.base.model import PhotoFacts, PhotoSettings
 from journal.media.photos import kinds
 from journal.media.photos.cache import CacheFolder, Picture, Rendition, Shelf, still_there
-from journal.media.photos.decode import (
-    check_whole,
-    decode,
-    memory_needed,
-    open_picture,
-    plain_words,
-    read_exif,
-    why_unusable,
-)
+from journal.media.photos.decode import decode, memory_needed, open_stored, plain_words, why_unusable
 from journal.media.photos.facts import FACTS_VERSION, read_facts
-from journal.media.photos.kinds import HEAD_BYTES, UnusableError
+from journal.media.photos.kinds import UnusableError
 from journal.media.photos.originals import Index, Opened, Row, opened, print_of
 from journal.media.photos.rendition import (
     LONG_EDGES,
@@ -192,21 +184,15 @@ class PhotoStore:
 
     def _made(self, original: Opened, recipe: Recipe) -> list[Encoded] | str:
         """The renditions, or why there are none."""
-        source = original.source
-        source.seek(0)
-        kind = kinds.sniff(source.read(HEAD_BYTES))
-        if kind is None:
-            return kinds.UNKNOWN if kinds.size_of(source) else kinds.EMPTY
         try:
-            picture = open_picture(kind, source)
-            exif = read_exif(kind, picture, source)
-            check_whole(kind, picture, source)
-            with self._memory.taken(memory_needed(kind, picture, LONG_EDGES[-1])):
-                image, size = decode(kind, picture, exif, LONG_EDGES[-1])
-                del picture
+            stored = open_stored(original.source)
+            stored.check_whole()
+            with self._memory.taken(memory_needed(stored, LONG_EDGES[-1])):
+                image, size = decode(stored, LONG_EDGES[-1])
+                del stored
                 return render_renditions(image, planned_sizes(size), recipe)
         except Exception as error:  # a decoder may raise anything at all; see decode.py
-            return why_unusable(kind, source, error)
+            return why_unusable(original.source, error)
 
     def prune(self, keep: Iterable[Rendition]) -> int:
         """Remove what is not among `keep`, and what a stopped build left half-written; how many files.
