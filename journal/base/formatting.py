@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 
 WHO_DECIDES = (
     "The kit’s manual and drawings come first, then the rules of the authority, then the word of a licensed inspector"
@@ -63,7 +64,7 @@ def say_steps(steps: Sequence[str], order: Sequence[str]) -> str:
     `order` is all step IDs in the order of steps.csv; only neighbours there make a run, and a
     run of two stays `5.3, 5.4`.
     """
-    rank = {step: number for number, step in enumerate(order)}
+    rank = _ranks(tuple(order))
     runs: list[list[str]] = []
     for step in sorted(steps, key=lambda s: rank.get(s, len(rank))):
         if runs and rank.get(step, -1) == rank.get(runs[-1][-1], -3) + 1:
@@ -71,6 +72,12 @@ def say_steps(steps: Sequence[str], order: Sequence[str]) -> str:
         else:
             runs.append([step])
     return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs)
+
+
+@lru_cache(maxsize=4)
+def _ranks(order: tuple[str, ...]) -> dict[str, int]:
+    """Each step's place, asked for with the same order on every page of a site."""
+    return {step: number for number, step in enumerate(order)}
 
 
 def month_of(day: date) -> str:

@@ -8,8 +8,8 @@ choose the exit code with `has_errors`.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
@@ -40,7 +40,13 @@ class Problem:
 
     def as_json(self) -> dict[str, Any]:
         """The row of `journal check --json`; its shape is fixed by docs/format.md."""
-        return asdict(self) | {"grade": self.grade.value, "hint": self.hint or None}
+        row = {name: getattr(self, name) for name in self.__slots__}
+        return row | {"grade": self.grade.value, "hint": self.hint or None}
+
+    @classmethod
+    def from_json(cls, row: Mapping[str, Any]) -> Problem:
+        """The problem that `as_json` told."""
+        return cls(**{**row, "grade": Grade(row["grade"]), "hint": row["hint"] or ""})
 
 
 class SiteError(Exception):

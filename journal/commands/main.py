@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import json
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +13,7 @@ import click
 
 from journal import __version__
 from journal.base.formatting import say_count, say_minutes, say_month
-from journal.base.problems import Grade, SiteError, has_errors, sort_problems
+from journal.base.problems import Grade, Problem, SiteError, has_errors, sort_problems
 from journal.commands.terminal import (
     CAUTION,
     EXIT_DISK,
@@ -27,6 +28,7 @@ from journal.commands.terminal import (
 
 if TYPE_CHECKING:
     from journal.ledger.journal import Journal
+    from journal.making.unchanged import Inputs
 
 
 COMMANDS = {
@@ -207,31 +209,59 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
       journal site
       journal site --out /mnt/stick/journal
     """
-    from journal.making.host import load_settings, site_options, write_site
+    from journal.making.unchanged import look_at_inputs, recall
+
+    if (told := recall(root, out)) and not (strict and told["problems"]):
+        _tell_site([Problem.from_json(row) for row in told["problems"]], told["words"])
+        return
+    inputs = look_at_inputs(root)
+    problems, words = _make_site(root, out, inputs, strict=strict)
+    _tell_site(problems, words)
+
+
+def _make_site(
+    root: Path, out: Path | None, inputs: Inputs, *, strict: bool
+) -> tuple[Sequence[Problem], Sequence[str]]:
+    """Make the site; what was found, and what to say at the end. Ends the program where none can be made."""
+    from journal.making.host import load_settings, settled_by, site_options, write_site
     from journal.making.lay_site import lay_site, site_problems
+    from journal.making.unchanged import forget, look_at_files, remember
     from journal.view.view import Audience
 
     settings = load_settings(root, out=out)
+    others = settled_by(settings)
+    beside = look_at_files(map(Path, others or ()))
     journal = open_build(root)
     problems = sort_problems(
         (*journal.problems, *site_problems(settings.site_url, journal.build.photo_settings.watermark))
     )
-    print_problems(problems)
     if has_errors(problems) or (strict and problems):
+        print_problems(problems)
         click.echo(f"No site was made: {sum_up(problems)}.", err=True)
         sys.exit(EXIT_ERRORS)
+    forget(root)
     with Bar("photos") as photos, Bar("making films (seconds)") as films:
         options = site_options(settings, Audience.PUBLIC)
         laid = lay_site(journal, options, on_photos=photos.tell, on_films=films.tell)
     folder = write_site(laid, settings)
-    print_problems(laid.late)
     ledger = journal.ledger
-    click.echo(
+    words = (
         f"{say_count(len(journal.build.entries), 'entry', 'entries')} on {say_count(ledger.days, 'day')}, "
         f"{say_minutes(ledger.minutes)} to date, "
-        f"{say_count(sum(len(entry.photos) for entry in journal.build.entries), 'photo')}; {sum_up(problems)}."
+        f"{say_count(sum(len(entry.photos) for entry in journal.build.entries), 'photo')}; "
+        f"{sum_up(laid.problems)}.",
+        f"The site is in {folder}; open {folder / 'index.html'}",
     )
-    click.echo(f"The site is in {folder}; open {folder / 'index.html'}")
+    if others is not None:
+        told = {"problems": [problem.as_json() for problem in laid.problems], "words": words}
+        remember(root, inputs, beside, place=out, folder=folder, told=told)
+    return laid.problems, words
+
+
+def _tell_site(problems: Sequence[Problem], words: Sequence[str]) -> None:
+    print_problems(problems)
+    for line in words:
+        click.echo(line)
 
 
 if __name__ == "__main__":

@@ -140,7 +140,7 @@ class LivePages:
             version=version,
             laid=lay_site(journal, site_options(config, Audience.PREVIEW)),
             config=config,
-            environment=set_up_environment(config.theme.get_env()),
+            environment=set_up_environment(config.theme.get_env(), self.root),
             folders=tuple(
                 Path(folder) for folder in config.theme.dirs if "material/templates" not in Path(folder).as_posix()
             ),

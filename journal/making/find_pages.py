@@ -5,24 +5,23 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from journal.base.addresses import FIND
 from journal.base.formatting import say_count, say_steps
-from journal.finding.cache import code_stamp, keep_scripts, kept_scripts
+from journal.finding.cache import keep_scripts, kept_scripts
 from journal.finding.cards import card
 from journal.finding.documents import Document, documents, term_groups
-from journal.finding.index import analyse, build_index, digest
+from journal.finding.index import Analysed, analyse, build_index, digest
 from journal.finding.rules import shipped_rules
 from journal.finding.scripts import render_scripts
 from journal.finding.tokens import Tokenizer
+from journal.making.incremental import Kept, code_digest
 from journal.site.site_context import Extras, SiteContext
 from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS
 from journal.view.page_parts import Link, PageRecord
-
-if TYPE_CHECKING:
-    pass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,22 +63,23 @@ class FindPage:
 
 
 def find_extras(site: SiteContext, keep: Path | None = None) -> Extras:
-    """The Find page and its files, made from the view of `context` and nothing else.
+    """The Find page and its files, made from the view of `site` and nothing else.
 
-    `keep` is a file to keep the index in for the next build, and to take it from where every
-    document and every picture is the same.
+    `keep` is a folder to keep the index in for the next build, and to take it from where every document and every
+    picture is the same; where some are, those are not read again, word by word.
     """
     found = documents(site.view, site.addresses)
     thumbs = [_thumbs(document, site) for document in found]
     groups = term_groups(site.view)
     if keep is None:
-        version, files = _scripts(site, found, thumbs, groups)
+        version, files = _scripts(site, found, thumbs, groups, [analyse(one, _tokenizer()) for one in found])
     else:
-        key = digest([code_stamp(), [document.plain for document in found], thumbs, groups, site.order])
-        kept = kept_scripts(keep, key)
-        version, files = kept or _scripts(site, found, thumbs, groups)
+        whole, parts = (keep / f"{kind}-{site.view.audience.value}" for kind in ("site", "words"))
+        key = digest([code_digest().hex(), [document.plain for document in found], thumbs, groups, site.order])
+        kept = kept_scripts(whole, key)
+        version, files = kept or _scripts(site, found, thumbs, groups, _analysed(found, Kept(parts)))
         if kept is None:
-            keep_scripts(keep, key, version, files)
+            keep_scripts(whole, key, version, files)
     return Extras(pages=(_page(site, found, version),), files=files)
 
 
@@ -88,9 +88,9 @@ def _scripts(
     found: Sequence[Document],
     thumbs: Sequence[Mapping[int, tuple[str, int, int]]],
     groups: Sequence[Sequence[str]],
+    analysed: Sequence[Analysed],
 ) -> tuple[str, tuple[tuple[str, bytes], ...]]:
-    tokenizer = Tokenizer(shipped_rules())
-    analysed = [analyse(document, tokenizer) for document in found]
+    tokenizer = _tokenizer()
     index = build_index(found, analysed, groups, tokenizer)
     order = site.order
     cards = [
@@ -98,6 +98,25 @@ def _scripts(
         for document, one in zip(found, analysed, strict=True)
     ]
     return render_scripts(index, cards, thumbs, tokenizer.rules)
+
+
+@lru_cache(maxsize=1)
+def _tokenizer() -> Tokenizer:
+    return Tokenizer(shipped_rules())
+
+
+def _analysed(found: Sequence[Document], kept: Kept) -> list[Analysed]:
+    """The words of each document, from `kept` where its text is the same."""
+    analysed = []
+    for document in found:
+        key = digest([code_digest().hex(), document.passages])
+        row = kept.find(key)
+        one = Analysed(*row) if row else analyse(document, _tokenizer())
+        if not row:
+            kept.put(key, one)
+        analysed.append(one)
+    kept.write()
+    return analysed
 
 
 def _thumbs(document: Document, site: SiteContext) -> dict[int, tuple[str, int, int]]:

@@ -13,10 +13,13 @@ from typing import TYPE_CHECKING, Any
 
 import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
 from journal.base.problems import SiteError
-from journal.ledger.journal import Journal, OnPhotos
+from journal.ledger.journal import CACHE, Journal, OnPhotos
 from journal.making.lay_site import SETTINGS, LaidSite, SiteOptions, lay_site
 from journal.making.theme import theme_dir
 from journal.view.view import Audience
+
+HARMLESS = frozenset({"journal", "search", "material/search"})
+"""Plugins that do not change a page once it is rendered."""
 
 if TYPE_CHECKING:
     import jinja2
@@ -102,6 +105,16 @@ def site_options(config: MkDocsConfig, audience: Audience, *, offline: bool = Fa
     )
 
 
+def settled_by(config: MkDocsConfig) -> tuple[str, ...] | None:
+    """Folders beside content/ that shape a site made with `config`; None where something unforeseen does too: a hook,
+    another plugin, settings taken from elsewhere.
+    """
+    words = Path(config.config_file_path).read_text("utf-8", errors="replace")
+    if config.hooks or not set(config.plugins) <= HARMLESS or "!ENV" in words or "INHERIT" in words:
+        return None
+    return (os.fspath(config.theme.custom_dir),) if config.theme.custom_dir else ()
+
+
 def use_own_theme(config: MkDocsConfig) -> None:
     """Put our templates under the builder's own and above the host's."""
     ours = os.fspath(theme_dir())
@@ -109,8 +122,16 @@ def use_own_theme(config: MkDocsConfig) -> None:
         config.theme.dirs.insert(1 if config.theme.custom_dir else 0, ours)
 
 
-def set_up_environment(env: jinja2.Environment) -> jinja2.Environment:
-    """Records hold text, which templates may place without a second thought."""
+def set_up_environment(env: jinja2.Environment, root: Path) -> jinja2.Environment:
+    """Records hold text, which templates may place without a second thought. Compiled ones are kept in the cache of
+    the build folder `root`.
+    """
+    from jinja2 import FileSystemBytecodeCache
+
+    with contextlib.suppress(OSError):
+        folder = root / CACHE / "templates"
+        folder.mkdir(parents=True, exist_ok=True)
+        env.bytecode_cache = FileSystemBytecodeCache(os.fspath(folder), pattern="escaped-%s.cache")
     env.autoescape = True
     env.trim_blocks = env.lstrip_blocks = True
     return env

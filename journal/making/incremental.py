@@ -17,6 +17,7 @@ import shutil
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +29,7 @@ PACKAGES = ("mkdocs", "jinja2", "markdown", "markupsafe")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Kept:
+class KeptPage:
     """A page's file as it was written: what shaped it, its length and its time in nanoseconds."""
 
     fingerprint: str
@@ -40,7 +41,7 @@ class Kept:
 class Generation:
     """What a finished site folder is known to hold: pages by path below it."""
 
-    pages: dict[str, Kept] = field(default_factory=dict)
+    pages: dict[str, KeptPage] = field(default_factory=dict)
 
 
 def read_generation(file: Path, folder: Path) -> Generation | None:
@@ -52,7 +53,7 @@ def read_generation(file: Path, folder: Path) -> Generation | None:
             return None
         return Generation(
             pages={
-                path: Kept(fingerprint=str(row[0]), bytes=int(row[1]), mtime_ns=int(row[2]))
+                path: KeptPage(fingerprint=str(row[0]), bytes=int(row[1]), mtime_ns=int(row[2]))
                 for path, row in said["pages"].items()
             }
         )
@@ -75,7 +76,7 @@ def strip_to(folder: Path, generation: Generation, whole: Iterable[str]) -> Gene
     """Remove from `folder` everything but the files that `generation` vouches for and the
     sub-folders `whole`; what is left of the generation.
     """
-    kept: dict[str, Kept] = {}
+    kept: dict[str, KeptPage] = {}
     spared = set(whole)
     root = os.fspath(folder)
     for here, folders, files in os.walk(root):
@@ -158,7 +159,8 @@ class Fingerprints:
         digest.update(journal.__version__.encode())
         for package in PACKAGES:
             digest.update(f"{package} {importlib.metadata.version(package)}\n".encode())
-        for file in (settings, *_code(), *(file for folder in templates for file in sorted(folder.rglob("*.html")))):
+        digest.update(code_digest())
+        for file in (settings, *(file for folder in templates for file in sorted(folder.rglob("*.html")))):
             digest.update(file.name.encode())
             with contextlib.suppress(OSError):
                 digest.update(file.read_bytes())
@@ -173,53 +175,67 @@ class Fingerprints:
             return ""
 
 
-class KeptProse:
-    """Bodies rendered at an earlier build, one JSON file in the cache; only what was asked for stays."""
+class Kept:
+    """What was made at an earlier build, as rows of plain JSON by key; only what was asked for stays.
+
+    A key tells all that a row comes of, the code among it.
+    """
 
     def __init__(self, file: Path) -> None:
         self._file = file
-        self._rows: dict[str, list[Any]] = {}
-        self._used: dict[str, list[Any]] = {}
+        self._rows: dict[str, Any] = {}
+        self._used: dict[str, Any] = {}
         self._fresh = False
-        self._rules: tuple[object, bytes] | None = None
-        self._terms: tuple[Sequence[Term], dict[str, Term]] = ((), {})
-        with contextlib.suppress(OSError, ValueError, AttributeError):
+        with contextlib.suppress(OSError, ValueError, TypeError):
             self._rows = dict(json.loads(file.read_bytes()))
 
-    def key(self, rules: object, *facts: object) -> str:
-        """A name for what comes of `facts` under `rules` with the code as it is."""
-        if self._rules is None or self._rules[0] is not rules:
-            digest = hashlib.sha256()
-            for module in _code():
-                digest.update(module.read_bytes())
-            self._rules = (rules, digest.digest() + hashlib.sha256(pickle.dumps(rules)).digest())
-        return hashlib.sha256(self._rules[1] + pickle.dumps(facts)).hexdigest()[:32]
-
-    def find(self, key: str, terms: Sequence[Term]) -> Prose | None:
-        """What was put there, or None."""
+    def find(self, key: str) -> Any:
+        """The row of `key`, or None."""
         row = self._rows.get(key)
-        if row is None:
-            return None
-        if self._terms[0] is not terms:
-            self._terms = (terms, {term.name: term for term in terms})
-        try:
-            prose = prose_from_json(row, self._terms[1])
-        except (ValueError, KeyError, TypeError):
-            return None
-        self._used[key] = row
-        return prose
+        if row is not None:
+            self._used[key] = row
+        return row
 
-    def put(self, key: str, prose: Prose) -> None:
-        """Keep it for the next build."""
+    def put(self, key: str, row: object) -> None:
+        """Keep `row` for the next build."""
         self._fresh = True
-        self._used[key] = prose_as_json(prose)
+        self._used[key] = row
 
     def write(self) -> None:
         """Put down what was used; a cache that cannot be written only costs time later."""
         if not self._fresh and len(self._used) == len(self._rows):
             return
         with contextlib.suppress(OSError):
-            _write_whole(self._file, json.dumps(self._used))
+            _write_whole(self._file, json.dumps(self._used, ensure_ascii=False, separators=(",", ":")))
+
+
+class KeptProse(Kept):
+    """Bodies rendered at an earlier build."""
+
+    def __init__(self, file: Path) -> None:
+        super().__init__(file)
+        self._rules: tuple[object, bytes] | None = None
+        self._terms: tuple[Sequence[Term], dict[str, Term]] = ((), {})
+
+    def key(self, rules: object, *facts: object) -> str:
+        """A name for what comes of `facts` under `rules` with the code as it is."""
+        if self._rules is None or self._rules[0] is not rules:
+            self._rules = (rules, code_digest() + hashlib.sha256(pickle.dumps(rules)).digest())
+        return hashlib.sha256(self._rules[1] + pickle.dumps(facts)).hexdigest()[:32]
+
+    def find_prose(self, key: str, terms: Sequence[Term]) -> Prose | None:
+        """What was put there, or None."""
+        if self._terms[0] is not terms:
+            self._terms = (terms, {term.name: term for term in terms})
+        try:
+            row = self.find(key)
+            return None if row is None else prose_from_json(row, self._terms[1])
+        except (ValueError, KeyError, TypeError):
+            return None
+
+    def put_prose(self, key: str, prose: Prose) -> None:
+        """Keep it for the next build."""
+        self.put(key, prose_as_json(prose))
 
 
 def _write_whole(file: Path, text: str) -> None:
@@ -229,7 +245,11 @@ def _write_whole(file: Path, text: str) -> None:
     Path(scratch.name).replace(file)
 
 
-def _code() -> list[Path]:
-    """Every module and list of ours: a change in any of them may change a page."""
+@lru_cache(maxsize=1)
+def code_digest() -> bytes:
+    """Every module and list of ours: a change in any of them may change what is made."""
     package = Path(__file__).parents[1]
-    return sorted(file for kind in ("*.py", "*.csv", "*.json", "*.typ") for file in package.rglob(kind))
+    digest = hashlib.sha256()
+    for file in sorted(file for kind in ("*.py", "*.csv", "*.json", "*.typ") for file in package.rglob(kind)):
+        digest.update(file.read_bytes())
+    return digest.digest()

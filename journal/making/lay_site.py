@@ -148,7 +148,7 @@ def lay_site(
         problems=problems,
         late=sort_problems(late),
         pictures=pictures,
-        find=partial(find_extras, site, root / CACHE / "find" / f"site-{audience.value}.index"),
+        find=partial(find_extras, site, root / CACHE / "find"),
         kept_prose=kept,
     )
 

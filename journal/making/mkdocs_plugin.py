@@ -8,6 +8,7 @@ import tempfile
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
+from urllib.parse import quote
 
 from mkdocs.config.base import Config
 from mkdocs.config.config_options import Type
@@ -23,7 +24,7 @@ from journal.base.problems import Grade, Problem, has_errors, render_problem
 from journal.ledger.journal import CACHE, open_journal
 from journal.making import incremental
 from journal.making.film_panels import CLIPS
-from journal.making.host import set_up_environment, site_options, use_own_theme
+from journal.making.host import HARMLESS, set_up_environment, site_options, use_own_theme
 from journal.making.lay_site import LaidSite, lay_site
 from journal.making.link_cards import CARDS
 from journal.making.theme import theme_dir
@@ -48,8 +49,6 @@ _EPOCH = "1970-01-01"
 _SPARE, _CURRENT = "site-spare", "site.json"
 _UNCHANGED = "parts/nothing.html"
 """The template of a page that is taken over as it is: the host writes no file for an empty page."""
-_HARMLESS = {"journal", "search", "material/search"}
-"""Plugins that do not change a page once it is rendered."""
 
 
 class JournalConfig(Config):  # type: ignore[no-untyped-call]
@@ -98,6 +97,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         self._config: MkDocsConfig | None = None
         self._kept = incremental.Generation()
         self._fingerprints: dict[str, str] = {}
+        self._listed: list[dict[str, str]] = []
         self._told: frozenset[Problem] = frozenset()
         self._hollow: tempfile.TemporaryDirectory[str] | None = None
 
@@ -130,7 +130,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         """Take the spare folder of the build before last, with what may stay in it; else an empty one."""
         place, cache = Path(config.site_dir), Path(config.docs_dir).parent / CACHE
         reusable = self.laid is None or (self.laid.view.audience is Audience.PUBLIC and not self.laid.site.offline)
-        reusable = reusable and not config.hooks and set(config.plugins) <= _HARMLESS
+        reusable = reusable and not config.hooks and set(config.plugins) <= HARMLESS
         try:
             self._staging = replace_folder.begin(place, cache / _SPARE if reusable else None)
         except replace_folder.NotOursError as trouble:
@@ -188,8 +188,10 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         return laid
 
     def _add_pages(self, laid: LaidSite, files: Files, config: MkDocsConfig) -> None:
-        """A virtual file for each page; one that would come out as it did before is marked unchanged."""
-        self._fingerprints = {}
+        """A virtual file for each page that the host has to write: one that would come out as it did before is
+        there already. The newest page is always among them, since the host dates what it writes by it.
+        """
+        self._fingerprints, self._listed = {}, []
         marks = None
         if self._staging is not None and self._reusable:
             ours = config.theme.dirs.index(os.fspath(theme_dir()))
@@ -198,6 +200,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
                 templates=[Path(folder) for folder in config.theme.dirs[: ours + 1]],
                 around=(laid.frame, laid.site.offline, config.site_url, config.use_directory_urls),
             )
+        newest: JournalPage | None = None
         for made in laid.pages():
             path = f"{made.address}index.html"
             unchanged = False
@@ -205,8 +208,13 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
                 self._fingerprints[path] = mark
                 kept = self._kept.pages.get(path)
                 unchanged = kept is not None and kept.fingerprint == mark
+            self._listed.append(_listed(made, config))
+            if unchanged and newest is not None and made.updated <= newest.update_date:
+                continue
             file = File.generated(config, f"{made.address}index.md", content="", inclusion=InclusionLevel.NOT_IN_NAV)
-            JournalPage(made, file, config, unchanged=unchanged)
+            page = JournalPage(made, file, config, unchanged=unchanged)
+            if newest is None or made.updated > newest.update_date:
+                newest = page
             files.append(file)
 
     def _tell(self, problems: Iterable[Problem]) -> None:
@@ -228,7 +236,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
 
     def on_env(self, env: jinja2.Environment, /, *, config: MkDocsConfig, files: Files) -> jinja2.Environment:
         """Templates are set up in one place, for the host and for a preview."""
-        return set_up_environment(env)
+        return set_up_environment(env, self._content.parent)
 
     def on_page_context(
         self, context: TemplateContext, /, *, page: Page, config: MkDocsConfig, nav: Navigation
@@ -241,7 +249,12 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     def on_template_context(
         self, context: TemplateContext, /, *, template_name: str, config: MkDocsConfig
     ) -> TemplateContext:
-        """The page for wrong addresses is shown at any depth: its links count from the root of the host."""
+        """The page for wrong addresses is shown at any depth: its links count from the root of the host. The list for
+        search engines names every page, also those that the host did not write this time.
+        """
+        if template_name == "sitemap.xml":
+            context.update({"listed": [page for page in self._listed if page["location"]]})  # type: ignore[misc]
+            return context
         lost = PageRecord(
             address=template_name,
             template=template_name,
@@ -286,6 +299,14 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     def on_serve(self, server: LiveReloadServer, /, *, config: MkDocsConfig, builder: Any) -> LiveReloadServer:
         """content/ is watched already: it is the host's docs_dir."""
         return server
+
+
+def _listed(made: PageRecord, config: MkDocsConfig) -> dict[str, str]:
+    """Where a page stands on the network, and the day that it is of; no location where the site has no address."""
+    if not config.site_url:
+        return {"location": "", "updated": ""}
+    address = quote(made.address if config.use_directory_urls else f"{made.address}index.html")
+    return {"location": config.site_url.rstrip("/") + "/" + address, "updated": made.updated or _EPOCH}
 
 
 def _worth_telling(record: logging.LogRecord) -> bool:

@@ -7,25 +7,13 @@ from urllib.parse import urlsplit
 
 from journal.site.feeds import render_atom, render_json_feed
 from journal.site.opendata import render_open_data
-from journal.site.site_context import NO_EXTRAS, Extras, SiteContext
+from journal.site.site_context import SiteContext
 from journal.view.shown_pictures import PictureLike
 from journal.view.view import Audience, View
 
 
-def site_files(
-    view: View,
-    pictures: Mapping[str, PictureLike],
-    *,
-    site_url: str | None,
-    site_name: str = "",
-    extras: Extras = NO_EXTRAS,
-) -> Iterator[tuple[str, bytes]]:
-    """(address, bytes) of every file made for `view`; without `site_url` there are no feeds."""
-    yield from context_files(SiteContext(view, pictures, site_name=site_name, extras=extras), site_url=site_url or "")
-
-
 def context_files(site: SiteContext, *, site_url: str) -> Iterator[tuple[str, bytes]]:
-    """The same from a desk that exists already."""
+    """(address, bytes) of every file made for `site`; without `site_url` there are no feeds."""
     if not site.offline:
         yield "journal.json", render_open_data(site, site_url)
         if site_url:
@@ -33,7 +21,6 @@ def context_files(site: SiteContext, *, site_url: str) -> Iterator[tuple[str, by
             yield "feed.json", render_json_feed(site, site_url)
             if robots := render_robots(site_url, hidden=site.view.audience is not Audience.PUBLIC):
                 yield "robots.txt", robots
-    yield from site.extras.files
 
 
 def render_robots(site_url: str, *, hidden: bool) -> bytes | None:

@@ -14,7 +14,7 @@ from journal.site.glossary import own_page, terms_page
 from journal.site.home import home_page, register_pages
 from journal.site.hours import hours_page
 from journal.site.inspections import inspection_page, inspections_page
-from journal.site.site_context import NO_EXTRAS, Extras, SiteContext
+from journal.site.site_context import SiteContext
 from journal.site.step import follow_page, step_page
 from journal.site.tools_and_inventory import inventory_page, methods_pages, tools_pages
 from journal.view.page_addresses import ASSEMBLIES, INSPECTIONS, STEPS
@@ -22,27 +22,12 @@ from journal.view.page_parts import PageRecord
 from journal.view.shown_pictures import PictureLike
 from journal.view.view import View
 
-__all__ = ["Extras", "PageRecord", "SiteContext", "context_pages", "single_pages", "site_pages"]
-
-
-def site_pages(
-    view: View,
-    pictures: Mapping[str, PictureLike],
-    *,
-    offline: bool = False,
-    site_name: str = "",
-    extras: Extras = NO_EXTRAS,
-) -> Iterator[PageRecord]:
-    """Every page of the site of `view`. `pictures` maps `src_uri`s to published pictures."""
-    yield from context_pages(SiteContext(view, pictures, offline=offline, site_name=site_name, extras=extras))
-
 
 def context_pages(site: SiteContext) -> Iterator[PageRecord]:
-    """Every page that can be made at `context`, home first."""
+    """Every page of the site's own, home first; what other parts add comes after them."""
     yield from (make() for make in single_pages(site).values())
     for make_several in _series(site):
         yield from make_several()
-    yield from site.extras.pages
 
 
 def single_pages(site: SiteContext) -> dict[str, Callable[[], PageRecord]]:

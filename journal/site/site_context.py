@@ -66,10 +66,10 @@ class ProseShelf(Protocol):
     def key(self, rules: object, *facts: object) -> str:
         """A name for what comes of `facts` under `rules`; `rules` are the same object for a whole site."""
 
-    def find(self, key: str, terms: Sequence[Term]) -> Prose | None:
+    def find_prose(self, key: str, terms: Sequence[Term]) -> Prose | None:
         """What was put there, or None."""
 
-    def put(self, key: str, prose: Prose) -> None:
+    def put_prose(self, key: str, prose: Prose) -> None:
         """Keep it."""
 
 
@@ -214,7 +214,7 @@ class SiteContext:
         shelf = self._kept_prose
         if shelf is not None:
             key = shelf.key(self._prose_rules, entry.body, entry.title, entry.src_uri, boxes)
-            if (kept := shelf.find(key, self.terms)) is not None:
+            if (kept := shelf.find_prose(key, self.terms)) is not None:
                 return kept
         prose = self.render_body(
             entry.body,
@@ -224,7 +224,7 @@ class SiteContext:
             boxes={photo.name: box for photo, box in zip(entry.photos, boxes, strict=True)},
         )
         if shelf is not None:
-            shelf.put(key, prose)
+            shelf.put_prose(key, prose)
         return prose
 
     def render_body(

@@ -1,0 +1,265 @@
+"""A site made again after a change is the site made from nothing, byte for byte; nothing changed costs little."""
+
+from __future__ import annotations
+
+import os
+import random
+import shutil
+from collections.abc import Callable
+from hashlib import sha256
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from making import BUILD_YML, STEPS_CSV, entry
+from PIL import Image
+
+from journal.commands.main import main
+from journal.making import host, unchanged
+
+SEED = int(os.environ.get("REMADE_SEED", "20261127"))
+EDITS = int(os.environ.get("REMADE_EDITS", "20"))
+"""A tenth of what is done by hand: `REMADE_EDITS=200 pytest -m slow tests/test_remade_sites.py`."""
+
+SETTINGS = """\
+site_name: Remade
+site_url: https://remade.example/
+docs_dir: content
+theme: {name: material, font: false}
+plugins: [search, journal]
+"""
+WORDS = ["rivet", "skin", "rib", "spar", "dimple", "deburr", "primer", "drill", "hinge", "flange", "doubler", "bracket"]
+STEPS = ("5.1", "5.2", "5.3", "5.4", "7.1", "7.2", "7.10")
+
+
+def write_picture(path: Path, shade: int) -> None:
+    """A small picture of one colour."""
+    Image.new("RGB", (64, 48), (shade % 256, 90, 160)).save(path)
+
+
+def write_entry(root: Path, name: str, draw: random.Random) -> None:
+    """An entry with drawn words, hours and steps, and now and then a picture."""
+    folder = root / "content/entries" / name
+    folder.mkdir(parents=True, exist_ok=True)
+    lines = [f"title: {draw.choice(WORDS)} {draw.randrange(99)}", f"date: {name[:10]}"]
+    lines.append(f"assembly: {draw.choice(('flaps', 'left-wing', 'workshop'))}")
+    lines.append(f"hours: {draw.randrange(1, 5)}:{draw.choice(('00', '15', '30'))}")
+    if draw.random() < 0.5:
+        lines.append(f"steps: [{draw.choice(STEPS)}]")
+    if draw.random() < 0.3:
+        lines.append(f"tools: [{draw.choice(WORDS)}]")
+    if draw.random() < 0.2:
+        lines.append("private: true")
+    body = " ".join(draw.choice(WORDS) for _ in range(12)) + "."
+    (folder / "index.md").write_text(entry("\n".join(lines), body))
+    if draw.random() < 0.3:
+        write_picture(folder / f"p{draw.randrange(3)}.png", draw.randrange(256))
+
+
+def write_build(root: Path, entries: int, draw: random.Random) -> None:
+    """A build folder with so many entries on days in a row."""
+    (root / "content").mkdir(parents=True)
+    (root / "mkdocs.yml").write_text(SETTINGS)
+    (root / "content/build.yml").write_text(BUILD_YML)
+    (root / "content/steps.csv").write_text(STEPS_CSV)
+    for number in range(entries):
+        write_entry(root, f"2026-{1 + number // 28:02d}-{1 + number % 28:02d}-e{number}", draw)
+
+
+def make(root: Path) -> str:
+    """`journal site` in the build folder; what it said."""
+    done = CliRunner().invoke(main, ["site", "--build", str(root)], catch_exceptions=False)
+    assert done.exit_code == 0, done.output
+    return done.output.replace(str(root), "")
+
+
+def contents(folder: Path) -> dict[str, str]:
+    """Path below `folder` -> SHA-256 of every file."""
+    return {
+        path.relative_to(folder).as_posix(): sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
+
+
+def from_nothing(root: Path, scratch: Path) -> tuple[str, dict[str, str]]:
+    """What a build folder with the same files and no memory comes to."""
+    shutil.rmtree(scratch, ignore_errors=True)
+    shutil.copytree(root, scratch, ignore=shutil.ignore_patterns("site", ".journal"))
+    return make(scratch), contents(scratch / "site")
+
+
+def some_entry(root: Path, draw: random.Random) -> Path:
+    """One of the entries' folders."""
+    return draw.choice(sorted((root / "content/entries").iterdir()))
+
+
+def _say_more(root: Path, draw: random.Random) -> None:
+    with (some_entry(root, draw) / "index.md").open("a") as file:
+        file.write(f"\nAnd {draw.choice(WORDS)} {draw.randrange(1000)}.\n")
+
+
+def _write_anew(root: Path, draw: random.Random) -> None:
+    write_entry(root, some_entry(root, draw).name, draw)
+
+
+def _add_entry(root: Path, draw: random.Random) -> None:
+    write_entry(root, f"2026-03-{1 + draw.randrange(28):02d}-n{draw.randrange(10**6)}", draw)
+
+
+def _drop_entry(root: Path, draw: random.Random) -> None:
+    if len(list((root / "content/entries").iterdir())) > 10:
+        shutil.rmtree(some_entry(root, draw))
+
+
+def _rename_entry(root: Path, draw: random.Random) -> None:
+    folder = some_entry(root, draw)
+    folder.rename(folder.with_name(f"{folder.name[:10]}-r{draw.randrange(10**6)}"))
+
+
+def _other_picture(root: Path, draw: random.Random) -> None:
+    write_picture(some_entry(root, draw) / "p1.png", draw.randrange(256))
+
+
+def _same_size_same_time(root: Path, draw: random.Random) -> None:
+    """What a careless copy does: other words, the same length and the same time."""
+    file = some_entry(root, draw) / "index.md"
+    told, text = file.stat(), file.read_text()
+    place = len(text) - 3
+    file.write_text(text[:place] + ("x" if text[place] != "x" else "y") + text[place + 1 :])
+    os.utime(file, ns=(told.st_atime_ns, told.st_mtime_ns))
+
+
+def _other_step(root: Path, draw: random.Random) -> None:
+    file = root / "content/steps.csv"
+    file.write_text(file.read_text().replace("Deburr the ribs", f"Deburr the {draw.choice(WORDS)} ribs", 1))
+
+
+def _other_settings(root: Path, draw: random.Random) -> None:
+    file = root / "mkdocs.yml"
+    file.write_text(SETTINGS + f"site_description: Told {draw.randrange(1000)} times\n")
+
+
+def _other_plan(root: Path, draw: random.Random) -> None:
+    file = root / "content/build.yml"
+    file.write_text(BUILD_YML.replace("planned_hours: 60", f"planned_hours: {draw.randrange(40, 90)}"))
+
+
+def _spoil_page(root: Path, draw: random.Random) -> None:
+    """Somebody edits a page of the site itself."""
+    page = draw.choice(sorted((root / "site").rglob("index.html")))
+    page.write_text("spoilt")
+
+
+def _drop_page(root: Path, draw: random.Random) -> None:
+    draw.choice(sorted((root / "site").rglob("index.html"))[1:]).unlink()
+
+
+def _drop_memory(root: Path, draw: random.Random) -> None:
+    """The cache may be deleted at any time, all of it or a part."""
+    parts = sorted(path for path in (root / ".journal").rglob("*") if path.is_file())
+    for path in draw.sample(parts, min(len(parts), 5)):
+        path.unlink()
+
+
+def _nothing(root: Path, draw: random.Random) -> None:
+    """No edit at all."""
+
+
+Edit = Callable[[Path, random.Random], None]
+CHANGES: tuple[Edit, ...] = (
+    *(_say_more, _say_more, _write_anew, _write_anew, _add_entry, _drop_entry, _rename_entry, _other_picture),
+    *(_same_size_same_time, _other_step, _other_settings, _other_plan, _spoil_page, _drop_page, _drop_memory, _nothing),
+)
+
+
+@pytest.mark.slow
+def test_a_site_made_again_is_the_site_made_from_nothing(tmp_path: Path) -> None:
+    """After each of many edits: the same files, the same bytes, the same words at the end."""
+    draw = random.Random(SEED)
+    root = tmp_path / "build"
+    write_build(root, 30, draw)
+    make(root)
+    for number in range(EDITS):
+        edit = CHANGES[number % len(CHANGES)] if number < len(CHANGES) else draw.choice(CHANGES)
+        edit(root, draw)
+        said, (wanted_words, wanted) = make(root), from_nothing(root, tmp_path / "scratch")
+        where = f"edit {number} ({edit.__name__}), seed {SEED}"
+        assert contents(root / "site") == wanted, where
+        assert said.replace("/build/", "/") == wanted_words.replace("/scratch/", "/"), where
+
+
+@pytest.fixture
+def small(tmp_path: Path) -> Path:
+    """A build of four entries, its site made."""
+    root = tmp_path / "small"
+    write_build(root, 4, random.Random(1))
+    make(root)
+    return root
+
+
+def test_nothing_changed_opens_nothing(small: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second time the same is said, and neither host nor content is opened."""
+    before = contents(small / "site")
+    said = make(small)
+    monkeypatch.setattr(host, "load_settings", None)
+    assert make(small) == said
+    assert contents(small / "site") == before
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        _say_more,
+        _add_entry,
+        _same_size_same_time,
+        _other_picture,
+        _other_settings,
+        _spoil_page,
+        _drop_page,
+        _drop_memory,
+    ],
+)
+def test_every_change_is_seen(small: Path, change: Edit) -> None:
+    """Content, settings, the site itself, the memory: with any of it changed the site is looked through."""
+    make(small)
+    assert unchanged.recall(small, None) is not None
+    change(small, random.Random(3))
+    if change is not _drop_memory:
+        assert unchanged.recall(small, None) is None
+    make(small)
+    assert (small / "site/index.html").read_text() != "spoilt"
+
+
+def test_another_day_and_another_place_are_other_sites(small: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Findings depend on the day; `--out` asks for another folder."""
+    assert unchanged.recall(small, small / "elsewhere") is None
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1900000000")
+    assert unchanged.recall(small, None) is None
+
+
+def test_strict_is_not_passed_over(small: Path) -> None:
+    """A site that was made with findings is no answer to --strict."""
+    make(small)
+    done = CliRunner().invoke(main, ["site", "--strict", "--build", str(small)], catch_exceptions=False)
+    assert done.exit_code == 1
+    assert "No site was made" in done.output
+
+
+def test_what_other_programs_decide_is_never_taken_for_unchanged(small: Path) -> None:
+    """A hook, or settings taken from the environment, may change a page for reasons that no file tells."""
+    (small / "mkdocs.yml").write_text(SETTINGS.replace("Remade", "!ENV [NAME, Remade]"))
+    make(small)
+    assert unchanged.recall(small, None) is None
+
+
+def test_a_site_that_could_not_be_made_leaves_no_memory(small: Path) -> None:
+    """An error stops the site; the old one stands, and the next good build is a build."""
+    file = some_entry(small, random.Random(5)) / "index.md"
+    good = file.read_text()
+    file.write_text(good.replace("assembly:", "asembly:"))
+    done = CliRunner().invoke(main, ["site", "--build", str(small)], catch_exceptions=False)
+    assert done.exit_code == 1
+    file.write_text(good)
+    make(small)
+    assert (small / "site/index.html").is_file()
