@@ -10,6 +10,7 @@ from journal.base.formatting import say_count, say_date, say_minutes
 from journal.base.model import Assembly
 from journal.site.home import AssemblyShare, assembly_shares
 from journal.site.inspections import InspectionCard, inspection_card
+from journal.site.lists import grouped
 from journal.site.site_context import NOTHING, SiteContext
 from journal.view.page_addresses import ASSEMBLIES
 from journal.view.page_parts import MARKS, Bar, Card, Cell, Drawing, Link, PageRecord, StepLine, say_share, share
@@ -61,21 +62,18 @@ class AssembliesPage:
 
 def assemblies_page(site: SiteContext) -> PageRecord:
     """All assemblies in the order of the build."""
-    return PageRecord(
-        address=ASSEMBLIES,
-        template="assemblies.html",
-        title="Assemblies",
-        description=f"The parts of {site.view.aircraft.name} in the order of the build, each with steps and hours.",
-        html="",
-        record=AssembliesPage(
+    return site.page(
+        ASSEMBLIES,
+        "assemblies.html",
+        "Assemblies",
+        f"The parts of {site.view.aircraft.name} in the order of the build, each with steps and hours.",
+        AssembliesPage(
             title="Assemblies",
             assemblies=assembly_shares(site),
             drawing=site.drawing(
                 site.states_now(), picked=None, address=ASSEMBLIES, caption="The aircraft as it stands now."
             ),
         ),
-        section=ASSEMBLIES,
-        updated=site.view.last_day.isoformat() if site.view.last_day else "",
     )
 
 
@@ -85,9 +83,7 @@ def assembly_pages(site: SiteContext, assembly: Assembly) -> list[PageRecord]:
     address = site.addresses.assembly_address[assembly.id]
     if len(entries) <= ON_TIMELINE:
         return [_assembly_page(site, assembly, address, entries)]
-    by_year: dict[int, list[ShownEntry]] = {}
-    for entry in reversed(entries):
-        by_year.setdefault(entry.date.year, []).append(entry)
+    by_year = grouped(reversed(entries), lambda entry: entry.date.year)
     parts: list[tuple[str, str, list[ShownEntry]]] = []
     for year, of_year in by_year.items():
         for place in range(0, len(of_year), ON_TIMELINE):
@@ -129,16 +125,13 @@ def _assembly_page(
     title = assembly.title if first else f"{assembly.title}, {year}"
     ids = list(view.assemblies)
     place = ids.index(assembly.id)
-    return PageRecord(
-        address=address,
-        template="assembly.html",
-        title=title,
-        description=(
-            f"{assembly.title} of {view.aircraft.name}: {progress.state.value}, {progress.steps_done} of "
-            f"{say_count(progress.steps, 'step')} done, {say_minutes(minutes)}."
-        ),
-        html="",
-        record=AssemblyPage(
+    return site.page(
+        address,
+        "assembly.html",
+        title,
+        f"{assembly.title} of {view.aircraft.name}: {progress.state.value}, {progress.steps_done} of "
+        f"{say_count(progress.steps, 'step')} done, {say_minutes(minutes)}.",
+        AssemblyPage(
             title=title,
             block=_block(site, assembly),
             drawing=site.drawing(
@@ -168,9 +161,8 @@ def _assembly_page(
             ),
         ),
         section=ASSEMBLIES,
-        picture=cover.middle.address if cover else "",
-        picture_alt=cover.alt if cover else "",
-        updated=entries[-1].date.isoformat() if entries else "",
+        entries=entries,
+        cover=cover,
     )
 
 

@@ -1,14 +1,16 @@
-"""The page of one entry: its title block, the aircraft on that day, text, pictures."""
+"""Pages of a text: an entry with its title block, the aircraft on that day and its pictures; the builder's own pages."""
 
 from __future__ import annotations
 
 import re
+import posixpath
 from dataclasses import dataclass
 from fractions import Fraction
 from urllib.parse import urlsplit
 
 from journal.base.formatting import say_date, say_minutes
-from journal.base.model import FastenerSet, Material, TorqueSetting
+from journal.base.model import FastenerSet, FreePage, Material, TorqueSetting
+from journal.base.prose import find_images
 from journal.base.quantities import say_length, say_torque
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import ENTRIES
@@ -72,15 +74,12 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
     cover = site.cover(entry)
     card = site.card(entry)
     journal, assembly = site.addresses.in_journal[entry.id], site.addresses.in_assembly[entry.id]
-    return PageRecord(
-        address=address,
-        template="entry.html",
-        title=entry.title,
-        description=shorten(
-            f"{card.day}, {card.date}: {entry.assembly.title}. {prose.lead}".strip(), DESCRIPTION_LENGTH
-        ),
-        html=prose.html,
-        record=EntryPage(
+    return site.page(
+        address,
+        "entry.html",
+        entry.title,
+        shorten(f"{card.day}, {card.date}: {entry.assembly.title}. {prose.lead}".strip(), DESCRIPTION_LENGTH),
+        EntryPage(
             title=entry.title,
             block=site.block(entry),
             drawing=site.drawing(
@@ -123,9 +122,10 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
             else (),
         ),
         section=ENTRIES,
+        entries=(entry,),
+        html=prose.html,
         picture=site.extras.cards.get(entry.id) or (cover.middle.address if cover else ""),
         picture_alt=cover.alt if cover else entry.title,
-        updated=entry.date.isoformat(),
         kind="article",
         hidden=entry.draft,
     )
@@ -206,3 +206,46 @@ def plan_video(address: str, number: int) -> VideoPanel:
     elif host in ("vimeo.com", "player.vimeo.com") and (found := _FILM_ID.search(address)):
         embed = f"https://player.vimeo.com/video/{found[1]}?autoplay=1&dnt=1"
     return VideoPanel(address=address, host=host, embed=embed, label=f"Film {number}")
+
+
+# -- the builder's own pages ---------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnPage:
+    """What the template `page.html` places."""
+
+    title: str
+
+
+def _pictures_shown(site: SiteContext, page: FreePage) -> dict[str, PictureBox]:
+    """Pictures of entries that a page of the builder's own shows, by the words that it names them with."""
+    folder = posixpath.dirname(page.src_uri)
+    found = {
+        image.target: site.box_at(posixpath.normpath(posixpath.join(folder, image.target)))
+        for image in find_images(page.body)
+        if not image.elsewhere
+    }
+    return {target: box for target, box in found.items() if box is not None}
+
+
+def own_page(site: SiteContext, page: FreePage) -> PageRecord:
+    """A page of the builder's own words."""
+    address = site.addresses.page_address[page.id]
+    prose = site.render_body(
+        page.body,
+        src_uri=page.src_uri,
+        title=page.title,
+        linker=site.linker(address),
+        boxes=_pictures_shown(site, page),
+        anchored=False,
+    )
+    return site.page(
+        address,
+        "page.html",
+        page.title,
+        shorten(prose.lead or page.title, 180),
+        OwnPage(title=page.title),
+        section="pages/",
+        html=prose.html,
+    )

@@ -1,4 +1,4 @@
-"""Home and the register of entries: what this is, how far it has come, what happened last."""
+"""Home: what this is, how far it has come, what happened last."""
 
 from __future__ import annotations
 
@@ -15,7 +15,6 @@ from journal.view.page_parts import (
     Cell,
     Drawing,
     Link,
-    Month,
     PageRecord,
     say_share,
     share,
@@ -24,8 +23,6 @@ from journal.view.view import ShownEntry
 
 ON_HOME = 12
 """Cards under the newest entry: what a phone shows in a few flicks."""
-ON_REGISTER = 150
-"""Entries on the register before it is parted by year (about 100 KB of HTML)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,16 +55,6 @@ class AssemblyShare:
     bar: Bar
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RegisterPage:
-    """What the template `register.html` places: entries by month, newest first."""
-
-    title: str
-    intro: str
-    months: tuple[Month, ...]
-    years: tuple[Link, ...]
-
-
 def home_page(site: SiteContext) -> PageRecord:
     """The front page."""
     view = site.view
@@ -80,13 +67,12 @@ def home_page(site: SiteContext) -> PageRecord:
         f"{name}{', ' + view.aircraft.kind if view.aircraft.kind else ''}: {say_minutes(view.minutes)} on "
         f"{say_count(view.days, 'day')}, {view.steps_done} of {say_count(len(view.steps), 'step')} done."
     )
-    return PageRecord(
-        address=HOME,
-        template="home.html",
-        title=site.site_name,
-        description=description,
-        html="",
-        record=HomePage(
+    return site.page(
+        HOME,
+        "home.html",
+        site.site_name,
+        description,
+        HomePage(
             name=name,
             kind=view.aircraft.kind,
             block=tuple(_home_block(site)),
@@ -105,10 +91,8 @@ def home_page(site: SiteContext) -> PageRecord:
             assemblies=assembly_shares(site),
             follow=tuple(Link(text=page.title, address=site.addresses.page_address[page.id]) for page in view.pages),
         ),
-        section=HOME,
         picture=site.extras.cards.get("", "") or (cover.middle.address if cover else ""),
         picture_alt=description,
-        updated=view.last_day.isoformat() if view.last_day else "",
     )
 
 
@@ -157,59 +141,3 @@ def assembly_shares(site: SiteContext) -> tuple[AssemblyShare, ...]:
             )
         )
     return tuple(lines)
-
-
-def register_pages(site: SiteContext) -> list[PageRecord]:
-    """All entries: on one page while they are few, by year with the newest year first when many."""
-    view = site.view
-    years = sorted(site.addresses.by_year, reverse=True)
-    parted = len(view.entries) > ON_REGISTER and len(years) > 1
-    links = tuple(
-        Link(
-            text=str(year),
-            address=ENTRIES if number == 0 else site.addresses.year_address(ENTRIES, year),
-            note=say_count(len(site.addresses.by_year[year]), "entry", "entries"),
-        )
-        for number, year in enumerate(years)
-    )
-    if not parted:
-        return [_register(site, ENTRIES, "Entries", view.entries, ())]
-    return [
-        _register(site, link.address, f"Entries of {year}", site.addresses.by_year[year], links)
-        for year, link in zip(years, links, strict=True)
-    ]
-
-
-def _register(
-    site: SiteContext, address: str, title: str, entries: Sequence[ShownEntry], years: tuple[Link, ...]
-) -> PageRecord:
-    intro = (
-        f"{say_count(len(entries), 'entry', 'entries')}, newest first. An entry is one day's work on one part of the aircraft; "
-        f"“to date” is the hours of the whole build with that entry included."
-    )
-    return PageRecord(
-        address=address,
-        template="register.html",
-        title=title,
-        description=shorten(f"{title} of {site.site_name}: {say_count(len(entries), 'entry', 'entries')}.", 180),
-        html="",
-        record=RegisterPage(title=title, intro=intro, months=by_month(site, entries), years=years),
-        section=ENTRIES,
-        updated=entries[-1].date.isoformat() if entries else "",
-    )
-
-
-def by_month(site: SiteContext, entries: Sequence[ShownEntry]) -> tuple[Month, ...]:
-    """`entries` in groups by month, newest first; `hours` is the ledger's figure for the whole month."""
-    groups: dict[str, list[ShownEntry]] = {}
-    for entry in reversed(entries):
-        groups.setdefault(month_of(entry.date), []).append(entry)
-    return tuple(
-        Month(
-            title=say_month(month),
-            hours=say_minutes(site.view.by_month.get(month, 0)),
-            cards=site.cards(group),
-            anchor=f"month-{month}",
-        )
-        for month, group in groups.items()
-    )

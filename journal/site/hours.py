@@ -43,13 +43,12 @@ def hours_page(site: SiteContext) -> PageRecord:
         cells.append(Cell(label="Kept apart", value=say_minutes(view.minutes_not_counted)))
     done = f"{view.steps_done:,} of {len(view.steps):,} ({say_share(view.steps_done, len(view.steps))})"
     cells.append(Cell(label="Steps done", value=done, span=3 if view.minutes_not_counted else 1))
-    return PageRecord(
-        address=HOURS,
-        template="hours.html",
-        title="Hours",
-        description=f"{say_minutes(view.minutes)} on {say_count(view.days, 'day')}, by month, assembly and person.",
-        html="",
-        record=HoursPage(
+    return site.page(
+        HOURS,
+        "hours.html",
+        "Hours",
+        f"{say_minutes(view.minutes)} on {say_count(view.days, 'day')}, by month, assembly and person.",
+        HoursPage(
             title="Hours",
             block=tuple(cells),
             intro="Hours are person-hours: two people at work for three hours are six. “Time that passed” counts "
@@ -61,6 +60,4 @@ def hours_page(site: SiteContext) -> PageRecord:
                 ChartSection(heading="Hours by person", anchor="by-person", chart=charts.by_person(view)),
             ),
         ),
-        section=HOURS,
-        updated=view.last_day.isoformat() if view.last_day else "",
     )

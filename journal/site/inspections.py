@@ -8,7 +8,7 @@ from journal.base.formatting import say_count, say_date, say_weekday
 from journal.base.model import Outcome
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import INSPECTIONS
-from journal.view.page_parts import Cell, Drawing, Link, Mark, PageRecord, Panel, StepLine
+from journal.view.page_parts import Cell, Drawing, Group, Link, ListPage, Mark, PageRecord, Panel, StepLine
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import ShownInspection
 
@@ -60,15 +60,6 @@ class InspectionPage:
     private: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InspectionsPage:
-    """What the template `inspections.html` places."""
-
-    title: str
-    intro: str
-    inspections: tuple[InspectionCard, ...]
-
-
 def inspection_card(site: SiteContext, inspection: ShownInspection) -> InspectionCard:
     """The card of `inspection`."""
     still_open = sum(found.open for found in inspection.findings)
@@ -91,19 +82,18 @@ def inspection_card(site: SiteContext, inspection: ShownInspection) -> Inspectio
 def inspections_page(site: SiteContext) -> PageRecord:
     """All inspections, newest first."""
     inspections = sorted(site.view.inspections, key=lambda inspection: inspection.date, reverse=True)
-    return PageRecord(
-        address=INSPECTIONS,
-        template="inspections.html",
-        title="Inspections",
-        description=f"{say_count(len(inspections), 'inspection')} of {site.view.aircraft.name}, what was found and how "
+    cards = tuple(inspection_card(site, inspection) for inspection in inspections)
+    return site.page(
+        INSPECTIONS,
+        "inspections.html",
+        "Inspections",
+        f"{say_count(len(inspections), 'inspection')} of {site.view.aircraft.name}, what was found and how "
         "it was put right.",
-        html="",
-        record=InspectionsPage(
+        ListPage(
             title="Inspections",
             intro="A look by somebody else, what they found, and the entry that put it right.",
-            inspections=tuple(inspection_card(site, inspection) for inspection in inspections),
+            groups=(Group(title="", items=cards),),
         ),
-        section=INSPECTIONS,
         updated=inspections[0].date.isoformat() if inspections else "",
     )
 
@@ -127,13 +117,12 @@ def inspection_page(site: SiteContext, inspection: ShownInspection) -> PageRecor
     states = site.view.states_on[max(on_that_day)] if on_that_day else {}
     still_open = sum(found.open for found in inspection.findings)
     first = next((box for box in boxes if box.usable), None)
-    return PageRecord(
-        address=address,
-        template="inspection.html",
-        title=inspection.title,
-        description=shorten(f"{card.date}: {card.at}, {card.outcome.word}. {prose.lead}".strip(), 180),
-        html=prose.html,
-        record=InspectionPage(
+    return site.page(
+        address,
+        "inspection.html",
+        inspection.title,
+        shorten(f"{card.date}: {card.at}, {card.outcome.word}. {prose.lead}".strip(), 180),
+        InspectionPage(
             title=inspection.title,
             block=(
                 Cell(label="Date", value=f"{say_weekday(inspection.date)[:3]} {card.date}", strong=True, span=2),
@@ -181,8 +170,8 @@ def inspection_page(site: SiteContext, inspection: ShownInspection) -> PageRecor
             private=inspection.private,
         ),
         section=INSPECTIONS,
-        picture=first.middle.address if first else "",
-        picture_alt=first.alt if first else "",
+        cover=first,
+        html=prose.html,
         updated=inspection.date.isoformat(),
         kind="article",
     )

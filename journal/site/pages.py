@@ -6,17 +6,14 @@ from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 
 from journal.base.addresses import HOME, HOURS, INVENTORY, TERMS
-from journal.site.album import album_pages
 from journal.site.assembly import assemblies_page, assembly_pages
-from journal.site.calendar import calendar_pages
-from journal.site.entry import entry_page
-from journal.site.glossary import own_page, terms_page
-from journal.site.home import home_page, register_pages
+from journal.site.entry import entry_page, own_page
+from journal.site.home import home_page
 from journal.site.hours import hours_page
 from journal.site.inspections import inspection_page, inspections_page
+from journal.site.lists import follow_page, inventory_page, list_pages, register_pages, terms_page
 from journal.site.site_context import SiteContext
-from journal.site.step import follow_page, step_page
-from journal.site.tools_and_inventory import inventory_page, methods_pages, tools_pages
+from journal.site.step import step_page
 from journal.view.page_addresses import ASSEMBLIES, INSPECTIONS, STEPS
 from journal.view.page_parts import PageRecord
 from journal.view.shown_pictures import PictureLike
@@ -26,8 +23,10 @@ from journal.view.view import View
 def context_pages(site: SiteContext) -> Iterator[PageRecord]:
     """Every page of the site's own, home first; what other parts add comes after them."""
     yield from (make() for make in single_pages(site).values())
-    for make_several in _series(site):
-        yield from make_several()
+    yield from register_pages(site)
+    for assembly in site.view.assemblies.values():
+        yield from assembly_pages(site, assembly)
+    yield from list_pages(site)
 
 
 def single_pages(site: SiteContext) -> dict[str, Callable[[], PageRecord]]:
@@ -52,16 +51,3 @@ def single_pages(site: SiteContext) -> dict[str, Callable[[], PageRecord]]:
         pages[addresses.page_address[page.id]] = partial(own_page, site, page)
     pages[TERMS] = partial(terms_page, site)
     return pages
-
-
-def _series(site: SiteContext) -> Iterator[Callable[[], list[PageRecord]]]:
-    """Makers of pages that are parted by year or month where they grow long."""
-    yield partial(register_pages, site)
-    for assembly in site.view.assemblies.values():
-        yield partial(assembly_pages, site, assembly)
-    yield partial(calendar_pages, site)
-    yield partial(album_pages, site)
-    if site.view.tools:
-        yield partial(tools_pages, site)
-    if site.view.methods:
-        yield partial(methods_pages, site)

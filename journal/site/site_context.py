@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 from journal.base.addresses import TERMS, fold_name, slugs
 from journal.base.drawing import DrawnAssembly, render_drawing
@@ -144,6 +144,42 @@ class SiteContext:
         """A method, likewise."""
         folded = fold_name(name)
         return Link(text=self.view.methods[folded], address=self.addresses.method_address[folded])
+
+    def entry_link(self, entry: ShownEntry) -> Link:
+        """An entry by its title and day."""
+        return Link(text=entry.title, address=self.addresses.entry_address[entry.id], note=self.say_day(entry))
+
+    def page(
+        self,
+        address: str,
+        template: str,
+        title: str,
+        description: str,
+        record: object,
+        *,
+        section: str | None = None,
+        entries: Sequence[ShownEntry] | None = None,
+        cover: PictureBox | None = None,
+        **more: Any,
+    ) -> PageRecord:
+        """A page: `section` is its own address unless told; it is dated by the last of its `entries`, or by the last
+        day worked where it is about all of them. `more` are fields of the page's record.
+        """
+        last = self.view.last_day if entries is None else entries[-1].date if entries else None
+        return PageRecord(
+            address=address,
+            template=template,
+            title=title,
+            description=description,
+            record=record,
+            section=address if section is None else section,
+            **{
+                "updated": last.isoformat() if last else "",
+                "picture": cover.middle.address if cover else "",
+                "picture_alt": cover.alt if cover else "",
+                **more,
+            },
+        )
 
     # -- pictures and prose ----------------------------------------------------------------
 

@@ -1,4 +1,4 @@
-"""Pages by step: the whole manual to follow along, and how each step was done."""
+"""The page of a step: how it was done, every entry that names it, its twin on the other side."""
 
 from __future__ import annotations
 
@@ -15,34 +15,11 @@ from journal.view.page_parts import Card, Cell, Drawing, Link, Mark, PageRecord,
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import ShownEntry
 
-ON_FOLLOW = 500
-"""Steps on the follow-along page before each assembly keeps its own list (about 400 bytes a step)."""
 QUOTED = 1600
 """Characters of an entry's text quoted on a step's page before the rest is left to the entry."""
 ENTRIES_QUOTED = 25
 """Entries quoted in full on one step's page; further ones are listed."""
 PICTURES = 8
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StepGroup:
-    """The steps of one assembly on the follow-along page."""
-
-    title: str
-    address: str
-    words: str
-    mark: Mark
-    steps: tuple[StepLine, ...]
-    anchor: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FollowPage:
-    """What the template `steps.html` places."""
-
-    title: str
-    intro: str
-    groups: tuple[StepGroup, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,45 +63,6 @@ class StepPage:
     after: StepLine | None
 
 
-def follow_page(site: SiteContext) -> PageRecord:
-    """All steps in the manual's order; only the assemblies where that would be too long a page."""
-    view = site.view
-    whole = len(view.steps) <= ON_FOLLOW
-    groups = []
-    for assembly in view.assemblies.values():
-        ids = site.addresses.steps_of[assembly.id]
-        if not ids:
-            continue
-        progress = view.assembly_progress[assembly.id]
-        address = site.addresses.assembly_address[assembly.id]
-        groups.append(
-            StepGroup(
-                title=assembly.title,
-                address=address if whole else f"{address}#steps",
-                words=f"{progress.steps_done} of {say_count(progress.steps, 'step')} done",
-                mark=Mark(kind=progress.state.value.replace(" ", "-"), word=progress.state.value),
-                steps=tuple(site.step_line(view.steps[step]) for step in ids) if whole else (),
-                anchor=address.strip("/").replace("/", "-"),
-            )
-        )
-    return PageRecord(
-        address=STEPS,
-        template="steps.html",
-        title="Follow along by step",
-        description=f"The manual’s steps for {view.aircraft.name}: {view.steps_done} of {len(view.steps)} done "
-        f"({say_share(view.steps_done, len(view.steps))}), each with how it was done.",
-        html="",
-        record=FollowPage(
-            title="Follow along by step",
-            intro="The manual’s steps in its order. Open a step to see how it was done here: text, pictures, "
-            "tools, and what had to be done over.",
-            groups=tuple(groups),
-        ),
-        section=STEPS,
-        updated=view.last_day.isoformat() if view.last_day else "",
-    )
-
-
 def step_page(site: SiteContext, step: Step) -> PageRecord:
     """How `step` was done: every entry that names it, oldest first."""
     view = site.view
@@ -139,17 +77,16 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
     tools = dict.fromkeys(site.tool_link(tool) for entry in entries for tool in entry.tools)
     methods = dict.fromkeys(site.method_link(method) for entry in entries for method in entry.methods)
     states = site.states_now()
-    return PageRecord(
-        address=address,
-        template="step.html",
-        title=f"Step {step.id}: {step.title}",
-        description=shorten(
+    return site.page(
+        address,
+        "step.html",
+        f"Step {step.id}: {step.title}",
+        shorten(
             f"How step {step.id} of {view.assemblies[step.assembly].title}, {step.title}, was done: "
             f"{line.mark.word}, {line.entries or 'no entry yet'}.",
             200,
         ),
-        html="",
-        record=StepPage(
+        StepPage(
             id=step.id,
             title=step.title,
             block=_block(site, step, line, entries),
@@ -181,9 +118,8 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
             after=site.step_line(view.steps[of_assembly[place + 1]]) if place + 1 < len(of_assembly) else None,
         ),
         section=STEPS,
-        picture=cover.middle.address if cover else "",
-        picture_alt=cover.alt if cover else "",
-        updated=entries[-1].date.isoformat() if entries else "",
+        entries=entries,
+        cover=cover,
         kind="article",
     )
 

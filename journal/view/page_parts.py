@@ -5,7 +5,6 @@ Addresses are relative to the root of the site; a template turns them into links
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from journal.base.model import State
@@ -148,13 +147,28 @@ class Bar:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Month:
-    """Entries of one month, newest first."""
+class Group:
+    """Things of one kind under a heading; `items` are what the page's template places: cards, steps, links, weeks."""
 
     title: str
-    hours: str
-    cards: tuple[Card, ...]
-    anchor: str
+    items: tuple[object, ...]
+    anchor: str = ""
+    words: str = ""
+    address: str = ""
+    mark: Mark | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListPage:
+    """A page of groups. `parts` lead to the parts of a long list, of which this page is `part`."""
+
+    title: str
+    groups: tuple[Group, ...]
+    intro: str = ""
+    block: tuple[Cell, ...] = ()
+    columns: tuple[str, ...] = ()
+    parts: tuple[Link, ...] = ()
+    part: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,8 +184,8 @@ class PageRecord:
     template: str
     title: str
     description: str
-    html: str
     record: object
+    html: str = ""
     section: str = ""
     picture: str = ""
     picture_alt: str = ""
@@ -191,8 +205,3 @@ def share(part: int, whole: int) -> int:
 def say_share(part: int, whole: int) -> str:
     """`31 %`: whole percent rounded down, so that 100 % means all of it."""
     return f"{part * 100 // whole} %" if whole else "—"
-
-
-def newest_first(items: Sequence[Card]) -> tuple[Card, ...]:
-    """Journal order turned round."""
-    return tuple(reversed(items))

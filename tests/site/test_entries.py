@@ -11,7 +11,8 @@ from making import entry
 
 from journal.base.model import State
 from journal.site.entry import plan_video
-from journal.site.home import ON_HOME, ON_REGISTER
+from journal.site.lists import ON_REGISTER
+from journal.site.home import ON_HOME
 from journal.site.pages import context_pages
 from journal.view.view import Audience
 
@@ -247,7 +248,7 @@ def test_a_long_journal_is_parted_by_year(lay: LayDesk) -> None:
     pages = list(context_pages(lay(files)))
     assert len(page_at(pages, "").record.cards) == ON_HOME  # type: ignore[attr-defined]
     register = [page for page in pages if page.template == "register.html"]
-    told = [card.title for page in register for month in page.record.months for card in month.cards]  # type: ignore[attr-defined]
+    told = [card.title for page in register for month in page.record.groups for card in month.items]  # type: ignore[attr-defined]
     assert len(told) == len(set(told)) == ON_REGISTER + 20 + 4
     assert [page.address for page in register] == ["entries/", "entries/year-2025/", "entries/year-2024/"]
     calendar = [page.address for page in pages if page.template == "calendar.html"]
@@ -263,19 +264,19 @@ def test_an_entry_that_is_named_like_a_year_page_keeps_its_address(lay: LayDesk)
 
 def test_the_calendar_has_every_worked_day(lay: LayDesk) -> None:
     """Weeks run from Monday to Sunday; a day shows its hours and its part."""
-    months = record_at(lay, "calendar/").months
+    months = record_at(lay, "calendar/").groups
     assert [month.title for month in months] == ["March 2026", "February 2026"]
-    worked = {cell.iso: cell for week in months[1].weeks for cell in week if cell.cards}
+    worked = {cell.iso: cell for week in months[1].items for cell in week if cell.cards}
     assert list(worked) == ["2026-02-01", "2026-02-07"]
     assert worked["2026-02-07"].hours == "6 h 30 min"
-    assert all(len(week) == 7 for month in months for week in month.weeks)
+    assert all(len(week) == 7 for month in months for week in month.items)
     # 1 March 2026 is a Sunday.
-    assert months[0].weeks[0][6].number == 1
+    assert months[0].items[0][6].number == 1
 
 
 def test_tools_are_one_whatever_their_case(lay: LayDesk) -> None:
     """`C-frame` and `c-frame` are one tool, in the form written first."""
-    names = record_at(lay, "tools/").names
+    names = record_at(lay, "tools/").groups[0].items
     assert [(link.text, link.note) for link in names] == [("C-frame", "2 entries"), ("deburring tool", "1 entry")]
     page = record_at(lay, "tools/c-frame/")
     assert [card.title for card in page.cards] == ["Deburring the rest", "First ribs"]
@@ -285,9 +286,9 @@ def test_the_inventory_says_what_is_short_and_unchecked(lay: LayDesk) -> None:
     """In words; the person by the name shown."""
     page = record_at(lay, "inventory/")
     assert cells(page.block) == {"Lines": "2", "Short": "1", "Not checked yet": "1", "Crates": "1"}
-    assert page.crates[0].rows[0][3] == "1 (1 short)"
-    assert page.crates[0].rows[0][7] == "Ada"
-    assert page.crates[0].rows[1][6] == "not yet"
+    assert page.groups[0].items[0].rows[0][3] == "1 (1 short)"
+    assert page.groups[0].items[0].rows[0][7] == "Ada"
+    assert page.groups[0].items[0].rows[1][6] == "not yet"
 
 
 def test_terms_link_back_to_the_sheets_that_use_them(lay: LayDesk) -> None:
@@ -295,10 +296,10 @@ def test_terms_link_back_to_the_sheets_that_use_them(lay: LayDesk) -> None:
     files = {
         "entries/2026-04-01-x/index.md": entry("title: Dimpling day\ndate: 2026-04-01", "Every dimple looks the same.")
     }
-    letters = record_at(lay, "terms/", files).letters
-    used = {term.name: [link.text for link in term.entries] for letter in letters for term in letter.terms}
+    letters = record_at(lay, "terms/", files).groups
+    used = {term.name: [link.text for link in term.entries] for letter in letters for term in letter.items}
     assert {name: entries for name, entries in used.items() if "Dimpling day" in entries} == {"dimpling": ["Dimpling day"]}
-    assert [letter.letter for letter in letters] == sorted(letter.letter for letter in letters)
+    assert [letter.title for letter in letters] == sorted(letter.title for letter in letters)
 
 
 def test_own_pages_hold_the_builder_s_words(lay: LayDesk) -> None:

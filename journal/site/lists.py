@@ -1,0 +1,514 @@
+"""Pages that are lists: of entries by month, days, pictures, steps, tools and methods, trade words, inspections, parts.
+
+Each is a `ListPage` of groups; long ones are parted, by year or by month, and the newest part stands at the address
+of the whole.
+"""
+
+from __future__ import annotations
+
+import calendar
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TypeVar
+
+from journal.base.addresses import CALENDAR, INVENTORY, PHOTOS, TERMS
+from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
+from journal.base.model import InventoryItem
+from journal.site.site_context import NOTHING, SiteContext, shorten
+from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS
+from journal.view.page_parts import MARKS, Card, Cell, Group, Link, ListPage, PageRecord, StepLine, Table, say_share
+from journal.view.shown_pictures import PictureBox
+from journal.view.view import ShownEntry
+
+ON_REGISTER = 150
+"""Entries on the register before it is parted by year (about 100 KB of HTML)."""
+PICTURES_ON_PAGE = 240
+"""Pictures on one page (about 700 bytes of HTML each); more are parted by month."""
+ON_FOLLOW = 500
+"""Steps on the follow-along page before each assembly keeps its own list (about 400 bytes a step)."""
+ENTRIES_SHOWN = 120
+"""Entries listed on one tool's page; the register has the others."""
+STEPS_SHOWN = 120
+PICTURES_SHOWN = 8
+ENTRIES_LINKED = 6
+WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+T = TypeVar("T")
+K = TypeVar("K")
+Strip = tuple[ShownEntry, tuple[PictureBox, ...]]
+"""An entry and its usable pictures."""
+
+
+def grouped(things: Iterable[T], key: Callable[[T], K]) -> dict[K, list[T]]:
+    """Things by key, in the order in which keys and things come."""
+    groups: dict[K, list[T]] = {}
+    for thing in things:
+        groups.setdefault(key(thing), []).append(thing)
+    return groups
+
+
+def _month(entry: ShownEntry) -> str:
+    return month_of(entry.date)
+
+
+# -- entries and days ----------------------------------------------------------------------------
+
+
+def register_pages(site: SiteContext) -> list[PageRecord]:
+    """All entries: on one page while they are few, by year with the newest year first when many."""
+    view, by_year = site.view, site.addresses.by_year
+    if len(view.entries) <= ON_REGISTER or len(by_year) < 2:
+        return [_register(site, ENTRIES, "Entries", view.entries, ())]
+    links = _years(site, ENTRIES, lambda entries: say_count(len(entries), "entry", "entries"))
+    return [
+        _register(site, link.address, f"Entries of {link.text}", by_year[int(link.text)], links) for link in links
+    ]
+
+
+def _years(site: SiteContext, base: str, say: Callable[[Sequence[ShownEntry]], str]) -> tuple[Link, ...]:
+    """A link to each year's part, newest first; the newest stands at `base` itself."""
+    by_year = site.addresses.by_year
+    return tuple(
+        Link(
+            text=str(year),
+            address=base if number == 0 else site.addresses.year_address(base, year),
+            note=say(by_year[year]),
+        )
+        for number, year in enumerate(sorted(by_year, reverse=True))
+    )
+
+
+def _register(
+    site: SiteContext, address: str, title: str, entries: Sequence[ShownEntry], years: tuple[Link, ...]
+) -> PageRecord:
+    number = say_count(len(entries), "entry", "entries")
+    groups = tuple(
+        Group(
+            title=say_month(month),
+            words=say_minutes(site.view.by_month.get(month, 0)),
+            items=site.cards(of_month),
+            anchor=f"month-{month}",
+        )
+        for month, of_month in grouped(reversed(entries), _month).items()
+    )
+    return site.page(
+        address,
+        "register.html",
+        title,
+        shorten(f"{title} of {site.site_name}: {number}.", 180),
+        ListPage(
+            title=title,
+            intro=f"{number}, newest first. An entry is one day's work on one part of the aircraft; "
+            "“to date” is the hours of the whole build with that entry included.",
+            groups=groups,
+            parts=years,
+            part=title.removeprefix("Entries of "),
+        ),
+        section=ENTRIES,
+        entries=entries,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayCell:
+    """One day of a month; `number` 0 is an empty place before the first or after the last."""
+
+    number: int
+    iso: str = ""
+    says: str = ""
+    day: str = ""
+    hours: str = ""
+    cards: tuple[Card, ...] = ()
+    picture: PictureBox | None = None
+
+
+def calendar_pages(site: SiteContext) -> list[PageRecord]:
+    """The newest year at `calendar/`, every other year on a page of its own."""
+    links = _years(site, CALENDAR, lambda entries: say_count(len({entry.date for entry in entries}), "day"))
+    parts = links if len(links) > 1 else ()
+    return [_calendar(site, one, parts) for one in links or (Link(text="", address=CALENDAR),)]
+
+
+def _calendar(site: SiteContext, part: Link, years: tuple[Link, ...]) -> PageRecord:
+    """Months as a calendar has them, each worked day with its assembly, hours and picture."""
+    entries = site.addresses.by_year[int(part.text)] if part.text else ()
+    title = f"Calendar {part.text}".strip()
+    groups = []
+    for month, of_month in sorted(grouped(entries, _month).items(), reverse=True):
+        year, number = map(int, month.split("-"))
+        by_day = grouped(of_month, lambda entry: entry.date.day)
+        weeks = tuple(
+            tuple(_day(site, year, number, day, by_day.get(day, ())) for day in week)
+            for week in calendar.Calendar().monthdayscalendar(year, number)
+        )
+        words = f"{say_count(len(by_day), 'day')}, {say_minutes(site.view.by_month.get(month, 0))}"
+        groups.append(Group(title=say_month(month), words=words, anchor=f"month-{month}", items=weeks))
+    return site.page(
+        part.address,
+        "calendar.html",
+        title,
+        f"{title} of {site.site_name}: the days worked, with assembly and hours.",
+        ListPage(title=title, columns=WEEK, groups=tuple(groups), parts=years, part=part.text),
+        section=CALENDAR,
+        entries=entries,
+    )
+
+
+def _day(site: SiteContext, year: int, month: int, day: int, entries: Sequence[ShownEntry]) -> DayCell:
+    if not day:
+        return DayCell(number=0)
+    on = date(year, month, day)
+    return DayCell(
+        number=day,
+        iso=on.isoformat(),
+        says=say_date(on),
+        day=site.say_day(entries[0]) if entries else "",
+        hours=say_minutes(sum(entry.minutes for entry in entries)) if entries else "",
+        cards=site.cards(entries),
+        picture=next((box for entry in entries if (box := site.cover(entry))), None),
+    )
+
+
+# -- pictures ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ContactStrip:
+    """The pictures of one entry."""
+
+    card: Card
+    pictures: tuple[PictureBox, ...]
+
+
+def album_pages(site: SiteContext) -> list[PageRecord]:
+    """All pictures: one page while they are few, else a page a month (and more where a month is full)."""
+    strips: list[Strip] = [
+        (entry, boxes)
+        for entry in reversed(site.view.entries)
+        if (boxes := tuple(box for box in site.boxes(entry) if box.usable))
+    ]
+    total = _pictures_in(strips)
+    if total <= PICTURES_ON_PAGE:
+        return [_album(site, Link(text="", address=PHOTOS), strips, (), total)]
+    parts: list[tuple[str, str, list[Strip]]] = []
+    for month, of_month in grouped(strips, lambda strip: _month(strip[0])).items():
+        for number, part in enumerate(_parted(of_month), start=1):
+            words = say_month(month) + (f", part {number}" if number > 1 else "")
+            mark = month + (f"-{number}" if number > 1 else "")
+            parts.append((PHOTOS if not parts else f"{PHOTOS}{mark}/", words, part))
+    links = tuple(
+        Link(text=words, address=address, note=str(_pictures_in(part))) for address, words, part in parts
+    )
+    return [_album(site, link, part, links, total) for link, (_, _, part) in zip(links, parts, strict=True)]
+
+
+def _pictures_in(strips: Iterable[Strip]) -> int:
+    return sum(len(boxes) for _, boxes in strips)
+
+
+def _parted(strips: Sequence[Strip]) -> list[list[Strip]]:
+    parts: list[list[Strip]] = [[]]
+    count = 0
+    for strip in strips:
+        if count and count + len(strip[1]) > PICTURES_ON_PAGE:
+            parts.append([])
+            count = 0
+        parts[-1].append(strip)
+        count += len(strip[1])
+    return parts
+
+
+def _album(site: SiteContext, part: Link, strips: Sequence[Strip], parts: tuple[Link, ...], total: int) -> PageRecord:
+    title = f"Photos, {part.text}" if part.text else "Photos"
+    groups = tuple(
+        Group(
+            title=say_month(month),
+            anchor=f"month-{month}",
+            words=say_count(_pictures_in(of_month), "picture"),
+            items=tuple(ContactStrip(card=site.card(entry), pictures=boxes) for entry, boxes in of_month),
+        )
+        for month, of_month in grouped(strips, lambda strip: _month(strip[0])).items()
+    )
+    number = say_count(total, "picture")
+    return site.page(
+        part.address,
+        "photos.html",
+        title,
+        f"{number} of {site.view.aircraft.name} by date and assembly.",
+        ListPage(
+            title=title,
+            intro=f"{number}, the newest entry first; within an entry in the order in which they were taken.",
+            groups=groups,
+            parts=parts,
+            part=part.text,
+        ),
+        section=PHOTOS,
+        entries=[entry for entry, _ in reversed(strips)],
+    )
+
+
+# -- steps ---------------------------------------------------------------------------------------
+
+
+def follow_page(site: SiteContext) -> PageRecord:
+    """All steps in the manual's order; only the assemblies where that would be too long a page."""
+    view = site.view
+    whole = len(view.steps) <= ON_FOLLOW
+    groups = []
+    for assembly in view.assemblies.values():
+        ids = site.addresses.steps_of[assembly.id]
+        if not ids:
+            continue
+        progress = view.assembly_progress[assembly.id]
+        address = site.addresses.assembly_address[assembly.id]
+        groups.append(
+            Group(
+                title=assembly.title,
+                address=address if whole else f"{address}#steps",
+                words=f"{progress.steps_done} of {say_count(progress.steps, 'step')} done",
+                mark=MARKS[progress.state],
+                items=tuple(site.step_line(view.steps[step]) for step in ids) if whole else (),
+                anchor=address.strip("/").replace("/", "-"),
+            )
+        )
+    return site.page(
+        STEPS,
+        "steps.html",
+        "Follow along by step",
+        f"The manual’s steps for {view.aircraft.name}: {view.steps_done} of {len(view.steps)} done "
+        f"({say_share(view.steps_done, len(view.steps))}), each with how it was done.",
+        ListPage(
+            title="Follow along by step",
+            intro="The manual’s steps in its order. Open a step to see how it was done here: text, pictures, "
+            "tools, and what had to be done over.",
+            groups=tuple(groups),
+        ),
+    )
+
+
+# -- tools and methods ---------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NamePage:
+    """What the template `name.html` places: one tool or method."""
+
+    title: str
+    kind: str
+    block: tuple[Cell, ...]
+    cards: tuple[Card, ...]
+    more: str
+    steps: tuple[StepLine, ...]
+    more_steps: str
+    pictures: tuple[PictureBox, ...]
+    index: Link
+
+
+def tools_pages(site: SiteContext) -> list[PageRecord]:
+    """An index of tools and a page for each."""
+    intro = "Tools named in the entries, the most used first; each page shows where and for which steps."
+    addresses = site.addresses
+    return _named(site, TOOLS, "Tool", intro, site.view.tools, addresses.tool_address, addresses.by_tool)
+
+
+def methods_pages(site: SiteContext) -> list[PageRecord]:
+    """An index of methods and a page for each."""
+    intro = "Ways of working named in the entries, the most used first."
+    addresses = site.addresses
+    return _named(site, METHODS, "Method", intro, site.view.methods, addresses.method_address, addresses.by_method)
+
+
+def _named(
+    site: SiteContext,
+    index: str,
+    kind: str,
+    intro: str,
+    forms: Mapping[str, str],
+    addresses: Mapping[str, str],
+    used: Mapping[str, tuple[ShownEntry, ...]],
+) -> list[PageRecord]:
+    ordered = sorted(forms, key=lambda folded: (-len(used.get(folded, ())), folded))
+    links = tuple(
+        Link(
+            text=forms[folded],
+            address=addresses[folded],
+            note=say_count(len(used.get(folded, ())), "entry", "entries"),
+        )
+        for folded in ordered
+    )
+    title = f"{kind}s"
+    list_page = site.page(
+        index,
+        "names.html",
+        title,
+        f"{say_count(len(forms), kind.lower())} used on {site.view.aircraft.name}.",
+        ListPage(title=title, intro=intro, groups=(Group(title="", items=links),)),
+    )
+    pages = [_name(site, addresses[folded], form, kind, index, used.get(folded, ())) for folded, form in forms.items()]
+    return [list_page, *pages]
+
+
+def _name(
+    site: SiteContext, address: str, form: str, kind: str, index: str, entries: Sequence[ShownEntry]
+) -> PageRecord:
+    shown = list(reversed(entries))[:ENTRIES_SHOWN]
+    ids = dict.fromkeys(step.id for entry in entries for step in entry.all_steps)
+    steps = sorted(ids, key=lambda step: site.addresses.rank[step])
+    pictures = [box for entry in shown if (box := site.cover(entry))][:PICTURES_SHOWN]
+    left = len(entries) - len(shown)
+    return site.page(
+        address,
+        "name.html",
+        form,
+        f"{kind}: {form}. Used in {say_count(len(entries), 'entry', 'entries')} of {site.site_name}.",
+        NamePage(
+            title=form,
+            kind=kind,
+            block=(
+                Cell(label="Entries", value=f"{len(entries):,}", strong=True),
+                Cell(label="First used", value=say_date(entries[0].date) if entries else NOTHING, span=2),
+                Cell(label="Steps", value=f"{len(steps):,}"),
+                Cell(label="Last used", value=say_date(entries[-1].date) if entries else NOTHING, span=2),
+            ),
+            cards=site.cards(shown),
+            more=f"and {say_count(left, 'older entry', 'older entries')}, in the register" if left else "",
+            steps=tuple(site.step_line(site.view.steps[step]) for step in steps[:STEPS_SHOWN]),
+            more_steps=f"and {say_count(len(steps) - STEPS_SHOWN, 'further step')}" if len(steps) > STEPS_SHOWN else "",
+            pictures=tuple(pictures),
+            index=Link(text=f"All {kind.lower()}s", address=index),
+        ),
+        section=index,
+        entries=entries,
+        cover=pictures[0] if pictures else None,
+    )
+
+
+# -- trade words ---------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TermLine:
+    """A trade word with its meaning, and the entries that use it."""
+
+    name: str
+    also: str
+    meaning: str
+    source: str
+    anchor: str
+    own: bool
+    entries: tuple[Link, ...]
+    more: str
+
+
+def terms_page(site: SiteContext) -> PageRecord:
+    """Every trade word, linked back to the entries that use it, newest first."""
+    used: dict[str, list[ShownEntry]] = {}
+    for entry in reversed(site.view.entries):
+        for term in site.prose(entry).terms:
+            used.setdefault(term.name, []).append(entry)
+    lines = [
+        TermLine(
+            name=term.name,
+            also=", ".join(term.names[1:]),
+            meaning=term.meaning,
+            source=term.source,
+            anchor=site.term_anchor[term.name],
+            own=term.own,
+            entries=tuple(site.entry_link(entry) for entry in entries[:ENTRIES_LINKED]),
+            more=f"and {say_count(len(entries) - ENTRIES_LINKED, 'other entry', 'other entries')}"
+            if len(entries) > ENTRIES_LINKED
+            else "",
+        )
+        for term in site.terms
+        for entries in [used.get(term.name, [])]
+    ]
+    letters = sorted(grouped(lines, lambda line: _letter(line.name)).items())
+    number = say_count(len(site.terms), "word")
+    return site.page(
+        TERMS,
+        "terms.html",
+        "Terms",
+        f"{number} of the trade explained, with the entries that use them.",
+        ListPage(
+            title="Terms",
+            intro=f"{number} of the trade in plain words. The manual and the published standards have the last word "
+            "on what a term means.",
+            groups=tuple(Group(title=letter, items=tuple(terms)) for letter, terms in letters),
+        ),
+    )
+
+
+def _letter(name: str) -> str:
+    first = name[:1].upper()
+    return first if first.isalpha() else "#"
+
+
+# -- the parts list ------------------------------------------------------------------------------
+
+
+def inventory_page(site: SiteContext) -> PageRecord:
+    """The packing list as checked, crate by crate; what is short or damaged says so in words."""
+    items = site.view.inventory
+    crates = grouped(items, lambda item: item.crate)
+    tables = tuple(
+        Table(
+            caption=f"Crate {crate}" if crate else "No crate named",
+            columns=("Part", "Description", "Listed", "Found", "Condition", "Kept in", "Checked", "By"),
+            rows=tuple(_item_row(item) for item in of_crate),
+            numeric=frozenset({2, 3}),
+        )
+        for crate, of_crate in crates.items()
+    )
+    return site.page(
+        INVENTORY,
+        "inventory.html",
+        "Inventory",
+        f"The parts of the kit as unpacked and counted: {say_count(len(items), 'line')}.",
+        ListPage(
+            title="Inventory",
+            intro="The packing list against what was found in the crates.",
+            block=(
+                Cell(label="Lines", value=f"{len(items):,}", strong=True),
+                Cell(label="Short", value=f"{sum(_missing(item) > 0 for item in items):,}", strong=True),
+                Cell(label="Crates", value=f"{len(crates):,}"),
+                Cell(
+                    label="Not checked yet",
+                    value=f"{sum(item.checked_on is None for item in items):,}",
+                    strong=True,
+                    span=3,
+                ),
+            ),
+            groups=(Group(title="", items=tables),),
+        ),
+    )
+
+
+def _missing(item: InventoryItem) -> int:
+    return item.listed - item.found if item.listed is not None and item.found is not None else 0
+
+
+def _item_row(item: InventoryItem) -> tuple[str | Link, ...]:
+    found = "" if item.found is None else f"{item.found:,}"
+    if _missing(item) > 0:
+        found += f" ({_missing(item):,} short)"
+    return (
+        item.part,
+        item.description,
+        "" if item.listed is None else f"{item.listed:,}",
+        found,
+        item.condition,
+        item.kept_in,
+        say_date(item.checked_on) if item.checked_on else "not yet",
+        item.by,
+    )
+
+
+def list_pages(site: SiteContext) -> Iterator[PageRecord]:
+    """The lists that are parted where they grow long, but for the register."""
+    yield from calendar_pages(site)
+    yield from album_pages(site)
+    if site.view.tools:
+        yield from tools_pages(site)
+    if site.view.methods:
+        yield from methods_pages(site)
