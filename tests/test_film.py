@@ -16,13 +16,14 @@ from making import MakeBuild, entry
 from PIL import Image, ImageChops
 
 from journal.base.model import State
-from journal.commands.film.cards import FilmCard, Size, draw_paragraph, plan_card, render_strip, render_title_card
-from journal.commands.film.words import MOST_CHARACTERS, describe
+from journal.commands.card import MOST_CHARACTERS, describe
+from journal.commands.film_frames import SIZES, Size, draw_paragraph, render_strip, render_title_card
 from journal.commands.intake.begin import read_starter
 from journal.commands.main import main
 from journal.commands.terminal import CAUTION
 from journal.ledger.journal import open_journal
-from journal.site.cards import Face
+from journal.making.link_cards import plan_card
+from journal.site.cards import Face, LinkCard
 from journal.site.site_context import SiteContext
 from journal.view.view import Audience, ShownEntry, View, open_view
 
@@ -59,7 +60,7 @@ def opened(data: bytes) -> Image.Image:
 LONG = "How, after three attempts and two evenings, the nose ribs held still enough to dimple every flange " * 3
 
 
-def long_card(view: View) -> FilmCard:
+def long_card(view: View) -> LinkCard:
     """A sheet whose every word is too long."""
     entry = replace(
         view.entries[0],
@@ -69,18 +70,18 @@ def long_card(view: View) -> FilmCard:
         minutes=123_456,
         minutes_to_date=12_345_678,
     )
-    return replace(plan_card(view, entry), aircraft="An aircraft with a very long name " * 4)
+    return replace(plan_card(SiteContext(view, {}), entry), aircraft="An aircraft with a very long name " * 4)
 
 
-@pytest.mark.parametrize("size", list(Size), ids=lambda size: size.word)
+@pytest.mark.parametrize("size", SIZES.values(), ids=SIZES)
 @pytest.mark.parametrize("long", [False, True], ids=["usual", "long"])
 def test_a_strip_is_transparent_but_for_its_foot(root: Path, size: Size, long: bool) -> None:
     """The card is as large as the frame, empty above and at the edges, whatever is written on it."""
     view = view_of(root)
-    card = long_card(view) if long else plan_card(view, view.entries[0])
+    card = long_card(view) if long else plan_card(SiteContext(view, {}), view.entries[0])
     strip = opened(render_strip(card, size))
-    width, height = size.value
-    assert (strip.size, strip.mode) == (size.value, "RGBA")
+    width, height = size
+    assert (strip.size, strip.mode) == (size, "RGBA")
     left, top, right, bottom = strip.getchannel("A").getbbox() or (0, 0, 0, 0)
     assert left >= width * 0.05 - 1
     assert right <= width * 0.95 + 2
@@ -90,38 +91,38 @@ def test_a_strip_is_transparent_but_for_its_foot(root: Path, size: Size, long: b
     assert inside.getextrema()[0] > 200
 
 
-@pytest.mark.parametrize("size", list(Size), ids=lambda size: size.word)
+@pytest.mark.parametrize("size", SIZES.values(), ids=SIZES)
 def test_a_title_card_covers_the_frame(root: Path, size: Size) -> None:
     """It hides the film, and its margin stays empty even with the longest words."""
     card = opened(render_title_card(long_card(view_of(root)), size))
-    assert (card.size, card.mode) == (size.value, "RGB")
-    margin = round(40 * min(size.value) / 1080) - 2
+    assert (card.size, card.mode) == (size, "RGB")
+    margin = round(40 * min(size) / 1080) - 2
     for box in (
-        (0, 0, size.value[0], margin),
-        (0, 0, margin, size.value[1]),
-        (size.value[0] - margin, 0, *size.value),
-        (0, size.value[1] - margin, *size.value),
+        (0, 0, size[0], margin),
+        (0, 0, margin, size[1]),
+        (size[0] - margin, 0, *size),
+        (0, size[1] - margin, *size),
     ):
         assert card.crop(box).getcolors() == [((box[2] - box[0]) * (box[3] - box[1]), card.getpixel((0, 0)))]
 
 
 def test_the_same_sheet_gives_the_same_bytes(root: Path) -> None:
     """Cards can be made again without a film having to be cut again."""
-    card = plan_card(view_of(root), view_of(root).entries[0])
-    assert render_strip(card, Size.SQUARE) == render_strip(card, Size.SQUARE)
+    card = plan_card(SiteContext(view_of(root), {}), view_of(root).entries[0])
+    assert render_strip(card, SIZES["square"]) == render_strip(card, SIZES["square"])
 
 
 def test_every_assembly_stands_on_the_card_in_its_state_of_that_day(root: Path) -> None:
     """The drawing changes with the states, and so do the counts under it."""
     view = view_of(root)
-    card = plan_card(view, view.entries[0])
+    card = plan_card(SiteContext(view, {}), view.entries[0])
     assert {one.id: one.state for one in card.drawn} == {
         "workshop": State.NOT_BEGUN,
         "flaps": State.UNDER_WAY,
         "left-wing": State.NOT_BEGUN,
     }
     done = replace(card, drawn=tuple(replace(one, state=State.DONE) for one in card.drawn))
-    before, after = (opened(render_strip(one, Size.FULL_HD)).convert("RGB") for one in (card, done))
+    before, after = (opened(render_strip(one, SIZES["1080p"])).convert("RGB") for one in (card, done))
     box = ImageChops.difference(before, after).getbbox()
     assert box is not None
     assert box[2] < 1920 / 3
@@ -130,7 +131,7 @@ def test_every_assembly_stands_on_the_card_in_its_state_of_that_day(root: Path) 
 def test_a_build_without_a_drawing_names_the_assembly_instead(make_build: MakeBuild) -> None:
     """No drawing, or one that cannot be used, leaves a card that still says all in words."""
     view = view_of(make_build({"entries/a/index.md": entry("steps: [5.1]"), "aircraft.svg": "<svg"}))
-    strip = opened(render_strip(plan_card(view, view.entries[0]), Size.FULL_HD))
+    strip = opened(render_strip(plan_card(SiteContext(view, {}), view.entries[0]), SIZES["1080p"]))
     assert strip.crop((110, 790, 430, 990)).convert("RGB").getcolors(100_000) is not None
 
 

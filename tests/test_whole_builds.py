@@ -8,10 +8,12 @@ import random
 import re
 import shutil
 import signal
+import struct
 import subprocess
 import sys
 import time
 import zipfile
+import zlib
 from pathlib import Path
 
 import pytest
@@ -255,16 +257,27 @@ def test_a_wheel_is_all_that_is_needed(tmp_path: Path) -> None:
 
 
 def test_damage_that_shows_only_in_the_making_is_told(build: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A picture whose data is broken behind a good header is a finding and a placeholder; so is a mark that
-    the typeface cannot write.
+    """A picture whose data is broken behind a good structure is a finding told in full and a placeholder; damage that
+    `check` sees, and a mark that the typeface cannot write, are counted.
     """
     path = build / "content/entries/2026-01-17-ribs/ribs.jpg"
     data = path.read_bytes()
     path.write_bytes(data[: len(data) // 2] + bytes(len(data) - len(data) // 2))
+    chunks = [
+        b"IHDR" + struct.pack(">IIBBBBB", 64, 64, 8, 2, 0, 0, 0),
+        b"IDAT" + zlib.compress(bytes(10))[:-4],
+        b"IEND",
+    ]
+    png = b"".join(struct.pack(">I", len(one) - 4) + one + struct.pack(">I", zlib.crc32(one)) for one in chunks)
+    (path.parent / "hollow.png").write_bytes(b"\x89PNG\r\n\x1a\n" + png)
     settings = build / "content/build.yml"
     settings.write_text(settings.read_text("utf-8").replace("first weeks,", "\u98db first weeks,"), "utf-8")
+    listed = CliRunner().invoke(main, ["check", "--build", str(build), "--kind", "photo-unreadable"])
+    assert '"ribs.jpg" cannot be shown' in listed.output
+    assert "hollow.png" not in listed.output
     result = CliRunner().invoke(main, ["site", "--build", str(build)], catch_exceptions=False)
     assert result.exit_code == 0
-    assert '"ribs.jpg" cannot be shown' in result.output
+    assert '"hollow.png" cannot be shown' in result.output.split("The newest:")[0]
+    assert "  3  photo-unreadable" in result.output
     assert "watermark-letters" in result.output
     assert "Six &lt;ribs&gt;" in (build / "site/entries/2026-01-17-ribs/index.html").read_text("utf-8")

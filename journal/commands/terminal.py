@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -55,6 +56,32 @@ def open_build(root: Path) -> Journal:
         return open_journal(root, today(), bar.tell)
 
 
+class Day(click.ParamType[date]):
+    """A day, month or year of ISO 8601; `last` reads a month or year as its last day."""
+
+    name = "date"
+
+    def __init__(self, *, last: bool) -> None:
+        self.last = last
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        """The first or last day that `value` names."""
+        if isinstance(value, date):
+            return value
+        try:
+            if re.fullmatch(r"[0-9]{4}", value):
+                return date(int(value), 12, 31) if self.last else date(int(value), 1, 1)
+            if match := re.fullmatch(r"([0-9]{4})-([0-9]{2})", value):
+                year, month = int(match[1]), int(match[2])
+                if not self.last:
+                    return date(year, month, 1)
+                following = date(year + month // 12, month % 12 + 1, 1)
+                return date.fromordinal(following.toordinal() - 1)
+            return date.fromisoformat(value)
+        except ValueError:
+            self.fail(f'"{value}" is no date; write 2026-02-07, 2026-02 or 2026', param, ctx)
+
+
 class Bar:
     """A progress bar on a terminal; elsewhere a plain line now and then. Silent for quick work."""
 
@@ -101,12 +128,23 @@ def fail(message: str, code: int) -> NoReturn:
 def print_problems(problems: Sequence[Problem]) -> None:
     """One line each, errors told from findings by a word as well as by colour."""
     for problem in problems:
-        label = (
-            click.style("error", fg="red", bold=True)
-            if problem.grade is Grade.ERROR
-            else click.style("finding", fg="yellow")
-        )
-        click.echo(f"{render_problem(problem)} [{label} {problem.word}]")
+        colour = "red" if problem.grade is Grade.ERROR else "yellow"
+        # A hyphen for the space: the label stays in one piece.
+        text = fit_terminal(f"{render_problem(problem)} [{problem.grade.value}-{problem.word}]")
+        label = click.style(f"{problem.grade.value} {problem.word}", fg=colour)
+        click.echo(f"{text.rpartition('[')[0]}[{label}]")
+
+
+def fit_terminal(text: str, indent: int = 0) -> str:
+    """On a terminal `text` broken between words at its width, further lines set in; elsewhere one line."""
+    if not sys.stdout.isatty():
+        return text
+    from shutil import get_terminal_size
+    from textwrap import wrap
+
+    width = max(40, get_terminal_size().columns - indent)
+    lines = wrap(text, width, subsequent_indent="    ", break_long_words=False, break_on_hyphens=False)
+    return f"\n{' ' * indent}".join(lines)
 
 
 def sum_up(problems: Sequence[Problem]) -> str:

@@ -14,12 +14,13 @@ import hashlib
 import json
 import os
 import sqlite3
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import closing, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from journal import __version__
+from journal.base.digests import replace_file
 from journal.finding.index import FORMAT, Analysed, Index, digest
 
 if TYPE_CHECKING:
@@ -77,8 +78,7 @@ class WarmIndex:
         row = self._database.execute(question, values).fetchone()
         if row is None:
             raise sqlite3.DatabaseError("incomplete")
-        text: str = row[0]
-        return text
+        return str(row[0])
 
     def postings(self, term: str) -> str | None:
         """The packed postings of `term`."""
@@ -97,37 +97,38 @@ class WarmIndex:
 
 def open_warm(file: Path, key: str) -> WarmIndex | None:
     """The index in `file` if it was made for `key` and can be read, else None."""
-    if not file.is_file():
-        return None
-    database = None
-    try:
-        database = _connect(file)
-        row = database.execute("SELECT value FROM facts WHERE name = 'key'").fetchone()
-        if row is not None and row[0] == key:
-            return WarmIndex(database)
-    except (sqlite3.Error, ValueError):
-        pass
+    database = _connect(file, "key", key)
     if database is not None:
-        database.close()
+        try:
+            return WarmIndex(database)
+        except (sqlite3.Error, ValueError):
+            database.close()
     return None
 
 
-def _connect(file: Path) -> sqlite3.Connection:
+def _connect(file: Path, fact: str, value: str) -> sqlite3.Connection | None:
+    """The database in `file` if it tells that `fact` is `value`, else None."""
+    if not file.is_file():
+        return None
     # Never written to once it is in place, so no lock is needed and a read-only folder will do.
-    return sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
+    database = sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
+    with suppress(sqlite3.Error):
+        row = database.execute("SELECT value FROM facts WHERE name = ?", (fact,)).fetchone()
+        if row is not None and row[0] == value:
+            return database
+    database.close()
+    return None
 
 
 def known_analyses(file: Path, code: str) -> dict[str, Analysed]:
     """The documents read already, by `document_key`; empty where `file` is missing, damaged or
     of other code.
     """
-    with suppress(sqlite3.Error, ValueError, TypeError):
-        if file.is_file():
-            with closing(_connect(file)) as database:
-                row = database.execute("SELECT value FROM facts WHERE name = 'code'").fetchone()
-                if row is not None and row[0] == code:
-                    rows = database.execute("SELECT key, analysed FROM cards")
-                    return {key: Analysed(*json.loads(text)) for key, text in rows}
+    database = _connect(file, "code", code)
+    if database is not None:
+        with closing(database), suppress(sqlite3.Error, ValueError, TypeError):
+            rows = database.execute("SELECT key, analysed FROM cards")
+            return {key: Analysed(*json.loads(text)) for key, text in rows}
     return {}
 
 
@@ -148,9 +149,14 @@ def write_warm(
     analysed: Sequence[Analysed],
 ) -> None:
     """Put an index into `file`, whole or not at all. Raises OSError where it cannot be written."""
+    # Imported late: an answer from a warm index writes nothing.
+    import tempfile
+
     file.parent.mkdir(parents=True, exist_ok=True)
-    handle, unfinished = _unfinished(file)
+    handle, name = tempfile.mkstemp(dir=file.parent, prefix=f"{file.stem}-", suffix=".part")
     os.close(handle)
+    unfinished = Path(name)
+    rows = zip(range(len(cards)), map(_json, cards), keys, map(_json, analysed), strict=True)
     try:
         with closing(sqlite3.connect(unfinished, isolation_level=None)) as database:
             database.executescript(
@@ -160,7 +166,7 @@ def write_warm(
                 "CREATE TABLE cards (document INTEGER PRIMARY KEY, card TEXT, key TEXT, analysed TEXT);"
             )
             database.executemany("INSERT INTO postings VALUES (?, ?)", index.postings.items())
-            database.executemany("INSERT INTO cards VALUES (?, ?, ?, ?)", _card_rows(cards, keys, analysed))
+            database.executemany("INSERT INTO cards VALUES (?, ?, ?, ?)", rows)
             facts = {"lexicon": _json(index.lexicon), "about": _json(about), "code": code, "key": key}
             database.executemany("INSERT INTO facts VALUES (?, ?)", facts.items())
             database.execute("COMMIT")
@@ -169,15 +175,6 @@ def write_warm(
         raise OSError(None, str(trouble), str(file)) from trouble
     finally:
         unfinished.unlink(missing_ok=True)
-
-
-def _unfinished(file: Path) -> tuple[int, Path]:
-    """A new file beside `file`, open, to be put in its place when it is whole."""
-    # Imported late: an answer from a warm index writes nothing.
-    import tempfile
-
-    handle, name = tempfile.mkstemp(dir=file.parent, prefix=f"{file.stem}-", suffix=".part")
-    return handle, Path(name)
 
 
 def kept_scripts(file: Path, key: str) -> tuple[str, tuple[tuple[str, bytes], ...]] | None:
@@ -206,23 +203,9 @@ def keep_scripts(file: Path, key: str, version: str, files: Sequence[tuple[str, 
         "sha256": hashlib.sha256(body).hexdigest(),
         "files": [(name, len(data)) for name, data in files],
     }
-    unfinished: Path | None = None
-    try:
+    with suppress(OSError):
         file.parent.mkdir(parents=True, exist_ok=True)
-        handle, unfinished = _unfinished(file)
-        with os.fdopen(handle, "wb") as out:
-            out.write(_json(head).encode() + b"\n" + body)
-        unfinished.replace(file)
-    except OSError:
-        if unfinished is not None:
-            unfinished.unlink(missing_ok=True)
-
-
-def _card_rows(
-    cards: Sequence[Mapping[str, Any]], keys: Sequence[str], analysed: Sequence[Analysed]
-) -> Iterable[tuple[int, str, str, str]]:
-    for number, (card, key, one) in enumerate(zip(cards, keys, analysed, strict=True)):
-        yield number, _json(card), key, _json(one)
+        replace_file(file, _json(head).encode() + b"\n" + body)
 
 
 def _json(value: object) -> str:

@@ -1,16 +1,28 @@
-"""What an answer shows of a document: the same for the terminal and the site."""
+"""What an answer shows of a document, the same for the terminal and the site: its card, the best sentence, and which
+letters of it are marked.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from bisect import bisect_right
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from journal.finding.query import Plan
+from journal.finding.ranking import Mentions
 from journal.finding.rules import CAPTION, HARDWARE, MATERIAL, METHOD, TEXT, TOOL
+from journal.finding.tokens import STOP, Token, Tokenizer
 
 if TYPE_CHECKING:
     from journal.finding.documents import Document
     from journal.finding.index import Analysed
 
+LONGEST = 240
+"""Letters of a sentence that are shown; a longer one is cut round its first mark."""
+
+_LIKED = {TEXT: 0.4, CAPTION: 0.3, HARDWARE: 0.5, MATERIAL: 0.1, TOOL: 0.0, METHOD: 0.0}
+_FACTS = ("id", "address", "title", "day", "assembly", "assembly_title", "steps", "redone", "cover", "private", "draft")
 _LISTS = {TOOL: "Tools: ", METHOD: "Methods: "}
 
 
@@ -21,21 +33,11 @@ def card(document: Document, analysed: Analysed, say_steps: Callable[[Sequence[s
     not shown as a sentence has one passage without text, so that positions still find their place.
     """
     return {
-        "id": document.id,
+        **{name: getattr(document, name) for name in _FACTS},
         "kind": document.kind.value,
-        "address": document.address,
-        "title": document.title,
         "date": document.date.isoformat() if document.date else "",
-        "day": document.day,
-        "assembly": document.assembly,
-        "assembly_title": document.assembly_title,
-        "steps": list(document.steps),
         "said_steps": say_steps(document.steps),
-        "redone": document.redone,
         "photos": len(document.photos),
-        "cover": document.cover,
-        "private": document.private,
-        "draft": document.draft,
         "passages": _passages(document, analysed),
     }
 
@@ -62,3 +64,110 @@ def first_sentence(passages: Sequence[Sequence[Any]]) -> str:
                 text: str = passage[2]
                 return text
     return ""
+
+
+@dataclass(frozen=True, slots=True)
+class Snippet:
+    """`text` with `marks` (start, end) in it."""
+
+    text: str
+    marks: tuple[tuple[int, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Marked:
+    """What is marked: single terms wherever they stand, runs of terms only side by side."""
+
+    terms: frozenset[str]
+    runs: tuple[tuple[str, ...], ...]
+
+
+def marked_terms(plan: Plan) -> Marked:
+    """Everything in the index that answers any word of the question."""
+    alternatives = [
+        *(alternative for slot in plan.slots for alternative in slot.alternatives),
+        *(span.alternative for span in plan.spans),
+    ]
+    return Marked(
+        frozenset(one.terms[0] for one in alternatives if len(one.terms) == 1),
+        tuple(dict.fromkeys(one.terms for one in alternatives if len(one.terms) > 1)),
+    )
+
+
+def best_passage(
+    fields: Sequence[int],
+    starts: Sequence[int],
+    mentions: Mapping[int, Mentions],
+    rarity: Sequence[float],
+) -> int | None:
+    """The number of the passage that says most of the question: the sum of how rare its words are,
+    sentences and captions before lists. None where no such passage says any of it.
+    """
+    worth: dict[int, float] = {}
+    for slot in sorted(mentions):
+        said: set[int] = set()
+        for position in mentions[slot].positions:
+            passage = max(bisect_right(starts, position) - 1, 0)
+            if passage not in said and fields[passage] in _LIKED:
+                said.add(passage)
+                worth[passage] = worth.get(passage, 0.0) + rarity[slot] * mentions[slot].best
+    best: int | None = None
+    best_worth = 0.0
+    for passage in sorted(worth):
+        total = worth[passage] + _LIKED[fields[passage]]
+        if best is None or total > best_worth:
+            best, best_worth = passage, total
+    return best
+
+
+def mark(text: str, marked: Marked, tokenizer: Tokenizer) -> Snippet:
+    """`text` with the words of `marked` marked; cut to `LONGEST` round the first."""
+    tokens = [token for token in tokenizer.tokens(text) if token.kind != STOP]
+    hit = {number for number, token in enumerate(tokens) if token.term in marked.terms}
+    for run in marked.runs:
+        for first, token in enumerate(tokens):
+            if token.term == run[0]:
+                hit.update(_run_from(tokens, first, run))
+    found: list[tuple[int, int]] = []
+    for number in sorted(hit):
+        token = tokens[number]
+        if (token.start, token.end) not in found[-1:]:
+            found.append((token.start, token.end))
+    return cut(text, found)
+
+
+def _run_from(tokens: Sequence[Token], first: int, run: Sequence[str]) -> list[int]:
+    """The numbers of the tokens that are `run`, from the one numbered `first` on; none if it breaks off."""
+    numbers = [first]
+    for term in run[1:]:
+        after = tokens[numbers[-1]].position
+        following = [
+            number
+            for number in range(numbers[-1] + 1, min(numbers[-1] + 4, len(tokens)))
+            if tokens[number].term == term and 0 < tokens[number].position - after <= 2
+        ]
+        if not following:
+            return []
+        numbers.append(following[0])
+    return numbers
+
+
+def cut(text: str, marks: Sequence[tuple[int, int]]) -> Snippet:
+    """At most `LONGEST` letters of `text`, whole words, with the first mark among them."""
+    if len(text) <= LONGEST:
+        return Snippet(text, tuple(marks))
+    start = 0
+    if marks and marks[0][1] > LONGEST - 40:
+        start = text.rfind(" ", 0, max(0, marks[0][0] - 80)) + 1
+    end = len(text)
+    if end - start > LONGEST:
+        end = text.rfind(" ", start, start + LONGEST)
+        if end <= start:
+            end = start + LONGEST
+    lead = "… " if start else ""
+    tail = " …" if end < len(text) else ""
+    shift = len(lead) - start
+    return Snippet(
+        lead + text[start:end] + tail,
+        tuple((a + shift, b + shift) for a, b in marks if a >= start and b <= end),
+    )

@@ -191,16 +191,6 @@ def _lexicon(
     ]
     plain_groups, group_words = _stem_groups(groups, tokenizer)
     shown = documents[:entries]
-    steps, tools, methods, people, assemblies = (
-        _numbered(values)
-        for values in (
-            (step for document in shown for step in document.steps),
-            (tool for document in shown for tool in document.tools),
-            (method for document in shown for method in document.methods),
-            (person for document in shown for person in document.people),
-            (document.assembly for document in shown),
-        )
-    )
     return {
         "format": FORMAT,
         "sheets": entries,
@@ -215,22 +205,20 @@ def _lexicon(
         "redone": [number for number, document in enumerate(shown) if document.redone],
         "kinds": [document.kind.value for document in documents],
         "facets": {
-            "assembly": _column(assemblies, ((document.assembly,) for document in shown)),
-            "step": _column(steps, (document.steps for document in shown)),
-            "tool": _column(tools, (document.tools for document in shown)),
-            "method": _column(methods, (document.methods for document in shown)),
-            "person": _column(people, (document.people for document in shown)),
+            "assembly": _column([(document.assembly,) for document in shown]),
+            "step": _column([document.steps for document in shown]),
+            "tool": _column([document.tools for document in shown]),
+            "method": _column([document.methods for document in shown]),
+            "person": _column([document.people for document in shown]),
         },
         "dates": [document.date.isoformat() if document.date else "" for document in shown],
         "photos": [len(document.photos) for document in shown],
     }
 
 
-def _numbered(values: Iterable[str]) -> dict[str, int]:
-    return {value: number for number, value in enumerate(dict.fromkeys(values))}
-
-
-def _column(numbers: Mapping[str, int], rows: Iterable[Sequence[str]]) -> dict[str, Any]:
+def _column(rows: Sequence[Sequence[str]]) -> dict[str, Any]:
+    """The values of a filter in the order met, and which of them each entry has."""
+    numbers = {value: number for number, value in enumerate(dict.fromkeys(value for row in rows for value in row))}
     return {"values": list(numbers), "rows": [[numbers[value] for value in row] for row in rows]}
 
 

@@ -7,14 +7,16 @@ fetched afterwards, and only those named by an alternative.
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cached_property
 from typing import Any
 
 from journal.finding.rules import Rules
 from journal.finding.tokens import (
-    DATE,
     DRILL,
     FRACTION,
     JOINED,
@@ -28,6 +30,9 @@ from journal.finding.tokens import (
     part_form,
     plain_number,
 )
+
+_FIGURE = re.compile("[0-9]")
+_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 
 @dataclass(slots=True)
@@ -68,18 +73,6 @@ class Plan:
     spans: list[Span]
     unknown: list[str]
 
-    def terms(self) -> list[str]:
-        """Every term whose postings are needed, each once."""
-        named = [
-            alternative.terms
-            for alternatives in (
-                *(slot.alternatives for slot in self.slots),
-                [span.alternative for span in self.spans],
-            )
-            for alternative in alternatives
-        ]
-        return list(dict.fromkeys(term for terms in named for term in terms))
-
 
 class Lexicon:
     """The words of an index, ready to be asked. `plain` is `Index.lexicon`."""
@@ -94,12 +87,10 @@ class Lexicon:
         self.group_words: Mapping[str, str] = plain["group_words"]
         self.group_stems = frozenset(self.group_words.values())
         self._numbers = {term: number for number, term in enumerate(self.terms)}
-        self._groups_by_term: dict[str, list[int]] = {}
+        self._groups_by_term: dict[str, dict[int, None]] = {}
         for number, (_, phrases) in enumerate(self.groups):
             for phrase in phrases:
-                by_term = self._groups_by_term.setdefault(phrase[0], [])
-                if number not in by_term:
-                    by_term.append(number)
+                self._groups_by_term.setdefault(phrase[0], {})[number] = None
 
     def has(self, term: str) -> bool:
         """Whether the index knows `term`."""
@@ -116,17 +107,18 @@ class Lexicon:
         place = bisect_left(self.words, word)
         return place < len(self.words) and self.words[place] == word
 
-    def words_from(self, start: str) -> Iterator[str]:
-        """The words as written that begin with `start`."""
-        place = bisect_left(self.words, start)
-        while place < len(self.words) and self.words[place].startswith(start):
-            yield self.words[place]
-            place += 1
-
     def groups_of(self, term: str) -> Iterator[tuple[str, Sequence[Sequence[str]]]]:
         """The groups of synonyms that have a phrase beginning with `term`."""
         for number in self._groups_by_term.get(term, ()):
             yield self.groups[number]
+
+
+def starting(words: Sequence[str], start: str) -> Iterator[str]:
+    """Those of sorted `words` that begin with `start`."""
+    place = bisect_left(words, start)
+    while place < len(words) and words[place].startswith(start):
+        yield words[place]
+        place += 1
 
 
 def one_slip(a: str, b: str) -> bool:
@@ -235,16 +227,16 @@ class _Reader:
     def _fill(self, slot: Slot, token: Token) -> None:
         if slot.kind == WORD:
             self._fill_word(slot)
-        elif slot.kind == NUMBER:
-            self._fill_number(slot, token)
         elif slot.kind == PART:
             self._fill_part(slot)
+        else:
+            self._add(slot, 1.0, slot.term)
+        if slot.kind == NUMBER:
+            self._fill_number(slot, token)
         elif slot.kind == FRACTION:
             self._fill_fraction(slot)
         elif slot.kind == DRILL:
             self._fill_drill(slot)
-        elif slot.kind == DATE:
-            self._add(slot, 1.0, slot.term)
 
     def _add(self, slot: Slot, weight: float, *terms: str) -> None:
         if all(self.lexicon.has(term) for term in terms):
@@ -262,15 +254,15 @@ class _Reader:
         else:
             guesses: dict[str, float] = {}
             if len(word) >= 3:
-                for longer in lexicon.words_from(word):
+                for longer in starting(lexicon.words, word):
                     guesses.setdefault(self.rules.stem(longer), weights["prefix"])
             if len(word) >= 4:
                 for other, weight in self._slips(word, stem):
                     guesses.setdefault(other, weight)
-            ranked = sorted(guesses.items(), key=lambda guess: (-guess[1], -lexicon.count(guess[0]), guess[0]))
-            for other, weight in ranked[: self.rules.plain["most_alternatives"]]:
-                self._add(slot, weight, other)
-            slot.stems = tuple(other for other, _ in ranked[: self.rules.plain["most_alternatives"]])
+            ranked = sorted(guesses, key=lambda guess: (-guesses[guess], -lexicon.count(guess), guess))
+            slot.stems = tuple(ranked[: self.rules.plain["most_alternatives"]])
+            for other in slot.stems:
+                self._add(slot, guesses[other], other)
         if len(word) >= 6:
             for cut in range(3, len(word) - 2):
                 if lexicon.has_word(word[:cut]) and lexicon.has_word(word[cut:]):
@@ -337,7 +329,6 @@ class _Reader:
 
     def _fill_number(self, slot: Slot, token: Token) -> None:
         number, weights, lexicon = slot.term, self.weights, self.lexicon
-        self._add(slot, 1.0, number)
         if number.startswith("."):
             for fraction in _fractions_near(number):
                 self._add(slot, weights["same_figure"], fraction)
@@ -346,17 +337,15 @@ class _Reader:
         elif len(number) == 3 and number.isdigit() and number[0] == "0":
             self._add(slot, weights["same_figure"], plain_number("0." + number))
         if number.isdigit() and self._after_step_word(token):
-            for term in self._terms_from(number + "."):
+            for term in starting(self.lexicon.terms, number + "."):
                 self._add(slot, weights["part_piece"], term)
+        pieces: list[str] = []
         if number.isdigit() and len(number) >= 3:
-            for part in self._parts():
-                if f"-{number}-" in f"-{part}-":
-                    self._add(slot, weights["part_piece"], part)
-        if not lexicon.has(number) and "." in number.strip("."):
-            piece = f"-{part_form(number)}-"
-            for part in self._parts():
-                if piece in f"-{part}-":
-                    self._add(slot, weights["part_piece"], part)
+            pieces = self._with_piece(number)
+        elif not lexicon.has(number) and "." in number.strip("."):
+            pieces = self._with_piece(part_form(number))
+        for part in pieces:
+            self._add(slot, weights["part_piece"], part)
 
     def _after_step_word(self, token: Token) -> bool:
         return any(
@@ -364,7 +353,6 @@ class _Reader:
         )
 
     def _fill_fraction(self, slot: Slot) -> None:
-        self._add(slot, 1.0, slot.term)
         over, under = (int(figure) for figure in slot.term.split("/"))
         if 0 < over < under:
             for decimal in _decimals_of(over, under):
@@ -372,7 +360,6 @@ class _Reader:
 
     def _fill_drill(self, slot: Slot) -> None:
         number = slot.term[1:]
-        self._add(slot, 1.0, slot.term)
         for word in self.rules.drill_words:
             stem = self.rules.stem(word)
             self._add(slot, self.weights["same_figure"], number, stem)
@@ -380,30 +367,23 @@ class _Reader:
 
     # --- parts ---------------------------------------------------------------------------------
 
-    def _parts(self) -> Iterable[str]:
-        """The part numbers of the index: what holds a hyphen and a figure."""
-        parts = getattr(self, "_known_parts", None)
-        if parts is None:
-            parts = [
-                term
-                for term in self.lexicon.terms
-                if "-" in term and any(char in "0123456789" for char in term) and not _is_date(term)
-            ]
-            self._known_parts: list[str] = parts
-        return parts
+    @cached_property
+    def _parts(self) -> Sequence[str]:
+        """The part numbers of the index: what holds a hyphen and a figure, and is no date."""
+        return [
+            term for term in self.lexicon.terms if "-" in term and _FIGURE.search(term) and not _DATE.fullmatch(term)
+        ]
 
-    def _terms_from(self, start: str) -> Iterator[str]:
-        place = bisect_left(self.lexicon.terms, start)
-        while place < len(self.lexicon.terms) and self.lexicon.terms[place].startswith(start):
-            yield self.lexicon.terms[place]
-            place += 1
+    def _with_piece(self, piece: str) -> list[str]:
+        """The part numbers that hold `piece` between hyphens."""
+        return [part for part in self._parts if f"-{piece}-" in f"-{part}-"]
 
     def _fill_part(self, slot: Slot) -> None:
         for weight, part in self._part_alternatives(slot.term):
             self._add(slot, weight, part)
-        digits = [piece for piece in slot.term.split("-") if piece.isdigit() and len(piece) >= 3]
-        for piece in digits:
-            self._add(slot, self.weights["part_other"], piece)
+        for piece in slot.term.split("-"):
+            if piece.isdigit() and len(piece) >= 3:
+                self._add(slot, self.weights["part_other"], piece)
 
     def _part_alternatives(self, part: str) -> list[tuple[float, str]]:
         """Part numbers that `part` names, begins, is a piece of, or goes on from."""
@@ -421,17 +401,14 @@ class _Reader:
                 found.append((share, form))
             # Where the very number is known, its relatives count for half.
             rest = share * (0.5 if exact else 1.0)
-            starts = [other for other in self._parts() if other.startswith(form + "-")]
-            pieces = [
-                other
-                for other in self._parts()
-                if f"-{form}-" in f"-{other}-" and other != form and not other.startswith(form + "-")
-            ]
+            starts = [other for other in self._parts if other.startswith(form + "-")]
+            pieces = [other for other in self._with_piece(form) if not f"{other}-".startswith(form + "-")]
             found += [(rest * weights["part_start"], other) for other in starts]
             if len(form.replace("-", "")) >= 3:
                 found += [(rest * weights["part_piece"], other) for other in pieces]
             if not exact and not starts and not pieces:
-                found += [(rest * weights["part_other"], other) for other in self._terms_from(form) if "-" in other]
+                others = starting(self.lexicon.terms, form)
+                found += [(rest * weights["part_other"], other) for other in others if "-" in other]
             longer = form
             while longer.count("-") >= 2:
                 longer = longer.rpartition("-")[0]
@@ -453,11 +430,11 @@ class _Reader:
                 raw = [self.text[start:end] for start, end in chunks[first : last + 1]]
                 whole = part_form("-".join(normal_chunk(chunk) for chunk in raw))
                 slots = [number for chunk in chunks[first : last + 1] for number in slot_at.get(chunk, ())]
-                if not slots or whole[0].isdigit() or not any(char in "0123456789" for char in whole):
+                if not slots or whole[0].isdigit() or not _FIGURE.search(whole):
                     continue
                 if self.lexicon.has(whole):
                     yield slots[0], slots[-1], Alternative(1.0, (whole,))
-                for part in self._terms_from(whole + "-"):
+                for part in starting(self.lexicon.terms, whole + "-"):
                     yield slots[0], slots[-1], Alternative(self.weights["part_start"], (part,))
 
     def _kept(self, alternatives: list[Alternative]) -> list[Alternative]:
@@ -467,10 +444,6 @@ class _Reader:
             best[alternative.terms] = max(best.get(alternative.terms, 0.0), alternative.weight)
         ranked = sorted(best.items(), key=lambda item: (-item[1], item[0]))
         return [Alternative(weight, terms) for terms, weight in ranked]
-
-
-def _is_date(term: str) -> bool:
-    return len(term) == 10 and term[4] == term[7] == "-" and term.replace("-", "").isdigit()
 
 
 def _decimals_of(over: int, under: int) -> list[str]:
@@ -494,7 +467,5 @@ def _fractions_near(decimal: str) -> list[str]:
     sixtyfourths = (2 * 64 * int(digits) + 10 ** len(digits)) // (2 * 10 ** len(digits))
     if not 0 < sixtyfourths < 64:
         return []
-    over, under = sixtyfourths, 64
-    while over % 2 == 0:
-        over, under = over // 2, under // 2
+    over, under = Fraction(sixtyfourths, 64).as_integer_ratio()
     return [f"{over}/{under}"] if decimal in _decimals_of(over, under) else []

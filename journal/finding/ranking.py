@@ -124,8 +124,7 @@ class Ranker:
             if document >= self.entries or allowed(document):
                 hit = self._hit(document, by_slot, rarity, whole, plan)
                 (lines if document >= self.entries else entries).append(hit)
-        order: Callable[[Hit], tuple[float, int]] = lambda hit: (-hit.score, -hit.document)  # noqa: E731
-        entries.sort(key=order)
+        entries.sort(key=lambda hit: (-hit.score, -hit.document))
         lines.sort(key=lambda hit: (-hit.score, hit.document))
         least = entries[0].score * self.tail if entries else 0.0
         return Answer(

@@ -11,7 +11,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from typing import Any
 
 from journal.finding.index import Index, pack
@@ -31,10 +31,8 @@ def front(words: Sequence[str]) -> str:
     coded: list[str] = []
     before = ""
     for word in words:
-        shared = 0
-        most = min(len(before), len(word), 40)
-        while shared < most and before[shared] == word[shared]:
-            shared += 1
+        both = zip(before[:40], word, strict=False)
+        shared = sum(1 for _ in takewhile(lambda letters: letters[0] == letters[1], both))
         coded.append(pack([shared]) + word[shared:])
         before = word
     return "|".join(coded)

@@ -160,7 +160,7 @@ def test_nothing_found_offers_the_nearest_spelling(collection: Path) -> None:
     result = run(collection, "kauntersinkk")
     assert result.exit_code == 0
     assert 'Nothing found for "kauntersinkk".' in result.stdout
-    assert 'No sheet has "kauntersinkk"; did you mean "countersink"?' in result.stderr
+    assert 'No entry has "kauntersinkk"; did you mean "countersink"?' in result.stderr
 
 
 def test_marks_are_bold_on_a_terminal_and_plain_elsewhere(collection: Path) -> None:
@@ -306,7 +306,7 @@ def test_a_terminal_answer_imports_little() -> None:
     """With a warm index neither the host, the reader, nor the photo code is loaded: 0.3 s is all there is."""
     program = (
         "import sys, journal.commands.find, journal.finding.cache, journal.finding.query, "
-        "journal.finding.ranking, journal.finding.snippets, journal.finding.cards; "
+        "journal.finding.ranking, journal.finding.cards; "
         "print(sorted(name for name in sys.modules if name.split('.')[0] in ('mkdocs', 'PIL', 'rich', 'jinja2') "
         "or name in ('journal.reading.build', 'journal.media.photos', 'journal.base.model', 'journal.view.view')))"
     )

@@ -17,9 +17,9 @@ from collecting import judged
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from journal.commands.find import find
+from journal.finding.cards import mark, marked_terms
 from journal.finding.index import pack
 from journal.finding.query import distance, nearest_word, one_slip
-from journal.finding.snippets import mark, marked_terms
 
 pytestmark = pytest.mark.browser
 

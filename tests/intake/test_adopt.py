@@ -16,7 +16,13 @@ from making import MakeBuild, entry, read
 
 from journal.base.problems import has_errors
 from journal.commands.intake.adopt import plain_markdown
-from journal.commands.intake.loose import DateOrder, date_in_name, parse_loose_date, parse_loose_hours, split_steps
+from journal.commands.intake.lenient_parsing import (
+    DateOrder,
+    date_in_name,
+    parse_any_date,
+    parse_any_hours,
+    split_steps,
+)
 from journal.commands.main import main
 from journal.ledger.hours import build_ledger
 
@@ -295,7 +301,7 @@ def test_a_wrong_option_names_the_nearest(make_build: MakeBuild, tmp_path: Path)
 )
 def test_dates_as_people_write_them(text: str, order: str, day: tuple[int, int, int] | None) -> None:
     """ISO always; other forms only when their order is told; nothing is guessed."""
-    assert parse_loose_date(text, DateOrder(order)) == (date(*day) if day else None)
+    assert parse_any_date(text, DateOrder(order)) == (date(*day) if day else None)
 
 
 @pytest.mark.parametrize(
@@ -322,7 +328,7 @@ def test_dates_as_people_write_them(text: str, order: str, day: tuple[int, int, 
 )
 def test_hours_as_people_write_them(text: str, parts: Sequence[str] | None) -> None:
     """Brought into the form of `hours`, or refused."""
-    assert parse_loose_hours(text) == parts
+    assert parse_any_hours(text) == parts
 
 
 def test_steps_and_ranges_in_one_cell() -> None:
@@ -357,8 +363,8 @@ def test_the_words_of_a_cell_stay_words() -> None:
 @given(st.text(max_size=60), st.text(max_size=30))
 def test_no_table_makes_it_stumble(text: str, hours: str) -> None:
     """Whatever stands in a cell, values come out in form or as None."""
-    parts = parse_loose_hours(hours)
+    parts = parse_any_hours(hours)
     assert parts is None or all(unicodedata.normalize("NFC", part).isascii() for part in parts)
     for order in DateOrder:
-        parse_loose_date(text, order)
+        parse_any_date(text, order)
     date_in_name(text)

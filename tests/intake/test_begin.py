@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from datetime import date
 from pathlib import Path
@@ -46,11 +47,15 @@ def names_below(folder: Path) -> set[str]:
 
 
 def test_a_new_build_passes_check_without_a_single_finding(tmp_path: Path) -> None:
-    """What `begin --yes` makes has nothing that `check --strict` objects to."""
+    """What `begin --yes` makes has nothing that `check --strict` objects to, but for an address nobody gave."""
     made = run("begin", tmp_path / "tarn", "--yes")
     assert made.exit_code == 0, made.output
-    checked = run("check", "--strict", "--build", tmp_path / "tarn")
+    checked = run("check", "--json", "--build", tmp_path / "tarn")
+    assert [row["word"] for row in json.loads(checked.output)] == ["no-site-url"]
+    assert run("begin", tmp_path / "fen", "--yes", "--site-url", "https://fen.example").exit_code == 0
+    checked = run("check", "--strict", "--build", tmp_path / "fen")
     assert checked.exit_code == 0, checked.output
+    assert names_below(tmp_path / "fen") == names_below(tmp_path / "tarn")
     assert names_below(tmp_path / "tarn") == {
         ".gitignore",
         "content/aircraft.svg",
@@ -256,7 +261,7 @@ def test_the_workflow_is_yaml_that_runs_commands_which_exist(tmp_path: Path) -> 
 @pytest.mark.skipif("archive" not in main.list_commands(None), reason="needs the command that makes archives")
 def test_a_build_comes_back_out_of_its_archive(tmp_path: Path) -> None:
     """Archived and restored it is the same build; onto something that is there it is not restored at all."""
-    run("begin", tmp_path / "b", "--yes")
+    run("begin", tmp_path / "b", "--yes", "--site-url", "https://b.example")
     made = run("archive", "--build", tmp_path / "b", "--out", tmp_path / "a")
     assert made.exit_code == 0, made.output
     back = run("begin", tmp_path / "c", "--from-archive", tmp_path / "a")

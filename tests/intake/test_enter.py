@@ -24,9 +24,10 @@ from making import BUILD_YML, STEPS_CSV, MakeBuild, entry, read
 from journal.base.model import State
 from journal.base.problems import has_errors
 from journal.base.text_files import one_line
-from journal.commands.intake import enter as entering
-from journal.commands.intake.arrivals import Arrival
-from journal.commands.intake.enter import Draft, folder_name, place_names, render_entry
+from journal.commands.intake import new_entries
+from journal.commands.intake.enter import render_entry
+from journal.commands.intake.incoming_media import Incoming
+from journal.commands.intake.new_entries import Draft, folder_name, place_names
 from journal.commands.main import main
 from journal.ledger.progress import replay
 
@@ -296,7 +297,7 @@ def test_a_disk_that_fills_up_leaves_nothing_behind(
 ) -> None:
     """When the third file does not fit, no part of the entry remains anywhere, and the message says why."""
     root = make_build()
-    real, copied = entering.copy_with_sha256, []
+    real, copied = new_entries.copy_with_sha256, []
 
     def full(path: Path, target: Path) -> tuple[str, int]:
         if len(copied) == 2:
@@ -305,7 +306,7 @@ def test_a_disk_that_fills_up_leaves_nothing_behind(
         copied.append(path)
         return real(path, target)
 
-    monkeypatch.setattr(entering, "copy_with_sha256", full)
+    monkeypatch.setattr(new_entries, "copy_with_sha256", full)
     before = tree(root)
     result = run(root, "--photos", phone, "--day", "2026-02-07", "--assembly", "flaps", "--yes")
     assert result.exit_code == 3
@@ -320,7 +321,7 @@ def test_too_little_room_is_said_before_anything_is_copied(
 ) -> None:
     """Free space is looked at first."""
     root = make_build()
-    monkeypatch.setattr(entering, "free_bytes", lambda folder: 1000)
+    monkeypatch.setattr(new_entries, "free_bytes", lambda folder: 1000)
     result = run(root, "--photos", phone, "--day", "2026-02-07", "--assembly", "flaps", "--yes")
     assert result.exit_code == 3
     assert "Make room and try again" in result.output
@@ -342,7 +343,9 @@ def test_a_photo_that_changes_while_it_is_copied_stops_everything(
 ) -> None:
     """What lands is what was looked at, or nothing lands."""
     root = make_build()
-    monkeypatch.setattr(entering, "copy_with_sha256", lambda path, target: (target.write_bytes(b"x"), ("0" * 64, 1))[1])
+    monkeypatch.setattr(
+        new_entries, "copy_with_sha256", lambda path, target: (target.write_bytes(b"x"), ("0" * 64, 1))[1]
+    )
     result = run(root, "--photos", phone, "--day", "2026-02-07", "--assembly", "flaps", "--yes")
     assert result.exit_code == 3
     assert "changed while it was being copied" in result.output
@@ -471,7 +474,7 @@ def test_container_time_of_a_clip_counts_in_the_zone_of_the_build(make_build: Ma
 def test_every_arrival_gets_a_name_of_its_own(names: list[str]) -> None:
     """No two names meet on any disk, none leaves the folder, none is hidden, none is index.md."""
     placed = place_names(
-        Arrival(path=Path("x"), shown=name, name=name, clip=False, bytes=1, sha256=str(number))
+        Incoming(path=Path("x"), shown=name, name=name, clip=False, bytes=1, sha256=str(number))
         for number, name in enumerate(names)
     )
     folded = [unicodedata.normalize("NFC", one.name).casefold() for one in placed]
@@ -490,13 +493,13 @@ def test_whatever_is_typed_reads_back_as_it_was(
 ) -> None:
     """No title, tool or file name makes front matter that the reader objects to or understands otherwise."""
     root = tmp_path_factory.mktemp("b")
-    placed = place_names([Arrival(path=Path("x"), shown="x", name=f"{name}.jpg", clip=False, bytes=1)])
+    placed = place_names([Incoming(path=Path("x"), shown="x", name=f"{name}.jpg", clip=False, bytes=1)])
     draft = Draft(
         folder=folder_name(date(2026, 2, 7), title or "x", []),
         date=date(2026, 2, 7),
         assembly="flaps",
         title=one_line(title),
-        hours="1:00",
+        hours={"": ("1:00",)},
         tools=tuple(filter(None, [one_line(tool)])),
         placed=placed,
     )

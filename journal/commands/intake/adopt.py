@@ -1,4 +1,4 @@
-"""Notes and photos of earlier years as entries: planned row by row, proved with the reader, then landed.
+"""`journal adopt`: notes and photos of earlier years become entries: planned, proved with the reader, then written.
 
 Running it again adds only what is new: a row is known by its content (a comment in the entry made
 from it carries its mark), a photo by its digest.
@@ -8,44 +8,67 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import sys
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import Enum
 from hashlib import sha256
 from pathlib import Path, PurePosixPath
+from typing import Any
+
+import click
 
 from journal.base.addresses import fold_name
-from journal.base.formatting import say_date
+from journal.base.byte_progress import say_bytes
+from journal.base.formatting import say_count, say_date
 from journal.base.model import Build, Role
-from journal.base.problems import Grade, Problem, did_you_mean
+from journal.base.problems import Grade, Problem, did_you_mean, render_problem
 from journal.base.safe_write import staged
-from journal.base.text_files import one_line, yaml_figure, yaml_key, yaml_list, yaml_text
-from journal.commands.intake.arrivals import Arrival
-from journal.commands.intake.enter import (
-    Draft,
-    Placed,
-    bring_photos,
-    entry_folders,
-    folder_name,
-    land_entry,
-    place_names,
-)
-from journal.commands.intake.loose import (
+from journal.base.text_files import one_line, yaml_key
+from journal.commands.intake.asking import AnswerError, check_known, map_option, mapping_of, names_of
+from journal.commands.intake.incoming_media import Found, Incoming, look_at, say_media
+from journal.commands.intake.lenient_parsing import (
     DateOrder,
     date_in_name,
     first_words,
-    parse_loose_date,
-    parse_loose_hours,
+    parse_any_date,
+    parse_any_hours,
     split_steps,
     split_words,
 )
-from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet
-from journal.ledger.journal import CACHE
+from journal.commands.intake.new_entries import (
+    Draft,
+    NotWrittenError,
+    add_photos,
+    entry_folders,
+    folder_name,
+    head_lines,
+    hours_lines,
+    list_lines,
+    place_lines,
+    place_names,
+    render_index,
+    write_entry,
+)
+from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet, read_spreadsheet
+from journal.commands.terminal import (
+    EXIT_DISK,
+    EXIT_ERRORS,
+    Bar,
+    build_option,
+    fail,
+    open_build,
+    print_problems,
+)
+from journal.ledger.journal import CACHE, Journal
 from journal.reading.build import read_build
 from journal.reading.hours import parse_amount
 from journal.reading.text import Notes
 from journal.reading.tree import Items, Scalar
+
+TABLES = frozenset({".csv", ".tsv", ".txt"})
 
 COLUMNS: Mapping[str, tuple[str, ...]] = {
     "date": ("day", "when"),
@@ -67,13 +90,6 @@ LONGEST_TITLE = 70
 _MARK = re.compile(r"^# adopted: ([0-9a-f]{16})\s*$", re.MULTILINE)
 
 
-class HoursAre(Enum):
-    """What a figure in the table counts: each person's time, or that of all together."""
-
-    EACH = "each"
-    TOTAL = "total"
-
-
 class Fate(Enum):
     """What becomes of a row or a day of photos; the value is the word in the report."""
 
@@ -85,223 +101,279 @@ class Fate(Enum):
     LEFT_OUT = "left out"
 
 
+COLOURS = {Fate.NEW: "green", Fate.FAULTY: "red", Fate.BESIDE: "yellow", Fate.TWIN: "yellow", Fate.LEFT_OUT: "yellow"}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wishes:
-    """How the table is to be understood. `means` maps words of the table to IDs of the build."""
+    """How the table is to be understood. `means` maps words of the table to IDs of the build; `hours_are` tells
+    whether a figure is the time of `each` person or the `total` of all.
+    """
 
     order: DateOrder = DateOrder.ISO
-    hours_are: HoursAre = HoursAre.EACH
+    hours_are: str = "each"
     means: Mapping[str, str] = field(default_factory=dict)
     assembly: str | None = None
     people: tuple[str, ...] = ()
     beside: bool = False
     keep_twins: bool = False
-    only_rows: frozenset[int] = frozenset()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
-    """A row of the table, read. `hours` maps a person's ID to texts in the form of `hours`; under the
-    empty text stands what counts for each of `people`.
-    """
-
-    row: int
-    line: int
-    date: date
-    assembly: str
-    title: str
-    text: str
-    hours: Mapping[str, tuple[str, ...]]
-    steps: tuple[str, ...]
-    begun: tuple[str, ...]
-    redone: tuple[str, ...]
-    people: tuple[str, ...]
-    place: str
-    tools: tuple[str, ...]
-    methods: tuple[str, ...]
-
-    @property
-    def mark(self) -> str:
-        """Sixteen digits that stand for the content of the row."""
-        told = [self.date.isoformat(), self.assembly, self.title, self.text, *map(str, sorted(self.hours.items()))]
-        told += [",".join(items) for items in (self.steps, self.begun, self.redone, self.people, self.tools)]
-        return sha256("\x1f".join([*told, ",".join(self.methods), self.place]).encode()).hexdigest()[:16]
+    only_rows: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """One line of the report: a row or a day of photos, its fate, and the entry it becomes or is.
 
-    `row` is None for a day that only photos tell of. `photos` come into the entry's folder; where
-    `into` is set that is an entry which is there already, and its text is left alone.
+    `row` is None for a day that only photos tell of. Where `into` is set the entry is there already: photos come
+    into its folder, and its text is left alone. `mark` is sixteen digits that stand for the content of the row.
     """
 
     row: int | None
-    line: int | None
     fate: Fate
     said: str = ""
-    found: Found | None = None
+    draft: Draft | None = None
     mark: str = ""
-    day: date | None = None
-    assembly: str = ""
-    folder: str = ""
     into: bool = False
-    photos: tuple[Placed, ...] = ()
     problems: tuple[Problem, ...] = ()
+
+
+@click.command()
+@build_option
+@click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@map_option("Which column is which, like Datum=date; hours:ID for one person's.")
+@click.option(
+    "--means",
+    multiple=True,
+    callback=mapping_of,
+    metavar="WORD=ID",
+    help="Which ID of the build a word of the table means.",
+)
+@click.option(
+    "--dates", "order", type=click.Choice(["iso", "dmy", "mdy"]), default="iso", help="How dates are written."
+)
+@click.option(
+    "--hours-are",
+    type=click.Choice(["each", "total"]),
+    default="each",
+    help="Whether a figure is the time of each person or the total of all.",
+)
+@click.option("--assembly", metavar="ID", help="The assembly of rows that name none.")
+@click.option(
+    "--person", "people", multiple=True, callback=names_of, metavar="ID", help="Who worked, for rows that do not say."
+)
+@click.option("--row", "only_rows", multiple=True, type=int, metavar="N", help="Only this row. May be repeated.")
+@click.option("--beside", is_flag=True, help="Also add rows of days that have an entry already.")
+@click.option("--keep-twins", is_flag=True, help="Also add rows that repeat an earlier one.")
+@click.option("--skip-faulty", is_flag=True, help="Leave out lines that cannot be read, and write the rest.")
+@click.option("--write", is_flag=True, help="Write the entries; without it nothing is written.")
+def adopt(
+    root: Path,
+    paths: tuple[Path, ...],
+    mapping: dict[str, str],
+    order: str,
+    people: tuple[str, ...] | None,
+    skip_faulty: bool,
+    write: bool,
+    **wishes: Any,
+) -> None:
+    """Take over earlier years: a table of work days, folders of old photos.
+
+    Shows row by row what would become of it, and writes nothing until --write is added. Running it
+    again adds only what is new.
+
+    \b
+    Columns (in any order; others are named with --map):
+      date, assembly, hours, title, text, steps, begun, redone, people, place, tools, methods
+
+    \b
+    Example:
+      journal adopt workdays.csv
+      journal adopt workdays.csv old-photos/ --dates dmy --map "Stunden=hours" --means "Klappen=flaps" --write
+    """
+    journal = open_build(root)
+    if not journal.build.assemblies:
+        fail("content/build.yml names no assembly yet; entries belong to one", EXIT_ERRORS)
+    told = Wishes(order=DateOrder(order), people=people or (), **wishes)
+    _check_wishes(journal.build, told)
+    tables = [path for path in paths if path.suffix.casefold() in TABLES and path.is_file()]
+    if len(tables) > 1:
+        raise AnswerError("One table at a time, so that each row can be told apart.")
+    sheet = _read_table(tables[0], mapping, told) if tables else Spreadsheet()
+    cache = root / CACHE
+    cache.mkdir(exist_ok=True)
+    with staged(cache, "unpacked") as scratch:
+        found = look_at(journal, [path for path in paths if path not in tables], scratch)
+        source = tables[0].name if tables else "photos"
+        plans = _plan(journal, sheet, found.fresh, told, source, str(tables[0]) if tables else "")
+        _report(plans, sheet, found)
+        _say_hours_rule(journal.build, plans, told)
+        faulty = sum(plan.fate is Fate.FAULTY for plan in plans)
+        new = [(plan, plan.draft) for plan in plans if plan.draft and plan.fate is Fate.NEW]
+        if not write:
+            click.echo("\nNothing was written: this only shows what would be. Add --write to do it." if new else "")
+            sys.exit(EXIT_ERRORS if faulty else 0)
+        if faulty and not skip_faulty:
+            fail(
+                f"{say_count(faulty, 'line')} cannot be read, so nothing was written; mend them, or leave them "
+                "out with --skip-faulty",
+                EXIT_ERRORS,
+            )
+        _write(root, new, source)
+
+
+def _check_wishes(build: Build, wishes: Wishes) -> None:
+    check_known("assembly", wishes.assembly, build.assemblies)
+    for person in wishes.people:
+        check_known("person", person, build.people)
+    known = {*build.assemblies, *build.people, *build.places}
+    for word, identifier in wishes.means.items():
+        if identifier not in known:
+            raise AnswerError(f'--means "{word}={identifier}": {did_you_mean(identifier, known)}')
+
+
+def _read_table(path: Path, mapping: Mapping[str, str], wishes: Wishes) -> Spreadsheet:
+    notes = Notes(str(path))
+    required = ["date"] if wishes.assembly else ["date", "assembly"]
+    sheet = read_spreadsheet(path, COLUMNS, required, mapping, notes)
+    print_problems(notes.problems)
+    if sheet is None:
+        fail("nothing was written", EXIT_ERRORS)
+    return sheet
+
+
+def _plan(
+    journal: Journal, sheet: Spreadsheet, incoming: Sequence[Incoming], wishes: Wishes, source: str, file: str
+) -> list[Plan]:
+    build, taken = journal.build, entry_folders(journal.root)
+    reader = _RowReader(build, wishes, file)
+    rows = [reader.read(row) for row in sheet.rows if not wishes.only_rows or row.number in wishes.only_rows]
+    plans = plan_rows(rows, build, adopted_marks(journal.root), taken, wishes)
+    return prove(journal.root, plan_photos(incoming, plans, build, taken, wishes), source)
 
 
 # -- reading rows ----------------------------------------------------------------------------------
 
 
-def read_rows(sheet: Spreadsheet, build: Build, wishes: Wishes, file: str) -> list[Found | Plan]:
-    """Each row as what it says, or as a faulty line of the plan with its problems."""
-    words = _Words(build, wishes)
-    read: list[Found | Plan] = []
-    for row in sheet.rows:
-        if wishes.only_rows and row.number not in wishes.only_rows:
-            continue
-        notes = Notes(file)
-        found = _read_row(row, build, wishes, words, notes)
-        if found is None or notes.errors:
-            read.append(Plan(row=row.number, line=row.line, fate=Fate.FAULTY, problems=tuple(notes.problems)))
-        else:
-            read.append(found)
-    return read
+class _RowReader:
+    """Reads the rows of a table with the words of the build: IDs, titles, names, and what `--means` says."""
 
-
-class _Words:
-    """The words of the table for what the build knows: IDs, titles, names, and what `--means` says."""
-
-    def __init__(self, build: Build, wishes: Wishes) -> None:
-        means = {fold_name(word): identifier for word, identifier in wishes.means.items()}
-        self.assemblies = {fold_name(word): one.id for one in build.assemblies.values() for word in (one.id, one.title)}
-        self.people = {
-            fold_name(word): one.id
-            for one in build.people.values()
-            for word in (one.id, one.name, one.shown_as or one.id)
+    def __init__(self, build: Build, wishes: Wishes, file: str) -> None:
+        self.build = build
+        self.wishes = wishes
+        self.file = file
+        self.known: dict[str, Mapping[str, object]] = {
+            "assembly": build.assemblies,
+            "person": build.people,
+            "place": build.places,
         }
-        self.places = {fold_name(word): one.id for one in build.places.values() for word in (one.id, one.name)}
-        for known, table in (
-            (build.assemblies, self.assemblies),
-            (build.people, self.people),
-            (build.places, self.places),
-        ):
-            table.update({word: identifier for word, identifier in means.items() if identifier in known})
+        self.words = {
+            "assembly": {fold_name(word): one.id for one in build.assemblies.values() for word in (one.id, one.title)},
+            "person": {
+                fold_name(word): one.id
+                for one in build.people.values()
+                for word in (one.id, one.name, one.shown_as or one.id)
+            },
+            "place": {fold_name(word): one.id for one in build.places.values() for word in (one.id, one.name)},
+        }
+        for kind, words in self.words.items():
+            means = {fold_name(word): identifier for word, identifier in wishes.means.items()}
+            words.update({word: identifier for word, identifier in means.items() if identifier in self.known[kind]})
 
+    def read(self, row: SheetRow) -> Plan:
+        """The entry that a row tells of, or a faulty line of the plan with its problems."""
+        self.row, self.notes = row, Notes(self.file)
+        draft = self._read()
+        if draft is None or self.notes.errors:
+            return Plan(row=row.number, fate=Fate.FAULTY, problems=tuple(self.notes.problems))
+        usual = self.build.assemblies[draft.assembly].title
+        title = draft.title or first_words(draft.body, LONGEST_TITLE) or usual
+        return Plan(row=row.number, fate=Fate.NEW, mark=_mark_of(draft), draft=replace(draft, title=title))
 
-def _read_row(row: SheetRow, build: Build, wishes: Wishes, words: _Words, notes: Notes) -> Found | None:
-    where = (row.line, 1)
-    said = f"row {row.number}"
-    day = _read_date(row, wishes, notes)
-    assembly = wishes.assembly or ""
-    if named := row.text("assembly"):
-        assembly = _known(named, "assembly", words.assemblies, build.assemblies, row, notes)
-    elif not assembly:
-        notes.error(where, "cell-empty", f"{said}: no assembly", "fill it in, or name one for all with --assembly")
-    people = tuple(
-        _known(word, "person", words.people, build.people, row, notes) for word in split_words(row.text("people"))
-    )
-    place = row.text("place")
-    steps = {key: _read_steps(key, row, build, notes) for key in ("steps", "begun", "redone")}
-    text = "\n\n".join(row.cells.get("text", ()))
-    return (
-        Found(
-            row=row.number,
-            line=row.line,
+    def _error(self, word: str, message: str, hint: str) -> None:
+        self.notes.error((self.row.line, 1), word, f"row {self.row.number}: {message}", hint)
+
+    def _read(self) -> Draft | None:
+        row, wishes = self.row, self.wishes
+        day = self._date()
+        assembly = wishes.assembly or ""
+        if named := row.text("assembly"):
+            assembly = self._id("assembly", named)
+        elif not assembly:
+            self._error("cell-empty", "no assembly", "fill it in, or name one for all with --assembly")
+        people = tuple(self._id("person", word) for word in split_words(row.text("people"))) or wishes.people
+        place = row.text("place")
+        steps, begun, redone = (self._steps(key) for key in ("steps", "begun", "redone"))
+        hours = self._hours(people)
+        place = self._id("place", place) if place else ""
+        if day is None:
+            return None
+        return Draft(
             date=day,
             assembly=assembly,
             title=one_line(row.text("title")),
-            text=text,
-            hours=_read_hours(row, build, wishes, words, people or wishes.people, notes),
-            steps=steps["steps"],
-            begun=steps["begun"],
-            redone=steps["redone"],
-            people=people or wishes.people,
-            place=_known(place, "place", words.places, build.places, row, notes) if place else "",
+            body="\n\n".join(row.cells.get("text", ())),
+            hours=hours,
+            steps=steps,
+            begun=begun,
+            redone=redone,
+            people=people,
+            place=place,
             tools=split_words(row.text("tools")),
             methods=split_words(row.text("methods")),
         )
-        if day is not None
-        else None
-    )
 
+    def _date(self) -> date | None:
+        text, order = self.row.text("date"), self.wishes.order
+        if not text:
+            self._error("cell-empty", "no date", "fill it in, or take the row out")
+            return None
+        day = parse_any_date(text, order)
+        if day is None:
+            orders = [f"--dates {one.value}" for one in DateOrder if one is not order and parse_any_date(text, one)]
+            hint = f"say how dates are written: {' or '.join(orders)}" if orders else "write it like 2026-02-07"
+            self._error("bad-date", f'"{text}" is not a date', hint)
+        return day
 
-def _read_date(row: SheetRow, wishes: Wishes, notes: Notes) -> date | None:
-    text = row.text("date")
-    where = (row.line, 1)
-    if not text:
-        notes.error(where, "cell-empty", f"row {row.number}: no date", "fill it in, or take the row out")
-        return None
-    day = parse_loose_date(text, wishes.order)
-    if day is None:
-        orders = [order for order in DateOrder if order is not wishes.order and parse_loose_date(text, order)]
-        hint = f"say how dates are written: {' or '.join(f'--dates {order.value}' for order in orders)}"
-        notes.error(
-            where,
-            "bad-date",
-            f'row {row.number}: "{text}" is not a date',
-            hint if orders else "write it like 2026-02-07",
-        )
-    return day
+    def _id(self, kind: str, word: str) -> str:
+        found = self.words[kind].get(fold_name(word))
+        if found is None:
+            hint = did_you_mean(word, [*self.known[kind], *self.words[kind]])
+            means = f' Say what it means with --means "{word}=ID"' if hint.startswith("did") else ""
+            self._error(f"unknown-{kind}", f'unknown {kind} "{word}"', hint + means)
+        return found or ""
 
+    def _steps(self, key: str) -> tuple[str, ...]:
+        known = self.build.steps
+        steps = split_steps("\n".join(self.row.cells.get(key, ())), known)
+        for end in (end for step in steps for end in step.split(" to ")):
+            if end not in known:
+                self._error("unknown-step", f'unknown step "{end}"', did_you_mean(end, known))
+        return steps
 
-def _known(word: str, kind: str, words: Mapping[str, str], known: Iterable[str], row: SheetRow, notes: Notes) -> str:
-    found = words.get(fold_name(word))
-    if found is None:
-        hint = did_you_mean(word, [*known, *words])
-        notes.error(
-            (row.line, 1),
-            f"unknown-{kind}",
-            f'row {row.number}: unknown {kind} "{word}"',
-            f'{hint} Say what it means with --means "{word}=ID"' if hint.startswith("did") else hint,
-        )
-        return ""
-    return found
-
-
-def _read_steps(key: str, row: SheetRow, build: Build, notes: Notes) -> tuple[str, ...]:
-    steps = split_steps("\n".join(row.cells.get(key, ())), build.steps)
-    for step in steps:
-        for end in step.split(" to "):
-            if end not in build.steps:
-                notes.error(
-                    (row.line, 1),
-                    "unknown-step",
-                    f'row {row.number}: unknown step "{end}"',
-                    did_you_mean(end, build.steps),
-                )
-    return steps
-
-
-def _read_hours(
-    row: SheetRow, build: Build, wishes: Wishes, words: _Words, people: tuple[str, ...], notes: Notes
-) -> dict[str, tuple[str, ...]]:
-    hours: dict[str, tuple[str, ...]] = {}
-    for column in row.cells:
-        name, _, who = column.partition(":")
-        if name != "hours":
-            continue
-        person = _known(who, "person", words.people, build.people, row, notes) if who else ""
-        text = row.text(column)
-        parts = parse_loose_hours(text)
-        if parts is None:
-            notes.error(
-                (row.line, 1),
-                "bad-hours",
-                f'row {row.number}: "{text}" is not a time worked',
-                "write 3:15, 3.25, 3,25 or 18:30-21:45",
-            )
-            continue
-        hours[person] = parts
-    if wishes.hours_are is HoursAre.TOTAL and "" in hours:
-        builders = tuple(one.id for one in build.people.values() if one.role is Role.BUILDER)
-        hours = {**_shared_out(hours.pop(""), people or builders), **hours}
-    return hours
+    def _hours(self, people: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
+        hours: dict[str, tuple[str, ...]] = {}
+        for column in self.row.cells:
+            name, _, who = column.partition(":")
+            if name != "hours":
+                continue
+            person = self._id("person", who) if who else ""
+            text = self.row.text(column)
+            parts = parse_any_hours(text)
+            if parts is None:
+                self._error("bad-hours", f'"{text}" is not a time worked', "write 3:15, 3.25, 3,25 or 18:30-21:45")
+            else:
+                hours[person] = parts
+        if self.wishes.hours_are == "total" and "" in hours:
+            builders = tuple(one.id for one in self.build.people.values() if one.role is Role.BUILDER)
+            hours = {**_shared_out(hours.pop(""), people or builders), **hours}
+        return hours
 
 
 def _shared_out(parts: tuple[str, ...], people: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
     """A total of all, shared out evenly to the minute; what is left over goes to the first."""
-    total = _minutes(parts)
+    items = Items(nodes=tuple(Scalar(text=part, where=(1, 1)) for part in parts), where=(1, 1))
+    amount = parse_amount(items, date(2000, 1, 15), None, Notes(""))
+    total = amount.minutes if amount else 0
     each, over = divmod(total, max(len(people), 1))
     return {
         person: (f"{(each + (number < over)) // 60}:{(each + (number < over)) % 60:02d}",)
@@ -309,13 +381,13 @@ def _shared_out(parts: tuple[str, ...], people: tuple[str, ...]) -> dict[str, tu
     }
 
 
-def _minutes(parts: tuple[str, ...]) -> int:
-    items = Items(nodes=tuple(Scalar(text=part, where=(1, 1)) for part in parts), where=(1, 1))
-    amount = parse_amount(items, date(2000, 1, 15), None, Notes(""))
-    return amount.minutes if amount else 0
-
-
 # -- planning --------------------------------------------------------------------------------------
+
+
+def _mark_of(row: Draft) -> str:
+    told = [row.date.isoformat(), row.assembly, row.title, row.body, *map(str, sorted(row.hours.items()))]
+    told += [",".join(items) for items in (row.steps, row.begun, row.redone, row.people, row.tools, row.methods)]
+    return sha256("\x1f".join([*told, row.place]).encode()).hexdigest()[:16]
 
 
 def adopted_marks(root: Path) -> dict[str, str]:
@@ -332,47 +404,39 @@ def adopted_marks(root: Path) -> dict[str, str]:
 
 
 def plan_rows(
-    read: Sequence[Found | Plan], build: Build, marks: Mapping[str, str], taken: Sequence[str], wishes: Wishes
+    read: Sequence[Plan], build: Build, marks: Mapping[str, str], taken: Sequence[str], wishes: Wishes
 ) -> list[Plan]:
     """What becomes of each row. `taken` are names of folders that are there."""
     there: dict[tuple[date, str], str] = {}
     for entry in (*build.entries, *build.drafts):
         there.setdefault((entry.date, entry.assembly), entry.id)
     names = list(taken)
-    first: dict[str, int] = {}
-    seen: dict[str, int] = {}
+    rows: dict[str, list[int | None]] = {}
     plans: list[Plan] = []
-    for one in read:
-        if isinstance(one, Plan):
-            plans.append(one)
+    for plan in read:
+        draft = plan.draft
+        if draft is None:
+            plans.append(plan)
             continue
-        number = seen[one.mark] = seen.get(one.mark, 0) + 1
-        mark = one.mark if number == 1 else sha256(f"{one.mark} {number}".encode()).hexdigest()[:16]
-        base = Plan(
-            row=one.row, line=one.line, fate=Fate.NEW, found=one, mark=mark, day=one.date, assembly=one.assembly
-        )
+        alike = rows.setdefault(plan.mark, [])
+        alike.append(plan.row)
+        mark = plan.mark if len(alike) == 1 else sha256(f"{plan.mark} {len(alike)}".encode()).hexdigest()[:16]
+        fate, folder = Fate.NEW, ""
         if mark in marks:
-            plans.append(replace(base, fate=Fate.HERE, folder=marks[mark], said=marks[mark]))
-        elif number > 1 and not wishes.keep_twins:
-            said = f"the same as row {first[one.mark]}; --keep-twins adds it all the same"
-            plans.append(replace(base, fate=Fate.TWIN, said=said))
-        elif (one.date, one.assembly) in there and not wishes.beside:
-            other = there[one.date, one.assembly]
-            plans.append(replace(base, fate=Fate.BESIDE, said=f"{other}; --beside adds the row beside it"))
+            fate, folder = Fate.HERE, marks[mark]
+        elif len(alike) > 1 and not wishes.keep_twins:
+            fate, said = Fate.TWIN, f"the same as row {alike[0]}; --keep-twins adds it all the same"
+        elif (draft.date, draft.assembly) in there and not wishes.beside:
+            fate, said = Fate.BESIDE, f"{there[draft.date, draft.assembly]}; --beside adds the row beside it"
         else:
-            folder = folder_name(one.date, _title(one, build), names)
+            folder = folder_name(draft.date, draft.title, names)
             names.append(folder)
-            plans.append(replace(base, folder=folder, said=folder))
-        first.setdefault(one.mark, one.row)
+        plans.append(replace(plan, fate=fate, mark=mark, said=folder or said, draft=replace(draft, folder=folder)))
     return plans
 
 
-def _title(found: Found, build: Build) -> str:
-    return found.title or first_words(found.text, LONGEST_TITLE) or build.assemblies[found.assembly].title
-
-
 def plan_photos(
-    arrivals: Sequence[Arrival], plans: Sequence[Plan], build: Build, taken: Sequence[str], wishes: Wishes
+    incoming: Sequence[Incoming], plans: Sequence[Plan], build: Build, taken: Sequence[str], wishes: Wishes
 ) -> list[Plan]:
     """The plans with photos put to their days, and plans of their own for days that no row tells of.
 
@@ -380,83 +444,72 @@ def plan_photos(
     is the one that a folder is named after, else that of the only row of the day, else `--assembly`.
     """
     result = list(plans)
-    groups: dict[tuple[date, str], list[Arrival]] = {}
-    undated: list[Arrival] = []
-    for arrival in arrivals:
-        day = arrival.day or _named_day(arrival)
+    groups: dict[tuple[date, str], list[Incoming]] = {}
+    undated: list[Incoming] = []
+    for item in incoming:
+        day = item.day or _named_day(item)
         if day is None:
-            undated.append(arrival)
+            undated.append(item)
         else:
-            groups.setdefault((day, _named_assembly(arrival, build)), []).append(arrival)
-    names = [*taken, *(plan.folder for plan in plans if plan.fate is Fate.NEW)]
+            groups.setdefault((day, _named_assembly(item, build)), []).append(item)
+    names = [*taken, *(plan.draft.folder for plan in plans if plan.draft and plan.fate is Fate.NEW)]
     for (day, assembly), photos in sorted(groups.items(), key=lambda item: item[0]):
         place = _place_for(day, assembly, result)
-        if place is not None:
-            result[place] = _with_photos(result[place], photos)
+        if place is not None and (draft := result[place].draft):
+            placed = place_names([*(one.item for one in draft.placed), *photos])
+            result[place] = replace(result[place], draft=replace(draft, placed=placed))
             continue
-        own = _own_day(day, assembly or wishes.assembly or "", photos, build, names)
-        names.append(own.folder)
-        result.append(own)
+        result.append(_own_day(day, assembly or wishes.assembly or "", photos, build, names))
+        if draft := result[-1].draft:
+            names.append(draft.folder)
     if undated:
-        result.append(
-            Plan(
-                row=None,
-                line=None,
-                fate=Fate.LEFT_OUT,
-                said=f"no day is known of: {', '.join(one.name for one in undated)}",
-            )
-        )
+        said = f"no day is known of: {', '.join(one.name for one in undated)}"
+        result.append(Plan(row=None, fate=Fate.LEFT_OUT, said=said))
     return result
-
-
-def _with_photos(plan: Plan, photos: Sequence[Arrival]) -> Plan:
-    return replace(plan, photos=place_names([*(one.arrival for one in plan.photos), *photos]))
 
 
 def _place_for(day: date, assembly: str, plans: Sequence[Plan]) -> int | None:
     """Which plan takes the photos of a day: that of the assembly, else the only one of the day."""
-    same = [number for number, plan in enumerate(plans) if plan.fate is Fate.NEW and plan.day == day]
-    fitting = [number for number in same if plans[number].assembly == assembly]
+    new = {number: plan.draft for number, plan in enumerate(plans) if plan.draft and plan.fate is Fate.NEW}
+    same = {number: draft.assembly for number, draft in new.items() if draft.date == day}
+    fitting = [number for number, its in same.items() if its == assembly]
     if fitting:
         return fitting[0]
-    return same[0] if len(same) == 1 and not assembly else None
+    return next(iter(same)) if len(same) == 1 and not assembly else None
 
 
-def _own_day(day: date, assembly: str, photos: Sequence[Arrival], build: Build, names: Sequence[str]) -> Plan:
-    base = Plan(row=None, line=None, fate=Fate.NEW, day=day, assembly=assembly, photos=place_names(photos))
+def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build, names: Sequence[str]) -> Plan:
+    draft = Draft(date=day, assembly=assembly, placed=place_names(photos), title=f"Pictures of {say_date(day)}")
     entries = [
         entry
         for entry in (*build.entries, *build.drafts)
         if entry.date == day and (not assembly or entry.assembly == assembly)
     ]
     if len(entries) == 1:
-        held = [photo.name for photo in entries[0].photos] + [clip.name for clip in entries[0].clips]
-        return replace(
-            base,
-            assembly=entries[0].assembly,
-            folder=entries[0].id,
-            into=True,
-            photos=place_names(photos, taken=held),
-            said=f"into {entries[0].id}, whose text is left alone",
+        held = [*(photo.name for photo in entries[0].photos), *(clip.name for clip in entries[0].clips)]
+        draft = replace(
+            draft, assembly=entries[0].assembly, folder=entries[0].id, placed=place_names(photos, taken=held)
         )
+        said = f"into {entries[0].id}, whose text is left alone"
+        return Plan(row=None, fate=Fate.NEW, draft=draft, into=True, said=said)
     if assembly not in build.assemblies:
         said = "no folder is named after an assembly; name one for all with --assembly"
-        return replace(base, fate=Fate.FAULTY, said=said)
+        return Plan(row=None, fate=Fate.FAULTY, draft=draft, said=said)
     folder = folder_name(day, f"pictures of {assembly}", names)
-    return replace(base, folder=folder, said=folder)
+    return Plan(row=None, fate=Fate.NEW, draft=replace(draft, folder=folder), said=folder)
 
 
-def _named_day(arrival: Arrival) -> date | None:
+def _named_day(item: Incoming) -> date | None:
     """The day that names tell: the file's own first, then its folders' from the inside out."""
-    for name in _names_of(arrival):
+    for name in _names_of(item):
         if day := date_in_name(name):
             return day
     return None
 
 
-def _named_assembly(arrival: Arrival, build: Build) -> str:
+def _named_assembly(item: Incoming, build: Build) -> str:
     """The assembly that one of the folders is named after; the longest title wins, the nearest folder first."""
-    for name in _names_of(arrival)[1:]:
+    for name in _names_of(item)[1:]:
         bare = f" {fold_name(re.sub(r'[-_.,0-9]+', ' ', name))} "
         fitting = [
             assembly
@@ -468,59 +521,28 @@ def _named_assembly(arrival: Arrival, build: Build) -> str:
     return ""
 
 
-def _names_of(arrival: Arrival) -> list[str]:
-    inside = arrival.shown.partition(" » ")
-    path = PurePosixPath((inside[2] or arrival.shown).replace("\\", "/"))
+def _names_of(item: Incoming) -> list[str]:
+    inside = item.shown.partition(" » ")
+    path = PurePosixPath((inside[2] or item.shown).replace("\\", "/"))
     return [path.name, *(parent.name for parent in path.parents if parent.name), *([inside[0]] if inside[2] else [])]
 
 
 # -- the text --------------------------------------------------------------------------------------
 
 
-def render_adopted(plan: Plan, build: Build, source: str) -> str:
+def render_adopted(plan: Plan, draft: Draft, source: str) -> str:
     """index.md of an entry that does not exist yet."""
-    found, day = plan.found, plan.day
-    assert day is not None
-    if found is None:
-        lines = [f"title: Pictures of {say_date(day)}", f"date: {day.isoformat()}"]
-        lines += [
-            f"assembly: {yaml_text(plan.assembly)}",
-            "# Brought in from a folder of photos; hours were not recorded.",
-        ]
-        body = ""
+    lines = head_lines(draft)
+    if plan.row is None:
+        lines.append("# Brought in from a folder of photos; hours were not recorded.")
     else:
-        lines = [f"title: {yaml_text(_title(found, build))}", f"date: {day.isoformat()}"]
-        lines.append(f"assembly: {yaml_text(found.assembly)}")
-        lines += [
-            f"{key}: {yaml_list(items)}"
-            for key, items in (("steps", found.steps), ("begun", found.begun), ("redone", found.redone))
-            if items
-        ]
-        lines += _hours_lines(found.hours)
-        lines += [
-            f"{key}: {yaml_list(items)}"
-            for key, items in (("people", found.people), ("tools", found.tools), ("methods", found.methods))
-            if items
-        ]
-        if found.place:
-            lines.append(f"place: {yaml_text(found.place)}")
-        lines += [f"# From {one_line(source)}, row {found.row}.", f"# adopted: {plan.mark}"]
-        body = plain_markdown(found.text)
-    if plan.photos:
-        lines.append("photos:")
-        lines += [f'  {yaml_key(photo.name)}: ""' for photo in plan.photos]
-    return "\n".join(["---", *lines, "---", body, ""])
-
-
-def _hours_lines(hours: Mapping[str, tuple[str, ...]]) -> list[str]:
-    def said(parts: tuple[str, ...]) -> str:
-        return yaml_figure(parts[0]) if len(parts) == 1 else yaml_list(parts)
-
-    if set(hours) == {""}:
-        return [f"hours: {said(hours[''])}"]
-    if not hours:
-        return []
-    return ["hours:", *(f"  {yaml_key(person)}: {said(parts)}" for person, parts in hours.items() if person)]
+        lines += list_lines(draft, "steps", "begun", "redone")
+        lines += hours_lines(draft.hours)
+        lines += list_lines(draft, "people", "tools", "methods")
+        lines += [*place_lines(draft), f"# From {one_line(source)}, row {plan.row}.", f"# adopted: {plan.mark}"]
+    if draft.placed:
+        lines += ["photos:", *(f'  {yaml_key(photo.name)}: ""' for photo in draft.placed)]
+    return render_index(lines, plain_markdown(draft.body))
 
 
 def plain_markdown(text: str) -> str:
@@ -530,12 +552,12 @@ def plain_markdown(text: str) -> str:
     return "  \n".join(kept).replace("  \n  \n", "\n\n").replace("\n  \n", "\n\n").strip()
 
 
-# -- proof and landing -----------------------------------------------------------------------------
+# -- proof, report, writing --------------------------------------------------------------------------
 
 
-def prove(root: Path, plans: Sequence[Plan], build: Build, source: str) -> list[Plan]:
+def prove(root: Path, plans: Sequence[Plan], source: str) -> list[Plan]:
     """The plans with what the reader itself objects to: new entries are read in a folder of their own first."""
-    new = {plan.folder: plan for plan in plans if plan.fate is Fate.NEW and not plan.into}
+    new = [(plan, plan.draft) for plan in plans if plan.draft and plan.fate is Fate.NEW and not plan.into]
     cache = root / CACHE
     cache.mkdir(exist_ok=True)
     with staged(cache, "trial") as trial:
@@ -543,11 +565,11 @@ def prove(root: Path, plans: Sequence[Plan], build: Build, source: str) -> list[
         for name in ("build.yml", "steps.csv"):
             if (root / "content" / name).exists():
                 shutil.copyfile(root / "content" / name, trial / "content" / name)
-        for folder, plan in new.items():
-            place = trial / "content/entries" / folder
+        for plan, draft in new:
+            place = trial / "content/entries" / draft.folder
             place.mkdir()
-            (place / "index.md").write_text(render_adopted(plan, build, source), "utf-8")
-            for photo in plan.photos:
+            (place / "index.md").write_text(render_adopted(plan, draft, source), "utf-8")
+            for photo in draft.placed:
                 (place / photo.name).touch()
         _, problems = read_build(trial, lambda src_uris: {})
     objections: dict[str, list[Problem]] = {}
@@ -555,31 +577,60 @@ def prove(root: Path, plans: Sequence[Plan], build: Build, source: str) -> list[
         parts = problem.file.split("/")
         if problem.grade is Grade.ERROR and parts[1:2] == ["entries"]:
             objections.setdefault(parts[2], []).append(problem)
+    faulty = {id(plan): objections[draft.folder] for plan, draft in new if draft.folder in objections}
     return [
-        replace(plan, fate=Fate.FAULTY, problems=tuple(objections[plan.folder]))
-        if not plan.into and plan.folder in objections
-        else plan
+        replace(plan, fate=Fate.FAULTY, problems=tuple(faulty[id(plan)])) if id(plan) in faulty else plan
         for plan in plans
     ]
 
 
-def land(
-    root: Path, plans: Sequence[Plan], build: Build, source: str, on_entry: Callable[[int, int], None] | None = None
-) -> list[str]:
-    """Write every new entry, each whole or not at all; the folders that are there now.
+def _report(plans: Sequence[Plan], sheet: Spreadsheet, found: Found) -> None:
+    """A line for each row and each day of photos; what is wrong stands below its line."""
+    width = max((len(plan.fate.value) for plan in plans), default=0)
+    for plan in plans:
+        where = f"row {plan.row:>4}" if plan.row is not None else "photos  "
+        day = plan.draft.date.isoformat() if plan.draft else ""
+        placed = plan.draft.placed if plan.draft else ()
+        photos = f", {say_media([one.item for one in placed])}" if placed else ""
+        line = f"{where}  {plan.fate.value:<{width}}  {day}  {plan.said}{photos}".rstrip(" ,")
+        click.echo(click.style(line, fg=COLOURS.get(plan.fate)))
+        for problem in plan.problems:
+            click.echo(f"    {render_problem(problem)}")
+    for name in sheet.unused:
+        click.echo(f'Column "{name}" is not used; --map "{name}=text" would add it to the text.')
+    if found.here:
+        click.echo(f"In the journal already, left out: {say_media([one for one, _ in found.here])}.")
+    for one, other in found.twins:
+        click.echo(f"{one.shown} is the same picture as {other.shown}; left out.")
+    counts = Counter(plan.fate for plan in plans)
+    said = ", ".join(f"{counts[fate]:,} {fate.value}" for fate in Fate if counts[fate])
+    new = [plan.draft for plan in plans if plan.draft and plan.fate is Fate.NEW]
+    size = sum(one.item.bytes for draft in new for one in draft.placed)
+    click.echo(f"\n{said or 'Nothing found'}{f'; {say_bytes(size)} of photos' if size else ''}.")
 
-    Raises NotWrittenError or OSError with what was written so far in place: running again adds the rest.
-    """
-    new = [plan for plan in plans if plan.fate is Fate.NEW]
-    written = []
-    for number, plan in enumerate(new, start=1):
-        if plan.into:
-            bring_photos(root, plan.folder, plan.photos)
-        else:
-            assert plan.day is not None
-            draft = Draft(folder=plan.folder, date=plan.day, assembly=plan.assembly, placed=plan.photos)
-            land_entry(root, draft, render_adopted(plan, build, source))
-        written.append(plan.folder)
-        if on_entry is not None:
-            on_entry(number, len(new))
-    return written
+
+def _say_hours_rule(build: Build, plans: Sequence[Plan], wishes: Wishes) -> None:
+    """One figure for several people can be meant in two ways, and the totals hang on it."""
+    builders = [one.name for one in build.people.values() if one.role is Role.BUILDER]
+    new = [plan.draft for plan in plans if plan.draft and plan.fate is Fate.NEW]
+    each = [draft for draft in new if "" in draft.hours and len(draft.people or builders) > 1]
+    if each and wishes.hours_are == "each":
+        click.echo(
+            f"In {say_count(len(each), 'row')} the hours are those of several people, and count for each of them.\n"
+            "If they are the total of all, add --hours-are total; if one person worked alone, --person ID."
+        )
+
+
+def _write(root: Path, new: Sequence[tuple[Plan, Draft]], source: str) -> None:
+    """Write every new entry, each whole or not at all; where that stops, running the command again adds the rest."""
+    with Bar("writing entries") as bar:
+        for number, (plan, draft) in enumerate(new, start=1):
+            try:
+                if plan.into:
+                    add_photos(root, draft)
+                else:
+                    write_entry(root, draft, render_adopted(plan, draft, source))
+            except NotWrittenError as trouble:
+                fail(f"{trouble} What was written before stays; running this again adds the rest.", EXIT_DISK)
+            bar.tell(number, len(new))
+    click.echo(f"Written: {say_count(len(new), 'entry', 'entries')}. `journal check` tells what they lack.")

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TypeVar
+from typing import IO, Any, TypeVar
 
 import click
 
@@ -21,8 +21,16 @@ from journal.commands.terminal import EXIT_USE, fail
 T = TypeVar("T")
 
 
-class AnswerError(Exception):
-    """An answer that cannot be used; the message says why and what to type instead."""
+class AnswerError(click.ClickException):
+    """An answer that cannot be used; the message says why and what to type instead. Where nobody can be asked
+    again it ends the command.
+    """
+
+    exit_code = EXIT_USE
+
+    def show(self, file: IO[Any] | None = None) -> None:
+        """Say it as every command says what stops it."""
+        click.echo(f"journal: {self.message}", err=True)
 
 
 def parse_day(text: str) -> date:
@@ -115,3 +123,48 @@ def _yes_or_no(answer: str) -> bool:
     if word in ("y", "yes", "n", "no"):
         return word[0] == "y"
     raise AnswerError("Type y or n.")
+
+
+def mapping_of(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> dict[str, str]:
+    """`ONE=OTHER` pairs of a repeated option; the last `=` parts them."""
+    mapping = {}
+    for pair in value:
+        name, sign, other = pair.rpartition("=")
+        if not sign or not name.strip() or not other.strip():
+            raise click.BadParameter(f'"{pair}" is not of the form {parameter.metavar}')
+        mapping[name.strip()] = other.strip()
+    return mapping
+
+
+def map_option(help: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """`--map HEADING=COLUMN`, for a table whose headings are others than ours."""
+    return click.option(
+        "--map",
+        "mapping",
+        multiple=True,
+        callback=mapping_of,
+        metavar="HEADING=COLUMN",
+        help=f"{help} May be repeated.",
+    )
+
+
+def day_of(context: click.Context, parameter: click.Parameter, value: str | None) -> date | None:
+    """An ISO date of an option."""
+    try:
+        return parse_day(value) if value is not None else None
+    except AnswerError as trouble:
+        raise click.BadParameter(str(trouble)) from None
+
+
+def names_of(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> tuple[str, ...] | None:
+    """Names of a repeated option, several parted by commas; None where it is not given, `-` for none."""
+    if not value:
+        return None
+    return tuple(name.strip() for text in value for name in text.split(",") if name.strip() not in ("", "-"))
+
+
+def check_known(kind: str, name: str | None, known: Iterable[str]) -> None:
+    """Raise AnswerError where an option names what the build does not have."""
+    known = list(known)
+    if name is not None and name not in known:
+        raise AnswerError(f'There is no {kind} "{name}" in this build; {did_you_mean(name, known)}')

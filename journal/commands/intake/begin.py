@@ -1,4 +1,4 @@
-"""A new build folder: a few answers become files that can be checked and built at once."""
+"""`journal begin`: a few answers become a build folder that can be checked and built at once."""
 
 from __future__ import annotations
 
@@ -6,17 +6,26 @@ import csv
 import io
 import json
 import re
-from collections.abc import Iterable, Sequence
+import sys
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from importlib import metadata
 from importlib.resources import files as package_files
+from pathlib import Path
+from typing import Any
+
+import click
 
 from journal.base.addresses import fold_name, slug
+from journal.base.formatting import say_count
 from journal.base.model import Assembly, Person, Role
-from journal.base.problems import Problem
+from journal.base.problems import Problem, has_errors, render_problem
+from journal.base.safe_write import InTheWayError, land_folder
 from journal.base.text_files import one_line, yaml_key, yaml_row, yaml_text
-from journal.commands.intake.spreadsheet import Spreadsheet
+from journal.commands.intake.asking import AnswerError, Asker, day_of, map_option, parse_address, parse_zone
+from journal.commands.intake.spreadsheet import Spreadsheet, read_spreadsheet
+from journal.commands.terminal import CAUTION, EXIT_ERRORS, EXIT_USE, fail, print_problems, today
 from journal.reading import lists
 from journal.reading.table import parse_table
 from journal.reading.text import Notes
@@ -32,6 +41,8 @@ STEP_COLUMNS = {
 """Columns of a table of steps, and other words they go by."""
 
 FOLDERS = ("content/entries",)
+NO_MARK = "-"
+DEFAULT_PLACE = "home workshop"
 LEFT_AS_THEY_ARE = (".gitignore",)
 """Files that a folder may hold already without being in the way."""
 
@@ -58,7 +69,7 @@ class Wishes:
     builders: tuple[Person, ...] = ()
     begun: date | None = None
     zone: str = ""
-    place: str = "home workshop"
+    place: str = DEFAULT_PLACE
     assemblies: tuple[Assembly, ...] = ()
     watermark: str = ""
     site_url: str = ""
@@ -69,6 +80,230 @@ class Wishes:
     def named_builders(self) -> tuple[Person, ...]:
         """The builders; one without a name of their own where nobody was named."""
         return self.builders or (Person(id="builder", name="Builder", role=Role.BUILDER),)
+
+
+@click.command()
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@click.option("--aircraft", metavar="NAME", help="What the aircraft is called.")
+@click.option("--kind", metavar="WORDS", help="What kind of aircraft it is.")
+@click.option(
+    "--builder",
+    "builders",
+    multiple=True,
+    metavar="NAME[=SHOWN]",
+    help="A builder's full name and, after =, what the site may show of it. May be repeated.",
+)
+@click.option("--begun", callback=day_of, metavar="DATE", help="The day of the first work, like 2026-01-10.")
+@click.option("--zone", metavar="ZONE", help="Time zone of the workshop, like Europe/Zurich.")
+@click.option("--place", metavar="NAME", help="What the workshop is called; not shown on the site.")
+@click.option("--assembly", "assemblies", multiple=True, metavar="TITLE", help="An assembly. May be repeated.")
+@click.option("--watermark", metavar="WORDS", help="Words in a corner of every picture; - for none.")
+@click.option("--site-url", metavar="ADDRESS", help="Where the site will stand.")
+@click.option("--steps", type=click.Path(path_type=Path), metavar="CSV", help="A table of the manual's steps.")
+@map_option("Which column of the table of steps is which.")
+@click.option("--ci", is_flag=True, help="Add a workflow with which a forge makes the site at every push.")
+@click.option(
+    "--from-archive", type=click.Path(path_type=Path), metavar="PATH", help="Take the build out of an archive instead."
+)
+@click.option("--yes", is_flag=True, help="Ask nothing; take what Enter alone would give.")
+def begin(
+    folder: Path, steps: Path | None, mapping: dict[str, str], from_archive: Path | None, yes: bool, **given: Any
+) -> None:
+    """Make a new build folder in DIR.
+
+    Asks a few questions; options answer them in advance. Nothing that is there already is touched:
+    where something is in the way, nothing is made.
+
+    \b
+    Example:
+      journal begin tarn
+      journal begin tarn --yes --builder "Maren Oltwick=Maren" --steps manual.csv
+      journal begin tarn-again --from-archive /media/stick/tarn-archive
+    """
+    ask = Asker(silent=yes)
+    if from_archive is not None:
+        _begin_from_archive(from_archive, folder)
+        return
+    _stop_if_in_the_way(folder)
+    if not yes:
+        click.echo(
+            f"A new build in {folder}. Enter takes what stands in brackets. Nothing is written before the\n"
+            "last question, and everything can be changed later.\n"
+        )
+    wishes = _ask_wishes(folder, ask, **given)
+    if steps is not None:
+        wishes, problems = _with_steps(wishes, steps, mapping)
+        print_problems(problems)
+        if has_errors(problems):
+            fail("nothing was made; mend the table of steps first", EXIT_ERRORS)
+    elif not yes:
+        wishes = _ask_steps(wishes, mapping, ask)
+    try:
+        land_folder(plan_build(wishes, today()), FOLDERS, folder, may_stay=LEFT_AS_THEY_ARE)
+    except InTheWayError as in_the_way:
+        _say_in_the_way(in_the_way.names)
+    _say_begun(folder, wishes)
+
+
+def _begin_from_archive(archive: Path, folder: Path) -> None:
+    """Copy a build back out of an archive, verified first."""
+    from journal.base.byte_progress import say_bytes
+    from journal.commands.record import stage
+    from journal.record.restore import restore_source
+
+    if not archive.exists():
+        raise AnswerError(f"{archive} is not there.")
+    if folder.is_dir() and any(folder.iterdir()):
+        _say_in_the_way(sorted(f"{path}/" if path.is_dir() else str(path) for path in folder.iterdir()))
+    restored, _, problems = restore_source(archive, folder, stage=stage)
+    print_problems(problems)
+    if restored is None:
+        fail("nothing was made", EXIT_ERRORS)
+    click.echo(
+        f"The build is in {restored.folder}: {say_count(restored.files, 'file')}, {say_bytes(restored.bytes)}, "
+        "each as the archive lists it.\n\nNext:\n"
+        f"  cd {folder}\n"
+        f"  journal check\n"
+        f"  journal site"
+    )
+
+
+# -- asking and telling ------------------------------------------------------------------------------
+
+
+def _stop_if_in_the_way(folder: Path) -> None:
+    """Before anybody answers questions in vain."""
+    if folder.exists() and not folder.is_dir():
+        _say_in_the_way([str(folder)])
+    names = [folder / name for name in ("mkdocs.yml", "content", "first-entry.md")]
+    taken = [f"{path}/" if path.is_dir() else str(path) for path in names if path.exists()]
+    if taken:
+        _say_in_the_way(taken)
+
+
+def _say_in_the_way(names: Sequence[str]) -> None:
+    click.echo("journal: nothing was made, because this is there already:", err=True)
+    for name in names:
+        click.echo(f"  {name}", err=True)
+    click.echo("Name another folder, or move these away first.", err=True)
+    sys.exit(EXIT_USE)
+
+
+def _ask_wishes(
+    folder: Path,
+    ask: Asker,
+    *,
+    aircraft: str | None,
+    kind: str | None,
+    builders: Sequence[str],
+    begun: date | None,
+    zone: str | None,
+    place: str | None,
+    assemblies: Sequence[str],
+    watermark: str | None,
+    site_url: str | None,
+    ci: bool,
+) -> Wishes:
+    """What options do not answer is asked; without questions Enter's answer is taken."""
+    guess = one_line(re.sub(r"[-_]+", " ", folder.absolute().name)) or "Aircraft"
+    aircraft = aircraft or ask.text("What is the aircraft called?", guess[0].upper() + guess[1:])
+    people = parse_builders(builders)
+    if not people and not ask.silent:
+        people = _ask_builders(ask)
+    if zone is not None:
+        zone = parse_zone(zone)
+    else:
+        zone = ask.parsed("Which time zone is the workshop in?", guess_zone(), parse_zone)
+    place = place or ask.text("What do you call the workshop? (never on the site unless you ask)", DEFAULT_PLACE)
+    whole = parse_assemblies(assemblies)
+    if not whole:
+        whole = ready_assemblies() if ask.silent else _ask_assemblies(ask)
+    if watermark is None:
+        question = f"Words in a corner of every picture ({NO_MARK} for none)"
+        watermark = ask.text(question, f"{aircraft} build journal")
+    if site_url is not None:
+        site_url = parse_address(site_url)
+    else:
+        site_url = ask.parsed("Address of the site, if you have one already", "", parse_address)
+    return Wishes(
+        aircraft=one_line(aircraft),
+        kind=one_line(kind or ""),
+        builders=people,
+        begun=begun,
+        zone=zone,
+        place=one_line(place) or DEFAULT_PLACE,
+        assemblies=whole,
+        watermark="" if one_line(watermark) == NO_MARK else one_line(watermark),
+        site_url=site_url,
+        requirement=installed_from() if ci else None,
+    )
+
+
+def _ask_builders(ask: Asker) -> tuple[Person, ...]:
+    names = ask.text("Who builds it? Full names, with commas between them")
+    people = []
+    for person in parse_builders(names.split(",")):
+        shown = ask.text(
+            f'  What may the site call {person.name}? For example "{given_name(person.name)}"; Enter for only "builder"'
+        )
+        people.append(replace(person, shown_as=shown or None))
+    return tuple(people)
+
+
+def _ask_assemblies(ask: Asker) -> tuple[Assembly, ...]:
+    ready = ready_assemblies()
+    click.echo("Assemblies of a two-seat metal aircraft, in the order of the build:")
+    for assembly in ready:
+        click.echo(f"    {assembly.title}{'' if assembly.counts else '  (its hours are kept apart)'}")
+    answer = ask.text("Enter takes this list; or type your own, with commas between them")
+    return parse_assemblies(answer.split(",")) or ready
+
+
+def _ask_steps(wishes: Wishes, mapping: Mapping[str, str], ask: Asker) -> Wishes:
+    def parse(answer: str) -> Wishes:
+        if not answer:
+            return wishes
+        taken, problems = _with_steps(wishes, Path(answer.strip("'\"")).expanduser(), mapping)
+        if has_errors(problems):
+            told = "\n  ".join(render_problem(problem) for problem in problems)
+            raise AnswerError(f"{told}\n  Name another file, or Enter to do it later.")
+        return taken
+
+    return ask.parsed("A table of the manual's steps as CSV, if you have one (Enter: later)", "", parse)
+
+
+def _with_steps(wishes: Wishes, table: Path, mapping: Mapping[str, str]) -> tuple[Wishes, tuple[Problem, ...]]:
+    """The wishes with the steps of a table, and what is wrong with it."""
+    notes = Notes(str(table))
+    sheet = read_spreadsheet(table, STEP_COLUMNS, ("assembly", "step", "title"), mapping, notes)
+    if sheet is None:
+        return wishes, tuple(notes.problems)
+    text, assemblies, found = convert_steps(sheet, wishes.assemblies, str(table))
+    return replace(wishes, steps_csv=text, assemblies=assemblies), (*notes.problems, *found)
+
+
+def _say_begun(folder: Path, wishes: Wishes) -> None:
+    steps = max(wishes.steps_csv.count("\n") - 1, 0)
+    click.echo(
+        f"The build is in {folder}: {say_count(len(wishes.assemblies), 'assembly', 'assemblies')}, "
+        f"{say_count(steps, 'step')}, time zone {wishes.zone or 'not set'}."
+    )
+    if not wishes.builders:
+        click.echo("No builder has a name yet: write the names into content/build.yml.")
+    if not steps:
+        click.echo("The manual's steps are not in yet: put them into content/steps.csv when you find the time.")
+    if wishes.requirement is not None:
+        click.echo(f"The workflow for a forge is {WORKFLOW}; read its first lines before you push anything.")
+    click.echo(
+        f"\nNext:\n"
+        f"  cd {folder}\n"
+        f"  journal enter --photos FOLDER    write up the first evening\n"
+        f"  journal preview                  see the site as you write\n"
+        f"The file first-entry.md there tells more.\n\n{click.wrap_text(CAUTION, 90)}"
+    )
+
+
+# -- what is written ---------------------------------------------------------------------------------
 
 
 def read_starter(name: str) -> str:

@@ -1,152 +1,466 @@
-"""A new entry from an evening's photos: what it will say, and how it lands in its folder, whole or not at all."""
+"""`journal enter`: an evening's photos become an entry, shown before it is written."""
 
 from __future__ import annotations
 
-import errno
 import os
-import unicodedata
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import shutil
+import sys
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
-from pathlib import Path, PurePosixPath
+from datetime import date, datetime, time, timedelta
+from pathlib import Path
+from typing import Any
 
-from journal.base.addresses import slug
+import click
+
+from journal.base.addresses import fold_name
 from journal.base.byte_progress import say_bytes
-from journal.base.digests import copy_with_sha256, sync_folder
-from journal.base.model import Build, Entry, State, Step
-from journal.base.safe_write import staged, umask
-from journal.base.text_files import one_line, yaml_figure, yaml_key, yaml_list, yaml_text
-from journal.commands.intake.arrivals import Arrival, CameraSpan, camera_spans, free_bytes, safe_name
+from journal.base.formatting import say_count, say_date, say_minutes, say_weekday
+from journal.base.model import Build, Entry, Role, State
+from journal.base.problems import did_you_mean
+from journal.base.safe_write import staged
+from journal.base.text_files import one_line, yaml_key, yaml_list
+from journal.commands.intake.asking import AnswerError, Asker, check_known, names_of, parse_day
+from journal.commands.intake.incoming_media import (
+    CameraSpan,
+    Days,
+    Found,
+    Incoming,
+    camera_spans,
+    clock_doubts,
+    group_by_day,
+    look_at,
+    say_media,
+)
+from journal.commands.intake.new_entries import (
+    Draft,
+    NotWrittenError,
+    Placed,
+    entry_folders,
+    folder_name,
+    head_lines,
+    hours_lines,
+    list_lines,
+    place_lines,
+    place_names,
+    render_index,
+    write_entry,
+)
+from journal.commands.terminal import (
+    EXIT_DISK,
+    EXIT_ERRORS,
+    EXIT_USE,
+    Bar,
+    build_option,
+    fail,
+    open_build,
+    print_problems,
+    sum_up,
+    today,
+)
 from journal.ledger.journal import CACHE, Journal
+from journal.reading.hours import parse_amount
+from journal.reading.text import Notes
+from journal.reading.tree import Scalar
 
+NOTHING = "-"
+LISTED = 8
 STEPS_SUGGESTED = 6
-SPARE_BYTES = 20_000_000
-"""What must stay free on the disk after the photos are copied."""
-
-LONGEST_SLUG = 60
 
 
-class NotWrittenError(Exception):
-    """Nothing was written; the message says why, and what to do."""
+@click.command()
+@build_option
+@click.argument("photos_too", metavar="[PHOTOS]...", nargs=-1, type=click.Path(path_type=Path))
+@click.option(
+    "--photos",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="PATH",
+    help="A folder, a zip, or single photos and clips. May be repeated.",
+)
+@click.option(
+    "--day",
+    "days",
+    multiple=True,
+    metavar="DATE",
+    help="The day to write up, or `all` of those waiting. May be repeated.",
+)
+@click.option("--between", metavar="HH:MM-HH:MM", help="Only what was taken between these times.")
+@click.option("--assembly", metavar="ID", help="The assembly that was worked on.")
+@click.option("--title", metavar="WORDS", help="What was done; names the folder too.")
+@click.option("--hours", metavar="TIME", help="What each worked: 2:45, 2.75 or 18:30-21:15.")
+@click.option(
+    "--step", "steps", multiple=True, callback=names_of, metavar="ID", help="A step finished. May be repeated."
+)
+@click.option("--begun", multiple=True, callback=names_of, metavar="ID", help="A step begun. May be repeated.")
+@click.option("--person", "people", multiple=True, callback=names_of, metavar="ID", help="Who worked. May be repeated.")
+@click.option("--place", metavar="ID", help="Where, if not in the first place of build.yml.")
+@click.option("--tool", "tools", multiple=True, callback=names_of, metavar="NAME", help="A tool; - for none.")
+@click.option("--method", "methods", multiple=True, callback=names_of, metavar="NAME", help="A method.")
+@click.option("--with-undated", is_flag=True, help="Take along what has no date or a clock never set.")
+@click.option("--with-night", is_flag=True, help="Take along what follows after midnight.")
+@click.option("--live", is_flag=True, help="Bring in the moving parts of still pictures too.")
+@click.option("--draft", is_flag=True, help="Mark the entry as a draft: it counts nowhere yet.")
+@click.option("--no-edit", "edit", flag_value=False, default=True, help="Do not open the editor.")
+@click.option("--dry-run", is_flag=True, help="Only show what would be written.")
+@click.option("--yes", is_flag=True, help="Ask nothing; where no option says it, take what Enter alone would give.")
+def enter(
+    root: Path,
+    photos: tuple[Path, ...],
+    photos_too: tuple[Path, ...],
+    between: str | None,
+    yes: bool,
+    **given: Any,
+) -> None:
+    """Write up an evening: a new entry from the photos of a phone.
+
+    Photos are sorted by the day on which they were taken and copied, never moved; those that the
+    journal has already are left out. What is about to be written is shown first. Lines that only
+    suggest something begin with # and count for nothing until you take the # away.
+
+    \b
+    Example:
+      journal enter --photos /media/phone/DCIM
+      journal enter --photos evening.zip --day 2026-02-07 --assembly flaps --title "Two flap skeletons" --yes
+      journal enter
+    """
+    span = parse_between(between) if between is not None else None
+    lists = {key: given[key] or () for key in ("steps", "begun", "methods")}
+    paths = (*photos, *photos_too)
+    _Evening(open_build(root), Asker(silent=yes), **(given | lists), photos=paths, between=span).write_up()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Placed:
-    """An arrival under the name it gets in the entry's folder."""
+@dataclass(frozen=True)
+class _Evening:
+    """One run of the command: the journal, whom to ask, and what the options answer in advance; None or empty
+    where they do not.
 
-    arrival: Arrival
-    name: str
-
-    @property
-    def renamed(self) -> bool:
-        """Whether it could not keep its own name."""
-        return self.name != self.arrival.name
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Draft:
-    """An entry about to be written. IDs are of this build; `hours` is what the builder said, or empty.
-
-    `next_steps` and `spans` are suggestions: they are written as comments and count for nothing.
+    `days` holds dates as given, or `all`. None for `tools` means: ask, or as last time.
     """
 
-    folder: str
-    date: date
-    assembly: str
-    title: str = ""
-    hours: str = ""
-    steps: tuple[str, ...] = ()
-    begun: tuple[str, ...] = ()
-    people: tuple[str, ...] = ()
-    place: str = ""
-    tools: tuple[str, ...] = ()
-    methods: tuple[str, ...] = ()
-    body: str = ""
-    draft: bool = False
-    placed: tuple[Placed, ...] = ()
-    next_steps: tuple[tuple[Step, bool], ...] = ()
-    spans: tuple[CameraSpan, ...] = ()
+    journal: Journal
+    ask: Asker
+    photos: tuple[Path, ...]
+    days: tuple[str, ...]
+    between: tuple[time, time] | None
+    assembly: str | None
+    title: str | None
+    hours: str | None
+    steps: tuple[str, ...]
+    begun: tuple[str, ...]
+    people: tuple[str, ...] | None
+    place: str | None
+    tools: tuple[str, ...] | None
+    methods: tuple[str, ...]
+    with_undated: bool
+    with_night: bool
+    live: bool
+    draft: bool
+    dry_run: bool
+    edit: bool
 
     @property
-    def bytes(self) -> int:
-        """What its photos and clips weigh."""
-        return sum(placed.arrival.bytes for placed in self.placed)
+    def build(self) -> Build:
+        """The build that is written up."""
+        return self.journal.build
+
+    @property
+    def last(self) -> Entry | None:
+        """The entry written last, whose people, place and tools are likely to be tonight's."""
+        return self.build.entries[-1] if self.build.entries else None
+
+    def write_up(self) -> None:
+        """Bring the evening in. Raises AnswerError for an option that cannot be used."""
+        root, ask = self.journal.root, self.ask
+        if not self.build.assemblies:
+            print_problems([problem for problem in self.journal.problems if problem.file == "content/build.yml"])
+            fail("content/build.yml names no assembly yet; an entry belongs to one", EXIT_ERRORS)
+        self._check_given()
+        cache = root / CACHE
+        cache.mkdir(exist_ok=True)
+        with staged(cache, "unpacked") as scratch:
+            found = look_at(self.journal, self.photos, scratch, live=self.live)
+            days = group_by_day(found.fresh)
+            if self.photos:
+                _say_found(found, days)
+            chosen = self._choose_days(days)
+            made: list[tuple[Draft, str]] = []
+            for day in chosen:
+                draft = self._make(day, self._choose_photos(days, day), [draft.folder for draft, _ in made])
+                text = render_entry(draft)
+                _show(draft, text)
+                made.append((draft, text))
+            if self.dry_run:
+                click.echo("Nothing was written (--dry-run).")
+                return
+            if not ask.yes("Write it?" if len(made) == 1 else f"Write these {len(made)} entries?"):
+                click.echo("Nothing was written.")
+                return
+            _write(root, made)
+        if waiting := [day.isoformat() for day in days.dated if day not in chosen]:
+            click.echo(f"{say_count(len(waiting), 'more day')} of photos to write up: {', '.join(waiting[-LISTED:])}.")
+        if self.edit and not ask.silent:
+            for draft, _ in made:
+                _edit(root / "content" / "entries" / draft.folder / "index.md")
+            _read_back(root, {draft.folder for draft, _ in made})
+
+    def _check_given(self) -> None:
+        """Options that name things must name things that are there."""
+        build = self.build
+        check_known("assembly", self.assembly, build.assemblies)
+        check_known("place", self.place, build.places)
+        for person in self.people or ():
+            check_known("person", person, build.people)
+        for step in (*self.steps, *self.begun):
+            for end in step.split(" to "):
+                check_known("step", end.strip(), build.steps)
+        if self.hours is not None:
+            _worked(self.hours)
+
+    # -- choosing ------------------------------------------------------------------------------
+
+    def _choose_days(self, days: Days) -> list[date]:
+        """The days to write up, each with its photos; without photos, the day that was named, or today."""
+        ask = self.ask
+        if not self.photos:
+            return [parse_day(text) for text in self.days] or [today()]
+        waiting = list(days.dated)
+        if self.days == ("all",):
+            if not waiting:
+                fail("no photo with a date waits to be written up", EXIT_USE)
+            return waiting
+        if self.days:
+            named = [parse_day(text) for text in self.days]
+            for day in named:
+                if day not in days.dated and not (self.with_undated and (days.undated or days.clock_never_set)):
+                    there = f"; waiting are: {', '.join(one.isoformat() for one in waiting)}" if waiting else ""
+                    fail(f"no new photo was taken on {day.isoformat()}{there}", EXIT_USE)
+            return named
+        if not waiting:
+            if not days.undated and not days.clock_never_set:
+                click.echo("Everything here is in the journal already; there is nothing to write up.")
+                sys.exit(0)
+            return [ask.parsed("Which day is it, then? (year-month-day)", today().isoformat(), parse_day)]
+        if len(waiting) == 1 or ask.silent:
+            return [waiting[-1]]
+        newest = waiting[::-1]
+        click.echo("Days not written up yet, or with new photos:")
+        return [newest[ask.one_of("Which one?", [self._say_waiting_day(days, day) for day in newest])]]
+
+    def _say_waiting_day(self, days: Days, day: date) -> str:
+        incoming = days.dated[day]
+        first, last = incoming[0].taken, incoming[-1].taken
+        times = f"{first:%H:%M} to {last:%H:%M}" if first and last and first != last else f"{first:%H:%M}"
+        said = f"{say_weekday(day)} {say_date(day)}: {say_media(incoming)}, {times}"
+        entries = [entry.id for entry in (*self.build.entries, *self.build.drafts) if entry.date == day]
+        return f"{said}; written already: {', '.join(entries)}" if entries else said
+
+    def _choose_photos(self, days: Days, day: date) -> tuple[Incoming, ...]:
+        """The photos of the day, after a word about clocks, the small hours and what has no date."""
+        ask = self.ask
+        incoming = days.dated.get(day, ())
+        if self.photos:
+            click.echo(f"\n{say_weekday(day)} {say_date(day)}: {say_media(incoming)}")
+            _say_cameras(incoming)
+        if night := days.night_after(day):
+            until = f"until {night[-1].taken:%H:%M} the next morning"
+            if self.with_night or (not ask.silent and ask.yes(f"{say_media(night)} more {until}. The same session?")):
+                incoming = (*incoming, *night)
+            else:
+                click.echo(f"  {say_media(night)} {until} stay with that day (--with-night takes them along).")
+        undated = (*days.undated, *days.clock_never_set)
+        question = f"Take the {say_media(undated)} without a day into this entry?"
+        if undated and (self.with_undated or (not ask.silent and ask.yes(question, default=False))):
+            incoming = (*incoming, *undated)
+        if self.between is not None:
+            start, end = self.between
+            incoming = tuple(one for one in incoming if one.taken and start <= one.taken.time() <= end)
+            click.echo(f"  between {start:%H:%M} and {end:%H:%M}: {say_media(incoming)}")
+        return incoming
+
+    # -- filling in ----------------------------------------------------------------------------
+
+    def _make(self, day: date, incoming: Sequence[Incoming], also_taken: Sequence[str]) -> Draft:
+        """The entry of `day`: what options say, what is answered, what follows from the journal and the photos."""
+        last = self.last
+        assembly = self.assembly or self._ask_assembly()
+        title = self.title
+        if title is None:
+            title = self.ask.text("What was done? A few words for the title (Enter: later)")
+        people = self.people if self.people is not None else self._ask_people()
+        spans = camera_spans(incoming)
+        hours = self.hours if self.hours is not None else self._ask_hours(spans)
+        tools = self.tools if self.tools is not None else self._ask_tools(assembly)
+        usual = last.place if last and last.place != next(iter(self.build.places), None) else None
+        return Draft(
+            folder=folder_name(day, title or assembly, (*entry_folders(self.journal.root), *also_taken)),
+            date=day,
+            assembly=assembly,
+            title=one_line(title),
+            hours={"": (hours,)} if hours else {},
+            steps=self.steps,
+            begun=self.begun,
+            people=people,
+            place=self.place or usual or "",
+            tools=tools,
+            methods=self.methods,
+            draft=self.draft,
+            placed=place_names(incoming),
+            suggestions=tuple(self._suggestions(assembly, bool(hours), spans)),
+        )
+
+    def _suggestions(self, assembly: str, told: bool, spans: Sequence[CameraSpan]) -> Iterator[str]:
+        """What is likely, as comments: hours (where they are not `told`) by the times of the pictures, and the first
+        few steps of the assembly that are not done, in the manual's order.
+        """
+        spans = [] if told else [span for span in spans if span.first != span.last]
+        states = {id_: progress.state for id_, progress in self.journal.progress.steps.items()}
+        steps = [step for step in self.build.steps_of(assembly) if states.get(step.id) is not State.DONE]
+        steps = [] if self.steps or self.begun else steps[:STEPS_SUGGESTED]
+        if not told and not spans:
+            yield 'hours: ""    # what each of you worked: 2:45, 2.75 or 18:30-21:15'
+        if spans or steps:
+            yield "# Lines that begin with # are suggestions and count for nothing until you take the # away."
+        for span in spans:
+            yield f"# From the first to the last picture of {one_line(span.camera)}; write what each of you worked:"
+            yield f"# hours: {span.first:%H:%M}-{span.last:%H:%M}"
+        if steps:
+            yield "# Next in the manual; keep what you finished:"
+            yield f"# steps: {yaml_list(step.id for step in steps)}"
+        width = max((len(step.id) for step in steps), default=0)
+        for step in steps:
+            begun = " (under way)" if states.get(step.id) is State.UNDER_WAY else ""
+            yield f"#    {step.id:<{width}}  {one_line(step.title)}{begun}"
+
+    def _ask_hours(self, spans: Sequence[CameraSpan]) -> str:
+        """What each worked, or an empty text: then the span of the pictures stands in the entry as a suggestion."""
+        if self.ask.silent:
+            return ""
+        said = [f"{span.first:%H:%M}-{span.last:%H:%M}" for span in spans if span.first != span.last]
+        if said:
+            click.echo(f"From the first to the last picture: {' or '.join(said)}.")
+        question = "How long did each of you work? Like 2:45 or 18:30-21:15 (Enter: later)"
+        return self.ask.parsed(question, "", lambda text: _worked(text) if text else "")
+
+    def _ask_assembly(self) -> str:
+        identifiers = list(self.build.assemblies)
+        if self.ask.silent:
+            if self.last is None:
+                fail(f"which assembly? Name it with --assembly: {', '.join(identifiers)}", EXIT_USE)
+            return self.last.assembly
+        click.echo("Assemblies:")
+        default = identifiers.index(self.last.assembly) if self.last else 0
+        titles = [assembly.title for assembly in self.build.assemblies.values()]
+        return identifiers[self.ask.one_of("Which one was worked on?", titles, default)]
+
+    def _ask_people(self) -> tuple[str, ...]:
+        """IDs, those of the last time where nothing else is said; empty where it was everyone who builds,
+        which an entry need not say.
+        """
+        people = self.build.people
+        builders = tuple(person.id for person in people.values() if person.role is Role.BUILDER)
+        likely = self.last.people if self.last and set(self.last.people) != set(builders) else ()
+        if self.ask.silent or len(people) < 2:
+            return likely
+        by_word = {fold_name(word): one.id for one in people.values() for word in (one.id, one.name, one.public_name)}
+
+        def parse(answer: str) -> tuple[str, ...]:
+            found = []
+            for word in filter(None, map(str.strip, answer.split(","))):
+                if fold_name(word) not in by_word:
+                    raise AnswerError(f'There is nobody "{word}"; {did_you_mean(word, people)}')
+                found.append(by_word[fold_name(word)])
+            return () if tuple(found) == builders else tuple(dict.fromkeys(found))
+
+        others = [one for one in people if one not in (likely or builders)]
+        more = f" (or: {', '.join(others)})" if others else ""
+        return self.ask.parsed(f"Who worked?{more}", ", ".join(likely or builders), parse)
+
+    def _ask_tools(self, assembly: str) -> tuple[str, ...]:
+        """The tools, first of all those of the last entry on this assembly, else of the last entry."""
+        same = [entry for entry in self.build.entries if entry.assembly == assembly] or self.build.entries
+        likely = same[-1].tools if same else ()
+        if self.ask.silent or not likely:
+            return likely
+        # A tool's own name may hold a comma: taken over whole where the suggestion is accepted.
+        suggestion = ", ".join(likely)
+
+        def parse(answer: str) -> tuple[str, ...]:
+            if answer in (suggestion, NOTHING):
+                return likely if answer == suggestion else ()
+            return tuple(dict.fromkeys(" ".join(word.split()) for word in answer.split(",") if word.strip()))
+
+        return self.ask.parsed(f"With which tools? ({NOTHING} for none)", suggestion, parse)
 
 
-# -- planning --------------------------------------------------------------------------------------
+def _worked(text: str) -> str:
+    """A time worked as it may stand in an entry."""
+    notes = Notes("")
+    if parse_amount(Scalar(text=text, where=(1, 1)), None, None, notes) is None:
+        raise AnswerError("; ".join(f"{problem.message}; {problem.hint}" for problem in notes.problems))
+    return text
 
 
-def last_entry(build: Build) -> Entry | None:
-    """The entry written last, whose people, place and tools are likely to be tonight's."""
-    return build.entries[-1] if build.entries else None
+def parse_between(text: str) -> tuple[time, time]:
+    """`18:00-20:30`."""
+    first, _, last = text.partition("-")
+    try:
+        start, end = (datetime.strptime(part.strip(), "%H:%M").time() for part in (first, last))
+    except ValueError:
+        raise AnswerError(f'"{text}" is not a span of the day; write it like 18:00-20:30.') from None
+    if end < start:
+        raise AnswerError(f'"{text}" ends before it begins.')
+    return start, end.replace(second=59, microsecond=999_999)
 
 
-def likely_people(build: Build) -> tuple[str, ...]:
-    """Who worked last; empty where that is everyone who builds, which an entry need not say."""
-    last = last_entry(build)
-    builders = tuple(person.id for person in build.people.values() if person.role.value == "builder")
-    return last.people if last and set(last.people) != set(builders) else ()
+# -- telling what was found ------------------------------------------------------------------------
 
 
-def likely_tools(build: Build, assembly: str) -> tuple[str, ...]:
-    """The tools of the last entry on this assembly, else of the last entry."""
-    same = [entry for entry in build.entries if entry.assembly == assembly]
-    last = same[-1] if same else last_entry(build)
-    return last.tools if last else ()
+def _say_found(found: Found, days: Days) -> None:
+    new = "all new" if len(found.fresh) == len(found.media) else f"{say_media(found.fresh)} new"
+    click.echo(f"Found {say_media(found.media)}: {new}.")
+    _say_list(
+        f"In the journal already, left out: {say_media([one for one, _ in found.here])}.",
+        [f"{one.name} is {place.removeprefix('content/')}" for one, place in found.here],
+    )
+    _say_list(
+        f"The same picture under a second name, left out: {say_media([one for one, _ in found.twins])}.",
+        [f"{one.name} is {other.name}" for one, other in found.twins],
+    )
+    if found.live:
+        click.echo(f"Moving parts of still pictures, left out: {len(found.live)} (--live brings them in).")
+    _say_list(f"Neither photo nor clip, passed over: {say_count(len(found.passed_over), 'file')}.", found.passed_over)
+    for one in found.fresh:
+        if one.trouble:
+            click.echo(f"  {one.name} will be kept, but cannot be shown: {one.trouble}.")
+    if days.clock_never_set:
+        click.echo(
+            f"Camera clock never set: {say_media(days.clock_never_set)}, "
+            f"dated {days.clock_never_set[0].taken:%Y-%m-%d} and so on; no day can be told."
+        )
+    if days.undated:
+        click.echo(f"Without a capture time: {say_media(days.undated)}; no day can be told.")
 
 
-def next_steps(journal: Journal, assembly: str) -> tuple[tuple[Step, bool], ...]:
-    """(step, whether it is under way): the first few of the assembly that are not done, in the manual's order."""
-    waiting = []
-    for step in journal.build.steps_of(assembly):
-        progress = journal.progress.steps.get(step.id)
-        if progress is None or progress.state is not State.DONE:
-            waiting.append((step, progress is not None and progress.state is State.UNDER_WAY))
-    return tuple(waiting[:STEPS_SUGGESTED])
+def _say_list(heading: str, lines: Sequence[str]) -> None:
+    if not lines:
+        return
+    click.echo(heading)
+    for line in lines[:LISTED]:
+        click.echo(f"  {line}")
+    if len(lines) > LISTED:
+        click.echo(f"  and {len(lines) - LISTED} more")
 
 
-def place_names(arrivals: Iterable[Arrival], taken: Iterable[str] = ()) -> tuple[Placed, ...]:
-    """A name for each in one folder that holds `taken` already; its own wherever that can be.
-
-    Names that differ only in case or in the form of their accents are one name on many disks, so the
-    later gets `-2`.
-    """
-    held: set[str] = {"index.md", *map(_folded, taken)}
-    placed = []
-    for arrival in arrivals:
-        name = safe_name(arrival.name)
-        path = PurePosixPath(name)
-        number = 1
-        while _folded(name) in held:
-            number += 1
-            name = f"{path.stem}-{number}{path.suffix}"
-        held.add(_folded(name))
-        placed.append(Placed(arrival=arrival, name=name))
-    return tuple(placed)
-
-
-def _folded(name: str) -> str:
-    return unicodedata.normalize("NFC", name).casefold()
-
-
-def folder_name(day: date, words: str, taken: Iterable[str]) -> str:
-    """`2026-02-07-flap-skeletons`, with `-2` where such a folder is there, whatever its case."""
-    word = slug(words)
-    if len(word) > LONGEST_SLUG:
-        word = word[:LONGEST_SLUG].rpartition("-")[0] or word[:LONGEST_SLUG]
-    name = first = f"{day.isoformat()}-{word}" if word != "-" else day.isoformat()
-    held = {_folded(one) for one in taken}
-    number = 1
-    while _folded(name) in held:
-        number += 1
-        name = f"{first}-{number}"
-    return name
-
-
-def entry_folders(root: Path) -> list[str]:
-    """Names of everything in content/entries, whatever it holds."""
-    base = root / "content" / "entries"
-    return sorted(item.name for item in base.iterdir()) if base.is_dir() else []
+def _say_cameras(incoming: Sequence[Incoming]) -> None:
+    spans = camera_spans(incoming)
+    width = max((len(span.camera) for span in spans), default=0)
+    for span in spans:
+        times = f"{span.first:%H:%M}" + ("" if span.first == span.last else f" to {span.last:%H:%M}")
+        offsets = f", {' and '.join(span.offsets)} from UTC" if span.offsets else ""
+        click.echo(f"  {span.camera:<{width}}  {times}  {say_media(span.incoming)}{offsets}")
+    for doubt in clock_doubts(spans):
+        click.echo(f"  {doubt} Nothing is shifted: every picture keeps the time of its own camera.")
 
 
 # -- the text --------------------------------------------------------------------------------------
@@ -154,45 +468,11 @@ def entry_folders(root: Path) -> list[str]:
 
 def render_entry(draft: Draft) -> str:
     """The text of index.md. What the builder has not said stands behind `#`, ready to be taken out of it."""
-    lines = [f"title: {yaml_text(draft.title)}" if draft.title else 'title: ""']
-    lines += [f"date: {draft.date.isoformat()}", f"assembly: {yaml_text(draft.assembly)}"]
-    if draft.hours:
-        lines.append(f"hours: {yaml_figure(draft.hours)}")
-    if draft.steps:
-        lines.append(f"steps: {yaml_list(draft.steps)}")
-    if draft.begun:
-        lines.append(f"begun: {yaml_list(draft.begun)}")
-    lines += _suggestions(draft)
-    for key, items in (("people", draft.people), ("tools", draft.tools), ("methods", draft.methods)):
-        if items:
-            lines.append(f"{key}: {yaml_list(items)}")
-    if draft.place:
-        lines.append(f"place: {yaml_text(draft.place)}")
+    lines = [*head_lines(draft), *hours_lines(draft.hours), *list_lines(draft, "steps", "begun"), *draft.suggestions]
+    lines += [*list_lines(draft, "people", "tools", "methods"), *place_lines(draft)]
     if draft.draft:
         lines.append("draft: true")
-    lines += _photo_lines(draft.placed, draft.date)
-    return "\n".join(["---", *lines, "---", draft.body.rstrip(), ""])
-
-
-def _suggestions(draft: Draft) -> list[str]:
-    spans = [] if draft.hours else [span for span in draft.spans if span.first != span.last]
-    steps = [] if draft.steps or draft.begun else list(draft.next_steps)
-    lines = []
-    if not draft.hours and not spans:
-        lines.append('hours: ""    # what each of you worked: 2:45, 2.75 or 18:30-21:15')
-    if spans or steps:
-        lines.append("# Lines that begin with # are suggestions and count for nothing until you take the # away.")
-    for span in spans:
-        lines.append(f"# From the first to the last picture of {one_line(span.camera)}; write what each of you worked:")
-        lines.append(f"# hours: {span.first:%H:%M}-{span.last:%H:%M}")
-    if steps:
-        lines.append("# Next in the manual; keep what you finished:")
-        lines.append(f"# steps: {yaml_list(step.id for step, _ in steps)}")
-        width = max(len(step.id) for step, _ in steps)
-        lines += [
-            f"#    {step.id:<{width}}  {one_line(step.title)}{' (under way)' if begun else ''}" for step, begun in steps
-        ]
-    return lines
+    return render_index([*lines, *_photo_lines(draft.placed, draft.date)], "")
 
 
 def _photo_lines(placed: Sequence[Placed], day: date) -> list[str]:
@@ -203,153 +483,85 @@ def _photo_lines(placed: Sequence[Placed], day: date) -> list[str]:
     keys = [yaml_key(one.name) for one in placed]
     width = max(len(key) for key in keys)
     for key, one in zip(keys, placed, strict=True):
-        said = _say_taken(one.arrival, day)
+        said = _say_taken(one.item, day)
         lines.append(f'  {key}: ""{" " * (width - len(key))}    # {said}')
     return lines
 
 
-def _say_taken(arrival: Arrival, day: date) -> str:
-    if arrival.taken is None:
+def _say_taken(item: Incoming, day: date) -> str:
+    if item.taken is None:
         said = "no capture time"
-    elif not arrival.clock_set:
-        said = f"camera clock never set ({arrival.taken:%Y-%m-%d %H:%M})"
-    elif arrival.taken.date() == day:
-        said = f"{arrival.taken:%H:%M}"
-    elif arrival.taken.date() == day + timedelta(days=1):
-        said = f"{arrival.taken:%H:%M} the next morning"
+    elif not item.clock_set:
+        said = f"camera clock never set ({item.taken:%Y-%m-%d %H:%M})"
+    elif item.taken.date() == day:
+        said = f"{item.taken:%H:%M}"
+    elif item.taken.date() == day + timedelta(days=1):
+        said = f"{item.taken:%H:%M} the next morning"
     else:
-        said = f"{arrival.taken:%Y-%m-%d %H:%M}"
-    return said + (", clip" if arrival.clip else "")
+        said = f"{item.taken:%Y-%m-%d %H:%M}"
+    return said + (", clip" if item.clip else "")
 
 
-# -- landing ---------------------------------------------------------------------------------------
+# -- showing and writing ---------------------------------------------------------------------------
 
 
-def land_entry(root: Path, draft: Draft, text: str, on_copied: Callable[[int, int], None] | None = None) -> Path:
-    """Put the entry in its place: photos copied bit for bit and compared, then all of it moved in one step.
-
-    Stopped at any moment it leaves the entry whole or nothing of it. Raises NotWrittenError where the
-    disk has no room, a photo changed meanwhile or the folder is there by now; OSError from the disk.
-    """
-    _check_room(root, draft.placed)
-    entries = root / "content" / "entries"
-    entries.mkdir(parents=True, exist_ok=True)
-    with staged(_beside(root, entries), "arriving") as folder:
-        for number, placed in enumerate(draft.placed, start=1):
-            _bring(placed, folder / placed.name)
-            if on_copied is not None:
-                on_copied(number, len(draft.placed))
-        with (folder / "index.md").open("x", encoding="utf-8", newline="\n") as out:
-            out.write(text)
-            out.flush()
-            os.fsync(out.fileno())
-        sync_folder(folder)
-        folder.chmod(0o777 & ~umask())
-        place = entries / draft.folder
-        if os.path.lexists(place):
-            raise NotWrittenError(f"content/entries/{draft.folder} is there by now; nothing was written. Try again.")
-        folder.rename(place)
-        sync_folder(entries)
-    return place
+def _show(draft: Draft, text: str) -> None:
+    """Everything that is about to be written, before it is."""
+    click.echo(f"\ncontent/entries/{draft.folder}/ with {say_media([one.item for one in draft.placed])}", nl=False)
+    click.echo(f", {say_bytes(sum(one.item.bytes for one in draft.placed))}:" if draft.placed else ":")
+    for one in draft.placed:
+        if one.name != one.item.name:
+            click.echo(f"  {one.item.name} is kept as {one.name}")
+    lines = text.rstrip("\n").split("\n")
+    photos = [number for number, line in enumerate(lines) if line.startswith("  ") and ': ""' in line]
+    for number, line in enumerate(lines):
+        if number in photos[LISTED // 2 : -1]:
+            if number == photos[LISTED // 2]:
+                click.echo(f"  |   … {len(photos) - LISTED // 2 - 1} more …")
+            continue
+        click.echo(f"  | {line}".rstrip())
 
 
-def say_trouble(trouble: OSError) -> str:
-    """What went wrong on the disk, for somebody who is to do something about it."""
-    where = f"{trouble.filename}: " if trouble.filename else ""
-    said = f"{where}{trouble.strerror or trouble}"
-    return f"the disk is full ({said})" if trouble.errno in (errno.ENOSPC, errno.EDQUOT) else said
-
-
-def bring_photos(root: Path, folder: str, placed: Sequence[Placed]) -> None:
-    """Add photos to an entry that is there; its text and its other files are left alone.
-
-    All of them land, or none. Raises NotWrittenError and OSError as `land_entry` does.
-    """
-    _check_room(root, placed)
-    place = root / "content" / "entries" / folder
-    landed: list[Path] = []
-    with staged(_beside(root, place), "arriving") as beside:
-        for one in placed:
-            _bring(one, beside / one.name)
+def _write(root: Path, made: Sequence[tuple[Draft, str]]) -> None:
+    places: list[Path] = []
+    trouble: NotWrittenError | None = None
+    for draft, text in made:
         try:
-            for one in placed:
-                if os.path.lexists(place / one.name):
-                    raise NotWrittenError(f"{one.name} is in {folder} by now; nothing was written. Try again.")
-                (beside / one.name).rename(place / one.name)
-                landed.append(place / one.name)
-        except BaseException:
-            for path in landed:
-                path.unlink(missing_ok=True)
-            raise
-    sync_folder(place)
+            with Bar("copying photos") as bar:
+                places.append(write_entry(root, draft, text, bar.tell))
+        except NotWrittenError as met:
+            trouble = met
+            break
+    for place in places:
+        click.echo(f"Written: {place.relative_to(root)}/index.md")
+    if trouble is not None:
+        fail(str(trouble), EXIT_DISK)
 
 
-def _check_room(root: Path, placed: Sequence[Placed]) -> None:
-    copied = sum(one.arrival.bytes for one in placed if not one.arrival.ours)
-    room = free_bytes(root)
-    if copied + SPARE_BYTES > room:
-        raise NotWrittenError(
-            f"the photos need {say_bytes(copied)}, and the disk has {say_bytes(room)} free, of which "
-            f"{say_bytes(SPARE_BYTES)} must stay free; nothing was written. Make room and try again."
-        )
+def _edit(file: Path) -> None:
+    """The builder's own editor; one that beginners can leave where none is set."""
+    plain = "open -W -t" if sys.platform == "darwin" else next(filter(shutil.which, ("nano", "notepad")), "")
+    editor = os.environ.get("VISUAL") or os.environ.get("EDITOR") or plain
+    if not editor:
+        click.echo(f"Open it in your editor: {file}")
+        return
+    try:
+        click.edit(filename=str(file), editor=editor)
+    except click.ClickException as trouble:
+        click.echo(f"The editor could not be started ({trouble.message}); open the file yourself: {file}")
 
 
-def _beside(root: Path, entries: Path) -> Path:
-    """Where the entry is put together: out of sight of everything that reads content/, on the same disk."""
-    cache = root / CACHE
-    cache.mkdir(exist_ok=True)
-    return cache if cache.stat().st_dev == entries.stat().st_dev else entries
-
-
-def _bring(placed: Placed, target: Path) -> None:
-    arrival = placed.arrival
-    if arrival.ours and arrival.path.stat().st_dev == target.parent.stat().st_dev:
-        arrival.path.rename(target)  # unpacked here a moment ago, for nobody else
-    else:
-        _copy(arrival, target)
-    with target.open("rb") as written:
-        os.fsync(written.fileno())
-
-
-def _copy(arrival: Arrival, target: Path) -> None:
-    digest, _ = copy_with_sha256(arrival.path, target)
-    if arrival.sha256 and digest != arrival.sha256:
-        raise NotWrittenError(f"{arrival.shown} changed while it was being copied; nothing was written. Try again.")
-
-
-def make_draft(
-    journal: Journal,
-    *,
-    day: date,
-    assembly: str,
-    arrivals: Sequence[Arrival],
-    title: str = "",
-    said: Mapping[str, tuple[str, ...]],
-    hours: str = "",
-    place: str = "",
-    draft: bool = False,
-    also_taken: Iterable[str] = (),
-) -> Draft:
-    """The entry of `day` with everything that follows from the journal and the photos.
-
-    `said` holds what the builder gave for `steps`, `begun`, `people`, `tools`, `methods`. `also_taken` are
-    folder names that will be there before this one is.
-    """
-    taken = (*entry_folders(journal.root), *also_taken)
-    return Draft(
-        folder=folder_name(day, title or assembly, taken),
-        date=day,
-        assembly=assembly,
-        title=one_line(title),
-        hours=hours,
-        steps=said.get("steps", ()),
-        begun=said.get("begun", ()),
-        people=said.get("people", ()),
-        place=place,
-        tools=said.get("tools", ()),
-        methods=said.get("methods", ()),
-        draft=draft,
-        placed=place_names(arrivals),
-        next_steps=next_steps(journal, assembly),
-        spans=camera_spans(arrivals),
-    )
+def _read_back(root: Path, folders: set[str]) -> None:
+    """What the reader makes of what was typed, at once."""
+    journal = open_build(root)
+    mine = [problem for problem in journal.problems if folders.intersection(problem.file.split("/")[2:3])]
+    print_problems(mine)
+    for entry in (*journal.build.entries, *journal.build.drafts):
+        if entry.id in folders:
+            totals = journal.ledger.entries.get(entry.id)
+            told = f"day {totals.day}, " if totals else "a draft, "
+            hours = say_minutes(entry.minutes) if entry.time else "no hours yet"
+            photos = say_count(len(entry.photos), "photo")
+            if entry.clips:
+                photos += f" and {say_count(len(entry.clips), 'clip')}"
+            click.echo(f"{entry.title}: {told}{hours}, {photos}; {sum_up(mine)}.")

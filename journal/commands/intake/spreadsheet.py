@@ -63,42 +63,37 @@ def read_spreadsheet(
     if text is None:
         return None
     lines = text.split("\n")
-    skipped = 0
+    first = 1
     separator = _sniff(next((line for line in lines if line.strip()), ""))
     if lines[0].casefold().startswith("sep=") and len(lines[0].strip()) == 5:
         separator = lines[0].strip()[4]
-        skipped, text = 1, "\n".join(lines[1:])
+        first, text = 2, "\n".join(lines[1:])
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
     csv.field_size_limit(max(csv.field_size_limit(), MOST_FIELD))
-    heading: list[str] | None = None
-    wanted: list[str | None] = []
-    rows: list[SheetRow] = []
-    while True:
-        line = reader.line_num + 1 + skipped
-        try:
-            fields = next(reader)
-        except StopIteration:
-            break
-        except csv.Error as trouble:
-            notes.error((line, 1), "csv-syntax", f"cannot be read from this line on: {trouble}", "save the table anew")
-            return None
-        if not any(field.strip() for field in fields):
-            continue
-        if heading is None:
-            heading = [" ".join(field.split()) for field in fields]
-            placed = _place_headings(heading, columns, required, mapping, line, notes)
-            if placed is None:
-                return None
-            wanted = placed
-            continue
-        cells: dict[str, tuple[str, ...]] = {}
-        for column, field in zip(wanted, fields, strict=False):
-            if column is not None and field.strip():
-                cells[column] = (*cells.get(column, ()), field.strip())
-        rows.append(SheetRow(number=len(rows) + 1, line=line, cells=cells))
-    if heading is None:
+    told: list[tuple[int, list[str]]] = []
+    line = first
+    try:
+        for fields in reader:
+            if any(field.strip() for field in fields):
+                told.append((line, [field.strip() for field in fields]))
+            line = reader.line_num + first
+    except csv.Error as trouble:
+        notes.error((line, 1), "csv-syntax", f"cannot be read from this line on: {trouble}", "save the table anew")
+        return None
+    if not told:
         notes.error((1, 1), "no-heading", "the table is empty", f"its first line names columns: {', '.join(columns)}")
         return None
+    heading = [" ".join(field.split()) for field in told[0][1]]
+    wanted = _place_headings(heading, columns, required, mapping, told[0][0], notes)
+    if wanted is None:
+        return None
+    rows = []
+    for number, (line, fields) in enumerate(told[1:], start=1):
+        cells: dict[str, tuple[str, ...]] = {}
+        for column, field in zip(wanted, fields, strict=False):
+            if column is not None and field:
+                cells[column] = (*cells.get(column, ()), field)
+        rows.append(SheetRow(number=number, line=line, cells=cells))
     unused = tuple(name for name, column in zip(heading, wanted, strict=True) if column is None and name)
     return Spreadsheet(rows=tuple(rows), unused=unused)
 
@@ -106,13 +101,12 @@ def read_spreadsheet(
 def _read_any_text(path: Path, notes: Notes) -> str | None:
     try:
         if path.stat().st_size > MAX_FILE_BYTES:
-            notes.error(None, "file-too-large", "larger than 16 MiB", "a table is meant here")
+            notes.error(None, "file-too-large", "larger than 16 MiB", "name a table, saved as CSV")
             return None
         data = path.read_bytes()
     except OSError as trouble:
         notes.error(None, "file-unreadable", f"cannot be read: {trouble.strerror or trouble}")
         return None
-    text = None
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         text = data.decode("utf-16", "replace")
     else:
@@ -120,13 +114,9 @@ def _read_any_text(path: Path, notes: Notes) -> str | None:
             text = data.decode("utf-8-sig")
         except UnicodeDecodeError as trouble:
             text = data.decode("cp1252", "replace")
-            line = data.count(b"\n", 0, trouble.start) + 1
-            notes.finding(
-                (line, 1),
-                "not-utf8",
-                "not UTF-8; read as Windows-1252",
-                "look whether the accented letters are right",
-            )
+            where = (data.count(b"\n", 0, trouble.start) + 1, 1)
+            hint = "check that the accented letters are right"
+            notes.finding(where, "not-utf8", "not UTF-8; read as Windows-1252", hint)
     if "\x00" in text:
         notes.error(
             None, "not-text", "holds NUL bytes", "save the table as CSV; a spreadsheet's own format is not read"
@@ -138,7 +128,7 @@ def _read_any_text(path: Path, notes: Notes) -> str | None:
 def _sniff(line: str) -> str:
     """The separator that stands most often in the heading, outside quotes."""
     bare = "".join(part for number, part in enumerate(line.split('"')) if number % 2 == 0)
-    return max(SEPARATORS, key=lambda separator: (bare.count(separator), -SEPARATORS.index(separator)))
+    return max(SEPARATORS, key=bare.count)
 
 
 def _place_headings(
@@ -152,14 +142,12 @@ def _place_headings(
     """The column of ours for each heading, None for one that is not used; None where it cannot work."""
     own = {fold_name(name): column for name, column in mapping.items()}
     by_word = {fold_name(word): column for column, words in columns.items() for word in (column, *words)}
-    failed = False
+    before = notes.errors
     for name, column in mapping.items():
         if fold_name(name) not in {fold_name(found) for found in heading}:
             notes.error((line, 1), "unknown-column", f'there is no column "{name}"', did_you_mean(name, heading))
-            failed = True
         if column.partition(":")[0] not in columns:
             notes.error((line, 1), "unknown-column", f'"{column}" is no column here', did_you_mean(column, columns))
-            failed = True
     taken = set(own.values())
     placed: list[str | None] = []
     for name in heading:
@@ -177,5 +165,4 @@ def _place_headings(
                 f'no column for "{column}" among: {", ".join(name for name in heading if name) or "nothing"}',
                 f'say which it is with --map "HEADING={column}"',
             )
-            failed = True
-    return None if failed else placed
+    return placed if notes.errors == before else None

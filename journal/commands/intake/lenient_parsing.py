@@ -6,7 +6,7 @@ Nothing is guessed: what could be meant in two ways is refused, and the caller s
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 from datetime import date
 from enum import Enum
 
@@ -29,7 +29,7 @@ class DateOrder(Enum):
     MONTH_FIRST = "mdy"
 
 
-def parse_loose_date(text: str, order: DateOrder) -> date | None:
+def parse_any_date(text: str, order: DateOrder) -> date | None:
     """A day, or None. ISO dates (with or without a time behind) are read in every order.
 
     `7.2.2026`, `07/02/26`, `7 Feb 2026` where the order is told. Years of two digits: 70 to 99 are
@@ -69,7 +69,7 @@ def date_in_name(name: str) -> date | None:
     return _day(int(found[1]), int(found[2]), int(found[3])) if found else None
 
 
-def parse_loose_hours(text: str) -> tuple[str, ...] | None:
+def parse_any_hours(text: str) -> tuple[str, ...] | None:
     """Durations and spans in the form of `hours`, or None: `3,5` -> `3.5`, `3 h 15` -> `3:15`,
     `18:30 – 21:45` -> `18:30-21:45`; several parted by `;`, `+` or line breaks.
     """
@@ -121,8 +121,3 @@ def first_words(text: str, longest: int) -> str:
     if len(sentence) <= longest:
         return sentence
     return sentence[: longest + 1].rpartition(" ")[0].rstrip(" ,;:-–—") or sentence[:longest]
-
-
-def fits(texts: Collection[str], parse: Callable[[str], object]) -> bool:
-    """Whether `parse` makes something of every one."""
-    return all(parse(text) is not None for text in texts)

@@ -8,15 +8,22 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from enum import Enum
+from dataclasses import replace
 
 from PIL import Image, ImageColor, ImageDraw
 
-from journal.base.drawing import DrawnAssembly, Palette
+from journal.base.drawing import Palette
 from journal.base.model import State
-from journal.site.cards import BLUEPRINT, Face, draw_line, draw_title_block, entry_cells, fit_line, rasterise_drawing
-from journal.view.view import ShownEntry, View
+from journal.site.cards import (
+    BLUEPRINT,
+    Face,
+    LinkCard,
+    draw_line,
+    draw_title_block,
+    entry_cells,
+    fit_line,
+    rasterise_drawing,
+)
 
 _BOUNDLESS = 1e9
 SOFT = "#aebfce"
@@ -27,66 +34,22 @@ PANEL_OPACITY = 0.88
 """Of the strip's ground: the film shows through, and white letters keep 7 to 1 even over a white wall."""
 
 
-class Size(Enum):
-    """The frames that films are made in; the value is width and height in pixels."""
+SIZES = {"1080p": (1920, 1080), "4k": (3840, 2160), "square": (1080, 1080), "vertical": (1080, 1920)}
+"""The frames that films are made in, in pixels, by what the option calls them."""
 
-    FULL_HD = (1920, 1080)
-    UHD = (3840, 2160)
-    SQUARE = (1080, 1080)
-    VERTICAL = (1080, 1920)
-
-    @property
-    def word(self) -> str:
-        """What the option calls it."""
-        return {Size.FULL_HD: "1080p", Size.UHD: "4k", Size.SQUARE: "square", Size.VERTICAL: "vertical"}[self]
-
-    @classmethod
-    def named(cls, word: str) -> Size:
-        """The size that the option names."""
-        return next(size for size in cls if size.word == word)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FilmCard:
-    """Everything that the cards of one sheet say. Minutes are person-minutes; steps are IDs."""
-
-    title: str
-    aircraft: str
-    entry: ShownEntry
-    step_order: tuple[str, ...]
-    drawing: str
-    drawn: tuple[DrawnAssembly, ...]
-
-
-def plan_card(view: View, entry: ShownEntry) -> FilmCard:
-    """What the cards of `entry` say, with every assembly in its state at the end of that day."""
-    return FilmCard(
-        title=entry.title or entry.assembly.title,
-        aircraft=view.aircraft.name,
-        entry=entry,
-        step_order=tuple(view.steps),
-        drawing=view.drawing or "",
-        drawn=tuple(
-            DrawnAssembly(
-                id=assembly.id, title=assembly.title, state=entry.states.get(assembly.id, State.NOT_BEGUN), href=""
-            )
-            for assembly in view.assemblies.values()
-        ),
-    )
-
-
+Size = tuple[int, int]
 Box = tuple[int, int, int, int]
 
 
-def render_strip(card: FilmCard, size: Size) -> bytes:
+def render_strip(card: LinkCard, size: Size) -> bytes:
     """A PNG of the frame's size, transparent but for a panel at its foot. Same input, same bytes.
 
     The panel keeps clear of the outer 5 % of the frame, and of the lowest sixth of an upright one,
     where players lay their own signs (common practice, no source).
     """
-    width, height = size.value
+    width, height = size
     unit = min(width, height) / 1080
-    image = Image.new("RGBA", size.value, (0, 0, 0, 0))
+    image = Image.new("RGBA", size, (0, 0, 0, 0))
     side = round(width * 0.05)
     foot = height - round(height * (0.165 if height > width else 0.05))
     tall = round((264 if width > height else 480) * unit)
@@ -98,26 +61,26 @@ def render_strip(card: FilmCard, size: Size) -> bytes:
     left, top, right, bottom = panel
     if width > height:
         picture: Box = (left + pad, top + pad, left + round(340 * unit), bottom - pad)
-        words: Box = (picture[2] + 2 * pad, top + pad, right - pad, bottom - pad)
+        words = picture[2] + 2 * pad
+        inside = bottom - top - 2 * pad
+        middle = top + pad + round(inside * 0.46)
+        head: Box = (words, top + pad, right - pad, middle - inside // 20)
+        block: Box = (words, middle, right - pad, bottom - pad)
     else:
         picture = (left + pad, top + pad, left + round(330 * unit), top + round(250 * unit))
-        words = (picture[2] + pad, top + pad, right - pad, bottom - pad)
-    _draw_aircraft(image, picture, card, unit)
-    if width > height:
-        head, block = _split(words, 0.46)
-    else:
-        head = (words[0], words[1], words[2], picture[3])
+        head = (picture[2] + pad, top + pad, right - pad, picture[3])
         block = (left + pad, picture[3] + pad, right - pad, bottom - pad)
+    _draw_aircraft(image, picture, card, unit)
     _draw_head(image, head, card, unit, lines=2 if width > height else 4)
     _draw_block(image, block, card)
     return _png(image)
 
 
-def render_title_card(card: FilmCard, size: Size) -> bytes:
+def render_title_card(card: LinkCard, size: Size) -> bytes:
     """A PNG that covers the frame: drawing, aircraft, title, title block."""
-    width, height = size.value
+    width, height = size
     unit = min(width, height) / 1080
-    image = Image.new("RGB", size.value, BLUEPRINT.paper)
+    image = Image.new("RGB", size, BLUEPRINT.paper)
     draw = ImageDraw.Draw(image)
     inset = round(40 * unit)
     rule = max(2, round(4 * unit))
@@ -141,13 +104,7 @@ def render_title_card(card: FilmCard, size: Size) -> bytes:
 # -- pieces ----------------------------------------------------------------------------------------
 
 
-def _split(box: Box, share: float) -> tuple[Box, Box]:
-    left, top, right, bottom = box
-    middle = top + round((bottom - top) * share)
-    return (left, top, right, middle - (bottom - top) // 20), (left, middle, right, bottom)
-
-
-def _draw_head(image: Image.Image, box: Box, card: FilmCard, unit: float, *, lines: int) -> None:
+def _draw_head(image: Image.Image, box: Box, card: LinkCard, unit: float, *, lines: int) -> None:
     """The aircraft's name small, the title below it in as many lines as make it largest."""
     left, top, right, bottom = box
     small = round(30 * unit)
@@ -155,7 +112,7 @@ def _draw_head(image: Image.Image, box: Box, card: FilmCard, unit: float, *, lin
     draw_paragraph(
         image,
         (left, top + small, right, bottom),
-        card.title,
+        card.title or card.assembly,
         Face.LABEL,
         BLUEPRINT.ink,
         most_lines=lines,
@@ -231,31 +188,28 @@ def _broken(words: str, count: int) -> list[str]:
     return [line for line in lines if line] or [""]
 
 
-def _draw_block(image: Image.Image, box: Box, card: FilmCard) -> None:
-    entry = card.entry
+def _draw_block(image: Image.Image, box: Box, card: LinkCard) -> None:
     cells = entry_cells(
-        day=entry.day,
-        date=entry.date,
-        assembly=entry.assembly.title,
-        steps=[step.id for step in entry.all_steps],
+        day=card.day,
+        date=card.date,
+        assembly=card.assembly,
+        steps=card.steps,
         step_order=card.step_order,
-        minutes=entry.minutes,
-        minutes_to_date=entry.minutes_to_date,
+        minutes=card.minutes,
+        minutes_to_date=card.minutes_to_date,
     )
     draw_title_block(image, box, cells, ink=BLUEPRINT.ink, soft=SOFT)
 
 
-def _draw_aircraft(image: Image.Image, box: Box, card: FilmCard, unit: float) -> None:
+def _draw_aircraft(image: Image.Image, box: Box, card: LinkCard, unit: float) -> None:
     """The drawing with the sheet's assembly picked out; under it how many assemblies stand in each state."""
     left, top, right, bottom = box
     legend = round(26 * unit)
     _draw_legend(image, (left, bottom - legend, right, bottom), card)
     tall = bottom - legend - round(8 * unit) - top
-    shape = rasterise_drawing(
-        card.drawing, card.drawn, picked=card.entry.assembly.id, width_px=right - left, palette=DRAWN
-    )
+    shape = rasterise_drawing(card.drawing, card.drawn, picked=card.picked, width_px=right - left, palette=DRAWN)
     if shape is None:
-        draw_line(image, (left, top, right, top + tall), card.entry.assembly.title, Face.LABEL, BLUEPRINT.ink)
+        draw_line(image, (left, top, right, top + tall), card.assembly, Face.LABEL, BLUEPRINT.ink)
         return
     shape.thumbnail((right - left, tall), Image.Resampling.LANCZOS)
     spot = (left + (right - left - shape.width) // 2, top + (tall - shape.height) // 2)
@@ -265,7 +219,7 @@ def _draw_aircraft(image: Image.Image, box: Box, card: FilmCard, unit: float) ->
         image.paste(shape, spot, shape)
 
 
-def _draw_legend(image: Image.Image, box: Box, card: FilmCard) -> None:
+def _draw_legend(image: Image.Image, box: Box, card: LinkCard) -> None:
     """`■ 2 done  ▨ 3 under way  □ 8 not begun`: a sign, a count and the word for each state."""
     left, top, right, bottom = box
     states = [assembly.state for assembly in card.drawn]

@@ -1,0 +1,106 @@
+"""`journal check`: everything that is wrong or missing, errors first, then kind by kind."""
+
+from __future__ import annotations
+
+import json
+import sys
+from datetime import date
+from pathlib import Path
+
+import click
+
+from journal.base.formatting import say_count
+from journal.base.model import Build
+from journal.base.problems import Problem, SiteError, did_you_mean, finding, has_errors, sort_problems
+from journal.commands.telling import day_of, folder_days, tell_problems
+from journal.commands.terminal import CAUTION, EXIT_ERRORS, Day, build_option, open_build, sum_up
+
+
+@click.command()
+@build_option
+@click.option("--kind", "kinds", multiple=True, metavar="WORD", help="List only this kind. May be repeated.")
+@click.option("--entry", metavar="FOLDER", help="List only what concerns this entry or inspection.")
+@click.option(
+    "--since",
+    type=Day(last=False),
+    help="List only what concerns entries and inspections from this day on (2026-02-07, 2026-02, 2026).",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print a JSON list, one object for each problem.")
+@click.option("--strict", is_flag=True, help="Treat findings as errors: exit code 1 where any is listed.")
+def check(
+    root: Path, kinds: tuple[str, ...], entry: str | None, since: date | None, as_json: bool, strict: bool
+) -> None:
+    """Read everything and list what is wrong and what is missing.
+
+    Each line is file:line:column: what is wrong; how to mend it. Errors come first; they stop a site, an
+    archive and a seal. Findings are advice and stop nothing; they are listed by kind, the newest first, and
+    how to mend them stands above them where it is the same for several. Nothing is changed.
+
+    Errors give exit code 1 even where a filter leaves them out of the list.
+
+    \b
+    Example:
+      journal check
+      journal check --kind no-photo --since 2026-03
+      journal check --entry 2026-02-07-flap-skeletons
+      journal check --json | jq '.[].word'
+    """
+    from journal.record.seals import check_seals
+
+    journal = open_build(root)
+    found = (*journal.problems, *check_seals(root, journal.build), *_site_problems(root, journal.build))
+    problems = sort_problems(found)
+    days = folder_days(journal.build)
+    folder = _folder(root, entry) if entry is not None else None
+    listed = [
+        problem
+        for problem in problems
+        if (not kinds or problem.word in kinds)
+        and (since is None or (day_of(problem, days) or date.min) >= since)
+        and (folder is None or problem.file.startswith(f"{folder}/"))
+    ]
+    if as_json:
+        click.echo(json.dumps([problem.as_json() for problem in listed], indent=2, ensure_ascii=False))
+    else:
+        tell_problems(listed, days, all_findings=True)
+        filtered = f"; {len(listed):,} listed" if kinds or entry or since else ""
+        if listed:
+            click.echo()
+        click.echo(f"{say_count(len(journal.build.entries), 'entry', 'entries')} read: {sum_up(problems)}{filtered}.")
+        if listed:
+            click.echo(CAUTION)
+    for kind in kinds:
+        if all(problem.word != kind for problem in problems):
+            hint = did_you_mean(kind, sorted({problem.word for problem in problems}))
+            click.echo(f'Nothing of the kind "{kind}" was found; {hint}', err=True)
+    if has_errors(problems) or (strict and listed):
+        sys.exit(EXIT_ERRORS)
+
+
+def _site_problems(root: Path, build: Build) -> tuple[Problem, ...]:
+    """What `journal site` would say beyond this; a build folder without mkdocs.yml wants no site."""
+    from journal.ledger.films import check_made_films
+    from journal.ledger.journal import CACHE
+    from journal.making.host import load_settings
+    from journal.making.lay_site import SETTINGS, site_problems
+
+    if not (root / SETTINGS).is_file():
+        return ()
+    films = check_made_films(root, root / CACHE / "clips", build)
+    try:
+        return (*films, *site_problems(load_settings(root).site_url, build.photo_settings.watermark))
+    except SiteError as trouble:
+        message = str(trouble).removeprefix(f"{SETTINGS}: ")
+        return (*films, finding(SETTINGS, None, "no-site", f"no site can be made: {message}"))
+
+
+def _folder(root: Path, name: str) -> str:
+    """The folder in content/ that `--entry` names, by its name or by a path to it."""
+    parts = name.replace("\\", "/").removesuffix("/index.md").rstrip("/").split("/")
+    for owner in ("entries", "inspections"):
+        if parts[-1] and (root / "content" / owner / parts[-1]).is_dir():
+            return f"content/{owner}/{parts[-1]}"
+    there = [path.name for owner in ("entries", "inspections") for path in (root / "content" / owner).glob("*/")]
+    raise click.BadParameter(
+        f'no entry or inspection "{name}"; {did_you_mean(parts[-1], sorted(there))}', param_hint="--entry"
+    )

@@ -1,0 +1,96 @@
+"""`journal hours`: where the hours went."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from journal.base.formatting import say_count, say_minutes, say_month
+from journal.base.problems import Grade
+from journal.commands.terminal import EXIT_ERRORS, build_option, console, open_build
+
+if TYPE_CHECKING:
+    from journal.ledger.journal import Journal
+
+
+@click.command()
+@build_option
+@click.option("--json", "as_json", is_flag=True, help="Print JSON in whole minutes.")
+def hours(root: Path, as_json: bool) -> None:
+    """Show the hours worked: by assembly, month and person.
+
+    Hours are person-hours: two people for 3:15 are 6 h 30 min.
+
+    \b
+    Example:
+      journal hours
+      journal hours --json
+    """
+    journal = open_build(root)
+    ledger = journal.ledger
+    if as_json:
+        click.echo(
+            json.dumps(
+                {
+                    "minutes": ledger.minutes,
+                    "minutes_not_counted": ledger.minutes_not_counted,
+                    "minutes_elapsed": ledger.elapsed_minutes,
+                    "days": ledger.days,
+                    "by_assembly": dict(ledger.by_assembly),
+                    "by_person": dict(ledger.by_person),
+                    "by_month": dict(ledger.by_month),
+                },
+                indent=2,
+                ensure_ascii=False,
+            )
+        )
+    else:
+        _print_hours(journal)
+    errors = [problem for problem in journal.problems if problem.grade is Grade.ERROR]
+    if errors:
+        click.echo(
+            f"{say_count(len(errors), 'error')} in the content: entries that could not be read are not counted; "
+            "see `journal check`.",
+            err=True,
+        )
+        sys.exit(EXIT_ERRORS)
+
+
+def _print_hours(journal: Journal) -> None:
+    from rich.table import Table
+
+    ledger, build = journal.ledger, journal.build
+    out = console()
+    table = Table("Assembly", box=None, pad_edge=False)
+    for title in ("Hours", "Planned", "Steps done"):
+        table.add_column(title, justify="right")
+    for assembly in build.assemblies.values():
+        progress = journal.progress.assemblies[assembly.id]
+        table.add_row(
+            assembly.title + ("" if assembly.counts else " (kept apart)"),
+            say_minutes(ledger.by_assembly[assembly.id]),
+            say_minutes(assembly.planned_minutes) if assembly.planned_minutes is not None else "",
+            f"{progress.steps_done} of {progress.steps}" if progress.steps else "",
+        )
+    out.print(table)
+    for heading, rows in (
+        ("Month", [(say_month(month), minutes) for month, minutes in ledger.by_month.items()]),
+        ("Person", [(build.people[person].name, minutes) for person, minutes in ledger.by_person.items()]),
+    ):
+        table = Table(heading, box=None, pad_edge=False)
+        table.add_column("Hours", justify="right")
+        for name, minutes in rows:
+            table.add_row(name, say_minutes(minutes))
+        out.print()
+        out.print(table)
+    out.print()
+    out.print(
+        f"Hours to date: {say_minutes(ledger.minutes)} (person-hours) on {say_count(ledger.days, 'day')}; "
+        f"sessions lasted {say_minutes(ledger.elapsed_minutes)}."
+    )
+    if ledger.minutes_not_counted:
+        out.print(f"Kept apart: {say_minutes(ledger.minutes_not_counted)}.")

@@ -1,0 +1,467 @@
+"""What comes from a phone: photos and clips looked at where they lie, told apart from what the journal has, by day.
+
+Originals are opened for reading only. A zip is unpacked into a scratch folder first; one with a path
+that climbs out of it is refused whole.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+import zipfile
+import zlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, time, timedelta
+from hashlib import sha256
+from pathlib import Path, PurePosixPath
+from typing import Any, Generic, TypeVar
+from zoneinfo import ZoneInfo
+
+from journal.base.byte_progress import Progress, say_bytes
+from journal.base.digests import file_sha256
+from journal.base.formatting import say_count
+from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, PhotoFacts
+from journal.base.problems import Problem, error, finding, has_errors
+from journal.commands.terminal import EXIT_USE, Bar, fail, print_problems
+from journal.ledger.journal import CACHE, Journal, photo_store
+from journal.media.clips.facts import ClipFacts, read_clip_facts
+from journal.media.photos import PhotoStore
+from journal.reading.folders import natural_key
+
+T = TypeVar("T")
+
+NIGHT_ENDS = time(4)
+EVENING_BEGINS = time(17)
+NIGHT_GAP = timedelta(hours=2)
+"""Pictures before four in the morning that follow an evening's last one within two hours look like the
+same session (a guess, always shown and never taken without a word)."""
+
+_PIECE = 1 << 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Incoming:
+    """A photo or clip that could be brought in. `shown` names it to the user, `name` is the file's own.
+
+    `taken` is local time by the camera; None where it says none. `sha256` is empty for a clip.
+    `ours` marks what was unpacked here and may be moved instead of copied.
+    """
+
+    path: Path
+    shown: str
+    name: str
+    bytes: int
+    clip: bool = False
+    sha256: str = ""
+    taken: datetime | None = None
+    offset: str | None = None
+    camera: str = ""
+    live: bool = False
+    trouble: str = ""
+    ours: bool = False
+
+    @property
+    def clock_set(self) -> bool:
+        """Whether the camera's clock was ever set."""
+        return PhotoFacts(taken=self.taken).clock_set
+
+    @property
+    def day(self) -> date | None:
+        """The day of capture, None where nobody can say."""
+        return self.taken.date() if self.taken and self.clock_set else None
+
+
+@dataclass(slots=True)
+class Found:
+    """Everything under the paths that were named, told apart.
+
+    `media` are all photos and clips; of them `fresh` are to be brought in, `here` are in the journal already, each
+    with where; `twins` have the content of another that arrived with them; `live` are the moving parts of still
+    pictures. `passed_over` are other files, `files` what is still to be looked at: (root, path below it, shown name,
+    whether it was unpacked here).
+    """
+
+    media: list[Incoming] = field(default_factory=list)
+    fresh: list[Incoming] = field(default_factory=list)
+    here: list[tuple[Incoming, str]] = field(default_factory=list)
+    twins: list[tuple[Incoming, Incoming]] = field(default_factory=list)
+    live: list[Incoming] = field(default_factory=list)
+    passed_over: list[str] = field(default_factory=list)
+    files: list[tuple[Path, str, str, bool]] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+    def take(self, root: Path, below: str, shown: str, *, ours: bool = False) -> None:
+        """Sort one file by the ending of its name."""
+        if PurePosixPath(below).suffix.casefold() in PICTURE_ENDINGS | CLIP_ENDINGS:
+            self.files.append((root, below, shown, ours))
+        else:
+            self.passed_over.append(shown)
+
+    def refuse(self, path: Path, word: str, message: str, hint: str = "") -> None:
+        """Note an error about a path that was named."""
+        self.problems.append(error(str(path), None, word, message, hint))
+
+
+def look_at(journal: Journal, paths: Sequence[Path], scratch: Path, *, live: bool = False) -> Found:
+    """Look at every photo and clip under `paths`: folders (with what is in them), files and zips, unpacked into
+    `scratch`. `live` brings in the moving parts of still pictures too.
+
+    What cannot be used is told; a path that is not there, or a zip that is damaged or refused, ends the command.
+    """
+    found = Found()
+    for path in paths:
+        if path.is_dir():
+            _walk(path, found)
+        elif not path.exists():
+            found.refuse(path, "file-missing", "there is no such file or folder")
+        elif path.suffix.casefold() == ".zip":
+            _unpack(path, scratch, found)
+        else:
+            found.take(path.parent, path.name, str(path))
+    if found.files:
+        with Bar("looking at photos") as bar:
+            _look_at(found, journal.build.zone, journal.root / CACHE / "arrivals", bar.tell)
+    print_problems(found.problems)
+    if has_errors(found.problems):
+        fail("nothing was written", EXIT_USE)
+    if found.media:
+        _tell_apart(found, read_known(journal.root), live=live)
+    return found
+
+
+def _in_order(item: Incoming) -> tuple[object, ...]:
+    return (item.day is None, item.taken or datetime.max, natural_key(item.name), item.shown)
+
+
+def _walk(folder: Path, found: Found) -> None:
+    def unreadable(trouble: OSError) -> None:
+        found.problems.append(
+            finding(str(trouble.filename), None, "file-unreadable", f"cannot be read: {trouble.strerror}")
+        )
+
+    for here, folders, names in os.walk(folder, onerror=unreadable):
+        folders[:] = sorted((name for name in folders if not name.startswith(".")), key=natural_key)
+        for name in sorted(names, key=natural_key):
+            if not name.startswith("."):
+                path = Path(here, name)
+                found.take(folder, path.relative_to(folder).as_posix(), str(path))
+
+
+# -- zips ------------------------------------------------------------------------------------------
+
+
+def _unpack(path: Path, scratch: Path, found: Found) -> None:
+    """Photos and clips of a zip into `scratch`, each in a folder of its own: names in a zip may meet."""
+    try:
+        with zipfile.ZipFile(path) as packed:
+            members = [member for member in packed.infolist() if not member.is_dir()]
+            for member in members:
+                if reason := _refusal(member):
+                    found.refuse(path, "zip-refused", reason, "unpack it yourself and look")
+                    return
+            wanted = [member for member in members if not _hidden(member.filename)]
+            needed = sum(member.file_size for member in wanted)
+            room = free_bytes(scratch)
+            if needed > room:
+                said = f"unpacked it needs {say_bytes(needed)}, and {say_bytes(room)} are free"
+                found.refuse(path, "disk-full", said, "make room, or unpack it elsewhere and name the folder")
+                return
+            for number, member in enumerate(wanted, start=1):
+                _unpack_one(packed, member, path, scratch / f"{len(found.files)}-{number}", found)
+    except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError) as trouble:
+        found.refuse(path, "zip-damaged", f"the zip cannot be read: {trouble}", "copy it from the phone again")
+    except (NotImplementedError, RuntimeError) as trouble:
+        # zipfile says so of methods it does not know and of passwords.
+        found.refuse(path, "zip-refused", str(trouble), "unpack it with another program")
+
+
+def _unpack_one(packed: zipfile.ZipFile, member: zipfile.ZipInfo, zip_path: Path, folder: Path, found: Found) -> None:
+    name = PurePosixPath(member.filename.replace("\\", "/")).name
+    shown = f"{zip_path} » {member.filename}"
+    if PurePosixPath(name).suffix.casefold() not in PICTURE_ENDINGS | CLIP_ENDINGS:
+        found.passed_over.append(shown)
+        return
+    folder.mkdir(parents=True)
+    target = folder / safe_name(name)
+    with packed.open(member) as source, target.open("xb") as out:
+        while piece := source.read(_PIECE):
+            out.write(piece)
+    found.take(folder, target.name, shown, ours=True)
+
+
+def _hidden(name: str) -> bool:
+    return any(part.startswith(".") or part == "__MACOSX" for part in name.replace("\\", "/").split("/"))
+
+
+def _refusal(member: zipfile.ZipInfo) -> str:
+    """Why a zip with such a member is not unpacked, or an empty text."""
+    name = member.filename.replace("\\", "/")
+    if name.startswith("/") or ".." in name.split("/") or re.match(r"[A-Za-z]:", name):
+        return f'it holds the path "{member.filename}", which leads out of the folder; nothing was taken from it'
+    if stat.S_ISLNK(member.external_attr >> 16):
+        return f'it holds the link "{member.filename}" instead of a file; nothing was taken from it'
+    if member.flag_bits & 0x1:
+        return "it is locked with a password"
+    return ""
+
+
+# -- looking at the files --------------------------------------------------------------------------
+
+
+def _look_at(found: Found, zone: str | None, cache: Path, on_photos: Progress) -> None:
+    """Read what each file says of itself. `zone` turns the container time of a clip, which is UTC, into local time;
+    `cache` holds what is remembered of originals.
+    """
+    pictures: dict[Path, list[tuple[str, str, bool]]] = {}
+    for root, below, shown, ours in found.files:
+        if PurePosixPath(below).suffix.casefold() not in CLIP_ENDINGS:
+            pictures.setdefault(root, []).append((below, shown, ours))
+        elif clip := _clip(root / below, shown, zone, ours=ours):
+            found.media.append(clip)
+        else:
+            found.problems.append(finding(shown, None, "clip-unreadable", "not taken: cannot be read, or empty"))
+    total, done = sum(len(below) for below in pictures.values()), 0
+    for root, files in pictures.items():
+
+        def tell(count: int, _: int, before: int = done) -> None:
+            on_photos(before + count, total)
+
+        # A store for each folder: an unchanged phone is read once.
+        store = PhotoStore(root, cache / sha256(os.fsencode(root.absolute())).hexdigest()[:16])
+        examined = store.examine([below for below, _, _ in files], tell)
+        done += len(files)
+        for below, shown, ours in files:
+            facts, digest = examined[below].facts, examined[below].sha256
+            if not digest or not facts.bytes:
+                found.problems.append(finding(shown, None, "photo-unreadable", f"not taken: {facts.trouble}"))
+            else:
+                found.media.append(_incoming(root / below, shown, facts, bytes=facts.bytes, sha256=digest, ours=ours))
+    found.media.sort(key=_in_order)
+
+
+def _clip(path: Path, shown: str, zone: str | None, *, ours: bool) -> Incoming | None:
+    try:
+        size = path.stat().st_size
+        with path.open("rb") as source:
+            facts = read_clip_facts(source)
+    except OSError:
+        return None
+    clip = _incoming(path, shown, facts, bytes=size, clip=True, live=facts.live, ours=ours)
+    if facts.taken is None and facts.taken_utc is not None and zone:
+        there = facts.taken_utc.astimezone(ZoneInfo(zone)).replace(tzinfo=None)
+        clip = replace(clip, taken=there, offset=None)
+    return clip if size else None
+
+
+def _incoming(path: Path, shown: str, facts: PhotoFacts | ClipFacts, **known: Any) -> Incoming:
+    """One with what its file says of itself."""
+    return Incoming(
+        path=path,
+        shown=shown,
+        name=path.name,
+        taken=facts.taken,
+        offset=facts.offset,
+        camera=facts.camera,
+        trouble=facts.trouble,
+        **known,
+    )
+
+
+# -- against the journal, and one another ----------------------------------------------------------
+
+
+class KnownContent(Generic[T]):
+    """Things known by content: photos by digest; clips, which are large, by size, and read only where sizes agree."""
+
+    def __init__(self) -> None:
+        self._photos: dict[str, T] = {}
+        self._clips: dict[int, list[tuple[Path, T]]] = {}
+
+    def add_photo(self, digest: str, thing: T) -> None:
+        """The first of the same content stays."""
+        self._photos.setdefault(digest, thing)
+
+    def add_clip(self, path: Path, size: int, thing: T) -> None:
+        """A clip of `size` bytes at `path`."""
+        self._clips.setdefault(size, []).append((path, thing))
+
+    def find(self, item: Incoming) -> T | None:
+        """What has the same content, or None."""
+        if not item.clip:
+            return self._photos.get(item.sha256)
+        alike = self._clips.get(item.bytes, ())
+        digest = file_sha256(item.path)[0] if alike else ""
+        return next((thing for path, thing in alike if file_sha256(path)[0] == digest), None)
+
+
+def read_known(root: Path) -> KnownContent[str]:
+    """The `src_uri` of all photos and clips of entries and inspections, whether or not their text can be read."""
+    known: KnownContent[str] = KnownContent()
+    pictures = []
+    for place in sorted(root.glob("content/entries/*/*")) + sorted(root.glob("content/inspections/*/*")):
+        ending, src_uri = place.suffix.casefold(), place.relative_to(root).as_posix()
+        if "/." in src_uri or ending not in PICTURE_ENDINGS | CLIP_ENDINGS or not place.is_file():
+            continue
+        if ending in PICTURE_ENDINGS:
+            pictures.append(src_uri)
+        else:
+            known.add_clip(place, place.stat().st_size, src_uri)
+    for src_uri, examined in photo_store(root).examine(pictures).items():
+        if examined.sha256:
+            known.add_photo(examined.sha256, src_uri)
+    return known
+
+
+def _tell_apart(found: Found, known: KnownContent[str], *, live: bool) -> None:
+    stills = {_stem(item) for item in found.media if not item.clip}
+    arrived: KnownContent[Incoming] = KnownContent()
+    for item in sorted(found.media, key=lambda one: (natural_key(one.name), one.shown)):
+        if item.clip and item.live and not live and _stem(item) in stills:
+            found.live.append(item)
+        elif place := known.find(item):
+            found.here.append((item, place))
+        elif twin := arrived.find(item):
+            found.twins.append((item, twin))
+        else:
+            found.fresh.append(item)
+            if item.clip:
+                arrived.add_clip(item.path, item.bytes, item)
+            else:
+                arrived.add_photo(item.sha256, item)
+    found.fresh.sort(key=_in_order)
+
+
+def _stem(item: Incoming) -> str:
+    return f"{item.path.parent}/{item.path.stem.casefold()}"
+
+
+# -- by day ----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Days:
+    """Arrivals by day of capture, oldest first; apart, those whose day no camera tells."""
+
+    dated: Mapping[date, tuple[Incoming, ...]]
+    undated: tuple[Incoming, ...] = ()
+    clock_never_set: tuple[Incoming, ...] = ()
+
+    def night_after(self, day: date) -> tuple[Incoming, ...]:
+        """Those of the next morning that look like the same session (see NIGHT_GAP)."""
+        evening = self.dated.get(day, ())
+        if not evening or (last := evening[-1].taken) is None or last.time() < EVENING_BEGINS:
+            return ()
+        night = []
+        for item in self.dated.get(day + timedelta(days=1), ()):
+            if item.taken is None or item.taken.time() >= NIGHT_ENDS or item.taken - last > NIGHT_GAP:
+                break
+            night.append(item)
+            last = item.taken
+        return tuple(night)
+
+
+def group_by_day(incoming: Sequence[Incoming]) -> Days:
+    """By the camera's local time; a clock that was never set and no date at all are kept apart."""
+    dated: dict[date, list[Incoming]] = {}
+    undated, unset = [], []
+    for item in sorted(incoming, key=_in_order):
+        if item.day is not None:
+            dated.setdefault(item.day, []).append(item)
+        elif item.taken is not None:
+            unset.append(item)
+        else:
+            undated.append(item)
+    return Days(
+        dated={day: tuple(dated[day]) for day in sorted(dated)}, undated=tuple(undated), clock_never_set=tuple(unset)
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CameraSpan:
+    """One camera's share of a day: what it took, first and last capture by its own clock, offsets from UTC."""
+
+    camera: str
+    first: datetime
+    last: datetime
+    incoming: tuple[Incoming, ...]
+    offsets: tuple[str, ...]
+
+
+def camera_spans(incoming: Sequence[Incoming]) -> tuple[CameraSpan, ...]:
+    """Each camera by itself, the one with most pictures first: two clocks are never mixed in silence.
+
+    Many phones name themselves in photos but not in clips: where one camera took all the photos, clips of nobody
+    count as its own.
+    """
+    named = {item.camera for item in incoming if not item.clip}
+    only = named.pop() if len(named) == 1 else ""
+    by_camera: dict[str, list[tuple[datetime, Incoming]]] = {}
+    for item in incoming:
+        if item.taken is not None and item.clock_set:
+            camera = item.camera or (only if item.clip else "") or "camera not named"
+            by_camera.setdefault(camera, []).append((item.taken, item))
+    spans = [
+        CameraSpan(
+            camera=camera,
+            first=min(time for time, _ in taken),
+            last=max(time for time, _ in taken),
+            incoming=tuple(item for _, item in taken),
+            offsets=tuple(sorted({item.offset for _, item in taken if item.offset})),
+        )
+        for camera, taken in by_camera.items()
+    ]
+    return tuple(sorted(spans, key=lambda span: (-len(span.incoming), span.camera)))
+
+
+def clock_doubts(spans: Sequence[CameraSpan]) -> tuple[str, ...]:
+    """What is odd about several clocks, in words; nothing is shifted because of it."""
+    doubts = []
+    offsets = {offset for span in spans for offset in span.offsets}
+    if len(offsets) > 1:
+        doubts.append(f"The clocks were set to different zones ({', '.join(sorted(offsets))} from UTC).")
+    for number, one in enumerate(spans):
+        for other in spans[number + 1 :]:
+            starts, ends = other.first - one.first, other.last - one.last
+            if abs(starts - ends) <= timedelta(minutes=20) and _about_an_hour(starts) and _about_an_hour(ends):
+                doubts.append(
+                    f"{one.camera} and {other.camera} are about an hour apart from first to last: "
+                    "one of the two clocks may be wrong."
+                )
+    return tuple(doubts)
+
+
+def _about_an_hour(gap: timedelta) -> bool:
+    return timedelta(minutes=45) <= abs(gap) <= timedelta(minutes=75)
+
+
+# -- small words -----------------------------------------------------------------------------------
+
+
+def say_media(incoming: Sequence[Incoming]) -> str:
+    """`23 photos and 1 clip`."""
+    photos, clips = sum(not one.clip for one in incoming), sum(one.clip for one in incoming)
+    said = [say_count(photos, "photo")] if photos or not clips else []
+    return " and ".join(said + ([say_count(clips, "clip")] if clips else []))
+
+
+def free_bytes(folder: Path) -> int:
+    """Room on the disk of a folder, which need not be there yet."""
+    import shutil
+
+    while not folder.is_dir():
+        folder = folder.parent
+    return shutil.disk_usage(folder).free
+
+
+_UNSAFE = re.compile(r'[<>:"/\\|?*]')
+_TAKEN_BY_WINDOWS = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
+
+
+def safe_name(name: str) -> str:
+    """A file name that every disk takes; the same name wherever that is possible."""
+    kept = "".join(char if char.isprintable() else "-" for char in _UNSAFE.sub("-", name)).rstrip(". ")
+    stem, dot, ending = kept.rpartition(".")
+    kept = f"{stem.lstrip('. ') or 'photo'}.{ending}" if dot else kept.lstrip() or "photo"
+    return f"_{kept}" if _TAKEN_BY_WINDOWS.match(kept) else kept
