@@ -230,10 +230,10 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
 
 
 def _tell_private(journal: Journal) -> None:
-    from journal.making.archive_parts import holds_position, private_things
+    from journal.making.archive_parts import private_things
 
     with Bar("looking for private things") as bar:
-        things = private_things(journal.build, lambda uri: holds_position(journal.root / uri), bar.tell)
+        things = private_things(journal, bar.tell)
     click.echo(
         "The archive is for you and the inspector. It holds every original, full names and places"
         + (f", and {told}" if (told := things.tell()) else "")

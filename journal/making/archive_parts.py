@@ -4,7 +4,7 @@ And how much private it will hold, drafts included, which no view of the archive
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -12,23 +12,19 @@ from pathlib import Path
 from journal.base.byte_progress import Progress, silent
 from journal.base.digests import in_threads
 from journal.base.formatting import say_count
-from journal.base.model import Build, Entry, Inspection
+from journal.base.model import Entry, Inspection, Photo
 from journal.base.prose import private_lines
 from journal.ledger.journal import Journal, OnPhotos
 from journal.making.archive_pages import record_extras
 from journal.making.film_panels import OnFilms
 from journal.making.host import load_settings, site_options, write_site
 from journal.making.lay_site import lay_site
-from journal.media.photos.decode import exif_values, open_picture, read_exif
-from journal.media.photos.kinds import HEAD_BYTES, sniff
+from journal.media.photos import facts
 from journal.record.archive import Parts
 from journal.record.binder import plan_binder, render_binder
 from journal.record.chain import read_chain
 from journal.record.tables import archive_tables, tables_guide
 from journal.view.view import Audience, View
-
-_GPS_IFD = 0x8825
-_LATITUDE, _LONGITUDE = 2, 4
 
 
 def make_parts(
@@ -96,13 +92,22 @@ class PrivateThings:
         return ", ".join(say_count(number, one, many) for number, one, many in parts if number)
 
 
-def private_things(build: Build, holds_position: Callable[[str], bool], progress: Progress = silent) -> PrivateThings:
-    """Count what is private in `build`. `holds_position` tells it of a photo by its `src_uri`."""
+def private_things(journal: Journal, progress: Progress = silent) -> PrivateThings:
+    """Count what is private in a build, drafts included; originals are asked where they were taken."""
+    build = journal.build
     told: list[Entry | Inspection] = [*build.entries, *build.drafts, *build.inspections]
     photos = [photo for one in told for photo in one.photos]
     bodies = [page.body for page in build.pages] + [one.body for one in told]
+
+    def holds_position(photo: Photo) -> bool:
+        try:
+            with (journal.root / photo.src_uri).open("rb") as source:
+                return facts.holds_position(source)
+        except OSError:
+            return False
+
     positions = 0
-    for number, holds in enumerate(in_threads(holds_position, [photo.src_uri for photo in photos]), start=1):
+    for number, holds in enumerate(in_threads(holds_position, photos), start=1):
         positions += holds
         progress(number, len(photos))
     return PrivateThings(
@@ -115,16 +120,3 @@ def private_things(build: Build, holds_position: Callable[[str], bool], progress
         costs=len(build.costs),
         positions=positions,
     )
-
-
-def holds_position(path: Path) -> bool:
-    """Whether a photo tells where it was taken (Exif GPSLatitude, GPSLongitude)."""
-    try:
-        with path.open("rb") as source:
-            kind = sniff(source.read(HEAD_BYTES))
-            if kind is None:
-                return False
-            exif = read_exif(kind, open_picture(kind, source), source)
-            return {_LATITUDE, _LONGITUDE} <= exif_values(exif, _GPS_IFD).keys()
-    except Exception:  # a decoder may raise anything at all; see photos/decode.py
-        return False

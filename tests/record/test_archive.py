@@ -32,7 +32,7 @@ from PIL import Image
 
 from journal.base.problems import Problem
 from journal.ledger.journal import open_journal
-from journal.making.archive_parts import holds_position, private_things
+from journal.making.archive_parts import private_things
 from journal.record import archive as archives
 from journal.record.archive import Archive, Place, choose_place, write_archive
 from journal.record.bag import parse_tags
@@ -488,7 +488,7 @@ def test_private_things_are_counted(root: Path) -> None:
     (root / "content/costs.csv").write_text(
         "date,assembly,what,amount,currency,record\n2026-02-01,flaps,rivets,40.00,EUR,\n"
     )
-    things = private_things(open_journal(root, date(2026, 5, 1)).build, lambda uri: holds_position(root / uri))
+    things = private_things(open_journal(root, date(2026, 5, 1)))
     assert things.tell() == (
         "1 private entry, 1 private photo, 1 text with private passages, 1 draft, 1 record, 1 cost, "
         "1 photo that holds its position"
