@@ -16,6 +16,7 @@ from journal.base.byte_progress import Progress, say_bytes
 from journal.base.clock import now
 from journal.base.formatting import say_count
 from journal.base.problems import Grade, Problem
+from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, Bar, build_option, open_build, print_problems, sum_up
 
 if TYPE_CHECKING:
@@ -212,7 +213,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
     stop_at_errors(problems, "No archive was made")
     if made is None:
         raise RuntimeError("an archive that is refused says why")
-    print_problems(problems)
+    tell_problems((*journal.problems, *problems), folder_days(journal.build), late=problems)
     report = made.report
     click.echo(
         f"The archive is in {made.path}: {say_count(report.files, 'file')}, {say_bytes(report.bytes)}, verified."
