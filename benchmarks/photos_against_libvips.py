@@ -31,7 +31,7 @@ import pyvips
 from PIL import Image, ImageChops
 
 from journal.base.model import PhotoSettings
-from journal.media.photos import LONG_EDGES, PhotoStore, PictureJob, is_picture_name
+from journal.media.photos import LONG_EDGES, PhotoStore, PictureJob
 from journal.media.photos.rendition import JPEG_QUALITY
 
 HERE = Path(__file__).resolve().parent
@@ -85,7 +85,7 @@ def main() -> int:
 
 def make_pictures(root: Path, folder: Path, count: int) -> list[str]:
     """Write `count` different JPEGs of 12 megapixels below `root`; their names."""
-    sources = sorted(path for path in folder.rglob("*.jpg") if is_picture_name(path.name))[:12]
+    sources = sorted(path for path in folder.rglob("*.jpg") if not path.name.startswith("."))[:12]
     if not sources:
         raise SystemExit(f"no JPEG below {folder}: say --from FOLDER")
     grounds = []

@@ -19,8 +19,6 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from journal.media.photos import is_picture_name
-
 HERE = Path(__file__).resolve().parent
 WIDTH = 960  # what a phone is shown
 LANCZOS, BICUBIC, HAMMING = Image.Resampling.LANCZOS, Image.Resampling.BICUBIC, Image.Resampling.HAMMING
@@ -32,7 +30,7 @@ def main() -> None:
     options.add_argument("--from", dest="folder", type=Path, default=HERE.parent / "content" / "entries")
     options.add_argument("--count", type=int, default=12)
     chosen = options.parse_args()
-    paths = [path for path in sorted(chosen.folder.rglob("*.jpg")) if is_picture_name(path.name)]
+    paths = [path for path in sorted(chosen.folder.rglob("*.jpg")) if not path.name.startswith(".")]
     if not paths:
         raise SystemExit(f"no JPEG below {chosen.folder}: say --from FOLDER")
     paths = paths[:: max(1, len(paths) // chosen.count)][: chosen.count]

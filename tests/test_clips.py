@@ -23,8 +23,8 @@ from PIL import Image, ImageChops, ImageStat
 
 from journal.base.model import Clip, Entry, PhotoSettings
 from journal.ledger.films import check_films
+from journal.media.boxes import BoxError, walk_boxes
 from journal.media.clips import ClipJob, ClipStore, Film, read_clip_facts, store, uncleanliness
-from journal.media.clips.boxes import BoxError, walk_boxes
 from journal.media.clips.encode import find_ffmpeg
 
 GPS = "+47.3769+008.5417/"
@@ -211,7 +211,7 @@ def test_nothing_is_encoded_twice(clip_store: ClipStore, monkeypatch: pytest.Mon
     with monkeypatch.context() as patch:
         patch.setattr(store, "encode_film", None)
         assert film_of(clip_store, "plain.mp4") == first
-        assert film_of(ClipStore(clip_store._root, clip_store._cache), "plain.mp4") == first
+        assert film_of(ClipStore(clip_store._root, clip_store._cache.folders()[0]), "plain.mp4") == first
     other = film_of(clip_store, "plain.mp4", PhotoSettings(watermark="Another"))
     assert other.name != first.name
     shutil.copyfile(clip_store._root / "content/entries/a/turned.mov", clip_store._root / "content/entries/a/plain.mp4")
@@ -282,7 +282,7 @@ def test_a_film_with_its_data_damaged_is_told_and_not_tried_again(clip_store: Cl
     (clip_store._root / "content/entries/a/bad.mp4").write_bytes(data)
     made = clip_store.render([job("bad.mp4")])[job("bad.mp4")]
     assert "damaged" in made.trouble
-    assert [path.suffix for path in clip_store._cache.iterdir() if path.suffix == ".trouble"] == [".trouble"]
+    assert len(list(clip_store._cache.folders()[0].glob("*.trouble"))) == 1
     assert clip_store.render([job("bad.mp4")])[job("bad.mp4")] == made
 
 

@@ -8,11 +8,16 @@ import shutil
 import threading
 import time
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from journal.commands.preview import WAIT, LivePages, serving
+from journal.ledger.journal import open_journal
+from journal.making.host import load_settings, site_options
+from journal.making.lay_site import lay_site
+from journal.view.view import Audience
 
 BUILD = Path(__file__).parent / "builds" / "first-weeks"
 SPAR = "content/entries/2026-01-25-spar/index.md"
@@ -160,3 +165,20 @@ def test_only_this_machine_is_answered(preview: tuple[LivePages, int], root: Pat
     assert get(preview[1], "/", host="localhost:80")[0] == 200
     with serving(root, share=True) as (_, port):
         assert get(port, "/", host="192.168.1.9")[0] == 200
+
+
+def test_a_preview_tells_what_a_site_tells(root: Path) -> None:
+    """One making: every finding of `site` is one of `preview`, those of settings, watermark and broken pictures too."""
+    photo = root / "content/entries/2026-01-17-ribs/ribs.jpg"
+    data = photo.read_bytes()
+    photo.write_bytes(data[: len(data) // 2] + bytes(len(data) - len(data) // 2))
+    change(root, "mkdocs.yml", "site_url:", "# site_url:")
+    change(root, "content/build.yml", "first weeks,", "\u98db first weeks,")
+    config = load_settings(root)
+    journal = open_journal(root, date(2026, 3, 1))
+    site, preview = (
+        {(one.word, one.file) for one in lay_site(journal, site_options(config, audience)).problems}
+        for audience in (Audience.PUBLIC, Audience.PREVIEW)
+    )
+    assert site == preview
+    assert {"no-site-url", "watermark-letters", "photo-unreadable", "no-photo"} <= {word for word, _ in preview}

@@ -1,7 +1,8 @@
 """The records of a build journal. This module knows nothing else of the project.
 
-Everything here has been checked by `journal.reading.build`: an `Entry` that exists names an assembly,
-steps and people that exist. Times are whole minutes, dates are `date`, money is `Decimal`.
+Everything here has been checked by `journal.reading`, and a `Build` is closed: every ID in it names a
+record in it. A field that holds IDs says so by its type (`StepID` …), from which `journal.reading.closing`
+knows what to hold against what. Times are whole minutes, dates are `date`, money is `Decimal`.
 """
 
 from __future__ import annotations
@@ -13,9 +14,18 @@ from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
 from types import MappingProxyType
+from typing import Annotated
 
 Where = tuple[int, int]
 """Line and column in the author's file, both from 1."""
+
+PersonID = Annotated[str, "people"]
+PlaceID = Annotated[str, "places"]
+AssemblyID = Annotated[str, "assemblies"]
+StepID = Annotated[str, "steps"]
+MaterialID = Annotated[str, "materials"]
+EntryID = Annotated[str, "entries"]
+"""An ID that names a record of a `Build`; what it is annotated with is the list of the build that holds it."""
 
 NOWHERE: Mapping[str, Where] = MappingProxyType({})
 
@@ -147,11 +157,11 @@ class Step:
     """
 
     id: str
-    assembly: str
+    assembly: AssemblyID
     title: str
     page: str = ""
     closes: str = ""
-    same_as: str | None = None
+    same_as: StepID | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,8 +204,8 @@ class Photo:
     name: str
     src_uri: str
     caption: str = ""
-    step: str | None = None
-    people: tuple[str, ...] = ()
+    step: StepID | None = None
+    people: tuple[PersonID, ...] = ()
     inside: bool = False
     private: bool = False
     cover: bool = False
@@ -253,7 +263,7 @@ class WorkedTime:
     so over a change of clock it differs from the sum of the spans.
     """
 
-    person: str
+    person: PersonID
     minutes: int
     spans: tuple[tuple[int, int], ...] = ()
 
@@ -273,22 +283,22 @@ class Entry:
     src_uri: str
     date: date
     title: str
-    assembly: str
-    steps: tuple[str, ...] = ()
-    begun: tuple[str, ...] = ()
-    redone: tuple[str, ...] = ()
+    assembly: AssemblyID
+    steps: tuple[StepID, ...] = ()
+    begun: tuple[StepID, ...] = ()
+    redone: tuple[StepID, ...] = ()
     time: tuple[WorkedTime, ...] = ()
     elapsed_minutes: int = 0
     starts_at: int | None = None
-    people: tuple[str, ...] = ()
-    place: str | None = None
+    people: tuple[PersonID, ...] = ()
+    place: PlaceID | None = None
     tools: tuple[str, ...] = ()
     methods: tuple[str, ...] = ()
     photos: tuple[Photo, ...] = ()
     clips: tuple[Clip, ...] = ()
     fasteners: tuple[FastenerSet, ...] = ()
     torque: tuple[TorqueSetting, ...] = ()
-    materials: tuple[str, ...] = ()
+    materials: tuple[MaterialID, ...] = ()
     answers: Mapping[str, str] = field(default_factory=dict)
     videos: tuple[str, ...] = ()
     private: bool = False
@@ -310,7 +320,7 @@ class InspectionFinding:
     id: str
     text: str
     closed_on: date | None = None
-    closed_by: str | None = None
+    closed_by: EntryID | None = None
     where: Where | None = None
 
     @property
@@ -327,10 +337,10 @@ class Inspection:
     src_uri: str
     date: date
     title: str
-    assembly: str | None = None
-    steps: tuple[str, ...] = ()
+    assembly: AssemblyID | None = None
+    steps: tuple[StepID, ...] = ()
     stage: str = ""
-    inspector: str
+    inspector: PersonID
     outcome: Outcome
     findings: tuple[InspectionFinding, ...] = ()
     photos: tuple[Photo, ...] = ()
@@ -383,7 +393,7 @@ class Task:
     paid: int | None
     assembly: int | None
     fabrication: int | None
-    steps: tuple[str, ...] = ()
+    steps: tuple[StepID, ...] = ()
     note: str = ""
     where: Where | None = None
 
@@ -420,7 +430,7 @@ class Cost:
     """Money spent (costs.csv); never public."""
 
     date: date | None
-    assembly: str | None
+    assembly: AssemblyID | None
     what: str
     amount: Decimal
     currency: str
@@ -456,7 +466,8 @@ class FreePage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Build:
-    """Everything under content/, checked. `entries` are in journal order, drafts apart.
+    """Everything under content/, checked and closed: every ID names a record that is here. `entries` are
+    in journal order, drafts apart. Where an error stands, what it refuses and what hangs on it is missing.
 
     Order of entries (docs/format.md): date, then first clock time (entries without one come
     after), then folder name.

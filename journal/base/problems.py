@@ -40,15 +40,8 @@ class Problem:
 
     def as_json(self) -> dict[str, Any]:
         """The row of `journal check --json`; its shape is fixed by docs/format.md."""
-        return {
-            "file": self.file,
-            "line": self.line,
-            "column": self.column,
-            "grade": self.grade.value,
-            "word": self.word,
-            "message": self.message,
-            "hint": self.hint or None,
-        }
+        row = {name: getattr(self, name) for name in self.__slots__}
+        return row | {"grade": self.grade.value, "hint": self.hint or None}
 
     @classmethod
     def from_json(cls, row: Mapping[str, Any]) -> Problem:
@@ -74,14 +67,8 @@ def finding(file: str, where: tuple[int, int] | None, word: str, message: str, h
 
 def render_problem(problem: Problem) -> str:
     """One line: `file:line:column: message; hint`, leaving out what is not known."""
-    place = problem.file
-    if problem.line is not None:
-        place += f":{problem.line}"
-        if problem.column is not None:
-            place += f":{problem.column}"
-    text = f"{place}: {problem.message}"
-    if problem.hint:
-        text += f"; {problem.hint}"
+    place = [str(part) for part in (problem.file, problem.line, problem.column) if part is not None]
+    text = f"{':'.join(place)}: {problem.message}" + (f"; {problem.hint}" if problem.hint else "")
     # A name or caption from a file may hold control characters; one problem is one line.
     return "".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in text)
 

@@ -20,8 +20,7 @@ _PRIVATE = re.compile(r"^([ \t]*)[!?]{3}\+?\s*private\b.*$", re.IGNORECASE)
 _FENCE = re.compile(r"^[ \t]*(`{3,}|~{3,})")
 _CODE_SPAN = re.compile(r"(?<!`)(`+)(?!`)(?:(?!\n[ \t]*\n).)+?(?<!`)\1(?!`)", re.DOTALL)
 """Within a paragraph, as Markdown has it: two stray marks pages apart are no code."""
-_IMAGE_START = re.compile(r"!\[")
-_COMMENT = re.compile(r"<!--.*?(?:-->|\Z)", re.DOTALL)
+COMMENT = re.compile(r"<!--.*?(?:-->|\Z)", re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,31 +76,23 @@ def cut_private(body: str) -> str:
     """`body` as it may be published: private passages and HTML comments are left out."""
     lines = body.split("\n")
     kept = [line for line, private in zip(lines, private_lines(body), strict=True) if not private]
-    return _COMMENT.sub("", "\n".join(kept))
+    return COMMENT.sub("", "\n".join(kept))
 
 
 def empty_private_blocks(body: str) -> list[int]:
     """Lines (from 1) of `!!! private` under which nothing is indented: the writer meant to hide
     what follows, and it would be published.
     """
-    lines = body.split("\n")
-    flags = private_lines(body)
-    return [
-        number + 1
-        for number, line in enumerate(lines)
-        if flags[number]
-        and _PRIVATE.match(line)
-        and not any(
-            flags[later] and lines[later].strip() for later in range(number + 1, _block_end(flags, lines, number))
-        )
-    ]
-
-
-def _block_end(flags: list[bool], lines: list[str], start: int) -> int:
-    end = start + 1
-    while end < len(lines) and flags[end] and not _PRIVATE.match(lines[end]):
-        end += 1
-    return end
+    empty: list[int] = []
+    opened = 0  # the line of an opening mark under which nothing has come yet
+    for number, (line, private) in enumerate(zip(body.split("\n"), private_lines(body), strict=True), start=1):
+        if private and _PRIVATE.match(line):
+            empty += [opened] if opened else []
+            opened = number
+        elif line.strip():
+            empty += [opened] if opened and not private else []
+            opened = 0
+    return [*empty, opened] if opened else empty
 
 
 @lru_cache(maxsize=_BODIES)
@@ -111,25 +102,20 @@ def blank_code(body: str) -> str:
     fence: str | None = None
     for number, line in enumerate(lines):
         mark = _FENCE.match(line)
-        if fence is not None:
-            if mark and mark[1][0] == fence[0] and len(mark[1]) >= len(fence):
-                fence = None
+        if fence or mark:
             lines[number] = " " * len(line)
-        elif mark:
-            fence = mark[1]
-            lines[number] = " " * len(line)
+        if fence is None:
+            fence = mark[1] if mark else None
+        elif mark and mark[1].startswith(fence):
+            fence = None
     return _CODE_SPAN.sub(lambda m: re.sub(r"[^\n]", " ", m[0]), "\n".join(lines))
 
 
+@lru_cache(maxsize=_BODIES)
 def find_images(body: str) -> tuple[ImageReference, ...]:
     """Every image of `body`, in order. Names with spaces and balanced brackets are understood,
     as phones write them: `![caption](IMG (1).jpg)`.
     """
-    return _found_images(body)
-
-
-@lru_cache(maxsize=_BODIES)
-def _found_images(body: str) -> tuple[ImageReference, ...]:
     return tuple(_images(body))
 
 
@@ -137,22 +123,22 @@ def _images(body: str) -> Iterator[ImageReference]:
     text = blank_code(body)
     private = private_lines(body)
     position = 0
-    while start := _IMAGE_START.search(text, position):
-        position = start.end()
-        caption_end = _closing(text, start.end() - 1, "[", "]")
+    while (start := text.find("![", position)) >= 0:
+        position = start + 2
+        caption_end = _closing(text, start + 1, "[", "]")
         if caption_end is None or text[caption_end + 1 : caption_end + 2] != "(":
             continue
         end = _closing(text, caption_end + 1, "(", ")")
         if end is None:
             continue
-        line = text.count("\n", 0, start.start())
+        line = text.count("\n", 0, start)
         yield ImageReference(
-            caption=" ".join(body[start.end() : caption_end].split()),
+            caption=" ".join(body[start + 2 : caption_end].split()),
             target=_target(body[caption_end + 2 : end]),
-            start=start.start(),
+            start=start,
             end=end + 1,
             line=line + 1,
-            column=start.start() - (text.rfind("\n", 0, start.start()) + 1) + 1,
+            column=start - text.rfind("\n", 0, start),
             private=private[line],
         )
         position = end + 1

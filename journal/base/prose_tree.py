@@ -12,7 +12,7 @@ from html import unescape
 import markdown
 from markdown.extensions.toc import slugify_unicode
 
-from journal.base.prose import find_images
+from journal.base.prose import COMMENT, find_images
 
 EXTENSIONS = ("tables", "fenced_code", "admonition", "footnotes", "sane_lists", "toc")
 """What bodies may hold beside plain Markdown (docs/format.md)."""
@@ -24,7 +24,6 @@ holds them loses them.
 
 PICTURE = re.compile(f"{PICTURE_OPEN}(\\d+){PICTURE_CLOSE}")
 
-_COMMENT = re.compile(r"<!--.*?(?:-->|\Z)", re.DOTALL)
 _STASHED = re.compile("\x02wzxhzdk:(\\d+)\x03")
 _HIDDEN = re.compile("\x02amp\x03#(\\d{1,6});")
 _ESCAPED = re.compile("\x02(\\d+)\x03")
@@ -62,22 +61,19 @@ def take_images(body: str) -> tuple[str, tuple[str, ...]]:
 
     A picture of another host becomes a link on its caption.
     """
-    body = _COMMENT.sub("", body).replace(PICTURE_OPEN, "").replace(PICTURE_CLOSE, "")
+    body = COMMENT.sub("", body).replace(PICTURE_OPEN, "").replace(PICTURE_CLOSE, "")
     names: list[str] = []
-    pieces: list[str] = []
-    position = 0
+    text, position = "", 0
     for image in find_images(body):
-        pieces.append(body[position : image.start])
+        text += body[position : image.start]
         position = image.end
         if image.elsewhere:
             words = (image.caption or "picture").replace("[", "").replace("]", "")
-            plain = not re.search(r"[\s<>]", image.target)
-            pieces.append(f"[{words}](<{image.target}>)" if plain else words)
+            text += words if re.search(r"[\s<>]", image.target) else f"[{words}](<{image.target}>)"
         else:
-            pieces.append(f"{PICTURE_OPEN}{len(names)}{PICTURE_CLOSE}")
+            text += f"{PICTURE_OPEN}{len(names)}{PICTURE_CLOSE}"
             names.append(image.target)
-    pieces.append(body[position:])
-    return "".join(pieces), tuple(names)
+    return text + body[position:], tuple(names)
 
 
 def stashed(machine: markdown.Markdown, text: str) -> str | None:

@@ -23,8 +23,8 @@ from urllib.parse import parse_qs, unquote, urlsplit
 
 import click
 
-from journal.base.formatting import say_count
-from journal.base.problems import Problem, SiteError, render_problem
+from journal.base.problems import SiteError, render_problem
+from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import EXIT_USE, build_option, fail, today
 from journal.ledger.journal import open_journal
 from journal.making.host import load_settings, set_up_environment, site_options, use_own_theme
@@ -121,10 +121,10 @@ class LivePages:
         except SiteError as trouble:
             return self._plain("The preview cannot start", [str(trouble)], 500)
 
-    def problems(self) -> tuple[Problem, ...]:
-        """What is wrong and missing as the content stands."""
+    def laid(self) -> LaidSite:
+        """The site as the content stands."""
         with self._making:
-            return self._current().laid.problems
+            return self._current().laid
 
     def _current(self) -> _Shown:
         version = self._version
@@ -361,16 +361,15 @@ def preview(root: Path, port: int, share: bool) -> None:
     """
     try:
         with serving(root, port=port, share=share) as (live, port):
-            problems = live.problems()
+            laid = live.laid()
+            tell_problems(laid.problems, folder_days(laid.view), late=laid.late)
             click.echo(f"The preview is at http://127.0.0.1:{port}/   (Ctrl-C ends it)")
             if share:
                 click.echo(
                     f"On this network: http://{_address_here()}:{port}/   Anyone on it can read along, drafts too."
                 )
-            if problems:
-                click.echo(
-                    f"{say_count(len(problems), 'problem')}: they stand on the pages, and `journal check` lists them."
-                )
+            if laid.problems:
+                click.echo("What is wrong in an entry stands on its page.")
             with contextlib.suppress(KeyboardInterrupt):
                 threading.Event().wait()
     except SiteError as trouble:

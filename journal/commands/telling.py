@@ -17,6 +17,7 @@ from journal.commands.terminal import fit_terminal, print_problems
 
 if TYPE_CHECKING:
     from journal.base.model import Build, Entry, Inspection
+    from journal.view.view import ShownEntry, ShownInspection, View
 
 NEWEST = 3
 """Findings that a summary tells one by one."""
@@ -31,9 +32,10 @@ MOST_KINDS = 12
 """Kinds that a summary counts one by one: with its other lines it stays on one screen."""
 
 
-def folder_days(build: Build) -> dict[str, date]:
+def folder_days(build: Build | View) -> dict[str, date]:
     """The day of each entry, draft and inspection by its folder (`content/entries/ID`)."""
-    told: list[Entry | Inspection] = [*build.entries, *build.drafts, *build.inspections]
+    told: list[Entry | Inspection | ShownEntry | ShownInspection] = [*build.entries, *build.inspections]
+    told += getattr(build, "drafts", ())
     return {one.src_uri.rpartition("/")[0]: one.date for one in told}
 
 

@@ -18,30 +18,18 @@ def check_films(entries: Iterable[Entry], films: Mapping[str, Film], budget_byte
     """
     problems = []
     for entry in entries:
-        here = [films[clip.src_uri] for clip in entry.clips if clip.src_uri in films]
-        weight = sum(film.bytes for film in here)
+        here = {clip.name: films[clip.src_uri] for clip in entry.clips if clip.src_uri in films}
+        weight = sum(film.bytes for film in here.values())
         if weight > budget_bytes:
-            problems.append(
-                finding(
-                    entry.src_uri,
-                    entry.where.get("date"),
-                    "clips-heavy",
-                    f"the films of this entry weigh {-(-weight // 10**6)} MB on the site, "
-                    f"{budget_bytes // 10**6} MB are allowed",
-                    "cut them shorter, make some private, or raise `clips: {budget: …}` in build.yml",
-                )
-            )
-        problems += [
-            finding(
-                entry.src_uri,
-                entry.where.get(f"photos.{clip.name}"),
-                "clip-unreadable",
-                f'"{clip.name}" cannot be shown: {films[clip.src_uri].trouble}',
-                "put a good copy in its place",
-            )
-            for clip in entry.clips
-            if clip.src_uri in films and films[clip.src_uri].trouble
-        ]
+            said = f"the films of this entry weigh {-(-weight // 10**6)} MB on the site, "
+            said += f"{budget_bytes // 10**6} MB are allowed"
+            hint = "cut them shorter, make some private, or raise `clips: {budget: …}` in build.yml"
+            problems.append(finding(entry.src_uri, entry.where.get("date"), "clips-heavy", said, hint))
+        for name, film in here.items():
+            if film.trouble:
+                place, said = entry.where.get(f"photos.{name}"), f'"{name}" cannot be shown: {film.trouble}'
+                hint = "put a good copy in its place"
+                problems.append(finding(entry.src_uri, place, "clip-unreadable", said, hint))
     return tuple(problems)
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from journal.base.drawing import DrawnAssembly
 from journal.base.model import State
+from journal.base.safe_write import write_whole
 from journal.ledger.journal import CACHE
 from journal.site.cards import CARD_SUFFIX, LinkCard, render_link_card
 from journal.site.site_context import Extras, SiteContext
@@ -74,6 +75,4 @@ def plan_card(site: SiteContext, entry: ShownEntry) -> LinkCard:
 
 
 def _make(file: Path, card: LinkCard) -> None:
-    scratch = file.with_suffix(f".{os.getpid()}.part")
-    scratch.write_bytes(render_link_card(card))
-    scratch.replace(file)
+    write_whole(file, render_link_card(card), cache=True)

@@ -21,7 +21,7 @@ from urllib.parse import unquote, urlsplit
 from journal.making.private_words import Private, Secret, names_of, parts_of, pattern_of
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_page, requests_in_script, requests_in_style
-from journal.media.clips.clean import uncleanliness
+from journal.media.clips import uncleanliness
 
 Progress = Callable[[int, int], None]
 

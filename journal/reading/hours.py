@@ -15,7 +15,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from journal.base.model import Where, WorkedTime
-from journal.base.problems import did_you_mean
+from journal.reading.form import Known
 from journal.reading.text import Notes
 from journal.reading.tree import Fields, Items, Node, Scalar
 
@@ -32,6 +32,10 @@ class Amount:
 
     minutes: int
     spans: tuple[tuple[int, int], ...] = ()
+
+    def worked_by(self, person: str) -> WorkedTime:
+        """As the time of a person."""
+        return WorkedTime(person=person, minutes=self.minutes, spans=self.spans)
 
 
 def parse_duration(text: str) -> int | None:
@@ -57,21 +61,25 @@ def passed_minutes(day: date, start: int, end: int, zone: ZoneInfo | None) -> in
     """
     if zone is None:
         return end - start
-    began, ended = (_instant(day, clock, zone) for clock in (start, end))
+    try:
+        began, ended = (_local(day, clock, zone).astimezone(UTC) for clock in (start, end))
+    except OverflowError:  # before the first year or after the last
+        return end - start
     return int((ended - began).total_seconds()) // 60
 
 
-def _instant(day: date, clock: int, zone: ZoneInfo) -> datetime:
+def _local(day: date, clock: int, zone: ZoneInfo) -> datetime:
     days, minute = divmod(clock, DAY)
-    local = datetime.combine(day + timedelta(days=days), time(minute // 60, minute % 60), tzinfo=zone)
-    return local.astimezone(UTC)
+    return datetime.combine(day + timedelta(days=days), time(minute // 60, minute % 60), tzinfo=zone)
 
 
 def _odd_clock(day: date, clock: int, zone: ZoneInfo) -> str | None:
     """Why a clock time is not one instant on that day, or None."""
-    days, minute = divmod(clock, DAY)
-    local = datetime.combine(day + timedelta(days=days), time(minute // 60, minute % 60), tzinfo=zone)
-    first, second = local.utcoffset(), local.replace(fold=1).utcoffset()
+    try:
+        local = _local(day, clock, zone)
+        first, second = local.utcoffset(), local.replace(fold=1).utcoffset()
+    except OverflowError:
+        return None
     if first is None or second is None or first == second:
         return None
     # PEP 495: in a gap the offset for fold=1 is the larger, in a fold the smaller one.
@@ -83,116 +91,75 @@ def parse_amount(node: Node, day: date | None, zone: ZoneInfo | None, notes: Not
     if isinstance(node, Fields):
         notes.error(node.where, "bad-hours", "hours of one person cannot be a mapping", EXAMPLES)
         return None
-    parts = node.nodes if isinstance(node, Items) else (node,)
     minutes = 0
     spans: list[tuple[int, int, Where]] = []
-    failed = False
-    for part in parts:
-        if not isinstance(part, Scalar):
-            notes.error(part.where, "bad-hours", "an item of hours is not plain text", EXAMPLES)
-            failed = True
-            continue
-        text = part.text.strip()
-        if (match := _SPAN.fullmatch(text)) and match["start"] != match["end"]:
-            start, end = _clock(match["start"]), _clock(match["end"])
-            if end <= start:
-                end += DAY
-            spans.append((start, end, part.where))
-            if day is None:
+    with notes.watching() as watch:
+        for part in node.nodes if isinstance(node, Items) else (node,):
+            if not isinstance(part, Scalar):
+                notes.error(part.where, "bad-hours", "an item of hours is not plain text", EXAMPLES)
                 continue
-            if zone is not None:
-                _note_odd_clocks(day, (start, end), zone, part.where, notes)
-            try:
-                minutes += passed_minutes(day, start, end, zone)
-            except OverflowError:
-                minutes += end - start
-        elif (duration := parse_duration(text)) is not None:
-            minutes += duration
-        else:
-            hint = EXAMPLES
-            if re.fullmatch(r"\d+,\d+", text):
-                hint = f"write {text.replace(',', '.')} with a point"
-            notes.error(part.where, "bad-hours", f'"{text}" is not a time worked', hint)
-            failed = True
-    spans.sort()
-    for (_, before, _), (start, _, where) in itertools.pairwise(spans):
-        if start < before:
-            notes.error(where, "hours-overlap", "two spans of one person overlap", "write them as one span")
-            failed = True
-    if failed:
+            text = part.text.strip()
+            if (match := _SPAN.fullmatch(text)) and match["start"] != match["end"]:
+                start, end = _clock(match["start"]), _clock(match["end"])
+                end += DAY if end <= start else 0
+                spans.append((start, end, part.where))
+                if day is not None:
+                    _note_odd_clocks(day, (start, end), zone, part.where, notes)
+                    minutes += passed_minutes(day, start, end, zone)
+            elif (duration := parse_duration(text)) is not None:
+                minutes += duration
+            else:
+                comma = re.fullmatch(r"\d+,\d+", text)
+                hint = f"write {text.replace(',', '.')} with a point" if comma else EXAMPLES
+                notes.error(part.where, "bad-hours", f'"{text}" is not a time worked', hint)
+        spans.sort()
+        for (_, before, _), (start, _, where) in itertools.pairwise(spans):
+            if start < before:
+                notes.error(where, "hours-overlap", "two spans of one person overlap", "write them as one span")
+    if watch.failed:
         return None
     return Amount(minutes=minutes, spans=tuple((start, end) for start, end, _ in spans))
 
 
-def _note_odd_clocks(day: date, clocks: tuple[int, int], zone: ZoneInfo, where: Where, notes: Notes) -> None:
-    for clock in clocks:
-        try:
-            oddity = _odd_clock(day, clock, zone)
-        except OverflowError:
-            continue
-        if oddity:
-            notes.finding(
-                where,
-                "clock-change",
-                f"{clock % DAY // 60:02d}:{clock % 60:02d} {oddity} on this day: the clocks change in {zone.key}",
-                "write the time worked as a duration, like 3:15, if the total is not what you mean",
-            )
+def _note_odd_clocks(day: date, clocks: tuple[int, int], zone: ZoneInfo | None, where: Where, notes: Notes) -> None:
+    for clock in clocks if zone else ():
+        assert zone is not None
+        if oddity := _odd_clock(day, clock, zone):
+            shown = f"{clock % DAY // 60:02d}:{clock % 60:02d}"
+            said = f"{shown} {oddity} on this day: the clocks change in {zone.key}"
+            hint = "write the time worked as a duration, like 3:15, if the total is not what you mean"
+            notes.finding(where, "clock-change", said, hint)
 
 
 def parse_hours(
-    node: Node,
-    day: date | None,
-    zone: ZoneInfo | None,
-    people: tuple[str, ...] | None,
-    default_people: tuple[str, ...],
-    known: frozenset[str] | None,
-    notes: Notes,
+    node: Node, day: date | None, people: tuple[str, ...] | None, known: Known, notes: Notes
 ) -> tuple[tuple[WorkedTime, ...], tuple[str, ...]] | None:
     """(time per person, people) from `hours`; None with errors where it cannot be read.
 
     `people` is what the entry says, None where it says nothing: then everyone named in a mapping
-    worked, or `default_people` for a single figure. A mapping that leaves out one of `people`
+    worked, or the builders for a single figure. A mapping that leaves out one of `people`
     is a finding; one that names somebody else an error.
     """
     if not isinstance(node, Fields):
-        amount = parse_amount(node, day, zone, notes)
-        who = people if people is not None else default_people
-        if amount is None:
-            return None
-        return tuple(WorkedTime(person=person, minutes=amount.minutes, spans=amount.spans) for person in who), who
+        amount = parse_amount(node, day, known.zone, notes)
+        who = people if people is not None else known.builders
+        return None if amount is None else (tuple(amount.worked_by(person) for person in who), who)
     times: dict[str, WorkedTime] = {}
-    failed = False
-    for key, value in node.pairs:
-        person = key.text.strip()
-        if known is not None and person not in known:
-            notes.error(key.where, "unknown-person", f'unknown person "{person}"', did_you_mean(person, sorted(known)))
-            failed = True
-            continue
-        if people is not None and person not in people:
-            notes.error(
-                key.where,
-                "hours-of-nobody",
-                f'"{person}" has hours but is not among `people`',
-                "add them there",
-            )
-            failed = True
-            continue
-        amount = parse_amount(value, day, zone, notes)
-        if amount is None:
-            failed = True
-            continue
-        times[person] = WorkedTime(person=person, minutes=amount.minutes, spans=amount.spans)
-    if failed:
+    with notes.watching() as watch:
+        for key, value in node.pairs:
+            person = known.id(key, "person", notes)
+            if person is not None and people is not None and person not in people:
+                said = f'"{person}" has hours but is not among `people`'
+                notes.error(key.where, "hours-of-nobody", said, "add them there")
+            elif person is not None and (amount := parse_amount(value, day, known.zone, notes)):
+                times[person] = amount.worked_by(person)
+    if watch.failed:
         return None
     who = people if people is not None else tuple(times)
     for person in who:
         if person not in times:
-            notes.finding(
-                node.where,
-                "no-hours",
-                f'no hours are given for "{person}"',
-                f"add `{person}: 3:15` or the like",
-            )
+            hint = f"add `{person}: 3:15` or the like"
+            notes.finding(node.where, "no-hours", f'no hours are given for "{person}"', hint)
     return tuple(times[person] for person in who if person in times), who
 
 

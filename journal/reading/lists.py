@@ -1,50 +1,89 @@
-"""The CSV lists beside the entries: records, inventory, tasks, materials, tools, costs."""
+"""The lists beside the entries: steps, records, inventory, tasks, materials, tools, costs, terms."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from decimal import Decimal, InvalidOperation
+from collections.abc import Collection, Mapping, Sequence
+from decimal import Decimal
 from pathlib import Path
+from types import MappingProxyType
 
-from journal.base.model import Assembly, CalibratedTool, Cost, InventoryItem, Material, Record, Task
+from journal.base.model import CalibratedTool, Cost, InventoryItem, Material, Record, Step, Task, Term, Where
 from journal.base.problems import did_you_mean
-from journal.reading.entries import Known, read_step_ids
-from journal.reading.table import Row, Table, parse_whole, read_table
-from journal.reading.text import Notes
+from journal.reading.form import Known
+from journal.reading.table import Row, parse_whole, read_table
+from journal.reading.text import Notes, read_text
 from journal.reading.tree import Scalar
+
+STEP_COLUMNS = (("assembly", "step", "title"), ("page", "closes", "same_as"))
+"""Those that steps.csv must have, and those it may have."""
+
+
+def read_steps(
+    path: Path, assemblies: Mapping[str, object] | None, notes: Notes
+) -> tuple[Mapping[str, Step], frozenset[str]]:
+    """(steps of steps.csv, IDs whose row had an error); a build without the file has no steps."""
+    steps: dict[str, Step] = {}
+    damaged: set[str] = set()
+    mirrors = []
+    for row in read_table(path, *STEP_COLUMNS, notes) if path.exists() else ():
+        with notes.watching() as watch:
+            identifier = check_step(row, steps)
+            _check_assembly(row, assemblies)
+        if identifier is None:
+            continue
+        if watch.failed:
+            damaged.add(identifier)
+            continue
+        mirrors.append(row)
+        closes = "" if row.text("closes").casefold() in {"no", "false", "0", "-", "n"} else row.text("closes")
+        same_as = row.text("same_as") or None
+        steps[identifier] = row.record(Step, id=identifier, closes=closes, same_as=same_as)
+    for row in mirrors:
+        same_as = row.text("same_as")
+        if same_as and same_as not in steps and same_as not in damaged:
+            row.error("same_as", "unknown-step", f'unknown step "{same_as}"', did_you_mean(same_as, steps))
+    return MappingProxyType(steps), frozenset(damaged)
+
+
+def _check_assembly(row: Row, known: Mapping[str, object] | None) -> None:
+    """`known` is None where the assemblies could not be read in full."""
+    assembly = row.text("assembly")
+    if assembly and known is not None and assembly not in known:
+        row.error("assembly", "unknown-assembly", f'unknown assembly "{assembly}"', did_you_mean(assembly, known))
+
+
+def check_step(row: Row, seen: Collection[str]) -> str | None:
+    """The step ID of a row, None where there is none; what is wrong with the row in itself is noted."""
+    identifier = row.required("step")
+    if identifier is None:
+        return None
+    row.required("assembly")
+    row.required("title")
+    if identifier in seen:
+        row.error("step", "duplicate-step", f'step "{identifier}" is there twice', "give each step one ID")
+    if re.search(r"\s+to\s+|[,;]", identifier):
+        row.error("step", "bad-step", f'"{identifier}" cannot be a step ID', "leave out ` to `, `,` and `;`")
+    return identifier
 
 
 def read_records(path: Path, folder: Path, notes: Notes) -> tuple[Record, ...]:
     """records.csv; a record that is named but missing is an error, one that is not listed a finding."""
-    table = read_table(path, ("file", "date", "kind", "title"), ("note",), notes)
     records: dict[str, Record] = {}
-    for row in table:
-        file = table.required(row, "file")
+    for row in read_table(path, ("file", "date", "kind", "title"), ("note",), notes):
+        file = row.required("file")
         if file is None:
             continue
         if file in records:
-            table.error(row, "file", "record-twice", f'"{file}" is listed twice', "keep one row")
+            row.error("file", "record-twice", f'"{file}" is listed twice', "keep one row")
             continue
         outside = Path(file).is_absolute() or ".." in Path(file).parts
         if outside or not _is_there(folder / file):
             names = [found.name for found in folder.iterdir()] if folder.is_dir() else []
             hint = did_you_mean(file, names)
-            table.error(
-                row,
-                "file",
-                "record-missing",
-                f'there is no file "{file}" in content/records',
-                hint if hint.startswith("did") else "copy it there",
-            )
-        records[file] = Record(
-            file=file,
-            date=table.date(row, "date"),
-            kind=row.text("kind"),
-            title=row.text("title") or file,
-            note=row.text("note"),
-            where=row.where,
-        )
+            hint = hint if hint.startswith("did") else "copy it there"
+            row.error("file", "record-missing", f'there is no file "{file}" in content/records', hint)
+        records[file] = row.record(Record, title=row.text("title") or file)
     return tuple(records.values())
 
 
@@ -56,52 +95,19 @@ def _is_there(path: Path) -> bool:
         return False
 
 
-def unlisted_records(folder: Path, records: tuple[Record, ...], notes: Notes) -> None:
+def unlisted_records(folder: Path, records: Sequence[Record], notes: Notes) -> None:
     """Note the files of content/records/ that records.csv does not list."""
-    listed = {record.file for record in records}
-    found = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
-    for name in found:
-        if name not in listed and name != "records.csv" and not any(part.startswith(".") for part in name.split("/")):
-            notes.finding(
-                None,
-                "record-unlisted",
-                f'"{name}" is not listed in records.csv',
-                "add a row for it",
-            )
+    listed = {record.file for record in records} | {"records.csv"}
+    for name in sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()):
+        if name not in listed and not any(part.startswith(".") for part in name.split("/")):
+            notes.finding(None, "record-unlisted", f'"{name}" is not listed in records.csv', "add a row for it")
 
 
 def read_inventory(path: Path, notes: Notes) -> tuple[InventoryItem, ...]:
     """inventory.csv."""
-    table = read_table(
-        path,
-        ("crate", "part", "description", "listed", "found"),
-        ("condition", "where", "checked_on", "by"),
-        notes,
-    )
-    items = []
-    for row in table:
-        part = table.required(row, "part")
-        if part is None:
-            continue
-        items.append(
-            InventoryItem(
-                crate=row.text("crate"),
-                part=part,
-                description=row.text("description"),
-                listed=_whole(table, row, "listed"),
-                found=_whole(table, row, "found"),
-                condition=row.text("condition"),
-                kept_in=row.text("where"),
-                checked_on=table.date(row, "checked_on"),
-                by=row.text("by"),
-                where=row.where,
-            )
-        )
-    return tuple(items)
-
-
-def _whole(table: Table, row: Row, column: str) -> int | None:
-    return table.parsed(row, column, parse_whole, "bad-number", "a whole number", "12")
+    required, optional = ("crate", "part", "description", "listed", "found"), ("condition", "where", "checked_on", "by")
+    rows = read_table(path, required, optional, notes)
+    return tuple(row.record(InventoryItem, kept_in=row.text("where")) for row in rows if row.required("part"))
 
 
 SHARES = ("maker", "paid", "assembly", "fabrication")
@@ -109,160 +115,136 @@ SHARES = ("maker", "paid", "assembly", "fabrication")
 
 def read_tasks(path: Path, known: Known, notes: Notes) -> tuple[Task, ...]:
     """tasks.csv: shares in whole tenths that add up to 10, or n/a in all four."""
-    table = read_table(path, ("section", "task", "name", *SHARES), ("steps", "note"), notes)
     tasks: list[Task] = []
     seen: set[tuple[str, str]] = set()
-    for row in table:
-        task = table.required(row, "task")
+    for row in read_table(path, ("section", "task", "name", *SHARES), ("steps", "note"), notes):
+        task = row.required("task")
         if task is None:
             continue
         if (row.text("section"), task) in seen:
-            table.error(row, "task", "task-twice", f'task "{task}" is there twice in its section', "keep one row")
+            row.error("task", "task-twice", f'task "{task}" is there twice in its section', "keep one row")
             continue
         seen.add((row.text("section"), task))
-        shares = _shares(table, row)
+        shares = _shares(row)
         if shares is None:
             continue
-        cell = row.cells["steps"]
-        pieces = [piece.strip() for piece in re.split(r"[;,]", cell.text) if piece.strip()]
-        steps = read_step_ids(tuple(Scalar(text=piece, where=cell.where) for piece in pieces), known, notes)
-        maker, paid, assembly, fabrication = shares
-        tasks.append(
-            Task(
-                section=row.text("section"),
-                task=task,
-                name=row.text("name") or task,
-                maker=maker,
-                paid=paid,
-                assembly=assembly,
-                fabrication=fabrication,
-                steps=steps,
-                note=row.text("note"),
-                where=row.where,
-            )
-        )
+        text, where = row.cells["steps"]
+        steps = known.step_ids([Scalar(text=piece, where=where) for piece in re.split("[;,]", text)], notes)
+        tasks.append(row.record(Task, name=row.text("name") or task, steps=steps, **shares))
     return tuple(tasks)
 
 
-def _shares(table: Table, row: Row) -> tuple[int | None, int | None, int | None, int | None] | None:
+def _shares(row: Row) -> dict[str, int | None] | None:
     """The four shares, all None for n/a, or None with an error."""
-    texts = [row.text(column).casefold() for column in SHARES]
-    absent = [text in {"n/a", "na"} for text in texts]
+    texts = {column: row.text(column).casefold() for column in SHARES}
+    absent = [text in {"n/a", "na"} for text in texts.values()]
     if all(absent):
-        return (None, None, None, None)
+        return dict.fromkeys(SHARES)
     if any(absent):
-        table.error(
-            row, "maker", "tenths-mixed", "n/a stands in some of the four shares only", "write n/a in all four or none"
-        )
+        row.error("maker", "tenths-mixed", "only some of the four shares are n/a", "write n/a in all four or none")
         return None
-    shares: list[int] = []
-    for column, text in zip(SHARES, texts, strict=True):
-        share = 0 if not text else parse_whole(text)
+    shares: dict[str, int | None] = {}
+    total = 0
+    for column, text in texts.items():
+        share = parse_whole(text or "0")
         if share is None or share > 10:
-            table.error(
-                row, column, "bad-tenths", f'"{text}" is not a number of tenths', "write a whole number from 0 to 10"
-            )
+            hint = "write a whole number from 0 to 10"
+            row.error(column, "bad-tenths", f'"{text}" is not a number of tenths', hint)
             return None
-        shares.append(share)
-    if sum(shares) != 10:
-        table.error(
-            row, "maker", "tenths-sum", f"the four shares make {sum(shares)} tenths, not 10", "one task is ten tenths"
-        )
+        shares[column] = share
+        total += share
+    if total != 10:
+        row.error("maker", "tenths-sum", f"the four shares make {total} tenths, not 10", "one task is ten tenths")
         return None
-    return (shares[0], shares[1], shares[2], shares[3])
+    return shares
 
 
-def read_materials(path: Path, records: tuple[Record, ...], notes: Notes) -> dict[str, Material]:
+def read_materials(path: Path, records: Sequence[Record], notes: Notes) -> dict[str, Material]:
     """materials.csv by ID."""
-    table = read_table(path, ("id", "name"), ("batch", "expires", "record"), notes)
     materials: dict[str, Material] = {}
-    for row in table:
-        identifier = table.required(row, "id")
+    for row in read_table(path, ("id", "name"), ("batch", "expires", "record"), notes):
+        identifier = row.required("id")
         if identifier is None:
             continue
         if identifier in materials:
-            table.error(row, "id", "material-twice", f'material "{identifier}" is there twice', "give it another ID")
+            row.error("id", "material-twice", f'material "{identifier}" is there twice', "give it another ID")
             continue
-        _check_record(table, row, records)
-        materials[identifier] = Material(
-            id=identifier,
-            name=row.text("name") or identifier,
-            batch=row.text("batch"),
-            expires=table.date(row, "expires"),
-            record=row.text("record"),
-            where=row.where,
-        )
+        _check_record(row, records)
+        materials[identifier] = row.record(Material, name=row.text("name") or identifier)
     return materials
 
 
-def _check_record(table: Table, row: Row, records: tuple[Record, ...]) -> None:
-    name = row.text("record")
-    known = [record.file for record in records]
+def _check_record(row: Row, records: Sequence[Record]) -> None:
+    name, known = row.text("record"), [record.file for record in records]
     if name and name not in known:
-        table.finding(
-            row, "record", "unknown-record", f'"{name}" is not listed in records.csv', did_you_mean(name, known)
-        )
+        row.finding("record", "unknown-record", f'"{name}" is not listed in records.csv', did_you_mean(name, known))
 
 
 def read_calibrated_tools(path: Path, notes: Notes) -> tuple[CalibratedTool, ...]:
     """tools.csv."""
-    table = read_table(path, ("name", "checked_on", "check_every_months"), (), notes)
-    return tuple(
-        CalibratedTool(
-            name=row.text("name"),
-            checked_on=table.date(row, "checked_on"),
-            check_every_months=_whole(table, row, "check_every_months"),
-            where=row.where,
-        )
-        for row in table
-        if table.required(row, "name")
-    )
+    rows = read_table(path, ("name", "checked_on", "check_every_months"), (), notes)
+    return tuple(row.record(CalibratedTool) for row in rows if row.required("name"))
 
 
 def parse_amount_of_money(text: str) -> Decimal | None:
     """A finite decimal number with a point and no grouping, or None."""
-    if not re.fullmatch(r"-?[0-9]{1,12}(\.[0-9]{1,4})?", text):
-        return None
-    try:
-        return Decimal(text)
-    except InvalidOperation:
-        return None
+    return Decimal(text) if re.fullmatch(r"-?[0-9]{1,12}(\.[0-9]{1,4})?", text) else None
 
 
-def read_costs(
-    path: Path,
-    assemblies: Mapping[str, Assembly],
-    records: tuple[Record, ...],
-    notes: Notes,
-) -> tuple[Cost, ...]:
+def read_costs(path: Path, known: Known, records: Sequence[Record], notes: Notes) -> tuple[Cost, ...]:
     """costs.csv; never public."""
-    table = read_table(path, ("date", "assembly", "what", "amount", "currency"), ("record",), notes)
     costs = []
-    for row in table:
-        amount = (
-            table.parsed(row, "amount", parse_amount_of_money, "bad-amount", "an amount of money", "129.90")
-            if table.required(row, "amount")
-            else None
-        )
-        assembly = row.text("assembly") or None
-        if assembly and assembly not in assemblies:
-            hint = did_you_mean(assembly, assemblies)
-            table.error(row, "assembly", "unknown-assembly", f'unknown assembly "{assembly}"', hint)
-            assembly = None
+    for row in read_table(path, ("date", "assembly", "what", "amount", "currency"), ("record",), notes):
+        row.required("amount")
+        amount = row.parsed("amount", parse_amount_of_money, "bad-amount", "an amount of money", "129.90")
+        _check_assembly(row, known.lists["assembly"])
         currency = row.text("currency").upper()
         if not re.fullmatch(r"[A-Z]{3}", currency):
-            table.error(row, "currency", "bad-currency", f'"{currency}" is not an ISO 4217 code', "write it like EUR")
-        _check_record(table, row, records)
+            row.error("currency", "bad-currency", f'"{currency}" is not an ISO 4217 code', "write it like EUR")
+        _check_record(row, records)
         if amount is not None:
-            costs.append(
-                Cost(
-                    date=table.date(row, "date"),
-                    assembly=assembly,
-                    what=row.text("what"),
-                    amount=amount,
-                    currency=currency,
-                    record=row.text("record"),
-                    where=row.where,
-                )
-            )
+            costs.append(row.record(Cost, assembly=row.text("assembly") or None, amount=amount, currency=currency))
     return tuple(costs)
+
+
+_CELL = re.compile(r"(?<!\\)\|")
+
+
+def read_terms(path: Path, notes: Notes) -> tuple[Term, ...]:
+    """The rows of the Markdown table `| term | meaning | source |` in terms.md.
+
+    A term cell may hold several words, parted by commas: the first is the headword.
+    """
+    text = read_text(path, notes)
+    terms: dict[str, Term] = {}
+    columns = 0
+    for number, line in enumerate((text or "").split("\n"), start=1):
+        if not line.lstrip().startswith("|"):
+            columns = 0
+            continue
+        cells = [cell.strip().replace("\\|", "|") for cell in _CELL.split(line.strip().strip("|"))]
+        if all(re.fullmatch(r":?-+:?", cell) for cell in cells):
+            continue
+        if columns:
+            _add_term(terms, cells, (number, 1), notes)
+            continue
+        columns = len(cells)
+        if [cell.casefold() for cell in cells[:2]] != ["term", "meaning"]:
+            said = "this is not the heading of a table of terms"
+            notes.error((number, 1), "terms-heading", said, "write | term | meaning | source |")
+            return ()
+    if text is not None and not terms and text.strip():
+        notes.finding((1, 1), "terms-empty", "no table of terms is here", "write | term | meaning | source |")
+    return tuple(terms.values())
+
+
+def _add_term(terms: dict[str, Term], cells: list[str], where: Where, notes: Notes) -> None:
+    names = tuple(name.strip() for name in cells[0].split(",") if name.strip())
+    meaning = cells[1] if len(cells) > 1 else ""
+    if not names or not meaning:
+        notes.error(where, "term-empty", "a term or its meaning is missing", "fill in both cells")
+    elif names[0].casefold() in terms:
+        notes.error(where, "term-twice", f'the term "{names[0]}" is there twice', "keep one row")
+    else:
+        source = cells[2] if len(cells) > 2 else ""
+        terms[names[0].casefold()] = Term(names=names, meaning=meaning, source=source, own=True)

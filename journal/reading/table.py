@@ -4,119 +4,111 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterator, Sequence
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar, get_type_hints
 
 from journal.base.model import Where
 from journal.base.problems import did_you_mean
 from journal.reading.form import parse_date
-from journal.reading.text import Notes, decode_text, read_text
+from journal.reading.text import Notes, read_text
 
 T = TypeVar("T")
 
 MAX_FIELD = 100_000
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cell:
-    """One field: its text, trimmed, and where it stands. A missing field is an empty text."""
-
-    text: str
-    where: Where
-    column: str
+_hints = cache(get_type_hints)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One data row; `number` counts data rows from 1, `where` is where it begins."""
+    """One data row; `number` counts data rows from 1, `where` is where it begins. `cells` hold for every known
+    column the text, trimmed, and its place; a missing field is an empty text. Problems name row and column.
+    """
 
     number: int
     where: Where
-    cells: dict[str, Cell]
+    cells: Mapping[str, tuple[str, Where]]
+    notes: Notes
 
     def text(self, column: str) -> str:
         """The text in a column."""
-        return self.cells[column].text
+        return self.cells[column][0]
 
-
-class Table:
-    """A CSV file read against its known columns; problems name row and column."""
-
-    def __init__(self, rows: Sequence[Row], notes: Notes) -> None:
-        self.rows = rows
-        self.notes = notes
-
-    def __iter__(self) -> Iterator[Row]:
-        return iter(self.rows)
-
-    def error(self, row: Row, column: str, word: str, message: str, hint: str = "") -> None:
+    def error(self, column: str, word: str, message: str, hint: str = "") -> None:
         """Note an error in a cell."""
-        self.notes.error(row.cells[column].where, word, self._said(row, column, message), hint)
+        self.notes.error(self.cells[column][1], word, self._said(column, message), hint)
 
-    def finding(self, row: Row, column: str, word: str, message: str, hint: str = "") -> None:
+    def finding(self, column: str, word: str, message: str, hint: str = "") -> None:
         """Note a finding in a cell."""
-        self.notes.finding(row.cells[column].where, word, self._said(row, column, message), hint)
+        self.notes.finding(self.cells[column][1], word, self._said(column, message), hint)
 
-    @staticmethod
-    def _said(row: Row, column: str, message: str) -> str:
-        return f'row {row.number}, column "{column}": {message}'
+    def _said(self, column: str, message: str) -> str:
+        return f'row {self.number}, column "{column}": {message}'
 
-    def required(self, row: Row, column: str) -> str | None:
+    def required(self, column: str) -> str | None:
         """The text, or None with an error where it is empty."""
-        if text := row.text(column):
+        if text := self.text(column):
             return text
-        self.error(row, column, "cell-empty", "nothing stands here", "fill it in")
+        self.error(column, "cell-empty", "this cell is empty", "fill it in")
         return None
 
-    def date(self, row: Row, column: str) -> date | None:
+    def date(self, column: str) -> date | None:
         """The date, or None (with an error where it is not one)."""
-        text = row.text(column)
-        if not text:
+        if not self.text(column):
             return None
         trial = Notes(self.notes.file)
-        day = parse_date(text, row.cells[column].where, trial)
+        day = parse_date(*self.cells[column], trial)
         for problem in trial.problems:
-            self.error(row, column, problem.word, problem.message, problem.hint)
+            self.error(column, problem.word, problem.message, problem.hint)
         return day
 
-    def parsed(
-        self, row: Row, column: str, parse: Callable[[str], T | None], word: str, what: str, example: str
-    ) -> T | None:
+    def parsed(self, column: str, parse: Callable[[str], T | None], word: str, what: str, example: str) -> T | None:
         """`parse` of the text; None for an empty cell, None with an error for one it cannot read."""
-        text = row.text(column)
-        if not text:
-            return None
-        value = parse(text)
-        if value is None:
-            self.error(row, column, word, f'"{text}" is not {what}', f"write it like {example}")
+        text = self.text(column)
+        value = parse(text) if text else None
+        if text and value is None:
+            self.error(column, word, f'"{text}" is not {what}', f"write it like {example}")
         return value
+
+    def whole(self, column: str) -> int | None:
+        """The whole number, or None (with an error where it is not one)."""
+        return self.parsed(column, parse_whole, "bad-number", "a whole number", "12")
+
+    def record(self, kind: type[T], **given: Any) -> T:
+        """The record of this row: a field that goes by the name of a column is read as its type has it (a
+        text, a date or a whole number), `where` is the row's place, and what is `given` is given.
+        """
+        annotated: type = kind
+        for field, hint in _hints(annotated).items():
+            if field == "where":
+                given[field] = self.where
+            elif field in self.cells and field not in given:
+                read = self.whole if hint == int | None else self.date if hint == date | None else self.text
+                given[field] = read(field)
+        return kind(**given)
 
 
 def parse_whole(text: str) -> int | None:
     """A whole number of at most nine digits, or None."""
-    return int(text) if text.isascii() and text.isdigit() and len(text) <= 9 else None
+    return int(text) if re.fullmatch("[0-9]{1,9}", text) else None
 
 
-def read_table(path: Path, required: Sequence[str], optional: Sequence[str], notes: Notes) -> Table:
+def read_table(path: Path, required: Sequence[str], optional: Sequence[str], notes: Notes) -> Sequence[Row]:
     """The rows of a CSV file whose heading names `required` and perhaps `optional` columns.
 
-    An empty table, with errors noted, where the file cannot be read or the heading lacks a
-    required column. A row with too many fields is an error; blank rows are passed over.
+    None of them, with errors noted, where the file cannot be read or the heading lacks a required
+    column. A row with too many fields is an error; blank rows are passed over.
     """
     text = read_text(path, notes)
-    return parse_table(text, required, optional, notes) if text is not None else Table((), notes)
+    return () if text is None else parse_table(text, required, optional, notes)
 
 
-def decode_table(data: bytes, required: Sequence[str], optional: Sequence[str], notes: Notes) -> Table:
-    """`read_table` for bytes already in memory."""
-    text = decode_text(data, notes)
-    return parse_table(text, required, optional, notes) if text is not None else Table((), notes)
-
-
-def parse_table(text: str, required: Sequence[str], optional: Sequence[str], notes: Notes) -> Table:
+def parse_table(text: str, required: Sequence[str], optional: Sequence[str], notes: Notes) -> Sequence[Row]:
     """`read_table` for text already in memory."""
     columns = (*required, *optional)
     rows: list[Row] = []
@@ -127,10 +119,10 @@ def parse_table(text: str, required: Sequence[str], optional: Sequence[str], not
         if heading is None:
             heading = [field.strip().casefold() for field in fields]
             if not _check_heading(heading, starts, line, columns, required, notes):
-                return Table((), notes)
+                return ()
             continue
         number = len(rows) + 1
-        if len(fields) > len(heading) and any(field.strip() for field in fields[len(heading) :]):
+        if any(field.strip() for field in fields[len(heading) :]):
             notes.error(
                 (line, starts[len(heading)]),
                 "too-many-fields",
@@ -138,51 +130,35 @@ def parse_table(text: str, required: Sequence[str], optional: Sequence[str], not
                 "put a field that holds a comma in double quotes",
             )
             continue
-        cells = {column: Cell(text="", where=(line, starts[-1] + len(fields[-1])), column=column) for column in columns}
+        cells = dict.fromkeys(columns, ("", (line, starts[-1] + len(fields[-1]))))
         for column, field, start in zip(heading, fields, starts, strict=False):
             if column in cells:
-                cells[column] = Cell(text=field.strip(), where=(line, start), column=column)
-        rows.append(Row(number=number, where=(line, 1), cells=cells))
+                cells[column] = (field.strip(), (line, start))
+        rows.append(Row(number=number, where=(line, 1), cells=cells, notes=notes))
     if heading is None:
         notes.error((1, 1), "no-heading", "the table is empty", f"the first line is: {','.join(columns)}")
-    return Table(rows, notes)
+    return rows
 
 
 def _check_heading(
-    heading: list[str],
-    starts: list[int],
-    line: int,
-    columns: Sequence[str],
-    required: Sequence[str],
-    notes: Notes,
+    heading: list[str], starts: list[int], line: int, columns: Sequence[str], required: Sequence[str], notes: Notes
 ) -> bool:
+    """Whether the table can be read under this heading; what is wrong with it is noted."""
     if len(heading) == 1 and (";" in heading[0] or "\t" in heading[0]):
-        notes.error(
-            (line, 1),
-            "not-commas",
-            "the fields are not separated by commas",
-            "save the table as CSV with commas (RFC 4180)",
-        )
+        hint = "save the table as CSV with commas (RFC 4180)"
+        notes.error((line, 1), "not-commas", "the fields are not separated by commas", hint)
         return False
     for column, start in zip(heading, starts, strict=True):
         if column and column not in columns:
-            notes.finding(
-                (line, start),
-                "unknown-column",
-                f'column "{column}" is not read',
-                did_you_mean(column, columns),
-            )
+            hint = did_you_mean(column, columns)
+            notes.finding((line, start), "unknown-column", f'column "{column}" is not read', hint)
         elif column and heading.count(column) > 1:
             notes.error((line, start), "column-twice", f'column "{column}" is there twice', "keep one")
             return False
     missing = [column for column in required if column not in heading]
     for column in missing:
-        notes.error(
-            (line, 1),
-            "column-missing",
-            f'column "{column}" is missing',
-            f"the heading is: {','.join(columns)}",
-        )
+        hint = f"the heading is: {','.join(columns)}"
+        notes.error((line, 1), "column-missing", f'column "{column}" is missing', hint)
     return not missing
 
 

@@ -56,7 +56,7 @@ def read_text(path: Path, notes: Notes) -> str | None:
     """
     try:
         if path.stat().st_size > MAX_FILE_BYTES:
-            notes.error(None, "file-too-large", "larger than 16 MiB", "a text file is meant here")
+            notes.error(None, "file-too-large", "the file is larger than 16 MiB", "a text file is expected here")
             return None
         data = path.read_bytes()
     except FileNotFoundError:
@@ -71,7 +71,7 @@ def read_text(path: Path, notes: Notes) -> str | None:
 def decode_text(data: bytes, notes: Notes) -> str | None:
     """`data` as text (see `read_text`), or None with an error that points at the first bad byte."""
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        notes.error((1, 1), "not-utf8", "written as UTF-16", "save the file as UTF-8")
+        notes.error((1, 1), "not-utf8", "the file is written as UTF-16", "save the file as UTF-8")
         return None
     data = data.removeprefix(b"\xef\xbb\xbf")
     try:
@@ -92,6 +92,6 @@ def decode_text(data: bytes, notes: Notes) -> str | None:
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     if "\x00" in text:
         line = text.count("\n", 0, text.index("\x00")) + 1
-        notes.error((line, 1), "not-text", "holds NUL bytes", "a text file is meant here")
+        notes.error((line, 1), "not-text", "the file holds NUL bytes", "a text file is expected here")
         return None
     return text

@@ -75,54 +75,48 @@ def parse_yaml(text: str, notes: Notes, *, first_line: int = 1) -> Fields:
         notes.error((first_line, 1), "yaml-too-large", "more than 1 MiB of front matter", "shorten it")
         return Fields(pairs=(), where=(first_line, 1), all_unread=True)
     trial = Notes(notes.file)
-    try:
-        fields = _one_document(text, trial, first_line)
-    except (_BrokenError, _RefusedError) as stop:
-        chunks = _top_level_chunks(text)
-        if len(chunks) > 1:
-            return _piece_by_piece(chunks, notes, first_line)
+    whole = _document(text, trial, first_line)
+    pieces = [] if whole else _top_level_chunks(text)
+    if len(pieces) < 2:
         notes.problems.extend(trial.problems)
-        if isinstance(stop, _BrokenError):
-            _note_broken(stop, text, first_line, notes)
-        return Fields(pairs=(), where=(first_line, 1), all_unread=True)
-    _warn_swallowed(text, fields, trial, first_line)
-    notes.problems.extend(trial.problems)
-    return fields
+        return whole or Fields(pairs=(), where=(first_line, 1), all_unread=True)
+    pairs: list[Node] = []
+    unread: set[str] = set()
+    for offset, piece in pieces:
+        fields = _document(piece, notes, first_line + offset)
+        if fields is None:
+            unread.add(piece.partition(":")[0].strip())
+        else:
+            pairs += [node for pair in fields.pairs for node in pair]
+    return replace(_fields(pairs, (first_line, 1), notes), unread=frozenset(unread))
 
 
-@dataclass
-class _BrokenError(Exception):
-    """The parser gave up at (line, column), both from 0 within the text."""
-
-    line: int
-    column: int
-    problem: str
-
-
-def _one_document(text: str, notes: Notes, first_line: int) -> Fields:
+def _document(text: str, notes: Notes, first_line: int) -> Fields | None:
+    """The mapping in `text`, perhaps an empty one; None, with an error, where it cannot be read."""
+    at = (0, 0)
     try:
         root = _compose(text, notes, first_line)
+    except _RefusedError:
+        return None
     except yaml.MarkedYAMLError as trouble:
         mark = trouble.problem_mark or trouble.context_mark
-        raise _BrokenError(
-            mark.line if mark else 0, mark.column if mark else 0, trouble.problem or "cannot be read"
-        ) from None
+        at, problem = (mark.line, mark.column) if mark else at, trouble.problem or "cannot be read"
     except yaml.reader.ReaderError as trouble:
         before = text[: trouble.position] if isinstance(trouble.position, int) else ""
-        raise _BrokenError(
-            before.count("\n"), len(before) - before.rfind("\n") - 1, "special characters are not allowed"
-        ) from None
-    except yaml.YAMLError as trouble:
-        raise _BrokenError(0, 0, str(trouble).splitlines()[0]) from None
-    except (ValueError, UnicodeError, OverflowError) as trouble:
+        at, problem = (before.count("\n"), len(before) - before.rfind("\n") - 1), "special characters are not allowed"
+    except (yaml.YAMLError, ValueError, UnicodeError, OverflowError) as trouble:
         # The C parser refuses lone surrogates and the like with bare exceptions.
-        raise _BrokenError(0, 0, str(trouble)) from None
-    if root is None:
-        return Fields(pairs=(), where=(first_line, 1))
-    if not isinstance(root, Fields):
+        problem = str(trouble).partition("\n")[0]
+    else:
+        if root is None:
+            return Fields(pairs=(), where=(first_line, 1))
+        if isinstance(root, Fields):
+            _warn_swallowed(text, root, notes, first_line)
+            return root
         notes.error(root.where, "not-a-mapping", "this should be lines of `key: value`")
         return Fields(pairs=(), where=(first_line, 1), all_unread=True)
-    return root
+    _note_broken(at, problem, text.split("\n"), first_line, notes)
+    return None
 
 
 class _RefusedError(Exception):
@@ -206,70 +200,28 @@ def _top_level_chunks(text: str) -> list[tuple[int, str]]:
     return [(start, "\n".join(lines[start:end])) for start, end in zip(starts, [*starts[1:], len(lines)], strict=True)]
 
 
-def _piece_by_piece(chunks: list[tuple[int, str]], notes: Notes, first_line: int) -> Fields:
-    pairs: list[Node] = []
-    unread: set[str] = set()
-    for offset, chunk in chunks:
-        trial = Notes(notes.file)
-        try:
-            fields = _one_document(chunk, trial, first_line + offset)
-        except (_BrokenError, _RefusedError) as stop:
-            notes.problems.extend(trial.problems)
-            if isinstance(stop, _BrokenError):
-                _note_broken(stop, chunk, first_line + offset, notes)
-            unread.add(chunk.partition(":")[0].strip())
-            continue
-        _warn_swallowed(chunk, fields, trial, first_line + offset)
-        notes.problems.extend(trial.problems)
-        for key, value in fields.pairs:
-            pairs += [key, value]
-    return replace(_fields(pairs, (first_line, 1), notes), unread=frozenset(unread))
-
-
-def _note_broken(broken: _BrokenError, text: str, first_line: int, notes: Notes) -> None:
-    lines = text.split("\n")
-    line = lines[broken.line] if broken.line < len(lines) else ""
-    where = (broken.line + first_line, broken.column + 1)
+def _note_broken(at: tuple[int, int], problem: str, lines: list[str], first_line: int, notes: Notes) -> None:
+    """Say why the parser gave up at (line, column), both from 0 within `lines`."""
+    line = lines[at[0]] if at[0] < len(lines) else ""
+    where = (at[0] + first_line, at[1] + 1)
     key = re.match(r"\s*(?:- )?([^:#]+?):\s", line)
-    if "\t" in line[: len(line) - len(line.lstrip())] or line[broken.column : broken.column + 1] == "\t":
-        notes.error(where, "yaml-tab", "a tab stands where spaces are meant", "use spaces to indent")
-    elif (hash_line := _last_tight_hash(lines, broken.line)) is not None:
+    if "\t" in line[: len(line) - len(line.lstrip())] or line[at[1] : at[1] + 1] == "\t":
+        said = "yaml-tab", "a tab stands where spaces belong", "use spaces to indent"
+    elif (hash_line := _last_tight_hash(lines, at[0])) is not None:
         column = lines[hash_line].index("#") + 1
-        notes.error(
-            (hash_line + first_line, column),
-            "yaml-hash",
-            f'"{lines[hash_line][column - 1 :].strip()}" is taken for a comment and lost',
-            "put text that holds # in quotes",
-        )
-    elif "mapping values are not allowed" in broken.problem:
-        start = key.end() if key else 0
-        notes.error(
-            where,
-            "yaml-colon",
-            "a colon and a space inside the text cut it in two",
-            f'put it in quotes: {key[1].strip() + ": " if key else ""}"{line[start:].strip()}"',
-        )
+        where = (hash_line + first_line, column)
+        lost = f'"{lines[hash_line][column - 1 :].strip()}" is taken for a comment and lost'
+        said = "yaml-hash", lost, "put text that holds # in quotes"
+    elif "mapping values are not allowed" in problem:
+        text = line[key.end() if key else 0 :].strip()
+        mend = f'put it in quotes: {key[1].strip() + ": " if key else ""}"{text}"'
+        said = "yaml-colon", "a colon and a space inside the text cut it in two", mend
+    elif problem in ("special characters are not allowed", "control characters are not allowed"):
+        said = "yaml-character", "a control character stands here", "take it out"
     else:
-        plain = {
-            "special characters are not allowed": (
-                "yaml-character",
-                "a control character stands here",
-                "take it out",
-            ),
-            "control characters are not allowed": (
-                "yaml-character",
-                "a control character stands here",
-                "take it out",
-            ),
-        }.get(
-            broken.problem,
-            (
-                "yaml-syntax",
-                f"cannot be read: {broken.problem}",
-                "check quotes, brackets and indentation; text with : # [ { @ ` or % goes in quotes",
-            ),
-        )
-        notes.error(where, *plain)
+        hint = "check quotes, brackets and indentation; text with : # [ { @ ` or % goes in quotes"
+        said = "yaml-syntax", f"cannot be read: {problem}", hint
+    notes.error(where, *said)
 
 
 def _last_tight_hash(lines: list[str], last: int) -> int | None:
@@ -292,19 +244,8 @@ def _scalars(node: Node, key: str = "") -> Iterator[tuple[str, Scalar]]:
 
 
 FREE_TEXT = frozenset(
-    {
-        "title",
-        "photos",
-        "tools",
-        "methods",
-        "answers",
-        "stage",
-        "findings",
-        "aircraft",
-        "people",
-        "places",
-        "assemblies",
-    }
+    {"title", "photos", "tools", "methods", "answers", "stage", "findings"}
+    | {"aircraft", "people", "places", "assemblies"}
 )
 """Keys whose values are the builder's own words, where ` #` is more likely text than a comment."""
 

@@ -114,7 +114,8 @@ QUESTIONS = [
     *("painted", "gear", "wrench"),
     *("spar web", "web of the spar", "what is the spar web", "the rib's edge"),
     *("rib spar web nutplate torque",),
-    *("Spar-caps", "7.10 rivets", "AN470AD4-5 in step 5.3", "where is W-1007-L?", "W-1007-L W-1007-R", "10", "28", "007", "L", "#", "-"),
+    *("Spar-caps", "7.10 rivets", "AN470AD4-5 in step 5.3", "where is W-1007-L?", "W-1007-L W-1007-R", "10"),
+    *("28", "007", "L", "#", "-"),
 ]  # fmt: skip
 
 

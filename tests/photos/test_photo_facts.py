@@ -18,8 +18,9 @@ from picturing import camera_exif, encoded, png, quartered, stored
 from PIL import Image
 
 from journal.base.model import PhotoFacts
-from journal.media.photos import is_clip_name, is_picture_name
 from journal.media.photos.facts import exif_text, parse_exif_offset, parse_exif_time, read_facts
+from journal.reading.folders import list_folder
+from journal.reading.text import Notes
 
 pytestmark = pytest.mark.filterwarnings("ignore::UserWarning:PIL")  # the store keeps them to itself
 needs_exiftool = pytest.mark.skipif(not shutil.which("exiftool"), reason="exiftool is not installed")
@@ -266,9 +267,11 @@ def test_png_exif_after_the_pixels_is_found() -> None:
         ("é.jpg", True, False),
     ],
 )
-def test_names_that_count(name: str, picture: bool, clip: bool) -> None:
+def test_names_that_count(name: str, picture: bool, clip: bool, tmp_path: Path) -> None:
     """A listing goes by the ending, in any case; hidden leftovers do not count."""
-    assert (is_picture_name(name), is_clip_name(name)) == (picture, clip)
+    (tmp_path / name).write_bytes(b"")
+    folder = list_folder(tmp_path, "x", Notes("x"))
+    assert (folder.photos, folder.clips) == ((name,) * picture, (name,) * clip)
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,6 @@ import pytest
 from picturing import GREEN, RED, camera_exif, encoded, quartered
 from PIL import Image
 
-import journal.media.photos.index
 import journal.media.photos.rendition
 import journal.media.photos.store
 from journal.base.model import Corner, PhotoSettings
@@ -159,7 +158,7 @@ def test_facts_of_an_older_program_are_not_believed(
 ) -> None:
     """The index carries the version of the code that read the facts."""
     store(root).examine(["content/a.jpg"])
-    monkeypatch.setattr(journal.media.photos.index, "_VERSION", ["another"])
+    monkeypatch.setattr(journal.media.photos.store, "_VERSION", ["another"])
     store(root).examine(["content/a.jpg"])
     assert len(read) == 2
 

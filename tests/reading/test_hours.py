@@ -160,3 +160,10 @@ def test_a_session_lasts_as_long_as_somebody_is_there(told: list[tuple[int, int]
     )
     there = {minute for start, end in told for minute in range(start, end)}
     assert elapsed_minutes(date(2026, 7, 1), times, None) == len(there)
+
+
+@pytest.mark.parametrize("day", [date(9999, 12, 31), date(1, 1, 1)])
+def test_the_first_and_the_last_day_there_are(day: date) -> None:
+    """Where no calendar goes on, clock times are taken as written; nothing breaks."""
+    assert passed_minutes(day, 23 * 60, 25 * 60, ZoneInfo("Europe/Zurich")) == 120
+    assert passed_minutes(day, 0, 60, ZoneInfo("Asia/Tokyo")) == 60

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from building import DAY, broken, build, entry, photo, view_of
+from building import DAY, broken, build, entry, photo
 from hypothesis import given
 from hypothesis import strategies as st
+from making import view_of
 
 from journal.base.model import Inspection, Outcome
 from journal.ledger.hours import build_ledger

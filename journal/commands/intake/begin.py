@@ -26,6 +26,7 @@ from journal.base.text_files import one_line, yaml_key, yaml_row, yaml_text
 from journal.commands.intake.asking import AnswerError, Asker, day_of, map_option, parse_address, parse_zone
 from journal.commands.intake.spreadsheet import Spreadsheet, read_spreadsheet
 from journal.commands.terminal import CAUTION, EXIT_ERRORS, EXIT_USE, fail, print_problems, today
+from journal.reading import lists
 from journal.reading.table import parse_table
 from journal.reading.text import Notes
 
@@ -147,14 +148,14 @@ def begin(
 def _begin_from_archive(archive: Path, folder: Path) -> None:
     """Copy a build back out of an archive, verified first."""
     from journal.base.byte_progress import say_bytes
-    from journal.commands.record import stage
+    from journal.commands.record import bar_of_bytes
     from journal.record.restore import restore_source
 
     if not archive.exists():
         raise AnswerError(f"{archive} is not there.")
     if folder.is_dir() and any(folder.iterdir()):
         _say_in_the_way(sorted(f"{path}/" if path.is_dir() else str(path) for path in folder.iterdir()))
-    restored, _, problems = restore_source(archive, folder, stage=stage)
+    restored, _, problems = restore_source(archive, folder, begin=bar_of_bytes)
     print_problems(problems)
     if restored is None:
         fail("nothing was made", EXIT_ERRORS)
@@ -411,23 +412,15 @@ def convert_steps(
 def _step_problems(text: str, sheet: Spreadsheet, file: str) -> tuple[Problem, ...]:
     """What the strict reader says of the converted table, at the lines of the table as given."""
     notes = Notes(file)
-    table = parse_table(text, ("assembly", "step", "title"), ("page", "closes", "same_as"), notes)
+    table = parse_table(text, *lists.STEP_COLUMNS, notes)
     seen: set[str] = set()
     for row in table:
-        identifier = table.required(row, "step")
-        table.required(row, "assembly")
-        table.required(row, "title")
-        if identifier is None:
-            continue
-        if identifier in seen:
-            table.error(row, "step", "duplicate-step", f'step "{identifier}" is there twice', "give each step one ID")
-        if re.search(r"\s+to\s+|[,;]", identifier):
-            table.error(row, "step", "bad-step", f'"{identifier}" cannot be a step ID', "leave out ` to `, `,` and `;`")
-        seen.add(identifier)
+        if identifier := lists.check_step(row, seen):
+            seen.add(identifier)
     for row in table:
         same_as = row.text("same_as")
         if same_as and same_as not in seen:
-            table.error(row, "same_as", "unknown-step", f'unknown step "{same_as}"', "name a step of this table")
+            row.error("same_as", "unknown-step", f'unknown step "{same_as}"', "name a step of this table")
     lines = {number + 2: row.line for number, row in enumerate(sheet.rows)}
     return tuple(
         replace(problem, line=lines.get(problem.line or 0, problem.line), column=None) for problem in notes.problems

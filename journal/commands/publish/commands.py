@@ -13,6 +13,7 @@ import click
 from journal.base.clock import now
 from journal.base.formatting import say_count
 from journal.base.problems import has_errors
+from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import (
     EXIT_DISK,
     EXIT_ERRORS,
@@ -21,7 +22,6 @@ from journal.commands.terminal import (
     build_option,
     fail,
     open_build,
-    print_problems,
     sum_up,
 )
 
@@ -74,7 +74,7 @@ def publish(
         fail("say where to: --folder DIR or --git REMOTE", EXIT_USE)
     journal = open_build(root)
     if has_errors(journal.problems):
-        print_problems([problem for problem in journal.problems if problem.grade.value == "error"])
+        tell_problems(journal.problems, folder_days(journal.build))
         fail(f"nothing was sent: {sum_up(journal.problems)}", EXIT_ERRORS)
     place = root / CACHE / "publish" / "site"
     try:
@@ -85,6 +85,7 @@ def publish(
         site = write_site(laid, settings)
     except SiteError as trouble:
         fail(str(trouble), EXIT_ERRORS)
+    tell_problems(laid.problems, folder_days(journal.build), late=laid.late)
     scanned = _search(journal, site, laid, allow)
     _say_size(scanned)
     if scanned.leaks:

@@ -3,7 +3,7 @@
 Originals are opened for reading only. `ClipStore` is the door; it stands beside `PhotoStore`.
 """
 
-from journal.media.clips.clean import uncleanliness
+from journal.media.boxes import uncleanliness
 from journal.media.clips.facts import ClipFacts, read_clip_facts
 from journal.media.clips.store import ClipJob, ClipStore, Film
 

@@ -19,8 +19,7 @@ from pathlib import Path
 
 from PIL import Image, ImageChops
 
-from journal.media.clips.boxes import walk_boxes
-from journal.media.clips.clean import uncleanliness
+from journal.media.boxes import uncleanliness, walk_boxes
 from journal.media.photos.rendition import Recipe
 from journal.media.photos.watermark import draw_mark
 
@@ -34,6 +33,7 @@ QUALITY = 24
 
 PRESET = "fast"
 LONGEST_S = 3600
+DAMAGED = "the film is damaged, or of a kind that cannot be read here"
 NO_FFMPEG = "the program that makes films for the site (ffmpeg) is not installed"
 
 _SIZE = (
@@ -50,10 +50,6 @@ _HIGH_RANGE = re.compile(r"arib-std-b67|smpte2084")
 
 
 OnSecond = Callable[[int], None]
-
-
-def _nobody(seconds: int) -> None:
-    """Nobody watches."""
 
 
 class FilmError(Exception):
@@ -121,7 +117,7 @@ def encode_film(path: Path, seconds: int, recipe: Recipe, on_second: OnSecond | 
             ["-fflags", "+bitexact", "-flags:v", "+bitexact", "-flags:a", "+bitexact"],
             ["-metadata:s:v:0", "encoder=", "-bsf:v", "filter_units=remove_types=6", "-empty_hdlr_name", "1"],
             ["-movflags", "+faststart", "-f", "mp4", str(out)],
-            on_second=on_second or _nobody,
+            on_second=on_second,
         )
         data = without_words(out.read_bytes())
     if unclean := uncleanliness(io.BytesIO(data)):
@@ -142,68 +138,54 @@ def without_words(data: bytes) -> bytes:
     return bytes(cleaned)
 
 
-def _run(program: str, *arguments: Sequence[str], on_second: OnSecond | None = None) -> bytes:
-    """What the program writes to its output; with `on_second` that is how far it is, and is told."""
-    base = [program, "-hide_banner", "-nostdin", "-loglevel", "error", "-y", "-protocol_whitelist", "file,pipe"]
-    if on_second is not None:
-        base += ["-nostats", "-progress", "pipe:1"]
-    command = [*base, *(word for some in arguments for word in some)]
-    try:
-        if on_second is None:
-            done = _finished(command, LONGEST_S)
-            code, output = done.returncode, done.stdout
-        else:
-            code, output = _watched(command, on_second), b""
-    except subprocess.TimeoutExpired:
-        raise FilmError("making its film took more than an hour") from None
-    if code:
-        raise FilmError("the film is damaged, or of a kind that cannot be read here")
-    return output
+_CAREFULLY = ("-hide_banner", "-nostdin", "-y", "-protocol_whitelist", "file,pipe")
 
 
-def _finished(command: Sequence[str], seconds: int) -> subprocess.CompletedProcess[bytes]:
-    return subprocess.run(command, capture_output=True, check=False, timeout=seconds, stdin=subprocess.DEVNULL)
-
-
-def _watched(command: Sequence[str], on_second: OnSecond) -> int:
-    """The exit code; `out_time_us` lines of its report become whole seconds of the film."""
+def _run(program: str, *arguments: Sequence[str], on_second: OnSecond | None = None) -> None:
+    """Let the program do as told, for an hour at most; its report on how far it is becomes whole seconds of film."""
+    command = [program, *_CAREFULLY, "-loglevel", "quiet", "-nostats", "-progress", "pipe:1"]
+    command += [word for some in arguments for word in some]
     limit = time.monotonic() + LONGEST_S
-    with subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, stdin=subprocess.DEVNULL, text=True
-    ) as running:
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stdin=subprocess.DEVNULL, text=True) as running:
         try:
             for line in running.stdout or ():
                 if time.monotonic() > limit:
-                    raise subprocess.TimeoutExpired(command, LONGEST_S)
+                    raise FilmError("making its film took more than an hour")
                 name, _, value = line.strip().partition("=")
-                if name == "out_time_us" and value.isdecimal():
+                if on_second and name == "out_time_us" and value.isdecimal():
                     on_second(int(value) // 1_000_000)
         except BaseException:
             running.kill()
             raise
-    return running.returncode
+    if running.returncode:
+        raise FilmError(DAMAGED)
+
+
+def _asked(program: str, *arguments: str) -> subprocess.CompletedProcess[bytes]:
+    """What the program says of a film, or writes of it; ten minutes are enough for that."""
+    command = [program, *_CAREFULLY, *arguments]
+    try:
+        return subprocess.run(command, capture_output=True, check=False, timeout=600, stdin=subprocess.DEVNULL)
+    except subprocess.TimeoutExpired:
+        raise FilmError("the film cannot be read within ten minutes") from None
 
 
 def _to_sdr(program: str, path: Path) -> str:
     """The filters for a film of high dynamic range, nothing for any other."""
-    command = [program, "-hide_banner", "-nostdin", "-protocol_whitelist", "file,pipe", "-f", "mov", "-i", str(path)]
-    try:
-        words = _finished(command, 60).stderr.decode("utf-8", "replace")
-    except subprocess.TimeoutExpired:
-        raise FilmError("the film cannot be read in a minute's time") from None
+    words = _asked(program, "-f", "mov", "-i", str(path)).stderr.decode("utf-8", "replace")
     return f",{_TO_SDR}" if _HIGH_RANGE.search(words) else ""
 
 
 def _frame(program: str, path: Path, filters: str, *, at: float) -> Image.Image:
     """One upright frame in the size of the film."""
     for start in dict.fromkeys((at, 0.0)):
-        png = _run(
-            program,
-            ["-ss", f"{start:.2f}", "-f", "mov", "-i", str(path), "-map", "0:v:0", "-vf", filters],
-            ["-frames:v", "1", "-map_metadata", "-1", "-f", "image2pipe", "-c:v", "png", "-"],
-        )
-        if png:
-            with Image.open(io.BytesIO(png)) as frame:
+        source = ("-ss", f"{start:.2f}", "-f", "mov", "-i", str(path), "-map", "0:v:0", "-vf", filters)
+        one = ("-frames:v", "1", "-map_metadata", "-1", "-f", "image2pipe", "-c:v", "png", "-")
+        done = _asked(program, "-loglevel", "quiet", *source, *one)
+        if done.returncode:
+            raise FilmError(DAMAGED)
+        if done.stdout:
+            with Image.open(io.BytesIO(done.stdout)) as frame:
                 return frame.convert("RGB")
     raise FilmError("the film holds no picture")
 

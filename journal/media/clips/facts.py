@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import BinaryIO
 
-from journal.media.clips.boxes import Box, BoxError, read_box, walk_boxes
+from journal.media.boxes import BoxError, read_box, walk_boxes
 
 _QUICKTIME_DAY_ONE = datetime(1904, 1, 1, tzinfo=UTC)
 _BRANDLESS = (b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot")
@@ -46,78 +46,64 @@ def read_clip_facts(source: BinaryIO) -> ClipFacts:
         return ClipFacts(trouble="the file is empty")
     if not looks_like_clip(head):
         return ClipFacts(trouble=NOT_A_CLIP)
-    told = _Told()
+    size, seconds, made = (0, 0), None, None
+    keys: list[str] = []
+    texts: dict[str, str] = {}
     try:
         for box in walk_boxes(source):
-            told.hear(source, box)
+            if box.path == "moov/mvhd":
+                seconds, made = _read_movie_header(read_box(source, box, 120))
+            elif box.path == "moov/trak/tkhd":
+                size = _read_track_header(read_box(source, box, 120)) or size
+            elif box.kind == "keys":
+                keys = _read_keys(read_box(source, box))
+            elif box.kind == "data" and box.names[-3:-2] == ("ilst",):
+                number = int.from_bytes(box.names[-2].encode("latin-1"), "big")
+                name = keys[number - 1] if 1 <= number <= len(keys) else box.names[-2]
+                texts[name] = read_box(source, box, 1000)[8:].decode("utf-8", "replace").strip()
+            elif box.names[:2] == ("moov", "udta") and box.kind.startswith("\xa9") and len(box.names) == 3:
+                texts.setdefault(box.kind, read_box(source, box, 1000)[4:].decode("utf-8", "replace").strip())
     except BoxError as trouble:
         return ClipFacts(trouble=f"the film is {trouble}")
-    if not told.film:
+    if seconds is None:
         return ClipFacts(trouble=NOT_A_CLIP)
-    return told.facts()
+    taken, offset = _read_date(texts.get("com.apple.quicktime.creationdate") or texts.get("\xa9day", ""))
+    make = texts.get("com.apple.quicktime.make") or texts.get("\xa9mak", "")
+    model = texts.get("com.apple.quicktime.model") or texts.get("\xa9mod", "")
+    camera = model if model.casefold().startswith(make.casefold()) else f"{make} {model}"
+    return ClipFacts(
+        width=size[0],
+        height=size[1],
+        seconds=seconds,
+        taken=taken,
+        offset=offset,
+        taken_utc=made if made and made.year >= 1990 else None,
+        camera=" ".join("".join(char if char.isprintable() else " " for char in camera).split())[:80],
+        live="com.apple.quicktime.content.identifier" in texts,
+    )
 
 
-class _Told:
-    """Gathers what matters while the boxes go by."""
+def _read_movie_header(data: bytes) -> tuple[int, datetime | None]:
+    """(length in seconds, when it was made)."""
+    wide = data[:1] == b"\x01"
+    made = int.from_bytes(data[4:12] if wide else data[4:8], "big")
+    scale = int.from_bytes(data[20:24] if wide else data[12:16], "big")
+    length = int.from_bytes(data[24:32] if wide else data[16:20], "big")
+    try:
+        day = _QUICKTIME_DAY_ONE + timedelta(seconds=made) if made else None
+    except OverflowError:
+        day = None
+    return length // scale if scale else 0, day
 
-    def __init__(self) -> None:
-        self.film = False
-        self.size = (0, 0)
-        self.seconds = 0
-        self.utc: datetime | None = None
-        self.keys: list[str] = []
-        self.texts: dict[str, str] = {}
 
-    def hear(self, source: BinaryIO, box: Box) -> None:
-        if box.path == "moov/mvhd":
-            self.film = True
-            self._movie_header(read_box(source, box, 120))
-        elif box.path == "moov/trak/tkhd":
-            self._track_header(read_box(source, box, 120))
-        elif box.kind == "keys":
-            self.keys = _read_keys(read_box(source, box))
-        elif box.kind == "data" and box.names[-3:-2] == ("ilst",):
-            item = box.names[-2]
-            number = int.from_bytes(item.encode("latin-1"), "big")
-            name = self.keys[number - 1] if 1 <= number <= len(self.keys) else item
-            self.texts[name] = read_box(source, box, 1000)[8:].decode("utf-8", "replace").strip()
-        elif box.names[:2] == ("moov", "udta") and box.kind.startswith("\xa9") and len(box.names) == 3:
-            self.texts.setdefault(box.kind, read_box(source, box, 1000)[4:].decode("utf-8", "replace").strip())
-
-    def _movie_header(self, data: bytes) -> None:
-        wide = data[:1] == b"\x01"
-        made = int.from_bytes(data[4:12] if wide else data[4:8], "big")
-        scale = int.from_bytes(data[20:24] if wide else data[12:16], "big")
-        length = int.from_bytes(data[24:32] if wide else data[16:20], "big")
-        self.seconds = length // scale if scale else 0
-        if made:
-            try:
-                self.utc = _QUICKTIME_DAY_ONE + timedelta(seconds=made)
-            except OverflowError:
-                self.utc = None
-
-    def _track_header(self, data: bytes) -> None:
-        shift = 12 if data[:1] == b"\x01" else 0
-        width, height = (int.from_bytes(data[at + shift : at + shift + 2], "big") for at in (76, 80))
-        turned = data[40 + shift : 44 + shift] == bytes(4)  # the first number of the matrix: a quarter turn
-        if width and height:
-            self.size = (height, width) if turned else (width, height)
-
-    def facts(self) -> ClipFacts:
-        taken, offset = _read_date(self.texts.get("com.apple.quicktime.creationdate") or self.texts.get("\xa9day", ""))
-        make = self.texts.get("com.apple.quicktime.make") or self.texts.get("\xa9mak", "")
-        model = self.texts.get("com.apple.quicktime.model") or self.texts.get("\xa9mod", "")
-        camera = model if model.casefold().startswith(make.casefold()) else f"{make} {model}"
-        return ClipFacts(
-            width=self.size[0],
-            height=self.size[1],
-            seconds=self.seconds,
-            taken=taken,
-            offset=offset,
-            taken_utc=self.utc if self.utc and self.utc.year >= 1990 else None,
-            camera=" ".join("".join(char if char.isprintable() else " " for char in camera).split())[:80],
-            live="com.apple.quicktime.content.identifier" in self.texts,
-        )
+def _read_track_header(data: bytes) -> tuple[int, int] | None:
+    """(width, height) as the film is looked at; None for a track without pictures."""
+    shift = 12 if data[:1] == b"\x01" else 0
+    width, height = (int.from_bytes(data[at + shift : at + shift + 2], "big") for at in (76, 80))
+    turned = data[40 + shift : 44 + shift] == bytes(4)  # the first number of the matrix: a quarter turn
+    if not width or not height:
+        return None
+    return (height, width) if turned else (width, height)
 
 
 def _read_keys(data: bytes) -> list[str]:

@@ -1,6 +1,6 @@
-"""The cache folder: renditions that may be deleted, cut short or left half-written at any moment.
+"""The cache folder: pictures and films that may be deleted, cut short or left half-written at any moment.
 
-Each lies under a name that tells all there is to know about it, so there is no second book that could
+Each file lies under a name that tells all there is to know about it, so there is no second book that could
 disagree with the files, and builds that run side by side cannot spoil each other's work.
 """
 
@@ -19,7 +19,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from journal.media.photos import kinds
+from journal.base.safe_write import write_whole
 from journal.media.photos.rendition import Encoded
 
 
@@ -43,25 +43,23 @@ class Picture:
 
 
 _KEY = "[0-9a-f]{32}"
-_FILE = re.compile(rf"({_KEY})\.(\d)of(\d)\.(\d+)x(\d+)\.(\d+)\.jpg")
+_PICTURE = re.compile(rf"{_KEY}\.(\d)of(\d)\.(\d+)x(\d+)\.(\d+)\.jpg")
 """A rendition in the cache: key, which of how many, width, height, length in bytes."""
 
-_TROUBLE_FILE = re.compile(rf"({_KEY})\.trouble")
-_RENDITIONS = "renditions"
+_MADE = re.compile(rf"{_KEY}\..*\.(?:jpg|mp4)")
+_TROUBLE = re.compile(rf"({_KEY})\.trouble")
 _UNFINISHED = ".part"
 _UNFINISHED_FOR_S = 3600
-
-_LASTING = {kinds.EMPTY, kinds.CUT_SHORT, kinds.UNKNOWN, kinds.TOO_LARGE, kinds.DAMAGED}
-"""Troubles that lie in the file and will be the same next time; a disk that fails may not."""
 
 
 class CacheFolder:
     """A folder for what can be made again. Where it cannot be written, a spare one takes over that goes
-    when the program ends.
+    when the program ends. What goes by a key lies in the subfolder that `place` names for it (a format).
     """
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, place: str = "") -> None:
         self._folder = folder
+        self._place = place
         self._spare: Path | None = None
         self._lock = threading.Lock()
 
@@ -75,40 +73,41 @@ class CacheFolder:
         """
         if self._spare is None:
             try:
-                return _write_whole(self._folder / name, data)
+                return write_whole(self._folder / name, data, cache=True)
             except OSError:
                 with self._lock:
                     if self._spare is None:
                         self._spare = Path(tempfile.mkdtemp(prefix="journal-photos-"))
                         atexit.register(shutil.rmtree, self._spare, ignore_errors=True)
-        return _write_whole(self._spare / name, data)
+        return write_whole(self._spare / name, data, cache=True)
+
+    def write_keyed(self, key: str, rest: str, data: bytes) -> Path:
+        """`write` of what goes by a key; the name goes on with `rest`."""
+        return self.write(f"{self.place(key)}{key}.{rest}", data)
+
+    def place(self, key: str) -> str:
+        """The subfolder for a key, with `/` at its end, or nothing."""
+        return self._place.format(key)
 
     def keep(self, key: str, made: Sequence[Encoded]) -> Picture:
         """Write the renditions of a picture, smallest first."""
         renditions = []
         for number, ((width, height), data) in enumerate(made, 1):
-            name = f"{key}.{number}of{len(made)}.{width}x{height}.{len(data)}.jpg"
-            path = self.write(f"{_place(key)}/{name}", data)
+            path = self.write_keyed(key, f"{number}of{len(made)}.{width}x{height}.{len(data)}.jpg", data)
             renditions.append(_rendition(key, width, height, path, len(data)))
         return Picture(renditions=tuple(renditions))
 
-    def note(self, key: str, trouble: str) -> Picture:
-        """Remember, where it will be the same next time, why a picture cannot be made."""
-        if trouble in _LASTING:
-            self.write(f"{_place(key)}/{key}.trouble", trouble.encode())
-        return Picture(trouble=trouble)
-
-    def prune(self, kept_files: Collection[str], kept_troubles: Collection[str]) -> int:
-        """Remove all renditions but those with these file names, all troubles but those of these keys, and
-        what a stopped build left half-written long ago; how many files.
+    def prune(self, kept_files: Collection[str], kept_troubles: Collection[str] | None = None) -> int:
+        """Remove all that was made but what has these file names, all troubles but those of these keys (None:
+        all are kept), and what a stopped build left half-written long ago; how many files.
         """
         removed = 0
         for folder in self.folders():
-            for path in list(_files_below(folder)):
-                if _FILE.fullmatch(path.name):
+            for path in [Path(place, name) for place, _, names in os.walk(folder) for name in names]:
+                if _MADE.fullmatch(path.name):
                     unused = path.name not in kept_files
-                elif named := _TROUBLE_FILE.fullmatch(path.name):
-                    unused = named[1] not in kept_troubles
+                elif named := _TROUBLE.fullmatch(path.name):
+                    unused = kept_troubles is not None and named[1] not in kept_troubles
                 else:
                     unused = _abandoned(path)
                 if unused:
@@ -119,21 +118,23 @@ class CacheFolder:
 
 
 class Shelf:
-    """What lies in the cache folders now, each folder listed once and only when needed."""
+    """What lies in a cache folder now, each subfolder listed once and only when needed."""
 
-    def __init__(self, folders: Sequence[Path]) -> None:
-        self._folders = folders
+    def __init__(self, cache: CacheFolder) -> None:
+        self._cache = cache
         self._seen: dict[Path, dict[str, list[os.DirEntry[str]]]] = {}
+
+    def entries(self, key: str) -> Iterator[list[os.DirEntry[str]]]:
+        """The files under a key, folder by folder."""
+        for folder in self._cache.folders():
+            place = folder / self._cache.place(key)
+            if place not in self._seen:
+                self._seen[place] = _listed(place)
+            yield self._seen[place].get(key, [])
 
     def find(self, key: str) -> Picture | None:
         """The whole picture, or None where any of its files is missing or not as long as its name says."""
-        for folder in self._folders:
-            place = folder / _place(key)
-            if place not in self._seen:
-                self._seen[place] = _listed(place)
-            if picture := _complete(key, self._seen[place].get(key, [])):
-                return picture
-        return None
+        return next((picture for entries in self.entries(key) if (picture := _complete(key, entries))), None)
 
 
 def still_there(picture: Picture) -> bool:
@@ -145,6 +146,14 @@ def still_there(picture: Picture) -> bool:
         )
     except OSError:
         return False
+
+
+def length_of(entry: os.DirEntry[str]) -> int:
+    """Length in bytes, -1 where nobody can tell."""
+    try:
+        return entry.stat(follow_symlinks=False).st_size
+    except OSError:
+        return -1
 
 
 def _listed(place: Path) -> dict[str, list[os.DirEntry[str]]]:
@@ -160,19 +169,13 @@ def _complete(key: str, entries: Sequence[os.DirEntry[str]]) -> Picture | None:
     found: dict[int, Rendition] = {}
     count = 0
     for entry in entries:
-        try:
-            if _TROUBLE_FILE.fullmatch(entry.name):
-                trouble = Path(entry.path).read_text(encoding="utf-8")
-                if trouble in _LASTING:
-                    return Picture(trouble=trouble)
-                continue
-            length = entry.stat(follow_symlinks=False).st_size
-        except (OSError, ValueError):
-            continue
-        named = _FILE.fullmatch(entry.name)
-        if named and length == int(named[6]):
-            count = int(named[3])
-            found[int(named[2])] = _rendition(key, int(named[4]), int(named[5]), Path(entry.path), length)
+        if _TROUBLE.fullmatch(entry.name):
+            with contextlib.suppress(OSError, ValueError):
+                return Picture(trouble=Path(entry.path).read_text(encoding="utf-8"))
+        named = _PICTURE.fullmatch(entry.name)
+        if named and length_of(entry) == int(named[5]):
+            number, count, width, height, length = map(int, named.groups())
+            found[number] = _rendition(key, width, height, Path(entry.path), length)
     if not count or sorted(found) != list(range(1, count + 1)):
         return None
     return Picture(renditions=tuple(found[number] for number in sorted(found)))
@@ -183,34 +186,9 @@ def _rendition(key: str, width: int, height: int, path: Path, length: int) -> Re
     return Rendition(width_px=width, height_px=height, name=name, path=path, bytes=length)
 
 
-def _place(key: str) -> str:
-    return f"{_RENDITIONS}/{key[:2]}"
-
-
-def _write_whole(path: Path, data: bytes) -> Path:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    # Not by `tempfile`: its files are private to this user, and a web server must read these.
-    unfinished = path.with_name(f"{path.name}.{os.getpid()}-{threading.get_ident()}{_UNFINISHED}")
-    try:
-        unfinished.write_bytes(data)
-        unfinished.replace(path)
-    except OSError:
-        with contextlib.suppress(OSError):
-            unfinished.unlink()
-        raise
-    return path
-
-
-def _files_below(folder: Path) -> Iterator[Path]:
-    for place, _, names in os.walk(folder):
-        for name in names:
-            yield Path(place, name)
-
-
 def _abandoned(path: Path) -> bool:
-    if not path.name.endswith(_UNFINISHED):
-        return False
     try:
-        return time.time() - path.stat().st_mtime > _UNFINISHED_FOR_S
+        age_s = time.time() - path.stat().st_mtime
     except OSError:
         return False
+    return path.name.endswith(_UNFINISHED) and age_s > _UNFINISHED_FOR_S

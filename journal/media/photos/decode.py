@@ -12,6 +12,7 @@ import errno
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import Any, BinaryIO
 
 import pillow_heif
@@ -53,19 +54,67 @@ _TURNS = {
 }
 
 
-def open_picture(kind: Kind, source: BinaryIO) -> ImageFile.ImageFile:
-    """The header read, nothing decoded. `UnusableError` above 200 megapixels; else what the decoder raises."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stored:
+    """A picture as it lies in an open file: the header read, nothing decoded. `exif` is empty where there is
+    none or it cannot be read.
+    """
+
+    source: BinaryIO
+    kind: Kind
+    image: ImageFile.ImageFile
+    exif: Image.Exif
+
+    @property
+    def turn(self) -> int:
+        """The Exif orientation to honour: 1 to 8, where anything odd counts as 1.
+
+        HEIC is turned by its own rotation as it is decoded, and its Exif must not turn it once more
+        (ISO/IEC 23008-12, A.2.1).
+        """
+        value = exif_values(self.exif).get(_ORIENTATION)
+        return value if isinstance(value, int) and value in _TURNS and self.kind is not Kind.HEIC else 1
+
+    @property
+    def upright_size(self) -> Size:
+        """Width and height as the picture is looked at, as long as it has not been decoded."""
+        width, height = self.image.size
+        if isinstance(self.image, TiffImageFile):
+            width, height = self.image.tag_v2[256], self.image.tag_v2[257]  # image.size may be turned already
+        return (height, width) if self.turn >= 5 else (width, height)
+
+    def check_whole(self) -> None:
+        """Raise `UnusableError` where the file ends before the picture does."""
+        kinds.check_whole(self.kind, self.source)
+        if not isinstance(self.image, TiffImageFile):
+            return
+        tags, end = self.image.tag_v2, kinds.size_of(self.source)
+        for offsets, lengths in ((273, 279), (324, 325)):
+            for at, length in zip(tags.get(offsets, ()), tags.get(lengths, ()), strict=False):
+                if at + length > end:
+                    raise UnusableError(kinds.CUT_SHORT)
+
+
+def open_stored(source: BinaryIO) -> Stored:
+    """The picture in an open file. `UnusableError` for anything else, and above 200 megapixels; else what the
+    decoder raises.
+    """
+    kind = kinds.sniff(source)
+    if kind is None:
+        raise UnusableError(kinds.UNKNOWN if kinds.size_of(source) else kinds.EMPTY)
+    image: ImageFile.ImageFile
     if kind is Kind.WEBP:
         # This decoder takes its memory as soon as it is opened.
         size = kinds.webp_size(source)
         _check_pixels(size)
         with _limit_lifted(size):
             source.seek(0)
-            return WebPImageFile(source)
-    source.seek(0)
-    opened = _READERS[kind](source)
-    _check_pixels(opened.size)
-    return opened
+            image = WebPImageFile(source)
+    else:
+        source.seek(0)
+        image = _READERS[kind](source)
+        _check_pixels(image.size)
+    return Stored(source=source, kind=kind, image=image, exif=_read_exif(kind, image, source))
 
 
 def _check_pixels(size: Size) -> None:
@@ -99,16 +148,13 @@ def _limit_lifted(size: Size) -> Iterator[None]:
             Image.MAX_IMAGE_PIXELS = limit
 
 
-def read_exif(kind: Kind, opened: ImageFile.ImageFile, source: BinaryIO) -> Image.Exif:
-    """The Exif of an opened picture; empty where there is none or it cannot be read.
-
-    Orientation from XMP is not looked at: browsers do not either, so a picture stands on the site
+def _read_exif(kind: Kind, opened: ImageFile.ImageFile, source: BinaryIO) -> Image.Exif:
+    """Orientation from XMP is not looked at: browsers do not either, so a picture stands on the site
     as it stands when the original is opened.
     """
     exif = Image.Exif()
     try:
-        if kind is Kind.TIFF:
-            assert isinstance(opened, TiffImageFile)
+        if isinstance(opened, TiffImageFile):
             exif.bigtiff, exif.endian = opened.tag_v2._bigtiff, opened.tag_v2._endian
             exif.load_from_fp(source, opened.tag_v2._offset)
         else:
@@ -129,25 +175,6 @@ def exif_values(exif: Image.Exif, ifd: int | None = None) -> dict[int, Any]:
         return {}
 
 
-def turn_of(kind: Kind, exif: Image.Exif) -> int:
-    """The Exif orientation to honour: 1 to 8, where anything odd counts as 1.
-
-    HEIC is turned by its own rotation as it is decoded, and its Exif must not turn it once more
-    (ISO/IEC 23008-12, A.2.1).
-    """
-    value = exif_values(exif).get(_ORIENTATION)
-    return value if isinstance(value, int) and value in _TURNS and kind is not Kind.HEIC else 1
-
-
-def upright_size(kind: Kind, opened: ImageFile.ImageFile, turn: int) -> Size:
-    """Width and height as the picture is looked at; `opened` has not been decoded yet."""
-    width, height = opened.size
-    if kind is Kind.TIFF:
-        assert isinstance(opened, TiffImageFile)
-        width, height = opened.tag_v2[256], opened.tag_v2[257]  # opened.size may be turned already
-    return (height, width) if turn >= 5 else (width, height)
-
-
 def fitted(size: Size, long_edge: int) -> Size:
     """`size` brought down until its longer side is `long_edge`; never up, never below one pixel."""
     longest = max(size)
@@ -157,24 +184,12 @@ def fitted(size: Size, long_edge: int) -> Size:
     return width, height
 
 
-def check_whole(kind: Kind, opened: ImageFile.ImageFile, source: BinaryIO) -> None:
-    """Raise `UnusableError` where the file ends before the picture does."""
-    kinds.check_whole(kind, source)
-    if kind is not Kind.TIFF:
-        return
-    assert isinstance(opened, TiffImageFile)
-    end = kinds.size_of(source)
-    for offsets, lengths in ((273, 279), (324, 325)):
-        for at, length in zip(opened.tag_v2.get(offsets, ()), opened.tag_v2.get(lengths, ()), strict=False):
-            if at + length > end:
-                raise UnusableError(kinds.CUT_SHORT)
-
-
 _JPEG_AT_ONCE = 32_000_000
 
 
-def memory_needed(kind: Kind, opened: ImageFile.ImageFile, long_edge: int) -> int:
+def memory_needed(stored: Stored, long_edge: int) -> int:
     """About how many bytes `decode` will take at its highest; measured, rounded up."""
+    kind, opened = stored.kind, stored.image
     pixels = opened.size[0] * opened.size[1]
     if kind is Kind.HEIC:
         return 7 * pixels  # the decoder's copy and Pillow's, at one time
@@ -187,13 +202,12 @@ def memory_needed(kind: Kind, opened: ImageFile.ImageFile, long_edge: int) -> in
     return whole + 8 * pixels // step**2
 
 
-def decode(kind: Kind, opened: ImageFile.ImageFile, exif: Image.Exif, long_edge: int) -> tuple[Image.Image, Size]:
+def decode(stored: Stored, long_edge: int) -> tuple[Image.Image, Size]:
     """The picture, and the size of the upright original: RGB with sRGB numbers, opaque, free of all
     metadata, its longer side at least `long_edge` (or the whole picture, where that is smaller).
     Raises what the decoder raises.
     """
-    turn = turn_of(kind, exif)
-    profile = _profile(kind, opened, exif)
+    kind, opened, turn, profile = stored.kind, stored.image, stored.turn, _profile(stored)
     size = opened.size
     opened.info.pop("xmp", None)  # TIFF: an orientation there would turn the picture as it loads
     if kind is Kind.JPEG:
@@ -224,16 +238,16 @@ def decode(kind: Kind, opened: ImageFile.ImageFile, exif: Image.Exif, long_edge:
     return image, size
 
 
-def _profile(kind: Kind, opened: ImageFile.ImageFile, exif: Image.Exif) -> bytes | None:
+def _profile(stored: Stored) -> bytes | None:
     """The colour profile: enclosed, or named by number (HEIC) or in Exif (cameras set to Adobe RGB)."""
-    enclosed = opened.info.get("icc_profile")
+    enclosed = stored.image.info.get("icc_profile")
     if isinstance(enclosed, bytes) and enclosed:
         return enclosed
-    named = opened.info.get("nclx_profile")
+    named = stored.image.info.get("nclx_profile")
     if isinstance(named, dict) and int(named.get("color_primaries", 1)) == 12:
         return display_p3_profile()
-    if exif_values(exif, _EXIF_IFD).get(_COLOUR_SPACE) == _UNCALIBRATED:
-        index = exif_values(exif, _INTEROP_IFD).get(1)
+    if exif_values(stored.exif, _EXIF_IFD).get(_COLOUR_SPACE) == _UNCALIBRATED:
+        index = exif_values(stored.exif, _INTEROP_IFD).get(1)
         if isinstance(index, str) and index.strip("\0 ") == "R03":
             return adobe_rgb_profile()
     return None
@@ -310,11 +324,12 @@ def plain_words(error: Exception) -> str:
     return kinds.DAMAGED
 
 
-def why_unusable(kind: Kind, source: BinaryIO, error: Exception) -> str:
+def why_unusable(source: BinaryIO, error: Exception) -> str:
     """`plain_words`, but for a file that is cut short: a decoder that stumbles over the end may call
     that anything.
     """
-    if not isinstance(error, UnusableError | MemoryError):
+    kind = kinds.sniff(source)
+    if kind and not isinstance(error, UnusableError | MemoryError):
         try:
             kinds.check_whole(kind, source)
         except UnusableError as cut:

@@ -11,22 +11,14 @@ from PIL import Image
 
 from journal.base.model import PhotoFacts
 from journal.media.photos import kinds
-from journal.media.photos.decode import (
-    check_whole,
-    exif_values,
-    open_picture,
-    read_exif,
-    turn_of,
-    upright_size,
-    why_unusable,
-)
-from journal.media.photos.kinds import HEAD_BYTES
+from journal.media.photos.decode import exif_values, open_stored, why_unusable
 
 FACTS_VERSION = 1
 """Raise this whenever the same file would yield other facts: what was noted down before is then read anew."""
 
 _MAKE, _MODEL = 0x010F, 0x0110
-_EXIF_IFD = 0x8769
+_EXIF_IFD, _GPS_IFD = 0x8769, 0x8825
+_LATITUDE, _LONGITUDE = 2, 4
 _TIMES = ((0x9003, 0x9011), (0x9004, 0x9012))  # DateTimeOriginal, DateTimeDigitized, each with its offset
 _SEEN_THROUGH_A_LENS = (0x829A, 0x829D, 0x920A)  # ExposureTime, FNumber, FocalLength
 _LONGEST_TEXT = 80
@@ -34,34 +26,36 @@ _LONGEST_TEXT = 80
 
 def read_facts(source: BinaryIO) -> PhotoFacts:
     """Facts of an open original. Never raises for what is in the file: `trouble` says what is wrong."""
-    length = kinds.size_of(source)
-    if not length:
-        return PhotoFacts(trouble=kinds.EMPTY)
-    source.seek(0)
-    kind = kinds.sniff(source.read(HEAD_BYTES))
-    if kind is None:
-        return PhotoFacts(bytes=length, trouble=kinds.UNKNOWN)
+    kind = kinds.sniff(source)
     width = height = 0
     trouble = ""
     exif = Image.Exif()
     try:
-        opened = open_picture(kind, source)
-        exif = read_exif(kind, opened, source)
-        width, height = upright_size(kind, opened, turn_of(kind, exif))
-        check_whole(kind, opened, source)
+        stored = open_stored(source)
+        exif = stored.exif
+        width, height = stored.upright_size
+        stored.check_whole()
     except Exception as error:  # a decoder may raise anything at all; see decode.py
-        trouble = why_unusable(kind, source, error)
+        trouble = why_unusable(source, error)
     taken, offset = read_capture_time(exif)
     return PhotoFacts(
-        kind=kind.value,
+        kind=kind.value if kind else "",
         width=width,
         height=height,
-        bytes=length,
+        bytes=kinds.size_of(source),
         taken=taken,
         offset=offset,
         camera=read_camera(exif),
         trouble=trouble,
     )
+
+
+def holds_position(source: BinaryIO) -> bool:
+    """Whether an open photo tells where it was taken (Exif GPSLatitude, GPSLongitude)."""
+    try:
+        return exif_values(open_stored(source).exif, _GPS_IFD).keys() >= {_LATITUDE, _LONGITUDE}
+    except Exception:  # as above
+        return False
 
 
 def read_capture_time(exif: Image.Exif) -> tuple[datetime | None, str | None]:

@@ -1,7 +1,6 @@
-"""Which files count as pictures, what they really are, and whether they are whole.
+"""What files really are, judged by their content, and whether they are whole.
 
-A listing goes by the ending of the name; everything after that goes by the content. The checks
-here read structure only (segments, chunks, boxes), so they cost a few milliseconds and need no
+The checks here read structure only (segments, chunks, boxes), so they cost a few milliseconds and need no
 decoder; what only a decoder can find is found when the picture is rendered.
 """
 
@@ -9,11 +8,9 @@ from __future__ import annotations
 
 import re
 from enum import Enum
-from pathlib import PurePosixPath
 from typing import BinaryIO
 
-PICTURE_ENDINGS = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff"})
-CLIP_ENDINGS = frozenset({".mov", ".mp4", ".m4v"})
+from journal.media.boxes import head_at
 
 MOST_PIXELS = 200_000_000
 """Above this a picture is refused before anything is decoded. Phones reach 199.8 million (16320 x 12240)."""
@@ -46,24 +43,6 @@ class UnusableError(Exception):
     """Raised inside this package only: the file cannot be used, and the text says why in plain words."""
 
 
-def is_picture_name(name: str) -> bool:
-    """Whether a file of this name in an entry's folder counts as a photo, by its ending, in any case."""
-    return _ending(name) in PICTURE_ENDINGS
-
-
-def is_clip_name(name: str) -> bool:
-    """Whether a file of this name in an entry's folder counts as a short film, by its ending."""
-    return _ending(name) in CLIP_ENDINGS
-
-
-def _ending(name: str) -> str:
-    # What macOS leaves beside each file on a foreign disk (`._IMG_1.jpg`) is no picture.
-    return "" if name.startswith("._") else PurePosixPath(name).suffix.lower()
-
-
-HEAD_BYTES = 64
-"""How much of the beginning `sniff` wants to see."""
-
 # ISO/IEC 23008-12, 10: brands of still pictures coded with HEVC. `mif1` and `msf1` name the
 # container alone, which other coders (AV1) use as well, so those need a second brand to decide.
 _HEIC_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"hevm", b"hevs"}
@@ -71,8 +50,10 @@ _HEIF_BRANDS = {b"mif1", b"mif2", b"msf1"}
 _AV1_BRANDS = {b"avif", b"avis"}
 
 
-def sniff(head: bytes) -> Kind | None:
-    """What the first bytes say the file is, or None where it is none of the five."""
+def sniff(source: BinaryIO) -> Kind | None:
+    """What the first bytes of an open file say it is, or None where it is none of the five."""
+    source.seek(0)
+    head = source.read(64)
     if head.startswith(b"\xff\xd8\xff"):
         return Kind.JPEG
     if head.startswith(b"\x89PNG\r\n\x1a\n"):
@@ -179,20 +160,16 @@ def read_png_exif(source: BinaryIO) -> bytes | None:
     raise UnusableError(CUT_SHORT)
 
 
+_OUTERMOST = {"ftyp", "meta", "mdat", "moov", "free", "skip", "uuid", "idat"}
+
+
 def _check_boxes(source: BinaryIO) -> None:
     """Walk the outermost boxes (ISO/IEC 14496-12, 4.2); one that reaches past the end is cut short."""
     end, at = size_of(source), 0
     while at + 8 <= end:
-        source.seek(at)
-        head = source.read(16)
-        length, name = _u32(head[:4]), head[4:8]
-        if length == 1:
-            length = int.from_bytes(head[8:16], "big")
-        if length == 0:
-            return
-        known = name in {b"ftyp", b"meta", b"mdat", b"moov", b"free", b"skip", b"uuid", b"idat"}
-        if not known or length < 8:
-            return  # something appended by a maker; the decoder will say what it misses
+        length, name, _ = head_at(source, at)
+        if name not in _OUTERMOST or length < 8:
+            return  # the last box, or something appended by a maker; the decoder will say what it misses
         if at + length > end:
             raise UnusableError(CUT_SHORT)
         at += length

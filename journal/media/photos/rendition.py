@@ -22,7 +22,7 @@ import PIL
 import pillow_heif
 from PIL import Image, features
 
-from journal.base.model import Corner
+from journal.base.model import Corner, PhotoSettings
 from journal.media.photos.decode import Size, fitted
 from journal.media.photos.watermark import clean_mark, draw_mark, face_sha256
 
@@ -48,15 +48,15 @@ class Recipe:
     credit: str
 
 
-def make_recipe(*, watermark: str, corner: Corner, opacity: Decimal, caption: str, credit: str) -> Recipe:
+def make_recipe(settings: PhotoSettings, caption: str = "", credit: str = "") -> Recipe:
     """A recipe from what the builder wrote: control characters gone, length bounded, nothing that
     makes no difference (the corner of no watermark) left in.
     """
-    mark = clean_mark(watermark) if opacity > 0 else ""
+    mark = clean_mark(settings.watermark) if settings.opacity > 0 else ""
     return Recipe(
         mark=mark,
-        corner=corner if mark else Corner.LOWER_RIGHT,
-        opacity=min(opacity, Decimal(1)).normalize() if mark else Decimal(0),
+        corner=settings.corner if mark else Corner.LOWER_RIGHT,
+        opacity=min(settings.opacity, Decimal(1)).normalize() if mark else Decimal(0),
         caption=clean_text(caption, _LONGEST_CAPTION),
         credit=clean_text(credit, _LONGEST_CREDIT),
     )

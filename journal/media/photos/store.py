@@ -1,34 +1,27 @@
 """The originals of a build and the pictures made from them, kept so that nothing is done twice.
 
-Two things lie in the cache folder: the index of originals (`index.py`) and the renditions (`cache.py`).
+Two things lie in the cache folder: the index of originals (`originals.py`) and the renditions (`cache.py`).
 The whole folder may be deleted at any moment.
 """
 
 from __future__ import annotations
 
-import contextlib
 import os
-import time
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
+
+import PIL
+import pillow_heif
 
 from journal.base.model import PhotoFacts, PhotoSettings
 from journal.media.photos import kinds
 from journal.media.photos.cache import CacheFolder, Picture, Rendition, Shelf, still_there
-from journal.media.photos.decode import (
-    check_whole,
-    decode,
-    memory_needed,
-    open_picture,
-    plain_words,
-    read_exif,
-    why_unusable,
-)
-from journal.media.photos.facts import read_facts
-from journal.media.photos.index import Examined, Row, examined_in, read_index, render_index, row_of, still_true
-from journal.media.photos.kinds import HEAD_BYTES, UnusableError
-from journal.media.photos.originals import Opened, opened, print_of
+from journal.media.photos.decode import decode, memory_needed, open_stored, plain_words, why_unusable
+from journal.media.photos.facts import FACTS_VERSION, read_facts
+from journal.media.photos.kinds import UnusableError
+from journal.media.photos.originals import Index, Opened, Row, opened, print_of
 from journal.media.photos.rendition import (
     LONG_EDGES,
     Encoded,
@@ -42,6 +35,14 @@ from journal.media.photos.workers import Allowance, Progress, each, uncollected
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Examined:
+    """An original as it is now: its digest (empty where it cannot be read at all) and its facts."""
+
+    sha256: str
+    facts: PhotoFacts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PictureJob:
     """One picture to publish: which original, in which state, with which words and settings."""
 
@@ -52,9 +53,11 @@ class PictureJob:
     settings: PhotoSettings
 
 
-_INDEX = "originals.index"
 _MEMORY = 512_000_000  # bytes that all pictures being decoded at one time may take together
-_FRESH_NS = 100_000_000  # a file changed this shortly before it was read could change again unnoticed
+_VERSION = [FACTS_VERSION, PIL.__version__, pillow_heif.__version__]
+_COLUMNS = 12
+_LASTING = {kinds.EMPTY, kinds.CUT_SHORT, kinds.UNKNOWN, kinds.TOO_LARGE, kinds.DAMAGED}
+"""Troubles that lie in the file and will be the same next time; a disk that fails may not."""
 
 
 class PhotoStore:
@@ -62,8 +65,8 @@ class PhotoStore:
 
     def __init__(self, root: Path, cache: Path) -> None:
         self._root = root
-        self._cache = CacheFolder(cache)
-        self._index: dict[str, Row] | None = None
+        self._cache = CacheFolder(cache, "renditions/{:.2}/")
+        self._index = Index(self._cache, "originals.index", _VERSION, _COLUMNS)
         self._memory = Allowance(_MEMORY)
         self._asked: set[str] = set()
         self._troubled: set[str] = set()
@@ -80,60 +83,44 @@ class PhotoStore:
         """
         self._asked.update(src_uris)
         with uncollected():
-            index = self._load_index()
-            found = self._unchanged(index, src_uris)
-        to_read = [src_uri for src_uri in dict.fromkeys(src_uris) if src_uri not in found]
+            found = self._unchanged(src_uris)
         fresh = False
-        for src_uri, row, examined in each(to_read, self._examine_one, progress):
+        for src_uri, row, examined in each(
+            [src_uri for src_uri in dict.fromkeys(src_uris) if src_uri not in found], self._examine_one, progress
+        ):
             found[src_uri] = examined
             if row is not None:
-                index[src_uri] = row
+                self._index.rows[src_uri] = row
                 fresh = True
-            elif index.pop(src_uri, None):
+            elif self._index.rows.pop(src_uri, None):
                 fresh = True
         if fresh:
-            self._write_index(index)
+            self._index.write()
         return {src_uri: found[src_uri] for src_uri in src_uris}
 
-    def _unchanged(self, index: Mapping[str, Row], src_uris: Sequence[str]) -> dict[str, Examined]:
+    def _unchanged(self, src_uris: Sequence[str]) -> dict[str, Examined]:
         """What the index knows of files that are as they were."""
         root = os.fspath(self._root)
         found: dict[str, Examined] = {}
         for src_uri in src_uris:
-            row = index.get(src_uri)
             try:
                 # A Path for each of 20,000 would cost more than asking the disk.
-                if row is not None and still_true(row, print_of(os.stat(f"{root}/{src_uri}"))):  # noqa: PTH116
-                    found[src_uri] = examined_in(row)
+                row = self._index.known(src_uri, print_of(os.stat(f"{root}/{src_uri}")))  # noqa: PTH116
             except (OSError, ValueError):
                 continue
+            if row is not None:
+                found[src_uri] = _examined_in(row)
         return found
 
     def _examine_one(self, src_uri: str) -> tuple[str, Row | None, Examined]:
         """(`src_uri`, what to note down or None, what was found)."""
-        begun_ns = time.time_ns()
-        digest, facts = "", PhotoFacts()
         try:
             with opened(self._root / src_uri) as original:
-                digest, facts = original.sha256(), read_facts(original.source)
+                examined = Examined(sha256=original.sha256(), facts=read_facts(original.source))
                 original.check_unchanged()
-                examined = Examined(sha256=digest, facts=facts)
-                settled = begun_ns - original.changed_ns > _FRESH_NS
-                return src_uri, row_of(original.print, examined) if settled else None, examined
+                return src_uri, [*original.print, *_row_of(examined)] if original.settled else None, examined
         except (OSError, ValueError, MemoryError, UnusableError) as error:
             return src_uri, None, Examined(sha256="", facts=PhotoFacts(trouble=plain_words(error)))
-
-    def _load_index(self) -> dict[str, Row]:
-        if self._index is None:
-            self._index = {}
-            for folder in self._cache.folders():
-                self._index |= read_index(folder / _INDEX)
-        return self._index
-
-    def _write_index(self, index: Mapping[str, Row]) -> None:
-        # Without it the next build takes longer, no more; so this one need not fail for it.
-        with contextlib.suppress(OSError):
-            self._cache.write(_INDEX, render_index(index))
 
     # -- renditions --------------------------------------------------------------------------
 
@@ -154,16 +141,17 @@ class PhotoStore:
     def _found_or_made(self, jobs: Sequence[PictureJob], progress: Progress | None) -> dict[PictureJob, Picture]:
         # What could not even be read has no digest and goes by its name.
         keys = {job: picture_key(job.sha256, _recipe(job)) if job.sha256 else job.src_uri for job in jobs}
-        self._load_index()  # before there are threads that want it
-        shelf = Shelf(self._cache.folders())
+        _ = self._index.rows  # before there are threads that want them
+        shelf = Shelf(self._cache)
         pictures: dict[str, Picture] = {}
         to_make: dict[str, PictureJob] = {}
         for job, key in keys.items():
             if key in pictures or key in to_make:
                 continue
             if not job.sha256:
-                pictures[key] = Picture(trouble=self._why_not(job))
-            elif picture := shelf.find(key):
+                trouble = self._examine_one(job.src_uri)[2].facts.trouble
+                pictures[key] = Picture(trouble=trouble or kinds.CHANGED)
+            elif (picture := shelf.find(key)) and (not picture.trouble or picture.trouble in _LASTING):
                 pictures[key] = picture
             else:
                 to_make[key] = job
@@ -180,38 +168,31 @@ class PhotoStore:
                 original.check_unchanged()
         except (OSError, ValueError, MemoryError, UnusableError) as error:
             return key, Picture(trouble=plain_words(error))
-        return key, self._cache.note(key, made) if isinstance(made, str) else self._cache.keep(key, made)
+        if not isinstance(made, str):
+            return key, self._cache.keep(key, made)
+        if made in _LASTING:
+            self._cache.write_keyed(key, "trouble", made.encode())
+        return key, Picture(trouble=made)
 
     def _check_is(self, original: Opened, job: PictureJob) -> None:
         """Raise `UnusableError` where this is no longer the content that the job names: what is made from
         it would be kept under the wrong key for ever.
         """
-        row = self._load_index().get(job.src_uri)
-        known = examined_in(row).sha256 if row is not None and still_true(row, original.print) else original.sha256()
-        if known != job.sha256:
+        row = self._index.known(job.src_uri, original.print)
+        if (_examined_in(row).sha256 if row else original.sha256()) != job.sha256:
             raise UnusableError(kinds.CHANGED)
 
     def _made(self, original: Opened, recipe: Recipe) -> list[Encoded] | str:
         """The renditions, or why there are none."""
-        source = original.source
-        source.seek(0)
-        head = source.read(HEAD_BYTES)
-        kind = kinds.sniff(head)
-        if kind is None:
-            return kinds.UNKNOWN if head else kinds.EMPTY
         try:
-            picture = open_picture(kind, source)
-            exif = read_exif(kind, picture, source)
-            check_whole(kind, picture, source)
-            with self._memory.taken(memory_needed(kind, picture, LONG_EDGES[-1])):
-                image, size = decode(kind, picture, exif, LONG_EDGES[-1])
-                del picture
+            stored = open_stored(original.source)
+            stored.check_whole()
+            with self._memory.taken(memory_needed(stored, LONG_EDGES[-1])):
+                image, size = decode(stored, LONG_EDGES[-1])
+                del stored
                 return render_renditions(image, planned_sizes(size), recipe)
         except Exception as error:  # a decoder may raise anything at all; see decode.py
-            return why_unusable(kind, source, error)
-
-    def _why_not(self, job: PictureJob) -> str:
-        return self._examine_one(job.src_uri)[2].facts.trouble or kinds.CHANGED
+            return why_unusable(original.source, error)
 
     def prune(self, keep: Iterable[Rendition]) -> int:
         """Remove what is not among `keep`, and what a stopped build left half-written; how many files.
@@ -220,20 +201,30 @@ class PhotoStore:
         after `render`, with every rendition in use.
         """
         removed = self._cache.prune({rendition.path.name for rendition in keep}, self._troubled)
-        index = self._load_index()
-        unasked = index.keys() - self._asked
+        unasked = self._index.rows.keys() - self._asked
         if self._asked and unasked:
             for src_uri in unasked:
-                del index[src_uri]
-            self._write_index(index)
+                del self._index.rows[src_uri]
+            self._index.write()
         return removed
 
 
 def _recipe(job: PictureJob) -> Recipe:
-    return make_recipe(
-        watermark=job.settings.watermark,
-        corner=job.settings.corner,
-        opacity=job.settings.opacity,
-        caption=job.caption,
-        credit=job.credit,
+    return make_recipe(job.settings, job.caption, job.credit)
+
+
+_TOLD = ("kind", "width", "height", "taken", "offset", "camera", "trouble")
+
+
+def _row_of(examined: Examined) -> Row:
+    facts = {name: getattr(examined.facts, name) for name in _TOLD}
+    return [examined.sha256, *(facts | {"taken": facts["taken"] and facts["taken"].isoformat()}).values()]
+
+
+def _examined_in(row: Row) -> Examined:
+    size, _, _, _, digest, *told = row
+    facts = dict(zip(_TOLD, told, strict=True))
+    taken = facts.pop("taken")
+    return Examined(
+        sha256=digest, facts=PhotoFacts(**facts, bytes=size, taken=datetime.fromisoformat(taken) if taken else None)
     )

@@ -8,7 +8,6 @@ All measures are shares of the longer side, so the mark looks the same at every 
 from __future__ import annotations
 
 import unicodedata
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 from hashlib import sha256
@@ -76,14 +75,6 @@ def _font(pixels: int) -> ImageFont.FreeTypeFont:
     return ImageFont.truetype(_FACE, pixels)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Stamp:
-    """The mark for one size of picture: white letters on black, and where it covers how much."""
-
-    letters: Image.Image
-    cover: Image.Image
-
-
 def draw_mark(image: Image.Image, text: str, corner: Corner, opacity: Decimal) -> None:
     """Put `text` (cleaned) into the corner of an RGB picture, in place. Nothing for an empty text, nor
     on a picture that is smaller than the smallest mark.
@@ -91,15 +82,15 @@ def draw_mark(image: Image.Image, text: str, corner: Corner, opacity: Decimal) -
     strength = min(max(opacity, Decimal(0)), Decimal(1))
     if not text or not strength:
         return
-    stamp = _stamp(text, max(image.size), image.width)
-    width, height = stamp.cover.size
+    letters, cover = _stamp(text, max(image.size), image.width)
+    width, height = cover.size
     margin = _margin(max(image.size))
     if width + margin > image.width or height + margin > image.height:
         return  # a picture of a few pixels has no room for it
     left = margin if corner in {Corner.UPPER_LEFT, Corner.LOWER_LEFT} else image.width - margin - width
     top = margin if corner in {Corner.UPPER_LEFT, Corner.UPPER_RIGHT} else image.height - margin - height
     share = float(strength)
-    image.paste(stamp.letters, (left, top), stamp.cover.point(lambda value: value * share))
+    image.paste(letters, (left, top), cover.point(lambda value: value * share))
 
 
 def _margin(longer_side: int) -> int:
@@ -107,7 +98,8 @@ def _margin(longer_side: int) -> int:
 
 
 @lru_cache(maxsize=64)
-def _stamp(text: str, longer_side: int, width: int) -> _Stamp:
+def _stamp(text: str, longer_side: int, width: int) -> tuple[Image.Image, Image.Image]:
+    """The mark for one size of picture: white letters on black, and where it covers how much."""
     pixels = max(_SMALLEST_TYPE * _OVERSAMPLING, round(longer_side * _LETTERS * _OVERSAMPLING))
     widest = (width - 3 * _margin(longer_side)) * _OVERSAMPLING
     length = _font(pixels).getlength(text)
@@ -131,7 +123,7 @@ def _stamp(text: str, longer_side: int, width: int) -> _Stamp:
     soft = outlined.filter(ImageFilter.GaussianBlur(glow)).point(lambda value: value * 0.7)
     cover = Image.composite(outlined, soft, outlined)
     small = letters.reduce(_OVERSAMPLING)
-    return _Stamp(letters=Image.merge("RGB", (small, small, small)), cover=cover.reduce(_OVERSAMPLING))
+    return Image.merge("RGB", (small, small, small)), cover.reduce(_OVERSAMPLING)
 
 
 def _cut(text: str, font: ImageFont.FreeTypeFont, widest: float) -> str:

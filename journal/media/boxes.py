@@ -48,38 +48,39 @@ class Box:
         return self.end - self.start
 
 
+def head_at(source: BinaryIO, at: int) -> tuple[int, str, int]:
+    """(length of all, name, length of the head) of the box that begins at `at`; a length of 0 runs to the end."""
+    source.seek(at)
+    head = source.read(16)
+    length, kind = int.from_bytes(head[:4], "big"), head[4:8].decode("latin-1")
+    return (int.from_bytes(head[8:16], "big"), kind, 16) if length == 1 else (length, kind, 8)
+
+
 def walk_boxes(source: BinaryIO) -> Iterator[Box]:
     """Every box of the file, outer before inner, in the order of the file. BoxError where it breaks off."""
-    end = source.seek(0, 2)
-    counted = [0]
-    yield from _walk(source, 0, end, (), counted)
+    for number, box in enumerate(_walk(source, 0, source.seek(0, 2), ())):
+        if number >= MOST_BOXES:
+            raise BoxError("made of too many pieces")
+        yield box
 
 
-def _walk(source: BinaryIO, at: int, end: int, parent: tuple[str, ...], counted: list[int]) -> Iterator[Box]:
+def _walk(source: BinaryIO, at: int, end: int, parent: tuple[str, ...]) -> Iterator[Box]:
     while at + 8 <= end:
-        source.seek(at)
-        head = source.read(16)
-        length, kind = int.from_bytes(head[:4], "big"), head[4:8].decode("latin-1")
-        start = at + 8
-        if length == 1:
-            length, start = int.from_bytes(head[8:16], "big"), at + 16
-        elif length == 0:
+        length, kind, head = head_at(source, at)
+        if length == 0:
             # In a list QuickTime closes with four zero bytes; at the outermost level the box runs to the end.
             if parent:
                 return
             length = end - at
-        if length < start - at or at + length > end:
+        if length < head or at + length > end:
             raise BoxError("cut short")
-        counted[0] += 1
-        if counted[0] > MOST_BOXES:
-            raise BoxError("made of too many pieces")
-        box = Box(names=(*parent, kind), start=start, end=at + length)
+        box = Box(names=(*parent, kind), start=at + head, end=at + length)
         yield box
         inner = _inner_start(source, box)
         if inner is not None:
             if len(box.names) >= DEEPEST:
                 raise BoxError("nested too deeply")
-            yield from _walk(source, inner, box.end, box.names, counted)
+            yield from _walk(source, inner, box.end, box.names)
         at += length
 
 
@@ -100,3 +101,44 @@ def read_box(source: BinaryIO, box: Box, most: int = 65_536) -> bytes:
     """The contents, at most `most` bytes of them."""
     source.seek(box.start)
     return source.read(min(box.bytes, most))
+
+
+# -- whether a film may leave ---------------------------------------------------------------------
+
+NEEDED = frozenset(
+    {"ftyp", "moov", "mdat", "mvhd", "trak", "tkhd", "edts", "elst", "mdia", "mdhd", "hdlr", "minf", "vmhd", "smhd"}
+    | {"dinf", "dref", "stbl", "stsd", "stts", "stss", "ctts", "stsc", "stsz", "stco", "co64", "sgpd", "sbgp"}
+)
+"""ISO/IEC 14496-12: what a film with a track of pictures and one of sound cannot do without."""
+
+_HANDLERS = {b"", b"VideoHandler", b"SoundHandler"}
+
+
+def uncleanliness(source: BinaryIO) -> tuple[str, ...]:
+    """Everything in a film that need not be there, in words; empty where there is nothing.
+
+    An allow-list: what is not on it is told, whatever it is. Asked of every film before it is kept, and
+    of the very files before they are sent.
+    """
+    try:
+        return tuple(found for box in walk_boxes(source) for found in _objections(source, box))
+    except BoxError as trouble:
+        return (f"a film that is {trouble}",)
+
+
+def _objections(source: BinaryIO, box: Box) -> Iterator[str]:
+    if box.kind in ("free", "skip"):
+        if read_box(source, box).strip(b"\0"):
+            yield f"words in an empty box ({box.path})"
+    elif box.kind not in NEEDED:
+        yield f"metadata ({box.path.encode('ascii', 'backslashreplace').decode()})"
+    elif box.kind in ("mvhd", "tkhd", "mdhd"):
+        data = read_box(source, box, 24)
+        if any(data[4 : 20 if data[:1] == b"\x01" else 12]):
+            yield f"a time of recording ({box.path})"
+    elif box.kind == "hdlr":
+        data = read_box(source, box, 200)
+        if data[24:].strip(b"\0") not in _HANDLERS:
+            yield f"a name ({box.path})"
+        if data[8:12] not in (b"vide", b"soun"):
+            yield f"a track that is neither pictures nor sound ({data[8:12].decode('latin-1')})"
