@@ -907,7 +907,7 @@ def test_what_is_wrong_before_it_begins(root: Path, tmp_path: Path) -> None:
     errors = [line for line in lines(result) if line.endswith("]")]
     file = "content/entries/2026-02-09-half-done/index.md"
     assert errors[0] == f'{file}:2:1: "assembly" is missing; add `assembly: \u2026` [error key-missing]'
-    assert all(line.startswith(file) and " [error " in line for line in errors)
+    assert sum(" [error " in line for line in errors) == 2
 
 
 @pytest.mark.parametrize(("bytes_", "warned"), [(999, False), (1000, True)])
