@@ -334,6 +334,41 @@ def test_the_nearest_word_of_the_index(word: str, nearest: str | None) -> None:
     assert nearest_word(word, ASK.lexicon) == nearest
 
 
+def test_two_words_written_as_one_have_three_letters_each() -> None:
+    """`noserib` is the nose rib; what begins or ends with a word of two letters is a word of its own."""
+    ask = ask_documents([sheet(1, "Nose rib", "go on an ox"), sheet(2, "Spar", "up to it")])
+    joined = {
+        "noserib": ["nose+rib"],
+        "gospar": [],
+        "sparox": [],
+        "ribgo": [],
+        "ribspar": ["rib+spar"],
+        "ribrib": ["rib+rib"],
+    }
+    for word, terms in joined.items():
+        (slot,) = read_query(word, ask.lexicon).slots
+        assert ["+".join(one.terms) for one in slot.alternatives if one.weight == 0.9] == terms
+
+
+def test_a_part_that_is_known_and_its_relatives() -> None:
+    """The very number in full, what goes on from it for half: both lines are named by it."""
+    ask = ask_documents(
+        [
+            sheet(1, "Rib W-1007-L and W-1007"),
+            line(Kind.PART, "W-1007", "Rib"),
+            line(Kind.PART, "W-1007-L", "Rib"),
+            line(Kind.PART, "X-W-1007", "Rib"),
+        ]
+    )
+    (slot,) = read_query("W-1007", ask.lexicon).slots
+    assert [(one.weight, *one.terms) for one in slot.alternatives] == [
+        (1.0, "w-1007"),
+        (0.35, "w-1007-l"),
+        (0.25, "x-w-1007"),
+    ]
+    assert ask("W-1007").lines == ["W-1007", "W-1007-L"]
+
+
 def test_words_that_begin_alike() -> None:
     """Of a sorted list, all that begin so, and no other."""
     words = ["rib", "ribs", "rivet", "riveted", "spar"]
