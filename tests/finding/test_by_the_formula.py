@@ -350,6 +350,16 @@ def test_two_words_written_as_one_have_three_letters_each() -> None:
         assert ["+".join(one.terms) for one in slot.alternatives if one.weight == 0.9] == terms
 
 
+@pytest.mark.parametrize(
+    ("question", "entries"),
+    [(".5", ["2"]), ("0.5", ["2"]), (".500", ["2"]), (".005", ["1"]), (".05", ["3"]), ("005", ["1"])],
+)
+def test_thousandths_without_their_point(question: str, entries: list[str]) -> None:
+    """In the shop `005` is five thousandths and `500` half an inch."""
+    ask = ask_documents([sheet(1, "a shim of 005"), sheet(2, "an edge of 500"), sheet(3, "sheet of 050")])
+    assert ask(question).entries == entries
+
+
 def test_a_part_that_is_known_and_its_relatives() -> None:
     """The very number in full, what goes on from it for half: both lines are named by it."""
     ask = ask_documents(
