@@ -865,6 +865,32 @@ def test_the_command_says_what_it_found(
     assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told, mend]
 
 
+def test_what_takes_long_tells_how_far_it_is(
+    root: Path, tmp_path: Path, clean_site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Photos, films, the search and the sending, each by its name and to its end."""
+    told: dict[str, list[tuple[int, int]]] = {}
+
+    class Recorded:
+        def __init__(self, label: str) -> None:
+            self.seen = told.setdefault(label, [])
+
+        def __enter__(self) -> Recorded:
+            return self
+
+        def __exit__(self, *_: object) -> None:
+            """Nothing is left open."""
+
+        def tell(self, done: int, of: int) -> None:
+            self.seen.append((done, of))
+
+    monkeypatch.setattr(commands, "Bar", Recorded)
+    assert run(root, "--folder", tmp_path / "out").exit_code == 0
+    assert list(told) == ["photos", "making films (seconds)", "looking through the site", "sending"]
+    assert told["looking through the site"] == told["sending"] == [(1, 1)]
+    assert told["photos"][-1] == (1, 1)
+
+
 def test_the_search_knows_what_the_site_shows_and_whose_it_is(
     root: Path, tmp_path: Path, clean_site: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
