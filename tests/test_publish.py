@@ -654,15 +654,51 @@ def test_without_git_a_folder_is_proposed(tmp_path: Path, monkeypatch: pytest.Mo
     assert not stopped.value.unreachable
 
 
-def test_what_git_says_is_told_in_one_line(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("", "no reason given"),
+        ("fatal: no\\n", "fatal: no"),
+        ("\\n  one  \\n\\ntwo\\n", "one; two"),
+        ("one\\ntwo\\n\\nthree\\nfour\\n", "two; three; four"),
+    ],
+)
+def test_what_git_says_is_told_in_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, said: str, told: str
+) -> None:
     """The last three lines of it where it is about the remote, else with the command that failed."""
-    sender = Git(tmp_path / "nothing", tmp_path)
-    with pytest.raises(NotSentError, match=r"^git rev-parse failed: .+") as stopped:
+    program = tmp_path / "bin/git"
+    program.parent.mkdir()
+    program.write_text(f"#!/bin/sh\nprintf '{said}' >&2\nexit 1\n")
+    program.chmod(0o755)
+    monkeypatch.setenv("PATH", str(program.parent), prepend=os.pathsep)
+    sender = Git(tmp_path / "store", tmp_path)
+    with pytest.raises(NotSentError) as stopped:
         sender._run("rev-parse", "HEAD")
-    assert stopped.value.unreachable
-    with pytest.raises(NotSentError, match=r"^git: .+") as stopped:
+    assert (str(stopped.value), stopped.value.unreachable) == (f"git rev-parse failed: {told}", True)
+    with pytest.raises(NotSentError) as stopped:
         sender._run("rev-parse", "HEAD", told=True)
-    assert "\n" not in str(stopped.value)
+    assert str(stopped.value) == f"git: {told}"
+
+
+def test_what_git_is_given(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No setting of the user's but how to reach the host; its own repository; no hooks, no other line ends."""
+    program = tmp_path / "bin/git"
+    program.parent.mkdir()
+    program.write_text('#!/bin/sh\necho "$@"\nenv | grep "^GIT" | sort\ncat\n')
+    program.chmod(0o755)
+    monkeypatch.setenv("PATH", str(program.parent), prepend=os.pathsep)
+    for name in ("GIT_WORK_TREE", "GIT_AUTHOR_NAME", "GIT_CONFIG_GLOBAL"):
+        monkeypatch.setenv(name, "the user's")
+    monkeypatch.setenv("GIT_SSH_COMMAND", "ssh -i key")
+    said = Git(tmp_path / "store", tmp_path)._run("status", "-z", data=b"told", more={"GIT_INDEX_FILE": "x"})
+    assert said.decode().split("\n") == [
+        "-c core.hooksPath=/dev/null -c core.autocrlf=false -c gc.auto=0 status -z",
+        f"GIT_DIR={tmp_path / 'store'}",
+        "GIT_INDEX_FILE=x",
+        "GIT_SSH_COMMAND=ssh -i key",
+        "told",
+    ]
 
 
 # -- what is planned and said ----------------------------------------------------------------------
