@@ -901,6 +901,20 @@ def test_the_command_says_what_it_found(
     assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told, mend]
 
 
+def test_the_options_are_told() -> None:
+    """With what each takes, and what holds where it is not given."""
+    said = CliRunner().invoke(main, ["publish", "--help"], terminal_width=100).output
+    assert said[said.index("Options:") :].split("\n")[1:-1] == [
+        "  --build DIR    The build folder (default: the one you are in).",
+        "  --folder DIR   Send the site to this folder.",
+        "  --git REMOTE   Send it to a git remote: an address, a path, or a name.",
+        "  --branch NAME  The branch of the remote.  [default: pages]",
+        "  --allow WORDS  Let these words pass the search. May be repeated.",
+        "  --dry-run      Build, search and compare, but send nothing.",
+        "  -h, --help     Show this message and exit.",
+    ]
+
+
 def test_what_takes_long_tells_how_far_it_is(
     root: Path, tmp_path: Path, clean_site: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
