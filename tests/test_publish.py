@@ -30,7 +30,7 @@ from journal.making import host
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanner
 from journal.making.scan_pictures import metadata_in
-from journal.making.scan_requests import read_page, requests_in_script, requests_in_style
+from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
 
 WORDS = "private words of"
 PACKED = gzip.compress(b"<url>2026-02-08-what-it-cost</url>", mtime=0)
@@ -104,7 +104,7 @@ def found_in(root: Path, tmp_path: Path, name: str, data: bytes | str, **how: ob
     path = site / name
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(data if isinstance(data, bytes) else data.encode())
-    return [leak.what for leak in scanner(root, **how).look_through(site).leaks]
+    return [leak.what for leak in scanner(root, **how).search_site(site).leaks]
 
 
 def page(body: str) -> str:
@@ -227,7 +227,7 @@ def test_a_link_out_of_the_site_is_not_followed(root: Path, tmp_path: Path) -> N
     """A symbolic link could be anything by the time it is sent."""
     (tmp_path / "planted").mkdir()
     (tmp_path / "planted/a.txt").symlink_to("/etc/hostname")
-    (leak,) = scanner(root).look_through(tmp_path / "planted").leaks
+    (leak,) = scanner(root).search_site(tmp_path / "planted").leaks
     assert leak.what == "a link instead of a file"
 
 
@@ -270,7 +270,7 @@ def test_no_bytes_make_the_search_stumble(data: bytes, head: bytes) -> None:
     """Whatever a file holds, the search ends with words."""
     assert isinstance(metadata_in(head + data), tuple)
     text = data.decode("latin-1")
-    read_page(text, "tarn.example")
+    read_html(text, "tarn.example")
     requests_in_style(text, "tarn.example")
     requests_in_script(text, "tarn.example")
 

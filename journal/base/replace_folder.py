@@ -35,7 +35,7 @@ class Staging:
     place: Path
 
 
-def begin(place: Path, spare: Path | None = None) -> Staging:
+def prepare(place: Path, spare: Path | None = None) -> Staging:
     """A folder beside `place`: the spare one where there is one, else empty. Leavings of builds that
     were stopped are cleared away first, and a swap that was stopped half-way is undone.
 

@@ -202,7 +202,7 @@ def _draw_block(image: Image.Image, box: Box, card: LinkCard) -> None:
 
 
 def _draw_aircraft(image: Image.Image, box: Box, card: LinkCard, unit: float) -> None:
-    """The drawing with the sheet's assembly picked out; under it how many assemblies stand in each state."""
+    """The drawing with the entry's assembly picked out; under it how many assemblies stand in each state."""
     left, top, right, bottom = box
     legend = round(26 * unit)
     _draw_legend(image, (left, bottom - legend, right, bottom), card)

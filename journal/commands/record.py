@@ -16,7 +16,15 @@ from journal.base.byte_progress import Progress, say_bytes
 from journal.base.clock import now
 from journal.base.formatting import say_count
 from journal.base.problems import Grade, Problem
-from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, Bar, build_option, open_build, print_problems, sum_up
+from journal.commands.terminal import (
+    EXIT_ERRORS,
+    EXIT_USE,
+    ProgressBar,
+    build_option,
+    open_build,
+    print_problems,
+    sum_up,
+)
 
 if TYPE_CHECKING:
     from journal.ledger.journal import Journal
@@ -27,7 +35,7 @@ if TYPE_CHECKING:
 @contextmanager
 def stage(what: str) -> Iterator[Progress]:
     """A stage of the work with its progress bar, in megabytes."""
-    with Bar(f"{what} (MB)") as bar:
+    with ProgressBar(f"{what} (MB)") as bar:
         yield lambda done, total: bar.tell(done // 1_000_000, total // 1_000_000)
 
 
@@ -126,10 +134,10 @@ def verify(path: Path, as_json: bool) -> None:
       journal verify archive
       journal verify /media/stick/tarn-archive.zip --json
     """
-    from journal.record.verify import verify as look_through
+    from journal.record.verify import verify as search_site
 
     with stage("verifying") as progress:
-        report = look_through(path, progress)
+        report = search_site(path, progress)
     if as_json:
         click.echo(json.dumps(report.as_json(), indent=2, ensure_ascii=False))
     else:
@@ -192,7 +200,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
     if not without_private:
         _tell_private(journal)
     made_at = now()
-    with Bar("photos") as photos, Bar("making films (seconds)") as films:
+    with ProgressBar("photos") as photos, ProgressBar("making films (seconds)") as films:
         parts = make_parts(
             journal, made_at, without_private=without_private, on_photos=photos.tell, on_films=films.tell
         )
@@ -228,7 +236,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
 def _tell_private(journal: Journal) -> None:
     from journal.record.contents import holds_position, private_things
 
-    with Bar("looking for private things") as bar:
+    with ProgressBar("looking for private things") as bar:
         things = private_things(journal.build, lambda uri: holds_position(journal.root / uri), bar.tell)
     click.echo(
         "The archive is for you and the inspector. It holds every original, full names and places"

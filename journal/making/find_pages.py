@@ -12,7 +12,7 @@ from typing import Any
 from journal.base.addresses import FIND
 from journal.base.formatting import say_count, say_steps
 from journal.finding.cache import keep_scripts, kept_scripts
-from journal.finding.cards import card
+from journal.finding.cards import answer_card
 from journal.finding.documents import Document, documents, term_groups
 from journal.finding.index import Analysed, analyse, build_index, digest
 from journal.finding.rules import shipped_rules
@@ -33,7 +33,7 @@ class Option:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
+class OptionGroup:
     """Choices under a heading of their own (steps of one assembly); no heading: no group."""
 
     title: str
@@ -47,7 +47,7 @@ class Filter:
     key: str
     label: str
     none: str
-    groups: tuple[Group, ...]
+    groups: tuple[OptionGroup, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +94,7 @@ def _scripts(
     index = build_index(found, analysed, groups, tokenizer)
     order = site.order
     cards = [
-        card(document, one, lambda steps: say_steps(steps, order))
+        answer_card(document, one, lambda steps: say_steps(steps, order))
         for document, one in zip(found, analysed, strict=True)
     ]
     return render_scripts(index, cards, thumbs, tokenizer.rules)
@@ -177,7 +177,7 @@ def _filters(site: SiteContext, entries: Sequence[Document]) -> tuple[Filter, ..
             label="Step",
             none="any step",
             groups=tuple(
-                Group(
+                OptionGroup(
                     title=assembly.title,
                     options=tuple(
                         Option(value=step.id, text=f"{step.id} {step.title}")
@@ -213,12 +213,12 @@ def _filters(site: SiteContext, entries: Sequence[Document]) -> tuple[Filter, ..
     return tuple(one for one in filters if one.groups)
 
 
-def _one_group(pairs: Iterable[tuple[str, str]]) -> tuple[Group, ...]:
+def _one_group(pairs: Iterable[tuple[str, str]]) -> tuple[OptionGroup, ...]:
     options = tuple(Option(value=value, text=text) for value, text in pairs)
-    return (Group(title="", options=options),) if options else ()
+    return (OptionGroup(title="", options=options),) if options else ()
 
 
-def _names(forms: Mapping[str, str], used: Iterable[Sequence[str]]) -> tuple[Group, ...]:
+def _names(forms: Mapping[str, str], used: Iterable[Sequence[str]]) -> tuple[OptionGroup, ...]:
     there = {name for names in used for name in names}
     return _one_group((folded, form) for folded, form in sorted(forms.items()) if folded in there)
 

@@ -132,7 +132,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         reusable = self.laid is None or (self.laid.view.audience is Audience.PUBLIC and not self.laid.site.offline)
         reusable = reusable and not config.hooks and set(config.plugins) <= HARMLESS
         try:
-            self._staging = replace_folder.begin(place, cache / _SPARE if reusable else None)
+            self._staging = replace_folder.prepare(place, cache / _SPARE if reusable else None)
         except replace_folder.NotOursError as trouble:
             raise PluginError(str(trouble)) from trouble
         building, notes = self._staging.building, cache / f"{_SPARE}.json"

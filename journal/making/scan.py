@@ -18,9 +18,9 @@ from html import unescape
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
-from journal.making.private_words import Private, Secret, names_of, parts_of, pattern_of
+from journal.making.private_words import Private, Secret, parts_of, pattern_of, say_paths
 from journal.making.scan_pictures import metadata_in
-from journal.making.scan_requests import read_page, requests_in_script, requests_in_style
+from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
 from journal.media.clips import uncleanliness
 
 Progress = Callable[[int, int], None]
@@ -50,7 +50,7 @@ class Leak:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scanned:
-    """A site looked through: every file with its digest and size, and what was found."""
+    """A site searched: every file with its digest and size, and what was found."""
 
     digests: dict[str, str] = field(default_factory=dict)
     sizes: dict[str, int] = field(default_factory=dict)
@@ -64,7 +64,7 @@ class Scanned:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Hunt:
-    """A secret ready to be looked for: the parts that must all occur, folded, and the pattern."""
+    """A secret ready to be searched for: the parts that must all occur, folded, and the pattern."""
 
     secret: Secret
     parts: tuple[str, ...]
@@ -80,7 +80,7 @@ def _hunt(secret: Secret) -> _Hunt:
 
 
 class Scanner:
-    """Looks through files with what is known to be private.
+    """Searches files with what is known to be private.
 
     `own_host` is the host of the site's own address. `pictures` are the names of files under
     `pictures/` and `clips/` that something public shows; others must not be there. `shipped` are digests
@@ -108,7 +108,7 @@ class Scanner:
         self._hunted = [_hunt(one) for one in secrets]
         self._lengths = frozenset(run.count(" ") + 1 for run in private.runs)
 
-    def look_through(self, site: Path, progress: Progress | None = None) -> Scanned:
+    def search_site(self, site: Path, progress: Progress | None = None) -> Scanned:
         """Every file below `site`."""
         paths = sorted(path for path in site.rglob("*") if path.is_file() or path.is_symlink())
         digests: dict[str, str] = {}
@@ -121,18 +121,18 @@ class Scanner:
                 continue
             data = path.read_bytes()
             digests[name], sizes[name] = sha256(data).hexdigest(), len(data)
-            leaks += [Leak(path=name, what=what) for what in dict.fromkeys(self._look_at(name, data, digests[name]))]
+            leaks += [Leak(path=name, what=what) for what in dict.fromkeys(self._leaks_in(name, data, digests[name]))]
             if progress is not None:
                 progress(number, len(paths))
         return Scanned(digests=digests, sizes=sizes, leaks=tuple(leaks))
 
     # -- one file --------------------------------------------------------------------------------
 
-    def _look_at(self, name: str, data: bytes, digest: str) -> Iterator[str]:
+    def _leaks_in(self, name: str, data: bytes, digest: str) -> Iterator[str]:
         yield from self._secrets_in(name.replace("/", " / "), "in its address")
         same = [path for path in self._private.originals.get(len(data), ()) if path.read_bytes() == data]
         if same:
-            yield f"it is an original, byte for byte ({names_of(same, self._root)})"
+            yield f"it is an original, byte for byte ({say_paths(same, self._root)})"
         folder = name.partition("/")[0]
         if (
             self._pictures is not None
@@ -143,7 +143,7 @@ class Scanner:
         ending = Path(name).suffix.casefold()
         if ending == ".gz":
             try:
-                yield from self._look_at(name.removesuffix(".gz"), gzip.decompress(data), "")
+                yield from self._leaks_in(name.removesuffix(".gz"), gzip.decompress(data), "")
             except (OSError, EOFError, zlib.error):
                 yield "packed in a way that cannot be looked into"
         elif ending in PICTURES:
@@ -151,15 +151,15 @@ class Scanner:
         elif ending in FILMS:
             yield from (f"the film carries {what}" for what in uncleanliness(io.BytesIO(data)))
         elif ending == ".pdf":
-            yield from self._look_at_pdf(data)
+            yield from self._leaks_in_pdf(data)
         elif ending in FONTS:
             return
         elif ending in PAGES | DATA | {".css", ".js", ".mjs"} or name.startswith(".") or not ending:
-            yield from self._look_at_text(name, ending, data, digest)
+            yield from self._leaks_in_text(name, ending, data, digest)
         elif f"*{ending}" not in self._allowed:
             yield f'a kind of file that cannot be looked into ({ending}); --allow "*{ending}" lets it pass'
 
-    def _look_at_text(self, name: str, ending: str, data: bytes, digest: str) -> Iterator[str]:
+    def _leaks_in_text(self, name: str, ending: str, data: bytes, digest: str) -> Iterator[str]:
         try:
             text = data.decode("utf-8")
         except UnicodeDecodeError:
@@ -168,7 +168,7 @@ class Scanner:
         requests: tuple[str, ...] = ()
         told = _told(text, ending)
         if ending in PAGES:
-            page = read_page(text, self._own_host)
+            page = read_html(text, self._own_host)
             requests, told = page.requests, page.words
         elif ending == ".css":
             requests = requests_in_style(text, self._own_host)
@@ -183,7 +183,7 @@ class Scanner:
         yield from self._runs_in(told)
         yield from _places_in(told)
 
-    def _look_at_pdf(self, data: bytes) -> Iterator[str]:
+    def _leaks_in_pdf(self, data: bytes) -> Iterator[str]:
         for key in (b"/Author", b"/EmbeddedFile", b"/GPS"):
             if key in data:
                 yield f"the PDF carries {key.decode()[1:]}"

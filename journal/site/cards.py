@@ -64,7 +64,7 @@ class Face(Enum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cell:
+class CardCell:
     """One field of a title block; `values` are ways to say the same, the fullest first."""
 
     label: str
@@ -127,17 +127,17 @@ def entry_cells(
     step_order: Sequence[str],
     minutes: int,
     minutes_to_date: int,
-) -> tuple[Cell, ...]:
+) -> tuple[CardCell, ...]:
     """The fields of an entry's title block in their order, as on its page."""
     said = say_date(date)
     short = re.sub(r" (\w{3})\w+ ", r" \1 ", said)
     return (
-        Cell(label="Day", values=(f"{day:,}" if day else "draft",)),
-        Cell(label="Date", values=tuple(dict.fromkeys((said, short)))),
-        Cell(label="Assembly", values=(assembly,)),
-        Cell(label="Steps", values=condense_steps(steps, step_order)),
-        Cell(label="Hours", values=(say_minutes(minutes),)),
-        Cell(label="Hours to date", values=(say_minutes(minutes_to_date),)),
+        CardCell(label="Day", values=(f"{day:,}" if day else "draft",)),
+        CardCell(label="Date", values=tuple(dict.fromkeys((said, short)))),
+        CardCell(label="Assembly", values=(assembly,)),
+        CardCell(label="Steps", values=condense_steps(steps, step_order)),
+        CardCell(label="Hours", values=(say_minutes(minutes),)),
+        CardCell(label="Hours to date", values=(say_minutes(minutes_to_date),)),
     )
 
 
@@ -184,7 +184,7 @@ def render_link_card(card: LinkCard) -> bytes:
 
 
 def draw_title_block(
-    image: Image.Image, box: tuple[int, int, int, int], cells: Sequence[Cell], *, ink: str, soft: str
+    image: Image.Image, box: tuple[int, int, int, int], cells: Sequence[CardCell], *, ink: str, soft: str
 ) -> None:
     """Rule a title block of `cells` into `box` (left, top, right, bottom) of `image`.
 
@@ -286,7 +286,7 @@ def _rasterised(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Layout:
-    lines: tuple[tuple[tuple[Cell, float], ...], ...]
+    lines: tuple[tuple[tuple[CardCell, float], ...], ...]
     value_px: int
     label_px: int
     pad: float
@@ -296,37 +296,37 @@ class _Layout:
         return len(self.lines)
 
 
-def _lay_out(cells: Sequence[Cell], width: int, height: int) -> _Layout:
+def _lay_out(cells: Sequence[CardCell], width: int, height: int) -> _Layout:
     """Rows of cells with their widths, figures as large as they can be.
 
     Full words are kept while they cost no more than a quarter of the size that the shortest would
     have; then the value that saves most takes its next shorter form.
     """
-    shortest = [Cell(label=cell.label, values=cell.values[-1:]) for cell in cells]
+    shortest = [CardCell(label=cell.label, values=cell.values[-1:]) for cell in cells]
     wanted_px = _best_rows(shortest, width, height).value_px * 0.75
     best = _best_rows(cells, width, height)
     while best.value_px < wanted_px:
         longest = max((cell for cell in cells if len(cell.values) > 1), key=_saved, default=None)
         if longest is None:
             break
-        cells = [Cell(label=cell.label, values=cell.values[1:]) if cell is longest else cell for cell in cells]
+        cells = [CardCell(label=cell.label, values=cell.values[1:]) if cell is longest else cell for cell in cells]
         best = _best_rows(cells, width, height)
     return best
 
 
-def _saved(cell: Cell) -> float:
+def _saved(cell: CardCell) -> float:
     """How much room the next shorter form of a value saves."""
     return _width(cell.values[0], Face.FIGURE, 40) - _width(cell.values[1], Face.FIGURE, 40)
 
 
-def _best_rows(cells: Sequence[Cell], width: int, height: int) -> _Layout:
+def _best_rows(cells: Sequence[CardCell], width: int, height: int) -> _Layout:
     return max(
         (_rows(lines, width, height) for lines in _partitions(cells)),
         key=lambda layout: (layout.value_px, -layout.rows),
     )
 
 
-def _partitions(cells: Sequence[Cell]) -> Iterator[list[Sequence[Cell]]]:
+def _partitions(cells: Sequence[CardCell]) -> Iterator[list[Sequence[CardCell]]]:
     """Every way to break the cells into rows without changing their order."""
     gaps = range(1, len(cells))
     for count in range(len(cells)):
@@ -335,7 +335,7 @@ def _partitions(cells: Sequence[Cell]) -> Iterator[list[Sequence[Cell]]]:
             yield [cells[start:end] for start, end in itertools.pairwise(edges)]
 
 
-def _rows(lines: Sequence[Sequence[Cell]], width: int, height: int) -> _Layout:
+def _rows(lines: Sequence[Sequence[CardCell]], width: int, height: int) -> _Layout:
     tall = height / len(lines)
     px = tall * 0.56
     pad = tall * 0.14

@@ -93,7 +93,7 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
             gallery=left_over,
             gallery_heading="More pictures" if prose.placed else "Pictures",
             videos=tuple(plan_video(video, number) for number, video in enumerate(entry.videos, start=1)),
-            tables=entry_tables(entry),
+            tables=written_tables(entry),
             panels=site.extras.panels.get(entry.id, ()),
             tools=tuple(site.tool_link(tool) for tool in entry.tools),
             methods=tuple(site.method_link(method) for method in entry.methods),
@@ -135,7 +135,7 @@ def _hint(hint: str) -> str:
     return f"; {hint}" if hint else ""
 
 
-def entry_tables(entry: ShownEntry) -> tuple[Table, ...]:
+def written_tables(entry: ShownEntry) -> tuple[Table, ...]:
     """Fasteners, torque and materials of an entry as they were written down."""
     tables = []
     if entry.fasteners:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from journal.trade.tables import Source, sources_named
+from journal.trade.tables import Publication, sources_named
 from journal.view.page_parts import Cell, PageRecord, Table
 
 
@@ -71,6 +71,6 @@ def say_sources(lines: Sequence[str]) -> tuple[str, ...]:
     return (*lines, *(publication(source) for source in sources_named(lines)))
 
 
-def publication(source: Source) -> str:
+def publication(source: Publication) -> str:
     """A published source, and what of it was read."""
     return f"{source.name}: {source.document}. Read: {source.read}."

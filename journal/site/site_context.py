@@ -1,4 +1,4 @@
-"""The desk: what all makers of pages share for one site, each thing made once and kept.
+"""What all makers of pages share for one site, each thing made once and kept.
 
 Made from a `View` and nothing else of the journal. No file is opened and no clock is read here.
 """
@@ -60,7 +60,7 @@ class Extras:
 NO_EXTRAS = Extras()
 
 
-class ProseShelf(Protocol):
+class KeptBodies(Protocol):
     """Where rendered bodies are kept from one build to the next (`journal.making.incremental`)."""
 
     def key(self, rules: object, *facts: object) -> str:
@@ -74,7 +74,7 @@ class ProseShelf(Protocol):
 
 
 class SiteContext:
-    """One site being made: a view, its atlas, its pictures, and what has been prepared from them.
+    """One site being made: a view, its addresses, its pictures, and what has been prepared from them.
 
     `pictures` maps `src_uri`s to published pictures. Everything is prepared when first asked for,
     so a preview that shows one page prepares little.
@@ -88,7 +88,7 @@ class SiteContext:
         offline: bool = False,
         site_name: str = "",
         extras: Extras = NO_EXTRAS,
-        kept_prose: ProseShelf | None = None,
+        kept_prose: KeptBodies | None = None,
     ) -> None:
         self.view = view
         self.addresses: PageAddresses = open_addresses(view)
@@ -247,10 +247,10 @@ class SiteContext:
 
     def _entry_prose(self, entry: ShownEntry) -> Prose:
         boxes = self.boxes(entry)
-        shelf = self._kept_prose
-        if shelf is not None:
-            key = shelf.key(self._prose_rules, entry.body, entry.title, entry.src_uri, boxes)
-            if (kept := shelf.find_prose(key, self.terms)) is not None:
+        kept_bodies = self._kept_prose
+        if kept_bodies is not None:
+            key = kept_bodies.key(self._prose_rules, entry.body, entry.title, entry.src_uri, boxes)
+            if (kept := kept_bodies.find_prose(key, self.terms)) is not None:
                 return kept
         prose = self.render_body(
             entry.body,
@@ -259,8 +259,8 @@ class SiteContext:
             linker=self.linker(self.addresses.entry_address[entry.id]),
             boxes={photo.name: box for photo, box in zip(entry.photos, boxes, strict=True)},
         )
-        if shelf is not None:
-            shelf.put_prose(key, prose)
+        if kept_bodies is not None:
+            kept_bodies.put_prose(key, prose)
         return prose
 
     def render_body(

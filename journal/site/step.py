@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from journal.base.formatting import say_count, say_minutes
 from journal.base.model import State, Step, StepProgress
-from journal.site.entry import entry_tables
+from journal.site.entry import written_tables
 from journal.site.figures import markup
 from journal.site.inspections import InspectionCard, inspection_card
 from journal.site.site_context import NOTHING, SiteContext, shorten
@@ -170,5 +170,5 @@ def _telling(site: SiteContext, entry: ShownEntry, step: Step) -> Telling:
         more_pictures=f"{say_count(len(fitting) - PICTURES, 'more picture')} in the entry"
         if len(fitting) > PICTURES
         else "",
-        tables=entry_tables(entry),
+        tables=written_tables(entry),
     )

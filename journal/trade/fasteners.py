@@ -24,17 +24,17 @@ from journal.base.quantities import (
     say_millimetres,
 )
 from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
-from journal.trade.tables import Alloy, RivetSize, Rule, alloys, rivet_sizes, rules
+from journal.trade.tables import Alloy, DiameterRule, RivetSize, alloys, rivet_sizes, rules
 
 
-class Head(Enum):
+class RivetHead(Enum):
     """Head style of a solid rivet; the value is how it is said."""
 
     UNIVERSAL = "universal head"
     COUNTERSUNK = "countersunk head, 100 degrees"
 
 
-_SERIES = {"470": Head.UNIVERSAL, "426": Head.COUNTERSUNK}
+_SERIES = {"470": RivetHead.UNIVERSAL, "426": RivetHead.COUNTERSUNK}
 
 _PART = re.compile(
     r"(?:AN|MS ?20) ?-?(?P<series>470|426) ?-?(?P<letters>[A-Z]*) ?-?(?P<dash>[0-9]{1,2})"
@@ -51,7 +51,7 @@ class Rivet:
     """A part number understood. `length_16ths` is in sixteenths of an inch (7/2 for -3.5)."""
 
     part: str
-    head: Head
+    head: RivetHead
     alloy: Alloy
     size: RivetSize
     length_16ths: Fraction
@@ -64,7 +64,7 @@ class Rivet:
     @property
     def flush(self) -> bool:
         """Whether the head lies level with the skin."""
-        return self.head is Head.COUNTERSUNK
+        return self.head is RivetHead.COUNTERSUNK
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -303,7 +303,7 @@ def _spacing(dash: int) -> Figure:
 
 
 def _at_least(
-    *, what: str, recorded: Fraction | None, least: Fraction, said: str, rule: Rule, word: str, hint: str
+    *, what: str, recorded: Fraction | None, least: Fraction, said: str, rule: DiameterRule, word: str, hint: str
 ) -> Figure:
     table = f"at least {said} = {_least(least)}"
     if recorded is None:

@@ -16,8 +16,8 @@ from journal.trade.caution import CAUTION
 from journal.trade.fasteners import SIXTEENTH, say_dash
 from journal.trade.tables import (
     Drill,
+    Publication,
     RivetSize,
-    Source,
     TorqueRow,
     alloys,
     drills,
@@ -55,7 +55,7 @@ class ShopTable:
     columns: tuple[ShopColumn, ...]
     rows: tuple[tuple[str, ...], ...]
     notes: tuple[str, ...]
-    sources: tuple[Source, ...]
+    sources: tuple[Publication, ...]
     caution: str = CAUTION
 
 

@@ -20,7 +20,7 @@ from journal.base.model import Nut
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Source:
+class Publication:
     """A publication: the short name used beside figures, its full title, and what of it was read."""
 
     name: str
@@ -39,7 +39,7 @@ class Drill:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rule:
+class DiameterRule:
     """A limit given in rivet diameters: `times_diameter` x D."""
 
     name: str
@@ -126,12 +126,12 @@ def _optional(text: str) -> Fraction | None:
 
 
 @cache
-def sources() -> tuple[Source, ...]:
+def sources() -> tuple[Publication, ...]:
     """Every publication, in the order of the file."""
-    return tuple(Source(**row) for row in _rows("sources"))
+    return tuple(Publication(**row) for row in _rows("sources"))
 
 
-def sources_named(texts: Iterable[str]) -> tuple[Source, ...]:
+def sources_named(texts: Iterable[str]) -> tuple[Publication, ...]:
     """The publications whose short name occurs in any of the source texts."""
     joined = "\n".join(texts)
     return tuple(source for source in sources() if source.name in joined)
@@ -154,11 +154,11 @@ def drills() -> Mapping[str, Drill]:
 
 
 @cache
-def rules() -> Mapping[str, Rule]:
+def rules() -> Mapping[str, DiameterRule]:
     """Name -> limit in diameters: allowance, edge_protruding, edge_flush, spacing, head_…"""
     return MappingProxyType(
         {
-            row["rule"]: Rule(
+            row["rule"]: DiameterRule(
                 name=row["rule"],
                 times_diameter=Fraction(row["times_diameter"]),
                 says=row["says"],

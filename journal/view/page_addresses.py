@@ -1,4 +1,4 @@
-"""The atlas of one view: which page stands at which address, and what refers to what.
+"""The addresses of one view: which page stands at which address, and what refers to what.
 
 Computed once for a site, so that no page has to search: 2,000 entries must not cost 2,000 times 2,000.
 """

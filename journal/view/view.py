@@ -44,7 +44,7 @@ from journal.base.model import (
 )
 from journal.base.problems import Problem
 from journal.base.prose import cut_private
-from journal.ledger.checks import entry_tables
+from journal.ledger.checks import compared_tables
 from journal.ledger.costs import Costs, Spent, add_up_costs
 from journal.ledger.evidence import RULES, Evidence, Gap
 from journal.ledger.forecast import Forecast, forecast
@@ -414,7 +414,7 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         body=entry.body if everything else cut_private(entry.body),
         body_line=entry.body_line,
         states=states,
-        tables=entry_tables(entry, build, everything=everything),
+        tables=compared_tables(entry, build, everything=everything),
     )
 
 

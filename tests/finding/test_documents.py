@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from journal.finding import rules as field
-from journal.finding.documents import Document, Kind, documents, plain_blocks, sentences
+from journal.finding.documents import Document, DocumentKind, documents, plain_blocks, sentences
 from journal.ledger.journal import Journal
 from journal.view.page_addresses import open_addresses
 from journal.view.view import Audience, View, open_view
@@ -24,7 +24,7 @@ def texts(document: Document, number: int) -> list[str]:
 def test_an_entry_is_found_by_everything_it_says(view: View) -> None:
     """Title, steps and their titles, tools, fasteners, people, day, captions and sentences are passages."""
     entry = by_id(view)["2025-06-14-rivets-nose-ribs-left"]
-    assert entry.kind is Kind.ENTRY
+    assert entry.kind is DocumentKind.ENTRY
     assert texts(entry, field.TITLE) == ["Left nose ribs riveted to the spar"]
     assert texts(entry, field.STEP) == ["7.10"]
     assert texts(entry, field.STEP_TITLE) == ["Rivet nose ribs to the spar"]
@@ -50,7 +50,7 @@ def test_inspections_and_their_findings_are_sheets(view: View) -> None:
     """An inspection is found by stage, outcome and findings, and stands among the entries by date."""
     found = documents(view, open_addresses(view))
     inspection = by_id(view)["2025-04-24-tailplane-closing"]
-    assert inspection.kind is Kind.INSPECTION
+    assert inspection.kind is DocumentKind.INSPECTION
     assert "Inspection: passed with findings." in texts(inspection, field.TEXT)
     assert any(text.startswith("F1: Two rivets") for text in texts(inspection, field.TEXT))
     dates = [document.date for document in found if document.kind.is_entry]

@@ -19,7 +19,7 @@ from journal.site.cards import (
     CARD_SIZE,
     MOST_CARD_BYTES,
     PAPER,
-    Cell,
+    CardCell,
     Face,
     LinkCard,
     condense_steps,
@@ -141,7 +141,7 @@ def test_steps_have_shorter_forms(steps: tuple[str, ...], ways: tuple[str, ...])
     assert condense_steps(steps, ORDER) == ways
 
 
-def block(cells: tuple[Cell, ...], width: int, height: int) -> Image.Image:
+def block(cells: tuple[CardCell, ...], width: int, height: int) -> Image.Image:
     """A title block with a margin of 20 px all round, on black."""
     image = Image.new("RGB", (width + 40, height + 40), "black")
     draw_title_block(image, (20, 20, width + 19, height + 19), cells, **COLOURS)
@@ -179,7 +179,7 @@ def test_long_step_lists_are_condensed_before_figures_become_small() -> None:
     """Twenty scattered steps do not shrink the block: it looks as with their number alone."""
     scattered = tuple(ORDER[number] for number in range(0, 40, 2))
 
-    def cells(values: tuple[str, ...]) -> tuple[Cell, ...]:
+    def cells(values: tuple[str, ...]) -> tuple[CardCell, ...]:
         return tuple(
             replace(cell, values=values) if cell.label == "Steps" else cell
             for cell in entry_cells(
@@ -243,7 +243,7 @@ def test_no_drawing_no_pixels(svg: str) -> None:
 
 def test_labels_stand_over_their_figures() -> None:
     """Within a cell everything soft (the label) is above everything white (the figure)."""
-    image = block((Cell(label="Hours to date", values=("121 h",)),), 600, 120).crop((26, 26, 590, 134))
+    image = block((CardCell(label="Hours to date", values=("121 h",)),), 600, 120).crop((26, 26, 590, 134))
     rows: dict[str, list[int]] = {"label": [], "figure": []}
     for y in range(image.height):
         row = {image.getpixel((x, y)) for x in range(image.width)}

@@ -18,7 +18,7 @@ from journal.commands.terminal import (
     EXIT_DISK,
     EXIT_ERRORS,
     EXIT_USE,
-    Bar,
+    ProgressBar,
     build_option,
     fail,
     open_build,
@@ -79,7 +79,7 @@ def publish(
     place = root / CACHE / "publish" / "site"
     try:
         settings = load_settings(root, out=place)
-        with Bar("photos") as photos, Bar("making films (seconds)") as films:
+        with ProgressBar("photos") as photos, ProgressBar("making films (seconds)") as films:
             options = site_options(settings, Audience.PUBLIC)
             laid = lay_site(journal, options, on_photos=photos.tell, on_films=films.tell)
         site = write_site(laid, settings)
@@ -108,8 +108,8 @@ def _search(journal: Journal, site: Path, laid: LaidSite, allow: Sequence[str]) 
         shipped=_shipped(),
         allowed=frozenset(allow),
     )
-    with Bar("looking through the site") as bar:
-        return scanner.look_through(site, bar.tell)
+    with ProgressBar("looking through the site") as bar:
+        return scanner.search_site(site, bar.tell)
 
 
 def _shipped() -> frozenset[str]:
@@ -160,7 +160,7 @@ def _send(
             if dry_run:
                 click.echo("Nothing was sent (--dry-run).")
                 return
-            with Bar("sending") as bar:
+            with ProgressBar("sending") as bar:
                 send_to_folder(site, scanned.digests, folder, changes, bar.tell)
             click.echo(f"Sent: the site is in {folder}.")
             return
