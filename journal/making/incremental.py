@@ -178,7 +178,7 @@ class Fingerprints:
 class Kept:
     """What was made at an earlier build, as rows of plain JSON by key; only what was asked for stays.
 
-    A key tells all that a row comes of, the code among it.
+    A key tells all that a row comes of, the code among it. A damaged file counts as none.
     """
 
     def __init__(self, file: Path) -> None:
@@ -187,7 +187,9 @@ class Kept:
         self._used: dict[str, Any] = {}
         self._fresh = False
         with contextlib.suppress(OSError, ValueError, TypeError):
-            self._rows = dict(json.loads(file.read_bytes()))
+            told, _, rows = file.read_bytes().partition(b"\n")
+            if told.decode() == hashlib.sha256(rows).hexdigest():
+                self._rows = dict(json.loads(rows))
 
     def find(self, key: str) -> Any:
         """The row of `key`, or None."""
@@ -206,7 +208,8 @@ class Kept:
         if not self._fresh and len(self._used) == len(self._rows):
             return
         with contextlib.suppress(OSError):
-            _write_whole(self._file, json.dumps(self._used, ensure_ascii=False, separators=(",", ":")))
+            rows = json.dumps(self._used, ensure_ascii=False, separators=(",", ":"))
+            _write_whole(self._file, f"{hashlib.sha256(rows.encode()).hexdigest()}\n{rows}")
 
 
 class KeptProse(Kept):

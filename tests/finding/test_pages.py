@@ -66,19 +66,21 @@ def test_the_same_view_gives_the_same_bytes(extras: Extras, view: View) -> None:
 
 def test_the_index_is_kept_for_the_next_build(view: View, tmp_path: Path) -> None:
     """The kept index is taken where nothing changed, and never where something did or the file is damaged."""
-    keep = tmp_path / "find" / "site.index"
+    keep = tmp_path / "find"
     view = replace(view, entries=view.entries[:12], terms=(), inspections=())
     pictures = {photo.src_uri: _Picture() for entry in view.entries for photo in entry.photos}
     first = find_extras(SiteContext(view, pictures), keep)
     assert first == find_extras(SiteContext(view, pictures))
-    whole = keep.read_bytes()
+    kept = {file: file.read_bytes() for file in (keep / "site-public", keep / "words-public")}
     assert find_extras(SiteContext(view, pictures), keep) == first
     fewer = replace(view, entries=view.entries[1:])
     assert find_extras(SiteContext(fewer, pictures), keep).files == find_extras(SiteContext(fewer, pictures)).files
-    for damaged in (whole[:-10], whole.replace(b"birch", b"beech"), b"", b"{}\n"):
-        keep.write_bytes(damaged)
-        assert find_extras(SiteContext(view, pictures), keep) == first
-    assert list(keep.parent.glob("*.part")) == []
+    for file, whole in kept.items():
+        for damaged in (whole[:-10], whole.replace(b"birch", b"beech"), b"", b"{}\n"):
+            (keep / "site-public").unlink(missing_ok=True)
+            file.write_bytes(damaged)
+            assert find_extras(SiteContext(view, pictures), keep) == first
+    assert list(keep.glob("*.part")) == []
 
 
 def test_the_page_offers_what_the_sheets_hold(extras: Extras) -> None:
