@@ -91,7 +91,9 @@ def assembly_pages(site: SiteContext, assembly: Assembly) -> list[PageRecord]:
             words = str(year) if len(of_year) <= ON_TIMELINE else f"{year}, {_say_span(part)}"
             mark = str(year) if place == 0 else f"{year}-{place // ON_TIMELINE + 1}"
             parts.append((f"{address}{mark}/" if parts else address, words, part))
-    links = tuple(Link(text=words, address=at, note=say_count(len(part), "entry", "entries")) for at, words, part in parts)
+    links = tuple(
+        Link(text=words, address=at, note=say_count(len(part), "entry", "entries")) for at, words, part in parts
+    )
     starts = [date.max, *(part[-1].date for _, _, part in parts[:-1]), date.min]
     return [
         _assembly_page(site, assembly, at, tuple(reversed(part)), links, words, (starts[number + 1], starts[number]))
@@ -153,9 +155,7 @@ def _assembly_page(
             year=year,
             note="" if assembly.counts else "Hours on this part are kept apart from the hours of the build.",
             neighbours=tuple(
-                Link(
-                    text=view.assemblies[ids[at]].title, address=site.addresses.assembly_address[ids[at]], note=note
-                )
+                Link(text=view.assemblies[ids[at]].title, address=site.addresses.assembly_address[ids[at]], note=note)
                 for at, note in ((place - 1, "before in the build"), (place + 1, "next in the build"))
                 if 0 <= at < len(ids)
             ),

@@ -1,9 +1,9 @@
-"""Pages of a text: an entry with its title block, the aircraft on that day and its pictures; the builder's own pages."""
+"""Pages of a text: an entry with its title block, the aircraft on that day and its pictures; own pages."""
 
 from __future__ import annotations
 
-import re
 import posixpath
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 from urllib.parse import urlsplit

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from urllib.parse import urlsplit
 
 from journal.site.feeds import render_atom, render_json_feed
 from journal.site.opendata import render_open_data
 from journal.site.site_context import SiteContext
-from journal.view.shown_pictures import PictureLike
-from journal.view.view import Audience, View
+from journal.view.view import Audience
 
 
 def context_files(site: SiteContext, *, site_url: str) -> Iterator[tuple[str, bytes]]:

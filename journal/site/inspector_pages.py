@@ -114,7 +114,11 @@ def tally_page(site: SiteContext) -> PageRecord:
             ),
             unphotographed=tuple(
                 f"{line.task.task} {line.task.name}: "
-                + (say_count(len(line.entries), "entry", "entries") + ", no picture" if line.entries else "no entry yet")
+                + (
+                    say_count(len(line.entries), "entry", "entries") + ", no picture"
+                    if line.entries
+                    else "no entry yet"
+                )
                 for line in bare
             ),
             paid=tuple(_paid_line(line) for line in evidence if line.paid or line.task.paid),
@@ -254,9 +258,7 @@ def _person_section(work: PersonWork, site: SiteContext, number: int) -> Section
             Table(
                 caption="By kind of work",
                 columns=("Method named in the entry", "Worked in such entries"),
-                rows=tuple(
-                    (site.method_link(name), say_minutes(minutes)) for name, minutes in work.by_method.items()
-                ),
+                rows=tuple((site.method_link(name), say_minutes(minutes)) for name, minutes in work.by_method.items()),
                 numeric=frozenset({1}),
                 note="An entry with several methods counts in full under each, so the sum is more than the total.",
             )

@@ -61,9 +61,7 @@ def register_pages(site: SiteContext) -> list[PageRecord]:
     if len(view.entries) <= ON_REGISTER or len(by_year) < 2:
         return [_register(site, ENTRIES, "Entries", view.entries, ())]
     links = _years(site, ENTRIES, lambda entries: say_count(len(entries), "entry", "entries"))
-    return [
-        _register(site, link.address, f"Entries of {link.text}", by_year[int(link.text)], links) for link in links
-    ]
+    return [_register(site, link.address, f"Entries of {link.text}", by_year[int(link.text)], links) for link in links]
 
 
 def _years(site: SiteContext, base: str, say: Callable[[Sequence[ShownEntry]], str]) -> tuple[Link, ...]:
@@ -197,9 +195,7 @@ def album_pages(site: SiteContext) -> list[PageRecord]:
             words = say_month(month) + (f", part {number}" if number > 1 else "")
             mark = month + (f"-{number}" if number > 1 else "")
             parts.append((PHOTOS if not parts else f"{PHOTOS}{mark}/", words, part))
-    links = tuple(
-        Link(text=words, address=address, note=str(_pictures_in(part))) for address, words, part in parts
-    )
+    links = tuple(Link(text=words, address=address, note=str(_pictures_in(part))) for address, words, part in parts)
     return [_album(site, link, part, links, total) for link, (_, _, part) in zip(links, parts, strict=True)]
 
 

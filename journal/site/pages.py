@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from functools import partial
 
 from journal.base.addresses import HOME, HOURS, INVENTORY, TERMS
@@ -16,8 +16,6 @@ from journal.site.site_context import SiteContext
 from journal.site.step import step_page
 from journal.view.page_addresses import ASSEMBLIES, INSPECTIONS, STEPS
 from journal.view.page_parts import PageRecord
-from journal.view.shown_pictures import PictureLike
-from journal.view.view import View
 
 
 def context_pages(site: SiteContext) -> Iterator[PageRecord]:

@@ -11,7 +11,7 @@ from journal.site.figures import markup
 from journal.site.inspections import InspectionCard, inspection_card
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import STEPS
-from journal.view.page_parts import Card, Cell, Drawing, Link, Mark, PageRecord, StepLine, Table, say_share
+from journal.view.page_parts import Card, Cell, Drawing, Link, Mark, PageRecord, StepLine, Table
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import ShownEntry
 
@@ -111,8 +111,7 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
                 if other in view.steps
             ),
             inspections=tuple(
-                inspection_card(site, inspection)
-                for inspection in site.addresses.inspections_by_step.get(step.id, ())
+                inspection_card(site, inspection) for inspection in site.addresses.inspections_by_step.get(step.id, ())
             ),
             before=site.step_line(view.steps[of_assembly[place - 1]]) if place else None,
             after=site.step_line(view.steps[of_assembly[place + 1]]) if place + 1 < len(of_assembly) else None,
