@@ -34,8 +34,7 @@ from journal.record.readme import RECORD_CAUTION
 from journal.record.seals import Chain, Kind, seal_story
 from journal.record.setting import Binder, Json, render_binder
 from journal.record.trace import Trace, gather_trace
-from journal.trade.caution import CAUTION, TALLY_CAUTION
-from journal.trade.figures import NOT_GIVEN, TradeTable
+from journal.trade.figures import CAUTION, NOT_GIVEN, TALLY_CAUTION, TradeTable
 from journal.trade.tally import add_up, say_percent, say_tenths
 from journal.view.page_links import is_kept_elsewhere, resolve
 from journal.view.view import RULES, Evidence, Gap, ShownEntry, ShownInspection, ShownTask, View

@@ -13,7 +13,7 @@ from journal.base.formatting import say_count, say_date, say_minutes, say_money,
 from journal.base.model import ROLE_WORDS, Photo, Record
 from journal.site.section_pages import Section, say_sources, section_page
 from journal.site.site_context import NOTHING, SiteContext
-from journal.trade.caution import CAUTION, TALLY_CAUTION
+from journal.trade.figures import CAUTION, TALLY_CAUTION
 from journal.trade.tally import TALLY_SOURCES, TENTHS, Tally, add_up, add_up_sections, say_percent, say_tenths
 from journal.view.page_parts import Cell, Link, PageRecord, Table
 from journal.view.people import PEOPLE_SOURCES, PersonWork, gather_people

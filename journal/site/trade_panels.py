@@ -12,8 +12,7 @@ from markupsafe import escape
 from journal.base.addresses import INVENTORY
 from journal.base.formatting import say_count
 from journal.site.site_context import NOTHING, SiteContext
-from journal.trade.caution import CAUTION
-from journal.trade.figures import Figure, Standing, TradeTable
+from journal.trade.figures import CAUTION, Figure, Standing, TradeTable
 from journal.view.page_parts import Link, Panel, Table
 from journal.view.part_names import PartFinder
 from journal.view.view import ShownEntry, View
