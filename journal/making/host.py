@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Any
 import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
 from journal.base.problems import SiteError
 from journal.ledger.journal import CACHE, Journal, OnPhotos
-from journal.making.lay_site import SETTINGS, LaidSite, SiteOptions, lay_site
+from journal.making.lay_site import SETTINGS, LaidSite, lay_site
 from journal.making.theme import theme_dir
+from journal.site.frame import SiteOptions
 from journal.view.view import Audience
 
 HARMLESS = frozenset({"journal", "search", "material/search"})

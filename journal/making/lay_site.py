@@ -21,7 +21,7 @@ from journal.making.incremental import KeptProse
 from journal.making.link_cards import add_cards
 from journal.media.photos import Picture, PictureJob, Rendition, missing_letters
 from journal.site.files import context_files
-from journal.site.frame import Frame, plan_frame
+from journal.site.frame import Frame, SiteOptions, plan_frame
 from journal.site.pages import context_pages, single_pages
 from journal.site.site_context import NO_EXTRAS, Extras, SiteContext
 from journal.site.trade_pages import trade_extras
@@ -33,22 +33,6 @@ SETTINGS = "mkdocs.yml"
 
 Contributor = Callable[[SiteContext, Path], Extras]
 """Adds pages, files and panels to a site of the build folder given."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SiteOptions:
-    """What is asked of a site, and what mkdocs.yml says of it. `site_url` ends in `/` or is empty; `offline` makes
-    plain files that open from a file address.
-    """
-
-    audience: Audience = Audience.PUBLIC
-    offline: bool = False
-    site_name: str = ""
-    site_url: str = ""
-    notice: str = ""
-    copyright: str = ""
-    description: str = ""
-    language: str = "en"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -133,15 +117,7 @@ def lay_site(
     late = [one for one in (*_picture_problems(view, pictures), *films) if one not in known]
     problems = sort_problems((*told, *late))
     errors = [render_problem(one) for one in problems if one.grade is Grade.ERROR]
-    frame = plan_frame(
-        site,
-        site_url="" if options.offline else options.site_url,
-        notice=options.notice,
-        copyright_words=options.copyright,
-        description=options.description,
-        language=options.language,
-        problems=tuple(errors) if audience is Audience.PREVIEW else (),
-    )
+    frame = plan_frame(site, options, tuple(errors) if audience is Audience.PREVIEW else ())
     return LaidSite(
         site=site,
         frame=frame,

@@ -206,7 +206,7 @@ def _stops(
     """Entries and inspections in the order of time, newest first; an inspection comes after its day's work."""
     dated: list[tuple[date, int, int, Stop]] = []
     for number, entry in enumerate(entries):
-        boxes = [box for box in site.boxes(entry) if box.usable]
+        boxes = site.usable_boxes(entry)
         dated.append(
             (
                 entry.date,

@@ -69,8 +69,6 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
     """The page of `entry`."""
     address = site.addresses.entry_address[entry.id]
     prose = site.prose(entry)
-    boxes = site.boxes(entry)
-    left_over = tuple(box for photo, box in zip(entry.photos, boxes, strict=True) if photo.name not in prose.placed)
     cover = site.cover(entry)
     card = site.card(entry)
     journal, assembly = site.addresses.in_journal[entry.id], site.addresses.in_assembly[entry.id]
@@ -90,7 +88,7 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
                 f"{entry.assembly.title}, picked out.",
             ),
             steps=site.entry_steps(entry),
-            gallery=left_over,
+            gallery=site.not_placed(entry, prose),
             gallery_heading="More pictures" if prose.placed else "Pictures",
             videos=tuple(plan_video(video, number) for number, video in enumerate(entry.videos, start=1)),
             tables=written_tables(entry),

@@ -53,24 +53,19 @@ def _stamps(entries: list[ShownEntry]) -> Iterator[tuple[str, str]]:
 
 def _item(site: SiteContext, site_url: str, entry: ShownEntry, stamp: str) -> FeedItem:
     linker = Linker(root=site_url)
-    boxes = site.boxes(entry)
     prose = site.render_body(
         entry.body,
         src_uri=entry.src_uri,
         title=entry.title,
         linker=linker,
-        boxes={photo.name: box for photo, box in zip(entry.photos, boxes, strict=True)},
+        boxes=site.boxes_by_name(entry),
         explain=False,
     )
     card = site.card(entry)
     facts = " · ".join(
         filter(None, (card.day, entry.assembly.title, f"steps {card.steps}" if card.steps else "", card.hours))
     )
-    left_over = "".join(
-        render_figure(box, linker)
-        for photo, box in zip(entry.photos, boxes, strict=True)
-        if photo.name not in prose.placed and box.usable
-    )
+    left_over = "".join(render_figure(box, linker) for box in site.not_placed(entry, prose) if box.usable)
     cover = site.cover(entry)
     return FeedItem(
         url=absolute(site_url, card.address),

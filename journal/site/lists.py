@@ -182,9 +182,7 @@ class ContactStrip:
 def album_pages(site: SiteContext) -> list[PageRecord]:
     """All pictures: one page while they are few, else a page a month (and more where a month is full)."""
     strips: list[Strip] = [
-        (entry, boxes)
-        for entry in reversed(site.view.entries)
-        if (boxes := tuple(box for box in site.boxes(entry) if box.usable))
+        (entry, boxes) for entry in reversed(site.view.entries) if (boxes := tuple(site.usable_boxes(entry)))
     ]
     total = _pictures_in(strips)
     if total <= PICTURES_ON_PAGE:

@@ -46,8 +46,7 @@ def render_open_data(site: SiteContext, site_url: str) -> bytes:
                 "methods": list(entry.methods),
                 "photos": [
                     {"url": url(box.largest.address), "caption": box.caption, "width": box.width, "height": box.height}
-                    for box in site.boxes(entry)
-                    if box.usable
+                    for box in site.usable_boxes(entry)
                 ],
                 "url": url(addresses.entry_address[entry.id]),
             }

@@ -156,7 +156,7 @@ def _telling(site: SiteContext, entry: ShownEntry, step: Step) -> Telling:
             break
         html.append(passage)
         length += characters
-    boxes = [box for box in site.boxes(entry) if box.usable]
+    boxes = site.usable_boxes(entry)
     # Pictures that name a step belong to it alone; the others may show any step of the entry.
     fitting = [box for box in boxes if box.step == step.id] or [box for box in boxes if not box.step]
     mark = next(line.mark for line in site.entry_steps(entry) if line.id == step.id)
