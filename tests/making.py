@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 
 from journal.base.model import Build
 from journal.base.problems import Problem
+from journal.ledger.evidence import find_gaps
+from journal.ledger.hours import build_ledger
+from journal.ledger.journal import Journal
+from journal.ledger.progress import replay
 from journal.reading.build import read_build
+from journal.view.view import Audience, View, open_view
 
 BUILD_YML = """\
 aircraft: {name: Tarn, kind: two-seat low-wing, registration: ZZ-TRN, serial: T-0042}
@@ -53,6 +59,15 @@ def entry(matter: str, body: str = "Worked on it.") -> str:
 def read(root: Path) -> tuple[Build, tuple[Problem, ...]]:
     """Read a build folder whose photos are not looked into."""
     return read_build(root, lambda uris: {})
+
+
+def view_of(build: Build) -> View:
+    """What the inspector sees of `build` on 7 February 2026."""
+    today = date(2026, 2, 7)
+    ledger, progress = build_ledger(build), replay(build)
+    evidence = find_gaps(build, ledger, progress, today)
+    journal = Journal(root=Path(), today=today, build=build, ledger=ledger, progress=progress, evidence=evidence)
+    return open_view(journal, Audience.ARCHIVE)
 
 
 def words(problems: tuple[Problem, ...]) -> list[str]:

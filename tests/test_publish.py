@@ -22,7 +22,7 @@ from making import MakeBuild, entry
 from PIL import Image, PngImagePlugin
 
 from journal.commands.main import main
-from journal.commands.publish import commands, folder
+from journal.commands.publish import commands
 from journal.commands.publish.folder import LIST, NotSentError, plan_folder, send_to_folder
 from journal.commands.publish.git import MARK, Git
 from journal.ledger.journal import open_journal
@@ -428,7 +428,7 @@ def test_a_disk_that_fills_up_is_cleaned_up_by_the_next_run(tmp_path: Path, monk
             raise OSError(28, os.strerror(28), str(target))
         real(source, target)
 
-    monkeypatch.setattr(folder.shutil, "copyfile", full)
+    monkeypatch.setattr(shutil, "copyfile", full)
     with pytest.raises(OSError, match=os.strerror(28)):
         send(site, digests, out)
     assert set(tree(out)) == {"a.html"}

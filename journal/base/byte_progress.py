@@ -1,4 +1,4 @@
-"""How long work tells how far it is: stages by name, each with its progress in bytes."""
+"""How work that takes long tells how far it is, in bytes."""
 
 from __future__ import annotations
 
@@ -10,17 +10,17 @@ from journal.base.formatting import say_count
 Progress = Callable[[int, int], None]
 """Told (bytes done, bytes in all)."""
 
-Stage = Callable[[str], AbstractContextManager[Progress]]
-"""Opens a stage of the work by its name ("copying originals"); its progress is in bytes."""
-
-
-def quietly(what: str) -> AbstractContextManager[Progress]:
-    """Nobody watches."""
-    return nullcontext(silent)
+Begin = Callable[[str], AbstractContextManager[Progress]]
+"""Told the name of a piece of work that begins ("copying originals"); gives what is to be told of its progress."""
 
 
 def silent(done: int, total: int) -> None:
-    """Nobody watches."""
+    """A progress that is shown nowhere."""
+
+
+def quietly(what: str) -> AbstractContextManager[Progress]:
+    """Work whose progress is shown nowhere."""
+    return nullcontext(silent)
 
 
 def say_bytes(count: int) -> str:

@@ -1,5 +1,4 @@
-"""SHA-256 of files, one read each, and the two ways bytes land on disk here: copied while they are
-digested, and put in the place of an older file in one step.
+"""SHA-256 of files, one read each; also while they are copied.
 
 SHA-256 is that of FIPS 180-4 as `hashlib` has it.
 """
@@ -8,12 +7,13 @@ from __future__ import annotations
 
 import hashlib
 import os
-import shutil
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Protocol, TypeVar
+
+from journal.base.byte_progress import Progress
 
 CHUNK = 1 << 20
 THREADS = 2
@@ -96,40 +96,14 @@ def in_threads(work: Callable[[T], R], items: Sequence[T]) -> Iterator[R]:
         pool.shutdown(cancel_futures=True)
 
 
-def replace_file(path: Path, data: bytes) -> None:
-    """Put `data` in the place of `path` in one step that survives a power cut at any moment.
+def largest_first(work: Callable[[T], R], sizes: Mapping[T, int], progress: Progress) -> Iterator[tuple[T, R]]:
+    """(item, `work` of it) for all of `sizes` (item -> bytes), as in `in_threads`; `progress` is told the bytes done.
 
-    The scratch file beside it is named by `scratch_of`; one left by a stopped run is written over.
+    The largest come first, so that no thread is left with a long film at the end.
     """
-    scratch = scratch_of(path)
-    try:
-        with scratch.open("wb") as sink:
-            sink.write(data)
-            sink.flush()
-            os.fsync(sink.fileno())
-        if path.exists():
-            shutil.copymode(path, scratch)
-        scratch.replace(path)
-    except BaseException:
-        scratch.unlink(missing_ok=True)
-        raise
-    sync_folder(path.parent)
-
-
-def scratch_of(path: Path) -> Path:
-    """Where `replace_file` writes before it replaces; never part of an archive."""
-    return path.with_name(f".{path.name}.part")
-
-
-def sync_folder(folder: Path) -> None:
-    """Make a rename in `folder` last; systems that cannot open a folder have no such step."""
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:
-        return
-    try:
-        os.fsync(handle)
-    except OSError:
-        pass  # some network disks refuse; the rename itself has happened
-    finally:
-        os.close(handle)
+    items = sorted(sizes, key=lambda item: -sizes[item])
+    done, total = 0, sum(sizes.values())
+    for item, result in zip(items, in_threads(work, items), strict=True):
+        yield item, result
+        done += sizes[item]
+        progress(done, total)

@@ -28,16 +28,16 @@ class NotOursError(Exception):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Staging:
+class HalfMade:
     """`building` is being filled, `place` is where it will stand."""
 
     building: Path
     place: Path
 
 
-def prepare(place: Path, spare: Path | None = None) -> Staging:
+def prepare(place: Path, spare: Path | None = None) -> HalfMade:
     """A folder beside `place`: the spare one where there is one, else empty. Leavings of builds that
-    were stopped are cleared away first, and a swap that was stopped half-way is undone.
+    were stopped are cleared away first, and an exchange that was stopped half-way is undone.
 
     Raises NotOursError where `place` is no site and no empty folder, OSError where nothing can be written.
     """
@@ -55,18 +55,16 @@ def prepare(place: Path, spare: Path | None = None) -> Staging:
     building = place.with_name(f"{place.name}.building-{os.getpid()}")
     if building.exists():
         shutil.rmtree(building)
-    place.parent.mkdir(parents=True, exist_ok=True)
-    if spare is not None and _taken(spare, building):
-        return Staging(building=building, place=place)
-    building.mkdir()
-    return Staging(building=building, place=place)
+    if spare is None or not _taken(spare, building):
+        building.mkdir(parents=True)
+    return HalfMade(building=building, place=place)
 
 
-def finish(staging: Staging, spare: Path | None = None) -> None:
+def finish(half_made: HalfMade, spare: Path | None = None) -> None:
     """Put the new folder in its place; the old one becomes the spare or is removed. Names that begin
     with a dot (a repository, a host's settings) move over from the old one.
     """
-    building, place = staging.building, staging.place
+    building, place = half_made.building, half_made.place
     if not place.exists():
         building.rename(place)
         return
@@ -88,9 +86,9 @@ def _taken(folder: Path, to: Path) -> bool:
     return True
 
 
-def abandon(staging: Staging) -> None:
+def abandon(half_made: HalfMade) -> None:
     """Drop the half-made folder."""
-    shutil.rmtree(staging.building, ignore_errors=True)
+    shutil.rmtree(half_made.building, ignore_errors=True)
 
 
 def _previous(place: Path) -> Path:
@@ -98,7 +96,7 @@ def _previous(place: Path) -> Path:
 
 
 def _change_places(building: Path, place: Path) -> Path:
-    """Swap the two; where the old one lies afterwards."""
+    """Exchange the two; where the old one lies afterwards."""
     if _exchange(building, place):
         return building
     old = _previous(place)

@@ -1,14 +1,111 @@
-"""Putting new files in their place: whole or not at all, and never over anything that is there."""
+"""The one way files and folders come to their places: whole or not at all.
+
+Whatever stops us half-way, a place holds what it held before or the whole of what is new. Until then the new
+bytes lie in a scratch file beside it, hidden and never part of an archive.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import shutil
-import tempfile
+import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+
+# -- a file --------------------------------------------------------------------------------------
+
+
+def write_whole(path: Path, data: bytes, *, cache: bool = False) -> Path:
+    """Put `data` at `path`, in the place of a file that is there, whose permissions it keeps; gives back `path`.
+
+    It survives a power cut at any moment. `cache` is for what can be made again and may be written by several
+    programs or threads at once: it does not wait for the disk. Raises OSError, and `path` is as it was.
+    """
+    with scratch_beside(path, shared=cache) as scratch:
+        _fill(scratch, data, wait=not cache)
+        with contextlib.suppress(OSError):  # there was none; or the disk knows no permissions
+            shutil.copymode(path, scratch)
+        scratch.replace(path)
+    if not cache:
+        sync_folder(path.parent)
+    return path
+
+
+def write_new(path: Path, data: bytes) -> None:
+    """Write a file that must not be there yet, down to the disk. Raises FileExistsError, OSError."""
+    with scratch_beside(path) as scratch:
+        _fill(scratch, data, wait=True)
+        try:
+            os.link(scratch, path)  # a rename would put it in the place of what is there
+        except OSError:
+            if os.path.lexists(path):
+                raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path)) from None
+            scratch.rename(path)  # the disk has no such links
+
+
+def copy_whole(source: Path, path: Path) -> None:
+    """Put a copy of the file `source` at `path`, in the place of a file that is there. Raises OSError."""
+    with scratch_beside(path) as scratch:
+        shutil.copyfile(source, scratch)
+        scratch.replace(path)
+
+
+def link_or_copy(source: Path, path: Path | str) -> None:
+    """The file `source` under a second name, or a copy of it where the disk has no such links. Raises OSError."""
+    try:
+        os.link(source, path)
+    except OSError:
+        copy_whole(source, Path(path))
+
+
+def scratch_of(path: Path) -> Path:
+    """Where a file is written before it is put at `path`; one left by a stopped run is written over."""
+    return path.with_name(f".{path.name}.part")
+
+
+@contextmanager
+def scratch_beside(path: Path, *, shared: bool = False) -> Iterator[Path]:
+    """Where to write what is then moved to `path`, gone at the end however that comes. Where several may write it at
+    once (`shared`), each has a scratch file of its own.
+    """
+    # Not by `tempfile`: its files are private to this user, and a web server must read what is made here.
+    scratch = scratch_of(path)
+    if shared:
+        scratch = scratch.with_suffix(f".{os.getpid()}-{threading.get_ident()}.part")
+    path.parent.mkdir(parents=True, exist_ok=True)
+    scratch.unlink(missing_ok=True)  # left by a run that was stopped
+    try:
+        yield scratch
+    finally:
+        scratch.unlink(missing_ok=True)
+
+
+def _fill(scratch: Path, data: bytes, *, wait: bool) -> None:
+    with scratch.open("wb") as sink:
+        sink.write(data)
+        if wait:
+            sink.flush()
+            os.fsync(sink.fileno())
+
+
+def sync_folder(folder: Path) -> None:
+    """Make a rename in `folder` last; systems that cannot open a folder have no such step."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return
+    try:
+        os.fsync(handle)
+    except OSError:
+        pass  # some network disks refuse; the rename itself has happened
+    finally:
+        os.close(handle)
+
+
+# -- a folder ------------------------------------------------------------------------------------
 
 
 class InTheWayError(Exception):
@@ -26,6 +123,8 @@ def staged(parent: Path, name: str) -> Iterator[Path]:
     Its name begins with a dot, so that no reading command takes it for content should the
     machine be switched off meanwhile.
     """
+    import tempfile  # late: an answer from a warm index writes nothing
+
     parent.mkdir(parents=True, exist_ok=True)
     folder = Path(tempfile.mkdtemp(prefix=f".{name}-", dir=parent))
     try:
@@ -34,13 +133,18 @@ def staged(parent: Path, name: str) -> Iterator[Path]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def write_new(path: Path, data: bytes) -> None:
-    """Write a file that must not be there yet, down to the disk. Raises FileExistsError, OSError."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("xb") as out:
-        out.write(data)
-        out.flush()
-        os.fsync(out.fileno())
+def clear_folder(folder: Path) -> None:
+    """Remove a folder with all that is in it, if it is there. Raises OSError."""
+    with contextlib.suppress(FileNotFoundError):
+        shutil.rmtree(folder)
+
+
+def move_new(made: Path, place: Path) -> None:
+    """Give a finished folder or file its place in one move. Raises FileExistsError where anything is there, OSError."""
+    if os.path.lexists(place):
+        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(place))
+    made.rename(place)
+    sync_folder(place.parent)
 
 
 def land_folder(files: Mapping[str, bytes], folders: Sequence[str], place: Path, may_stay: Sequence[str] = ()) -> None:
@@ -69,13 +173,13 @@ def land_folder(files: Mapping[str, bytes], folders: Sequence[str], place: Path,
         if not inside:
             place.parent.mkdir(parents=True, exist_ok=True)
             beside.chmod(0o777 & ~umask())
-            beside.rename(place)
+            move_new(beside, place)
             return
         moved: list[Path] = []
         try:
             # The folder last: until it is there, what came before it is a settings file without a build.
             for top in sorted(set(tops) - staying, key=lambda top: (beside / top).is_dir()):
-                (beside / top).rename(place / top)
+                move_new(beside / top, place / top)
                 moved.append(place / top)
         except BaseException:
             for path in moved:

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import click
 
-from journal.base.digests import replace_file
 from journal.base.formatting import say_date, say_minutes, say_weekday
 from journal.base.model import Term
 from journal.base.problems import Grade, SiteError, nearest
+from journal.base.safe_write import write_whole
 from journal.commands.film_frames import SIZES, render_strip, render_title_card
 from journal.commands.terminal import CAUTION, EXIT_ERRORS, EXIT_USE, build_option, fail, open_build, print_problems
 from journal.making.host import load_settings
@@ -77,7 +77,7 @@ def card(root: Path, entry: str, size: str, out: Path | None) -> None:
         f"{shown.id}-description.txt": describe(site, shown, site_url).encode(),
     }
     for name, data in made.items():
-        replace_file(folder / name, data)
+        write_whole(folder / name, data)
         click.echo(f"Made: {folder / name}")
     if not site_url:
         click.echo("mkdocs.yml has no site_url, so the text names no address.")

@@ -46,9 +46,14 @@ def check(
       journal check --json | jq '.[].word'
     """
     from journal.record.seals import check_seals
+    from journal.view.view import Audience, open_view
 
     journal = open_build(root)
-    found = (*journal.problems, *check_seals(root, journal.build), *_site_problems(root, journal.build))
+    found = (
+        *journal.problems,
+        *check_seals(root, open_view(journal, Audience.ARCHIVE)),
+        *_site_problems(root, journal.build),
+    )
     problems = sort_problems(found)
     days = folder_days(journal.build)
     folder = _folder(root, entry) if entry is not None else None

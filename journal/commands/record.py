@@ -16,15 +16,8 @@ from journal.base.byte_progress import Progress, say_bytes
 from journal.base.clock import now
 from journal.base.formatting import say_count
 from journal.base.problems import Grade, Problem
-from journal.commands.terminal import (
-    EXIT_ERRORS,
-    EXIT_USE,
-    ProgressBar,
-    build_option,
-    open_build,
-    print_problems,
-    sum_up,
-)
+from journal.commands.telling import folder_days, tell_problems
+from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, ProgressBar, build_option, open_build, print_problems, sum_up
 
 if TYPE_CHECKING:
     from journal.ledger.journal import Journal
@@ -33,8 +26,8 @@ if TYPE_CHECKING:
 
 
 @contextmanager
-def stage(what: str) -> Iterator[Progress]:
-    """A stage of the work with its progress bar, in megabytes."""
+def bar_of_bytes(what: str) -> Iterator[Progress]:
+    """A progress bar in megabytes for a piece of work."""
     with ProgressBar(f"{what} (MB)") as bar:
         yield lambda done, total: bar.tell(done // 1_000_000, total // 1_000_000)
 
@@ -71,6 +64,7 @@ def seal(root: Path, reason: str | None, request: Path | None) -> None:
       journal seal --request head.tsq
     """
     from journal.record.seals import seal as put_seals
+    from journal.view.view import Audience, open_view
 
     if request is not None and request.exists():
         click.echo(f"{request}: is there already, and nothing is written over; name another file", err=True)
@@ -78,7 +72,8 @@ def seal(root: Path, reason: str | None, request: Path | None) -> None:
     journal = open_build(root)
     stop_at_errors(journal.problems, "Nothing was sealed")
     # Seals tell the real time, whatever SOURCE_DATE_EPOCH says.
-    done, problems = put_seals(root, journal.build, now=datetime.now(UTC), ask=lambda change: _ask(change, reason))
+    view = open_view(journal, Audience.ARCHIVE)
+    done, problems = put_seals(root, view, now=datetime.now(UTC), ask=lambda change: _ask(change, reason))
     stop_at_errors(problems, "Nothing was sealed")
     if done is None:
         raise RuntimeError("a seal that is refused says why")
@@ -106,10 +101,10 @@ def _ask(change: Amendment, reason: str | None) -> str | None:
 
 
 def _write_request(path: Path, head: str) -> None:
+    from journal.base.safe_write import write_new
     from journal.record.timestamps import render_request
 
-    with path.open("xb") as file:
-        file.write(render_request(head))
+    write_new(path, render_request(head))
     name = path.stem
     click.echo(
         f"Wrote {path}. Send it to a time-stamping service and keep both files in content/seals/, for example\n"
@@ -134,10 +129,10 @@ def verify(path: Path, as_json: bool) -> None:
       journal verify archive
       journal verify /media/stick/tarn-archive.zip --json
     """
-    from journal.record.verify import verify as search_site
+    from journal.record.verify import verify as verify_archive
 
-    with stage("verifying") as progress:
-        report = search_site(path, progress)
+    with bar_of_bytes("verifying") as progress:
+        report = verify_archive(path, progress)
     if as_json:
         click.echo(json.dumps(report.as_json(), indent=2, ensure_ascii=False))
     else:
@@ -190,10 +185,12 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
     """
     from journal.making.archive_parts import make_parts, own_templates
     from journal.record.archive import choose_place, write_archive
+    from journal.view.view import Audience, open_view
 
     journal = open_build(root)
     stop_at_errors(journal.problems, "No archive was made")
-    place = choose_place(journal, out, zipped=zipped)
+    view = open_view(journal, Audience.ARCHIVE)
+    place = choose_place(root, view, out, zipped=zipped)
     if isinstance(place, Problem):
         print_problems([place])
         sys.exit(EXIT_USE)
@@ -201,22 +198,22 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
         _tell_private(journal)
     made_at = now()
     with ProgressBar("photos") as photos, ProgressBar("making films (seconds)") as films:
-        parts = make_parts(
-            journal, made_at, without_private=without_private, on_photos=photos.tell, on_films=films.tell
-        )
+        shown = None if without_private else view
+        parts = make_parts(journal, made_at, view=shown, on_photos=photos.tell, on_films=films.tell)
     made, problems = write_archive(
-        journal,
+        root,
+        view,
         place,
         parts,
         made_at=made_at,
         without_private=without_private,
         also=own_templates(root),
-        stage=stage,
+        begin=bar_of_bytes,
     )
     stop_at_errors(problems, "No archive was made")
     if made is None:
         raise RuntimeError("an archive that is refused says why")
-    print_problems(problems)
+    tell_problems((*journal.problems, *problems), folder_days(journal.build), late=problems)
     report = made.report
     click.echo(
         f"The archive is in {made.path}: {say_count(report.files, 'file')}, {say_bytes(report.bytes)}, verified."
@@ -234,10 +231,10 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
 
 
 def _tell_private(journal: Journal) -> None:
-    from journal.record.contents import holds_position, private_things
+    from journal.making.archive_parts import private_things
 
     with ProgressBar("looking for private things") as bar:
-        things = private_things(journal.build, lambda uri: holds_position(journal.root / uri), bar.tell)
+        things = private_things(journal, bar.tell)
     click.echo(
         "The archive is for you and the inspector. It holds every original, full names and places"
         + (f", and {told}" if (told := things.tell()) else "")

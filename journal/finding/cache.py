@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from journal import __version__
-from journal.base.digests import replace_file
+from journal.base.safe_write import scratch_beside, write_whole
 from journal.finding.index import FORMAT, Analysed, Index, digest
 
 if TYPE_CHECKING:
@@ -149,32 +149,24 @@ def write_warm(
     analysed: Sequence[Analysed],
 ) -> None:
     """Put an index into `file`, whole or not at all. Raises OSError where it cannot be written."""
-    # Imported late: an answer from a warm index writes nothing.
-    import tempfile
-
-    file.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=file.parent, prefix=f"{file.stem}-", suffix=".part")
-    os.close(handle)
-    unfinished = Path(name)
     rows = zip(range(len(cards)), map(_json, cards), keys, map(_json, analysed), strict=True)
-    try:
-        with closing(sqlite3.connect(unfinished, isolation_level=None)) as database:
-            database.executescript(
-                "PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; BEGIN;"
-                "CREATE TABLE facts (name TEXT PRIMARY KEY, value TEXT) WITHOUT ROWID;"
-                "CREATE TABLE postings (term TEXT PRIMARY KEY, packed TEXT) WITHOUT ROWID;"
-                "CREATE TABLE cards (document INTEGER PRIMARY KEY, card TEXT, key TEXT, analysed TEXT);"
-            )
-            database.executemany("INSERT INTO postings VALUES (?, ?)", index.postings.items())
-            database.executemany("INSERT INTO cards VALUES (?, ?, ?, ?)", rows)
-            facts = {"lexicon": _json(index.lexicon), "about": _json(about), "code": code, "key": key}
-            database.executemany("INSERT INTO facts VALUES (?, ?)", facts.items())
-            database.execute("COMMIT")
-        unfinished.replace(file)
-    except sqlite3.Error as trouble:
-        raise OSError(None, str(trouble), str(file)) from trouble
-    finally:
-        unfinished.unlink(missing_ok=True)
+    with scratch_beside(file, shared=True) as scratch:
+        try:
+            with closing(sqlite3.connect(scratch, isolation_level=None)) as database:
+                database.executescript(
+                    "PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; BEGIN;"
+                    "CREATE TABLE facts (name TEXT PRIMARY KEY, value TEXT) WITHOUT ROWID;"
+                    "CREATE TABLE postings (term TEXT PRIMARY KEY, packed TEXT) WITHOUT ROWID;"
+                    "CREATE TABLE cards (document INTEGER PRIMARY KEY, card TEXT, key TEXT, analysed TEXT);"
+                )
+                database.executemany("INSERT INTO postings VALUES (?, ?)", index.postings.items())
+                database.executemany("INSERT INTO cards VALUES (?, ?, ?, ?)", rows)
+                facts = {"lexicon": _json(index.lexicon), "about": _json(about), "code": code, "key": key}
+                database.executemany("INSERT INTO facts VALUES (?, ?)", facts.items())
+                database.execute("COMMIT")
+        except sqlite3.Error as trouble:
+            raise OSError(None, str(trouble), str(file)) from trouble
+        scratch.replace(file)
 
 
 def kept_scripts(file: Path, key: str) -> tuple[str, tuple[tuple[str, bytes], ...]] | None:
@@ -204,8 +196,7 @@ def keep_scripts(file: Path, key: str, version: str, files: Sequence[tuple[str, 
         "files": [(name, len(data)) for name, data in files],
     }
     with suppress(OSError):
-        file.parent.mkdir(parents=True, exist_ok=True)
-        replace_file(file, _json(head).encode() + b"\n" + body)
+        write_whole(file, _json(head).encode() + b"\n" + body, cache=True)
 
 
 def _json(value: object) -> str:

@@ -43,7 +43,7 @@ def record_extras(site: SiteContext, root: Path) -> Extras:
     )
 
 
-# -- beside an entry ------------------------------------------------------------------------------
+# -- beside an entry ----------------------------------------------------------------------------
 
 
 def _seal_panel(story: SealStory) -> Panel:
@@ -70,11 +70,13 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
     for gap in evidence.gaps:
         by_word.setdefault(gap.problem.word, []).append(gap)
     sections = [
-        Section(
-            heading=finds[word].finds.rstrip(".") if word in finds else f"Other findings: {word}",
-            anchor=f"gap-{word}",
-            paragraphs=(finds[word].why,) if word in finds else (),
-            tables=(_gap_table(gaps, site, ("What to do about it",)),),
+        _gap_section(
+            finds[word].finds.rstrip(".") if word in finds else f"Other findings: {word}",
+            f"gap-{word}",
+            finds[word].why if word in finds else "",
+            "What to do about it",
+            gaps,
+            site,
         )
         for word, gaps in by_word.items()
         if gaps
@@ -82,14 +84,9 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
     if not sections:
         sections.append(Section(heading="Open gaps", anchor="gap-none", paragraphs=("None of the rules finds a gap.",)))
     if evidence.answered:
-        sections.append(
-            Section(
-                heading="Answered by the builder",
-                anchor="answered",
-                paragraphs=("These gaps are still there; the builder says why.",),
-                tables=(_gap_table(evidence.answered, site, ("The builder’s answer",)),),
-            )
-        )
+        why = "These gaps are still there; the builder says why."
+        heading, last = "Answered by the builder", "The builder’s answer"
+        sections.append(_gap_section(heading, "answered", why, last, evidence.answered, site))
     sections.append(_rules_section(evidence.gaps, evidence.answered))
     return section_page(
         EVIDENCE,
@@ -113,13 +110,23 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
     )
 
 
-def _gap_table(gaps: Iterable[Gap], site: SiteContext, last: tuple[str]) -> Table:
-    rows = []
-    for gap in gaps:
-        problem = gap.problem
-        told = gap.answer or problem.hint or "—"
-        rows.append((_where(gap, site), problem.message, told))
-    return Table(caption=say_count(len(rows), "gap"), columns=("Where", "What is missing", *last), rows=tuple(rows))
+def _gap_section(heading: str, anchor: str, why: str, last: str, gaps: Iterable[Gap], site: SiteContext) -> Section:
+    rows = [(_where(gap, site), gap.problem.message, gap.answer or gap.problem.hint or "—") for gap in gaps]
+    caption, columns = say_count(len(rows), "gap"), ("Where", "What is missing", last)
+    return _table_section(heading, anchor, caption, columns, rows, (why,) if why else ())
+
+
+def _table_section(
+    heading: str,
+    anchor: str,
+    caption: str,
+    columns: tuple[str, ...],
+    rows: Iterable[tuple[str | Link, ...]],
+    paragraphs: tuple[str, ...] = (),
+    numeric: frozenset[int] = frozenset(),
+) -> Section:
+    table = Table(caption=caption, columns=columns, rows=tuple(rows), numeric=numeric)
+    return Section(heading=heading, anchor=anchor, paragraphs=paragraphs, tables=(table,))
 
 
 def _where(gap: Gap, site: SiteContext) -> Link | str:
@@ -141,21 +148,14 @@ def _where(gap: Gap, site: SiteContext) -> Link | str:
 
 def _rules_section(gaps: Iterable[Gap], answered: Iterable[Gap]) -> Section:
     open_by, answered_by = (Counter(gap.problem.word for gap in found) for found in (gaps, answered))
-    return Section(
-        heading="The rules",
-        anchor="rules",
-        paragraphs=("Each is applied to the whole record. An answer stands in the front matter of an entry.",),
-        tables=(
-            Table(
-                caption="All rules of evidence",
-                columns=("Rule", "Finds", "Why it is asked", "Open", "Answered"),
-                rows=tuple(
-                    (rule.word, rule.finds, rule.why, f"{open_by[rule.word]:,}", f"{answered_by[rule.word]:,}")
-                    for rule in RULES
-                ),
-                numeric=frozenset({3, 4}),
-            ),
-        ),
+    return _table_section(
+        "The rules",
+        "rules",
+        "All rules of evidence",
+        ("Rule", "Finds", "Why it is asked", "Open", "Answered"),
+        [(rule.word, rule.finds, rule.why, f"{open_by[rule.word]:,}", f"{answered_by[rule.word]:,}") for rule in RULES],
+        ("Each is applied to the whole record. An answer stands in the front matter of an entry.",),
+        frozenset({3, 4}),
     )
 
 
@@ -180,29 +180,26 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> Page
                 "elsewhere: printed, mailed, or time-stamped on some day. All lines up to that head existed then.",
             ),
         ),
-        Section(heading="Time-stamps", anchor="stamps", points=tuple(_stamp_points(stamps))),
+        Section(
+            heading="Time-stamps",
+            anchor="stamps",
+            points=tuple(_stamp_points(stamps)) or ("None is kept with this record.",),
+        ),
     ]
     if unsealed:
-        sections.append(
-            Section(
-                heading="Not sealed",
-                anchor="unsealed",
-                tables=(
-                    Table(
-                        caption=say_count(len(unsealed), "entry", "entries"),
-                        columns=("Day", "Entry"),
-                        rows=tuple(
-                            (
-                                say_date(entry.date),
-                                Link(text=entry.title, address=site.addresses.entry_address[entry.id]),
-                            )
-                            for entry in unsealed
-                        ),
-                    ),
-                ),
-            )
-        )
-    sections.append(_lines_section(chain, site))
+        rows = [
+            (say_date(entry.date), Link(text=entry.title, address=site.addresses.entry_address[entry.id]))
+            for entry in unsealed
+        ]
+        told = say_count(len(unsealed), "entry", "entries")
+        sections.append(_table_section("Not sealed", "unsealed", told, ("Day", "Entry"), rows))
+    lines = [
+        (f"{seal.line:,}", _moment(seal), _sealed_link(seal, site), f"{len(seal.files):,}", _amendment(seal))
+        for seal in chain.seals
+    ]
+    columns = ("Line", "Sealed", "What", "Photos and clips", "Amends, and why")
+    caption = "The chain of seals, oldest line first"
+    sections.append(_table_section("The lines", "lines", caption, columns, lines, numeric=frozenset({0, 3})))
     last = chain.seals[-1] if chain.seals else None
     return section_page(
         SEALS_PAGE,
@@ -223,36 +220,8 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> Page
 
 
 def _stamp_points(stamps: Iterable[Stamp]) -> Iterator[str]:
-    told = False
     for stamp in stamps:
-        told = True
-        yield stamp.tell() if not stamp.faults else f"{stamp.name}: {'; '.join(stamp.faults)}."
-    if not told:
-        yield "None is kept with this record."
-
-
-def _lines_section(chain: Chain, site: SiteContext) -> Section:
-    return Section(
-        heading="The lines",
-        anchor="lines",
-        tables=(
-            Table(
-                caption="The chain of seals, oldest line first",
-                columns=("Line", "Sealed", "What", "Photos and clips", "Amends, and why"),
-                rows=tuple(
-                    (
-                        f"{seal.line:,}",
-                        _moment(seal),
-                        _sealed_link(seal, site),
-                        f"{len(seal.files):,}",
-                        _amendment(seal),
-                    )
-                    for seal in chain.seals
-                ),
-                numeric=frozenset({0, 3}),
-            ),
-        ),
-    )
+        yield f"{stamp.name}: {'; '.join(stamp.faults)}." if stamp.faults else stamp.tell()
 
 
 def _moment(seal: Seal) -> str:

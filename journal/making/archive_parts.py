@@ -1,39 +1,47 @@
-"""What fills an archive: the offline site from the host, the binder and the tables from the record, all of one view."""
+"""What fills an archive: the offline site from the host, the binder and the tables from the record, all of one view.
+And how much private it will hold, drafts included, which no view of the archive knows.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from journal.base.byte_progress import Progress, silent
+from journal.base.digests import in_threads
+from journal.base.formatting import say_count
+from journal.base.model import Entry, Inspection, Photo
+from journal.base.prose import private_lines
 from journal.ledger.journal import Journal, OnPhotos
 from journal.making.archive_pages import record_extras
 from journal.making.film_panels import OnFilms
 from journal.making.host import load_settings, site_options, write_site
 from journal.making.lay_site import lay_site
+from journal.media.photos import facts
 from journal.record.archive import Parts
 from journal.record.binder import plan_binder, render_binder
 from journal.record.chain import read_chain
 from journal.record.tables import archive_tables, tables_guide
-from journal.view.view import Audience
+from journal.view.view import Audience, View
 
 
 def make_parts(
     journal: Journal,
     made_at: datetime,
     *,
-    without_private: bool,
+    view: View | None = None,
     on_photos: OnPhotos | None = None,
     on_films: OnFilms | None = None,
 ) -> Parts:
-    """The readable parts of an archive; without private things they are made from the public view alone.
+    """The readable parts of an archive of the inspector's `view`, or, without it, of the public one.
 
     Raises SiteError for what the user can mend in mkdocs.yml.
     """
     settings = load_settings(journal.root, offline=True)
-    audience = Audience.PUBLIC if without_private else Audience.ARCHIVE
-    options = site_options(settings, audience, offline=True)
-    laid = lay_site(journal, options, contributors=(record_extras,), on_photos=on_photos, on_films=on_films)
+    options = site_options(settings, view.audience if view else Audience.PUBLIC, offline=True)
+    laid = lay_site(journal, options, view=view, contributors=(record_extras,), on_photos=on_photos, on_films=on_films)
 
     def site(folder: Path) -> None:
         settings.site_dir = str(folder.absolute())
@@ -41,7 +49,7 @@ def make_parts(
 
     def binder(path: Path) -> None:
         # The reasons of amendments are written for the inspector, so the chain stays with the archive.
-        chain = None if without_private else read_chain(journal.root)
+        chain = read_chain(journal.root) if view else None
         planned = plan_binder(laid.view, laid.pictures, made_on=made_at.date(), chain=chain)
         render_binder(planned, path, made_at=made_at)
 
@@ -54,3 +62,61 @@ def own_templates(root: Path) -> Sequence[str]:
     if folder is None or not Path(folder).is_relative_to(root):
         return ()
     return (Path(folder).relative_to(root).as_posix(),)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrivateThings:
+    """How much in an archive no follower has seen."""
+
+    entries: int = 0
+    inspections: int = 0
+    photos: int = 0
+    passages: int = 0
+    drafts: int = 0
+    records: int = 0
+    costs: int = 0
+    positions: int = 0
+
+    def tell(self) -> str:
+        """`2 private entries, 3 records, 41 photos that hold their position`; "" where there is nothing."""
+        parts = (
+            (self.entries, "private entry", "private entries"),
+            (self.inspections, "private inspection", None),
+            (self.photos, "private photo", None),
+            (self.passages, "text with private passages", "texts with private passages"),
+            (self.drafts, "draft", None),
+            (self.records, "record", None),
+            (self.costs, "cost", None),
+            (self.positions, "photo that holds its position", "photos that hold their position"),
+        )
+        return ", ".join(say_count(number, one, many) for number, one, many in parts if number)
+
+
+def private_things(journal: Journal, progress: Progress = silent) -> PrivateThings:
+    """Count what is private in a build, drafts included; originals are asked where they were taken."""
+    build = journal.build
+    told: list[Entry | Inspection] = [*build.entries, *build.drafts, *build.inspections]
+    photos = [photo for one in told for photo in one.photos]
+    bodies = [page.body for page in build.pages] + [one.body for one in told]
+
+    def holds_position(photo: Photo) -> bool:
+        try:
+            with (journal.root / photo.src_uri).open("rb") as source:
+                return facts.holds_position(source)
+        except OSError:
+            return False
+
+    positions = 0
+    for number, holds in enumerate(in_threads(holds_position, photos), start=1):
+        positions += holds
+        progress(number, len(photos))
+    return PrivateThings(
+        entries=sum(entry.private for entry in build.entries),
+        inspections=sum(inspection.private for inspection in build.inspections),
+        photos=sum(photo.private for photo in photos),
+        passages=sum(any(private_lines(body)) for body in bodies),
+        drafts=len(build.drafts),
+        records=len(build.records),
+        costs=len(build.costs),
+        positions=positions,
+    )

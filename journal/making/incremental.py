@@ -13,8 +13,6 @@ import importlib.metadata
 import json
 import os
 import pickle
-import shutil
-import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -23,6 +21,7 @@ from typing import Any
 
 import journal
 from journal.base.model import Term
+from journal.base.safe_write import link_or_copy, write_whole
 from journal.site.prose_html import Prose, prose_as_json, prose_from_json
 
 PACKAGES = ("mkdocs", "jinja2", "markdown", "markupsafe")
@@ -69,7 +68,7 @@ def write_generation(file: Path, folder: Path, fingerprints: Mapping[str, str]) 
         for path, fingerprint in fingerprints.items():
             page = os.stat(folder / path)  # noqa: PTH116  (a thousand times)
             pages[path] = [fingerprint, page.st_size, page.st_mtime_ns]
-        _write_whole(file, json.dumps({"folder": [here.st_dev, here.st_ino], "pages": pages}))
+        write_whole(file, json.dumps({"folder": [here.st_dev, here.st_ino], "pages": pages}).encode(), cache=True)
 
 
 def strip_to(folder: Path, generation: Generation, whole: Iterable[str]) -> Generation:
@@ -127,20 +126,7 @@ def place_linked(linked: Mapping[str, Path], site: Path, folders: Iterable[str])
         if name in there:
             continue
         target = f"{root}/{name}"
-        try:
-            os.link(path, target)
-        except FileNotFoundError:
-            Path(target).parent.mkdir(parents=True, exist_ok=True)
-            _copy_whole(path, target)
-        except OSError:
-            _copy_whole(path, target)
-
-
-def _copy_whole(path: Path, target: str) -> None:
-    """A copy that is there whole or not at all."""
-    scratch = f"{target}.part"
-    shutil.copyfile(path, scratch)
-    os.replace(scratch, target)  # noqa: PTH105
+        link_or_copy(path, target)
 
 
 def place_files(files: Iterable[tuple[str, bytes]], site: Path) -> None:
@@ -208,8 +194,8 @@ class Kept:
         if not self._fresh and len(self._used) == len(self._rows):
             return
         with contextlib.suppress(OSError):
-            rows = json.dumps(self._used, ensure_ascii=False, separators=(",", ":"))
-            _write_whole(self._file, f"{hashlib.sha256(rows.encode()).hexdigest()}\n{rows}")
+            rows = json.dumps(self._used, ensure_ascii=False, separators=(",", ":")).encode()
+            write_whole(self._file, hashlib.sha256(rows).hexdigest().encode() + b"\n" + rows, cache=True)
 
 
 class KeptProse(Kept):
@@ -239,13 +225,6 @@ class KeptProse(Kept):
     def put_prose(self, key: str, prose: Prose) -> None:
         """Keep it for the next build."""
         self.put(key, prose_as_json(prose))
-
-
-def _write_whole(file: Path, text: str) -> None:
-    file.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.NamedTemporaryFile("w", dir=file.parent, prefix=file.name, delete=False) as scratch:
-        scratch.write(text)
-    Path(scratch.name).replace(file)
 
 
 @lru_cache(maxsize=1)

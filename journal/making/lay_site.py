@@ -89,16 +89,18 @@ def lay_site(
     journal: Journal,
     options: SiteOptions,
     *,
+    view: View | None = None,
     contributors: Sequence[Contributor] = (),
     on_photos: OnPhotos | None = None,
     on_films: OnFilms | None = None,
 ) -> LaidSite:
     """The site of `journal` as `options` want it; pictures and films are made, pages not yet.
 
-    `contributors` add to what belongs to every site. Raises OSError where the cache cannot be written.
+    `view` is that of the audience, where it is open already; `contributors` add to what belongs to every site.
+    Raises OSError where the cache cannot be written.
     """
     root, audience = journal.root, options.audience
-    view = open_view(journal, audience)
+    view = view or open_view(journal, audience)
     pictures, renditions = _render_pictures(root, view, credit=options.site_name, on_photos=on_photos)
     kept = KeptProse(root / CACHE / f"prose-{audience.value}.json")
     site = SiteContext(view, pictures, offline=options.offline, site_name=options.site_name, kept_prose=kept)

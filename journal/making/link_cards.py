@@ -7,6 +7,7 @@ import os
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+from journal.base.safe_write import write_whole
 from journal.ledger.journal import CACHE
 from journal.site.cards import CARD_SUFFIX, LinkCard, render_link_card
 from journal.site.site_context import Extras, SiteContext
@@ -64,6 +65,4 @@ def plan_card(site: SiteContext, entry: ShownEntry) -> LinkCard:
 
 
 def _make(file: Path, card: LinkCard) -> None:
-    scratch = file.with_suffix(f".{os.getpid()}.part")
-    scratch.write_bytes(render_link_card(card))
-    scratch.replace(file)
+    write_whole(file, render_link_card(card), cache=True)

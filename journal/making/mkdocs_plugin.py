@@ -93,7 +93,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         self.laid: LaidSite | None = None
         self._under_us = False
         self._serving = False
-        self._staging: replace_folder.Staging | None = None
+        self._staging: replace_folder.HalfMade | None = None
         self._config: MkDocsConfig | None = None
         self._kept = incremental.Generation()
         self._fingerprints: dict[str, str] = {}

@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from journal.base.clock import today
-from journal.base.digests import replace_file
+from journal.base.safe_write import write_whole
 
 NOTE = Path(".journal/site-as-made.json")
 """Beside content/: what the last site was made from. It may be deleted at any time."""
@@ -97,7 +97,7 @@ def remember(
         "told": told,
     }
     with contextlib.suppress(OSError):
-        replace_file(root / NOTE, json.dumps(note).encode())
+        write_whole(root / NOTE, json.dumps(note).encode(), cache=True)
 
 
 def forget(root: Path) -> None:

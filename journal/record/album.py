@@ -17,12 +17,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from enum import Enum
 
-from journal.base.model import Assembly, Photo, photo_day
-from journal.view.view import View
+from journal.base.model import Photo
+from journal.record.trace import PhotoTrace, photo_traces
+from journal.view.view import ShownEntry, View
 
 LEAST, MOST, TO_A_SHEET = 24, 40, 4
 
@@ -40,16 +41,9 @@ LIMITS = {Reason.AT_WORK: 16, Reason.INSIDE: 12, Reason.COVER: 12}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AlbumPicture:
-    """A picture of the album. `entry` or `inspection` is the ID of its folder; `day` is its capture
-    day, or that of the folder where the camera told none.
-    """
+class AlbumPicture(PhotoTrace):
+    """A picture of the album and why it is there."""
 
-    photo: Photo
-    entry: str | None
-    inspection: str | None
-    assembly: Assembly | None
-    day: date
     reason: Reason
 
 
@@ -59,14 +53,15 @@ class _Candidate:
     assembly in the album so far; `place` its place in the journal.
     """
 
-    picture: AlbumPicture
+    traced: PhotoTrace
     place: tuple[date, int]
     reasons: frozenset[Reason]
     nearest: int
+    reason: Reason = Reason.SPREAD
 
     @property
     def assembly(self) -> str:
-        return self.picture.assembly.id if self.picture.assembly else ""
+        return self.traced.told.assembly.id if self.traced.told.assembly else ""
 
 
 _FAR = 1_000_000
@@ -88,58 +83,42 @@ def choose_album(view: View, builders: Collection[str], usable: Callable[[Photo]
             pool.remove(best)
             if pool is not left:
                 left.remove(best)
-            best.picture = replace(best.picture, reason=reason)
+            best.reason = reason
             chosen.append(best)
             per_assembly[best.assembly] += 1
             want -= 1
             for other in left:
                 if other.assembly == best.assembly:
-                    other.nearest = min(other.nearest, abs((other.picture.day - best.picture.day).days))
+                    other.nearest = min(other.nearest, abs((other.traced.day - best.traced.day).days))
 
     for reason, limit in LIMITS.items():
         choose(reason, [one for one in left if reason in one.reasons], limit)
     full_sheets = -(-max(LEAST, len(chosen)) // TO_A_SHEET) * TO_A_SHEET
     choose(Reason.SPREAD, left, full_sheets - len(chosen))
-    return tuple(one.picture for one in sorted(chosen, key=lambda one: one.place))
+    return tuple(
+        AlbumPicture(photo=one.traced.photo, told=one.traced.told, reason=one.reason)
+        for one in sorted(chosen, key=lambda one: one.place)
+    )
 
 
 def _candidates(view: View, builders: Collection[str], usable: Callable[[Photo], bool]) -> Iterator[_Candidate]:
     seen: set[str] = set()
-    for number, (photo, told_on, reasons, picture) in enumerate(_pictures(view, builders)):
+    for number, traced in enumerate(photo_traces(view)):
+        photo = traced.photo
         if photo.sha256 in seen or not usable(photo):
             continue
         if photo.sha256:
             seen.add(photo.sha256)
-        yield _Candidate(picture=picture, place=(told_on, number), reasons=reasons, nearest=_FAR)
+        reasons = frozenset(_reasons(traced, builders))
+        yield _Candidate(traced=traced, place=(traced.told.date, number), reasons=reasons, nearest=_FAR)
 
 
-def _pictures(view: View, builders: Collection[str]) -> Iterator[tuple[Photo, date, frozenset[Reason], AlbumPicture]]:
-    for entry in view.entries:
-        cover = entry.cover
-        for photo in entry.photos:
-            stands = cover is not None and cover.src_uri == photo.src_uri
-            reasons = {
-                Reason.AT_WORK: any(name in builders for name in photo.people),
-                Reason.INSIDE: photo.inside,
-                Reason.COVER: stands,
-            }
-            picture = AlbumPicture(
-                photo=photo,
-                entry=entry.id,
-                inspection=None,
-                assembly=entry.assembly,
-                day=photo_day(photo, entry.date),
-                reason=Reason.SPREAD,
-            )
-            yield photo, entry.date, frozenset(reason for reason, holds in reasons.items() if holds), picture
-    for inspection in view.inspections:
-        for photo in inspection.photos:
-            picture = AlbumPicture(
-                photo=photo,
-                entry=None,
-                inspection=inspection.id,
-                assembly=inspection.assembly,
-                day=photo_day(photo, inspection.date),
-                reason=Reason.SPREAD,
-            )
-            yield photo, inspection.date, frozenset([Reason.INSIDE] if photo.inside else []), picture
+def _reasons(traced: PhotoTrace, builders: Collection[str]) -> Iterator[Reason]:
+    photo, told = traced.photo, traced.told
+    if photo.inside:
+        yield Reason.INSIDE
+    if isinstance(told, ShownEntry):
+        if any(name in builders for name in photo.people):
+            yield Reason.AT_WORK
+        if told.cover is not None and told.cover.src_uri == photo.src_uri:
+            yield Reason.COVER

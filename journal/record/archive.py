@@ -19,11 +19,10 @@ import filelock
 
 from journal import __version__
 from journal.base.addresses import slug
-from journal.base.byte_progress import Stage, quietly, say_bytes
-from journal.base.digests import ChangedError, copy_with_sha256, file_sha256, in_threads
-from journal.base.model import Build
+from journal.base.byte_progress import Begin, quietly, say_bytes
+from journal.base.digests import ChangedError, copy_with_sha256, file_sha256, largest_first
 from journal.base.problems import Grade, Problem, error, has_errors
-from journal.ledger.journal import Journal
+from journal.base.safe_write import clear_folder, move_new, scratch_of
 from journal.record.bag import (
     INFO,
     MANIFEST,
@@ -36,7 +35,7 @@ from journal.record.bag import (
     tag_files,
 )
 from journal.record.chain import CHAIN, Chain, line_numbers, parse_chain, read_chain
-from journal.record.container import BAGIT, FolderBag, NotAZipError, ZipBag, ZipWriter, is_safe
+from journal.record.container import BAGIT, FolderBag, NotAZipError, ZipWriter, is_safe, open_bag
 from journal.record.contents import SourceFile, SourcePlan, plan_source
 from journal.record.readme import render_readme
 from journal.record.seals import check_seals
@@ -52,6 +51,7 @@ from journal.record.verify import (
     head_field,
     verify,
 )
+from journal.view.view import View
 
 TABLES = "data/tables/"
 _LOCK = ".journal/archive.lock"
@@ -100,9 +100,9 @@ class Place:
     zipped: bool = False
 
     @property
-    def stage(self) -> Path:
+    def building(self) -> Path:
         """Where it is built: beside its place, so that it can be moved in one step."""
-        return self.path.with_name(f".{self.path.name}.part")
+        return scratch_of(self.path)
 
     @property
     def set_aside(self) -> Path:
@@ -110,19 +110,19 @@ class Place:
         return self.path.with_name(f".{self.path.name}.old")
 
 
-def archive_name(build: Build) -> str:
+def archive_name(view: View) -> str:
     """`tarn-archive`: what an archive is called where only a folder to put it in is named."""
-    return f"{slug(build.aircraft.name) or 'build'}-archive"
+    return f"{slug(view.aircraft.name) or 'build'}-archive"
 
 
-def choose_place(journal: Journal, out: Path | None, *, zipped: bool) -> Place | Problem:
+def choose_place(root: Path, view: View, out: Path | None, *, zipped: bool) -> Place | Problem:
     """Where `--out` means the archive to stand; without it archive/ or archive.zip in the build folder.
 
     As with `cp`: a folder that holds other things gets the archive inside, by the aircraft's name. A
     folder that is not there, is empty, or holds an archive of ours becomes the archive. A zip goes
     into the folder named, or is the file named where that ends in .zip.
     """
-    root, name = journal.root.resolve(), archive_name(journal.build)
+    root, name = root.resolve(), archive_name(view)
     if out is None:
         place = Place(path=root / ("archive.zip" if zipped else "archive"), zipped=zipped)
     elif zipped:
@@ -141,26 +141,22 @@ def choose_place(journal: Journal, out: Path | None, *, zipped: bool) -> Place |
 
 
 def _no_place(place: Place, root: Path) -> Problem | None:
-    path, shown = place.path, str(place.path)
+    path, hint = place.path, "name another folder with --out"
     if path.is_relative_to(root / "content"):
         message = "an archive cannot stand inside content/, which goes into it"
-        return error(shown, None, "archive-place", message, "name a folder elsewhere with --out")
-    if place.zipped:
-        if path.exists() and not path.is_file():
-            return error(shown, None, "archive-place", "is in the way: it is not a file", "name another with --out")
-        return None
-    if path.exists() and not (path.is_dir() and (is_archive(path) or not any(path.iterdir()))):
+        hint = "name a folder elsewhere with --out"
+    elif place.zipped:
+        if path.is_file() or not path.exists():
+            return None
+        message, hint = "is in the way: it is not a file", "name another with --out"
+    elif path.exists() and not (path.is_dir() and (is_archive(path) or not any(path.iterdir()))):
         message = "is in the way: it is not an archive, and nothing here is written over"
-        return error(shown, None, "archive-place", message, "name another folder with --out")
-    if is_archive(path) and (own := _not_of_the_archive(path)):
-        return error(
-            shown,
-            None,
-            "archive-place",
-            f'the archive there holds "{own}", which is not part of it and would be lost',
-            "move it out, or name another folder with --out",
-        )
-    return None
+    elif is_archive(path) and (own := _not_of_the_archive(path)):
+        message = f'the archive there holds "{own}", which is not part of it and would be lost'
+        hint = "move it out, or name another folder with --out"
+    else:
+        return None
+    return error(str(path), None, "archive-place", message, hint)
 
 
 def is_archive(path: Path) -> bool:
@@ -190,48 +186,53 @@ def _listed(path: Path, manifest: str) -> dict[str, str]:
 
 
 def write_archive(
-    journal: Journal,
+    root: Path,
+    view: View,
     place: Place,
     parts: Parts,
     *,
     made_at: datetime,
     without_private: bool = False,
     also: Sequence[str] = (),
-    stage: Stage = quietly,
+    begin: Begin = quietly,
 ) -> tuple[Archive | None, tuple[Problem, ...]]:
-    """Make the archive of `journal` at `place` and verify it.
+    """Make the archive of the build folder `root` at `place` and verify it; `view` is the inspector's.
 
     `made_at` is told in bag-info.txt and in the zip; the same content and the same `made_at` give the
     same bytes. `without_private` leaves out data/source altogether (docs/seals.md). Problems:
-    errors of the journal, `changed-after-seal` (an archive that contradicts its own chain proves
+    errors of the content, `changed-after-seal` (an archive that contradicts its own chain proves
     nothing), `archive-chain` (the archive that would be replaced holds seals that the build has no
     longer), `archive-name`, `archive-busy`, `archive-changed` (a file was written to meanwhile),
     `archive-unsound` (what was written does not verify; nothing is replaced). OSError where the disk
     fails or is too small.
     """
-    problems = [problem for problem in journal.problems if problem.grade is Grade.ERROR]
+    problems = [problem for problem in view.problems if problem.grade is Grade.ERROR]
     problems += [
         replace(problem, grade=Grade.ERROR)
-        for problem in check_seals(journal.root, journal.build)
+        for problem in check_seals(root, view)
         if problem.grade is Grade.ERROR or problem.word == "changed-after-seal"
     ]
-    problems += _check_old_chain(journal, place)
-    plan = SourcePlan(files=(), empty_folders=(), problems=()) if without_private else plan_source(journal.root, also)
+    problems += _check_old_chain(root, place)
+    plan = SourcePlan(files=(), empty_folders=(), problems=()) if without_private else plan_source(root, also)
     problems += plan.problems
     if has_errors(problems):
         return None, tuple(problems)
     place.path.parent.mkdir(parents=True, exist_ok=True)
-    (journal.root / _LOCK).parent.mkdir(exist_ok=True)
+    (root / _LOCK).parent.mkdir(exist_ok=True)
     try:
-        with filelock.FileLock(journal.root / _LOCK, timeout=0):
+        with filelock.FileLock(root / _LOCK, timeout=0):
             _mend(place)
             try:
-                archive = _build(journal, place, parts, plan, made_at, without_private, stage)
+                archive = _Making(root, place, plan, made_at, begin).make(view, parts, without_private)
             finally:
-                _clear(place.stage)
+                clear_folder(place.building)
     except filelock.Timeout:
         busy = error(
-            str(place.path), None, "archive-busy", "another archive of this build is being made", "wait for it"
+            str(place.path),
+            None,
+            "archive-busy",
+            "another archive of this build is being made",
+            "wait until it is done",
         )
         return None, (busy,)
     except _UnsoundError as unsound:
@@ -239,9 +240,9 @@ def write_archive(
     return archive, tuple(problems)
 
 
-def _check_old_chain(journal: Journal, place: Place) -> list[Problem]:
+def _check_old_chain(root: Path, place: Place) -> list[Problem]:
     """The archive about to go is the last witness of a chain that was cut or written anew since."""
-    old, now = _chain_in(place), read_chain(journal.root)
+    old, now = _chain_in(place), read_chain(root)
     if not old.seals or old.head in line_numbers(now):
         return []
     told = f"line {len(old.seals)} of the chain in the archive there is not in the chain of the build any longer"
@@ -254,13 +255,10 @@ def _chain_in(place: Place) -> Chain:
     try:
         if not place.zipped:
             return parse_chain((place.path / SOURCE / CHAIN).read_bytes())
-        bag = ZipBag(place.path)
+        with open_bag(place.path) as bag:
+            return parse_chain(read_tag(bag, SOURCE + CHAIN) or b"")
     except (OSError, NotAZipError):
         return Chain()
-    try:
-        return parse_chain(read_tag(bag, SOURCE + CHAIN) or b"")
-    finally:
-        bag.close()
 
 
 class _UnsoundError(Exception):
@@ -276,67 +274,189 @@ def _mend(place: Place) -> None:
     aside = place.set_aside
     if is_archive(aside):
         if place.path.exists():
-            _clear(aside)
+            clear_folder(aside)
         else:
-            aside.rename(place.path)
-    _clear(place.stage)
+            move_new(aside, place.path)
+    clear_folder(place.building)
 
 
-def _clear(folder: Path) -> None:
-    with suppress(FileNotFoundError):
-        shutil.rmtree(folder)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Before:
+    """The archive that stands at the place already: size of each listed file by path, and its path by digest."""
+
+    root: Path = Path()
+    sizes: Mapping[str, int] = field(default_factory=dict)
+    by_digest: Mapping[str, str] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, path: Path) -> _Before:
+        if not is_archive(path):
+            return cls()
+        there, listed = FolderBag(path).files, _listed(path, MANIFEST)
+        sizes = {name: there[name] for name in listed if name in there}
+        return cls(root=path, sizes=sizes, by_digest={listed[name]: name for name in sizes})
+
+    def likely_has(self, file: SourceFile) -> bool:
+        """Whether a file of this path and size is there; only its digest can tell that it is the same."""
+        return self.sizes.get(file.name) == file.size
 
 
-def _build(
-    journal: Journal,
-    place: Place,
-    parts: Parts,
-    plan: SourcePlan,
-    made_at: datetime,
-    without_private: bool,
-    stage: Stage,
-) -> Archive:
-    before = _Before.of(place.path)
-    _check_room(place, plan, before)
-    work = place.stage
-    work.mkdir()
-    _make_readable(work, parts)
-    made = _made_files(work)
-    chain = read_chain(journal.root)
-    info = _bag_info(journal, chain, made_at, without_private)
-    title = f"{journal.build.aircraft.name}: the record of its building"
-    readme = render_readme(title, without_private=without_private, guide=parts.guide)
-    if place.zipped:
-        top = f"{archive_name(journal.build)}/"
-        return _build_zip(journal.root, place, top, plan, made, info, readme, made_at, stage)
-    digests, sizes = _digest_made(work, made, stage)
-    copied, kept = _copy_source(work, plan, before, digests, stage)
-    for folder in plan.empty_folders:
-        (work / SOURCE / folder).mkdir(parents=True, exist_ok=True)
-    for name, data in tag_files(digests, sum(sizes.values()) + plan.bytes, info, readme).items():
-        (work / name).write_bytes(data)
-    report = _verified(work, stage)
-    if not report.ok and kept:
+_Tags = Callable[[Mapping[str, str]], Mapping[str, bytes]]
+"""The files beside data/ by name, given the digests of all that is in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Making:
+    """One archive being made from the build folder `root`; `plan` is what goes into data/source."""
+
+    root: Path
+    place: Place
+    plan: SourcePlan
+    made_at: datetime
+    begin: Begin
+
+    def make(self, view: View, parts: Parts, without_private: bool) -> Archive:
+        """Build it beside its place, verify it there, and put it in its place."""
+        place, work = self.place, self.place.building
+        before = _Before.of(place.path)
+        self._check_room(before)
+        work.mkdir()
+        _make_readable(work, parts)
+        made = _made_files(work)
+        info = _bag_info(view, read_chain(self.root), self.made_at, without_private)
+        title = f"{view.aircraft.name}: the record of its building"
+        readme = render_readme(title, without_private=without_private, guide=parts.guide)
+
+        def tags(digests: Mapping[str, str]) -> Mapping[str, bytes]:
+            return tag_files(digests, sum(made.values()) + self.plan.bytes, info, readme)
+
+        if place.zipped:
+            packed = work / "packed.zip"
+            self._pack(packed, f"{archive_name(view)}/", made, tags)
+            report, kept = self._verified(packed), set[SourceFile]()
+        else:
+            report, kept = self._fill(work, made, before, tags)
+        self._must_hold(report)
+        self._settle()
+        if place.zipped:
+            packed.replace(place.path)
+        else:
+            _move_in(place)
+        kept_bytes = sum(file.size for file in kept)
+        return Archive(
+            path=place.path,
+            report=replace(report, path=str(place.path)),
+            copied_files=len(self.plan.files) - len(kept),
+            copied_bytes=self.plan.bytes - kept_bytes,
+            kept_files=len(kept),
+            kept_bytes=kept_bytes,
+        )
+
+    def _check_room(self, before: _Before) -> None:
+        """OSError where the disk has no room for what can be counted beforehand."""
+        originals = sum(file.size for file in self.plan.files if self.place.zipped or not before.likely_has(file))
+        readable = sum(size for name, size in before.sizes.items() if not name.startswith(SOURCE))
+        needed = originals + readable + _SPARE_BYTES
+        free = shutil.disk_usage(self.place.path.parent).free
+        if free < needed:
+            told = f"the archive needs about {say_bytes(needed)}, and {say_bytes(free)} are free"
+            raise OSError(errno.ENOSPC, told, str(self.place.path.parent))
+
+    def _fill(
+        self, work: Path, made: Mapping[str, int], before: _Before, tags: _Tags
+    ) -> tuple[Report, set[SourceFile]]:
+        """Complete the folder `work`: (what verifying it found, files kept from the archive before)."""
+        with self.begin("digests of the site") as progress:
+            found = largest_first(lambda name: file_sha256(work / name)[0], made, progress)
+            digests = dict(found)
+        kept = self._copy_source(work, before, digests)
+        for folder in self.plan.empty_folders:
+            (work / SOURCE / folder).mkdir(parents=True, exist_ok=True)
+        for name, data in tags(digests).items():
+            (work / name).write_bytes(data)
+        report = self._verified(work)
         # A kept file may have rotted on the disk: the original is here, so take it from there.
         rotten = {damage.path for damage in report.damage}
-        again = [file for file in kept if file.name in rotten]
-        for file in again:
-            (work / file.name).unlink(missing_ok=True)
-            _copied(file, work)
-        kept = [file for file in kept if file not in again]
-        copied += again
-        report = _verified(work, stage)
-    _must_hold(report, place)
-    _settle(place, journal.root)
-    _move_in(place)
-    return Archive(
-        path=place.path,
-        report=replace(report, path=str(place.path)),
-        copied_files=len(copied),
-        copied_bytes=sum(file.size for file in copied),
-        kept_files=len(kept),
-        kept_bytes=sum(file.size for file in kept),
-    )
+        if again := {file for file in kept if file.name in rotten}:
+            for file in again:
+                (work / file.name).unlink(missing_ok=True)
+                _copied(file, work)
+            report = self._verified(work)
+        return report, kept - again
+
+    def _copy_source(self, work: Path, before: _Before, digests: dict[str, str]) -> set[SourceFile]:
+        """Put the build into data/source; the files that were kept from the archive before.
+
+        A file that is likely unchanged is read first and, where its digest is that of a file in the old
+        archive, given a second name there; disks without such links get a copy.
+        """
+        for folder in {str(PurePosixPath(file.name).parent) for file in self.plan.files}:
+            (work / folder).mkdir(parents=True, exist_ok=True)
+
+        def put(file: SourceFile) -> tuple[str, bool]:
+            if before.likely_has(file):
+                digest, size = file_sha256(file.path)
+                old = before.by_digest.get(digest)
+                if old is not None and size == before.sizes[old]:
+                    with suppress(OSError):
+                        os.link(before.root / old, work / file.name)
+                        return digest, True
+            return _copied(file, work), False
+
+        kept = set()
+        with self.begin("copying originals") as progress:
+            for file, (digest, linked) in largest_first(put, {file: file.size for file in self.plan.files}, progress):
+                digests[file.name] = digest
+                if linked:
+                    kept.add(file)
+        return kept
+
+    def _pack(self, target: Path, top: str, made: Mapping[str, int], tags: _Tags) -> None:
+        """Write the whole bag into a zip, under the folder `top`."""
+        members = {name: SourceFile(name=name, path=target.parent / name, size=size) for name, size in made.items()}
+        members |= {file.name: file for file in self.plan.files}
+        digests: dict[str, str] = {}
+        done, total = 0, sum(file.size for file in members.values())
+        with ZipWriter(target, top, self.made_at) as writer, self.begin("packing") as progress:
+            for name in sorted(members):
+                file = members[name]
+                with file.path.open("rb", buffering=0) as source:
+                    digests[name], size = writer.add(name, source, file.size)
+                if size != file.size:
+                    raise _changed(file)
+                done += size
+                progress(done, total)
+            for folder in sorted(self.plan.empty_folders):
+                writer.add_folder(SOURCE + folder)
+            for name, data in tags(digests).items():
+                writer.add_bytes(name, data)
+
+    def _verified(self, path: Path) -> Report:
+        with self.begin("verifying") as progress:
+            return verify(path, progress)
+
+    def _must_hold(self, report: Report) -> None:
+        if not report.ok:
+            raise _UnsoundError(
+                tuple(
+                    error(
+                        damage.path or str(self.place.path),
+                        None,
+                        "archive-unsound",
+                        f"what was written does not verify: {damage.message} ({damage.kind.value})",
+                        "check the disk; nothing was replaced",
+                    )
+                    for damage in report.damage
+                )
+            )
+
+    def _settle(self) -> None:
+        """Have everything written to the disk where that matters: an old archive is about to go, or the
+        new one lies on another disk, which is perhaps pulled out as soon as we say that it is done.
+        """
+        elsewhere = self.place.building.stat().st_dev != self.root.stat().st_dev
+        if hasattr(os, "sync") and (elsewhere or self.place.path.exists()):
+            os.sync()
 
 
 def _make_readable(work: Path, parts: Parts) -> None:
@@ -360,86 +480,6 @@ def _made_files(work: Path) -> dict[str, int]:
     return dict(made.files)
 
 
-def _digest_made(work: Path, made: Mapping[str, int], stage: Stage) -> tuple[dict[str, str], dict[str, int]]:
-    digests: dict[str, str] = {}
-    sizes: dict[str, int] = {}
-    names = sorted(made, key=lambda name: -made[name])
-    with stage("digests of the site") as progress:
-        done, total = 0, sum(made.values())
-        for name, (digest, size) in zip(names, in_threads(lambda name: file_sha256(work / name), names), strict=True):
-            digests[name], sizes[name] = digest, size
-            done += size
-            progress(done, total)
-    return digests, sizes
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Before:
-    """The archive that stands at the place already: its listed files by path and by digest."""
-
-    root: Path | None = None
-    digests: Mapping[str, str] = field(default_factory=dict)
-    by_digest: Mapping[str, str] = field(default_factory=dict)
-    sizes: Mapping[str, int] = field(default_factory=dict)
-
-    @classmethod
-    def of(cls, path: Path) -> _Before:
-        if not is_archive(path):
-            return cls()
-        sizes = FolderBag(path).files
-        digests = {name: digest for name, digest in _listed(path, MANIFEST).items() if name in sizes}
-        return cls(root=path, digests=digests, by_digest={d: n for n, d in digests.items()}, sizes=sizes)
-
-    def likely_has(self, file: SourceFile) -> bool:
-        """Whether a file of this path and size is there; only its digest can tell that it is the same."""
-        return self.sizes.get(file.name) == file.size and file.name in self.digests
-
-
-def _check_room(place: Place, plan: SourcePlan, before: _Before) -> None:
-    """OSError where the disk has no room for what can be counted beforehand."""
-    originals = sum(file.size for file in plan.files if place.zipped or not before.likely_has(file))
-    readable = sum(size for name, size in before.sizes.items() if not name.startswith(SOURCE))
-    needed = originals + readable + _SPARE_BYTES
-    free = shutil.disk_usage(place.path.parent).free
-    if free < needed:
-        told = f"the archive needs about {say_bytes(needed)}, and {say_bytes(free)} are free"
-        raise OSError(errno.ENOSPC, told, str(place.path.parent))
-
-
-def _copy_source(
-    work: Path, plan: SourcePlan, before: _Before, digests: dict[str, str], stage: Stage
-) -> tuple[list[SourceFile], list[SourceFile]]:
-    """Put the build into data/source: (files copied, files kept from the archive before).
-
-    A file that is likely unchanged is read first and, where its digest is that of a file in the old
-    archive, given a second name there; disks without such links get a copy.
-    """
-    for folder in {str(PurePosixPath(file.name).parent) for file in plan.files}:
-        (work / folder).mkdir(parents=True, exist_ok=True)
-
-    def put(file: SourceFile) -> tuple[str, bool]:
-        if before.root is not None and before.likely_has(file):
-            digest, size = file_sha256(file.path)
-            old = before.by_digest.get(digest)
-            if old is not None and size == before.sizes[old]:
-                with suppress(OSError):
-                    os.link(before.root / old, work / file.name)
-                    return digest, True
-        return _copied(file, work), False
-
-    copied: list[SourceFile] = []
-    kept: list[SourceFile] = []
-    files = sorted(plan.files, key=lambda file: -file.size)
-    with stage("copying originals") as progress:
-        done, total = 0, plan.bytes
-        for file, (digest, linked) in zip(files, in_threads(put, files), strict=True):
-            digests[file.name] = digest
-            (kept if linked else copied).append(file)
-            done += file.size
-            progress(done, total)
-    return copied, kept
-
-
 def _copied(file: SourceFile, work: Path) -> str:
     try:
         digest, size = copy_with_sha256(file.path, work / file.name)
@@ -456,37 +496,6 @@ def _changed(file: SourceFile) -> _UnsoundError:
     return _UnsoundError((error(uri, None, "archive-changed", message, "run journal archive again"),))
 
 
-def _verified(path: Path, stage: Stage) -> Report:
-    with stage("verifying") as progress:
-        return verify(path, progress)
-
-
-def _must_hold(report: Report, place: Place) -> None:
-    if report.ok:
-        return
-    raise _UnsoundError(
-        tuple(
-            error(
-                damage.path or str(place.path),
-                None,
-                "archive-unsound",
-                f"what was written does not verify: {damage.message} ({damage.kind.value})",
-                "check the disk; nothing was replaced",
-            )
-            for damage in report.damage
-        )
-    )
-
-
-def _settle(place: Place, root: Path) -> None:
-    """Have everything written to the disk where that matters: an old archive is about to go, or the
-    new one lies on another disk, which is perhaps pulled out as soon as we say that it is done.
-    """
-    elsewhere = place.stage.stat().st_dev != root.stat().st_dev
-    if hasattr(os, "sync") and (elsewhere or place.path.exists()):
-        os.sync()
-
-
 def _move_in(place: Place) -> None:
     """Set the old archive aside, move the new one in, and only then let the old one go."""
     aside = place.set_aside
@@ -496,64 +505,18 @@ def _move_in(place: Place) -> None:
         else:
             place.path.rmdir()
     try:
-        place.stage.rename(place.path)
+        move_new(place.building, place.path)
     except OSError:
         if aside.exists():
-            aside.rename(place.path)
+            move_new(aside, place.path)
         raise
-    _clear(aside)
-
-
-def _build_zip(
-    root: Path,
-    place: Place,
-    top: str,
-    plan: SourcePlan,
-    made: Mapping[str, int],
-    info: Sequence[tuple[str, str]],
-    readme: str,
-    made_at: datetime,
-    stage: Stage,
-) -> Archive:
-    target = place.stage / "packed.zip"
-    members = {name: SourceFile(name=name, path=place.stage / name, size=size) for name, size in made.items()}
-    members |= {file.name: file for file in plan.files}
-    total = sum(file.size for file in members.values())
-    digests: dict[str, str] = {}
-    with (
-        ZipWriter(target, top, made_at) as writer,
-        stage("packing") as progress,
-    ):
-        done = 0
-        for name in sorted(members):
-            file = members[name]
-            with file.path.open("rb", buffering=0) as source:
-                digests[name], size = writer.add(name, source, file.size)
-            if size != file.size:
-                raise _changed(file)
-            done += size
-            progress(done, total)
-        for folder in sorted(plan.empty_folders):
-            writer.add_folder(SOURCE + folder)
-        for name, data in tag_files(digests, total, info, readme).items():
-            writer.add_bytes(name, data)
-    report = _verified(target, stage)
-    _must_hold(report, place)
-    _settle(place, root)
-    target.replace(place.path)
-    return Archive(
-        path=place.path,
-        report=replace(report, path=str(place.path)),
-        copied_files=len(plan.files),
-        copied_bytes=plan.bytes,
-    )
+    clear_folder(aside)
 
 
 # --- what it says of itself ----------------------------------------------------------------------
 
 
-def _bag_info(journal: Journal, chain: Chain, made_at: datetime, without_private: bool) -> list[tuple[str, str]]:
-    aircraft = journal.build.aircraft
+def _bag_info(view: View, chain: Chain, made_at: datetime, without_private: bool) -> list[tuple[str, str]]:
     what = (
         "Site, binder and tables of the record of building this aircraft, made for readers who may see nothing "
         "private. Without originals: not a backup."
@@ -564,7 +527,7 @@ def _bag_info(journal: Journal, chain: Chain, made_at: datetime, without_private
     return [
         ("Bag-Software-Agent", f"{AGENT} {__version__}"),
         ("Bagging-Date", made_at.astimezone(UTC).date().isoformat()),
-        ("External-Identifier", aircraft.name),
+        ("External-Identifier", view.aircraft.name),
         ("External-Description", what),
         (CONTENTS, NOTHING_PRIVATE if without_private else EVERYTHING),
         (HEAD_FIELD, head_field(chain)),

@@ -12,11 +12,11 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from journal.base.byte_progress import Progress, silent
-from journal.base.digests import CHUNK, digest_stream, in_threads, sha256_of
+from journal.base.digests import CHUNK, digest_stream, largest_first, sha256_of
 from journal.base.formatting import say_count
 from journal.record.container import BAGIT, OpenBag, is_safe
 from journal.record.damage import Damage, DamageKind, damaged, printable, sort_damage
@@ -186,120 +186,98 @@ def check_bag(bag: OpenBag, *, strict: bool = True, progress: Progress = silent)
     lists every other tag file and is written exactly as here, so that no bit of it can change unseen.
     """
     damage = list(bag.damage)
+
+    def note(kind: DamageKind, path: str, message: str) -> None:
+        damage.append(damaged(kind, path, message))
+
     tags = {name: read_tag(bag, name) for name in (BAGIT, INFO, MANIFEST, TAG_MANIFEST)}
-    damage += _check_declaration(tags[BAGIT])
+    if wrong_declaration := _wrong_declaration(tags[BAGIT]):
+        note(DamageKind.STRUCTURE, BAGIT, wrong_declaration)
     if "fetch.txt" in bag.files:
-        damage.append(
-            damaged(DamageKind.STRUCTURE, "fetch.txt", "says that files have to be fetched: the bag is not whole")
-        )
+        note(DamageKind.STRUCTURE, "fetch.txt", "says that files have to be fetched: the bag is not whole")
     info = dict(parse_tags(tags[INFO] or b"") or [])
     listed: dict[str, str] = {}
     for name in (MANIFEST, TAG_MANIFEST):
         data = tags[name]
         if data is not None:
-            found, wrong = parse_manifest(name, data)
+            lines, wrong = parse_manifest(name, data)
             damage += wrong
-            damage += _misfiled(name, found)
-            listed |= {path: digest for path, digest in found.items() if path.startswith(PAYLOAD) == (name == MANIFEST)}
-            if strict and not wrong and data != render_manifest(found):
-                damage.append(damaged(DamageKind.MANIFEST, name, "is not written as journal archive writes it"))
+            for path, digest in lines.items():
+                # Payload files belong in the manifest, tag files in the tag manifest (RFC 8493, 2.1.3 and 2.2.1).
+                if path.startswith(PAYLOAD) == (name == MANIFEST):
+                    listed[path] = digest
+                else:
+                    note(DamageKind.MANIFEST, name, f'lists "{printable(path)}", which does not belong in it')
+            if strict and not wrong and data != render_manifest(lines):
+                note(DamageKind.MANIFEST, name, "is not written as journal archive writes it")
     payload = {path: size for path, size in bag.files.items() if path.startswith(PAYLOAD)}
     if not payload and not any(path.startswith(PAYLOAD) for path in listed):
-        damage.append(damaged(DamageKind.STRUCTURE, PAYLOAD, "there is no payload"))
+        note(DamageKind.STRUCTURE, PAYLOAD, "there is no payload")
     needed = (MANIFEST, INFO, TAG_MANIFEST) if strict else (MANIFEST,)
     for name in needed:
         if tags[name] is None:
             listed.setdefault(name, "")
-    if strict and tags[INFO] is not None and "Payload-Oxum" not in info:
-        damage.append(
-            damaged(DamageKind.COUNTS, INFO, "does not say how many bytes and files there are (Payload-Oxum)")
-        )
-    damage += _check_counts(info.get("Payload-Oxum"), payload)
+    oxum, found = info.get("Payload-Oxum"), (sum(payload.values()), len(payload))
+    counts = _parse_oxum(oxum or "")
+    if oxum is not None and counts is None:
+        note(DamageKind.COUNTS, INFO, f'Payload-Oxum "{printable(oxum)}" is not bytes.files')
+    elif counts is not None and counts != found:
+        told = f"there are {say_count(found[1], 'file')} with {found[0]:,} bytes, not {counts[1]:,} with {counts[0]:,}"
+        note(DamageKind.COUNTS, PAYLOAD, told)
+    if strict and oxum is None and tags[INFO] is not None:
+        note(DamageKind.COUNTS, INFO, "does not say how many bytes and files there are (Payload-Oxum)")
     expected = set(bag.files) - {TAG_MANIFEST} if strict else set(payload)
     missing, unlisted = listed.keys() - bag.files.keys(), expected - listed.keys()
     wanted = listed.keys() & bag.files.keys() | (unlisted if missing else set())
     digests, unreadable = _digest_all(bag, sorted(wanted), progress)
     damage += unreadable
     damage += _check_names(missing, unlisted, listed, digests)
-    excess = _excess(info.get("Payload-Oxum"), payload) if not (missing or unlisted) else None
+    # Bytes more than were counted (less: negative), where the counts can tell.
+    excess = found[0] - counts[0] if counts and counts[1] == found[1] and not (missing or unlisted) else None
     damage += _check_digests(listed, digests, bag.files, excess)
-    return BagCheck(
-        damage=sort_damage(damage), digests=digests, info=info, files=len(payload), bytes=sum(payload.values())
-    )
+    return BagCheck(damage=sort_damage(damage), digests=digests, info=info, files=found[1], bytes=found[0])
 
 
-def _check_declaration(data: bytes | None) -> list[Damage]:
-    """RFC 8493, 2.1.1: exactly two lines, no byte-order mark."""
+def _wrong_declaration(data: bytes | None) -> str:
+    """What is wrong with bagit.txt, or "". RFC 8493, 2.1.1: exactly two lines, no byte-order mark."""
     if data is None:
-        return [damaged(DamageKind.STRUCTURE, BAGIT, "is not there: this folder is not a bag")]
+        return "is not there: this folder is not a bag"
     pairs = parse_tags(data)
     if pairs is None or [label for label, _ in pairs] != ["BagIt-Version", "Tag-File-Character-Encoding"]:
-        return [damaged(DamageKind.STRUCTURE, BAGIT, "does not declare a bag as RFC 8493 has it")]
+        return "does not declare a bag as RFC 8493 has it"
     if pairs[0][1] not in ("1.0", "0.97") or pairs[1][1].upper() != "UTF-8":
-        told = f"declares version {printable(pairs[0][1])} in {printable(pairs[1][1])}, not 1.0 in UTF-8"
-        return [damaged(DamageKind.STRUCTURE, BAGIT, told)]
-    return []
-
-
-def _misfiled(name: str, listed: Iterable[str]) -> list[Damage]:
-    """Payload files belong in the manifest, tag files in the tag manifest (RFC 8493, 2.1.3 and 2.2.1)."""
-    return [
-        damaged(DamageKind.MANIFEST, name, f'lists "{printable(path)}", which does not belong in it')
-        for path in listed
-        if path.startswith(PAYLOAD) != (name == MANIFEST)
-    ]
+        return f"declares version {printable(pairs[0][1])} in {printable(pairs[1][1])}, not 1.0 in UTF-8"
+    return ""
 
 
 def _parse_oxum(oxum: str) -> tuple[int, int] | None:
+    """(bytes, files) as bag-info.txt counts them (RFC 8493, 2.2.2)."""
     match = re.fullmatch(r"([0-9]{1,18})\.([0-9]{1,12})", oxum)
     return (int(match[1]), int(match[2])) if match else None
-
-
-def _check_counts(oxum: str | None, payload: Mapping[str, int]) -> list[Damage]:
-    if oxum is None:
-        return []
-    counts = _parse_oxum(oxum)
-    if counts is None:
-        return [damaged(DamageKind.COUNTS, INFO, f'Payload-Oxum "{printable(oxum)}" is not bytes.files')]
-    found = (sum(payload.values()), len(payload))
-    if counts == found:
-        return []
-    told = f"there are {say_count(found[1], 'file')} with {found[0]:,} bytes, not {counts[1]:,} with {counts[0]:,}"
-    return [damaged(DamageKind.COUNTS, PAYLOAD, told)]
-
-
-def _excess(oxum: str | None, payload: Mapping[str, int]) -> int | None:
-    """Bytes more than the counts say (less: negative), None where they cannot tell."""
-    counts = _parse_oxum(oxum or "")
-    return sum(payload.values()) - counts[0] if counts and counts[1] == len(payload) else None
 
 
 def _digest_all(bag: OpenBag, paths: Sequence[str], progress: Progress) -> tuple[dict[str, str], list[Damage]]:
     digests: dict[str, str] = {}
     damage: list[Damage] = []
-    total, done = sum(bag.files[path] for path in paths), 0
 
-    def digest(path: str) -> tuple[str, str | OSError]:
+    def digest(path: str) -> str | OSError:
         try:
             with bag.open(path) as source:
-                return path, digest_stream(source)[0]
+                return digest_stream(source)[0]
         except OSError as trouble:
-            return path, trouble
+            return trouble
 
-    # The largest first, so that no thread is left with a long film at the end.
-    for path, found in in_threads(digest, sorted(paths, key=lambda path: -bag.files[path])):
+    for path, found in largest_first(digest, {path: bag.files[path] for path in paths}, progress):
         if isinstance(found, OSError):
             damage.append(damaged(DamageKind.UNREADABLE, path, f"cannot be read: {found.strerror or found}"))
         else:
             digests[path] = found
-        done += bag.files[path]
-        progress(done, total)
     return digests, damage
 
 
 def _check_names(
     missing: Iterable[str], unlisted: Iterable[str], listed: Mapping[str, str], digests: Mapping[str, str]
-) -> list[Damage]:
+) -> Iterator[Damage]:
     """Missing and unlisted files, put together where one became the other under another name."""
     gone, free = sorted(missing), sorted(unlisted)
     pairs: dict[str, str] = {}
@@ -317,7 +295,6 @@ def _check_names(
                 pairs[old] = alike.pop()
         taken = set(pairs.values())
         free = [new for new in free if new not in taken]
-    damage: list[Damage] = []
     for old, new in pairs.items():
         whole = "its content is as listed" if listed[old] == digests.get(new) else "its content changed too"
         if _composed(old) == _composed(new):
@@ -326,15 +303,14 @@ def _check_names(
             kind, told = DamageKind.LETTER_CASE, f'is now called "{printable(new)}", in other letter case'
         else:
             kind, told = DamageKind.RENAMED, f'is now called "{printable(new)}"'
-        damage.append(damaged(kind, old, f"{told}; {whole}"))
+        yield damaged(kind, old, f"{told}; {whole}")
     for old in gone:
         if old not in pairs:
             told = "is listed but not there" if listed[old] else "is not there"
-            damage.append(damaged(DamageKind.MISSING, old, told))
+            yield damaged(DamageKind.MISSING, old, told)
     for new in free:
         told = "is there but not listed" + (" (the system's own; delete it)" if is_system_file(new) else "")
-        damage.append(damaged(DamageKind.UNLISTED, new, told))
-    return damage
+        yield damaged(DamageKind.UNLISTED, new, told)
 
 
 def is_system_file(path: str) -> bool:
@@ -353,28 +329,26 @@ def _folded(path: str) -> str:
 
 def _check_digests(
     listed: Mapping[str, str], digests: Mapping[str, str], sizes: Mapping[str, int], excess: int | None
-) -> list[Damage]:
+) -> Iterator[Damage]:
     altered = {path for path, digest in digests.items() if path in listed and listed[path] != digest}
     owners: dict[str, list[str]] = {}
     for path in sorted(listed):
         owners.setdefault(listed[path], []).append(path)
     in_payload = [path for path in altered if path.startswith(PAYLOAD)]
-    damage = []
     for path in altered:
         others = owners.get(digests[path], [])
         swapped = next((other for other in others if other in altered and digests[other] == listed[path]), None)
         if swapped is not None:
             if path < swapped:
                 told = f'has changed places with "{printable(swapped)}"'
-                damage.append(damaged(DamageKind.SWAPPED, path, told))
+                yield damaged(DamageKind.SWAPPED, path, told)
         elif others:
-            damage.append(damaged(DamageKind.ALTERED, path, f'holds what belongs in "{printable(others[0])}"'))
+            yield damaged(DamageKind.ALTERED, path, f'holds what belongs in "{printable(others[0])}"')
         elif sizes[path] == 0:
-            damage.append(damaged(DamageKind.CUT_SHORT, path, "is empty"))
+            yield damaged(DamageKind.CUT_SHORT, path, "is empty")
         elif excess is not None and excess < 0 and in_payload == [path]:
             told = f"is cut short: {say_count(-excess, 'byte')} of {sizes[path] - excess:,} are gone"
-            damage.append(damaged(DamageKind.CUT_SHORT, path, told))
+            yield damaged(DamageKind.CUT_SHORT, path, told)
         else:
             longer = f", {say_count(excess, 'byte')} longer" if excess and excess > 0 and in_payload == [path] else ""
-            damage.append(damaged(DamageKind.ALTERED, path, f"is not what it was{longer}"))
-    return damage
+            yield damaged(DamageKind.ALTERED, path, f"is not what it was{longer}")

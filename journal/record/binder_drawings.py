@@ -7,7 +7,7 @@ thousand sheets and the grids of ten years take more memory than all the rest.
 from __future__ import annotations
 
 import calendar
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from html import escape
 
 INK, SOFT, RULE, WORKED = "#17242e", "#4a5a66", "#8b979e", "#d9ece9"
@@ -54,6 +54,14 @@ def draw_frame(sheet_mm: tuple[float, float], items: Sequence[tuple[str, str]]) 
 def month_height_mm(year: int, month: int) -> float:
     """How tall the drawing of a month is: 4 to 6 weeks."""
     return _HEAD_MM + _WEEK_MM * len(calendar.monthcalendar(year, month)) + 0.2
+
+
+def months_between(first: str, last: str) -> Iterator[str]:
+    """Every month from `2026-02` to another, both included."""
+    year, month = map(int, first.split("-"))
+    while (current := f"{year:04d}-{month:02d}") <= last:
+        yield current
+        year, month = (year, month + 1) if month < 12 else (year + 1, 1)
 
 
 def draw_month(year: int, month: int, worked: Mapping[int, str]) -> str:

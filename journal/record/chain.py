@@ -63,7 +63,7 @@ Key = tuple[Kind, str]
 
 
 def uri_of(key: Key) -> str:
-    """The folder of a sealed thing, relative to the build folder."""
+    """The folder of what is sealed, relative to the build folder."""
     return f"{key[0].folder}/{key[1]}"
 
 
@@ -73,26 +73,32 @@ def name_of(key: Key) -> str:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Seal:
-    """One line of the chain. `sha256` is that of the line itself."""
+class Contents:
+    """What the folder of an entry or inspection holds: `text` and `files` as in a line of the chain."""
 
-    line: int
     kind: Kind
     id: str
     date: date
     text: str
     files: Mapping[str, str]
-    sealed_at: datetime
-    prev: str
-    amends: int | None = None
-    reason: str = ""
-    withdrawn: bool = False
-    sha256: str = ""
 
     @property
     def key(self) -> Key:
         """Kind and folder name."""
         return self.kind, self.id
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seal(Contents):
+    """One line of the chain, or a draft of one that has no place in it yet. `sha256` is that of the line itself."""
+
+    line: int = 0
+    sealed_at: datetime
+    prev: str = ""
+    amends: int | None = None
+    reason: str = ""
+    withdrawn: bool = False
+    sha256: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,7 +129,7 @@ class Chain:
 
     @cached_property
     def current(self) -> Mapping[Key, Seal]:
-        """The seal in force for each thing sealed and not withdrawn."""
+        """The seal in force for everything sealed and not withdrawn."""
         standing: dict[int, Seal] = {}
         for seal in self.seals:
             if seal.amends is not None:
@@ -165,21 +171,18 @@ def render_line(seal: Seal) -> bytes:
 
 def parse_line(raw: bytes) -> Seal | str:
     """The seal in a line without its line feed, or in words why it is none."""
+    line_ends = "ends in a carriage return: a program changed the line ends" if raw.endswith(b"\r") else ""
     try:
         record = json.loads(raw)
     except (ValueError, RecursionError):
-        return (
-            "is not JSON" if not raw.endswith(b"\r") else "ends in a carriage return: a program changed the line ends"
-        )
+        return line_ends or "is not JSON"
     if not isinstance(record, dict):
         return "is not a JSON object"
     try:
         seal = _seal_of(record, raw)
         if render_line(seal) == raw + b"\n":
             return seal
-        if raw.endswith(b"\r"):
-            return "ends in a carriage return: a program changed the line ends"
-        return "is not in the form in which journal seal writes it"
+        return line_ends or "is not in the form in which journal seal writes it"
     except KeyError as missing:
         return f'lacks "{missing.args[0]}"'
     except (ValueError, TypeError, AttributeError, RecursionError):
@@ -277,8 +280,8 @@ def _misplaced(number: int, lines: Sequence[bytes], seal: Seal, pin: tuple[int, 
         if any(isinstance(other, Seal) and other.line == number for other in later):
             return _fault(number, f"line {number} was written as line {seal.line}: the lines were put in another order")
         if seal.line > number:
-            lost = f"line {number}" if seal.line == number + 1 else f"lines {number} to {seal.line - 1}"
-            return _fault(number, f"{lost} of the chain {'was' if seal.line == number + 1 else 'were'} cut out")
+            lost, were = _lines(number, seal.line - 1)
+            return _fault(number, f"{lost} of the chain {were} cut out")
         return _fault(number, f"line {number} was written as line {seal.line}: it was moved or put in")
     if number == 1:
         return _fault(1, "line 1 names a line before it: the beginning of the chain was cut off")
@@ -288,6 +291,11 @@ def _misplaced(number: int, lines: Sequence[bytes], seal: Seal, pin: tuple[int, 
     if vouched:
         return _fault(number - 1, f"line {number - 1} was edited: line {number} holds the digest of what it was")
     return _fault(number, f"line {number} does not follow line {number - 1}: one of the two was edited")
+
+
+def _lines(first: int, last: int) -> tuple[str, str]:
+    """`lines 3 to 5`, `were`."""
+    return (f"line {first}", "was") if first == last else (f"lines {first} to {last}", "were")
 
 
 def _wrong_amendment(seal: Seal, before: Sequence[Seal], standing: Mapping[Key, Seal]) -> str:
@@ -323,8 +331,8 @@ def _check_pin(pin: tuple[int, str], seals: Sequence[Seal]) -> ChainFault | None
     number, digest = pin
     if number > len(seals):
         first = len(seals) + 1
-        lost = f"line {first} was" if number == first else f"lines {first} to {number} were"
-        return _fault(first, f"{lost} cut off the end of the chain: head.json names line {number} as the last")
+        lost, were = _lines(first, number)
+        return _fault(first, f"{lost} {were} cut off the end of the chain: head.json names line {number} as the last")
     if seals[number - 1].sha256 != digest:
         return _fault(number, f"line {number} was edited: head.json holds the digest of what it was")
     return None

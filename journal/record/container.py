@@ -8,13 +8,14 @@ import re
 import stat
 import threading
 import zipfile
+from abc import ABC, abstractmethod
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import BinaryIO, Protocol, cast
+from typing import BinaryIO, cast
 
 from journal.base.digests import Source, digest_stream
 from journal.record.damage import Damage, DamageKind, damaged
@@ -30,105 +31,112 @@ def is_safe(path: str) -> bool:
     return not {"..", ".", ""} & set(path.split("/"))
 
 
-class OpenBag(Protocol):
+class OpenBag(ABC):
     """A bag in a folder or a zip: what files it has, and their bytes.
 
     `files` maps the path in the bag to its size, `damage` holds what can be no file of a bag.
     """
 
-    files: Mapping[str, int]
-    damage: tuple[Damage, ...]
+    def __init__(self) -> None:
+        self.files: dict[str, int] = {}
+        self.empty_folders: list[str] = []
+        self.damage: list[Damage] = []
 
+    def _note(self, kind: DamageKind, path: str, message: str) -> None:
+        self.damage.append(damaged(kind, path, message))
+
+    @abstractmethod
     def open(self, path: str) -> AbstractContextManager[Source]:
         """The bytes of one of `files`; OSError where they cannot be read."""
-        ...
 
 
-class FolderBag:
+@contextmanager
+def open_bag(path: Path) -> Iterator[OpenBag]:
+    """The bag in the folder or zip at `path`. Raises `NotAZipError` and OSError."""
+    if path.is_dir():
+        yield FolderBag(path)
+        return
+    bag = ZipBag(path)
+    try:
+        yield bag
+    finally:
+        bag.close()
+
+
+class FolderBag(OpenBag):
     """A bag in a folder. Links are not followed: what they lead to is not in the bag."""
 
     def __init__(self, root: Path) -> None:
+        super().__init__()
         self.root = root
-        files: dict[str, int] = {}
-        empty: list[str] = []
-        damage: list[Damage] = []
         waiting = [""]
         while waiting:
             folder = waiting.pop()
             try:
                 found = list(os.scandir(root / folder))
             except OSError as trouble:
-                damage.append(damaged(DamageKind.UNREADABLE, folder, f"cannot be opened: {trouble.strerror}"))
+                self._note(DamageKind.UNREADABLE, folder, f"cannot be opened: {trouble.strerror}")
                 continue
             if not found:
-                empty.append(folder)
+                self.empty_folders.append(folder)
             for item in found:
                 path = f"{folder}{item.name}"
                 try:
                     state = item.stat(follow_symlinks=False)
                 except OSError as trouble:
-                    damage.append(damaged(DamageKind.UNREADABLE, path, f"cannot be looked at: {trouble.strerror}"))
+                    self._note(DamageKind.UNREADABLE, path, f"cannot be looked at: {trouble.strerror}")
                     continue
                 if stat.S_ISDIR(state.st_mode):
                     waiting.append(f"{path}/")
                 elif stat.S_ISREG(state.st_mode):
-                    files[path] = state.st_size
+                    self.files[path] = state.st_size
                 else:
                     what = "a link" if stat.S_ISLNK(state.st_mode) else "no ordinary file"
-                    damage.append(
-                        damaged(DamageKind.STRUCTURE, path, f"is {what}; nothing behind it is in the archive")
-                    )
-        self.files: Mapping[str, int] = files
-        self.empty_folders = tuple(empty)
-        self.damage = tuple(damage)
+                    self._note(DamageKind.STRUCTURE, path, f"is {what}; nothing behind it is in the archive")
 
     def open(self, path: str) -> AbstractContextManager[Source]:
         """The file's bytes."""
         return (self.root / path).open("rb", buffering=0)
 
 
-class ZipBag:
+class ZipBag(OpenBag):
     """A bag in a zip, under one folder or at its top. Raises `NotAZipError` where it is none."""
 
     def __init__(self, path: Path) -> None:
+        super().__init__()
         self._path = path
         self._local = threading.local()
         self._handles: list[zipfile.ZipFile] = []
-        files: dict[str, int] = {}
         self._members: dict[str, zipfile.ZipInfo] = {}
         with path.open("rb"):
             pass  # a file that cannot be opened at all is an OSError, not a bad zip
         try:
             archive = self._archive()
             infos, comment = archive.infolist(), archive.comment
-            damage = _framing_damage(path, infos, comment)
+            if wrong := _wrong_framing(path, infos, comment):
+                self._note(DamageKind.STRUCTURE, "", wrong)
         except Exception as trouble:
             # A damaged directory makes zipfile raise BadZipFile, NotImplementedError, struct.error,
             # UnicodeDecodeError, RuntimeError, OSError (a seek to nowhere) … All of it says the same.
             self.close()
             raise NotAZipError(str(trouble)) from trouble
         self.top = _top_folder(infos)
-        folders = (info.filename.removeprefix(self.top).rstrip("/") for info in infos if info.is_dir())
-        self.empty_folders = tuple(name for name in folders if is_safe(name))
         for info in infos:
-            if info.is_dir():
-                continue
             name = info.filename.removeprefix(self.top)
-            if not info.filename.startswith(self.top):
-                damage.append(
-                    damaged(DamageKind.UNLISTED, info.filename, "lies beside the bag's own folder in the zip")
-                )
+            if info.is_dir():
+                if is_safe(name.rstrip("/")):
+                    self.empty_folders.append(name.rstrip("/"))
+            elif not info.filename.startswith(self.top):
+                self._note(DamageKind.UNLISTED, info.filename, "lies beside the bag's own folder in the zip")
             elif not is_safe(info.filename):
-                damage.append(damaged(DamageKind.STRUCTURE, name, "is a path that leads out of the archive"))
+                self._note(DamageKind.STRUCTURE, name, "is a path that leads out of the archive")
             elif stat.S_ISLNK(info.external_attr >> 16):
-                damage.append(damaged(DamageKind.STRUCTURE, name, "is a link; nothing behind it is in the archive"))
+                self._note(DamageKind.STRUCTURE, name, "is a link; nothing behind it is in the archive")
             elif name in self._members:
-                damage.append(damaged(DamageKind.STRUCTURE, name, "is in the zip twice"))
+                self._note(DamageKind.STRUCTURE, name, "is in the zip twice")
             else:
                 self._members[name] = info
-                files[name] = info.file_size
-        self.files: Mapping[str, int] = files
-        self.damage = tuple(damage)
+                self.files[name] = info.file_size
 
     def _archive(self) -> zipfile.ZipFile:
         """The zip opened for this thread: two threads on one handle would wait for each other."""
@@ -291,18 +299,16 @@ def _data_start(whole: BinaryIO | io.RawIOBase, info: zipfile.ZipInfo) -> int:
     return info.header_offset + 30 + int.from_bytes(header[26:28], "little") + int.from_bytes(header[28:30], "little")
 
 
-def _framing_damage(path: Path, infos: Sequence[zipfile.ZipInfo], comment: bytes) -> list[Damage]:
-    """What is wrong with the headers of a zip. One packed anew by another program has no comment."""
+def _wrong_framing(path: Path, infos: Sequence[zipfile.ZipInfo], comment: bytes) -> str:
+    """What is wrong with the headers of a zip, or "". One packed anew by another program has no comment."""
     with path.open("rb") as whole:
         whole.seek(-(22 + len(comment)), os.SEEK_END)
         tail = whole.read()
         if tail[:4] != b"PK\5\6" or int.from_bytes(tail[20:22], "little") != len(comment):
-            return [damaged(DamageKind.STRUCTURE, "", "the end of the zip is damaged")]
+            return "the end of the zip is damaged"
         if not comment:
-            return []
+            return ""
         form = _COMMENT_FORM.fullmatch(comment)
         if form is None or form[1].decode() != _headers_sha256(whole, infos, len(comment)):
-            return [
-                damaged(DamageKind.STRUCTURE, "", "the zip's own headers were changed (names, sizes, dates, comment)")
-            ]
-    return []
+            return "the zip's own headers were changed (names, sizes, dates, comment)"
+    return ""

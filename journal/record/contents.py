@@ -1,20 +1,15 @@
-"""What of a build goes into an archive: every file of it, and how much of that is private."""
+"""What of a build goes into an archive: every file of it."""
 
 from __future__ import annotations
 
 import os
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from journal.base.byte_progress import Progress, silent
-from journal.base.digests import in_threads, scratch_of
-from journal.base.formatting import say_count
-from journal.base.model import Build, Entry, Inspection
 from journal.base.problems import Problem, error, finding
-from journal.base.prose import private_lines
-from journal.media.photos import facts
+from journal.base.safe_write import scratch_of
 from journal.record.bag import awkward_name
 from journal.record.chain import CHAIN, HEAD
 from journal.record.damage import printable
@@ -95,7 +90,13 @@ def _check_name(uri: str) -> Iterator[Problem]:
         )
         return
     if why := awkward_name(uri):
-        yield finding(uri, None, "archive-name", f"the name {why}", "journal verify copes; rename it for the others")
+        yield finding(
+            uri,
+            None,
+            "archive-name",
+            f"the name {why}",
+            "journal verify reads it; rename it for the sake of other programs",
+        )
 
 
 def _check_meeting(uris: Iterable[str]) -> Iterator[Problem]:
@@ -105,61 +106,3 @@ def _check_meeting(uris: Iterable[str]) -> Iterator[Problem]:
         if other != uri:
             message = f'the name differs from "{other}" in letter case or Unicode form alone'
             yield finding(uri, None, "archive-name-twice", message, "rename one: other disks keep only one of them")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PrivateThings:
-    """How much in an archive no follower has seen."""
-
-    entries: int = 0
-    inspections: int = 0
-    photos: int = 0
-    passages: int = 0
-    drafts: int = 0
-    records: int = 0
-    costs: int = 0
-    positions: int = 0
-
-    def tell(self) -> str:
-        """`2 private entries, 3 records, 41 photos that hold their position`; "" where there is nothing."""
-        parts = (
-            (self.entries, "private entry", "private entries"),
-            (self.inspections, "private inspection", None),
-            (self.photos, "private photo", None),
-            (self.passages, "text with private passages", "texts with private passages"),
-            (self.drafts, "draft", None),
-            (self.records, "record", None),
-            (self.costs, "cost", None),
-            (self.positions, "photo that holds its position", "photos that hold their position"),
-        )
-        return ", ".join(say_count(number, one, many) for number, one, many in parts if number)
-
-
-def private_things(build: Build, holds_position: Callable[[str], bool], progress: Progress = silent) -> PrivateThings:
-    """Count what is private in `build`. `holds_position` tells it of a photo by its `src_uri`."""
-    things: list[Entry | Inspection] = [*build.entries, *build.drafts, *build.inspections]
-    photos = [photo for thing in things for photo in thing.photos]
-    bodies = [page.body for page in build.pages] + [thing.body for thing in things]
-    positions = 0
-    for number, holds in enumerate(in_threads(holds_position, [photo.src_uri for photo in photos]), start=1):
-        positions += holds
-        progress(number, len(photos))
-    return PrivateThings(
-        entries=sum(entry.private for entry in build.entries),
-        inspections=sum(inspection.private for inspection in build.inspections),
-        photos=sum(photo.private for photo in photos),
-        passages=sum(any(private_lines(body)) for body in bodies),
-        drafts=len(build.drafts),
-        records=len(build.records),
-        costs=len(build.costs),
-        positions=positions,
-    )
-
-
-def holds_position(path: Path) -> bool:
-    """Whether a photo tells where it was taken (Exif GPSLatitude, GPSLongitude)."""
-    try:
-        with path.open("rb") as source:
-            return facts.holds_position(source)
-    except OSError:
-        return False

@@ -12,14 +12,14 @@ destinations here.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 import pikepdf
-from pikepdf import Array, Dictionary, Name, Pdf, String
+from pikepdf import Array, Dictionary, Name, OutlineItem, Pdf, String
 
 LINK = "binder:"
 """What an address begins with that means a label of the document itself."""
@@ -31,16 +31,6 @@ class PartFile:
 
     path: Path
     continues: bool = False
-
-
-@dataclass(slots=True, kw_only=True)
-class _Item:
-    """A line of the outline: where it leads is a page number from 0 and the rest of the destination."""
-
-    title: str
-    page: int
-    view: list[Any]
-    inner: list[_Item] = field(default_factory=list)
 
 
 def labels_of(path: Path) -> tuple[int, dict[str, int]]:
@@ -86,7 +76,7 @@ class _Joined:
         self._elements: list[Any] = []
         self._ids: list[tuple[bytes, Any]] = []
         self._roles: dict[str, Any] = {}
-        self._outline: list[_Item] = []
+        self._outline: list[OutlineItem] = []
         self._labels: dict[str, Array] = {}
 
     def add(self, pdf: Pdf, number: int, *, continues: bool) -> None:
@@ -96,8 +86,8 @@ class _Joined:
         used = _shift_parents(pdf, self._next_parent)
         if number:
             _rename_ids(pdf, f"{number}-")
-        items = list(_outline_items(pdf, pages))
-        labels = {name: (pages[dest[0].objgen], _view(dest)) for name, dest in _named(pdf)}
+        items = pdf.open_outline().root
+        labels = dict(_named(pdf))
         if pdf is self._whole:
             root = pdf.Root.StructTreeRoot
         else:
@@ -105,12 +95,22 @@ class _Joined:
             root = self._whole.copy_foreign(pdf.Root.StructTreeRoot)
         self._take_structure(root, self._next_parent)
         self._next_parent += used
+        self._lead_here(items, pages)
         if continues and self._outline:
-            self._outline[-1].inner += items
+            self._outline[-1].children += items
         else:
             self._outline += items
-        for name, (page, view) in labels.items():
-            self._labels[name] = Array([self._whole.pages[page].obj, *view])
+        self._labels |= {name: self._here(dest, pages) for name, dest in labels.items()}
+
+    def _here(self, dest: Any, pages: Mapping[tuple[int, int], int]) -> Array:
+        """A destination in one part as one in the whole, free of the file it came from."""
+        view = [Name(str(value)) if isinstance(value, Name) else value for value in list(dest)[1:]]
+        return Array([self._whole.pages[pages[dest[0].objgen]].obj, *view])
+
+    def _lead_here(self, items: Iterable[OutlineItem], pages: Mapping[tuple[int, int], int]) -> None:
+        for item in items:
+            item.destination = self._here(item.action.D if item.action else item.destination, pages)
+            self._lead_here(item.children, pages)
 
     def _take_structure(self, root: Any, offset: int) -> None:
         for document in _many(root.K):
@@ -170,24 +170,20 @@ class _Joined:
         self._write_items(self._outline, root, open_to=1)
         whole.Root.Outlines = root
 
-    def _write_items(self, items: Sequence[_Item], parent: Any, *, open_to: int) -> int:
+    def _write_items(self, items: Sequence[OutlineItem], parent: Any, *, open_to: int) -> int:
         """Write `items` below `parent`, those deeper than `open_to` folded; how many are to be seen."""
         before: Any = None
         seen = len(items)
         for item in items:
-            line = self._whole.make_indirect(
-                Dictionary(
-                    Title=String(item.title), Parent=parent, Dest=Array([self._whole.pages[item.page].obj, *item.view])
-                )
-            )
+            line = self._whole.make_indirect(Dictionary(Title=String(item.title), Parent=parent, Dest=item.destination))
             if before is None:
                 parent.First = line
             else:
                 before.Next = line
                 line.Prev = before
-            if item.inner:
-                below = self._write_items(item.inner, line, open_to=open_to - 1)
-                line.Count = below if open_to > 1 else -len(item.inner)
+            if item.children:
+                below = self._write_items(item.children, line, open_to=open_to - 1)
+                line.Count = below if open_to > 1 else -len(item.children)
                 seen += below if open_to > 1 else 0
             before = line
         if before is not None:
@@ -199,11 +195,6 @@ class _Joined:
 
 def _many(value: Any) -> list[Any]:
     return list(value) if isinstance(value, Array) else [value]
-
-
-def _view(dest: Any) -> list[Any]:
-    """What follows the page in a destination, free of the file it came from."""
-    return [Name(str(value)) if isinstance(value, Name) else value for value in list(dest)[1:]]
 
 
 def _named(pdf: Pdf) -> Iterator[tuple[str, Any]]:
@@ -248,24 +239,6 @@ def _rename_ids(pdf: Pdf, prefix: str) -> None:
         tree.Names = Array(
             [thing for key, value in zip(names[::2], names[1::2], strict=True) for thing in (renamed(key), value)]
         )
-
-
-def _outline_items(pdf: Pdf, pages: Mapping[tuple[int, int], int]) -> Iterator[_Item]:
-    outline = pdf.Root.get("/Outlines")
-    if outline is not None and "/First" in outline:
-        yield from _items_from(outline.First, pages)
-
-
-def _items_from(line: Any, pages: Mapping[tuple[int, int], int]) -> Iterator[_Item]:
-    while line is not None:
-        dest = line.get("/Dest") if "/Dest" in line else line.A.D
-        yield _Item(
-            title=str(line.Title),
-            page=pages[dest[0].objgen],
-            view=_view(dest),
-            inner=list(_items_from(line.First, pages)) if "/First" in line else [],
-        )
-        line = line.get("/Next")
 
 
 _PAGES = re.compile(rb"(<xmpTPg:NPages>)\d+(</xmpTPg:NPages>)")

@@ -114,18 +114,11 @@ class _Reading:
         tag = element.tag
         if depth >= _DEEPEST and tag in ("ul", "ol", "blockquote", "div", "table"):
             yield from self._flattened(element)
-        elif tag == "p":
-            code = self._of.code_block(element.text or "") if not len(element) else None
-            if code is not None:
-                yield {"k": "pre", "text": code}
-            else:
-                inlines = _trimmed(self._inlines(element, depth))
-                if inlines:
-                    yield {"k": "p", "c": inlines}
-        elif re.fullmatch("h[1-6]", tag):
-            inlines = _trimmed(self._inlines(element, depth))
-            if inlines:
-                yield {"k": "h", "level": int(tag[1]), "c": inlines}
+        elif tag == "p" and not len(element) and (code := self._of.code_block(element.text or "")) is not None:
+            yield {"k": "pre", "text": code}
+        elif tag == "p" or re.fullmatch("h[1-6]", tag):
+            if inlines := _trimmed(self._inlines(element, depth)):
+                yield {"k": "p", "c": inlines} if tag == "p" else {"k": "h", "level": int(tag[1]), "c": inlines}
         elif tag in ("ul", "ol"):
             items = [self.blocks(item, depth + 1) for item in element if item.tag == "li"]
             yield {"k": tag, "items": items, "start": _number(element.get("start"))}
@@ -145,11 +138,8 @@ class _Reading:
             yield from self.blocks(element, depth + 1)
 
     def _flattened(self, element: ET.Element) -> Iterator[Node]:
-        text = self._of.text(" ".join(element.itertext()))
-        self._waiting += [self._names[int(number)] for number in PICTURE.findall(text)]
-        words = PICTURE.sub("", text).strip()
-        if words:
-            yield {"k": "p", "c": [{"t": words}]}
+        if words := _trimmed(self._of_text(" ".join(element.itertext()))):
+            yield {"k": "p", "c": words}
 
     def _note(self, element: ET.Element, depth: int) -> Node:
         kinds = [word for word in element.get("class", "").split() if word != "admonition"]

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import shutil
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from journal.base.byte_progress import Stage, quietly
+from journal.base.byte_progress import Begin, quietly
 from journal.base.digests import digest_stream
 from journal.base.formatting import say_count
 from journal.base.problems import Problem, error
+from journal.base.safe_write import clear_folder, move_new, scratch_of
 from journal.record.bag import MANIFEST, parse_manifest, read_tag
-from journal.record.container import FolderBag, ZipBag
+from journal.record.container import OpenBag, open_bag
 from journal.record.verify import SOURCE, Report, find_archive, verify
 
 
@@ -26,7 +25,7 @@ class Restored:
 
 
 def restore_source(
-    path: Path, folder: Path, *, stage: Stage = quietly
+    path: Path, folder: Path, *, begin: Begin = quietly
 ) -> tuple[Restored | None, Report, tuple[Problem, ...]]:
     """Copy the build out of the archive (bag or zip) at `path` to `folder`, which must be new or empty.
 
@@ -39,7 +38,7 @@ def restore_source(
         message = "is not empty, and nothing is written over"
         report = Report(path=str(path), damage=())
         return None, report, (error(str(folder), None, "restore-not-empty", message, "name a new folder"),)
-    with stage("verifying") as progress:
+    with begin("verifying") as progress:
         report = verify(path, progress)
     if not report.ok:
         message = f"the archive is damaged ({say_count(len(report.damage), 'finding')}); nothing was restored"
@@ -48,31 +47,24 @@ def restore_source(
     if not report.complete:
         message = "was made without private things and holds no build to restore"
         return None, report, (error(str(path), None, "restore-nothing", message, "take a complete archive"),)
-    bag = FolderBag(path) if path.is_dir() else ZipBag(path)
-    work = folder.with_name(f".{folder.name}.part")
+    work = scratch_of(folder)
     folder.parent.mkdir(parents=True, exist_ok=True)
-    _clear(work)
+    clear_folder(work)
     try:
-        files, size = _unpack(bag, work, stage)
+        with open_bag(path) as bag:
+            files, size = _unpack(bag, work, begin)
         if folder.exists():
             # Somebody may stand in it: it is filled, not replaced.
             for item in sorted(work.iterdir()):
-                item.rename(folder / item.name)
+                move_new(item, folder / item.name)
         else:
-            work.rename(folder)
+            move_new(work, folder)
     finally:
-        _clear(work)
-        if isinstance(bag, ZipBag):
-            bag.close()
+        clear_folder(work)
     return Restored(folder=folder, files=files, bytes=size), report, ()
 
 
-def _clear(folder: Path) -> None:
-    with suppress(FileNotFoundError):
-        shutil.rmtree(folder)
-
-
-def _unpack(bag: FolderBag | ZipBag, work: Path, stage: Stage) -> tuple[int, int]:
+def _unpack(bag: OpenBag, work: Path, begin: Begin) -> tuple[int, int]:
     listed, _ = parse_manifest(MANIFEST, read_tag(bag, MANIFEST) or b"")
     names = sorted(name for name in bag.files if name.startswith(SOURCE))
     done, total = 0, sum(bag.files[name] for name in names)
@@ -80,7 +72,7 @@ def _unpack(bag: FolderBag | ZipBag, work: Path, stage: Stage) -> tuple[int, int
     for folder in bag.empty_folders:
         if folder.startswith(SOURCE):
             (work / folder.removeprefix(SOURCE)).mkdir(parents=True, exist_ok=True)
-    with stage("copying back") as progress:
+    with begin("copying back") as progress:
         for name in names:
             target = work / name.removeprefix(SOURCE)
             target.parent.mkdir(parents=True, exist_ok=True)

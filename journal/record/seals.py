@@ -5,28 +5,29 @@ The chain itself (its form, what is wrong with it) is in `chain`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from enum import Enum
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import filelock
 import rfc8785
 
-from journal.base.digests import file_sha256, in_threads, replace_file, sha256_of
+from journal.base.digests import file_sha256, in_threads, sha256_of
 from journal.base.formatting import say_count, say_date
-from journal.base.model import Build, Entry, Inspection
 from journal.base.problems import Problem, error, finding
+from journal.base.safe_write import write_whole
 from journal.record.chain import (
     CHAIN,
     HEAD,
     SEALS,
     Chain,
     ChainFault,
+    Contents,
     Key,
     Kind,
     Seal,
@@ -39,25 +40,7 @@ from journal.record.chain import (
     uri_of,
 )
 from journal.record.timestamps import Stamp, is_stamp_file, read_stamps
-
-__all__ = [
-    "Amendment",
-    "Ask",
-    "Chain",
-    "Change",
-    "Contents",
-    "Kind",
-    "SealPlan",
-    "SealStory",
-    "Sealed",
-    "check_seals",
-    "look_at",
-    "plan_seals",
-    "read_chain",
-    "seal",
-    "seal_story",
-    "stamps_of",
-]
+from journal.view.view import ShownEntry, ShownInspection, View
 
 _LOCK = ".journal/seal.lock"
 PATIENCE_SECONDS = 10.0
@@ -65,22 +48,6 @@ PATIENCE_SECONDS = 10.0
 
 
 # --- what there is to seal -----------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Contents:
-    """What a folder holds now: `text` and `files` as in a `Seal`."""
-
-    kind: Kind
-    id: str
-    date: date
-    text: str
-    files: Mapping[str, str]
-
-    @property
-    def key(self) -> Key:
-        """Kind and folder name."""
-        return self.kind, self.id
 
 
 class Change(Enum):
@@ -121,56 +88,59 @@ class Amendment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SealPlan:
-    """What a seal would add: things sealed for the first time, and amendments, both by day."""
+    """What a seal would add: what is sealed for the first time, and amendments, both by day."""
 
     new: tuple[Contents, ...]
     amendments: tuple[Amendment, ...]
 
 
-def look_at(root: Path, build: Build, *, fresh: bool = False) -> tuple[Contents, ...]:
-    """What every entry and inspection of `build` holds; drafts are not among them.
+def read_contents(root: Path, view: View, only: Collection[Key] | None = None) -> tuple[Contents, ...]:
+    """What every entry and inspection of the inspector's `view` holds; drafts are not among them.
 
-    Texts and clips are read. Digests of photos are those the build was read with (unchanged
-    originals are not read again), unless `fresh`.
+    Texts and clips are read. Digests of photos are those the build was read with (unchanged originals are not
+    read again); where `only` names some, these alone are told and their photos are read as well.
     """
-    things: list[Entry | Inspection] = [*build.entries, *build.inspections]
-    known = {} if fresh else {photo.src_uri: photo.sha256 for thing in things for photo in thing.photos if photo.sha256}
+    told = [one for one in view.told if only is None or _key(one) in only]
+    known = {photo.src_uri: photo.sha256 for one in told for photo in one.photos if photo.sha256 and only is None}
     uris: list[str] = []
-    for thing in things:
-        uris += [thing.src_uri, *(uri for _, uri in _files_of(thing) if uri not in known)]
+    for one in told:
+        uris += [one.src_uri, *(uri for _, uri in _files_of(one) if uri not in known)]
     known |= dict(zip(uris, in_threads(lambda uri: file_sha256(root / uri)[0], uris), strict=True))
     return tuple(
         Contents(
-            kind=Kind.ENTRY if isinstance(thing, Entry) else Kind.INSPECTION,
-            id=thing.id,
-            date=thing.date,
-            text=known[thing.src_uri],
-            files={name: known[uri] for name, uri in _files_of(thing)},
+            kind=_key(one)[0],
+            id=one.id,
+            date=one.date,
+            text=known[one.src_uri],
+            files={name: known[uri] for name, uri in _files_of(one)},
         )
-        for thing in sorted(things, key=lambda thing: (thing.date, isinstance(thing, Inspection), thing.id))
+        for one in sorted(told, key=lambda one: (one.date, isinstance(one, ShownInspection), one.id))
     )
 
 
-def _files_of(thing: Entry | Inspection) -> Iterator[tuple[str, str]]:
-    for photo in thing.photos:
+def _key(one: ShownEntry | ShownInspection) -> Key:
+    return Kind.ENTRY if isinstance(one, ShownEntry) else Kind.INSPECTION, one.id
+
+
+def _files_of(one: ShownEntry | ShownInspection) -> Iterator[tuple[str, str]]:
+    for photo in one.photos:
         yield photo.name, photo.src_uri
-    if isinstance(thing, Entry):
-        for clip in thing.clips:
-            yield clip.name, clip.src_uri
+    for clip in one.clips if isinstance(one, ShownEntry) else ():
+        yield clip.name, clip.src_uri
 
 
 def plan_seals(chain: Chain, contents: Iterable[Contents]) -> SealPlan:
     """Compare what is there with what is sealed.
 
-    A sealed thing that is gone while a new one holds exactly the same text, photos and kind was renamed.
+    What is gone, while something new of its kind holds exactly the same text and photos, was renamed.
     """
-    found = {thing.key: thing for thing in contents}
-    new = {key: thing for key, thing in found.items() if key not in chain.current}
+    found = {one.key: one for one in contents}
+    new = {key: one for key, one in found.items() if key not in chain.current}
     amendments: list[Amendment] = []
     for key, seal in chain.current.items():
         now = found.get(key)
         if now is None:
-            twin = next((thing for thing in new.values() if _same(seal, thing) and thing.kind is seal.kind), None)
+            twin = next((one for one in new.values() if one.kind is seal.kind and _same(seal, one)), None)
             if twin is not None:
                 del new[twin.key]
             amendments.append(Amendment(change=Change.RENAMED if twin else Change.WITHDRAWN, before=seal, now=twin))
@@ -179,8 +149,8 @@ def plan_seals(chain: Chain, contents: Iterable[Contents]) -> SealPlan:
     return SealPlan(new=tuple(new.values()), amendments=tuple(sorted(amendments, key=lambda a: a.before.line)))
 
 
-def _same(seal: Seal, thing: Contents) -> bool:
-    return seal.text == thing.text and dict(seal.files) == dict(thing.files)
+def _same(one: Contents, other: Contents) -> bool:
+    return one.text == other.text and dict(one.files) == dict(other.files)
 
 
 # --- sealing -------------------------------------------------------------------------------------
@@ -198,88 +168,68 @@ class Sealed:
     amendments: int = 0
 
 
-def seal(root: Path, build: Build, *, now: datetime, ask: Ask) -> tuple[Sealed | None, tuple[Problem, ...]]:
-    """Add a line for everything new or changed in `build`, which was read from `root` without errors.
+def seal(root: Path, view: View, *, now: datetime, ask: Ask) -> tuple[Sealed | None, tuple[Problem, ...]]:
+    """Add a line for everything new or changed in the inspector's `view` of `root`, which was read without errors.
 
     `now` is the time of sealing, with its zone. All or nothing: (None, problems) where the chain is
     broken, an amendment has no reason, a name cannot be written down, or another seal is running.
     Lines already written are never touched: the file is replaced by itself and more.
     """
-    with _alone(root) as alone:
-        if not alone:
-            busy = error(CHAIN, None, "seal-busy", "another seal of this build is running", "wait, then seal again")
-            return None, (busy,)
-        chain = read_chain(root)
-        if chain.fault:
-            return None, (_chain_problem(chain.fault),)
-        plan = plan_seals(chain, look_at(root, build))
-        reasons = {amendment.before.key: " ".join((ask(amendment) or "").split()) for amendment in plan.amendments}
-        unreasoned = [amendment for amendment in plan.amendments if not reasons[amendment.before.key]]
-        if unreasoned:
-            return None, tuple(_changed_problem(amendment, error) for amendment in unreasoned)
-        try:
-            added = _render_lines(chain, _drafts(root, build, plan, reasons, now))
-        except rfc8785.CanonicalizationError:
-            name = error(CHAIN, None, "seal-name", "a file name or the reason is not UTF-8 text", "rename the file")
-            return None, (name,)
-        after = parse_chain(chain.raw + added)
-        if after.fault:
-            raise RuntimeError(f"the chain would not hold: {after.fault.message}")
-        if added:
-            replace_file(root / CHAIN, after.raw)
-        if after.seals:
-            _pin_head(root, after)
+    (root / _LOCK).parent.mkdir(parents=True, exist_ok=True)
+    try:
+        with filelock.FileLock(root / _LOCK, timeout=PATIENCE_SECONDS):
+            return _seal_alone(root, view, now, ask)
+    except filelock.Timeout:
+        busy = error(CHAIN, None, "seal-busy", "another seal of this build is running", "wait, then seal again")
+        return None, (busy,)
+
+
+def _seal_alone(root: Path, view: View, now: datetime, ask: Ask) -> tuple[Sealed | None, tuple[Problem, ...]]:
+    chain = read_chain(root)
+    if chain.fault:
+        return None, (_chain_problem(chain.fault),)
+    plan = plan_seals(chain, read_contents(root, view))
+    reasons = {amendment.before.key: " ".join((ask(amendment) or "").split()) for amendment in plan.amendments}
+    unreasoned = [amendment for amendment in plan.amendments if not reasons[amendment.before.key]]
+    if unreasoned:
+        return None, tuple(_changed_problem(amendment, error) for amendment in unreasoned)
+    try:
+        added = _render_lines(chain, _drafts(root, view, plan, reasons, now))
+    except rfc8785.CanonicalizationError:
+        name = error(CHAIN, None, "seal-name", "a file name or the reason is not UTF-8 text", "rename the file")
+        return None, (name,)
+    after = parse_chain(chain.raw + added)
+    if after.fault:
+        raise RuntimeError(f"the chain would not hold: {after.fault.message}")
+    if added:
+        write_whole(root / CHAIN, after.raw)
+    if after.seals:
+        _pin_head(root, after)
     return Sealed(chain=after, new=len(plan.new), amendments=len(plan.amendments)), ()
 
 
-@contextmanager
-def _alone(root: Path) -> Iterator[bool]:
-    """Whether no other seal of this build runs at the same time; waits a little for one to end."""
-    (root / _LOCK).parent.mkdir(parents=True, exist_ok=True)
-    lock = filelock.FileLock(root / _LOCK, timeout=PATIENCE_SECONDS)
-    try:
-        lock.acquire()
-    except filelock.Timeout:
-        yield False
-        return
-    try:
-        yield True
-    finally:
-        lock.release()
-
-
-def _drafts(root: Path, build: Build, plan: SealPlan, reasons: Mapping[Key, str], now: datetime) -> Iterator[Seal]:
+def _drafts(root: Path, view: View, plan: SealPlan, reasons: Mapping[Key, str], now: datetime) -> Iterator[Seal]:
     """The seals to add, without number and predecessor. Amendments first: what a renamed entry leaves
     free may be taken by a new one. Digests come from the files themselves, not from the photo cache.
     """
-    wanted = {thing.key for thing in plan.new} | {a.now.key for a in plan.amendments if a.now}
-    only = replace(
-        build,
-        entries=tuple(entry for entry in build.entries if (Kind.ENTRY, entry.id) in wanted),
-        inspections=tuple(inspection for inspection in build.inspections if (Kind.INSPECTION, inspection.id) in wanted),
-    )
-    fresh = {thing.key: thing for thing in look_at(root, only, fresh=True)}
+    wanted = {one.key for one in plan.new} | {a.now.key for a in plan.amendments if a.now}
+    fresh = {one.key: one for one in read_contents(root, view, wanted)}
     sealed_at = now.astimezone(UTC).replace(microsecond=0)
     for amendment in plan.amendments:
-        before = amendment.before
-        now_held = fresh[amendment.now.key] if amendment.now else None
-        draft = replace(before, amends=before.line, reason=reasons[before.key], sealed_at=sealed_at)
-        if now_held is None:
-            yield replace(draft, text="", files={}, withdrawn=True)
+        before, why = amendment.before, reasons[amendment.before.key]
+        if amendment.now is None:
+            held: Contents = replace(before, text="", files={})
         else:
-            yield replace(draft, id=now_held.id, date=now_held.date, text=now_held.text, files=now_held.files)
-    for thing in plan.new:
-        held = fresh[thing.key]
-        yield Seal(
-            line=0,
-            kind=held.kind,
-            id=held.id,
-            date=held.date,
-            text=held.text,
-            files=held.files,
-            sealed_at=sealed_at,
-            prev="",
-        )
+            held = fresh[amendment.now.key]
+        yield _draft(held, sealed_at, amends=before.line, reason=why, withdrawn=amendment.now is None)
+    for one in plan.new:
+        yield _draft(fresh[one.key], sealed_at)
+
+
+def _draft(held: Contents, sealed_at: datetime, **more: Any) -> Seal:
+    return Seal(
+        kind=held.kind, id=held.id, date=held.date, text=held.text, files=held.files, sealed_at=sealed_at, **more
+    )
 
 
 def _render_lines(chain: Chain, drafts: Iterable[Seal]) -> bytes:
@@ -294,15 +244,14 @@ def _pin_head(root: Path, chain: Chain) -> None:
     """Written after the chain: a run stopped in between leaves a head that is one of the lines."""
     head, wanted = root / HEAD, render_head(len(chain.seals), chain.head)
     if not head.exists() or head.read_bytes() != wanted:
-        head.parent.mkdir(exist_ok=True)
-        replace_file(head, wanted)
+        write_whole(head, wanted)
 
 
 # --- what check says -----------------------------------------------------------------------------
 
 
-def check_seals(root: Path, build: Build) -> tuple[Problem, ...]:
-    """What is wrong with the seals of a build folder; nothing where it has none.
+def check_seals(root: Path, view: View) -> tuple[Problem, ...]:
+    """What is wrong with the seals of a build folder, held against the inspector's `view` of it; nothing without any.
 
     Errors: `seal-chain` (the first bad line). Findings: `changed-after-seal` (sealed, then changed or
     taken away, and not sealed again), `seal-head` (no head.json, so a cut at the end would not be
@@ -313,18 +262,24 @@ def check_seals(root: Path, build: Build) -> tuple[Problem, ...]:
     problems = [_chain_problem(chain.fault)] if chain.fault else []
     if chain.seals and not chain.pinned and not chain.fault:
         problems.append(
-            finding(HEAD, None, "seal-head", "head.json is gone: a cut at the end would not be seen", "journal seal")
+            finding(
+                HEAD, None, "seal-head", "head.json is gone: a cut at the end would not be seen", "run journal seal"
+            )
         )
     for before, after in pairwise(chain.seals):
         if after.sealed_at < before.sealed_at:
             message = f"line {after.line} says it was sealed before line {before.line}: the clock was set back"
             problems.append(finding(CHAIN, (after.line, 1), "seal-clock", message, "set the clock of this machine"))
     if not chain.fault and chain.seals:
-        problems += [_changed_problem(a, finding) for a in plan_seals(chain, look_at(root, build)).amendments]
+        problems += [_changed_problem(a, finding) for a in plan_seals(chain, read_contents(root, view)).amendments]
     for stamp in stamps_of(root, chain):
         problems += [
             finding(
-                f"{SEALS}/{stamp.name}", None, "time-stamp", f"the time-stamp {fault}", "docs/seals.md, Time-stamps"
+                f"{SEALS}/{stamp.name}",
+                None,
+                "time-stamp",
+                f"the time-stamp {fault}",
+                "docs/seals.md tells more, under Time-stamps",
             )
             for fault in stamp.faults
         ]

@@ -11,20 +11,20 @@ The same binder gives the same bytes; no font of the machine takes part.
 from __future__ import annotations
 
 import json
-import os
 import re
-import shutil
 import tempfile
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from importlib import resources
+from itertools import accumulate
 from pathlib import Path
 from typing import Any, Literal
 
 import typst
 
+from journal.base.safe_write import link_or_copy
 from journal.media.photos import Rendition
 from journal.record.joining import PartFile, join_parts, labels_of
 
@@ -74,34 +74,32 @@ def render_binder(binder: Binder, out: Path, *, made_at: datetime, progress: OnE
     out.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=out.parent, prefix=".binder-") as scratch_name:
         scratch = Path(scratch_name)
-        context = _Desk(scratch, binder, made_at)
+        setter = _Setter(scratch, binder, made_at)
         parts = list(_parts(binder))
         told = progress or (lambda done, of: None)
-        of = 2 * len(parts)
         counted = []
-        for number, part in enumerate(parts):
-            counted.append(labels_of(context.set(part, first=1, total=_NUMBER_YET_UNKNOWN, entries={})))
-            context.forget(len(parts))
-            told(number + 1, of)
-        starts = _starts([pages for pages, _ in counted])
-        total = sum(pages for pages, _ in counted)
+        for number, part in enumerate(parts, 1):
+            counted.append(labels_of(setter.set(part, first=1, total=_NUMBER_YET_UNKNOWN, entries={})))
+            setter.forget(len(parts))
+            told(number, 2 * len(parts))
+        *starts, end = accumulate((pages for pages, _ in counted), initial=1)
         entries = {
             label: str(start + at)
             for start, (_, labels) in zip(starts, counted, strict=True)
             for label, at in labels.items()
         }
         files = []
-        for number, (part, start) in enumerate(zip(parts, starts, strict=True)):
-            path = context.set(part, first=start, total=str(total), entries=entries)
+        for number, (part, start, before) in enumerate(zip(parts, starts, counted, strict=True), 1):
+            path = setter.set(part, first=start, total=str(end - 1), entries=entries)
             files.append(PartFile(path=path, continues=part.continues))
-            if labels_of(path) != counted[number]:
+            if labels_of(path) != before:
                 raise RuntimeError(f"the sheets of {part.name} moved when their numbers were put in")
-            context.forget(len(parts))
-            told(len(parts) + number + 1, of)
+            setter.forget(len(parts))
+            told(len(parts) + number, 2 * len(parts))
         whole = scratch / "whole.pdf"
         join_parts(files, whole)
         whole.replace(out)
-    return total
+    return end - 1
 
 
 def _parts(binder: Binder) -> Iterator[_Part]:
@@ -125,16 +123,7 @@ def _volumes(entries: Sequence[Json]) -> Iterator[Sequence[Json]]:
     yield entries[start:]
 
 
-def _starts(pages: Sequence[int]) -> list[int]:
-    """The number of each part's first sheet."""
-    starts, at = [], 1
-    for count in pages:
-        starts.append(at)
-        at += count
-    return starts
-
-
-class _Desk:
+class _Setter:
     """The folder in which parts are set: template, fonts, pictures and drawings lie ready."""
 
     def __init__(self, scratch: Path, binder: Binder, made_at: datetime) -> None:
@@ -144,7 +133,7 @@ class _Desk:
         for name, rendition in binder.pictures.items():
             _lay_picture(scratch, name, rendition)
         texts = [binder.common, binder.front, list(binder.entries), binder.back, list(binder.drawings.values())]
-        self._table = _substitutes(texts, _Glyphs(self._fonts).shown)
+        self._table = _substitutes(texts, self._fonts)
         for name, svg in binder.drawings.items():
             (scratch / name).write_text(svg.translate(self._table), encoding="utf-8")
         self._template = scratch / "binder.typ"
@@ -192,10 +181,7 @@ def _lay_picture(scratch: Path, name: str, rendition: Rendition) -> None:
     SVG through untouched: 4,000 pictures take 1 GB instead of 9 (measured, typst 0.15).
     """
     jpeg = scratch / f"{name}.jpg"
-    try:
-        os.link(rendition.path, jpeg)
-    except OSError:  # another disk, or one without links
-        shutil.copyfile(rendition.path, jpeg)
+    link_or_copy(rendition.path, jpeg)
     width, height = rendition.width_px, rendition.height_px
     (scratch / f"{name}.svg").write_text(
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" viewBox="0 0 {width} {height}">'
@@ -204,35 +190,21 @@ def _lay_picture(scratch: Path, name: str, rendition: Rendition) -> None:
     )
 
 
-class _Glyphs:
-    """Which characters the fonts at hand can show. PDF/A forbids a character without a glyph, and the
-    builder may write any: such a one is shown by its number, `⟨U+1F600⟩`.
-    """
-
-    def __init__(self, fonts: typst.Fonts) -> None:
-        self._fonts = fonts
-
-    def shown(self, chars: Iterable[str]) -> set[str]:
-        """Those of `chars` that can be printed; the compiler itself is asked, halving what it refuses."""
-        left = [sorted(chars)]
-        good: set[str] = set()
-        while left:
-            part = left.pop()
-            if not part or self._prints("".join(part)):
-                good.update(part)
-            elif len(part) > 1:
-                middle = len(part) // 2
-                left += [part[:middle], part[middle:]]
-        return good
-
-    def _prints(self, text: str) -> bool:
+def _printable(chars: Iterable[str], fonts: typst.Fonts) -> set[str]:
+    """Those of `chars` that these fonts can show; the compiler itself is asked, halving what it refuses."""
+    left = [sorted(chars)]
+    good: set[str] = set()
+    while left:
+        part = left.pop()
         # A space between, so that no two are shaped into one.
-        source = f'#set text(font: ("Literata",))\n#{json.dumps(" ".join(text), ensure_ascii=False)}'
+        source = f'#set text(font: ("Literata",))\n#{json.dumps(" ".join(part), ensure_ascii=False)}'
         try:
-            typst.compile(source.encode(), font_paths=self._fonts, pdf_standards=_STANDARD, timestamp=0)
+            typst.compile(source.encode(), font_paths=fonts, pdf_standards=_STANDARD, timestamp=0)
+            good.update(part)
         except typst.TypstError:
-            return False
-        return True
+            middle = len(part) // 2
+            left += [part[:middle], part[middle:]] if middle else []
+    return good
 
 
 _PLAIN = frozenset(map(chr, range(0x20, 0x7F))) | frozenset("äöüÄÖÜßéèêàâçñåøæ–—·…’‘“”×°½")
@@ -241,28 +213,27 @@ _DROPPED = frozenset("\u200b\u2060\ufeff\ufe0e\ufe0f")
 """Characters without a shape of their own, left out: joiners of emoji and marks of byte order."""
 
 
-def _substitutes(texts: object, shown: Callable[[Iterable[str]], set[str]]) -> dict[int, str]:
-    """What to write in place of every character of `texts` that cannot be printed."""
-    used: set[str] = set()
-
-    def gather(value: object) -> None:
-        if isinstance(value, str):
-            used.update(value)
-        elif isinstance(value, dict):
-            for inner in value.values():
-                gather(inner)
-        elif isinstance(value, list):
-            for inner in value:
-                gather(inner)
-
-    gather(texts)
+def _substitutes(texts: object, fonts: typst.Fonts) -> dict[int, str]:
+    """What to write in place of every character of `texts` that cannot be printed: PDF/A forbids a character
+    without a glyph, and the builder may write any. Such a one is shown by its number, `⟨U+1F600⟩`.
+    """
+    used = set[str]().union(*_strings(texts))
     unusual = used - _PLAIN - frozenset("\n\t")
     asked = {char for char in unusual if _may_print(char)}
-    good = shown(asked) if asked else set()
+    good = _printable(asked, fonts) if asked else set()
     return {
         ord(char): "" if char in _DROPPED or unicodedata.category(char) == "Cf" else f"{_LEFT}U+{ord(char):04X}{_RIGHT}"
         for char in unusual - good
     }
+
+
+def _strings(value: object) -> Iterator[str]:
+    """Every text in nested lists and dicts."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, (dict, list)):
+        for inner in value.values() if isinstance(value, dict) else value:
+            yield from _strings(inner)
 
 
 _LONG_WORD = re.compile(r"[^\s/\u002d\u200b]{31,}")

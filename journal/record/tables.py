@@ -19,14 +19,15 @@ import io
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
+from enum import Enum
+from typing import Any, Generic, NamedTuple, TypeVar
 
 from journal.base.formatting import say_steps
-from journal.base.model import State, Task
-from journal.record.trace import PhotoTrace, Trace, capture_time, entry_marks, gather_trace
+from journal.base.model import Assembly, InspectionFinding, Photo, State, Task
+from journal.record.trace import PhotoTrace, StepTrace, Trace, capture_time, entry_marks, gather_trace, role_of
 from journal.view.people import PersonWork
-from journal.view.view import RULES, Evidence, Gap, View
-
-Row = tuple[str, ...]
+from journal.view.view import RULES, Evidence, Gap, ShownEntry, ShownInspection, ShownTask, View
 
 # The full-width forms are formulas to some spreadsheets too (OWASP, "CSV Injection").
 _RUNS = "=+-@\N{FULLWIDTH EQUALS SIGN}\N{FULLWIDTH PLUS SIGN}\N{FULLWIDTH HYPHEN-MINUS}\N{FULLWIDTH COMMERCIAL AT}"
@@ -66,21 +67,40 @@ class Known:
         return not self.view.everything
 
 
+R = TypeVar("R")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
-    """One table: its name without ending, what a row is, its columns with their meaning, its rows."""
+class Table(Generic[R]):
+    """One table: its name without ending, what a row is, its rows, and its columns.
+
+    A column is (name, meaning, what stands in it). A meaning that ends in a semicolon is that of a column of
+    several values. A cell may hold anything that `_cell` can write.
+    """
 
     name: str
     row: str
-    columns: Mapping[str, str]
-    rows: Callable[[Known], Iterator[Row]]
+    rows: Callable[[Known], Iterable[R]]
+    columns: tuple[tuple[str, str, Callable[[R], object]], ...]
+
+
+def _cell(value: object) -> str:
+    """How a value is written: nothing as nothing, yes and no in full, ISO 8601 days, several parted by `; `."""
+    if value is None or isinstance(value, str):
+        return value or ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Enum):
+        return str(value.value)
+    return "; ".join(map(_cell, value)) if isinstance(value, Iterable) else str(value)
 
 
 def archive_tables(view: View) -> Iterator[tuple[str, bytes]]:
     """(`tables/NAME.csv`, bytes) for every table, in the order of `TABLES`: what the audience of `view` may know."""
     known = Known(view=view, trace=gather_trace(view), evidence=view.evidence or Evidence())
     for table in TABLES:
-        yield f"tables/{table.name}.csv", render_csv(tuple(table.columns), table.rows(known))
+        rows = ([_cell(cell(row)) for _, _, cell in table.columns] for row in table.rows(known))
+        yield f"tables/{table.name}.csv", render_csv([name for name, _, _ in table.columns], rows)
 
 
 def tables_guide() -> str:
@@ -92,426 +112,354 @@ def tables_guide() -> str:
     ]
     for table in TABLES:
         lines += ["", f"{table.name}.csv: one row for each {table.row}"]
-        lines += [f"  {column}: {meaning}" for column, meaning in table.columns.items()]
+        for column, meaning, _ in table.columns:
+            lines.append(f"  {column}: {meaning}{_SEVERAL if meaning.endswith(';') else ''}")
     return "\n".join(lines) + "\n"
 
 
-# ---------------------------------------------------------------- rows
+_SEVERAL = " several are parted by '; '"
+_ENTRY = "folder of the entry under content/entries/"
+_INSPECTION = "folder of the inspection under content/inspections/"
+_ROLE = "builder, helper, paid or inspector"
+_TENTHS = "tenths of credit, or n/a"
+_OF_STEP = "inspections of the step or its assembly;"
+
+# ---------------------------------------------------------------- hours
 
 
-def _hours(known: Known) -> Iterator[Row]:
+class _Worker(NamedTuple):
+    entry: ShownEntry
+    name: str
+    role: str
+    minutes: int | None
+    all_minutes: int | None
+
+
+def _workers(known: Known) -> Iterator[_Worker]:
     for entry in known.view.entries:
-        minutes_of = dict(entry.time)
         for name in entry.people:
-            minutes = minutes_of.get(name)
-            yield (
-                entry.date.isoformat(),
-                str(entry.day),
-                entry.id,
-                entry.assembly.id,
-                _yes(entry.assembly.counts),
-                name,
-                _role(known, name),
-                "" if minutes is None else str(minutes),
-                str(entry.minutes) if entry.time else "",
-                str(entry.minutes_to_date),
-                entry.place,
-                _yes(entry.private),
-                entry.title,
-            )
+            minutes, all_minutes = dict(entry.time).get(name), entry.minutes if entry.time else None
+            yield _Worker(entry, name, role_of(known.view, name), minutes, all_minutes)
 
 
-def _steps(known: Known) -> Iterator[Row]:
+_HOURS = Table(
+    name="hours",
+    row="person of an entry",
+    rows=_workers,
+    columns=(
+        ("date", "day of the work", lambda row: row.entry.date),
+        ("day", "running number of the worked days", lambda row: row.entry.day),
+        ("entry", _ENTRY, lambda row: row.entry.id),
+        ("assembly", "ID of the assembly", lambda row: row.entry.assembly.id),
+        ("counts", "whether its hours count for the build", lambda row: row.entry.assembly.counts),
+        ("person", "name", lambda row: row.name),
+        ("role", _ROLE, lambda row: row.role),
+        ("minutes", "minutes this person worked; empty where no hours were told", lambda row: row.minutes),
+        ("entry_minutes", "person-minutes of the entry: everybody's added up", lambda row: row.all_minutes),
+        (
+            "minutes_to_date",
+            "person-minutes of the build up to and with this entry, assemblies that count",
+            lambda row: row.entry.minutes_to_date,
+        ),
+        ("place", "where the work was done", lambda row: row.entry.place),
+        ("private", "whether the entry is kept off the public site", lambda row: row.entry.private),
+        ("title", "title of the entry", lambda row: row.entry.title),
+    ),
+)
+
+# ---------------------------------------------------------------- steps
+
+
+class _StepRow(NamedTuple):
+    traced: StepTrace
+    assembly: Assembly
+    open_gaps: Iterable[str]
+    answered_gaps: Iterable[str]
+
+    @property
+    def days(self) -> Iterable[date]:
+        return dict.fromkeys(entry.date for entry, _ in self.traced.marks)
+
+    @property
+    def people(self) -> Iterable[str]:
+        return dict.fromkeys(name for entry, _ in self.traced.marks for name in entry.people)
+
+
+def _steps(known: Known) -> Iterator[_StepRow]:
     open_words, answered_words = _words_by_step(known.evidence.gaps), _words_by_step(known.evidence.answered)
     for traced in known.trace.steps.values():
-        step, progress = traced.step, traced.progress
-        yield (
-            step.id,
-            step.assembly,
-            known.view.assemblies[step.assembly].title,
-            step.title,
-            step.page,
-            step.closes,
-            step.same_as or "",
-            progress.word,
-            str(progress.times_done_over),
-            _day(progress.first_done_on),
-            _day(progress.done_on),
-            progress.done_in or "",
-            _several(traced.entries),
-            _several(day.isoformat() for day in traced.days),
-            _several(traced.people),
-            str(len(traced.photos)),
-            _several(traced.inspections),
-            _several(open_words.get(step.id, ())),
-            _several(answered_words.get(step.id, ())),
-        )
+        step = traced.step
+        yield _StepRow(traced, known.view.assemblies[step.assembly], open_words[step.id], answered_words[step.id])
 
 
-def _photos(known: Known) -> Iterator[Row]:
-    for traced in known.trace.photos:
-        photo, facts = traced.photo, traced.photo.facts
-        yield (
-            photo.src_uri,
-            photo.sha256,
-            str(facts.bytes) if facts.bytes else "",
-            facts.kind,
-            str(facts.width) if facts.width else "",
-            str(facts.height) if facts.height else "",
-            capture_time(facts, day_only=known.day_only),
-            _clock(traced, day_only=known.day_only),
-            facts.camera,
-            traced.entry or "",
-            traced.inspection or "",
-            traced.day.isoformat(),
-            traced.assembly.id if traced.assembly else "",
-            _several(traced.steps),
-            photo.step or "",
-            _several(photo.people),
-            _yes(photo.inside),
-            _yes(photo.private),
-            photo.caption,
-            facts.trouble,
-        )
-
-
-def _people(known: Known) -> Iterator[Row]:
-    for name in dict.fromkeys((*known.view.roles, *known.trace.people)):
-        work = known.trace.people.get(name) or PersonWork(name=name)
-        yield (
-            name,
-            _role(known, name),
-            str(work.minutes),
-            str(work.minutes_not_counted),
-            str(len(work.entries)),
-            str(work.without_hours),
-            str(len(work.days)),
-            work.days[0].isoformat() if work.days else "",
-            work.days[-1].isoformat() if work.days else "",
-            str(len(work.steps)),
-            str(len(work.pictures)),
-            str(len(work.inspections)),
-        )
-
-
-def _inspections(known: Known) -> Iterator[Row]:
-    for inspection in known.view.inspections:
-        head = (
-            inspection.id,
-            inspection.date.isoformat(),
-            inspection.title,
-            inspection.assembly.id if inspection.assembly else "",
-            _several(step.id for step in inspection.steps),
-            inspection.stage,
-            inspection.inspector,
-            inspection.outcome.value,
-            str(len(inspection.photos)),
-        )
-        if not inspection.findings:
-            yield (*head, "", "", "", "", "")
-        for found in inspection.findings:
-            state = "open" if found.open else "closed"
-            yield (*head, found.id, found.text, state, _day(found.closed_on), found.closed_by or "")
-
-
-def _tasks(known: Known) -> Iterator[Row]:
-    for behind in known.view.tasks:
-        task = behind.task
-        done = [step for step in task.steps if known.view.step_progress[step].state is State.DONE]
-        yield (
-            task.section,
-            task.task,
-            task.name,
-            *_shares(task),
-            say_steps(task.steps, tuple(known.view.steps)),
-            str(len(task.steps)),
-            str(len(done)),
-            _several(entry.id for entry in behind.entries),
-            str(behind.photos),
-            _several(behind.people),
-            _several(behind.paid),
-            task.note,
-        )
-
-
-def _findings(known: Known) -> Iterator[Row]:
-    finds = {rule.word: rule.finds for rule in RULES}
-    for state, gaps in (("open", known.evidence.gaps), ("answered", known.evidence.answered)):
-        for gap in gaps:
-            problem = gap.problem
-            yield (
-                state,
-                problem.word,
-                problem.file,
-                "" if problem.line is None else str(problem.line),
-                "" if problem.column is None else str(problem.column),
-                problem.message,
-                problem.hint,
-                gap.answer,
-                gap.answered_in or "",
-                _several(gap.entries),
-                _several(gap.steps),
-                gap.assembly or "",
-                finds.get(problem.word, ""),
-            )
-
-
-def _threads(known: Known) -> Iterator[Row]:
-    photos: dict[tuple[str, str], list[PhotoTrace]] = defaultdict(list)
-    for traced in known.trace.photos:
-        for step_id in traced.steps:
-            if traced.entry:
-                photos[traced.entry, step_id].append(traced)
-    for entry in known.view.entries:
-        for step, mark in entry_marks(entry):
-            head = (
-                step.assembly,
-                step.id,
-                mark,
-                entry.id,
-                entry.date.isoformat(),
-                _several(entry.people),
-                entry.place,
-            )
-            shown = photos.get((entry.id, step.id), ())
-            tail = (_several(known.trace.steps[step.id].inspections),)
-            if not shown:
-                yield (*head, "", "", "", "", *tail)
-            for traced in shown:
-                photo = traced.photo
-                yield (
-                    *head,
-                    photo.src_uri,
-                    photo.sha256,
-                    capture_time(photo.facts, day_only=known.day_only),
-                    _several(photo.people),
-                    *tail,
-                )
-
-
-# ---------------------------------------------------------------- cells
-
-
-def _yes(flag: bool) -> str:
-    return "yes" if flag else "no"
-
-
-def _day(day: object) -> str:
-    return "" if day is None else str(day)
-
-
-def _several(values: Iterable[str]) -> str:
-    return "; ".join(values)
-
-
-def _clock(traced: PhotoTrace, *, day_only: bool) -> str:
-    facts = traced.photo.facts
-    if day_only:
-        return ""
-    if facts.taken is None:
-        return "no time in the file"
-    if not facts.clock_set:
-        return "never set"
-    return "offset recorded" if facts.offset else "offset not recorded"
-
-
-def _shares(task: Task) -> Row:
-    if not task.applies:
-        return ("n/a",) * 4
-    return tuple(str(share or 0) for share in (task.maker, task.paid, task.assembly, task.fabrication))
-
-
-def _role(known: Known, name: str) -> str:
-    role = known.view.roles.get(name)
-    return role.value if role else ""
-
-
-def _words_by_step(gaps: Iterable[Gap]) -> dict[str, tuple[str, ...]]:
+def _words_by_step(gaps: Iterable[Gap]) -> Mapping[str, dict[str, None]]:
     words: dict[str, dict[str, None]] = defaultdict(dict)
     for gap in gaps:
         for step in gap.steps:
             words[step][gap.problem.word] = None
-    return {step: tuple(found) for step, found in words.items()}
+    return words
 
 
-_ENTRY = "folder of the entry under content/entries/"
-_SEVERAL = "several are parted by '; '"
-
-TABLES: tuple[Table, ...] = (
-    Table(
-        name="hours",
-        row="person of an entry",
-        columns={
-            "date": "day of the work",
-            "day": "running number of the worked days",
-            "entry": _ENTRY,
-            "assembly": "ID of the assembly",
-            "counts": "whether its hours count for the build",
-            "person": "name",
-            "role": "builder, helper, paid or inspector",
-            "minutes": "minutes this person worked; empty where no hours were told",
-            "entry_minutes": "person-minutes of the entry: everybody's added up",
-            "minutes_to_date": "person-minutes of the build up to and with this entry, assemblies that count",
-            "place": "where the work was done",
-            "private": "whether the entry is kept off the public site",
-            "title": "title of the entry",
-        },
-        rows=_hours,
-    ),
-    Table(
-        name="steps",
-        row="step of the manual",
-        columns={
-            "step": "number of the step",
-            "assembly": "ID of the assembly",
-            "assembly_title": "its name",
-            "title": "what the step is",
-            "page": "page of the manual",
-            "closes": "what it closes for good; empty for most",
-            "same_as": "the same step on the mirrored assembly",
-            "state": "not begun, under way, reopened, done or done over",
-            "times_done_over": "how often it was done over",
-            "first_done_on": "day it was first done",
-            "done_on": "day it was last done",
-            "done_in": "entry that last finished it",
-            "entries": f"entries that name it; {_SEVERAL}",
-            "days": f"days on which it was worked; {_SEVERAL}",
-            "people": f"who took part in these entries; {_SEVERAL}",
-            "photos": "number of pictures that show it",
-            "inspections": f"inspections of the step or its assembly; {_SEVERAL}",
-            "open_gaps": f"code words of findings still open; {_SEVERAL}",
-            "answered_gaps": f"code words of findings the builder answered; {_SEVERAL}",
-        },
-        rows=_steps,
-    ),
-    Table(
-        name="photos",
-        row="original picture",
-        columns={
-            "file": "original, as kept under source/",
-            "sha256": "SHA-256 of the original (FIPS 180-4)",
-            "bytes": "its size",
-            "kind": "file format by content",
-            "width": "pixels of the upright picture",
-            "height": "pixels of the upright picture",
-            "taken": "capture time by the camera, RFC 3339, without the offset where none was recorded; "
-            "or 'not recorded'",
-            "clock": "offset recorded, offset not recorded, never set, or no time in the file",
-            "camera": "as the file says",
-            "entry": _ENTRY,
-            "inspection": "folder of the inspection under content/inspections/",
-            "date": "day of the entry or inspection",
-            "assembly": "ID of the assembly",
-            "steps": f"steps it shows: the one named, else all of its entry; {_SEVERAL}",
-            "step_named": "the step named at the picture",
-            "at_work": f"who is seen at work; {_SEVERAL}",
-            "inside": "whether it shows the inside of something closed later",
-            "private": "whether it is kept off the public site",
-            "caption": "as written",
-            "trouble": "why the file cannot be used as a picture",
-        },
-        rows=_photos,
-    ),
-    Table(
-        name="people",
-        row="person",
-        columns={
-            "person": "name",
-            "role": "builder, helper, paid or inspector",
-            "minutes": "person's minutes on assemblies that count",
-            "minutes_not_counted": "person's minutes on the others",
-            "entries": "number of entries that name the person",
-            "entries_without_hours": "those of them that tell no hours",
-            "days": "number of days",
-            "first_day": "first of them",
-            "last_day": "last of them",
-            "steps": "number of steps named by these entries",
-            "photos_at_work": "number of pictures that show the person at work",
-            "inspections": "number of inspections made",
-        },
-        rows=_people,
-    ),
-    Table(
-        name="inspections",
-        row="finding of an inspection, or inspection without findings",
-        columns={
-            "inspection": "folder of the inspection under content/inspections/",
-            "date": "day of the inspection",
-            "title": "its title",
-            "assembly": "ID of the assembly looked at",
-            "steps": f"steps looked at; {_SEVERAL}",
-            "stage": "as written; closing: before closing",
-            "inspector": "name",
-            "outcome": "passed, passed with findings, or not passed",
-            "photos": "number of pictures",
-            "finding": "its number",
-            "text": "what was found",
-            "state": "open or closed",
-            "closed_on": "day it was put right",
-            "closed_by": "entry that tells how",
-        },
-        rows=_inspections,
-    ),
-    Table(
-        name="tasks",
-        row="line of the builder's checklist",
-        columns={
-            "section": "section of the list",
-            "task": "number of the task",
-            "name": "what it is",
-            "maker": "tenths of credit, or n/a",
-            "paid": "tenths of credit, or n/a",
-            "assembly": "tenths of credit, or n/a",
-            "fabrication": "tenths of credit, or n/a",
-            "steps": "steps of the manual behind it",
-            "steps_listed": "number of them",
-            "steps_done": "number of them done now",
-            "entries": f"entries that name these steps; {_SEVERAL}",
-            "photos": "number of pictures of these steps",
-            "people": f"who took part; {_SEVERAL}",
-            "paid_help": f"who of them was paid; {_SEVERAL}",
-            "note": "as written",
-        },
-        rows=_tasks,
-    ),
-    Table(
-        name="findings",
-        row="finding, open ones first, answered ones after them",
-        columns={
-            "state": "open or answered",
-            "word": "code word",
-            "file": "where it was found",
-            "line": "line in the file, from 1",
-            "column": "column, from 1",
-            "message": "what was found",
-            "hint": "what to do about it",
-            "answer": "the builder's reason",
-            "answered_in": "entry that holds it",
-            "entries": f"entries concerned; {_SEVERAL}",
-            "steps": f"steps concerned; {_SEVERAL}",
-            "assembly": "assembly concerned",
-            "rule": "the rule of evidence behind the code word, where it is one",
-        },
-        rows=_findings,
-    ),
-    Table(
-        name="trace",
-        row="picture of a step in an entry, or step of an entry without a picture",
-        columns={
-            "assembly": "ID of the assembly",
-            "step": "number of the step",
-            "mark": "begun, done or done over",
-            "entry": _ENTRY,
-            "date": "day of the work",
-            "people": f"who took part; {_SEVERAL}",
-            "place": "where",
-            "photo": "original, as kept under source/",
-            "sha256": "SHA-256 of the original",
-            "taken": "capture time, as in photos.csv",
-            "at_work": f"who is seen at work in it; {_SEVERAL}",
-            "inspections": f"inspections of the step or its assembly; {_SEVERAL}",
-        },
-        rows=_threads,
+_STEPS = Table(
+    name="steps",
+    row="step of the manual",
+    rows=_steps,
+    columns=(
+        ("step", "number of the step", lambda row: row.traced.step.id),
+        ("assembly", "ID of the assembly", lambda row: row.assembly.id),
+        ("assembly_title", "its name", lambda row: row.assembly.title),
+        ("title", "what the step is", lambda row: row.traced.step.title),
+        ("page", "page of the manual", lambda row: row.traced.step.page),
+        ("closes", "what it closes for good; empty for most", lambda row: row.traced.step.closes),
+        ("same_as", "the same step on the mirrored assembly", lambda row: row.traced.step.same_as),
+        ("state", "not begun, under way, reopened, done or done over", lambda row: row.traced.progress.word),
+        ("times_done_over", "how often it was done over", lambda row: row.traced.progress.times_done_over),
+        ("first_done_on", "day it was first done", lambda row: row.traced.progress.first_done_on),
+        ("done_on", "day it was last done", lambda row: row.traced.progress.done_on),
+        ("done_in", "entry that last finished it", lambda row: row.traced.progress.done_in),
+        ("entries", "entries that name it;", lambda row: row.traced.entries),
+        ("days", "days on which it was worked;", lambda row: row.days),
+        ("people", "who took part in these entries;", lambda row: row.people),
+        ("photos", "number of pictures that show it", lambda row: len(row.traced.photos)),
+        ("inspections", _OF_STEP, lambda row: [inspection.id for inspection in row.traced.inspections]),
+        ("open_gaps", "code words of findings still open;", lambda row: row.open_gaps),
+        ("answered_gaps", "code words of findings the builder answered;", lambda row: row.answered_gaps),
     ),
 )
+
+# ---------------------------------------------------------------- photos
+
+
+class _PhotoRow(NamedTuple):
+    traced: PhotoTrace
+    day_only: bool
+
+    @property
+    def photo(self) -> Photo:
+        return self.traced.photo
+
+    @property
+    def clock(self) -> str:
+        facts = self.photo.facts
+        if self.day_only:
+            return ""
+        if facts.taken is None:
+            return "no time in the file"
+        if not facts.clock_set:
+            return "never set"
+        return "offset recorded" if facts.offset else "offset not recorded"
+
+
+_PHOTOS = Table(
+    name="photos",
+    row="original picture",
+    rows=lambda known: (_PhotoRow(traced, known.day_only) for traced in known.trace.photos),
+    columns=(
+        ("file", "original, as kept under source/", lambda row: row.photo.src_uri),
+        ("sha256", "SHA-256 of the original (FIPS 180-4)", lambda row: row.photo.sha256),
+        ("bytes", "its size", lambda row: row.photo.facts.bytes or None),
+        ("kind", "file format by content", lambda row: row.photo.facts.kind),
+        ("width", "pixels of the upright picture", lambda row: row.photo.facts.width or None),
+        ("height", "pixels of the upright picture", lambda row: row.photo.facts.height or None),
+        (
+            "taken",
+            "capture time by the camera, RFC 3339, without the offset where none was recorded; or 'not recorded'",
+            lambda row: capture_time(row.photo.facts, day_only=row.day_only),
+        ),
+        ("clock", "offset recorded, offset not recorded, never set, or no time in the file", lambda row: row.clock),
+        ("camera", "as the file says", lambda row: row.photo.facts.camera),
+        ("entry", _ENTRY, lambda row: row.traced.entry),
+        ("inspection", _INSPECTION, lambda row: row.traced.inspection),
+        ("date", "day of the entry or inspection", lambda row: row.traced.told.date),
+        ("assembly", "ID of the assembly", lambda row: row.traced.told.assembly and row.traced.told.assembly.id),
+        ("steps", "steps it shows: the one named, else all of its entry;", lambda row: row.traced.steps),
+        ("step_named", "the step named at the picture", lambda row: row.photo.step),
+        ("at_work", "who is seen at work;", lambda row: row.photo.people),
+        ("inside", "whether it shows the inside of something closed later", lambda row: row.photo.inside),
+        ("private", "whether it is kept off the public site", lambda row: row.photo.private),
+        ("caption", "as written", lambda row: row.photo.caption),
+        ("trouble", "why the file cannot be used as a picture", lambda row: row.photo.facts.trouble),
+    ),
+)
+
+# ---------------------------------------------------------------- people
+
+
+class _PersonRow(NamedTuple):
+    work: PersonWork
+    role: str
+
+
+def _people(known: Known) -> Iterator[_PersonRow]:
+    for name in dict.fromkeys((*known.view.roles, *known.trace.people)):
+        yield _PersonRow(known.trace.people.get(name) or PersonWork(name=name), role_of(known.view, name))
+
+
+_PEOPLE = Table(
+    name="people",
+    row="person",
+    rows=_people,
+    columns=(
+        ("person", "name", lambda row: row.work.name),
+        ("role", _ROLE, lambda row: row.role),
+        ("minutes", "person's minutes on assemblies that count", lambda row: row.work.minutes),
+        ("minutes_not_counted", "person's minutes on the others", lambda row: row.work.minutes_not_counted),
+        ("entries", "number of entries that name the person", lambda row: len(row.work.entries)),
+        ("entries_without_hours", "those of them that tell no hours", lambda row: row.work.without_hours),
+        ("days", "number of days", lambda row: len(row.work.days)),
+        ("first_day", "first of them", lambda row: row.work.days[:1]),
+        ("last_day", "last of them", lambda row: row.work.days[-1:]),
+        ("steps", "number of steps named by these entries", lambda row: len(row.work.steps)),
+        ("photos_at_work", "number of pictures that show the person at work", lambda row: len(row.work.pictures)),
+        ("inspections", "number of inspections made", lambda row: len(row.work.inspections)),
+    ),
+)
+
+# ---------------------------------------------------------------- inspections
+
+
+class _FindingRow(NamedTuple):
+    inspection: ShownInspection
+    assembly: Assembly | None
+    found: InspectionFinding | None
+
+
+def _inspection_findings(known: Known) -> Iterator[_FindingRow]:
+    for inspection in known.view.inspections:
+        for found in inspection.findings or (None,):
+            yield _FindingRow(inspection, inspection.assembly, found)
+
+
+_INSPECTIONS = Table(
+    name="inspections",
+    row="finding of an inspection, or inspection without findings",
+    rows=_inspection_findings,
+    columns=(
+        ("inspection", _INSPECTION, lambda row: row.inspection.id),
+        ("date", "day of the inspection", lambda row: row.inspection.date),
+        ("title", "its title", lambda row: row.inspection.title),
+        ("assembly", "ID of the assembly looked at", lambda row: row.assembly and row.assembly.id),
+        ("steps", "steps looked at;", lambda row: [step.id for step in row.inspection.steps]),
+        ("stage", "as written; closing: before closing", lambda row: row.inspection.stage),
+        ("inspector", "name", lambda row: row.inspection.inspector),
+        ("outcome", "passed, passed with findings, or not passed", lambda row: row.inspection.outcome),
+        ("photos", "number of pictures", lambda row: len(row.inspection.photos)),
+        ("finding", "its number", lambda row: row.found and row.found.id),
+        ("text", "what was found", lambda row: row.found and row.found.text),
+        ("state", "open or closed", lambda row: row.found and ("open" if row.found.open else "closed")),
+        ("closed_on", "day it was put right", lambda row: row.found and row.found.closed_on),
+        ("closed_by", "entry that tells how", lambda row: row.found and row.found.closed_by),
+    ),
+)
+
+# ---------------------------------------------------------------- tasks
+
+
+class _TaskRow(NamedTuple):
+    task: Task
+    behind: ShownTask
+    view: View
+
+    def tenths(self, share: int | None) -> str:
+        return str(share or 0) if self.task.applies else "n/a"
+
+    @property
+    def steps_done(self) -> int:
+        return sum(self.view.step_progress[step].state is State.DONE for step in self.task.steps)
+
+
+_TASKS = Table(
+    name="tasks",
+    row="line of the builder's checklist",
+    rows=lambda known: (_TaskRow(behind.task, behind, known.view) for behind in known.view.tasks),
+    columns=(
+        ("section", "section of the list", lambda row: row.task.section),
+        ("task", "number of the task", lambda row: row.task.task),
+        ("name", "what it is", lambda row: row.task.name),
+        ("maker", _TENTHS, lambda row: row.tenths(row.task.maker)),
+        ("paid", _TENTHS, lambda row: row.tenths(row.task.paid)),
+        ("assembly", _TENTHS, lambda row: row.tenths(row.task.assembly)),
+        ("fabrication", _TENTHS, lambda row: row.tenths(row.task.fabrication)),
+        ("steps", "steps of the manual behind it", lambda row: say_steps(row.task.steps, tuple(row.view.steps))),
+        ("steps_listed", "number of them", lambda row: len(row.task.steps)),
+        ("steps_done", "number of them done now", lambda row: row.steps_done),
+        ("entries", "entries that name these steps;", lambda row: [entry.id for entry in row.behind.entries]),
+        ("photos", "number of pictures of these steps", lambda row: row.behind.photos),
+        ("people", "who took part;", lambda row: row.behind.people),
+        ("paid_help", "who of them was paid;", lambda row: row.behind.paid),
+        ("note", "as written", lambda row: row.task.note),
+    ),
+)
+
+# ---------------------------------------------------------------- findings
+
+_FINDS = {rule.word: rule.finds for rule in RULES}
+
+_FINDINGS: Table[Gap] = Table(
+    name="findings",
+    row="finding, open ones first, answered ones after them",
+    rows=lambda known: (*known.evidence.gaps, *known.evidence.answered),
+    columns=(
+        ("state", "open or answered", lambda gap: "open" if gap.answered_in is None else "answered"),
+        ("word", "code word", lambda gap: gap.problem.word),
+        ("file", "where it was found", lambda gap: gap.problem.file),
+        ("line", "line in the file, from 1", lambda gap: gap.problem.line),
+        ("column", "column, from 1", lambda gap: gap.problem.column),
+        ("message", "what was found", lambda gap: gap.problem.message),
+        ("hint", "what to do about it", lambda gap: gap.problem.hint),
+        ("answer", "the builder's reason", lambda gap: gap.answer),
+        ("answered_in", "entry that holds it", lambda gap: gap.answered_in),
+        ("entries", "entries concerned;", lambda gap: gap.entries),
+        ("steps", "steps concerned;", lambda gap: gap.steps),
+        ("assembly", "assembly concerned", lambda gap: gap.assembly),
+        (
+            "rule",
+            "the rule of evidence behind the code word, where it is one",
+            lambda gap: _FINDS.get(gap.problem.word),
+        ),
+    ),
+)
+
+# ---------------------------------------------------------------- trace
+
+
+class _Thread(NamedTuple):
+    entry: ShownEntry
+    step: StepTrace
+    mark: str
+    photo: Photo | None
+    taken: str
+
+
+def _threads(known: Known) -> Iterator[_Thread]:
+    for entry in known.view.entries:
+        for step, mark in entry_marks(entry):
+            traced = known.trace.steps[step.id]
+            photos = [one.photo for one in traced.photos if one.entry == entry.id]
+            for photo in photos or (None,):
+                taken = capture_time(photo.facts, day_only=known.day_only) if photo else ""
+                yield _Thread(entry, traced, mark, photo, taken)
+
+
+_TRACE = Table(
+    name="trace",
+    row="picture of a step in an entry, or step of an entry without a picture",
+    rows=_threads,
+    columns=(
+        ("assembly", "ID of the assembly", lambda row: row.step.step.assembly),
+        ("step", "number of the step", lambda row: row.step.step.id),
+        ("mark", "begun, done or done over", lambda row: row.mark),
+        ("entry", _ENTRY, lambda row: row.entry.id),
+        ("date", "day of the work", lambda row: row.entry.date),
+        ("people", "who took part;", lambda row: row.entry.people),
+        ("place", "where", lambda row: row.entry.place),
+        ("photo", "original, as kept under source/", lambda row: row.photo and row.photo.src_uri),
+        ("sha256", "SHA-256 of the original", lambda row: row.photo and row.photo.sha256),
+        ("taken", "capture time, as in photos.csv", lambda row: row.taken),
+        ("at_work", "who is seen at work in it;", lambda row: row.photo and row.photo.people),
+        ("inspections", _OF_STEP, lambda row: [inspection.id for inspection in row.step.inspections]),
+    ),
+)
+
+TABLES: tuple[Table[Any], ...] = (_HOURS, _STEPS, _PHOTOS, _PEOPLE, _INSPECTIONS, _TASKS, _FINDINGS, _TRACE)
 """Every table of the archive, in the order in which they are written."""

@@ -10,54 +10,61 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from journal.base.model import Assembly, Photo, PhotoFacts, Step, StepProgress
+from journal.base.model import Photo, PhotoFacts, Step, StepProgress, photo_day
 from journal.view.people import PersonWork, gather_people
 from journal.view.view import ShownEntry, ShownInspection, View
 
 NOT_RECORDED = "not recorded"
 """What the record says where a camera told no time, or a time that cannot be."""
 
-MARKS = {"begun": "begun", "steps": "done", "redone": "done over"}
-"""What an entry did to a step, by the front matter key that says so."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhotoTrace:
-    """A picture and where it leads: exactly one of `entry` and `inspection` is its folder's ID.
-
-    `day` is the folder's day. `steps` are the steps it shows: the one it names, else all of its
-    entry or inspection.
-    """
+    """A picture and where it leads: `told` is the entry or inspection in whose folder it lies."""
 
     photo: Photo
-    entry: str | None
-    inspection: str | None
-    day: date
-    assembly: Assembly | None
-    steps: tuple[str, ...]
+    told: ShownEntry | ShownInspection
+
+    @property
+    def entry(self) -> str | None:
+        """The ID of its entry; None for a picture of an inspection."""
+        return self.told.id if isinstance(self.told, ShownEntry) else None
+
+    @property
+    def inspection(self) -> str | None:
+        """The ID of its inspection; None for a picture of an entry."""
+        return self.told.id if isinstance(self.told, ShownInspection) else None
+
+    @property
+    def day(self) -> date:
+        """Its capture day, or that of its folder where the camera told none."""
+        return photo_day(self.photo, self.told.date)
+
+    @property
+    def steps(self) -> tuple[str, ...]:
+        """The steps it shows: the one it names, else all of its entry or inspection."""
+        named = self.told.all_steps if isinstance(self.told, ShownEntry) else self.told.steps
+        return (self.photo.step,) if self.photo.step else tuple(step.id for step in named)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepTrace:
     """A step and all that was written and seen of it.
 
-    `marks` are (entry ID, `begun` | `done` | `done over`) in journal order, an entry once for each
-    of them. `days` and `people` are those of the entries, each once. `inspections` are the IDs of
-    inspections of the step or of its assembly.
+    `marks` are (entry, `begun` | `done` | `done over`) in journal order, an entry once for each of them.
+    `inspections` are those of the step or of its assembly.
     """
 
     step: Step
     progress: StepProgress
-    marks: tuple[tuple[str, str], ...]
+    marks: tuple[tuple[ShownEntry, str], ...]
     photos: tuple[PhotoTrace, ...]
-    days: tuple[date, ...]
-    people: tuple[str, ...]
-    inspections: tuple[str, ...]
+    inspections: tuple[ShownInspection, ...]
 
     @property
     def entries(self) -> tuple[str, ...]:
-        """The entries that name the step, each once, in journal order."""
-        return tuple(dict.fromkeys(entry for entry, _ in self.marks))
+        """The IDs of the entries that name the step, each once, in journal order."""
+        return tuple(dict.fromkeys(entry.id for entry, _ in self.marks))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,27 +80,41 @@ class Trace:
 
 def gather_trace(view: View) -> Trace:
     """Follow every thread of `view`."""
-    photos = tuple(_photos(view))
     marks: dict[str, list[tuple[ShownEntry, str]]] = defaultdict(list)
     for entry in view.entries:
         for step, mark in entry_marks(entry):
             marks[step.id].append((entry, mark))
+    photos = photo_traces(view)
     photos_of: dict[str, list[PhotoTrace]] = defaultdict(list)
     for traced in photos:
         for step_id in traced.steps:
             photos_of[step_id].append(traced)
     return Trace(
-        steps={step.id: _step(view, step, marks[step.id], tuple(photos_of[step.id])) for step in view.steps.values()},
+        steps={
+            step.id: StepTrace(
+                step=step,
+                progress=view.step_progress[step.id],
+                marks=tuple(marks[step.id]),
+                photos=tuple(photos_of[step.id]),
+                inspections=inspections_of(view, step),
+            )
+            for step in view.steps.values()
+        },
         people=gather_people(view),
         photos=photos,
     )
 
 
+def photo_traces(view: View) -> tuple[PhotoTrace, ...]:
+    """Every picture: those of the entries in journal order, then those of the inspections."""
+    return tuple(PhotoTrace(photo=photo, told=told) for told in view.told for photo in told.photos)
+
+
 def entry_marks(entry: ShownEntry) -> Iterator[tuple[Step, str]]:
-    """(step, `begun` | `done` | `done over`) for every step that a sheet names, work started first."""
-    for key, steps in (("begun", entry.begun), ("steps", entry.steps), ("redone", entry.redone)):
+    """(step, `begun` | `done` | `done over`) for every step that an entry names, work started first."""
+    for mark, steps in (("begun", entry.begun), ("done", entry.steps), ("done over", entry.redone)):
         for step in dict.fromkeys(steps):
-            yield step, MARKS[key]
+            yield step, mark
 
 
 def inspections_of(view: View, step: Step) -> tuple[ShownInspection, ...]:
@@ -105,41 +126,10 @@ def inspections_of(view: View, step: Step) -> tuple[ShownInspection, ...]:
     )
 
 
-def _photos(view: View) -> Iterator[PhotoTrace]:
-    for entry in view.entries:
-        every = tuple(step.id for step in entry.all_steps)
-        for photo in entry.photos:
-            yield PhotoTrace(
-                photo=photo,
-                entry=entry.id,
-                inspection=None,
-                day=entry.date,
-                assembly=entry.assembly,
-                steps=(photo.step,) if photo.step else every,
-            )
-    for inspection in view.inspections:
-        every = tuple(step.id for step in inspection.steps)
-        for photo in inspection.photos:
-            yield PhotoTrace(
-                photo=photo,
-                entry=None,
-                inspection=inspection.id,
-                day=inspection.date,
-                assembly=inspection.assembly,
-                steps=(photo.step,) if photo.step else every,
-            )
-
-
-def _step(view: View, step: Step, marks: list[tuple[ShownEntry, str]], photos: tuple[PhotoTrace, ...]) -> StepTrace:
-    return StepTrace(
-        step=step,
-        progress=view.step_progress[step.id],
-        marks=tuple((entry.id, mark) for entry, mark in marks),
-        photos=photos,
-        days=tuple(dict.fromkeys(entry.date for entry, _ in marks)),
-        people=tuple(dict.fromkeys(person for entry, _ in marks for person in entry.people)),
-        inspections=tuple(inspection.id for inspection in inspections_of(view, step)),
-    )
+def role_of(view: View, name: str) -> str:
+    """`builder`, `helper`, `paid` or `inspector`; empty for a name that has no role."""
+    role = view.roles.get(name)
+    return role.value if role else ""
 
 
 def capture_time(facts: PhotoFacts, *, day_only: bool = False) -> str:

@@ -17,7 +17,7 @@ from journal.base.digests import sha256_of
 from journal.base.formatting import say_count
 from journal.record.bag import INFO, TAG_MANIFEST, BagCheck, check_bag, read_tag
 from journal.record.chain import CHAIN, HEAD, SEALS, Chain, Kind, line_numbers, parse_chain, uri_of
-from journal.record.container import BAGIT, FolderBag, NotAZipError, OpenBag, ZipBag
+from journal.record.container import BAGIT, NotAZipError, OpenBag, open_bag
 from journal.record.damage import Damage, DamageKind, damaged, printable, sort_damage
 from journal.record.timestamps import is_stamp_file, read_stamps
 
@@ -70,21 +70,16 @@ def verify(path: Path, progress: Progress = silent) -> Report:
     cannot be opened.
     """
     path = find_archive(path)
-    if path.is_dir():
-        if not (path / BAGIT).exists() and not (path / "data").is_dir():
-            return _no_archive(path, f"this folder holds no archive (no {BAGIT}, no data/)")
-        return _report(path, FolderBag(path), progress)
-    if not path.is_file():
+    if path.is_dir() and not (path / BAGIT).exists() and not (path / "data").is_dir():
+        return _no_archive(path, f"this folder holds no archive (no {BAGIT}, no data/)")
+    if not path.is_dir() and not path.is_file():
         path.stat()
         return _no_archive(path, "this is neither a folder nor a file")
     try:
-        bag = ZipBag(path)
+        with open_bag(path) as bag:
+            return _report(path, bag, progress)
     except NotAZipError as trouble:
         return _no_archive(path, f"this is no zip that can be read: {printable(str(trouble))}")
-    try:
-        return _report(path, bag, progress)
-    finally:
-        bag.close()
 
 
 def find_archive(path: Path) -> Path:

@@ -11,10 +11,11 @@ from pathlib import Path
 
 from making import BUILD_YML, STEPS_CSV, entry
 
-from journal.ledger.journal import Journal, open_journal
+from journal.ledger.journal import open_journal
 from journal.record.archive import Archive, Parts, Place, write_archive
 from journal.record.seals import seal
 from journal.record.verify import Report, verify
+from journal.view.view import Audience, View, open_view
 
 MADE_AT = datetime(2026, 5, 1, 12, 0, tzinfo=UTC)
 ENTRY, LOOK = "2026-02-07-flap-ribs", "2026-02-09-look"
@@ -45,12 +46,12 @@ def write_build(root: Path) -> Path:
     return root
 
 
-def plain_parts(journal: Journal) -> Parts:
+def plain_parts() -> Parts:
     """A site of two pages, a PDF in name, one table."""
 
     def site(folder: Path) -> None:
         (folder / "pictures").mkdir(parents=True)
-        (folder / "index.html").write_text(f"<title>{journal.build.aircraft.name}</title>")
+        (folder / "index.html").write_text("<title>Tarn</title>")
         (folder / "pictures/a.jpg").write_bytes(b"a smaller picture")
 
     def binder(path: Path) -> None:
@@ -62,26 +63,25 @@ def plain_parts(journal: Journal) -> Parts:
     return Parts(site=site, binder=binder, tables=tables)
 
 
-def opened(root: Path) -> Journal:
-    """The journal of a build folder on 1 May 2026."""
-    return open_journal(root, date(2026, 5, 1))
+def opened(root: Path) -> View:
+    """What the inspector sees of a build folder on 1 May 2026."""
+    return open_view(open_journal(root, date(2026, 5, 1)), Audience.ARCHIVE)
 
 
-def sealed(root: Path, reason: str = "a reason") -> Journal:
-    """The journal of a build folder after a seal."""
-    journal = opened(root)
-    done, problems = seal(root, journal.build, now=datetime(2026, 2, 10, tzinfo=UTC), ask=lambda amendment: reason)
+def sealed(root: Path, reason: str = "a reason") -> View:
+    """The same after a seal."""
+    done, problems = seal(root, opened(root), now=datetime(2026, 2, 10, tzinfo=UTC), ask=lambda amendment: reason)
     assert done is not None, problems
     return opened(root)
 
 
 def archived(root: Path, path: Path, *, zipped: bool = False, without_private: bool = False) -> Archive:
     """Seal the build and archive it at `path`; fails the test where it is refused."""
-    journal = sealed(root)
     archive, problems = write_archive(
-        journal,
+        root,
+        sealed(root),
         Place(path=path, zipped=zipped),
-        plain_parts(journal),
+        plain_parts(),
         made_at=MADE_AT,
         without_private=without_private,
     )

@@ -145,7 +145,7 @@ def test_covers_are_chosen_before_others():
 def test_assemblies_share_the_album():
     """Three assemblies with plenty of pictures get equal room, whatever their numbers."""
     view = view_of(*many("flaps", 200), *many("wing", 40), *many("tail", 12))
-    counts = Counter(one.assembly.id for one in album(view) if one.assembly)
+    counts = Counter(one.told.assembly.id for one in album(view) if one.told.assembly)
     assert max(counts.values()) - min(counts.values()) <= 1
 
 

@@ -7,7 +7,7 @@ import shutil
 import subprocess
 import zipfile
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from io import BytesIO
 from pathlib import Path
 
@@ -31,10 +31,12 @@ from making import entry
 from PIL import Image
 
 from journal.base.problems import Problem
+from journal.ledger.journal import open_journal
+from journal.making.archive_parts import private_things
 from journal.record import archive as archives
 from journal.record.archive import Archive, Place, choose_place, write_archive
 from journal.record.bag import parse_tags
-from journal.record.contents import holds_position, plan_source, private_things
+from journal.record.contents import plan_source
 from journal.record.damage import DamageKind, damaged
 from journal.record.restore import restore_source
 from journal.record.seals import seal
@@ -56,9 +58,9 @@ def content_of(root: Path) -> dict[str, bytes]:
 
 def refused(root: Path, path: Path, **changes: object) -> list[tuple[str, str]]:
     """(word, file) of the problems for which no archive was made."""
-    journal = opened(root)
-    parts = replace(plain_parts(journal), **changes) if changes else plain_parts(journal)  # type: ignore[arg-type]
-    archive, problems = write_archive(journal, Place(path=path), parts, made_at=MADE_AT)
+    view = opened(root)
+    parts = replace(plain_parts(), **changes) if changes else plain_parts()  # type: ignore[arg-type]
+    archive, problems = write_archive(root, view, Place(path=path), parts, made_at=MADE_AT)
     assert archive is None
     return [(problem.word, problem.file) for problem in problems]
 
@@ -116,10 +118,10 @@ def test_same_content_and_time_give_the_same_bytes(root: Path, tmp_path: Path) -
 
 def test_another_time_changes_only_what_tells_it(root: Path, tmp_path: Path) -> None:
     """A day later bag-info.txt and the list that names it differ, nothing else."""
-    journal = sealed(root)
+    view = sealed(root)
     for number in range(2):
         made_at = MADE_AT + timedelta(days=number)
-        write_archive(journal, Place(path=tmp_path / str(number)), plain_parts(journal), made_at=made_at)
+        write_archive(root, view, Place(path=tmp_path / str(number)), plain_parts(), made_at=made_at)
     one, two = tree(tmp_path / "0"), tree(tmp_path / "1")
     assert {name for name in one if one[name] != two[name]} == {"bag-info.txt", "tagmanifest-sha256.txt"}
 
@@ -221,10 +223,10 @@ def test_the_old_archive_stays_when_the_new_one_fails(root: Path, tmp_path: Path
     path = tmp_path / ("out.zip" if zipped else "out")
     archived(root, path, zipped=zipped)
     before = path.read_bytes() if zipped else tree(path)
-    journal = opened(root)
-    broken = replace(plain_parts(journal), **{part: breaks})
+    view = opened(root)
+    broken = replace(plain_parts(), **{part: breaks})
     with pytest.raises(BrokenError):
-        write_archive(journal, Place(path=path, zipped=zipped), broken, made_at=MADE_AT)
+        write_archive(root, view, Place(path=path, zipped=zipped), broken, made_at=MADE_AT)
     assert (path.read_bytes() if zipped else tree(path)) == before
     assert sorted(item.name for item in tmp_path.iterdir()) == sorted(["build", path.name, "content"][:2])
 
@@ -239,9 +241,9 @@ def test_the_old_archive_stays_when_the_new_one_does_not_verify(
     before = path.read_bytes() if zipped else tree(path)
     unsound = Report(path="", damage=(damaged(DamageKind.ALTERED, PHOTO, "is not what it was"),))
     monkeypatch.setattr(archives, "verify", lambda path, progress: unsound)
-    journal = opened(root)
+    view = opened(root)
     archive, problems = write_archive(
-        journal, Place(path=path, zipped=zipped), plain_parts(journal), made_at=MADE_AT + timedelta(days=1)
+        root, view, Place(path=path, zipped=zipped), plain_parts(), made_at=MADE_AT + timedelta(days=1)
     )
     assert archive is None
     assert [(problem.word, problem.file) for problem in problems] == [("archive-unsound", PHOTO)]
@@ -296,10 +298,10 @@ def test_the_last_witness_of_a_chain_is_not_replaced(root: Path, tmp_path: Path,
     archived(root, path, zipped=zipped)
     (root / "content/seals.jsonl").unlink()
     (root / "content/seals/head.json").unlink()
-    journal = opened(root)
-    seal(root, journal.build, now=datetime(2026, 3, 1, tzinfo=UTC), ask=lambda amendment: None)
+    view = opened(root)
+    seal(root, view, now=datetime(2026, 3, 1, tzinfo=UTC), ask=lambda amendment: None)
     for at, words in ((path, ["archive-chain"]), (tmp_path / f"other{path.suffix}", [])):
-        archive, problems = write_archive(journal, Place(path=at, zipped=zipped), plain_parts(journal), made_at=MADE_AT)
+        archive, problems = write_archive(root, view, Place(path=at, zipped=zipped), plain_parts(), made_at=MADE_AT)
         assert [problem.word for problem in problems] == words
         assert (archive is None) == bool(words)
     assert verify(path).ok
@@ -325,17 +327,17 @@ def test_a_disk_that_is_too_small_is_told_before_anything_is_written(
     root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The message says how much is needed and how much is free."""
-    journal = sealed(root)
+    view = sealed(root)
     usage = shutil.disk_usage(tmp_path)
     monkeypatch.setattr(shutil, "disk_usage", lambda path: usage._replace(free=1_500_000))
     with pytest.raises(OSError, match=r"needs about 67\.1 MB, and 1\.5 MB are free"):
-        write_archive(journal, Place(path=tmp_path / "out"), plain_parts(journal), made_at=MADE_AT)
+        write_archive(root, view, Place(path=tmp_path / "out"), plain_parts(), made_at=MADE_AT)
     assert not (tmp_path / "out").exists()
 
 
 def test_a_file_written_to_meanwhile_is_told(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """An original that grows while it is copied makes no archive."""
-    journal = sealed(root)
+    view = sealed(root)
     real = archives.plan_source
 
     def plan(*arguments: object) -> object:
@@ -344,7 +346,7 @@ def test_a_file_written_to_meanwhile_is_told(root: Path, tmp_path: Path, monkeyp
         return planned
 
     monkeypatch.setattr(archives, "plan_source", plan)
-    archive, problems = write_archive(journal, Place(path=tmp_path / "out"), plain_parts(journal), made_at=MADE_AT)
+    archive, problems = write_archive(root, view, Place(path=tmp_path / "out"), plain_parts(), made_at=MADE_AT)
     assert archive is None
     assert [(p.word, p.file) for p in problems] == [("archive-changed", "content/records/invoice.txt")]
 
@@ -419,7 +421,7 @@ def test_a_folder_of_the_builders_own_templates_goes_along(root: Path) -> None:
 
 def place(root: Path, out: Path | None, *, zipped: bool = False) -> Path | str:
     """Where --out leads, or the word of the refusal."""
-    chosen = choose_place(opened(root), out, zipped=zipped)
+    chosen = choose_place(root, opened(root), out, zipped=zipped)
     return chosen.word if isinstance(chosen, Problem) else chosen.path
 
 
@@ -486,7 +488,7 @@ def test_private_things_are_counted(root: Path) -> None:
     (root / "content/costs.csv").write_text(
         "date,assembly,what,amount,currency,record\n2026-02-01,flaps,rivets,40.00,EUR,\n"
     )
-    things = private_things(opened(root).build, lambda uri: holds_position(root / uri))
+    things = private_things(open_journal(root, date(2026, 5, 1)))
     assert things.tell() == (
         "1 private entry, 1 private photo, 1 text with private passages, 1 draft, 1 record, 1 cost, "
         "1 photo that holds its position"
@@ -525,7 +527,9 @@ def test_copied_back_it_is_the_build_again(root: Path, tmp_path: Path, zipped: b
     assert restored.files == len(content_of(root))
     assert content_of(tmp_path / "again") == content_of(root)
     assert (tmp_path / "again/content/pages").is_dir()
-    assert opened(tmp_path / "again").build == opened(root).build
+    builds = [open_journal(folder, date(2026, 5, 1)).build for folder in (root, tmp_path / "again")]
+    assert builds[0] == builds[1]
+    assert opened(tmp_path / "again") == opened(root)
     archived(tmp_path / "again", tmp_path / f"second{path.suffix}", zipped=zipped)
     second = tmp_path / f"second{path.suffix}"
     assert second.read_bytes() == path.read_bytes() if zipped else tree(second) == tree(path)
@@ -593,11 +597,12 @@ def test_a_zip_packed_anew_by_another_program_restores(root: Path, tmp_path: Pat
 
 def test_times_before_1980_do_not_break_a_zip(root: Path, tmp_path: Path) -> None:
     """The zip format begins in 1980; an earlier SOURCE_DATE_EPOCH is written as its first moment."""
-    journal = sealed(root)
+    view = sealed(root)
     archive, problems = write_archive(
-        journal,
+        root,
+        view,
         Place(path=tmp_path / "out.zip", zipped=True),
-        plain_parts(journal),
+        plain_parts(),
         made_at=datetime(1970, 1, 1, tzinfo=UTC),
     )
     assert isinstance(archive, Archive), problems

@@ -20,8 +20,7 @@ from small_build import FILES, jpeg, open_small
 
 from journal.ledger.journal import Journal, photo_store
 from journal.media.photos import Picture, PictureJob
-from journal.record import binder as binder_module
-from journal.record import setting
+from journal.record import binder_parts, setting
 from journal.record.binder import Binder, plan_binder, render_binder
 from journal.record.seals import Chain, Kind, Seal
 from journal.view.view import Audience, View, open_view
@@ -142,7 +141,7 @@ def test_the_summary_sheet_tells_the_whole(made: Made, pages: list[str]):
     first = pages[0]
     for words in ("Tarn", "two-seat low-wing", "QX-TRN", "T-0042", "10 January 2026", "11 February 2026"):
         assert words in first
-    assert binder_module._clock(made.journal.ledger.minutes) in first
+    assert binder_parts.clock(made.journal.ledger.minutes) in first
     assert f"{made.journal.progress.steps_done} of 5" in first
     assert "Ada Bergstrom" in first
     assert "passed with findings" in first
@@ -155,14 +154,14 @@ def test_the_summary_sheet_tells_the_whole(made: Made, pages: list[str]):
 def test_hours_are_the_ledgers(made: Made):
     """Every total of the binder is the ledger's figure, none is made here."""
     hours = made.planned.front["hours"]
-    assert hours["total"] == binder_module._clock(made.journal.ledger.minutes)
+    assert hours["total"] == binder_parts.clock(made.journal.ledger.minutes)
     ada = hours["names"].index("Ada Bergstrom")
-    assert hours["totals"][ada] == binder_module._clock(made.journal.ledger.by_person["ada"])
+    assert hours["totals"][ada] == binder_parts.clock(made.journal.ledger.by_person["ada"])
     for entry in made.planned.entries:
         totals = made.journal.ledger.entries[entry["block"]["id"]] if "id" in entry["block"] else None
         assert totals is None
     last = made.planned.entries[-1]["block"]
-    assert last["to_date"] == binder_module._clock(made.journal.ledger.minutes)
+    assert last["to_date"] == binder_parts.clock(made.journal.ledger.minutes)
 
 
 def test_every_entry_has_its_sheet_and_title_block(made: Made, pages: list[str]):
@@ -643,7 +642,7 @@ def test_beyond_the_budget_pictures_are_smaller(made: Made, monkeypatch: pytest.
     }
     roomy = plan_binder(made.view, big, made_on=MADE)
     assert {one.width_px for one in roomy.pictures.values()} == {960}
-    monkeypatch.setattr(binder_module, "PICTURE_BUDGET_BYTES", 10)
+    monkeypatch.setattr(binder_parts, "PICTURE_BUDGET_BYTES", 10)
     tight = plan_binder(made.view, big, made_on=MADE)
     assert {one.width_px for one in tight.pictures.values()} == {480, 960}
 

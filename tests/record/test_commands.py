@@ -34,7 +34,7 @@ def root(tmp_path: Path) -> Path:
 @pytest.fixture
 def run(root: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     """Type a command inside the build folder."""
-    monkeypatch.setattr(archive_parts, "make_parts", lambda journal, made_at, **more: plain_parts(journal))
+    monkeypatch.setattr(archive_parts, "make_parts", lambda journal, made_at, **more: plain_parts())
     monkeypatch.setattr(archive_parts, "own_templates", lambda root: ())
     group = click.Group(commands=[seal, verify, archive])
 

@@ -17,9 +17,9 @@ import pytest
 import rfc8785
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from making import MakeBuild, entry, read
+from making import MakeBuild, entry, read, view_of
 
-from journal.base import digests
+from journal.base import digests, safe_write
 from journal.base.problems import Grade
 from journal.record import chain as chains
 from journal.record import seals
@@ -62,7 +62,7 @@ def root(make_build: MakeBuild) -> Path:
 
 def put_seal(root: Path, now: datetime = NOON, reason: str = "") -> Sealed:
     """Seal what is there; fails the test where it is refused."""
-    done, problems = seal(root, read(root)[0], now=now, ask=lambda amendment: reason)
+    done, problems = seal(root, view_of(read(root)[0]), now=now, ask=lambda amendment: reason)
     assert not problems, problems
     assert done is not None
     return done
@@ -75,7 +75,7 @@ def lines_of(root: Path) -> list[bytes]:
 
 def checked(root: Path) -> list[tuple[str, str]]:
     """(word, message) of what check says of the seals."""
-    return [(problem.word, problem.message) for problem in check_seals(root, read(root)[0])]
+    return [(problem.word, problem.message) for problem in check_seals(root, view_of(read(root)[0]))]
 
 
 def test_first_seal_writes_one_line_for_each_entry_and_inspection(root: Path) -> None:
@@ -156,7 +156,7 @@ def test_a_change_after_sealing_needs_a_reason(root: Path, change: Callable[[Pat
     put_seal(root)
     before = (root / CHAIN).read_bytes()
     change(root / "content/entries" / FLAP)
-    done, problems = seal(root, read(root)[0], now=NOON + DAY, ask=no_reason)
+    done, problems = seal(root, view_of(read(root)[0]), now=NOON + DAY, ask=no_reason)
     assert done is None
     assert [(p.grade, p.word, p.file) for p in problems] == [
         (Grade.ERROR, "changed-after-seal", f"content/entries/{FLAP}/index.md")
@@ -183,7 +183,7 @@ def test_the_reason_is_asked_for_each_amendment(root: Path) -> None:
         asked.append(amendment.before.id)
         return "the title was missing" if amendment.before.id == FLAP else "   "
 
-    done, problems = seal(root, read(root)[0], now=NOON + DAY, ask=ask)
+    done, problems = seal(root, view_of(read(root)[0]), now=NOON + DAY, ask=ask)
     assert asked == [FLAP, SPAR]
     assert done is None
     assert [problem.file for problem in problems] == [f"content/entries/{SPAR}/index.md"]
@@ -194,7 +194,7 @@ def test_an_entry_taken_away_is_an_amendment(root: Path) -> None:
     """Deleting a sealed entry, or making it a draft, leaves a line that says so."""
     put_seal(root)
     (root / f"content/entries/{SPAR}/index.md").write_text(entry("draft: true"))
-    done, problems = seal(root, read(root)[0], now=NOON, ask=no_reason)
+    done, problems = seal(root, view_of(read(root)[0]), now=NOON, ask=no_reason)
     assert done is None
     assert "no longer there" in problems[0].message
     put_seal(root, NOON + DAY, reason="written twice")
@@ -301,7 +301,7 @@ def test_tampering_names_the_first_bad_line(root: Path, tamper: Callable[[Lines]
     assert (chain.fault.file, chain.fault.line) == (CHAIN, line)
     assert told in chain.fault.message
     assert len(chain.seals) == line - 1
-    problem, *others = check_seals(root, read(root)[0])
+    problem, *others = check_seals(root, view_of(read(root)[0]))
     assert not others
     assert (problem.grade, problem.word, problem.file, problem.line) == (Grade.ERROR, "seal-chain", CHAIN, line)
 
@@ -333,7 +333,7 @@ def test_a_broken_chain_is_not_sealed_further(root: Path) -> None:
     """Sealing on top would bury the damage: it is refused and nothing is written."""
     broken = b"".join(line + b"\n" for line in long_chain(root)[1:])
     (root / CHAIN).write_bytes(broken)
-    done, problems = seal(root, read(root)[0], now=NOON, ask=no_reason)
+    done, problems = seal(root, view_of(read(root)[0]), now=NOON, ask=no_reason)
     assert done is None
     assert [problem.word for problem in problems] == ["seal-chain"]
     assert (root / CHAIN).read_bytes() == broken
@@ -460,22 +460,22 @@ def test_a_seal_stopped_anywhere_leaves_a_valid_chain(
     put_seal(root)
     before = lines_of(root)
     (root / f"content/entries/{FLAP}/IMG_1.jpg").write_bytes(b"x")
-    plain, scratch = root / file, digests.scratch_of(root / file)
+    plain, scratch = root / file, safe_write.scratch_of(root / file)
 
     class PowerCut(BaseException):
         pass
 
     with monkeypatch.context() as patch:
         if stop_before == "write":
-            real = digests.replace_file
+            real = safe_write.write_whole
 
-            def cut(path: Path, data: bytes) -> None:
+            def cut(path: Path, data: bytes, **more: bool) -> None:
                 if path == plain:
                     scratch.write_bytes(data[: len(data) // 2])
                     raise PowerCut
-                real(path, data)
+                real(path, data, **more)
 
-            patch.setattr(seals, "replace_file", cut)
+            patch.setattr(seals, "write_whole", cut)
         elif stop_before == "fsync":
             real_sync = os.fsync
 
@@ -495,7 +495,7 @@ def test_a_seal_stopped_anywhere_leaves_a_valid_chain(
 
             patch.setattr(Path, "replace", cut_replace)
         with pytest.raises(PowerCut):
-            seal(root, read(root)[0], now=NOON + DAY, ask=lambda amendment: "a reason")
+            seal(root, view_of(read(root)[0]), now=NOON + DAY, ask=lambda amendment: "a reason")
     chain = read_chain(root)
     assert chain.fault is None
     assert lines_of(root)[: len(before)] == before
@@ -510,7 +510,7 @@ def _seal_in_another_process(root: Path, number: int) -> None:
     folder.mkdir()
     (folder / "index.md").write_text(entry(f"date: 2026-04-{number + 1:02}"))
     for _ in range(3):
-        seal(root, read(root)[0], now=NOON, ask=lambda amendment: "another process was faster")
+        seal(root, view_of(read(root)[0]), now=NOON, ask=lambda amendment: "another process was faster")
 
 
 def test_seals_at_once_do_not_interleave(root: Path) -> None:
@@ -536,7 +536,7 @@ def test_a_seal_that_waits_too_long_says_so(root: Path, monkeypatch: pytest.Monk
     (root / ".journal").mkdir()
     monkeypatch.setattr(seals, "PATIENCE_SECONDS", 0.05)
     with filelock.FileLock(root / ".journal/seal.lock"):
-        done, problems = seal(root, read(root)[0], now=NOON, ask=no_reason)
+        done, problems = seal(root, view_of(read(root)[0]), now=NOON, ask=no_reason)
     assert done is None
     assert [problem.word for problem in problems] == ["seal-busy"]
     assert not (root / CHAIN).exists()
@@ -575,3 +575,14 @@ def test_digests_are_those_of_fips_180_4(tmp_path: Path, message: bytes, digest:
     assert digests.copy_with_sha256(path, copy) == (digest, len(message))
     assert copy.read_bytes() == message
     assert copy.stat().st_mtime_ns == path.stat().st_mtime_ns
+
+
+def test_work_goes_from_the_largest_to_the_smallest_and_tells_how_far_it_is() -> None:
+    """Every item once with its result; progress is told in bytes and ends at all of them; a failure is not lost."""
+    told: list[tuple[int, int]] = []
+    sizes = {"a": 1, "film": 700, "b": 20, "nothing": 0}
+    done = list(digests.largest_first(str.upper, sizes, lambda *far: told.append(far)))
+    assert done == [("film", "FILM"), ("b", "B"), ("a", "A"), ("nothing", "NOTHING")]
+    assert told == [(700, 721), (720, 721), (721, 721), (721, 721)]
+    with pytest.raises(ValueError, match="invalid literal"):
+        list(digests.largest_first(int, sizes, lambda *far: None))

@@ -217,7 +217,7 @@ def test_every_column_is_explained():
     guide = tables_guide()
     for table in TABLES:
         assert f"{table.name}.csv" in guide
-        for column in table.columns:
+        for column, _, _ in table.columns:
             assert f"  {column}: " in guide
 
 

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from making import MakeBuild, entry, read
+from making import MakeBuild, entry, read, view_of
 
 from journal.record.chain import SEALS, read_chain
 from journal.record.seals import check_seals, seal, stamps_of
@@ -230,22 +230,22 @@ def test_check_tells_a_stamp_that_no_longer_fits_the_chain(make_build: MakeBuild
     """A stored answer fits its line however long the chain grows; after a rewrite it fits none, and check says so."""
     root = make_build({"entries/2026-02-07-a/index.md": entry("title: One")})
     now = datetime(2026, 2, 8, tzinfo=UTC)
-    done, _ = seal(root, read(root)[0], now=now, ask=lambda amendment: None)
+    done, _ = seal(root, view_of(read(root)[0]), now=now, ask=lambda amendment: None)
     assert done is not None
     (root / SEALS / "first.tsr").write_bytes(authority.answer(render_request(done.chain.head)))
     (root / SEALS / "authority.pem").write_bytes(authority.root)
     (root / "content/entries/2026-02-09-b").mkdir()
     (root / "content/entries/2026-02-09-b/index.md").write_text(entry("date: 2026-02-09"))
-    seal(root, read(root)[0], now=now, ask=lambda amendment: None)
+    seal(root, view_of(read(root)[0]), now=now, ask=lambda amendment: None)
     (stamp,) = stamps_of(root, read_chain(root))
     assert (stamp.line, stamp.faults, stamp.answer.trusted) == (1, (), True)
     assert stamp.tell().startswith("first.tsr: line 1 and all before it existed at ")
-    assert check_seals(root, read(root)[0]) == ()
+    assert check_seals(root, view_of(read(root)[0])) == ()
 
     for file in (root / "content/seals.jsonl", root / SEALS / "head.json"):
         file.unlink()
-    seal(root, read(root)[0], now=now + timedelta(days=1), ask=lambda amendment: None)
-    (problem,) = check_seals(root, read(root)[0])
+    seal(root, view_of(read(root)[0]), now=now + timedelta(days=1), ask=lambda amendment: None)
+    (problem,) = check_seals(root, view_of(read(root)[0]))
     assert (problem.word, problem.file) == ("time-stamp", f"{SEALS}/first.tsr")
     assert "not in the chain" in problem.message
 

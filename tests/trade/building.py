@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
-from pathlib import Path
 from typing import Any
 
 from journal.base.model import (
@@ -21,11 +20,6 @@ from journal.base.model import (
     Task,
     WorkedTime,
 )
-from journal.ledger.evidence import find_gaps
-from journal.ledger.hours import build_ledger
-from journal.ledger.journal import Journal
-from journal.ledger.progress import replay
-from journal.view.view import Audience, View, open_view
 
 DAY = date(2026, 2, 7)
 
@@ -74,14 +68,6 @@ def build(*entries: Entry, **more: Any) -> Build:
     """A build of these entries."""
     base = Build(aircraft=Aircraft(name="Tarn"), people=PEOPLE, assemblies=ASSEMBLIES, steps=STEPS, entries=entries)
     return replace(base, **more)
-
-
-def view_of(build: Build) -> View:
-    """What the inspector sees of `build`."""
-    ledger, progress = build_ledger(build), replay(build)
-    evidence = find_gaps(build, ledger, progress, DAY)
-    journal = Journal(root=Path(), today=DAY, build=build, ledger=ledger, progress=progress, evidence=evidence)
-    return open_view(journal, Audience.ARCHIVE)
 
 
 def task(name: str, shares: tuple[int, int, int, int] | None, **more: Any) -> Task:

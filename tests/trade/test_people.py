@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from building import broken, build, entry, photo, view_of
+from building import broken, build, entry, photo
 from hypothesis import given
 from hypothesis import strategies as st
+from making import view_of
 
 from journal.ledger.hours import build_ledger
 from journal.view.people import gather_people

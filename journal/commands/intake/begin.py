@@ -148,14 +148,14 @@ def begin(
 def _begin_from_archive(archive: Path, folder: Path) -> None:
     """Copy a build back out of an archive, verified first."""
     from journal.base.byte_progress import say_bytes
-    from journal.commands.record import stage
+    from journal.commands.record import bar_of_bytes
     from journal.record.restore import restore_source
 
     if not archive.exists():
         raise AnswerError(f"{archive} is not there.")
     if folder.is_dir() and any(folder.iterdir()):
         _say_in_the_way(sorted(f"{path}/" if path.is_dir() else str(path) for path in folder.iterdir()))
-    restored, _, problems = restore_source(archive, folder, stage=stage)
+    restored, _, problems = restore_source(archive, folder, begin=bar_of_bytes)
     print_problems(problems)
     if restored is None:
         fail("nothing was made", EXIT_ERRORS)

@@ -13,8 +13,8 @@ from pathlib import Path, PurePosixPath
 
 from journal.base.addresses import slug
 from journal.base.byte_progress import say_bytes
-from journal.base.digests import copy_with_sha256, sync_folder
-from journal.base.safe_write import staged, umask
+from journal.base.digests import copy_with_sha256
+from journal.base.safe_write import move_new, staged, sync_folder, umask, write_new
 from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_text
 from journal.commands.intake.incoming_media import Incoming, free_bytes, safe_name
 from journal.ledger.journal import CACHE
@@ -145,16 +145,14 @@ def write_entry(root: Path, draft: Draft, text: str, on_copied: Callable[[int, i
     entries, folder = root / "content" / "entries", draft.folder
     with _written_beside(root, draft.placed) as beside:
         _bring(draft.placed, beside, on_copied)
-        with (beside / "index.md").open("x", encoding="utf-8", newline="\n") as out:
-            out.write(text)
-            out.flush()
-            os.fsync(out.fileno())
+        write_new(beside / "index.md", text.encode())
         sync_folder(beside)
         beside.chmod(0o777 & ~umask())
-        if os.path.lexists(entries / folder):
-            raise NotWrittenError(f"content/entries/{folder} is there by now; nothing was written. Try again.")
-        beside.rename(entries / folder)
-        sync_folder(entries)
+        try:
+            move_new(beside, entries / folder)
+        except FileExistsError:
+            told = f"content/entries/{folder} is there by now; nothing was written. Try again."
+            raise NotWrittenError(told) from None
     return entries / folder
 
 
@@ -170,15 +168,15 @@ def add_photos(root: Path, draft: Draft) -> None:
         _bring(placed, beside)
         try:
             for one in placed:
-                if os.path.lexists(place / one.name):
-                    raise NotWrittenError(f"{one.name} is in {folder} by now; nothing was written. Try again.")
-                (beside / one.name).rename(place / one.name)
+                move_new(beside / one.name, place / one.name)
                 added.append(place / one.name)
-        except BaseException:
+        except BaseException as trouble:
             for path in added:
                 path.unlink(missing_ok=True)
+            if isinstance(trouble, FileExistsError):
+                told = f"{one.name} is in {folder} by now; nothing was written. Try again."
+                raise NotWrittenError(told) from None
             raise
-        sync_folder(place)
 
 
 @contextlib.contextmanager

@@ -6,14 +6,14 @@ list is ever changed or removed.
 
 from __future__ import annotations
 
-import contextlib
 import json
 import os
-import shutil
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
+
+from journal.base.safe_write import copy_whole, write_whole
 
 Progress = Callable[[int, int], None]
 
@@ -124,15 +124,7 @@ def send_to_folder(
     _write_list(folder, {**before, **digests})
     order = sorted(changes.to_send, key=lambda name: (name.endswith((".html", ".xml", ".json")), name))
     for number, name in enumerate(order, start=1):
-        target = folder / name
-        target.parent.mkdir(parents=True, exist_ok=True)
-        unfinished = target.with_name(f".{target.name}.part")
-        try:
-            shutil.copyfile(site / name, unfinished)
-            unfinished.replace(target)
-        except BaseException:
-            unfinished.unlink(missing_ok=True)
-            raise
+        copy_whole(site / name, folder / name)
         if progress is not None:
             progress(number, len(order))
     for name in changes.gone:
@@ -152,14 +144,7 @@ def _remove_empty(folder: Path, place: Path) -> None:
 
 def _write_list(folder: Path, digests: Mapping[str, str]) -> None:
     data = json.dumps({"about": _ABOUT, "files": dict(sorted(digests.items()))}, indent=1).encode()
-    unfinished = folder / f"{LIST}.part"
-    try:
-        unfinished.write_bytes(data)
-        unfinished.replace(folder / LIST)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            unfinished.unlink()
-        raise
+    write_whole(folder / LIST, data)
 
 
 def _digest(path: Path) -> str:

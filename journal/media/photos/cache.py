@@ -19,6 +19,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from journal.base.safe_write import write_whole
 from journal.media.photos.rendition import Encoded
 
 
@@ -72,13 +73,13 @@ class CacheFolder:
         """
         if self._spare is None:
             try:
-                return _write_whole(self._folder / name, data)
+                return write_whole(self._folder / name, data, cache=True)
             except OSError:
                 with self._lock:
                     if self._spare is None:
                         self._spare = Path(tempfile.mkdtemp(prefix="journal-photos-"))
                         atexit.register(shutil.rmtree, self._spare, ignore_errors=True)
-        return _write_whole(self._spare / name, data)
+        return write_whole(self._spare / name, data, cache=True)
 
     def write_keyed(self, key: str, rest: str, data: bytes) -> Path:
         """`write` of what goes by a key; the name goes on with `rest`."""
@@ -183,20 +184,6 @@ def _complete(key: str, entries: Sequence[os.DirEntry[str]]) -> Picture | None:
 def _rendition(key: str, width: int, height: int, path: Path, length: int) -> Rendition:
     name = f"{key}-{max(width, height)}.jpg"
     return Rendition(width_px=width, height_px=height, name=name, path=path, bytes=length)
-
-
-def _write_whole(path: Path, data: bytes) -> Path:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    # Not by `tempfile`: its files are private to this user, and a web server must read these.
-    unfinished = path.with_name(f"{path.name}.{os.getpid()}-{threading.get_ident()}{_UNFINISHED}")
-    try:
-        unfinished.write_bytes(data)
-        unfinished.replace(path)
-    except OSError:
-        with contextlib.suppress(OSError):
-            unfinished.unlink()
-        raise
-    return path
 
 
 def _abandoned(path: Path) -> bool:
