@@ -94,7 +94,6 @@ SAME_NAME = {
     "verify": "the command, and the verification that it asks for",
     "Place": "where work is done, and where a piece of an archive lies",
     "Table": "what a page shows, and a file of the archive's tables",
-    "holds_position": "of an open file, and of a path",
 }
 """Names that two rooms may both give, and why."""
 

@@ -111,13 +111,13 @@ def test_what_is_known_of_a_folder_is_not_believed_of_another(tmp_path: Path) ->
     a_site(tmp_path / "a", "x")
     a_site(tmp_path / "b", "x")
     notes = tmp_path / "notes.json"
-    incremental.write_generation(notes, tmp_path / "a", {"index.html": "f"})
-    known = incremental.read_generation(notes, tmp_path / "a")
+    incremental.write_pages(notes, tmp_path / "a", {"index.html": "f"})
+    known = incremental.read_pages(notes, tmp_path / "a")
     assert known is not None
-    assert known.pages["index.html"].fingerprint == "f"
-    assert incremental.read_generation(notes, tmp_path / "b") is None
+    assert known["index.html"].fingerprint == "f"
+    assert incremental.read_pages(notes, tmp_path / "b") is None
     notes.write_text("{broken")
-    assert incremental.read_generation(notes, tmp_path / "a") is None
+    assert incremental.read_pages(notes, tmp_path / "a") is None
 
 
 def test_only_what_is_vouched_for_stays(tmp_path: Path) -> None:
@@ -126,12 +126,12 @@ def test_only_what_is_vouched_for_stays(tmp_path: Path) -> None:
     for name in ("index.html", "a/index.html", "b/index.html", "feed.xml", "pictures/p.jpg"):
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_text(name)
-    incremental.write_generation(tmp_path / "n", folder, {"index.html": "1", "a/index.html": "2"})
-    known = incremental.read_generation(tmp_path / "n", folder)
+    incremental.write_pages(tmp_path / "n", folder, {"index.html": "1", "a/index.html": "2"})
+    known = incremental.read_pages(tmp_path / "n", folder)
     assert known is not None
     (folder / "a" / "index.html").write_text("changed by hand")
     kept = incremental.strip_to(folder, known, ["pictures"])
-    assert list(kept.pages) == ["index.html"]
+    assert list(kept) == ["index.html"]
     left = sorted(str(one.relative_to(folder)) for one in folder.rglob("*") if one.is_file())
     assert left == ["index.html", "pictures/p.jpg"]
 

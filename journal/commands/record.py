@@ -17,7 +17,15 @@ from journal.base.clock import now
 from journal.base.formatting import say_count
 from journal.base.problems import Grade, Problem
 from journal.commands.telling import folder_days, tell_problems
-from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, ProgressBar, build_option, open_build, print_problems, sum_up
+from journal.commands.terminal import (
+    EXIT_ERRORS,
+    EXIT_USE,
+    ProgressBar,
+    build_option,
+    open_build,
+    print_problems,
+    sum_up,
+)
 
 if TYPE_CHECKING:
     from journal.ledger.journal import Journal

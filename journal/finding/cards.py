@@ -120,7 +120,7 @@ def best_passage(
     return best
 
 
-def mark(text: str, marked: Marked, tokenizer: Tokenizer) -> Snippet:
+def mark_words(text: str, marked: Marked, tokenizer: Tokenizer) -> Snippet:
     """`text` with the words of `marked` marked; cut to `LONGEST` round the first."""
     tokens = [token for token in tokenizer.tokens(text) if token.kind != STOP]
     hit = {number for number, token in enumerate(tokens) if token.term in marked.terms}

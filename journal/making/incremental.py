@@ -14,10 +14,9 @@ import json
 import os
 import pickle
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import journal
 from journal.base.model import Term
@@ -27,8 +26,7 @@ from journal.site.prose_html import Prose, prose_as_json, prose_from_json
 PACKAGES = ("mkdocs", "jinja2", "markdown", "markupsafe")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeptPage:
+class KeptPage(NamedTuple):
     """A page's file as it was written: what shaped it, its length and its time in nanoseconds."""
 
     fingerprint: str
@@ -36,31 +34,23 @@ class KeptPage:
     mtime_ns: int
 
 
-@dataclass(slots=True, kw_only=True)
-class Generation:
-    """What a finished site folder is known to hold: pages by path below it."""
-
-    pages: dict[str, KeptPage] = field(default_factory=dict)
+KeptPages = Mapping[str, KeptPage]
+"""What a finished site folder is known to hold: pages by path below it."""
 
 
-def read_generation(file: Path, folder: Path) -> Generation | None:
+def read_pages(file: Path, folder: Path) -> KeptPages | None:
     """What `file` says of `folder`, or None: it speaks of another folder, or cannot be read."""
     try:
         said = json.loads(file.read_bytes())
         here = folder.stat()
         if said["folder"] != [here.st_dev, here.st_ino]:
             return None
-        return Generation(
-            pages={
-                path: KeptPage(fingerprint=str(row[0]), bytes=int(row[1]), mtime_ns=int(row[2]))
-                for path, row in said["pages"].items()
-            }
-        )
-    except (OSError, ValueError, KeyError, TypeError, IndexError, AttributeError):
+        return {path: KeptPage(str(mark), int(size), int(time)) for path, (mark, size, time) in said["pages"].items()}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None
 
 
-def write_generation(file: Path, folder: Path, fingerprints: Mapping[str, str]) -> None:
+def write_pages(file: Path, folder: Path, fingerprints: Mapping[str, str]) -> None:
     """Note down the pages of `folder`; a note that cannot be written only costs time later."""
     with contextlib.suppress(OSError):
         here = folder.stat()
@@ -71,9 +61,9 @@ def write_generation(file: Path, folder: Path, fingerprints: Mapping[str, str]) 
         write_whole(file, json.dumps({"folder": [here.st_dev, here.st_ino], "pages": pages}).encode(), cache=True)
 
 
-def strip_to(folder: Path, generation: Generation, whole: Iterable[str]) -> Generation:
-    """Remove from `folder` everything but the files that `generation` vouches for and the
-    sub-folders `whole`; what is left of the generation.
+def strip_to(folder: Path, pages: KeptPages, whole: Iterable[str]) -> KeptPages:
+    """Remove from `folder` everything but the files that `pages` vouches for and the sub-folders `whole`; what is
+    left of the pages.
     """
     kept: dict[str, KeptPage] = {}
     spared = set(whole)
@@ -83,7 +73,7 @@ def strip_to(folder: Path, generation: Generation, whole: Iterable[str]) -> Gene
         prefix = "" if below == os.curdir else below.replace(os.sep, "/") + "/"
         folders[:] = [name for name in folders if prefix + name not in spared]
         for name in files:
-            page = generation.pages.get(prefix + name)
+            page = pages.get(prefix + name)
             file = os.path.join(here, name)  # noqa: PTH118  (a thousand times)
             if page is not None:
                 found = os.stat(file)  # noqa: PTH116
@@ -91,7 +81,7 @@ def strip_to(folder: Path, generation: Generation, whole: Iterable[str]) -> Gene
                     kept[prefix + name] = page
                     continue
             os.unlink(file)  # noqa: PTH108
-    return Generation(pages=kept)
+    return kept
 
 
 def drop_pages(folder: Path, stale: Iterable[str]) -> None:

@@ -69,7 +69,7 @@ class LaidSite:
     @cached_property
     def single_pages(self) -> Mapping[str, Callable[[], PageRecord]]:
         """Address -> what makes that page, for pages that stand alone: a preview makes only the one asked for."""
-        own = {page.address: partial(_given, page) for page in self.site.extras.pages}
+        own = {page.address: lambda page=page: page for page in self.site.extras.pages}
         return {**single_pages(self.site), **own}
 
     def pages(self) -> Iterator[PageRecord]:
@@ -107,7 +107,12 @@ def lay_site(
     site.extras = replace(NO_EXTRAS, linked={PICTURES + one.name: one.path for one in renditions})
     # A card is of use only where its address can be told.
     cards = (add_cards,) if options.site_url and audience is Audience.PUBLIC else ()
-    for contribute in (partial(add_clips, on_films=on_films), _add_trade, *contributors, *cards):
+    for contribute in (
+        partial(add_clips, on_films=on_films),
+        lambda site, _: trade_extras(site),
+        *contributors,
+        *cards,
+    ):
         site.extras = _merged(site.extras, contribute(site, root))
     if audience is Audience.PUBLIC:
         keep_films(journal)
@@ -129,14 +134,6 @@ def lay_site(
         find=partial(find_extras, site, root / CACHE / "find"),
         kept_prose=kept,
     )
-
-
-def _given(page: PageRecord) -> PageRecord:
-    return page
-
-
-def _add_trade(site: SiteContext, root: Path) -> Extras:
-    return trade_extras(site)
 
 
 def site_problems(site_url: str | None, watermark: str = "") -> tuple[Problem, ...]:

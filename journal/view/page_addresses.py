@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from journal.base.addresses import address_words, fold_name, slugs
-from journal.base.model import Photo
 from journal.view.view import Audience, ShownEntry, ShownInspection, View
 
 ENTRIES = "entries/"
@@ -23,6 +22,7 @@ METHODS = "methods/"
 INSPECTIONS = "inspections/"
 
 K = TypeVar("K")
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,30 +85,23 @@ def open_addresses(view: View) -> PageAddresses:
     inspections = _addresses(INSPECTIONS, (inspection.id for inspection in view.inspections))
     pages = _addresses("pages/", (page.id for page in view.pages))
     linkable: dict[str, str] = {}
-    for entry in view.entries:
-        _link(linkable, entry.src_uri, entries[entry.id], entry.photos)
-    for inspection in view.inspections:
-        _link(linkable, inspection.src_uri, inspections[inspection.id], inspection.photos)
+    for told in view.told:
+        address = (entries if isinstance(told, ShownEntry) else inspections)[told.id]
+        linkable[told.src_uri] = linkable[posixpath.dirname(told.src_uri)] = address
+        for number, photo in enumerate(told.photos, start=1):
+            linkable[photo.src_uri] = f"{address}#photo-{number}"
     for page in view.pages:
         linkable[page.src_uri] = pages[page.id]
 
-    steps_of: dict[str, list[str]] = {assembly: [] for assembly in view.assemblies}
-    mirrored: dict[str, list[str]] = defaultdict(list)
-    for step in view.steps.values():
-        steps_of[step.assembly].append(step.id)
-        if step.same_as:
-            mirrored[step.id].append(step.same_as)
-            mirrored[step.same_as].append(step.id)
+    steps_of = _group(view.steps, lambda step: [view.steps[step].assembly])
+    pairs = [(step.id, step.same_as) for step in view.steps.values() if step.same_as]
+    mirrored: dict[str, dict[str, None]] = defaultdict(dict)
+    for one, other in pairs:
+        mirrored[one][other] = mirrored[other][one] = None
 
-    inspections_by_assembly: dict[str, list[ShownInspection]] = defaultdict(list)
-    inspections_by_step: dict[str, list[ShownInspection]] = defaultdict(list)
-    for inspection in view.inspections:
-        touched = [inspection.assembly.id] if inspection.assembly else []
-        touched += [step.assembly for step in inspection.steps]
-        for assembly in dict.fromkeys(touched):
-            inspections_by_assembly[assembly].append(inspection)
-        for step in inspection.steps:
-            inspections_by_step[step.id].append(inspection)
+    def assemblies_inspected(inspection: ShownInspection) -> Iterable[str]:
+        whole = [inspection.assembly.id] if inspection.assembly else []
+        return dict.fromkeys([*whole, *(step.assembly for step in inspection.steps)])
 
     by_assembly = _group(view.entries, lambda entry: [entry.assembly.id])
     return PageAddresses(
@@ -127,10 +120,10 @@ def open_addresses(view: View) -> PageAddresses:
         by_tool=_group(view.entries, lambda entry: dict.fromkeys(map(fold_name, entry.tools))),
         by_method=_group(view.entries, lambda entry: dict.fromkeys(map(fold_name, entry.methods))),
         by_year=_group(view.entries, lambda entry: [entry.date.year]),
-        inspections_by_assembly={key: tuple(value) for key, value in inspections_by_assembly.items()},
-        inspections_by_step={key: tuple(value) for key, value in inspections_by_step.items()},
-        steps_of={key: tuple(value) for key, value in steps_of.items()},
-        mirrored={key: tuple(dict.fromkeys(value)) for key, value in mirrored.items()},
+        inspections_by_assembly=_group(view.inspections, assemblies_inspected),
+        inspections_by_step=_group(view.inspections, lambda inspection: [step.id for step in inspection.steps]),
+        steps_of={assembly: steps_of.get(assembly, ()) for assembly in view.assemblies},
+        mirrored={step: tuple(others) for step, others in mirrored.items()},
         in_journal=_neighbours(view.entries),
         in_assembly={id_: between for group in by_assembly.values() for id_, between in _neighbours(group).items()},
         rank={step: number for number, step in enumerate(view.steps)},
@@ -145,19 +138,11 @@ def _named(base: str, forms: Mapping[str, str]) -> dict[str, str]:
     return {folded: f"{base}{word}/" for folded, word in slugs(forms).items()}
 
 
-def _link(linkable: dict[str, str], src_uri: str, address: str, photos: Sequence[Photo]) -> None:
-    linkable[src_uri] = linkable[posixpath.dirname(src_uri)] = address
-    for number, photo in enumerate(photos, start=1):
-        linkable[photo.src_uri] = f"{address}#photo-{number}"
-
-
-def _group(
-    entries: Iterable[ShownEntry], keys_of: Callable[[ShownEntry], Iterable[K]]
-) -> dict[K, tuple[ShownEntry, ...]]:
-    groups: dict[K, list[ShownEntry]] = defaultdict(list)
-    for entry in entries:
-        for key in keys_of(entry):
-            groups[key].append(entry)
+def _group(things: Iterable[T], keys_of: Callable[[T], Iterable[K]]) -> dict[K, tuple[T, ...]]:
+    groups: dict[K, list[T]] = defaultdict(list)
+    for thing in things:
+        for key in keys_of(thing):
+            groups[key].append(thing)
     return {key: tuple(group) for key, group in groups.items()}
 
 

@@ -77,13 +77,6 @@ class PictureBox:
             object.__setattr__(self, name, value)
 
     @property
-    def candidates(self) -> tuple[Candidate, ...]:
-        """Every size of the picture."""
-        return tuple(
-            Candidate(address=address, width=width) for address, width in zip(self.addresses, self.widths, strict=True)
-        )
-
-    @property
     def usable(self) -> bool:
         """Whether there is a picture to show."""
         return bool(self.addresses)

@@ -114,7 +114,7 @@ def _search(journal: Journal, site: Path, laid: LaidSite, allow: Sequence[str]) 
 
 def _shipped() -> frozenset[str]:
     """Digests of the files that come with the program."""
-    from journal.making.theme import theme_dir
+    from journal.making.host import theme_dir
 
     return frozenset(sha256(path.read_bytes()).hexdigest() for path in theme_dir().rglob("*") if path.is_file())
 
