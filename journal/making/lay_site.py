@@ -7,7 +7,7 @@ they say the same. Nothing here knows the host: `journal.making.host` carries a 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
@@ -20,10 +20,9 @@ from journal.making.find_pages import find_extras
 from journal.making.incremental import KeptProse
 from journal.making.link_cards import add_cards
 from journal.media.photos import Picture, PictureJob, Rendition, missing_letters
-from journal.site.files import context_files
 from journal.site.frame import Frame, SiteOptions, plan_frame
-from journal.site.pages import context_pages, single_pages
-from journal.site.site_context import NO_EXTRAS, Extras, SiteContext
+from journal.site.pages import context_files, context_pages, single_pages
+from journal.site.site_context import Extras, SiteContext
 from journal.site.trade_pages import trade_extras
 from journal.view.page_parts import PageRecord
 from journal.view.shown_pictures import PICTURES
@@ -104,7 +103,7 @@ def lay_site(
     pictures, renditions = _render_pictures(root, view, credit=options.site_name, on_photos=on_photos)
     kept = KeptProse(root / CACHE / f"prose-{audience.value}.json")
     site = SiteContext(view, pictures, offline=options.offline, site_name=options.site_name, kept_prose=kept)
-    site.extras = replace(NO_EXTRAS, linked={PICTURES + one.name: one.path for one in renditions})
+    site.extras = Extras(linked={PICTURES + one.name: one.path for one in renditions})
     # A card is of use only where its address can be told.
     cards = (add_cards,) if options.site_url and audience is Audience.PUBLIC else ()
     for contribute in (

@@ -1,4 +1,4 @@
-"""Charts of hours and steps as SVG, drawn at build time; every figure comes from the `View`.
+"""The page of hours, and its charts of hours and steps as SVG, drawn at build time; every figure comes from the `View`.
 
 A chart has no size of its own: places across are percentages and places down are pixels, so it
 fills whatever column it stands in and its lettering keeps one size on a phone and on a wide
@@ -16,7 +16,10 @@ from datetime import date
 from html import escape
 from itertools import accumulate
 
+from journal.base.addresses import HOURS
 from journal.base.formatting import MONTHS, month_of, say_count, say_date, say_minutes, say_month
+from journal.site.site_context import SiteContext
+from journal.view.page_parts import Cell, Group, ListPage, PageRecord, say_share
 from journal.view.view import View
 
 INK = "var(--ink, #17242e)"
@@ -201,6 +204,38 @@ def by_person(view: View) -> Chart:
         caption="Hours by person",
         columns=columns,
         rows=tuple((name, say_minutes(minutes), _share(minutes, total)) for name, minutes in people),
+    )
+
+
+def hours_page(site: SiteContext) -> PageRecord:
+    """All sums of the ledger."""
+    view = site.view
+    cells = [
+        Cell(label="Hours to date", value=say_minutes(view.minutes), strong=True, span=2),
+        Cell(label="Days worked", value=f"{view.days:,}", strong=True),
+        Cell(label="Time that passed", value=say_minutes(view.elapsed_minutes), span=2),
+    ]
+    if view.minutes_not_counted:
+        cells.append(Cell(label="Kept apart", value=say_minutes(view.minutes_not_counted)))
+    done = f"{view.steps_done:,} of {len(view.steps):,} ({say_share(view.steps_done, len(view.steps))})"
+    cells.append(Cell(label="Steps done", value=done, span=3 if view.minutes_not_counted else 1))
+    return site.page(
+        HOURS,
+        "hours.html",
+        "Hours",
+        f"{say_minutes(view.minutes)} on {say_count(view.days, 'day')}, by month, assembly and person.",
+        ListPage(
+            title="Hours",
+            block=tuple(cells),
+            intro="Hours are person-hours: two people at work for three hours are six. “Time that passed” counts "
+            "such a session once.",
+            groups=(
+                Group(title="Hours and steps over time", anchor="over-time", items=(burn_up(view),)),
+                Group(title="Hours by month", anchor="by-month", items=(by_month(view),)),
+                Group(title="Hours by assembly", anchor="by-assembly", items=(by_assembly(view),)),
+                Group(title="Hours by person", anchor="by-person", items=(by_person(view),)),
+            ),
+        ),
     )
 
 

@@ -209,13 +209,6 @@ def plan_video(address: str, number: int) -> VideoPanel:
 # -- the builder's own pages ---------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OwnPage:
-    """What the template `page.html` places."""
-
-    title: str
-
-
 def _pictures_shown(site: SiteContext, page: FreePage) -> dict[str, PictureBox]:
     """Pictures of entries that a page of the builder's own shows, by the words that it names them with."""
     folder = posixpath.dirname(page.src_uri)
@@ -243,7 +236,7 @@ def own_page(site: SiteContext, page: FreePage) -> PageRecord:
         "page.html",
         page.title,
         shorten(prose.lead or page.title, 180),
-        OwnPage(title=page.title),
+        None,
         section="pages/",
         html=prose.html,
     )

@@ -57,9 +57,6 @@ class Extras:
     linked: Mapping[str, Path] = field(default_factory=dict)
 
 
-NO_EXTRAS = Extras()
-
-
 class KeptBodies(Protocol):
     """Where rendered bodies are kept from one build to the next (`journal.making.incremental`)."""
 
@@ -87,14 +84,14 @@ class SiteContext:
         *,
         offline: bool = False,
         site_name: str = "",
-        extras: Extras = NO_EXTRAS,
+        extras: Extras | None = None,
         kept_prose: KeptBodies | None = None,
     ) -> None:
         self.view = view
         self.addresses: PageAddresses = open_addresses(view)
         self.pictures = pictures
         self.offline = offline
-        self.extras = extras
+        self.extras = extras or Extras()
         self.site_name = site_name or f"{view.aircraft.name} build journal"
         self.everything = view.audience is Audience.ARCHIVE
         self.order = tuple(view.steps)

@@ -9,7 +9,7 @@ from laying import SMALL, TODAY, LayContext, OpenJournal, pictures_of, usable
 from making import MakeBuild
 
 from journal.ledger.journal import Journal, open_journal
-from journal.site.site_context import NO_EXTRAS, Extras, SiteContext
+from journal.site.site_context import Extras, SiteContext
 from journal.view.view import Audience, open_view
 
 
@@ -32,7 +32,7 @@ def lay(open_small: OpenJournal) -> LayContext:
         *,
         audience: Audience = Audience.PUBLIC,
         offline: bool = False,
-        extras: Extras = NO_EXTRAS,
+        extras: Extras | None = None,
     ) -> SiteContext:
         view = open_view(usable(open_small(files)), audience)
         return SiteContext(view, pictures_of(view), offline=offline, site_name="Tarn build journal", extras=extras)

@@ -12,9 +12,8 @@ import pytest
 from laying import LayContext
 from making import entry
 
-from journal.site.feeds import IN_FEED, render_atom, render_json_feed
-from journal.site.files import context_files, render_robots
-from journal.site.opendata import render_open_data
+from journal.site.feeds import IN_FEED, render_atom, render_json_feed, render_open_data
+from journal.site.pages import context_files, render_robots
 
 SITE = "https://tarn.example/journal/"
 ATOM = "{http://www.w3.org/2005/Atom}"
