@@ -37,7 +37,6 @@ class Stop:
 class AssemblyPage:
     """What the template `assembly.html` places."""
 
-    title: str
     block: tuple[Cell, ...]
     drawing: Drawing
     planned: Bar | None
@@ -55,7 +54,6 @@ class AssemblyPage:
 class AssembliesPage:
     """What the template `assemblies.html` places."""
 
-    title: str
     assemblies: tuple[AssemblyShare, ...]
     drawing: Drawing
 
@@ -68,7 +66,6 @@ def assemblies_page(site: SiteContext) -> PageRecord:
         "Assemblies",
         f"The parts of {site.view.aircraft.name} in the order of the build, each with steps and hours.",
         AssembliesPage(
-            title="Assemblies",
             assemblies=assembly_shares(site),
             drawing=site.drawing(
                 site.states_now(), picked=None, address=ASSEMBLIES, caption="The aircraft as it stands now."
@@ -134,7 +131,6 @@ def _assembly_page(
         f"{assembly.title} of {view.aircraft.name}: {progress.state.value}, {progress.steps_done} of "
         f"{say_count(progress.steps, 'step')} done, {say_minutes(minutes)}.",
         AssemblyPage(
-            title=title,
             block=_block(site, assembly),
             drawing=site.drawing(
                 states,

@@ -225,7 +225,6 @@ def hours_page(site: SiteContext) -> PageRecord:
         "Hours",
         f"{say_minutes(view.minutes)} on {say_count(view.days, 'day')}, by month, assembly and person.",
         ListPage(
-            title="Hours",
             block=tuple(cells),
             intro="Hours are person-hours: two people at work for three hours are six. “Time that passed” counts "
             "such a session once.",

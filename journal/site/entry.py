@@ -39,7 +39,6 @@ class VideoPanel:
 class EntryPage:
     """What the template `entry.html` places."""
 
-    title: str
     block: tuple[Cell, ...]
     drawing: Drawing
     steps: tuple[StepLine, ...]
@@ -78,7 +77,6 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
         entry.title,
         shorten(f"{card.day}, {card.date}: {entry.assembly.title}. {prose.lead}".strip(), DESCRIPTION_LENGTH),
         EntryPage(
-            title=entry.title,
             block=site.block(entry),
             drawing=site.drawing(
                 entry.states,

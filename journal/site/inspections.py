@@ -49,7 +49,6 @@ class FindingLine:
 class InspectionPage:
     """What the template `inspection.html` places."""
 
-    title: str
     block: tuple[Cell, ...]
     drawing: Drawing
     steps: tuple[StepLine, ...]
@@ -90,7 +89,6 @@ def inspections_page(site: SiteContext) -> PageRecord:
         f"{say_count(len(inspections), 'inspection')} of {site.view.aircraft.name}, what was found and how "
         "it was put right.",
         ListPage(
-            title="Inspections",
             intro="A look by somebody else, what they found, and the entry that put it right.",
             groups=(Group(title="", items=cards),),
         ),
@@ -115,7 +113,6 @@ def inspection_page(site: SiteContext, inspection: ShownInspection) -> PageRecor
         inspection.title,
         shorten(f"{card.date}: {card.at}, {card.outcome.word}. {prose.lead}".strip(), 180),
         InspectionPage(
-            title=inspection.title,
             block=(
                 Cell(label="Date", value=f"{say_weekday(inspection.date)[:3]} {card.date}", strong=True, span=2),
                 Cell(label="Stage", value=inspection.stage or NOTHING),

@@ -58,7 +58,6 @@ class TaskSection:
 class TallyPage:
     """What the template `tally.html` places."""
 
-    title: str
     block: tuple[Cell, ...]
     caution: str
     arithmetic: tuple[str, ...]
@@ -85,7 +84,6 @@ def tally_page(site: SiteContext) -> PageRecord:
         description="Who made and built what, task by task, in tenths.",
         html="",
         record=TallyPage(
-            title="Tally of the major portion",
             block=(
                 Cell(
                     label="Builder’s share",

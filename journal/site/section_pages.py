@@ -24,7 +24,6 @@ class Section:
 class SectionPage:
     """What the template `trade.html` places."""
 
-    title: str
     label: str
     block: tuple[Cell, ...]
     intro: str
@@ -53,7 +52,6 @@ def section_page(
         description=description,
         html="",
         record=SectionPage(
-            title=title,
             label=label,
             block=tuple(block),
             intro=intro,

@@ -23,7 +23,6 @@ class ShopPage:
     `broad` asks for the paper on its side.
     """
 
-    title: str
     how: str
     tables: tuple[Table, ...]
     column_sources: tuple[str, ...]
@@ -85,7 +84,6 @@ def _shop_page(table: ShopTable) -> PageRecord:
         description=f"{table.title}: {SHEET_WORDS[table.id]}.",
         html="",
         record=ShopPage(
-            title=table.title,
             how=table.how,
             tables=tuple(
                 Table(
