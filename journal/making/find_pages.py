@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -132,13 +132,12 @@ def _thumbs(document: Document, site: SiteContext) -> dict[int, tuple[str, int, 
 
 def _page(site: SiteContext, found: Sequence[Document], version: str) -> PageRecord:
     entries = [document for document in found if document.kind.is_entry]
-    return PageRecord(
-        address=FIND,
-        template="find.html",
-        title="Find",
-        description=f"Search {site.site_name}: words, steps, parts, tools.",
-        html="",
-        record=FindPage(
+    return site.page(
+        FIND,
+        "find.html",
+        "Find",
+        f"Search {site.site_name}: words, steps, parts, tools.",
+        FindPage(
             title="Find how it was done",
             intro=(
                 f"{say_count(len(entries), 'entry', 'entries')} and all lists. "
@@ -154,73 +153,48 @@ def _page(site: SiteContext, found: Sequence[Document], version: str) -> PageRec
                 *([Link(text="methods", address=METHODS)] if site.view.methods else []),
             ),
         ),
-        section=FIND,
-        updated=site.view.last_day.isoformat() if site.view.last_day else "",
     )
 
 
 def _filters(site: SiteContext, entries: Sequence[Document]) -> tuple[Filter, ...]:
     view = site.view
-    assemblies = {entry.assembly for entry in entries}
+    named = {entry.assembly for entry in entries}
+    assemblies = ((id_, one.title) for id_, one in view.assemblies.items() if id_ in named)
     steps = {step for entry in entries for step in entry.steps}
+    by_assembly = (
+        (assembly.title, [step for step in site.addresses.steps_of[assembly.id] if step in steps])
+        for assembly in view.assemblies.values()
+    )
+    of_steps = tuple(
+        OptionGroup(title=title, options=tuple(Option(value=id_, text=f"{id_} {view.steps[id_].title}") for id_ in ids))
+        for title, ids in by_assembly
+        if ids
+    )
+    people = dict.fromkeys(person for entry in entries for person in entry.people)
+    years = sorted({entry.date.year for entry in entries if entry.date})
     filters = (
-        Filter(
-            key="assembly",
-            label="Assembly",
-            none="any assembly",
-            groups=_one_group(
-                (assembly.id, assembly.title) for assembly in view.assemblies.values() if assembly.id in assemblies
-            ),
+        _filter(
+            "assembly", "any assembly", ((id_, one.title) for id_, one in view.assemblies.items() if id_ in assemblies)
         ),
-        Filter(
-            key="step",
-            label="Step",
-            none="any step",
-            groups=tuple(
-                OptionGroup(
-                    title=assembly.title,
-                    options=tuple(
-                        Option(value=step.id, text=f"{step.id} {step.title}")
-                        for step in view.steps.values()
-                        if step.assembly == assembly.id and step.id in steps
-                    ),
-                )
-                for assembly in view.assemblies.values()
-                if any(step in steps for step in site.addresses.steps_of.get(assembly.id, ()))
-            ),
-        ),
-        Filter(key="tool", label="Tool", none="any tool", groups=_names(view.tools, (s.tools for s in entries))),
-        Filter(
-            key="method", label="Method", none="any method", groups=_names(view.methods, (s.methods for s in entries))
-        ),
-        Filter(
-            key="person",
-            label="Person",
-            none="anybody",
-            groups=_one_group(
-                (person, person) for person in dict.fromkeys(person for entry in entries for person in entry.people)
-            ),
-        ),
-        Filter(
-            key="year",
-            label="Year",
-            none="any year",
-            groups=_one_group(
-                (str(year), str(year)) for year in sorted({entry.date.year for entry in entries if entry.date})
-            ),
-        ),
+        Filter(key="step", label="Step", none="any step", groups=of_steps),
+        _filter("tool", "any tool", _names(view.tools, (entry.tools for entry in entries))),
+        _filter("method", "any method", _names(view.methods, (entry.methods for entry in entries))),
+        _filter("person", "anybody", ((person, person) for person in people)),
+        _filter("year", "any year", ((str(year), str(year)) for year in years)),
     )
     return tuple(one for one in filters if one.groups)
 
 
-def _one_group(pairs: Iterable[tuple[str, str]]) -> tuple[OptionGroup, ...]:
+def _filter(key: str, none: str, pairs: Iterable[tuple[str, str]]) -> Filter:
+    """A filter whose choices, (value, words), stand in one group."""
     options = tuple(Option(value=value, text=text) for value, text in pairs)
-    return (OptionGroup(title="", options=options),) if options else ()
+    groups = (OptionGroup(title="", options=options),) if options else ()
+    return Filter(key=key, label=key.capitalize(), none=none, groups=groups)
 
 
-def _names(forms: Mapping[str, str], used: Iterable[Sequence[str]]) -> tuple[OptionGroup, ...]:
+def _names(forms: Mapping[str, str], used: Iterable[Sequence[str]]) -> Iterator[tuple[str, str]]:
     there = {name for names in used for name in names}
-    return _one_group((folded, form) for folded, form in sorted(forms.items()) if folded in there)
+    return ((folded, form) for folded, form in sorted(forms.items()) if folded in there)
 
 
 def _examples(site: SiteContext, entries: Sequence[Document]) -> tuple[Link, ...]:

@@ -50,7 +50,6 @@ def section_page(
         template="trade.html",
         title=title,
         description=description,
-        html="",
         record=SectionPage(
             label=label,
             block=tuple(block),

@@ -82,7 +82,6 @@ def _shop_page(table: ShopTable) -> PageRecord:
         template="shop_table.html",
         title=table.title,
         description=f"{table.title}: {SHEET_WORDS[table.id]}.",
-        html="",
         record=ShopPage(
             how=table.how,
             tables=tuple(
