@@ -173,9 +173,7 @@ def _filters(site: SiteContext, entries: Sequence[Document]) -> tuple[Filter, ..
     people = dict.fromkeys(person for entry in entries for person in entry.people)
     years = sorted({entry.date.year for entry in entries if entry.date})
     filters = (
-        _filter(
-            "assembly", "any assembly", ((id_, one.title) for id_, one in view.assemblies.items() if id_ in assemblies)
-        ),
+        _filter("assembly", "any assembly", assemblies),
         Filter(key="step", label="Step", none="any step", groups=of_steps),
         _filter("tool", "any tool", _names(view.tools, (entry.tools for entry in entries))),
         _filter("method", "any method", _names(view.methods, (entry.methods for entry in entries))),
