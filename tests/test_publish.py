@@ -172,8 +172,9 @@ def page(body: str) -> str:
         ("a.svg", '<svg><image xlink:href="http://x.example/a.png"/></svg>', "fetches http://x.example/a.png"),
         ("a.css", "a{background:url('https://x.example/a.png')}", "fetches https://x.example/a.png"),
         ("a.js", 'import("https://x.example/a.js")', "fetches https://x.example/a.js"),
-        ("a.bin", b"\x00\x01", "a kind of file that cannot be looked into"),
-        ("a.html", b"\xff\xfe\xff", "not readable as text"),
+        ("a.bin", b"\x00\x01", "a kind of file that is not read here"),
+        ("a.txt.gz", b"no", "packed, and it cannot be unpacked and read"),
+        ("a.html", b"\xff\xfe\xff", "not text in UTF-8"),
         ("a.pdf", b"%PDF-1.7\n/Author (Bo)\n", "the PDF carries Author"),
         ("pictures/a.jpg", jpeg(exif=exif()), "the picture carries Exif"),
         ("pictures/a.jpg", jpeg(comment=b"made by Bo"), "the picture carries a comment"),
@@ -219,7 +220,7 @@ def test_an_original_is_known_by_its_bytes(root: Path, tmp_path: Path) -> None:
 def test_a_picture_that_nothing_public_shows_is_found(root: Path, tmp_path: Path) -> None:
     """A rendition left over from an entry made private is a leak, however clean it is."""
     assert found_in(root, tmp_path, "pictures/old.jpg", jpeg(), pictures=frozenset({"new.jpg"})) == [
-        "nothing public shows this file"
+        "no public page shows this file; leave it out, or show it in an entry"
     ]
 
 
@@ -228,7 +229,7 @@ def test_a_link_out_of_the_site_is_not_followed(root: Path, tmp_path: Path) -> N
     (tmp_path / "planted").mkdir()
     (tmp_path / "planted/a.txt").symlink_to("/etc/hostname")
     (leak,) = scanner(root).search_site(tmp_path / "planted").leaks
-    assert leak.what == "a link instead of a file"
+    assert leak.what == "a link instead of a file; put the file itself in its place"
 
 
 def test_words_the_builder_allows_pass(root: Path, tmp_path: Path) -> None:

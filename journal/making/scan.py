@@ -117,7 +117,7 @@ class Scanner:
         for number, path in enumerate(paths, start=1):
             name = path.relative_to(site).as_posix()
             if path.is_symlink():
-                leaks.append(Leak(path=name, what="a link instead of a file"))
+                leaks.append(Leak(path=name, what="a link instead of a file; put the file itself in its place"))
                 continue
             data = path.read_bytes()
             digests[name], sizes[name] = sha256(data).hexdigest(), len(data)
@@ -139,13 +139,13 @@ class Scanner:
             and folder in ("pictures", "clips")
             and name.rpartition("/")[2] not in self._pictures
         ):
-            yield "nothing public shows this file"
+            yield "no public page shows this file; leave it out, or show it in an entry"
         ending = Path(name).suffix.casefold()
         if ending == ".gz":
             try:
                 yield from self._leaks_in(name.removesuffix(".gz"), gzip.decompress(data), "")
             except (OSError, EOFError, zlib.error):
-                yield "packed in a way that cannot be looked into"
+                yield "packed, and it cannot be unpacked and read; put in what is packed in it, or leave it out"
         elif ending in PICTURES:
             yield from (f"the picture carries {what}" for what in metadata_in(data))
         elif ending in FILMS:
@@ -157,13 +157,13 @@ class Scanner:
         elif ending in PAGES | DATA | {".css", ".js", ".mjs"} or name.startswith(".") or not ending:
             yield from self._leaks_in_text(name, ending, data, digest)
         elif f"*{ending}" not in self._allowed:
-            yield f'a kind of file that cannot be looked into ({ending}); --allow "*{ending}" lets it pass'
+            yield f'a kind of file that is not read here ({ending}); leave it out, or allow it: --allow "*{ending}"'
 
     def _leaks_in_text(self, name: str, ending: str, data: bytes, digest: str) -> Iterator[str]:
         try:
             text = data.decode("utf-8")
         except UnicodeDecodeError:
-            yield "not readable as text"
+            yield "not text in UTF-8; save it as UTF-8, or leave it out"
             return
         requests: tuple[str, ...] = ()
         told = _told(text, ending)
