@@ -18,7 +18,7 @@ from journal.finding.index import analyse, build_index
 from journal.finding.rules import shipped_rules
 from journal.finding.tokens import Tokenizer
 from journal.ledger.journal import Journal
-from journal.view.page_addresses import open_addresses
+from journal.view.page_addresses import PageAddresses
 from journal.view.view import Audience, open_view
 
 
@@ -29,7 +29,7 @@ def make_warm(open_it: Callable[[], Journal], file: Path, *, key: str, code: str
     """
     journal = open_it()
     view = open_view(journal, Audience.ARCHIVE if everything else Audience.PUBLIC)
-    found = documents(view, open_addresses(view))
+    found = documents(view, PageAddresses(view))
     tokenizer = Tokenizer(shipped_rules())
     known = known_analyses(file, code)
     keys = [document_key(document) for document in found]

@@ -7,7 +7,7 @@ they say the same. Nothing here knows the host: `journal.making.host` carries a 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
@@ -204,16 +204,11 @@ def _render_pictures(
 
 def _merged(one: Extras, other: Extras) -> Extras:
     """Both together; of two panels for one entry the first comes first."""
-    return Extras(
-        pages=(*one.pages, *other.pages),
-        panels=_joined(one.panels, other.panels),
-        inspection_panels=_joined(one.inspection_panels, other.inspection_panels),
-        nav=(*one.nav, *other.nav),
-        files=(*one.files, *other.files),
-        cards={**one.cards, **other.cards},
-        linked={**one.linked, **other.linked},
-    )
-
-
-def _joined(one: Mapping[str, tuple[Any, ...]], other: Mapping[str, tuple[Any, ...]]) -> dict[str, tuple[Any, ...]]:
-    return {key: (*one.get(key, ()), *other.get(key, ())) for key in {**one, **other}}
+    both: dict[str, Any] = {}
+    for part in fields(Extras):
+        mine, more = getattr(one, part.name), getattr(other, part.name)
+        if part.name.endswith("panels"):
+            both[part.name] = {key: (*mine.get(key, ()), *more.get(key, ())) for key in {**mine, **more}}
+        else:
+            both[part.name] = (*mine, *more) if isinstance(mine, tuple) else {**mine, **more}
+    return Extras(**both)

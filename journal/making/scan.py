@@ -18,7 +18,7 @@ from html import unescape
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
-from journal.making.private_words import Private, Secret, parts_of, pattern_of, say_paths
+from journal.making.private_words import Private, parts_of, pattern_of, say_paths
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
 from journal.media.clips import uncleanliness
@@ -62,23 +62,6 @@ class Scanned:
         return sum(self.sizes.values())
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Hunt:
-    """A secret ready to be searched for: the parts that must all occur, folded, and the pattern."""
-
-    secret: Secret
-    parts: tuple[str, ...]
-    pattern: re.Pattern[str]
-
-
-def _hunt(secret: Secret) -> _Hunt:
-    return _Hunt(
-        secret=secret,
-        parts=tuple(part.casefold() for part in parts_of(secret)),
-        pattern=re.compile(pattern_of(secret), 0 if secret.exact else re.IGNORECASE),
-    )
-
-
 class Scanner:
     """Searches files with what is known to be private.
 
@@ -105,7 +88,15 @@ class Scanner:
         self._shipped = shipped
         self._allowed = {" ".join(word.casefold().split()) for word in allowed}
         secrets = [one for one in private.secrets if " ".join(one.words.casefold().split()) not in self._allowed]
-        self._hunted = [_hunt(one) for one in secrets]
+        # Each with the parts that must all occur, folded, and its pattern.
+        self._hunted = [
+            (
+                secret,
+                [part.casefold() for part in parts_of(secret)],
+                re.compile(pattern_of(secret), 0 if secret.exact else re.IGNORECASE),
+            )
+            for secret in secrets
+        ]
         self._lengths = frozenset(run.count(" ") + 1 for run in private.runs)
 
     def search_site(self, site: Path, progress: Progress | None = None) -> Scanned:
@@ -200,10 +191,10 @@ class Scanner:
 
     def _secrets_in(self, text: str, where: str) -> Iterator[str]:
         folded = text.casefold()
-        for hunt in self._hunted:
+        for secret, parts, pattern in self._hunted:
             # The pattern is slow and hardly ever needed: first whether its parts are there at all.
-            if all(part in folded for part in hunt.parts) and (found := hunt.pattern.search(text)):
-                yield f'{hunt.secret.what}{f" {where}" if where else ""}: "{found[0]}"'
+            if all(part in folded for part in parts) and (found := pattern.search(text)):
+                yield f'{secret.what}{f" {where}" if where else ""}: "{found[0]}"'
 
     def _runs_in(self, text: str) -> Iterator[str]:
         runs = self._private.runs

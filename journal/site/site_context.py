@@ -16,7 +16,7 @@ from journal.base.formatting import say_count, say_date, say_minutes, say_steps,
 from journal.base.model import State, Step, StepProgress, Term
 from journal.site.figures import render_figure
 from journal.site.prose_html import EMPTY, Prose, ProseRenderer
-from journal.view.page_addresses import PageAddresses, open_addresses
+from journal.view.page_addresses import PageAddresses
 from journal.view.page_links import Linker, linker_for
 from journal.view.page_parts import (
     MARKS,
@@ -88,7 +88,7 @@ class SiteContext:
         kept_prose: KeptBodies | None = None,
     ) -> None:
         self.view = view
-        self.addresses: PageAddresses = open_addresses(view)
+        self.addresses = PageAddresses(view)
         self.pictures = pictures
         self.offline = offline
         self.extras = extras or Extras()
