@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from datetime import date
 from pathlib import Path
@@ -53,6 +54,8 @@ def _make(root: Path, out: Path | None, inputs: Inputs, *, strict: bool) -> dict
     from journal.making.unchanged import digest_files, forget, remember
     from journal.view.view import Audience
 
+    # What is made here is needed to the end: to search it for rubbish again and again takes a tenth of the time.
+    gc.set_threshold(100_000, 50, 100)
     settings = load_settings(root, out=out)
     others = settled_by(settings)
     beside = digest_files(map(Path, others or ()))

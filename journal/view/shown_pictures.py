@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
-from operator import attrgetter
+from dataclasses import dataclass
 from typing import Protocol
 
 from journal.base.formatting import say_date
@@ -67,15 +66,6 @@ class PictureBox:
     private: bool = False
     trouble: str = ""
 
-    def __getstate__(self) -> tuple[object, ...]:
-        # Ten thousand pictures are pickled for the fingerprints of their pages; what dataclasses bring
-        # for it takes five times as long.
-        return _STATE(self)
-
-    def __setstate__(self, state: tuple[object, ...]) -> None:
-        for name, value in zip(_FIELDS, state, strict=True):
-            object.__setattr__(self, name, value)
-
     @property
     def usable(self) -> bool:
         """Whether there is a picture to show."""
@@ -101,10 +91,6 @@ class PictureBox:
     def tall(self) -> bool:
         """Whether the picture is higher than wide."""
         return self.height > self.width
-
-
-_FIELDS = tuple(one.name for one in fields(PictureBox))
-_STATE = attrgetter(*_FIELDS)
 
 
 def say_capture(photo: Photo, *, everything: bool) -> str:
