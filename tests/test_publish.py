@@ -23,12 +23,13 @@ from PIL import Image, PngImagePlugin
 
 from journal.commands.main import main
 from journal.commands.publish import commands
-from journal.commands.publish.folder import LIST, NotSentError, plan_folder, send_to_folder
+from journal.commands.publish.folder import LIST, Changes, NotSentError, plan_folder, read_list, send_to_folder
 from journal.commands.publish.git import MARK, Git
 from journal.ledger.journal import open_journal
 from journal.making import host
+from journal.making.host import theme_dir
 from journal.making.private_words import gather_private
-from journal.making.scan import Scanner
+from journal.making.scan import Scanned, Scanner
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
 
@@ -580,6 +581,346 @@ def test_the_command_publishes_to_a_branch_and_only_once(root: Path, bare: Path)
     result = run(root, "--git", bare.parent / "nowhere.git")
     assert result.exit_code == 3
     assert "git: " in result.output
+
+
+def test_what_would_change_in_a_branch(tmp_path: Path, bare: Path) -> None:
+    """New, changed, the same and gone by name; nothing to do only where all is the same."""
+    site = tmp_path / "site"
+    sender = Git(tmp_path / "store", tmp_path)
+    digests = make_site(site, index_html="1", a__x_html="2")
+    planned = sender.plan(site, list(digests), str(bare), "pages")
+    assert planned.changes == Changes(new=(".nojekyll", "a/x.html", "index.html"))
+    assert (planned.old, planned.branch, planned.nothing_to_do) == ("", "pages", False)
+    commit = sender.push(planned, "The site", 1_770_000_000)
+    assert git(bare, "rev-parse", "pages").strip() == commit
+    assert git(bare, "log", "--format=%B", "pages").strip() == f"The site\n\n{MARK}"
+    planned = sender.plan(site, list(digests), str(bare), "pages")
+    assert planned.changes == Changes(same=(".nojekyll", "a/x.html", "index.html"))
+    assert (planned.old, planned.nothing_to_do) == (commit, True)
+    digests = make_site(site, index_html="3", b_html="4")
+    planned = sender.plan(site, list(digests), str(bare), "pages")
+    assert planned.changes == Changes(new=("b.html",), changed=("index.html",), same=(".nojekyll",), gone=("a/x.html",))
+    assert planned.changes.to_send == ("b.html", "index.html")
+    assert not planned.nothing_to_do
+    digests = make_site(site, index_html="1")
+    assert sender.plan(site, list(digests), str(bare), "pages").changes.gone == ("a/x.html",)
+    assert not sender.plan(site, list(digests), str(bare), "pages").nothing_to_do
+
+
+def test_a_site_with_a_name_of_its_own_keeps_it(tmp_path: Path, bare: Path) -> None:
+    """The host's file is carried over only where the site has none."""
+    publish_site(tmp_path, bare, index_html="1", CNAME="old.example")
+    publish_site(tmp_path, bare, index_html="1", CNAME="new.example")
+    assert git(bare, "show", "pages:CNAME") == "new.example"
+
+
+def test_a_remote_may_be_a_path_from_here_or_from_home(
+    tmp_path: Path, bare: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A folder beside, and one that begins with `~`."""
+    monkeypatch.chdir(tmp_path)
+    publish_site(tmp_path, "bare.git", index_html="1")
+    assert git(bare, "show", "pages:index.html") == "1"
+    monkeypatch.setenv("HOME", str(tmp_path))
+    publish_site(tmp_path, "~/bare.git", index_html="2")
+    assert git(bare, "show", "pages:index.html") == "2"
+    with pytest.raises(NotSentError, match="git: ") as stopped:
+        publish_site(tmp_path, "./nothing.git", index_html="2")
+    assert stopped.value.unreachable
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["ssh://host.example/x.git", "git@host.example:x.git", "https://host.example/x", "../nothing/x.git", "x:y"],
+)
+def test_an_address_is_left_as_it_is(tmp_path: Path, address: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is no folder here is git's to understand; what is one is named from the root."""
+    monkeypatch.chdir(tmp_path)
+    assert Git(tmp_path / "store", tmp_path)._address_of(address) == address
+    (tmp_path / "y").mkdir()
+    assert Git(tmp_path / "store", tmp_path)._address_of("./y") == str(tmp_path / "y")
+    assert Git(tmp_path / "store", tmp_path)._address_of("y") == str(tmp_path / "y")
+
+
+def test_without_git_a_folder_is_proposed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It need not be installed."""
+
+    def missing(*arguments: object, **options: object) -> None:
+        raise FileNotFoundError
+
+    sender = Git(tmp_path / "store", tmp_path)
+    monkeypatch.setattr(subprocess, "run", missing)
+    with pytest.raises(NotSentError, match="git is not installed; publish to a folder instead") as stopped:
+        sender._run("version")
+    assert not stopped.value.unreachable
+
+
+def test_what_git_says_is_told_in_one_line(tmp_path: Path) -> None:
+    """The last three lines of it where it is about the remote, else with the command that failed."""
+    sender = Git(tmp_path / "nothing", tmp_path)
+    with pytest.raises(NotSentError, match=r"^git rev-parse failed: .+") as stopped:
+        sender._run("rev-parse", "HEAD")
+    assert stopped.value.unreachable
+    with pytest.raises(NotSentError, match=r"^git: .+") as stopped:
+        sender._run("rev-parse", "HEAD", told=True)
+    assert "\n" not in str(stopped.value)
+
+
+# -- what is planned and said ----------------------------------------------------------------------
+
+
+def test_what_would_change_in_a_folder(tmp_path: Path) -> None:
+    """New, changed, the same, gone and kept, by name and in order."""
+    site, out = tmp_path / "site", tmp_path / "out"
+    first = make_site(site, index_html="1", a__x_html="2", b_html="3", c_html="4", d_html="5")
+    assert plan_folder(first, out) == Changes(new=("a/x.html", "b.html", "c.html", "d.html", "index.html"))
+    send(site, first, out)
+    (out / "c.html").write_text("edited")
+    (out / "d.html").unlink()
+    (out / "z.html").write_text("mine")
+    digests = make_site(site, index_html="1", b_html="new", y_html="6")
+    planned = plan_folder(digests, out)
+    assert planned == Changes(
+        new=("y.html",), changed=("b.html",), same=("index.html",), gone=("a/x.html",), kept=("c.html",)
+    )
+    assert planned.to_send == ("y.html", "b.html")
+    told: list[tuple[int, int]] = []
+    send_to_folder(site, digests, out, planned, lambda done, of: told.append((done, of)))
+    assert told == [(1, 2), (2, 2)]
+    assert sorted(path.name for path in out.iterdir()) == sorted(
+        [LIST, "b.html", "c.html", "index.html", "y.html", "z.html"]
+    )
+    listed = json.loads((out / LIST).read_text())
+    assert list(listed) == ["about", "files"]
+    assert listed["about"].startswith("Written by journal publish")
+    assert listed["files"] == digests
+    assert read_list(out).digests == digests
+
+
+def test_a_file_or_a_link_in_the_way(tmp_path: Path) -> None:
+    """A target that is a file, and a link that nobody of ours made."""
+    site, out = tmp_path / "site", tmp_path / "out"
+    digests = make_site(site, index_html="1")
+    out.write_text("mine")
+    with pytest.raises(NotSentError, match="is a file; name a folder") as stopped:
+        plan_folder(digests, out)
+    assert (stopped.value.names, stopped.value.unreachable) == ((), False)
+    out.unlink()
+    out.mkdir()
+    (out / "index.html").symlink_to("/nowhere")
+    with pytest.raises(NotSentError, match="not published from here; nothing was sent"):
+        plan_folder(digests, out)
+    (out / "index.html").unlink()
+    (out / "index.html").mkdir()
+    with pytest.raises(NotSentError):
+        plan_folder(digests, out)
+
+
+@pytest.mark.parametrize(
+    ("name", "inside"),
+    [
+        ("a", True),
+        ("a/b.html", True),
+        ("..a/b", True),
+        ("a:b", False),
+        ("C:/x", False),
+        ("a/b:c", True),
+        ("a/../b", False),
+        ("..", False),
+        ("a\\..\\b", False),
+        ("/a", False),
+        ("", False),
+    ],
+)
+def test_a_list_names_only_what_lies_below(tmp_path: Path, name: str, inside: bool) -> None:
+    """One path out of the folder, on any system, and the whole list is nobody's."""
+    (tmp_path / LIST).write_text(json.dumps({"files": {"good.html": "1", name: "2"}}))
+    assert read_list(tmp_path).digests == ({"good.html": "1", name: "2"} if inside else {})
+
+
+def test_pages_come_after_what_they_show(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pictures and styles first, then pages and feeds, each in order."""
+    site, out = tmp_path / "site", tmp_path / "out"
+    files = ["a.html", "b.css", "feed.xml", "journal.json", "pictures/z.jpg"]
+    for name in files:
+        (site / name).parent.mkdir(parents=True, exist_ok=True)
+        (site / name).write_text(name)
+    digests = tree(site)
+    order: list[str] = []
+
+    def seen(done: int, of: int) -> None:
+        order.extend(name for name in files if (out / name).exists() and name not in order)
+
+    send_to_folder(site, digests, out, plan_folder(digests, out), seen)
+    assert order == ["b.css", "pictures/z.jpg", "a.html", "feed.xml", "journal.json"]
+
+
+def test_folders_that_became_empty_go_and_others_stay(tmp_path: Path) -> None:
+    """However deep; the folder of the site itself stays."""
+    site, out = tmp_path / "site", tmp_path / "out"
+    send(site, make_site(site, a__b__c_html="1", d__e_html="2"), out)
+    (out / "d/mine.txt").write_text("mine")
+    send(site, make_site(site, d__f_html="3"), out)
+    assert sorted(path.relative_to(out).as_posix() for path in out.rglob("*")) == sorted(
+        [LIST, "d", "d/f.html", "d/mine.txt"]
+    )
+    send(site, {}, out)
+    assert sorted(path.relative_to(out).as_posix() for path in out.rglob("*")) == sorted([LIST, "d", "d/mine.txt"])
+
+
+@pytest.fixture
+def clean_site(root: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A site that is there at once, with nothing private in it."""
+    site = root / ".journal/publish/site"
+
+    def build(*arguments: object, **options: object) -> Path:
+        site.mkdir(parents=True, exist_ok=True)
+        (site / "index.html").write_text(page("<p>Ada drilled.</p>"))
+        return site
+
+    monkeypatch.setattr(host, "write_site", build)
+    return site
+
+
+def lines(result: Result) -> list[str]:
+    """What was said from the weight of the site on, line by line, without the bars of progress."""
+    told = [line for line in result.output.replace("\r", "\n").split("\n") if line.strip()]
+    return told[next((at for at, line in enumerate(told) if line.startswith("The site: ")), 0) :]
+
+
+def test_the_command_says_what_it_does(root: Path, tmp_path: Path, clean_site: Path) -> None:
+    """Every line of a first, a second and a dry run, to a folder."""
+    out = tmp_path / "out"
+    size = len(page("<p>Ada drilled.</p>"))
+    looked = "Looked through every file: nothing private, no metadata, nothing fetched from other hosts."
+    head = [f"The site: 1 file, {size} bytes.", looked]
+    dry = run(root, "--folder", out, "--dry-run")
+    new = f"To {out}: 1 new, 0 changed, 0 to remove, 0 the same; {size} bytes to send."
+    assert (dry.exit_code, lines(dry)) == (0, [*head, new, "Nothing was sent (--dry-run)."])
+    sent = run(root, "--folder", out)
+    assert (sent.exit_code, lines(sent)) == (0, [*head, new, f"Sent: the site is in {out}."])
+    again = run(root, "--folder", out)
+    same = f"To {out}: 0 new, 0 changed, 0 to remove, 1 the same; 0 bytes to send."
+    assert (again.exit_code, lines(again)) == (0, [*head, same, f"Sent: the site is in {out}."])
+    (out / "index.html").write_text("edited")
+    (out / LIST).write_text(json.dumps({"files": {"index.html": "1", "old.html": "2"}}))
+    (out / "old.html").write_text("edited")
+    third = run(root, "--folder", out)
+    assert lines(third)[2:] == [
+        f"To {out}: 0 new, 1 changed, 0 to remove, 0 the same; {size} bytes to send.",
+        "  old.html was changed there by somebody else and is left alone",
+        f"Sent: the site is in {out}.",
+    ]
+    (out / LIST).unlink()
+    (out / "index.html").write_text("mine")
+    stopped = run(root, "--folder", out)
+    assert stopped.exit_code == 2
+    assert lines(stopped)[2:] == [
+        "  index.html",
+        f"journal: {out} holds files of the same names that were not published from here; nothing was sent. "
+        "Name an empty folder, or move them away first",
+    ]
+
+
+def test_the_command_says_what_it_does_to_a_branch(root: Path, bare: Path, clean_site: Path) -> None:
+    """Every line of a dry run, a first and a second one."""
+    size = len(page("<p>Ada drilled.</p>"))
+    dry = run(root, "--git", bare, "--branch", "web", "--dry-run")
+    new = f"To {bare}, branch web: 2 new, 0 changed, 0 to remove, 0 the same; {size} bytes to send."
+    assert (dry.exit_code, lines(dry)[2:]) == (0, [new, "Nothing was sent (--dry-run)."])
+    sent = run(root, "--git", bare, "--branch", "web")
+    commit = git(bare, "rev-parse", "web")[:12]
+    assert (sent.exit_code, lines(sent)[2:]) == (0, [new, f"Sent: {bare}, branch web, is now {commit}."])
+    again = run(root, "--git", bare, "--branch", "web", "--dry-run")
+    assert (again.exit_code, lines(again)[2:]) == (
+        0,
+        [
+            f"To {bare}, branch web: 0 new, 0 changed, 0 to remove, 2 the same; 0 bytes to send.",
+            "The branch holds this very site already; nothing to send.",
+        ],
+    )
+
+
+def test_the_command_says_what_it_found(
+    root: Path, tmp_path: Path, clean_site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each leak, at most so many, and how many more; then what can be done."""
+
+    def build(*arguments: object, **options: object) -> Path:
+        for number in range(3):
+            (clean_site / "a").mkdir(parents=True, exist_ok=True)
+            (clean_site / f"a/{number}.txt").write_text("Mr Lindqvist")
+        return clean_site
+
+    monkeypatch.setattr(host, "write_site", build)
+    told = [f'a/{number}.txt: the family name of a person: "Lindqvist"' for number in range(3)]
+    mend = (
+        "journal: nothing was sent: 3 things found that should not leave. Mend the entry, make it private, or, "
+        'if it may be seen, let it pass with --allow "WORDS".'
+    )
+    found = run(root, "--folder", tmp_path / "out")
+    assert (found.exit_code, lines(found)[1:]) == (1, [*told, mend])
+    monkeypatch.setattr(commands, "LISTED", 2)
+    assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told[:2], "and 1 more", mend]
+    monkeypatch.setattr(commands, "LISTED", 3)
+    assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told, mend]
+
+
+def test_the_search_knows_what_the_site_shows_and_whose_it_is(
+    root: Path, tmp_path: Path, clean_site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stray picture is found, the site's own host is no other, words of the program's own files are its own."""
+    shipped = next(path for path in theme_dir().rglob("*.js") if path.is_file())
+    files = {
+        "pictures/stray.jpg": jpeg(),
+        "a.html": page('<img src="https://tarn.example/x"><img src="https://x.example/">').encode(),
+        "assets/own.js": shipped.read_bytes(),
+    }
+
+    def build(*arguments: object, **options: object) -> Path:
+        for name, data in files.items():
+            (clean_site / name).parent.mkdir(parents=True, exist_ok=True)
+            (clean_site / name).write_bytes(data)
+        return clean_site
+
+    monkeypatch.setattr(host, "write_site", build)
+    found = run(root, "--folder", tmp_path / "out")
+    assert lines(found)[1:-1] == [
+        "a.html: fetches https://x.example/ from another host",
+        "pictures/stray.jpg: no public page shows this file; leave it out, or show it in an entry",
+    ]
+    assert sha256(shipped.read_bytes()).hexdigest() in commands._shipped()
+
+
+def test_what_is_wrong_before_it_begins(root: Path, tmp_path: Path) -> None:
+    """No target, two, errors in the content, a mkdocs.yml that cannot be used: said in a line, with the code."""
+    for targets in ([], ["--folder", tmp_path / "a", "--git", "b"]):
+        result = run(root, *targets)
+        assert (result.exit_code, lines(result)) == (2, ["journal: say where to: --folder DIR or --git REMOTE"])
+    good = (root / "mkdocs.yml").read_text()
+    (root / "mkdocs.yml").write_text(good.replace("plugins: [search, journal]", "plugins: [search]"))
+    assert run(root, "--folder", tmp_path / "a").exit_code == 1
+    (root / "mkdocs.yml").write_text(good)
+    (root / "content/entries/2026-02-09-half-done/index.md").write_text("---\ndate: soon\n---\n")
+    result = run(root, "--folder", tmp_path / "a")
+    assert result.exit_code == 1
+    assert "journal: nothing was sent: " in lines(result)[-1]
+    errors = [line for line in lines(result) if line.endswith("]")]
+    file = "content/entries/2026-02-09-half-done/index.md"
+    assert errors[0] == f'{file}:2:1: "assembly" is missing; add `assembly: \u2026` [error key-missing]'
+    assert sum(" [error " in line for line in errors) == 2
+
+
+@pytest.mark.parametrize(("bytes_", "warned"), [(999, False), (1000, True)])
+def test_limits_of_common_hosts(capsys: pytest.CaptureFixture[str], bytes_: int, warned: bool) -> None:
+    """At the limit it is told, below it is not; the whole and each file."""
+    scanned = Scanned(sizes={"a.mp4": bytes_ * 100_000, "b": bytes_ * 900_000})
+    commands._say_size(scanned)
+    said = capsys.readouterr()
+    assert ("Warning: that is more than" in said.err) is warned
+    assert ("Warning: a.mp4 weighs" in said.err) is warned
+    assert "Warning: b weighs" in said.err
+    assert said.out.startswith("The site: 2 files, ")
 
 
 @pytest.mark.slow

@@ -94,6 +94,11 @@ def some_entry(root: Path, draw: random.Random) -> Path:
     return draw.choice(sorted((root / "content/entries").iterdir()))
 
 
+def some_page(root: Path, draw: random.Random) -> Path:
+    """One of the pages below the front page."""
+    return draw.choice(sorted((root / "site").glob("*/**/index.html")))
+
+
 def _say_more(root: Path, draw: random.Random) -> None:
     with (some_entry(root, draw) / "index.md").open("a") as file:
         file.write(f"\nAnd {draw.choice(WORDS)} {draw.randrange(1000)}.\n")
@@ -146,13 +151,12 @@ def _other_plan(root: Path, draw: random.Random) -> None:
 
 
 def _spoil_page(root: Path, draw: random.Random) -> None:
-    """Somebody edits a page of the site itself."""
-    page = draw.choice(sorted((root / "site").rglob("index.html")))
-    page.write_text("spoilt")
+    """Somebody edits a page of the site itself (the front page is left: by it a site is known as one)."""
+    some_page(root, draw).write_text("spoilt")
 
 
 def _drop_page(root: Path, draw: random.Random) -> None:
-    draw.choice(sorted((root / "site").rglob("index.html"))[1:]).unlink()
+    some_page(root, draw).unlink()
 
 
 def _drop_memory(root: Path, draw: random.Random) -> None:

@@ -189,7 +189,7 @@ class PhotoFacts:
         """
         if self.taken is None:
             return False
-        return self.taken.year >= 1990 and self.taken.date() > date(2000, 1, 2)
+        return self.taken.year >= 1990 and self.taken.date() not in (date(2000, 1, 1), date(2000, 1, 2))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

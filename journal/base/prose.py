@@ -18,7 +18,8 @@ after every save."""
 
 _PRIVATE = re.compile(r"^([ \t]*)[!?]{3}\+?\s*private\b.*$", re.IGNORECASE)
 _FENCE = re.compile(r"^[ \t]*(`{3,}|~{3,})")
-_CODE_SPAN = re.compile(r"(?<!`)(`+)(?!`)(.+?)(?<!`)\1(?!`)", re.DOTALL)
+_CODE_SPAN = re.compile(r"(?<!`)(`+)(?!`)(?:(?!\n[ \t]*\n).)+?(?<!`)\1(?!`)", re.DOTALL)
+"""Within a paragraph, as Markdown has it: two stray marks pages apart are no code."""
 COMMENT = re.compile(r"<!--.*?(?:-->|\Z)", re.DOTALL)
 
 
@@ -148,8 +149,6 @@ def _closing(text: str, opening: int, open_char: str, close_char: str) -> int | 
     depth = 0
     for offset in range(opening, min(len(text), opening + 4000)):
         char = text[offset]
-        if char == "\\":
-            continue
         if char == open_char:
             depth += 1
         elif char == close_char:

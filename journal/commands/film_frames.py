@@ -23,6 +23,7 @@ from journal.site.cards import (
     draw_line,
     draw_title_block,
     fit_line,
+    ink_width,
     paste_drawing,
 )
 
@@ -158,7 +159,7 @@ def _largest(lines: Sequence[str], face: Face, width: int, most_px: int, least_p
 
 def _fits(line: str, face: Face, width: int, px: int) -> bool:
     font, drawable = fit_line(line, face, _BOUNDLESS, px)
-    return font.getlength(drawable) <= width
+    return ink_width(font, drawable) <= width
 
 
 def _filled(words: str, face: Face, width: int, px: int, most_lines: int) -> list[str]:

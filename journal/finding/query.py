@@ -332,7 +332,6 @@ class _Reader:
         if number.startswith("."):
             for fraction in _fractions_near(number):
                 self._add(slot, weights["same_figure"], fraction)
-            self._add(slot, weights["same_figure"], number[1:].rjust(3, "0"))
             self._add(slot, weights["same_figure"], number[1:].ljust(3, "0"))
         elif len(number) == 3 and number.isdigit() and number[0] == "0":
             self._add(slot, weights["same_figure"], plain_number("0." + number))

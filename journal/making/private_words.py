@@ -19,6 +19,8 @@ RUN = 8
 
 _LEAST_RUN = 4
 _WORD = re.compile(r"\w+")
+_MARK = re.compile(r"\s*[!?]{3}\+?\s*private\b", re.IGNORECASE)
+_COMMENT = re.compile(r"<!--(.*?)(?:-->|\Z)", re.DOTALL)
 _EVERYDAY = frozenset(
     {"home", "workshop", "shop", "garage", "hangar", "barn", "cellar", "basement", "shed", "house", "room", "airfield"}
     | {"airport", "machine", "paint", "the", "my", "our", "your", "at", "in", "of", "and", "a", "left", "right"}
@@ -158,15 +160,18 @@ def _private_texts(build: Build) -> Iterator[tuple[str, str]]:
             yield owner.src_uri, owner.title
             yield owner.src_uri, owner.body
         else:
-            yield owner.src_uri, _private_passages(owner.body)
+            yield from ((owner.src_uri, passage) for passage in _private_passages(owner.body))
         for thing in _things(owner):
             if _hidden(owner) or thing.private:
                 yield owner.src_uri, thing.caption
         if isinstance(owner, Entry):
             for answer in owner.answers.values():
                 yield owner.src_uri, answer
+        elif owner.private:
+            for found in owner.findings:
+                yield owner.src_uri, found.text
     for page in build.pages:
-        yield page.src_uri, _private_passages(page.body)
+        yield from ((page.src_uri, passage) for passage in _private_passages(page.body))
     for record in build.records:
         for text in (record.title, record.note, record.file):
             yield "content/records", text
@@ -174,9 +179,18 @@ def _private_texts(build: Build) -> Iterator[tuple[str, str]]:
         yield "content/costs.csv", cost.what
 
 
-def _private_passages(body: str) -> str:
-    flags = private_lines(body)
-    return "\n".join(line for line, hidden in zip(body.split("\n"), flags, strict=True) if hidden)
+def _private_passages(body: str) -> Iterator[str]:
+    """Each private passage by itself without the mark that opens it, and each comment: what a follower could
+    meet of a short one is its own words and no others.
+    """
+    passage: list[str] = []
+    for line, hidden in zip((*body.split("\n"), ""), (*private_lines(body), False), strict=True):
+        if passage and (not hidden or _MARK.match(line)):
+            yield "\n".join(passage)
+            passage = []
+        if hidden:
+            passage.append(_MARK.sub("", line))
+    yield from _COMMENT.findall(body)
 
 
 def _public_texts(build: Build) -> Iterator[str]:
@@ -186,6 +200,8 @@ def _public_texts(build: Build) -> Iterator[str]:
             yield owner.title
             yield cut_private(owner.body)
             yield from (thing.caption for thing in _things(owner) if not thing.private)
+            if isinstance(owner, Inspection):
+                yield from (found.text for found in owner.findings)
     yield from (cut_private(page.body) for page in build.pages)
     yield from (step.title for step in build.steps.values())
     for task in build.tasks:

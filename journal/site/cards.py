@@ -38,7 +38,7 @@ SOFT = "#aebfce"
 Box = tuple[int, int, int, int]
 """Left, top, right, bottom in pixels."""
 
-CODE_VERSION = 1
+CODE_VERSION = 2
 """Part of a card's key: raise it when a change here changes what a card looks like."""
 
 BLUEPRINT = Palette(
@@ -193,7 +193,9 @@ def draw_line(
     """Set one line of `words` at the left of `box`, centred in its height, as large as fits."""
     left, top, right, bottom = box
     font, words = fit_line(words, face, right - left, min(most_px or 10_000, int(bottom - top)))
-    ImageDraw.Draw(image).text((left, (top + bottom) / 2), words, font=font, fill=colour, anchor="lm")
+    # A letter may reach out to the left of where it begins, as a j does.
+    out = min(0, font.getbbox(words, anchor="lm")[0]) if words else 0
+    ImageDraw.Draw(image).text((left - out, (top + bottom) / 2), words, font=font, fill=colour, anchor="lm")
 
 
 def fit_line(words: str, face: Face, width: float, most_px: int) -> tuple[ImageFont.FreeTypeFont, str]:
@@ -347,7 +349,15 @@ def _font_bytes(face: Face) -> bytes:
 
 @lru_cache(maxsize=8192)
 def _width(words: str, face: Face, px: int) -> float:
-    return _font(face, px).getlength(words)
+    return ink_width(_font(face, px), words)
+
+
+def ink_width(font: ImageFont.FreeTypeFont, words: str) -> float:
+    """The room that `words` take: letters may reach out beyond where they begin and end, as a j and an î do."""
+    if not words:
+        return 0.0
+    left, _, right, _ = font.getbbox(words, anchor="ls")
+    return max(font.getlength(words), right - min(0, left))
 
 
 @lru_cache(maxsize=4096)

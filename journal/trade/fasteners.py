@@ -232,9 +232,12 @@ def _length(rivet: Rivet, grip: Fraction | None) -> Figure:
         direction = "long" if length.excess_16ths > 0 else "short"
         off = _gap(abs(length.excess_16ths) * SIXTEENTH)
         proud = f"{say_length(length.proud)} = {_in_diameters(length.proud, rivet.size)} is left to upset"
+        whole = rivet.length_16ths.denominator == 1
         remark = {
             Standing.WITHIN: proud,
-            Standing.NOTE: f"the nearest whole size; the half size {nearest} is nearer if stocked; {proud}",
+            Standing.NOTE: f"the nearest whole size; the half size {nearest} is nearer if stocked; {proud}"
+            if whole
+            else f"{off} {direction} of what is asked; {nearest} is nearer; {proud}",
             Standing.OUTSIDE: f"{used} is {off} too {direction} for {asked}; nearest size {nearest}; {proud}",
         }[length.standing]
         if rivet.flush and length.standing is not Standing.OUTSIDE:

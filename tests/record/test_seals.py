@@ -9,7 +9,8 @@ import json
 import multiprocessing
 import os
 from collections.abc import Callable
-from datetime import UTC, date, datetime, timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta, timezone
 from hashlib import sha256
 from pathlib import Path
 
@@ -20,7 +21,7 @@ from hypothesis import strategies as st
 from making import MakeBuild, entry, read, view_of
 
 from journal.base import digests, safe_write
-from journal.base.problems import Grade
+from journal.base.problems import Grade, Problem
 from journal.record import chain as chains
 from journal.record import seals
 from journal.record.chain import CHAIN, HEAD, Chain, Kind, parse_chain, read_chain
@@ -586,3 +587,189 @@ def test_work_goes_from_the_largest_to_the_smallest_and_tells_how_far_it_is() ->
     assert told == [(700, 721), (720, 721), (721, 721), (721, 721)]
     with pytest.raises(ValueError, match="invalid literal"):
         list(digests.largest_first(int, sizes, lambda *far: None))
+
+
+# --- word for word -------------------------------------------------------------------------------
+
+
+def told_of(problem: Problem) -> tuple[Grade, str, int | None, int | None, str, str, str]:
+    """All of a problem."""
+    return problem.grade, problem.file, problem.line, problem.column, problem.word, problem.message, problem.hint
+
+
+def test_what_check_says_word_for_word(root: Path) -> None:
+    """A broken chain, a lost head, a clock set back, a change: place, words and mend."""
+    put_seal(root)
+    (root / f"content/entries/{FLAP}/IMG_1.jpg").write_bytes(b"x")
+    put_seal(root, NOON - DAY, reason="why not")
+    (root / f"content/entries/{SPAR}").rename(root / "content/entries/2026-02-08-spars")
+    (root / "content/inspections/2026-02-09-look/index.md").unlink()
+    (root / HEAD).unlink()
+    view = view_of(read(root)[0])
+    reason = 'say why: journal seal --reason "\u2026"'
+    assert [told_of(problem) for problem in check_seals(root, view)] == [
+        (
+            Grade.FINDING,
+            HEAD,
+            None,
+            None,
+            "seal-head",
+            "head.json is gone: a cut at the end would not be seen",
+            "run journal seal",
+        ),
+        (
+            Grade.FINDING,
+            CHAIN,
+            4,
+            1,
+            "seal-clock",
+            "line 4 says it was sealed before line 3: the clock was set back",
+            "set the clock of this machine",
+        ),
+        (
+            Grade.FINDING,
+            "content/entries/2026-02-08-spars/index.md",
+            None,
+            None,
+            "changed-after-seal",
+            f'changed after it was sealed on 10 February 2026: entry "{SPAR}" is now called "2026-02-08-spars"',
+            reason,
+        ),
+        (
+            Grade.FINDING,
+            "content/inspections/2026-02-09-look/index.md",
+            None,
+            None,
+            "changed-after-seal",
+            'changed after it was sealed on 10 February 2026: inspection "2026-02-09-look" is no longer there '
+            "(deleted, or made a draft)",
+            reason,
+        ),
+    ]
+    (root / CHAIN).write_bytes((root / CHAIN).read_bytes()[:-5])
+    assert [told_of(problem) for problem in check_seals(root, view)] == [
+        (
+            Grade.ERROR,
+            CHAIN,
+            4,
+            1,
+            "seal-chain",
+            "line 4 breaks off in the middle: it was not written to its end",
+            "put back seals.jsonl and seals/ from your last archive; docs/seals.md tells what to do without one",
+        )
+    ]
+    assert [told_of(problem) for problem in seal(root, view, now=NOON, ask=lambda amendment: "x")[1]] == [
+        told_of(check_seals(root, view)[0])
+    ]
+
+
+def test_what_a_refused_seal_says_word_for_word(root: Path) -> None:
+    """Without a reason; and with one that cannot be written down."""
+    put_seal(root)
+    (root / f"content/entries/{FLAP}/IMG_1.jpg").write_bytes(b"x")
+    view = view_of(read(root)[0])
+    done, problems = seal(root, view, now=NOON, ask=no_reason)
+    assert done is None
+    assert [told_of(problem) for problem in problems] == [
+        (
+            Grade.ERROR,
+            f"content/entries/{FLAP}/index.md",
+            None,
+            None,
+            "changed-after-seal",
+            f'changed after it was sealed on 10 February 2026: entry "{FLAP}": IMG_1.jpg changed',
+            'say why: journal seal --reason "\u2026"',
+        )
+    ]
+    done, problems = seal(root, view, now=NOON, ask=lambda amendment: "half a sign \ud800")
+    assert done is None
+    assert [told_of(problem) for problem in problems] == [
+        (Grade.ERROR, CHAIN, None, None, "seal-name", "a file name or the reason is not UTF-8 text", "rename the file")
+    ]
+    assert len(lines_of(root)) == 3
+
+
+def test_the_contents_of_a_build(root: Path) -> None:
+    """By day, entries before inspections, by name; of some alone where these are asked for."""
+    view = view_of(read(root)[0])
+    contents = seals.read_contents(root, view)
+    digests_ = {
+        name: sha256(data).hexdigest() for name, data in (("IMG_9.jpg", b"nine"), ("clip.mov", b"a short film"))
+    }
+    assert [(one.kind, one.id, one.date.day) for one in contents] == [
+        (Kind.ENTRY, FLAP, 7),
+        (Kind.ENTRY, SPAR, 8),
+        (Kind.INSPECTION, "2026-02-09-look", 9),
+    ]
+    assert sorted(contents[0].files) == ["IMG_1.jpg", "IMG_2.jpg", "clip.mov"]
+    assert contents[0].files["clip.mov"] == digests_["clip.mov"]
+    assert contents[2].files == {"IMG_9.jpg": digests_["IMG_9.jpg"]}
+    assert contents[2].text == sha256((root / "content/inspections/2026-02-09-look/index.md").read_bytes()).hexdigest()
+    assert seals.read_contents(root, view, {(Kind.ENTRY, SPAR)}) == contents[1:2]
+    assert seals.read_contents(root, view, ()) == ()
+
+
+def test_digests_known_from_reading_are_not_worked_out_again(root: Path) -> None:
+    """Those that the build was read with hold, until a line is written: then the files are read."""
+    view = view_of(read(root)[0])
+    known = replace(
+        view,
+        entries=tuple(
+            replace(one, photos=tuple(replace(photo, sha256="ef" * 32) for photo in one.photos)) for one in view.entries
+        ),
+    )
+    assert seals.read_contents(root, known)[0].files["IMG_1.jpg"] == "ef" * 32
+    assert seals.read_contents(root, known, {(Kind.ENTRY, FLAP)}) == seals.read_contents(root, view)[:1]
+    done, _ = seal(root, known, now=NOON, ask=no_reason)
+    assert done is not None
+    assert done.chain.seals[0].files["IMG_1.jpg"] == sha256(b"one").hexdigest()
+
+
+def test_an_entry_of_the_same_day_as_an_inspection_comes_first(root: Path) -> None:
+    """Whatever they are called."""
+    folder = root / "content/entries/2026-02-09-z"
+    folder.mkdir()
+    (folder / "index.md").write_text(entry("date: 2026-02-09"))
+    contents = seals.read_contents(root, view_of(read(root)[0]))
+    assert [one.id for one in contents] == [FLAP, SPAR, "2026-02-09-z", "2026-02-09-look"]
+
+
+def test_times_are_of_utc_and_whole_seconds(root: Path) -> None:
+    """Whatever zone the clock is in."""
+    put_seal(root, datetime(2026, 2, 10, 1, 2, 3, 987_654, tzinfo=timezone(timedelta(hours=2))))
+    assert {json.loads(line)["sealed_at"] for line in lines_of(root)} == {"2026-02-09T23:02:03Z"}
+
+
+def test_amendments_come_before_what_is_new(root: Path) -> None:
+    """A new entry may take the name that a renamed one left free."""
+    put_seal(root)
+    (root / f"content/entries/{FLAP}").rename(root / "content/entries/2026-02-07-flaps")
+    (root / f"content/entries/{FLAP}").mkdir()
+    (root / f"content/entries/{FLAP}/index.md").write_text(entry("title: Another"))
+    done = put_seal(root, NOON + DAY, reason="  renamed\n twice ")
+    # Its old name holds another text now, so the old seal is amended and the folder renamed is new.
+    assert (done.new, done.amendments) == (1, 1)
+    fourth, fifth = done.chain.seals[3:]
+    assert (fourth.id, fourth.amends, fourth.reason) == (FLAP, 1, "renamed twice")
+    assert (fifth.id, fifth.amends, fifth.line) == ("2026-02-07-flaps", None, 5)
+    assert json.loads((root / HEAD).read_bytes()) == {"line": 5, "sha256": done.chain.head}
+    assert done.chain.seals == read_chain(root).seals
+
+
+def test_nothing_to_seal_writes_nothing(make_build: MakeBuild) -> None:
+    """A build without entries has no chain and no head."""
+    root = make_build({})
+    done = put_seal(root)
+    assert (done.new, done.amendments, done.chain) == (0, 0, Chain())
+    assert not (root / CHAIN).exists()
+    assert not (root / HEAD).exists()
+    assert check_seals(root, view_of(read(root)[0])) == ()
+
+
+def test_a_head_that_is_gone_is_written_again(root: Path) -> None:
+    """By the next seal, though there is nothing new."""
+    put_seal(root)
+    head = (root / HEAD).read_bytes()
+    (root / HEAD).unlink()
+    put_seal(root)
+    assert (root / HEAD).read_bytes() == head

@@ -36,7 +36,7 @@ from journal.record.bag import render_manifest
 from journal.record.chain import read_chain
 from journal.record.damage import DamageKind
 from journal.record.timestamps import render_request
-from journal.record.verify import verify
+from journal.record.verify import Report, find_archive, verify
 
 SOURCE = "data/source/content"
 HEAD = f"{SOURCE}/seals/head.json"
@@ -531,3 +531,152 @@ def test_names_that_are_no_text_are_survived(bag: Path) -> None:
     Path(os.fsdecode(os.fsencode(bag / "data") + b"/\xff\n.txt")).write_bytes(b"x")
     report = verify(bag)
     assert [(d.kind.value, d.path) for d in report.damage] == [("counts", "data/"), ("unlisted", "data/\\xff\\n.txt")]
+
+
+# --- word for word -------------------------------------------------------------------------------
+
+
+def test_the_report_of_a_whole_archive_field_by_field(bag: Path) -> None:
+    """Everything in it, in JSON as well."""
+    chain = read_chain(bag / "data/source")
+    report = verify(bag)
+    size = sum(len(data) for data in tree(bag / "data").values())
+    notes = (
+        f"The chain of seals holds: 2 lines, the last of 2026-02-10 00:00:00 UTC, head {chain.head}.",
+        "Not sealed: 1 entry or inspection (drafts never are).",
+        "A chain orders and fixes what was written; the times in it are those of the builder's clock. "
+        "Compare its head with one that was printed, mailed or time-stamped.",
+    )
+    fingerprint = file_sha256(bag / "tagmanifest-sha256.txt")[0]
+    assert report == Report(
+        path=str(bag),
+        damage=(),
+        notes=notes,
+        files=len(tree(bag / "data")),
+        bytes=size,
+        fingerprint=fingerprint,
+        complete=True,
+    )
+    assert report.as_json() == {
+        "ok": True,
+        "findings": [],
+        "notes": list(notes),
+        "archive": str(bag),
+        "files": len(tree(bag / "data")),
+        "bytes": size,
+        "fingerprint": fingerprint,
+    }
+    (bag / "tagmanifest-sha256.txt").unlink()
+    assert verify(bag).as_json()["fingerprint"] is None
+
+
+def damage_told(bag: Path) -> list[tuple[str, str, str]]:
+    """(kind, path, message) of all damage, after the lists were written anew."""
+    agree(bag)
+    return [(one.kind.value, one.path, one.message) for one in verify(bag).damage]
+
+
+def test_parts_that_are_missing_word_for_word(bag: Path) -> None:
+    """Site, binder, build file, settings."""
+    for name in ("data/record.pdf", "data/index.html", f"{SOURCE}/build.yml", "data/source/mkdocs.yml"):
+        (bag / name).unlink()
+    without = "is not there: without it this is no build"
+    assert damage_told(bag) == [
+        ("site", "data/index.html", "the site is not there"),
+        ("binder", "data/record.pdf", "the binder is not there"),
+        ("source", f"{SOURCE}/build.yml", without),
+        ("source", "data/source/mkdocs.yml", without),
+    ]
+    for data in (b"", b"%PDF", b"x%PDF-"):
+        (bag / "data/record.pdf").write_bytes(data)
+        assert ("binder", "data/record.pdf", "is no PDF") in damage_told(bag)
+    (bag / "data/record.pdf").write_bytes(b"%PDF-")
+    assert not [row for row in damage_told(bag) if row[0] == "binder"]
+
+
+def test_what_is_sealed_and_otherwise_word_for_word(bag: Path) -> None:
+    """Each text and picture with its line; what is not sealed may be what it will."""
+    (bag / PHOTO).write_bytes(b"another")
+    (bag / OTHER_PHOTO).unlink()
+    (bag / TEXT).write_bytes(b"another")
+    (bag / f"{SOURCE}/inspections/{LOOK}/index.md").unlink()
+    assert damage_told(bag) == [
+        ("sealed-text", TEXT, "is not what was sealed in line 1"),
+        ("sealed-text", f"{SOURCE}/inspections/{LOOK}/index.md", "is sealed in line 2 and not there"),
+        ("sealed-photo", PHOTO, "is not what was sealed in line 1"),
+        ("sealed-photo", OTHER_PHOTO, "is sealed in line 1 and not there"),
+    ]
+
+
+def test_a_chain_that_is_cut_or_written_anew_word_for_word(bag: Path) -> None:
+    """Held against head.json, and without it against bag-info.txt."""
+    lines = (bag / SEALS).read_bytes().splitlines(keepends=True)
+    (bag / SEALS).write_bytes(lines[0])
+    cut = "line 2 was cut off the end of the chain: head.json names line 2 as the last"
+    assert damage_told(bag) == [("seal-chain", SEALS, cut)]
+    assert verify(bag).notes[0] == "Of the chain of seals only the first 1 line can be relied on."
+    (bag / HEAD).unlink()
+    told_otherwise = "ends otherwise than bag-info.txt says: lines were cut, or the chain was written anew"
+    assert damage_told(bag) == [("seal-chain", SEALS, told_otherwise)]
+    assert "Not checked: whether lines were cut from its end (head.json is not there)." in verify(bag).notes
+    assert "Not sealed: 2 entries or inspections (drafts never are)." in verify(bag).notes
+    (bag / SEALS).unlink()
+    assert damage_told(bag) == [("seal-chain", SEALS, told_otherwise)]
+    assert verify(bag).notes == ("Nothing was sealed: the digests show only that the archive is as it was made.",)
+    info = (bag / "bag-info.txt").read_text()
+    field = next(line for line in info.splitlines() if line.startswith("Journal-Seals-Head"))
+    (bag / "bag-info.txt").write_text(info.replace(field, "Journal-Seals-Head: nothing sealed"))
+    assert damage_told(bag) == []
+    (bag / "bag-info.txt").write_text(info.replace(f"{field}\n", ""))
+    assert damage_told(bag) == []
+
+
+def test_an_archive_without_private_things_says_so(tmp_path: Path) -> None:
+    """It holds no build, so none is missed, and no seals are held against it."""
+    root = write_build(tmp_path / "build")
+    archived(root, tmp_path / "out", without_private=True)
+    report = verify(tmp_path / "out")
+    assert report.damage == ()
+    assert not report.complete
+    assert report.notes == (
+        "This archive was made without private things: it holds no originals and no seals to check.",
+    )
+
+
+@pytest.mark.parametrize(
+    ("prepare", "message"),
+    [
+        (lambda place: place.mkdir(), "this folder holds no archive (no bagit.txt, no data/)"),
+        (lambda place: place.write_bytes(b"no zip"), "this is no zip that can be read: "),
+        (os.mkfifo, "this is neither a folder nor a file"),
+    ],
+)
+def test_what_is_no_archive_word_for_word(tmp_path: Path, prepare: Callable[[Path], object], message: str) -> None:
+    """One damage, of the whole; nothing else is told."""
+    place = tmp_path / "place"
+    prepare(place)
+    report = verify(place)
+    (one,) = report.damage
+    assert (one.kind, one.path) == (DamageKind.NOT_AN_ARCHIVE, "")
+    assert one.message.startswith(message)
+    assert (report.notes, report.files, report.bytes, report.fingerprint, report.complete) == ((), 0, 0, "", False)
+    assert not report.ok
+
+
+def test_which_archive_is_meant(whole: Path, tmp_path: Path) -> None:
+    """The folder itself, the only one in it, or none of several."""
+    for name, folder in (("a", "a/out"), ("b", "b/out.ZIP")):
+        (tmp_path / name).mkdir()
+        source = whole / ("out" if name == "a" else "out.zip")
+        (shutil.copytree if source.is_dir() else shutil.copyfile)(source, tmp_path / folder)
+        assert find_archive(tmp_path / name) == tmp_path / folder
+        assert verify(tmp_path / name).ok
+    assert find_archive(tmp_path / "a/out") == tmp_path / "a/out"
+    shutil.copyfile(whole / "out.zip", tmp_path / "a/two.zip")
+    assert find_archive(tmp_path / "a") == tmp_path / "a"
+    assert verify(tmp_path / "a").damage[0].kind is DamageKind.NOT_AN_ARCHIVE
+    (tmp_path / "c/data").mkdir(parents=True)
+    (tmp_path / "c/x.zip").write_bytes(b"")
+    assert find_archive(tmp_path / "c") == tmp_path / "c"
+    with pytest.raises(OSError, match="No such file"):
+        verify(tmp_path / "nowhere")

@@ -305,3 +305,263 @@ def test_what_is_found_stands_in_the_text_as_words(text: str) -> None:
     used = MARKER.mark(root, href)
     assert [term.name for term in used] == [term.name for term in MARKER.find(text)]
     assert len(buttons(root)) == len(used)
+
+
+# ------------------------------------------------------------------------------------------ form by form
+
+
+def own_marker(*names_: str) -> TermMarker:
+    """A marker of these terms alone."""
+    return TermMarker([Term(names=(name,), meaning=".") for name in names_])
+
+
+def found(name: str, text: str) -> bool:
+    """Whether the term is found in the text."""
+    return bool(own_marker(name).find(text))
+
+
+@pytest.mark.parametrize(
+    ("name", "forms", "others"),
+    [
+        ("rib", "rib ribs ribbing ribbed", "ribing ribed ribes ribb"),
+        ("spar", "spar spars sparring sparred", "sparing spared"),
+        ("dimple", "dimple dimples dimpling dimpled", "dimpleing dimpleed dimpl"),
+        ("fairing", "fairing fairings", "fair fairinged fairinging fairing-s"),
+        ("canopy", "canopy canopies canopied canopying", "canopys canopyed"),
+        ("tray", "tray trays traying trayed", "traies traied"),
+        ("press", "press presses pressing pressed", "presss"),
+        ("box", "box boxes boxing boxed", "boxs boxxing"),
+        ("buzz", "buzz buzzes buzzing buzzed", "buzzs"),
+        ("patch", "patch patches patching patched", "patchs"),
+        ("flash", "flash flashes flashing flashed", "flashs"),
+        ("bow", "bow bows bowing bowed", "bowwing"),
+        ("rivet", "rivet rivets riveting riveted", "rivetting rivetted"),
+        ("web", "web webs webbing webbed", "webing"),
+        ("steel", "steel steels steeling steeled", "steelling"),
+        ("ox", "ox", "oxes oxs"),
+        ("t40", "t40", "t40s"),
+        ("drill out", "drill_out drills_out drilled_out drilling_out", "drill_outs drill_outed"),
+        ("tie down", "tie_down ties_down tied_down", "tie_downs tie_downed"),
+        ("back drill out", "back_drill_out back_drill_outs", "back_drilled_out"),
+        ("edge distance", "edge_distance edge_distances edge-distance", "edges_distance edge.distance"),
+        ("AN bolt", "AN_bolt AN_bolts AN-bolt AN_BOLT", "an_bolt An_bolt"),
+        ("A frame", "A_frame a_frame a-frames", "b_frame"),
+        ("T6 sheet", "T6_sheet t6_sheets", "t7_sheet"),
+        ("C-frame", "C-frame c-frames C_frame", "C/frame"),
+        ("2024-T3", "2024-T3 2024-t3 2024_T3", "2024-T31 2024/T3"),
+        ("3/32 bit", "3/32_bit 3/32_bits", "3-32_bit 3_32_bit"),
+        ("#40 drill", "#40_drill #40_drills", "40_drill 4#40_drill"),
+        ("jig (big)", "jig_(big)", "jig_big"),
+    ],
+)  # fmt: skip
+def test_every_form_of_a_word(name: str, forms: str, others: str) -> None:
+    """Plurals and verbs as English bends them; what stands for a space may be a hyphen, other signs are as written."""
+    for form in forms.split():
+        assert found(name, f"so {form.replace('_', ' ')}, then"), form
+        assert found(name, form.replace("_", " ")), form
+    for other in others.split():
+        assert not found(name, f"so {other.replace('_', ' ')}, then"), other
+
+
+@pytest.mark.parametrize("sign", "-_/@#\\\u2011\u2010")
+def test_signs_that_make_a_longer_word(sign: str) -> None:
+    """Before and after; beside a space they do not touch."""
+    assert not found("rib", f"x {sign}rib x")
+    assert not found("rib", f"x rib{sign} x")
+    assert found("rib", f"x {sign} rib {sign} x")
+
+
+@pytest.mark.parametrize("sign", [*",;!?()[]\"'*+&=<>|\u201c\u201d\u2019\u2014\u2013\n\t\u00a0"])
+def test_signs_that_touch_and_make_nothing(sign: str) -> None:
+    """Punctuation ends a word."""
+    assert found("rib", f"x{sign}rib{sign}x")
+    assert found("rib", f"{sign}rib{sign}")
+
+
+@pytest.mark.parametrize(
+    ("text", "is_found"),
+    [
+        ("rib.", True),
+        ("rib. Then", True),
+        ("rib.x", False),
+        ("rib.2", False),
+        ("rib:", True),
+        ("rib: x", True),
+        ("rib:x", False),
+        ("rib..", True),
+        (".rib", True),
+        ("x.rib", False),
+        ("2.rib", False),
+        ("x. rib", True),
+        ("x..rib", True),
+        ("x:rib", True),
+        ("\u0301rib", True),
+        ("rib\u0301", False),
+        ("xrib", False),
+        ("ribx", False),
+        ("\u00fcrib", False),
+        ("5rib", False),
+    ],
+)
+def test_points_colons_and_letters_beside_a_word(text: str, is_found: bool) -> None:
+    """A point ends a sentence or joins a file name; an accent makes another letter."""
+    assert found("rib", text) is is_found
+
+
+def test_several_terms_in_a_text() -> None:
+    """The longest at a place, none within another, in the order of their first use."""
+    marker = own_marker("spar", "spar web", "web", "web frame", "spar web frame", "rib")
+    assert [term.name for term in marker.find("web frames, spar webs and a spar web frame; rib, spar, web")] == [
+        "web frame",
+        "spar web",
+        "spar web frame",
+        "rib",
+        "spar",
+        "web",
+    ]
+    assert [term.name for term in marker.find("spar web web frame")] == ["spar web", "web frame"]
+    assert [term.name for term in marker.find("rib rib rib")] == ["rib"]
+    assert own_marker("...", "\u2014").find("a ... b \u2014") == ()
+
+
+INLINE = "a abbr b button cite code del dfn em i ins kbd mark q s samp small span strong sub sup u var"
+BLOCK = "p div li td th h1 h2 h3 h4 h5 h6 blockquote figcaption dt dd summary label option textarea details"
+SILENT = "code pre kbd samp script style svg math template"
+COUNTED = "a button summary label option textarea h1 h2 h3 h4 h5 h6"
+
+
+def marked_in(markup: str) -> tuple[list[str], list[str]]:
+    """(words made into buttons, terms used) of a document, with the terms rib, spar and web."""
+    root = ET.fromstring(f"<div>{markup}</div>")
+    used = own_marker("rib", "spar", "web").mark(root, lambda term: "x")
+    made = [button.text or "" for button in root.iter("button") if button.get("class") == "term"]
+    return made, [term.name for term in used]
+
+
+@pytest.mark.parametrize("tag", INLINE.split())
+def test_inline_markup_parts_no_word(tag: str) -> None:
+    """What touches it on either side belongs to the word; beside a space it does not."""
+    silent, counted = tag in SILENT.split(), tag in COUNTED.split()
+    assert marked_in(f"<p>un<{tag}>rib</{tag}> web</p>") == (["web"], ["web"])
+    assert marked_in(f"<p><{tag}>rib</{tag}bon web</p>".replace(f"</{tag}bon", f"</{tag}>bon")) == (["web"], ["web"])
+    assert marked_in(f"<p>un<{tag}>x</{tag}>rib web</p>") == (["web"], ["web"])
+    inside = [] if silent else ["rib"]
+    shown = [] if silent or counted else ["rib"]
+    assert marked_in(f"<p>x <{tag}>rib</{tag}> web</p>") == ([*shown, "web"], [*inside, "web"])
+
+
+@pytest.mark.parametrize("tag", BLOCK.split())
+def test_blocks_part_words(tag: str) -> None:
+    """Nothing touches across the border of a block, before it and after it."""
+    counted = tag in COUNTED.split()
+    shown = [] if counted else ["rib"]
+    assert marked_in(f"un<{tag}>rib</{tag}>bon web") == ([*shown, "web"], ["rib", "web"])
+    assert marked_in(f"<{tag}>x</{tag}>rib web") == (["rib", "web"], ["rib", "web"])
+
+
+@pytest.mark.parametrize("tag", SILENT.split())
+def test_what_is_never_read(tag: str) -> None:
+    """Code, keys, formulas: no term counts there, nor in what stands within."""
+    assert marked_in(f"<{tag}>rib <b>spar</b></{tag}><p>web</p>") == (["web"], ["web"])
+
+
+@pytest.mark.parametrize("tag", COUNTED.split())
+def test_what_is_read_and_never_marked(tag: str) -> None:
+    """A heading, a link, a button count as use, with what stands within; the next use is marked."""
+    assert marked_in(f"<{tag}>rib <b>spar</b></{tag}><p>web rib</p>") == (["web", "rib"], ["rib", "spar", "web"])
+
+
+def test_a_note_found_in_a_document_is_not_read() -> None:
+    """Whatever element carries it."""
+    assert marked_in("<p popover='auto'>rib</p><p>web</p>") == (["web"], ["web"])
+    root = ET.fromstring("<div><p>rib</p></div>")
+    root.append(ET.Comment("spar"))
+    assert [term.name for term in own_marker("rib", "spar").mark(root, lambda term: "x")] == ["rib"]
+
+
+def test_terms_at_the_edges_of_markup() -> None:
+    """A space at the edge of a run parts; a point between runs ends a sentence."""
+    assert marked_in("<p>the <b>rib</b> is</p>")[1] == ["rib"]
+    assert marked_in("<p>the<b> rib </b>is</p>")[1] == ["rib"]
+    assert marked_in("<p>a rib<b>.</b> Then</p>")[1] == ["rib"]
+    assert marked_in("<p>(<b>rib</b>)</p>")[1] == ["rib"]
+    assert marked_in("<p>rib<b>, </b>spar</p>")[1] == ["rib", "spar"]
+    assert marked_in("<p>a <b>b</b> c <i>d</i> rib</p>")[1] == ["rib"]
+    assert marked_in("<p>x<b></b>rib</p>")[1] == []
+    assert marked_in("<p>x<br />rib</p>")[1] == ["rib"]
+
+
+TOKENS = st.lists(
+    st.tuples(
+        st.sampled_from(["rib", "ribs", "spar,", "(web)", "x", "webs.", "ribbon", "W-rib", "the"]), st.booleans()
+    ),
+    max_size=8,
+)
+
+
+@given(TOKENS)
+def test_bold_words_are_the_same_words(tokens: list[tuple[str, bool]]) -> None:
+    """Law: words between spaces are found alike whether they are bold or not."""
+    root = ET.Element("p")
+    root.text = ""
+    for word, bold in tokens:
+        if bold:
+            ET.SubElement(root, "b").text = word
+            root[-1].tail = " "
+        elif len(root):
+            root[-1].tail = f"{root[-1].tail}{word} "
+        else:
+            root.text += f"{word} "
+    marker = own_marker("rib", "spar", "web")
+    plain = " ".join(word for word, _ in tokens)
+    assert marker.mark(root, lambda term: "x") == marker.find(plain)
+
+
+@pytest.mark.parametrize(
+    ("source", "uid", "markup"),
+    [
+        (
+            "a book",
+            "",
+            '<p>A <button type="button" class="term" popovertarget="tip-lap-joint">lap joint</button>'
+            '<span class="term-tip" id="tip-lap-joint" popover="auto" role="note"><b>lap joint</b> One over the other. '
+            '<small>Source: a book</small> <a href="terms/#x">In the list of terms</a></span>, so.</p>',
+        ),
+        (
+            "",
+            "two",
+            '<p>A <button type="button" class="term" popovertarget="tip-lap-joint-two">lap joint</button>'
+            '<span class="term-tip" id="tip-lap-joint-two" popover="auto" role="note"><b>lap joint</b> '
+            'One over the other. <a href="terms/#x">In the list of terms</a></span>, so.</p>',
+        ),
+    ],
+)
+def test_the_note_in_full(source: str, uid: str, markup: str) -> None:
+    """Its very markup: headword, meaning, source where there is one, and the way to the list."""
+    marker = TermMarker([Term(names=("lap joint",), meaning="One over the other.", source=source)])
+    root = ET.fromstring("<p>A lap joint, so.</p>")
+    marker.mark(root, lambda term: "terms/#x", uid)
+    assert ET.tostring(root, encoding="unicode") == markup
+
+
+def test_notes_stand_where_their_words_do() -> None:
+    """Several in one run, in the tail of an element, and after one another."""
+    root = ET.fromstring("<p>rib<b>x</b> web spar <i>y</i> rib web</p>")
+    own_marker("rib", "spar", "web").mark(root, lambda term: "x")
+    assert [child.tag for child in root] == ["b", "button", "span", "button", "span", "i", "button", "span"]
+    assert [child.text for child in root if child.tag == "button"] == ["web", "spar", "rib"]
+    assert prose(root) == "ribx web spar y rib web"
+
+
+def test_a_builder_s_terms_take_names_and_headwords() -> None:
+    """The shipped term loses the name, or goes where it was its headword; all in the order of the alphabet."""
+    shipped = {term.name: term for term in shipped_terms()}
+    own = (Term(names=("Aluminum Alloy",), meaning="Ours."), Term(names=("ALCLAD",), meaning="Ours."))
+    terms = all_terms(own)
+    by_name = {term.name: term for term in terms}
+    assert by_name["aluminium alloy"].names == ("aluminium alloy", "alloy number")
+    assert "alclad" not in by_name
+    assert by_name["ALCLAD"] is own[1]
+    assert len(terms) == len(shipped) + 1
+    assert [term.name.casefold() for term in terms] == sorted(term.name.casefold() for term in terms)
+    assert all_terms(()) == shipped_terms()

@@ -134,7 +134,7 @@ def send_to_folder(
 
 
 def _remove_empty(folder: Path, place: Path) -> None:
-    while place != folder and folder in place.parents:
+    while place != folder:
         try:
             place.rmdir()
         except OSError:

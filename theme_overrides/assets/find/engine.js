@@ -568,7 +568,6 @@
     this._add(slot, 1, [number]);
     if (number[0] === ".") {
       fractionsNear(number).forEach(function (fraction) { this._add(slot, weights.same_figure, [fraction]); }, this);
-      this._add(slot, weights.same_figure, [number.slice(1).padStart(3, "0")]);
       this._add(slot, weights.same_figure, [number.slice(1).padEnd(3, "0")]);
     } else if (number.length === 3 && isWhole(number) && number[0] === "0") {
       this._add(slot, weights.same_figure, [plainNumber("0." + number)]);

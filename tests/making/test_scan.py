@@ -1,0 +1,368 @@
+"""The search through a finished site: exactly what is found in each kind of file, and nothing else."""
+
+from __future__ import annotations
+
+import gzip
+import json
+import zlib
+from collections.abc import Iterable
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from journal.making.private_words import Private, Secret
+from journal.making.scan import Leak, Scanned, Scanner
+
+NAME = "the full name of a person"
+FAMILY = "the family name of a person"
+SECRETS = (
+    Secret(words="Bo Lindqvist", what=NAME),
+    Secret(words="Lindqvist", what=FAMILY, exact=True),
+    Secret(words="ZZ-TRN", what="the registration"),
+)
+RUNS = {
+    "one two three four five six seven eight": "content/entries/a/index.md",
+    "the spar was bent": "content/entries/b/index.md",
+}
+IN_B = 'private words of content/entries/b/index.md: "the spar was bent …"'
+PACKED = "packed, and it cannot be unpacked and read; put in what is packed in it, or leave it out"
+NO_PICTURE = "the picture carries data that is no JPEG, PNG, WebP or GIF; put a good copy in its place"
+LINK = "a link instead of a file; put the file itself in its place"
+UNKNOWN_KIND = 'a kind of file that is not read here (.bin); leave it out, or allow it: --allow "*.bin"'
+BOTH = [f'{NAME}: "Bo Lindqvist"', f'{FAMILY}: "Lindqvist"']
+
+
+def look(
+    site: Path, files: dict[str, bytes | str], private: Private | None = None, **how: object
+) -> tuple[Scanned, list[str]]:
+    """What is found in a site of these files, each as `path: what`."""
+    for name, data in files.items():
+        (site / name).parent.mkdir(parents=True, exist_ok=True)
+        (site / name).write_bytes(data if isinstance(data, bytes) else data.encode())
+    known = Private(secrets=SECRETS, runs=RUNS) if private is None else private
+    scanned = Scanner(known, root=site.parent, **how).search_site(site)  # type: ignore[arg-type]
+    return scanned, [str(leak) for leak in scanned.leaks]
+
+
+def found_in(tmp_path: Path, name: str, data: bytes | str, **how: object) -> list[str]:
+    """What is found in one file."""
+    _, found = look(tmp_path / "site", {name: data}, **how)
+    assert all(one.startswith(f"{name}: ") for one in found)
+    return [one.removeprefix(f"{name}: ") for one in found]
+
+
+def page(body: str, head: str = "") -> str:
+    """A page."""
+    return f"<!doctype html><html><head>{head}</head><body>{body}</body></html>"
+
+
+def test_every_file_is_weighed_and_told(tmp_path: Path) -> None:
+    """Digests and sizes by path, in order; a link is told and not followed; progress counts all."""
+    site = tmp_path / "site"
+    (site / "b").mkdir(parents=True)
+    (site / "b/link.html").symlink_to("/etc/hostname")
+    told: list[tuple[int, int]] = []
+    files = {"index.html": b"<p>x</p>", "a/x.txt": b"", "b/c.css": b"a{}"}
+    for name, data in files.items():
+        (site / name).parent.mkdir(exist_ok=True)
+        (site / name).write_bytes(data)
+    scanned = Scanner(Private(), root=tmp_path).search_site(site, lambda done, of: told.append((done, of)))
+    assert scanned.sizes == {"a/x.txt": 0, "b/c.css": 3, "index.html": 8}
+    # SHA-256 of nothing (FIPS 180-4, well known).
+    assert scanned.digests["a/x.txt"] == "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
+    assert list(scanned.digests) == ["a/x.txt", "b/c.css", "index.html"]
+    assert scanned.bytes == 11
+    assert scanned.leaks == (Leak(path="b/link.html", what=LINK),)
+    assert str(scanned.leaks[0]) == f"b/link.html: {LINK}"
+    assert told == [(1, 4), (2, 4), (4, 4)]
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "found"),
+    [
+        ("index.html", page("<p>Bo Lindqvist, Bo Lindqvist</p>"), BOTH),
+        ("index.html", page("<p>bo lindqvist</p>"), [f'{NAME}: "bo lindqvist"']),
+        ("index.html", page("<p>lindqvist</p>"), []),
+        ("index.html", page("<p>Lindqvist</p>"), [BOTH[1]]),
+        ("index.html", page("<p>Bo and Lindqvists</p>"), []),
+        ("index.html", page("<p>Bo <i>Lind</i>qvist</p>"), BOTH),
+        ("index.html", page("<p>Bo Lind&#113;vist</p>"), BOTH),
+        ("index.html", page('<a href="Bo%20Lindqvist/">x</a>'), BOTH),
+        ("index.html", page("<script>let x = 'Bo Lindqvist'</script>"), BOTH),
+        ("a.svg", "<svg><text>Bo Lindqvist</text></svg>", BOTH),
+        ("feed.json", json.dumps({"t": "Bo\u00a0Lindqvist"}), [f'{NAME}: "Bo\u00a0Lindqvist"', BOTH[1]]),
+        ("feed.json", '{"t": "Bo Lind\\u0071vist"}', BOTH),
+        ("feed.json", '{"t": "broken \\u0042o Lindqvist', [BOTH[1]]),
+        ("data.js", 'x = "Bo Lind\\u0071vist"', BOTH),
+        ("data.js", "x = 'Lindqvist'", [BOTH[1]]),
+        ("feed.xml", "<a>ZZ TRN</a>", ['the registration: "ZZ TRN"']),
+        ("robots.txt", "zz_trn", ['the registration: "zz_trn"']),
+        ("a.css", "/* Lindqvist */", [BOTH[1]]),
+        ("CNAME", "lindqvist.example", []),
+        ("CNAME", "Lindqvist.example", [BOTH[1]]),
+        (".nojekyll", "Lindqvist", [BOTH[1]]),
+        (".hidden/x.bin", "Lindqvist", [BOTH[1]]),
+        ("x/zz-trn/index.html", page(""), ['the registration in its address: "zz-trn"']),
+        ("zz/trn.html", page(""), []),
+        ("a.MJS", "Lindqvist", [BOTH[1]]),
+        ("a.ics", "Lindqvist", [BOTH[1]]),
+        ("a.webmanifest", "Lindqvist", [BOTH[1]]),
+        ("a.map", "Lindqvist", [BOTH[1]]),
+        ("a.md", "Lindqvist", [BOTH[1]]),
+        ("a.csv", "Lindqvist", [BOTH[1]]),
+        ("a.htm", "Lindqvist", [BOTH[1]]),
+        ("a.txt", b"Lindqvist \xff", ["not text in UTF-8; save it as UTF-8, or leave it out"]),
+        ("a.woff2", b"Lindqvist", []),
+        ("a.woff", b"Lindqvist", []),
+        ("a.ttf", b"Lindqvist", []),
+        ("a.otf", b"Lindqvist", []),
+        ("a.exe", b"x", ['a kind of file that is not read here (.exe); leave it out, or allow it: --allow "*.exe"']),
+        ("a.txt.gz", gzip.compress(b"Lindqvist", mtime=0), [BOTH[1]]),
+        ("a.bin.gz", gzip.compress(b"x", mtime=0), [UNKNOWN_KIND]),
+        ("a.txt.gz.gz", gzip.compress(gzip.compress(b"Lindqvist", mtime=0), mtime=0), [BOTH[1]]),
+        (
+            "a.txt.gz",
+            b"no",
+            [PACKED],
+        ),
+        (
+            "a.txt.gz",
+            gzip.compress(b"Lindqvist" * 99, mtime=0)[:-9],
+            [PACKED],
+        ),
+        (
+            "a.jpg",
+            b"text",
+            [NO_PICTURE],
+        ),
+        (
+            "a.JPEG",
+            b"text",
+            [NO_PICTURE],
+        ),
+        (
+            "a.png",
+            b"text",
+            [NO_PICTURE],
+        ),
+        (
+            "a.webp",
+            b"text",
+            [NO_PICTURE],
+        ),
+        (
+            "a.gif",
+            b"text",
+            [NO_PICTURE],
+        ),
+        ("a.pdf", b"%PDF-1.7 /Authors 1", ["the PDF carries Author"]),
+        ("a.pdf", b"%PDF /EmbeddedFile /GPS", ["the PDF carries EmbeddedFile", "the PDF carries GPS"]),
+        ("a.pdf", b"%PDF Lindqvist", [BOTH[1]]),
+        ("a.pdf", b"%PDF stream\n" + zlib.compress(b"Bo Lindqvist") + b"\nendstream", BOTH),
+        ("a.pdf", b"stream\r\nxx\nendstream stream\r\n" + zlib.compress(b"Lindqvist") + b"endstream", [BOTH[1]]),
+        ("a.pdf", b"%PDF-1.7", []),
+    ],
+)
+def test_what_each_kind_of_file_tells(tmp_path: Path, name: str, data: bytes | str, found: list[str]) -> None:
+    """Each leak of a file once, the rest not at all."""
+    assert found_in(tmp_path, name, data) == found
+
+
+def test_a_film_is_looked_through(tmp_path: Path) -> None:
+    """By the boxes of ISO/IEC 14496-12."""
+    assert found_in(tmp_path, "clips/a.mp4", b"\x00\x00\x00\x0cuuidabcd") == ["the film carries metadata (uuid)"]
+    assert found_in(tmp_path, "clips/a.mp4", b"\x00\x00\x00\x0cfreeabcd") == [
+        "the film carries words in an empty box (free)"
+    ]
+    assert found_in(tmp_path, "clips/a.mp4", b"\x00\x00\x00\x0cfree\0\0\0\0") == []
+
+
+EIGHT = "one two three four five six seven eight"
+IN_A = f'private words of content/entries/a/index.md: "{EIGHT} …"'
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "found"),
+    [
+        ("a.html", page(f"<p>zero {EIGHT} nine</p>"), [IN_A]),
+        ("a.html", page(f"<p>{EIGHT}</p><p>{EIGHT}</p>"), [IN_A]),
+        ("a.html", page("<p>One, two <b>three</b>\nfour: five</p><p>six SEVEN eight.</p>"), [IN_A]),
+        ("a.html", page(f"<p>{EIGHT[:-6]}</p>"), []),
+        ("a.html", page(f"<script>'{EIGHT}'</script>"), []),
+        ("a.html", page(f"<p>The spar was bent. {EIGHT}</p>"), [IN_A, IN_B]),
+        ("a.html", page('<img alt="the spar was bent">'), [IN_B]),
+        ("a.txt", "the spar was bent", [IN_B]),
+        ("a.txt", "the spar was", []),
+        ("a.json", '["the spar was bent"]', [IN_B]),
+        ("a.js", "find('the spar was bent')", [IN_B]),
+    ],
+)
+def test_runs_of_private_words(tmp_path: Path, name: str, text: str, found: list[str]) -> None:
+    """In the words that a page shows or tells, whatever markup and signs stand between."""
+    assert sorted(found_in(tmp_path, name, text)) == sorted(found)
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("47.37690, 8.54170", ['what looks like a position: "47.37690, 8.54170"']),
+        ("at -33.8688;151.2093!", ['what looks like a position: "-33.8688, 151.2093"']),
+        ("47.3769/8.5417", ['what looks like a position: "47.3769, 8.5417"']),
+        ("47.3769 8.5417", ['what looks like a position: "47.3769, 8.5417"']),
+        ("47.3769, 8.5417 and 46.1111, 7.2222", ['what looks like a position: "47.3769, 8.5417"']),
+        ("1.0000, 0.5001", ['what looks like a position: "1.0000, 0.5001"']),
+        ("90.0000, 180.0000", []),
+        ("90.0000, 179.9999", ['what looks like a position: "90.0000, 179.9999"']),
+        ("90.0001, 8.5417", []),
+        ("8.5417, 180.0001", []),
+        ("-90.0001, 8.5417", []),
+        ("47.376, 8.541", []),
+        ("0.1234, 0.5678", []),
+        ("0.9999, -0.9999", []),
+        ("1.5000, 2.2500", []),
+        ("1.1250, 3.015625", []),
+        ("1.1250, 3.0156", []),
+        ("1.1250, 3.0157", ['what looks like a position: "1.1250, 3.0157"']),
+        ("1.1251, 3.0000", ['what looks like a position: "1.1251, 3.0000"']),
+        ("1.2.47.3769, 8.5417", []),
+        ("47.3769, 8.5417.1", []),
+        ("147.3769, 8.5417", []),
+        ("47° 22' 36.8\" N", ['what looks like a position: "47° 22\' 36.8" N"']),
+        ("8°32.5′E", ['what looks like a position: "8°32.5′E"']),
+        ("47°22'36″N", ['what looks like a position: "47°22\'36″N"']),
+        ("47° 22' Nail", []),
+        ("bend it 90° and 12' long", []),
+        ("GPSLatitude", ['words of a position: "GPSLatitude"']),
+        ("gpsposition", ['words of a position: "gpsposition"']),
+        ("GPSLongitude GPSCoordinates", ['words of a position: "GPSLongitude"']),
+        ("geo:47.1,8.2", ['words of a position: "geo:4"']),
+        ("geo:-33.8", ['words of a position: "geo:-3"']),
+        ("geo:point", []),
+        ("a GPS receiver", []),
+    ],
+)
+def test_what_looks_like_a_position(tmp_path: Path, text: str, found: list[str]) -> None:
+    """On the globe (RFC 5870 for `geo:`), but not pairs of lengths: below an inch, or whole 64ths of it."""
+    assert found_in(tmp_path, "a.txt", text) == found
+
+
+@pytest.mark.parametrize(
+    ("allowed", "found"),
+    [
+        ([], [*BOTH, IN_B]),
+        (["Bo Lindqvist"], [BOTH[1], IN_B]),
+        (["  bo   LINDQVIST ", "lindqvist"], [IN_B]),
+        (["the spar  was bent", "Bo"], BOTH),
+    ],
+)
+def test_words_that_are_let_pass(tmp_path: Path, allowed: list[str], found: list[str]) -> None:
+    """Word for word, without regard to case and spaces."""
+    text = "Bo Lindqvist said the spar was bent"
+    assert found_in(tmp_path, "a.txt", text, allowed=frozenset(allowed)) == found
+
+
+def test_kinds_of_files_and_addresses_that_are_let_pass(tmp_path: Path) -> None:
+    """A kind by `*.bin`, an address as it is found."""
+    assert found_in(tmp_path, "a.bin", b"x", allowed=frozenset({"*.bin"})) == []
+    assert found_in(tmp_path, "a.bin", b"x", allowed=frozenset({".bin"})) != []
+    text = page('<img src="https://x.example/a.png"><img src="https://y.example/">')
+    (tmp_path / "site/a.bin").unlink()
+    assert found_in(tmp_path, "a.html", text, allowed=frozenset({"https://x.example/a.png"})) == [
+        "fetches https://y.example/ from another host"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("site_url", "found"),
+    [
+        ("https://tarn.example/journal/", ["fetches //cdn.example/x from another host"]),
+        (
+            "",
+            ["fetches https://TARN.example/x from another host", "fetches //cdn.example/x from another host"],
+        ),
+    ],
+)
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("a.html", page('<img src="https://TARN.example/x"><img src="//cdn.example/x"><img src="x">')),
+        ("a.svg", '<svg><image href="https://TARN.example/x"/><use href="//cdn.example/x"/></svg>'),
+        ("a.css", "a{b:url(https://TARN.example/x)} c{d:url('//cdn.example/x')}"),
+        ("a.js", "fetch('https://TARN.example/x'); fetch(\"//cdn.example/x\")"),
+        ("a.mjs", "import 'x'; fetch('https://TARN.example/x'); y.src = '//cdn.example/x'"),
+    ],
+)
+def test_what_is_fetched_from_other_hosts(
+    tmp_path: Path, site_url: str, found: list[str], name: str, text: str
+) -> None:
+    """The site's own host is no other; a text or data fetches nothing."""
+    assert found_in(tmp_path, name, text, site_url=site_url) == found
+
+
+@pytest.mark.parametrize("name", ["a.txt", "a.json", "a.xml", "CNAME"])
+def test_a_text_fetches_nothing(tmp_path: Path, name: str) -> None:
+    """What would fetch in a page, a style or a script is only words here."""
+    assert (
+        found_in(tmp_path, name, "fetch('https://x.example/') url(https://x.example/) <img src='//x.example/'>") == []
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "found"),
+    [
+        ("pictures/a.jpg", False),
+        ("pictures/old.jpg", True),
+        ("pictures/sub/a.jpg", False),
+        ("clips/old.mp4", True),
+        ("assets/old.jpg", False),
+        ("index.html", False),
+    ],
+)
+def test_only_what_something_public_shows_lies_among_pictures(tmp_path: Path, name: str, found: bool) -> None:
+    """By name, under pictures/ and clips/; without a list nothing is held against it."""
+    told = "no public page shows this file; leave it out, or show it in an entry"
+    data = b""
+    assert (told in found_in(tmp_path, name, data, pictures=frozenset({"a.jpg"}))) is found
+    assert told not in found_in(tmp_path, name, data)
+
+
+def test_words_of_files_that_ship_with_the_program_are_ours(tmp_path: Path) -> None:
+    """They are known by digest; what they fetch is told all the same."""
+    text = "/* Lindqvist */ a{b:url(https://x.example/)}"
+    scanned, _ = look(tmp_path / "site", {"a.css": text})
+    shipped = frozenset(scanned.digests.values())
+    assert found_in(tmp_path, "a.css", text, shipped=shipped) == ["fetches https://x.example/ from another host"]
+    assert len(found_in(tmp_path, "a.css", text + " ", shipped=shipped)) == 2
+
+
+def test_an_original_is_told_with_its_place(tmp_path: Path) -> None:
+    """By its very bytes, whatever it is called; the same size alone says nothing."""
+    originals = [tmp_path / "content/entries/a/one.jpg", tmp_path / "content/records/two.jpg"]
+    for path, data in zip(originals, (b"abc", b"xyz"), strict=True):
+        path.parent.mkdir(parents=True)
+        path.write_bytes(data)
+    private = Private(originals={3: tuple(originals)})
+    assert found_in(tmp_path, "x.txt", b"abc", private=private) == [
+        "it is an original, byte for byte (content/entries/a/one.jpg)"
+    ]
+    assert found_in(tmp_path, "x.txt", b"abd", private=private) == []
+    originals[1].write_bytes(b"abc")
+    assert found_in(tmp_path, "x.txt", b"abc", private=private) == [
+        "it is an original, byte for byte (content/entries/a/one.jpg, content/records/two.jpg)"
+    ]
+
+
+SITE_WORDS = st.lists(st.sampled_from(["the", "spar", "was", "bent", "a", "rib", "one", "two"]), max_size=12)
+
+
+@given(SITE_WORDS, st.sampled_from([" ", "\n", ", ", "</p><p>", "</b> <i>"]))
+def test_a_run_is_found_where_it_stands_and_nowhere_else(words: Iterable[str], between: str) -> None:
+    """Law: as a plain search for the words in a row says."""
+    said = list(words)
+    text = f"<p>{between.join(said)}</p>"
+    scanner = Scanner(Private(runs={"the spar was bent": "x"}), root=Path())
+    found = list(scanner._leaks_in_text("a.html", ".html", text.encode(), ""))
+    stands = " the spar was bent " in f" {' '.join(said)} "
+    assert found == (['private words of x: "the spar was bent …"'] if stands else [])
