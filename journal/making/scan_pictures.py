@@ -59,8 +59,8 @@ def _in_jpeg(data: bytes) -> Iterator[str]:
             at = found.start() if found else len(data)
     if data[at : at + 2] != b"\xff\xd9":
         yield "no end"
-    else:
-        yield from _after(data, at + 2)
+    elif at + 2 < len(data):
+        yield f"{len(data) - at - 2} bytes after its end"
 
 
 def _in_segment(marker: int, body: bytes) -> Iterator[str]:
@@ -91,29 +91,24 @@ def _in_xmp(body: bytes) -> Iterator[str]:
 
 
 def _in_png(data: bytes) -> Iterator[str]:
-    at, kind = 8, b""
-    while at + 12 <= len(data) and kind != b"IEND":
-        length, kind = int.from_bytes(data[at : at + 4], "big"), data[at + 4 : at + 8]
-        yield from _strange(kind, _PNG_CHUNKS)
+    at = 8
+    while at + 12 <= len(data):
+        length, kind = int.from_bytes(data[at : at + 4], "big"), data[at + 4 : at + 8].decode("latin-1")
+        if kind not in _PNG_CHUNKS:
+            yield f"a part that need not be there ({kind})"
         at += 12 + length
-    yield from _after(data, at)
+        if kind == "IEND":
+            break
+    if at < len(data):
+        yield f"{len(data) - at} bytes after its end"
 
 
 def _in_webp(data: bytes) -> Iterator[str]:
     at, end = 12, int.from_bytes(data[4:8], "little") + 8
     while at + 8 <= min(end, len(data)):
-        length, kind = int.from_bytes(data[at + 4 : at + 8], "little"), data[at : at + 4]
-        yield from _strange(kind, _WEBP_CHUNKS)
+        length, kind = int.from_bytes(data[at + 4 : at + 8], "little"), data[at : at + 4].decode("latin-1")
+        if kind not in _WEBP_CHUNKS:
+            yield f"a part that need not be there ({kind.strip()})"
         at += 8 + length + length % 2
-    yield from _after(data, end)
-
-
-def _strange(kind: bytes, known: frozenset[str]) -> Iterator[str]:
-    name = kind.decode("latin-1")
-    if name not in known:
-        yield f"a part that need not be there ({name.strip()})"
-
-
-def _after(data: bytes, end: int) -> Iterator[str]:
     if end < len(data):
         yield f"{len(data) - end} bytes after its end"
