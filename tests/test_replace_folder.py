@@ -9,6 +9,7 @@ import pytest
 
 from journal.base import replace_folder
 from journal.making import incremental
+from journal.view.page_parts import Group, Link, Mark, PageRecord
 
 SITE_HEAD = '<meta name="generator" content="build-journal">'
 
@@ -166,3 +167,17 @@ def test_a_fingerprint_changes_with_everything_that_shapes_a_page(tmp_path: Path
     (templates / "main.html").write_text("u")
     assert mark() != second
     assert mark(page=lambda: None) == ""
+
+
+def test_a_fingerprint_tells_records_by_their_fields() -> None:
+    """Records made apart are the same where every field is, however deep, and of the same kind."""
+
+    def page(mark: Mark, link: Link | None = None) -> PageRecord:
+        made = Group(title="a", items=(mark, link or Link(text="b")), mark=mark)
+        return PageRecord(address="a/", template="t", title="a", description="", record=made)
+
+    told = incremental.packed(page(Mark(kind="done", word="done")))
+    assert incremental.packed(page(Mark(kind="done", word="done"))) == told
+    assert incremental.packed(page(Mark(kind="done", word="open"))) != told
+    assert incremental.packed(page(Mark(kind="done", word="done"), Link(text="b", note="c"))) != told
+    assert incremental.packed(Mark(kind="a", word="b")) != incremental.packed(("a", "b"))
