@@ -57,7 +57,7 @@ def plan_card(site: SiteContext, entry: ShownEntry) -> LinkCard:
         minutes=entry.minutes,
         minutes_to_date=entry.minutes_to_date,
         aircraft=site.view.aircraft.name,
-        picture=site.extras.linked.get(cover.middle.address) if cover else None,
+        picture=site.extras.linked.get(cover.middle) if cover else None,
         drawing=site.view.drawing or "",
         drawn=site.shapes(entry.states, {}),
         picked=entry.assembly.id,

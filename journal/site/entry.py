@@ -120,7 +120,7 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
         section=ENTRIES,
         entries=(entry,),
         html=prose.html,
-        picture=site.extras.cards.get(entry.id) or (cover.middle.address if cover else ""),
+        picture=site.extras.cards.get(entry.id) or (cover.middle if cover else ""),
         picture_alt=cover.alt if cover else entry.title,
         kind="article",
         hidden=entry.draft,

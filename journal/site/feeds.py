@@ -74,7 +74,7 @@ def _item(site: SiteContext, site_url: str, entry: ShownEntry, stamp: str) -> Fe
         stamp=stamp,
         summary=card.lead or facts,
         html=f"<p>{escape(facts)}; {escape(card.to_date)} to date</p>\n{prose.html}\n{left_over}".strip(),
-        picture=absolute(site_url, cover.middle.address) if cover else "",
+        picture=absolute(site_url, cover.middle) if cover else "",
         people=entry.people,
         tags=(entry.assembly.title, *entry.methods),
     )
@@ -186,7 +186,7 @@ def render_open_data(site: SiteContext, site_url: str) -> bytes:
                 "tools": list(entry.tools),
                 "methods": list(entry.methods),
                 "photos": [
-                    {"url": url(box.largest.address), "caption": box.caption, "width": box.width, "height": box.height}
+                    {"url": url(box.largest), "caption": box.caption, "width": box.width, "height": box.height}
                     for box in site.usable_boxes(entry)
                 ],
                 "url": url(addresses.entry_address[entry.id]),

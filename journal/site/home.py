@@ -90,7 +90,7 @@ def home_page(site: SiteContext) -> PageRecord:
             assemblies=assembly_shares(site),
             follow=tuple(Link(text=page.title, address=site.addresses.page_address[page.id]) for page in view.pages),
         ),
-        picture=site.extras.cards.get("", "") or (cover.middle.address if cover else ""),
+        picture=site.extras.cards.get("", "") or (cover.middle if cover else ""),
         picture_alt=description,
     )
 

@@ -171,7 +171,7 @@ class SiteContext:
             section=address if section is None else section,
             **{
                 "updated": last.isoformat() if last else "",
-                "picture": cover.middle.address if cover else "",
+                "picture": cover.middle if cover else "",
                 "picture_alt": cover.alt if cover else "",
                 **more,
             },

@@ -33,14 +33,6 @@ class PictureLike(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
-    """One width of a picture: its address and width in pixels."""
-
-    address: str
-    width: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class PictureBox:
     """A picture to place. `addresses` and `widths` (of each, in pixels) are ascending; empty where
     only a placeholder can stand.
@@ -72,20 +64,19 @@ class PictureBox:
         return bool(self.addresses)
 
     @property
-    def smallest(self) -> Candidate:
-        """For thumbnails."""
-        return Candidate(address=self.addresses[0], width=self.widths[0])
+    def smallest(self) -> str:
+        """The address for thumbnails."""
+        return self.addresses[0]
 
     @property
-    def middle(self) -> Candidate:
-        """What a browser without `srcset` shows."""
-        place = len(self.addresses) // 2
-        return Candidate(address=self.addresses[place], width=self.widths[place])
+    def middle(self) -> str:
+        """The address of what a browser without `srcset` shows."""
+        return self.addresses[len(self.addresses) // 2]
 
     @property
-    def largest(self) -> Candidate:
-        """What enlarging shows."""
-        return Candidate(address=self.addresses[-1], width=self.widths[-1])
+    def largest(self) -> str:
+        """The address of what enlarging shows."""
+        return self.addresses[-1]
 
     @property
     def tall(self) -> bool:

@@ -46,7 +46,7 @@ def test_the_title_block_of_a_sheet(lay: LayContext) -> None:
 def test_photos_that_are_not_placed_come_at_the_end(lay: LayContext) -> None:
     """Every public photo of the folder is shown once."""
     page = page_at(list(context_pages(lay())), "entries/2026-02-07-second/")
-    assert [box.smallest.address for box in page.record.gallery] == ["pictures/two-480.jpg"]  # type: ignore[attr-defined]
+    assert [box.smallest for box in page.record.gallery] == ["pictures/two-480.jpg"]  # type: ignore[attr-defined]
     assert "one-480" in page.html
 
 
@@ -188,8 +188,8 @@ def test_a_step_tells_how_it_was_done_oldest_first(lay: LayContext) -> None:
 def test_pictures_that_name_a_step_stand_on_its_page_alone(lay: LayContext) -> None:
     """A picture of step 5.2 does not explain step 5.3; one that names no step may."""
     done, begun = record_at(lay, "steps/5.2/"), record_at(lay, "steps/5.3/")
-    assert [box.smallest.address for box in done.tellings[0].pictures] == ["pictures/one-480.jpg"]
-    assert [box.smallest.address for box in begun.tellings[0].pictures] == ["pictures/two-480.jpg"]
+    assert [box.smallest for box in done.tellings[0].pictures] == ["pictures/one-480.jpg"]
+    assert [box.smallest for box in begun.tellings[0].pictures] == ["pictures/two-480.jpg"]
 
 
 def test_long_texts_are_cut_at_a_block(lay: LayContext) -> None:

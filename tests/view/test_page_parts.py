@@ -16,7 +16,7 @@ from marked_build import DAY_FACTS, FULL_FACTS, OPEN_PHOTO, told
 from journal.base.model import PhotoFacts, State
 from journal.view.page_links import Linker, is_kept_elsewhere, linker_for, resolve
 from journal.view.page_parts import MARKS, Mark, say_share, share
-from journal.view.shown_pictures import Candidate, PictureBox, plan_picture, say_capture
+from journal.view.shown_pictures import PictureBox, plan_picture, say_capture
 
 
 @pytest.mark.parametrize(
@@ -217,8 +217,8 @@ def test_a_placeholder_says_why(
 def test_sizes_of_a_picture(count: int, smallest: int, middle: int, largest: int) -> None:
     """The smallest for thumbnails, one between for old browsers, the largest to enlarge."""
     made = box({OPEN_PHOTO.src_uri: _Made(SIZES[:count])})
-    sizes = tuple(Candidate(address=f"pictures/{one.name}", width=one.width_px) for one in SIZES[:count])
-    assert tuple(zip(made.addresses, made.widths, strict=True)) == tuple((one.address, one.width) for one in sizes)
+    sizes = tuple(f"pictures/{one.name}" for one in SIZES[:count])
+    assert (made.addresses, made.widths) == (sizes, tuple(one.width_px for one in SIZES[:count]))
     assert (made.smallest, made.middle, made.largest) == (sizes[smallest], sizes[middle], sizes[largest])
     assert made.usable
     assert not made.tall
