@@ -27,11 +27,6 @@ class TaskEvidence:
     paid: tuple[str, ...]
     paid_entries: tuple[Entry, ...]
 
-    @property
-    def photographed(self) -> bool:
-        """Whether any usable picture shows the work."""
-        return bool(self.photos)
-
 
 def behind_tasks(build: Build) -> tuple[TaskEvidence, ...]:
     """What stands behind every line of tasks.csv, in its order."""

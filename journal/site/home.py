@@ -38,7 +38,6 @@ class HomePage:
     cards: tuple[Card, ...]
     more: Link | None
     assemblies: tuple[AssemblyShare, ...]
-    follow: tuple[Link, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +87,6 @@ def home_page(site: SiteContext) -> PageRecord:
             if len(view.entries) > 1
             else None,
             assemblies=assembly_shares(site),
-            follow=tuple(Link(text=page.title, address=site.addresses.page_address[page.id]) for page in view.pages),
         ),
         picture=site.extras.cards.get("", "") or (cover.middle if cover else ""),
         picture_alt=description,

@@ -42,7 +42,6 @@ _THREAD = re.compile(r"(?:NO\.? ?|# ?)?(?P<size>[0-9]{1,2}|[0-9]/[0-9]{1,2}|1-1/
 class Bolt:
     """A bolt or thread understood: its row of the table, and what is to be said of its material."""
 
-    written: str
     row: TorqueRow
     remark: str = ""
 
@@ -52,7 +51,7 @@ def parse_bolt(text: str) -> tuple[Bolt | None, str]:
     written = " ".join(re.sub("[‐‑–−]", "-", text).upper().split())
     if found := _THREAD.fullmatch(written):
         row = torque_rows().get(f"{found['size']}-{found['per_inch']}")
-        return (Bolt(written=written, row=row), "") if row else (None, "is a thread for which there is no table here")
+        return (Bolt(row=row), "") if row else (None, "is a thread for which there is no table here")
     found = _AN_BOLT.fullmatch(written)
     if not found:
         return None, "is not a bolt or thread known here"
@@ -70,7 +69,7 @@ def parse_bolt(text: str) -> tuple[Bolt | None, str]:
             else ""
         )
     )
-    return Bolt(written=written, row=rows[0], remark=remark), ""
+    return Bolt(row=rows[0], remark=remark), ""
 
 
 @lru_cache(maxsize=20_000)

@@ -218,7 +218,7 @@ def test_what_stands_behind_a_task() -> None:
         TaskEvidence(task=lines[1], entries=(b,), photos=((b, b.photos[0]),), people=("bo",), paid=(), paid_entries=()),
         TaskEvidence(task=lines[2], entries=(), photos=(), people=(), paid=(), paid_entries=()),
     )
-    assert [behind.photographed for behind in behind_tasks(tasked(*lines))] == [True, True, False]
+    assert [bool(behind.photos) for behind in behind_tasks(tasked(*lines))] == [True, True, False]
 
 
 def said(problem: Problem) -> tuple[str, int | None, int | None, str, str, str]:
