@@ -29,7 +29,7 @@ from journal.finding.documents import Document, documents
 from journal.finding.rules import CAPTION, TEXT, TITLE
 from journal.ledger.journal import open_journal
 from journal.making.host import build_site
-from journal.view.page_addresses import open_addresses
+from journal.view.page_addresses import PageAddresses
 from journal.view.view import Audience, open_view
 
 ROOT = Path(__file__).parent.parent
@@ -46,7 +46,7 @@ def main() -> None:
         root = ROOT if demo else _collection(Path(scratch))
         journal = open_journal(root, date(2030, 1, 1))
         view = open_view(journal, Audience.PUBLIC)
-        entries = [document for document in documents(view, open_addresses(view)) if document.kind.is_entry]
+        entries = [document for document in documents(view, PageAddresses(view)) if document.kind.is_entry]
         questions = _questions(TESTS / ("demo_queries.csv" if demo else "collection/queries.csv"))
         plain = _plain_site(entries, Path(scratch) / "plain")
         ours = build_site(journal, out=Path(scratch) / "ours")

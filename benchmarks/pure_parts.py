@@ -15,7 +15,7 @@ from pathlib import Path
 
 from synthetic import write_build
 
-from journal.ledger.evidence import check_evidence
+from journal.ledger.evidence import find_gaps
 from journal.ledger.journal import open_journal
 from journal.view.terms import TermMarker, shipped_terms
 
@@ -52,7 +52,7 @@ def main() -> None:
             journal = open_journal(root, date(2040, 1, 1))
             told = (journal.build, journal.ledger, journal.progress, journal.today)
             opening.append(best(lambda root=root: open_journal(root, date(2040, 1, 1))))  # type: ignore[misc]
-            judging.append(best(lambda told=told: check_evidence(*told)))  # type: ignore[misc]
+            judging.append(best(lambda told=told: find_gaps(*told)))  # type: ignore[misc]
     print(f"opening with unchanged photos, 1,000 entries over 250: {opening[1] / opening[0]:.1f}")
     print(f"evidence, 1,000 entries over 250: {judging[1] / judging[0]:.1f}")
 

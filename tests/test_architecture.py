@@ -87,3 +87,22 @@ def test_nothing_above_the_view_reaches_behind_it() -> None:
     for room in ("site", "record", "finding"):
         for path in (ROOT / room).rglob("*.py"):
             assert not re.search(r"\b(?:view|shown|journal|self)\.build\b", path.read_text("utf-8")), path
+
+
+SAME_NAME = {
+    "seal": "the command, and the sealing that it asks for",
+    "verify": "the command, and the verification that it asks for",
+    "Place": "where work is done, and where a piece of an archive lies",
+    "Table": "what a page shows, and a file of the archive's tables",
+}
+"""Names that two rooms may both give, and why."""
+
+
+def test_no_name_stands_for_two_things() -> None:
+    """A public class or function is called what nothing in another room is called."""
+    rooms: dict[str, set[str]] = {}
+    for path in MODULES:
+        for node in ast.parse(path.read_text("utf-8")).body:
+            if isinstance(node, (ast.ClassDef, ast.FunctionDef)) and not node.name.startswith("_"):
+                rooms.setdefault(node.name, set()).add(path.relative_to(ROOT).parts[0])
+    assert {name for name, named in rooms.items() if len(named) > 1} <= SAME_NAME.keys()

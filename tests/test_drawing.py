@@ -17,7 +17,6 @@ from journal.base.drawing import (
     Palette,
     check_drawing,
     render_drawing,
-    render_legend,
 )
 from journal.base.model import Assembly, State
 from journal.base.problems import Grade, Problem
@@ -226,12 +225,6 @@ def test_an_assembly_in_several_places_is_one_stop_for_the_keyboard() -> None:
     first, second = root.findall(f".//{{{SVG}}}a")
     assert first.get("aria-label") == "Flaps: under way"
     assert (second.get("tabindex"), second.get("aria-hidden"), second.get("aria-label")) == ("-1", "true", None)
-
-
-def test_the_legend_says_the_states_in_words() -> None:
-    """The legend names the three states in the words used everywhere."""
-    root = ET.fromstring(render_legend("a"))
-    assert ["".join(item.itertext()).strip() for item in root] == ["not begun", "under way", "done"]
 
 
 def test_titles_are_escaped() -> None:

@@ -27,7 +27,7 @@ from journal.base.model import (
     sort_entries,
 )
 from journal.base.problems import Grade, Problem, error, finding
-from journal.ledger.evidence import RULES, check_evidence, entry_text, find_gaps
+from journal.ledger.evidence import RULES, entry_text, find_gaps
 from journal.ledger.hours import build_ledger
 from journal.ledger.progress import replay
 
@@ -121,7 +121,7 @@ def built(*entries: Entry, **changes: Any) -> Build:
 
 def check(build: Build, today: date = TODAY) -> tuple[Problem, ...]:
     """The open findings of a build."""
-    return check_evidence(build, build_ledger(build), replay(build), today)
+    return find_gaps(build, build_ledger(build), replay(build), today).problems
 
 
 def words(*entries: Entry, **changes: Any) -> list[str]:
@@ -559,7 +559,7 @@ def test_an_answer_to_nothing_is_told():
     assert (problem.line, problem.column) == (9, 1)
     build = built(entry(answers={"rivet-long": "measured"}))
     ledger, progress = build_ledger(build), replay(build)
-    assert check_evidence(build, ledger, progress, TODAY) == ()
+    assert find_gaps(build, ledger, progress, TODAY).problems == ()
     (gap,) = find_gaps(build, ledger, progress, TODAY, others=()).gaps
     assert gap.problem.word == "answer-unused"
 
@@ -614,6 +614,6 @@ def test_ten_years_of_building_are_judged_whole():
     ]
     build = built(*entries, steps=steps)
     ledger, progress = build_ledger(build), replay(build)
-    problems = check_evidence(build, ledger, progress, date(2040, 1, 1))
+    problems = find_gaps(build, ledger, progress, date(2040, 1, 1)).problems
     # Every picture shares its capture day (DAY) with no entry but the first two.
     assert sum(problem.word == "photo-date" for problem in problems) == 1998

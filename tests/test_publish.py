@@ -27,11 +27,11 @@ from journal.commands.publish.folder import LIST, Changes, NotSentError, plan_fo
 from journal.commands.publish.git import MARK, Git
 from journal.ledger.journal import open_journal
 from journal.making import host
+from journal.making.host import theme_dir
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanned, Scanner
 from journal.making.scan_pictures import metadata_in
-from journal.making.scan_requests import read_page, requests_in_script, requests_in_style
-from journal.making.theme import theme_dir
+from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
 
 WORDS = "private words of"
 PACKED = gzip.compress(b"<url>2026-02-08-what-it-cost</url>", mtime=0)
@@ -105,7 +105,7 @@ def found_in(root: Path, tmp_path: Path, name: str, data: bytes | str, **how: ob
     path = site / name
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(data if isinstance(data, bytes) else data.encode())
-    return [leak.what for leak in scanner(root, **how).look_through(site).leaks]
+    return [leak.what for leak in scanner(root, **how).search_site(site).leaks]
 
 
 def page(body: str) -> str:
@@ -173,8 +173,9 @@ def page(body: str) -> str:
         ("a.svg", '<svg><image xlink:href="http://x.example/a.png"/></svg>', "fetches http://x.example/a.png"),
         ("a.css", "a{background:url('https://x.example/a.png')}", "fetches https://x.example/a.png"),
         ("a.js", 'import("https://x.example/a.js")', "fetches https://x.example/a.js"),
-        ("a.bin", b"\x00\x01", "a kind of file that cannot be looked into"),
-        ("a.html", b"\xff\xfe\xff", "not readable as text"),
+        ("a.bin", b"\x00\x01", "a kind of file that is not read here"),
+        ("a.txt.gz", b"no", "packed, and it cannot be unpacked and read"),
+        ("a.html", b"\xff\xfe\xff", "not text in UTF-8"),
         ("a.pdf", b"%PDF-1.7\n/Author (Bo)\n", "the PDF carries Author"),
         ("pictures/a.jpg", jpeg(exif=exif()), "the picture carries Exif"),
         ("pictures/a.jpg", jpeg(comment=b"made by Bo"), "the picture carries a comment"),
@@ -220,7 +221,7 @@ def test_an_original_is_known_by_its_bytes(root: Path, tmp_path: Path) -> None:
 def test_a_picture_that_nothing_public_shows_is_found(root: Path, tmp_path: Path) -> None:
     """A rendition left over from an entry made private is a leak, however clean it is."""
     assert found_in(root, tmp_path, "pictures/old.jpg", jpeg(), pictures=frozenset({"new.jpg"})) == [
-        "nothing public shows this file"
+        "no public page shows this file; leave it out, or show it in an entry"
     ]
 
 
@@ -228,8 +229,8 @@ def test_a_link_out_of_the_site_is_not_followed(root: Path, tmp_path: Path) -> N
     """A symbolic link could be anything by the time it is sent."""
     (tmp_path / "planted").mkdir()
     (tmp_path / "planted/a.txt").symlink_to("/etc/hostname")
-    (leak,) = scanner(root).look_through(tmp_path / "planted").leaks
-    assert leak.what == "a link instead of a file"
+    (leak,) = scanner(root).search_site(tmp_path / "planted").leaks
+    assert leak.what == "a link instead of a file; put the file itself in its place"
 
 
 def test_words_the_builder_allows_pass(root: Path, tmp_path: Path) -> None:
@@ -271,7 +272,7 @@ def test_no_bytes_make_the_search_stumble(data: bytes, head: bytes) -> None:
     """Whatever a file holds, the search ends with words."""
     assert isinstance(metadata_in(head + data), tuple)
     text = data.decode("latin-1")
-    read_page(text, "tarn.example")
+    read_html(text, "tarn.example")
     requests_in_style(text, "tarn.example")
     requests_in_script(text, "tarn.example")
 
@@ -947,7 +948,7 @@ def test_what_takes_long_tells_how_far_it_is(
         def tell(self, done: int, of: int) -> None:
             self.seen.append((done, of))
 
-    monkeypatch.setattr(commands, "Bar", Recorded)
+    monkeypatch.setattr(commands, "ProgressBar", Recorded)
     assert run(root, "--folder", tmp_path / "out").exit_code == 0
     assert list(told) == ["photos", "making films (seconds)", "looking through the site", "sending"]
     assert told["looking through the site"] == told["sending"] == [(1, 1)]
@@ -975,7 +976,7 @@ def test_the_search_knows_what_the_site_shows_and_whose_it_is(
     found = run(root, "--folder", tmp_path / "out")
     assert lines(found)[1:-1] == [
         "a.html: fetches https://x.example/ from another host",
-        "pictures/stray.jpg: nothing public shows this file",
+        "pictures/stray.jpg: no public page shows this file; leave it out, or show it in an entry",
     ]
     assert sha256(shipped.read_bytes()).hexdigest() in commands._shipped()
 

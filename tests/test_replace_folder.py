@@ -9,6 +9,7 @@ import pytest
 
 from journal.base import replace_folder
 from journal.making import incremental
+from journal.view.page_parts import Group, Link, Mark, PageRecord
 
 SITE_HEAD = '<meta name="generator" content="build-journal">'
 
@@ -23,7 +24,7 @@ def test_the_new_folder_stands_in_the_old_one_s_place(tmp_path: Path) -> None:
     """Until `finish` nothing of the old one is touched."""
     place = tmp_path / "site"
     a_site(place, "old")
-    staging = replace_folder.begin(place)
+    staging = replace_folder.prepare(place)
     a_site(staging.building, "new")
     assert (place / "index.html").read_text().endswith("old")
     replace_folder.finish(staging)
@@ -36,7 +37,7 @@ def test_without_exchange_two_renames_do(tmp_path: Path, monkeypatch: pytest.Mon
     monkeypatch.setattr(replace_folder, "_exchange", lambda one, other: False)
     place = tmp_path / "site"
     a_site(place, "old")
-    staging = replace_folder.begin(place)
+    staging = replace_folder.prepare(place)
     a_site(staging.building, "new")
     replace_folder.finish(staging)
     assert (place / "index.html").read_text().endswith("new")
@@ -46,7 +47,7 @@ def test_without_exchange_two_renames_do(tmp_path: Path, monkeypatch: pytest.Mon
 def test_a_swap_stopped_between_two_renames_is_undone(tmp_path: Path) -> None:
     """The previous site comes back at the next start."""
     a_site(tmp_path / "site.previous", "old")
-    replace_folder.abandon(replace_folder.begin(tmp_path / "site"))
+    replace_folder.abandon(replace_folder.prepare(tmp_path / "site"))
     assert (tmp_path / "site" / "index.html").read_text().endswith("old")
 
 
@@ -54,7 +55,7 @@ def test_an_abandoned_build_leaves_nothing(tmp_path: Path) -> None:
     """The old site stands, the half-made one is gone."""
     place = tmp_path / "site"
     a_site(place, "old")
-    staging = replace_folder.begin(place)
+    staging = replace_folder.prepare(place)
     a_site(staging.building, "half")
     replace_folder.abandon(staging)
     assert [one.name for one in tmp_path.iterdir()] == ["site"]
@@ -65,7 +66,7 @@ def test_leavings_of_killed_builds_are_cleared(tmp_path: Path) -> None:
     """A folder of a process that is no more is removed, one of a living process is not."""
     a_site(tmp_path / "site.building-999999999", "dead")
     a_site(tmp_path / f"site.building-{os.getppid()}", "alive")
-    replace_folder.abandon(replace_folder.begin(tmp_path / "site"))
+    replace_folder.abandon(replace_folder.prepare(tmp_path / "site"))
     assert [one.name for one in tmp_path.iterdir()] == [f"site.building-{os.getppid()}"]
 
 
@@ -74,10 +75,10 @@ def test_a_folder_of_other_things_is_never_replaced(tmp_path: Path) -> None:
     (tmp_path / "letters").mkdir()
     (tmp_path / "letters" / "index.html").write_text("<title>my letters</title>")
     with pytest.raises(replace_folder.NotOursError, match="holds other things"):
-        replace_folder.begin(tmp_path / "letters")
+        replace_folder.prepare(tmp_path / "letters")
     (tmp_path / "file").write_text("x")
     with pytest.raises(replace_folder.NotOursError, match="is a file"):
-        replace_folder.begin(tmp_path / "file")
+        replace_folder.prepare(tmp_path / "file")
 
 
 def test_dot_files_move_over(tmp_path: Path) -> None:
@@ -86,7 +87,7 @@ def test_dot_files_move_over(tmp_path: Path) -> None:
     a_site(place, "old")
     (place / ".git").mkdir()
     (place / ".nojekyll").write_text("")
-    staging = replace_folder.begin(place)
+    staging = replace_folder.prepare(place)
     a_site(staging.building, "new")
     replace_folder.finish(staging)
     assert (place / ".git").is_dir()
@@ -97,11 +98,11 @@ def test_the_replaced_folder_becomes_the_spare_and_is_used(tmp_path: Path) -> No
     """Two folders take turns; of two builds at once only one gets the spare."""
     place, spare = tmp_path / "site", tmp_path / "cache" / "spare"
     for words in ("one", "two"):
-        staging = replace_folder.begin(place, spare)
+        staging = replace_folder.prepare(place, spare)
         a_site(staging.building, words)
         replace_folder.finish(staging, spare)
     assert (spare / "index.html").read_text().endswith("one")
-    first = replace_folder.begin(place, spare)
+    first = replace_folder.prepare(place, spare)
     assert (first.building / "index.html").read_text().endswith("one")
     assert not spare.exists()
 
@@ -111,13 +112,13 @@ def test_what_is_known_of_a_folder_is_not_believed_of_another(tmp_path: Path) ->
     a_site(tmp_path / "a", "x")
     a_site(tmp_path / "b", "x")
     notes = tmp_path / "notes.json"
-    incremental.write_generation(notes, tmp_path / "a", {"index.html": "f"})
-    known = incremental.read_generation(notes, tmp_path / "a")
+    incremental.write_pages(notes, tmp_path / "a", {"index.html": "f"})
+    known = incremental.read_pages(notes, tmp_path / "a")
     assert known is not None
-    assert known.pages["index.html"].fingerprint == "f"
-    assert incremental.read_generation(notes, tmp_path / "b") is None
+    assert known["index.html"].fingerprint == "f"
+    assert incremental.read_pages(notes, tmp_path / "b") is None
     notes.write_text("{broken")
-    assert incremental.read_generation(notes, tmp_path / "a") is None
+    assert incremental.read_pages(notes, tmp_path / "a") is None
 
 
 def test_only_what_is_vouched_for_stays(tmp_path: Path) -> None:
@@ -126,12 +127,12 @@ def test_only_what_is_vouched_for_stays(tmp_path: Path) -> None:
     for name in ("index.html", "a/index.html", "b/index.html", "feed.xml", "pictures/p.jpg"):
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_text(name)
-    incremental.write_generation(tmp_path / "n", folder, {"index.html": "1", "a/index.html": "2"})
-    known = incremental.read_generation(tmp_path / "n", folder)
+    incremental.write_pages(tmp_path / "n", folder, {"index.html": "1", "a/index.html": "2"})
+    known = incremental.read_pages(tmp_path / "n", folder)
     assert known is not None
     (folder / "a" / "index.html").write_text("changed by hand")
     kept = incremental.strip_to(folder, known, ["pictures"])
-    assert list(kept.pages) == ["index.html"]
+    assert list(kept) == ["index.html"]
     left = sorted(str(one.relative_to(folder)) for one in folder.rglob("*") if one.is_file())
     assert left == ["index.html", "pictures/p.jpg"]
 
@@ -166,3 +167,17 @@ def test_a_fingerprint_changes_with_everything_that_shapes_a_page(tmp_path: Path
     (templates / "main.html").write_text("u")
     assert mark() != second
     assert mark(page=lambda: None) == ""
+
+
+def test_a_fingerprint_tells_records_by_their_fields() -> None:
+    """Records made apart are the same where every field is, however deep, and of the same kind."""
+
+    def page(mark: Mark, link: Link | None = None) -> PageRecord:
+        made = Group(title="a", items=(mark, link or Link(text="b")), mark=mark)
+        return PageRecord(address="a/", template="t", title="a", description="", record=made)
+
+    told = incremental.packed(page(Mark(kind="done", word="done")))
+    assert incremental.packed(page(Mark(kind="done", word="done"))) == told
+    assert incremental.packed(page(Mark(kind="done", word="open"))) != told
+    assert incremental.packed(page(Mark(kind="done", word="done"), Link(text="b", note="c"))) != told
+    assert incremental.packed(Mark(kind="a", word="b")) != incremental.packed(("a", "b"))

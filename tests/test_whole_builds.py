@@ -245,7 +245,7 @@ def test_a_wheel_is_all_that_is_needed(tmp_path: Path) -> None:
         )
         assert done.returncode == 0, (arguments, done.stdout, done.stderr)
     where = subprocess.run(
-        [sys.executable, "-c", "import journal.making.theme; print(journal.making.theme.theme_dir())"],
+        [sys.executable, "-c", "import journal.making.host; print(journal.making.host.theme_dir())"],
         cwd=tmp_path,
         env=env,
         capture_output=True,

@@ -12,10 +12,9 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from xml.parsers import expat
-from xml.sax.saxutils import escape
 
 from journal.base.model import Assembly, State
 from journal.base.problems import Problem, did_you_mean, finding
@@ -77,13 +76,14 @@ ON_THE_PAGE = Palette()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Parsed:
-    """A drawing read: its tree, where each assembly is first named, and what was refused.
+    """A drawing read: its tree, its view box, where each assembly is first named, and what was refused.
 
     `root` is None where the text cannot be used, and `trouble` then says why.
     """
 
-    root: ET.Element | None
-    named: Mapping[str, tuple[int, int]]
+    root: ET.Element | None = None
+    box: tuple[float, float, float, float] = (0, 0, 0, 0)
+    named: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     unsafe: tuple[tuple[str, tuple[int, int]], ...] = ()
     trouble: str = ""
     where: tuple[int, int] | None = None
@@ -108,39 +108,20 @@ def check_drawing(svg: str, assemblies: Mapping[str, Assembly], file: str) -> tu
                 "save it as plain SVG; the site is built without a drawing until then",
             ),
         )
-    problems = [
-        finding(
-            file,
-            where,
-            "drawing-unsafe",
-            f"the drawing holds {what}, which is left out",
-            "save it as plain SVG, without scripts and without anything from elsewhere",
-        )
+    plain = "save it as plain SVG, without scripts and without anything from elsewhere"
+    told: list[tuple[str, tuple[int, int] | None, str, str]] = [
+        ("drawing-unsafe", where, f"the drawing holds {what}, which is left out", plain)
         for what, where in parsed.unsafe
     ]
-    problems += [
-        finding(
-            file,
-            where,
-            "drawing-unknown",
-            f'the drawing names the assembly "{name}", which build.yml does not have',
-            did_you_mean(name, assemblies),
-        )
-        for name, where in parsed.named.items()
-        if name not in assemblies
-    ]
-    problems += [
-        finding(
-            file,
-            None,
-            "drawing-lacks",
-            f'the drawing has no shape for the assembly "{name}"',
-            f'give the shape that stands for it {ASSEMBLY}="{name}"',
-        )
-        for name in assemblies
-        if name not in parsed.named
-    ]
-    return tuple(problems)
+    for name, where in parsed.named.items():
+        if name not in assemblies:
+            said = f'the drawing names the assembly "{name}", which build.yml does not have'
+            told.append(("drawing-unknown", where, said, did_you_mean(name, assemblies)))
+    for name in assemblies:
+        if name not in parsed.named:
+            said = f'the drawing has no shape for the assembly "{name}"'
+            told.append(("drawing-lacks", None, said, f'give the shape that stands for it {ASSEMBLY}="{name}"'))
+    return tuple(finding(file, where, word, said, hint) for word, where, said, hint in told)
 
 
 def render_drawing(
@@ -159,11 +140,9 @@ def render_drawing(
     parsed = _parse(svg)
     if parsed.root is None:
         return ""
-    box = _view_box(parsed.root)
-    if box is None:
-        return ""
+    box, own = parsed.box, _paint_of(parsed.root)
     by_id = {assembly.id: assembly for assembly in drawn}
-    pencil = _Pencil(by_id, picked, uid, palette, width=box[2])
+    pencil = _Pencil(drawn=by_id, picked=picked, uid=uid, palette=palette, line=box[2] / 500)
     root = ET.Element(
         "svg",
         {
@@ -176,30 +155,14 @@ def render_drawing(
             "aria-label": "The aircraft, assembly by assembly",
             "stroke-linejoin": "round",
             "stroke-linecap": "round",
-            "stroke-width": _say(box[2] / 500),
-            **{key: value for key, value in _paint_of(parsed.root).items() if key.startswith("stroke-")},
+            "stroke-width": _say(pencil.line),
+            **{key: value for key, value in own.items() if key.startswith("stroke-")},
         },
     )
     root.append(_hatch(uid, palette, size=box[2] / 80))
     for child in parsed.root:
-        pencil.copy(child, root, {**_INITIAL, **_paint_of(parsed.root)}, None)
+        pencil.copy(child, root, {**_INITIAL, **own}, None)
     return ET.tostring(root, encoding="unicode", short_empty_elements=True)
-
-
-def render_legend(uid: str, palette: Palette = ON_THE_PAGE) -> str:
-    """What the colours mean, in words beside a swatch each, as an HTML list."""
-    items = []
-    for state in State:
-        fill = _fill(state, uid, palette)
-        defs = ""
-        if state is State.UNDER_WAY:
-            defs = ET.tostring(_hatch(uid, palette, size=7), encoding="unicode")
-        items.append(
-            f'<li class="state-{_state_word(state)}"><svg viewBox="0 0 30 18" width="30" height="18" '
-            f'aria-hidden="true">{defs}<rect x="1" y="1" width="28" height="16" fill="{escape(fill)}" '
-            f'stroke="{escape(palette.ink)}" stroke-width="1.5"/></svg> {state.value}</li>'
-        )
-    return f'<ul class="legend">{"".join(items)}</ul>'
 
 
 def _state_word(state: State) -> str:
@@ -216,25 +179,13 @@ def _fill(state: State | None, uid: str, palette: Palette) -> str:
 
 def _hatch(uid: str, palette: Palette, size: float) -> ET.Element:
     """Amber with diagonal stripes, as a pattern of its own for each drawing on a page."""
-    defs = ET.Element("defs")
-    side = _say(size)
-    pattern = ET.SubElement(
-        defs,
-        "pattern",
-        {
-            "id": f"{uid}-hatch",
-            "width": side,
-            "height": side,
-            "patternUnits": "userSpaceOnUse",
-            "patternTransform": "rotate(45)",
-        },
-    )
+    defs, side = ET.Element("defs"), _say(size)
+    shape = {"id": f"{uid}-hatch", "width": side, "height": side}
+    turned = {"patternUnits": "userSpaceOnUse", "patternTransform": "rotate(45)"}
+    pattern = ET.SubElement(defs, "pattern", shape | turned)
     ET.SubElement(pattern, "rect", {"width": side, "height": side, "fill": palette.under_way})
-    ET.SubElement(
-        pattern,
-        "path",
-        {"d": f"M0 0V{side}", "stroke": palette.hatch, "stroke-width": _say(size * 0.34)},
-    )
+    stripe = {"d": f"M0 0V{side}", "stroke": palette.hatch, "stroke-width": _say(size * 0.34)}
+    ET.SubElement(pattern, "path", stripe)
     return defs
 
 
@@ -249,27 +200,26 @@ class _RefusedError(Exception):
 def _parse(svg: str) -> _Parsed:
     """The same drawing stands on every page: it is read once, and nobody changes what is returned."""
     if len(svg.encode("utf-8", "surrogatepass")) > MOST_BYTES:
-        return _Parsed(root=None, named={}, trouble=f"it is larger than {MOST_BYTES // 1000} KB")
+        return _Parsed(trouble=f"it is larger than {MOST_BYTES // 1000} KB")
     reader = _Reader()
     try:
         reader.read(svg)
     except _RefusedError as refusal:
-        return _Parsed(root=None, named={}, trouble=str(refusal), where=reader.here())
+        return _Parsed(trouble=str(refusal), where=reader.here())
     except expat.ExpatError as trouble:
         return _Parsed(
-            root=None,
-            named={},
             trouble=f"it is not well-formed XML ({expat.ErrorString(trouble.code)})",
             where=(trouble.lineno, trouble.offset + 1),
         )
     except (ValueError, UnicodeError):
-        return _Parsed(root=None, named={}, trouble="it holds characters that XML does not allow")
+        return _Parsed(trouble="it holds characters that XML does not allow")
     root = reader.root
     if root is None or root.tag != f"{{{SVG}}}svg":
-        return _Parsed(root=None, named={}, trouble="its outermost element is not an SVG drawing", where=(1, 1))
-    if _view_box(root) is None:
-        return _Parsed(root=None, named={}, trouble="it says neither viewBox nor width and height", where=(1, 1))
-    return _Parsed(root=root, named=reader.named, unsafe=tuple(reader.unsafe))
+        return _Parsed(trouble="its outermost element is not an SVG drawing", where=(1, 1))
+    box = _view_box(root)
+    if box is None:
+        return _Parsed(trouble="it says neither viewBox nor width and height", where=(1, 1))
+    return _Parsed(root=root, box=box, named=reader.named, unsafe=tuple(reader.unsafe))
 
 
 class _Reader:
@@ -405,23 +355,18 @@ def _is_fine(paint: Mapping[str, str], outline: float) -> bool:
         return True
 
 
+@dataclass(slots=True, kw_only=True)
 class _Pencil:
-    """Copies the allowed parts of a drawing, giving assemblies their state and their link."""
+    """Copies the allowed parts of a drawing, giving assemblies their state and their link. `line` is the width of
+    an outline, `told` the assemblies that have their name already.
+    """
 
-    def __init__(
-        self,
-        drawn: Mapping[str, DrawnAssembly],
-        picked: str | None,
-        uid: str,
-        palette: Palette,
-        width: float,
-    ) -> None:
-        self._drawn = drawn
-        self._picked = picked
-        self._uid = uid
-        self._palette = palette
-        self._line = width / 500
-        self._told: set[str] = set()
+    drawn: Mapping[str, DrawnAssembly]
+    picked: str | None
+    uid: str
+    palette: Palette
+    line: float
+    told: set[str] = field(default_factory=set)
 
     def copy(
         self,
@@ -449,7 +394,7 @@ class _Pencil:
         if tag in _SHAPES:
             attributes |= self._ink(paint, within, state, every_shape)
         elif tag in ("text", "tspan"):
-            attributes["fill"] = self._palette.ink
+            attributes["fill"] = self.palette.ink
         copy = ET.SubElement(parent, tag, attributes)
         if tag in ("text", "tspan"):
             copy.text = source.text
@@ -461,12 +406,12 @@ class _Pencil:
         self, source: ET.Element, parent: ET.Element, paint: Mapping[str, str], named: str
     ) -> tuple[State | None, ET.Element]:
         """The list item and link that stand round an assembly's shapes, with the halo if picked."""
-        assembly = self._drawn.get(named)
+        assembly = self.drawn.get(named)
         if assembly is None:
             return None, parent
-        classes = f"state-{_state_word(assembly.state)}" + (" picked" if named == self._picked else "")
-        again = named in self._told
-        self._told.add(named)
+        classes = f"state-{_state_word(assembly.state)}" + (" picked" if named == self.picked else "")
+        again = named in self.told
+        self.told.add(named)
         item = ET.SubElement(parent, "g", {"class": classes, "role": "none" if again else "listitem"})
         inner = item
         if assembly.href:
@@ -476,23 +421,15 @@ class _Pencil:
                 link |= {"tabindex": "-1", "aria-hidden": "true"}
             else:
                 link["aria-label"] = assembly.name
-                if named == self._picked:
+                if named == self.picked:
                     link["aria-current"] = "true"
             inner = ET.SubElement(item, "a", link)
         elif not again:
             item.set("aria-label", assembly.name)
         ET.SubElement(inner, "title").text = assembly.name
-        if named == self._picked:
-            halo = ET.SubElement(
-                inner,
-                "g",
-                {
-                    "class": "halo",
-                    "fill": "none",
-                    "stroke": self._palette.picked,
-                    "stroke-width": _say(self._line * 5),
-                },
-            )
+        if named == self.picked:
+            stroke = {"stroke": self.palette.picked, "stroke-width": _say(self.line * 5)}
+            halo = ET.SubElement(inner, "g", {"class": "halo", "fill": "none", **stroke})
             self._outline(source, halo, paint)
         return assembly.state, inner
 
@@ -522,25 +459,21 @@ class _Pencil:
         # Fill and stroke are said on each shape, where the state is known.
         kept |= {key: value for key, value in own.items() if key not in ("fill", "fill-opacity", "stroke")}
         if "id" in kept:
-            kept["id"] = f"{self._uid}-{kept['id']}"
-        return {key: _HERE.sub(rf"url(#{self._uid}-\1)", value) for key, value in kept.items()}
+            kept["id"] = f"{self.uid}-{kept['id']}"
+        return {key: _HERE.sub(rf"url(#{self.uid}-\1)", value) for key, value in kept.items()}
 
     def _ink(
         self, paint: Mapping[str, str], within: str | None, state: State | None, every_shape: bool
     ) -> dict[str, str]:
         """Fill and stroke of one shape: by state on an assembly, ink and paper elsewhere."""
-        palette = self._palette
+        palette = self.palette
         stroked = paint["stroke"] not in ("none", "transparent")
         if within is not None and (every_shape or _is_face(paint)):
-            return {
-                "class": "face",
-                "fill": _fill(state, self._uid, palette),
-                "stroke": palette.ink,
-            }
+            return {"class": "face", "fill": _fill(state, self.uid, palette), "stroke": palette.ink}
         if not _is_face(paint):
             shade = paint["fill"] not in ("none", "transparent")
             # Fine lines would drown in the solid colour; the outlines keep their ink.
-            pale = state is State.DONE and _is_fine(paint, self._line)
+            pale = state is State.DONE and _is_fine(paint, self.line)
             line = palette.on_done if pale else palette.ink
             strength = {"fill-opacity": paint["fill-opacity"]} if shade else {}
             return {

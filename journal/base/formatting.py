@@ -58,6 +58,11 @@ def say_count(number: int, one: str, many: str | None = None) -> str:
     return f"{number:,} {one if number == 1 else many or one + 's'}"
 
 
+def say_few(names: Sequence[str], most: int = 3) -> str:
+    """`a, b, c and 2 more`."""
+    return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
+
+
 def say_steps(steps: Sequence[str], order: Sequence[str]) -> str:
     """Step IDs with runs drawn together as the front matter writes them: `5.3 to 5.6, 5.9`.
 

@@ -35,7 +35,7 @@ class HalfMade:
     place: Path
 
 
-def begin(place: Path, spare: Path | None = None) -> HalfMade:
+def prepare(place: Path, spare: Path | None = None) -> HalfMade:
     """A folder beside `place`: the spare one where there is one, else empty. Leavings of builds that
     were stopped are cleared away first, and an exchange that was stopped half-way is undone.
 

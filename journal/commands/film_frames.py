@@ -16,18 +16,18 @@ from journal.base.drawing import Palette
 from journal.base.model import State
 from journal.site.cards import (
     BLUEPRINT,
+    SOFT,
+    Box,
     Face,
     LinkCard,
     draw_line,
     draw_title_block,
-    entry_cells,
     fit_line,
     ink_width,
-    rasterise_drawing,
+    paste_drawing,
 )
 
 _BOUNDLESS = 1e9
-SOFT = "#aebfce"
 DRAWN = replace(BLUEPRINT, ink="#86a0b8", picked="#ffffff")
 """The drawing steps back behind the one assembly that is picked out: at this size a halo alone is missed."""
 
@@ -39,7 +39,6 @@ SIZES = {"1080p": (1920, 1080), "4k": (3840, 2160), "square": (1080, 1080), "ver
 """The frames that films are made in, in pixels, by what the option calls them."""
 
 Size = tuple[int, int]
-Box = tuple[int, int, int, int]
 
 
 def render_strip(card: LinkCard, size: Size) -> bytes:
@@ -73,7 +72,7 @@ def render_strip(card: LinkCard, size: Size) -> bytes:
         block = (left + pad, picture[3] + pad, right - pad, bottom - pad)
     _draw_aircraft(image, picture, card, unit)
     _draw_head(image, head, card, unit, lines=2 if width > height else 4)
-    _draw_block(image, block, card)
+    draw_title_block(image, block, card.cells)
     return _png(image)
 
 
@@ -97,7 +96,7 @@ def render_title_card(card: LinkCard, size: Size) -> bytes:
     _draw_aircraft(image, picture, card, unit * 1.35)
     draw.line([(frame[0], head[1] - pad // 2), (frame[2], head[1] - pad // 2)], fill=BLUEPRINT.ink, width=rule)
     _draw_head(image, head, card, unit * 1.3, lines=2 if width > height else 3)
-    _draw_block(image, block, card)
+    draw_title_block(image, block, card.cells)
     draw.rectangle(frame, outline=BLUEPRINT.ink, width=rule + 1)
     return _png(image)
 
@@ -189,35 +188,14 @@ def _broken(words: str, count: int) -> list[str]:
     return [line for line in lines if line] or [""]
 
 
-def _draw_block(image: Image.Image, box: Box, card: LinkCard) -> None:
-    cells = entry_cells(
-        day=card.day,
-        date=card.date,
-        assembly=card.assembly,
-        steps=card.steps,
-        step_order=card.step_order,
-        minutes=card.minutes,
-        minutes_to_date=card.minutes_to_date,
-    )
-    draw_title_block(image, box, cells, ink=BLUEPRINT.ink, soft=SOFT)
-
-
 def _draw_aircraft(image: Image.Image, box: Box, card: LinkCard, unit: float) -> None:
-    """The drawing with the sheet's assembly picked out; under it how many assemblies stand in each state."""
+    """The drawing with the entry's assembly picked out; under it how many assemblies stand in each state."""
     left, top, right, bottom = box
     legend = round(26 * unit)
     _draw_legend(image, (left, bottom - legend, right, bottom), card)
-    tall = bottom - legend - round(8 * unit) - top
-    shape = rasterise_drawing(card.drawing, card.drawn, picked=card.picked, width_px=right - left, palette=DRAWN)
-    if shape is None:
-        draw_line(image, (left, top, right, top + tall), card.assembly, Face.LABEL, BLUEPRINT.ink)
-        return
-    shape.thumbnail((right - left, tall), Image.Resampling.LANCZOS)
-    spot = (left + (right - left - shape.width) // 2, top + (tall - shape.height) // 2)
-    if image.mode == "RGBA":
-        image.alpha_composite(shape, spot)
-    else:
-        image.paste(shape, spot, shape)
+    place = (left, top, right, bottom - legend - round(8 * unit))
+    if not paste_drawing(image, place, card, DRAWN):
+        draw_line(image, place, card.assembly, Face.LABEL, BLUEPRINT.ink)
 
 
 def _draw_legend(image: Image.Image, box: Box, card: LinkCard) -> None:

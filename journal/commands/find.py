@@ -247,9 +247,9 @@ class _Answer:
         return self._marked(passages[best][2] if best is not None else first_sentence(passages))
 
     def _marked(self, text: str) -> tuple[str, Sequence[tuple[int, int]]]:
-        from journal.finding.cards import mark, marked_terms
+        from journal.finding.cards import mark_words, marked_terms
 
-        snippet = mark(text, marked_terms(self.plan), self.tokenizer)
+        snippet = mark_words(text, marked_terms(self.plan), self.tokenizer)
         return snippet.text, snippet.marks
 
     def _print(self, shown: Sequence[Hit]) -> None:

@@ -61,7 +61,7 @@ _RELOAD = """<script>
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Response:
     """What goes back to the browser; `location` is set for a redirect."""
 
     status: int
@@ -111,7 +111,7 @@ class LivePages:
             self._changed.wait_for(lambda: self._version != seen, seconds)
             return self._version
 
-    def answer(self, path: str) -> Answer:
+    def answer(self, path: str) -> Response:
         """The answer to a request for `path` (unquoted, without the query)."""
         address = path.removeprefix("/")
         try:
@@ -146,7 +146,7 @@ class LivePages:
             ),
         )
 
-    def _find(self, shown: _Shown, address: str) -> Answer:
+    def _find(self, shown: _Shown, address: str) -> Response:
         laid = shown.laid
         if address in laid.linked:
             return _file(laid.linked[address])
@@ -164,9 +164,9 @@ class LivePages:
             return self._page(shown, shown.whole[address])
         if address in shown.files:
             kind = mimetypes.guess_type(address)[0] or "application/octet-stream"
-            return Answer(200, kind, shown.files[address])
+            return Response(200, kind, shown.files[address])
         if not address.endswith("/") and address + "/" in shown.whole:
-            return Answer(301, "text/plain", b"", location=f"/{address}/")
+            return Response(301, "text/plain", b"", location=f"/{address}/")
         return self._plain("Nothing is at this address", [f"/{address}"], 404)
 
     def _static(self, shown: _Shown, address: str) -> Path | None:
@@ -184,14 +184,14 @@ class LivePages:
                 return place
         return None
 
-    def _untold(self, shown: _Shown, address: str) -> Answer | None:
+    def _untold(self, shown: _Shown, address: str) -> Response | None:
         """An entry that is there but cannot be shown: what is wrong with it, in the place of its page."""
         folder = address.removeprefix(ENTRIES).strip("/")
         file = f"content/entries/{folder}/index.md"
         lines = [render_problem(one) for one in shown.laid.problems if one.file == file]
         return self._plain(f"{folder} cannot be shown yet", lines, 200) if folder and lines else None
 
-    def _page(self, shown: _Shown, page: PageRecord) -> Answer:
+    def _page(self, shown: _Shown, page: PageRecord) -> Response:
         context = {
             **page_context(shown.laid.frame, page, offline=False),
             "config": shown.config,
@@ -205,13 +205,13 @@ class LivePages:
         html = shown.environment.get_template(page.template).render(context)
         return self._alive(html, shown.version)
 
-    def _alive(self, html: str, version: int, status: int = 200) -> Answer:
+    def _alive(self, html: str, version: int, status: int = 200) -> Response:
         script = _RELOAD % (version, WAIT)
         head, mark, tail = html.rpartition("</body>")
         html = head + script + mark + tail if mark else html + script
-        return Answer(status, "text/html; charset=utf-8", html.encode("utf-8", "replace"))
+        return Response(status, "text/html; charset=utf-8", html.encode("utf-8", "replace"))
 
-    def _plain(self, heading: str, lines: list[str], status: int) -> Answer:
+    def _plain(self, heading: str, lines: list[str], status: int) -> Response:
         told = "".join(f"<li><code>{escape(line)}</code></li>" for line in lines)
         html = (
             '<!doctype html><html lang="en"><meta charset="utf-8"><title>Preview</title>'
@@ -223,12 +223,12 @@ class LivePages:
         return self._alive(html, self._version, status)
 
 
-def _file(path: Path) -> Answer:
+def _file(path: Path) -> Response:
     try:
         data = path.read_bytes()
     except OSError:
-        return Answer(404, "text/plain", b"gone")
-    return Answer(200, mimetypes.guess_type(path.name)[0] or "application/octet-stream", data)
+        return Response(404, "text/plain", b"gone")
+    return Response(200, mimetypes.guess_type(path.name)[0] or "application/octet-stream", data)
 
 
 class _Handler(BaseHTTPRequestHandler):
@@ -246,19 +246,19 @@ class _Handler(BaseHTTPRequestHandler):
         host = self.headers.get("Host", "").rsplit(":", 1)[0]
         if self.hosts is not None and host not in self.hosts:
             # Another site's page must not read drafts through a name that it points here.
-            self._send(Answer(403, "text/plain", b"Use the address that the preview printed."))
+            self._send(Response(403, "text/plain", b"Use the address that the preview printed."))
             return
         parts = urlsplit(self.path)
         if parts.path == WAIT:
             seen = parse_qs(parts.query).get("seen", [""])[0]
             version = self.live.wait(int(seen) if seen.isdecimal() else 0, WAIT_SECONDS)
-            self._send(Answer(200, "application/json", json.dumps({"version": version}).encode()))
+            self._send(Response(200, "application/json", json.dumps({"version": version}).encode()))
             return
         self._send(self.live.answer(unquote(parts.path)))
 
     do_HEAD = do_GET  # noqa: N815
 
-    def _send(self, answer: Answer) -> None:
+    def _send(self, answer: Response) -> None:
         with contextlib.suppress(ConnectionError):
             self.send_response(answer.status)
             self.send_header("Content-Type", answer.kind)

@@ -17,7 +17,15 @@ from journal.base.clock import now
 from journal.base.formatting import say_count
 from journal.base.problems import Grade, Problem
 from journal.commands.telling import folder_days, tell_problems
-from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, Bar, build_option, open_build, print_problems, sum_up
+from journal.commands.terminal import (
+    EXIT_ERRORS,
+    EXIT_USE,
+    ProgressBar,
+    build_option,
+    open_build,
+    print_problems,
+    sum_up,
+)
 
 if TYPE_CHECKING:
     from journal.ledger.journal import Journal
@@ -28,7 +36,7 @@ if TYPE_CHECKING:
 @contextmanager
 def bar_of_bytes(what: str) -> Iterator[Progress]:
     """A progress bar in megabytes for a piece of work."""
-    with Bar(f"{what} (MB)") as bar:
+    with ProgressBar(f"{what} (MB)") as bar:
         yield lambda done, total: bar.tell(done // 1_000_000, total // 1_000_000)
 
 
@@ -129,10 +137,10 @@ def verify(path: Path, as_json: bool) -> None:
       journal verify archive
       journal verify /media/stick/tarn-archive.zip --json
     """
-    from journal.record.verify import verify as look_through
+    from journal.record.verify import verify as verify_archive
 
     with bar_of_bytes("verifying") as progress:
-        report = look_through(path, progress)
+        report = verify_archive(path, progress)
     if as_json:
         click.echo(json.dumps(report.as_json(), indent=2, ensure_ascii=False))
     else:
@@ -197,7 +205,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
     if not without_private:
         _tell_private(journal)
     made_at = now()
-    with Bar("photos") as photos, Bar("making films (seconds)") as films:
+    with ProgressBar("photos") as photos, ProgressBar("making films (seconds)") as films:
         shown = None if without_private else view
         parts = make_parts(journal, made_at, view=shown, on_photos=photos.tell, on_films=films.tell)
     made, problems = write_archive(
@@ -233,7 +241,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
 def _tell_private(journal: Journal) -> None:
     from journal.making.archive_parts import private_things
 
-    with Bar("looking for private things") as bar:
+    with ProgressBar("looking for private things") as bar:
         things = private_things(journal, bar.tell)
     click.echo(
         "The archive is for you and the inspector. It holds every original, full names and places"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from datetime import date
 from pathlib import Path
@@ -12,7 +13,7 @@ import click
 from journal.base.formatting import say_count, say_minutes
 from journal.base.problems import Problem, has_errors, sort_problems
 from journal.commands.telling import folder_days, tell_problems
-from journal.commands.terminal import EXIT_ERRORS, Bar, build_option, open_build, sum_up
+from journal.commands.terminal import EXIT_ERRORS, ProgressBar, build_option, open_build, sum_up
 
 if TYPE_CHECKING:
     from journal.making.unchanged import Inputs
@@ -35,11 +36,11 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
       journal site
       journal site --out /mnt/stick/journal
     """
-    from journal.making.unchanged import look_at_inputs, recall
+    from journal.making.unchanged import digest_inputs, recall
 
     told = recall(root, out)
     if told is None or (strict and told["problems"]):
-        told = _make(root, out, look_at_inputs(root), strict=strict)
+        told = _make(root, out, digest_inputs(root), strict=strict)
     days = {folder: date.fromisoformat(day) for folder, day in told["days"].items()}
     tell_problems(map(Problem.from_json, told["problems"]), days, late=[*map(Problem.from_json, told["late"])])
     for line in told["words"]:
@@ -50,12 +51,14 @@ def _make(root: Path, out: Path | None, inputs: Inputs, *, strict: bool) -> dict
     """Make the site; what there is to tell of it, as plain JSON. Ends the program where none can be made."""
     from journal.making.host import load_settings, settled_by, site_options, write_site
     from journal.making.lay_site import lay_site, site_problems
-    from journal.making.unchanged import forget, look_at_files, remember
+    from journal.making.unchanged import digest_files, forget, remember
     from journal.view.view import Audience
 
+    # What is made here is needed to the end: to search it for rubbish again and again takes a tenth of the time.
+    gc.set_threshold(100_000, 50, 100)
     settings = load_settings(root, out=out)
     others = settled_by(settings)
-    beside = look_at_files(map(Path, others or ()))
+    beside = digest_files(map(Path, others or ()))
     journal = open_build(root)
     build, ledger, days = journal.build, journal.ledger, folder_days(journal.build)
     problems = sort_problems((*journal.problems, *site_problems(settings.site_url, build.photo_settings.watermark)))
@@ -64,7 +67,7 @@ def _make(root: Path, out: Path | None, inputs: Inputs, *, strict: bool) -> dict
         click.echo(f"No site was made: {sum_up(problems)}.", err=True)
         sys.exit(EXIT_ERRORS)
     forget(root)
-    with Bar("photos") as photos, Bar("making films (seconds)") as films:
+    with ProgressBar("photos") as photos, ProgressBar("making films (seconds)") as films:
         options = site_options(settings, Audience.PUBLIC)
         laid = lay_site(journal, options, on_photos=photos.tell, on_films=films.tell)
     folder = write_site(laid, settings)

@@ -52,7 +52,7 @@ def open_build(root: Path) -> Journal:
     """Open the journal, with a progress bar where reading photos takes a while."""
     from journal.ledger.journal import open_journal
 
-    with Bar("reading photos") as bar:
+    with ProgressBar("reading photos") as bar:
         return open_journal(root, today(), bar.tell)
 
 
@@ -82,7 +82,7 @@ class Day(click.ParamType[date]):
             self.fail(f'"{value}" is no date; write 2026-02-07, 2026-02 or 2026', param, ctx)
 
 
-class Bar:
+class ProgressBar:
     """A progress bar on a terminal; elsewhere a plain line now and then. Silent for quick work."""
 
     def __init__(self, what: str) -> None:
@@ -92,7 +92,7 @@ class Bar:
         self._last = datetime.now(UTC)
         self._begun = self._last
 
-    def __enter__(self) -> Bar:
+    def __enter__(self) -> ProgressBar:
         return self
 
     def __exit__(self, *trouble: object) -> None:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from journal.finding.query import Plan
+from journal.finding.query import QueryPlan
 from journal.finding.ranking import Mentions
 from journal.finding.rules import CAPTION, HARDWARE, MATERIAL, METHOD, TEXT, TOOL
 from journal.finding.tokens import STOP, Token, Tokenizer
@@ -26,7 +26,7 @@ _FACTS = ("id", "address", "title", "day", "assembly", "assembly_title", "steps"
 _LISTS = {TOOL: "Tools: ", METHOD: "Methods: "}
 
 
-def card(document: Document, analysed: Analysed, say_steps: Callable[[Sequence[str]], str]) -> dict[str, Any]:
+def answer_card(document: Document, analysed: Analysed, say_steps: Callable[[Sequence[str]], str]) -> dict[str, Any]:
     """`document` as plain JSON, with its passages where they stand in the index.
 
     `passages` are [field, first position, text, place of its picture or null]; a field that is
@@ -82,7 +82,7 @@ class Marked:
     runs: tuple[tuple[str, ...], ...]
 
 
-def marked_terms(plan: Plan) -> Marked:
+def marked_terms(plan: QueryPlan) -> Marked:
     """Everything in the index that answers any word of the question."""
     alternatives = [
         *(alternative for slot in plan.slots for alternative in slot.alternatives),
@@ -120,7 +120,7 @@ def best_passage(
     return best
 
 
-def mark(text: str, marked: Marked, tokenizer: Tokenizer) -> Snippet:
+def mark_words(text: str, marked: Marked, tokenizer: Tokenizer) -> Snippet:
     """`text` with the words of `marked` marked; cut to `LONGEST` round the first."""
     tokens = [token for token in tokenizer.tokens(text) if token.kind != STOP]
     hit = {number for number, token in enumerate(tokens) if token.term in marked.terms}

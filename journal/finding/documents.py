@@ -28,7 +28,7 @@ from journal.view.terms import all_terms
 from journal.view.view import ShownEntry, ShownInspection, View
 
 
-class Kind(Enum):
+class DocumentKind(Enum):
     """What a document is; the value is what `journal find --json` says."""
 
     ENTRY = "entry"
@@ -40,7 +40,7 @@ class Kind(Enum):
     @property
     def is_entry(self) -> bool:
         """Whether it is an answer of its own, with a date and pictures."""
-        return self in (Kind.ENTRY, Kind.INSPECTION)
+        return self in (DocumentKind.ENTRY, DocumentKind.INSPECTION)
 
 
 class Passage(NamedTuple):
@@ -54,7 +54,7 @@ class Passage(NamedTuple):
     photo: int | None = None
 
 
-class Picture(NamedTuple):
+class DocumentPicture(NamedTuple):
     """A picture of a sheet: its file and whether it stands for the sheet."""
 
     src_uri: str
@@ -69,7 +69,7 @@ class Document:
     one that stands for the sheet, or None.
     """
 
-    kind: Kind
+    kind: DocumentKind
     id: str
     address: str
     title: str
@@ -82,7 +82,7 @@ class Document:
     people: tuple[str, ...] = ()
     tools: tuple[str, ...] = ()
     methods: tuple[str, ...] = ()
-    photos: tuple[Picture, ...] = ()
+    photos: tuple[DocumentPicture, ...] = ()
     cover: int | None = None
     private: bool = False
     draft: bool = False
@@ -105,7 +105,7 @@ def documents(view: View, addresses: PageAddresses) -> tuple[Document, ...]:
     entries = sorted(told, key=lambda document: document.date or date.min)
     steps = [
         Document(
-            kind=Kind.STEP,
+            kind=DocumentKind.STEP,
             id=step.id,
             address=addresses.step_address[step.id],
             title=step.title,
@@ -161,7 +161,7 @@ def _entry(entry: ShownEntry, address: str) -> Document:
     materials = _passages(*((field.MATERIAL, f"{row.name} {row.batch}") for row in entry.materials))
     cover = entry.cover
     return Document(
-        kind=Kind.ENTRY,
+        kind=DocumentKind.ENTRY,
         id=entry.id,
         address=address,
         title=_clean(entry.title),
@@ -201,7 +201,7 @@ def _inspection(inspection: ShownInspection, address: str) -> Document:
     ]
     usable = [number for number, photo in enumerate(inspection.photos) if not photo.facts.trouble]
     return Document(
-        kind=Kind.INSPECTION,
+        kind=DocumentKind.INSPECTION,
         id=inspection.id,
         address=address,
         title=title,
@@ -236,7 +236,7 @@ def _part(item: InventoryItem) -> Document:
         _clean(item.condition),
     ]
     return Document(
-        kind=Kind.PART,
+        kind=DocumentKind.PART,
         id=name,
         address=INVENTORY,
         title=_clean(item.description) or name,
@@ -250,7 +250,7 @@ def _part(item: InventoryItem) -> Document:
 
 def _term(term: Term, address: str) -> Document:
     return Document(
-        kind=Kind.TERM,
+        kind=DocumentKind.TERM,
         id=term.name,
         address=address,
         title=_clean(term.name),
@@ -261,13 +261,13 @@ def _term(term: Term, address: str) -> Document:
     )
 
 
-def _captions(photos: tuple[Photo, ...]) -> tuple[list[Passage], tuple[Picture, ...]]:
+def _captions(photos: tuple[Photo, ...]) -> tuple[list[Passage], tuple[DocumentPicture, ...]]:
     captions = [
         Passage(field.CAPTION, _clean(_strip_inline(photo.caption)), number)
         for number, photo in enumerate(photos)
         if photo.caption.strip()
     ]
-    return captions, tuple(Picture(photo.src_uri, _clean(photo.caption)) for photo in photos)
+    return captions, tuple(DocumentPicture(photo.src_uri, _clean(photo.caption)) for photo in photos)
 
 
 def _say_when(day: date, number: int) -> str:

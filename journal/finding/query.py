@@ -66,7 +66,7 @@ class Span:
 
 
 @dataclass(slots=True)
-class Plan:
+class QueryPlan:
     """A question ready to be answered. `unknown` are words of it that the index lacks."""
 
     slots: list[Slot]
@@ -172,7 +172,7 @@ def nearest_word(word: str, lexicon: Lexicon) -> str | None:
     return best[2] if best else None
 
 
-def read_query(text: str, lexicon: Lexicon) -> Plan:
+def read_query(text: str, lexicon: Lexicon) -> QueryPlan:
     """The plan of the question `text`."""
     return _Reader(text, lexicon).plan()
 
@@ -185,7 +185,7 @@ class _Reader:
         self.weights = lexicon.rules.weights
         self.tokens = lexicon.tokenizer.tokens(text)
 
-    def plan(self) -> Plan:
+    def plan(self) -> QueryPlan:
         counted = self._counted()
         slots = [Slot(token.surface, token.kind, token.term) for token in counted]
         for slot, token in zip(slots, counted, strict=True):
@@ -200,7 +200,7 @@ class _Reader:
             slot.alternatives = self._kept(slot.alternatives)
         covered = {number for span in spans for number in range(span.first, span.last + 1)}
         unknown = [slot.surface for number, slot in enumerate(slots) if not slot.alternatives and number not in covered]
-        return Plan(slots, spans, unknown)
+        return QueryPlan(slots, spans, unknown)
 
     def _counted(self) -> list[Token]:
         """The tokens that become slots: no stop words, and none of the words that only ask."""

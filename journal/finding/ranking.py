@@ -20,7 +20,7 @@ from itertools import accumulate
 from typing import Any
 
 from journal.finding.index import unpack
-from journal.finding.query import Alternative, Lexicon, Plan
+from journal.finding.query import Alternative, Lexicon, QueryPlan
 from journal.finding.rules import FIELDS, HARDWARE, STEP, TITLE
 from journal.finding.tokens import NUMBER, PART
 
@@ -54,8 +54,8 @@ class Hit:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
-    """Sheets best first, lines (steps, parts, terms) best first, and how rare each slot is."""
+class Ranked:
+    """Entries best first, lines (steps, parts, terms) best first, and how rare each slot is."""
 
     entries: tuple[Hit, ...]
     lines: tuple[Hit, ...]
@@ -104,7 +104,7 @@ class Ranker:
         self._postings: dict[str, dict[int, list[int]]] = {}
         self._fields: dict[int, tuple[list[int], list[float]]] = {}
 
-    def answer(self, plan: Plan, allowed: Callable[[int], bool]) -> Answer:
+    def answer(self, plan: QueryPlan, allowed: Callable[[int], bool]) -> Ranked:
         """Everything that answers `plan` among the sheets that are `allowed` (lines always are)."""
         by_slot: list[dict[int, Mentions]] = [{} for _ in plan.slots]
         for number, slot in enumerate(plan.slots):
@@ -127,7 +127,7 @@ class Ranker:
         entries.sort(key=lambda hit: (-hit.score, -hit.document))
         lines.sort(key=lambda hit: (-hit.score, hit.document))
         least = entries[0].score * self.tail if entries else 0.0
-        return Answer(
+        return Ranked(
             tuple(hit for hit in entries if hit.score >= least),
             tuple(
                 hit for hit in lines if hit.named or (hit.titled and hit.coverage > 0.55 and len(hit.mentions) == told)
@@ -213,7 +213,7 @@ class Ranker:
         by_slot: Sequence[Mapping[int, Mentions]],
         rarity: Sequence[float],
         whole: float,
-        plan: Plan,
+        plan: QueryPlan,
     ) -> Hit:
         mentions: dict[int, Mentions] = {}
         score = 0.0

@@ -58,7 +58,7 @@ def _overdue_tools(entry: Entry, build: Build, told: set[str]) -> Iterator[Probl
             )
 
 
-def entry_tables(entry: Entry, build: Build, *, everything: bool) -> tuple[TradeTable, ...]:
+def compared_tables(entry: Entry, build: Build, *, everything: bool) -> tuple[TradeTable, ...]:
     """The small tables of one entry in the order written: rivets and bolts for anybody; `everything` adds the
     wrench's calibration, the materials and their papers, which belong to the record.
     """

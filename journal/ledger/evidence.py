@@ -1,9 +1,9 @@
 """What the record does not show yet: the gaps an inspector would ask about, found first. Pure.
 
-Every rule is one small function over the whole build and stands in `RULES`, with its code word
-and the reason for it. All are findings, never errors: the tool points, the builder mends or answers,
-the authority decides. A builder answers a gap in the front matter of an entry it is about
-(`answers: {code-word: reason}`); answered gaps are listed apart and never hidden.
+Every rule is one small function over the whole build, with its code word and the reason for it. All are
+findings, never errors: the tool points, the builder mends or answers, the authority decides. A builder
+answers a gap in the front matter of an entry it is about (`answers: {code-word: reason}`); answered gaps
+are listed apart and never hidden.
 
 Private entries and private pictures are evidence like any other; drafts are not.
 """
@@ -13,12 +13,12 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise
 
 from journal.base.addresses import fold_name
-from journal.base.formatting import say_count, say_date, say_minutes, say_steps
+from journal.base.formatting import say_count, say_date, say_few, say_minutes, say_steps
 from journal.base.model import (
     Build,
     ClosingInspections,
@@ -30,6 +30,7 @@ from journal.base.model import (
     Role,
     State,
     Step,
+    StepProgress,
     Where,
     photo_day,
 )
@@ -47,7 +48,6 @@ CLOSING = "closing"
 """The `stage` of an inspection before closing."""
 
 _PASSED = (Outcome.PASSED, Outcome.PASSED_WITH_FINDINGS)
-_NAMED_AT_MOST = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,12 +69,47 @@ class Gap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
-    """What the rules look at. `today` comes from the caller; no rule reads a clock."""
+    """What the rules judge. `today` comes from the caller; no rule reads a clock."""
 
     build: Build
     ledger: Ledger
     progress: Progress
     today: date
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """What a rule found, to be told at the first of `keys` that the front matter of `about` has (at `place` where
+    that is known better), in build.yml where it is about no file in particular. `entries` are those that may
+    answer it, `about` itself unless told.
+    """
+
+    about: Entry | Inspection | None
+    keys: tuple[str, ...]
+    message: str
+    hint: str
+    entries: tuple[str, ...] | None = None
+    steps: tuple[str, ...] = ()
+    assembly: str | None = None
+    place: Where | None = None
+
+    def as_gap(self, word: str) -> Gap:
+        about, entries, hint = self.about, self.entries, self.hint
+        if about is None:
+            return Gap(problem=finding(BUILD_FILE, None, word, self.message, hint), entries=entries or ())
+        if entries is None:
+            entries = (about.id,) if isinstance(about, Entry) else ()
+        if entries:
+            hint += f"; or say why it is so: `answers: {{{word}: reason}}`"
+        return Gap(
+            problem=finding(about.src_uri, self.place or _place(about, *self.keys), word, self.message, hint),
+            entries=entries,
+            steps=self.steps,
+            assembly=self.assembly or about.assembly,
+        )
+
+
+Check = Callable[[Facts], Iterator[_Found]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +119,7 @@ class Rule:
     word: str
     finds: str
     why: str
-    check: Callable[[Facts], Iterator[Gap]]
+    check: Check
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,11 +141,6 @@ class Evidence:
         return tuple(gap for gap in (*self.gaps, *self.answered) if entry in gap.entries)
 
 
-def check_evidence(build: Build, ledger: Ledger, progress: Progress, today: date) -> tuple[Problem, ...]:
-    """The open gaps as findings for `journal check`, sorted; answered ones are not among them."""
-    return find_gaps(build, ledger, progress, today).problems
-
-
 def find_gaps(
     build: Build,
     ledger: Ledger,
@@ -125,7 +155,7 @@ def find_gaps(
     answers to the rules of this module are judged.
     """
     facts = Facts(build=build, ledger=ledger, progress=progress, today=today)
-    found = [gap for rule in RULES for gap in rule.check(facts)]
+    found = [one.as_gap(rule.word) for rule in RULES for one in rule.check(facts)]
     if others is not None:
         entry_of = {entry.src_uri: entry.id for entry in build.entries}
         found += [
@@ -135,8 +165,7 @@ def find_gaps(
         ]
     found += _unused_answers(build, found, every_word=others is not None)
     answers = {entry.id: entry.answers for entry in build.entries if entry.answers}
-    settled = [_settled(gap, answers) for gap in found]
-    settled.sort(key=lambda gap: _order(gap.problem))
+    settled = sorted((_settled(gap, answers) for gap in found), key=lambda gap: _order(gap.problem))
     return Evidence(
         gaps=tuple(gap for gap in settled if gap.answered_in is None),
         answered=tuple(gap for gap in settled if gap.answered_in is not None),
@@ -169,48 +198,61 @@ def _unused_answers(build: Build, found: Sequence[Gap], *, every_word: bool) -> 
             if word in words_of[entry.id] or not (every_word or word in judged):
                 continue
             hint = did_you_mean(word, sorted(words_of[entry.id])) or "leave the line out"
+            message = f'"answers" speaks of "{word}", but there is no such finding on this entry'
+            where = _place(entry, f"answers.{word}", "answers")
             yield Gap(
-                problem=finding(
-                    entry.src_uri,
-                    _place(entry, f"answers.{word}", "answers"),
-                    "answer-unused",
-                    f'"answers" speaks of "{word}", but there is no such finding on this entry',
-                    hint,
-                ),
+                problem=finding(entry.src_uri, where, "answer-unused", message, hint),
                 entries=(entry.id,),
             )
+
+
+_RULES: list[Rule] = []
+
+
+def _rule(word: str, finds: str, why: str) -> Callable[[Check], Check]:
+    """Put the function below among the rules."""
+
+    def put(check: Check) -> Check:
+        _RULES.append(Rule(word=word, finds=finds, why=why, check=check))
+        return check
+
+    return put
 
 
 # ---------------------------------------------------------------- rules on steps and their text
 
 
-def steps_without_text(facts: Facts) -> Iterator[Gap]:
-    """An entry finishes steps or does them over, and has not a word beyond its pictures."""
+@_rule(
+    "no-text",
+    "Steps finished by an entry that has no text.",
+    "An entry tells how the work was done; a step number alone does not.",
+)
+def _steps_without_text(facts: Facts) -> Iterator[_Found]:
     for entry in facts.build.entries:
-        steps = _finished(entry)
+        steps = tuple(dict.fromkeys((*entry.steps, *entry.redone)))
         if steps and not entry_text(entry):
-            yield _gap(
+            yield _Found(
                 entry,
                 ("steps", "redone"),
-                "no-text",
                 f"{_steps_say(facts, steps)} done, but the entry has no text",
                 "write below the front matter how it was done, in a sentence or two",
                 steps=steps,
             )
 
 
-def steps_without_photo(facts: Facts) -> Iterator[Gap]:
-    """Steps that are done and that no usable picture shows; told once per entry that finished them.
-
-    A picture shows the step it names; without one, every step its entry names.
+@_rule(
+    "no-photo",
+    "Steps done that no usable picture shows.",
+    "Pictures of every step are the evidence most often asked for.",
+)
+def _steps_without_photo(facts: Facts) -> Iterator[_Found]:
+    """Told once per entry that finished them. A picture shows the step it names; without one, every step its
+    entry names.
     """
     shown: set[str] = set()
     for entry in facts.build.entries:
         for photo in _usable(entry.photos):
-            if photo.step:
-                shown.add(photo.step)
-            else:
-                shown.update(step for step, _ in step_marks(entry))
+            shown.update((photo.step,) if photo.step else (step for step, _ in step_marks(entry)))
     for inspection in facts.build.inspections:
         shown.update(photo.step for photo in _usable(inspection.photos) if photo.step)
     missing: dict[str, list[str]] = defaultdict(list)
@@ -220,18 +262,21 @@ def steps_without_photo(facts: Facts) -> Iterator[Gap]:
     for entry in facts.build.entries:
         if entry.id in missing:
             steps = tuple(missing[entry.id])
-            yield _gap(
+            yield _Found(
                 entry,
                 ("steps", "redone"),
-                "no-photo",
-                f"{_steps_say(facts, steps)} done, but no picture shows {_it(len(steps))}",
+                f"{_steps_say(facts, steps)} done, but no picture shows {'it' if len(steps) == 1 else 'them'}",
                 "put a picture into the entry's folder, or name the step at the picture that shows it",
                 steps=steps,
             )
 
 
-def steps_done_twice(facts: Facts) -> Iterator[Gap]:
-    """A step finished again by an entry that does not call it `redone`."""
+@_rule(
+    "step-twice",
+    "Steps finished again without being called done over.",
+    "Rework is part of the record; a step finished twice is rework or a slip.",
+)
+def _steps_done_twice(facts: Facts) -> Iterator[_Found]:
     done_in: dict[str, str] = {}
     for entry in facts.build.entries:
         again: dict[str, str] = {}
@@ -244,71 +289,88 @@ def steps_done_twice(facts: Facts) -> Iterator[Gap]:
             done_in[step] = entry.id
         if again:
             earlier = ", ".join(dict.fromkeys(again.values()))
-            yield _gap(
+            yield _Found(
                 entry,
                 ("steps",),
-                "step-twice",
                 f"{_steps_say(facts, tuple(again))} done already in {earlier}",
                 "name work done over under `redone` and write why in the text",
                 steps=tuple(again),
             )
 
 
-# ---------------------------------------------------------------- rules on pictures
+# ---------------------------------------------------------------- rules on pictures, told once per entry
 
 
-def photos_of_other_days(facts: Facts) -> Iterator[Gap]:
-    """Pictures taken more than a day before or after the entry's day; told once per entry."""
+def _of_pictures(entry: Entry, told: Sequence[tuple[Photo, str]], message: str, hint: str) -> Iterator[_Found]:
+    """`message` and the first few of `told` after it, pointed at where the first picture is named."""
+    if told:
+        words = say_few([f"{photo.name}{said}" for photo, said in told])
+        yield _Found(entry, (f"photos.{told[0][0].name}", "photos"), f"{message} {words}", hint)
+
+
+@_rule(
+    "photo-date",
+    "Pictures taken more than a day before or after the entry's day.",
+    "A picture supports the day on which it was taken.",
+)
+def _photos_of_other_days(facts: Facts) -> Iterator[_Found]:
     for entry in facts.build.entries:
         off = [
-            (photo.name, photo.facts.taken.date())
+            (photo, f" on {say_date(photo.facts.taken)}")
             for photo in entry.photos
             if photo.facts.taken
             and photo.facts.clock_set
             and abs((photo.facts.taken.date() - entry.date).days) > PHOTO_DAYS
         ]
-        if off:
-            told = _listed([f"{name} on {say_date(day)}" for name, day in off])
-            yield _gap(
-                entry,
-                _photo_keys(off[0][0]),
-                "photo-date",
-                f"taken on another day than the entry's ({say_date(entry.date)}): {told}",
-                "put the picture into the entry of its day, or mend `date`",
-            )
+        yield from _of_pictures(
+            entry,
+            off,
+            f"taken on another day than the entry's ({say_date(entry.date)}):",
+            "put the picture into the entry of its day, or mend `date`",
+        )
 
 
-def camera_clock_never_set(facts: Facts) -> Iterator[Gap]:
-    """Pictures whose capture time is the first day of a camera's calendar; told once per entry."""
+@_rule(
+    "camera-clock",
+    "Pictures from a camera whose clock was never set.",
+    "The time in the file means nothing then, and the record does not repeat it.",
+)
+def _camera_clock_never_set(facts: Facts) -> Iterator[_Found]:
     for entry in facts.build.entries:
-        unset = [photo for photo in entry.photos if photo.facts.taken and not photo.facts.clock_set]
-        if unset:
-            told = _listed([f"{photo.name} says {_day_of(photo)}" for photo in unset])
-            yield _gap(
-                entry,
-                _photo_keys(unset[0].name),
-                "camera-clock",
-                f"the camera's clock was never set: {told}",
-                'set the clock of the camera; the record says "not recorded" for these pictures',
-            )
+        yield from _of_pictures(
+            entry,
+            [
+                (photo, f" says {say_date(photo.facts.taken)}")
+                for photo in entry.photos
+                if photo.facts.taken and not photo.facts.clock_set
+            ],
+            "the camera's clock was never set:",
+            'set the clock of the camera; the record says "not recorded" for these pictures',
+        )
 
 
-def photos_without_capture_time(facts: Facts) -> Iterator[Gap]:
-    """Readable pictures that carry no capture time; told once per entry."""
+@_rule(
+    "no-capture-time",
+    "Pictures without a capture time.",
+    "Nothing but the entry then says when the picture was taken.",
+)
+def _photos_without_capture_time(facts: Facts) -> Iterator[_Found]:
     for entry in facts.build.entries:
-        bare = [photo.name for photo in _usable(entry.photos) if photo.facts.taken is None]
-        if bare:
-            yield _gap(
-                entry,
-                _photo_keys(bare[0]),
-                "no-capture-time",
-                f"no capture time in {_listed(bare)}",
-                "use the file as it came from the camera; programs that send pictures often drop the time",
-            )
+        yield from _of_pictures(
+            entry,
+            [(photo, "") for photo in _usable(entry.photos) if photo.facts.taken is None],
+            "no capture time in",
+            "use the file as it came from the camera; programs that send pictures often drop the time",
+        )
 
 
-def photos_used_twice(facts: Facts) -> Iterator[Gap]:
-    """The same picture, by its bytes, in two entries or twice in one; told once per set of entries."""
+@_rule(
+    "photo-shared",
+    "The same picture in two entries, or twice in one.",
+    "One picture cannot show the work of two days.",
+)
+def _photos_used_twice(facts: Facts) -> Iterator[_Found]:
+    """By its bytes; told once per set of entries."""
     copies: dict[str, list[tuple[str, str]]] = defaultdict(list)
     for entry in facts.build.entries:
         for photo in entry.photos:
@@ -321,44 +383,43 @@ def photos_used_twice(facts: Facts) -> Iterator[Gap]:
     entries = {entry.id: entry for entry in facts.build.entries}
     for ids, groups in by_entries.items():
         here = entries[ids[-1]]
-        told = _listed([_same_picture(found, here.id) for found in groups])
         first = next(name for entry, name in groups[0] if entry == here.id)
-        yield _gap(
+        yield _Found(
             here,
-            _photo_keys(first),
-            "photo-shared",
-            f"the same picture more than once: {told}",
+            (f"photos.{first}", "photos"),
+            f"the same picture more than once: {say_few([_same_picture(found, here.id) for found in groups])}",
             "keep it in the entry of the day on which it was taken",
             entries=(here.id, *ids[:-1]),
         )
 
 
-def nobody_at_work(facts: Facts) -> Iterator[Gap]:
-    """An assembly that counts, worked on, without a picture of a builder at work.
+def _same_picture(found: Sequence[tuple[str, str]], here: str) -> str:
+    own = [name for entry, name in found if entry == here]
+    elsewhere = [f"{name} in {entry}" for entry, name in found if entry != here]
+    return " = ".join([*own, *elsewhere])
 
-    Pointed at in its newest entry: a sealed one would need an amendment.
-    """
+
+@_rule(
+    "nobody-at-work",
+    "Assemblies without a picture of a builder at work.",
+    "Inspectors give such pictures special weight: they show who did the work.",
+)
+def _nobody_at_work(facts: Facts) -> Iterator[_Found]:
+    """Of assemblies that count. Pointed at in its newest entry: a sealed one would need an amendment."""
     builders = {person.id for person in facts.build.people.values() if person.role is Role.BUILDER}
-    pictures: dict[str, int] = defaultdict(int)
-    seen: dict[str, set[str]] = defaultdict(set)
     entries: dict[str, list[Entry]] = defaultdict(list)
     for entry in facts.build.entries:
         entries[entry.assembly].append(entry)
-        for photo in _usable(entry.photos):
-            pictures[entry.assembly] += 1
-            seen[entry.assembly].update(photo.people)
     for assembly in facts.build.assemblies.values():
-        if not assembly.counts or assembly.id not in entries or seen[assembly.id] & builders:
+        pictures = [photo for entry in entries[assembly.id] for photo in _usable(entry.photos)]
+        seen = {person for photo in pictures for person in photo.people}
+        if not assembly.counts or not entries[assembly.id] or seen & builders:
             continue
-        count = pictures[assembly.id]
-        whose = f"{assembly.title} ({say_count(count, 'picture')})" if count else f"{assembly.title} (none)"
-        newest = entries[assembly.id][-1]
-        who = "no builder is" if seen[assembly.id] else "nobody is"
-        yield _gap(
-            newest,
+        yield _Found(
+            entries[assembly.id][-1],
             ("photos", "assembly"),
-            "nobody-at-work",
-            f"{who} seen at work in the pictures of {whose}",
+            f"{'no builder is' if seen else 'nobody is'} seen at work in the pictures of {assembly.title} "
+            f"({say_count(len(pictures), 'picture') if pictures else 'none'})",
             "name who is at work under `photos: {FILE: {people: [ID]}}`, or take such a picture next time",
             entries=tuple(entry.id for entry in reversed(entries[assembly.id])),
             assembly=assembly.id,
@@ -367,69 +428,44 @@ def nobody_at_work(facts: Facts) -> Iterator[Gap]:
 
 # ---------------------------------------------------------------- rules on closing and inspections
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Closing:
-    """A structure that stands closed: by which step and entry, when, and who saw it before."""
-
-    step: Step
-    entry: Entry
-    day: date
-    photographed: bool
-    inspected: bool
-
-    @property
-    def told(self) -> str:
-        return f"step {self.step.id} closed {self.step.closes} on {say_date(self.day)}"
+_Seen = dict[str, list[tuple[date, frozenset[str]]]]
+"""By assembly: days on which the inside of something was seen, of these steps or, with none, of all of it."""
 
 
-def _closings(facts: Facts) -> Iterator[_Closing]:
-    """What stands closed now. Evidence must be from the day of closing or before.
-
-    What names a closing step speaks for that step; what names the assembly, or other steps of
-    it, speaks for the whole assembly. A step that stands open again is not closed.
+def _add_seen(seen: _Seen, build: Build, day: date, assembly: str | None, steps: tuple[str, ...]) -> None:
+    """What names a closing step speaks for that step; what names the assembly, or other steps of it, speaks for
+    the whole assembly.
     """
-    pictures = _inside_pictures(facts.build)
-    looks = _closing_inspections(facts.build)
-    entries = {entry.id: entry for entry in facts.build.entries}
-    for step in facts.build.steps.values():
-        progress = facts.progress.steps[step.id]
-        if step.closes and progress.state is State.DONE and progress.done_in and progress.done_on:
-            yield _Closing(
-                step=step,
-                entry=entries[progress.done_in],
-                day=progress.done_on,
-                photographed=_speaks_for(pictures, step, progress.done_on),
-                inspected=_speaks_for(looks, step, progress.done_on),
-            )
+    closing = frozenset(step for step in steps if build.steps[step].closes)
+    for name in {build.steps[step].assembly for step in steps} or ({assembly} if assembly else set()):
+        seen[name].append((day, closing))
 
 
-def closed_unseen(facts: Facts) -> Iterator[Gap]:
-    """A structure closed for good with neither a picture of its inside nor a passed closing inspection."""
-    rule = facts.build.closing_inspections
-    for closing in _closings(facts):
-        if not (closing.photographed or closing.inspected):
-            yield _closing_gap(
-                facts,
-                closing,
-                "closed-unseen",
-                f"{closing.told}; no picture of the inside and no passed inspection from that day or before",
-                f"mark a picture of the inside with `inside: true`; {_INSPECTION_HINTS[rule]}",
-            )
+def _closings(facts: Facts) -> Iterator[tuple[Step, StepProgress, bool, bool]]:
+    """(closing step, how it stands, whether the inside was photographed, whether it was inspected) of everything
+    that stands closed now: a step that stands open again is not closed. Evidence must be from the day of closing
+    or before.
+    """
+    build = facts.build
+    pictures: _Seen = defaultdict(list)
+    inspections: _Seen = defaultdict(list)
+    for told in _dated(build):
+        for photo in _usable(told.photos):
+            if photo.inside:
+                named = told.steps if isinstance(told, Inspection) else ()
+                named = (photo.step,) if photo.step else named
+                _add_seen(pictures, build, photo_day(photo, told.date), told.assembly, named)
+    for one in build.inspections:
+        if fold_name(one.stage) == CLOSING and one.outcome in _PASSED:
+            _add_seen(inspections, build, one.date, one.assembly, one.steps)
 
+    def speaks(seen: _Seen, step: Step, closed_on: date) -> bool:
+        return any(day <= closed_on and (not of or step.id in of) for day, of in seen.get(step.assembly, ()))
 
-def closed_uninspected(facts: Facts) -> Iterator[Gap]:
-    """A structure closed with a picture of its inside, but without the inspection that is required."""
-    rule = facts.build.closing_inspections
-    for closing in _closings(facts):
-        if rule is ClosingInspections.REQUIRED and closing.photographed and not closing.inspected:
-            yield _closing_gap(
-                facts,
-                closing,
-                "closed-uninspected",
-                f"{closing.told} without a passed inspection from that day or before, which is required",
-                _INSPECTION_HINTS[rule],
-            )
+    for step in build.steps.values():
+        stands = facts.progress.steps[step.id]
+        if step.closes and stands.state is State.DONE and stands.done_in and (day := stands.done_on):
+            yield step, stands, speaks(pictures, step, day), speaks(inspections, step, day)
 
 
 _INSPECTION_HINTS = {
@@ -440,42 +476,76 @@ _INSPECTION_HINTS = {
 }
 
 
-def _closing_gap(facts: Facts, closing: _Closing, word: str, message: str, hint: str) -> Gap:
-    return _gap(
-        closing.entry,
+def _closed(facts: Facts, step: Step, stands: StepProgress, lacks: str, hint: str) -> _Found:
+    assert stands.done_on is not None
+    return _Found(
+        next(entry for entry in facts.build.entries if entry.id == stands.done_in),
         ("steps", "redone"),
-        word,
-        message,
+        f"step {step.id} closed {step.closes} on {say_date(stands.done_on)}{lacks}",
         hint,
-        entries=facts.progress.steps[closing.step.id].entries[::-1],
-        steps=(closing.step.id,),
-        assembly=closing.step.assembly,
+        entries=stands.entries[::-1],
+        steps=(step.id,),
+        assembly=step.assembly,
     )
 
 
-def inspection_findings_open(facts: Facts) -> Iterator[Gap]:
-    """A finding of an inspection that nobody has put right yet."""
+@_rule(
+    "closed-unseen",
+    "Structures closed for good without a picture of the inside or a passed closing inspection.",
+    "Nobody can look inside afterwards.",
+)
+def _closed_unseen(facts: Facts) -> Iterator[_Found]:
+    hint = f"mark a picture of the inside with `inside: true`; {_INSPECTION_HINTS[facts.build.closing_inspections]}"
+    lacks = "; no picture of the inside and no passed inspection from that day or before"
+    for step, stands, photographed, inspected in _closings(facts):
+        if not (photographed or inspected):
+            yield _closed(facts, step, stands, lacks, hint)
+
+
+@_rule(
+    "closed-uninspected",
+    "Structures closed without a passed closing inspection where build.yml says it is required.",
+    "Some authorities want to see the inside themselves; ask yours.",
+)
+def _closed_uninspected(facts: Facts) -> Iterator[_Found]:
+    rule = facts.build.closing_inspections
+    lacks = " without a passed inspection from that day or before, which is required"
+    for step, stands, photographed, inspected in _closings(facts):
+        if rule is ClosingInspections.REQUIRED and photographed and not inspected:
+            yield _closed(facts, step, stands, lacks, _INSPECTION_HINTS[rule])
+
+
+@_rule(
+    "finding-open",
+    "Findings of inspections that are not yet put right.",
+    "Each finding belongs to the record together with how it was put right.",
+)
+def _inspection_findings_open(facts: Facts) -> Iterator[_Found]:
     for inspection in facts.build.inspections:
         for found in inspection.findings:
             if found.open:
-                yield Gap(
-                    problem=finding(
-                        inspection.src_uri,
-                        found.where or _place(inspection, "findings"),
-                        "finding-open",
-                        f"finding {found.id} of {say_date(inspection.date)} is open: {_short(found.text)}",
-                        "once it is put right, add `closed_on` and `closed_by` (the entry that tells how)",
-                    ),
+                text = " ".join(found.text.split())
+                text = text if len(text) <= 80 else text[:79].rstrip() + "…"
+                yield _Found(
+                    inspection,
+                    ("findings",),
+                    f"finding {found.id} of {say_date(inspection.date)} is open: {text}",
+                    "once it is put right, add `closed_on` and `closed_by` (the entry that tells how)",
                     steps=inspection.steps,
-                    assembly=inspection.assembly,
+                    place=found.where,
                 )
 
 
 # ---------------------------------------------------------------- rules on days, people and places
 
 
-def long_days(facts: Facts) -> Iterator[Gap]:
-    """More than 16 hours of one person on one day, over all entries of that day."""
+@_rule(
+    "long-day",
+    "More than 16 hours of one person on one day.",
+    "Usually the hours of two people or two days were added up.",
+)
+def _long_days(facts: Facts) -> Iterator[_Found]:
+    """Over all entries of that day."""
     worked: dict[tuple[date, str], int] = defaultdict(int)
     entries: dict[date, list[Entry]] = defaultdict(list)
     for entry in facts.build.entries:
@@ -485,107 +555,108 @@ def long_days(facts: Facts) -> Iterator[Gap]:
     too_long: dict[date, list[str]] = defaultdict(list)
     for (day, person), minutes in worked.items():
         if minutes > LONG_DAY_MINUTES:
-            too_long[day].append(f"{_name(facts.build, person)} {say_minutes(minutes)}")
+            too_long[day].append(f"{facts.build.people[person].name} {say_minutes(minutes)}")
     for day, told in too_long.items():
-        concerned = tuple(entry.id for entry in reversed(entries[day]))
-        yield _gap(
+        yield _Found(
             entries[day][-1],
             ("hours",),
-            "long-day",
             f"more than 16 h on {say_date(day)}: {', '.join(told)}",
             "check `hours` in the entries of that day: it is the time each person worked",
-            entries=concerned,
+            entries=tuple(entry.id for entry in reversed(entries[day])),
         )
 
 
-def future_dates(facts: Facts) -> Iterator[Gap]:
-    """An entry or inspection dated after today."""
+@_rule("future-date", "Entries and inspections dated after the day of the check.", "Usually a slip in the year.")
+def _future_dates(facts: Facts) -> Iterator[_Found]:
     for told in _dated(facts.build):
         if told.date > facts.today:
-            yield _gap(
-                told,
-                ("date",),
-                "future-date",
-                f"dated {say_date(told.date)}, which is still to come",
-                "check the day and the year",
-            )
+            message = f"dated {say_date(told.date)}, which is still to come"
+            yield _Found(told, ("date",), message, "check the day and the year")
 
 
-def dates_before_the_build(facts: Facts) -> Iterator[Gap]:
-    """An entry or inspection dated before `begun` of build.yml."""
+@_rule("before-begun", "Entries and inspections dated before the build began.", "Usually a slip in the year.")
+def _dates_before_the_build(facts: Facts) -> Iterator[_Found]:
     begun = facts.build.begun
-    if begun is None:
-        return
     for told in _dated(facts.build):
-        if told.date < begun:
-            yield _gap(
-                told,
-                ("date",),
-                "before-begun",
-                f"dated {say_date(told.date)}, before the build began ({say_date(begun)})",
-                "check the day and the year, or `begun` in build.yml",
-            )
+        if begun and told.date < begun:
+            message = f"dated {say_date(told.date)}, before the build began ({say_date(begun)})"
+            yield _Found(told, ("date",), message, "check the day and the year, or `begun` in build.yml")
 
 
-def _dated(build: Build) -> Iterator[Entry | Inspection]:
-    yield from build.entries
-    yield from build.inspections
-
-
-def long_gaps(facts: Facts) -> Iterator[Gap]:
-    """More than 60 days without work between two worked days."""
-    first_of: dict[date, Entry] = {}
-    ids_of: dict[date, list[str]] = defaultdict(list)
+@_rule(
+    "long-gap",
+    "More than 60 days without work between two worked days.",
+    "The record should be continuous, with breaks explained.",
+)
+def _long_gaps(facts: Facts) -> Iterator[_Found]:
+    entries: dict[date, list[Entry]] = defaultdict(list)
     for entry in facts.build.entries:
-        first_of.setdefault(entry.date, entry)
-        ids_of[entry.date].append(entry.id)
+        entries[entry.date].append(entry)
     for before, after in pairwise(facts.ledger.worked_days):
         days = (after - before).days
         if days > LONG_GAP_DAYS:
-            yield _gap(
-                first_of[after],
+            yield _Found(
+                entries[after][0],
                 ("date",),
-                "long-gap",
                 f"nothing is told of the {days} days since {say_date(before)}",
                 "write up what is missing, or why nothing was done",
-                entries=(*ids_of[after], *ids_of[before]),
+                entries=tuple(entry.id for day in (after, before) for entry in entries[day]),
             )
 
 
-def places_missing(facts: Facts) -> Iterator[Gap]:
-    """Where the work was done is not told. Without any place in build.yml it is told once."""
-    build = facts.build
-    lacking = [entry for entry in build.entries if entry.place is None]
-    if lacking and not build.places:
-        yield _build_gap(
-            "no-place",
-            f"no place is told for {say_count(len(lacking), 'entry', 'entries')}",
-            "name the workshop under `places`; the first place stands for every entry without one",
-            lacking,
-        )
+def _lacking(
+    lacking: list[Entry], key: str, message: str, hint: str, *, in_general: tuple[str, str] | None
+) -> Iterator[_Found]:
+    """Each entry that lacks something; where build.yml has none at all it is told once, `in_general`."""
+    if lacking and in_general:
+        said, mend = in_general
+        told = f"{said} for {say_count(len(lacking), 'entry', 'entries')}"
+        yield _Found(None, (), told, mend, entries=tuple(entry.id for entry in lacking))
         return
     for entry in lacking:
-        yield _gap(entry, ("place",), "no-place", "the place of the work is not told", "write `place: ID`")
+        yield _Found(entry, (key,), message, hint)
 
 
-def people_missing(facts: Facts) -> Iterator[Gap]:
-    """Who did the work is not told. Without any builder in build.yml it is told once."""
-    build = facts.build
-    lacking = [entry for entry in build.entries if not entry.people]
-    if lacking and not any(person.role is Role.BUILDER for person in build.people.values()):
-        yield _build_gap(
-            "no-people",
-            f"nobody is named for {say_count(len(lacking), 'entry', 'entries')}",
-            "name the builders under `people`; they stand for every entry that names nobody",
-            lacking,
-        )
-        return
-    for entry in lacking:
-        yield _gap(entry, ("people",), "no-people", "nobody is named for this work", "write `people: [ID]`")
+@_rule(
+    "no-place",
+    "Entries that do not tell where the work was done.",
+    "Where belongs to what every entry must show.",
+)
+def _places_missing(facts: Facts) -> Iterator[_Found]:
+    hint = "name the workshop under `places`; the first place stands for every entry without one"
+    return _lacking(
+        [entry for entry in facts.build.entries if entry.place is None],
+        "place",
+        "the place of the work is not told",
+        "write `place: ID`",
+        in_general=None if facts.build.places else ("no place is told", hint),
+    )
 
 
-def paid_help_untold(facts: Facts) -> Iterator[Gap]:
-    """Paid help in an entry that does not name it: neither text nor captions say what it did."""
+@_rule(
+    "no-people",
+    "Entries that do not tell who did the work.",
+    "Who belongs to what every entry must show.",
+)
+def _people_missing(facts: Facts) -> Iterator[_Found]:
+    builders = any(person.role is Role.BUILDER for person in facts.build.people.values())
+    hint = "name the builders under `people`; they stand for every entry that names nobody"
+    return _lacking(
+        [entry for entry in facts.build.entries if not entry.people],
+        "people",
+        "nobody is named for this work",
+        "write `people: [ID]`",
+        in_general=None if builders else ("nobody is named", hint),
+    )
+
+
+@_rule(
+    "paid-help",
+    "Paid help in an entry that does not say what it did.",
+    "Paid help is counted apart from the builder's own work.",
+)
+def _paid_help_untold(facts: Facts) -> Iterator[_Found]:
+    """Neither text nor captions name it."""
     paid = {person.id: person for person in facts.build.people.values() if person.role is Role.PAID}
     for entry in facts.build.entries:
         present = [paid[person] for person in entry.people if person in paid]
@@ -593,128 +664,17 @@ def paid_help_untold(facts: Facts) -> Iterator[Gap]:
             continue
         captions = " ".join(photo.caption for photo in entry.photos)
         told = _words_in(f"{entry.title} {entry.body} {captions}")
-        silent = [person for person in present if not _named_in(person, told)]
+        silent = ", ".join(person.name for person in present if not _named_in(person, told))
         if silent:
-            names = ", ".join(person.name for person in silent)
-            yield _gap(
+            yield _Found(
                 entry,
                 ("people", "hours"),
-                "paid-help",
-                f"paid help took part ({names}), but the entry does not say what it did",
+                f"paid help took part ({silent}), but the entry does not say what it did",
                 "write by name what was done by paid help and what by the builder",
             )
 
 
-RULES: tuple[Rule, ...] = (
-    Rule(
-        word="no-text",
-        finds="Steps finished by an entry that has no text.",
-        why="An entry tells how the work was done; a step number alone does not.",
-        check=steps_without_text,
-    ),
-    Rule(
-        word="no-photo",
-        finds="Steps done that no usable picture shows.",
-        why="Pictures of every step are the evidence most often asked for.",
-        check=steps_without_photo,
-    ),
-    Rule(
-        word="step-twice",
-        finds="Steps finished again without being called done over.",
-        why="Rework is part of the record; a step finished twice is rework or a slip.",
-        check=steps_done_twice,
-    ),
-    Rule(
-        word="photo-date",
-        finds="Pictures taken more than a day before or after the entry's day.",
-        why="A picture supports the day on which it was taken.",
-        check=photos_of_other_days,
-    ),
-    Rule(
-        word="camera-clock",
-        finds="Pictures from a camera whose clock was never set.",
-        why="The time in the file means nothing then, and the record does not repeat it.",
-        check=camera_clock_never_set,
-    ),
-    Rule(
-        word="no-capture-time",
-        finds="Pictures without a capture time.",
-        why="Nothing but the entry then says when the picture was taken.",
-        check=photos_without_capture_time,
-    ),
-    Rule(
-        word="photo-shared",
-        finds="The same picture in two entries, or twice in one.",
-        why="One picture cannot show the work of two days.",
-        check=photos_used_twice,
-    ),
-    Rule(
-        word="nobody-at-work",
-        finds="Assemblies without a picture of a builder at work.",
-        why="Inspectors give such pictures special weight: they show who did the work.",
-        check=nobody_at_work,
-    ),
-    Rule(
-        word="closed-unseen",
-        finds="Structures closed for good without a picture of the inside or a passed closing inspection.",
-        why="Nobody can look inside afterwards.",
-        check=closed_unseen,
-    ),
-    Rule(
-        word="closed-uninspected",
-        finds="Structures closed without a passed closing inspection where build.yml says it is required.",
-        why="Some authorities want to see the inside themselves; ask yours.",
-        check=closed_uninspected,
-    ),
-    Rule(
-        word="finding-open",
-        finds="Findings of inspections that are not yet put right.",
-        why="Each finding belongs to the record together with how it was put right.",
-        check=inspection_findings_open,
-    ),
-    Rule(
-        word="long-day",
-        finds="More than 16 hours of one person on one day.",
-        why="Usually the hours of two people or two days were added up.",
-        check=long_days,
-    ),
-    Rule(
-        word="future-date",
-        finds="Entries and inspections dated after the day of the check.",
-        why="Usually a slip in the year.",
-        check=future_dates,
-    ),
-    Rule(
-        word="before-begun",
-        finds="Entries and inspections dated before the build began.",
-        why="Usually a slip in the year.",
-        check=dates_before_the_build,
-    ),
-    Rule(
-        word="long-gap",
-        finds="More than 60 days without work between two worked days.",
-        why="The record should be continuous, with breaks explained.",
-        check=long_gaps,
-    ),
-    Rule(
-        word="no-place",
-        finds="Entries that do not tell where the work was done.",
-        why="Where belongs to what every entry must show.",
-        check=places_missing,
-    ),
-    Rule(
-        word="no-people",
-        finds="Entries that do not tell who did the work.",
-        why="Who belongs to what every entry must show.",
-        check=people_missing,
-    ),
-    Rule(
-        word="paid-help",
-        finds="Paid help in an entry that does not say what it did.",
-        why="Paid help is counted apart from the builder's own work.",
-        check=paid_help_untold,
-    ),
-)
+RULES: tuple[Rule, ...] = tuple(_RULES)
 """All rules, in the order in which the record lists them."""
 
 
@@ -736,54 +696,8 @@ _WORDS = re.compile(r"\w+")
 _IN_EVERY_NAME = frozenset({"a", "and", "by", "co", "help", "of", "our", "paid", "the"})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Seen:
-    """A day on which the inside of something was seen: of `step`, or with None of all in `assembly`."""
-
-    day: date
-    assembly: str
-    steps: frozenset[str] = field(default_factory=frozenset)
-
-
-def _inside_pictures(build: Build) -> Mapping[str, list[_Seen]]:
-    seen: dict[str, list[_Seen]] = defaultdict(list)
-    told: list[tuple[Photo, date, str | None, tuple[str, ...]]] = [
-        (photo, entry.date, entry.assembly, ()) for entry in build.entries for photo in entry.photos if photo.inside
-    ]
-    told += [
-        (photo, inspection.date, inspection.assembly, inspection.steps)
-        for inspection in build.inspections
-        for photo in inspection.photos
-        if photo.inside
-    ]
-    for photo, told_on, assembly, steps in told:
-        if not photo.facts.trouble:
-            named = (photo.step,) if photo.step else steps
-            _note(build, seen, photo_day(photo, told_on), assembly, named)
-    return seen
-
-
-def _closing_inspections(build: Build) -> Mapping[str, list[_Seen]]:
-    seen: dict[str, list[_Seen]] = defaultdict(list)
-    for inspection in build.inspections:
-        if fold_name(inspection.stage) == CLOSING and inspection.outcome in _PASSED:
-            _note(build, seen, inspection.date, inspection.assembly, inspection.steps)
-    return seen
-
-
-def _note(build: Build, seen: dict[str, list[_Seen]], day: date, assembly: str | None, steps: tuple[str, ...]) -> None:
-    closing = frozenset(step for step in steps if build.steps[step].closes)
-    assemblies = {build.steps[step].assembly for step in steps} or ({assembly} if assembly else set())
-    for name in assemblies:
-        seen[name].append(_Seen(day=day, assembly=name, steps=closing))
-
-
-def _speaks_for(seen: Mapping[str, list[_Seen]], step: Step, day: date) -> bool:
-    return any(one.day <= day and (not one.steps or step.id in one.steps) for one in seen.get(step.assembly, ()))
-
-
-def _finished(entry: Entry) -> tuple[str, ...]:
-    return tuple(dict.fromkeys((*entry.steps, *entry.redone)))
+def _dated(build: Build) -> tuple[Entry | Inspection, ...]:
+    return (*build.entries, *build.inspections)
 
 
 def _usable(photos: Iterable[Photo]) -> Iterator[Photo]:
@@ -795,69 +709,10 @@ def _place(told: Entry | Inspection, *keys: str) -> Where:
     return next((told.where[key] for key in keys if key in told.where), (1, 1))
 
 
-def _photo_keys(name: str) -> tuple[str, ...]:
-    return f"photos.{name}", "photos"
-
-
-def _gap(
-    told: Entry | Inspection,
-    keys: tuple[str, ...],
-    word: str,
-    message: str,
-    hint: str,
-    *,
-    entries: tuple[str, ...] | None = None,
-    steps: tuple[str, ...] = (),
-    assembly: str | None = None,
-) -> Gap:
-    if entries is None:
-        entries = (told.id,) if isinstance(told, Entry) else ()
-    if entries:
-        hint += f"; or say why it is so: `answers: {{{word}: reason}}`"
-    return Gap(
-        problem=finding(told.src_uri, _place(told, *keys), word, message, hint),
-        entries=entries,
-        steps=steps,
-        assembly=assembly or told.assembly,
-    )
-
-
-def _build_gap(word: str, message: str, hint: str, entries: Iterable[Entry]) -> Gap:
-    return Gap(
-        problem=finding(BUILD_FILE, None, word, message, hint),
-        entries=tuple(entry.id for entry in entries),
-    )
-
-
 def _steps_say(facts: Facts, steps: tuple[str, ...]) -> str:
-    one_or_many = "step" if len(steps) == 1 else "steps"
-    is_or_are = "is" if len(steps) == 1 else "are"
-    return f"{one_or_many} {say_steps(steps, tuple(facts.build.steps))} {is_or_are}"
-
-
-def _it(number: int) -> str:
-    return "it" if number == 1 else "them"
-
-
-def _listed(told: Sequence[str]) -> str:
-    shown = ", ".join(told[:_NAMED_AT_MOST])
-    more = len(told) - _NAMED_AT_MOST
-    return f"{shown} and {more} more" if more > 0 else shown
-
-
-def _same_picture(found: Sequence[tuple[str, str]], here: str) -> str:
-    own = [name for entry, name in found if entry == here]
-    elsewhere = [f"{name} in {entry}" for entry, name in found if entry != here]
-    return " = ".join([*own, *elsewhere])
-
-
-def _day_of(photo: Photo) -> str:
-    assert photo.facts.taken is not None
-    return say_date(photo.facts.taken.date())
-
-
-def _name(build: Build, person: str) -> str:
-    return build.people[person].name if person in build.people else person
+    """`step 5.3 is`, `steps 5.3, 5.4 are`."""
+    said = say_steps(steps, tuple(facts.build.steps))
+    return f"step {said} is" if len(steps) == 1 else f"steps {said} are"
 
 
 def _words_in(text: str) -> set[str]:
@@ -868,8 +723,3 @@ def _named_in(person: Person, told: set[str]) -> bool:
     """Whether any word of the name, shown name or ID occurs, initials and words of every name aside."""
     names = _words_in(f"{person.name} {person.shown_as or ''} {person.id}") - _IN_EVERY_NAME
     return bool({name for name in names if len(name) > 1} & told)
-
-
-def _short(text: str) -> str:
-    text = " ".join(text.split())
-    return text if len(text) <= 80 else text[:79].rstrip() + "…"

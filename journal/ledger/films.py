@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from journal.base.model import Build, Entry
+from journal.base.model import Build, Clip, Entry, PhotoSettings
 from journal.base.problems import Problem, finding
 from journal.media.clips import ClipJob, ClipStore, Film
 
@@ -33,15 +33,16 @@ def check_films(entries: Iterable[Entry], films: Mapping[str, Film], budget_byte
     return tuple(problems)
 
 
+def clip_jobs(clips: Iterable[Clip], settings: PhotoSettings) -> dict[str, ClipJob]:
+    """What is to be made of each clip, by `src_uri`."""
+    return {clip.src_uri: ClipJob(src_uri=clip.src_uri, settings=settings) for clip in clips}
+
+
 def check_made_films(root: Path, cache: Path, build: Build) -> tuple[Problem, ...]:
     """`check_films` of what is made already: weights are known once a site was made, and reading makes none."""
     entries = (*build.entries, *build.drafts)
-    jobs = {
-        clip.src_uri: ClipJob(src_uri=clip.src_uri, settings=build.photo_settings)
-        for entry in entries
-        for clip in entry.clips
-        if not (clip.private or entry.private)
-    }
+    public = (clip for entry in entries for clip in entry.clips if not (clip.private or entry.private))
+    jobs = clip_jobs(public, build.photo_settings)
     if not jobs:
         return ()
     made = ClipStore(root, cache).shelved(list(jobs.values()))

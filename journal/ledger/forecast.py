@@ -16,6 +16,7 @@ How often such a range holds on simulated builds is measured by benchmarks/forec
 from __future__ import annotations
 
 import math
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -108,9 +109,7 @@ def work_left(
 
 def _worth(assemblies: Mapping[str, Assembly], counted: Mapping[str, Step]) -> dict[str, Fraction]:
     """Step ID -> planned minutes; see the head of this module."""
-    number: dict[str, int] = {}
-    for step in counted.values():
-        number[step.assembly] = number.get(step.assembly, 0) + 1
+    number = Counter(step.assembly for step in counted.values())
     planned = {
         name: Fraction(minutes, count)
         for name, count in number.items()
@@ -152,20 +151,21 @@ def forecast(
                 earned[week] += worth[name]
                 done[week] += 1
     minutes = [0] * weeks
+    worked_in = set()
     for day in worked:
-        if (day - first).days // 7 < weeks:
-            minutes[(day - first).days // 7] += minutes_on[day]
-    worked_in = {(day - first).days // 7 for day in worked}
+        week = (day - first).days // 7
+        worked_in.add(week)
+        if week < weeks:
+            minutes[week] += minutes_on[day]
     worked_weeks = sum(week in worked_in for week in range(weeks))
     pace_weeks = min(PACE_WEEKS, weeks)
 
-    remaining: dict[str, Fraction] = {}
-    finished: dict[str, Fraction] = {}
+    remaining: dict[str, Fraction] = defaultdict(Fraction)
+    finished: dict[str, Fraction] = defaultdict(Fraction)
     for step in counted.values():
-        sums = finished if progress[step.id].state is State.DONE else remaining
-        sums[step.assembly] = sums.get(step.assembly, Fraction(0)) + worth[step.id]
+        (finished if progress[step.id].state is State.DONE else remaining)[step.assembly] += worth[step.id]
     no_range = _why_no_range(left, worked_weeks, earned[-WINDOW_WEEKS:])
-    months: tuple[date | None, date | None, date | None] = (None, None, None)
+    months: list[date | None] = [None, None, None]
     if not no_range:
         durations = resample(
             [float(week) for week in earned[-WINDOW_WEEKS:]],
@@ -173,11 +173,11 @@ def forecast(
             [float(work) for work in finished.values()],
             plan_spread(assemblies, counted, progress, minutes_by_assembly),
         )
-        early, mid, late = (durations[int(share * (RUNS - 1))] for share in (LOW, Fraction(1, 2), HIGH))
-        if early is None:
+        said = [durations[int(share * (RUNS - 1))] for share in (LOW, Fraction(1, 2), HIGH)]
+        if said[0] is None:
             no_range = "at the pace of the log so far no end is in sight within thirty years"
         else:
-            months = (_month_after(as_of, early), _month_after(as_of, mid), _month_after(as_of, late))
+            months = [_month_after(as_of, run) for run in said]
     return Forecast(
         as_of=as_of,
         left=left,

@@ -34,7 +34,7 @@ def check_links(build: Build) -> tuple[Problem, ...]:
     bodies = [
         *((entry.src_uri, entry.body, entry.body_line, entry.private) for entry in build.entries),
         *((entry.src_uri, entry.body, entry.body_line, entry.private) for entry in build.drafts),
-        *((look.src_uri, look.body, look.body_line, look.private) for look in build.inspections),
+        *((one.src_uri, one.body, one.body_line, one.private) for one in build.inspections),
         *((page.src_uri, page.body, page.body_line, False) for page in build.pages),
     ]
     for src_uri, body, body_line, is_private in bodies:

@@ -61,18 +61,18 @@ def material_table(material: Material, used_on: date, records: Sequence[Record] 
 
 
 def _shelf_life(material: Material, used_on: date) -> Figure:
+    used = f"used {say_date(used_on)}"
     if material.expires is None:
-        return Figure(
-            what="shelf life", recorded=f"used {say_date(used_on)}", table=f"expiry {NOT_GIVEN}", source="materials.csv"
-        )
+        return Figure(what="shelf life", recorded=used, table=f"expiry {NOT_GIVEN}", source="materials.csv")
     late = (used_on - material.expires).days
+    expires = say_date(material.expires)
     return Figure(
         what="shelf life",
-        recorded=f"used {say_date(used_on)}",
-        table=f"expires {say_date(material.expires)}",
+        recorded=used,
+        table=f"expires {expires}",
         source="materials.csv",
         standing=Standing.OUTSIDE if late > 0 else Standing.WITHIN,
-        remark=f"used {say_count(late, 'day')} after it expired on {say_date(material.expires)}" if late > 0 else "",
+        remark=f"used {say_count(late, 'day')} after it expired on {expires}" if late > 0 else "",
         word="material-expired",
         hint="test it and write how, or do the work over with a fresh batch; the maker's sheet decides",
     )
@@ -81,14 +81,14 @@ def _shelf_life(material: Material, used_on: date) -> Figure:
 def _paper(material: Material, records: Iterable[Record] | None) -> tuple[Figure, ...]:
     if records is None:
         return ()
-    known = any(record.file == material.record for record in records)
+    lost = bool(material.record) and all(record.file != material.record for record in records)
     return (
         Figure(
             what="paper",
             recorded=material.record or NOT_GIVEN,
             table="",
             source="materials.csv",
-            standing=Standing.SHOWN if known or not material.record else Standing.NOTE,
-            remark="" if known or not material.record else "not in records.csv",
+            standing=Standing.NOTE if lost else Standing.SHOWN,
+            remark="not in records.csv" if lost else "",
         ),
     )

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from journal.base.formatting import say_count
+from journal.base.formatting import say_count, say_few
 from journal.base.model import Build, Entry, Photo, Role, Task
 from journal.base.problems import Problem, finding
 from journal.ledger.progress import step_marks
@@ -26,11 +26,6 @@ class TaskEvidence:
     people: tuple[str, ...]
     paid: tuple[str, ...]
     paid_entries: tuple[Entry, ...]
-
-    @property
-    def photographed(self) -> bool:
-        """Whether any usable picture shows the work."""
-        return bool(self.photos)
 
 
 def behind_tasks(build: Build) -> tuple[TaskEvidence, ...]:
@@ -75,8 +70,8 @@ def check_tasks(build: Build) -> Iterator[Problem]:
                 TASKS_FILE,
                 task.where,
                 "paid-not-counted",
-                f"{name} shows no paid help, but {_listed(behind.paid)} (paid) worked on it in "
-                f"{_listed([entry.id for entry in behind.paid_entries])}",
+                f"{name} shows no paid help, but {say_few(behind.paid)} (paid) worked on it in "
+                f"{say_few([entry.id for entry in behind.paid_entries])}",
                 "give the tenths that were paid for, or name in the entry only the steps they did not work on",
             )
         if task.applies and behind.entries and not behind.photos:
@@ -92,10 +87,6 @@ def check_tasks(build: Build) -> Iterator[Problem]:
                 TASKS_FILE,
                 task.where,
                 "task-worked",
-                f"{name} is marked n/a, but {_listed([entry.id for entry in behind.entries])} worked on its steps",
+                f"{name} is marked n/a, but {say_few([entry.id for entry in behind.entries])} worked on its steps",
                 "give its tenths, or correct its steps",
             )
-
-
-def _listed(names: Sequence[str], most: int = 3) -> str:
-    return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")

@@ -9,8 +9,9 @@ from markupsafe import escape
 
 from journal.base.formatting import say_count
 from journal.base.model import Clip
+from journal.ledger.films import clip_jobs
 from journal.ledger.journal import CACHE, Journal
-from journal.media.clips import ClipJob, ClipStore, Film
+from journal.media.clips import ClipStore, Film
 from journal.site.site_context import Extras, SiteContext
 from journal.view.page_links import Linker
 from journal.view.page_parts import Panel
@@ -35,11 +36,7 @@ def add_clips(site: SiteContext, root: Path, *, on_films: OnFilms | None = None)
     if not entries:
         return Extras()
     store = ClipStore(root, root / CACHE / "clips")
-    jobs = {
-        clip.src_uri: ClipJob(src_uri=clip.src_uri, settings=view.photo_settings)
-        for entry in entries
-        for clip in entry.clips
-    }
+    jobs = clip_jobs((clip for entry in entries for clip in entry.clips), view.photo_settings)
     if view.audience is Audience.PREVIEW:
         made = store.shelved(list(jobs.values()))
     else:
@@ -57,13 +54,9 @@ def keep_films(journal: Journal) -> None:
     """
     build = journal.build
     store = ClipStore(journal.root, journal.root / CACHE / "clips")
-    jobs = [
-        ClipJob(src_uri=clip.src_uri, settings=build.photo_settings)
-        for entry in (*build.entries, *build.drafts)
-        for clip in entry.clips
-    ]
-    if jobs:
-        store.prune(list(store.shelved(jobs).values()))
+    clips = (clip for entry in (*build.entries, *build.drafts) for clip in entry.clips)
+    if jobs := clip_jobs(clips, build.photo_settings):
+        store.prune(list(store.shelved(list(jobs.values())).values()))
 
 
 def _linked(films: Iterable[Film]) -> dict[str, Path]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -12,7 +12,7 @@ from typing import Any
 from journal.base.addresses import FIND
 from journal.base.formatting import say_count, say_steps
 from journal.finding.cache import keep_scripts, kept_scripts
-from journal.finding.cards import card
+from journal.finding.cards import answer_card
 from journal.finding.documents import Document, documents, term_groups
 from journal.finding.index import Analysed, analyse, build_index, digest
 from journal.finding.rules import shipped_rules
@@ -33,7 +33,7 @@ class Option:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
+class OptionGroup:
     """Choices under a heading of their own (steps of one assembly); no heading: no group."""
 
     title: str
@@ -47,7 +47,7 @@ class Filter:
     key: str
     label: str
     none: str
-    groups: tuple[Group, ...]
+    groups: tuple[OptionGroup, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +94,7 @@ def _scripts(
     index = build_index(found, analysed, groups, tokenizer)
     order = site.order
     cards = [
-        card(document, one, lambda steps: say_steps(steps, order))
+        answer_card(document, one, lambda steps: say_steps(steps, order))
         for document, one in zip(found, analysed, strict=True)
     ]
     return render_scripts(index, cards, thumbs, tokenizer.rules)
@@ -132,13 +132,12 @@ def _thumbs(document: Document, site: SiteContext) -> dict[int, tuple[str, int, 
 
 def _page(site: SiteContext, found: Sequence[Document], version: str) -> PageRecord:
     entries = [document for document in found if document.kind.is_entry]
-    return PageRecord(
-        address=FIND,
-        template="find.html",
-        title="Find",
-        description=f"Search {site.site_name}: words, steps, parts, tools.",
-        html="",
-        record=FindPage(
+    return site.page(
+        FIND,
+        "find.html",
+        "Find",
+        f"Search {site.site_name}: words, steps, parts, tools.",
+        FindPage(
             title="Find how it was done",
             intro=(
                 f"{say_count(len(entries), 'entry', 'entries')} and all lists. "
@@ -154,73 +153,46 @@ def _page(site: SiteContext, found: Sequence[Document], version: str) -> PageRec
                 *([Link(text="methods", address=METHODS)] if site.view.methods else []),
             ),
         ),
-        section=FIND,
-        updated=site.view.last_day.isoformat() if site.view.last_day else "",
     )
 
 
 def _filters(site: SiteContext, entries: Sequence[Document]) -> tuple[Filter, ...]:
     view = site.view
-    assemblies = {entry.assembly for entry in entries}
+    named = {entry.assembly for entry in entries}
+    assemblies = ((id_, one.title) for id_, one in view.assemblies.items() if id_ in named)
     steps = {step for entry in entries for step in entry.steps}
+    by_assembly = (
+        (assembly.title, [step for step in site.addresses.steps_of[assembly.id] if step in steps])
+        for assembly in view.assemblies.values()
+    )
+    of_steps = tuple(
+        OptionGroup(title=title, options=tuple(Option(value=id_, text=f"{id_} {view.steps[id_].title}") for id_ in ids))
+        for title, ids in by_assembly
+        if ids
+    )
+    people = dict.fromkeys(person for entry in entries for person in entry.people)
+    years = sorted({entry.date.year for entry in entries if entry.date})
     filters = (
-        Filter(
-            key="assembly",
-            label="Assembly",
-            none="any assembly",
-            groups=_one_group(
-                (assembly.id, assembly.title) for assembly in view.assemblies.values() if assembly.id in assemblies
-            ),
-        ),
-        Filter(
-            key="step",
-            label="Step",
-            none="any step",
-            groups=tuple(
-                Group(
-                    title=assembly.title,
-                    options=tuple(
-                        Option(value=step.id, text=f"{step.id} {step.title}")
-                        for step in view.steps.values()
-                        if step.assembly == assembly.id and step.id in steps
-                    ),
-                )
-                for assembly in view.assemblies.values()
-                if any(step in steps for step in site.addresses.steps_of.get(assembly.id, ()))
-            ),
-        ),
-        Filter(key="tool", label="Tool", none="any tool", groups=_names(view.tools, (s.tools for s in entries))),
-        Filter(
-            key="method", label="Method", none="any method", groups=_names(view.methods, (s.methods for s in entries))
-        ),
-        Filter(
-            key="person",
-            label="Person",
-            none="anybody",
-            groups=_one_group(
-                (person, person) for person in dict.fromkeys(person for entry in entries for person in entry.people)
-            ),
-        ),
-        Filter(
-            key="year",
-            label="Year",
-            none="any year",
-            groups=_one_group(
-                (str(year), str(year)) for year in sorted({entry.date.year for entry in entries if entry.date})
-            ),
-        ),
+        _filter("assembly", "any assembly", assemblies),
+        Filter(key="step", label="Step", none="any step", groups=of_steps),
+        _filter("tool", "any tool", _names(view.tools, (entry.tools for entry in entries))),
+        _filter("method", "any method", _names(view.methods, (entry.methods for entry in entries))),
+        _filter("person", "anybody", ((person, person) for person in people)),
+        _filter("year", "any year", ((str(year), str(year)) for year in years)),
     )
     return tuple(one for one in filters if one.groups)
 
 
-def _one_group(pairs: Iterable[tuple[str, str]]) -> tuple[Group, ...]:
+def _filter(key: str, none: str, pairs: Iterable[tuple[str, str]]) -> Filter:
+    """A filter whose choices, (value, words), stand in one group."""
     options = tuple(Option(value=value, text=text) for value, text in pairs)
-    return (Group(title="", options=options),) if options else ()
+    groups = (OptionGroup(title="", options=options),) if options else ()
+    return Filter(key=key, label=key.capitalize(), none=none, groups=groups)
 
 
-def _names(forms: Mapping[str, str], used: Iterable[Sequence[str]]) -> tuple[Group, ...]:
+def _names(forms: Mapping[str, str], used: Iterable[Sequence[str]]) -> Iterator[tuple[str, str]]:
     there = {name for names in used for name in names}
-    return _one_group((folded, form) for folded, form in sorted(forms.items()) if folded in there)
+    return ((folded, form) for folded, form in sorted(forms.items()) if folded in there)
 
 
 def _examples(site: SiteContext, entries: Sequence[Document]) -> tuple[Link, ...]:

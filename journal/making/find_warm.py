@@ -12,13 +12,13 @@ from typing import Any
 from journal.base.formatting import say_steps
 from journal.base.problems import Grade
 from journal.finding.cache import document_key, known_analyses, write_warm
-from journal.finding.cards import card
+from journal.finding.cards import answer_card
 from journal.finding.documents import Document, documents, term_groups
 from journal.finding.index import analyse, build_index
 from journal.finding.rules import shipped_rules
 from journal.finding.tokens import Tokenizer
 from journal.ledger.journal import Journal
-from journal.view.page_addresses import open_addresses
+from journal.view.page_addresses import PageAddresses
 from journal.view.view import Audience, open_view
 
 
@@ -29,7 +29,7 @@ def make_warm(open_it: Callable[[], Journal], file: Path, *, key: str, code: str
     """
     journal = open_it()
     view = open_view(journal, Audience.ARCHIVE if everything else Audience.PUBLIC)
-    found = documents(view, open_addresses(view))
+    found = documents(view, PageAddresses(view))
     tokenizer = Tokenizer(shipped_rules())
     known = known_analyses(file, code)
     keys = [document_key(document) for document in found]
@@ -45,7 +45,8 @@ def make_warm(open_it: Callable[[], Journal], file: Path, *, key: str, code: str
         about=_about(journal, found),
         index=build_index(found, analysed, term_groups(view), tokenizer),
         cards=[
-            card(one, words, lambda steps: say_steps(steps, order)) for one, words in zip(found, analysed, strict=True)
+            answer_card(one, words, lambda steps: say_steps(steps, order))
+            for one, words in zip(found, analysed, strict=True)
         ],
         keys=keys,
         analysed=analysed,

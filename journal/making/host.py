@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
 from journal.base.problems import SiteError
 from journal.ledger.journal import CACHE, Journal, OnPhotos
-from journal.making.lay_site import SETTINGS, LaidSite, SiteOptions, lay_site
-from journal.making.theme import theme_dir
+from journal.making.lay_site import SETTINGS, LaidSite, lay_site
+from journal.site.frame import SiteOptions
 from journal.view.view import Audience
 
 HARMLESS = frozenset({"journal", "search", "material/search"})
@@ -113,6 +113,15 @@ def settled_by(config: MkDocsConfig) -> tuple[str, ...] | None:
     if config.hooks or not set(config.plugins) <= HARMLESS or "!ENV" in words or "INHERIT" in words:
         return None
     return (os.fspath(config.theme.custom_dir),) if config.theme.custom_dir else ()
+
+
+def theme_dir() -> Path:
+    """The folder with our templates, styles, scripts and type: `journal/theme` in a wheel, `theme_overrides/` beside
+    the package in a checkout.
+    """
+    package = Path(__file__).resolve().parents[1]
+    in_wheel = package / "theme"
+    return in_wheel if in_wheel.is_dir() else package.parent / "theme_overrides"
 
 
 def use_own_theme(config: MkDocsConfig) -> None:

@@ -10,14 +10,16 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import importlib.metadata
+import io
 import json
 import os
 import pickle
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import fields, is_dataclass
 from functools import lru_cache
+from operator import attrgetter
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import journal
 from journal.base.model import Term
@@ -27,8 +29,7 @@ from journal.site.prose_html import Prose, prose_as_json, prose_from_json
 PACKAGES = ("mkdocs", "jinja2", "markdown", "markupsafe")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeptPage:
+class KeptPage(NamedTuple):
     """A page's file as it was written: what shaped it, its length and its time in nanoseconds."""
 
     fingerprint: str
@@ -36,31 +37,23 @@ class KeptPage:
     mtime_ns: int
 
 
-@dataclass(slots=True, kw_only=True)
-class Generation:
-    """What a finished site folder is known to hold: pages by path below it."""
-
-    pages: dict[str, KeptPage] = field(default_factory=dict)
+KeptPages = Mapping[str, KeptPage]
+"""What a finished site folder is known to hold: pages by path below it."""
 
 
-def read_generation(file: Path, folder: Path) -> Generation | None:
+def read_pages(file: Path, folder: Path) -> KeptPages | None:
     """What `file` says of `folder`, or None: it speaks of another folder, or cannot be read."""
     try:
         said = json.loads(file.read_bytes())
         here = folder.stat()
         if said["folder"] != [here.st_dev, here.st_ino]:
             return None
-        return Generation(
-            pages={
-                path: KeptPage(fingerprint=str(row[0]), bytes=int(row[1]), mtime_ns=int(row[2]))
-                for path, row in said["pages"].items()
-            }
-        )
-    except (OSError, ValueError, KeyError, TypeError, IndexError, AttributeError):
+        return {path: KeptPage(str(mark), int(size), int(time)) for path, (mark, size, time) in said["pages"].items()}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None
 
 
-def write_generation(file: Path, folder: Path, fingerprints: Mapping[str, str]) -> None:
+def write_pages(file: Path, folder: Path, fingerprints: Mapping[str, str]) -> None:
     """Note down the pages of `folder`; a note that cannot be written only costs time later."""
     with contextlib.suppress(OSError):
         here = folder.stat()
@@ -71,9 +64,9 @@ def write_generation(file: Path, folder: Path, fingerprints: Mapping[str, str]) 
         write_whole(file, json.dumps({"folder": [here.st_dev, here.st_ino], "pages": pages}).encode(), cache=True)
 
 
-def strip_to(folder: Path, generation: Generation, whole: Iterable[str]) -> Generation:
-    """Remove from `folder` everything but the files that `generation` vouches for and the
-    sub-folders `whole`; what is left of the generation.
+def strip_to(folder: Path, pages: KeptPages, whole: Iterable[str]) -> KeptPages:
+    """Remove from `folder` everything but the files that `pages` vouches for and the sub-folders `whole`; what is
+    left of the pages.
     """
     kept: dict[str, KeptPage] = {}
     spared = set(whole)
@@ -83,7 +76,7 @@ def strip_to(folder: Path, generation: Generation, whole: Iterable[str]) -> Gene
         prefix = "" if below == os.curdir else below.replace(os.sep, "/") + "/"
         folders[:] = [name for name in folders if prefix + name not in spared]
         for name in files:
-            page = generation.pages.get(prefix + name)
+            page = pages.get(prefix + name)
             file = os.path.join(here, name)  # noqa: PTH118  (a thousand times)
             if page is not None:
                 found = os.stat(file)  # noqa: PTH116
@@ -91,7 +84,7 @@ def strip_to(folder: Path, generation: Generation, whole: Iterable[str]) -> Gene
                     kept[prefix + name] = page
                     continue
             os.unlink(file)  # noqa: PTH108
-    return Generation(pages=kept)
+    return kept
 
 
 def drop_pages(folder: Path, stale: Iterable[str]) -> None:
@@ -137,6 +130,28 @@ def place_files(files: Iterable[tuple[str, bytes]], site: Path) -> None:
         target.write_bytes(data)
 
 
+class _Packer(pickle.Pickler):
+    """Of a record only its fields: what dataclasses bring for pickling takes five times as long."""
+
+    def reducer_override(self, thing: object) -> Any:
+        kind = type(thing)
+        if kind not in _FIELDS:
+            names = [one.name for one in fields(kind)] if is_dataclass(kind) else []
+            _FIELDS[kind] = attrgetter(*names) if len(names) > 1 else None
+        get = _FIELDS[kind]
+        return NotImplemented if get is None else (kind, get(thing))
+
+
+_FIELDS: dict[type, Callable[[object], tuple[object, ...]] | None] = {}
+
+
+def packed(thing: object) -> bytes:
+    """`thing` as bytes that are the same where everything in it is; they are never read again."""
+    out = io.BytesIO()
+    _Packer(out, pickle.HIGHEST_PROTOCOL).dump(thing)
+    return out.getvalue()
+
+
 class Fingerprints:
     """Fingerprints of pages made under one set of circumstances."""
 
@@ -150,13 +165,13 @@ class Fingerprints:
             digest.update(file.name.encode())
             with contextlib.suppress(OSError):
                 digest.update(file.read_bytes())
-        digest.update(pickle.dumps(around))
+        digest.update(packed(around))
         self._circumstances = digest.digest()
 
     def of(self, page: object) -> str:
         """The fingerprint of a page's record; empty (never equal to a kept one) where it has none."""
         try:
-            return hashlib.sha256(self._circumstances + pickle.dumps(page)).hexdigest()
+            return hashlib.sha256(self._circumstances + packed(page)).hexdigest()
         except (pickle.PicklingError, TypeError, AttributeError):
             return ""
 
@@ -209,8 +224,8 @@ class KeptProse(Kept):
     def key(self, rules: object, *facts: object) -> str:
         """A name for what comes of `facts` under `rules` with the code as it is."""
         if self._rules is None or self._rules[0] is not rules:
-            self._rules = (rules, code_digest() + hashlib.sha256(pickle.dumps(rules)).digest())
-        return hashlib.sha256(self._rules[1] + pickle.dumps(facts)).hexdigest()[:32]
+            self._rules = (rules, code_digest() + hashlib.sha256(packed(rules)).digest())
+        return hashlib.sha256(self._rules[1] + packed(facts)).hexdigest()[:32]
 
     def find_prose(self, key: str, terms: Sequence[Term]) -> Prose | None:
         """What was put there, or None."""

@@ -7,7 +7,7 @@ they say the same. Nothing here knows the host: `journal.making.host` carries a 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields
 from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
@@ -20,10 +20,9 @@ from journal.making.find_pages import find_extras
 from journal.making.incremental import KeptProse
 from journal.making.link_cards import add_cards
 from journal.media.photos import Picture, PictureJob, Rendition, missing_letters
-from journal.site.files import context_files
-from journal.site.frame import Frame, plan_frame
-from journal.site.pages import context_pages, single_pages
-from journal.site.site_context import NO_EXTRAS, Extras, SiteContext
+from journal.site.frame import Frame, SiteOptions, plan_frame
+from journal.site.pages import context_files, context_pages, single_pages
+from journal.site.site_context import Extras, SiteContext
 from journal.site.trade_pages import trade_extras
 from journal.view.page_parts import PageRecord
 from journal.view.shown_pictures import PICTURES
@@ -33,22 +32,6 @@ SETTINGS = "mkdocs.yml"
 
 Contributor = Callable[[SiteContext, Path], Extras]
 """Adds pages, files and panels to a site of the build folder given."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SiteOptions:
-    """What is asked of a site, and what mkdocs.yml says of it. `site_url` ends in `/` or is empty; `offline` makes
-    plain files that open from a file address.
-    """
-
-    audience: Audience = Audience.PUBLIC
-    offline: bool = False
-    site_name: str = ""
-    site_url: str = ""
-    notice: str = ""
-    copyright: str = ""
-    description: str = ""
-    language: str = "en"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,7 +68,7 @@ class LaidSite:
     @cached_property
     def single_pages(self) -> Mapping[str, Callable[[], PageRecord]]:
         """Address -> what makes that page, for pages that stand alone: a preview makes only the one asked for."""
-        own = {page.address: partial(_given, page) for page in self.site.extras.pages}
+        own = {page.address: lambda page=page: page for page in self.site.extras.pages}
         return {**single_pages(self.site), **own}
 
     def pages(self) -> Iterator[PageRecord]:
@@ -120,10 +103,15 @@ def lay_site(
     pictures, renditions = _render_pictures(root, view, credit=options.site_name, on_photos=on_photos)
     kept = KeptProse(root / CACHE / f"prose-{audience.value}.json")
     site = SiteContext(view, pictures, offline=options.offline, site_name=options.site_name, kept_prose=kept)
-    site.extras = replace(NO_EXTRAS, linked={PICTURES + one.name: one.path for one in renditions})
+    site.extras = Extras(linked={PICTURES + one.name: one.path for one in renditions})
     # A card is of use only where its address can be told.
     cards = (add_cards,) if options.site_url and audience is Audience.PUBLIC else ()
-    for contribute in (partial(add_clips, on_films=on_films), _add_trade, *contributors, *cards):
+    for contribute in (
+        partial(add_clips, on_films=on_films),
+        lambda site, _: trade_extras(site),
+        *contributors,
+        *cards,
+    ):
         site.extras = _merged(site.extras, contribute(site, root))
     if audience is Audience.PUBLIC:
         keep_films(journal)
@@ -135,15 +123,7 @@ def lay_site(
     late = [one for one in (*_picture_problems(view, pictures), *films) if one not in known]
     problems = sort_problems((*told, *late))
     errors = [render_problem(one) for one in problems if one.grade is Grade.ERROR]
-    frame = plan_frame(
-        site,
-        site_url="" if options.offline else options.site_url,
-        notice=options.notice,
-        copyright_words=options.copyright,
-        description=options.description,
-        language=options.language,
-        problems=tuple(errors) if audience is Audience.PREVIEW else (),
-    )
+    frame = plan_frame(site, options, tuple(errors) if audience is Audience.PREVIEW else ())
     return LaidSite(
         site=site,
         frame=frame,
@@ -153,14 +133,6 @@ def lay_site(
         find=partial(find_extras, site, root / CACHE / "find"),
         kept_prose=kept,
     )
-
-
-def _given(page: PageRecord) -> PageRecord:
-    return page
-
-
-def _add_trade(site: SiteContext, root: Path) -> Extras:
-    return trade_extras(site)
 
 
 def site_problems(site_url: str | None, watermark: str = "") -> tuple[Problem, ...]:
@@ -232,16 +204,11 @@ def _render_pictures(
 
 def _merged(one: Extras, other: Extras) -> Extras:
     """Both together; of two panels for one entry the first comes first."""
-    return Extras(
-        pages=(*one.pages, *other.pages),
-        panels=_joined(one.panels, other.panels),
-        inspection_panels=_joined(one.inspection_panels, other.inspection_panels),
-        nav=(*one.nav, *other.nav),
-        files=(*one.files, *other.files),
-        cards={**one.cards, **other.cards},
-        linked={**one.linked, **other.linked},
-    )
-
-
-def _joined(one: Mapping[str, tuple[Any, ...]], other: Mapping[str, tuple[Any, ...]]) -> dict[str, tuple[Any, ...]]:
-    return {key: (*one.get(key, ()), *other.get(key, ())) for key in {**one, **other}}
+    both: dict[str, Any] = {}
+    for part in fields(Extras):
+        mine, more = getattr(one, part.name), getattr(other, part.name)
+        if part.name.endswith("panels"):
+            both[part.name] = {key: (*mine.get(key, ()), *more.get(key, ())) for key in {**mine, **more}}
+        else:
+            both[part.name] = (*mine, *more) if isinstance(mine, tuple) else {**mine, **more}
+    return Extras(**both)

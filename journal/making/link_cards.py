@@ -7,8 +7,6 @@ import os
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-from journal.base.drawing import DrawnAssembly
-from journal.base.model import State
 from journal.base.safe_write import write_whole
 from journal.ledger.journal import CACHE
 from journal.site.cards import CARD_SUFFIX, LinkCard, render_link_card
@@ -59,17 +57,9 @@ def plan_card(site: SiteContext, entry: ShownEntry) -> LinkCard:
         minutes=entry.minutes,
         minutes_to_date=entry.minutes_to_date,
         aircraft=site.view.aircraft.name,
-        picture=site.extras.linked.get(cover.middle.address) if cover else None,
+        picture=site.extras.linked.get(cover.middle) if cover else None,
         drawing=site.view.drawing or "",
-        drawn=tuple(
-            DrawnAssembly(
-                id=assembly.id,
-                title=assembly.title,
-                state=entry.states.get(assembly.id, State.NOT_BEGUN),
-                href="",
-            )
-            for assembly in site.view.assemblies.values()
-        ),
+        drawn=site.shapes(entry.states, {}),
         picked=entry.assembly.id,
     )
 

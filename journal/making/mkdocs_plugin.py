@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import os
 import tempfile
@@ -24,10 +25,9 @@ from journal.base.problems import Grade, Problem, has_errors, render_problem
 from journal.ledger.journal import CACHE, open_journal
 from journal.making import incremental
 from journal.making.film_panels import CLIPS
-from journal.making.host import HARMLESS, set_up_environment, site_options, use_own_theme
+from journal.making.host import HARMLESS, set_up_environment, site_options, theme_dir, use_own_theme
 from journal.making.lay_site import LaidSite, lay_site
 from journal.making.link_cards import CARDS
-from journal.making.theme import theme_dir
 from journal.site.frame import page_context
 from journal.view.page_parts import PageRecord
 from journal.view.shown_pictures import PICTURES
@@ -36,7 +36,6 @@ from journal.view.view import Audience
 if TYPE_CHECKING:
     import jinja2
     from mkdocs.config.defaults import MkDocsConfig
-    from mkdocs.livereload import LiveReloadServer
     from mkdocs.structure.nav import Navigation
     from mkdocs.utils.templates import TemplateContext
 
@@ -95,7 +94,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         self._serving = False
         self._staging: replace_folder.HalfMade | None = None
         self._config: MkDocsConfig | None = None
-        self._kept = incremental.Generation()
+        self._kept: incremental.KeptPages = {}
         self._fingerprints: dict[str, str] = {}
         self._listed: list[dict[str, str]] = []
         self._told: frozenset[Problem] = frozenset()
@@ -115,7 +114,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         if not self.config.host_search:
             _silence_search(config)
         config.nav = None
-        self._config, self._staging, self._kept = config, None, incremental.Generation()
+        self._config, self._staging, self._kept = config, None, {}
         # The host would walk through all of content/ and publish what it finds: it is shown an empty folder.
         # For the same reason it empties an empty folder before it begins.
         self._content = Path(config.docs_dir)
@@ -132,16 +131,15 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         reusable = self.laid is None or (self.laid.view.audience is Audience.PUBLIC and not self.laid.site.offline)
         reusable = reusable and not config.hooks and set(config.plugins) <= HARMLESS
         try:
-            self._staging = replace_folder.begin(place, cache / _SPARE if reusable else None)
+            self._staging = replace_folder.prepare(place, cache / _SPARE if reusable else None)
         except replace_folder.NotOursError as trouble:
             raise PluginError(str(trouble)) from trouble
         building, notes = self._staging.building, cache / f"{_SPARE}.json"
         if reusable:
-            known = incremental.read_generation(notes, building)
+            known = incremental.read_pages(notes, building)
             notes.unlink(missing_ok=True)
-            self._kept = incremental.strip_to(
-                building, known or incremental.Generation(), (PICTURES[:-1], CARDS[:-1], CLIPS[:-1]) if known else ()
-            )
+            whole = () if known is None else (PICTURES[:-1], CARDS[:-1], CLIPS[:-1])
+            self._kept = incremental.strip_to(building, known or {}, whole)
         self._reusable = reusable
 
     def _come_home(self, files: Files, config: MkDocsConfig) -> None:
@@ -206,7 +204,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
             unchanged = False
             if marks is not None and (mark := marks.of(made)):
                 self._fingerprints[path] = mark
-                kept = self._kept.pages.get(path)
+                kept = self._kept.get(path)
                 unchanged = kept is not None and kept.fingerprint == mark
             self._listed.append(_listed(made, config))
             if unchanged and newest is not None and made.updated <= newest.update_date:
@@ -260,7 +258,6 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
             template=template_name,
             title="No page here",
             description="There is no page at this address.",
-            html="",
             record=None,
             hidden=True,
         )
@@ -277,10 +274,12 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         if self._staging is not None:
             staging, self._staging = self._staging, None
             cache = self._content.parent / CACHE
-            incremental.drop_pages(site, self._kept.pages.keys() - self._fingerprints.keys())
+            incremental.drop_pages(site, self._kept.keys() - self._fingerprints.keys())
             if self._reusable:
-                _hand_on(cache / _CURRENT, cache / f"{_SPARE}.json")
-                incremental.write_generation(cache / _CURRENT, site, self._fingerprints)
+                # What was known of the current site is what is known of the spare one from now on.
+                with contextlib.suppress(FileNotFoundError):
+                    (cache / _CURRENT).replace(cache / f"{_SPARE}.json")
+                incremental.write_pages(cache / _CURRENT, site, self._fingerprints)
             replace_folder.finish(staging, cache / _SPARE if self._reusable else None)
             config.site_dir = os.fspath(staging.place)
             if not self._under_us:
@@ -296,10 +295,6 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
                 self._config.site_dir = os.fspath(self._staging.place)
             self._staging = None
 
-    def on_serve(self, server: LiveReloadServer, /, *, config: MkDocsConfig, builder: Any) -> LiveReloadServer:
-        """content/ is watched already: it is the host's docs_dir."""
-        return server
-
 
 def _listed(made: PageRecord, config: MkDocsConfig) -> dict[str, str]:
     """Where a page stands on the network, and the day that it is of; no location where the site has no address."""
@@ -314,12 +309,6 @@ def _worth_telling(record: logging.LogRecord) -> bool:
     return not str(record.msg).startswith(
         ("Page skipped: ", "Cleaning site directory", "Building documentation to directory")
     )
-
-
-def _hand_on(notes: Path, to: Path) -> None:
-    """What was known of the current site is what is known of the spare one from now on."""
-    if notes.is_file():
-        notes.replace(to)
 
 
 def _unused_theme_file(file: File) -> bool:

@@ -222,6 +222,6 @@ def _originals(root: Path) -> dict[int, tuple[Path, ...]]:
     return {size: tuple(paths) for size, paths in by_size.items()}
 
 
-def names_of(paths: Iterable[Path], root: Path) -> str:
+def say_paths(paths: Iterable[Path], root: Path) -> str:
     """Where originals lie, for a message."""
     return ", ".join(path.relative_to(root).as_posix() for path in paths)

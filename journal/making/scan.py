@@ -18,9 +18,9 @@ from html import unescape
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
-from journal.making.private_words import Private, Secret, names_of, parts_of, pattern_of
+from journal.making.private_words import Private, parts_of, pattern_of, say_paths
 from journal.making.scan_pictures import metadata_in
-from journal.making.scan_requests import read_page, requests_in_script, requests_in_style
+from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
 from journal.media.clips import uncleanliness
 
 Progress = Callable[[int, int], None]
@@ -50,7 +50,7 @@ class Leak:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scanned:
-    """A site looked through: every file with its digest and size, and what was found."""
+    """A site searched: every file with its digest and size, and what was found."""
 
     digests: dict[str, str] = field(default_factory=dict)
     sizes: dict[str, int] = field(default_factory=dict)
@@ -62,25 +62,8 @@ class Scanned:
         return sum(self.sizes.values())
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Hunt:
-    """A secret ready to be looked for: the parts that must all occur, folded, and the pattern."""
-
-    secret: Secret
-    parts: tuple[str, ...]
-    pattern: re.Pattern[str]
-
-
-def _hunt(secret: Secret) -> _Hunt:
-    return _Hunt(
-        secret=secret,
-        parts=tuple(part.casefold() for part in parts_of(secret)),
-        pattern=re.compile(pattern_of(secret), 0 if secret.exact else re.IGNORECASE),
-    )
-
-
 class Scanner:
-    """Looks through files with what is known to be private.
+    """Searches files with what is known to be private.
 
     `own_host` is the host of the site's own address. `pictures` are the names of files under
     `pictures/` and `clips/` that something public shows; others must not be there. `shipped` are digests
@@ -105,10 +88,18 @@ class Scanner:
         self._shipped = shipped
         self._allowed = {" ".join(word.casefold().split()) for word in allowed}
         secrets = [one for one in private.secrets if " ".join(one.words.casefold().split()) not in self._allowed]
-        self._hunted = [_hunt(one) for one in secrets]
+        # Each with the parts that must all occur, folded, and its pattern.
+        self._hunted = [
+            (
+                secret,
+                [part.casefold() for part in parts_of(secret)],
+                re.compile(pattern_of(secret), 0 if secret.exact else re.IGNORECASE),
+            )
+            for secret in secrets
+        ]
         self._lengths = frozenset(run.count(" ") + 1 for run in private.runs)
 
-    def look_through(self, site: Path, progress: Progress | None = None) -> Scanned:
+    def search_site(self, site: Path, progress: Progress | None = None) -> Scanned:
         """Every file below `site`."""
         paths = sorted(path for path in site.rglob("*") if path.is_file() or path.is_symlink())
         digests: dict[str, str] = {}
@@ -117,58 +108,58 @@ class Scanner:
         for number, path in enumerate(paths, start=1):
             name = path.relative_to(site).as_posix()
             if path.is_symlink():
-                leaks.append(Leak(path=name, what="a link instead of a file"))
+                leaks.append(Leak(path=name, what="a link instead of a file; put the file itself in its place"))
                 continue
             data = path.read_bytes()
             digests[name], sizes[name] = sha256(data).hexdigest(), len(data)
-            leaks += [Leak(path=name, what=what) for what in dict.fromkeys(self._look_at(name, data, digests[name]))]
+            leaks += [Leak(path=name, what=what) for what in dict.fromkeys(self._leaks_in(name, data, digests[name]))]
             if progress is not None:
                 progress(number, len(paths))
         return Scanned(digests=digests, sizes=sizes, leaks=tuple(leaks))
 
     # -- one file --------------------------------------------------------------------------------
 
-    def _look_at(self, name: str, data: bytes, digest: str) -> Iterator[str]:
+    def _leaks_in(self, name: str, data: bytes, digest: str) -> Iterator[str]:
         yield from self._secrets_in(name.replace("/", " / "), "in its address")
         same = [path for path in self._private.originals.get(len(data), ()) if path.read_bytes() == data]
         if same:
-            yield f"it is an original, byte for byte ({names_of(same, self._root)})"
+            yield f"it is an original, byte for byte ({say_paths(same, self._root)})"
         folder = name.partition("/")[0]
         if (
             self._pictures is not None
             and folder in ("pictures", "clips")
             and name.rpartition("/")[2] not in self._pictures
         ):
-            yield "nothing public shows this file"
+            yield "no public page shows this file; leave it out, or show it in an entry"
         ending = Path(name).suffix.casefold()
         if ending == ".gz":
             try:
-                yield from self._look_at(name.removesuffix(".gz"), gzip.decompress(data), "")
+                yield from self._leaks_in(name.removesuffix(".gz"), gzip.decompress(data), "")
             except (OSError, EOFError, zlib.error):
-                yield "packed in a way that cannot be looked into"
+                yield "packed, and it cannot be unpacked and read; put in what is packed in it, or leave it out"
         elif ending in PICTURES:
             yield from (f"the picture carries {what}" for what in metadata_in(data))
         elif ending in FILMS:
             yield from (f"the film carries {what}" for what in uncleanliness(io.BytesIO(data)))
         elif ending == ".pdf":
-            yield from self._look_at_pdf(data)
+            yield from self._leaks_in_pdf(data)
         elif ending in FONTS:
             return
         elif ending in PAGES | DATA | {".css", ".js", ".mjs"} or name.startswith(".") or not ending:
-            yield from self._look_at_text(name, ending, data, digest)
+            yield from self._leaks_in_text(name, ending, data, digest)
         elif f"*{ending}" not in self._allowed:
-            yield f'a kind of file that cannot be looked into ({ending}); --allow "*{ending}" lets it pass'
+            yield f'a kind of file that is not read here ({ending}); leave it out, or allow it: --allow "*{ending}"'
 
-    def _look_at_text(self, name: str, ending: str, data: bytes, digest: str) -> Iterator[str]:
+    def _leaks_in_text(self, name: str, ending: str, data: bytes, digest: str) -> Iterator[str]:
         try:
             text = data.decode("utf-8")
         except UnicodeDecodeError:
-            yield "not readable as text"
+            yield "not text in UTF-8; save it as UTF-8, or leave it out"
             return
         requests: tuple[str, ...] = ()
         told = _told(text, ending)
         if ending in PAGES:
-            page = read_page(text, self._own_host)
+            page = read_html(text, self._own_host)
             requests, told = page.requests, page.words
         elif ending == ".css":
             requests = requests_in_style(text, self._own_host)
@@ -183,7 +174,7 @@ class Scanner:
         yield from self._runs_in(told)
         yield from _places_in(told)
 
-    def _look_at_pdf(self, data: bytes) -> Iterator[str]:
+    def _leaks_in_pdf(self, data: bytes) -> Iterator[str]:
         for key in (b"/Author", b"/EmbeddedFile", b"/GPS"):
             if key in data:
                 yield f"the PDF carries {key.decode()[1:]}"
@@ -200,10 +191,10 @@ class Scanner:
 
     def _secrets_in(self, text: str, where: str) -> Iterator[str]:
         folded = text.casefold()
-        for hunt in self._hunted:
+        for secret, parts, pattern in self._hunted:
             # The pattern is slow and hardly ever needed: first whether its parts are there at all.
-            if all(part in folded for part in hunt.parts) and (found := hunt.pattern.search(text)):
-                yield f'{hunt.secret.what}{f" {where}" if where else ""}: "{found[0]}"'
+            if all(part in folded for part in parts) and (found := pattern.search(text)):
+                yield f'{secret.what}{f" {where}" if where else ""}: "{found[0]}"'
 
     def _runs_in(self, text: str) -> Iterator[str]:
         runs = self._private.runs

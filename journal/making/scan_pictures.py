@@ -23,7 +23,7 @@ _XMP_NAMES = re.compile(r"</?([A-Za-z][\w.-]*:[\w.-]+)|\s([A-Za-z][\w.-]*:[\w.-]
 
 
 def metadata_in(data: bytes) -> tuple[str, ...]:
-    """Everything a picture tells that it need not, in words; ("no picture …",) for what is none of the four."""
+    """Everything a picture tells that it need not, in words; and that it is none of the four kinds where it is not."""
     if data.startswith(b"\xff\xd8"):
         return tuple(_in_jpeg(data))
     if data.startswith(b"\x89PNG\r\n\x1a\n"):
@@ -32,7 +32,7 @@ def metadata_in(data: bytes) -> tuple[str, ...]:
         return tuple(_in_webp(data))
     if data[:6] in (b"GIF87a", b"GIF89a"):
         return ("a comment",) if b"\x21\xfe" in data else ()
-    return ("no picture of a kind that sites show",)
+    return ("data that is no JPEG, PNG, WebP or GIF; put a good copy in its place",)
 
 
 def _in_jpeg(data: bytes) -> Iterator[str]:

@@ -45,7 +45,7 @@ def _elsewhere(address: str, own_host: str) -> bool:
     if not re.match(r"(?:https?:|wss?:|ftp:)?//", address, re.IGNORECASE):
         return False
     try:
-        host = urlsplit(address if "://" in address else f"https:{address}").hostname or ""
+        host = urlsplit(address).hostname or ""
     except ValueError:
         return True
     return host != own_host
@@ -83,7 +83,7 @@ class Read:
     words: str
 
 
-def read_page(text: str, own_host: str) -> Read:
+def read_html(text: str, own_host: str) -> Read:
     """Read a page once for both."""
     reader = _Reader(own_host)
     reader.feed(text)
@@ -115,7 +115,7 @@ class _Reader(HTMLParser):
         if tag == "meta" and told.get("http-equiv", "").casefold() == "refresh":
             self._take(re.findall(r"url\s*=\s*['\"]?([^'\"\s]+)", told.get("content", ""), re.IGNORECASE))
         if tag == "iframe" and told.get("srcdoc"):
-            inner = read_page(told["srcdoc"], self.own_host)
+            inner = read_html(told["srcdoc"], self.own_host)
             self.found += inner.requests
             self.words.append(inner.words)
         if "ping" in told:

@@ -44,13 +44,13 @@ class Inputs:
     fresh: dict[str, str]
 
 
-def look_at_inputs(root: Path) -> Inputs:
+def digest_inputs(root: Path) -> Inputs:
     """What the build folder `root`, the program and the day look like now."""
     about = (today().isoformat(), os.environ.get("SOURCE_DATE_EPOCH", ""), sys.version, _program())
-    return look_at_files((root / "content", root / "mkdocs.yml"), about)
+    return digest_files((root / "content", root / "mkdocs.yml"), about)
 
 
-def look_at_files(places: Iterable[Path], about: object = None) -> Inputs:
+def digest_files(places: Iterable[Path], about: object = None) -> Inputs:
     """What these files and folders look like now, and whatever else `about` tells."""
     now, places = time.time_ns(), tuple(places)
     rows = [row for place in places for row in _rows(place)]
@@ -72,9 +72,9 @@ def recall(root: Path, place: Path | None) -> dict[str, Any] | None:
         note = json.loads((root / NOTE).read_bytes())
         if note["asked"] != _asked(place):
             return None
-        others = look_at_files(map(Path, note["others"]))
+        others = digest_files(map(Path, note["others"]))
         fresh = {path: sha256(Path(path).read_bytes()).hexdigest() for path in note["fresh"]}
-        now = [[look_at_inputs(root).digest, others.digest], fresh, _site(Path(note["folder"]))]
+        now = [[digest_inputs(root).digest, others.digest], fresh, _site(Path(note["folder"]))]
         same = now == [note["inputs"], note["fresh"], note["site"]]
         return dict(note["told"]) if same else None
     except (OSError, ValueError, KeyError, TypeError):

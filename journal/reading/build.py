@@ -16,7 +16,7 @@ from journal.base.problems import Problem, nearest, sort_problems
 from journal.reading.closing import close_build
 from journal.reading.entries import read_entry, read_inspection
 from journal.reading.folders import ExaminedPhoto, Folder, file_size, list_folder, read_page
-from journal.reading.form import Known
+from journal.reading.form import KnownIds
 from journal.reading.lists import (
     read_calibrated_tools,
     read_costs,
@@ -81,7 +81,7 @@ class Remembered:
     is held against the same lists, comes out the same.
     """
 
-    known: Known | None = None
+    known: KnownIds | None = None
     entries: dict[str, _Read] = field(default_factory=dict)
 
 
@@ -117,7 +117,7 @@ def read_build(
 
     entry_folders = _folders(content, "content/entries")
     inspection_folders = _folders(content, "content/inspections")
-    known = Known(
+    known = KnownIds(
         lists={
             "person": plan.people if whole else None,
             "place": plan.places if whole else None,
@@ -174,7 +174,7 @@ def read_build(
 def _entry(
     root: Path,
     folder: Folder,
-    known: Known,
+    known: KnownIds,
     examined: Mapping[str, ExaminedPhoto],
     kept: dict[str, _Read],
     notes: Notes,

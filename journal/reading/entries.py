@@ -23,7 +23,7 @@ from journal.base.model import (
 )
 from journal.base.quantities import HEAD_HINT, LENGTH_HINT, TORQUE_HINT, parse_head, parse_length, parse_torque
 from journal.reading.folders import ExaminedPhoto, Folder, Told, read_photos, read_told
-from journal.reading.form import Form, Known
+from journal.reading.form import Form, KnownIds
 from journal.reading.hours import elapsed_minutes, first_clock, parse_hours
 from journal.reading.table import parse_whole
 from journal.reading.text import Notes
@@ -40,7 +40,7 @@ INSPECTION_KEYS = (
 Examined = Mapping[str, ExaminedPhoto]
 
 
-def read_entry(root: Path, folder: Folder, known: Known, examined: Examined, notes: Notes) -> Entry | None:
+def read_entry(root: Path, folder: Folder, known: KnownIds, examined: Examined, notes: Notes) -> Entry | None:
     """One entry, or None where errors (in `notes`) make it unusable."""
     with notes.watching() as watch:
         told = read_told(root / folder.uri / "index.md", folder.id, notes, ENTRY_KEYS, known)
@@ -74,7 +74,7 @@ def read_entry(root: Path, folder: Folder, known: Known, examined: Examined, not
     return None if watch.failed else entry
 
 
-def read_inspection(root: Path, folder: Folder, known: Known, examined: Examined, notes: Notes) -> Inspection | None:
+def read_inspection(root: Path, folder: Folder, known: KnownIds, examined: Examined, notes: Notes) -> Inspection | None:
     """One inspection, or None where errors (in `notes`) make it unusable."""
     with notes.watching() as watch:
         told = read_told(root / folder.uri / "index.md", folder.id, notes, INSPECTION_KEYS, known)

@@ -16,7 +16,7 @@ from journal.base.addresses import fold_name
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Clip, FreePage, Photo, PhotoFacts, Where
 from journal.base.problems import did_you_mean
 from journal.base.prose import blank_code, empty_private_blocks, find_images, private_lines
-from journal.reading.form import Form, Known
+from journal.reading.form import Form, KnownIds
 from journal.reading.text import Notes, read_text
 from journal.reading.tree import Fields, Scalar, parse_yaml
 
@@ -91,7 +91,7 @@ class Told:
 
 
 def read_told(
-    path: Path, name: str, notes: Notes, keys: Sequence[str], known: Known | None = None, *, bare: bool = False
+    path: Path, name: str, notes: Notes, keys: Sequence[str], known: KnownIds | None = None, *, bare: bool = False
 ) -> Told | None:
     """A text with front matter, or None with an error; `bare` allows it to do without."""
     text = read_text(path, notes)

@@ -23,7 +23,7 @@ NO = frozenset({"false", "no", "n", "off", ""})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Known:
+class KnownIds:
     """What IDs are held against: `lists` by kind (`person`, `step` …), None for a list that could not be read in
     full, for then one slip would be told a hundred times (`closing` takes out what is left).
 
@@ -95,7 +95,7 @@ def parse_date(text: str, where: Where, notes: Notes) -> date | None:
 class Form:
     """A mapping being read: the keys `allowed` are taken by the getters, the rest is reported."""
 
-    def __init__(self, fields: Fields, notes: Notes, allowed: Collection[str], known: Known | None = None) -> None:
+    def __init__(self, fields: Fields, notes: Notes, allowed: Collection[str], known: KnownIds | None = None) -> None:
         self.fields = fields
         self.notes = notes
         self._known = known
@@ -108,7 +108,7 @@ class Form:
         self.places: Mapping[str, Where] = {key.text: key.where for key, _ in fields.pairs}
 
     @property
-    def known(self) -> Known:
+    def known(self) -> KnownIds:
         """What the IDs of this form are held against."""
         assert self._known is not None, "a form without IDs"
         return self._known

@@ -15,7 +15,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from journal.base.model import Where, WorkedTime
-from journal.reading.form import Known
+from journal.reading.form import KnownIds
 from journal.reading.text import Notes
 from journal.reading.tree import Fields, Items, Node, Scalar
 
@@ -132,7 +132,7 @@ def _note_odd_clocks(day: date, clocks: tuple[int, int], zone: ZoneInfo | None, 
 
 
 def parse_hours(
-    node: Node, day: date | None, people: tuple[str, ...] | None, known: Known, notes: Notes
+    node: Node, day: date | None, people: tuple[str, ...] | None, known: KnownIds, notes: Notes
 ) -> tuple[tuple[WorkedTime, ...], tuple[str, ...]] | None:
     """(time per person, people) from `hours`; None with errors where it cannot be read.
 

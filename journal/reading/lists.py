@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 from journal.base.model import CalibratedTool, Cost, InventoryItem, Material, Record, Step, Task, Term, Where
 from journal.base.problems import did_you_mean
-from journal.reading.form import Known
+from journal.reading.form import KnownIds
 from journal.reading.table import Row, parse_whole, read_table
 from journal.reading.text import Notes, read_text
 from journal.reading.tree import Scalar
@@ -113,7 +113,7 @@ def read_inventory(path: Path, notes: Notes) -> tuple[InventoryItem, ...]:
 SHARES = ("maker", "paid", "assembly", "fabrication")
 
 
-def read_tasks(path: Path, known: Known, notes: Notes) -> tuple[Task, ...]:
+def read_tasks(path: Path, known: KnownIds, notes: Notes) -> tuple[Task, ...]:
     """tasks.csv: shares in whole tenths that add up to 10, or n/a in all four."""
     tasks: list[Task] = []
     seen: set[tuple[str, str]] = set()
@@ -191,7 +191,7 @@ def parse_amount_of_money(text: str) -> Decimal | None:
     return Decimal(text) if re.fullmatch(r"-?[0-9]{1,12}(\.[0-9]{1,4})?", text) else None
 
 
-def read_costs(path: Path, known: Known, records: Sequence[Record], notes: Notes) -> tuple[Cost, ...]:
+def read_costs(path: Path, known: KnownIds, records: Sequence[Record], notes: Notes) -> tuple[Cost, ...]:
     """costs.csv; never public."""
     costs = []
     for row in read_table(path, ("date", "assembly", "what", "amount", "currency"), ("record",), notes):

@@ -33,8 +33,7 @@ from journal.record.chain import Chain, Kind
 from journal.record.readme import RECORD_CAUTION
 from journal.record.setting import Binder, Json, render_binder
 from journal.record.trace import StepTrace, role_of
-from journal.trade.caution import CAUTION, TALLY_CAUTION
-from journal.trade.figures import NOT_GIVEN, TradeTable
+from journal.trade.figures import CAUTION, NOT_GIVEN, TALLY_CAUTION, TradeTable
 from journal.trade.tally import add_up, say_percent, say_tenths
 from journal.view.people import PersonWork
 from journal.view.view import RULES, Gap, ShownEntry, ShownInspection, ShownTask, View

@@ -37,7 +37,6 @@ class Stop:
 class AssemblyPage:
     """What the template `assembly.html` places."""
 
-    title: str
     block: tuple[Cell, ...]
     drawing: Drawing
     planned: Bar | None
@@ -55,7 +54,6 @@ class AssemblyPage:
 class AssembliesPage:
     """What the template `assemblies.html` places."""
 
-    title: str
     assemblies: tuple[AssemblyShare, ...]
     drawing: Drawing
 
@@ -68,7 +66,6 @@ def assemblies_page(site: SiteContext) -> PageRecord:
         "Assemblies",
         f"The parts of {site.view.aircraft.name} in the order of the build, each with steps and hours.",
         AssembliesPage(
-            title="Assemblies",
             assemblies=assembly_shares(site),
             drawing=site.drawing(
                 site.states_now(), picked=None, address=ASSEMBLIES, caption="The aircraft as it stands now."
@@ -91,7 +88,9 @@ def assembly_pages(site: SiteContext, assembly: Assembly) -> list[PageRecord]:
             words = str(year) if len(of_year) <= ON_TIMELINE else f"{year}, {_say_span(part)}"
             mark = str(year) if place == 0 else f"{year}-{place // ON_TIMELINE + 1}"
             parts.append((f"{address}{mark}/" if parts else address, words, part))
-    links = tuple(Link(text=words, address=at, note=say_count(len(part), "entry", "entries")) for at, words, part in parts)
+    links = tuple(
+        Link(text=words, address=at, note=say_count(len(part), "entry", "entries")) for at, words, part in parts
+    )
     starts = [date.max, *(part[-1].date for _, _, part in parts[:-1]), date.min]
     return [
         _assembly_page(site, assembly, at, tuple(reversed(part)), links, words, (starts[number + 1], starts[number]))
@@ -132,7 +131,6 @@ def _assembly_page(
         f"{assembly.title} of {view.aircraft.name}: {progress.state.value}, {progress.steps_done} of "
         f"{say_count(progress.steps, 'step')} done, {say_minutes(minutes)}.",
         AssemblyPage(
-            title=title,
             block=_block(site, assembly),
             drawing=site.drawing(
                 states,
@@ -153,9 +151,7 @@ def _assembly_page(
             year=year,
             note="" if assembly.counts else "Hours on this part are kept apart from the hours of the build.",
             neighbours=tuple(
-                Link(
-                    text=view.assemblies[ids[at]].title, address=site.addresses.assembly_address[ids[at]], note=note
-                )
+                Link(text=view.assemblies[ids[at]].title, address=site.addresses.assembly_address[ids[at]], note=note)
                 for at, note in ((place - 1, "before in the build"), (place + 1, "next in the build"))
                 if 0 <= at < len(ids)
             ),
@@ -206,7 +202,7 @@ def _stops(
     """Entries and inspections in the order of time, newest first; an inspection comes after its day's work."""
     dated: list[tuple[date, int, int, Stop]] = []
     for number, entry in enumerate(entries):
-        boxes = [box for box in site.boxes(entry) if box.usable]
+        boxes = site.usable_boxes(entry)
         dated.append(
             (
                 entry.date,

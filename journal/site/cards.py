@@ -1,8 +1,8 @@
 """Picture cards in our own look: the title block and the drawing on one picture, as raster.
 
 `render_link_card` makes the card that stands for an entry where its address is shared. The
-pieces are made for reuse at any size: `draw_title_block` rules a title block onto an image,
-`rasterise_drawing` turns the aircraft drawing with its states into pixels.
+pieces serve at any size: `draw_title_block` rules a title block onto an image, `paste_drawing` puts
+the aircraft with its states on it.
 
 Lettering is fitted: it shrinks, then takes a shorter form, then is cut; it never runs over.
 """
@@ -15,7 +15,7 @@ import itertools
 import json
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from enum import Enum
 from functools import lru_cache
@@ -32,6 +32,12 @@ CARD_SIZE = (1200, 630)
 CARD_SUFFIX = ".jpg"
 MOST_CARD_BYTES = 150_000
 
+SOFT = "#aebfce"
+"""Labels, quieter than the figures."""
+
+Box = tuple[int, int, int, int]
+"""Left, top, right, bottom in pixels."""
+
 CODE_VERSION = 2
 """Part of a card's key: raise it when a change here changes what a card looks like."""
 
@@ -44,15 +50,6 @@ BLUEPRINT = Palette(
     on_done="#e2fbf7",
     picked="#ff9a62",
 )
-PAPER = Palette(
-    ink="#17242e",
-    paper="#fbf9f4",
-    done="#0f766e",
-    under_way="#f0b232",
-    hatch="#7d5208",
-    on_done="#d5f0ec",
-    picked="#b93a0b",
-)
 
 
 class Face(Enum):
@@ -64,7 +61,7 @@ class Face(Enum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cell:
+class CardCell:
     """One field of a title block; `values` are ways to say the same, the fullest first."""
 
     label: str
@@ -104,6 +101,20 @@ class LinkCard:
         }
         return hashlib.sha256(json.dumps(said, sort_keys=True, default=str).encode()).hexdigest()[:24]
 
+    @property
+    def cells(self) -> tuple[CardCell, ...]:
+        """The fields of the title block in their order, as on the entry's page."""
+        said = say_date(self.date)
+        short = re.sub(r" (\w{3})\w+ ", r" \1 ", said)
+        return (
+            CardCell(label="Day", values=(f"{self.day:,}" if self.day else "draft",)),
+            CardCell(label="Date", values=tuple(dict.fromkeys((said, short)))),
+            CardCell(label="Assembly", values=(self.assembly,)),
+            CardCell(label="Steps", values=condense_steps(self.steps, self.step_order)),
+            CardCell(label="Hours", values=(say_minutes(self.minutes),)),
+            CardCell(label="Hours to date", values=(say_minutes(self.minutes_to_date),)),
+        )
+
 
 def condense_steps(steps: Sequence[str], order: Sequence[str]) -> tuple[str, ...]:
     """Ways to say a list of steps, the fullest first: every run, then how many between which."""
@@ -116,29 +127,6 @@ def condense_steps(steps: Sequence[str], order: Sequence[str]) -> tuple[str, ...
         count = say_count(len(known), "step")
         ways += [f"{count}, {known[0]} … {known[-1]}", count]
     return tuple(dict.fromkeys(ways))
-
-
-def entry_cells(
-    *,
-    day: int,
-    date: date,
-    assembly: str,
-    steps: Sequence[str],
-    step_order: Sequence[str],
-    minutes: int,
-    minutes_to_date: int,
-) -> tuple[Cell, ...]:
-    """The fields of an entry's title block in their order, as on its page."""
-    said = say_date(date)
-    short = re.sub(r" (\w{3})\w+ ", r" \1 ", said)
-    return (
-        Cell(label="Day", values=(f"{day:,}" if day else "draft",)),
-        Cell(label="Date", values=tuple(dict.fromkeys((said, short)))),
-        Cell(label="Assembly", values=(assembly,)),
-        Cell(label="Steps", values=condense_steps(steps, step_order)),
-        Cell(label="Hours", values=(say_minutes(minutes),)),
-        Cell(label="Hours to date", values=(say_minutes(minutes_to_date),)),
-    )
 
 
 def render_link_card(card: LinkCard) -> bytes:
@@ -155,43 +143,24 @@ def render_link_card(card: LinkCard) -> bytes:
         place = (708, inset + 12, width - inset - 16, foot - 12)
     else:
         place = (inset + 40, inset + 12, width - inset - 40, foot - 12)
-    _paste_drawing(entry, place, card, palette)
+    paste_drawing(entry, place, card, palette)
     draw.line([(inset, foot), (width - inset, foot)], fill=palette.ink, width=2)
     draw.rectangle((inset, inset, width - inset - 1, height - inset - 1), outline=palette.ink, width=3)
-    across = width - 2 * inset - 48
-    draw_line(
-        entry, (inset + 24, foot + 10, inset + 24 + across, foot + 38), card.aircraft.upper(), Face.LABEL, "#aebfce"
-    )
-    draw_line(
-        entry,
-        (inset + 24, foot + 36, inset + 24 + across, foot + 104),
-        card.title or card.assembly,
-        Face.LABEL,
-        palette.ink,
-    )
-    block = (inset, foot + 118, width - inset - 1, height - inset - 1)
-    cells = entry_cells(
-        day=card.day,
-        date=card.date,
-        assembly=card.assembly,
-        steps=card.steps,
-        step_order=card.step_order,
-        minutes=card.minutes,
-        minutes_to_date=card.minutes_to_date,
-    )
-    draw_title_block(entry, block, cells, ink=palette.ink, soft="#aebfce")
+    left, right = inset + 24, width - inset - 24
+    draw_line(entry, (left, foot + 10, right, foot + 38), card.aircraft.upper(), Face.LABEL, SOFT)
+    draw_line(entry, (left, foot + 36, right, foot + 104), card.title or card.assembly, Face.LABEL, palette.ink)
+    draw_title_block(entry, (inset, foot + 118, width - inset - 1, height - inset - 1), card.cells)
     return _as_jpeg(entry)
 
 
-def draw_title_block(
-    image: Image.Image, box: tuple[int, int, int, int], cells: Sequence[Cell], *, ink: str, soft: str
-) -> None:
+def draw_title_block(image: Image.Image, box: Box, cells: Sequence[CardCell]) -> None:
     """Rule a title block of `cells` into `box` (left, top, right, bottom) of `image`.
 
     The cells flow into as many rows as let the figures be largest. A cell whose value is too long
     takes its shorter forms before the figures become small.
     """
     left, top, right, bottom = box
+    ink = BLUEPRINT.ink
     layout = _lay_out(cells, right - left, bottom - top)
     draw = ImageDraw.Draw(image)
     rule = max(1, round((bottom - top) / layout.rows / 50))
@@ -207,7 +176,7 @@ def draw_title_block(
                 draw.line([(round(x), round(y)), (round(x), round(y + tall))], fill=ink, width=rule)
             pad = layout.pad
             inner = (x + pad, y + tall * 0.10, x + wide - pad, y + tall * 0.34)
-            draw_line(image, inner, cell.label.upper(), Face.LABEL, soft, most_px=layout.label_px)
+            draw_line(image, inner, cell.label.upper(), Face.LABEL, SOFT, most_px=layout.label_px)
             inner = (x + pad, y + tall * 0.36, x + wide - pad, y + tall * 0.94)
             draw_line(image, inner, cell.values[0], Face.FIGURE, ink, most_px=layout.value_px)
             x += wide
@@ -244,25 +213,30 @@ def fit_line(words: str, face: Face, width: float, most_px: int) -> tuple[ImageF
     return _font(face, px), words
 
 
-def rasterise_drawing(
-    drawing: str,
-    drawn: Sequence[DrawnAssembly],
-    *,
-    picked: str | None,
-    width_px: int,
-    palette: Palette,
-) -> Image.Image | None:
-    """The drawing with its states as a transparent image `width_px` wide, or None if it has none."""
-    plain = tuple(DrawnAssembly(id=a.id, title=a.title, state=a.state, href="") for a in drawn)
-    png = _rasterised(drawing, plain, picked, width_px, palette)
-    return Image.open(io.BytesIO(png)).convert("RGBA") if png else None
+def paste_drawing(image: Image.Image, box: Box, card: LinkCard, palette: Palette) -> bool:
+    """Put the drawing of `card` into the middle of `box`, as large as it fits; False where there is none to show."""
+    left, top, right, bottom = box
+    plain = tuple(replace(assembly, href="") for assembly in card.drawn)
+    png = _rasterised(card.drawing, plain, card.picked, right - left, palette)
+    if not png:
+        return False
+    shape = Image.open(io.BytesIO(png)).convert("RGBA")
+    shape.thumbnail((right - left, bottom - top), Image.Resampling.LANCZOS)
+    spot = (left + (right - left - shape.width) // 2, top + (bottom - top - shape.height) // 2)
+    if image.mode == "RGBA":
+        image.alpha_composite(shape, spot)
+    else:
+        image.paste(shape, spot, shape)
+    return True
 
 
 @lru_cache(maxsize=64)
 def _rasterised(
     drawing: str, drawn: tuple[DrawnAssembly, ...], picked: str | None, width_px: int, palette: Palette
 ) -> bytes:
-    """PNG bytes; entries of one evening share their states, so the last few are kept."""
+    """PNG bytes, `width_px` wide and transparent, empty where there is no drawing; entries of one evening share
+    their states, so the last few are kept.
+    """
     svg = render_drawing(drawing, drawn, picked=picked, uid="d", palette=palette)
     if not svg:
         return b""
@@ -288,7 +262,7 @@ def _rasterised(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Layout:
-    lines: tuple[tuple[tuple[Cell, float], ...], ...]
+    lines: tuple[tuple[tuple[CardCell, float], ...], ...]
     value_px: int
     label_px: int
     pad: float
@@ -298,37 +272,37 @@ class _Layout:
         return len(self.lines)
 
 
-def _lay_out(cells: Sequence[Cell], width: int, height: int) -> _Layout:
+def _lay_out(cells: Sequence[CardCell], width: int, height: int) -> _Layout:
     """Rows of cells with their widths, figures as large as they can be.
 
     Full words are kept while they cost no more than a quarter of the size that the shortest would
     have; then the value that saves most takes its next shorter form.
     """
-    shortest = [Cell(label=cell.label, values=cell.values[-1:]) for cell in cells]
+    shortest = [CardCell(label=cell.label, values=cell.values[-1:]) for cell in cells]
     wanted_px = _best_rows(shortest, width, height).value_px * 0.75
     best = _best_rows(cells, width, height)
     while best.value_px < wanted_px:
         longest = max((cell for cell in cells if len(cell.values) > 1), key=_saved, default=None)
         if longest is None:
             break
-        cells = [Cell(label=cell.label, values=cell.values[1:]) if cell is longest else cell for cell in cells]
+        cells = [CardCell(label=cell.label, values=cell.values[1:]) if cell is longest else cell for cell in cells]
         best = _best_rows(cells, width, height)
     return best
 
 
-def _saved(cell: Cell) -> float:
+def _saved(cell: CardCell) -> float:
     """How much room the next shorter form of a value saves."""
     return _width(cell.values[0], Face.FIGURE, 40) - _width(cell.values[1], Face.FIGURE, 40)
 
 
-def _best_rows(cells: Sequence[Cell], width: int, height: int) -> _Layout:
+def _best_rows(cells: Sequence[CardCell], width: int, height: int) -> _Layout:
     return max(
         (_rows(lines, width, height) for lines in _partitions(cells)),
         key=lambda layout: (layout.value_px, -layout.rows),
     )
 
 
-def _partitions(cells: Sequence[Cell]) -> Iterator[list[Sequence[Cell]]]:
+def _partitions(cells: Sequence[CardCell]) -> Iterator[list[Sequence[CardCell]]]:
     """Every way to break the cells into rows without changing their order."""
     gaps = range(1, len(cells))
     for count in range(len(cells)):
@@ -337,7 +311,7 @@ def _partitions(cells: Sequence[Cell]) -> Iterator[list[Sequence[Cell]]]:
             yield [cells[start:end] for start, end in itertools.pairwise(edges)]
 
 
-def _rows(lines: Sequence[Sequence[Cell]], width: int, height: int) -> _Layout:
+def _rows(lines: Sequence[Sequence[CardCell]], width: int, height: int) -> _Layout:
     tall = height / len(lines)
     px = tall * 0.56
     pad = tall * 0.14
@@ -408,16 +382,6 @@ def _open_picture(path: Path | None, size: tuple[int, int]) -> Image.Image | Non
             return ImageOps.fit(picture.convert("RGB"), size, Image.Resampling.LANCZOS, centering=(0.5, 0.4))
     except (OSError, ValueError, SyntaxError):
         return None
-
-
-def _paste_drawing(entry: Image.Image, place: tuple[int, int, int, int], card: LinkCard, palette: Palette) -> None:
-    left, top, right, bottom = place
-    shape = rasterise_drawing(card.drawing, card.drawn, picked=card.picked, width_px=right - left, palette=palette)
-    if shape is None:
-        return
-    shape.thumbnail((right - left, bottom - top), Image.Resampling.LANCZOS)
-    spot = (left + (right - left - shape.width) // 2, top + (bottom - top - shape.height) // 2)
-    entry.paste(shape, spot, shape)
 
 
 def _as_jpeg(entry: Image.Image) -> bytes:

@@ -1,4 +1,4 @@
-"""Charts of hours and steps as SVG, drawn at build time; every figure comes from the `View`.
+"""The page of hours, and its charts of hours and steps as SVG, drawn at build time; every figure comes from the `View`.
 
 A chart has no size of its own: places across are percentages and places down are pixels, so it
 fills whatever column it stands in and its lettering keeps one size on a phone and on a wide
@@ -16,7 +16,10 @@ from datetime import date
 from html import escape
 from itertools import accumulate
 
+from journal.base.addresses import HOURS
 from journal.base.formatting import MONTHS, month_of, say_count, say_date, say_minutes, say_month
+from journal.site.site_context import SiteContext
+from journal.view.page_parts import Cell, Group, ListPage, PageRecord, say_share
 from journal.view.view import View
 
 INK = "var(--ink, #17242e)"
@@ -86,19 +89,14 @@ def burn_up(view: View) -> Chart:
         end_words=f"{view.steps_done:,}",
         stepped=True,
     )
-    height = 400
     parts = [_panel(top, span), _panel(bottom, span), _time_axis(span, at_px=366)]
     told = (
         f"{say_minutes(view.minutes)} by {say_date(view.last_day)}"
         + (f" of {say_minutes(planned)} planned" if planned else "")
         + f"; {view.steps_done:,} of {say_count(len(view.steps), 'step')} done."
     )
-    return Chart(
-        svg=_frame("burn-up", "Hours and steps over time", told, height, parts),
-        caption="Hours and steps over time",
-        columns=columns,
-        rows=rows,
-    )
+    title = "Hours and steps over time"
+    return Chart(svg=_frame("burn-up", title, told, 400, parts), caption=title, columns=columns, rows=rows)
 
 
 def by_month(view: View) -> Chart:
@@ -134,12 +132,8 @@ def by_month(view: View) -> Chart:
         f"most in {say_month(busiest)}: {say_minutes(most)}."
     )
     rows = tuple((say_month(month), say_minutes(minutes)) for month, minutes in zip(months, figures, strict=True))
-    return Chart(
-        svg=_frame("by-month", "Hours by month", told, base + 34, parts),
-        caption="Hours by month",
-        columns=columns,
-        rows=rows,
-    )
+    svg = _frame("by-month", "Hours by month", told, base + 34, parts)
+    return Chart(svg=svg, caption="Hours by month", columns=columns, rows=rows)
 
 
 def by_assembly(view: View) -> Chart:
@@ -165,25 +159,16 @@ def by_assembly(view: View) -> Chart:
             words = words if assembly.counts else f"not counted: {words}"
             bars.append(_Bar(title, actual, planned or 0, words))
     if not bars:
-        return Chart(
-            svg="",
-            caption="Hours by assembly: none planned, none worked yet",
-            columns=columns,
-            rows=tuple(rows),
-        )
-    told = "; ".join(f"{bar.title}: {bar.words}" for bar in bars) + "."
+        caption = "Hours by assembly: none planned, none worked yet"
+        return Chart(svg="", caption=caption, columns=columns, rows=tuple(rows))
     key = [
         ("worked", f'<rect width="100%" height="100%" fill="{BAR}"/>'),
         ("planned", f'<rect x="1" y="1" width="28" height="10" fill="none" stroke="{INK}" stroke-dasharray="4 3"/>'),
     ]
     if any(bar.planned and bar.actual > bar.planned for bar in bars):
         key.append(("over plan", '<rect width="100%" height="100%" fill="url(#chart-by-assembly-over)"/>'))
-    return Chart(
-        svg=_bars("by-assembly", "Hours by assembly, planned against actual", told, bars, key),
-        caption="Hours by assembly, planned against actual",
-        columns=columns,
-        rows=tuple(rows),
-    )
+    title = "Hours by assembly, planned against actual"
+    return Chart(svg=_bars("by-assembly", title, bars, key), caption=title, columns=columns, rows=tuple(rows))
 
 
 def by_person(view: View) -> Chart:
@@ -195,12 +180,42 @@ def by_person(view: View) -> Chart:
         return Chart(svg="", caption="Hours by person: no work recorded yet", columns=columns, rows=())
     total = sum(minutes for _, minutes in people)
     bars = [_Bar(name, minutes, 0, say_minutes(minutes)) for name, minutes in people]
-    told = "; ".join(f"{bar.title}: {bar.words}" for bar in bars) + "."
     return Chart(
-        svg=_bars("by-person", "Hours by person", told, bars, []),
+        svg=_bars("by-person", "Hours by person", bars, []),
         caption="Hours by person",
         columns=columns,
         rows=tuple((name, say_minutes(minutes), _share(minutes, total)) for name, minutes in people),
+    )
+
+
+def hours_page(site: SiteContext) -> PageRecord:
+    """All sums of the ledger."""
+    view = site.view
+    cells = [
+        Cell(label="Hours to date", value=say_minutes(view.minutes), strong=True, span=2),
+        Cell(label="Days worked", value=f"{view.days:,}", strong=True),
+        Cell(label="Time that passed", value=say_minutes(view.elapsed_minutes), span=2),
+    ]
+    if view.minutes_not_counted:
+        cells.append(Cell(label="Kept apart", value=say_minutes(view.minutes_not_counted)))
+    done = f"{view.steps_done:,} of {len(view.steps):,} ({say_share(view.steps_done, len(view.steps))})"
+    cells.append(Cell(label="Steps done", value=done, span=3 if view.minutes_not_counted else 1))
+    return site.page(
+        HOURS,
+        "hours.html",
+        "Hours",
+        f"{say_minutes(view.minutes)} on {say_count(view.days, 'day')}, by month, assembly and person.",
+        ListPage(
+            block=tuple(cells),
+            intro="Hours are person-hours: two people at work for three hours are six. “Time that passed” counts "
+            "such a session once.",
+            groups=(
+                Group(title="Hours and steps over time", anchor="over-time", items=(burn_up(view),)),
+                Group(title="Hours by month", anchor="by-month", items=(by_month(view),)),
+                Group(title="Hours by assembly", anchor="by-assembly", items=(by_assembly(view),)),
+                Group(title="Hours by person", anchor="by-person", items=(by_person(view),)),
+            ),
+        ),
     )
 
 
@@ -459,7 +474,7 @@ def _month_axis(months: Sequence[str], base: int) -> str:
     return "".join(parts)
 
 
-def _bars(name: str, title: str, told: str, bars: Sequence[_Bar], key: Sequence[tuple[str, str]]) -> str:
+def _bars(name: str, title: str, bars: Sequence[_Bar], key: Sequence[tuple[str, str]]) -> str:
     """One bar under the other, its name and figure above it: names of any length have room."""
     most = max(max(bar.actual, bar.planned) for bar in bars)
     parts = [
@@ -473,26 +488,24 @@ def _bars(name: str, title: str, told: str, bars: Sequence[_Bar], key: Sequence[
         parts.append(_text(0, y + 15, title_words))
         parts.append(_text(100, y + 15, bar.words, anchor="end", strong=True))
         within = min(bar.actual, bar.planned) if bar.planned else bar.actual
+
+        def rect(start: int, length: int, rest: str, y: int = y) -> str:
+            x = f"{_say(100 * start / most)}%" if start else "0"
+            return f'<rect x="{x}" y="{y + 22}" width="{_say(100 * length / most)}%" height="14" {rest}'
+
         if within:
-            parts.append(
-                f'<rect x="0" y="{y + 22}" width="{_say(100 * within / most)}%" height="14" fill="{BAR}">'
-                f"<title>{escape(bar.title)}: {escape(bar.words)}</title></rect>"
-            )
+            told = f"<title>{escape(bar.title)}: {escape(bar.words)}</title>"
+            parts.append(rect(0, within, f'fill="{BAR}">{told}</rect>'))
         if bar.planned and bar.actual > bar.planned:
-            parts.append(
-                f'<rect x="{_say(100 * within / most)}%" y="{y + 22}" '
-                f'width="{_say(100 * (bar.actual - bar.planned) / most)}%" height="14" '
-                f'fill="url(#chart-{name}-over)" stroke="{OVER}"/>'
-            )
+            over = f'fill="url(#chart-{name}-over)" stroke="{OVER}"/>'
+            parts.append(rect(within, bar.actual - bar.planned, over))
         if bar.planned:
-            parts.append(
-                f'<rect x="0" y="{y + 22}" width="{_say(100 * bar.planned / most)}%" height="14" fill="none" '
-                f'stroke="{INK}" stroke-dasharray="4 3"/>'
-            )
+            parts.append(rect(0, bar.planned, f'fill="none" stroke="{INK}" stroke-dasharray="4 3"/>'))
         y += 48
     for number, (words, swatch) in enumerate(key):
         parts.append(f'<svg x="{number * 104}" y="{y + 4}" width="30" height="12" aria-hidden="true">{swatch}</svg>')
         parts.append(f'<text x="{number * 104 + 36}" y="{y + 15}" fill="{SOFT}">{escape(words)}</text>')
+    told = "; ".join(f"{bar.title}: {bar.words}" for bar in bars) + "."
     return _frame(name, title, told, y + (24 if key else 0), parts)
 
 

@@ -1,9 +1,9 @@
-"""Pages of a text: an entry with its title block, the aircraft on that day and its pictures; the builder's own pages."""
+"""Pages of a text: an entry with its title block, the aircraft on that day and its pictures; own pages."""
 
 from __future__ import annotations
 
-import re
 import posixpath
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 from urllib.parse import urlsplit
@@ -39,7 +39,6 @@ class VideoPanel:
 class EntryPage:
     """What the template `entry.html` places."""
 
-    title: str
     block: tuple[Cell, ...]
     drawing: Drawing
     steps: tuple[StepLine, ...]
@@ -69,8 +68,6 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
     """The page of `entry`."""
     address = site.addresses.entry_address[entry.id]
     prose = site.prose(entry)
-    boxes = site.boxes(entry)
-    left_over = tuple(box for photo, box in zip(entry.photos, boxes, strict=True) if photo.name not in prose.placed)
     cover = site.cover(entry)
     card = site.card(entry)
     journal, assembly = site.addresses.in_journal[entry.id], site.addresses.in_assembly[entry.id]
@@ -80,7 +77,6 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
         entry.title,
         shorten(f"{card.day}, {card.date}: {entry.assembly.title}. {prose.lead}".strip(), DESCRIPTION_LENGTH),
         EntryPage(
-            title=entry.title,
             block=site.block(entry),
             drawing=site.drawing(
                 entry.states,
@@ -90,10 +86,10 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
                 f"{entry.assembly.title}, picked out.",
             ),
             steps=site.entry_steps(entry),
-            gallery=left_over,
+            gallery=site.not_placed(entry, prose),
             gallery_heading="More pictures" if prose.placed else "Pictures",
             videos=tuple(plan_video(video, number) for number, video in enumerate(entry.videos, start=1)),
-            tables=entry_tables(entry),
+            tables=written_tables(entry),
             panels=site.extras.panels.get(entry.id, ()),
             tools=tuple(site.tool_link(tool) for tool in entry.tools),
             methods=tuple(site.method_link(method) for method in entry.methods),
@@ -124,7 +120,7 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
         section=ENTRIES,
         entries=(entry,),
         html=prose.html,
-        picture=site.extras.cards.get(entry.id) or (cover.middle.address if cover else ""),
+        picture=site.extras.cards.get(entry.id) or (cover.middle if cover else ""),
         picture_alt=cover.alt if cover else entry.title,
         kind="article",
         hidden=entry.draft,
@@ -135,7 +131,7 @@ def _hint(hint: str) -> str:
     return f"; {hint}" if hint else ""
 
 
-def entry_tables(entry: ShownEntry) -> tuple[Table, ...]:
+def written_tables(entry: ShownEntry) -> tuple[Table, ...]:
     """Fasteners, torque and materials of an entry as they were written down."""
     tables = []
     if entry.fasteners:
@@ -211,13 +207,6 @@ def plan_video(address: str, number: int) -> VideoPanel:
 # -- the builder's own pages ---------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OwnPage:
-    """What the template `page.html` places."""
-
-    title: str
-
-
 def _pictures_shown(site: SiteContext, page: FreePage) -> dict[str, PictureBox]:
     """Pictures of entries that a page of the builder's own shows, by the words that it names them with."""
     folder = posixpath.dirname(page.src_uri)
@@ -245,7 +234,7 @@ def own_page(site: SiteContext, page: FreePage) -> PageRecord:
         "page.html",
         page.title,
         shorten(prose.lead or page.title, 180),
-        OwnPage(title=page.title),
+        None,
         section="pages/",
         html=prose.html,
     )

@@ -1,6 +1,6 @@
-"""Feeds for followers: Atom (RFC 4287) and JSON Feed 1.1, with pictures and absolute addresses.
+"""What other programs read: feeds for followers (Atom, RFC 4287, and JSON Feed 1.1) and the open data.
 
-An entry's ID is its address, which its folder name fixes. Its time stamp is noon UTC of its day
+An entry's ID in the feeds is its address, which its folder name fixes. Its time stamp is noon UTC of its day
 and a second more for each entry of the same day: the journal tells days, and a stamp that
 depended on when the site was built would bring old news to every reader.
 """
@@ -12,6 +12,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 from dataclasses import dataclass
 from html import escape
+from typing import Any
 
 from journal.site.figures import render_figure
 from journal.site.frame import absolute
@@ -53,24 +54,19 @@ def _stamps(entries: list[ShownEntry]) -> Iterator[tuple[str, str]]:
 
 def _item(site: SiteContext, site_url: str, entry: ShownEntry, stamp: str) -> FeedItem:
     linker = Linker(root=site_url)
-    boxes = site.boxes(entry)
     prose = site.render_body(
         entry.body,
         src_uri=entry.src_uri,
         title=entry.title,
         linker=linker,
-        boxes={photo.name: box for photo, box in zip(entry.photos, boxes, strict=True)},
+        boxes=site.boxes_by_name(entry),
         explain=False,
     )
     card = site.card(entry)
     facts = " · ".join(
         filter(None, (card.day, entry.assembly.title, f"steps {card.steps}" if card.steps else "", card.hours))
     )
-    left_over = "".join(
-        render_figure(box, linker)
-        for photo, box in zip(entry.photos, boxes, strict=True)
-        if photo.name not in prose.placed and box.usable
-    )
+    left_over = "".join(render_figure(box, linker) for box in site.not_placed(entry, prose) if box.usable)
     cover = site.cover(entry)
     return FeedItem(
         url=absolute(site_url, card.address),
@@ -78,7 +74,7 @@ def _item(site: SiteContext, site_url: str, entry: ShownEntry, stamp: str) -> Fe
         stamp=stamp,
         summary=card.lead or facts,
         html=f"<p>{escape(facts)}; {escape(card.to_date)} to date</p>\n{prose.html}\n{left_over}".strip(),
-        picture=absolute(site_url, cover.middle.address) if cover else "",
+        picture=absolute(site_url, cover.middle) if cover else "",
         people=entry.people,
         tags=(entry.assembly.title, *entry.methods),
     )
@@ -152,3 +148,63 @@ def render_json_feed(site: SiteContext, site_url: str) -> bytes:
         ],
     }
     return (json.dumps(feed, ensure_ascii=False, indent=1) + "\n").encode()
+
+
+def render_open_data(site: SiteContext, site_url: str) -> bytes:
+    """journal.json. `url`s are absolute where the site's own address is known, else relative to its root."""
+    view, addresses = site.view, site.addresses
+
+    def url(address: str) -> str:
+        return absolute(site_url, address) or address
+
+    data: dict[str, Any] = {
+        "aircraft": {
+            key: value
+            for key, value in (
+                ("name", view.aircraft.name),
+                ("kind", view.aircraft.kind),
+                ("registration", view.aircraft.registration),
+                ("serial", view.aircraft.serial),
+            )
+            if value
+        },
+        "days": view.days,
+        "minutes": view.minutes,
+        "entries": [
+            {
+                "id": entry.id,
+                "date": entry.date.isoformat(),
+                "day": entry.day,
+                "title": entry.title,
+                "assembly": entry.assembly.id,
+                "steps": [step.id for step in entry.steps],
+                "begun": [step.id for step in entry.begun],
+                "redone": [step.id for step in entry.redone],
+                "minutes": entry.minutes,
+                "minutes_to_date": entry.minutes_to_date,
+                "people": list(entry.people),
+                "tools": list(entry.tools),
+                "methods": list(entry.methods),
+                "photos": [
+                    {"url": url(box.largest), "caption": box.caption, "width": box.width, "height": box.height}
+                    for box in site.usable_boxes(entry)
+                ],
+                "url": url(addresses.entry_address[entry.id]),
+            }
+            for entry in view.entries
+            if not entry.draft
+        ],
+        "assemblies": [
+            {
+                "id": assembly.id,
+                "title": assembly.title,
+                "state": view.assembly_progress[assembly.id].state.value,
+                "minutes": view.by_assembly.get(assembly.id, 0),
+                "steps_done": view.assembly_progress[assembly.id].steps_done,
+                "steps": view.assembly_progress[assembly.id].steps,
+            }
+            for assembly in view.assemblies.values()
+        ],
+        "months": [{"month": month, "minutes": minutes} for month, minutes in sorted(view.by_month.items())],
+    }
+    return (json.dumps(data, ensure_ascii=False, indent=1) + "\n").encode()

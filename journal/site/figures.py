@@ -33,7 +33,7 @@ def render_image(box: PictureBox, linker: Linker, *, sizes: str, alt: str | None
     root = linker.root
     srcset = ", ".join([f"{root}{address} {width}w" for address, width in zip(box.addresses, box.widths, strict=True)])
     return (
-        f'<img src="{root}{box.middle.address}" srcset="{srcset}" sizes="{sizes}" '
+        f'<img src="{root}{box.middle}" srcset="{srcset}" sizes="{sizes}" '
         f'width="{box.width}" height="{box.height}" alt="{escape(box.alt if alt is None else alt)}" '
         f'loading="lazy" decoding="async">'
     )
@@ -44,7 +44,7 @@ def render_thumb(box: PictureBox, linker: Linker) -> str:
     if not box.usable:
         return '<span class="no-picture" aria-hidden="true"></span>'
     return (
-        f'<img src="{linker.root}{box.smallest.address}" width="{box.width}" height="{box.height}" alt="" '
+        f'<img src="{linker.root}{box.smallest}" width="{box.width}" height="{box.height}" alt="" '
         f'loading="lazy" decoding="async">'
     )
 
@@ -56,7 +56,7 @@ def render_figure(box: PictureBox, linker: Linker, *, sizes: str = IN_TEXT, anch
     image = render_image(box, linker, sizes=sizes)
     if box.usable:
         image = (
-            f'<a class="photo" href="{linker.root}{box.largest.address}" data-pswp-width="{box.width}" '
+            f'<a class="photo" href="{linker.root}{box.largest}" data-pswp-width="{box.width}" '
             f'data-pswp-height="{box.height}">{image}</a>'
         )
     return f'<figure class="shot{shape}"{anchor}>{image}{render_caption(box, linker)}</figure>'

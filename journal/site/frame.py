@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import asdict, dataclass
 from typing import Any
 from urllib.parse import quote
 
@@ -22,38 +21,37 @@ CAUTION = f"{WHO_DECIDES}. This journal records what was done and advises; it de
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Frame:
-    """The same on every page of a site. `site_url` ends in `/`, or is empty (then no feeds)."""
+class SiteOptions:
+    """What is asked of a site, and what mkdocs.yml says of it. `site_url` ends in `/` or is empty (then no feeds);
+    `offline` makes plain files that open from a file address.
+    """
 
-    name: str
+    audience: Audience = Audience.PUBLIC
+    offline: bool = False
+    site_name: str = ""
+    site_url: str = ""
+    notice: str = ""
+    copyright: str = ""
+    description: str = ""
+    language: str = "en"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame(SiteOptions):
+    """The same on every page of a site."""
+
     aircraft: str
     nav: tuple[Link, ...]
     more: tuple[Link, ...]
-    caution: str
-    notice: str
-    copyright: str
-    site_url: str
     feeds: tuple[Link, ...]
     alternates: tuple[Link, ...]
-    find: str
-    audience: str
-    offline: bool
-    description: str
-    language: str
-    problems: tuple[str, ...] = ()
+    problems: tuple[str, ...]
+    caution: str = CAUTION
+    find: str = FIND
 
 
-def plan_frame(
-    site: SiteContext,
-    *,
-    site_url: str = "",
-    notice: str = "",
-    copyright_words: str = "",
-    description: str = "",
-    language: str = "en",
-    problems: tuple[str, ...] = (),
-) -> Frame:
-    """The frame of the site made at `context`."""
+def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...] = ()) -> Frame:
+    """The frame of `site`; `problems` are told at the head of every page."""
     view = site.view
     nav = [
         Link(text="Home", address=HOME),
@@ -73,28 +71,25 @@ def plan_frame(
         *(Link(text=page.title, address=site.addresses.page_address[page.id]) for page in view.pages),
         *site.extras.nav,
     ]
-    feeds = (
-        (Link(text="Atom feed", address="feed.xml"), Link(text="JSON feed", address="feed.json")) if site_url else ()
-    )
+    feeds: tuple[Link, ...] = (Link(text="Atom feed", address="feed.xml"), Link(text="JSON feed", address="feed.json"))
+    if site.offline or not options.site_url:
+        feeds = ()
+    own = {
+        "audience": view.audience,
+        "offline": site.offline,
+        "site_name": site.site_name,
+        "site_url": "" if site.offline else options.site_url,
+    }
     return Frame(
-        name=site.site_name,
+        **asdict(options) | own,
         aircraft=view.aircraft.name,
         nav=tuple(nav),
         more=tuple(more),
-        caution=CAUTION,
-        notice=notice,
-        copyright=copyright_words,
-        site_url=site_url,
         feeds=(*feeds, *(() if site.offline else (Link(text="Open data", address="journal.json"),))),
         alternates=tuple(
             Link(text=f"{site.site_name}: {link.text}", address=link.address, note=kind)
             for link, kind in zip(feeds, ("application/atom+xml", "application/feed+json"), strict=False)
         ),
-        find=FIND,
-        audience=view.audience.value,
-        offline=site.offline,
-        description=description,
-        language=language,
         problems=problems,
     )
 
@@ -114,7 +109,7 @@ class Head:
 
 def plan_head(frame: Frame, page: PageRecord) -> Head:
     """Title, canonical link and link preview of `page`."""
-    title = page.title if page.address == HOME else f"{page.title} · {frame.name}"
+    title = page.title if page.address == HOME else f"{page.title} · {frame.site_name}"
     return Head(
         title=title,
         description=page.description or frame.description,
@@ -122,7 +117,7 @@ def plan_head(frame: Frame, page: PageRecord) -> Head:
         picture=absolute(frame.site_url, page.picture) if page.picture else "",
         picture_alt=page.picture_alt,
         kind=page.kind,
-        robots="noindex" if page.hidden or frame.audience != Audience.PUBLIC.value else "",
+        robots="noindex" if page.hidden or frame.audience is not Audience.PUBLIC else "",
     )
 
 
@@ -160,8 +155,7 @@ def picture_functions(linker: Linker) -> Mapping[str, Callable[..., str]]:
     def image(box: PictureBox, *, leading: bool = False) -> str:
         return markup(render_image(box, linker, sizes=LEADING if leading else IN_CARD, alt=None if leading else ""))
 
-    return {"own": own, "strip": strip, "tile": tile, "image": image, "thumb": partial(_thumb, linker)}
+    def thumb(box: PictureBox) -> str:
+        return markup(render_thumb(box, linker))
 
-
-def _thumb(linker: Linker, box: PictureBox) -> str:
-    return markup(render_thumb(box, linker))
+    return {"own": own, "strip": strip, "tile": tile, "image": image, "thumb": thumb}

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from journal.base.addresses import HOME
-from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
-from journal.site.site_context import NOTHING, SiteContext, shorten
+from journal.base.formatting import say_count, say_date, say_minutes
+from journal.site.site_context import NOTHING, SiteContext
 from journal.view.page_addresses import ENTRIES
 from journal.view.page_parts import (
     Bar,
@@ -19,7 +19,6 @@ from journal.view.page_parts import (
     say_share,
     share,
 )
-from journal.view.view import ShownEntry
 
 ON_HOME = 12
 """Cards under the newest entry: what a phone shows in a few flicks."""
@@ -39,7 +38,6 @@ class HomePage:
     cards: tuple[Card, ...]
     more: Link | None
     assemblies: tuple[AssemblyShare, ...]
-    follow: tuple[Link, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,9 +87,8 @@ def home_page(site: SiteContext) -> PageRecord:
             if len(view.entries) > 1
             else None,
             assemblies=assembly_shares(site),
-            follow=tuple(Link(text=page.title, address=site.addresses.page_address[page.id]) for page in view.pages),
         ),
-        picture=site.extras.cards.get("", "") or (cover.middle.address if cover else ""),
+        picture=site.extras.cards.get("", "") or (cover.middle if cover else ""),
         picture_alt=description,
     )
 

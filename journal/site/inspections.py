@@ -49,7 +49,6 @@ class FindingLine:
 class InspectionPage:
     """What the template `inspection.html` places."""
 
-    title: str
     block: tuple[Cell, ...]
     drawing: Drawing
     steps: tuple[StepLine, ...]
@@ -90,7 +89,6 @@ def inspections_page(site: SiteContext) -> PageRecord:
         f"{say_count(len(inspections), 'inspection')} of {site.view.aircraft.name}, what was found and how "
         "it was put right.",
         ListPage(
-            title="Inspections",
             intro="A look by somebody else, what they found, and the entry that put it right.",
             groups=(Group(title="", items=cards),),
         ),
@@ -102,28 +100,19 @@ def inspection_page(site: SiteContext, inspection: ShownInspection) -> PageRecor
     """The page of one inspection."""
     address = site.addresses.inspection_address[inspection.id]
     card = inspection_card(site, inspection)
-    boxes = site.inspection_boxes(inspection)
-    prose = site.render_body(
-        inspection.body,
-        src_uri=inspection.src_uri,
-        title=inspection.title,
-        linker=site.linker(address),
-        boxes={photo.name: box for photo, box in zip(inspection.photos, boxes, strict=True)},
-    )
+    prose = site.prose(inspection)
     assembly = (
         inspection.assembly.id if inspection.assembly else (inspection.steps[0].assembly if inspection.steps else None)
     )
     on_that_day = [day for day in site.view.states_on if day <= inspection.date]
     states = site.view.states_on[max(on_that_day)] if on_that_day else {}
     still_open = sum(found.open for found in inspection.findings)
-    first = next((box for box in boxes if box.usable), None)
     return site.page(
         address,
         "inspection.html",
         inspection.title,
         shorten(f"{card.date}: {card.at}, {card.outcome.word}. {prose.lead}".strip(), 180),
         InspectionPage(
-            title=inspection.title,
             block=(
                 Cell(label="Date", value=f"{say_weekday(inspection.date)[:3]} {card.date}", strong=True, span=2),
                 Cell(label="Stage", value=inspection.stage or NOTHING),
@@ -163,14 +152,12 @@ def inspection_page(site: SiteContext, inspection: ShownInspection) -> PageRecor
                 for found in inspection.findings
             ),
             findings_heading="What was found" if inspection.findings else "",
-            gallery=tuple(
-                box for photo, box in zip(inspection.photos, boxes, strict=True) if photo.name not in prose.placed
-            ),
+            gallery=site.not_placed(inspection, prose),
             panels=site.extras.inspection_panels.get(inspection.id, ()),
             private=inspection.private,
         ),
         section=INSPECTIONS,
-        cover=first,
+        cover=next(iter(site.usable_boxes(inspection)), None),
         html=prose.html,
         updated=inspection.date.isoformat(),
         kind="article",

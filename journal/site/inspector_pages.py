@@ -10,10 +10,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from journal.base.formatting import say_count, say_date, say_minutes, say_money, say_month, say_steps
-from journal.base.model import ROLE_WORDS, Photo, Record
+from journal.base.model import ROLE_WORDS, Photo, Record, Task
 from journal.site.section_pages import Section, say_sources, section_page
 from journal.site.site_context import NOTHING, SiteContext
-from journal.trade.caution import CAUTION, TALLY_CAUTION
+from journal.trade.figures import CAUTION, TALLY_CAUTION
 from journal.trade.tally import TALLY_SOURCES, TENTHS, Tally, add_up, add_up_sections, say_percent, say_tenths
 from journal.view.page_parts import Cell, Link, PageRecord, Table
 from journal.view.people import PEOPLE_SOURCES, PersonWork, gather_people
@@ -58,7 +58,6 @@ class TaskSection:
 class TallyPage:
     """What the template `tally.html` places."""
 
-    title: str
     block: tuple[Cell, ...]
     caution: str
     arithmetic: tuple[str, ...]
@@ -78,14 +77,12 @@ def tally_page(site: SiteContext) -> PageRecord:
         behind[line.task.section].append(line)
     bare = [line for line in evidence if line.task.applies and not line.photos]
     share = tally.builder_share
-    return PageRecord(
-        address=TALLY,
-        template="tally.html",
-        title="Tally of the major portion",
-        description="Who made and built what, task by task, in tenths.",
-        html="",
-        record=TallyPage(
-            title="Tally of the major portion",
+    return site.page(
+        TALLY,
+        "tally.html",
+        "Tally of the major portion",
+        "Who made and built what, task by task, in tenths.",
+        TallyPage(
             block=(
                 Cell(
                     label="Builder’s share",
@@ -105,22 +102,24 @@ def tally_page(site: SiteContext) -> PageRecord:
                 TaskSection(
                     title=section or "Without a section",
                     lines=tuple(_task_line(line, site) for line in lines),
-                    sums=_shares(
-                        sums[section].maker, sums[section].paid, sums[section].assembly, sums[section].fabrication
-                    ),
+                    sums=_shares(sums[section]),
                     count=say_count(sums[section].tasks, "task"),
                 )
                 for section, lines in behind.items()
             ),
             unphotographed=tuple(
                 f"{line.task.task} {line.task.name}: "
-                + (say_count(len(line.entries), "entry", "entries") + ", no picture" if line.entries else "no entry yet")
+                + (
+                    say_count(len(line.entries), "entry", "entries") + ", no picture"
+                    if line.entries
+                    else "no entry yet"
+                )
                 for line in bare
             ),
             paid=tuple(_paid_line(line) for line in evidence if line.paid or line.task.paid),
             sources=say_sources(TALLY_SOURCES),
         ),
-        section=TALLY,
+        updated="",
         hidden=True,
     )
 
@@ -157,7 +156,8 @@ def say_tally(tally: Tally) -> Iterator[str]:
         )
 
 
-def _shares(*tenths: int | None) -> tuple[str, str, str, str]:
+def _shares(of: Task | Tally) -> tuple[str, str, str, str]:
+    tenths = (of.maker, of.paid, of.assembly, of.fabrication)
     maker, paid, assembly, fabrication = ("n/a" if share is None else say_tenths(share) for share in tenths)
     return maker, paid, assembly, fabrication
 
@@ -178,7 +178,7 @@ def _task_line(line: ShownTask, site: SiteContext) -> TaskLine:
     return TaskLine(
         task=task.task,
         name=task.name,
-        shares=_shares(task.maker, task.paid, task.assembly, task.fabrication),
+        shares=_shares(task),
         note=task.note,
         steps=tuple(Link(text=step, address=site.addresses.step_address[step]) for step in task.steps),
         entries=tuple(
@@ -254,9 +254,7 @@ def _person_section(work: PersonWork, site: SiteContext, number: int) -> Section
             Table(
                 caption="By kind of work",
                 columns=("Method named in the entry", "Worked in such entries"),
-                rows=tuple(
-                    (site.method_link(name), say_minutes(minutes)) for name, minutes in work.by_method.items()
-                ),
+                rows=tuple((site.method_link(name), say_minutes(minutes)) for name, minutes in work.by_method.items()),
                 numeric=frozenset({1}),
                 note="An entry with several methods counts in full under each, so the sum is more than the total.",
             )
@@ -373,73 +371,47 @@ def _papers(traces: Sequence[MaterialTrace], records: Iterable[Record], site: Si
 def costs_page(costs: Costs, site: SiteContext) -> PageRecord:
     """Money by assembly and month, and every line."""
     papers = {record.file: record for record in site.view.records}
-    money = frozenset(range(1, 1 + len(costs.currencies)))
+    currencies = costs.currencies
 
-    def row(first: str | Link, spent: Spent) -> tuple[str | Link, ...]:
-        return (first, *(say_money(spent.amounts[currency]) for currency in costs.currencies))
+    def sums(caption: str, column: str, rows: Iterable[tuple[str | Link, Spent]]) -> Table:
+        said = tuple((first, *(say_money(spent.amounts[currency]) for currency in currencies)) for first, spent in rows)
+        numeric = frozenset(range(1, 1 + len(currencies)))
+        return Table(caption=caption, columns=(column, *currencies), rows=said, numeric=numeric)
 
+    by_assembly = ((site.assembly_link(spent.key) if spent.key else "none named", spent) for spent in costs.by_assembly)
+    by_month = ((say_month(spent.key) if spent.key else "no date", spent) for spent in costs.by_month)
+    lines = Table(
+        caption="Every line",
+        columns=("Day", "Assembly", "What", "Amount", "Currency", "Paper"),
+        rows=tuple(
+            (
+                say_date(cost.date) if cost.date else NOTHING,
+                site.assembly_link(cost.assembly) if cost.assembly else NOTHING,
+                cost.what,
+                say_money(cost.amount),
+                cost.currency,
+                _paper_link(papers.get(cost.record)) if cost.record else NOTHING,
+            )
+            for cost in site.view.costs
+        ),
+        numeric=frozenset({3}),
+    )
+    tables = {
+        "by-assembly": sums("By assembly", "Assembly", by_assembly),
+        "by-month": sums("By month", "Month", by_month),
+        "lines": lines,
+    }
     return section_page(
         COSTS,
         "Costs",
         description="Money spent, by assembly and month.",
         label="In the archive alone",
         block=tuple(
-            Cell(label=currency, value=say_money(costs.total[currency]), strong=True) for currency in costs.currencies
+            Cell(label=currency, value=say_money(costs.total[currency]), strong=True) for currency in currencies
         ),
         intro="What was written into costs.csv. Currencies stand side by side and are never converted.",
-        caution="",
-        sections=(
-            Section(
-                heading="By assembly",
-                anchor="by-assembly",
-                tables=(
-                    Table(
-                        caption="By assembly",
-                        columns=("Assembly", *costs.currencies),
-                        rows=tuple(
-                            row(site.assembly_link(spent.key) if spent.key else "none named", spent)
-                            for spent in costs.by_assembly
-                        ),
-                        numeric=money,
-                    ),
-                ),
-            ),
-            Section(
-                heading="By month",
-                anchor="by-month",
-                tables=(
-                    Table(
-                        caption="By month",
-                        columns=("Month", *costs.currencies),
-                        rows=tuple(
-                            row(say_month(spent.key) if spent.key else "no date", spent) for spent in costs.by_month
-                        ),
-                        numeric=money,
-                    ),
-                ),
-            ),
-            Section(
-                heading="Every line",
-                anchor="lines",
-                tables=(
-                    Table(
-                        caption="Every line",
-                        columns=("Day", "Assembly", "What", "Amount", "Currency", "Paper"),
-                        rows=tuple(
-                            (
-                                say_date(cost.date) if cost.date else NOTHING,
-                                site.assembly_link(cost.assembly) if cost.assembly else NOTHING,
-                                cost.what,
-                                say_money(cost.amount),
-                                cost.currency,
-                                _paper_link(papers.get(cost.record)) if cost.record else NOTHING,
-                            )
-                            for cost in site.view.costs
-                        ),
-                        numeric=frozenset({3}),
-                    ),
-                ),
-            ),
+        sections=tuple(
+            Section(heading=table.caption, anchor=anchor, tables=(table,)) for anchor, table in tables.items()
         ),
         hidden=True,
     )

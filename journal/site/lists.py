@@ -61,9 +61,7 @@ def register_pages(site: SiteContext) -> list[PageRecord]:
     if len(view.entries) <= ON_REGISTER or len(by_year) < 2:
         return [_register(site, ENTRIES, "Entries", view.entries, ())]
     links = _years(site, ENTRIES, lambda entries: say_count(len(entries), "entry", "entries"))
-    return [
-        _register(site, link.address, f"Entries of {link.text}", by_year[int(link.text)], links) for link in links
-    ]
+    return [_register(site, link.address, f"Entries of {link.text}", by_year[int(link.text)], links) for link in links]
 
 
 def _years(site: SiteContext, base: str, say: Callable[[Sequence[ShownEntry]], str]) -> tuple[Link, ...]:
@@ -98,7 +96,6 @@ def _register(
         title,
         shorten(f"{title} of {site.site_name}: {number}.", 180),
         ListPage(
-            title=title,
             intro=f"{number}, newest first. An entry is one day's work on one part of the aircraft; "
             "“to date” is the hours of the whole build with that entry included.",
             groups=groups,
@@ -149,7 +146,7 @@ def _calendar(site: SiteContext, part: Link, years: tuple[Link, ...]) -> PageRec
         "calendar.html",
         title,
         f"{title} of {site.site_name}: the days worked, with assembly and hours.",
-        ListPage(title=title, columns=WEEK, groups=tuple(groups), parts=years, part=part.text),
+        ListPage(columns=WEEK, groups=tuple(groups), parts=years, part=part.text),
         section=CALENDAR,
         entries=entries,
     )
@@ -184,9 +181,7 @@ class ContactStrip:
 def album_pages(site: SiteContext) -> list[PageRecord]:
     """All pictures: one page while they are few, else a page a month (and more where a month is full)."""
     strips: list[Strip] = [
-        (entry, boxes)
-        for entry in reversed(site.view.entries)
-        if (boxes := tuple(box for box in site.boxes(entry) if box.usable))
+        (entry, boxes) for entry in reversed(site.view.entries) if (boxes := tuple(site.usable_boxes(entry)))
     ]
     total = _pictures_in(strips)
     if total <= PICTURES_ON_PAGE:
@@ -197,9 +192,7 @@ def album_pages(site: SiteContext) -> list[PageRecord]:
             words = say_month(month) + (f", part {number}" if number > 1 else "")
             mark = month + (f"-{number}" if number > 1 else "")
             parts.append((PHOTOS if not parts else f"{PHOTOS}{mark}/", words, part))
-    links = tuple(
-        Link(text=words, address=address, note=str(_pictures_in(part))) for address, words, part in parts
-    )
+    links = tuple(Link(text=words, address=address, note=str(_pictures_in(part))) for address, words, part in parts)
     return [_album(site, link, part, links, total) for link, (_, _, part) in zip(links, parts, strict=True)]
 
 
@@ -237,7 +230,6 @@ def _album(site: SiteContext, part: Link, strips: Sequence[Strip], parts: tuple[
         title,
         f"{number} of {site.view.aircraft.name} by date and assembly.",
         ListPage(
-            title=title,
             intro=f"{number}, the newest entry first; within an entry in the order in which they were taken.",
             groups=groups,
             parts=parts,
@@ -279,7 +271,6 @@ def follow_page(site: SiteContext) -> PageRecord:
         f"The manual’s steps for {view.aircraft.name}: {view.steps_done} of {len(view.steps)} done "
         f"({say_share(view.steps_done, len(view.steps))}), each with how it was done.",
         ListPage(
-            title="Follow along by step",
             intro="The manual’s steps in its order. Open a step to see how it was done here: text, pictures, "
             "tools, and what had to be done over.",
             groups=tuple(groups),
@@ -294,7 +285,6 @@ def follow_page(site: SiteContext) -> PageRecord:
 class NamePage:
     """What the template `name.html` places: one tool or method."""
 
-    title: str
     kind: str
     block: tuple[Cell, ...]
     cards: tuple[Card, ...]
@@ -343,7 +333,7 @@ def _named(
         "names.html",
         title,
         f"{say_count(len(forms), kind.lower())} used on {site.view.aircraft.name}.",
-        ListPage(title=title, intro=intro, groups=(Group(title="", items=links),)),
+        ListPage(intro=intro, groups=(Group(title="", items=links),)),
     )
     pages = [_name(site, addresses[folded], form, kind, index, used.get(folded, ())) for folded, form in forms.items()]
     return [list_page, *pages]
@@ -363,7 +353,6 @@ def _name(
         form,
         f"{kind}: {form}. Used in {say_count(len(entries), 'entry', 'entries')} of {site.site_name}.",
         NamePage(
-            title=form,
             kind=kind,
             block=(
                 Cell(label="Entries", value=f"{len(entries):,}", strong=True),
@@ -431,7 +420,6 @@ def terms_page(site: SiteContext) -> PageRecord:
         "Terms",
         f"{number} of the trade explained, with the entries that use them.",
         ListPage(
-            title="Terms",
             intro=f"{number} of the trade in plain words. The manual and the published standards have the last word "
             "on what a term means.",
             groups=tuple(Group(title=letter, items=tuple(terms)) for letter, terms in letters),
@@ -466,7 +454,6 @@ def inventory_page(site: SiteContext) -> PageRecord:
         "Inventory",
         f"The parts of the kit as unpacked and counted: {say_count(len(items), 'line')}.",
         ListPage(
-            title="Inventory",
             intro="The packing list against what was found in the crates.",
             block=(
                 Cell(label="Lines", value=f"{len(items):,}", strong=True),

@@ -1,23 +1,24 @@
-"""All pages of a site: which there are, and each one's record."""
+"""All pages and files of a site: which there are, and what makes each."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from functools import partial
+from urllib.parse import urlsplit
 
 from journal.base.addresses import HOME, HOURS, INVENTORY, TERMS
 from journal.site.assembly import assemblies_page, assembly_pages
+from journal.site.charts import hours_page
 from journal.site.entry import entry_page, own_page
+from journal.site.feeds import render_atom, render_json_feed, render_open_data
 from journal.site.home import home_page
-from journal.site.hours import hours_page
 from journal.site.inspections import inspection_page, inspections_page
 from journal.site.lists import follow_page, inventory_page, list_pages, register_pages, terms_page
 from journal.site.site_context import SiteContext
 from journal.site.step import step_page
 from journal.view.page_addresses import ASSEMBLIES, INSPECTIONS, STEPS
 from journal.view.page_parts import PageRecord
-from journal.view.shown_pictures import PictureLike
-from journal.view.view import View
+from journal.view.view import Audience
 
 
 def context_pages(site: SiteContext) -> Iterator[PageRecord]:
@@ -51,3 +52,22 @@ def single_pages(site: SiteContext) -> dict[str, Callable[[], PageRecord]]:
         pages[addresses.page_address[page.id]] = partial(own_page, site, page)
     pages[TERMS] = partial(terms_page, site)
     return pages
+
+
+def context_files(site: SiteContext, *, site_url: str) -> Iterator[tuple[str, bytes]]:
+    """(address, bytes) of every file made for `site`; without `site_url` there are no feeds."""
+    if not site.offline:
+        yield "journal.json", render_open_data(site, site_url)
+        if site_url:
+            yield "feed.xml", render_atom(site, site_url)
+            yield "feed.json", render_json_feed(site, site_url)
+            if robots := render_robots(site_url, hidden=site.view.audience is not Audience.PUBLIC):
+                yield "robots.txt", robots
+
+
+def render_robots(site_url: str, *, hidden: bool) -> bytes | None:
+    """robots.txt, which counts only at the root of a host: elsewhere there is none."""
+    if urlsplit(site_url).path not in ("", "/"):
+        return None
+    rule = "Disallow: /" if hidden else "Allow: /"
+    return f"User-agent: *\n{rule}\n\nSitemap: {site_url}sitemap.xml\n".encode()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from journal.trade.tables import Source, sources_named
+from journal.trade.tables import Publication, sources_named
 from journal.view.page_parts import Cell, PageRecord, Table
 
 
@@ -24,7 +24,6 @@ class Section:
 class SectionPage:
     """What the template `trade.html` places."""
 
-    title: str
     label: str
     block: tuple[Cell, ...]
     intro: str
@@ -51,9 +50,7 @@ def section_page(
         template="trade.html",
         title=title,
         description=description,
-        html="",
         record=SectionPage(
-            title=title,
             label=label,
             block=tuple(block),
             intro=intro,
@@ -71,6 +68,6 @@ def say_sources(lines: Sequence[str]) -> tuple[str, ...]:
     return (*lines, *(publication(source) for source in sources_named(lines)))
 
 
-def publication(source: Source) -> str:
+def publication(source: Publication) -> str:
     """A published source, and what of it was read."""
     return f"{source.name}: {source.document}. Read: {source.read}."

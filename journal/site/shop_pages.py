@@ -8,7 +8,7 @@ from fractions import Fraction
 from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
 from journal.site.section_pages import Section, publication, section_page
 from journal.site.site_context import NOTHING, SiteContext
-from journal.trade.caution import CAUTION, FORECAST_CAUTION
+from journal.trade.figures import CAUTION, FORECAST_CAUTION
 from journal.trade.shop_tables import ShopTable, say_column_sources, shop_tables
 from journal.view.page_parts import MARKS, Cell, Link, PageRecord, Table
 from journal.view.view import Forecast
@@ -23,7 +23,6 @@ class ShopPage:
     `broad` asks for the paper on its side.
     """
 
-    title: str
     how: str
     tables: tuple[Table, ...]
     column_sources: tuple[str, ...]
@@ -83,9 +82,7 @@ def _shop_page(table: ShopTable) -> PageRecord:
         template="shop_table.html",
         title=table.title,
         description=f"{table.title}: {SHEET_WORDS[table.id]}.",
-        html="",
         record=ShopPage(
-            title=table.title,
             how=table.how,
             tables=tuple(
                 Table(

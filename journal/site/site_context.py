@@ -1,4 +1,4 @@
-"""The desk: what all makers of pages share for one site, each thing made once and kept.
+"""What all makers of pages share for one site, each thing made once and kept.
 
 Made from a `View` and nothing else of the journal. No file is opened and no clock is read here.
 """
@@ -16,7 +16,7 @@ from journal.base.formatting import say_count, say_date, say_minutes, say_steps,
 from journal.base.model import State, Step, StepProgress, Term
 from journal.site.figures import render_figure
 from journal.site.prose_html import EMPTY, Prose, ProseRenderer
-from journal.view.page_addresses import PageAddresses, open_addresses
+from journal.view.page_addresses import PageAddresses
 from journal.view.page_links import Linker, linker_for
 from journal.view.page_parts import (
     MARKS,
@@ -57,10 +57,7 @@ class Extras:
     linked: Mapping[str, Path] = field(default_factory=dict)
 
 
-NO_EXTRAS = Extras()
-
-
-class ProseShelf(Protocol):
+class KeptBodies(Protocol):
     """Where rendered bodies are kept from one build to the next (`journal.making.incremental`)."""
 
     def key(self, rules: object, *facts: object) -> str:
@@ -74,7 +71,7 @@ class ProseShelf(Protocol):
 
 
 class SiteContext:
-    """One site being made: a view, its atlas, its pictures, and what has been prepared from them.
+    """One site being made: a view, its addresses, its pictures, and what has been prepared from them.
 
     `pictures` maps `src_uri`s to published pictures. Everything is prepared when first asked for,
     so a preview that shows one page prepares little.
@@ -87,14 +84,14 @@ class SiteContext:
         *,
         offline: bool = False,
         site_name: str = "",
-        extras: Extras = NO_EXTRAS,
-        kept_prose: ProseShelf | None = None,
+        extras: Extras | None = None,
+        kept_prose: KeptBodies | None = None,
     ) -> None:
         self.view = view
-        self.addresses: PageAddresses = open_addresses(view)
+        self.addresses = PageAddresses(view)
         self.pictures = pictures
         self.offline = offline
-        self.extras = extras
+        self.extras = extras or Extras()
         self.site_name = site_name or f"{view.aircraft.name} build journal"
         self.everything = view.audience is Audience.ARCHIVE
         self.order = tuple(view.steps)
@@ -115,7 +112,6 @@ class SiteContext:
             self.everything,
         )
         self._boxes: dict[str, tuple[PictureBox, ...]] = {}
-        self._inspection_boxes: dict[str, tuple[PictureBox, ...]] = {}
         self._box_at: dict[str, PictureBox] | None = None
         self._prose: dict[str, Prose] = {}
         self._cards: dict[str, Card] = {}
@@ -175,7 +171,7 @@ class SiteContext:
             section=address if section is None else section,
             **{
                 "updated": last.isoformat() if last else "",
-                "picture": cover.middle.address if cover else "",
+                "picture": cover.middle if cover else "",
                 "picture_alt": cover.alt if cover else "",
                 **more,
             },
@@ -183,49 +179,37 @@ class SiteContext:
 
     # -- pictures and prose ----------------------------------------------------------------
 
-    def boxes(self, entry: ShownEntry) -> tuple[PictureBox, ...]:
-        """The pictures of an entry in capture order."""
-        if entry.id not in self._boxes:
-            self._boxes[entry.id] = tuple(
+    def boxes(self, told: ShownEntry | ShownInspection) -> tuple[PictureBox, ...]:
+        """The pictures of an entry or an inspection, in capture order."""
+        if told.src_uri not in self._boxes:
+            self._boxes[told.src_uri] = tuple(
                 plan_picture(
                     photo,
                     self.pictures,
                     number=number,
-                    of=entry.title,
+                    of=told.title,
                     everything=self.everything,
                     step_addresses=self.addresses.step_address,
                 )
-                for number, photo in enumerate(entry.photos, start=1)
+                for number, photo in enumerate(told.photos, start=1)
             )
-        return self._boxes[entry.id]
+        return self._boxes[told.src_uri]
 
-    def inspection_boxes(self, inspection: ShownInspection) -> tuple[PictureBox, ...]:
-        """The pictures of an inspection."""
-        if inspection.id not in self._inspection_boxes:
-            self._inspection_boxes[inspection.id] = tuple(
-                plan_picture(
-                    photo,
-                    self.pictures,
-                    number=number,
-                    of=inspection.title,
-                    everything=self.everything,
-                    step_addresses=self.addresses.step_address,
-                )
-                for number, photo in enumerate(inspection.photos, start=1)
-            )
-        return self._inspection_boxes[inspection.id]
+    def usable_boxes(self, told: ShownEntry | ShownInspection) -> list[PictureBox]:
+        """Those that there is something to see of."""
+        return [box for box in self.boxes(told) if box.usable]
+
+    def boxes_by_name(self, told: ShownEntry | ShownInspection) -> dict[str, PictureBox]:
+        """The pictures by the names of their files, as prose places them."""
+        return {photo.name: box for photo, box in zip(told.photos, self.boxes(told), strict=True)}
 
     def box_at(self, src_uri: str) -> PictureBox | None:
         """The picture of a file, whichever entry or inspection it belongs to."""
         if self._box_at is None:
             self._box_at = {
                 photo.src_uri: box
-                for entry in self.view.entries
-                for photo, box in zip(entry.photos, self.boxes(entry), strict=True)
-            } | {
-                photo.src_uri: box
-                for inspection in self.view.inspections
-                for photo, box in zip(inspection.photos, self.inspection_boxes(inspection), strict=True)
+                for told in self.view.told
+                for photo, box in zip(told.photos, self.boxes(told), strict=True)
             }
         return self._box_at.get(src_uri)
 
@@ -235,33 +219,33 @@ class SiteContext:
         if photo is None:
             return None
         box = self.boxes(entry)[entry.photos.index(photo)]
-        if box.usable:
-            return box
-        return next((box for box in self.boxes(entry) if box.usable), None)
+        return box if box.usable else next(iter(self.usable_boxes(entry)), None)
 
-    def prose(self, entry: ShownEntry) -> Prose:
-        """The body of an entry as it stands on its own page."""
-        if entry.id not in self._prose:
-            self._prose[entry.id] = self._entry_prose(entry)
-        return self._prose[entry.id]
+    def prose(self, told: ShownEntry | ShownInspection) -> Prose:
+        """The body of an entry or an inspection as it stands on its own page."""
+        if told.src_uri not in self._prose:
+            self._prose[told.src_uri] = self._own_prose(told)
+        return self._prose[told.src_uri]
 
-    def _entry_prose(self, entry: ShownEntry) -> Prose:
-        boxes = self.boxes(entry)
-        shelf = self._kept_prose
-        if shelf is not None:
-            key = shelf.key(self._prose_rules, entry.body, entry.title, entry.src_uri, boxes)
-            if (kept := shelf.find_prose(key, self.terms)) is not None:
-                return kept
+    def _own_prose(self, told: ShownEntry | ShownInspection) -> Prose:
+        kept = self._kept_prose
+        key = kept.key(self._prose_rules, told.body, told.title, told.src_uri, self.boxes(told)) if kept else ""
+        if kept and (prose := kept.find_prose(key, self.terms)) is not None:
+            return prose
         prose = self.render_body(
-            entry.body,
-            src_uri=entry.src_uri,
-            title=entry.title,
-            linker=self.linker(self.addresses.entry_address[entry.id]),
-            boxes={photo.name: box for photo, box in zip(entry.photos, boxes, strict=True)},
+            told.body,
+            src_uri=told.src_uri,
+            title=told.title,
+            linker=self.linker(self.addresses.linkable[told.src_uri]),
+            boxes=self.boxes_by_name(told),
         )
-        if shelf is not None:
-            shelf.put_prose(key, prose)
+        if kept:
+            kept.put_prose(key, prose)
         return prose
+
+    def not_placed(self, told: ShownEntry | ShownInspection, prose: Prose) -> tuple[PictureBox, ...]:
+        """The pictures that do not stand in the text."""
+        return tuple(box for name, box in self.boxes_by_name(told).items() if name not in prose.placed)
 
     def render_body(
         self,
@@ -285,17 +269,10 @@ class SiteContext:
 
     def card(self, entry: ShownEntry) -> Card:
         """An entry as other pages show it."""
-        if entry.id not in self._cards:
-            self._cards[entry.id] = self._card(entry)
-        return self._cards[entry.id]
-
-    def cards(self, entries: Iterable[ShownEntry]) -> tuple[Card, ...]:
-        """Cards in the order given."""
-        return tuple(self.card(entry) for entry in entries)
-
-    def _card(self, entry: ShownEntry) -> Card:
-        usable = sum(1 for box in self.boxes(entry) if box.usable)
-        return Card(
+        if entry.id in self._cards:
+            return self._cards[entry.id]
+        usable = len(self.usable_boxes(entry))
+        self._cards[entry.id] = Card(
             id=entry.id,
             address=self.addresses.entry_address[entry.id],
             title=entry.title,
@@ -317,6 +294,11 @@ class SiteContext:
             private=entry.private,
             redone=self.say_steps(entry.redone),
         )
+        return self._cards[entry.id]
+
+    def cards(self, entries: Iterable[ShownEntry]) -> tuple[Card, ...]:
+        """Cards in the order given."""
+        return tuple(self.card(entry) for entry in entries)
 
     def say_day(self, entry: ShownEntry) -> str:
         """`Day 12`, or `Draft`: a draft has no number yet."""
@@ -359,40 +341,30 @@ class SiteContext:
         """A step as it stands now."""
         progress = self.view.step_progress.get(step.id, StepProgress())
         entries = len(self.addresses.by_step.get(step.id, ()))
-        return StepLine(
-            id=step.id,
-            title=step.title,
-            address=self.addresses.step_address[step.id],
-            mark=self.step_mark(progress),
-            page=step.page,
-            closes=step.closes,
+        return self._step_line(
+            step,
+            self.step_mark(progress),
             when=say_date(progress.done_on) if progress.done_on and progress.state is State.DONE else "",
             when_address=self.addresses.entry_address.get(progress.done_in or "", ""),
             entries=say_count(entries, "entry", "entries") if entries else "",
             times_over=say_count(progress.times_done_over, "time") if progress.times_done_over else "",
         )
 
+    def _step_line(self, step: Step, mark: Mark, **more: str) -> StepLine:
+        address = self.addresses.step_address[step.id]
+        return StepLine(
+            id=step.id, title=step.title, address=address, mark=mark, page=step.page, closes=step.closes, **more
+        )
+
     def entry_steps(self, entry: ShownEntry) -> tuple[StepLine, ...]:
         """What an entry did to each of its steps, in the manual's order."""
-        marks: dict[str, Mark] = {}
-        for step in entry.begun:
-            marks[step.id] = Mark(kind=MARKS[State.UNDER_WAY].kind, word="begun")
-        for step in entry.steps:
-            marks[step.id] = Mark(kind=MARKS[State.DONE].kind, word="done")
-        for step in entry.redone:
-            marks[step.id] = Mark(kind="redone", word="done over")
+        marks = {
+            **{step.id: Mark(kind=MARKS[State.UNDER_WAY].kind, word="begun") for step in entry.begun},
+            **{step.id: Mark(kind=MARKS[State.DONE].kind, word="done") for step in entry.steps},
+            **{step.id: Mark(kind="redone", word="done over") for step in entry.redone},
+        }
         ordered = sorted(entry.all_steps, key=lambda step: self.addresses.rank[step.id])
-        return tuple(
-            StepLine(
-                id=step.id,
-                title=step.title,
-                address=self.addresses.step_address[step.id],
-                mark=marks[step.id],
-                page=step.page,
-                closes=step.closes,
-            )
-            for step in ordered
-        )
+        return tuple(self._step_line(step, marks[step.id]) for step in ordered)
 
     # -- the drawing -----------------------------------------------------------------------
 
@@ -404,20 +376,9 @@ class SiteContext:
         drawn = {assembly: states.get(assembly, State.NOT_BEGUN) for assembly in self.view.assemblies}
         key = (tuple(drawn.values()), picked, linker.root, uid)
         if self.view.drawing is not None and key not in self._drawings:
-            self._drawings[key] = render_drawing(
-                self.view.drawing,
-                [
-                    DrawnAssembly(
-                        id=assembly.id,
-                        title=assembly.title,
-                        state=drawn[assembly.id],
-                        href=linker.to(self.addresses.assembly_address[assembly.id]),
-                    )
-                    for assembly in self.view.assemblies.values()
-                ],
-                picked=picked,
-                uid=uid,
-            )
+            hrefs = {id_: linker.to(at) for id_, at in self.addresses.assembly_address.items()}
+            shapes = self.shapes(states, hrefs)
+            self._drawings[key] = render_drawing(self.view.drawing, shapes, picked=picked, uid=uid)
         return Drawing(
             svg=self._drawings.get(key, ""),
             caption=caption,
@@ -431,6 +392,13 @@ class SiteContext:
                 )
                 for assembly, state in drawn.items()
             ),
+        )
+
+    def shapes(self, states: Mapping[str, State], hrefs: Mapping[str, str]) -> tuple[DrawnAssembly, ...]:
+        """The assemblies as a drawing shows them; without `hrefs` they are no links."""
+        return tuple(
+            DrawnAssembly(id=id_, title=one.title, state=states.get(id_, State.NOT_BEGUN), href=hrefs.get(id_, ""))
+            for id_, one in self.view.assemblies.items()
         )
 
     def states_now(self) -> dict[str, State]:

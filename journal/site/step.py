@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 from journal.base.formatting import say_count, say_minutes
 from journal.base.model import State, Step, StepProgress
-from journal.site.entry import entry_tables
+from journal.site.entry import written_tables
 from journal.site.figures import markup
 from journal.site.inspections import InspectionCard, inspection_card
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import STEPS
-from journal.view.page_parts import Card, Cell, Drawing, Link, Mark, PageRecord, StepLine, Table, say_share
+from journal.view.page_parts import Card, Cell, Drawing, Link, Mark, PageRecord, StepLine, Table
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import ShownEntry
 
@@ -111,8 +111,7 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
                 if other in view.steps
             ),
             inspections=tuple(
-                inspection_card(site, inspection)
-                for inspection in site.addresses.inspections_by_step.get(step.id, ())
+                inspection_card(site, inspection) for inspection in site.addresses.inspections_by_step.get(step.id, ())
             ),
             before=site.step_line(view.steps[of_assembly[place - 1]]) if place else None,
             after=site.step_line(view.steps[of_assembly[place + 1]]) if place + 1 < len(of_assembly) else None,
@@ -157,7 +156,7 @@ def _telling(site: SiteContext, entry: ShownEntry, step: Step) -> Telling:
             break
         html.append(passage)
         length += characters
-    boxes = [box for box in site.boxes(entry) if box.usable]
+    boxes = site.usable_boxes(entry)
     # Pictures that name a step belong to it alone; the others may show any step of the entry.
     fitting = [box for box in boxes if box.step == step.id] or [box for box in boxes if not box.step]
     mark = next(line.mark for line in site.entry_steps(entry) if line.id == step.id)
@@ -170,5 +169,5 @@ def _telling(site: SiteContext, entry: ShownEntry, step: Step) -> Telling:
         more_pictures=f"{say_count(len(fitting) - PICTURES, 'more picture')} in the entry"
         if len(fitting) > PICTURES
         else "",
-        tables=entry_tables(entry),
+        tables=written_tables(entry),
     )

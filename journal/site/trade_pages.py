@@ -2,6 +2,15 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+from string import ascii_lowercase
+
+from markupsafe import escape
+
+from journal.base.addresses import INVENTORY
+from journal.base.formatting import say_count
 from journal.site.inspector_pages import (
     COSTS,
     MATERIALS,
@@ -13,9 +22,11 @@ from journal.site.inspector_pages import (
     tally_page,
 )
 from journal.site.shop_pages import SHOP, STANDS, shop_pages, stands_page
-from journal.site.site_context import Extras, SiteContext
-from journal.site.trade_panels import trade_panels
-from journal.view.page_parts import Link
+from journal.site.site_context import NOTHING, Extras, SiteContext
+from journal.trade.figures import CAUTION, Figure, Standing, TradeTable
+from journal.view.page_parts import Link, Panel, Table
+from journal.view.part_names import PartFinder
+from journal.view.view import ShownEntry, View
 
 _IN_NAVIGATION = {
     SHOP: "Shop tables",
@@ -46,5 +57,109 @@ def trade_extras(site: SiteContext) -> Extras:
             Link(text=_IN_NAVIGATION[page.address], address=page.address)
             for page in pages
             if page.address in _IN_NAVIGATION
+        ),
+    )
+
+
+def trade_panels(site: SiteContext) -> Iterator[tuple[str, tuple[Panel, ...]]]:
+    """(entry ID, its panels) for every entry that has any."""
+    finder = PartFinder(site.view.inventory)
+    for entry in site.view.entries:
+        panels = []
+        if entry.tables:
+            html = render_checks(entry.tables, unfolded=site.everything)
+            panels.append(Panel(heading="Held against published figures", html=html))
+        if named := parts_named(entry, site.view, finder):
+            panels.append(Panel(heading="Parts named in this entry", table=named))
+        if panels:
+            yield entry.id, tuple(panels)
+
+
+def render_checks(tables: Sequence[TradeTable], *, unfolded: bool) -> str:
+    """The small tables of one entry as HTML, with the caution under them.
+
+    Of several sets only those with something outside a limit stand open, unless all are to be `unfolded`
+    (for the record, which may be printed).
+    """
+    parts = []
+    for table in tables:
+        opened = " open" if unfolded or len(tables) == 1 or table.outside else ""
+        parts.append(
+            f'<details class="held"{opened}><summary><b>{escape(table.title)}</b> '
+            f'<span class="count">{escape(_in_short(table))}</span></summary>{_figures(table)}</details>'
+        )
+    return "".join(parts) + f'<p class="table-note">{escape(CAUTION)}</p>'
+
+
+def _in_short(table: TradeTable) -> str:
+    """How the figures of a set stand, in a word or two."""
+    for standing, words in ((Standing.OUTSIDE, "outside a limit"), (Standing.NOTE, "to note")):
+        count = sum(figure.standing is standing for figure in table.figures)
+        if count:
+            return f"{say_count(count, 'figure')} {words}"
+    compared = sum(figure.standing is Standing.WITHIN for figure in table.figures)
+    return f"{say_count(compared, 'figure')} compared, within the limits" if compared else "nothing to compare"
+
+
+@lru_cache(maxsize=20_000)
+def _figures(table: TradeTable) -> str:
+    """One set: a row for each figure, its source by a letter, and the sources spelt out below."""
+    sources = dict.fromkeys(figure.source for figure in table.figures if figure.source)
+    letters = dict(zip(sources, ascii_lowercase, strict=False))
+    rows = "".join(_figure_row(figure, letters.get(figure.source, "")) for figure in table.figures)
+    told = "; ".join(f"{letter} {source}" for source, letter in letters.items())
+    return (
+        f'<div class="table-scroll" role="region" tabindex="0" aria-label="{escape(table.title)}">'
+        f'<table class="figures"><caption>{escape(table.lead or table.title)}</caption>{_HEAD}'
+        f"<tbody>{rows}</tbody></table></div>" + (f'<p class="table-note">Sources: {escape(told)}.</p>' if told else "")
+    )
+
+
+_HEAD = (
+    '<thead><tr><th scope="col">What</th><th scope="col">Recorded</th>'
+    '<th scope="col">By the tables</th><th scope="col">Compared</th></tr></thead>'
+)
+_SIGNS = {
+    Standing.OUTSIDE: '<br><span class="state state-open"><span class="sign" aria-hidden="true"></span>outside</span>',
+    Standing.NOTE: '<br><span class="count">to note</span>',
+    Standing.WITHIN: "",
+    Standing.SHOWN: "",
+}
+"""Under the heading of a row, where a phone shows it without scrolling."""
+
+
+def _figure_row(figure: Figure, letter: str) -> str:
+    recorded, table, remark = (
+        escape(_joined_units(text)) for text in (figure.recorded or NOTHING, figure.table or NOTHING, figure.remark)
+    )
+    within = "within" if figure.standing is Standing.WITHIN else ""
+    return (
+        f'<tr><th scope="row">{escape(figure.what)}{_SIGNS[figure.standing]}</th><td>{recorded}</td>'
+        f"<td>{table}{f' <small>[{letter}]</small>' if letter else ''}</td>"
+        f"<td>{within}{': ' if within and remark else ''}{remark}</td></tr>"
+    )
+
+
+_UNIT = re.compile(r"(?<=[0-9]) (in-lb|N m|in|mm|D)(?![\w-])")
+
+
+def _joined_units(text: str) -> str:
+    """A figure and its unit kept on one line."""
+    return _UNIT.sub(lambda unit: "\xa0" + unit[1].replace(" ", "\xa0"), text)
+
+
+def parts_named(entry: ShownEntry, view: View, finder: PartFinder) -> Table | None:
+    """The parts of the inventory that the words of an entry name, each with its way to the inventory."""
+    words = "\n".join([entry.title, entry.body, *(photo.caption for photo in entry.photos)])
+    named = dict.fromkeys(mention.part for mention in finder.find(words))
+    if not named:
+        return None
+    items = {item.part: item for item in reversed(view.inventory)}
+    return Table(
+        caption="From the inventory",
+        columns=("Part", "Description", "Crate"),
+        rows=tuple(
+            (Link(text=part, address=INVENTORY), items[part].description or NOTHING, items[part].crate or NOTHING)
+            for part in named
         ),
     )

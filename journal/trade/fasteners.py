@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 from functools import cache, lru_cache
+from typing import Any
 
 from journal.base.formatting import say_count
 from journal.base.model import FastenerSet
@@ -23,18 +24,18 @@ from journal.base.quantities import (
     say_length,
     say_millimetres,
 )
-from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
-from journal.trade.tables import Alloy, RivetSize, Rule, alloys, rivet_sizes, rules
+from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable, unread
+from journal.trade.tables import Alloy, RivetSize, alloys, rivet_sizes, rules
 
 
-class Head(Enum):
+class RivetHead(Enum):
     """Head style of a solid rivet; the value is how it is said."""
 
     UNIVERSAL = "universal head"
     COUNTERSUNK = "countersunk head, 100 degrees"
 
 
-_SERIES = {"470": Head.UNIVERSAL, "426": Head.COUNTERSUNK}
+_SERIES = {"470": RivetHead.UNIVERSAL, "426": RivetHead.COUNTERSUNK}
 
 _PART = re.compile(
     r"(?:AN|MS ?20) ?-?(?P<series>470|426) ?-?(?P<letters>[A-Z]*) ?-?(?P<dash>[0-9]{1,2})"
@@ -51,7 +52,7 @@ class Rivet:
     """A part number understood. `length_16ths` is in sixteenths of an inch (7/2 for -3.5)."""
 
     part: str
-    head: Head
+    head: RivetHead
     alloy: Alloy
     size: RivetSize
     length_16ths: Fraction
@@ -64,7 +65,7 @@ class Rivet:
     @property
     def flush(self) -> bool:
         """Whether the head lies level with the skin."""
-        return self.head is Head.COUNTERSUNK
+        return self.head is RivetHead.COUNTERSUNK
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,17 +168,9 @@ def rivet_table(fasteners: FastenerSet) -> TradeTable:
     counted = f" · {say_count(fasteners.count, 'rivet')}" if fasteners.count is not None else ""
     rivet, why = parse_rivet(fasteners.rivet)
     if rivet is None:
-        unread = Figure(
-            what="part number",
-            recorded=fasteners.rivet,
-            table="not read",
-            source="",
-            standing=Standing.OUTSIDE,
-            remark=f"the part number {why}, so nothing about this set is checked",
-            word="unknown-rivet",
-            hint=READ_HINT,
-        )
-        return TradeTable(kind="rivets", title=f"{fasteners.rivet}{counted}", lead="", figures=(unread,))
+        remark = f"the part number {why}, so nothing about this set is checked"
+        figure = unread("part number", fasteners.rivet, remark, word="unknown-rivet", hint=READ_HINT)
+        return TradeTable(kind="rivets", title=f"{fasteners.rivet}{counted}", lead="", figures=(figure,))
     size = rivet.size
     return TradeTable(
         kind="rivets",
@@ -282,15 +275,27 @@ def _hole(dash: int) -> Figure:
 
 def _edge(rivet: Rivet, edge: Fraction | None) -> Figure:
     rule = rules()["edge_flush" if rivet.flush else "edge_protruding"]
-    return _at_least(
-        what="edge distance",
-        recorded=edge,
-        least=rule.of(rivet.size.diameter),
-        said=f"{say_decimal(rule.times_diameter, 1)} D",
-        rule=rule,
+    least, said = rule.of(rivet.size.diameter), f"{say_decimal(rule.times_diameter, 1)} D"
+    outside = edge is not None and edge < least
+    return _measured(
+        "edge distance",
+        edge,
+        table=f"at least {said} = {_least(least)}",
+        source=rule.source,
+        standing=Standing.OUTSIDE if outside else Standing.WITHIN,
+        remark=f"edge distance {say_length(edge)} is {_gap(least - edge)} under {said} = {say_least(least)}"
+        if edge is not None and outside
+        else "",
         word="edge-distance",
         hint="show it to your adviser or ask the kit's maker before going on",
     )
+
+
+def _measured(what: str, recorded: Fraction | None, *, table: str, source: str, **compared: Any) -> Figure:
+    """What was measured and how it compares; what was not is shown beside the table's figure."""
+    if recorded is None:
+        return Figure(what=what, recorded=NOT_GIVEN, table=table, source=source)
+    return Figure(what=what, recorded=_both(recorded), table=table, source=source, **compared)
 
 
 @cache
@@ -305,27 +310,6 @@ def _spacing(dash: int) -> Figure:
     )
 
 
-def _at_least(
-    *, what: str, recorded: Fraction | None, least: Fraction, said: str, rule: Rule, word: str, hint: str
-) -> Figure:
-    table = f"at least {said} = {_least(least)}"
-    if recorded is None:
-        return Figure(what=what, recorded=NOT_GIVEN, table=table, source=rule.source)
-    outside = recorded < least
-    return Figure(
-        what=what,
-        recorded=_both(recorded),
-        table=table,
-        source=rule.source,
-        standing=Standing.OUTSIDE if outside else Standing.WITHIN,
-        remark=f"{what} {say_length(recorded)} is {_gap(least - recorded)} under {said} = {say_least(least)}"
-        if outside
-        else "",
-        word=word,
-        hint=hint,
-    )
-
-
 _HEAD_HINT = "measure again, and show it to your adviser before the next row"
 
 
@@ -333,25 +317,19 @@ def _head_width(size: RivetSize, width: Fraction | None) -> Figure:
     least_rule, nominal_rule = rules()["head_least_width"], rules()["head_nominal_width"]
     least = size.head_least_width or least_rule.of(size.diameter)
     nominal = nominal_rule.of(size.diameter)
-    table = f"at least {_least(least)}, 1.3 D; nominal 1.5 D = {_both(nominal)}"
     least_source = size.source_head if size.head_least_width else least_rule.source
-    source = f"least: {least_source}; nominal: {nominal_rule.source}"
-    if width is None:
-        return Figure(what="shop head across", recorded=NOT_GIVEN, table=table, source=source)
-    if width < least:
-        standing = Standing.OUTSIDE
-        gap = _gap(least - width)
+    standing, remark = Standing.WITHIN, ""
+    if width is not None and width < least:
+        standing, gap = Standing.OUTSIDE, _gap(least - width)
         remark = f"shop head {say_length(width)} across is {gap} under the least of {say_least(least)} (1.3 D)"
-    elif width < nominal:
+    elif width is not None and width < nominal:
         standing = Standing.NOTE
         remark = f"over the least, {_gap(nominal - width)} under the nominal 1.5 D that a two-ended gauge shows"
-    else:
-        standing, remark = Standing.WITHIN, ""
-    return Figure(
-        what="shop head across",
-        recorded=_both(width),
-        table=table,
-        source=source,
+    return _measured(
+        "shop head across",
+        width,
+        table=f"at least {_least(least)}, 1.3 D; nominal 1.5 D = {_both(nominal)}",
+        source=f"least: {least_source}; nominal: {nominal_rule.source}",
         standing=standing,
         remark=remark,
         word="shop-head",
@@ -365,31 +343,20 @@ def _head_height(size: RivetSize, height: Fraction | None) -> Figure:
     nominal = f"nominal 0.5 D = {_both(rule.of(size.diameter))}"
     least, most = size.head_least_height, size.head_most_height
     if least is None or most is None:
-        return Figure(
-            what="shop head high",
-            recorded=NOT_GIVEN if height is None else _both(height),
-            table=f"{nominal}; no limits were read for this size",
-            source=rule.source,
-        )
+        table = f"{nominal}; no limits were read for this size"
+        return _measured("shop head high", height, table=table, source=rule.source)
     inches = f"{say_length(least).removesuffix(' in')} to {say_length(most)}"
-    table = f"{inches} ({say_millimetres(least).removesuffix(' mm')} to {say_millimetres(most)}); {nominal}"
-    source = f"limits: {size.source_head}; nominal: {rule.source}"
-    if height is None:
-        return Figure(what="shop head high", recorded=NOT_GIVEN, table=table, source=source)
-    if height < least:
-        standing = Standing.OUTSIDE
+    remark = ""
+    if height is not None and height < least:
         remark = f"shop head {say_length(height)} high is {_gap(least - height)} under the least of {say_length(least)}"
-    elif height > most:
-        standing = Standing.OUTSIDE
+    elif height is not None and height > most:
         remark = f"shop head {say_length(height)} high is {_gap(height - most)} over the most of {say_length(most)}"
-    else:
-        standing, remark = Standing.WITHIN, ""
-    return Figure(
-        what="shop head high",
-        recorded=_both(height),
-        table=table,
-        source=source,
-        standing=standing,
+    return _measured(
+        "shop head high",
+        height,
+        table=f"{inches} ({say_millimetres(least).removesuffix(' mm')} to {say_millimetres(most)}); {nominal}",
+        source=f"limits: {size.source_head}; nominal: {rule.source}",
+        standing=Standing.OUTSIDE if remark else Standing.WITHIN,
         remark=remark,
         word="shop-head",
         hint=_HEAD_HINT,

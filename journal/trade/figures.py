@@ -1,4 +1,4 @@
-"""One figure of an entry beside what the tables say of it, and how the two compare."""
+"""One figure of an entry beside what the tables say of it, how the two compare, and the cautions that stand by."""
 
 from __future__ import annotations
 
@@ -7,7 +7,26 @@ from enum import Enum
 
 from journal.base.model import Where
 from journal.base.problems import Problem, finding
-from journal.trade.caution import BRIEF
+
+CAUTION = (
+    "The kit's manual and drawings come first, then the engine's and propeller's, then the rules of your "
+    "authority, then the word of a licensed inspector. The figures here are published or remembered "
+    "ones, as the source beside each says; they are shown to compare with and decide nothing."
+)
+
+BRIEF = "the kit's manual and drawings come first: this advises and decides nothing"
+"""For the end of a finding's line."""
+
+TALLY_CAUTION = (
+    "The authority decides what counts and whether it is enough. Editions of the checklist and national rules "
+    "differ: enter the list that belongs to your kit, with its edition. Tasks count, hours do not. "
+    "The share worked out here is arithmetic over what the builder wrote, not a finding of the authority."
+)
+
+FORECAST_CAUTION = (
+    "An estimate from the builder's own past weeks, not a promise: it knows nothing of money, moves, "
+    "back-orders, paint, paperwork or the winter after next."
+)
 
 
 class Standing(Enum):
@@ -44,6 +63,20 @@ class Figure:
 
 
 NOT_GIVEN = "not given"
+
+
+def unread(what: str, recorded: str, remark: str, *, word: str, hint: str) -> Figure:
+    """The figure of what is not written as anything known here: kept, told, and not compared."""
+    return Figure(
+        what=what,
+        recorded=recorded,
+        table="not read",
+        source="",
+        standing=Standing.OUTSIDE,
+        remark=remark,
+        word=word,
+        hint=hint,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

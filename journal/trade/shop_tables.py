@@ -6,18 +6,21 @@ give differently is shown side by side and never blended.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
+from typing import TypeVar
 
 from journal.base.model import Nut
 from journal.base.quantities import MM_PER_INCH, say_decimal, say_fraction, say_least
-from journal.trade.caution import CAUTION
 from journal.trade.fasteners import SIXTEENTH, say_dash
+from journal.trade.figures import CAUTION
 from journal.trade.tables import (
     Drill,
+    Publication,
     RivetSize,
-    Source,
     TorqueRow,
     alloys,
     drills,
@@ -26,6 +29,8 @@ from journal.trade.tables import (
     sources_named,
     torque_rows,
 )
+
+T = TypeVar("T")
 
 LEAST_STRUCTURAL_DASH = 3
 """Lengths by grip leave out the 1/16 in rivet: it is kept out of structure (NAVEDTRA 14018)."""
@@ -55,33 +60,38 @@ class ShopTable:
     columns: tuple[ShopColumn, ...]
     rows: tuple[tuple[str, ...], ...]
     notes: tuple[str, ...]
-    sources: tuple[Source, ...]
+    sources: tuple[Publication, ...]
     caution: str = CAUTION
 
 
 def shop_tables() -> tuple[ShopTable, ...]:
     """All sheets, in the order in which they are offered."""
-    return (rivets_table(), rivet_lengths_table(), drills_table(), torque_table())
+    return (rivets_table(), rivet_lengths_table(), drills_table(), bolts_table())
 
 
-def _sheet(
-    *,
-    id: str,
-    title: str,
-    how: str,
-    columns: Iterable[ShopColumn],
-    rows: Iterable[tuple[str, ...]],
-    notes: Iterable[str],
+Column = tuple[ShopColumn, Callable[[T], str]]
+"""A column, and what stands in it of each row's thing."""
+
+
+def _column(name: str, source: str, say: Callable[[T], str], *, numeric: bool = False) -> Column[T]:
+    return ShopColumn(name=name, source=source, numeric=numeric), say
+
+
+def _number(name: str, source: str, say: Callable[[T], str]) -> Column[T]:
+    return _column(name, source, say, numeric=True)
+
+
+def _table(
+    id: str, title: str, how: str, of: Iterable[T], columns: Sequence[Column[T]], notes: Sequence[str]
 ) -> ShopTable:
-    columns, notes = tuple(columns), tuple(notes)
     return ShopTable(
         id=id,
         title=title,
         how=how,
-        columns=columns,
-        rows=tuple(rows),
-        notes=notes,
-        sources=sources_named([how, *(column.source for column in columns), *notes]),
+        columns=tuple(column for column, _ in columns),
+        rows=tuple(tuple(say(one) for _, say in columns) for one in of),
+        notes=tuple(notes),
+        sources=sources_named([how, *(column.source for column, _ in columns), *notes]),
     )
 
 
@@ -101,52 +111,52 @@ def rivets_table() -> ShopTable:
     sizes = list(rivet_sizes().values())
     rule = rules()
     letters = ", ".join(f"{alloy.letters} {alloy.name}" for alloy in alloys().values())
-    return _sheet(
+    heads = _by_source((size, size.source_head) for size in sizes)
+
+    def least(name: str) -> Callable[[RivetSize], str]:
+        return lambda size: say_least(rule[name].of(size.diameter)).removesuffix(" in")
+
+    def nominal(name: str) -> Callable[[RivetSize], str]:
+        return lambda size: say_decimal(rule[name].of(size.diameter), 4, 3)
+
+    def least_head(size: RivetSize) -> str:
+        return say_least(size.head_least_width or rule["head_least_width"].of(size.diameter)).removesuffix(" in")
+
+    return _table(
         id="rivets",
         title="Solid rivets",
         how="D is the diameter of the shank, all figures in inches. A part number such as AN470AD4-5 reads: head "
         "(470 universal, 426 countersunk 100°), alloy letters, D in 32nds (-4 = 1/8), length in 16ths (-5 = 5/16; "
         f"half sizes .5). Letters, from memory: {letters}.",
+        of=sizes,
         columns=(
-            ShopColumn(name="Dash", source="AC 43.13-1B p. 4-16; course text"),
-            ShopColumn(name="D", source="the dash number itself", numeric=True),
-            ShopColumn(name="Drill", source=_by_source((size, size.source_drill) for size in sizes)),
-            ShopColumn(name="Hole", source="drill code table", numeric=True),
-            ShopColumn(name="Or drill", source=_by_source((size, size.source_drill_alternative) for size in sizes)),
-            ShopColumn(
-                name="Temporary fastener",
-                source=_by_source((size, size.source_colour) for size in sizes)
-                + " (a hint: the colour varies by maker)",
+            _column("Dash", "AC 43.13-1B p. 4-16; course text", lambda size: f"-{size.dash}"),
+            _number(
+                "D",
+                "the dash number itself",
+                lambda size: f"{size.diameter} = {say_decimal(size.diameter, 5, 3)}",
             ),
-            ShopColumn(name="Edge ≥ 2 D", source=rule["edge_protruding"].source, numeric=True),
-            ShopColumn(name="Edge flush ≥ 2.5 D", source=rule["edge_flush"].source, numeric=True),
-            ShopColumn(name="Spacing ≥ 3 D", source=rule["spacing"].source, numeric=True),
-            ShopColumn(name="Shop head ≥", source=_by_source((size, size.source_head) for size in sizes), numeric=True),
-            ShopColumn(name="Shop head 1.5 D", source=rule["head_nominal_width"].source, numeric=True),
-            ShopColumn(name="High 0.5 D", source=rule["head_nominal_height"].source, numeric=True),
-            ShopColumn(
-                name="High within",
-                source=_by_source((size, size.source_head) for size in sizes if size.head_most_height),
+            _column("Drill", _by_source((size, size.source_drill) for size in sizes), lambda size: size.drill.name),
+            _number("Hole", "drill code table", lambda size: say_decimal(size.drill.diameter, 4, 3)),
+            _column(
+                "Or drill",
+                _by_source((size, size.source_drill_alternative) for size in sizes),
+                lambda size: _drill(size.drill_alternative),
             ),
-        ),
-        rows=(
-            (
-                f"-{size.dash}",
-                f"{size.diameter} = {say_decimal(size.diameter, 5, 3)}",
-                size.drill.name,
-                say_decimal(size.drill.diameter, 4, 3),
-                _drill(size.drill_alternative),
-                size.fastener_colour,
-                *(
-                    say_least(rule[name].of(size.diameter)).removesuffix(" in")
-                    for name in ("edge_protruding", "edge_flush", "spacing")
-                ),
-                say_least(size.head_least_width or rule["head_least_width"].of(size.diameter)).removesuffix(" in"),
-                say_decimal(rule["head_nominal_width"].of(size.diameter), 4, 3),
-                say_decimal(rule["head_nominal_height"].of(size.diameter), 4, 3),
-                _limits(size),
-            )
-            for size in sizes
+            _column(
+                "Temporary fastener",
+                _by_source((size, size.source_colour) for size in sizes) + " (a hint: the colour varies by maker)",
+                lambda size: size.fastener_colour,
+            ),
+            _number("Edge ≥ 2 D", rule["edge_protruding"].source, least("edge_protruding")),
+            _number("Edge flush ≥ 2.5 D", rule["edge_flush"].source, least("edge_flush")),
+            _number("Spacing ≥ 3 D", rule["spacing"].source, least("spacing")),
+            _number("Shop head ≥", heads, least_head),
+            _number("Shop head 1.5 D", rule["head_nominal_width"].source, nominal("head_nominal_width")),
+            _number("High 0.5 D", rule["head_nominal_height"].source, nominal("head_nominal_height")),
+            _column(
+                "High within", _by_source((size, size.source_head) for size in sizes if size.head_most_height), _limits
+            ),
         ),
         notes=(
             "Where two drills are given, the sources disagree; the second is from the 1940s repair manual.",
@@ -173,25 +183,18 @@ def rivet_lengths_table() -> ShopTable:
     """For every length the grips for which it is the nearest size, by diameter."""
     sizes = [size for size in rivet_sizes().values() if size.dash >= LEAST_STRUCTURAL_DASH]
     source = f"grip + 1.5 D: {rules()['allowance'].source}; the ranges are computed"
-    return _sheet(
+    return _table(
         id="rivet-lengths",
         title="Rivet length by grip",
         how="Grip is the total thickness of the sheets. Find the column of the diameter, then the row whose range "
         "holds the grip: that length is the nearest to grip + 1.5 D. Protruding heads are measured from under the "
         "head, flush ones over all (rivet article). Half sizes are not stocked everywhere: then take the whole size "
         "next to it and prove it on a scrap stack of the same thickness.",
+        of=LENGTHS,
         columns=(
-            ShopColumn(name="Length", source="part number in 16ths of an inch: AC 43.13-1B p. 4-16"),
-            ShopColumn(name="Inches", source="computed", numeric=True),
-            *(ShopColumn(name=f"-{size.dash} ({size.diameter})", source=source, numeric=True) for size in sizes),
-        ),
-        rows=(
-            (
-                say_dash(length),
-                say_fraction(length * SIXTEENTH).removesuffix(" in"),
-                *(_say_grips(grips_for(length, size)) for size in sizes),
-            )
-            for length in LENGTHS
+            _column("Length", "part number in 16ths of an inch: AC 43.13-1B p. 4-16", say_dash),
+            _number("Inches", "computed", lambda length: say_fraction(length * SIXTEENTH).removesuffix(" in")),
+            *(_number(f"-{size.dash} ({size.diameter})", source, partial(_say_grips, size=size)) for size in sizes),
         ),
         notes=(
             "The ends of the ranges are rounded to a thousandth of an inch.",
@@ -212,11 +215,9 @@ def grips_for(length_16ths: Fraction, size: RivetSize) -> tuple[Fraction, Fracti
     return (max(low, Fraction(0)), high) if high > 0 else None
 
 
-def _say_grips(grips: tuple[Fraction, Fraction] | None) -> str:
-    if grips is None:
-        return ""
-    low, high = (say_decimal(grip, 3, 3) for grip in grips)
-    return f"{low} – {high}"
+def _say_grips(length_16ths: Fraction, size: RivetSize) -> str:
+    grips = grips_for(length_16ths, size)
+    return " – ".join(say_decimal(grip, 3, 3) for grip in grips) if grips else ""
 
 
 def drills_table() -> ShopTable:
@@ -226,24 +227,22 @@ def drills_table() -> ShopTable:
         for drill in (size.drill, size.drill_alternative):
             if drill:
                 wanted.setdefault(drill.name, []).append(f"-{size.dash}")
-    return _sheet(
+    return _table(
         id="drills",
         title="Twist drills",
         how="Number, letter and fraction drills from 1/16 to 1/2 in, smallest first, in inches and millimetres.",
+        of=drills().values(),
         columns=(
-            ShopColumn(name="Drill", source=_drill_sources()),
-            ShopColumn(name="Inch", source="drill code table; fractions are computed", numeric=True),
-            ShopColumn(name="mm", source="computed, 1 in = 25.4 mm exactly", numeric=True),
-            ShopColumn(name="Rivet", source="see the sheet of solid rivets"),
-        ),
-        rows=(
-            (
-                drill.name,
-                say_decimal(drill.diameter, 4, 4),
-                say_decimal(drill.diameter * MM_PER_INCH, 3, 3),
-                ", ".join(wanted.get(drill.name, ())),
-            )
-            for drill in drills().values()
+            _column("Drill", _drill_sources(), lambda drill: drill.name),
+            _number(
+                "Inch",
+                "drill code table; fractions are computed",
+                lambda drill: say_decimal(drill.diameter, 4, 4),
+            ),
+            _number(
+                "mm", "computed, 1 in = 25.4 mm exactly", lambda drill: say_decimal(drill.diameter * MM_PER_INCH, 3, 3)
+            ),
+            _column("Rivet", "see the sheet of solid rivets", lambda drill: ", ".join(wanted.get(drill.name, ()))),
         ),
         notes=("Measure the drill: a worn or mixed-up drill is found with calipers, not by its place in the box.",),
     )
@@ -251,45 +250,34 @@ def drills_table() -> ShopTable:
 
 def _drill_sources() -> str:
     """The sources of number and letter drills, each once; fractions are computed."""
-    held: dict[str, int] = {}
-    for drill in drills().values():
-        if drill.series != "fraction":
-            held[drill.source] = held.get(drill.source, 0) + 1
+    held = Counter(drill.source for drill in drills().values() if drill.series != "fraction")
     return "; ".join(f"{source} ({count} sizes)" for source, count in held.items())
 
 
-def torque_table() -> ShopTable:
+def bolts_table() -> ShopTable:
     """Bolt torque by thread and kind of nut: the band to install within, and the maximum allowable."""
     rows = list(torque_rows().values())
     main = rows[0].source
-    return _sheet(
+    return _table(
         id="torque",
         title="Bolt torque",
         how="in-lb, threads dry and free of oil, cadmium-plated steel. Wrench setting = table torque + friction drag, "
         "measured as a self-locking nut is run down (AC 43.13-1B par. 7-40). Tension nuts: MS20365, AN310; shear nuts: "
         "MS20364, AN320. Only where the maker gives no torque.",
+        of=rows,
         columns=(
-            ShopColumn(name="Thread", source=main),
-            ShopColumn(name="Series", source=main),
-            ShopColumn(name="AN bolt", source="from memory"),
-            ShopColumn(name="Tension nut", source=main, numeric=True),
-            ShopColumn(name="Shear nut", source=main, numeric=True),
-            ShopColumn(name="Max. tension", source=main, numeric=True),
-            ShopColumn(name="Max. shear", source=main, numeric=True),
-            ShopColumn(name="Elsewhere", source=_other_sources(rows)),
-        ),
-        rows=(
-            (
-                row.thread,
-                row.series,
-                row.an_bolt,
-                _band(row, Nut.TENSION),
-                _band(row, Nut.SHEAR),
-                f"{row.maximum[Nut.TENSION]}",
-                f"{row.maximum[Nut.SHEAR]}" + ("*" if row.estimated == "shear" else ""),
-                "; ".join(_others(row)),
-            )
-            for row in rows
+            _column("Thread", main, lambda row: row.thread),
+            _column("Series", main, lambda row: row.series),
+            _column("AN bolt", "from memory", lambda row: row.an_bolt),
+            _number("Tension nut", main, lambda row: _band(row, Nut.TENSION)),
+            _number("Shear nut", main, lambda row: _band(row, Nut.SHEAR)),
+            _number("Max. tension", main, lambda row: f"{row.maximum[Nut.TENSION]}"),
+            _number(
+                "Max. shear",
+                main,
+                lambda row: f"{row.maximum[Nut.SHEAR]}" + ("*" if row.estimated == "shear" else ""),
+            ),
+            _column("Elsewhere", _other_sources(rows), _others),
         ),
         notes=(
             "* starred as estimated in the table itself.",
@@ -308,10 +296,8 @@ def _band(row: TorqueRow, nut: Nut) -> str:
     return f"{band.least}–{band.most}" + ("*" if row.estimated == nut.value else "")
 
 
-def _others(row: TorqueRow) -> Iterator[str]:
-    for nut, bands in row.others.items():
-        for band in bands:
-            yield f"{nut.value} {band.least}–{band.most}"
+def _others(row: TorqueRow) -> str:
+    return "; ".join(f"{nut.value} {band.least}–{band.most}" for nut, bands in row.others.items() for band in bands)
 
 
 def _other_sources(rows: Iterable[TorqueRow]) -> str:

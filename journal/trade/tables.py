@@ -15,12 +15,13 @@ from functools import cache
 from importlib.resources import files
 from io import StringIO
 from types import MappingProxyType
+from typing import Any
 
 from journal.base.model import Nut
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Source:
+class Publication:
     """A publication: the short name used beside figures, its full title, and what of it was read."""
 
     name: str
@@ -39,10 +40,10 @@ class Drill:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rule:
+class DiameterRule:
     """A limit given in rivet diameters: `times_diameter` x D."""
 
-    name: str
+    rule: str
     times_diameter: Fraction
     says: str
     source: str
@@ -116,22 +117,26 @@ class TorqueRow:
     note: str
 
 
-def _rows(name: str) -> list[dict[str, str]]:
+def _rows(name: str) -> list[dict[str, Any]]:
+    """The rows of a data file. Columns that end in `_in` or `_in_lb` hold exact figures (None where empty) and go
+    by their name without that ending.
+    """
     text = files("journal.trade").joinpath("data", f"{name}.csv").read_text(encoding="utf-8")
-    return list(csv.DictReader(StringIO(text)))
+    return [dict(_typed(*pair) for pair in row.items()) for row in csv.DictReader(StringIO(text))]
 
 
-def _optional(text: str) -> Fraction | None:
-    return Fraction(text) if text else None
+def _typed(column: str, text: str) -> tuple[str, str | Fraction | None]:
+    name, unit, _ = column.partition("_in")
+    return (name, Fraction(text) if text else None) if unit else (column, text)
 
 
 @cache
-def sources() -> tuple[Source, ...]:
+def sources() -> tuple[Publication, ...]:
     """Every publication, in the order of the file."""
-    return tuple(Source(**row) for row in _rows("sources"))
+    return tuple(Publication(**row) for row in _rows("sources"))
 
 
-def sources_named(texts: Iterable[str]) -> tuple[Source, ...]:
+def sources_named(texts: Iterable[str]) -> tuple[Publication, ...]:
     """The publications whose short name occurs in any of the source texts."""
     joined = "\n".join(texts)
     return tuple(source for source in sources() if source.name in joined)
@@ -140,70 +145,38 @@ def sources_named(texts: Iterable[str]) -> tuple[Source, ...]:
 @cache
 def drills() -> Mapping[str, Drill]:
     """Name -> drill, smallest first."""
-    return MappingProxyType(
-        {
-            row["name"]: Drill(
-                series=row["series"],
-                name=row["name"],
-                diameter=Fraction(row["diameter_in"]),
-                source=row["source"],
-            )
-            for row in _rows("drills")
-        }
-    )
+    return MappingProxyType({row["name"]: Drill(**row) for row in _rows("drills")})
 
 
 @cache
-def rules() -> Mapping[str, Rule]:
+def rules() -> Mapping[str, DiameterRule]:
     """Name -> limit in diameters: allowance, edge_protruding, edge_flush, spacing, head_…"""
-    return MappingProxyType(
-        {
-            row["rule"]: Rule(
-                name=row["rule"],
-                times_diameter=Fraction(row["times_diameter"]),
-                says=row["says"],
-                source=row["source"],
-            )
-            for row in _rows("rules")
-        }
-    )
+    rows = _rows("rules")
+    made = (DiameterRule(**row | {"times_diameter": Fraction(row["times_diameter"])}) for row in rows)
+    return MappingProxyType({rule.rule: rule for rule in made})
 
 
 @cache
 def rivet_sizes() -> Mapping[int, RivetSize]:
     """Diameter in 32nds -> what the tables say of it."""
-    return MappingProxyType(
-        {
-            int(row["dash"]): RivetSize(
-                dash=int(row["dash"]),
-                diameter=Fraction(row["diameter_in"]),
-                drill=drills()[row["drill"]],
-                drill_alternative=drills()[row["drill_alternative"]] if row["drill_alternative"] else None,
-                fastener_colour=row["fastener_colour"],
-                head_least_width=_optional(row["head_least_width_in"]),
-                head_least_height=_optional(row["head_least_height_in"]),
-                head_most_height=_optional(row["head_most_height_in"]),
-                source_drill=row["source_drill"],
-                source_drill_alternative=row["source_drill_alternative"],
-                source_colour=row["source_colour"],
-                source_head=row["source_head"],
-                note=row["note"],
-                source_note=row["source_note"],
-            )
-            for row in _rows("rivets")
-        }
+    sizes = (
+        RivetSize(
+            **row
+            | {
+                "dash": int(row["dash"]),
+                "drill": drills()[row["drill"]],
+                "drill_alternative": drills().get(row["drill_alternative"]),
+            }
+        )
+        for row in _rows("rivets")
     )
+    return MappingProxyType({size.dash: size for size in sizes})
 
 
 @cache
 def alloys() -> Mapping[str, Alloy]:
     """Letters of a rivet's part number -> alloy."""
-    return MappingProxyType(
-        {
-            row["letters"]: Alloy(letters=row["letters"], name=row["alloy"], source=row["source"])
-            for row in _rows("alloys")
-        }
-    )
+    return MappingProxyType({row["letters"]: Alloy(name=row.pop("alloy"), **row) for row in _rows("alloys")})
 
 
 @cache
@@ -211,31 +184,17 @@ def torque_rows() -> Mapping[str, TorqueRow]:
     """Thread -> torque, in the order of the published table: fine threads, then coarse."""
     others: dict[tuple[str, Nut], tuple[Band, ...]] = {}
     for row in _rows("torque_differences"):
-        key = row["thread"], Nut(row["nut"])
-        band = Band(least=Fraction(row["least_in_lb"]), most=Fraction(row["most_in_lb"]), source=row["source"])
-        others[key] = (*others.get(key, ()), band)
-    return MappingProxyType(
-        {
-            row["thread"]: TorqueRow(
-                thread=row["thread"],
-                series=row["series"],
-                an_bolt=row["an_bolt"],
-                bands={
-                    nut: Band(
-                        least=Fraction(row[f"{nut.value}_least_in_lb"]),
-                        most=Fraction(row[f"{nut.value}_most_in_lb"]),
-                        source=row["source"],
-                    )
-                    for nut in Nut
-                },
-                maximum={nut: Fraction(row[f"{nut.value}_maximum_in_lb"]) for nut in Nut},
-                others={nut: others.get((row["thread"], nut), ()) for nut in Nut},
-                estimated=row["estimated"],
-                source=row["source"],
-                repeated_by=row["repeated_by"],
-                source_bolt=row["source_bolt"],
-                note=row["note"],
-            )
-            for row in _rows("torque")
-        }
-    )
+        key = row.pop("thread"), Nut(row.pop("nut"))
+        others[key] = (*others.get(key, ()), Band(**row))
+    rows = {}
+    for row in _rows("torque"):
+        figures = {nut: [row.pop(f"{nut.value}_{which}") for which in ("least", "most", "maximum")] for nut in Nut}
+        rows[row["thread"]] = TorqueRow(
+            bands={
+                nut: Band(least=least, most=most, source=row["source"]) for nut, (least, most, _) in figures.items()
+            },
+            maximum={nut: most for nut, (_, _, most) in figures.items()},
+            others={nut: others.get((row["thread"], nut), ()) for nut in Nut},
+            **row,
+        )
+    return MappingProxyType(rows)

@@ -14,12 +14,13 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from functools import lru_cache
+from typing import Any
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_count, say_date
 from journal.base.model import CalibratedTool, TorqueSetting
 from journal.base.quantities import say_decimal, say_newton_metres, say_torque
-from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
+from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable, unread
 from journal.trade.tables import Band, TorqueRow, torque_rows
 
 DRAG_SOURCE = "AC 43.13-1B par. 7-40"
@@ -41,7 +42,6 @@ _THREAD = re.compile(r"(?:NO\.? ?|# ?)?(?P<size>[0-9]{1,2}|[0-9]/[0-9]{1,2}|1-1/
 class Bolt:
     """A bolt or thread understood: its row of the table, and what is to be said of its material."""
 
-    written: str
     row: TorqueRow
     remark: str = ""
 
@@ -51,7 +51,7 @@ def parse_bolt(text: str) -> tuple[Bolt | None, str]:
     written = " ".join(re.sub("[‐‑–−]", "-", text).upper().split())
     if found := _THREAD.fullmatch(written):
         row = torque_rows().get(f"{found['size']}-{found['per_inch']}")
-        return (Bolt(written=written, row=row), "") if row else (None, "is a thread for which there is no table here")
+        return (Bolt(row=row), "") if row else (None, "is a thread for which there is no table here")
     found = _AN_BOLT.fullmatch(written)
     if not found:
         return None, "is not a bolt or thread known here"
@@ -69,7 +69,7 @@ def parse_bolt(text: str) -> tuple[Bolt | None, str]:
             else ""
         )
     )
-    return Bolt(written=written, row=rows[0], remark=remark), ""
+    return Bolt(row=rows[0], remark=remark), ""
 
 
 @lru_cache(maxsize=20_000)
@@ -82,20 +82,12 @@ def torque_table(
     wrench-unlisted, wrench-overdue.
     """
     bolt, why = parse_bolt(setting.bolt)
-    wrench = _wrench(setting.wrench, used_on, calibrated) if setting.wrench and calibrated is not None else ()
+    wrench = (_wrench(setting.wrench, used_on, calibrated),) if setting.wrench and calibrated is not None else ()
     title = f"{setting.bolt}, {setting.nut.value} nut"
     if bolt is None:
-        unread = Figure(
-            what="bolt",
-            recorded=setting.bolt,
-            table="not read",
-            source="",
-            standing=Standing.OUTSIDE,
-            remark=f"the bolt {why}, so its torque of {say_torque(setting.value)} is not checked",
-            word="unknown-bolt",
-            hint=READ_HINT,
-        )
-        return TradeTable(kind="torque", title=title, lead="", figures=(unread, *wrench))
+        remark = f"the bolt {why}, so its torque of {say_torque(setting.value)} is not checked"
+        figure = unread("bolt", setting.bolt, remark, word="unknown-bolt", hint=READ_HINT)
+        return TradeTable(kind="torque", title=title, lead="", figures=(figure, *wrench))
     lead = f"thread {bolt.row.thread}, {bolt.row.series}" + (f"; {bolt.remark}" if bolt.remark else "")
     return TradeTable(
         kind="torque",
@@ -190,73 +182,56 @@ def due_after(checked_on: date, months: int) -> date:
     return date(year, month + 1, min(checked_on.day, monthrange(year, month + 1)[1]))
 
 
-def _wrench(name: str, used_on: date, calibrated: Sequence[CalibratedTool]) -> tuple[Figure, ...]:
-    """Whether the wrench was in date when it was used. Several rows of one tool are its checks, one
-    after another; the last on or before the day of use holds.
+def _checks_before(
+    name: str, used_on: date, calibrated: Sequence[CalibratedTool]
+) -> tuple[bool, list[date], date | None]:
+    """(whether tools.csv has the tool, the days of its checks, the last good day of the check that held on
+    `used_on`, if any did). Several rows of one tool are its checks, one after another; the last on or before
+    the day of use holds.
     """
     rows = [tool for tool in calibrated if fold_name(tool.name) == fold_name(name)]
-    if not rows:
-        return (
-            Figure(
-                what="torque wrench",
-                recorded=name,
-                table="checked once a year at least",
-                source=CALIBRATION_SOURCE,
-                standing=Standing.OUTSIDE,
-                remark=f'wrench "{name}" is not in tools.csv, so nothing shows that it was in calibration',
-                word="wrench-unlisted",
-                hint="add it to content/tools.csv with the day it was last checked",
-            ),
-        )
-    checks = _checks_of(rows)
+    checks = sorted((tool.checked_on, tool.check_every_months or USUAL_MONTHS) for tool in rows if tool.checked_on)
     before = [check for check in checks if check[0] <= used_on]
-    if not before:
-        remark = (
-            f"checked on {say_date(checks[0][0])}, after this use; an earlier check is not recorded"
+    return bool(rows), [day for day, _ in before or checks], due_after(*before[-1]) if before else None
+
+
+def _wrench(name: str, used_on: date, calibrated: Sequence[CalibratedTool]) -> Figure:
+    """Whether the wrench was in date when it was used."""
+    listed, checks, due = _checks_before(name, used_on, calibrated)
+    told: dict[str, Any] = {"table": "checked once a year at least", "source": CALIBRATION_SOURCE}
+    if not listed:
+        told |= {
+            "standing": Standing.OUTSIDE,
+            "remark": f'wrench "{name}" is not in tools.csv, so nothing shows that it was in calibration',
+            "word": "wrench-unlisted",
+            "hint": "add it to content/tools.csv with the day it was last checked",
+        }
+    elif due is None:
+        told |= {
+            "standing": Standing.NOTE,
+            "remark": f"checked on {say_date(checks[0])}, after this use; an earlier check is not recorded"
             if checks
-            else "the day of its check is not recorded"
-        )
-        return (
-            Figure(
-                what="torque wrench",
-                recorded=name,
-                table="checked once a year at least",
-                source=CALIBRATION_SOURCE,
-                standing=Standing.NOTE,
-                remark=remark,
-            ),
-        )
-    checked_on, months = before[-1]
-    due = due_after(checked_on, months)
-    late = (used_on - due).days
-    return (
-        Figure(
-            what="torque wrench",
-            recorded=name,
-            table=f"checked on {say_date(checked_on)}, good to {say_date(due)}",
-            source=f"tools.csv; {CALIBRATION_SOURCE}",
-            standing=Standing.OUTSIDE if late > 0 else Standing.WITHIN,
-            remark=f'wrench "{name}" was due for its check on {say_date(due)}, {say_count(late, "day")} before this use'
+            else "the day of its check is not recorded",
+        }
+    else:
+        late = (used_on - due).days
+        told = {
+            "table": f"checked on {say_date(checks[-1])}, good to {say_date(due)}",
+            "source": f"tools.csv; {CALIBRATION_SOURCE}",
+            "standing": Standing.OUTSIDE if late > 0 else Standing.WITHIN,
+            "remark": f'wrench "{name}" was due for its check on {say_date(due)}, '
+            f"{say_count(late, 'day')} before this use"
             if late > 0
             else "",
-            word="wrench-overdue",
-            hint="have it checked; if it reads false, go over what was torqued with it",
-        ),
-    )
-
-
-def _checks_of(rows: Sequence[CalibratedTool]) -> list[tuple[date, int]]:
-    """(day of the check, months it holds) of the rows of one tool, in order of time."""
-    return sorted(
-        (tool.checked_on, tool.check_every_months or USUAL_MONTHS) for tool in rows if tool.checked_on is not None
-    )
+            "word": "wrench-overdue",
+            "hint": "have it checked; if it reads false, go over what was torqued with it",
+        }
+    return Figure(what="torque wrench", recorded=name, **told)
 
 
 def overdue_since(name: str, used_on: date, calibrated: Sequence[CalibratedTool]) -> date | None:
     """The day on which the check of a tool of tools.csv ran out before `used_on`; None where it was in
     date, has no check before that day, or is not in the list.
     """
-    rows = [tool for tool in calibrated if fold_name(tool.name) == fold_name(name)]
-    before = [check for check in _checks_of(rows) if check[0] <= used_on]
-    due = due_after(*before[-1]) if before else None
+    _, _, due = _checks_before(name, used_on, calibrated)
     return due if due is not None and due < used_on else None

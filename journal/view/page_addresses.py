@@ -1,4 +1,4 @@
-"""The atlas of one view: which page stands at which address, and what refers to what.
+"""The addresses of one view: which page stands at which address, and what refers to what.
 
 Computed once for a site, so that no page has to search: 2,000 entries must not cost 2,000 times 2,000.
 """
@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from journal.base.addresses import address_words, fold_name, slugs
-from journal.base.model import Photo
-from journal.view.view import Audience, ShownEntry, ShownInspection, View
+from journal.base.model import Step
+from journal.view.view import ShownEntry, ShownInspection, View
 
 ENTRIES = "entries/"
 ASSEMBLIES = "assemblies/"
@@ -23,6 +23,7 @@ METHODS = "methods/"
 INSPECTIONS = "inspections/"
 
 K = TypeVar("K")
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,7 +34,6 @@ class Neighbours:
     after: ShownEntry | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
 class PageAddresses:
     """Addresses by ID (tools and methods by folded name), and cross references in journal order.
 
@@ -41,33 +41,41 @@ class PageAddresses:
     a step's place in the manual.
     """
 
-    view: View
-    entry_address: Mapping[str, str]
-    assembly_address: Mapping[str, str]
-    step_address: Mapping[str, str]
-    tool_address: Mapping[str, str]
-    method_address: Mapping[str, str]
-    inspection_address: Mapping[str, str]
-    page_address: Mapping[str, str]
-    linkable: Mapping[str, str]
-    entries: Mapping[str, ShownEntry]
-    by_assembly: Mapping[str, tuple[ShownEntry, ...]]
-    by_step: Mapping[str, tuple[ShownEntry, ...]]
-    by_tool: Mapping[str, tuple[ShownEntry, ...]]
-    by_method: Mapping[str, tuple[ShownEntry, ...]]
-    by_year: Mapping[int, tuple[ShownEntry, ...]]
-    inspections_by_assembly: Mapping[str, tuple[ShownInspection, ...]]
-    inspections_by_step: Mapping[str, tuple[ShownInspection, ...]]
-    steps_of: Mapping[str, tuple[str, ...]]
-    mirrored: Mapping[str, tuple[str, ...]]
-    in_journal: Mapping[str, Neighbours]
-    in_assembly: Mapping[str, Neighbours]
-    rank: Mapping[str, int]
+    def __init__(self, view: View) -> None:
+        self.view = view
+        self.entry_address = _addresses(ENTRIES, (entry.id for entry in view.entries))
+        self.assembly_address = _addresses(ASSEMBLIES, view.assemblies)
+        self.step_address = _addresses(STEPS, view.steps)
+        self.tool_address = _named(TOOLS, view.tools)
+        self.method_address = _named(METHODS, view.methods)
+        self.inspection_address = _addresses(INSPECTIONS, (inspection.id for inspection in view.inspections))
+        self.page_address = _addresses("pages/", (page.id for page in view.pages))
+        self.linkable = self._linkable()
+        self.entries = {entry.id: entry for entry in view.entries}
+        self.by_assembly = _group(view.entries, lambda entry: [entry.assembly.id])
+        self.by_step = _group(view.entries, lambda entry: [step.id for step in entry.all_steps])
+        self.by_tool = _group(view.entries, lambda entry: dict.fromkeys(map(fold_name, entry.tools)))
+        self.by_method = _group(view.entries, lambda entry: dict.fromkeys(map(fold_name, entry.methods)))
+        self.by_year = _group(view.entries, lambda entry: [entry.date.year])
+        self.inspections_by_assembly = _group(view.inspections, _assemblies_inspected)
+        self.inspections_by_step = _group(view.inspections, lambda one: [step.id for step in one.steps])
+        steps_of = _group(view.steps, lambda step: [view.steps[step].assembly])
+        self.steps_of = {assembly: steps_of.get(assembly, ()) for assembly in view.assemblies}
+        self.mirrored = _mirrored(view.steps.values())
+        self.in_journal = _neighbours(view.entries)
+        self.in_assembly = {
+            id_: between for group in self.by_assembly.values() for id_, between in _neighbours(group).items()
+        }
+        self.rank = {step: number for number, step in enumerate(view.steps)}
 
-    @property
-    def everything(self) -> bool:
-        """Whether this is the inspector's archive, where nothing is held back."""
-        return self.view.audience is Audience.ARCHIVE
+    def _linkable(self) -> dict[str, str]:
+        linkable: dict[str, str] = {}
+        for told in self.view.told:
+            address = (self.entry_address if isinstance(told, ShownEntry) else self.inspection_address)[told.id]
+            linkable[told.src_uri] = linkable[posixpath.dirname(told.src_uri)] = address
+            for number, photo in enumerate(told.photos, start=1):
+                linkable[photo.src_uri] = f"{address}#photo-{number}"
+        return linkable | {page.src_uri: self.page_address[page.id] for page in self.view.pages}
 
     def year_address(self, base: str, year: int) -> str:
         """The address of one year's page under `base`; under `entries/` it steps aside for a folder
@@ -79,62 +87,18 @@ class PageAddresses:
         return f"{base}{year}/"
 
 
-def open_addresses(view: View) -> PageAddresses:
-    """Look through `view` once."""
-    entries = _addresses(ENTRIES, (entry.id for entry in view.entries))
-    inspections = _addresses(INSPECTIONS, (inspection.id for inspection in view.inspections))
-    pages = _addresses("pages/", (page.id for page in view.pages))
-    linkable: dict[str, str] = {}
-    for entry in view.entries:
-        _link(linkable, entry.src_uri, entries[entry.id], entry.photos)
-    for inspection in view.inspections:
-        _link(linkable, inspection.src_uri, inspections[inspection.id], inspection.photos)
-    for page in view.pages:
-        linkable[page.src_uri] = pages[page.id]
+def _assemblies_inspected(inspection: ShownInspection) -> Iterable[str]:
+    whole = [inspection.assembly.id] if inspection.assembly else []
+    return dict.fromkeys([*whole, *(step.assembly for step in inspection.steps)])
 
-    steps_of: dict[str, list[str]] = {assembly: [] for assembly in view.assemblies}
-    mirrored: dict[str, list[str]] = defaultdict(list)
-    for step in view.steps.values():
-        steps_of[step.assembly].append(step.id)
+
+def _mirrored(steps: Iterable[Step]) -> dict[str, tuple[str, ...]]:
+    """Each step's twins on the other side."""
+    mirrored: dict[str, dict[str, None]] = defaultdict(dict)
+    for step in steps:
         if step.same_as:
-            mirrored[step.id].append(step.same_as)
-            mirrored[step.same_as].append(step.id)
-
-    inspections_by_assembly: dict[str, list[ShownInspection]] = defaultdict(list)
-    inspections_by_step: dict[str, list[ShownInspection]] = defaultdict(list)
-    for inspection in view.inspections:
-        touched = [inspection.assembly.id] if inspection.assembly else []
-        touched += [step.assembly for step in inspection.steps]
-        for assembly in dict.fromkeys(touched):
-            inspections_by_assembly[assembly].append(inspection)
-        for step in inspection.steps:
-            inspections_by_step[step.id].append(inspection)
-
-    by_assembly = _group(view.entries, lambda entry: [entry.assembly.id])
-    return PageAddresses(
-        view=view,
-        entry_address=entries,
-        assembly_address=_addresses(ASSEMBLIES, view.assemblies),
-        step_address=_addresses(STEPS, view.steps),
-        tool_address=_named(TOOLS, view.tools),
-        method_address=_named(METHODS, view.methods),
-        inspection_address=inspections,
-        page_address=pages,
-        linkable=linkable,
-        entries={entry.id: entry for entry in view.entries},
-        by_assembly=by_assembly,
-        by_step=_group(view.entries, lambda entry: [step.id for step in entry.all_steps]),
-        by_tool=_group(view.entries, lambda entry: dict.fromkeys(map(fold_name, entry.tools))),
-        by_method=_group(view.entries, lambda entry: dict.fromkeys(map(fold_name, entry.methods))),
-        by_year=_group(view.entries, lambda entry: [entry.date.year]),
-        inspections_by_assembly={key: tuple(value) for key, value in inspections_by_assembly.items()},
-        inspections_by_step={key: tuple(value) for key, value in inspections_by_step.items()},
-        steps_of={key: tuple(value) for key, value in steps_of.items()},
-        mirrored={key: tuple(dict.fromkeys(value)) for key, value in mirrored.items()},
-        in_journal=_neighbours(view.entries),
-        in_assembly={id_: between for group in by_assembly.values() for id_, between in _neighbours(group).items()},
-        rank={step: number for number, step in enumerate(view.steps)},
-    )
+            mirrored[step.id][step.same_as] = mirrored[step.same_as][step.id] = None
+    return {step: tuple(others) for step, others in mirrored.items()}
 
 
 def _addresses(base: str, ids: Iterable[str]) -> dict[str, str]:
@@ -145,19 +109,11 @@ def _named(base: str, forms: Mapping[str, str]) -> dict[str, str]:
     return {folded: f"{base}{word}/" for folded, word in slugs(forms).items()}
 
 
-def _link(linkable: dict[str, str], src_uri: str, address: str, photos: Sequence[Photo]) -> None:
-    linkable[src_uri] = linkable[posixpath.dirname(src_uri)] = address
-    for number, photo in enumerate(photos, start=1):
-        linkable[photo.src_uri] = f"{address}#photo-{number}"
-
-
-def _group(
-    entries: Iterable[ShownEntry], keys_of: Callable[[ShownEntry], Iterable[K]]
-) -> dict[K, tuple[ShownEntry, ...]]:
-    groups: dict[K, list[ShownEntry]] = defaultdict(list)
-    for entry in entries:
-        for key in keys_of(entry):
-            groups[key].append(entry)
+def _group(things: Iterable[T], keys_of: Callable[[T], Iterable[K]]) -> dict[K, tuple[T, ...]]:
+    groups: dict[K, list[T]] = defaultdict(list)
+    for thing in things:
+        for key in keys_of(thing):
+            groups[key].append(thing)
     return {key: tuple(group) for key, group in groups.items()}
 
 

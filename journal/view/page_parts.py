@@ -162,7 +162,6 @@ class Group:
 class ListPage:
     """A page of groups. `parts` lead to the parts of a long list, of which this page is `part`."""
 
-    title: str
     groups: tuple[Group, ...]
     intro: str = ""
     block: tuple[Cell, ...] = ()

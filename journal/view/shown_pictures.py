@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
-from operator import attrgetter
+from dataclasses import dataclass
 from typing import Protocol
 
 from journal.base.formatting import say_date
@@ -34,14 +33,6 @@ class PictureLike(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
-    """One width of a picture: its address and width in pixels."""
-
-    address: str
-    width: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class PictureBox:
     """A picture to place. `addresses` and `widths` (of each, in pixels) are ascending; empty where
     only a placeholder can stand.
@@ -67,51 +58,30 @@ class PictureBox:
     private: bool = False
     trouble: str = ""
 
-    def __getstate__(self) -> tuple[object, ...]:
-        # Ten thousand pictures are pickled for the fingerprints of their pages; what dataclasses bring
-        # for it takes five times as long.
-        return _STATE(self)
-
-    def __setstate__(self, state: tuple[object, ...]) -> None:
-        for name, value in zip(_FIELDS, state, strict=True):
-            object.__setattr__(self, name, value)
-
-    @property
-    def candidates(self) -> tuple[Candidate, ...]:
-        """Every size of the picture."""
-        return tuple(
-            Candidate(address=address, width=width) for address, width in zip(self.addresses, self.widths, strict=True)
-        )
-
     @property
     def usable(self) -> bool:
         """Whether there is a picture to show."""
         return bool(self.addresses)
 
     @property
-    def smallest(self) -> Candidate:
-        """For thumbnails."""
-        return Candidate(address=self.addresses[0], width=self.widths[0])
+    def smallest(self) -> str:
+        """The address for thumbnails."""
+        return self.addresses[0]
 
     @property
-    def middle(self) -> Candidate:
-        """What a browser without `srcset` shows."""
-        place = len(self.addresses) // 2
-        return Candidate(address=self.addresses[place], width=self.widths[place])
+    def middle(self) -> str:
+        """The address of what a browser without `srcset` shows."""
+        return self.addresses[len(self.addresses) // 2]
 
     @property
-    def largest(self) -> Candidate:
-        """What enlarging shows."""
-        return Candidate(address=self.addresses[-1], width=self.widths[-1])
+    def largest(self) -> str:
+        """The address of what enlarging shows."""
+        return self.addresses[-1]
 
     @property
     def tall(self) -> bool:
         """Whether the picture is higher than wide."""
         return self.height > self.width
-
-
-_FIELDS = tuple(one.name for one in fields(PictureBox))
-_STATE = attrgetter(*_FIELDS)
 
 
 def say_capture(photo: Photo, *, everything: bool) -> str:

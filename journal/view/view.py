@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from enum import Enum
 from functools import cached_property
+from typing import TypeVar
 
 from journal.base.addresses import fold_name
 from journal.base.model import (
@@ -44,7 +45,7 @@ from journal.base.model import (
 )
 from journal.base.problems import Problem
 from journal.base.prose import cut_private
-from journal.ledger.checks import entry_tables
+from journal.ledger.checks import compared_tables
 from journal.ledger.costs import Costs, Spent, add_up_costs
 from journal.ledger.evidence import RULES, Evidence, Gap
 from journal.ledger.forecast import Forecast, forecast
@@ -69,6 +70,9 @@ __all__ = [
     "View",
     "open_view",
 ]
+
+
+K = TypeVar("K")
 
 
 class Audience(Enum):
@@ -270,10 +274,6 @@ def open_view(journal: Journal, audience: Audience) -> View:
         written.sort(key=lambda entry: entry.date)
     entries = tuple(_entry(journal, entry, audience, names) for entry in written)
     visible = {entry.id for entry in entries if not entry.draft}
-    by_person_and_assembly: dict[tuple[str, str], int] = {}
-    for (person, assembly), minutes in ledger.by_person_and_assembly.items():
-        key = (names[person], assembly)
-        by_person_and_assembly[key] = by_person_and_assembly.get(key, 0) + minutes
     roles: dict[str, Role] = {}
     for one in build.people.values():
         roles.setdefault(names[one.id], one.role)
@@ -296,8 +296,11 @@ def open_view(journal: Journal, audience: Audience) -> View:
         by_assembly=ledger.by_assembly,
         by_month=ledger.by_month,
         by_day=ledger.by_day,
-        by_person=_by_name(ledger.by_person.items(), names),
-        by_person_and_assembly=by_person_and_assembly,
+        by_person=_summed((names[person], minutes) for person, minutes in ledger.by_person.items()),
+        by_person_and_assembly=_summed(
+            ((names[person], assembly), minutes)
+            for (person, assembly), minutes in ledger.by_person_and_assembly.items()
+        ),
         roles=roles,
         assemblies=build.assemblies,
         assembly_progress=progress.assemblies,
@@ -343,11 +346,11 @@ def open_view(journal: Journal, audience: Audience) -> View:
     )
 
 
-def _by_name(minutes_of: Iterable[tuple[str, int]], names: Mapping[str, str]) -> dict[str, int]:
-    """Minutes by shown name; people shown alike are added together."""
-    totals: dict[str, int] = {}
-    for person, minutes in minutes_of:
-        totals[names[person]] = totals.get(names[person], 0) + minutes
+def _summed(minutes_of: Iterable[tuple[K, int]]) -> dict[K, int]:
+    """Minutes by key; people shown alike are added together."""
+    totals: dict[K, int] = {}
+    for key, minutes in minutes_of:
+        totals[key] = totals.get(key, 0) + minutes
     return totals
 
 
@@ -395,7 +398,7 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         minutes_to_date=totals.minutes_to_date,
         assembly_minutes_to_date=totals.assembly_minutes_to_date,
         people=tuple(dict.fromkeys(names[person] for person in entry.people)),
-        time=tuple(_by_name(((worked.person, worked.minutes) for worked in entry.time), names).items()),
+        time=tuple(_summed((names[worked.person], worked.minutes) for worked in entry.time).items()),
         place=build.places[entry.place].name if entry.place and shows_place else "",
         tools=entry.tools,
         methods=entry.methods,
@@ -414,7 +417,7 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         body=entry.body if everything else cut_private(entry.body),
         body_line=entry.body_line,
         states=states,
-        tables=entry_tables(entry, build, everything=everything),
+        tables=compared_tables(entry, build, everything=everything),
     )
 
 

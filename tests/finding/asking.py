@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from journal.finding.documents import Document, documents, term_groups
 from journal.finding.index import Index, analyse, build_index
-from journal.finding.query import Lexicon, Plan, read_query
-from journal.finding.ranking import Answer, Ranker
+from journal.finding.query import Lexicon, QueryPlan, read_query
+from journal.finding.ranking import Ranked, Ranker
 from journal.finding.rules import shipped_rules
 from journal.finding.tokens import Tokenizer
-from journal.view.page_addresses import open_addresses
+from journal.view.page_addresses import PageAddresses
 from journal.view.view import View
 
 
@@ -19,8 +19,8 @@ from journal.view.view import View
 class Asked:
     """A question answered: IDs of sheets and lines, best first."""
 
-    plan: Plan
-    answer: Answer
+    plan: QueryPlan
+    answer: Ranked
     entries: list[str]
     lines: list[str]
 
@@ -47,7 +47,7 @@ class Asker:
 
 def asker(view: View) -> Asker:
     """An index of `view`."""
-    return ask_documents(documents(view, open_addresses(view)), term_groups(view))
+    return ask_documents(documents(view, PageAddresses(view)), term_groups(view))
 
 
 def ask_documents(found: Sequence[Document], groups: Sequence[Sequence[str]] = ()) -> Asker:

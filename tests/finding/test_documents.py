@@ -5,15 +5,15 @@ from __future__ import annotations
 import pytest
 
 from journal.finding import rules as field
-from journal.finding.documents import Document, Kind, documents, plain_blocks, sentences
+from journal.finding.documents import Document, DocumentKind, documents, plain_blocks, sentences
 from journal.ledger.journal import Journal
-from journal.view.page_addresses import open_addresses
+from journal.view.page_addresses import PageAddresses
 from journal.view.view import Audience, View, open_view
 
 
 def by_id(view: View) -> dict[str, Document]:
     """Documents of a view by ID."""
-    return {document.id: document for document in documents(view, open_addresses(view))}
+    return {document.id: document for document in documents(view, PageAddresses(view))}
 
 
 def texts(document: Document, number: int) -> list[str]:
@@ -24,7 +24,7 @@ def texts(document: Document, number: int) -> list[str]:
 def test_an_entry_is_found_by_everything_it_says(view: View) -> None:
     """Title, steps and their titles, tools, fasteners, people, day, captions and sentences are passages."""
     entry = by_id(view)["2025-06-14-rivets-nose-ribs-left"]
-    assert entry.kind is Kind.ENTRY
+    assert entry.kind is DocumentKind.ENTRY
     assert texts(entry, field.TITLE) == ["Left nose ribs riveted to the spar"]
     assert texts(entry, field.STEP) == ["7.10"]
     assert texts(entry, field.STEP_TITLE) == ["Rivet nose ribs to the spar"]
@@ -48,9 +48,9 @@ def test_torque_and_materials_are_told(view: View) -> None:
 
 def test_inspections_and_their_findings_are_sheets(view: View) -> None:
     """An inspection is found by stage, outcome and findings, and stands among the entries by date."""
-    found = documents(view, open_addresses(view))
+    found = documents(view, PageAddresses(view))
     inspection = by_id(view)["2025-04-24-tailplane-closing"]
-    assert inspection.kind is Kind.INSPECTION
+    assert inspection.kind is DocumentKind.INSPECTION
     assert "Inspection: passed with findings." in texts(inspection, field.TEXT)
     assert any(text.startswith("F1: Two rivets") for text in texts(inspection, field.TEXT))
     dates = [document.date for document in found if document.kind.is_entry]
@@ -59,7 +59,7 @@ def test_inspections_and_their_findings_are_sheets(view: View) -> None:
 
 def test_lines_of_the_lists_come_after_the_sheets(view: View) -> None:
     """Steps, parts and terms are documents too, with an address each."""
-    found = documents(view, open_addresses(view))
+    found = documents(view, PageAddresses(view))
     kinds = [document.kind.is_entry for document in found]
     assert kinds == sorted(kinds, reverse=True)
     lines = {document.id: document for document in found if not document.kind.is_entry}
@@ -70,10 +70,10 @@ def test_lines_of_the_lists_come_after_the_sheets(view: View) -> None:
 
 def test_followers_find_nothing_private(journal: Journal, view: View) -> None:
     """Private entries and passages are in no document for followers, and in those of the archive."""
-    said = {passage.text for document in documents(view, open_addresses(view)) for passage in document.passages}
+    said = {passage.text for document in documents(view, PageAddresses(view)) for passage in document.passages}
     assert not any("mortgage" in text or "hardener" in text for text in said)
     everything = open_view(journal, Audience.ARCHIVE)
-    said = {p.text for document in documents(everything, open_addresses(everything)) for p in document.passages}
+    said = {p.text for document in documents(everything, PageAddresses(everything)) for p in document.passages}
     assert any("mortgage" in text for text in said)
     assert any("hardener" in text for text in said)
 

@@ -17,7 +17,7 @@ from collecting import judged
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from journal.commands.find import find
-from journal.finding.cards import mark, marked_terms
+from journal.finding.cards import mark_words, marked_terms
 from journal.finding.index import pack
 from journal.finding.query import distance, nearest_word, one_slip
 
@@ -145,7 +145,7 @@ def test_both_languages_mark_and_mend_alike(page: Page, ask: Asker) -> None:
     )
     marked = marked_terms(ask(question).plan)
     for text, theirs in zip(texts, marks, strict=True):
-        mine = mark(text, marked, ask.lexicon.tokenizer)
+        mine = mark_words(text, marked, ask.lexicon.tokenizer)
         assert [mine.text, [list(pair) for pair in mine.marks]] == theirs
     words = ["kauntersink", "fluting", "sqeezzer", "rbi", "longron", "xyz"]
     nearest = page.evaluate("words => words.map(word => JournalFinding.nearestWord(word, lexicon))", words)

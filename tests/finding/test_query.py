@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from journal.finding import rules as field
-from journal.finding.documents import Document, Kind, Passage
+from journal.finding.documents import Document, DocumentKind, Passage
 from journal.finding.query import distance, nearest_word, one_slip, read_query
 
 
@@ -18,7 +18,7 @@ def entry(number: int, title: str, text: str = "", *, steps: str = "", redone: b
     """A document made by hand."""
     passages = [Passage(field.TITLE, title), Passage(field.STEP, steps), Passage(field.TEXT, text)]
     return Document(
-        kind=Kind.ENTRY,
+        kind=DocumentKind.ENTRY,
         id=str(number),
         address=f"entries/{number}/",
         title=title,

@@ -29,7 +29,7 @@ from journal.base.model import (
     photo_day,
 )
 from journal.base.problems import Grade, Problem
-from journal.ledger.checks import check_trade, entry_tables
+from journal.ledger.checks import check_trade, compared_tables
 from journal.ledger.costs import Costs, Spent, add_up_costs
 from journal.ledger.hours import EntryTotals, Ledger, build_ledger
 from journal.ledger.materials import MaterialTrace, trace_materials
@@ -218,7 +218,7 @@ def test_what_stands_behind_a_task() -> None:
         TaskEvidence(task=lines[1], entries=(b,), photos=((b, b.photos[0]),), people=("bo",), paid=(), paid_entries=()),
         TaskEvidence(task=lines[2], entries=(), photos=(), people=(), paid=(), paid_entries=()),
     )
-    assert [behind.photographed for behind in behind_tasks(tasked(*lines))] == [True, True, False]
+    assert [bool(behind.photos) for behind in behind_tasks(tasked(*lines))] == [True, True, False]
 
 
 def said(problem: Problem) -> tuple[str, int | None, int | None, str, str, str]:
@@ -435,9 +435,9 @@ def test_findings_of_the_trade_word_for_word() -> None:
         '"Caliper" was due for its check on 5 February 2026, 2 days before this use (tools.csv)',
         "have it checked; if it reads false, go over what was measured with it",
     )
-    kinds = [[table.kind for table in entry_tables(one, whole, everything=flag)] for flag in (False, True)]
+    kinds = [[table.kind for table in compared_tables(one, whole, everything=flag)] for flag in (False, True)]
     assert kinds == [["rivets", "torque", "torque", "torque"], ["rivets", "torque", "torque", "torque", "material"]]
-    rows = [len(entry_tables(one, whole, everything=flag)[1].figures) for flag in (False, True)]
+    rows = [len(compared_tables(one, whole, everything=flag)[1].figures) for flag in (False, True)]
     assert rows == [3, 4]
 
 

@@ -36,10 +36,10 @@ from journal.making.private_words import (
     Private,
     Secret,
     gather_private,
-    names_of,
     parts_of,
     pattern_of,
     runs_of,
+    say_paths,
 )
 
 FULL, FAMILY, IDENT = "the full name of a person", "the family name of a person", "the ID of a person"
@@ -440,5 +440,5 @@ def test_originals_are_known_by_size(tmp_path: Path) -> None:
         3: (content / "entries/a/deep/two.jpg", content / "entries/a/one.jpg", content / "records/bill.pdf"),
         5: (content / "inspections/b/c.jpg",),
     }
-    assert names_of(originals[3][:2], tmp_path) == "content/entries/a/deep/two.jpg, content/entries/a/one.jpg"
+    assert say_paths(originals[3][:2], tmp_path) == "content/entries/a/deep/two.jpg, content/entries/a/one.jpg"
     assert private_of(BARE, tmp_path / "nothing").originals == {}

@@ -27,7 +27,10 @@ RUNS = {
     "the spar was bent": "content/entries/b/index.md",
 }
 IN_B = 'private words of content/entries/b/index.md: "the spar was bent …"'
-UNKNOWN_KIND = 'a kind of file that cannot be looked into (.bin); --allow "*.bin" lets it pass'
+PACKED = "packed, and it cannot be unpacked and read; put in what is packed in it, or leave it out"
+NO_PICTURE = "the picture carries data that is no JPEG, PNG, WebP or GIF; put a good copy in its place"
+LINK = "a link instead of a file; put the file itself in its place"
+UNKNOWN_KIND = 'a kind of file that is not read here (.bin); leave it out, or allow it: --allow "*.bin"'
 BOTH = [f'{NAME}: "Bo Lindqvist"', f'{FAMILY}: "Lindqvist"']
 
 
@@ -39,7 +42,7 @@ def look(
         (site / name).parent.mkdir(parents=True, exist_ok=True)
         (site / name).write_bytes(data if isinstance(data, bytes) else data.encode())
     known = Private(secrets=SECRETS, runs=RUNS) if private is None else private
-    scanned = Scanner(known, root=site.parent, **how).look_through(site)  # type: ignore[arg-type]
+    scanned = Scanner(known, root=site.parent, **how).search_site(site)  # type: ignore[arg-type]
     return scanned, [str(leak) for leak in scanned.leaks]
 
 
@@ -65,14 +68,14 @@ def test_every_file_is_weighed_and_told(tmp_path: Path) -> None:
     for name, data in files.items():
         (site / name).parent.mkdir(exist_ok=True)
         (site / name).write_bytes(data)
-    scanned = Scanner(Private(), root=tmp_path).look_through(site, lambda done, of: told.append((done, of)))
+    scanned = Scanner(Private(), root=tmp_path).search_site(site, lambda done, of: told.append((done, of)))
     assert scanned.sizes == {"a/x.txt": 0, "b/c.css": 3, "index.html": 8}
     # SHA-256 of nothing (FIPS 180-4, well known).
     assert scanned.digests["a/x.txt"] == "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
     assert list(scanned.digests) == ["a/x.txt", "b/c.css", "index.html"]
     assert scanned.bytes == 11
-    assert scanned.leaks == (Leak(path="b/link.html", what="a link instead of a file"),)
-    assert str(scanned.leaks[0]) == "b/link.html: a link instead of a file"
+    assert scanned.leaks == (Leak(path="b/link.html", what=LINK),)
+    assert str(scanned.leaks[0]) == f"b/link.html: {LINK}"
     assert told == [(1, 4), (2, 4), (4, 4)]
 
 
@@ -110,22 +113,50 @@ def test_every_file_is_weighed_and_told(tmp_path: Path) -> None:
         ("a.md", "Lindqvist", [BOTH[1]]),
         ("a.csv", "Lindqvist", [BOTH[1]]),
         ("a.htm", "Lindqvist", [BOTH[1]]),
-        ("a.txt", b"Lindqvist \xff", ["not readable as text"]),
+        ("a.txt", b"Lindqvist \xff", ["not text in UTF-8; save it as UTF-8, or leave it out"]),
         ("a.woff2", b"Lindqvist", []),
         ("a.woff", b"Lindqvist", []),
         ("a.ttf", b"Lindqvist", []),
         ("a.otf", b"Lindqvist", []),
-        ("a.exe", b"x", ['a kind of file that cannot be looked into (.exe); --allow "*.exe" lets it pass']),
-        ("a.txt.gz", gzip.compress(b"Lindqvist"), [BOTH[1]]),
-        ("a.bin.gz", gzip.compress(b"x"), [UNKNOWN_KIND]),
-        ("a.txt.gz.gz", gzip.compress(gzip.compress(b"Lindqvist")), [BOTH[1]]),
-        ("a.txt.gz", b"no", ["packed in a way that cannot be looked into"]),
-        ("a.txt.gz", gzip.compress(b"Lindqvist" * 99)[:-9], ["packed in a way that cannot be looked into"]),
-        ("a.jpg", b"text", ["the picture carries no picture of a kind that sites show"]),
-        ("a.JPEG", b"text", ["the picture carries no picture of a kind that sites show"]),
-        ("a.png", b"text", ["the picture carries no picture of a kind that sites show"]),
-        ("a.webp", b"text", ["the picture carries no picture of a kind that sites show"]),
-        ("a.gif", b"text", ["the picture carries no picture of a kind that sites show"]),
+        ("a.exe", b"x", ['a kind of file that is not read here (.exe); leave it out, or allow it: --allow "*.exe"']),
+        ("a.txt.gz", gzip.compress(b"Lindqvist", mtime=0), [BOTH[1]]),
+        ("a.bin.gz", gzip.compress(b"x", mtime=0), [UNKNOWN_KIND]),
+        ("a.txt.gz.gz", gzip.compress(gzip.compress(b"Lindqvist", mtime=0), mtime=0), [BOTH[1]]),
+        (
+            "a.txt.gz",
+            b"no",
+            [PACKED],
+        ),
+        (
+            "a.txt.gz",
+            gzip.compress(b"Lindqvist" * 99, mtime=0)[:-9],
+            [PACKED],
+        ),
+        (
+            "a.jpg",
+            b"text",
+            [NO_PICTURE],
+        ),
+        (
+            "a.JPEG",
+            b"text",
+            [NO_PICTURE],
+        ),
+        (
+            "a.png",
+            b"text",
+            [NO_PICTURE],
+        ),
+        (
+            "a.webp",
+            b"text",
+            [NO_PICTURE],
+        ),
+        (
+            "a.gif",
+            b"text",
+            [NO_PICTURE],
+        ),
         ("a.pdf", b"%PDF-1.7 /Authors 1", ["the PDF carries Author"]),
         ("a.pdf", b"%PDF /EmbeddedFile /GPS", ["the PDF carries EmbeddedFile", "the PDF carries GPS"]),
         ("a.pdf", b"%PDF Lindqvist", [BOTH[1]]),
@@ -291,7 +322,7 @@ def test_a_text_fetches_nothing(tmp_path: Path, name: str) -> None:
 )
 def test_only_what_something_public_shows_lies_among_pictures(tmp_path: Path, name: str, found: bool) -> None:
     """By name, under pictures/ and clips/; without a list nothing is held against it."""
-    told = "nothing public shows this file"
+    told = "no public page shows this file; leave it out, or show it in an entry"
     data = b""
     assert (told in found_in(tmp_path, name, data, pictures=frozenset({"a.jpg"}))) is found
     assert told not in found_in(tmp_path, name, data)
@@ -332,6 +363,6 @@ def test_a_run_is_found_where_it_stands_and_nowhere_else(words: Iterable[str], b
     said = list(words)
     text = f"<p>{between.join(said)}</p>"
     scanner = Scanner(Private(runs={"the spar was bent": "x"}), root=Path())
-    found = list(scanner._look_at_text("a.html", ".html", text.encode(), ""))
+    found = list(scanner._leaks_in_text("a.html", ".html", text.encode(), ""))
     stands = " the spar was bent " in f" {' '.join(said)} "
     assert found == (['private words of x: "the spar was bent …"'] if stands else [])

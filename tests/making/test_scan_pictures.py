@@ -182,12 +182,12 @@ def test_a_webp_ends_where_it_says() -> None:
         (b"GIF89a\x01\0", ()),
         (b"GIF89a\x01\0\x21\xfe\x02hi\0", ("a comment",)),
         (b"GIF87a\x21\xfe", ("a comment",)),
-        (b"GIF88a", ("no picture of a kind that sites show",)),
-        (b"RIFF\0\0\0\0WAVE", ("no picture of a kind that sites show",)),
-        (b"XXXX\0\0\0\0WEBP", ("no picture of a kind that sites show",)),
-        (b"", ("no picture of a kind that sites show",)),
-        (b"\xff", ("no picture of a kind that sites show",)),
-        (b"<svg/>", ("no picture of a kind that sites show",)),
+        (b"GIF88a", ("data that is no JPEG, PNG, WebP or GIF; put a good copy in its place",)),
+        (b"RIFF\0\0\0\0WAVE", ("data that is no JPEG, PNG, WebP or GIF; put a good copy in its place",)),
+        (b"XXXX\0\0\0\0WEBP", ("data that is no JPEG, PNG, WebP or GIF; put a good copy in its place",)),
+        (b"", ("data that is no JPEG, PNG, WebP or GIF; put a good copy in its place",)),
+        (b"\xff", ("data that is no JPEG, PNG, WebP or GIF; put a good copy in its place",)),
+        (b"<svg/>", ("data that is no JPEG, PNG, WebP or GIF; put a good copy in its place",)),
     ],
 )
 def test_other_kinds(data: bytes, told: tuple[str, ...]) -> None:

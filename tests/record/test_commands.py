@@ -20,7 +20,7 @@ from making import entry
 from journal.commands.record import archive, seal, verify
 from journal.making import archive_parts
 from journal.record.chain import read_chain
-from journal.record.verify import verify as look_through
+from journal.record.verify import verify as search_site
 
 Run = Callable[..., Result]
 
@@ -240,5 +240,5 @@ def test_the_real_archive_holds_everything_or_nothing_private(root: Path, tmp_pa
     assert SECRETS["reason"].encode() in everything[f"data/entries/{ENTRY}/index.html"]
     assert "data/evidence/index.html" in everything
     assert everything["data/record.pdf"].startswith(b"%PDF-")
-    assert look_through(tmp_path / "all").ok
-    assert look_through(tmp_path / "few").ok
+    assert search_site(tmp_path / "all").ok
+    assert search_site(tmp_path / "few").ok

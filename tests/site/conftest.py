@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import pytest
-from laying import SMALL, TODAY, LayDesk, OpenJournal, pictures_of, usable
+from laying import SMALL, TODAY, LayContext, OpenJournal, pictures_of, usable
 from making import MakeBuild
 
 from journal.ledger.journal import Journal, open_journal
-from journal.site.site_context import NO_EXTRAS, SiteContext, Extras
+from journal.site.site_context import Extras, SiteContext
 from journal.view.view import Audience, open_view
 
 
@@ -24,7 +24,7 @@ def open_small(make_build: MakeBuild) -> OpenJournal:
 
 
 @pytest.fixture
-def lay(open_small: OpenJournal) -> LayDesk:
+def lay(open_small: OpenJournal) -> LayContext:
     """A desk for an audience over the small build. Its photos are taken to be usable."""
 
     def laid(
@@ -32,7 +32,7 @@ def lay(open_small: OpenJournal) -> LayDesk:
         *,
         audience: Audience = Audience.PUBLIC,
         offline: bool = False,
-        extras: Extras = NO_EXTRAS,
+        extras: Extras | None = None,
     ) -> SiteContext:
         view = open_view(usable(open_small(files)), audience)
         return SiteContext(view, pictures_of(view), offline=offline, site_name="Tarn build journal", extras=extras)

@@ -9,8 +9,8 @@ from pathlib import Path
 
 from making import entry
 
-from journal.ledger.journal import Journal
 from journal.base.model import Photo, PhotoFacts
+from journal.ledger.journal import Journal
 from journal.site.site_context import SiteContext
 from journal.view.page_parts import PageRecord
 from journal.view.view import View
@@ -105,7 +105,7 @@ SMALL: Mapping[str, str | bytes] = {
 }
 
 OpenJournal = Callable[..., Journal]
-LayDesk = Callable[..., SiteContext]
+LayContext = Callable[..., SiteContext]
 
 
 def usable(journal: Journal) -> Journal:

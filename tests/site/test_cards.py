@@ -12,21 +12,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageChops
 
-from journal.base.drawing import DrawnAssembly
+from journal.base.drawing import DrawnAssembly, Palette
 from journal.base.model import State
 from journal.site.cards import (
     BLUEPRINT,
     CARD_SIZE,
     MOST_CARD_BYTES,
-    PAPER,
-    Cell,
+    CardCell,
     Face,
     LinkCard,
     condense_steps,
     draw_title_block,
-    entry_cells,
     fit_line,
-    rasterise_drawing,
+    paste_drawing,
     render_link_card,
 )
 
@@ -51,7 +49,15 @@ CARD = LinkCard(
     drawn=DRAWN,
     picked="left-wing",
 )
-COLOURS = {"ink": "#ffffff", "soft": "#aebfce"}
+PAPER = Palette(
+    ink="#17242e",
+    paper="#fbf9f4",
+    done="#0f766e",
+    under_way="#f0b232",
+    hatch="#7d5208",
+    on_done="#d5f0ec",
+    picked="#b93a0b",
+)
 
 
 def opened(data: bytes) -> Image.Image:
@@ -141,10 +147,10 @@ def test_steps_have_shorter_forms(steps: tuple[str, ...], ways: tuple[str, ...])
     assert condense_steps(steps, ORDER) == ways
 
 
-def block(cells: tuple[Cell, ...], width: int, height: int) -> Image.Image:
+def block(cells: tuple[CardCell, ...], width: int, height: int) -> Image.Image:
     """A title block with a margin of 20 px all round, on black."""
     image = Image.new("RGB", (width + 40, height + 40), "black")
-    draw_title_block(image, (20, 20, width + 19, height + 19), cells, **COLOURS)
+    draw_title_block(image, (20, 20, width + 19, height + 19), cells)
     return image
 
 
@@ -163,15 +169,15 @@ def ink_of(image: Image.Image) -> tuple[int, int, int, int] | None:
 )
 def test_a_title_block_never_runs_over(width: int, height: int, assembly: str, steps: set[str], minutes: int) -> None:
     """Whatever stands in it and whatever its shape, nothing is drawn outside the block."""
-    cells = entry_cells(
+    cells = replace(
+        CARD,
         day=99_999,
         date=date(2026, 9, 30),
         assembly=assembly,
-        steps=sorted(steps),
-        step_order=ORDER,
+        steps=tuple(sorted(steps)),
         minutes=minutes,
         minutes_to_date=minutes,
-    )
+    ).cells
     assert ink_of(block(cells, width, height)) == (20, 20, width + 20, height + 20)
 
 
@@ -179,18 +185,9 @@ def test_long_step_lists_are_condensed_before_figures_become_small() -> None:
     """Twenty scattered steps do not shrink the block: it looks as with their number alone."""
     scattered = tuple(ORDER[number] for number in range(0, 40, 2))
 
-    def cells(values: tuple[str, ...]) -> tuple[Cell, ...]:
+    def cells(values: tuple[str, ...]) -> tuple[CardCell, ...]:
         return tuple(
-            replace(cell, values=values) if cell.label == "Steps" else cell
-            for cell in entry_cells(
-                day=12,
-                date=date(2026, 2, 7),
-                assembly="Left wing",
-                steps=(),
-                step_order=ORDER,
-                minutes=390,
-                minutes_to_date=7275,
-            )
+            replace(cell, values=values) if cell.label == "Steps" else cell for cell in replace(CARD, steps=()).cells
         )
 
     long = block(cells(condense_steps(scattered, ORDER)), 1150, 110)
@@ -215,21 +212,29 @@ def test_letters_of_the_builders_languages_are_drawn_and_others_left_out() -> No
     assert fit_line("🛩", Face.LABEL, 9999, 40)[1] == ""
 
 
+def pixels(drawing: str, palette: Palette) -> Image.Image | None:
+    """The drawing with the flaps picked out on clear ground, 900 pixels wide; None where there is none."""
+    image = Image.new("RGBA", (900, 2000))
+    card = replace(CARD, drawing=drawing, picked="flaps")
+    return image if paste_drawing(image, (0, 0, 900, 2000), card, palette) else None
+
+
 def test_the_drawing_becomes_pixels_with_its_states() -> None:
     """Done is solid teal, under way shows amber and stripes, the ground stays clear."""
-    image = rasterise_drawing(DRAWING, DRAWN, picked="flaps", width_px=900, palette=PAPER)
+    image = pixels(DRAWING, PAPER)
     assert image is not None
-    assert image.mode == "RGBA"
-    assert image.width == 900
+    box = image.getbbox()
+    assert box is not None
+    assert box[2] - box[0] > 800
     colours = {colour for _, colour in image.getcolors(image.width * image.height) or []}
     assert (0x0F, 0x76, 0x6E, 255) in colours
     assert (0xF0, 0xB2, 0x32, 255) in colours
     assert (0xB9, 0x3A, 0x0B, 255) in colours
     assert image.getpixel((0, 0)) == (0, 0, 0, 0)
-    again = rasterise_drawing(DRAWING, DRAWN, picked="flaps", width_px=900, palette=PAPER)
+    again = pixels(DRAWING, PAPER)
     assert again is not None
     assert again.tobytes() == image.tobytes()
-    other = rasterise_drawing(DRAWING, DRAWN, picked="flaps", width_px=900, palette=BLUEPRINT)
+    other = pixels(DRAWING, BLUEPRINT)
     assert other is not None
     assert other.tobytes() != image.tobytes()
 
@@ -237,17 +242,17 @@ def test_the_drawing_becomes_pixels_with_its_states() -> None:
 @pytest.mark.parametrize("svg", ["", "<svg", '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 0 0"/>'])
 def test_no_drawing_no_pixels(svg: str) -> None:
     """A drawing that cannot be used leaves its place empty."""
-    assert rasterise_drawing(svg, DRAWN, picked=None, width_px=300, palette=PAPER) is None
+    assert pixels(svg, PAPER) is None
     assert opened(render_link_card(replace(CARD, drawing=svg))).size == CARD_SIZE
 
 
 def test_labels_stand_over_their_figures() -> None:
-    """Within a cell everything soft (the label) is above everything white (the figure)."""
-    image = block((Cell(label="Hours to date", values=("121 h",)),), 600, 120).crop((26, 26, 590, 134))
+    """Within a cell everything soft (the label) is above the ink of the figure."""
+    image = block((CardCell(label="Hours to date", values=("121 h",)),), 600, 120).crop((26, 26, 590, 134))
     rows: dict[str, list[int]] = {"label": [], "figure": []}
     for y in range(image.height):
         row = {image.getpixel((x, y)) for x in range(image.width)}
         rows["label"] += [y] if (0xAE, 0xBF, 0xCE) in row else []
-        rows["figure"] += [y] if (255, 255, 255) in row else []
+        rows["figure"] += [y] if (0xE6, 0xEE, 0xF5) in row else []
     assert max(rows["label"]) < min(rows["figure"])
     assert len(rows["figure"]) > len(rows["label"]) > 8

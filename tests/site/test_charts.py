@@ -14,15 +14,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from journal.base.formatting import say_minutes, say_month
+from journal.base.model import Aircraft, Assembly, Build, Entry, Person, Role, Step, WorkedTime, sort_entries
 from journal.ledger.evidence import find_gaps
-from journal.ledger.journal import Journal
 from journal.ledger.hours import build_ledger
-from journal.base.model import sort_entries
-from journal.base.model import Aircraft, Assembly, Build, Entry, Person, Role, Step, WorkedTime
+from journal.ledger.journal import Journal
 from journal.ledger.progress import replay
 from journal.site.charts import Chart, burn_up, by_assembly, by_month, by_person
 from journal.view.view import Audience, View, open_view
-from journal.base.formatting import say_minutes, say_month
 
 SVG = "{http://www.w3.org/2000/svg}"
 EVERY: tuple[Callable[[View], Chart], ...] = (burn_up, by_month, by_assembly, by_person)

@@ -6,18 +6,18 @@ import html
 from datetime import date, timedelta
 from typing import Any
 
-from laying import LayDesk, page_at
+from laying import LayContext, page_at
 from making import entry
 
 from journal.base.model import State
 from journal.site.entry import plan_video
-from journal.site.lists import ON_REGISTER
 from journal.site.home import ON_HOME
+from journal.site.lists import ON_REGISTER
 from journal.site.pages import context_pages
 from journal.view.view import Audience
 
 
-def record_at(lay: LayDesk, address: str, files: dict[str, Any] | None = None, **more: Any) -> Any:
+def record_at(lay: LayContext, address: str, files: dict[str, Any] | None = None, **more: Any) -> Any:
     """What the template of one page places."""
     return page_at(list(context_pages(lay(files, **more))), address).record
 
@@ -30,7 +30,7 @@ def cells(block: Any) -> dict[str, str]:
     }
 
 
-def test_the_title_block_of_a_sheet(lay: LayDesk) -> None:
+def test_the_title_block_of_a_sheet(lay: LayContext) -> None:
     """DAY, DATE, ASSEMBLY, STEPS, HOURS, HOURS TO DATE, BY, in this order."""
     said = cells(record_at(lay, "entries/2026-02-07-second/").block)
     assert list(said) == ["Day", "Date", "Assembly", "Steps", "Hours", "Hours to date", "By"]
@@ -43,14 +43,14 @@ def test_the_title_block_of_a_sheet(lay: LayDesk) -> None:
     assert said["By"] == "Ada, builder"
 
 
-def test_photos_that_are_not_placed_come_at_the_end(lay: LayDesk) -> None:
+def test_photos_that_are_not_placed_come_at_the_end(lay: LayContext) -> None:
     """Every public photo of the folder is shown once."""
     page = page_at(list(context_pages(lay())), "entries/2026-02-07-second/")
-    assert [box.smallest.address for box in page.record.gallery] == ["pictures/two-480.jpg"]  # type: ignore[attr-defined]
+    assert [box.smallest for box in page.record.gallery] == ["pictures/two-480.jpg"]  # type: ignore[attr-defined]
     assert "one-480" in page.html
 
 
-def test_steps_of_a_sheet_say_what_was_done_to_them(lay: LayDesk) -> None:
+def test_steps_of_a_sheet_say_what_was_done_to_them(lay: LayContext) -> None:
     """Finished, begun and done over are three things."""
     lines = record_at(lay, "entries/2026-02-07-second/").steps
     assert [(line.id, line.mark.word) for line in lines] == [("5.2", "done"), ("5.3", "begun")]
@@ -58,7 +58,7 @@ def test_steps_of_a_sheet_say_what_was_done_to_them(lay: LayDesk) -> None:
     assert [(line.id, line.mark.word) for line in again] == [("5.1", "done over")]
 
 
-def test_before_and_after_in_the_journal_and_on_the_part(lay: LayDesk) -> None:
+def test_before_and_after_in_the_journal_and_on_the_part(lay: LayContext) -> None:
     """A private sheet between is stepped over."""
     page = record_at(lay, "entries/2026-03-01-again/")
     assert page.before.title == "Deburring the rest"
@@ -67,7 +67,7 @@ def test_before_and_after_in_the_journal_and_on_the_part(lay: LayDesk) -> None:
     assert page.assembly_after is None
 
 
-def test_the_drawing_is_that_of_the_day(lay: LayDesk) -> None:
+def test_the_drawing_is_that_of_the_day(lay: LayContext) -> None:
     """The first sheet shows the wing not begun, though it has been since."""
     states = {line.text: line.mark.word for line in record_at(lay, "entries/2026-02-01-first/").drawing.assemblies}
     assert states["Left wing"] == State.NOT_BEGUN.value
@@ -77,7 +77,7 @@ def test_the_drawing_is_that_of_the_day(lay: LayDesk) -> None:
     }
 
 
-def test_the_drawing_links_from_where_it_stands(lay: LayDesk) -> None:
+def test_the_drawing_links_from_where_it_stands(lay: LayContext) -> None:
     """Shapes are links, relative to the page."""
     svg = (
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9">'
@@ -89,14 +89,14 @@ def test_the_drawing_links_from_where_it_stands(lay: LayDesk) -> None:
     assert 'href="assemblies/flaps/"' in home
 
 
-def test_a_draft_says_so_and_counts_nothing(lay: LayDesk) -> None:
+def test_a_draft_says_so_and_counts_nothing(lay: LayContext) -> None:
     """It has no day and no total yet."""
     page = record_at(lay, "entries/2026-03-05-plan/", audience=Audience.PREVIEW)
     assert page.draft
     assert cells(page.block)["Hours to date"] == "not counted yet"
 
 
-def test_problems_of_an_entry_stand_on_its_page_in_the_preview(lay: LayDesk) -> None:
+def test_problems_of_an_entry_stand_on_its_page_in_the_preview(lay: LayContext) -> None:
     """The writer sees what to mend where it is wrong; followers never do."""
     files = {"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", "[x](nowhere.md)")}
     address = "entries/2026-04-01-x/"
@@ -105,7 +105,7 @@ def test_problems_of_an_entry_stand_on_its_page_in_the_preview(lay: LayDesk) -> 
     assert record_at(lay, address, files).problems == ()
 
 
-def test_fasteners_and_torque_stand_as_written(lay: LayDesk) -> None:
+def test_fasteners_and_torque_stand_as_written(lay: LayContext) -> None:
     """Columns in which nothing was written are left out; a caution stands below."""
     matter = (
         "title: X\ndate: 2026-04-01\nfasteners:\n  - {rivet: AN470AD4-5, grip: 0.125 in, count: 48}\n"
@@ -130,7 +130,7 @@ def test_films_are_known_by_host() -> None:
     assert (other.embed, other.host, other.label) == ("", "video.example.org", "Film 2")
 
 
-def test_an_assembly_tells_its_time_line_newest_first(lay: LayDesk) -> None:
+def test_an_assembly_tells_its_time_line_newest_first(lay: LayContext) -> None:
     """Sheets and inspections stand on one line; an inspection comes after its day's work."""
     page = record_at(lay, "assemblies/flaps/")
     told = [stop.card.title if stop.card else stop.inspection.title for stop in page.stops]
@@ -141,7 +141,7 @@ def test_an_assembly_tells_its_time_line_newest_first(lay: LayDesk) -> None:
     assert page.planned.tenths == 179
 
 
-def test_hours_over_the_plan_say_by_how_much(lay: LayDesk) -> None:
+def test_hours_over_the_plan_say_by_how_much(lay: LayContext) -> None:
     """A bar cannot be longer than full; the words tell the rest."""
     files = {"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01\nhours: 80:00\npeople: [ada]")}
     page = record_at(lay, "assemblies/flaps/", files)
@@ -150,7 +150,7 @@ def test_hours_over_the_plan_say_by_how_much(lay: LayDesk) -> None:
     assert page.planned_words == "90 h 45 min worked, 30 h 45 min more than planned"
 
 
-def test_long_assemblies_are_parted_and_lose_nothing(lay: LayDesk) -> None:
+def test_long_assemblies_are_parted_and_lose_nothing(lay: LayContext) -> None:
     """Every sheet and every inspection stands on exactly one of the pages, newest page first."""
     start = date(2024, 1, 1)
     files: dict[str, str] = {}
@@ -172,7 +172,7 @@ def test_long_assemblies_are_parted_and_lose_nothing(lay: LayDesk) -> None:
     assert len({page.address for page in pages}) == len(pages) > 2
 
 
-def test_a_step_tells_how_it_was_done_oldest_first(lay: LayDesk) -> None:
+def test_a_step_tells_how_it_was_done_oldest_first(lay: LayContext) -> None:
     """First done, then done over, with tools and who."""
     page = record_at(lay, "steps/5.1/")
     assert [telling.card.title for telling in page.tellings] == ["First ribs", "Done over"]
@@ -185,14 +185,14 @@ def test_a_step_tells_how_it_was_done_oldest_first(lay: LayDesk) -> None:
     assert {link.text for link in page.tools} == {"C-frame", "deburring tool"}
 
 
-def test_pictures_that_name_a_step_stand_on_its_page_alone(lay: LayDesk) -> None:
+def test_pictures_that_name_a_step_stand_on_its_page_alone(lay: LayContext) -> None:
     """A picture of step 5.2 does not explain step 5.3; one that names no step may."""
     done, begun = record_at(lay, "steps/5.2/"), record_at(lay, "steps/5.3/")
-    assert [box.smallest.address for box in done.tellings[0].pictures] == ["pictures/one-480.jpg"]
-    assert [box.smallest.address for box in begun.tellings[0].pictures] == ["pictures/two-480.jpg"]
+    assert [box.smallest for box in done.tellings[0].pictures] == ["pictures/one-480.jpg"]
+    assert [box.smallest for box in begun.tellings[0].pictures] == ["pictures/two-480.jpg"]
 
 
-def test_long_texts_are_cut_at_a_block(lay: LayDesk) -> None:
+def test_long_texts_are_cut_at_a_block(lay: LayContext) -> None:
     """A step's page quotes whole paragraphs and says where the rest is."""
     body = "\n\n".join(f"Paragraph {number}: " + "word " * 60 for number in range(12))
     files = {"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01\nsteps: [5.4]", body)}
@@ -201,7 +201,7 @@ def test_long_texts_are_cut_at_a_block(lay: LayDesk) -> None:
     assert telling.html.count("<p>") == telling.html.count("</p>") < 12
 
 
-def test_the_mirrored_step_is_told(lay: LayDesk) -> None:
+def test_the_mirrored_step_is_told(lay: LayContext) -> None:
     """Working on one side shows the other side's sheets, both ways."""
     csv = (
         "assembly,step,title,page,closes,same_as\nflaps,5.1,Deburr the ribs,5-1,,\nflaps,5.2,a,,,\nflaps,5.3,b,,,\n"
@@ -215,7 +215,7 @@ def test_the_mirrored_step_is_told(lay: LayDesk) -> None:
     assert [other.line.id for other in back] == ["7.1"]
 
 
-def test_an_inspection_links_what_put_its_findings_right(lay: LayDesk) -> None:
+def test_an_inspection_links_what_put_its_findings_right(lay: LayContext) -> None:
     """Open ones say so; the inspector is a role unless build.yml says more."""
     page = record_at(lay, "inspections/2026-03-03-look/")
     assert [(line.id, line.mark.word, line.closed_by.text if line.closed_by else "") for line in page.findings] == [
@@ -228,7 +228,7 @@ def test_an_inspection_links_what_put_its_findings_right(lay: LayDesk) -> None:
     assert said["Findings"] == "2, 1 open"
 
 
-def test_home_shows_the_newest_sheet_and_a_few_before_it(lay: LayDesk) -> None:
+def test_home_shows_the_newest_sheet_and_a_few_before_it(lay: LayContext) -> None:
     """The newest first; the rest is in the register."""
     home = record_at(lay, "")
     assert home.newest.title == "Spar"
@@ -236,7 +236,7 @@ def test_home_shows_the_newest_sheet_and_a_few_before_it(lay: LayDesk) -> None:
     assert home.more.text == "All 4 entries"
 
 
-def test_a_long_journal_is_parted_by_year(lay: LayDesk) -> None:
+def test_a_long_journal_is_parted_by_year(lay: LayContext) -> None:
     """Home stays short, the register has a page a year, and every sheet is on one of them."""
     start = date(2024, 1, 1)
     files = {
@@ -255,14 +255,14 @@ def test_a_long_journal_is_parted_by_year(lay: LayDesk) -> None:
     assert calendar == ["calendar/", "calendar/2025/", "calendar/2024/"]
 
 
-def test_an_entry_that_is_named_like_a_year_page_keeps_its_address(lay: LayDesk) -> None:
+def test_an_entry_that_is_named_like_a_year_page_keeps_its_address(lay: LayContext) -> None:
     """The folder's address is the contract; the page of the year steps aside."""
     addresses = lay({"entries/year-2026/index.md": entry("date: 2026-04-01")}).addresses
     assert addresses.entry_address["year-2026"] == "entries/year-2026/"
     assert addresses.year_address("entries/", 2026) == "entries/year-2026-2/"
 
 
-def test_the_calendar_has_every_worked_day(lay: LayDesk) -> None:
+def test_the_calendar_has_every_worked_day(lay: LayContext) -> None:
     """Weeks run from Monday to Sunday; a day shows its hours and its part."""
     months = record_at(lay, "calendar/").groups
     assert [month.title for month in months] == ["March 2026", "February 2026"]
@@ -274,7 +274,7 @@ def test_the_calendar_has_every_worked_day(lay: LayDesk) -> None:
     assert months[0].items[0][6].number == 1
 
 
-def test_tools_are_one_whatever_their_case(lay: LayDesk) -> None:
+def test_tools_are_one_whatever_their_case(lay: LayContext) -> None:
     """`C-frame` and `c-frame` are one tool, in the form written first."""
     names = record_at(lay, "tools/").groups[0].items
     assert [(link.text, link.note) for link in names] == [("C-frame", "2 entries"), ("deburring tool", "1 entry")]
@@ -282,7 +282,7 @@ def test_tools_are_one_whatever_their_case(lay: LayDesk) -> None:
     assert [card.title for card in page.cards] == ["Deburring the rest", "First ribs"]
 
 
-def test_the_inventory_says_what_is_short_and_unchecked(lay: LayDesk) -> None:
+def test_the_inventory_says_what_is_short_and_unchecked(lay: LayContext) -> None:
     """In words; the person by the name shown."""
     page = record_at(lay, "inventory/")
     assert cells(page.block) == {"Lines": "2", "Short": "1", "Not checked yet": "1", "Crates": "1"}
@@ -291,18 +291,20 @@ def test_the_inventory_says_what_is_short_and_unchecked(lay: LayDesk) -> None:
     assert page.groups[0].items[0].rows[1][6] == "not yet"
 
 
-def test_terms_link_back_to_the_sheets_that_use_them(lay: LayDesk) -> None:
+def test_terms_link_back_to_the_sheets_that_use_them(lay: LayContext) -> None:
     """The list of terms answers where a word was used."""
     files = {
         "entries/2026-04-01-x/index.md": entry("title: Dimpling day\ndate: 2026-04-01", "Every dimple looks the same.")
     }
     letters = record_at(lay, "terms/", files).groups
     used = {term.name: [link.text for link in term.entries] for letter in letters for term in letter.items}
-    assert {name: entries for name, entries in used.items() if "Dimpling day" in entries} == {"dimpling": ["Dimpling day"]}
+    assert {name: entries for name, entries in used.items() if "Dimpling day" in entries} == {
+        "dimpling": ["Dimpling day"]
+    }
     assert [letter.title for letter in letters] == sorted(letter.title for letter in letters)
 
 
-def test_own_pages_hold_the_builder_s_words(lay: LayDesk) -> None:
+def test_own_pages_hold_the_builder_s_words(lay: LayContext) -> None:
     """content/pages/about.md stands at pages/about/."""
     page = page_at(list(context_pages(lay())), "pages/about/")
     assert "Two people and a garage." in html.unescape(page.html)

@@ -9,18 +9,17 @@ from typing import Any
 
 import feedparser
 import pytest
-from laying import LayDesk
+from laying import LayContext
 from making import entry
 
-from journal.site.feeds import IN_FEED, render_atom, render_json_feed
-from journal.site.files import context_files, render_robots
-from journal.site.opendata import render_open_data
+from journal.site.feeds import IN_FEED, render_atom, render_json_feed, render_open_data
+from journal.site.pages import context_files, render_robots
 
 SITE = "https://tarn.example/journal/"
 ATOM = "{http://www.w3.org/2005/Atom}"
 
 
-def test_atom_has_what_rfc_4287_requires(lay: LayDesk) -> None:
+def test_atom_has_what_rfc_4287_requires(lay: LayContext) -> None:
     """RFC 4287, 4.1.1 and 4.1.2: id, title, updated once each; an author; a link to itself; content."""
     feed = ET.fromstring(render_atom(lay(), SITE))
     assert feed.tag == f"{ATOM}feed"
@@ -48,7 +47,7 @@ def test_atom_has_what_rfc_4287_requires(lay: LayDesk) -> None:
     assert feed.findtext(f"{ATOM}updated") == max(one.findtext(f"{ATOM}updated", "") for one in entries)
 
 
-def test_feedparser_reads_it_without_complaint(lay: LayDesk) -> None:
+def test_feedparser_reads_it_without_complaint(lay: LayContext) -> None:
     """A reader that has seen every feed there is finds nothing odd."""
     parsed: Any = feedparser.parse(render_atom(lay(), SITE))
     assert not parsed.bozo
@@ -63,14 +62,14 @@ def test_feedparser_reads_it_without_complaint(lay: LayDesk) -> None:
     assert f'src="{SITE}pictures/one-960.jpg"' in parsed.entries[2].content[0].value
 
 
-def test_every_address_in_a_feed_is_absolute(lay: LayDesk) -> None:
+def test_every_address_in_a_feed_is_absolute(lay: LayContext) -> None:
     """A feed is read far from its site."""
     for text in (render_atom(lay(), SITE).decode(), render_json_feed(lay(), SITE).decode()):
         assert "../" not in text
         assert "popover" not in text
 
 
-def test_nothing_private_is_in_the_feeds(lay: LayDesk) -> None:
+def test_nothing_private_is_in_the_feeds(lay: LayContext) -> None:
     """Private entries, passages and photos, drafts, names."""
     for data in (render_atom(lay(), SITE), render_json_feed(lay(), SITE), render_open_data(lay(), SITE)):
         text = data.decode()
@@ -78,7 +77,7 @@ def test_nothing_private_is_in_the_feeds(lay: LayDesk) -> None:
             assert secret not in text
 
 
-def test_json_feed_has_what_version_1_1_requires(lay: LayDesk) -> None:
+def test_json_feed_has_what_version_1_1_requires(lay: LayContext) -> None:
     """JSON Feed 1.1: version and title at the top; id and content in each item; dates as RFC 3339."""
     feed = json.loads(render_json_feed(lay(), SITE))
     assert feed["version"] == "https://jsonfeed.org/version/1.1"
@@ -93,7 +92,7 @@ def test_json_feed_has_what_version_1_1_requires(lay: LayDesk) -> None:
     assert feed["items"][2]["authors"] == [{"name": "Ada"}, {"name": "builder"}]
 
 
-def test_stamps_follow_the_journal_s_order(lay: LayDesk) -> None:
+def test_stamps_follow_the_journal_s_order(lay: LayContext) -> None:
     """Two sheets of one day keep their order, and no stamp depends on when the feed was made."""
     files = {
         "entries/2026-04-01-a/index.md": entry("title: A\ndate: 2026-04-01\nhours: 18:00-19:00"),
@@ -105,13 +104,13 @@ def test_stamps_follow_the_journal_s_order(lay: LayDesk) -> None:
     assert told["B"] == "2026-04-01T12:00:01Z"
 
 
-def test_feeds_hold_the_newest_alone(lay: LayDesk) -> None:
+def test_feeds_hold_the_newest_alone(lay: LayContext) -> None:
     """A feed of ten years would be megabytes at every visit of every reader."""
     files = {f"entries/e{number:03}/index.md": entry(f"date: 2026-04-{number % 30 + 1:02}") for number in range(60)}
     assert len(json.loads(render_json_feed(lay(files), SITE))["items"]) == IN_FEED
 
 
-def test_open_data_has_the_shape_of_the_format(lay: LayDesk) -> None:
+def test_open_data_has_the_shape_of_the_format(lay: LayContext) -> None:
     """docs/format.md fixes the keys; figures are the ledger's."""
     data = json.loads(render_open_data(lay(), SITE))
     assert list(data) == ["aircraft", "days", "minutes", "entries", "assemblies", "months"]
@@ -143,7 +142,7 @@ def test_open_data_has_the_shape_of_the_format(lay: LayDesk) -> None:
 @pytest.mark.parametrize(
     ("site_url", "names"), [(SITE, {"journal.json", "feed.xml", "feed.json"}), ("", {"journal.json"})]
 )
-def test_feeds_need_an_address(lay: LayDesk, site_url: str, names: set[str]) -> None:
+def test_feeds_need_an_address(lay: LayContext, site_url: str, names: set[str]) -> None:
     """Without `site_url` nothing in a feed could be absolute: there are none."""
     assert {name for name, _ in context_files(lay(), site_url=site_url)} == names
 

@@ -6,7 +6,7 @@ import pickle
 import re
 
 import pytest
-from laying import LayDesk, page_at
+from laying import LayContext, page_at
 from making import entry
 
 from journal.site.pages import context_pages
@@ -19,7 +19,7 @@ def everything_said(desk_or_pages: list[PageRecord]) -> str:
     return "\n".join(repr(page) for page in desk_or_pages)
 
 
-def test_the_addresses_are_those_of_the_format(lay: LayDesk) -> None:
+def test_the_addresses_are_those_of_the_format(lay: LayContext) -> None:
     """Addresses are a contract (docs/format.md): people link to them."""
     addresses = [page.address for page in context_pages(lay())]
     for address in (
@@ -45,14 +45,14 @@ def test_the_addresses_are_those_of_the_format(lay: LayDesk) -> None:
     assert len(addresses) == len({address.casefold() for address in addresses})
 
 
-def test_drafts_have_a_page_in_the_preview_alone(lay: LayDesk) -> None:
+def test_drafts_have_a_page_in_the_preview_alone(lay: LayContext) -> None:
     """A draft is the builder's own until it is one no longer."""
     address = "entries/2026-03-05-plan/"
     for audience, there in ((Audience.PUBLIC, False), (Audience.PREVIEW, True), (Audience.ARCHIVE, False)):
         assert (address in [page.address for page in context_pages(lay(audience=audience))]) is there
 
 
-def test_private_entries_have_a_page_in_the_archive_alone(lay: LayDesk) -> None:
+def test_private_entries_have_a_page_in_the_archive_alone(lay: LayContext) -> None:
     """The inspector sees everything, followers only what is theirs."""
     address = "entries/2026-02-08-secret/"
     for audience, there in ((Audience.PUBLIC, False), (Audience.PREVIEW, False), (Audience.ARCHIVE, True)):
@@ -67,19 +67,19 @@ SECRETS = (
 
 
 @pytest.mark.parametrize("secret", SECRETS)
-def test_no_public_page_says_anything_private(lay: LayDesk, secret: str) -> None:
+def test_no_public_page_says_anything_private(lay: LayContext, secret: str) -> None:
     """Private entries, passages, photos, names, places, serial numbers and capture times stay away."""
     assert secret not in everything_said(list(context_pages(lay())))
 
 
-def test_the_archive_says_all_of_it(lay: LayDesk) -> None:
+def test_the_archive_says_all_of_it(lay: LayContext) -> None:
     """The test above can fail: the same words do stand in the archive."""
     said = everything_said(list(context_pages(lay(audience=Audience.ARCHIVE, offline=True))))
     for word in SECRETS:
         assert word in said or word == "'bo'", word
 
 
-def test_private_work_counts_in_the_totals(lay: LayDesk) -> None:
+def test_private_work_counts_in_the_totals(lay: LayContext) -> None:
     """An hour that nobody may read about was worked all the same."""
     cells = {cell.label: cell.value for cell in page_at(list(context_pages(lay())), "").record.block}  # type: ignore[attr-defined]
     # 2:00 + 2 x 3:15 + 1:30 (private) + 0:45 + 2 x 4:00
@@ -87,18 +87,18 @@ def test_private_work_counts_in_the_totals(lay: LayDesk) -> None:
     assert cells["Days"] == "5"
 
 
-def test_every_record_can_be_fingerprinted(lay: LayDesk) -> None:
+def test_every_record_can_be_fingerprinted(lay: LayContext) -> None:
     """A page whose record cannot be pickled would be made anew at every build."""
     for page in context_pages(lay()):
         assert pickle.loads(pickle.dumps(page)) == page
 
 
-def test_the_same_journal_gives_the_same_records(lay: LayDesk) -> None:
+def test_the_same_journal_gives_the_same_records(lay: LayContext) -> None:
     """Same input, same output."""
     assert list(context_pages(lay())) == list(context_pages(lay()))
 
 
-def test_every_address_in_a_record_is_a_page(lay: LayDesk) -> None:
+def test_every_address_in_a_record_is_a_page(lay: LayContext) -> None:
     """Links between pages lead somewhere."""
     pages = list(context_pages(lay()))
     known = {page.address for page in pages}
@@ -107,7 +107,7 @@ def test_every_address_in_a_record_is_a_page(lay: LayDesk) -> None:
         assert address.partition("#")[0] in known, address
 
 
-def test_entry_folders_that_meet_keep_apart(lay: LayDesk) -> None:
+def test_entry_folders_that_meet_keep_apart(lay: LayContext) -> None:
     """Two folders that differ in a sign that an address cannot hold get two addresses."""
     files = {"entries/a b/index.md": entry("date: 2026-04-01"), "entries/a-b/index.md": entry("date: 2026-04-02")}
     addresses = [page.address for page in context_pages(lay(files))]
@@ -115,7 +115,7 @@ def test_entry_folders_that_meet_keep_apart(lay: LayDesk) -> None:
     assert "entries/a-b-2/" in addresses
 
 
-def test_an_empty_build_has_its_pages(lay: LayDesk) -> None:
+def test_an_empty_build_has_its_pages(lay: LayContext) -> None:
     """The first evening there is nothing yet, and the site stands all the same."""
     from laying import SMALL
 

@@ -15,7 +15,7 @@ from playwright.sync_api import Browser, Page
 from test_charts import SMALL, view_of
 from test_drawing import ASSEMBLIES, OURS
 
-from journal.base.drawing import DrawnAssembly, render_drawing, render_legend
+from journal.base.drawing import DrawnAssembly, render_drawing
 from journal.base.model import State
 from journal.site.charts import burn_up, by_assembly, by_month, by_person
 from journal.view.terms import TermMarker, shipped_terms
@@ -64,7 +64,7 @@ def entry(tmp_path_factory: pytest.TempPathFactory) -> Path:
         "<style>body{background:var(--paper);color:var(--ink);font:400 1.1rem/1.6 var(--text-face);margin:1rem}"
         "img{max-width:100%;height:auto} .away{position:absolute;left:-999px}</style></head><body>"
         f"<main><h1>Parts</h1>{ET.tostring(prose, encoding='unicode', method='html')}{figures}"
-        f"{render_drawing(OURS, shapes, picked='left-wing', uid='d')}{render_legend('l')}"
+        f"{render_drawing(OURS, shapes, picked='left-wing', uid='d')}"
         f"{''.join(chart.svg for chart in charts)}</main>"
         '<script src="assets/viewer/viewer.js" defer></script></body></html>',
         encoding="utf-8",

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from laying import LayDesk
+from laying import LayContext
 from making import entry
 
-from journal.site.site_context import SiteContext
 from journal.site.pages import context_pages
 from journal.site.prose_html import Prose
+from journal.site.site_context import SiteContext
 from journal.view.view import Audience
 
 
@@ -17,13 +17,13 @@ def prose_of(context: SiteContext, entry_id: str) -> Prose:
     return context.prose(context.addresses.entries[entry_id])
 
 
-def body_of(lay: LayDesk, body: str, **more: str | bytes) -> str:
+def body_of(lay: LayContext, body: str, **more: str | bytes) -> str:
     """The HTML of a body in an entry of its own."""
     context = lay({"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", body), **more})
     return prose_of(context, "2026-04-01-x").html
 
 
-def test_a_picture_becomes_a_sized_figure_with_its_caption(lay: LayDesk) -> None:
+def test_a_picture_becomes_a_sized_figure_with_its_caption(lay: LayContext) -> None:
     """Width and height stand in the page, every width is offered, and the caption is the photo's own."""
     html = prose_of(lay(), "2026-02-07-second").html
     assert '<figure class="shot" id="photo-1">' in html
@@ -36,14 +36,14 @@ def test_a_picture_becomes_a_sized_figure_with_its_caption(lay: LayDesk) -> None
     assert '<span class="when">7 February 2026</span>' in html
 
 
-def test_a_figure_never_stands_inside_a_paragraph(lay: LayDesk) -> None:
+def test_a_figure_never_stands_inside_a_paragraph(lay: LayContext) -> None:
     """HTML does not allow it, and a picture in mid-sentence moves behind its paragraph."""
     html = body_of(lay, "before ![mid](a.jpg) after", **{"entries/2026-04-01-x/a.jpg": b"a"})
     assert "<p>before  after</p>" in html
     assert html.index("</p>") < html.index("<figure")
 
 
-def test_a_picture_placed_twice_has_one_id(lay: LayDesk) -> None:
+def test_a_picture_placed_twice_has_one_id(lay: LayContext) -> None:
     """IDs of a page are unique."""
     html = body_of(lay, "![a](a.jpg)\n\ntext\n\n![a](a.jpg)", **{"entries/2026-04-01-x/a.jpg": b"a"})
     assert html.count("<figure") == 2
@@ -60,7 +60,7 @@ def test_a_picture_placed_twice_has_one_id(lay: LayDesk) -> None:
         "text <b onmouseover=alert(1)>bold</b>",
     ],
 )
-def test_raw_html_is_shown_as_text(lay: LayDesk, evil: str) -> None:
+def test_raw_html_is_shown_as_text(lay: LayContext, evil: str) -> None:
     """Nothing pasted into an entry becomes markup."""
     html = body_of(lay, evil)
     for tag in ("<script", "<img", "<iframe", "<div", "<b "):
@@ -69,14 +69,14 @@ def test_raw_html_is_shown_as_text(lay: LayDesk, evil: str) -> None:
 
 
 @pytest.mark.parametrize("target", ["javascript:alert(1)", "data:text/html,x", "file:///etc/passwd", "vbscript:x"])
-def test_links_that_run_or_read_are_only_words(lay: LayDesk, target: str) -> None:
+def test_links_that_run_or_read_are_only_words(lay: LayContext, target: str) -> None:
     """Web, mail and telephone addresses are the only outside links."""
     html = body_of(lay, f"[press]({target}) <{target}>")
     assert "href" not in html
     assert "press" in html
 
 
-def test_links_between_entries_lead_to_their_pages(lay: LayDesk) -> None:
+def test_links_between_entries_lead_to_their_pages(lay: LayContext) -> None:
     """Links are written to files, and followed on the site."""
     html = prose_of(lay(), "2026-02-07-second").html
     assert 'href="../../entries/2026-02-01-first/"' in html
@@ -84,34 +84,34 @@ def test_links_between_entries_lead_to_their_pages(lay: LayDesk) -> None:
     assert 'href="https://example.org/rivet" rel="noopener"' in html
 
 
-def test_offline_links_name_the_file(lay: LayDesk) -> None:
+def test_offline_links_name_the_file(lay: LayContext) -> None:
     """A file address has no directory index."""
     html = prose_of(lay(offline=True, audience=Audience.ARCHIVE), "2026-02-07-second").html
     assert 'href="../../entries/2026-02-01-first/index.html"' in html
 
 
-def test_a_link_to_a_private_entry_is_only_words_in_public(lay: LayDesk) -> None:
+def test_a_link_to_a_private_entry_is_only_words_in_public(lay: LayContext) -> None:
     """The address alone would tell that there is something."""
     html = body_of(lay, "[that day](../2026-02-08-secret/index.md)")
     assert "secret" not in html
     assert "<span>that day</span>" in html
 
 
-def test_a_picture_of_another_host_becomes_a_link(lay: LayDesk) -> None:
+def test_a_picture_of_another_host_becomes_a_link(lay: LayContext) -> None:
     """No page asks another host for anything."""
     html = body_of(lay, "![their wing](https://example.org/wing.jpg)")
     assert "<img" not in html
     assert '<a href="https://example.org/wing.jpg" rel="noopener">their wing</a>' in html
 
 
-def test_a_reference_picture_becomes_its_words(lay: LayDesk) -> None:
+def test_a_reference_picture_becomes_its_words(lay: LayContext) -> None:
     """`![alt][ref]` cannot place a photo either, wherever it points."""
     html = body_of(lay, "![their wing][w]\n\n[w]: https://example.org/wing.jpg")
     assert "<img" not in html
     assert "their wing" in html
 
 
-def test_private_passages_and_comments_are_not_there(lay: LayDesk) -> None:
+def test_private_passages_and_comments_are_not_there(lay: LayContext) -> None:
     """Followers get neither; the archive gets the passage, marked as private."""
     files = {
         "entries/2026-04-01-x/index.md": entry(
@@ -126,7 +126,7 @@ def test_private_passages_and_comments_are_not_there(lay: LayDesk) -> None:
     assert "hush" not in public + archive
 
 
-def test_the_title_is_not_said_twice(lay: LayDesk) -> None:
+def test_the_title_is_not_said_twice(lay: LayContext) -> None:
     """The first heading is often the title, which stands in the title block."""
     html = body_of(lay, "# x\n\nText.\n\n# Other\n\n## Deeper")
     assert "<h1" not in html
@@ -134,7 +134,7 @@ def test_the_title_is_not_said_twice(lay: LayDesk) -> None:
     assert '<h3 id="deeper">Deeper</h3>' in html
 
 
-def test_tables_code_notes_and_footnotes_come_through(lay: LayDesk) -> None:
+def test_tables_code_notes_and_footnotes_come_through(lay: LayContext) -> None:
     """What Markdown can hold here appears; alignment is a class, not a style."""
     html = body_of(lay, "| a | b |\n|---|--:|\n| 1 | 2 |\n\n```\n<x> & y\n```\n\nword[^1]\n\n[^1]: the note\n")
     assert '<td class="at-right">2</td>' in html
@@ -143,7 +143,7 @@ def test_tables_code_notes_and_footnotes_come_through(lay: LayDesk) -> None:
     assert "the note" in html
 
 
-def test_the_lead_is_the_first_paragraph_as_words(lay: LayDesk) -> None:
+def test_the_lead_is_the_first_paragraph_as_words(lay: LayContext) -> None:
     """Cards and descriptions hold no markup."""
     context = lay(
         {
@@ -157,7 +157,7 @@ def test_the_lead_is_the_first_paragraph_as_words(lay: LayDesk) -> None:
     assert prose_of(context, "2026-04-01-x").lead == "Bold code & link."
 
 
-def test_passages_carry_no_ids_and_no_tips(lay: LayDesk) -> None:
+def test_passages_carry_no_ids_and_no_tips(lay: LayContext) -> None:
     """They stand on pages beside passages of other sheets: an ID would meet its like."""
     passages = prose_of(
         lay({"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", "## Head\n\nA rivet and a dimple.")}),
@@ -169,22 +169,24 @@ def test_passages_carry_no_ids_and_no_tips(lay: LayDesk) -> None:
     assert "rivet" in html
 
 
-def test_terms_are_explained_at_their_first_use(lay: LayDesk) -> None:
+def test_terms_are_explained_at_their_first_use(lay: LayContext) -> None:
     """The tip links to the list of terms; the prose tells which terms it used."""
-    context = lay({"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", "A dimple here, a dimple there.")})
+    context = lay(
+        {"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", "A dimple here, a dimple there.")}
+    )
     prose = prose_of(context, "2026-04-01-x")
     assert prose.html.count("popovertarget") == 1
     assert 'href="../../terms/#term-' in prose.html
     assert len(prose.terms) == 1
 
 
-def test_mail_addresses_stay_links(lay: LayDesk) -> None:
+def test_mail_addresses_stay_links(lay: LayContext) -> None:
     """Markdown hides them as character references; they are still links."""
     html = body_of(lay, "<us@example.org>")
     assert '<a href="&#109;' in html
 
 
-def test_a_name_in_another_unicode_form_is_the_same_photo(lay: LayDesk) -> None:
+def test_a_name_in_another_unicode_form_is_the_same_photo(lay: LayContext) -> None:
     """Some systems write an accent apart from its letter; the reader takes both for one file, and so does the page."""
     apart, together = "Rippe u\u0308ber.jpg", "Rippe \u00fcber.jpg"
     files = {
@@ -195,7 +197,7 @@ def test_a_name_in_another_unicode_form_is_the_same_photo(lay: LayDesk) -> None:
     assert prose_of(context, "2026-04-01-x").placed == {apart}
 
 
-def test_own_pages_may_show_pictures_of_sheets(lay: LayDesk) -> None:
+def test_own_pages_may_show_pictures_of_sheets(lay: LayContext) -> None:
     """Named by their way from the page; a private one stays away, and no id meets another."""
     body = "![rib](../entries/2026-02-07-second/one.jpg)\n\n![no](../entries/2026-02-07-second/three.jpg)"
     pages = list(context_pages(lay({"pages/about.md": f"# About\n\n{body}\n"})))

@@ -9,7 +9,7 @@ import pytest
 from fontTools.ttLib import TTFont
 
 from journal.base.drawing import ON_THE_PAGE, Palette
-from journal.site.cards import BLUEPRINT, PAPER, Face
+from journal.site.cards import BLUEPRINT, Face
 
 ROOT = Path(__file__).parents[2]
 ASSETS = ROOT / "theme_overrides" / "assets"
@@ -117,7 +117,7 @@ def test_there_is_one_palette() -> None:
     """Page, drawing without a style sheet and picture cards have the same colours."""
     assert ON_DARK_SYSTEM == ON_BLUEPRINT
     assert set(ON_PAPER) == set(ON_BLUEPRINT)
-    for palette, page in ((PAPER, ON_PAPER), (BLUEPRINT, ON_BLUEPRINT)):
+    for palette, page in ((BLUEPRINT, ON_BLUEPRINT),):
         for name in Palette.__dataclass_fields__:
             assert getattr(palette, name) == page[name.replace("_", "-")], name
     for name in Palette.__dataclass_fields__:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from making import MakeBuild, entry, read, words
 
-from journal.ledger.checks import check_trade, entry_tables
+from journal.ledger.checks import check_trade, compared_tables
 
 WRENCHES = "name,checked_on,check_every_months\nsmall wrench,2025-01-31,12\n"
 MATERIALS = "id,name,batch,expires,record\nb118,Tank sealant,B118,2026-02-01,\n"
@@ -53,10 +53,10 @@ def test_the_tables_of_an_entry_are_in_the_order_written(make_build: MakeBuild) 
     root = make_build({"entries/a/index.md": PLANTED, "tools.csv": WRENCHES, "materials.csv": MATERIALS})
     built, _ = read(root)
     (written,) = built.entries
-    tables = entry_tables(written, built, everything=True)
+    tables = compared_tables(written, built, everything=True)
     assert [table.kind for table in tables] == ["rivets"] * 3 + ["torque"] * 4 + ["material"]
     assert "torque wrench" in [figure.what for table in tables for figure in table.figures]
-    public = entry_tables(written, built, everything=False)
+    public = compared_tables(written, built, everything=False)
     assert [table.kind for table in public] == ["rivets"] * 3 + ["torque"] * 4
     assert not {"torque wrench", "paper", "shelf life"} & {figure.what for table in public for figure in table.figures}
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from journal.base.model import FastenerSet
 from journal.trade.fasteners import (
-    Head,
+    RivetHead,
     compare_length,
     nearest_size,
     parse_rivet,
@@ -37,22 +37,22 @@ def words(fasteners: FastenerSet) -> list[str]:
 @pytest.mark.parametrize(
     ("text", "head", "alloy", "dash", "length"),
     [
-        ("AN470AD4-5", Head.UNIVERSAL, "AD", 4, F(5)),
-        ("MS20470AD4-6", Head.UNIVERSAL, "AD", 4, F(6)),
-        ("AN426AD3-3.5", Head.COUNTERSUNK, "AD", 3, F(7, 2)),
-        ("MS20426AD3-3½", Head.COUNTERSUNK, "AD", 3, F(7, 2)),
-        ("ms20426ad3-3", Head.COUNTERSUNK, "AD", 3, F(3)),
-        ("AN470AD-4-5", Head.UNIVERSAL, "AD", 4, F(5)),
-        ("AN470 AD 4-5", Head.UNIVERSAL, "AD", 4, F(5)),
-        ("AN470AD4–5", Head.UNIVERSAL, "AD", 4, F(5)),
-        ("AN426A3-4", Head.COUNTERSUNK, "A", 3, F(4)),
-        ("AN470DD6-10", Head.UNIVERSAL, "DD", 6, F(10)),
-        ("AN470D8-12.5", Head.UNIVERSAL, "D", 8, F(25, 2)),
-        ("AN470B5-5", Head.UNIVERSAL, "B", 5, F(5)),
-        ("MS20470M4-4", Head.UNIVERSAL, "M", 4, F(4)),
+        ("AN470AD4-5", RivetHead.UNIVERSAL, "AD", 4, F(5)),
+        ("MS20470AD4-6", RivetHead.UNIVERSAL, "AD", 4, F(6)),
+        ("AN426AD3-3.5", RivetHead.COUNTERSUNK, "AD", 3, F(7, 2)),
+        ("MS20426AD3-3½", RivetHead.COUNTERSUNK, "AD", 3, F(7, 2)),
+        ("ms20426ad3-3", RivetHead.COUNTERSUNK, "AD", 3, F(3)),
+        ("AN470AD-4-5", RivetHead.UNIVERSAL, "AD", 4, F(5)),
+        ("AN470 AD 4-5", RivetHead.UNIVERSAL, "AD", 4, F(5)),
+        ("AN470AD4–5", RivetHead.UNIVERSAL, "AD", 4, F(5)),
+        ("AN426A3-4", RivetHead.COUNTERSUNK, "A", 3, F(4)),
+        ("AN470DD6-10", RivetHead.UNIVERSAL, "DD", 6, F(10)),
+        ("AN470D8-12.5", RivetHead.UNIVERSAL, "D", 8, F(25, 2)),
+        ("AN470B5-5", RivetHead.UNIVERSAL, "B", 5, F(5)),
+        ("MS20470M4-4", RivetHead.UNIVERSAL, "M", 4, F(4)),
     ],
 )
-def test_part_numbers(text: str, head: Head, alloy: str, dash: int, length: Fraction) -> None:
+def test_part_numbers(text: str, head: RivetHead, alloy: str, dash: int, length: Fraction) -> None:
     """Head, alloy, diameter and length are read in every usual spelling."""
     rivet, why = parse_rivet(text)
     assert why == ""

@@ -12,12 +12,12 @@ from journal.trade.fasteners import nearest_size, wanted_length
 from journal.trade.shop_tables import (
     LENGTHS,
     ShopTable,
+    bolts_table,
     drills_table,
     grips_for,
     rivet_lengths_table,
     rivets_table,
     shop_tables,
-    torque_table,
 )
 from journal.trade.tables import rivet_sizes
 
@@ -46,9 +46,9 @@ def test_rows_read_as_the_published_ones() -> None:
         "0.250", "0.3125", "0.375", "0.163", "0.1875", "0.0625", "0.050 to 0.070",
     )  # fmt: skip
     assert ("#40", "0.0980", "2.489", "-3") in drills_table().rows
-    assert ("1/4-28", "fine", "AN4", "50–70", "30–40", "100", "60", "") in torque_table().rows
-    assert ("5/8-18", "fine", "AN10", "1100–1300", "600–780", "2400", "1400", "shear 660–780") in torque_table().rows
-    assert ("1-14", "fine", "AN16", "3700–5500", "2200–3300*", "10000", "6000*", "") in torque_table().rows
+    assert ("1/4-28", "fine", "AN4", "50–70", "30–40", "100", "60", "") in bolts_table().rows
+    assert ("5/8-18", "fine", "AN10", "1100–1300", "600–780", "2400", "1400", "shear 660–780") in bolts_table().rows
+    assert ("1-14", "fine", "AN16", "3700–5500", "2200–3300*", "10000", "6000*", "") in bolts_table().rows
     assert rivet_lengths_table().rows[5][:4] == ("-5", "5/16", "0.156 – 0.188", "0.109 – 0.141")
 
 

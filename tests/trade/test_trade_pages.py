@@ -14,10 +14,9 @@ from journal.ledger.journal import Journal, open_journal
 from journal.making.host import build_site
 from journal.site.inspector_pages import say_tally
 from journal.site.site_context import Extras, SiteContext
-from journal.site.trade_pages import trade_extras
-from journal.site.trade_panels import render_checks
-from journal.trade.caution import CAUTION
+from journal.site.trade_pages import render_checks, trade_extras
 from journal.trade.fasteners import rivet_table
+from journal.trade.figures import CAUTION
 from journal.trade.tally import add_up
 from journal.view.view import Audience, open_view
 

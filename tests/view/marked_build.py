@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields, replace
+from dataclasses import fields, is_dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
@@ -295,4 +295,6 @@ def view_of(build: Build, audience: Audience) -> View:
 
 def told(record: Any) -> Mapping[str, Any]:
     """Every field of a record by name: a new one is missing in the expected table until somebody says who sees it."""
-    return {field.name: getattr(record, field.name) for field in fields(record)}
+    return (
+        {field.name: getattr(record, field.name) for field in fields(record)} if is_dataclass(record) else vars(record)
+    )

@@ -24,7 +24,7 @@ from marked_build import (
 
 from journal.base.addresses import address_word, address_words, fold_name, slug, slugs
 from journal.base.model import Step
-from journal.view.page_addresses import Neighbours, PageAddresses, open_addresses
+from journal.view.page_addresses import Neighbours, PageAddresses
 from journal.view.view import Audience
 
 SECOND = replace(
@@ -67,7 +67,7 @@ THREE = replace(
 
 def opened(audience: Audience = Audience.PUBLIC) -> PageAddresses:
     """The addresses of the three entries."""
-    return open_addresses(view_of(THREE, audience))
+    return PageAddresses(view_of(THREE, audience))
 
 
 def test_every_address_and_reference() -> None:
@@ -147,14 +147,9 @@ def test_pictures_are_counted_as_the_page_shows_them() -> None:
     )
     build = replace(THREE, entries=(replace(OPEN_ENTRY, photos=photos),), inspections=())
     for audience, anchors in ((Audience.PUBLIC, {"a": 1, "c": 2}), (Audience.ARCHIVE, {"a": 1, "b": 2, "c": 3})):
-        linkable = open_addresses(view_of(build, audience)).linkable
+        linkable = PageAddresses(view_of(build, audience)).linkable
         pictures = {uri[-5]: to for uri, to in linkable.items() if uri.endswith(".jpg")}
         assert pictures == {name: f"entries/open/#photo-{number}" for name, number in anchors.items()}
-
-
-def test_only_the_archive_holds_everything() -> None:
-    """As its view does."""
-    assert [opened(audience).everything for audience in Audience] == [False, False, True]
 
 
 @pytest.mark.parametrize(
@@ -169,7 +164,7 @@ def test_only_the_archive_holds_everything() -> None:
 def test_the_page_of_a_year_steps_aside_for_a_folder(folders: list[str], address: str) -> None:
     """Under entries/ alone, where folders of the builder stand."""
     entries = tuple(replace(OPEN_ENTRY, id=name) for name in folders)
-    addresses = open_addresses(view_of(replace(THREE, entries=entries), Audience.PUBLIC))
+    addresses = PageAddresses(view_of(replace(THREE, entries=entries), Audience.PUBLIC))
     assert addresses.year_address("entries/", 2026) == address
     assert addresses.year_address("calendar/", 2026) == "calendar/2026/"
 
@@ -180,7 +175,7 @@ def test_names_that_would_meet_are_kept_apart() -> None:
     build = replace(
         THREE, entries=entries, pages=(replace(PAGE, id="x/y"), replace(PAGE, id="x?y")), assemblies=ASSEMBLIES
     )
-    addresses = open_addresses(view_of(build, Audience.PUBLIC))
+    addresses = PageAddresses(view_of(build, Audience.PUBLIC))
     assert list(addresses.entry_address.values()) == ["entries/a-b/", "entries/a-b-2/", "entries/A-B-3/"]
     assert list(addresses.page_address.values()) == ["pages/x-y/", "pages/x-y-2/"]
 
@@ -259,7 +254,7 @@ def test_going_forth_and_back(rows: list[tuple[str, int]]) -> None:
         replace(OPEN_ENTRY, id=f"e{number}", assembly=assembly, date=date.fromordinal(739_000 + day))
         for number, (assembly, day) in enumerate(days)
     )
-    addresses = open_addresses(view_of(replace(THREE, entries=entries), Audience.PUBLIC))
+    addresses = PageAddresses(view_of(replace(THREE, entries=entries), Audience.PUBLIC))
     whole = [entry.id for entry in addresses.view.entries]
     parts: dict[str, list[str]] = defaultdict(list)
     for entry in addresses.view.entries:

@@ -32,7 +32,7 @@ from journal.view.page_parts import (
     say_share,
     share,
 )
-from journal.view.shown_pictures import Candidate, PictureBox, plan_picture, say_capture
+from journal.view.shown_pictures import PictureBox, plan_picture, say_capture
 
 
 @pytest.mark.parametrize(
@@ -226,15 +226,15 @@ def test_a_placeholder_says_why(
     made = box(pictures, facts, caption="", step=None)
     assert (made.usable, made.trouble, (made.width, made.height)) == (False, trouble, size)
     assert (made.alt, made.caption, made.step, made.step_address) == ("Picture 2 of \u201cRibs\u201d", "", "", "")
-    assert made.candidates == ()
+    assert (made.addresses, made.widths) == ((), ())
 
 
 @pytest.mark.parametrize(("count", "smallest", "middle", "largest"), [(1, 0, 0, 0), (2, 0, 1, 1), (3, 0, 1, 2)])
 def test_sizes_of_a_picture(count: int, smallest: int, middle: int, largest: int) -> None:
     """The smallest for thumbnails, one between for old browsers, the largest to enlarge."""
     made = box({OPEN_PHOTO.src_uri: _Made(SIZES[:count])})
-    sizes = tuple(Candidate(address=f"pictures/{one.name}", width=one.width_px) for one in SIZES[:count])
-    assert made.candidates == sizes
+    sizes = tuple(f"pictures/{one.name}" for one in SIZES[:count])
+    assert (made.addresses, made.widths) == (sizes, tuple(one.width_px for one in SIZES[:count]))
     assert (made.smallest, made.middle, made.largest) == (sizes[smallest], sizes[middle], sizes[largest])
     assert made.usable
     assert not made.tall
@@ -288,7 +288,7 @@ DEFAULTS = [
     (StateLine(text="a", address="b", mark=MARKS[State.DONE]), {"picked": False}),
     (Bar(words="a", tenths=5), {"over": False}),
     (Group(title="a", items=()), {"anchor": "", "words": "", "address": "", "mark": None}),
-    (ListPage(title="a", groups=()), {"intro": "", "block": (), "columns": (), "parts": (), "part": ""}),
+    (ListPage(groups=()), {"intro": "", "block": (), "columns": (), "parts": (), "part": ""}),
     (
         PageRecord(address="a", template="b", title="c", description="d", record=None),
         {

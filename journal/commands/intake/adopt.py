@@ -27,8 +27,8 @@ from journal.base.model import Build, Role
 from journal.base.problems import Grade, Problem, did_you_mean, render_problem
 from journal.base.safe_write import staged
 from journal.base.text_files import one_line, yaml_key
-from journal.commands.intake.asking import AnswerError, check_known, map_option, mapping_of, names_of
-from journal.commands.intake.incoming_media import Found, Incoming, look_at, say_media
+from journal.commands.intake.asking import AnswerError, check_known, given_names, map_option, mapping_of
+from journal.commands.intake.incoming_media import Found, Incoming, examine_media, say_media
 from journal.commands.intake.lenient_parsing import (
     DateOrder,
     date_in_name,
@@ -56,7 +56,7 @@ from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet, read_spre
 from journal.commands.terminal import (
     EXIT_DISK,
     EXIT_ERRORS,
-    Bar,
+    ProgressBar,
     build_option,
     fail,
     open_build,
@@ -105,7 +105,7 @@ COLOURS = {Fate.NEW: "green", Fate.FAULTY: "red", Fate.BESIDE: "yellow", Fate.TW
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wishes:
+class AdoptionWishes:
     """How the table is to be understood. `means` maps words of the table to IDs of the build; `hours_are` tells
     whether a figure is the time of `each` person or the `total` of all.
     """
@@ -121,7 +121,7 @@ class Wishes:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
+class AdoptionPlan:
     """One line of the report: a row or a day of photos, its fate, and the entry it becomes or is.
 
     `row` is None for a day that only photos tell of. Where `into` is set the entry is there already: photos come
@@ -159,7 +159,12 @@ class Plan:
 )
 @click.option("--assembly", metavar="ID", help="The assembly of rows that name none.")
 @click.option(
-    "--person", "people", multiple=True, callback=names_of, metavar="ID", help="Who worked, for rows that do not say."
+    "--person",
+    "people",
+    multiple=True,
+    callback=given_names,
+    metavar="ID",
+    help="Who worked, for rows that do not say.",
 )
 @click.option("--row", "only_rows", multiple=True, type=int, metavar="N", help="Only this row. May be repeated.")
 @click.option("--beside", is_flag=True, help="Also add rows of days that have an entry already.")
@@ -193,7 +198,7 @@ def adopt(
     journal = open_build(root)
     if not journal.build.assemblies:
         fail("content/build.yml names no assembly yet; entries belong to one", EXIT_ERRORS)
-    told = Wishes(order=DateOrder(order), people=people or (), **wishes)
+    told = AdoptionWishes(order=DateOrder(order), people=people or (), **wishes)
     _check_wishes(journal.build, told)
     tables = [path for path in paths if path.suffix.casefold() in TABLES and path.is_file()]
     if len(tables) > 1:
@@ -202,7 +207,7 @@ def adopt(
     cache = root / CACHE
     cache.mkdir(exist_ok=True)
     with staged(cache, "unpacked") as scratch:
-        found = look_at(journal, [path for path in paths if path not in tables], scratch)
+        found = examine_media(journal, [path for path in paths if path not in tables], scratch)
         source = tables[0].name if tables else "photos"
         plans = _plan(journal, sheet, found.fresh, told, source, str(tables[0]) if tables else "")
         _report(plans, sheet, found)
@@ -221,7 +226,7 @@ def adopt(
         _write(root, new, source)
 
 
-def _check_wishes(build: Build, wishes: Wishes) -> None:
+def _check_wishes(build: Build, wishes: AdoptionWishes) -> None:
     check_known("assembly", wishes.assembly, build.assemblies)
     for person in wishes.people:
         check_known("person", person, build.people)
@@ -231,7 +236,7 @@ def _check_wishes(build: Build, wishes: Wishes) -> None:
             raise AnswerError(f'--means "{word}={identifier}": {did_you_mean(identifier, known)}')
 
 
-def _read_table(path: Path, mapping: Mapping[str, str], wishes: Wishes) -> Spreadsheet:
+def _read_table(path: Path, mapping: Mapping[str, str], wishes: AdoptionWishes) -> Spreadsheet:
     notes = Notes(str(path))
     required = ["date"] if wishes.assembly else ["date", "assembly"]
     sheet = read_spreadsheet(path, COLUMNS, required, mapping, notes)
@@ -242,8 +247,8 @@ def _read_table(path: Path, mapping: Mapping[str, str], wishes: Wishes) -> Sprea
 
 
 def _plan(
-    journal: Journal, sheet: Spreadsheet, incoming: Sequence[Incoming], wishes: Wishes, source: str, file: str
-) -> list[Plan]:
+    journal: Journal, sheet: Spreadsheet, incoming: Sequence[Incoming], wishes: AdoptionWishes, source: str, file: str
+) -> list[AdoptionPlan]:
     build, taken = journal.build, entry_folders(journal.root)
     reader = _RowReader(build, wishes, file)
     rows = [reader.read(row) for row in sheet.rows if not wishes.only_rows or row.number in wishes.only_rows]
@@ -257,7 +262,7 @@ def _plan(
 class _RowReader:
     """Reads the rows of a table with the words of the build: IDs, titles, names, and what `--means` says."""
 
-    def __init__(self, build: Build, wishes: Wishes, file: str) -> None:
+    def __init__(self, build: Build, wishes: AdoptionWishes, file: str) -> None:
         self.build = build
         self.wishes = wishes
         self.file = file
@@ -279,15 +284,15 @@ class _RowReader:
             means = {fold_name(word): identifier for word, identifier in wishes.means.items()}
             words.update({word: identifier for word, identifier in means.items() if identifier in self.known[kind]})
 
-    def read(self, row: SheetRow) -> Plan:
+    def read(self, row: SheetRow) -> AdoptionPlan:
         """The entry that a row tells of, or a faulty line of the plan with its problems."""
         self.row, self.notes = row, Notes(self.file)
         draft = self._read()
         if draft is None or self.notes.errors:
-            return Plan(row=row.number, fate=Fate.FAULTY, problems=tuple(self.notes.problems))
+            return AdoptionPlan(row=row.number, fate=Fate.FAULTY, problems=tuple(self.notes.problems))
         usual = self.build.assemblies[draft.assembly].title
         title = draft.title or first_words(draft.body, LONGEST_TITLE) or usual
-        return Plan(row=row.number, fate=Fate.NEW, mark=_mark_of(draft), draft=replace(draft, title=title))
+        return AdoptionPlan(row=row.number, fate=Fate.NEW, mark=_mark_of(draft), draft=replace(draft, title=title))
 
     def _error(self, word: str, message: str, hint: str) -> None:
         self.notes.error((self.row.line, 1), word, f"row {self.row.number}: {message}", hint)
@@ -404,15 +409,15 @@ def adopted_marks(root: Path) -> dict[str, str]:
 
 
 def plan_rows(
-    read: Sequence[Plan], build: Build, marks: Mapping[str, str], taken: Sequence[str], wishes: Wishes
-) -> list[Plan]:
+    read: Sequence[AdoptionPlan], build: Build, marks: Mapping[str, str], taken: Sequence[str], wishes: AdoptionWishes
+) -> list[AdoptionPlan]:
     """What becomes of each row. `taken` are names of folders that are there."""
     there: dict[tuple[date, str], str] = {}
     for entry in (*build.entries, *build.drafts):
         there.setdefault((entry.date, entry.assembly), entry.id)
     names = list(taken)
     rows: dict[str, list[int | None]] = {}
-    plans: list[Plan] = []
+    plans: list[AdoptionPlan] = []
     for plan in read:
         draft = plan.draft
         if draft is None:
@@ -436,8 +441,12 @@ def plan_rows(
 
 
 def plan_photos(
-    incoming: Sequence[Incoming], plans: Sequence[Plan], build: Build, taken: Sequence[str], wishes: Wishes
-) -> list[Plan]:
+    incoming: Sequence[Incoming],
+    plans: Sequence[AdoptionPlan],
+    build: Build,
+    taken: Sequence[str],
+    wishes: AdoptionWishes,
+) -> list[AdoptionPlan]:
     """The plans with photos put to their days, and plans of their own for days that no row tells of.
 
     The day is that of capture, else the one that the file's or a folder's name tells. The assembly
@@ -464,11 +473,11 @@ def plan_photos(
             names.append(draft.folder)
     if undated:
         said = f"no day is known of: {', '.join(one.name for one in undated)}"
-        result.append(Plan(row=None, fate=Fate.LEFT_OUT, said=said))
+        result.append(AdoptionPlan(row=None, fate=Fate.LEFT_OUT, said=said))
     return result
 
 
-def _place_for(day: date, assembly: str, plans: Sequence[Plan]) -> int | None:
+def _place_for(day: date, assembly: str, plans: Sequence[AdoptionPlan]) -> int | None:
     """Which plan takes the photos of a day: that of the assembly, else the only one of the day."""
     new = {number: plan.draft for number, plan in enumerate(plans) if plan.draft and plan.fate is Fate.NEW}
     same = {number: draft.assembly for number, draft in new.items() if draft.date == day}
@@ -478,7 +487,7 @@ def _place_for(day: date, assembly: str, plans: Sequence[Plan]) -> int | None:
     return next(iter(same)) if len(same) == 1 and not assembly else None
 
 
-def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build, names: Sequence[str]) -> Plan:
+def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build, names: Sequence[str]) -> AdoptionPlan:
     draft = Draft(date=day, assembly=assembly, placed=place_names(photos), title=f"Pictures of {say_date(day)}")
     entries = [
         entry
@@ -491,12 +500,12 @@ def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build,
             draft, assembly=entries[0].assembly, folder=entries[0].id, placed=place_names(photos, taken=held)
         )
         said = f"into {entries[0].id}, whose text is left alone"
-        return Plan(row=None, fate=Fate.NEW, draft=draft, into=True, said=said)
+        return AdoptionPlan(row=None, fate=Fate.NEW, draft=draft, into=True, said=said)
     if assembly not in build.assemblies:
         said = "no folder is named after an assembly; name one for all with --assembly"
-        return Plan(row=None, fate=Fate.FAULTY, draft=draft, said=said)
+        return AdoptionPlan(row=None, fate=Fate.FAULTY, draft=draft, said=said)
     folder = folder_name(day, f"pictures of {assembly}", names)
-    return Plan(row=None, fate=Fate.NEW, draft=replace(draft, folder=folder), said=folder)
+    return AdoptionPlan(row=None, fate=Fate.NEW, draft=replace(draft, folder=folder), said=folder)
 
 
 def _named_day(item: Incoming) -> date | None:
@@ -530,7 +539,7 @@ def _names_of(item: Incoming) -> list[str]:
 # -- the text --------------------------------------------------------------------------------------
 
 
-def render_adopted(plan: Plan, draft: Draft, source: str) -> str:
+def render_adopted(plan: AdoptionPlan, draft: Draft, source: str) -> str:
     """index.md of an entry that does not exist yet."""
     lines = head_lines(draft)
     if plan.row is None:
@@ -555,7 +564,7 @@ def plain_markdown(text: str) -> str:
 # -- proof, report, writing --------------------------------------------------------------------------
 
 
-def prove(root: Path, plans: Sequence[Plan], source: str) -> list[Plan]:
+def prove(root: Path, plans: Sequence[AdoptionPlan], source: str) -> list[AdoptionPlan]:
     """The plans with what the reader itself objects to: new entries are read in a folder of their own first."""
     new = [(plan, plan.draft) for plan in plans if plan.draft and plan.fate is Fate.NEW and not plan.into]
     cache = root / CACHE
@@ -584,7 +593,7 @@ def prove(root: Path, plans: Sequence[Plan], source: str) -> list[Plan]:
     ]
 
 
-def _report(plans: Sequence[Plan], sheet: Spreadsheet, found: Found) -> None:
+def _report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found) -> None:
     """A line for each row and each day of photos; what is wrong stands below its line."""
     width = max((len(plan.fate.value) for plan in plans), default=0)
     for plan in plans:
@@ -609,7 +618,7 @@ def _report(plans: Sequence[Plan], sheet: Spreadsheet, found: Found) -> None:
     click.echo(f"\n{said or 'Nothing found'}{f'; {say_bytes(size)} of photos' if size else ''}.")
 
 
-def _say_hours_rule(build: Build, plans: Sequence[Plan], wishes: Wishes) -> None:
+def _say_hours_rule(build: Build, plans: Sequence[AdoptionPlan], wishes: AdoptionWishes) -> None:
     """One figure for several people can be meant in two ways, and the totals hang on it."""
     builders = [one.name for one in build.people.values() if one.role is Role.BUILDER]
     new = [plan.draft for plan in plans if plan.draft and plan.fate is Fate.NEW]
@@ -621,9 +630,9 @@ def _say_hours_rule(build: Build, plans: Sequence[Plan], wishes: Wishes) -> None
         )
 
 
-def _write(root: Path, new: Sequence[tuple[Plan, Draft]], source: str) -> None:
+def _write(root: Path, new: Sequence[tuple[AdoptionPlan, Draft]], source: str) -> None:
     """Write every new entry, each whole or not at all; where that stops, running the command again adds the rest."""
-    with Bar("writing entries") as bar:
+    with ProgressBar("writing entries") as bar:
         for number, (plan, draft) in enumerate(new, start=1):
             try:
                 if plan.into:

@@ -148,7 +148,7 @@ def map_option(help: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     )
 
 
-def day_of(context: click.Context, parameter: click.Parameter, value: str | None) -> date | None:
+def given_day(context: click.Context, parameter: click.Parameter, value: str | None) -> date | None:
     """An ISO date of an option."""
     try:
         return parse_day(value) if value is not None else None
@@ -156,7 +156,7 @@ def day_of(context: click.Context, parameter: click.Parameter, value: str | None
         raise click.BadParameter(str(trouble)) from None
 
 
-def names_of(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> tuple[str, ...] | None:
+def given_names(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> tuple[str, ...] | None:
     """Names of a repeated option, several parted by commas; None where it is not given, `-` for none."""
     if not value:
         return None

@@ -20,7 +20,7 @@ from journal.base.model import Build, Entry, Role, State
 from journal.base.problems import did_you_mean
 from journal.base.safe_write import staged
 from journal.base.text_files import one_line, yaml_key, yaml_list
-from journal.commands.intake.asking import AnswerError, Asker, check_known, names_of, parse_day
+from journal.commands.intake.asking import AnswerError, Asker, check_known, given_names, parse_day
 from journal.commands.intake.incoming_media import (
     CameraSpan,
     Days,
@@ -28,8 +28,8 @@ from journal.commands.intake.incoming_media import (
     Incoming,
     camera_spans,
     clock_doubts,
+    examine_media,
     group_by_day,
-    look_at,
     say_media,
 )
 from journal.commands.intake.new_entries import (
@@ -50,7 +50,7 @@ from journal.commands.terminal import (
     EXIT_DISK,
     EXIT_ERRORS,
     EXIT_USE,
-    Bar,
+    ProgressBar,
     build_option,
     fail,
     open_build,
@@ -90,13 +90,15 @@ STEPS_SUGGESTED = 6
 @click.option("--title", metavar="WORDS", help="What was done; names the folder too.")
 @click.option("--hours", metavar="TIME", help="What each worked: 2:45, 2.75 or 18:30-21:15.")
 @click.option(
-    "--step", "steps", multiple=True, callback=names_of, metavar="ID", help="A step finished. May be repeated."
+    "--step", "steps", multiple=True, callback=given_names, metavar="ID", help="A step finished. May be repeated."
 )
-@click.option("--begun", multiple=True, callback=names_of, metavar="ID", help="A step begun. May be repeated.")
-@click.option("--person", "people", multiple=True, callback=names_of, metavar="ID", help="Who worked. May be repeated.")
+@click.option("--begun", multiple=True, callback=given_names, metavar="ID", help="A step begun. May be repeated.")
+@click.option(
+    "--person", "people", multiple=True, callback=given_names, metavar="ID", help="Who worked. May be repeated."
+)
 @click.option("--place", metavar="ID", help="Where, if not in the first place of build.yml.")
-@click.option("--tool", "tools", multiple=True, callback=names_of, metavar="NAME", help="A tool; - for none.")
-@click.option("--method", "methods", multiple=True, callback=names_of, metavar="NAME", help="A method.")
+@click.option("--tool", "tools", multiple=True, callback=given_names, metavar="NAME", help="A tool; - for none.")
+@click.option("--method", "methods", multiple=True, callback=given_names, metavar="NAME", help="A method.")
 @click.option("--with-undated", is_flag=True, help="Take along what has no date or a clock never set.")
 @click.option("--with-night", is_flag=True, help="Take along what follows after midnight.")
 @click.option("--live", is_flag=True, help="Bring in the moving parts of still pictures too.")
@@ -179,7 +181,7 @@ class _Evening:
         cache = root / CACHE
         cache.mkdir(exist_ok=True)
         with staged(cache, "unpacked") as scratch:
-            found = look_at(self.journal, self.photos, scratch, live=self.live)
+            found = examine_media(self.journal, self.photos, scratch, live=self.live)
             days = group_by_day(found.fresh)
             if self.photos:
                 _say_found(found, days)
@@ -527,7 +529,7 @@ def _write(root: Path, made: Sequence[tuple[Draft, str]]) -> None:
     trouble: NotWrittenError | None = None
     for draft, text in made:
         try:
-            with Bar("copying photos") as bar:
+            with ProgressBar("copying photos") as bar:
                 places.append(write_entry(root, draft, text, bar.tell))
         except NotWrittenError as met:
             trouble = met

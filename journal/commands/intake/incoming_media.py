@@ -24,7 +24,7 @@ from journal.base.digests import file_sha256
 from journal.base.formatting import say_count
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, PhotoFacts
 from journal.base.problems import Problem, error, finding, has_errors
-from journal.commands.terminal import EXIT_USE, Bar, fail, print_problems
+from journal.commands.terminal import EXIT_USE, ProgressBar, fail, print_problems
 from journal.ledger.journal import CACHE, Journal, photo_store
 from journal.media.clips.facts import ClipFacts, read_clip_facts
 from journal.media.photos import PhotoStore
@@ -104,7 +104,7 @@ class Found:
         self.problems.append(error(str(path), None, word, message, hint))
 
 
-def look_at(journal: Journal, paths: Sequence[Path], scratch: Path, *, live: bool = False) -> Found:
+def examine_media(journal: Journal, paths: Sequence[Path], scratch: Path, *, live: bool = False) -> Found:
     """Look at every photo and clip under `paths`: folders (with what is in them), files and zips, unpacked into
     `scratch`. `live` brings in the moving parts of still pictures too.
 
@@ -121,8 +121,8 @@ def look_at(journal: Journal, paths: Sequence[Path], scratch: Path, *, live: boo
         else:
             found.take(path.parent, path.name, str(path))
     if found.files:
-        with Bar("looking at photos") as bar:
-            _look_at(found, journal.build.zone, journal.root / CACHE / "arrivals", bar.tell)
+        with ProgressBar("looking at photos") as bar:
+            _examine(found, journal.build.zone, journal.root / CACHE / "arrivals", bar.tell)
     print_problems(found.problems)
     if has_errors(found.problems):
         fail("nothing was written", EXIT_USE)
@@ -210,7 +210,7 @@ def _refusal(member: zipfile.ZipInfo) -> str:
 # -- looking at the files --------------------------------------------------------------------------
 
 
-def _look_at(found: Found, zone: str | None, cache: Path, on_photos: Progress) -> None:
+def _examine(found: Found, zone: str | None, cache: Path, on_photos: Progress) -> None:
     """Read what each file says of itself. `zone` turns the container time of a clip, which is UTC, into local time;
     `cache` holds what is remembered of originals.
     """

@@ -18,7 +18,7 @@ from journal.commands.terminal import (
     EXIT_DISK,
     EXIT_ERRORS,
     EXIT_USE,
-    Bar,
+    ProgressBar,
     build_option,
     fail,
     open_build,
@@ -79,7 +79,7 @@ def publish(
     place = root / CACHE / "publish" / "site"
     try:
         settings = load_settings(root, out=place)
-        with Bar("photos") as photos, Bar("making films (seconds)") as films:
+        with ProgressBar("photos") as photos, ProgressBar("making films (seconds)") as films:
             options = site_options(settings, Audience.PUBLIC)
             laid = lay_site(journal, options, on_photos=photos.tell, on_films=films.tell)
         site = write_site(laid, settings)
@@ -108,13 +108,13 @@ def _search(journal: Journal, site: Path, laid: LaidSite, allow: Sequence[str]) 
         shipped=_shipped(),
         allowed=frozenset(allow),
     )
-    with Bar("looking through the site") as bar:
-        return scanner.look_through(site, bar.tell)
+    with ProgressBar("looking through the site") as bar:
+        return scanner.search_site(site, bar.tell)
 
 
 def _shipped() -> frozenset[str]:
     """Digests of the files that come with the program."""
-    from journal.making.theme import theme_dir
+    from journal.making.host import theme_dir
 
     return frozenset(sha256(path.read_bytes()).hexdigest() for path in theme_dir().rglob("*") if path.is_file())
 
@@ -160,7 +160,7 @@ def _send(
             if dry_run:
                 click.echo("Nothing was sent (--dry-run).")
                 return
-            with Bar("sending") as bar:
+            with ProgressBar("sending") as bar:
                 send_to_folder(site, scanned.digests, folder, changes, bar.tell)
             click.echo(f"Sent: the site is in {folder}.")
             return

@@ -19,7 +19,7 @@ from journal.media.clips.facts import ClipFacts, read_clip_facts
 from journal.media.photos import Picture
 from journal.media.photos.cache import CacheFolder, Shelf, length_of
 from journal.media.photos.kinds import UnusableError
-from journal.media.photos.originals import Index, opened, print_of
+from journal.media.photos.originals import OriginalsIndex, opened, print_of
 from journal.media.photos.rendition import Recipe, make_recipe, picture_key, planned_sizes, render_renditions
 
 Progress = Callable[[int, int], None]
@@ -63,7 +63,7 @@ class ClipStore:
     def __init__(self, root: Path, cache: Path) -> None:
         self._root = root
         self._cache = CacheFolder(cache)
-        self._index = Index(self._cache, "originals.index", [ENCODE_VERSION], 5)
+        self._index = OriginalsIndex(self._cache, "originals.index", [ENCODE_VERSION], 5)
 
     def digest(self, src_uri: str) -> str:
         """SHA-256 of an original, read only if it has changed since; empty where it cannot be read."""

@@ -24,16 +24,16 @@ from PIL.WebPImagePlugin import WebPImageFile
 
 from journal.media.photos import kinds
 from journal.media.photos.colour import adobe_rgb_profile, display_p3_profile, to_srgb
-from journal.media.photos.kinds import MOST_PIXELS, Kind, UnusableError
+from journal.media.photos.kinds import MOST_PIXELS, FileKind, UnusableError
 
 Size = tuple[int, int]
 """Width and height in pixels."""
 
-_READERS: dict[Kind, Callable[[BinaryIO], ImageFile.ImageFile]] = {
-    Kind.JPEG: JpegImageFile,
-    Kind.HEIC: pillow_heif.HeifImageFile,
-    Kind.PNG: PngImageFile,
-    Kind.TIFF: TiffImageFile,
+_READERS: dict[FileKind, Callable[[BinaryIO], ImageFile.ImageFile]] = {
+    FileKind.JPEG: JpegImageFile,
+    FileKind.HEIC: pillow_heif.HeifImageFile,
+    FileKind.PNG: PngImageFile,
+    FileKind.TIFF: TiffImageFile,
 }
 
 _ORIENTATION = 0x0112
@@ -61,7 +61,7 @@ class Stored:
     """
 
     source: BinaryIO
-    kind: Kind
+    kind: FileKind
     image: ImageFile.ImageFile
     exif: Image.Exif
 
@@ -73,7 +73,7 @@ class Stored:
         (ISO/IEC 23008-12, A.2.1).
         """
         value = exif_values(self.exif).get(_ORIENTATION)
-        return value if isinstance(value, int) and value in _TURNS and self.kind is not Kind.HEIC else 1
+        return value if isinstance(value, int) and value in _TURNS and self.kind is not FileKind.HEIC else 1
 
     @property
     def upright_size(self) -> Size:
@@ -103,7 +103,7 @@ def open_stored(source: BinaryIO) -> Stored:
     if kind is None:
         raise UnusableError(kinds.UNKNOWN if kinds.size_of(source) else kinds.EMPTY)
     image: ImageFile.ImageFile
-    if kind is Kind.WEBP:
+    if kind is FileKind.WEBP:
         # This decoder takes its memory as soon as it is opened.
         size = kinds.webp_size(source)
         _check_pixels(size)
@@ -148,7 +148,7 @@ def _limit_lifted(size: Size) -> Iterator[None]:
             Image.MAX_IMAGE_PIXELS = limit
 
 
-def _read_exif(kind: Kind, opened: ImageFile.ImageFile, source: BinaryIO) -> Image.Exif:
+def _read_exif(kind: FileKind, opened: ImageFile.ImageFile, source: BinaryIO) -> Image.Exif:
     """Orientation from XMP is not looked at: browsers do not either, so a picture stands on the site
     as it stands when the original is opened.
     """
@@ -158,7 +158,7 @@ def _read_exif(kind: Kind, opened: ImageFile.ImageFile, source: BinaryIO) -> Ima
             exif.bigtiff, exif.endian = opened.tag_v2._bigtiff, opened.tag_v2._endian
             exif.load_from_fp(source, opened.tag_v2._offset)
         else:
-            data = kinds.read_png_exif(source) if kind is Kind.PNG else None
+            data = kinds.read_png_exif(source) if kind is FileKind.PNG else None
             data = data or opened.info.get("exif")
             if isinstance(data, bytes):
                 exif.load(data)
@@ -191,11 +191,11 @@ def memory_needed(stored: Stored, long_edge: int) -> int:
     """About how many bytes `decode` will take at its highest; measured, rounded up."""
     kind, opened = stored.kind, stored.image
     pixels = opened.size[0] * opened.size[1]
-    if kind is Kind.HEIC:
+    if kind is FileKind.HEIC:
         return 7 * pixels  # the decoder's copy and Pillow's, at one time
-    if kind is Kind.WEBP:
+    if kind is FileKind.WEBP:
         return 16 * pixels  # two canvases of the decoder's, a copy, and Pillow's own
-    if kind is not Kind.JPEG:
+    if kind is not FileKind.JPEG:
         return 8 * pixels
     step = next(step for step in (8, 4, 2, 1) if step == 1 or max(opened.size) // long_edge >= step)
     whole = 6 * pixels if "progression" in opened.info else 0  # all coefficients are kept until the last scan
@@ -210,26 +210,26 @@ def decode(stored: Stored, long_edge: int) -> tuple[Image.Image, Size]:
     kind, opened, turn, profile = stored.kind, stored.image, stored.turn, _profile(stored)
     size = opened.size
     opened.info.pop("xmp", None)  # TIFF: an orientation there would turn the picture as it loads
-    if kind is Kind.JPEG:
+    if kind is FileKind.JPEG:
         # The decoder can leave out detail in steps of 1/2, 1/4, 1/8, which saves most of its time; it
         # must be told the size that fits, not a square, or a 4:3 picture is decoded twice as large.
         opened.draft(None, fitted(size, long_edge))
         # All at once: with the usual 64 KB at a time each thread asks sixty times for Python's lock.
         opened.decodermaxblock = _JPEG_AT_ONCE
-    if kind is Kind.TIFF:
+    if kind is FileKind.TIFF:
         with _limit_lifted(size):
             opened.load()
     else:
         opened.load()
-    if kind is not Kind.JPEG:
+    if kind is not FileKind.JPEG:
         size = opened.size  # HEIC may turn out otherwise than its header said; TIFF stands upright now
-    if kind is not Kind.TIFF and turn >= 5:
+    if kind is not FileKind.TIFF and turn >= 5:
         size = size[1], size[0]
     image: Image.Image = opened
     longest = max(image.size)
     image = _shrunk(image, max(1, longest // (2 * long_edge)))
     image = to_srgb(image, profile)
-    if kind is not Kind.TIFF and turn != 1:  # Pillow has turned a TIFF itself
+    if kind is not FileKind.TIFF and turn != 1:  # Pillow has turned a TIFF itself
         image = image.transpose(_TURNS[turn])
     if image is opened:
         image = opened.copy()
@@ -309,7 +309,7 @@ _OS_WORDS = {
 }
 
 
-def plain_words(error: Exception) -> str:
+def say_trouble(error: Exception) -> str:
     """Why a file cannot be used, for whatever reading or decoding it has raised."""
     if isinstance(error, UnusableError):
         return str(error)
@@ -334,4 +334,4 @@ def why_unusable(source: BinaryIO, error: Exception) -> str:
             kinds.check_whole(kind, source)
         except UnusableError as cut:
             return str(cut)
-    return plain_words(error)
+    return say_trouble(error)

@@ -29,7 +29,7 @@ DAMAGED = "the picture is damaged"
 NO_MEMORY = "there is not enough memory to read the picture"
 
 
-class Kind(Enum):
+class FileKind(Enum):
     """The five families of picture that are read; the value is how a reader is told."""
 
     JPEG = "JPEG"
@@ -50,40 +50,40 @@ _HEIF_BRANDS = {b"mif1", b"mif2", b"msf1"}
 _AV1_BRANDS = {b"avif", b"avis"}
 
 
-def sniff(source: BinaryIO) -> Kind | None:
+def sniff(source: BinaryIO) -> FileKind | None:
     """What the first bytes of an open file say it is, or None where it is none of the five."""
     source.seek(0)
     head = source.read(64)
     if head.startswith(b"\xff\xd8\xff"):
-        return Kind.JPEG
+        return FileKind.JPEG
     if head.startswith(b"\x89PNG\r\n\x1a\n"):
-        return Kind.PNG
+        return FileKind.PNG
     if head.startswith(b"RIFF") and head[8:12] == b"WEBP":
-        return Kind.WEBP
+        return FileKind.WEBP
     if head[:4] in {b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"}:
-        return Kind.TIFF
+        return FileKind.TIFF
     if head[4:8] == b"ftyp":
         brands = {head[8:12], *(head[at : at + 4] for at in range(16, min(len(head), _u32(head[:4])), 4))}
         if brands & _HEIC_BRANDS or (brands & _HEIF_BRANDS and not brands & _AV1_BRANDS):
-            return Kind.HEIC
+            return FileKind.HEIC
     return None
 
 
-def check_whole(kind: Kind, source: BinaryIO) -> None:
+def check_whole(kind: FileKind, source: BinaryIO) -> None:
     """Raise `UnusableError` where the structure ends before it should. Bytes after the end do not matter.
 
     For TIFF that takes the directory, see `decode.check_whole`.
     """
-    if kind is Kind.JPEG:
+    if kind is FileKind.JPEG:
         source.seek(0)
         _check_jpeg(source.read())
-    elif kind is Kind.PNG:
+    elif kind is FileKind.PNG:
         read_png_exif(source)
-    elif kind is Kind.WEBP:
+    elif kind is FileKind.WEBP:
         source.seek(4)
         if int.from_bytes(source.read(4), "little") + 8 > size_of(source):
             raise UnusableError(CUT_SHORT)
-    elif kind is Kind.HEIC:
+    elif kind is FileKind.HEIC:
         _check_boxes(source)
 
 

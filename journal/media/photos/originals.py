@@ -98,7 +98,7 @@ out. A plain list, since 20,000 of them are read before every build.
 """
 
 
-class Index:
+class OriginalsIndex:
     """What is known of originals, by `src_uri`: one file in the cache, a digest, then JSON.
 
     It is only ever replaced whole; damaged, of another version or gone, it is as good as empty, and the

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 from hashlib import sha256
+from html import escape
 from typing import IO
-from xml.sax.saxutils import escape
 
 import PIL
 import pillow_heif
@@ -162,10 +162,10 @@ def caption_packet(caption: str, credit: str) -> bytes:
     if caption:
         fields += (
             '<dc:description><rdf:Alt><rdf:li xml:lang="x-default">'
-            f"{escape(caption)}</rdf:li></rdf:Alt></dc:description>"
+            f"{escape(caption, quote=False)}</rdf:li></rdf:Alt></dc:description>"
         )
     if credit:
-        fields += f"<photoshop:Credit>{escape(credit)}</photoshop:Credit>"
+        fields += f"<photoshop:Credit>{escape(credit, quote=False)}</photoshop:Credit>"
     if not fields:
         return b""
     return (

@@ -18,10 +18,10 @@ import pillow_heif
 from journal.base.model import PhotoFacts, PhotoSettings
 from journal.media.photos import kinds
 from journal.media.photos.cache import CacheFolder, Picture, Rendition, Shelf, still_there
-from journal.media.photos.decode import decode, memory_needed, open_stored, plain_words, why_unusable
+from journal.media.photos.decode import decode, memory_needed, open_stored, say_trouble, why_unusable
 from journal.media.photos.facts import FACTS_VERSION, read_facts
 from journal.media.photos.kinds import UnusableError
-from journal.media.photos.originals import Index, Opened, Row, opened, print_of
+from journal.media.photos.originals import Opened, OriginalsIndex, Row, opened, print_of
 from journal.media.photos.rendition import (
     LONG_EDGES,
     Encoded,
@@ -66,7 +66,7 @@ class PhotoStore:
     def __init__(self, root: Path, cache: Path) -> None:
         self._root = root
         self._cache = CacheFolder(cache, "renditions/{:.2}/")
-        self._index = Index(self._cache, "originals.index", _VERSION, _COLUMNS)
+        self._index = OriginalsIndex(self._cache, "originals.index", _VERSION, _COLUMNS)
         self._memory = Allowance(_MEMORY)
         self._asked: set[str] = set()
         self._troubled: set[str] = set()
@@ -120,7 +120,7 @@ class PhotoStore:
                 original.check_unchanged()
                 return src_uri, [*original.print, *_row_of(examined)] if original.settled else None, examined
         except (OSError, ValueError, MemoryError, UnusableError) as error:
-            return src_uri, None, Examined(sha256="", facts=PhotoFacts(trouble=plain_words(error)))
+            return src_uri, None, Examined(sha256="", facts=PhotoFacts(trouble=say_trouble(error)))
 
     # -- renditions --------------------------------------------------------------------------
 
@@ -167,7 +167,7 @@ class PhotoStore:
                 made = self._made(original, _recipe(job))
                 original.check_unchanged()
         except (OSError, ValueError, MemoryError, UnusableError) as error:
-            return key, Picture(trouble=plain_words(error))
+            return key, Picture(trouble=say_trouble(error))
         if not isinstance(made, str):
             return key, self._cache.keep(key, made)
         if made in _LASTING:
