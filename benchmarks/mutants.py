@@ -21,7 +21,8 @@ the whole builds.
     journal/view.py :: boundary :: while start < end:
     journal/view.py :: constant :: limit = 40 :: 41
 
-that is: file, kind, the line of code without its indentation and, where one line has several, what is put there.
+that is: file, kind, the line of code without its indentation and, where one line has several, what is put there
+(or, where that is the same for all of them, what stands there now).
 They are drawn like all others, then passed over and counted apart, so that naming one does not change the sample.
 """
 
@@ -88,7 +89,8 @@ class Mutant:
 
     def is_among(self, listed: set[tuple[str, ...]]) -> bool:
         """Whether a list of equivalent ones names it."""
-        return bool(listed & {(self.file, self.kind, self.code), (self.file, self.kind, self.code, self.after)})
+        place = self.file, self.kind, self.code
+        return bool(listed & {place, (*place, self.after), (*place, self.before)})
 
 
 def _short(node: ast.AST) -> str:

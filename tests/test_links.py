@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import pytest
 from making import MakeBuild, entry, read, words
 
-from journal.ledger.links import check_links
+from journal.ledger.links import check_links, find_links
 
 
 def test_links_to_nothing_are_found(make_build: MakeBuild) -> None:
@@ -47,3 +48,87 @@ def test_a_picture_of_another_host_is_told(make_build: MakeBuild) -> None:
     """No page of the site may ask another host for anything."""
     problems = check_links(read(make_build({"entries/a/index.md": entry("", "![x](https://example.org/x.jpg)")}))[0])
     assert words(problems) == ["picture-elsewhere"]
+
+
+@pytest.mark.parametrize(
+    ("text", "links"),
+    [
+        ("[a](b.md)", [("b.md", 0)]),
+        ("x [a](b.md) [c](d.md)", [("b.md", 2), ("d.md", 12)]),
+        ("[a]( b.md)", [("b.md", 0)]),
+        ("[a](<b c.md>)", [("b c.md", 0)]),
+        ('[a](b.md "title")', [("b.md", 0)]),
+        ("[a](b(1).md)", [("b(1).md", 0)]),
+        ("[a](b(1)c(2).md)", [("b(1)c(2).md", 0)]),
+        ("[a [b] c](d.md)", [("d.md", 0)]),
+        ("[a\nb](c.md)", [("c.md", 0)]),
+        ("![a](b.jpg)", []),
+        ("\\[a](b.md)", []),
+        ("[a]()", []),
+        ("[a](<>)", []),
+        ("[a] (b.md)", []),
+        ("`[a](b.md)` [c](d.md)", [("d.md", 12)]),
+        ("```\n[a](b.md)\n```", []),
+        ("[a]: b.md", [("b.md", 0)]),
+        ("[a][x]\n\n   [x]: <b.md>", [("b.md", 8)]),
+        ("    [x]: b.md", []),
+        ("[x]:b.md", [("b.md", 0)]),
+        ("[a](b.md)\n\n[x]: c.md", [("b.md", 0), ("c.md", 11)]),
+        ("[![a](b.jpg)](c.md)", [("c.md", 0)]),
+    ],
+)
+def test_links_as_markdown_writes_them(text: str, links: list[tuple[str, int]]) -> None:
+    """Inline and by definition, with brackets and spaces; pictures and code are none."""
+    assert list(find_links(text)) == links
+
+
+FILES = {
+    "entries/a/index.md": entry("", "x\n\n  [one](../nowhere/index.md) and [two](../b/)\n\n[three](../b/index.md#x)"),
+    "entries/b/index.md": entry(
+        "date: 2026-02-08\nprivate: true\nphotos: {p.jpg: {private: true}}", "[a](../a/one%20two.jpg) ![p](p.jpg)"
+    ),
+    "entries/a/one two.jpg": b"x",
+    "entries/b/p.jpg": b"y",
+    "entries/c/index.md": entry(
+        "date: 2026-02-09\ndraft: true",
+        "[p](../b/p.jpg)\n\n!!! private\n    [hidden](../b/index.md)\n    ![far](https://example.org/f.jpg)",
+    ),
+    "inspections/d/index.md": "---\ndate: 2026-02-10\nassembly: flaps\ninspector: insp\noutcome: passed\n---\n"
+    "\n[e](../../pages/abot.md) [l](../d/index.md)\n",
+    "pages/about.md": "# About\n\n[b](../entries/b/index.md)\n\n[x]: ../somewhere/quite/else.md\n",
+}
+ELSEWHERE = "link to another entry as ../FOLDER/index.md, to a page as ../../pages/NAME.md"
+HIDDEN = "leads to a private page; on the site its words stand without a link"
+NOTHING = "leads to nothing that is in the journal"
+
+
+def test_links_word_for_word(make_build: MakeBuild) -> None:
+    """Every kind in every kind of text, each at its place in the file."""
+    found = [
+        (p.file.removeprefix("content/"), p.line, p.column, p.word, p.message, p.hint)
+        for p in check_links(read(make_build(FILES))[0])
+    ]
+    assert found == [
+        ("entries/a/index.md", 9, 3, "broken-link", f'the link "../nowhere/index.md" {NOTHING}', ELSEWHERE),
+        ("entries/a/index.md", 9, 34, "private-link", f'the link "../b/" {HIDDEN}', ""),
+        ("entries/a/index.md", 11, 1, "private-link", f'the link "../b/index.md#x" {HIDDEN}', ""),
+        ("entries/c/index.md", 8, 1, "private-link", f'the link "../b/p.jpg" {HIDDEN}', ""),
+        (
+            "entries/c/index.md",
+            12,
+            5,
+            "picture-elsewhere",
+            'the picture "https://example.org/f.jpg" lies on another host; the site shows a link in its place',
+            "put the file into the entry's folder",
+        ),
+        (
+            "inspections/d/index.md",
+            8,
+            1,
+            "broken-link",
+            f'the link "../../pages/abot.md" {NOTHING}',
+            'did you mean "../../pages/about.md"?',
+        ),
+        ("pages/about.md", 3, 1, "private-link", f'the link "../entries/b/index.md" {HIDDEN}', ""),
+        ("pages/about.md", 5, 1, "broken-link", f'the link "../somewhere/quite/else.md" {NOTHING}', ELSEWHERE),
+    ]

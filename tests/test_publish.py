@@ -655,15 +655,51 @@ def test_without_git_a_folder_is_proposed(tmp_path: Path, monkeypatch: pytest.Mo
     assert not stopped.value.unreachable
 
 
-def test_what_git_says_is_told_in_one_line(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("", "no reason given"),
+        ("fatal: no\\n", "fatal: no"),
+        ("\\n  one  \\n\\ntwo\\n", "one; two"),
+        ("one\\ntwo\\n\\nthree\\nfour\\n", "two; three; four"),
+    ],
+)
+def test_what_git_says_is_told_in_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, said: str, told: str
+) -> None:
     """The last three lines of it where it is about the remote, else with the command that failed."""
-    sender = Git(tmp_path / "nothing", tmp_path)
-    with pytest.raises(NotSentError, match=r"^git rev-parse failed: .+") as stopped:
+    program = tmp_path / "bin/git"
+    program.parent.mkdir()
+    program.write_text(f"#!/bin/sh\nprintf '{said}' >&2\nexit 1\n")
+    program.chmod(0o755)
+    monkeypatch.setenv("PATH", str(program.parent), prepend=os.pathsep)
+    sender = Git(tmp_path / "store", tmp_path)
+    with pytest.raises(NotSentError) as stopped:
         sender._run("rev-parse", "HEAD")
-    assert stopped.value.unreachable
-    with pytest.raises(NotSentError, match=r"^git: .+") as stopped:
+    assert (str(stopped.value), stopped.value.unreachable) == (f"git rev-parse failed: {told}", True)
+    with pytest.raises(NotSentError) as stopped:
         sender._run("rev-parse", "HEAD", told=True)
-    assert "\n" not in str(stopped.value)
+    assert str(stopped.value) == f"git: {told}"
+
+
+def test_what_git_is_given(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No setting of the user's but how to reach the host; its own repository; no hooks, no other line ends."""
+    program = tmp_path / "bin/git"
+    program.parent.mkdir()
+    program.write_text('#!/bin/sh\necho "$@"\nenv | grep "^GIT" | sort\ncat\n')
+    program.chmod(0o755)
+    monkeypatch.setenv("PATH", str(program.parent), prepend=os.pathsep)
+    for name in ("GIT_WORK_TREE", "GIT_AUTHOR_NAME", "GIT_CONFIG_GLOBAL"):
+        monkeypatch.setenv(name, "the user's")
+    monkeypatch.setenv("GIT_SSH_COMMAND", "ssh -i key")
+    said = Git(tmp_path / "store", tmp_path)._run("status", "-z", data=b"told", more={"GIT_INDEX_FILE": "x"})
+    assert said.decode().split("\n") == [
+        "-c core.hooksPath=/dev/null -c core.autocrlf=false -c gc.auto=0 status -z",
+        f"GIT_DIR={tmp_path / 'store'}",
+        "GIT_INDEX_FILE=x",
+        "GIT_SSH_COMMAND=ssh -i key",
+        "told",
+    ]
 
 
 # -- what is planned and said ----------------------------------------------------------------------
@@ -864,6 +900,46 @@ def test_the_command_says_what_it_found(
     assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told[:2], "and 1 more", mend]
     monkeypatch.setattr(commands, "LISTED", 3)
     assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told, mend]
+
+
+def test_the_options_are_told() -> None:
+    """With what each takes, and what holds where it is not given."""
+    said = CliRunner().invoke(main, ["publish", "--help"], terminal_width=100).output
+    assert said[said.index("Options:") :].split("\n")[1:-1] == [
+        "  --build DIR    The build folder (default: the one you are in).",
+        "  --folder DIR   Send the site to this folder.",
+        "  --git REMOTE   Send it to a git remote: an address, a path, or a name.",
+        "  --branch NAME  The branch of the remote.  [default: pages]",
+        "  --allow WORDS  Let these words pass the search. May be repeated.",
+        "  --dry-run      Build, search and compare, but send nothing.",
+        "  -h, --help     Show this message and exit.",
+    ]
+
+
+def test_what_takes_long_tells_how_far_it_is(
+    root: Path, tmp_path: Path, clean_site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Photos, films, the search and the sending, each by its name and to its end."""
+    told: dict[str, list[tuple[int, int]]] = {}
+
+    class Recorded:
+        def __init__(self, label: str) -> None:
+            self.seen = told.setdefault(label, [])
+
+        def __enter__(self) -> Recorded:
+            return self
+
+        def __exit__(self, *_: object) -> None:
+            """Nothing is left open."""
+
+        def tell(self, done: int, of: int) -> None:
+            self.seen.append((done, of))
+
+    monkeypatch.setattr(commands, "Bar", Recorded)
+    assert run(root, "--folder", tmp_path / "out").exit_code == 0
+    assert list(told) == ["photos", "making films (seconds)", "looking through the site", "sending"]
+    assert told["looking through the site"] == told["sending"] == [(1, 1)]
+    assert told["photos"][-1] == (1, 1)
 
 
 def test_the_search_knows_what_the_site_shows_and_whose_it_is(

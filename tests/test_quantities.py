@@ -1,5 +1,6 @@
 """Lengths and torques: what people write, what comes out, and the conversions against `pint`."""
 
+from decimal import ROUND_HALF_UP, Decimal, localcontext
 from fractions import Fraction
 
 import pint
@@ -192,3 +193,49 @@ def test_no_text_breaks_the_readers(text: str) -> None:
     assert length is None or length > 0
     assert torque is None or torque >= 0
     assert head is None or min(head) > 0
+
+
+VALUES = st.fractions(min_value=-1000, max_value=1000, max_denominator=3200)
+
+
+@given(VALUES, st.integers(0, 5), st.integers(0, 5))
+def test_decimals_are_those_of_the_decimal_module(value: Fraction, most: int, least: int) -> None:
+    """A half goes away from nought (ROUND_HALF_UP of Python's decimal); closing noughts are cut down to `least`."""
+    least = min(least, most)
+    with localcontext() as context:
+        context.prec = 80
+        context.rounding = ROUND_HALF_UP
+        # 3,200 divides no power of ten in all cases: forty digits tell every half from what is beside it.
+        exact = Decimal(value.numerator) / Decimal(value.denominator)
+        whole, _, digits = f"{exact.quantize(Decimal(1).scaleb(-most)):f}".partition(".")
+    digits = digits.rstrip("0").ljust(least, "0")
+    expected = f"{whole}.{digits}" if digits else whole
+    nought = not expected.strip("-0.")
+    assert say_decimal(value, most, least) == (expected.removeprefix("-") if nought else expected)
+
+
+@given(st.fractions(min_value=0, max_value=50, max_denominator=10_000))
+def test_a_least_length_is_never_said_under_itself(inches: Fraction) -> None:
+    """What is shown is at least the limit, and by less than a ten-thousandth (a hundredth of a millimetre) more."""
+    said = Fraction(say_least(inches).removesuffix(" in"))
+    assert inches <= said < inches + Fraction(1, 10_000)
+    metric = Fraction(say_least_millimetres(inches).removesuffix(" mm"))
+    assert inches * Fraction("25.4") <= metric < inches * Fraction("25.4") + Fraction(1, 100)
+
+
+@pytest.mark.parametrize(
+    ("inches", "said"),
+    [
+        (Fraction(1, 64), "1/64 in"),
+        (Fraction(1, 32), "1/32 in"),
+        (Fraction(1, 2), "1/2 in"),
+        (Fraction(1, 128), "0.0078 in"),
+        (Fraction(65, 64), "1 1/64 in"),
+        (Fraction(0), "0 in"),
+        (Fraction(3), "3 in"),
+        (Fraction(1, 5), "0.200 in"),
+    ],
+)
+def test_fractions_of_a_rule(inches: Fraction, said: str) -> None:
+    """To 64ths, else decimals."""
+    assert say_fraction(inches) == said

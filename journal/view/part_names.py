@@ -37,7 +37,8 @@ class PartFinder:
         # A word of the text is looked up whole; only the rare part written with other signs needs a search.
         self._words = {folded: part for folded, part in parts.items() if _TOKEN.fullmatch(part)}
         self._others = {folded: part for folded, part in parts.items() if folded not in self._words}
-        names = "|".join(re.escape(name) for name in sorted(self._others, key=len, reverse=True))
+        # Backwards, a longer name comes before the one that it begins with.
+        names = "|".join(re.escape(name) for name in sorted(self._others, reverse=True))
         self._pattern = re.compile(rf"(?<![\w])(?:{names})(?![\w])", re.IGNORECASE) if names else None
 
     def find(self, text: str) -> Iterator[PartMention]:

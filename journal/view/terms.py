@@ -134,7 +134,7 @@ class TermMarker:
                 continue
             before = pieces[number - 1].text[-1:] if number and piece.joined else ""
             later = pieces[number + 1] if number + 1 < len(pieces) else None
-            after = later.text[:1] if later and later.joined else ""
+            after = later.text[:2] if later and later.joined else ""
             hits = list(self._hits(piece.text, before, after))
             used.update(dict.fromkeys(hit.term for hit in hits))
             if piece.mark:
@@ -146,7 +146,7 @@ class TermMarker:
 
     def _hits(self, text: str, before: str = "", after: str = "") -> Iterator[_Hit]:
         """Terms in `text`, leftmost and longest, none overlapping; `before` and `after` are the
-        characters that touch it.
+        characters that touch it, two of them after it: a point ends a sentence or joins a file name.
         """
         words = list(_WORD.finditer(text))
         keys = [_fold(word[0]) for word in words]

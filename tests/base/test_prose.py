@@ -235,6 +235,8 @@ def test_a_picture_field_by_field() -> None:
         "![](y.jpg)",
         "![z](z.jpg)",
     ]
+    (later,) = find_images("\n\n![a](b.jpg)")
+    assert (later.start, later.line, later.column) == (2, 3, 1)
     (first,) = find_images("![a](b.jpg)")
     assert (first.start, first.end, first.line, first.column) == (0, 11, 1, 1)
 
@@ -442,6 +444,17 @@ def test_tokens_are_numbered_as_the_names(body: str) -> None:
     source, names = take_images(body)
     assert PICTURE.findall(source) == [str(number) for number in range(len(names))]
     assert list(names) == targets(body)
+
+
+def test_tokens_are_characters_that_nobody_writes() -> None:
+    """Of the private use area (Unicode 16.0, 23.5), one on each side of the number."""
+    assert take_images("a ![x](y.jpg) b") == ("a \ue0f00\ue0f1 b", ("y.jpg",))
+    assert (PICTURE_OPEN, PICTURE_CLOSE, PICTURE.findall("\ue0f012\ue0f1 3\ue0f1")) == ("\ue0f0", "\ue0f1", ["12"])
+
+
+def test_html_is_written_as_html() -> None:
+    """Not as XHTML: no stroke in an empty element."""
+    assert new_markdown().convert("a  \nb\n\n---") == "<p>a<br>\nb</p>\n<hr>"
 
 
 MACHINE = new_markdown()

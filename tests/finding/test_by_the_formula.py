@@ -113,7 +113,8 @@ QUESTIONS = [
     *("kauntersink the rib", "xylophone", "torqe wrnch", "skinn", "sspar", "cracekd", "colour"),
     *("painted", "gear", "wrench"),
     *("spar web", "web of the spar", "what is the spar web", "the rib's edge"),
-    *("rib spar web nutplate torque",),
+    *("rib spar web nutplate torque", "used used", "steps step", "nut plate web", "AN 470 AD4-5 rivets"),
+    *("temporary fasteners out of the gear", "web nut plate angle", "spar W 1007 L 62"),
     *("Spar-caps", "7.10 rivets", "AN470AD4-5 in step 5.3", "where is W-1007-L?", "W-1007-L W-1007-R", "10"),
     *("28", "007", "L", "#", "-"),
 ]  # fmt: skip
@@ -358,6 +359,26 @@ def test_thousandths_without_their_point(question: str, entries: list[str]) -> N
     """In the shop `005` is five thousandths and `500` half an inch."""
     ask = ask_documents([sheet(1, "a shim of 005"), sheet(2, "an edge of 500"), sheet(3, "sheet of 050")])
     assert ask(question).entries == entries
+
+
+@pytest.mark.parametrize(
+    ("question", "entries"),
+    [
+        ("125", ["2", "1"]),
+        ("12", ["4"]),
+        ("X-125", ["2", "1"]),
+        ("X-12", ["3"]),
+        ("Y-125", ["1"]),
+        ("Y-12", []),
+        ("Y-1250", []),
+    ],
+)
+def test_pieces_of_part_numbers_have_three_figures(question: str, entries: list[str]) -> None:
+    """A figure of two is too common to be a piece of a number."""
+    ask = ask_documents(
+        [sheet(1, "a spacer of 125"), sheet(2, "bracket X-125-A"), sheet(3, "bracket X-12-A"), sheet(4, "rivets, 12")]
+    )
+    assert sorted(ask(question).entries) == sorted(entries)
 
 
 def test_a_part_that_is_known_and_its_relatives() -> None:

@@ -170,6 +170,9 @@ def test_a_webp_ends_where_it_says() -> None:
     assert metadata_in(webp(riff(b"VP8 "), after=riff(b"EXIF"))) == ("10 bytes after its end",)
     assert metadata_in(webp(riff(b"VP8 "))[:-1]) == ()
     assert metadata_in(webp()) == ()
+    # The length has four bytes: of a picture that says it is larger than what is there, nothing stands after it.
+    for length in (1 << 8, 1 << 16, 1 << 24):
+        assert metadata_in(b"RIFF" + length.to_bytes(4, "little") + b"WEBP" + riff(b"VP8 ")) == ()
 
 
 @pytest.mark.parametrize(

@@ -167,3 +167,114 @@ def test_the_first_and_the_last_day_there_are(day: date) -> None:
     """Where no calendar goes on, clock times are taken as written; nothing breaks."""
     assert passed_minutes(day, 23 * 60, 25 * 60, ZoneInfo("Europe/Zurich")) == 120
     assert passed_minutes(day, 0, 60, ZoneInfo("Asia/Tokyo")) == 60
+
+
+ADA, BO = "ada", "bo"
+
+
+@pytest.mark.parametrize(
+    ("matter", "time", "elapsed", "starts"),
+    [
+        ("hours: 3:15", [(ADA, 195, ()), (BO, 195, ())], 195, None),
+        ("hours: 18:30-21:45\npeople: [bo]", [(BO, 195, ((1110, 1305),))], 195, 1110),
+        ("hours: 21:50 to 00:40\npeople: [bo]", [(BO, 170, ((1310, 1480),))], 170, 1310),
+        ("hours: 9:00\u201410:00\npeople: [bo]", [(BO, 60, ((540, 600),))], 60, 540),
+        ("hours: 24:00-1:00\npeople: [bo]", [(BO, 60, ((1440, 1500),))], 60, 1440),
+        ("hours: 0:00-24:00\npeople: [bo]", [(BO, 1440, ((0, 1440),))], 1440, 0),
+        ("hours: [20:00-21:00, 18:00-19:00, 0:30]\npeople: [bo]", [(BO, 150, ((1080, 1140), (1200, 1260)))], 150, 1080),
+        ("hours: [18:00-19:00, 19:00-20:00]\npeople: [bo]", [(BO, 120, ((1080, 1140), (1140, 1200)))], 120, 1080),
+        (
+            "hours: {bo: 18:00-20:00, ada: 19:00-21:30}",
+            [(BO, 120, ((1080, 1200),)), (ADA, 150, ((1140, 1290),))],
+            210,
+            1080,
+        ),
+        ("hours: {bo: 18:00-20:00, ada: 9:00}", [(BO, 120, ((1080, 1200),)), (ADA, 540, ())], 540, 1080),
+        ("people: [bo, ada]\nhours: {ada: 1, bo: 2}", [(BO, 120, ()), (ADA, 60, ())], 120, None),
+        ("hours: 0", [(ADA, 0, ()), (BO, 0, ())], 0, None),
+    ],
+)
+def test_times_field_by_field(
+    make_build: MakeBuild,
+    matter: str,
+    time: list[tuple[str, int, tuple[tuple[int, int], ...]]],
+    elapsed: int,
+    starts: int | None,
+) -> None:
+    """Per person in the order of `people`, spans in order; how long it lasted; when it began."""
+    build, problems = read(make_build({"entries/a/index.md": entry(matter)}))
+    assert problems == ()
+    one = build.entries[0]
+    assert [(worked.person, worked.minutes, worked.spans) for worked in one.time] == time
+    assert (one.elapsed_minutes, one.starts_at) == (elapsed, starts)
+    assert one.people == tuple(person for person, _, _ in time)
+
+
+EXAMPLES = "write 3:15, 3.25 or 18:30-21:45"
+CLOCKS = "the clocks change in Europe/Zurich"
+DURATION = "write the time worked as a duration, like 3:15, if the total is not what you mean"
+
+
+@pytest.mark.parametrize(
+    ("matter", "told"),
+    [
+        ("hours: 2;45", [(2, 8, "bad-hours", '"2;45" is not a time worked', EXAMPLES)]),
+        ("hours: 3,25", [(2, 8, "bad-hours", '"3,25" is not a time worked', "write 3.25 with a point")]),
+        ("hours: 3,2,5", [(2, 8, "bad-hours", '"3,2,5" is not a time worked', EXAMPLES)]),
+        ("hours: 18:30-18:30", [(2, 8, "bad-hours", '"18:30-18:30" is not a time worked', EXAMPLES)]),
+        ("hours: [[1:00], 2x]", [
+            (2, 9, "bad-hours", "an item of hours is not plain text", EXAMPLES),
+            (2, 17, "bad-hours", '"2x" is not a time worked', EXAMPLES),
+        ]),
+        ("hours: {ada: {bo: 1}}", [(2, 14, "bad-hours", "hours of one person cannot be a mapping", EXAMPLES)]),
+        ("hours: [19:00-21:00, 18:00-20:00]", [
+            (2, 9, "hours-overlap", "two spans of one person overlap", "write them as one span")
+        ]),
+        ("people: [ada]\nhours: {bo: 1:00}", [
+            (3, 9, "hours-of-nobody", '"bo" has hours but is not among `people`', "add them there")
+        ]),
+        ("people: [ada, bo]\nhours: {bo: 1:00}", [
+            (3, 8, "no-hours", 'no hours are given for "ada"', "add `ada: 3:15` or the like")
+        ]),
+        ("date: 2026-03-29\nhours: {ada: 2:30-5:00}", [
+            (3, 14, "clock-change", f"02:30 does not exist on this day: {CLOCKS}", DURATION)
+        ]),
+        ("date: 2026-10-24\nhours: {ada: 23:00-2:05}", [
+            (3, 14, "clock-change", f"02:05 occurs twice on this day: {CLOCKS}", DURATION)
+        ]),
+        ("date: 2026-10-25\nhours: {ada: 1:00-3:00}", []),
+    ],
+)  # fmt: skip
+def test_slips_word_for_word(make_build: MakeBuild, matter: str, told: list[tuple[int, int, str, str, str]]) -> None:
+    """Place, word, message and hint."""
+    _, problems = read(make_build({"entries/a/index.md": entry(matter)}))
+    assert [(p.line, p.column, p.word, p.message, p.hint) for p in problems] == told
+
+
+def test_who_has_no_hours_has_no_row(make_build: MakeBuild) -> None:
+    """The others' hours count; the entry names both."""
+    build, _ = read(make_build({"entries/a/index.md": entry("people: [ada, bo]\nhours: {bo: 1:00}")}))
+    assert [worked.person for worked in build.entries[0].time] == ["bo"]
+    assert build.entries[0].people == ("ada", "bo")
+
+
+@pytest.mark.parametrize(
+    ("text", "minutes"),
+    [
+        ("0:00", 0),
+        ("99999:59", 5_999_999),
+        ("0.008333", 0),
+        ("0.0084", 1),
+        ("0.025", 2),
+        ("0.041666", 2),
+        ("0.0416667", None),
+        ("1.", None),
+        ("100000", None),
+        ("100000:00", None),
+        ("1:00 ", None),
+        (".1234567", None),
+    ],
+)
+def test_durations_at_their_limits(text: str, minutes: int | None) -> None:
+    """Five digits of hours, six decimals; half a minute goes to the even one, as Decimal has it."""
+    assert parse_duration(text) == minutes

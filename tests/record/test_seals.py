@@ -734,6 +734,27 @@ def test_an_entry_of_the_same_day_as_an_inspection_comes_first(root: Path) -> No
     assert [one.id for one in contents] == [FLAP, SPAR, "2026-02-09-z", "2026-02-09-look"]
 
 
+def test_entries_of_a_day_are_sealed_by_name(make_build: MakeBuild) -> None:
+    """Not by clock times, which may be mended later; inspections likewise."""
+    look = "---\ndate: 2026-02-07\nassembly: flaps\ninspector: insp\noutcome: passed\n---\n"
+    root = make_build(
+        {
+            "entries/b/index.md": entry("hours: 8:00-9:00"),
+            "entries/a/index.md": entry("hours: 20:00-21:00"),
+            "entries/c/index.md": entry("hours: 7:00-8:00"),
+            "inspections/b/index.md": look,
+            "inspections/a/index.md": look,
+        }
+    )
+    assert [json.loads(line)["id"] for line in lines_of_sealed(root)] == ["a", "b", "c", "a", "b"]
+
+
+def lines_of_sealed(root: Path) -> list[bytes]:
+    """The lines after a first seal."""
+    put_seal(root)
+    return lines_of(root)
+
+
 def test_times_are_of_utc_and_whole_seconds(root: Path) -> None:
     """Whatever zone the clock is in."""
     put_seal(root, datetime(2026, 2, 10, 1, 2, 3, 987_654, tzinfo=timezone(timedelta(hours=2))))

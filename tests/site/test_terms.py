@@ -489,6 +489,8 @@ def test_terms_at_the_edges_of_markup() -> None:
     assert marked_in("<p>a <b>b</b> c <i>d</i> rib</p>")[1] == ["rib"]
     assert marked_in("<p>x<b></b>rib</p>")[1] == []
     assert marked_in("<p>x<br />rib</p>")[1] == ["rib"]
+    assert marked_in("<p><b>rib</b>.jpg, <b>spar</b>:2 and <b>web</b>. Then</p>")[1] == ["web"]
+    assert marked_in("<p><b>rib</b>.<i>x</i> <b>spar</b>. x</p>")[1] == ["rib", "spar"]
 
 
 TOKENS = st.lists(

@@ -75,3 +75,53 @@ def test_mentions_are_in_order_and_apart(text: str, names: list[str]) -> None:
     for mention in PartFinder([item(name) for name in names]).find(text):
         assert end <= mention.start < mention.end <= len(text)
         end = mention.end
+
+
+SOUND = ["", "ok", "okay", "good", "new", "fine", "sound", "intact", "as new", "undamaged", "complete"]
+
+
+@pytest.mark.parametrize("word", SOUND)
+def test_words_of_a_sound_part(word: str) -> None:
+    """In any case, alone or before a comma, semicolon or colon; with more words it is damage."""
+    for written in (word, f" {word.upper()} ", f"{word}, in the crate", f"{word};x", f"{word}: y"):
+        assert take_stock([item("a", condition=written)]).lines[0].states == (Stock.COMPLETE,)
+    assert take_stock([item("a", condition=f"{word} but bent")]).lines[0].states == (Stock.DAMAGED,)
+
+
+def test_the_lines_of_a_state() -> None:
+    """In the order of the list."""
+    rows = [item("a", 4, 1), item("b", 4, None), item("c", 4, 9), item("d", 4, 2, "bent"), item("e")]
+    taken = take_stock(rows)
+    assert {state: [line.item.part for line in taken.of(state)] for state in Stock} == {
+        Stock.UNCHECKED: ["b"],
+        Stock.SHORT: ["a", "d"],
+        Stock.DAMAGED: ["d"],
+        Stock.OVER: ["c"],
+        Stock.COMPLETE: ["e"],
+    }
+    assert [line.missing for line in taken.lines] == [3, 0, 0, 2, 0]
+    assert [state.value for state in Stock] == ["unchecked", "short", "damaged", "over", "complete"]
+
+
+@pytest.mark.parametrize(
+    ("part", "told"),
+    [("W-1", True), ("A1B", True), ("1-2", True), ("W1", False), ("123", False), ("abc", False), ("a-b", False)],
+)
+def test_what_looks_like_a_part_number(part: str, told: bool) -> None:
+    """Three characters with a figure and a letter or a hyphen."""
+    assert [mention.part for mention in PartFinder([item(part)]).find(f"the {part} here")] == ([part] if told else [])
+
+
+def test_of_parts_within_parts_the_longest_is_told() -> None:
+    """Also those written with other signs than letters, digits, points and hyphens; the first spelling is kept."""
+    finder = PartFinder([item("K 1"), item("K 1/2"), item("k 1/2/3"), item("K 1/2/3"), item("W-1"), item("W-1 K 1")])
+    text = "K 1/2/3, K 1/2; k 1 w-1 K 1, W-1."
+    mentions = list(finder.find(text))
+    assert [(mention.part, text[mention.start : mention.end]) for mention in mentions] == [
+        ("k 1/2/3", "K 1/2/3"),
+        ("K 1/2", "K 1/2"),
+        ("K 1", "k 1"),
+        ("W-1 K 1", "w-1 K 1"),
+        ("W-1", "W-1"),
+    ]
+    assert list(PartFinder([]).find("W-1")) == []

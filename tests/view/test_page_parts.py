@@ -14,8 +14,24 @@ from hypothesis import strategies as st
 from marked_build import DAY_FACTS, FULL_FACTS, OPEN_PHOTO, told
 
 from journal.base.model import PhotoFacts, State
+from journal.view.page_addresses import Neighbours
 from journal.view.page_links import Linker, is_kept_elsewhere, linker_for, resolve
-from journal.view.page_parts import MARKS, Mark, say_share, share
+from journal.view.page_parts import (
+    MARKS,
+    Bar,
+    Cell,
+    Group,
+    Link,
+    ListPage,
+    Mark,
+    PageRecord,
+    Panel,
+    StateLine,
+    StepLine,
+    Table,
+    say_share,
+    share,
+)
 from journal.view.shown_pictures import PictureBox, plan_picture, say_capture
 
 
@@ -258,3 +274,42 @@ def test_when_a_picture_was_taken(facts: PhotoFacts, public: str, archive: str) 
     photo = replace(OPEN_PHOTO, facts=facts)
     assert say_capture(photo, everything=False) == public
     assert say_capture(photo, everything=True) == archive
+
+
+DEFAULTS = [
+    (Link(text="a"), {"address": "", "note": ""}),
+    (Cell(label="a"), {"value": "", "links": (), "mark": None, "span": 1, "strong": False}),
+    (
+        StepLine(id="a", title="b", address="c", mark=MARKS[State.DONE]),
+        {"page": "", "closes": "", "when": "", "when_address": "", "entries": "", "times_over": "", "anchor": ""},
+    ),
+    (Table(caption="a", columns=(), rows=()), {"numeric": frozenset(), "note": "", "caution": False}),
+    (Panel(heading="a"), {"table": None, "html": ""}),
+    (StateLine(text="a", address="b", mark=MARKS[State.DONE]), {"picked": False}),
+    (Bar(words="a", tenths=5), {"over": False}),
+    (Group(title="a", items=()), {"anchor": "", "words": "", "address": "", "mark": None}),
+    (ListPage(title="a", groups=()), {"intro": "", "block": (), "columns": (), "parts": (), "part": ""}),
+    (
+        PageRecord(address="a", template="b", title="c", description="d", record=None),
+        {
+            "html": "",
+            "section": "",
+            "picture": "",
+            "picture_alt": "",
+            "updated": "",
+            "kind": "website",
+            "hidden": False,
+        },
+    ),
+]
+
+
+@pytest.mark.parametrize(("record", "defaults"), DEFAULTS, ids=lambda one: type(one).__name__)
+def test_what_a_part_is_where_nothing_more_is_said(record: object, defaults: dict[str, object]) -> None:
+    """Nothing is marked, linked or hidden by itself; a cell takes a third of its row."""
+    assert {name: value for name, value in told(record).items() if name in defaults} == defaults
+
+
+def test_a_neighbour_that_is_not_there() -> None:
+    """At the ends."""
+    assert told(Neighbours()) == {"before": None, "after": None}

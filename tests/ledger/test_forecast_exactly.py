@@ -1,0 +1,222 @@
+"""The forecast to the last figure: the same log gives the same range on every machine (a fixed seed, no clock)."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import date, timedelta
+from fractions import Fraction
+
+import pytest
+from test_forecast import MONDAY, after_weeks
+
+from journal.base.model import Assembly, State, Step, StepProgress
+from journal.ledger.forecast import Forecast, WorkLeft, forecast, plan_spread, resample, work_left
+
+ALIKE = "the weeks to come are like the last {} of this log, holidays and lulls included"
+EVENLY = "steps count by the planned hours of their assembly, divided evenly over its steps"
+COMPLETE = "the list of steps is complete, and reopened or repeated work stays as rare as it was"
+
+
+def told(weeks: int, **how: int) -> Forecast:
+    """A log of that many weeks."""
+    return after_weeks(weeks, **how)  # type: ignore[arg-type]
+
+
+def test_a_forecast_field_by_field() -> None:
+    """Twenty weeks with a step and 200 minutes each, sixty steps in all."""
+    assert told(20) == Forecast(
+        as_of=date(2026, 5, 24),
+        left=WorkLeft(
+            steps=60,
+            steps_left=40,
+            planned_minutes=12000,
+            planned_minutes_left=8000,
+            unplanned=(),
+            without_steps=(),
+        ),
+        worked_weeks=20,
+        pace_weeks=13,
+        pace_minutes=Fraction(200),
+        pace_steps=Fraction(1),
+        earliest=told(20).earliest,
+        middle=told(20).middle,
+        latest=told(20).latest,
+        no_range="",
+        assumptions=(ALIKE.format("20 whole weeks"), EVENLY, COMPLETE),
+    )
+
+
+@pytest.mark.parametrize(
+    ("weeks", "a_week", "months"),
+    [
+        (8, 1, ("2026-09", "2027-02", "2027-08")),
+        (20, 1, ("2026-10", "2027-02", "2027-07")),
+        (20, 2, ("2026-07", "2026-07", "2026-09")),
+        (40, 1, ("2027-01", "2027-02", "2027-05")),
+    ],
+)
+def test_the_months_of_a_steady_log(weeks: int, a_week: int, months: tuple[str, str, str]) -> None:
+    """Gone over against the plain quotient: steps left over steps a week, give or take a third."""
+    made = told(weeks, a_week=a_week)
+    assert made.earliest is not None
+    assert made.middle is not None
+    assert made.latest is not None
+    found = tuple(f"{day:%Y-%m}" for day in (made.earliest, made.middle, made.latest))
+    left = made.left.steps_left / a_week
+    plain = made.as_of + timedelta(weeks=left)
+    assert abs((made.middle - plain.replace(day=1)).days) <= 62
+    assert found == months
+
+
+@pytest.mark.parametrize(
+    ("weeks", "reason"),
+    [
+        (0, "0 whole weeks with work so far; a range is shown from 8 on, as fewer say too little"),
+        (1, "1 whole week with work so far; a range is shown from 8 on, as fewer say too little"),
+        (7, "7 whole weeks with work so far; a range is shown from 8 on, as fewer say too little"),
+        (60, "every step is done"),
+    ],
+)
+def test_why_there_is_no_range(weeks: int, reason: str) -> None:
+    """In words; then no month is told."""
+    made = told(weeks)
+    assert made.no_range == reason
+    assert (made.earliest, made.middle, made.latest) == (None, None, None)
+
+
+PARTS = {
+    "shop": Assembly(id="shop", title="Shop", counts=False, planned_minutes=999),
+    "wing": Assembly(id="wing", title="Wing", planned_minutes=100),
+    "tail": Assembly(id="tail", title="Tail"),
+    "gear": Assembly(id="gear", title="Gear", planned_minutes=50),
+}
+STEPS = {
+    step.id: step
+    for step in (
+        *(Step(id=f"w{n}", assembly="wing", title="") for n in range(3)),
+        *(Step(id=f"t{n}", assembly="tail", title="") for n in range(2)),
+        Step(id="s", assembly="shop", title=""),
+    )
+}
+
+
+def stands(*done: str) -> dict[str, StepProgress]:
+    """These steps are done."""
+    return {step: StepProgress(state=State.DONE if step in done else State.UNDER_WAY) for step in STEPS}
+
+
+def test_the_work_left_field_by_field() -> None:
+    """A third of a plan, rounded; parts without plan, without steps, and what does not count."""
+    assert work_left(PARTS, STEPS, stands("w0", "t1", "s")) == WorkLeft(
+        steps=5,
+        steps_left=3,
+        planned_minutes=100,
+        planned_minutes_left=67,
+        unplanned=("tail",),
+        without_steps=("gear",),
+    )
+    bare = {name: replace(part, planned_minutes=None) for name, part in PARTS.items()}
+    assert work_left(bare, STEPS, stands()) == WorkLeft(
+        steps=5,
+        steps_left=5,
+        planned_minutes=None,
+        planned_minutes_left=None,
+        unplanned=("wing", "tail"),
+        without_steps=("gear",),
+    )
+
+
+def made_of(parts: dict[str, Assembly], *, as_of: date, days: dict[date, int], done: dict[str, date]) -> Forecast:
+    """The forecast of a log."""
+    progress = {
+        step: StepProgress(state=State.DONE, first_done_on=done[step]) if step in done else StepProgress()
+        for step in STEPS
+    }
+    return forecast(
+        assemblies=parts,
+        steps=STEPS,
+        progress=progress,
+        minutes_on=days,
+        minutes_by_assembly={},
+        as_of=as_of,
+    )
+
+
+def test_assumptions_in_words() -> None:
+    """What is not planned and what has no steps, by title."""
+    made = made_of(PARTS, as_of=MONDAY + timedelta(days=13), days={MONDAY: 60}, done={})
+    assert made.assumptions == (
+        ALIKE.format("2 whole weeks"),
+        EVENLY,
+        COMPLETE,
+        "without planned hours, so counted with the average step: Tail",
+        "without steps, so not in it at all: Gear",
+    )
+    bare = {name: replace(part, planned_minutes=None) for name, part in PARTS.items()}
+    assert made_of(bare, as_of=MONDAY + timedelta(days=6), days={MONDAY: 60}, done={}).assumptions == (
+        ALIKE.format("1 whole week"),
+        "no assembly has planned hours, so every step counts the same",
+        COMPLETE,
+        "without steps, so not in it at all: Gear",
+    )
+
+
+@pytest.mark.parametrize(
+    ("days_on", "weeks", "minutes", "steps"),
+    [
+        (5, 0, Fraction(0), Fraction(0)),
+        (6, 1, Fraction(60), Fraction(1)),
+        (7, 1, Fraction(60), Fraction(1)),
+        (12, 1, Fraction(60), Fraction(1)),
+        (13, 2, Fraction(60), Fraction(1)),
+        (20, 3, Fraction(40), Fraction(2, 3)),
+    ],
+)
+def test_weeks_run_from_monday_to_sunday(days_on: int, weeks: int, minutes: Fraction, steps: Fraction) -> None:
+    """A week counts from its Sunday on; what is later than the day of the forecast does not."""
+    made = made_of(
+        PARTS,
+        as_of=MONDAY + timedelta(days=days_on),
+        days={
+            MONDAY: 20,
+            MONDAY + timedelta(days=2): 40,
+            MONDAY + timedelta(days=7): 60,
+            MONDAY + timedelta(days=99): 9,
+        },
+        done={"w0": MONDAY, "w1": MONDAY + timedelta(days=7), "s": MONDAY},
+    )
+    assert (made.pace_weeks, made.pace_minutes, made.pace_steps) == (weeks, minutes, steps)
+    assert made.worked_weeks == min(weeks, 2)
+
+
+def test_the_spread_of_plans_by_its_definition() -> None:
+    """Standard deviation of log(actual / planned) of parts at least half done, with four usual ones beside them."""
+    parts = {
+        name: Assembly(id=name, title=name, planned_minutes=planned)
+        for name, planned in (("a", 100), ("b", 200), ("c", 300), ("d", 400), ("e", None), ("f", 10))
+    }
+    steps = {f"{name}{n}": Step(id=f"{name}{n}", assembly=name, title="") for name in "abcde" for n in range(4)}
+    done = {"a0", "a1", "a2", "a3", "b0", "b1", "c0", "d0", "d1", "e0", "e1", "e2"}
+    progress = {step: StepProgress(state=State.DONE if step in done else State.NOT_BEGUN) for step in steps}
+    worked = {"a": 150, "b": 80, "c": 999, "d": 0, "e": 50, "f": 10}
+    logs = [math.log(150 / 100), math.log(80 * 2 / 200)]
+    middle = sum(logs) / 2
+    squares = sum((one - middle) ** 2 for one in logs)
+    assert plan_spread(parts, steps, progress, worked) == pytest.approx(math.sqrt((4 * 0.09 + squares) / 5))
+    assert plan_spread(parts, steps, progress, {}) == pytest.approx(0.3)
+    assert plan_spread(parts, steps, progress, {"a": 150}) == pytest.approx(0.3)
+
+
+def test_runs_come_sorted_and_never_ending_ones_last() -> None:
+    """A thousand; without a spread each is the plain quotient."""
+    runs = resample([2.0] * 12, [10.0, 6.0], [8.0], 0.0)
+    assert runs == [8.0] * 1000
+    assert resample([2.0] * 12, [3.0], [8.0], 0.0) == [1.5] * 1000
+    assert resample([0.0] * 12, [3.0], [8.0], 0.0) == [None] * 1000
+    assert resample([1e-6] * 12, [3.0], [8.0], 0.0) == [None] * 1000
+    spread = resample([1.0, 3.0] * 6, [20.0], [8.0], 0.3)
+    told_ = [run for run in spread if run is not None]
+    assert len(told_) == 1000
+    assert told_ == sorted(told_)
+    assert told_[0] < 10 < told_[-1]
