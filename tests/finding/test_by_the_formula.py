@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from journal.finding import rules as field
 from journal.finding.documents import Document, DocumentKind, Passage
 from journal.finding.index import analyse
-from journal.finding.query import Plan, nearest_word, one_slip, read_query, starting
+from journal.finding.query import QueryPlan, nearest_word, one_slip, read_query, starting
 from journal.finding.ranking import Hit, rounded
 
 GOLDEN = Path(__file__).parent / "plans.golden.txt"
@@ -119,7 +119,7 @@ QUESTIONS = [
 ]  # fmt: skip
 
 
-def plan_told(plan: Plan) -> list[str]:
+def plan_told(plan: QueryPlan) -> list[str]:
     """Slots, spans and unknown words, one a line."""
     lines = []
     for slot in plan.slots:
