@@ -17,9 +17,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from journal.finding import rules as field
-from journal.finding.documents import Document, Kind, Passage
+from journal.finding.documents import Document, DocumentKind, Passage
 from journal.finding.index import analyse
-from journal.finding.query import Plan, nearest_word, one_slip, read_query, starting
+from journal.finding.query import QueryPlan, nearest_word, one_slip, read_query, starting
 from journal.finding.ranking import Hit, rounded
 
 GOLDEN = Path(__file__).parent / "plans.golden.txt"
@@ -36,7 +36,7 @@ def sheet(
         *((field.TEXT, line) for line in text.split("|")),
     )
     return Document(
-        kind=Kind.ENTRY,
+        kind=DocumentKind.ENTRY,
         id=str(number),
         address=f"entries/{number}/",
         title=title,
@@ -47,9 +47,9 @@ def sheet(
     )
 
 
-def line(kind: Kind, name: str, title: str, *, text: str = "") -> Document:
+def line(kind: DocumentKind, name: str, title: str, *, text: str = "") -> Document:
     """A line of the plan, the inventory or the terms."""
-    at = {Kind.STEP: field.STEP, Kind.PART: field.HARDWARE}.get(kind, field.TITLE)
+    at = {DocumentKind.STEP: field.STEP, DocumentKind.PART: field.HARDWARE}.get(kind, field.TITLE)
     passages = [(field.TITLE, title), (at, name if at != field.TITLE else ""), (field.TEXT, text)]
     passages.sort(key=lambda one: one[0])
     return Document(
@@ -90,11 +90,11 @@ DOCUMENTS = [
         tools="cleco pliers",
         redone=True,
     ),
-    line(Kind.STEP, "7.10", "Rivet the spar caps"),
-    line(Kind.STEP, "7.1", "Prepare the spar"),
-    line(Kind.PART, "W-1007-L", "Rib, nose, left"),
-    line(Kind.TERM, "dimpling", "dimpling", text="Pressing a hole into a cone for a flush rivet."),
-    line(Kind.TERM, "spar web", "spar web", text="The tall thin part of a spar."),
+    line(DocumentKind.STEP, "7.10", "Rivet the spar caps"),
+    line(DocumentKind.STEP, "7.1", "Prepare the spar"),
+    line(DocumentKind.PART, "W-1007-L", "Rib, nose, left"),
+    line(DocumentKind.TERM, "dimpling", "dimpling", text="Pressing a hole into a cone for a flush rivet."),
+    line(DocumentKind.TERM, "spar web", "spar web", text="The tall thin part of a spar."),
 ]
 ASK = ask_documents(DOCUMENTS, [["tank", "fuel cell"], ["rib", "former"]])
 
@@ -120,7 +120,7 @@ QUESTIONS = [
 ]  # fmt: skip
 
 
-def plan_told(plan: Plan) -> list[str]:
+def plan_told(plan: QueryPlan) -> list[str]:
     """Slots, spans and unknown words, one a line."""
     lines = []
     for slot in plan.slots:
@@ -386,9 +386,9 @@ def test_a_part_that_is_known_and_its_relatives() -> None:
     ask = ask_documents(
         [
             sheet(1, "Rib W-1007-L and W-1007"),
-            line(Kind.PART, "W-1007", "Rib"),
-            line(Kind.PART, "W-1007-L", "Rib"),
-            line(Kind.PART, "X-W-1007", "Rib"),
+            line(DocumentKind.PART, "W-1007", "Rib"),
+            line(DocumentKind.PART, "W-1007-L", "Rib"),
+            line(DocumentKind.PART, "X-W-1007", "Rib"),
         ]
     )
     (slot,) = read_query("W-1007", ask.lexicon).slots
