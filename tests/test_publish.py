@@ -935,7 +935,7 @@ def test_what_takes_long_tells_how_far_it_is(
         def tell(self, done: int, of: int) -> None:
             self.seen.append((done, of))
 
-    monkeypatch.setattr(commands, "Bar", Recorded)
+    monkeypatch.setattr(commands, "ProgressBar", Recorded)
     assert run(root, "--folder", tmp_path / "out").exit_code == 0
     assert list(told) == ["photos", "making films (seconds)", "looking through the site", "sending"]
     assert told["looking through the site"] == told["sending"] == [(1, 1)]

@@ -288,7 +288,7 @@ DEFAULTS = [
     (StateLine(text="a", address="b", mark=MARKS[State.DONE]), {"picked": False}),
     (Bar(words="a", tenths=5), {"over": False}),
     (Group(title="a", items=()), {"anchor": "", "words": "", "address": "", "mark": None}),
-    (ListPage(title="a", groups=()), {"intro": "", "block": (), "columns": (), "parts": (), "part": ""}),
+    (ListPage(groups=()), {"intro": "", "block": (), "columns": (), "parts": (), "part": ""}),
     (
         PageRecord(address="a", template="b", title="c", description="d", record=None),
         {
