@@ -791,6 +791,19 @@ def test_pages_come_after_what_they_show(tmp_path: Path, monkeypatch: pytest.Mon
     assert order == ["b.css", "pictures/z.jpg", "a.html", "feed.xml", "journal.json"]
 
 
+def test_what_went_by_itself_meanwhile_is_no_trouble(tmp_path: Path) -> None:
+    """Between planning and sending somebody else took away what was to be removed."""
+    site, out = tmp_path / "site", tmp_path / "out"
+    send(site, make_site(site, index_html="1", a__old_html="2"), out)
+    digests = make_site(site, index_html="1")
+    planned = plan_folder(digests, out)
+    assert planned.gone == ("a/old.html",)
+    shutil.rmtree(out / "a")
+    (out / "a").mkdir()
+    send_to_folder(site, digests, out, planned)
+    assert sorted(path.name for path in out.iterdir()) == sorted([LIST, "index.html"])
+
+
 def test_folders_that_became_empty_go_and_others_stay(tmp_path: Path) -> None:
     """However deep; the folder of the site itself stays."""
     site, out = tmp_path / "site", tmp_path / "out"

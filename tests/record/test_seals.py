@@ -539,7 +539,9 @@ def test_a_seal_that_waits_too_long_says_so(root: Path, monkeypatch: pytest.Monk
     with filelock.FileLock(root / ".journal/seal.lock"):
         done, problems = seal(root, view_of(read(root)[0]), now=NOON, ask=no_reason)
     assert done is None
-    assert [problem.word for problem in problems] == ["seal-busy"]
+    assert [told_of(problem) for problem in problems] == [
+        (Grade.ERROR, CHAIN, None, None, "seal-busy", "another seal of this build is running", "wait, then seal again")
+    ]
     assert not (root / CHAIN).exists()
 
 
