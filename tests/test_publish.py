@@ -791,6 +791,14 @@ def test_pages_come_after_what_they_show(tmp_path: Path, monkeypatch: pytest.Mon
     assert order == ["b.css", "pictures/z.jpg", "a.html", "feed.xml", "journal.json"]
 
 
+def test_a_folder_that_is_not_there_yet_is_made(tmp_path: Path) -> None:
+    """With all that it lies in."""
+    site, out = tmp_path / "site", tmp_path / "a/b/out"
+    digests = make_site(site, index_html="1", c__d_html="2")
+    send(site, digests, out)
+    assert tree(out) == digests
+
+
 def test_what_went_by_itself_meanwhile_is_no_trouble(tmp_path: Path) -> None:
     """Between planning and sending somebody else took away what was to be removed."""
     site, out = tmp_path / "site", tmp_path / "out"

@@ -256,7 +256,8 @@ class _Reader:
             if len(word) >= 3:
                 for longer in starting(lexicon.words, word):
                     guesses.setdefault(self.rules.stem(longer), weights["prefix"])
-            if len(word) >= 4:
+            # A figure is taken at its word: the 12th is not the 11th.
+            if len(word) >= 4 and word[0] > "9":
                 for other, weight in self._slips(word, stem):
                     guesses.setdefault(other, weight)
             ranked = sorted(guesses, key=lambda guess: (-guesses[guess], -lexicon.count(guess), guess))

@@ -237,6 +237,8 @@ def test_a_picture_field_by_field() -> None:
     ]
     (later,) = find_images("\n\n![a](b.jpg)")
     assert (later.start, later.line, later.column) == (2, 3, 1)
+    (second,) = find_images("\n![a](b.jpg)")
+    assert (second.start, second.line, second.column) == (1, 2, 1)
     (first,) = find_images("![a](b.jpg)")
     assert (first.start, first.end, first.line, first.column) == (0, 11, 1, 1)
 

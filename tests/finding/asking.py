@@ -25,7 +25,7 @@ class Asked:
     lines: list[str]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Asker:
     """An index that can be asked: `ask("nose ribs").sheets`."""
 

@@ -183,3 +183,45 @@ def test_any_question_has_a_plan(text: str) -> None:
 
 
 SMALL = asked("Nose ribs with AN470AD4-5 to #40 at 3/32", "step 7.10 of 0.032 in W-1007-L at 62 in-lb")
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "away"),
+    [
+        ("", "", 0),
+        ("a", "", 1),
+        ("ab", "ba", 1),
+        ("abc", "bac", 1),
+        ("abc", "acb", 1),
+        ("abcd", "badc", 2),
+        ("ca", "abc", 3),
+        ("abc", "cba", 2),
+        ("kitten", "sitting", 3),
+        ("spar", "spars", 1),
+        ("rib", "rob", 1),
+        ("ab", "cd", 2),
+        ("abcdef", "uvwxyz", 6),
+    ],
+)
+def test_distances_from_the_books(a: str, b: str, away: int) -> None:
+    """Both ways, and cut off at every most below (Wagner and Fischer 1974; Damerau 1964: neighbours exchanged)."""
+    for one, other in ((a, b), (b, a)):
+        for most in range(8):
+            assert distance(one, other, most) == min(away, most + 1)
+        assert one_slip(one, other) is (away == 1)
+
+
+@pytest.mark.parametrize("question", ["12th", "21st", "1970s", "T-6061"])
+def test_no_slip_leads_to_a_term_with_figures(question: str) -> None:
+    """What begins with a figure is no word that somebody misspelt."""
+    ask = asked("the 11th rib", "the 22nd rib", "1980s practice", "T-6062")
+    assert ask(question).entries == []
+
+
+def test_a_step_word_asks_only_before_its_number() -> None:
+    """`step 7.1` asks for 7.1; a step alone, or beside something else, is a word like any other."""
+    ask = asked("one step further", "7.1 set")
+    assert [slot.surface for slot in read_query("step 7.1", ask.lexicon).slots] == ["7.1"]
+    assert [slot.surface for slot in read_query("step by 7.1", ask.lexicon).slots] == ["step", "7.1"]
+    assert [slot.surface for slot in read_query("step further", ask.lexicon).slots] == ["step", "further"]
+    assert [slot.surface for slot in read_query("7.1 step", ask.lexicon).slots] == ["7.1", "step"]

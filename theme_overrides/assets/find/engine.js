@@ -468,7 +468,7 @@
           if (!guesses.has(other)) guesses.set(other, weights.prefix);
         });
       }
-      if (word.length >= 4) {
+      if (word.length >= 4 && word[0] > "9") {
         this._slips(word, stem).forEach(function (slip) {
           if (!guesses.has(slip[0])) guesses.set(slip[0], slip[1]);
         });
