@@ -45,7 +45,7 @@ def _elsewhere(address: str, own_host: str) -> bool:
     if not re.match(r"(?:https?:|wss?:|ftp:)?//", address, re.IGNORECASE):
         return False
     try:
-        host = urlsplit(address if "://" in address else f"https:{address}").hostname or ""
+        host = urlsplit(address).hostname or ""
     except ValueError:
         return True
     return host != own_host

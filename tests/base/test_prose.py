@@ -295,7 +295,7 @@ def test_a_caption_keeps_its_words() -> None:
     assert image.caption == "A `0.040` sheet [left]"
 
 
-@pytest.mark.parametrize(("length", "found"), [(3990, True), (4100, False)])
+@pytest.mark.parametrize(("length", "found"), [(3998, True), (3999, False)])
 def test_a_bracket_that_is_far_away_closes_nothing(length: int, found: bool) -> None:
     """A `![` without an end may not cost a search of the whole text each time."""
     assert bool(find_images(f"![{'a' * length}](a.jpg)")) is found
@@ -525,7 +525,10 @@ def test_a_fenced_block_is_found_again() -> None:
     assert "&lt;x&gt; &amp; y" in raw
     assert stashed(MACHINE, f"{tree[0].text} and more") is None
     assert stashed(MACHINE, "plain") is None
-    assert stashed(MACHINE, "\x02wzxhzdk:99\x03") == ""
+    count = len(MACHINE.htmlStash.rawHtmlBlocks)
+    for number in (count, count + 1, 99):
+        assert stashed(MACHINE, f"\x02wzxhzdk:{number}\x03") == ""
+    assert stashed(MACHINE, f"\x02wzxhzdk:{count - 1}\x03") == raw
 
 
 @pytest.mark.parametrize(

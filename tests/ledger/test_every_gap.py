@@ -180,6 +180,10 @@ BUILDS: dict[str, Build] = {
         entry("open", date=days(1), begun=("5.4",), photos=(picture("o.jpg", facts=taken(days(1))),)),
         closing(),
     ),
+    "closed by doing it over": built(
+        entry(steps=("5.4",), photos=(picture("one.jpg"),)),
+        replace(closing(), steps=(), redone=("5.4",), where={"redone": (14, 3)}),
+    ),
     "closed and open again": built(entry(steps=("5.4",)), entry("open", date=days(1), begun=("5.4",), photos=())),
     "findings of inspections": built(
         entry(),
@@ -243,7 +247,7 @@ BUILDS: dict[str, Build] = {
             where={"hours": (5, 1)},
         ),
         entry("two", people=("cy",), title="Cyril", photos=(picture("r.jpg", people=("ana",)),)),
-        entry("three", people=("cy",), photos=(picture("s.jpg", caption="by Aldous"),)),
+        entry("three", people=("cy",), body="x", photos=(picture("s.jpg", caption="Aldous"), picture("t.jpg"))),
         people={**PEOPLE, "di": Person(id="di", name="D. Paid Help & Co", role=Role.PAID)},
     ),
     "answers": built(
