@@ -253,7 +253,8 @@ def peak_of(folder: Path, data_from: str) -> tuple[int, str]:
         job = PictureJob(src_uri="big", sha256=found.sha256, caption="", credit="", settings=marked)
         picture = store.render([job])[job]
         sizes = [(r.width_px, r.height_px) for r in picture.renditions]
-        print((resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) // 1000, found.facts.width, sizes, picture.trouble)
+        grown = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before
+        print(grown // 1000, found.facts.width, sizes, picture.trouble)
     """
     told = subprocess.run(
         [sys.executable, "-c", textwrap.dedent(rendering), folder],
