@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from journal.finding import rules as field
 from journal.finding.documents import Document, DocumentKind, Passage
 from journal.finding.index import analyse
-from journal.finding.query import QueryPlan, nearest_word, one_slip, read_query, starting
+from journal.finding.query import QueryPlan, _decimals_of, _fractions_near, nearest_word, one_slip, read_query, starting
 from journal.finding.ranking import Hit, rounded
 
 GOLDEN = Path(__file__).parent / "plans.golden.txt"
@@ -161,7 +161,24 @@ MORE = [
     *("W", "W-10", "W-1007", "W 1007", "AN3", "AN 3-5A", "AN426", "MS20426AD3", "426", "#30", "no 30", "30 drill"),
     *("1/8", ".125", "125", "0.032", "032", "32", "3/32", ".09375", ".094", "step 5", "step 7.10", "steps 5.1", "10.2"),
     *("in drill", "drilled in place", "hole too big", "figure eight", "remove burr", "take off burrs", "pop rivet gun"),
-    *("2024", "2024-T3", "february", "bo", "hangar", "left wing", "prime", "pri", "primer batch", "tank sealant"),
+    *(
+        "2024",
+        "2024-T3",
+        "2024 T3",
+        "6061 T6",
+        "5 1",
+        "10 5",
+        "426 AD3-3",
+        "on 2025 06",
+        "february",
+        "bo",
+        "hangar",
+        "left wing",
+        "prime",
+        "pri",
+        "primer batch",
+        "tank sealant",
+    ),
 ]
 
 
@@ -346,6 +363,65 @@ def test_any_sheets_are_ranked_by_the_formula(
 def test_lines_that_answer(question: str, lines: list[str]) -> None:
     """Named by their number, or titled with a word of the question and covering it; never by their text alone."""
     assert sorted(ASK(question).lines) == sorted(lines)
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("flush head rivet", True),
+        ("flush big head rivet", True),
+        ("flush head big rivet", True),
+        ("flush big head big rivet", True),
+        ("flush very big head rivet", False),
+        ("flush head very big rivet", False),
+        ("head flush rivet", True),
+        ("flush head of it", False),
+        ("flush head flush head rivet", True),
+    ],
+)
+def test_a_word_between_the_words_of_a_phrase(text: str, found: bool) -> None:
+    """One between two of them, as in `flush, domed head rivet`; here for what is also called a countersunk rivet."""
+    ask = ask_documents([sheet(1, text), sheet(2, "a rivet")])
+    hits = {hit.document: hit for hit in ask("countersunk rivet").answer.entries}
+    assert (0 in hits[0].mentions if 0 in hits else False) is found
+
+
+@pytest.mark.parametrize(
+    ("over", "under", "decimals"),
+    [
+        (3, 32, [".09375", ".0938", ".094"]),
+        (1, 64, [".0156", ".016"]),
+        (1, 8, [".125"]),
+        (1, 2, [".5"]),
+        (1, 3, [".3333", ".333"]),
+        (5, 32, [".15625", ".1563", ".156"]),
+        (1, 5000, [".0002"]),
+        (1, 100000, [".00001"]),
+        (1, 999999, []),
+    ],
+)
+def test_a_fraction_as_decimals(over: int, under: int, decimals: list[str]) -> None:
+    """To five places where it ends there, rounded to four and three as the shop says it."""
+    assert _decimals_of(over, under) == decimals
+
+
+@pytest.mark.parametrize(
+    ("decimal", "fractions"),
+    [
+        *((text, ["3/32"]) for text in (".09375", ".0938", ".094")),
+        (".0937", []),
+        (".093", []),
+        (".5", ["1/2"]),
+        (".016", ["1/64"]),
+        (".984", ["63/64"]),
+        (".999", []),
+        (".001", []),
+        (".093750", []),
+    ],
+)
+def test_a_decimal_as_a_fraction_of_a_rule(decimal: str, fractions: list[str]) -> None:
+    """The 64th that is said so, if there is one."""
+    assert _fractions_near(decimal) == fractions
 
 
 @pytest.mark.parametrize(

@@ -427,6 +427,11 @@ def test_findings_of_the_trade_word_for_word() -> None:
         ("two", None, None, "tool-overdue"),
         ("two", 9, 3, "wrench-overdue"),
     ]
+    unlisted = replace(whole, calibrated_tools=())
+    assert [(p.file[16:19], p.line, p.word) for p in check_trade(unlisted) if p.word == "wrench-unlisted"] == [
+        ("one", 9, "wrench-unlisted"),
+        ("two", 9, "wrench-unlisted"),
+    ]
     assert said(check_trade(whole)[0]) == (
         "content/entries/one/index.md",
         5,

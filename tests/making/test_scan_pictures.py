@@ -137,6 +137,8 @@ def test_a_png_ends_with_its_end() -> None:
         "a part that need not be there (tIME)",
     )
     assert metadata_in(png()[:-12]) == ()
+    # What is too short to be a chunk is none.
+    assert metadata_in(png()[:-1]) == ("11 bytes after its end",)
 
 
 def riff(kind: bytes, body: bytes = b"ab") -> bytes:

@@ -81,6 +81,13 @@ def test_kinds_of_links_that_fetch_nothing(kind: str) -> None:
     assert read_html(f'<link rel="{kind} stylesheet" href="{FAR}">', OWN).requests == (FAR,)
 
 
+def test_all_kinds_of_links_that_fetch_nothing_at_once() -> None:
+    """Together they fetch no more than each."""
+    kinds = "canonical alternate license author me next prev help bookmark nofollow noopener"
+    assert read_html(f'<link rel="{kinds}" href="{FAR}">', OWN).requests == ()
+    assert read_html(f'<link rel="{kinds} icon" href="{FAR}">', OWN).requests == (FAR,)
+
+
 @pytest.mark.parametrize(
     "kind", ["stylesheet", "icon", "preload", "preconnect", "dns-prefetch", "manifest", "prefetch", ""]
 )
