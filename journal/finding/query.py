@@ -220,9 +220,7 @@ class _Reader:
             if names_a_step or token.surface in self.rules.question_words:
                 continue
             kept.append(token)
-        if kept:
-            return kept
-        return [token for number, token in enumerate(tokens) if not number or tokens[number - 1][3] != token[3]]
+        return kept or tokens
 
     def _fill(self, slot: Slot, token: Token) -> None:
         if slot.kind == WORD:

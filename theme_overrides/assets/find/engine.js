@@ -430,8 +430,7 @@
         (following.kind === NUMBER || following.kind === PART);
       if (!namesAStep && !rules.questionWords.has(token.surface)) kept.push(token);
     });
-    if (kept.length) return kept;
-    return tokens.filter(function (token, number) { return !number || tokens[number - 1].position !== token.position; });
+    return kept.length ? kept : tokens;
   };
 
   Reader.prototype._fill = function (slot, token) {
