@@ -120,7 +120,8 @@ QUESTIONS = [
     *("temporary fasteners out of the gear", "web nut plate angle", "spar W 1007 L 62"),
     *("Spar-caps", "7.10 rivets", "AN470AD4-5 in step 5.3", "where is W-1007-L?", "W-1007-L W-1007-R", "10"),
     *("28", "007", "L", "#", "-", "nut the plate", "nut 5.1 plate", "AN 470 AD 4-5", "AN 470 AD 4 5", "W 1007 L 5"),
-    *("step W-1007-L", "step 7.10a", "steps of W-1007", "used the step", "12th", "5th", "temporary sheet fasteners", "remove rivets", "take out the rivets", "drill 40 out", "flush head"),
+    *("step W-1007-L", "step 7.10a", "steps of W-1007", "used the step"),
+    *("12th", "5th", "temporary sheet fasteners", "remove rivets", "take out the rivets", "drill 40 out", "flush head"),
     *("7.", "7.1.2", "0.0", ".0", "64/64", "1/128", "99999/100000", "1.5", "15", "W-1007-left", "left W-1007-L"),
 ]  # fmt: skip
 
