@@ -8,6 +8,7 @@ choose the exit code with `has_errors`.
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
@@ -27,7 +28,8 @@ class Problem:
 
     `file` is relative to the build folder with `/`; `line` and `column` count from 1 and are
     None where there is no place to point at (a missing file, a whole folder). `word` is the
-    stable code word (`unknown-assembly`). `message` says what is wrong, `hint` what to write.
+    stable code word (`unknown-assembly`). `message` says what is wrong, `hint` what to write. `mend` is, where the
+    program could write it itself, (the text that stands at the place, the text to put there).
     """
 
     file: str
@@ -37,6 +39,7 @@ class Problem:
     word: str
     message: str
     hint: str = ""
+    mend: tuple[str, str] | None = None
 
     def as_json(self) -> dict[str, Any]:
         """The row of `journal check --json`; its shape is fixed by docs/format.md."""
@@ -46,7 +49,8 @@ class Problem:
     @classmethod
     def from_json(cls, row: Mapping[str, Any]) -> Problem:
         """The problem that `as_json` told."""
-        return cls(**{**row, "grade": Grade(row["grade"]), "hint": row["hint"] or ""})
+        mend = tuple(row["mend"]) if row.get("mend") else None
+        return cls(**{**row, "grade": Grade(row["grade"]), "hint": row["hint"] or "", "mend": mend})
 
 
 class SiteError(Exception):
@@ -91,17 +95,23 @@ def has_errors(problems: Iterable[Problem]) -> bool:
 def nearest(word: str, known: Iterable[str], *, likeness: float = 0.6) -> str | None:
     """The known word that `word` was most likely meant to be, without regard to case, or None.
 
-    `likeness` is the least ratio of difflib's matcher that counts, from 0 to 1.
+    `likeness` is the least ratio of difflib's matcher that counts, from 0 to 1. A word of other figures is never
+    meant: 7.101 is no slip for 7.11.
     """
-    by_folded = {candidate.casefold(): candidate for candidate in known}
+    figures = _figures(word)
+    by_folded = {candidate.casefold(): candidate for candidate in known if _figures(candidate) == figures}
     close = difflib.get_close_matches(word.casefold(), by_folded, n=1, cutoff=likeness)
     return by_folded[close[0]] if close else None
 
 
-def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """A hint: the nearest known word, else the list of what is known (the first twelve)."""
+def _figures(text: str) -> list[str]:
+    return [figure.lstrip("0") for figure in re.findall(r"[0-9]+", text)]
+
+
+def did_you_mean(word: str, known: Iterable[str], guess: str | None = None) -> str:
+    """A hint: the nearest known word (or `guess`), else the list of what is known (the first twelve)."""
     known = list(known)
-    if guess := nearest(word, known):
+    if guess := guess or nearest(word, known):
         return f'did you mean "{guess}"?'
     if not known:
         return "none is listed yet"

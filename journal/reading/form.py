@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import itertools
 import re
-from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import Enum
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
+from journal.base.addresses import fold_name
 from journal.base.model import Step, Where
 from journal.base.problems import did_you_mean, nearest
+from journal.reading.dates import parse_date
 from journal.reading.text import Notes
 from journal.reading.tree import Fields, Items, Node, Scalar
 
@@ -20,6 +23,23 @@ T = TypeVar("T")
 
 YES = frozenset({"true", "yes", "y", "on"})
 NO = frozenset({"false", "no", "n", "off", ""})
+
+PROSE = frozenset({"body", "comment", "comments", "description", "note", "notes", "remarks", "text"})
+"""Keys for what is no key at all: it belongs into the text of the entry."""
+
+MEANT_BY: Mapping[str, str | None] = {
+    **dict.fromkeys(PROSE),
+    **dict.fromkeys(("time", "times", "duration", "worked", "hrs"), "hours"),
+    **dict.fromkeys(("who", "person", "builder", "builders", "helpers", "by"), "people"),
+    **dict.fromkeys(("where", "location", "workshop"), "place"),
+    **dict.fromkeys(("pictures", "images", "image", "picture", "pics"), "photos"),
+    **dict.fromkeys(("day", "when"), "date"),
+    **dict.fromkeys(("section", "part"), "assembly"),
+    **dict.fromkeys(("heading", "name", "subject"), "title"),
+    **dict.fromkeys(("started",), "begun"),
+    **dict.fromkeys(("rework", "reworked"), "redone"),
+}
+"""Words that people write for a key, where the nearest in letters would be another one (`time` is no `title`)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,59 +57,121 @@ class KnownIds:
     builders: tuple[str, ...] = ()
     place: str | None = None
     zone: ZoneInfo | None = None
+    _names: dict[str, Mapping[str, list[str]]] = field(default_factory=dict, compare=False, repr=False)
+
+    def meant(self, text: str, kind: str) -> list[str]:
+        """The IDs of a list that `text` can mean (see `meant_ids`)."""
+        known = self.steps if kind == "step" else self.lists[kind] or {}
+        if text not in known and kind not in self._names:
+            self._names[kind] = folded_names(known)
+        return meant_ids(text, known, self._names.get(kind))
 
     def id(self, scalar: Scalar, kind: str, notes: Notes) -> str | None:
-        """The ID if it is known (or cannot be checked), else None with an error."""
+        """The ID if it is known (or cannot be checked), by itself or by a name; else None with an error."""
         text, known = scalar.text.strip(), self.lists[kind]
-        if known is None or text in known:
-            return text
-        notes.error(scalar.where, f"unknown-{kind}", f'unknown {kind} "{text}"', did_you_mean(text, known))
+        meant = self.meant(text, kind)
+        if len(meant) == 1 or known is None:
+            return meant[0] if len(meant) == 1 else text
+        note_unknown(scalar, kind, known, meant, notes)
         return None
 
     def ids(self, scalars: Iterable[Scalar], kind: str, notes: Notes) -> tuple[str, ...]:
-        """The IDs that are known, each once, in the order written."""
-        found = (self.id(scalar, kind, notes) for scalar in scalars)
-        return tuple(dict.fromkeys(one for one in found if one is not None))
+        """The IDs that are known, each once, in the order written; `ada, bo` in one text are two."""
+        pieces = (piece for scalar in scalars for piece in self._pieces(scalar, kind))
+        return tuple(dict.fromkeys(one for piece in pieces if (one := self.id(piece, kind, notes)) is not None))
 
     def step_ids(self, scalars: Iterable[Scalar], notes: Notes) -> tuple[str, ...]:
         """Step IDs from IDs and ranges `5.3 to 5.6` in the order of steps.csv, each once, as written."""
         found: list[str] = []
-        for scalar in scalars:
-            # `5.3, 5.4` written as one text is two IDs, unless a step goes by that very name.
-            whole = scalar.text.strip()
-            for text in [whole] if whole in self.steps else filter(None, map(str.strip, whole.split(","))):
-                match = None if text in self.steps else _RANGE.fullmatch(text)
-                ends = [end.strip() for end in match.groups()] if match else [text]
-                if self.damaged.intersection(ends):
-                    continue
-                for end in ends:
-                    self.id(Scalar(text=end, where=scalar.where), "step", notes)
-                if all(end in self.steps for end in ends):
-                    found += self._range(ends[0], ends[1], text, scalar.where, notes) if match else ends
+        for piece in (piece for scalar in scalars for piece in self._pieces(scalar, "step")):
+            ends = self._ends(piece)
+            if self.damaged.intersection(end.text for end in ends):
+                continue
+            read = [self.id(end, "step", notes) for end in ends]
+            steps = [step for step in read if step in self.steps]
+            if len(steps) == len(ends) == 2:
+                found += self._range(steps[0], steps[1], piece, notes)
+            elif len(steps) == len(ends):
+                found += steps
         return tuple(dict.fromkeys(found))
 
-    def _range(self, first: str, last: str, text: str, where: Where, notes: Notes) -> list[str]:
+    def _pieces(self, scalar: Scalar, kind: str) -> list[Scalar]:
+        """The names that one text holds, parted by commas, `and` and the like: one where the whole of it is known."""
+        if (self.lists[kind] is None and kind != "step") or self.meant(scalar.text.strip(), kind):
+            return [scalar]
+        cuts = [(0, 0), *(match.span() for match in _APART.finditer(scalar.text)), (len(scalar.text),) * 2]
+        pieces = [_part(scalar, before[1], cut[0]) for before, cut in itertools.pairwise(cuts)]
+        return [piece for piece in pieces if piece.text]
+
+    def _ends(self, piece: Scalar) -> list[Scalar]:
+        """The two ends of a range of steps, or the one step: `7.1-7.5` is a range where a step stands at either side,
+        `wing-7 to wing-9` where that is so of one dash or word only.
+        """
+        if word := _STEP_WORD.match(piece.text):
+            piece = _part(piece, word.end(), len(piece.text))
+        if self.meant(piece.text, "step"):
+            return [piece]
+        cuts = [match.span() for match in _TO.finditer(piece.text) if match.start() and match.end() < len(piece.text)]
+        ranges = [[_part(piece, 0, start), _part(piece, end, len(piece.text))] for start, end in cuts]
+        sides = [sum(bool(self.meant(end.text, "step")) for end in ends) for ends in ranges]
+        best = max(sides, default=0)
+        spaced = [ends for ends, (start, _) in zip(ranges, cuts, strict=True) if piece.text[start].isspace()]
+        if best and sides.count(best) == 1:
+            return ranges[sides.index(best)]
+        return spaced[0] if spaced else [piece]
+
+    def _range(self, first: str, last: str, piece: Scalar, notes: Notes) -> list[str]:
         order = list(self.steps)
         start, stop = order.index(first), order.index(last)
         if stop < start:
-            said = f'"{text}" runs backwards in the order of steps.csv'
-            notes.error(where, "range-backwards", said, f"write {last} to {first}")
+            said = f'"{piece.text}" runs backwards in the order of steps.csv'
+            turned = f"{last} to {first}"
+            notes.error(piece.where, "range-backwards", said, f"write {turned}", (piece.text, turned))
         return order[start : stop + 1]
 
 
-_RANGE = re.compile(r"(.+?)\s+(?:to|–|—)\s+(.+)", re.IGNORECASE)
+def folded_names(known: Mapping[str, object]) -> dict[str, list[str]]:
+    """What IDs go by but for capitals and spaces: folded ID, else folded name, title or `shown_as` -> IDs."""
+    ids: dict[str, list[str]] = {}
+    names: dict[str, list[str]] = {}
+    for one, record in known.items():
+        ids.setdefault(fold_name(one), []).append(one)
+        said = {fold_name(getattr(record, name, None) or "") for name in ("name", "title", "shown_as")}
+        for name in said - {""}:
+            names.setdefault(name, []).append(one)
+    return names | ids
 
 
-def parse_date(text: str, where: Where, notes: Notes) -> date | None:
-    """An ISO 8601 calendar date `2026-02-07`, or None with an error."""
-    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
-        try:
-            return date.fromisoformat(text)
-        except ValueError:
-            notes.error(where, "no-such-date", f'there is no day "{text}"', "look at the calendar")
-            return None
-    notes.error(where, "bad-date", f'"{text}" is not a date', "write year-month-day, like 2026-02-07")
-    return None
+def meant_ids(text: str, known: Mapping[str, object], names: Mapping[str, Sequence[str]] | None = None) -> list[str]:
+    """The IDs that `text` can mean: itself, else those that differ in capitals, else those whose name it is.
+    `names` are the `folded_names` of `known`, where they are at hand.
+    """
+    if text in known:
+        return [text]
+    return [*(folded_names(known) if names is None else names).get(fold_name(text), ())]
+
+
+def note_unknown(scalar: Scalar, kind: str, known: Mapping[str, object], meant: Sequence[str], notes: Notes) -> None:
+    """Note that a text means none of the `known`, or several: those `meant`."""
+    text = scalar.text.strip()
+    guess = None if meant else nearest(text, known)
+    hint = f"write one of: {', '.join(meant)}" if meant else did_you_mean(text, known, guess)
+    said = f'"{text}" can be more than one {kind}' if meant else f'unknown {kind} "{text}"'
+    notes.error(scalar.where, f"unknown-{kind}", said, hint, (text, guess) if guess else None)
+
+
+_APART = re.compile(r"\s*(?:[,;+&\n]|\band\b)\s*", re.IGNORECASE)
+_STEP_WORD = re.compile(r"steps?\s+", re.IGNORECASE)
+_DASH = r"[-\N{FIGURE DASH}-\N{EM DASH}\N{MINUS SIGN}]"
+_TO = re.compile(rf"\s*(?:{_DASH}|\.\.+|\b(?:to|through|thru|until)\b)\s*", re.IGNORECASE)
+
+
+def _part(scalar: Scalar, start: int, end: int) -> Scalar:
+    """A piece of a text, trimmed, with its own place where that can be told."""
+    text = scalar.text[start:end]
+    start += len(text) - len(text.lstrip())
+    moved = 0 if scalar.quoted or "\n" in scalar.text else start
+    return replace(scalar, text=text.strip(), where=(scalar.where[0], scalar.where[1] + moved))
 
 
 class Form:
@@ -100,12 +182,32 @@ class Form:
         self.notes = notes
         self._known = known
         self.values: dict[str, Node] = {}
+        self.places: dict[str, Where] = {}
         for key, value in fields.pairs:
-            if key.text not in allowed:
-                notes.error(key.where, "unknown-key", f'unknown key "{key.text}"', did_you_mean(key.text, allowed))
+            name = key.text if key.text in allowed else re.sub(r"[\s-]+", "_", key.text.strip().casefold())
+            if name not in allowed:
+                self._note_unknown_key(key, value, allowed)
+            elif name in self.values:
+                notes.error(key.where, "key-twice", f'"{name}" is given twice', "keep one of them")
             else:
-                self.values[key.text] = value
-        self.places: Mapping[str, Where] = {key.text: key.where for key, _ in fields.pairs}
+                self.values[name] = value
+                self.places[name] = key.where
+
+    def _note_unknown_key(self, key: Scalar, value: Node, allowed: Collection[str]) -> None:
+        """Note a key that nobody reads, and the one that is meant where that is sure enough."""
+        text, folded = key.text, key.text.strip().casefold()
+        known = [*allowed]
+        guess = MEANT_BY.get(folded)
+        if folded not in MEANT_BY:
+            guess = nearest(text, known, likeness=0.75)
+        guess = guess if guess in known and guess not in (one.text for one, _ in self.fields.pairs) else None
+        if folded in PROSE and "date" in known:
+            hint = "write it below the closing `---`"
+        elif " " in text.strip() and isinstance(value, Scalar) and not value.text:
+            hint = "is it part of a text with a comma? Such a text goes in quotes"
+        else:
+            hint = f'did you mean "{guess}"?' if guess else f"known here: {', '.join(known)}"
+        self.notes.error(key.where, "unknown-key", f'unknown key "{text}"', hint, (text, guess) if guess else None)
 
     @property
     def known(self) -> KnownIds:

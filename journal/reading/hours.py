@@ -1,8 +1,8 @@
-"""Hours as the builder writes them, in whole minutes. Source: docs/format.md, `hours`.
+"""Hours as the builder writes them, in whole minutes. Source: docs/format.md, Durations and spans.
 
-`3.25` and `3:15` are durations; `18:30-21:45` is a span and may pass midnight. Where build.yml
-names a zone, a span over a change of clock counts the time that passed (IANA zone data);
-without one, clock times are taken as written, on every machine alike.
+`3.25`, `3:15` and `3 h 15 min` are durations; `18:30-21:45` and `6:30pm-9:45pm` are spans and may pass
+midnight. Where build.yml names a zone, a span over a change of clock counts the time that passed (IANA zone
+data); without one, clock times are taken as written, on every machine alike.
 """
 
 from __future__ import annotations
@@ -22,8 +22,18 @@ from journal.reading.tree import Fields, Items, Node, Scalar
 DAY = 24 * 60
 EXAMPLES = "write 3:15, 3.25 or 18:30-21:45"
 
-_CLOCK = r"([01]?[0-9]|2[0-3]):([0-5][0-9])|24:00"
-_SPAN = re.compile(rf"(?P<start>{_CLOCK})\s*(?:-|\N{{EN DASH}}|\N{{EM DASH}}|to)\s*(?P<end>{_CLOCK})")
+_DURATION = re.compile(
+    r"(?:(?P<hours>[0-9]{1,5}|[0-9]{0,5}\.[0-9]{1,6})\s*h(?:ou)?(?:rs?)?\.?)?"
+    r"(?:[\s,]*(?:and\s+)?(?P<minutes>[0-9]{1,4})\s*(?P<unit>m(?:ins?|inutes?)?\.?)?)?",
+    re.IGNORECASE,
+)
+_UNTIL = re.compile(r"\s*(?:[-\N{FIGURE DASH}-\N{EM DASH}\N{MINUS SIGN}]|\b(?:to|until|till)\b)\s*", re.IGNORECASE)
+_CLOCK = re.compile(
+    r"(?P<hour>[0-9]{1,2})(?:[:h.](?P<minute>[0-5][0-9])|(?P<h>\s?h)|(?<=[0-9]{2})(?P<tight>[0-5][0-9]))?"
+    r"(?:\s*(?P<half>[ap])\.?m\.?)?",
+    re.IGNORECASE,
+)
+_APART = re.compile(r"\s*(?:[,;+&]|\band\b)\s*", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,17 +49,58 @@ class Amount:
 
 
 def parse_duration(text: str) -> int | None:
-    """Whole minutes from `3:15` or `3.25` (hours), or None. Fractions are rounded to the minute."""
-    if match := re.fullmatch(r"([0-9]{1,5}):([0-5][0-9])", text):
+    """Whole minutes from `3:15`, `3.25` (hours), `3h30` or `90 min`, or None. Fractions are rounded to the minute."""
+    if match := re.fullmatch(r"([0-9]{1,5}):([0-5][0-9])(?:\s*(?:h|hours?))?", text):
         return int(match[1]) * 60 + int(match[2])
     if re.fullmatch(r"[0-9]{1,5}(\.[0-9]{1,6})?|\.[0-9]{1,6}", text):
         return round(Decimal(text) * 60)
-    return None
+    match = _DURATION.fullmatch(text)
+    if match is None or not (match["hours"] or match["unit"]):
+        return None
+    hours, minutes = Decimal(match["hours"] or 0), int(match["minutes"] or 0)
+    if match["hours"] and match["minutes"] and (minutes > 59 or "." in match["hours"]):
+        return None
+    return round(hours * 60) + minutes
 
 
-def _clock(text: str) -> int:
-    hours, minutes = text.split(":")
-    return int(hours) * 60 + int(minutes)
+def parse_span(text: str) -> tuple[int, int] | None:
+    """(start, end) in minutes after midnight from `18:30-21:45`, `6:30pm-9:45pm`, `18h30 to 21h45` or `9-11:30 am`,
+    the end on the next day where it is not after the start; None for anything else.
+    """
+    parts = _UNTIL.split(text.removeprefix("from ").strip())
+    told = [_CLOCK.fullmatch(part) for part in parts]
+    if len(told) != 2 or not told[0] or not told[1]:
+        return None
+    halves = [clock["half"] and clock["half"].casefold() for clock in told if clock]
+    starts, ends = _instants(told[0], halves[1]), _instants(told[1], None)
+    if not starts or not ends:
+        return None
+    end = ends[0]
+    # `11:00-1:30pm`: the half of the day that is told counts for both, unless it would run backwards.
+    start = next((start for start in starts if start < end), starts[0])
+    return None if start == end else (start, end if end > start else end + DAY)
+
+
+def _instants(clock: re.Match[str], other_half: str | None) -> list[int]:
+    """The minutes after midnight that a clock time can mean, the likeliest first. One without minutes or half of
+    the day (`9`) is none but before a time that tells its half (`9-11 am`).
+    """
+    hour, minute = int(clock["hour"]), int(clock["minute"] or clock["tight"] or 0)
+    half = clock["half"] and clock["half"].casefold()
+    bare = not (clock["minute"] or clock["tight"] or clock["h"])
+    if half or (other_half and hour <= 12):
+        halves = [half] if half else [other_half, "a" if other_half == "p" else "p"]
+        return [(hour % 12 + 12 * (one == "p")) * 60 + minute for one in halves] if 1 <= hour <= 12 else []
+    return [] if bare or hour * 60 + minute > DAY else [hour * 60 + minute]
+
+
+def _parts(text: str) -> list[str]:
+    """The times that one text tells: `18:00-19:00, 20:15-21:00` are two. `3,25` stays in one piece: nobody can say
+    whether its comma parts two times or a fraction.
+    """
+    parts = _APART.split(text)
+    whole = parse_span(text) or parse_duration(text) is not None or any(not part or part.isdigit() for part in parts)
+    return [text] if whole else parts
 
 
 def passed_minutes(day: date, start: int, end: int, zone: ZoneInfo | None) -> int:
@@ -57,7 +108,7 @@ def passed_minutes(day: date, start: int, end: int, zone: ZoneInfo | None) -> in
 
     Without a zone that is their difference. With one, both are looked up in the zone's rules:
     a clock time that occurs twice counts as its first occurrence (PEP 495, fold=0), one that is
-    skipped as the time the old offset would give.
+    skipped as the time the old offset would give; where that puts the start behind the end, no time passed.
     """
     if zone is None:
         return end - start
@@ -65,7 +116,7 @@ def passed_minutes(day: date, start: int, end: int, zone: ZoneInfo | None) -> in
         began, ended = (_local(day, clock, zone).astimezone(UTC) for clock in (start, end))
     except OverflowError:  # before the first year or after the last
         return end - start
-    return int((ended - began).total_seconds()) // 60
+    return max(0, int((ended - began).total_seconds()) // 60)
 
 
 def _local(day: date, clock: int, zone: ZoneInfo) -> datetime:
@@ -98,20 +149,19 @@ def parse_amount(node: Node, day: date | None, zone: ZoneInfo | None, notes: Not
             if not isinstance(part, Scalar):
                 notes.error(part.where, "bad-hours", "an item of hours is not plain text", EXAMPLES)
                 continue
-            text = part.text.strip()
-            if (match := _SPAN.fullmatch(text)) and match["start"] != match["end"]:
-                start, end = _clock(match["start"]), _clock(match["end"])
-                end += DAY if end <= start else 0
-                spans.append((start, end, part.where))
-                if day is not None:
-                    _note_odd_clocks(day, (start, end), zone, part.where, notes)
-                    minutes += passed_minutes(day, start, end, zone)
-            elif (duration := parse_duration(text)) is not None:
-                minutes += duration
-            else:
-                comma = re.fullmatch(r"\d+,\d+", text)
-                hint = f"write {text.replace(',', '.')} with a point" if comma else EXAMPLES
-                notes.error(part.where, "bad-hours", f'"{text}" is not a time worked', hint)
+            for text in _parts(part.text.strip()):
+                if span := parse_span(text):
+                    spans.append((*span, part.where))
+                    if day is not None:
+                        _note_odd_clocks(day, span, zone, part.where, notes)
+                        minutes += passed_minutes(day, *span, zone)
+                elif (duration := parse_duration(text)) is not None:
+                    minutes += duration
+                else:
+                    comma = re.fullmatch(r"[0-9]+,[0-9]+(\s*h(ours?)?)?", text)
+                    mended = text.replace(",", ".")
+                    hint, mend = (f"write {mended} with a point", (text, mended)) if comma else (EXAMPLES, None)
+                    notes.error(part.where, "bad-hours", f'"{text}" is not a time worked', hint, mend)
         spans.sort()
         for (_, before, _), (start, _, where) in itertools.pairwise(spans):
             if start < before:

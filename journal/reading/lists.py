@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 from journal.base.model import CalibratedTool, Cost, InventoryItem, Material, Record, Step, Task, Term, Where
 from journal.base.problems import did_you_mean
-from journal.reading.form import KnownIds
+from journal.reading.form import KnownIds, meant_ids, note_unknown
 from journal.reading.table import Row, parse_whole, read_table
 from journal.reading.text import Notes, read_text
 from journal.reading.tree import Scalar
@@ -29,7 +29,7 @@ def read_steps(
     for row in read_table(path, *STEP_COLUMNS, notes) if path.exists() else ():
         with notes.watching() as watch:
             identifier = check_step(row, steps)
-            _check_assembly(row, assemblies)
+            assembly = _assembly(row, assemblies)
         if identifier is None:
             continue
         if watch.failed:
@@ -38,7 +38,7 @@ def read_steps(
         mirrors.append(row)
         closes = "" if row.text("closes").casefold() in {"no", "false", "0", "-", "n"} else row.text("closes")
         same_as = row.text("same_as") or None
-        steps[identifier] = row.record(Step, id=identifier, closes=closes, same_as=same_as)
+        steps[identifier] = row.record(Step, id=identifier, assembly=assembly, closes=closes, same_as=same_as)
     for row in mirrors:
         same_as = row.text("same_as")
         if same_as and same_as not in steps and same_as not in damaged:
@@ -46,11 +46,16 @@ def read_steps(
     return MappingProxyType(steps), frozenset(damaged)
 
 
-def _check_assembly(row: Row, known: Mapping[str, object] | None) -> None:
-    """`known` is None where the assemblies could not be read in full."""
-    assembly = row.text("assembly")
-    if assembly and known is not None and assembly not in known:
-        row.error("assembly", "unknown-assembly", f'unknown assembly "{assembly}"', did_you_mean(assembly, known))
+def _assembly(row: Row, known: Mapping[str, object] | None) -> str:
+    """The ID of the assembly in a row; `known` is None where the assemblies could not be read in full."""
+    text, where = row.cells["assembly"]
+    meant = meant_ids(text, known) if text and known is not None else [text]
+    if len(meant) == 1:
+        return meant[0]
+    trial = Notes(row.notes.file)
+    note_unknown(Scalar(text=text, where=where), "assembly", known or {}, meant, trial)
+    row.take(trial, "assembly")
+    return text
 
 
 def check_step(row: Row, seen: Collection[str]) -> str | None:
@@ -197,13 +202,13 @@ def read_costs(path: Path, known: KnownIds, records: Sequence[Record], notes: No
     for row in read_table(path, ("date", "assembly", "what", "amount", "currency"), ("record",), notes):
         row.required("amount")
         amount = row.parsed("amount", parse_amount_of_money, "bad-amount", "an amount of money", "129.90")
-        _check_assembly(row, known.lists["assembly"])
+        assembly = _assembly(row, known.lists["assembly"])
         currency = row.text("currency").upper()
         if not re.fullmatch(r"[A-Z]{3}", currency):
             row.error("currency", "bad-currency", f'"{currency}" is not an ISO 4217 code', "write it like EUR")
         _check_record(row, records)
         if amount is not None:
-            costs.append(row.record(Cost, assembly=row.text("assembly") or None, amount=amount, currency=currency))
+            costs.append(row.record(Cost, assembly=assembly or None, amount=amount, currency=currency))
     return tuple(costs)
 
 

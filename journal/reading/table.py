@@ -6,7 +6,7 @@ import csv
 import io
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -14,7 +14,7 @@ from typing import Any, TypeVar, get_type_hints
 
 from journal.base.model import Where
 from journal.base.problems import did_you_mean
-from journal.reading.form import parse_date
+from journal.reading.dates import parse_date
 from journal.reading.text import Notes, read_text
 
 T = TypeVar("T")
@@ -63,9 +63,13 @@ class Row:
             return None
         trial = Notes(self.notes.file)
         day = parse_date(*self.cells[column], trial)
-        for problem in trial.problems:
-            self.error(column, problem.word, problem.message, problem.hint)
+        self.take(trial, column)
         return day
+
+    def take(self, trial: Notes, column: str) -> None:
+        """Note the problems of `trial`, which are those of a cell, as problems of this row."""
+        for problem in trial.problems:
+            self.notes.problems.append(replace(problem, message=self._said(column, problem.message)))
 
     def parsed(self, column: str, parse: Callable[[str], T | None], word: str, what: str, example: str) -> T | None:
         """`parse` of the text; None for an empty cell, None with an error for one it cannot read."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from journal.base.model import Where
@@ -21,9 +21,11 @@ class Notes:
     file: str
     problems: list[Problem] = field(default_factory=list)
 
-    def error(self, where: Where | None, word: str, message: str, hint: str = "") -> None:
-        """Note an error at `where`."""
-        self.problems.append(error(self.file, where, word, message, hint))
+    def error(
+        self, where: Where | None, word: str, message: str, hint: str = "", mend: tuple[str, str] | None = None
+    ) -> None:
+        """Note an error at `where`; `mend` as in `Problem`."""
+        self.problems.append(replace(error(self.file, where, word, message, hint), mend=mend))
 
     def finding(self, where: Where | None, word: str, message: str, hint: str = "") -> None:
         """Note a finding at `where`."""

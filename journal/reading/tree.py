@@ -8,7 +8,6 @@ and its line and column, and leave typing to those who know what the key means.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import yaml
@@ -95,7 +94,7 @@ def _document(text: str, notes: Notes, first_line: int) -> Fields | None:
     """The mapping in `text`, perhaps an empty one; None, with an error, where it cannot be read."""
     at = (0, 0)
     try:
-        root = _compose(text, notes, first_line)
+        root, tokens = _compose(text, notes, first_line)
     except _RefusedError:
         return None
     except yaml.MarkedYAMLError as trouble:
@@ -111,7 +110,7 @@ def _document(text: str, notes: Notes, first_line: int) -> Fields | None:
         if root is None:
             return Fields(pairs=(), where=(first_line, 1))
         if isinstance(root, Fields):
-            _warn_swallowed(text, root, notes, first_line)
+            _note_lost(text, tokens, notes, first_line)
             return root
         notes.error(root.where, "not-a-mapping", "this should be lines of `key: value`")
         return Fields(pairs=(), where=(first_line, 1), all_unread=True)
@@ -123,9 +122,46 @@ class _RefusedError(Exception):
     """Something that is not read here; what it is has been noted."""
 
 
-def _compose(text: str, notes: Notes, first_line: int) -> Node | None:
-    """Build the tree from parser events on a stack of our own: depth is bounded before it grows."""
-    stack: list[tuple[str, Where, list[Node]]] = []
+@dataclass(slots=True)
+class _Token:
+    """A piece of text where it stands: offsets into the YAML, the keys over it (outermost first; a key is the last of
+    its own), and for a key whether one text stands under it.
+    """
+
+    start: int
+    end: int
+    style: str | None
+    keys: tuple[str, ...]
+    is_key: bool
+    held: int
+    """Where the key over it, or else itself, begins."""
+    takes_text: bool = True
+
+
+@dataclass(slots=True)
+class _Open:
+    """A list or mapping that is being read; `keys` as of a token in it."""
+
+    mapping: bool
+    where: Where
+    keys: tuple[str, ...]
+    nodes: list[Node]
+    key: _Token | None = None
+
+    @property
+    def at_key(self) -> bool:
+        return self.mapping and len(self.nodes) % 2 == 0
+
+    @property
+    def inside(self) -> tuple[str, ...]:
+        """The keys over what comes next."""
+        return (*self.keys, self.nodes[-1].text) if self.mapping and isinstance(self.nodes[-1], Scalar) else self.keys
+
+
+def _compose(text: str, notes: Notes, first_line: int) -> tuple[Node | None, list[_Token]]:
+    """The tree from parser events, on a stack of our own (depth is bounded before it grows), and every text in it."""
+    stack: list[_Open] = []
+    tokens: list[_Token] = []
     root: Node | None = None
     documents = 0
     for event in yaml.parse(text, Loader=_Loader):
@@ -137,35 +173,56 @@ def _compose(text: str, notes: Notes, first_line: int) -> Node | None:
                 notes.error(where, "yaml-second-document", "a second document begins here", "take out the `---`")
                 raise _RefusedError
             continue
-        if anchor := getattr(event, "anchor", None):
-            notes.error(
-                where,
-                "yaml-anchor",
-                f"anchors and aliases (&{anchor}, *{anchor}) are not read here",
-                "write the value out, or put it in quotes",
-            )
+        if getattr(event, "anchor", None):
+            said = "a text that begins with & or * is not read here"
+            notes.error(where, "yaml-anchor", said, "put it in quotes", _quoted_rest(text, mark.index))
             raise _RefusedError
+        if getattr(event, "tag", None) is not None:
+            said = "a text that begins with ! is not read here"
+            notes.error(where, "yaml-tag", said, "put it in quotes", _quoted_rest(text, mark.index))
+            raise _RefusedError
+        above = stack[-1] if stack else None
         node: Node | None = None
         if isinstance(event, yaml.ScalarEvent):
             node = Scalar(text=event.value, where=where, quoted=event.style not in (None, ""))
+            if above and event.end_mark.index > mark.index:
+                held = above.key.start if above.mapping and not above.at_key and above.key else mark.index
+                keys = (*above.keys, event.value) if above.at_key else above.inside
+                token = _Token(mark.index, event.end_mark.index, event.style or None, keys, above.at_key, held)
+                tokens.append(token)
+                above.key = token if above.at_key else above.key
         elif isinstance(event, (yaml.SequenceStartEvent, yaml.MappingStartEvent)):
             if len(stack) >= MAX_DEPTH:
                 notes.error(where, "yaml-too-deep", f"nested deeper than {MAX_DEPTH}", "flatten it")
                 raise _RefusedError
-            kind = "items" if isinstance(event, yaml.SequenceStartEvent) else "fields"
-            stack.append((kind, where, []))
+            if above and above.key:
+                above.key.takes_text = False
+            keys = above.inside if above and not above.at_key else ()
+            stack.append(_Open(isinstance(event, yaml.MappingStartEvent), where, keys, []))
         elif isinstance(event, yaml.SequenceEndEvent):
-            _, opened, nodes = stack.pop()
-            node = Items(nodes=tuple(nodes), where=opened)
+            done = stack.pop()
+            node = Items(nodes=tuple(done.nodes), where=done.where)
         elif isinstance(event, yaml.MappingEndEvent):
-            _, opened, nodes = stack.pop()
-            node = _fields(nodes, opened, notes)
+            done = stack.pop()
+            node = _fields(done.nodes, done.where, notes)
         if node is not None:
             if stack:
-                stack[-1][2].append(node)
+                stack[-1].nodes.append(node)
             else:
                 root = node
-    return root
+    return root, tokens
+
+
+def quoted(text: str) -> str:
+    """`text` in the quotes that it does not hold itself."""
+    return "'" + text.replace("'", "''") + "'" if '"' in text or "\\" in text else f'"{text}"'
+
+
+def _quoted_rest(text: str, start: int) -> tuple[str, str] | None:
+    """The mend that puts quotes around the value that begins at `start`: to the end of its line; None in brackets."""
+    line = text[start:].partition("\n")[0].strip()
+    before = text[text.rfind("\n", 0, start) + 1 : start]
+    return None if re.search(r"[\[{]", before) else (line, quoted(line))
 
 
 def _fields(nodes: list[Node], where: Where, notes: Notes) -> Fields:
@@ -200,28 +257,49 @@ def _top_level_chunks(text: str) -> list[tuple[int, str]]:
     return [(start, "\n".join(lines[start:end])) for start, end in zip(starts, [*starts[1:], len(lines)], strict=True)]
 
 
+_PLAIN_WORDS = (
+    ("expected ',' or", "a list or a brace that was opened is not closed", "close it with ] or }"),
+    ("end of stream", "a quotation mark that was opened is not closed", "close it, or take it out"),
+    ("expected ':'", "this line has no colon", "write each line as `key: value`"),
+    ("did not find expected", "this line does not fit those above it", "let it begin in the same column as they do"),
+    ("not allowed in this context", "a list cannot begin in the middle of a line", "write each `- …` on its own line"),
+)
+"""What the parser says, what that means, and what to do."""
+
+
 def _note_broken(at: tuple[int, int], problem: str, lines: list[str], first_line: int, notes: Notes) -> None:
     """Say why the parser gave up at (line, column), both from 0 within `lines`."""
     line = lines[at[0]] if at[0] < len(lines) else ""
     where = (at[0] + first_line, at[1] + 1)
-    key = re.match(r"\s*(?:- )?([^:#]+?):\s", line)
+    key = re.match(r"\s*(?:- )?(?:([^:#]+?):\s+)?", line)
+    value = line[key.end() if key else 0 :].strip()
+    label = f"{key[1].strip()}: " if key and key[1] else ""
+    mend = (value, quoted(value)) if value and value[0] not in "[{|>" else None
+    in_quotes = f"put it in quotes: {label}{quoted(value)}" if mend else "put the text in quotes"
     if "\t" in line[: len(line) - len(line.lstrip())] or line[at[1] : at[1] + 1] == "\t":
-        said = "yaml-tab", "a tab stands where spaces belong", "use spaces to indent"
+        notes.error(where, "yaml-tab", "a tab stands where spaces belong", "use spaces to indent")
     elif (hash_line := _last_tight_hash(lines, at[0])) is not None:
         column = lines[hash_line].index("#") + 1
-        where = (hash_line + first_line, column)
         lost = f'"{lines[hash_line][column - 1 :].strip()}" is taken for a comment and lost'
-        said = "yaml-hash", lost, "put text that holds # in quotes"
+        notes.error((hash_line + first_line, column), "yaml-hash", lost, "put text that holds # in quotes")
     elif "mapping values are not allowed" in problem:
-        text = line[key.end() if key else 0 :].strip()
-        mend = f'put it in quotes: {key[1].strip() + ": " if key else ""}"{text}"'
-        said = "yaml-colon", "a colon and a space inside the text cut it in two", mend
+        said = "a colon and a space inside the text cut it in two"
+        notes.error(where, "yaml-colon", said, in_quotes, mend)
     elif problem in ("special characters are not allowed", "control characters are not allowed"):
-        said = "yaml-character", "a control character stands here", "take it out"
+        notes.error(where, "yaml-character", "a control character stands here", "take it out")
+    elif "escape" in problem or "hexdecimal" in problem:
+        raw = value[1:-1] if value[:1] == value[-1:] == '"' else ""
+        mend = (value, quoted(raw)) if "\\" in raw else None
+        notes.error(where, "yaml-escape", *_ESCAPE, mend)
+    elif re.match(r"[\"'@`%]", value) and "end of stream" not in problem:
+        said = f"text that begins with {value[0]} is cut off or cannot be read"
+        notes.error(where, "yaml-syntax", said, in_quotes, mend)
     else:
-        hint = "check quotes, brackets and indentation; text with : # [ { @ ` or % goes in quotes"
-        said = "yaml-syntax", f"cannot be read: {problem}", hint
-    notes.error(where, *said)
+        otherwise = ("cannot be read from here on", "check quotes, brackets and indentation")
+        notes.error(where, "yaml-syntax", *next((said for sign, *said in _PLAIN_WORDS if sign in problem), otherwise))
+
+
+_ESCAPE = ("a backslash in double quotes changes the letter behind it", "use single quotes: 'C:\\temp'")
 
 
 def _last_tight_hash(lines: list[str], last: int) -> int | None:
@@ -230,58 +308,75 @@ def _last_tight_hash(lines: list[str], last: int) -> int | None:
     return next((number for number in upwards if re.search(r"[\s,\[]#\S", lines[number])), None)
 
 
-def _scalars(node: Node, key: str = "") -> Iterator[tuple[str, Scalar]]:
-    """(top-level key, scalar) for every value in the tree."""
-    match node:
-        case Scalar():
-            yield key, node
-        case Items():
-            for item in node.nodes:
-                yield from _scalars(item, key)
-        case Fields():
-            for name, value in node.pairs:
-                yield from _scalars(value, key or name.text)
-
-
 FREE_TEXT = frozenset(
     {"title", "photos", "tools", "methods", "answers", "stage", "findings"}
     | {"aircraft", "people", "places", "assemblies"}
 )
 """Keys whose values are the builder's own words, where ` #` is more likely text than a comment."""
 
+FIGURES = frozenset(
+    {"date", "steps", "begun", "redone", "hours", "private", "draft", "zone", "show", "closing_inspections"}
+    | {"grip", "count", "shop_head", "edge", "nut", "value", "drag", "outcome", "opacity", "corner", "budget"}
+)
+"""Keys behind whose values `#like this` is a comment, too."""
 
-def _warn_swallowed(text: str, fields: Fields, notes: Notes, first_line: int) -> None:
-    """` #` begins a comment in YAML: `- #40 drill` is an empty item. Nothing is lost in silence.
+_COMMENT = re.compile(r"#[^\n]*")
+_ODD_ESCAPE = re.compile(r"(?<!\\)(?:\\\\)*\\[abefnrtv0NLP_]")
 
-    Reported: any ` #` after unquoted free text in an entry, `#40` after free text elsewhere, and `#40`
-    where a value is missing. `# like this` behind a date or a number is a comment.
+
+def _note_lost(text: str, tokens: list[_Token], notes: Notes, first_line: int) -> None:
+    """Every word between the first letter of a value and its last is a word of the value, or an error says what would
+    be lost or changed: `#40` taken for a comment, a backslash in double quotes, a list item that became part of the
+    one above it. `# like this` is a comment, but behind unquoted words in an entry; so is `#this` behind a figure.
     """
-    lines = text.split("\n")
-    for key, scalar in _scalars(fields):
-        if scalar.quoted:
-            continue
-        index = scalar.where[0] - first_line
-        if not 0 <= index < len(lines):
-            continue
-        line = lines[index]
-        rest = line[scalar.where[1] - 1 :]
-        if scalar.text and not rest.startswith(scalar.text.split("\n")[0][:1]):
-            continue
-        tail = rest[len(scalar.text) :] if rest.startswith(scalar.text) else ""
-        if not scalar.text:
-            # An empty value is marked where the parser stopped looking; look back over the line.
-            tail = rest if "#" in rest else ""
-        mark = re.match(r"\s*#(.*)$" if not scalar.text else r",?\s+#(.*)$", tail)
-        if mark is None:
-            continue
-        tight = bool(mark[1]) and not mark[1][0].isspace()
-        swallowed = key in FREE_TEXT and mark[1].strip() and (tight or notes.file.endswith("index.md"))
-        if swallowed or (tight and not scalar.text):
-            column = line.rindex("#" + mark[1]) + 1
-            whole = f"{scalar.text} #{mark[1]}".strip()
-            notes.error(
-                (scalar.where[0], column),
-                "yaml-hash",
-                f'"#{mark[1].strip()}" is taken for a comment and lost',
-                f'put the text in quotes: "{whole}"',
-            )
+
+    def error(at: int, word: str, said: str, hint: str, mend: tuple[str, str] | None = None) -> None:
+        line = text.count("\n", 0, at)
+        notes.error((line + first_line, at - text.rfind("\n", 0, at)), word, said, hint, mend)
+
+    for token in tokens:
+        raw = text[token.start : token.end]
+        if token.style is None and (item := re.search(r"\n[ \t]*(- )", raw)):
+            said = "this is taken for more of the text above it"
+            error(token.start + item.start(1), "yaml-indent", said, "let each `-` begin in the same column")
+        elif token.style == '"' and "\\" in raw and (odd := _ODD_ESCAPE.search(raw)):
+            mend = (raw, quoted(raw[1:-1])) if "\n" not in raw else None
+            error(token.start + odd.end() - 2, "yaml-escape", *_ESCAPE, mend)
+        elif token.style in ("|", ">") and (mark := re.match(r"[^\n]*?#(?=\S)", raw)):
+            lost = raw.partition("\n")[0][mark.end() - 1 :].strip()
+            error(token.start + mark.end() - 1, "yaml-hash", _lost(lost), "begin the text on the next line")
+    edges = [0, *(edge for token in tokens for edge in (token.start, token.end)), len(text)]
+    gaps = list(zip(edges[::2], edges[1::2], strict=True))
+    if odd := re.search(r"[^\s:,\[\]{}?.-]+", _COMMENT.sub("", "\n".join(text[start:end] for start, end in gaps))):
+        at = next(start + found for start, end in gaps if (found := text[start:end].find(odd[0])) >= 0)
+        error(at, "yaml-syntax", f'"{odd[0]}" would be lost', "put the text in quotes")
+    for token, (start, end) in zip(tokens, gaps[1:], strict=True) if "#" in text else ():
+        for comment in _COMMENT.finditer(text, start, end):
+            if _swallows(text, token, comment, notes.file):
+                on_line = not token.is_key and "\n" not in text[token.start : comment.start()]
+                whole = text[token.start : comment.end()].strip()
+                hint = f"put the text in quotes: {quoted(whole)}" if on_line else "put the whole text in quotes"
+                mend = (whole, quoted(whole)) if on_line and "[" not in text[token.held : token.start] else None
+                error(comment.start(), "yaml-hash", _lost(comment[0].strip()), hint, mend)
+
+
+def _lost(what: str) -> str:
+    return f'"{what}" is taken for a comment and lost'
+
+
+def _swallows(text: str, token: _Token, comment: re.Match[str], file: str) -> bool:
+    """Whether a comment, the first things before which are `token` and signs, is words of the value before it."""
+    said = comment[0][1:]
+    tight, words = bool(said) and not said[0].isspace(), token.keys[:1] and token.keys[0] in FREE_TEXT
+    line_start = text.rfind("\n", 0, comment.start()) + 1
+    between = text[max(token.end, line_start) : comment.start()].strip()
+    probable = tight or (words and said.strip() and file.endswith("index.md"))
+    if between.endswith("-") or (token.is_key and line_start <= token.end):  # where a value should begin
+        return bool(probable and (token.takes_text or between.endswith("-")))
+    if token.is_key or token.style is not None or between.strip(","):
+        return False
+    if line_start <= token.end:
+        return bool(probable and (words or FIGURES.isdisjoint(token.keys)))
+    indent = re.match(r"[ ]*", text[text.rfind("\n", 0, token.held) + 1 :])
+    deeper = indent is not None and comment.start() - line_start > indent.end()
+    return tight and deeper and not text[token.end : line_start].strip(" \n")

@@ -23,7 +23,7 @@ def test_a_duration_is_read_to_the_minute(text: str, minutes: int) -> None:
     assert parse_duration(text) == minutes
 
 
-@pytest.mark.parametrize("text", ["3,25", "3:60", "3:5", "three", "", "-1", "1e3", "3.25h", "99999999", "\u0663"])
+@pytest.mark.parametrize("text", ["3,25", "3:60", "3:5", "three", "", "-1", "1e3", "99999999", "\u0663"])
 def test_what_is_not_a_duration_is_refused(text: str) -> None:
     """Nothing is guessed."""
     assert parse_duration(text) is None

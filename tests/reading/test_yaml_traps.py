@@ -26,7 +26,7 @@ def test_7_1_and_7_10_are_two_steps(make_build: MakeBuild) -> None:
 
 MISTAKES = {
     "a date that does not exist": ("date: 2026-02-30", "no-such-date", 2, 7),
-    "a date in another order": ("date: 07.02.2026", "bad-date", 2, 7),
+    "a date in another order": ("date: 07/02/2026", "bad-date", 2, 7),
     "a key given twice": ("title: One\ntitle: Two", "key-twice", 3, 1),
     "an unknown key": ("assembley: flaps", "unknown-key", 2, 1),
     "a colon that cuts a title": ("title: Flaps: day two", "yaml-colon", 2, 13),
