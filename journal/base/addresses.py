@@ -34,6 +34,12 @@ def address_words(identifiers: Iterable[str]) -> dict[str, str]:
     return _kept_apart(identifiers, address_word)
 
 
+def is_of(file: str, name: str) -> bool:
+    """Whether a path leads to what goes by `name`: to its folder, into it, or to its file (`NAME.md`)."""
+    parts = file.split("/")
+    return name in parts or parts[-1].rpartition(".")[0] == name
+
+
 def fold_name(name: str) -> str:
     """The form in which tools and methods are the same: no case, single spaces, one Unicode form."""
     return " ".join(unicodedata.normalize("NFKC", name).casefold().split())

@@ -43,14 +43,13 @@ class Problem:
 
     def as_json(self) -> dict[str, Any]:
         """The row of `journal check --json`; its shape is fixed by docs/format.md."""
-        row = {name: getattr(self, name) for name in self.__slots__}
+        row = {name: getattr(self, name) for name in self.__slots__ if name != "mend"}
         return row | {"grade": self.grade.value, "hint": self.hint or None}
 
     @classmethod
     def from_json(cls, row: Mapping[str, Any]) -> Problem:
         """The problem that `as_json` told."""
-        mend = tuple(row["mend"]) if row.get("mend") else None
-        return cls(**{**row, "grade": Grade(row["grade"]), "hint": row["hint"] or "", "mend": mend})
+        return cls(**{**row, "grade": Grade(row["grade"]), "hint": row["hint"] or ""})
 
 
 class SiteError(Exception):

@@ -56,7 +56,7 @@ def card(root: Path, entry: str, size: str, out: Path | None) -> None:
         print_problems(errors)
         fail("no card was made: the figures on it would not be right", EXIT_ERRORS)
     view = open_view(journal, Audience.PUBLIC)
-    wanted = Path(entry.rstrip("/")).name.removesuffix("index.md") or Path(entry).parent.name
+    wanted = Path(entry.rstrip("/")).name.removesuffix("index.md").removesuffix(".md") or Path(entry).parent.name
     if entry == NEWEST and view.entries:
         wanted = view.entries[-1].id
     shown = next((shown for shown in view.entries if shown.id == wanted), None)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 import sys
 from datetime import date
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 import click
 
+from journal.base.addresses import is_of
 from journal.base.formatting import say_count
 from journal.base.model import Build
 from journal.base.problems import Problem, SiteError, did_you_mean, finding, has_errors, sort_problems
@@ -56,13 +57,13 @@ def check(
     )
     problems = sort_problems(found)
     days = folder_days(journal.build)
-    folder = _folder(root, entry) if entry is not None else None
+    named = _named(root, entry) if entry is not None else None
     listed = [
         problem
         for problem in problems
         if (not kinds or problem.word in kinds)
         and (since is None or (day_of(problem, days) or date.min) >= since)
-        and (folder is None or problem.file.startswith(f"{folder}/"))
+        and (named is None or is_of(problem.file, named))
     ]
     if as_json:
         click.echo(json.dumps([problem.as_json() for problem in listed], indent=2, ensure_ascii=False))
@@ -99,13 +100,19 @@ def _site_problems(root: Path, build: Build) -> tuple[Problem, ...]:
         return (*films, finding(SETTINGS, None, "no-site", f"no site can be made: {message}"))
 
 
-def _folder(root: Path, name: str) -> str:
-    """The folder in content/ that `--entry` names, by its name or by a path to it."""
-    parts = name.replace("\\", "/").removesuffix("/index.md").rstrip("/").split("/")
-    for owner in ("entries", "inspections"):
-        if parts[-1] and (root / "content" / owner / parts[-1]).is_dir():
-            return f"content/{owner}/{parts[-1]}"
-    there = [path.name for owner in ("entries", "inspections") for path in (root / "content" / owner).glob("*/")]
+def _named(root: Path, name: str) -> str:
+    """The name of the entry or inspection that `--entry` means, by its name or by a path to it."""
+    path = PurePosixPath(name.replace("\\", "/").removesuffix("/index.md").rstrip("/"))
+    content = root / "content"
+    below = [
+        one.relative_to(content).as_posix()
+        for kind in ("entries", "inspections")
+        for one in content.glob(f"{kind}/**/*")
+    ]
+    for wanted in (path.name, path.stem):
+        if wanted and any(is_of(one, wanted) for one in below):
+            return wanted
+    there = [PurePosixPath(one).name for one in below if one.count("/") == 1]
     raise click.BadParameter(
-        f'no entry or inspection "{name}"; {did_you_mean(parts[-1], sorted(there))}', param_hint="--entry"
+        f'no entry or inspection "{name}"; {did_you_mean(path.name, sorted(there))}', param_hint="--entry"
     )

@@ -23,6 +23,7 @@ from urllib.parse import parse_qs, unquote, urlsplit
 
 import click
 
+from journal.base.addresses import is_of
 from journal.base.problems import SiteError, render_problem
 from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import EXIT_USE, build_option, fail, today
@@ -187,8 +188,7 @@ class LivePages:
     def _untold(self, shown: _Shown, address: str) -> Response | None:
         """An entry that is there but cannot be shown: what is wrong with it, in the place of its page."""
         folder = address.removeprefix(ENTRIES).strip("/")
-        file = f"content/entries/{folder}/index.md"
-        lines = [render_problem(one) for one in shown.laid.problems if one.file == file]
+        lines = [render_problem(one) for one in shown.laid.problems if is_of(one.file, folder)]
         return self._plain(f"{folder} cannot be shown yet", lines, 200) if folder and lines else None
 
     def _page(self, shown: _Shown, page: PageRecord) -> Response:

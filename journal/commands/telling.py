@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from journal.base.addresses import is_of
 from journal.base.formatting import say_count
 from journal.base.problems import Grade, Problem, render_problem, sort_problems
 from journal.commands.intake.lenient_parsing import date_in_name
@@ -33,18 +34,21 @@ MOST_KINDS = 12
 
 
 def folder_days(build: Build | View) -> dict[str, date]:
-    """The day of each entry, draft and inspection by its folder (`content/entries/ID`)."""
+    """The day of each entry, draft and inspection by its file, and by its folder (`content/entries/ID`)."""
     told: list[Entry | Inspection | ShownEntry | ShownInspection] = [*build.entries, *build.inspections]
     told += getattr(build, "drafts", ())
-    return {one.src_uri.rpartition("/")[0]: one.date for one in told}
+    days = {one.src_uri: one.date for one in told}
+    return days | {folder: one.date for one in told if is_of(folder := one.src_uri.rpartition("/")[0], one.id)}
 
 
 def day_of(problem: Problem, days: Mapping[str, date]) -> date | None:
     """The day of the entry or inspection that a problem concerns; where it could not be read, that in its
     folder's name. None for all other files.
     """
-    folder = "/".join(problem.file.split("/")[:3])
-    return days.get(folder) or (date_in_name(folder) if folder.startswith("content/entries/") else None)
+    for place in (problem.file, problem.file.rpartition("/")[0]):
+        if place in days:
+            return days[place]
+    return date_in_name(problem.file) if problem.file.startswith("content/entries/") else None
 
 
 def tell_problems(

@@ -53,6 +53,9 @@ def content_key(root: Path, code: str) -> str:
             for folder in found:
                 size, written = _stamp(f"{folder.path}/index.md")
                 folders.append((folder.name, folder.stat().st_mtime_ns, size, written))
+                if size < 0:  # a text of another name, or the folder of a year with others in it
+                    below = Path(folder.path).rglob("*")
+                    folders += [(str(path), 0, *_stamp(path)) for path in sorted(below)]
         seen.append((kind, sorted(folders)))
     return digest(seen)
 

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator
 from html import escape
 from pathlib import Path
 
+from journal.base.addresses import is_of
 from journal.base.formatting import say_count, say_date
 from journal.record.chain import Chain, Kind, Seal, read_chain
 from journal.record.readme import RECORD_CAUTION
@@ -135,9 +136,9 @@ def _where(gap: Gap, site: SiteContext) -> Link | str:
     for entry in gap.entries:
         if entry in addresses.entries:
             return Link(text=addresses.entries[entry].title, address=addresses.entry_address[entry])
-    folder = gap.problem.file.removesuffix("/index.md").rpartition("/")[2]
-    if folder in addresses.inspection_address:
-        return Link(text=folder, address=addresses.inspection_address[folder])
+    for folder, address in addresses.inspection_address.items():
+        if is_of(gap.problem.file, folder):
+            return Link(text=folder, address=address)
     for step in gap.steps:
         if step in addresses.step_address:
             return Link(text=f"Step {step}", address=addresses.step_address[step])

@@ -5,17 +5,27 @@ The only part of the project that knows YAML, CSV and front matter.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
-from journal.base.model import Build, Entry, Record, Role, sort_entries
+from journal.base.model import Build, Entry, FreePage, Record, Role, sort_entries
 from journal.base.problems import Problem, nearest, sort_problems
 from journal.reading.closing import close_build
 from journal.reading.entries import read_entry, read_inspection
-from journal.reading.folders import ExaminedPhoto, Folder, file_size, list_folder, read_page
+from journal.reading.folders import (
+    ExaminedPhoto,
+    Folder,
+    FolderItem,
+    file_size,
+    index_of,
+    list_folder,
+    lone_entry,
+    look_into,
+    read_page,
+)
 from journal.reading.form import KnownIds
 from journal.reading.lists import (
     read_calibrated_tools,
@@ -29,11 +39,14 @@ from journal.reading.lists import (
     unlisted_records,
 )
 from journal.reading.plan import read_plan
-from journal.reading.text import Notes, read_text
+from journal.reading.text import Notes, is_there, read_bytes, read_text
 
 T = TypeVar("T")
 
 __all__ = ["ExaminedPhoto", "Remembered", "read_build"]
+
+MAX_FOLDERS = 4
+"""How many folders may lie in one another below entries/, pages/ or records/."""
 
 TOP_LEVEL = frozenset(
     {"build.yml", "steps.csv", "aircraft.svg", "entries", "inspections", "records", "records.csv", "inventory.csv"}
@@ -55,13 +68,34 @@ class _Content:
 
     def optional(self, uri: str, read: Callable[[Path, Notes], T], default: T) -> T:
         """`read` of a file that a build may do without, else `default`."""
-        path = self.root / uri
-        return read(path, self.notes(uri)) if path.exists() else default
+        return read(self.root / uri, self.notes(uri)) if is_there(self.root / uri) else default
 
-    def names(self, uri: str) -> list[str]:
-        """What lies in a folder, hidden names aside, in order; nothing where there is none."""
-        folder = self.root / uri
-        return sorted(path.name for path in folder.iterdir() if path.name[0] != ".") if folder.is_dir() else []
+    def look_into(self, uri: str) -> list[FolderItem]:
+        """What lies in a folder; nothing where there is none, with an error where a file stands in its place."""
+        path = self.root / uri
+        if not is_there(path):
+            return []
+        if not path.is_dir():
+            self.notes(uri).error(None, "not-a-folder", "a folder is expected here, and this is none", "rename it")
+            return []
+        return look_into(path, self.notes(uri))
+
+    def files_below(self, uri: str, depth: int = MAX_FOLDERS) -> list[FolderItem]:
+        """The files below a folder, named by their path from it; deeper ones than `depth` folders are an error."""
+        files = []
+        for item in self.look_into(uri):
+            if not item.is_folder:
+                files.append(item)
+            elif depth:
+                inner = self.files_below(f"{uri}/{item.name}", depth - 1)
+                files += [replace(one, name=f"{item.name}/{one.name}") for one in inner]
+            else:
+                self.too_deep(f"{uri}/{item.name}")
+        return files
+
+    def too_deep(self, uri: str) -> None:
+        """Note a folder too far down."""
+        self.notes(uri).error(None, "folder-too-deep", "this folder lies too deep and is not read", "move it up")
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,17 +137,19 @@ def read_build(
     steps, damaged = read_steps(root / notes.file, assemblies, notes)
     steps_whole = whole and not notes.errors
     records_uri = "content/records/records.csv"
-    if not (root / records_uri).exists():
+    if not is_there(root / records_uri):
         records_uri = "content/records.csv"
+    elif is_there(root / "content/records.csv"):
+        said = "this list is not read beside records/records.csv"
+        content.notes("content/records.csv").finding(None, "unknown-file", said, "move its rows there")
     record_folder = root / "content/records"
     records: tuple[Record, ...] = content.optional(
         records_uri, lambda path, notes: read_records(path, record_folder, notes), ()
     )
-    if record_folder.is_dir():
-        unlisted_records(record_folder, records, content.notes("content/records"))
+    unlisted_records(content.files_below("content/records"), records, content.notes("content/records"))
     notes = content.notes("content/materials.csv")
     path = root / notes.file
-    materials = read_materials(path, records, notes) if path.exists() else {}
+    materials = read_materials(path, records, notes) if is_there(path) else {}
 
     entry_folders = _folders(content, "content/entries")
     inspection_folders = _folders(content, "content/inspections")
@@ -140,16 +176,15 @@ def read_build(
     entries = [
         entry
         for folder in entry_folders
-        if (entry := _entry(root, folder, known, examined, kept.entries, content.notes(f"{folder.uri}/index.md")))
+        if (entry := _entry(root, folder, known, examined, kept.entries, content.notes(folder.file)))
     ]
     known = replace(known, lists={**known.lists, "entry": {folder.id: folder for folder in entry_folders}})
     inspections = [
         inspection
         for folder in inspection_folders
-        if (inspection := read_inspection(root, folder, known, examined, content.notes(f"{folder.uri}/index.md")))
+        if (inspection := read_inspection(root, folder, known, examined, content.notes(folder.file)))
     ]
-    page_uris = [f"content/pages/{name}" for name in content.names("content/pages") if name.endswith(".md")]
-    pages = [page for uri in page_uris if (page := read_page(root / uri, uri, content.notes(uri)))]
+    pages = _pages(content)
     _strangers(content)
 
     build = replace(
@@ -165,7 +200,7 @@ def read_build(
         calibrated_tools=content.optional("content/tools.csv", read_calibrated_tools, ()),
         costs=content.optional("content/costs.csv", lambda path, notes: read_costs(path, known, records, notes), ()),
         terms=content.optional("content/terms.md", read_terms, ()),
-        pages=tuple(pages),
+        pages=pages,
         drawing=content.optional("content/aircraft.svg", read_text, None),
     )
     return close_build(build), sort_problems(problem for notes in content.noted for problem in notes.problems)
@@ -180,47 +215,99 @@ def _entry(
     notes: Notes,
 ) -> Entry | None:
     """The entry of a folder, from `kept` where nothing that shapes it has changed."""
-    try:
-        data = (root / folder.uri / "index.md").read_bytes()
-    except OSError:
-        data = None  # the reader will say why
+    data = read_bytes(root / folder.file, Notes(folder.file))  # the reader will say why there are none
     seen = (
         data,
         folder,
         tuple(examined.get(f"{folder.uri}/{name}") for name in folder.photos),
         tuple(file_size(root / folder.uri / name) for name in folder.clips),
     )
-    last = kept.get(folder.uri)
+    last = kept.get(folder.file)
     if last is None or data is None or last.seen != seen:
         entry = read_entry(root, folder, known, examined, notes)
-        kept[folder.uri] = _Read(seen, entry, tuple(notes.problems))
+        kept[folder.file] = _Read(seen, entry, tuple(notes.problems))
         return entry
     notes.problems.extend(last.problems)
     return last.entry
 
 
 def _folders(content: _Content, uri: str) -> list[Folder]:
-    """The folders below `uri` that hold an index.md, in order of name."""
-    folders = []
-    for name in content.names(uri):
-        here = f"{uri}/{name}"
-        path = content.root / here
-        if not path.is_dir():
-            said = f"a file lies here where a folder for each {'entry' if uri.endswith('entries') else 'inspection'}"
+    """The entries or inspections below `uri`, each once by its ID, in order."""
+    folders: dict[str, Folder] = {}
+    for folder in _folders_in(content, uri, MAX_FOLDERS):
+        if folder.id in folders:
+            said = f'this goes by the name "{folder.id}" as does {folders[folder.id].file}, and is not read'
+            content.notes(folder.file).error(None, "name-twice", said, "give one of them another name")
+        folders.setdefault(folder.id, folder)
+    return [folders[one] for one in sorted(folders)]
+
+
+def _folders_in(content: _Content, uri: str, depth: int) -> Iterator[Folder]:
+    """What is told in folders (perhaps within those of a year) and in files of their own. Everything else that lies
+    here is named in a finding.
+    """
+    found = content.look_into(uri)
+    lone: list[Folder] = []
+    for item in found:
+        here = f"{uri}/{item.name}"
+        if item.is_folder and not depth:
+            content.too_deep(here)
+        elif item.is_folder:
+            inside = content.look_into(here)
+            if index := index_of(item.name, inside):
+                yield list_folder(here, index, inside, content.notes(f"{here}/{index}"))
+                continue
+            before = len(content.noted)
+            inner = [*_folders_in(content, here, depth - 1)]
+            yield from inner
+            if not inner and not any(notes.errors for notes in content.noted[before:]):
+                del content.noted[before:]
+                said = "the folder has no index.md and is not shown"
+                if inside:
+                    content.notes(here).finding(None, "no-index", said, "write its index.md")
+        elif item.is_text and (told := lone_entry(content.root, here, found)):
+            lone.append(told)
+        elif not item.is_media:
+            said = f"a file lies here where a folder for each {'entry' if '/entries' in uri else 'inspection'}"
             content.notes(here).finding(None, "stray-file", f"{said} is expected", "make it FOLDER/index.md")
-        elif (path / "index.md").exists():
-            folders.append(list_folder(path, here, content.notes(f"{here}/index.md")))
-        elif content.names(here):
-            said = "the folder has no index.md and is not shown"
-            content.notes(here).finding(None, "no-index", said, "write its index.md")
-    return folders
+    yield from lone
+    named = {name for told in lone for name in (*told.photos, *told.clips)}
+    for item in found:
+        if item.is_media and item.name not in named:
+            said = "nothing that is told in this folder names this picture"
+            content.notes(f"{uri}/{item.name}").finding(None, "stray-file", said, "move it into its entry's folder")
+
+
+def _pages(content: _Content) -> tuple[FreePage, ...]:
+    """The free pages; what else lies in their folder is named in a finding."""
+    pages: dict[str, FreePage] = {}
+    for item in content.files_below("content/pages"):
+        uri = f"content/pages/{item.name}"
+        notes = content.notes(uri)
+        if not item.is_text:
+            notes.finding(None, "unknown-file", "this is no page of text and is not shown", "pages are pages/NAME.md")
+        elif item.name.rpartition(".")[0] in pages:
+            notes.error(None, "name-twice", "another page goes by this name", "give one of them another name")
+        elif page := read_page(content.root / uri, uri, notes):
+            pages[page.id] = page
+    return tuple(pages.values())
 
 
 def _strangers(content: _Content) -> None:
     """Names directly under content/ that nothing reads: most often a slip of the finger."""
-    for name in content.names("content"):
-        if name in TOP_LEVEL or name.casefold() in {"thumbs.db", "desktop.ini"}:
+    for item in content.look_into("content"):
+        name, expected = item.name, item.name.casefold()
+        if name in TOP_LEVEL:
+            continue
+        notes = content.notes(f"content/{name}")
+        if expected in TOP_LEVEL and not is_there(content.root / "content" / expected):
+            said = f'nothing reads this: the name is "{expected}" in small letters'
+            notes.error(None, "name-capitals", said, f"rename it {expected}")
             continue
         guess = nearest(name, TOP_LEVEL)
         hint = f'did you mean "{guess}"?' if guess else "take it out, or see the list of files in docs/format.md"
-        content.notes(f"content/{name}").finding(None, "unknown-file", "nothing reads this file", hint)
+        notes.finding(None, "unknown-file", "nothing reads this file", hint)
+    for item in content.files_below("content/seals"):
+        if item.name != "head.json" and not item.name.endswith((".tsr", ".tsq", ".pem")):
+            said = "nothing reads this file among the seals"
+            content.notes(f"content/seals/{item.name}").finding(None, "unknown-file", said, "take it out")

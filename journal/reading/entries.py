@@ -43,7 +43,7 @@ Examined = Mapping[str, ExaminedPhoto]
 def read_entry(root: Path, folder: Folder, known: KnownIds, examined: Examined, notes: Notes) -> Entry | None:
     """One entry, or None where errors (in `notes`) make it unusable."""
     with notes.watching() as watch:
-        told = read_told(root / folder.uri / "index.md", folder.id, notes, ENTRY_KEYS, known)
+        told = read_told(root / folder.file, folder.id, notes, ENTRY_KEYS, known)
         if told is None:
             return None
         form = told.form
@@ -77,7 +77,7 @@ def read_entry(root: Path, folder: Folder, known: KnownIds, examined: Examined, 
 def read_inspection(root: Path, folder: Folder, known: KnownIds, examined: Examined, notes: Notes) -> Inspection | None:
     """One inspection, or None where errors (in `notes`) make it unusable."""
     with notes.watching() as watch:
-        told = read_told(root / folder.uri / "index.md", folder.id, notes, INSPECTION_KEYS, known)
+        told = read_told(root / folder.file, folder.id, notes, INSPECTION_KEYS, known)
         if told is None:
             return None
         form = told.form
@@ -104,7 +104,7 @@ def _said_by_both(told: Told, folder: Folder, photos: tuple[Photo, ...]) -> dict
     form = told.form
     return {
         "id": folder.id,
-        "src_uri": f"{folder.uri}/index.md",
+        "src_uri": folder.file,
         "date": form.date("date") if form.required("date") else None,
         "title": told.title,
         "assembly": form.id("assembly", "assembly"),

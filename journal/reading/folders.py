@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 from typing import Protocol
+from urllib.parse import unquote
 
 from frontmatter.default_handlers import YAMLHandler
 
@@ -44,38 +45,131 @@ def natural_key(name: str) -> Natural:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FolderItem:
+    """A file, or a folder, that lies in a folder under a name."""
+
+    name: str
+    is_folder: bool
+
+    @property
+    def is_media(self) -> bool:
+        """Whether it is a photo or a clip by its name."""
+        return not self.is_folder and _ending(self.name) in PICTURE_ENDINGS | CLIP_ENDINGS
+
+    @property
+    def is_text(self) -> bool:
+        """Whether it is a file of Markdown by its name."""
+        return not self.is_folder and _ending(self.name) in (".md", ".markdown")
+
+
+def _ending(name: str) -> str:
+    return PurePosixPath(name).suffix.casefold()
+
+
+def look_into(path: Path, notes: Notes) -> list[FolderItem]:
+    """What lies in a folder, in natural order; hidden names and what desktops leave behind are passed over.
+
+    A folder that cannot be read and a name that is not UTF-8 are errors; what is neither file nor folder, and a link
+    that leads nowhere or back up, is a finding.
+    """
+    found = []
+    try:
+        with os.scandir(path) as items:
+            for item in items:
+                shown = item.name.encode("utf-8", "replace").decode()
+                if item.name[0] == "." or item.name.casefold() in IGNORED:
+                    continue
+                if shown != item.name:
+                    said = f'the name "{shown}" in this folder is written in an old encoding and cannot be read'
+                    notes.error(None, "name-unreadable", said, "rename it")
+                elif (is_folder := _is_folder(item)) is None:
+                    said = f'"{shown}" is not read: it is a link that leads nowhere or in a circle, a pipe or a device'
+                    notes.finding(None, "not-a-file", said, "take it out")
+                else:
+                    found.append(FolderItem(name=item.name, is_folder=is_folder))
+    except OSError as trouble:
+        notes.error(None, "file-unreadable", f"the folder cannot be read: {trouble.strerror}")
+    return sorted(found, key=lambda item: natural_key(item.name))
+
+
+def _is_folder(item: os.DirEntry[str]) -> bool | None:
+    """None for what is neither folder nor file."""
+    try:
+        if item.is_dir():
+            here, above = Path(item.path).resolve(), Path(item.path).parent.resolve()
+            return None if item.is_symlink() and (here == above or here in above.parents) else True
+        return False if item.is_file() else None
+    except (OSError, RuntimeError):  # a link that leads in a circle
+        return None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Folder:
-    """One folder as found on disk: names of photos and clips, in natural order."""
+    """An entry or inspection as found on disk: the text `file`, the folder `uri` that it lies in, and the names of
+    its photos and clips there, in natural order.
+    """
 
     id: str
     uri: str
+    file: str
     photos: tuple[str, ...]
     clips: tuple[str, ...]
 
 
-def list_folder(path: Path, uri: str, notes: Notes) -> Folder:
-    """What lies in the folder; what is neither text, photo nor clip is a finding."""
-    photos, clips = [], []
-    try:
-        found = sorted(os.scandir(path), key=lambda item: natural_key(item.name))
-    except OSError as trouble:
-        notes.error(None, "file-unreadable", f"the folder cannot be read: {trouble.strerror}")
-        found = []
+PERIOD = re.compile(r"[0-9]{4}([-_.][0-9]{1,2})?|[0-9]{1,2}")
+"""The name of a folder for a year or a month."""
+
+
+def index_of(name: str, found: Sequence[FolderItem]) -> str | None:
+    """The file that tells the entry of the folder `name`: index.md, else index or entry in any capitals, else the
+    only text there, but in the folder of a year or a month.
+    """
+    texts = [item.name for item in found if item.is_text]
+    named = [text for text in texts if PurePosixPath(text).stem.casefold() in ("index", "entry")]
+    if "index.md" in texts:
+        return "index.md"
+    return named[0] if named else texts[0] if len(texts) == 1 and not PERIOD.fullmatch(name) else None
+
+
+def list_folder(uri: str, index: str, found: Sequence[FolderItem], notes: Notes) -> Folder:
+    """The entry of a folder of its own; what is neither its text, photo nor clip is a finding."""
     for item in found:
-        ending = PurePosixPath(item.name).suffix.casefold()
-        if item.name == "index.md" or item.name.startswith(".") or item.name.casefold() in IGNORED:
+        if item.name == index or item.is_media:
             continue
-        if item.is_dir():
+        if item.is_folder:
             said = f'what is in the folder "{item.name}" is not read'
-            notes.finding(None, "folder-passed-over", said, "put the photos beside index.md")
-        elif ending in PICTURE_ENDINGS:
-            photos.append(item.name)
-        elif ending in CLIP_ENDINGS:
-            clips.append(item.name)
+            notes.finding(None, "folder-passed-over", said, f"put the photos beside {index}")
+        elif item.is_text:
+            said = f'"{item.name}" is not read beside {index}'
+            notes.finding(None, "unknown-file", said, "an entry is one text: move what it says there")
         else:
             said = f'"{item.name}" is neither a photo nor a clip and is not shown'
             notes.finding(None, "unknown-file", said, "documents belong in content/records/")
-    return Folder(id=path.name, uri=uri, photos=tuple(photos), clips=tuple(clips))
+    return _folder(uri.rpartition("/")[2], f"{uri}/{index}", found)
+
+
+def lone_entry(root: Path, uri: str, found: Sequence[FolderItem]) -> Folder | None:
+    """The entry of the file `uri` without a folder of its own, with the pictures beside it that it names; None where
+    the file has no front matter.
+    """
+    trial = Notes(uri)
+    text = read_text(root / uri, trial)
+    if text is not None and not text.lstrip().startswith("---"):
+        return None
+    told = unicodedata.normalize("NFC", f"{text} {unquote(text or '')}").casefold()
+    named = [item for item in found if unicodedata.normalize("NFC", item.name).casefold() in told]
+    return _folder(PurePosixPath(uri).stem, uri, named)
+
+
+def _folder(name: str, file: str, found: Sequence[FolderItem]) -> Folder:
+    files = [item.name for item in found if not item.is_folder]
+    return Folder(
+        id=name,
+        uri=file.rpartition("/")[0],
+        file=file,
+        photos=tuple(name for name in files if _ending(name) in PICTURE_ENDINGS),
+        clips=tuple(name for name in files if _ending(name) in CLIP_ENDINGS),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,7 +218,8 @@ def read_page(path: Path, uri: str, notes: Notes) -> FreePage | None:
     told = read_told(path, path.stem, notes, ("title", "draft"), bare=True)
     if told is None or told.form.flag("draft"):
         return None
-    return FreePage(id=path.stem, src_uri=uri, title=told.title, body=told.body, body_line=told.body_line)
+    name = uri.removeprefix("content/pages/").rpartition(".")[0]
+    return FreePage(id=name, src_uri=uri, title=told.title, body=told.body, body_line=told.body_line)
 
 
 def split_front_matter(text: str, notes: Notes) -> tuple[Fields, str, int] | None:

@@ -88,7 +88,7 @@ class KnownIds:
             if self.damaged.intersection(end.text for end in ends):
                 continue
             read = [self.id(end, "step", notes) for end in ends]
-            steps = [step for step in read if step in self.steps]
+            steps = [step for step in read if step is not None and step in self.steps]
             if len(steps) == len(ends) == 2:
                 found += self._range(steps[0], steps[1], piece, notes)
             elif len(steps) == len(ends):

@@ -10,9 +10,10 @@ from types import MappingProxyType
 
 from journal.base.model import CalibratedTool, Cost, InventoryItem, Material, Record, Step, Task, Term, Where
 from journal.base.problems import did_you_mean
+from journal.reading.folders import FolderItem
 from journal.reading.form import KnownIds, meant_ids, note_unknown
 from journal.reading.table import Row, parse_whole, read_table
-from journal.reading.text import Notes, read_text
+from journal.reading.text import Notes, is_there, read_text
 from journal.reading.tree import Scalar
 
 STEP_COLUMNS = (("assembly", "step", "title"), ("page", "closes", "same_as"))
@@ -26,7 +27,7 @@ def read_steps(
     steps: dict[str, Step] = {}
     damaged: set[str] = set()
     mirrors = []
-    for row in read_table(path, *STEP_COLUMNS, notes) if path.exists() else ():
+    for row in read_table(path, *STEP_COLUMNS, notes) if is_there(path) else ():
         with notes.watching() as watch:
             identifier = check_step(row, steps)
             assembly = _assembly(row, assemblies)
@@ -100,12 +101,12 @@ def _is_there(path: Path) -> bool:
         return False
 
 
-def unlisted_records(folder: Path, records: Sequence[Record], notes: Notes) -> None:
-    """Note the files of content/records/ that records.csv does not list."""
+def unlisted_records(found: Sequence[FolderItem], records: Sequence[Record], notes: Notes) -> None:
+    """Note the files found below content/records/ that records.csv does not list."""
     listed = {record.file for record in records} | {"records.csv"}
-    for name in sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()):
-        if name not in listed and not any(part.startswith(".") for part in name.split("/")):
-            notes.finding(None, "record-unlisted", f'"{name}" is not listed in records.csv', "add a row for it")
+    for item in found:
+        if item.name not in listed:
+            notes.finding(None, "record-unlisted", f'"{item.name}" is not listed in records.csv', "add a row for it")
 
 
 def read_inventory(path: Path, notes: Notes) -> tuple[InventoryItem, ...]:

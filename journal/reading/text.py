@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -50,24 +51,40 @@ class _Watch:
     failed: bool = False
 
 
+def is_there(path: Path) -> bool:
+    """Whether anything lies there; what nobody may look at, and a name that no disk takes, lies nowhere."""
+    try:
+        return path.exists()
+    except OSError:
+        return False
+
+
+def read_bytes(path: Path, notes: Notes) -> bytes | None:
+    """The bytes of a file; None, with an error noted, for one that is missing, unreadable, no file or too large."""
+    try:
+        found = path.stat()
+        if not stat.S_ISREG(found.st_mode) and not stat.S_ISDIR(found.st_mode):
+            # Reading it could last for ever.
+            notes.error(None, "file-unreadable", "this is a pipe or a device, and no file", "put a file in its place")
+        elif found.st_size > MAX_FILE_BYTES:
+            notes.error(None, "file-too-large", "the file is larger than 16 MiB", "a text file is expected here")
+        else:
+            return path.read_bytes()
+    except FileNotFoundError:
+        notes.error(None, "file-missing", "there is no such file", "write it, or take out what names it")
+    except OSError as trouble:
+        notes.error(None, "file-unreadable", f"cannot be read: {trouble.strerror or trouble}")
+    return None
+
+
 def read_text(path: Path, notes: Notes) -> str | None:
     """The text of a file with `\\n` line endings and without a byte-order mark.
 
-    None, with an error noted, for a file that is missing, unreadable, too large, not UTF-8 or
-    holds NUL. CRLF and a byte-order mark are what some editors write: accepted in silence.
+    None, with an error noted, for a file that cannot be read (see `read_bytes`), is not UTF-8 or holds NUL. CRLF
+    and a byte-order mark are what some editors write: accepted in silence.
     """
-    try:
-        if path.stat().st_size > MAX_FILE_BYTES:
-            notes.error(None, "file-too-large", "the file is larger than 16 MiB", "a text file is expected here")
-            return None
-        data = path.read_bytes()
-    except FileNotFoundError:
-        notes.error(None, "file-missing", "there is no such file", "write it, or take out what names it")
-        return None
-    except OSError as trouble:
-        notes.error(None, "file-unreadable", f"cannot be read: {trouble.strerror or trouble}")
-        return None
-    return decode_text(data, notes)
+    data = read_bytes(path, notes)
+    return None if data is None else decode_text(data, notes)
 
 
 def decode_text(data: bytes, notes: Notes) -> str | None:

@@ -165,8 +165,8 @@ def _compose(text: str, notes: Notes, first_line: int) -> tuple[Node | None, lis
     root: Node | None = None
     documents = 0
     for event in yaml.parse(text, Loader=_Loader):
-        mark = event.start_mark
-        where = (mark.line + first_line, mark.column + 1) if mark else (first_line, 1)
+        mark = event.start_mark or yaml.Mark("", 0, 0, 0, None, 0)
+        where = (mark.line + first_line, mark.column + 1)
         if isinstance(event, yaml.DocumentStartEvent):
             documents += 1
             if documents > 1:
@@ -185,7 +185,7 @@ def _compose(text: str, notes: Notes, first_line: int) -> tuple[Node | None, lis
         node: Node | None = None
         if isinstance(event, yaml.ScalarEvent):
             node = Scalar(text=event.value, where=where, quoted=event.style not in (None, ""))
-            if above and event.end_mark.index > mark.index:
+            if above and event.end_mark and event.end_mark.index > mark.index:
                 held = above.key.start if above.mapping and not above.at_key and above.key else mark.index
                 keys = (*above.keys, event.value) if above.at_key else above.inside
                 token = _Token(mark.index, event.end_mark.index, event.style or None, keys, above.at_key, held)
@@ -214,7 +214,9 @@ def _compose(text: str, notes: Notes, first_line: int) -> tuple[Node | None, lis
 
 
 def quoted(text: str) -> str:
-    """`text` in the quotes that it does not hold itself."""
+    """`text` in the quotes that it does not hold itself; those that stand around the whole of it are not part of it."""
+    if len(text) > 1 and text[0] == text[-1] and text[0] in "'\"":
+        text = text[1:-1]
     return "'" + text.replace("'", "''") + "'" if '"' in text or "\\" in text else f'"{text}"'
 
 
@@ -288,8 +290,7 @@ def _note_broken(at: tuple[int, int], problem: str, lines: list[str], first_line
     elif problem in ("special characters are not allowed", "control characters are not allowed"):
         notes.error(where, "yaml-character", "a control character stands here", "take it out")
     elif "escape" in problem or "hexdecimal" in problem:
-        raw = value[1:-1] if value[:1] == value[-1:] == '"' else ""
-        mend = (value, quoted(raw)) if "\\" in raw else None
+        mend = (value, quoted(value)) if value[:1] == value[-1:] == '"' and "\\" in value else None
         notes.error(where, "yaml-escape", *_ESCAPE, mend)
     elif re.match(r"[\"'@`%]", value) and "end of stream" not in problem:
         said = f"text that begins with {value[0]} is cut off or cannot be read"
@@ -340,7 +341,7 @@ def _note_lost(text: str, tokens: list[_Token], notes: Notes, first_line: int) -
             said = "this is taken for more of the text above it"
             error(token.start + item.start(1), "yaml-indent", said, "let each `-` begin in the same column")
         elif token.style == '"' and "\\" in raw and (odd := _ODD_ESCAPE.search(raw)):
-            mend = (raw, quoted(raw[1:-1])) if "\n" not in raw else None
+            mend = (raw, quoted(raw)) if "\n" not in raw else None
             error(token.start + odd.end() - 2, "yaml-escape", *_ESCAPE, mend)
         elif token.style in ("|", ">") and (mark := re.match(r"[^\n]*?#(?=\S)", raw)):
             lost = raw.partition("\n")[0][mark.end() - 1 :].strip()
@@ -367,16 +368,22 @@ def _lost(what: str) -> str:
 def _swallows(text: str, token: _Token, comment: re.Match[str], file: str) -> bool:
     """Whether a comment, the first things before which are `token` and signs, is words of the value before it."""
     said = comment[0][1:]
-    tight, words = bool(said) and not said[0].isspace(), token.keys[:1] and token.keys[0] in FREE_TEXT
+    tight, words = bool(said) and not said[0].isspace(), token.keys[0] in FREE_TEXT or "wrench" in token.keys
     line_start = text.rfind("\n", 0, comment.start()) + 1
     between = text[max(token.end, line_start) : comment.start()].strip()
-    probable = tight or (words and said.strip() and file.endswith("index.md"))
-    if between.endswith("-") or (token.is_key and line_start <= token.end):  # where a value should begin
-        return bool(probable and (token.takes_text or between.endswith("-")))
-    if token.is_key or token.style is not None or between.strip(","):
+    probable = bool(tight or (words and said.strip() and file.endswith("index.md")))
+    on_line = line_start <= token.end
+    indent = re.compile(r" *").match(text, text.rfind("\n", 0, token.held) + 1)
+    above = re.sub(r"[\s:]+", "", _COMMENT.sub("", text[token.end : line_start]))
+    under = not above and indent is not None and comment.start() - line_start > len(indent[0])
+    if between.endswith("-"):  # an item that is empty
+        return probable
+    if (above + between).endswith(("[", "{", ",")):  # one in brackets
+        return tight or (on_line and not token.is_key and probable)
+    if token.is_key:
+        return token.takes_text and (probable if on_line else tight and under)
+    if between:
         return False
-    if line_start <= token.end:
-        return bool(probable and (words or FIGURES.isdisjoint(token.keys)))
-    indent = re.match(r"[ ]*", text[text.rfind("\n", 0, token.held) + 1 :])
-    deeper = indent is not None and comment.start() - line_start > indent.end()
-    return tight and deeper and not text[token.end : line_start].strip(" \n")
+    if token.style in ("'", '"'):  # `"1/8" #40"`
+        return (on_line or under) and (token.style in said or bool(tight and words))
+    return (probable and (words or FIGURES.isdisjoint(token.keys))) if on_line else tight and under

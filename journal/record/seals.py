@@ -192,7 +192,7 @@ def _seal_alone(root: Path, view: View, now: datetime, ask: Ask) -> tuple[Sealed
     reasons = {amendment.before.key: " ".join((ask(amendment) or "").split()) for amendment in plan.amendments}
     unreasoned = [amendment for amendment in plan.amendments if not reasons[amendment.before.key]]
     if unreasoned:
-        return None, tuple(_changed_problem(amendment, error) for amendment in unreasoned)
+        return None, tuple(_changed_problem(amendment, error, view) for amendment in unreasoned)
     try:
         added = _render_lines(chain, _drafts(root, view, plan, reasons, now))
     except rfc8785.CanonicalizationError:
@@ -271,7 +271,9 @@ def check_seals(root: Path, view: View) -> tuple[Problem, ...]:
             message = f"line {after.line} says it was sealed before line {before.line}: the clock was set back"
             problems.append(finding(CHAIN, (after.line, 1), "seal-clock", message, "set the clock of this machine"))
     if not chain.fault and chain.seals:
-        problems += [_changed_problem(a, finding) for a in plan_seals(chain, read_contents(root, view)).amendments]
+        problems += [
+            _changed_problem(a, finding, view) for a in plan_seals(chain, read_contents(root, view)).amendments
+        ]
     for stamp in stamps_of(root, chain):
         problems += [
             finding(
@@ -307,10 +309,10 @@ def _chain_problem(fault: ChainFault) -> Problem:
     )
 
 
-def _changed_problem(amendment: Amendment, grade: Callable[..., Problem]) -> Problem:
-    before = amendment.before
+def _changed_problem(amendment: Amendment, grade: Callable[..., Problem], view: View) -> Problem:
+    before, key = amendment.before, amendment.now.key if amendment.now else amendment.before.key
     return grade(
-        f"{uri_of(amendment.now.key if amendment.now else before.key)}/index.md",
+        next((one.src_uri for one in view.told if _key(one) == key), f"{uri_of(key)}/index.md"),
         None,
         "changed-after-seal",
         f"changed after it was sealed on {say_date(before.sealed_at.date())}: {amendment.tell()}",

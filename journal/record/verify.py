@@ -12,11 +12,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from journal.base.addresses import is_of
 from journal.base.byte_progress import Progress, silent
 from journal.base.digests import sha256_of
 from journal.base.formatting import say_count
 from journal.record.bag import INFO, TAG_MANIFEST, BagCheck, check_bag, read_tag
-from journal.record.chain import CHAIN, HEAD, SEALS, Chain, Kind, line_numbers, parse_chain, uri_of
+from journal.record.chain import CHAIN, HEAD, SEALS, Chain, Key, Kind, line_numbers, parse_chain, uri_of
 from journal.record.container import BAGIT, NotAZipError, OpenBag, open_bag
 from journal.record.damage import Damage, DamageKind, damaged, printable, sort_damage
 from journal.record.timestamps import is_stamp_file, read_stamps
@@ -156,11 +157,26 @@ def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag) -> Iterator[Damage
         told = "ends otherwise than bag-info.txt says: lines were cut, or the chain was written anew"
         yield damaged(DamageKind.SEAL_CHAIN, SOURCE + CHAIN, told)
     for seal in chain.current.values():
-        folder = SOURCE + uri_of(seal.key)
-        texts = {f"{folder}/index.md": seal.text}
+        text = _sealed_text(seal.key, bag)
+        folder = text.rpartition("/")[0]
+        texts = {text: seal.text}
         photos = {f"{folder}/{name}": digest for name, digest in seal.files.items()}
         for kind, named in ((DamageKind.SEALED_TEXT, texts), (DamageKind.SEALED_PHOTO, photos)):
             yield from _check_sealed(kind, seal.line, named, check.digests, bag)
+
+
+def _texts(kind: Kind, bag: OpenBag) -> Iterator[str]:
+    """Every Markdown file below the folder for entries or that for inspections."""
+    base = f"{SOURCE}{kind.folder}/"
+    return (path for path in bag.files if path.startswith(base) and path.casefold().endswith((".md", ".markdown")))
+
+
+def _sealed_text(key: Key, bag: OpenBag) -> str:
+    """Where the text of an entry lies, by its name: in its folder, or as docs/format.md has it else."""
+    usual = f"{SOURCE}{uri_of(key)}/index.md"
+    if usual in bag.files:
+        return usual
+    return min((path for path in _texts(key[0], bag) if is_of(path, key[1])), default=usual)
 
 
 def _check_sealed(
@@ -179,12 +195,6 @@ def head_field(chain: Chain) -> str:
 
 
 def _chain_notes(chain: Chain, bag: OpenBag) -> Iterator[str]:
-    folders = {
-        (kind, path.removeprefix(f"{SOURCE}{kind.folder}/").split("/")[0])
-        for kind in Kind
-        for path in bag.files
-        if path.startswith(f"{SOURCE}{kind.folder}/") and path.endswith("/index.md")
-    }
     if chain.fault:
         yield f"Of the chain of seals only the first {say_count(len(chain.seals), 'line')} can be relied on."
     elif not chain.seals:
@@ -198,7 +208,9 @@ def _chain_notes(chain: Chain, bag: OpenBag) -> Iterator[str]:
         )
         if not chain.pinned:
             yield "Not checked: whether lines were cut from its end (head.json is not there)."
-    unsealed = len(folders - chain.current.keys())
+    sealed = {_sealed_text(key, bag) for key in chain.current}
+    others = [(kind, path) for kind in Kind for path in _texts(kind, bag) if path not in sealed]
+    unsealed = sum(all(of is not kind or not is_of(path, name) for of, name in chain.current) for kind, path in others)
     if unsealed:
         yield f"Not sealed: {say_count(unsealed, 'entry or inspection', 'entries or inspections')} (drafts never are)."
     yield (

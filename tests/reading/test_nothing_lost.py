@@ -1,0 +1,110 @@
+"""What a builder writes is in the record, or an error says what would be lost.
+
+The words of a value are taken from the bytes of the file, between its first and its last line, and not by our reader.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from making import MakeBuild, entry, read, words
+
+from journal.base.model import Build, Entry
+from journal.base.problems import has_errors, render_problem
+
+PIECES = [
+    *("Skin", "drilled", "to", "it's", "1/8", "no", "3:15", "7.10", "Flügel", "x", "and", "key:", "a: b", "IMG_1.jpg: y"),
+    *("#40", "#", "# 40", "!", "!Finally", "&", "&a", "*b*", "-", "- c", "1/8\"", '"', "'", "'q'", '"r"', "[s]", "[", "]"),
+    *("{", "}", "{t}", ",", ", u", "C:\\temp", "\\new", "\\", "%", "%YAML", "@v", "`w`", "|", ">", "?", "? z", "~", "..."),
+    *("\N{NO-BREAK SPACE}", "\u2028", "\x85", "\N{EM DASH}", "--- ", "$", "=", "<b>", "&amp;", "\\\\"),
+]  # fmt: skip
+BREAKS = ["\n    ", "\n      ", "\n  ", "\n", "\n    # ", "\n    #", "\n    - ", "\n\n    ", "\n  - ", "\n      - "]
+
+# Where a text may stand: what is before it, what is behind it, and how to get at what was read.
+PLACES: dict[str, tuple[str, str, Callable[[Entry], object]]] = {
+    "a title": ("title: ", "", lambda told: told.title),
+    "a title below its key": ("title:\n    ", "", lambda told: told.title),
+    "one tool": ("tools: ", "", lambda told: told.tools),
+    "a tool in a list": ("tools:\n  - ", "", lambda told: told.tools),
+    "a tool in brackets": ("tools: [", "]", lambda told: told.tools),
+    "a method": ("methods:\n- ", "\n- riveting", lambda told: [one for one in told.methods if one != "riveting"]),
+    "a caption": ("photos:\n  IMG_1.jpg: ", "", lambda told: told.photos[0].caption),
+    "a caption in braces": ("photos:\n  IMG_1.jpg: {caption: ", "}", lambda told: told.photos[0].caption),
+    "an answer": ("answers:\n  no-photo: ", "", lambda told: [*told.answers, *told.answers.values()]),
+    "a wrench": ("torque:\n- bolt: AN4\n  nut: tension\n  value: 62 in-lb\n  wrench: ", "", lambda told: told.torque[0].wrench),
+}  # fmt: skip
+QUOTES = {"plain": "{}", "double": '"{}"', "single": "'{}'", "block": "|\n    {}", "folded": ">-\n    {}"}
+
+texts = st.lists(st.sampled_from(PIECES), min_size=1, max_size=6).flatmap(
+    lambda pieces: st.lists(
+        st.sampled_from([" ", " ", " ", "", *BREAKS]), min_size=len(pieces), max_size=len(pieces)
+    ).map(lambda between: "".join(a + b for a, b in zip(pieces, between, strict=True)).rstrip())
+)
+
+
+def words_in(value: object) -> set[str]:
+    """The words of a text or of several, without regard to case and signs."""
+    whole = value if isinstance(value, str) else " ".join(map(str, value))  # type: ignore[call-overload]
+    return set(re.findall(r"\w+", whole.casefold()))
+
+
+def words_between(data: bytes, before: str, after: str) -> set[str]:
+    """The words in the bytes of a file between what stands before a value and what stands behind it; a line of its own
+    that begins with `# ` is a comment, as docs/format.md has it, and so is ` # ` behind a closing quotation mark.
+    """
+    text = data.decode("utf-8")
+    start = text.index(before) + len(before)
+    own = re.sub(r"(?m)^[ \t]*#([ \t].*)?$", "", text[start : text.index(after, start)])
+    return words_in(re.sub(r"(?m)(['\"])[ \t]+#([ \t].*)?$", r"\1", own))
+
+
+@settings(
+    max_examples=int(os.environ.get("WORDS_TRIED", "400")),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+@given(st.sampled_from(sorted(PLACES)), st.sampled_from(sorted(QUOTES)), texts)
+def test_the_words_of_a_value_are_those_in_the_file(make_build: MakeBuild, place: str, quotes: str, text: str) -> None:
+    """Or an error is told, in one line."""
+    before, after, value_of = PLACES[place]
+    matter = f"{before}{QUOTES[quotes].format(text)}{after}\ndate: 2026-02-07"
+    root = make_build({"entries/a/index.md": entry(matter), "entries/a/IMG_1.jpg": b""})
+    data = (root / "content/entries/a/index.md").read_bytes()
+    build, problems = read(root)
+    if has_errors(problems):
+        assert all(len(render_problem(problem).splitlines()) == 1 for problem in problems)
+        return
+    assert words_between(data, before, f"{after}\ndate: 2026") <= words_in(value_of(build.entries[0]))
+
+
+LOST = {
+    "a line that looks like a comment": ("photos:\n  IMG_1.jpg: Skin drilled to\n    #40, then deburred", "yaml-hash", 4, 5),
+    "a hash in a wrench": ("torque:\n  - {bolt: AN4, nut: shear, value: 62 in-lb,\n    wrench: Big one #2\n    }", "yaml-hash", 4, 21),
+    "a hash behind a place": ("place: hangar #2", "yaml-hash", 2, 15),
+    "a mark before a title": ("title: !Finally closed", "yaml-tag", 2, 8),
+    "items of unequal indent": ("tools:\n  - rivet gun\n    - bucking bar", "yaml-indent", 4, 5),
+    "a backslash in double quotes": ('title: "Saved in C:\\temp"', "yaml-escape", 2, 20),
+    "a hash behind a sign for a long text": ("title: | #40\n  drill", "yaml-hash", 2, 10),
+    "a text below its comment": ("title: #40 holes\n  drilled", "yaml-hash", 2, 8),
+    "inch marks": ('title: "1/8" rivets', "yaml-syntax", 2, 14),
+    "an address sign": ("title: @home", "yaml-syntax", 2, 8),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("way", LOST)
+def test_what_would_be_lost_is_told(make_build: MakeBuild, way: str) -> None:
+    """At its place, with a way out, in plain words."""
+    matter, word, line, column = LOST[way]
+    _, problems = read(make_build({"entries/a/index.md": entry(matter), "entries/a/IMG_1.jpg": b""}))
+    told = [problem for problem in problems if problem.grade.value == "error"]
+    assert [(p.word, p.line, p.column) for p in told] == [(word, line, column)]
+    assert told[0].hint
+    assert not re.search(
+        r"expected|mapping|scalar|block|token|anchor|alias|escape", f"{told[0].message} {told[0].hint}"
+    )
