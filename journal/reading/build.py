@@ -5,6 +5,7 @@ The only part of the project that knows YAML, CSV and front matter.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -12,7 +13,7 @@ from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from journal.base.model import Build, Entry, FreePage, Record, Role, sort_entries
-from journal.base.problems import Problem, nearest, sort_problems
+from journal.base.problems import Grade, Problem, nearest, sort_problems
 from journal.reading.closing import close_build
 from journal.reading.entries import read_entry, read_inspection
 from journal.reading.folders import (
@@ -26,7 +27,7 @@ from journal.reading.folders import (
     look_into,
     read_page,
 )
-from journal.reading.form import KnownIds
+from journal.reading.form import YES, KnownIds
 from journal.reading.lists import (
     read_calibrated_tools,
     read_costs,
@@ -178,7 +179,11 @@ def read_build(
         for folder in entry_folders
         if (entry := _entry(root, folder, known, examined, kept.entries, content.notes(folder.file)))
     ]
-    known = replace(known, lists={**known.lists, "entry": {folder.id: folder for folder in entry_folders}})
+    errors = {notes.file for notes in content.noted if notes.errors}
+    read = {entry.id for entry in entries}
+    # An entry that could not be read is known, or an inspection would be told that it is not; a spared draft is not.
+    listed = {folder.id: folder for folder in entry_folders if folder.id in read or folder.file in errors}
+    known = replace(known, lists={**known.lists, "entry": listed})
     inspections = [
         inspection
         for folder in inspection_folders
@@ -225,10 +230,23 @@ def _entry(
     last = kept.get(folder.file)
     if last is None or data is None or last.seen != seen:
         entry = read_entry(root, folder, known, examined, notes)
+        _spare_draft(data, notes)
         kept[folder.file] = _Read(seen, entry, tuple(notes.problems))
         return entry
     notes.problems.extend(last.problems)
     return last.entry
+
+
+_DRAFT = re.compile(rf"^draft[ \t]*:[ \t]*['\"]?(?:{'|'.join(YES)})['\"]?[ \t]*(?:#.*)?$", re.MULTILINE | re.IGNORECASE)
+
+
+def _spare_draft(data: bytes | None, notes: Notes) -> None:
+    """Make findings of the errors in a text that says it is a draft: nothing is made from it but its preview."""
+    head = re.split(
+        r"^---", (data or b"").decode("utf-8", "replace").replace("\r", "\n"), maxsplit=2, flags=re.MULTILINE
+    )
+    if _DRAFT.search("".join(head[:2])):
+        notes.problems[:] = [replace(problem, grade=Grade.FINDING) for problem in notes.problems]
 
 
 def _folders(content: _Content, uri: str) -> list[Folder]:
@@ -290,6 +308,8 @@ def _pages(content: _Content) -> tuple[FreePage, ...]:
             notes.error(None, "name-twice", "another page goes by this name", "give one of them another name")
         elif page := read_page(content.root / uri, uri, notes):
             pages[page.id] = page
+        elif notes.errors:
+            _spare_draft(read_bytes(content.root / uri, Notes(uri)), notes)
     return tuple(pages.values())
 
 

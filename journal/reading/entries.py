@@ -149,9 +149,13 @@ def _people_and_time(form: Form, day: date | None) -> tuple[tuple[str, ...], tup
 def _names(form: Form, key: str) -> tuple[str, ...]:
     """Short names, each once by `fold_name`, as first written."""
     names: dict[str, str] = {}
+    in_one = isinstance(form.value(key), Scalar)
     for scalar in form.texts(key):
-        text = " ".join(scalar.text.split())
-        names.setdefault(fold_name(text), text)
+        # `rivet gun, bucking bar` on the key's own line are two; an item of a list, and text in quotes, keep commas.
+        apart = in_one and not scalar.quoted
+        for name in re.split(r"[,;](?=\s|$)", scalar.text) if apart else [scalar.text]:
+            if text := " ".join(name.split()):
+                names.setdefault(fold_name(text), text)
     return tuple(names.values())
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 from typing import Protocol
@@ -15,11 +15,11 @@ from frontmatter.default_handlers import YAMLHandler
 
 from journal.base.addresses import fold_name
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Clip, FreePage, Photo, PhotoFacts, Where
-from journal.base.problems import did_you_mean
-from journal.base.prose import blank_code, empty_private_blocks, find_images, private_lines
+from journal.base.problems import did_you_mean, nearest
+from journal.base.prose import COMMENT, blank_code, empty_private_blocks, find_images, private_lines
 from journal.reading.form import Form, KnownIds
 from journal.reading.text import Notes, read_text
-from journal.reading.tree import Fields, Scalar, parse_yaml
+from journal.reading.tree import Fields, Items, Node, Scalar, parse_yaml
 
 IGNORED = frozenset({"thumbs.db", "desktop.ini"})
 
@@ -199,6 +199,8 @@ def read_told(
     if split is None:
         return None
     fields, body, body_line = split
+    if not _is_told(body, body_line, notes):
+        body = ""
     form = Form(fields, notes, keys, known)
     heading, rest = take_heading(body)
     given = form.text("title")
@@ -244,20 +246,51 @@ def split_front_matter(text: str, notes: Notes) -> tuple[Fields, str, int] | Non
     return fields, body.removeprefix("\n"), body_line + body.startswith("\n")
 
 
-_HEADING = re.compile(r"^#[ \t]+(.+?)[ \t]*#*[ \t]*$", re.MULTILINE)
+_HEADING = re.compile(r"^(?:#[ \t]+(.+?)[ \t]*#*|([^\s#>*+|-][^\n]*)\n=+)[ \t]*$", re.MULTILINE)
 
 
 def take_heading(body: str) -> tuple[str, str]:
-    """(first heading's text, body without it), so that a page does not say its title twice.
-
-    ("", body) where the first thing written is no heading of the first level.
+    """(text of the first heading of the first level that is no secret, body without it where nothing comes before
+    it), so that a page does not say its title twice; ("", body) where there is none.
     """
-    match = _HEADING.search(blank_code(body))
-    if match is None or body[: match.start()].strip():
-        return "", body
-    if private_lines(body)[body.count("\n", 0, match.start())]:
-        return "", body
-    return body[match.start(1) : match.end(1)].strip(), body[: match.start()] + body[match.end() :]
+    private = private_lines(body)
+    for match in _HEADING.finditer(_bare(body)):
+        if not private[body.count("\n", 0, match.start())]:
+            rest = body if body[: match.start()].strip() else body[: match.start()] + body[match.end() :]
+            return (body[slice(*match.span(1))] or body[slice(*match.span(2))]).strip(), rest
+    return "", body
+
+
+def _bare(body: str) -> str:
+    """`body` with code and comments as spaces."""
+    return COMMENT.sub(lambda match: re.sub(r"[^\n]", " ", match[0]), blank_code(body))
+
+
+MAX_PICTURES = 2000
+"""Signs for a picture in one text; more are no text, and take for ever to look through."""
+
+_DEEP = re.compile(
+    r"^(?:[ \t]*(?:>|[-*+][ \t]|[0-9]{1,9}[.)][ \t])){21}|^(?:[ ]{80}|\t{20})\s*(?:[-*+>]|[0-9]+[.)])[ \t]", re.M
+)
+
+
+def _is_told(body: str, body_line: int, notes: Notes) -> bool:
+    """Whether a body can be shown; errors say why not: a comment that does not end (it would swallow the rest), lists
+    or quotations in one another that no page holds, more pictures than can be.
+    """
+    bare = blank_code(body)
+    opened = next((match for match in COMMENT.finditer(bare) if not match[0].endswith("-->")), None)
+    if opened:
+        where = (body_line + body.count("\n", 0, opened.start()), opened.start() - body.rfind("\n", 0, opened.start()))
+        said = "a comment begins here and does not end: what follows would not be shown"
+        notes.error(where, "comment-open", said, "close it with -->, or take the <!-- out")
+    if deep := _DEEP.search(bare):
+        where = (body_line + body.count("\n", 0, deep.start()), 1)
+        notes.error(where, "text-too-deep", "lists or quotations more than 20 deep", "write them flatter")
+    if body.count("![") > MAX_PICTURES:
+        notes.error((body_line, 1), "too-many-pictures", f"more than {MAX_PICTURES:,} pictures in one text", "part it")
+        return False
+    return deep is None
 
 
 def read_photos(
@@ -337,10 +370,9 @@ class _Words:
 
 
 def _photo_words(form: Form, folder: Folder) -> dict[str, _Words]:
-    fields = form.fields_under("photos")
     words: dict[str, _Words] = {}
-    for key, node in fields.pairs if fields else ():
-        name = _match_name(key.text, folder, key.where, form.notes)
+    for key, node in _photo_rows(form, folder):
+        name = _match_name(key.text, folder, key.where, form.notes, loosely=True)
         if isinstance(node, Scalar):
             node = Fields(pairs=((Scalar(text="caption", where=node.where), node),), where=node.where)
         if not isinstance(node, Fields):
@@ -365,18 +397,41 @@ def _photo_words(form: Form, folder: Folder) -> dict[str, _Words]:
     return words
 
 
-def _match_name(target: str, folder: Folder, where: Where, notes: Notes) -> str | None:
-    """The file that is meant: the very name, else the one name equal to it in Unicode's NFC form, else an error."""
+def _photo_rows(form: Form, folder: Folder) -> Iterator[tuple[Scalar, Node]]:
+    """(file, what is said of it) of `photos`: `FILE: caption`, a list of such, of `{file: FILE, caption: …}` or of bare
+    names, or names in one text.
+    """
+    node = form.value("photos")
+    for item in node.nodes if isinstance(node, Items) else (node,) if node is not None else ():
+        if isinstance(item, Scalar):
+            whole = item.text.strip() in (*folder.photos, *folder.clips)
+            for name in [item.text] if whole else re.split(r"\s*[,;]\s*", item.text):
+                if name.strip():
+                    yield replace(item, text=name.strip()), Scalar(text="", where=item.where)
+        elif isinstance(item, Fields) and isinstance(file := item.get("file"), Scalar):
+            yield file, replace(item, pairs=tuple(pair for pair in item.pairs if pair[0].text != "file"))
+        elif isinstance(item, Fields):
+            yield from item.pairs
+        else:
+            form.notes.error(item.where, "not-text", "a photo is named by its file", "write `IMG_1.jpg: what it shows`")
+
+
+def _match_name(target: str, folder: Folder, where: Where, notes: Notes, *, loosely: bool = False) -> str | None:
+    """The file that is meant: the very name, else the one name equal to it in Unicode's NFC form (or `loosely` in
+    other capitals), else an error.
+    """
     names = (*folder.photos, *folder.clips)
     if target in names:
         return target
-    form = unicodedata.normalize("NFC", target)
-    alike = [name for name in names if unicodedata.normalize("NFC", name) == form]
-    if len(alike) == 1:
-        return alike[0]
-    hint = did_you_mean(target, folder.photos)
-    hint = hint if hint.startswith("did") else "copy it there, or take its name out"
-    notes.error(where, "photo-missing", f'there is no photo "{target}" in this folder', hint)
+    for fold in (str, str.casefold) if loosely else (str,):
+        form = fold(unicodedata.normalize("NFC", target))
+        alike = [name for name in names if fold(unicodedata.normalize("NFC", name)) == form]
+        if len(alike) == 1:
+            return alike[0]
+    guess = nearest(target, names)
+    hint = did_you_mean(target, names, guess) if guess else "copy it there, or take its name out"
+    mend = (target, guess) if guess and loosely else None
+    notes.error(where, "photo-missing", f'there is no photo "{target}" in this folder', hint, mend)
     return None
 
 

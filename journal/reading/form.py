@@ -22,7 +22,7 @@ E = TypeVar("E", bound=Enum)
 T = TypeVar("T")
 
 YES = frozenset({"true", "yes", "y", "on"})
-NO = frozenset({"false", "no", "n", "off", ""})
+NO = frozenset({"false", "no", "n", "off"})
 
 PROSE = frozenset({"body", "comment", "comments", "description", "note", "notes", "remarks", "text"})
 """Keys for what is no key at all: it belongs into the text of the entry."""
@@ -262,8 +262,13 @@ class Form:
         return self.scalar(key)
 
     def flag(self, key: str, *, default: bool = False) -> bool:
-        """True or false under `key`, in the words people use; anything else is an error and counts as false."""
-        scalar = self.scalar(key)
+        """True or false under `key`, in the words people use; anything else is an error and counts as false. So is a
+        `private` or `draft` with nothing behind it: who wrote it may have meant to hide something.
+        """
+        scalar, node = self.scalar(key), self.values.get(key)
+        if scalar is None and isinstance(node, Scalar) and key in ("private", "draft"):
+            said = f'nothing stands behind "{key}"'
+            self.notes.error(self.places[key], "bad-flag", said, f"write `{key}: true` or `{key}: false`")
         if scalar is None:
             return default
         folded = scalar.text.strip().casefold()

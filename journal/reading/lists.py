@@ -135,7 +135,7 @@ def read_tasks(path: Path, known: KnownIds, notes: Notes) -> tuple[Task, ...]:
         if shares is None:
             continue
         text, where = row.cells["steps"]
-        steps = known.step_ids([Scalar(text=piece, where=where) for piece in re.split("[;,]", text)], notes)
+        steps = known.step_ids([Scalar(text=text, where=where, quoted=True)], notes)
         tasks.append(row.record(Task, name=row.text("name") or task, steps=steps, **shares))
     return tuple(tasks)
 
@@ -227,6 +227,11 @@ def read_terms(path: Path, notes: Notes) -> tuple[Term, ...]:
     for number, line in enumerate((text or "").split("\n"), start=1):
         if not line.lstrip().startswith("|"):
             columns = 0
+            if line.strip() and not line.startswith("#"):
+                said = "what stands outside the table is not read"
+                notes.finding(
+                    (number, 1), "terms-beside", said, "write terms into the table | term | meaning | source |"
+                )
             continue
         cells = [cell.strip().replace("\\|", "|") for cell in _CELL.split(line.strip().strip("|"))]
         if all(re.fullmatch(r":?-+:?", cell) for cell in cells):
@@ -253,4 +258,6 @@ def _add_term(terms: dict[str, Term], cells: list[str], where: Where, notes: Not
         notes.error(where, "term-twice", f'the term "{names[0]}" is there twice', "keep one row")
     else:
         source = cells[2] if len(cells) > 2 else ""
+        if any(cells[3:]):
+            notes.finding(where, "terms-beside", f'"{cells[3]}" stands in a fourth cell and is not read', "take it out")
         terms[names[0].casefold()] = Term(names=names, meaning=meaning, source=source, own=True)

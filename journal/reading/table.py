@@ -1,4 +1,4 @@
-"""CSV files (RFC 4180, UTF-8) as rows of texts with places."""
+"""CSV files (RFC 4180, and what spreadsheets make of it) as rows of texts with places."""
 
 from __future__ import annotations
 
@@ -15,11 +15,14 @@ from typing import Any, TypeVar, get_type_hints
 from journal.base.model import Where
 from journal.base.problems import did_you_mean
 from journal.reading.dates import parse_date
-from journal.reading.text import Notes, read_text
+from journal.reading.text import Notes, decode_text, read_bytes
 
 T = TypeVar("T")
 
 MAX_FIELD = 100_000
+
+_LATIN_1 = frozenset(char for char in map(chr, range(0xA0, 0x100)) if char.isalpha() or char in "\xa0°±²³µ·×£§½¼¾«»")
+"""What a table that is not UTF-8 may hold beside ASCII, to be taken for Latin-1: bytes below 0xA0 tell another one."""
 
 _hints = cache(get_type_hints)
 
@@ -108,16 +111,38 @@ def read_table(path: Path, required: Sequence[str], optional: Sequence[str], not
     None of them, with errors noted, where the file cannot be read or the heading lacks a required
     column. A row with too many fields is an error; blank rows are passed over.
     """
-    text = read_text(path, notes)
+    data = read_bytes(path, notes)
+    text = None if data is None else decode_text(_in_utf8(data, notes), notes)
     return () if text is None else parse_table(text, required, optional, notes)
 
 
+def _in_utf8(data: bytes, notes: Notes) -> bytes:
+    """A table as a spreadsheet may save it, in UTF-8: from UTF-16, and from Latin-1 where every byte that tells is a
+    letter or sign that people write. As it is where nobody can be sure; the reader will say so.
+    """
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return data.decode("utf-16", "replace").encode()
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        text = data.decode("latin-1")
+        odd = {char for char in text if not char.isascii()}
+        if odd <= _LATIN_1:
+            notes.finding((1, 1), "old-encoding", "this table was read as Latin-1", "save it as UTF-8 (CSV UTF-8)")
+            return text.encode()
+    return data
+
+
 def parse_table(text: str, required: Sequence[str], optional: Sequence[str], notes: Notes) -> Sequence[Row]:
-    """`read_table` for text already in memory."""
+    """`read_table` for text already in memory. Fields may be parted by semicolons or tabs, as spreadsheets do."""
     columns = (*required, *optional)
     rows: list[Row] = []
     heading: list[str] | None = None
-    for line, fields, starts in _records(text, notes):
+    # `sep=;` on a line of its own before the heading is for spreadsheets.
+    text = re.sub(r"\A(\s*)sep=[,;\t][ \t]*(?=\n)", r"\1", text, flags=re.IGNORECASE)
+    first = text.lstrip().partition("\n")[0].casefold()
+    parted = max(",;\t", key=lambda sign: len({one.strip('" ') for one in first.split(sign)}.intersection(columns)))
+    for line, fields, starts in _records(text, parted, notes):
         if not any(field.strip() for field in fields):
             continue
         if heading is None:
@@ -138,6 +163,9 @@ def parse_table(text: str, required: Sequence[str], optional: Sequence[str], not
         for column, field, start in zip(heading, fields, starts, strict=False):
             if column in cells:
                 cells[column] = (field.strip(), (line, start))
+            elif field.strip() and not column:
+                said = f'row {number}: "{field.strip()}" stands under no heading and is not read'
+                notes.finding((line, start), "unknown-column", said, "name the column, or take it out")
         rows.append(Row(number=number, where=(line, 1), cells=cells, notes=notes))
     if heading is None:
         notes.error((1, 1), "no-heading", "the table is empty", f"the first line is: {','.join(columns)}")
@@ -148,10 +176,6 @@ def _check_heading(
     heading: list[str], starts: list[int], line: int, columns: Sequence[str], required: Sequence[str], notes: Notes
 ) -> bool:
     """Whether the table can be read under this heading; what is wrong with it is noted."""
-    if len(heading) == 1 and (";" in heading[0] or "\t" in heading[0]):
-        hint = "save the table as CSV with commas (RFC 4180)"
-        notes.error((line, 1), "not-commas", "the fields are not separated by commas", hint)
-        return False
     for column, start in zip(heading, starts, strict=True):
         if column and column not in columns:
             hint = did_you_mean(column, columns)
@@ -166,10 +190,10 @@ def _check_heading(
     return not missing
 
 
-def _records(text: str, notes: Notes) -> Iterator[tuple[int, list[str], list[int]]]:
+def _records(text: str, parted: str, notes: Notes) -> Iterator[tuple[int, list[str], list[int]]]:
     """(line, fields, column where each field starts) of each record; `csv` does the parsing."""
     lines = text.split("\n")
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=parted, strict=True)
     csv.field_size_limit(max(csv.field_size_limit(), MAX_FIELD))
     while True:
         line = reader.line_num + 1
@@ -180,12 +204,13 @@ def _records(text: str, notes: Notes) -> Iterator[tuple[int, list[str], list[int
         except csv.Error as trouble:
             where = (min(reader.line_num, len(lines)) or 1, 1)
             hint = 'a field with a double quote in it goes in double quotes, the quote doubled: "1/8"" rivet"'
-            notes.error(where, "csv-syntax", f"cannot be read from line {line} on: {trouble}", hint)
+            why = "a field is too long" if "limit" in str(trouble) else "a double quote stands where none can be"
+            notes.error(where, "csv-syntax", f"cannot be read from line {line} on: {why}", hint)
             return
-        yield line, fields, _starts(lines[line - 1], len(fields))
+        yield line, fields, _starts(lines[line - 1], parted, len(fields))
 
 
-def _starts(line: str, count: int) -> list[int]:
+def _starts(line: str, parted: str, count: int) -> list[int]:
     """Columns (from 1) where the fields of a record begin; for one over several lines, as far as
     its first line tells."""
     starts = [1]
@@ -193,7 +218,7 @@ def _starts(line: str, count: int) -> list[int]:
     for offset, char in enumerate(line):
         if char == '"':
             quoted = not quoted
-        elif char == "," and not quoted:
+        elif char == parted and not quoted:
             starts.append(offset + 2)
     starts += [starts[-1]] * (count - len(starts))
     return starts[:count] or [1]

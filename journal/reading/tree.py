@@ -343,9 +343,8 @@ def _note_lost(text: str, tokens: list[_Token], notes: Notes, first_line: int) -
         elif token.style == '"' and "\\" in raw and (odd := _ODD_ESCAPE.search(raw)):
             mend = (raw, quoted(raw)) if "\n" not in raw else None
             error(token.start + odd.end() - 2, "yaml-escape", *_ESCAPE, mend)
-        elif token.style in ("|", ">") and (mark := re.match(r"[^\n]*?#(?=\S)", raw)):
-            lost = raw.partition("\n")[0][mark.end() - 1 :].strip()
-            error(token.start + mark.end() - 1, "yaml-hash", _lost(lost), "begin the text on the next line")
+        elif token.style in ("|", ">") and (mark := re.match(r"[^\n]*?(#[^\n]*\w)", raw)):
+            error(token.start + mark.start(1), "yaml-hash", _lost(mark[1]), "begin the text on the next line")
     edges = [0, *(edge for token in tokens for edge in (token.start, token.end)), len(text)]
     gaps = list(zip(edges[::2], edges[1::2], strict=True))
     if odd := re.search(r"[^\s:,\[\]{}?.-]+", _COMMENT.sub("", "\n".join(text[start:end] for start, end in gaps))):

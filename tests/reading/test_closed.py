@@ -188,7 +188,7 @@ WAYS: dict[str, tuple[str, str, str]] = {
     "the inspector gone": ("build.yml", "  insp: {name: Ines Petrov, role: inspector}\n", ""),
     "an assembly in pieces": ("build.yml", "  flaps: {title: Flaps, planned_hours: 60}", "  flaps: [Flaps]"),
     "a heading misspelt": ("steps.csv", "step,title", "stp,title"),
-    "semicolons": ("steps.csv", ",", ";"),
+    "bars": ("steps.csv", ",", "|"),
     "a step in an assembly that is not there": ("steps.csv", "flaps,5.1", "flapz,5.1"),
     "a batch without its ID": ("materials.csv", "p1,", ","),
     "an entry refused": ("entries/a/index.md", "date: 2026-02-07", "date: 2026-02-31"),

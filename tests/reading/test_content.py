@@ -250,7 +250,7 @@ def test_csv_as_rfc_4180_has_it(make_build: MakeBuild) -> None:
     ("file", "text", "word", "line", "column"),
     [
         ("inventory.csv", "crate,part,description,listed,found\n1,W-1,rib,a dozen,2\n", "bad-number", 2, 11),
-        ("inventory.csv", "crate;part;description;listed;found\n1;W-1;rib;1;2\n", "not-commas", 1, 1),
+        ("inventory.csv", "crate|part|description|listed|found\n1|W-1|rib|1|2\n", "column-missing", 1, 1),
         ("inventory.csv", "crate,part,listed,found\n", "column-missing", 1, 1),
         ("inventory.csv", "crate,part,description,listed,found,condtion\n", "unknown-column", 1, 37),
         ("inventory.csv", 'crate,part,description,listed,found\n1,"W"-1,rib,1,1\n', "csv-syntax", 2, 1),
@@ -378,3 +378,110 @@ def test_an_unreadable_file_is_told(make_build: MakeBuild, monkeypatch: pytest.M
     monkeypatch.setattr(Path, "read_bytes", refuse)
     _, problems = read(root)
     assert [(p.word, p.message) for p in problems] == [("file-unreadable", "cannot be read: Permission denied")]
+
+
+# --------------------------------------------------------------------------------------------- drafts
+
+HALF_WRITTEN = ["title: Flaps: day two", "date: soon", "steps: [5.9]", "private: perhaps", "hours: 3,25", "colour: red"]
+
+
+@pytest.mark.parametrize("matter", HALF_WRITTEN)
+def test_a_half_written_draft_stops_nothing(make_build: MakeBuild, matter: str) -> None:
+    """What is wrong with it is told as a finding; the rest of the build is sound."""
+    files = {
+        "entries/a/index.md": entry(""),
+        "entries/b/index.md": entry(f"{matter}\ndraft: yes  # still writing"),
+        "pages/p.md": f"---\ndraft: true\n{matter}\n---\n",
+    }
+    build, problems = read(make_build(files))
+    assert [one.id for one in build.entries] == ["a"]
+    assert {problem.file for problem in problems} >= {"content/entries/b/index.md"}
+    assert {problem.grade.value for problem in problems} == {"finding"}
+
+
+def test_a_draft_without_its_closing_line_stops_nothing(make_build: MakeBuild) -> None:
+    """Even where the front matter could not be read."""
+    _, problems = read(make_build({"entries/b/index.md": "---\ndraft: true\ndate: 2026-02-07\n"}))
+    assert [(p.word, p.grade.value) for p in problems] == [("front-matter-open", "finding")]
+
+
+def test_draft_in_the_text_is_no_draft(make_build: MakeBuild) -> None:
+    """Only the front matter says so."""
+    _, problems = read(make_build({"entries/b/index.md": entry("colour: red", "draft: true")}))
+    assert [(p.word, p.grade.value) for p in problems] == [("unknown-key", "error")]
+
+
+def test_an_inspection_that_names_a_broken_draft_is_told(make_build: MakeBuild) -> None:
+    """What is in no record closes no finding."""
+    files = {"entries/a/index.md": entry("draft: true\ncolour: red"), "inspections/x/index.md": LOOK}
+    _, problems = read(make_build(files))
+    assert [(p.word, p.grade.value) for p in problems] == [("unknown-key", "finding"), ("unknown-entry", "error")]
+
+
+# -------------------------------------------------------------------- entries in other places, and what is no entry
+
+
+def test_entries_in_the_forms_that_people_give_them(make_build: MakeBuild) -> None:
+    """Other capitals, another name, the folder of a year, a file without a folder: each is read, by a stable name."""
+    files: dict[str, object] = {
+        "entries/a/Index.md": entry("date: 2026-02-01"),
+        "entries/b/INDEX.MD": entry("date: 2026-02-02"),
+        "entries/c/entry.md": entry("date: 2026-02-03"),
+        "entries/d/what-i-did.md": entry("date: 2026-02-04"),
+        "entries/2025/2025-12-30-e/index.md": entry("date: 2026-02-05"),
+        "entries/2025/12/f/index.md": entry("date: 2026-02-06"),
+        "entries/2025/g.md": entry("date: 2026-02-07"),
+        "entries/2025-03-02-spar-work.md": entry(
+            "date: 2026-02-08\nphotos: {IMG_1.jpg: one}", "![two](IMG%202.jpg)\n\n![three](<IMG 2.jpg>)"
+        ),
+        "entries/IMG_1.jpg": b"",
+        "entries/IMG 2.jpg": b"",
+        "entries/IMG_3.jpg": b"",
+        "inspections/2026/x.md": LOOK,
+        "pages/sub/x.md": "# X\n",
+        "pages/y.MD": "# Y\n",
+    }
+    build, problems = read(make_build(files))
+    assert [one.id for one in build.entries] == ["a", "b", "c", "d", "2025-12-30-e", "f", "g", "2025-03-02-spar-work"]
+    assert build.entries[-1].title == "Spar work"
+    assert {photo.src_uri for photo in build.entries[-1].photos} == {
+        "content/entries/IMG_1.jpg",
+        "content/entries/IMG 2.jpg",
+    }
+    assert [one.id for one in build.inspections] == ["x"]
+    assert [page.id for page in build.pages] == ["sub/x", "y"]
+    told = [(p.file, p.word) for p in problems if p.word != "photo-unreadable"]
+    assert told == [("content/entries/IMG_3.jpg", "stray-file")]
+
+
+def test_two_entries_of_one_name_are_an_error(make_build: MakeBuild) -> None:
+    """An address, a seal and a link name one entry: the second is told, and not read."""
+    files = {"entries/a/index.md": entry(""), "entries/2025/a.md": entry(""), "pages/p.md": "x", "pages/p.MD": "y"}
+    build, problems = read(make_build(files))
+    assert sorted((p.word, p.grade.value) for p in problems) == [("name-twice", "error")] * 2
+    assert len(build.entries) == 1
+
+
+def test_what_is_not_read_is_named(make_build: MakeBuild) -> None:
+    """Files in place of folders, names in other capitals, second lists, pages that are none, files among the seals."""
+    root = make_build(
+        {
+            "entries": "x",
+            "Costs.csv": "x",
+            "pages/logo.png": b"",
+            "records/records.csv": "file,date,kind,title\n",
+            "records.csv": "file,date,kind,title\n",
+            "seals/notes.txt": "x",
+            "inspections/x/index.md": LOOK.replace("closed_by: a", "").replace(", }", "}"),
+            "inspections/x/more.md": "x",
+        }
+    )
+    _, problems = read(root)
+    assert {(p.file.removeprefix("content/"), p.word, p.grade.value) for p in problems} >= {
+        ("entries", "not-a-folder", "error"),
+        ("Costs.csv", "name-capitals", "error"),
+        ("pages/logo.png", "unknown-file", "finding"),
+        ("records.csv", "unknown-file", "finding"),
+        ("seals/notes.txt", "unknown-file", "finding"),
+        ("inspections/x/index.md", "unknown-file", "finding"),
+    }
