@@ -27,15 +27,24 @@ from journal.commands.terminal import CAUTION, EXIT_ERRORS, Day, build_option, o
     help="List only what concerns entries and inspections from this day on (2026-02-07, 2026-02, 2026).",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print a JSON list, one object for each problem.")
+@click.option("--mend", is_flag=True, help="Offer what can be mended: the line before and after; then read again.")
+@click.option("--yes", is_flag=True, help="With --mend: ask nothing; write every mend.")
 @click.option("--strict", is_flag=True, help="Treat findings as errors: exit code 1 where any is listed.")
 def check(
-    root: Path, kinds: tuple[str, ...], entry: str | None, since: date | None, as_json: bool, strict: bool
+    root: Path,
+    kinds: tuple[str, ...],
+    entry: str | None,
+    since: date | None,
+    as_json: bool,
+    mend: bool,
+    yes: bool,
+    strict: bool,
 ) -> None:
     """Read everything and list what is wrong and what is missing.
 
     Each line is file:line:column: what is wrong; how to mend it. Errors come first; they stop a site, an
     archive and a seal. Findings are advice and stop nothing; they are listed by kind, the newest first, and
-    how to mend them stands above them where it is the same for several. Nothing is changed.
+    how to mend them stands above them where it is the same for several. Nothing is changed but by --mend.
 
     Errors give exit code 1 even where a filter leaves them out of the list.
 
@@ -44,11 +53,22 @@ def check(
       journal check
       journal check --kind no-photo --since 2026-03
       journal check --entry 2026-02-07-flap-skeletons
+      journal check --mend
       journal check --json | jq '.[].word'
     """
+    from journal.commands.mend import mend_build
     from journal.record.seals import check_seals
     from journal.view.view import Audience, open_view
 
+    named = _named(root, entry) if entry is not None else None
+
+    def chosen(problem: Problem) -> bool:
+        return (not kinds or problem.word in kinds) and (named is None or is_of(problem.file, named))
+
+    if (mend and as_json) or (yes and not mend):
+        raise click.UsageError("--mend goes without --json, and --yes with --mend")
+    if mend:
+        mend_build(root, chosen, yes=yes)
     journal = open_build(root)
     found = (
         *journal.problems,
@@ -57,13 +77,10 @@ def check(
     )
     problems = sort_problems(found)
     days = folder_days(journal.build)
-    named = _named(root, entry) if entry is not None else None
     listed = [
         problem
         for problem in problems
-        if (not kinds or problem.word in kinds)
-        and (since is None or (day_of(problem, days) or date.min) >= since)
-        and (named is None or is_of(problem.file, named))
+        if chosen(problem) and (since is None or (day_of(problem, days) or date.min) >= since)
     ]
     if as_json:
         click.echo(json.dumps([problem.as_json() for problem in listed], indent=2, ensure_ascii=False))

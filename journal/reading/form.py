@@ -316,7 +316,8 @@ class Form:
             name, guess = key.replace("_", " "), nearest(scalar.text, words)
             hint = f'did you mean "{guess}"?' if guess else f"write one of: {', '.join(words)}"
             word = f"bad-{key.replace('_', '-')}"
-            self.notes.error(scalar.where, word, f'"{scalar.text}" is not a known {name}', hint)
+            mend = (scalar.text, guess) if guess else None
+            self.notes.error(scalar.where, word, f'"{scalar.text}" is not a known {name}', hint, mend)
         return member
 
     def texts(self, key: str) -> tuple[Scalar, ...]:

@@ -292,7 +292,7 @@ def _note_broken(at: tuple[int, int], problem: str, lines: list[str], first_line
     elif "escape" in problem or "hexdecimal" in problem:
         mend = (value, quoted(value)) if value[:1] == value[-1:] == '"' and "\\" in value else None
         notes.error(where, "yaml-escape", *_ESCAPE, mend)
-    elif re.match(r"[\"'@`%]", value) and "end of stream" not in problem:
+    elif re.match(r"[\"'@`%*&!]", value) and "end of stream" not in problem:
         said = f"text that begins with {value[0]} is cut off or cannot be read"
         notes.error(where, "yaml-syntax", said, in_quotes, mend)
     else:
@@ -367,7 +367,7 @@ def _lost(what: str) -> str:
 def _swallows(text: str, token: _Token, comment: re.Match[str], file: str) -> bool:
     """Whether a comment, the first things before which are `token` and signs, is words of the value before it."""
     said = comment[0][1:]
-    tight, words = bool(said) and not said[0].isspace(), token.keys[0] in FREE_TEXT or "wrench" in token.keys
+    tight, words = said[:1].strip(" \t") != "", token.keys[0] in FREE_TEXT or "wrench" in token.keys
     line_start = text.rfind("\n", 0, comment.start()) + 1
     between = text[max(token.end, line_start) : comment.start()].strip()
     probable = bool(tight or (words and said.strip() and file.endswith("index.md")))

@@ -8,15 +8,15 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from making import MakeBuild, entry, read, words
+from making import MakeBuild, entry, read
 
-from journal.base.model import Build, Entry
+from journal.base.model import Entry
 from journal.base.problems import has_errors, render_problem
+from journal.commands.mend import mend_line
 
 PIECES = [
     *("Skin", "drilled", "to", "it's", "1/8", "no", "3:15", "7.10", "Flügel", "x", "and", "key:", "a: b", "IMG_1.jpg: y"),
@@ -82,6 +82,11 @@ def test_the_words_of_a_value_are_those_in_the_file(make_build: MakeBuild, place
     build, problems = read(root)
     if has_errors(problems):
         assert all(len(render_problem(problem).splitlines()) == 1 for problem in problems)
+        for problem in problems:
+            if problem.mend and problem.line:
+                line = re.split(r"\r\n|\r|\n", data.decode("utf-8"))[problem.line - 1]
+                mended = mend_line(line, problem.column or 1, problem.mend)
+                assert mended is None or words_in(mended) == words_in(line)
         return
     assert words_between(data, before, f"{after}\ndate: 2026") <= words_in(value_of(build.entries[0]))
 
