@@ -27,7 +27,8 @@ def find_links(text: str) -> Iterator[tuple[str, int]]:
 
 def check_links(build: Build) -> tuple[Problem, ...]:
     """Findings on links in prose: `broken-link` leads to nothing, `private-link` to a private page
-    (followers see its words without a link), `picture-elsewhere` shows a picture of another host.
+    (followers see its words without a link), `picture-elsewhere` shows a picture of another host,
+    `picture-unshown` on a free page is no public picture of an entry.
     """
     known, private = _link_targets(build)
     problems: list[Problem] = []
@@ -81,6 +82,14 @@ def check_links(build: Build) -> tuple[Problem, ...]:
             for image in find_images(body)
             if image.elsewhere
         )
+    for page in build.pages:
+        for image in find_images(page.body):
+            joined = posixpath.normpath(posixpath.join(posixpath.dirname(page.src_uri), image.target))
+            if not image.elsewhere and (joined not in known or joined in private):
+                said = f'the picture "{image.target}" is none that an entry shows, and stands nowhere on the page'
+                where = (page.body_line + image.line - 1, image.column)
+                hint = "name one of an entry: ../entries/FOLDER/FILE"
+                problems.append(finding(page.src_uri, where, "picture-unshown", said, hint))
     return tuple(problems)
 
 

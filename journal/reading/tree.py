@@ -347,7 +347,7 @@ def _note_lost(text: str, tokens: list[_Token], notes: Notes, first_line: int) -
             error(token.start + mark.start(1), "yaml-hash", _lost(mark[1]), "begin the text on the next line")
     edges = [0, *(edge for token in tokens for edge in (token.start, token.end)), len(text)]
     gaps = list(zip(edges[::2], edges[1::2], strict=True))
-    if odd := re.search(r"[^\s:,\[\]{}?.-]+", _COMMENT.sub("", "\n".join(text[start:end] for start, end in gaps))):
+    if odd := re.search(r"[^\s:,\[\]{}?-]+", _COMMENT.sub("", "\n".join(text[start:end] for start, end in gaps))):
         at = next(start + found for start, end in gaps if (found := text[start:end].find(odd[0])) >= 0)
         error(at, "yaml-syntax", f'"{odd[0]}" would be lost', "put the text in quotes")
     for token, (start, end) in zip(tokens, gaps[1:], strict=True) if "#" in text else ():
