@@ -44,6 +44,20 @@ def test_a_slip_in_a_link_gets_the_nearest_page(make_build: MakeBuild) -> None:
     assert problems[0].hint == 'did you mean "../2026-02-08-skins/index.md"?'
 
 
+def test_a_picture_that_a_free_page_does_not_show_is_told(make_build: MakeBuild) -> None:
+    """One of an entry stands there; one of nothing, and a private one, vanish from the page."""
+    body = "![a](../entries/a/IMG_1.jpg) ![b](IMG_1.jpg) ![c](../entries/b/IMG_2.jpg)"
+    files = {
+        "entries/a/index.md": entry(""),
+        "entries/a/IMG_1.jpg": b"",
+        "entries/b/index.md": entry("date: 2026-02-08\nprivate: true"),
+        "entries/b/IMG_2.jpg": b"",
+        "pages/about.md": body,
+    }
+    problems = check_links(read(make_build(files))[0])
+    assert [(p.word, p.column) for p in problems] == [("picture-unshown", 31), ("picture-unshown", 48)]
+
+
 def test_a_picture_of_another_host_is_told(make_build: MakeBuild) -> None:
     """No page of the site may ask another host for anything."""
     problems = check_links(read(make_build({"entries/a/index.md": entry("", "![x](https://example.org/x.jpg)")}))[0])

@@ -152,7 +152,8 @@ class PhotoSettings:
 class Step:
     """One numbered step of the kit's manual, in the order of steps.csv.
 
-    `closes` is the text of the column: empty, or what the step closes for good.
+    `closes` is the text of the column: empty, or what the step closes for good, perhaps only `yes`; `closed_part`
+    is how that is said.
     `same_as` is the ID of the mirrored step (the other wing), or None.
     """
 
@@ -162,6 +163,11 @@ class Step:
     page: str = ""
     closes: str = ""
     same_as: StepID | None = None
+
+    @property
+    def closed_part(self) -> str:
+        """What the step closes for good, as a sentence names it; empty where it closes nothing."""
+        return "the structure" if self.closes.casefold() in {"yes", "y", "true", "x", "1"} else self.closes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -481,7 +481,7 @@ def _closed(facts: Facts, step: Step, stands: StepProgress, lacks: str, hint: st
     return _Found(
         next(entry for entry in facts.build.entries if entry.id == stands.done_in),
         ("steps", "redone"),
-        f"step {step.id} closed {step.closes} on {say_date(stands.done_on)}{lacks}",
+        f"step {step.id} closed {step.closed_part} on {say_date(stands.done_on)}{lacks}",
         hint,
         entries=stands.entries[::-1],
         steps=(step.id,),

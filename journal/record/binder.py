@@ -467,7 +467,8 @@ def _indexed_step(of: Shared, traced: StepTrace) -> Json:
     inspections = [inspection for inspection in traced.inspections if step in inspection.steps]
     return {
         "step": step.id,
-        **named(step, "title", "closes"),
+        "title": step.title,
+        "closes": step.closed_part,
         "state": traced.progress.word,
         "done": iso(traced.progress.done_on),
         "entries": [of.place(of.entries[entry]) for entry in traced.entries],

@@ -353,7 +353,7 @@ class SiteContext:
     def _step_line(self, step: Step, mark: Mark, **more: str) -> StepLine:
         address = self.addresses.step_address[step.id]
         return StepLine(
-            id=step.id, title=step.title, address=address, mark=mark, page=step.page, closes=step.closes, **more
+            id=step.id, title=step.title, address=address, mark=mark, page=step.page, closes=step.closed_part, **more
         )
 
     def entry_steps(self, entry: ShownEntry) -> tuple[StepLine, ...]:

@@ -96,7 +96,7 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
                 address=address,
                 caption=f"{view.assemblies[step.assembly].title}, to which this step belongs, picked out.",
             ),
-            closes=step.closes,
+            closes=step.closed_part,
             tellings=tellings,
             listed=site.cards(entries[ENTRIES_QUOTED:]),
             tools=tuple(tools),

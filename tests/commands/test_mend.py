@@ -43,7 +43,7 @@ MENDS: dict[str, list[tuple[str, str]]] = {
     "unknown-material": [("materials: [primr]", "materials: [primer]")],
     "range-backwards": [("steps: [5.3 to 5.1]", "steps: [5.1 to 5.3]")],
     "photo-missing": [("photos: {IMG_01.jpg: one}", "photos: {IMG_1.jpg: one}")],
-    "bad-nut": [("torque: [{bolt: AN4, nut: tensoin, value: 62 in-lb}]", "torque: [{bolt: AN4, nut: tension, value: 62 in-lb}]")],
+    "bad-nut": [("torque: {bolt: A, value: 9 in-lb, nut: tensoin}", "torque: {bolt: A, value: 9 in-lb, nut: tension}")],
 }  # fmt: skip
 CASES = [(word, matter, line) for word, cases in MENDS.items() for matter, line in cases]
 

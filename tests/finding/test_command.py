@@ -127,7 +127,7 @@ def test_with_photos_leaves_out_sheets_without(collection: Path) -> None:
     ("options", "said"),
     [
         (["--assembly", "flapz"], 'unknown assembly "flapz"; did you mean "flaps"?'),
-        (["--step", "7.100"], 'unknown step "7.100"; did you mean "7.10"?'),
+        (["--step", "7.100"], 'unknown step "7.100"; known here: 5.1, 5.2'),
         (["--tool", "tungsten ber"], 'unknown tool "tungsten ber"; did you mean "tungsten bar"?'),
         (["--method", "flutting"], 'unknown method "flutting"; did you mean "fluting"?'),
         (["--person", "mirra"], 'unknown person "mirra"; did you mean "mira"?'),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import unicodedata
 from datetime import date, datetime
 from decimal import Decimal
@@ -485,3 +486,72 @@ def test_what_is_not_read_is_named(make_build: MakeBuild) -> None:
         ("seals/notes.txt", "unknown-file", "finding"),
         ("inspections/x/index.md", "unknown-file", "finding"),
     }
+
+
+def test_what_no_file_is_hangs_nothing(make_build: MakeBuild) -> None:
+    """Pipes, devices, links in a circle and names in an old encoding: each is told, the rest is read."""
+    root = make_build({"entries/a/index.md": entry(""), "entries/p/IMG_1.jpg": b"", "records/x.txt": "x"})
+    content = root / "content"
+    for name in ("entries/pipe", "entries/p/index.md", "entries/a/IMG_1.jpg", "costs.csv"):
+        os.mkfifo(content / name)
+    (content / "entries/circle").symlink_to("circle")
+    (content / "records/up").symlink_to("..")
+    (content / "tasks.csv").symlink_to("/dev/zero")
+    (content / os.fsdecode(b"entries/a/Fl\xfcgel.jpg")).write_bytes(b"x")
+    build, problems = read(root)
+    assert [one.id for one in build.entries] == ["a"]
+    assert sorted((p.file.removeprefix("content"), p.word) for p in problems) == sorted(
+        [
+            *[("", "not-a-file")] * 2,
+            *[("/entries", "not-a-file")] * 2,
+            *[("/entries/a", "name-unreadable"), ("/entries/a", "not-a-file"), ("/entries/p", "not-a-file")],
+            *[("/entries/p", "no-index"), ("/records", "not-a-file"), ("/records", "record-unlisted")],
+            *[("/costs.csv", "file-unreadable"), ("/tasks.csv", "file-unreadable")],
+        ]
+    )
+
+
+def test_a_folder_that_may_not_be_read_is_told(make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The others are read."""
+    root = make_build({"entries/a/index.md": entry(""), "entries/b/index.md": entry("")})
+    plain = os.scandir
+
+    def refuse(path: Path) -> object:
+        if Path(path).name == "b":
+            raise PermissionError(13, "Permission denied", str(path))
+        return plain(path)
+
+    monkeypatch.setattr(os, "scandir", refuse)
+    build, problems = read(root)
+    assert [one.id for one in build.entries] == ["a"]
+    assert [(p.file, p.word, p.grade.value) for p in problems] == [("content/entries/b", "file-unreadable", "error")]
+
+
+BODIES = {
+    "<!-- a note\n\nthe rest": ("comment-open", 7),
+    "`<!--` in code": None,
+    "<!-- a note -->": None,
+    "\n".join("  " * depth + "- x" for depth in range(300)): ("text-too-deep", 47),
+    "> " * 300 + "x": ("text-too-deep", 7),
+    "> " * 20 + "x": None,
+    "![" * 100_000: ("too-many-pictures", 7),
+}
+
+
+@pytest.mark.parametrize("body", BODIES, ids=range(len(BODIES)))
+def test_a_body_that_could_not_be_shown_is_told(make_build: MakeBuild, body: str) -> None:
+    """In one line, for an entry and for a page."""
+    _, problems = read(make_build({"entries/a/index.md": entry("", body), "pages/x.md": body}))
+    told = [(p.word, p.line) for p in problems if p.file == "content/entries/a/index.md"]
+    assert told == ([BODIES[body]] if BODIES[body] else [])
+    assert len(problems) == 2 * len(told)
+
+
+def test_terms_beside_the_table_and_cells_under_no_heading_are_told(make_build: MakeBuild) -> None:
+    """Words that nothing reads are named."""
+    files = {
+        "terms.md": "# Terms\n\nMy own words.\n\n| term | meaning | source |\n|---|---|---|\n| rib | part | | more |\n",
+        "inventory.csv": "crate,part,description,listed,found,\n1,W-1,rib,1,1,bent\n1,W-2,rib,1,1,\n",
+    }
+    _, problems = read(make_build(files))
+    assert [(p.word, p.line) for p in problems] == [("unknown-column", 2), ("terms-beside", 3), ("terms-beside", 7)]

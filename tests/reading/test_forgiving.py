@@ -173,8 +173,7 @@ def test_the_first_heading_is_the_title_wherever_it_stands(make_build: MakeBuild
 TABLE = 'assembly,step,title\nflaps,5.1,"Rib, naïve ½ turn"\nLeft Wing,7.1,Spar\n'
 SAVED = {
     "commas": TABLE.encode(),
-    "semicolons": TABLE.replace('"Rib, naïve ½ turn"', "Rib, naïve ½ turn").replace("flaps,", "flaps;").replace("5.1,", "5.1;")
-    .replace("Left Wing,7.1,", "Left Wing;7.1;").replace("assembly,step,", "assembly;step;").encode(),
+    "semicolons": TABLE.replace(",", ";").replace('"Rib; naïve ½ turn"', "Rib, naïve ½ turn").encode(),
     "tabs": TABLE.replace(",", "\t").replace("Rib\t", "Rib,").encode(),
     "a mark for spreadsheets": b"sep=,\r\n" + TABLE.encode(),
     "Latin-1": TABLE.encode("latin-1"),

@@ -133,6 +133,13 @@ def test_a_clock_time_that_is_not_one_instant_is_told(make_build: MakeBuild, day
     assert said in problems[0].message
 
 
+def test_no_time_is_negative(make_build: MakeBuild) -> None:
+    """`02:30-03:00` on the night of the spring change: the start is put behind the end, so no time passed."""
+    build, problems = read(make_build({"entries/a/index.md": entry("date: 2026-03-29\nhours: 02:30-03:00")}))
+    assert [worked.minutes for worked in build.entries[0].time] == [0, 0]
+    assert (build.entries[0].elapsed_minutes, words(problems)) == (0, ["clock-change"])
+
+
 @given(
     st.sampled_from(["Europe/Zurich", "America/St_Johns", "Australia/Lord_Howe", "Asia/Kathmandu", "UTC"]),
     st.dates(date(1990, 1, 1), date(2035, 12, 31)),
@@ -145,7 +152,7 @@ def test_time_passed_agrees_with_the_zone_data(zone_name: str, day: date, start:
     midnight = datetime(day.year, day.month, day.day)
     local = [(midnight + timedelta(minutes=m)).replace(tzinfo=zone) for m in (start, start + length)]
     seconds = local[1].astimezone(UTC).timestamp() - local[0].astimezone(UTC).timestamp()
-    assert passed_minutes(day, start, start + length, zone) == seconds // 60
+    assert passed_minutes(day, start, start + length, zone) == max(0, seconds // 60)
 
 
 spans = st.tuples(st.integers(0, 1439), st.integers(1, 700)).map(lambda t: (t[0], t[0] + t[1]))
