@@ -55,7 +55,7 @@ def test_a_picture_that_a_free_page_does_not_show_is_told(make_build: MakeBuild)
         "pages/about.md": body,
     }
     problems = check_links(read(make_build(files))[0])
-    assert [(p.word, p.column) for p in problems] == [("picture-unshown", 31), ("picture-unshown", 48)]
+    assert [(p.word, p.column) for p in problems] == [("picture-unshown", 30), ("picture-unshown", 46)]
 
 
 def test_a_picture_of_another_host_is_told(make_build: MakeBuild) -> None:
