@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any
@@ -107,11 +107,15 @@ def _figures(text: str) -> list[str]:
     return [figure.lstrip("0") for figure in re.findall(r"[0-9]+", text)]
 
 
-def did_you_mean(word: str, known: Iterable[str], guess: str | None = None) -> str:
-    """A hint: the nearest known word (or `guess`), else the list of what is known (the first twelve)."""
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """A hint: the nearest known word, else the list of what is known."""
     known = list(known)
-    if guess := guess or nearest(word, known):
-        return f'did you mean "{guess}"?'
+    guess = nearest(word, known)
+    return f'did you mean "{guess}"?' if guess else known_here(known)
+
+
+def known_here(known: Sequence[str]) -> str:
+    """A hint: the first twelve of what is known."""
     if not known:
         return "none is listed yet"
     listed = ", ".join(known[:12]) + (", …" if len(known) > 12 else "")

@@ -15,7 +15,7 @@ from frontmatter.default_handlers import YAMLHandler
 
 from journal.base.addresses import fold_name
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Clip, FreePage, Photo, PhotoFacts, Where
-from journal.base.problems import did_you_mean, nearest
+from journal.base.problems import nearest
 from journal.base.prose import COMMENT, blank_code, empty_private_blocks, find_images, private_lines
 from journal.reading.form import Form, KnownIds
 from journal.reading.text import Notes, read_text
@@ -429,7 +429,7 @@ def _match_name(target: str, folder: Folder, where: Where, notes: Notes, *, loos
         if len(alike) == 1:
             return alike[0]
     guess = nearest(target, names)
-    hint = did_you_mean(target, names, guess) if guess else "copy it there, or take its name out"
+    hint = f'did you mean "{guess}"?' if guess else "copy it there, or take its name out"
     mend = (target, guess) if guess and loosely else None
     notes.error(where, "photo-missing", f'there is no photo "{target}" in this folder', hint, mend)
     return None

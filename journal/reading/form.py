@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from journal.base.addresses import fold_name
 from journal.base.model import Step, Where
-from journal.base.problems import did_you_mean, nearest
+from journal.base.problems import known_here, nearest
 from journal.reading.dates import parse_date
 from journal.reading.text import Notes
 from journal.reading.tree import Fields, Items, Node, Scalar
@@ -152,10 +152,15 @@ def meant_ids(text: str, known: Mapping[str, object], names: Mapping[str, Sequen
 
 
 def note_unknown(scalar: Scalar, kind: str, known: Mapping[str, object], meant: Sequence[str], notes: Notes) -> None:
-    """Note that a text means none of the `known`, or several: those `meant`."""
+    """Note that a text means none of the `known`, or several: those `meant`. What would lose a word is not offered."""
     text = scalar.text.strip()
     guess = None if meant else nearest(text, known)
-    hint = f"write one of: {', '.join(meant)}" if meant else did_you_mean(text, known, guess)
+    if guess and len(re.findall(r"\w+", guess)) < len(re.findall(r"\w+", text)):
+        guess = None
+    if meant or (len(_APART.split(text)) > 1 and all(meant_ids(one, known) for one in _APART.split(text))):
+        hint = f"write one of: {', '.join(meant or _APART.split(text))}"
+    else:
+        hint = f'did you mean "{guess}"?' if guess else known_here([*known])
     said = f'"{text}" can be more than one {kind}' if meant else f'unknown {kind} "{text}"'
     notes.error(scalar.where, f"unknown-{kind}", said, hint, (text, guess) if guess else None)
 
@@ -206,7 +211,7 @@ class Form:
         elif " " in text.strip() and isinstance(value, Scalar) and not value.text:
             hint = "is it part of a text with a comma? Such a text goes in quotes"
         else:
-            hint = f'did you mean "{guess}"?' if guess else f"known here: {', '.join(known)}"
+            hint = f'did you mean "{guess}"?' if guess else known_here(known)
         self.notes.error(key.where, "unknown-key", f'unknown key "{text}"', hint, (text, guess) if guess else None)
 
     @property

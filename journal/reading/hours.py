@@ -67,12 +67,12 @@ def parse_span(text: str) -> tuple[int, int] | None:
     """(start, end) in minutes after midnight from `18:30-21:45`, `6:30pm-9:45pm`, `18h30 to 21h45` or `9-11:30 am`,
     the end on the next day where it is not after the start; None for anything else.
     """
-    parts = _UNTIL.split(text.removeprefix("from ").strip())
+    text = re.sub(r"^midnight", "0:00", text.casefold().removeprefix("from ").strip())
+    parts = _UNTIL.split(text.replace("noon", "12:00").replace("midnight", "24:00"))
     told = [_CLOCK.fullmatch(part) for part in parts]
     if len(told) != 2 or not told[0] or not told[1]:
         return None
-    halves = [clock["half"] and clock["half"].casefold() for clock in told if clock]
-    starts, ends = _instants(told[0], halves[1]), _instants(told[1], None)
+    starts, ends = _instants(told[0], told[1]["half"]), _instants(told[1], None)
     if not starts or not ends:
         return None
     end = ends[0]
@@ -86,9 +86,8 @@ def _instants(clock: re.Match[str], other_half: str | None) -> list[int]:
     the day (`9`) is none but before a time that tells its half (`9-11 am`).
     """
     hour, minute = int(clock["hour"]), int(clock["minute"] or clock["tight"] or 0)
-    half = clock["half"] and clock["half"].casefold()
-    bare = not (clock["minute"] or clock["tight"] or clock["h"])
-    if half or (other_half and hour <= 12):
+    half, bare = clock["half"], not (clock["minute"] or clock["tight"] or clock["h"])
+    if half or (other_half and 1 <= hour <= 12):
         halves = [half] if half else [other_half, "a" if other_half == "p" else "p"]
         return [(hour % 12 + 12 * (one == "p")) * 60 + minute for one in halves] if 1 <= hour <= 12 else []
     return [] if bare or hour * 60 + minute > DAY else [hour * 60 + minute]
@@ -161,6 +160,8 @@ def parse_amount(node: Node, day: date | None, zone: ZoneInfo | None, notes: Not
                     comma = re.fullmatch(r"[0-9]+,[0-9]+(\s*h(ours?)?)?", text)
                     mended = text.replace(",", ".")
                     hint, mend = (f"write {mended} with a point", (text, mended)) if comma else (EXAMPLES, None)
+                    if hours := re.fullmatch(r"([0-9]{1,2}) *- *([0-9]{1,2})", text):
+                        hint = f"write {hours[1]}:00-{hours[2]}:00, or the time worked like 3:15"
                     notes.error(part.where, "bad-hours", f'"{text}" is not a time worked', hint, mend)
         spans.sort()
         for (_, before, _), (start, _, where) in itertools.pairwise(spans):

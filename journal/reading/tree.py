@@ -355,8 +355,11 @@ def _note_lost(text: str, tokens: list[_Token], notes: Notes, first_line: int) -
             if _swallows(text, token, comment, notes.file):
                 on_line = not token.is_key and "\n" not in text[token.start : comment.start()]
                 whole = text[token.start : comment.end()].strip()
-                hint = f"put the text in quotes: {quoted(whole)}" if on_line else "put the whole text in quotes"
-                mend = (whole, quoted(whole)) if on_line and "[" not in text[token.held : token.start] else None
+                new = quoted(whole)
+                if token.keys in (("tools",), ("methods",)) and token.held < token.start:  # in quotes it would be one
+                    new = f"[{', '.join(map(quoted, re.split(r'[,;] +', whole)))}]"
+                hint = f"put the text in quotes: {new}" if on_line else "put the whole text in quotes"
+                mend = (whole, new) if on_line and "[" not in text[token.held : token.start] else None
                 error(comment.start(), "yaml-hash", _lost(comment[0].strip()), hint, mend)
 
 

@@ -21,6 +21,7 @@ MENDS: dict[str, list[tuple[str, str]]] = {
     ],
     "yaml-hash": [
         ("title: Opened to #30 today", 'title: "Opened to #30 today"'),
+        ("tools: C-frame, #40 drill", 'tools: ["C-frame", "#40 drill"]'),
         ('title: 1/8" to #30', "title: '1/8\" to #30'"),
         ('title: "1/8" #40"', "title: '1/8\" #40'"),
     ],
@@ -88,7 +89,7 @@ def test_each_mend_makes_its_error_go_and_keeps_every_word(
     assert (f"  - {changed[0][0]}\n" in said, changed[0][1]) == (True, line)
     assert len(words_of(before)) <= len(words_of(after))
     if word.startswith("yaml-"):
-        assert words_of(before) == words_of(after)
+        assert re.findall(r"\w+", before) == re.findall(r"\w+", after)
     assert word not in {problem.word for problem in told(root)}
 
 

@@ -20,7 +20,8 @@ SPANS = {
     "9am-17:00": (540, 1020), "9 a.m. to 11:30 a.m.": (540, 690), "11pm-1am": (1380, 1500), "12am-1am": (0, 60),
     "12pm-1pm": (720, 780), "18h30-21h45": (1110, 1305), "18h-21h": (1080, 1260), "18.30-21.45": (1110, 1305),
     "1830-2145": (1110, 1305), "from 18:30 to 21:45": (1110, 1305), "18:30 until 21:45": (1110, 1305),
-    "18:30\N{EM DASH}21:45": (1110, 1305), "18-21": None, "9am-5": None, "13pm-14pm": None, "18:30-18:30": None,
+    "18:30\N{EM DASH}21:45": (1110, 1305), "7pm to midnight": (1140, 1440), "noon-1pm": (720, 780),
+    "midnight - 2am": (0, 120), "18-21": None, "9am-5": None, "13pm-14pm": None, "18:30-18:30": None,
     "25:00-26:00": None, "24:30-25:00": None, "930-1130": None,
 }  # fmt: skip
 DAYS = {
@@ -118,6 +119,8 @@ REFUSED = [
     ("time: 3:15", "unknown-key", "title"),
     ("notes: bent a rib", "unknown-key", "steps"),
     ("people: adda, bo", "unknown-person", '"bo"'),
+    ("assembly: flaps, left-wing", "unknown-assembly", "left-wing"),
+    ("hours: 18-21", "bad-hours", "?"),
     ("photos: [IMG_8.jpg]", "photo-missing", "IMG_1"),
 ]
 
