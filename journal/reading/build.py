@@ -46,7 +46,7 @@ T = TypeVar("T")
 
 __all__ = ["ExaminedPhoto", "Remembered", "read_build"]
 
-MAX_FOLDERS = 4
+MAX_FOLDERS = 16
 """How many folders may lie in one another below entries/, pages/ or records/."""
 
 TOP_LEVEL = frozenset(

@@ -133,8 +133,9 @@ class _Token:
     style: str | None
     keys: tuple[str, ...]
     is_key: bool
-    held: int
-    """Where the key over it, or else itself, begins."""
+    is_item: bool
+    indent: int
+    """How far in the key over it, or its list, begins."""
     takes_text: bool = True
 
 
@@ -147,6 +148,7 @@ class _Open:
     keys: tuple[str, ...]
     nodes: list[Node]
     key: _Token | None = None
+    indent: int = 0
 
     @property
     def at_key(self) -> bool:
@@ -173,22 +175,21 @@ def _compose(text: str, notes: Notes, first_line: int) -> tuple[Node | None, lis
                 notes.error(where, "yaml-second-document", "a second document begins here", "take out the `---`")
                 raise _RefusedError
             continue
-        if getattr(event, "anchor", None):
-            said = "a text that begins with & or * is not read here"
-            notes.error(where, "yaml-anchor", said, "put it in quotes", _quoted_rest(text, mark.index))
-            raise _RefusedError
-        if getattr(event, "tag", None) is not None:
-            said = "a text that begins with ! is not read here"
-            notes.error(where, "yaml-tag", said, "put it in quotes", _quoted_rest(text, mark.index))
+        anchor, tag = getattr(event, "anchor", None), getattr(event, "tag", None)
+        if anchor or tag is not None:
+            said = f"a text that begins with {'& or *' if anchor else '!'} is not read here"
+            mend = _quoted_rest(text, mark.index)
+            notes.error(where, "yaml-anchor" if anchor else "yaml-tag", said, "put it in quotes", mend)
             raise _RefusedError
         above = stack[-1] if stack else None
         node: Node | None = None
         if isinstance(event, yaml.ScalarEvent):
             node = Scalar(text=event.value, where=where, quoted=event.style not in (None, ""))
             if above and event.end_mark and event.end_mark.index > mark.index:
-                held = above.key.start if above.mapping and not above.at_key and above.key else mark.index
                 keys = (*above.keys, event.value) if above.at_key else above.inside
-                token = _Token(mark.index, event.end_mark.index, event.style or None, keys, above.at_key, held)
+                above.indent = mark.column if above.at_key else above.indent
+                place = (mark.index, event.end_mark.index, event.style or None)
+                token = _Token(*place, keys, above.at_key, not above.mapping, above.indent)
                 tokens.append(token)
                 above.key = token if above.at_key else above.key
         elif isinstance(event, (yaml.SequenceStartEvent, yaml.MappingStartEvent)):
@@ -198,7 +199,8 @@ def _compose(text: str, notes: Notes, first_line: int) -> tuple[Node | None, lis
             if above and above.key:
                 above.key.takes_text = False
             keys = above.inside if above and not above.at_key else ()
-            stack.append(_Open(isinstance(event, yaml.MappingStartEvent), where, keys, []))
+            mapping = isinstance(event, yaml.MappingStartEvent)
+            stack.append(_Open(mapping, where, keys, [], indent=mark.column))
         elif isinstance(event, yaml.SequenceEndEvent):
             done = stack.pop()
             node = Items(nodes=tuple(done.nodes), where=done.where)
@@ -213,8 +215,12 @@ def _compose(text: str, notes: Notes, first_line: int) -> tuple[Node | None, lis
     return root, tokens
 
 
-def quoted(text: str) -> str:
-    """`text` in the quotes that it does not hold itself; those that stand around the whole of it are not part of it."""
+def quoted(text: str, key: str = "") -> str:
+    """`text` in the quotes that it does not hold itself; those that stand around the whole of it are not part of it.
+    What stands behind a `key` for names becomes a list, each in quotes: in one pair of quotes it would be one name.
+    """
+    if key in ("tools", "methods") and re.search(r"[,;] ", text):
+        return f"[{', '.join(quoted(name) for name in re.split(r'[,;] +', text))}]"
     if len(text) > 1 and text[0] == text[-1] and text[0] in "'\"":
         text = text[1:-1]
     return "'" + text.replace("'", "''") + "'" if '"' in text or "\\" in text else f'"{text}"'
@@ -224,7 +230,7 @@ def _quoted_rest(text: str, start: int) -> tuple[str, str] | None:
     """The mend that puts quotes around the value that begins at `start`: to the end of its line; None in brackets."""
     line = text[start:].partition("\n")[0].strip()
     before = text[text.rfind("\n", 0, start) + 1 : start]
-    return None if re.search(r"[\[{]", before) else (line, quoted(line))
+    return None if re.search(r"[\[{]", before) else (line, quoted(line, before.partition(":")[0]))
 
 
 def _fields(nodes: list[Node], where: Where, notes: Notes) -> Fields:
@@ -275,14 +281,14 @@ def _note_broken(at: tuple[int, int], problem: str, lines: list[str], first_line
     where = (at[0] + first_line, at[1] + 1)
     key = re.match(r"\s*(?:- )?(?:([^:#]+?):\s+)?", line)
     value = line[key.end() if key else 0 :].strip()
-    label = f"{key[1].strip()}: " if key and key[1] else ""
-    mend = (value, quoted(value)) if value and value[0] not in "[{|>" else None
-    in_quotes = f"put it in quotes: {label}{quoted(value)}" if mend else "put the text in quotes"
+    name = key[1].strip() if key and key[1] else ""
+    mend = (value, quoted(value, name)) if value and value[0] not in "[{|>" else None
+    in_quotes = f"put it in quotes: {name + ': ' if name else ''}{mend[1]}" if mend else "put the text in quotes"
     if "\t" in line[: len(line) - len(line.lstrip())] or line[at[1] : at[1] + 1] == "\t":
         notes.error(where, "yaml-tab", "a tab stands where spaces belong", "use spaces to indent")
     elif (hash_line := _last_tight_hash(lines, at[0])) is not None:
         column = lines[hash_line].index("#") + 1
-        lost = f'"{lines[hash_line][column - 1 :].strip()}" is taken for a comment and lost'
+        lost = _lost(lines[hash_line][column - 1 :].strip())
         notes.error((hash_line + first_line, column), "yaml-hash", lost, "put text that holds # in quotes")
     elif "mapping values are not allowed" in problem:
         said = "a colon and a space inside the text cut it in two"
@@ -322,7 +328,7 @@ FIGURES = frozenset(
 """Keys behind whose values `#like this` is a comment, too."""
 
 _COMMENT = re.compile(r"#[^\n]*")
-_ODD_ESCAPE = re.compile(r"(?<!\\)(?:\\\\)*\\[abefnrtv0NLP_]")
+_ODD_ESCAPE = re.compile(r"(?<!\\)(?:\\\\)*\\[abefnrtv0NLP_\n]")
 
 
 def _note_lost(text: str, tokens: list[_Token], notes: Notes, first_line: int) -> None:
@@ -355,11 +361,10 @@ def _note_lost(text: str, tokens: list[_Token], notes: Notes, first_line: int) -
             if _swallows(text, token, comment, notes.file):
                 on_line = not token.is_key and "\n" not in text[token.start : comment.start()]
                 whole = text[token.start : comment.end()].strip()
-                new = quoted(whole)
-                if token.keys in (("tools",), ("methods",)) and token.held < token.start:  # in quotes it would be one
-                    new = f"[{', '.join(map(quoted, re.split(r'[,;] +', whole)))}]"
+                new = quoted(whole, "" if token.is_item else token.keys[-1])
                 hint = f"put the text in quotes: {new}" if on_line else "put the whole text in quotes"
-                mend = (whole, new) if on_line and "[" not in text[token.held : token.start] else None
+                before = text[text.rfind("\n", 0, token.start) + 1 : token.start]
+                mend = (whole, new) if on_line and "[" not in before else None
                 error(comment.start(), "yaml-hash", _lost(comment[0].strip()), hint, mend)
 
 
@@ -371,21 +376,21 @@ def _swallows(text: str, token: _Token, comment: re.Match[str], file: str) -> bo
     """Whether a comment, the first things before which are `token` and signs, is words of the value before it."""
     said = comment[0][1:]
     tight, words = said[:1].strip(" \t") != "", token.keys[0] in FREE_TEXT or "wrench" in token.keys
+    figures = not words and not FIGURES.isdisjoint(token.keys)
     line_start = text.rfind("\n", 0, comment.start()) + 1
     between = text[max(token.end, line_start) : comment.start()].strip()
     probable = bool(tight or (words and said.strip() and file.endswith("index.md")))
     on_line = line_start <= token.end
-    indent = re.compile(r" *").match(text, text.rfind("\n", 0, token.held) + 1)
     above = re.sub(r"[\s:]+", "", _COMMENT.sub("", text[token.end : line_start]))
-    under = not above and indent is not None and comment.start() - line_start > len(indent[0])
+    under = not above and comment.start() - line_start > token.indent
     if between.endswith("-"):  # an item that is empty
         return probable
     if (above + between).endswith(("[", "{", ",")):  # one in brackets
-        return tight or (on_line and not token.is_key and probable)
+        return (tight and not figures) or (on_line and not token.is_key and probable and words)
     if token.is_key:
         return token.takes_text and (probable if on_line else tight and under)
     if between:
         return False
     if token.style in ("'", '"'):  # `"1/8" #40"`
         return (on_line or under) and (token.style in said or bool(tight and words))
-    return (probable and (words or FIGURES.isdisjoint(token.keys))) if on_line else tight and under
+    return (probable and not figures) if on_line else tight and under

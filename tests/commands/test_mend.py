@@ -17,6 +17,7 @@ MENDS: dict[str, list[tuple[str, str]]] = {
     "yaml-colon": [
         ("title: Flaps: day two", 'title: "Flaps: day two"'),
         ('photos:\n  IMG_1.jpg: 1/8" rivets: all in', "  IMG_1.jpg: '1/8\" rivets: all in'"),
+        ("tools: bar: small, drill", 'tools: ["bar: small", "drill"]'),
         ("tools:\n  - bar: the small one: new", '  - bar: "the small one: new"'),
     ],
     "yaml-hash": [
