@@ -272,7 +272,7 @@ def _folders_in(content: _Content, uri: str, depth: int) -> Iterator[Folder]:
             content.too_deep(here)
         elif item.is_folder:
             inside = content.look_into(here)
-            if index := index_of(item.name, inside):
+            if index := index_of(content.root / here, inside):
                 yield list_folder(here, index, inside, content.notes(f"{here}/{index}"))
                 continue
             before = len(content.noted)

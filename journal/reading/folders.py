@@ -95,10 +95,12 @@ def look_into(path: Path, notes: Notes) -> list[FolderItem]:
 def _is_folder(item: os.DirEntry[str]) -> bool | None:
     """None for what is neither folder nor file."""
     try:
-        if item.is_dir():
+        if not item.is_dir():
+            return False if item.is_file() else None
+        if item.is_symlink():
             here, above = Path(item.path).resolve(), Path(item.path).parent.resolve()
-            return None if item.is_symlink() and (here == above or here in above.parents) else True
-        return False if item.is_file() else None
+            return None if here == above or here in above.parents else True
+        return True
     except (OSError, RuntimeError):  # a link that leads in a circle
         return None
 
@@ -120,15 +122,21 @@ PERIOD = re.compile(r"[0-9]{4}([-_.][0-9]{1,2})?|[0-9]{1,2}")
 """The name of a folder for a year or a month."""
 
 
-def index_of(name: str, found: Sequence[FolderItem]) -> str | None:
-    """The file that tells the entry of the folder `name`: index.md, else index or entry in any capitals, else the
-    only text there, but in the folder of a year or a month.
+def index_of(path: Path, found: Sequence[FolderItem]) -> str | None:
+    """The file that tells the entry of the folder `path`: index.md, else index or entry in any capitals, else the
+    only text there where it has front matter, but in the folder of a year or a month.
     """
     texts = [item.name for item in found if item.is_text]
     named = [text for text in texts if PurePosixPath(text).stem.casefold() in ("index", "entry")]
-    if "index.md" in texts:
-        return "index.md"
-    return named[0] if named else texts[0] if len(texts) == 1 and not PERIOD.fullmatch(name) else None
+    if named:
+        return "index.md" if "index.md" in named else named[0]
+    alone = len(texts) == 1 and not PERIOD.fullmatch(path.name)
+    return texts[0] if alone and _has_front_matter(read_text(path / texts[0], Notes(""))) else None
+
+
+def _has_front_matter(text: str | None) -> bool:
+    """Whether a text is meant for an entry; so is one that cannot be read, or nobody would hear of it."""
+    return text is None or text.lstrip().startswith("---")
 
 
 def list_folder(uri: str, index: str, found: Sequence[FolderItem], notes: Notes) -> Folder:
@@ -152,9 +160,8 @@ def lone_entry(root: Path, uri: str, found: Sequence[FolderItem]) -> Folder | No
     """The entry of the file `uri` without a folder of its own, with the pictures beside it that it names; None where
     the file has no front matter.
     """
-    trial = Notes(uri)
-    text = read_text(root / uri, trial)
-    if text is not None and not text.lstrip().startswith("---"):
+    text = read_text(root / uri, Notes(uri))
+    if not _has_front_matter(text):
         return None
     told = unicodedata.normalize("NFC", f"{text} {unquote(text or '')}").casefold()
     named = [item for item in found if unicodedata.normalize("NFC", item.name).casefold() in told]
@@ -253,9 +260,8 @@ def take_heading(body: str) -> tuple[str, str]:
     """(text of the first heading of the first level that is no secret, body without it where nothing comes before
     it), so that a page does not say its title twice; ("", body) where there is none.
     """
-    private = private_lines(body)
-    for match in _HEADING.finditer(_bare(body)):
-        if not private[body.count("\n", 0, match.start())]:
+    for match in _HEADING.finditer(_bare(body)) if "#" in body or "\n=" in body else ():
+        if not private_lines(body)[body.count("\n", 0, match.start())]:
             rest = body if body[: match.start()].strip() else body[: match.start()] + body[match.end() :]
             return (body[slice(*match.span(1))] or body[slice(*match.span(2))]).strip(), rest
     return "", body

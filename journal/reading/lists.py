@@ -84,21 +84,13 @@ def read_records(path: Path, folder: Path, notes: Notes) -> tuple[Record, ...]:
             row.error("file", "record-twice", f'"{file}" is listed twice', "keep one row")
             continue
         outside = Path(file).is_absolute() or ".." in Path(file).parts
-        if outside or not _is_there(folder / file):
+        if outside or not (is_there(folder / file) and (folder / file).is_file()):
             names = [found.name for found in folder.iterdir()] if folder.is_dir() else []
             hint = did_you_mean(file, names)
             hint = hint if hint.startswith("did") else "copy it there"
             row.error("file", "record-missing", f'there is no file "{file}" in content/records', hint)
         records[file] = row.record(Record, title=row.text("title") or file)
     return tuple(records.values())
-
-
-def _is_there(path: Path) -> bool:
-    """Whether a file lies there; a name that no disk takes lies nowhere."""
-    try:
-        return path.is_file()
-    except OSError:
-        return False
 
 
 def unlisted_records(found: Sequence[FolderItem], records: Sequence[Record], notes: Notes) -> None:

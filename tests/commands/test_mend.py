@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 from making import STEPS_CSV, MakeBuild, entry, read
 
+import journal
 from journal.base.problems import Problem
 from journal.commands.main import main
 
@@ -92,6 +94,19 @@ def test_each_mend_makes_its_error_go_and_keeps_every_word(
     if word.startswith("yaml-"):
         assert re.findall(r"\w+", before) == re.findall(r"\w+", after)
     assert word not in {problem.word for problem in told(root)}
+
+
+def test_every_word_that_has_a_mend_is_tried_here() -> None:
+    """A new mend comes with its case: a word is the second thing that an error is told with, its mend the fifth."""
+    given = set()
+    for path in (Path(journal.__file__).parent / "reading").glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Call) and ast.unparse(node.func).endswith("error") and len(node.args) > 3:
+                starred = sum(isinstance(one, ast.Starred) for one in node.args)  # message and hint in one
+                if len(node.args) + starred == 5 and isinstance(node.args[1], ast.Constant):
+                    given.add(node.args[1].value)
+    assert len(given) > 8
+    assert given <= MENDS.keys()
 
 
 def test_a_mend_is_asked_for(make_build: MakeBuild) -> None:

@@ -455,6 +455,13 @@ def test_entries_in_the_forms_that_people_give_them(make_build: MakeBuild) -> No
     assert told == [("content/entries/IMG_3.jpg", "stray-file")]
 
 
+def test_a_text_without_front_matter_is_no_entry(make_build: MakeBuild) -> None:
+    """Notes that lie about stop nothing: they are named, and the rest is read."""
+    files = {"entries/read.md": "x", "entries/scraps/notes.md": "x", "entries/2025/more.md": "x"}
+    build, problems = read(make_build(files))
+    assert (build.entries, [p.word for p in problems]) == ((), ["no-index", "stray-file", "no-index"])
+
+
 def test_two_entries_of_one_name_are_an_error(make_build: MakeBuild) -> None:
     """An address, a seal and a link name one entry: the second is told, and not read."""
     files = {"entries/a/index.md": entry(""), "entries/2025/a.md": entry(""), "pages/p.md": "x", "pages/p.MD": "y"}
