@@ -94,13 +94,21 @@ def has_errors(problems: Iterable[Problem]) -> bool:
 def nearest(word: str, known: Iterable[str], *, likeness: float = 0.6) -> str | None:
     """The known word that `word` was most likely meant to be, without regard to case, or None.
 
-    `likeness` is the least ratio of difflib's matcher that counts, from 0 to 1. A word of other figures is never
-    meant: 7.101 is no slip for 7.11.
+    `likeness` is the least ratio of difflib's matcher that counts, from 0 to 1. Other figures are never meant (7.101
+    is no slip for 7.11), nor fewer words.
     """
-    figures = _figures(word)
-    by_folded = {candidate.casefold(): candidate for candidate in known if _figures(candidate) == figures}
+    figures, words = _figures(word), _words(word)
+    by_folded = {
+        candidate.casefold(): candidate
+        for candidate in known
+        if _figures(candidate) == figures and _words(candidate) >= words
+    }
     close = difflib.get_close_matches(word.casefold(), by_folded, n=1, cutoff=likeness)
     return by_folded[close[0]] if close else None
+
+
+def _words(text: str) -> int:
+    return len(re.findall(r"[^\W_]+", text))
 
 
 def _figures(text: str) -> list[str]:

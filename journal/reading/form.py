@@ -155,8 +155,6 @@ def note_unknown(scalar: Scalar, kind: str, known: Mapping[str, object], meant: 
     """Note that a text means none of the `known`, or several: those `meant`. What would lose a word is not offered."""
     text = scalar.text.strip()
     guess = None if meant else nearest(text, known)
-    if guess and len(re.findall(r"\w+", guess)) < len(re.findall(r"\w+", text)):
-        guess = None
     if meant or (len(_APART.split(text)) > 1 and all(meant_ids(one, known) for one in _APART.split(text))):
         hint = f"write one of: {', '.join(meant or _APART.split(text))}"
     else:
