@@ -84,7 +84,10 @@ def read_inspection(root: Path, folder: Folder, known: KnownIds, examined: Exami
         if form.value("assembly") is None and "steps" not in form.values:
             said = "neither `assembly` nor `steps` says what was inspected"
             notes.error(form.fields.where, "key-missing", said, "add one of them")
-        photos, _ = read_photos(told, folder, examined, root)
+        photos, clips = read_photos(told, folder, examined, root)
+        for clip in clips:
+            said = f'"{clip.name}" is a film, and an inspection shows none'
+            notes.finding(None, "unknown-file", said, "put it into the folder of an entry")
         # Where one of these is missing an error is noted, and the inspection is not used.
         needed: dict[str, Any] = {
             "inspector": form.id("inspector", "person") if form.required("inspector") else None,

@@ -279,7 +279,7 @@ def _note_broken(at: tuple[int, int], problem: str, lines: list[str], first_line
     """Say why the parser gave up at (line, column), both from 0 within `lines`."""
     line = lines[at[0]] if at[0] < len(lines) else ""
     where = (at[0] + first_line, at[1] + 1)
-    key = re.match(r"\s*(?:- )?(?:([^:#]+?):\s+)?", line)
+    key = re.match(r"\s*(?:- )?(?:([^:#\[{]+?):\s+)?", line)
     value = line[key.end() if key else 0 :].strip()
     name = key[1].strip() if key and key[1] else ""
     mend = (value, quoted(value, name)) if value and value[0] not in "[{|>" else None

@@ -8,11 +8,13 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable
+from contextlib import suppress
+from pathlib import PurePosixPath
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from making import MakeBuild, entry, read
+from making import BUILD_YML, MakeBuild, entry, read
 
 from journal.base.model import Entry
 from journal.base.problems import has_errors, render_problem
@@ -93,6 +95,36 @@ def test_the_words_of_a_value_are_those_in_the_file(make_build: MakeBuild, place
     assert words_between(data, before, f"{after}\ndate: 2026") <= words_in(value_of(build.entries[0]))
 
 
+@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.sampled_from(["aircraft: {{name: {}}}", "aircraft:\n  name: {}"]), st.sampled_from(sorted(QUOTES)), texts)
+def test_the_words_of_build_yml_are_those_in_the_file(make_build: MakeBuild, form: str, quotes: str, text: str) -> None:
+    """The same for the build's own file; `# ` behind a text is a comment there."""
+    matter = form.format(QUOTES[quotes].format(text))
+    root = make_build({"build.yml": matter + "\nbegun: 2026-01-10\n" + BUILD_YML.split("\n", 2)[2]})
+    data = (root / "content/build.yml").read_bytes()
+    build, problems = read(root)
+    if not has_errors(problems):
+        before = form.partition("{}")[0].replace("{{", "{").rstrip()
+        own = words_between(re.sub(rb"[ \t]#([ \t].*)?(?=\n)", b"", data), before, "\nbegun:")
+        assert own <= words_in(build.aircraft.name)
+
+
+@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    st.sampled_from(",;\t"),
+    st.lists(st.lists(st.sampled_from(PIECES), max_size=4).map(" ".join), min_size=3, max_size=3),
+)
+def test_the_words_of_a_row_are_those_in_the_file(make_build: MakeBuild, parted: str, cells: list[str]) -> None:
+    """The same for a table, whatever a builder types into its cells; what stands elsewhere than it should is told."""
+    text = f"crate,part,description,listed,found\n1,W-1,{cells[0]},1,1\n{cells[1]},W-2,b,2,2\n3,W-3,{cells[2]},3,3\n"
+    root = make_build({"inventory.csv": text.replace(",", parted)})
+    data = (root / "content/inventory.csv").read_bytes()
+    build, problems = read(root)
+    if not problems:
+        told = [f"{item.crate} {item.part} {item.description} {item.listed} {item.found}" for item in build.inventory]
+        assert words_in(data.decode("utf-8").partition("\n")[2]) <= words_in(told)
+
+
 LOST = {
     "a line that looks like a comment": ("photos:\n  IMG_1.jpg: Skin drilled to\n    #40, deburred", "yaml-hash", 4, 5),
     "a hash in a wrench": (f"{TORQUE}\n  wrench: Big one #2", "yaml-hash", 6, 19),
@@ -118,3 +150,60 @@ def test_what_would_be_lost_is_told(make_build: MakeBuild, way: str) -> None:
     assert not re.search(
         r"expected|mapping|scalar|block|token|anchor|alias|escape", f"{told[0].message} {told[0].hint}"
     )
+
+
+INSPECTION = "---\ndate: 2026-03-01\nassembly: flaps\ninspector: insp\noutcome: passed\n---\nx\n"
+FOLDERS = [
+    "",
+    "entries",
+    "inspections",
+    "pages",
+    "records",
+    "seals",
+    "entries/a",
+    "entries/2025",
+    "entries/2025/b",
+    "more",
+]
+FOLDERS += ["inspections/x", "pages/sub", "records/old/older", "entries/a/inner", "entries/2025/01/c", "seals/x"]
+FILES = [
+    "index.md",
+    "Index.md",
+    "entry.MD",
+    "notes.md",
+    "a.md",
+    "2025-03-02-x.md",
+    "IMG_1.jpg",
+    "film.mov",
+    "x.pdf",
+    "y",
+]
+FILES += ["steps.csv", "Steps.csv", "records.csv", "entries", "pages", "records", "head.json", "z.tsr", "thing.svg"]
+
+
+@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(st.sampled_from(FOLDERS), st.sampled_from(FILES)), min_size=1, max_size=8, unique=True))
+def test_every_file_is_read_or_named(tmp_path_factory: pytest.TempPathFactory, places: list[tuple[str, str]]) -> None:
+    """Wherever files lie and whatever they are called: no file goes by in silence."""
+    content = tmp_path_factory.mktemp("build") / "content"
+    (content / "records").mkdir(parents=True)
+    (content / "build.yml").write_text(BUILD_YML, "utf-8")
+    for folder, name in places:
+        with suppress(OSError):  # a file stands where a folder should, or the other way round
+            (content / folder).mkdir(parents=True, exist_ok=True)
+            with (content / folder / name).open("x") as file:
+                text = INSPECTION if folder.startswith("inspections") else entry("title: Words")
+                file.write(text if name.casefold().endswith(".md") else "x")
+    build, problems = read(content.parent)
+    told = [*build.entries, *build.inspections]
+    known = {"content/build.yml", "content/steps.csv", "content/records/records.csv", "content/seals/head.json"}
+    known |= {one.src_uri for one in (*told, *build.pages)} | {photo.src_uri for one in told for photo in one.photos}
+    known |= {clip.src_uri for one in build.entries for clip in one.clips}
+    for path in content.rglob("*"):
+        uri = path.relative_to(content.parent).as_posix()
+        if path.is_file() and uri not in known and path.suffix != ".tsr":
+            above = [str(one) for one in PurePosixPath(uri).parents][:-2]  # but for content/ itself
+            names = {f'"{PurePosixPath(one).name}"' for one in (uri, *above)} | {f'"{uri.partition("records/")[2]}"'}
+            assert any(
+                problem.file in (uri, *above) or any(name in problem.message for name in names) for problem in problems
+            ), (uri, problems)
