@@ -19,7 +19,7 @@ from PIL import Image
 
 from journal.base.model import PhotoFacts
 from journal.media.photos.facts import exif_text, parse_exif_offset, parse_exif_time, read_facts
-from journal.reading.folders import list_folder
+from journal.reading.folders import list_folder, look_into
 from journal.reading.text import Notes
 
 pytestmark = pytest.mark.filterwarnings("ignore::UserWarning:PIL")  # the store keeps them to itself
@@ -270,7 +270,8 @@ def test_png_exif_after_the_pixels_is_found() -> None:
 def test_names_that_count(name: str, picture: bool, clip: bool, tmp_path: Path) -> None:
     """A listing goes by the ending, in any case; hidden leftovers do not count."""
     (tmp_path / name).write_bytes(b"")
-    folder = list_folder(tmp_path, "x", Notes("x"))
+    notes = Notes("x")
+    folder = list_folder("x", "index.md", look_into(tmp_path, notes), notes)
     assert (folder.photos, folder.clips) == ((name,) * picture, (name,) * clip)
 
 
