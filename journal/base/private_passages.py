@@ -21,7 +21,7 @@ from html import unescape
 from typing import TYPE_CHECKING
 from urllib.parse import unquote
 
-from journal.base.prose import BODIES, COMMENT, find_images
+from journal.base.prose import BODIES, COMMENT, find_images, plain
 
 if TYPE_CHECKING:
     import markdown
@@ -70,7 +70,7 @@ class Passages:
 def find_passages(body: str) -> Passages:
     """What is private in `body` (line ends are `\\n`)."""
     lines = body.split("\n")
-    if not _MAY_HIDE.search(_plain(body)):
+    if not _MAY_HIDE.search(plain(body)):
         return Passages(public=body, private=(False,) * len(lines))
     # A comment may stand before a mark and hide it from the eye, or stand around one.
     bare = COMMENT.sub(lambda comment: "\n" * comment[0].count("\n"), body).split("\n")
@@ -80,7 +80,7 @@ def find_passages(body: str) -> Passages:
     unclear = [*_odd_marks(lines, private), *_nothing_under(lines, private, unindented)]
     shown, doubt = _second_judgement(body, public)
     if doubt:
-        first = next((number for number, line in enumerate(lines, 1) if _MAY_HIDE.search(_plain(line))), 1)
+        first = next((number for number, line in enumerate(lines, 1) if _MAY_HIDE.search(plain(line))), 1)
         hint = "write `!!! private` at the left edge, and indent what is private by four spaces"
         unclear.append((first, "private-unclear", doubt, hint))
     comments = "".join(comment[0] for comment in COMMENT.finditer(body))
@@ -108,19 +108,11 @@ def cut_private(body: str) -> str:
 # -- by lines --------------------------------------------------------------------------------------
 
 
-def _plain(text: str) -> str:
-    """`text` in plain characters: those that nobody sees are gone, wide ones are as on every keyboard."""
-    if text.isascii() and "\x02" not in text and "\x03" not in text:
-        return text
-    wide = unicodedata.normalize("NFKC", text)
-    return "".join(one for one in wide if one in "\n\t" or unicodedata.category(one)[0] != "C")
-
-
 def _mark(line: str) -> re.Match[str] | None:
     """The mark that opens a private passage in `line`, written rightly or nearly so. What is said of one in code
     on the same line opens none.
     """
-    found = _MARK.match(_CODE.sub("code", _plain(line)))
+    found = _MARK.match(_CODE.sub("code", plain(line)))
     words = re.findall(r"[^\W\d_]+", found["words"].casefold()) if found else []
     near = [word for word in words if difflib.SequenceMatcher(None, word, "private").ratio() >= _LIKENESS]
     if found and (near[:1] == words[:1] != [] or ("private" in words and len(found["marks"].rstrip("+")) == 3)):
@@ -185,7 +177,7 @@ def _without(body: str, private: Sequence[bool]) -> str:
 def _odd_marks(lines: Sequence[str], private: Sequence[bool]) -> Iterator[Unclear]:
     for number, (line, hides) in enumerate(zip(lines, private, strict=True), start=1):
         if hides and (found := _mark(line)):
-            written = _plain(line)[len(found["containers"]) :]
+            written = plain(line)[len(found["containers"]) :]
             if not _SURE.match(written):
                 said = f'"{" ".join(written.split())[:40]}" is not how a private passage opens; it was taken for one'
                 yield number, "private-unclear", said, "write `!!! private` in a line of its own"

@@ -7,6 +7,7 @@ use the same answers.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
@@ -20,6 +21,23 @@ _FENCE = re.compile(r"^[ \t]*(`{3,}|~{3,})")
 _CODE_SPAN = re.compile(r"(?<!`)(`+)(?!`)(?:(?!\n[ \t]*\n).)+?(?<!`)\1(?!`)", re.DOTALL)
 """Within a paragraph, as Markdown has it: two stray marks pages apart are no code."""
 COMMENT = re.compile(r"<!--.*?(?:-->|\Z)", re.DOTALL)
+
+
+_UNSEEN = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\xad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b-\u200f\u202a-\u202e"
+    "\u2060-\u206f\u3164\ufe00-\ufe0f\ufeff\uffa0\ufff9-\ufffb\U000e0000-\U000e0fff]+"
+)
+"""Control characters and what Unicode calls ignorable by default: nobody sees them, a search would stumble."""
+
+
+def without_unseen(text: str) -> str:
+    """`text` without characters that nobody sees; tabs and line ends stay."""
+    return _UNSEEN.sub("", text)
+
+
+def plain(text: str) -> str:
+    """`text` without characters that nobody sees, each of the others in its usual form (Unicode NFKC)."""
+    return without_unseen(text if text.isascii() else unicodedata.normalize("NFKC", text))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -518,7 +518,14 @@ def builds(draw: st.DrawFn) -> Build:
 
     def clip(number: int, private: bool) -> Clip:
         word = "hush" if private else "open"
-        return replace(OPEN_CLIP, name=f"{word}-{number}.mov", src_uri=f"{word}.mov", caption=word, private_caption="", private=private)
+        return replace(
+            OPEN_CLIP,
+            name=f"{word}-{number}.mov",
+            src_uri=f"{word}.mov",
+            caption=word,
+            private_caption="",
+            private=private,
+        )
 
     def entry(number: int, day: int, private: bool, draft: bool) -> Entry:
         base = HUSH_ENTRY if private else DRAFT if draft else draw(st.sampled_from([OPEN_ENTRY, WORKSHOP_ENTRY]))

@@ -26,9 +26,11 @@ from journal.commands.terminal import (
 )
 
 if TYPE_CHECKING:
+    from journal.base.problems import Problem
     from journal.commands.publish.folder import Changes
     from journal.ledger.journal import Journal
     from journal.making.lay_site import LaidSite
+    from journal.making.private_words import Private
     from journal.making.scan import Leak, Scanned
 
 BUDGET_BYTES = 1_000_000_000
@@ -38,6 +40,8 @@ LARGE_FILE_BYTES = 100_000_000
 """What common git hosts refuse as a single file (common practice, no source)."""
 
 LISTED = 40
+
+PUBLISHING = "content/publishing.yml"
 
 
 @click.command()
@@ -68,14 +72,17 @@ def publish(
     from journal.ledger.journal import CACHE
     from journal.making.host import load_settings, site_options, write_site
     from journal.making.lay_site import lay_site
+    from journal.making.private_words import gather_private
     from journal.view.view import Audience
 
     if (folder is None) == (remote is None):
         fail("say where to: --folder DIR or --git REMOTE", EXIT_USE)
     journal = open_build(root)
-    if has_errors(journal.problems):
-        tell_problems(journal.problems, folder_days(journal.build))
-        fail(f"nothing was sent: {sum_up(journal.problems)}", EXIT_ERRORS)
+    allowed, problems = read_allowances(root)
+    problems = (*journal.problems, *problems)
+    if has_errors(problems):
+        tell_problems(problems, folder_days(journal.build))
+        fail(f"nothing was sent: {sum_up(problems)}", EXIT_ERRORS)
     place = root / CACHE / "publish" / "site"
     try:
         settings = load_settings(root, out=place)
@@ -86,27 +93,55 @@ def publish(
     except SiteError as trouble:
         fail(str(trouble), EXIT_ERRORS)
     tell_problems(laid.problems, folder_days(journal.build), late=laid.late)
-    scanned = _search(journal, site, laid, allow)
+    private = gather_private(root)
+    scanned = _search(journal, private, site, laid, frozenset((*allow, *allowed)))
     _say_size(scanned)
     if scanned.leaks:
         _say_leaks(scanned.leaks)
         sys.exit(EXIT_ERRORS)
-    click.echo("Looked through every file: nothing private, no metadata, nothing fetched from other hosts.")
+    say_searched(private)
     _send(root, site, scanned, folder, remote, branch, dry_run=dry_run)
 
 
-def _search(journal: Journal, site: Path, laid: LaidSite, allow: Sequence[str]) -> Scanned:
-    from journal.making.private_words import gather_private
+def read_allowances(root: Path) -> tuple[tuple[str, ...], tuple[Problem, ...]]:
+    """(what the builder lets pass the search, errors) of content/publishing.yml; each needs a reason."""
+    from journal.reading.form import Form
+    from journal.reading.text import Notes, read_text
+    from journal.reading.tree import Scalar, parse_yaml
+
+    notes = Notes(PUBLISHING)
+    if not (root / PUBLISHING).exists() or (text := read_text(root / PUBLISHING, notes)) is None:
+        return (), tuple(notes.problems)
+    allow = Form(parse_yaml(text, notes), notes, ("allow",)).fields_under("allow")
+    for words, reason in allow.pairs if allow else ():
+        if not (isinstance(reason, Scalar) and reason.text.strip()):
+            notes.error(
+                words.where, "no-reason", f'"{words.text}" has no reason', 'write `"WORDS": "why it may be seen"`'
+            )
+    return tuple(words.text for words, _ in allow.pairs) if allow else (), tuple(notes.problems)
+
+
+def say_searched(private: Private) -> None:
+    """What a search that found nothing has looked for."""
+    click.echo(
+        f"Looked through every file for {private}, for telephone and account numbers, e-mail addresses, positions, "
+        "metadata and requests to other hosts: none was found."
+    )
+
+
+def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allowed: frozenset[str]) -> Scanned:
     from journal.making.scan import Scanner
+    from journal.media.clips import uncleanliness
 
     scanner = Scanner(
-        gather_private(journal),
+        private,
         root=journal.root,
         site_url=laid.frame.site_url,
         # Whatever else lies among the pictures has no business there.
         pictures=frozenset(address.rpartition("/")[2] for address in laid.linked),
         shipped=_shipped(),
-        allowed=frozenset(allow),
+        allowed=allowed,
+        look_at_film=uncleanliness,
     )
     with ProgressBar("looking through the site") as bar:
         return scanner.search_site(site, bar.tell)
@@ -140,8 +175,9 @@ def _say_leaks(leaks: Sequence[Leak]) -> None:
     if len(leaks) > LISTED:
         click.echo(f"and {len(leaks) - LISTED} more")
     click.echo(
-        f"journal: nothing was sent: {say_count(len(leaks), 'thing')} found that should not leave. Mend the entry, "
-        'make it private, or, if it may be seen, let it pass with --allow "WORDS".',
+        f"journal: nothing was sent: {say_count(len(leaks), 'thing')} found that should not leave, or that you should "
+        "look at first. Mend the entry, make it private, or, if it may be seen, let it pass: this once with --allow "
+        f'"WORDS", for good in {PUBLISHING} with the reason, as `allow: {{"WORDS": "why"}}`.',
         err=True,
     )
 
