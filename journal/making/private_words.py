@@ -104,7 +104,7 @@ class Private:
 
 
 @dataclass(frozen=True, slots=True)
-class Passage:
+class PrivateText:
     """A text that must not leave, and where it stands (`FILE:LINE`)."""
 
     where: str
@@ -115,7 +115,7 @@ def gather_private(root: Path) -> Private:
     """Everything private of the build folder `root`, drafts and records included."""
     build = _read_yaml(root / "content/build.yml")
     texts = [(path.relative_to(root).as_posix(), _read(path)) for path in _text_files(root)]
-    private: list[Passage] = []
+    private: list[PrivateText] = []
     public: list[list[str]] = []
     hidden_folders: list[tuple[str, str]] = []
     for name, text in texts:
@@ -214,7 +214,7 @@ def spellings(secret: Secret) -> tuple[str, ...]:
 # -- passages --------------------------------------------------------------------------------------
 
 
-def _passages_of(name: str, text: str) -> tuple[list[Passage], str, bool]:
+def _passages_of(name: str, text: str) -> tuple[list[PrivateText], str, bool]:
     """(private passages of a Markdown file, the rest of it, whether the whole file is private)."""
     lines = plain(text).split("\n")
     ends = [number for number, line in enumerate(lines) if re.match(r"-{3,}[ \t]*$", line)]
@@ -225,16 +225,16 @@ def _passages_of(name: str, text: str) -> tuple[list[Passage], str, bool]:
         whole = [*_matter(name, lines[: head + 1]), *_paragraphs(name, lines, head + 1)]
         return whole, "", True
     taken = [False] * len(lines)
-    passages: list[Passage] = []
+    passages: list[PrivateText] = []
     for start, end in _blocks(lines, head):
         taken[start:end] = [True] * (end - start)
         said = re.split(r"[{},]|(?:^|[\s{,])[\w.-]+[\"']?[ \t]*:(?=\s)", "\n".join(lines[start:end]))
-        passages += [Passage(f"{name}:{start + 1}", words) for words in said]
+        passages += [PrivateText(f"{name}:{start + 1}", words) for words in said]
     for start, end in _marked(lines, head + 1):
         taken[start:end] = [True] * (end - start)
         passages += _paragraphs(name, lines[:end], start)
     for found in (*_COMMENT.finditer(text), *_NOTE.finditer("\n".join(lines[: head + 1]))):
-        passages.append(Passage(f"{name}:{found.string.count(chr(10), 0, found.start()) + 1}", found[1]))
+        passages.append(PrivateText(f"{name}:{found.string.count(chr(10), 0, found.start()) + 1}", found[1]))
     rest = "\n".join(line for line, is_taken in zip(lines, taken, strict=True) if not is_taken)
     return passages, _COMMENT.sub(" ", rest), False
 
@@ -249,7 +249,7 @@ def _holds_back(line: str) -> bool:
     return like >= 0.8 and said not in _CLEAR_NO
 
 
-def _matter(name: str, lines: list[str]) -> Iterator[Passage]:
+def _matter(name: str, lines: list[str]) -> Iterator[PrivateText]:
     """The texts of a front matter, line by line without their keys."""
     for number, line in enumerate(lines, start=1):
         found = _KEY.match(line)
@@ -264,7 +264,7 @@ def _matter(name: str, lines: list[str]) -> Iterator[Passage]:
             "methods",
             "people",
         ):
-            yield Passage(f"{name}:{number}", found[3] if found else line)
+            yield PrivateText(f"{name}:{number}", found[3] if found else line)
 
 
 def _blocks(lines: list[str], head: int) -> Iterator[tuple[int, int]]:
@@ -319,7 +319,7 @@ def _opens(line: str) -> bool:
     return difflib.SequenceMatcher(None, word, "private").ratio() >= 0.75
 
 
-def _paragraphs(name: str, lines: list[str], first: int) -> Iterator[Passage]:
+def _paragraphs(name: str, lines: list[str], first: int) -> Iterator[PrivateText]:
     """The paragraphs of `lines` from `first` on, without the words of a mark; each a passage of its own."""
     start, words = first, ""
     for number in range(first, len(lines) + 1):
@@ -329,10 +329,10 @@ def _paragraphs(name: str, lines: list[str], first: int) -> Iterator[Passage]:
             words += "\n" + line
             continue
         if words:
-            yield Passage(f"{name}:{start + 1}", words)
+            yield PrivateText(f"{name}:{start + 1}", words)
         words = ""
         if line.strip() and opens and (rest := re.split(r"priv\w*", line, maxsplit=1, flags=re.IGNORECASE)[-1]).strip():
-            yield Passage(f"{name}:{number + 1}", rest)
+            yield PrivateText(f"{name}:{number + 1}", rest)
 
 
 _TABLES = {
@@ -343,18 +343,18 @@ _TABLES = {
 }
 
 
-def _passages_of_table(name: str, text: str) -> Iterator[Passage]:
+def _passages_of_table(name: str, text: str) -> Iterator[PrivateText]:
     columns = _TABLES.get(Path(name).name, ())
     if columns:
         rows = csv.DictReader(text.splitlines(), delimiter=";" if ";" in text.partition("\n")[0] else ",")
         try:
             for row in rows:
-                yield from (Passage(f"{name}:{rows.line_num}", row.get(column) or "") for column in columns)
+                yield from (PrivateText(f"{name}:{rows.line_num}", row.get(column) or "") for column in columns)
         except csv.Error:
-            yield Passage(name, text)
+            yield PrivateText(name, text)
 
 
-def _runs(private: Iterable[Passage], public: Iterable[list[str]]) -> dict[str, str]:
+def _runs(private: Iterable[PrivateText], public: Iterable[list[str]]) -> dict[str, str]:
     """Runs of words of private passages with their places, less those that are a habit."""
     runs: dict[str, str] = {}
     for passage in private:
