@@ -130,27 +130,30 @@ def _private_lines(lines: Sequence[str]) -> tuple[list[bool], list[int]]:
 
     A passage is its opening line and the lines after it that are blank or indented more deeply; a line without
     indent that follows a private one without a blank line between is one too, unless it begins something new.
-    In a quote everything to the end of the quote is private. Wherever a mark stands, even in a code block, it
+    Where nothing at all is indented, the paragraph behind the mark is taken along. In a quote everything to the end of the quote is private. Wherever a mark stands, even in a code block, it
     opens a passage: hiding too much is the mistake that can be mended.
     """
     private = [False] * len(lines)
     unindented: list[int] = []
     opened: re.Match[str] | None = None
     depth = 0
+    waiting = False  # for the first text of a passage, which is taken along however it stands
     for number, line in enumerate(lines):
         after_blank = number > 0 and not lines[number - 1].strip()
         if opened and line.strip():
             if ">" in opened["containers"]:
                 over = after_blank and ">" not in _quoting(line)
             elif _indent(line) > depth:
-                over = False
+                over = waiting = False
             else:
                 in_list = opened["containers"].strip() != ""
-                over = after_blank or bool(_BEGINS_ANEW.match(line)) or (in_list and bool(_LIST_ITEM.match(line)))
+                anew = after_blank or bool(_BEGINS_ANEW.match(line)) or (in_list and bool(_LIST_ITEM.match(line)))
+                over = bool(_mark(line)) if waiting else anew
                 unindented += [] if over else [number + 1]
+                waiting = waiting and bool("".join(lines[number + 1 : number + 2]).strip())
             opened = None if over else opened
         if opened is None and (opened := _mark(line)):
-            depth = _indent(line)
+            depth, waiting = _indent(line), True
         private[number] = opened is not None
     return private, unindented
 
