@@ -245,8 +245,9 @@ class Writer:
     def kept_back(self, day: int) -> str:
         """The front matter of an entry that is private as a whole, or in doubt."""
         flag = self.draw.choice(
-            [*["private: true", "draft: true"] * 4, "private: yes", "private:", "private: # true", "private: [true]"]
-            + ["private: maybe", "draft:", "private: 'true'", "private: True"]
+            ["private: true", "draft: true"] * 4
+            + ["private: yes", "private:", "private: # true", "private: [true]", "private: maybe", "draft:"]
+            + ["private: 'true'", "private: True"]
         )
         m = self.mark()
         return f"title: {m}\ndate: 2026-01-{1 + day % 28:02}\nassembly: flaps\nsteps: [5.1]\n{flag}\ntools: [{m} drill]"

@@ -130,8 +130,9 @@ def _private_lines(lines: Sequence[str]) -> tuple[list[bool], list[int]]:
 
     A passage is its opening line and the lines after it that are blank or indented more deeply; a line without
     indent that follows a private one without a blank line between is one too, unless it begins something new.
-    Where nothing at all is indented, the paragraph behind the mark is taken along. In a quote everything to the end of the quote is private. Wherever a mark stands, even in a code block, it
-    opens a passage: hiding too much is the mistake that can be mended.
+    Where nothing at all is indented, the paragraph behind the mark is taken along. In a quote everything to the end
+    of the quote is private. Wherever a mark stands, even in a code block, it opens a passage: hiding too much is the
+    mistake that can be mended.
     """
     private = [False] * len(lines)
     unindented: list[int] = []
