@@ -149,6 +149,8 @@ class Writer:
         block += [f"{indent}{line}" if line else "" for line in lines]
         if indent and self.draw.random() < 0.15:
             block += [f"{self.mark()} wrapped by an editor"]
+        if indent and self.draw.random() < 0.05:
+            block += ["<!--", "", "x -->", f"{indent}{self.mark()} behind a comment"]
         container = self.draw.choice(
             ["none"] * 6 + ["quote", "list", "number", "note", "foot", "item", "deep", "fence"]
         )
@@ -358,7 +360,8 @@ RULES = {
     "slips of the mark": (PASSAGES, ">= _LIKENESS", "> 1"),
     "characters nobody sees": (PASSAGES, "plain(line)))", "line))"),
     "comments": (PASSAGES, 'public = COMMENT.sub("", _without(body, private))', "public = _without(body, private)"),
-    "marks behind comments": (PASSAGES, "private = [one or other", "private = [one and one"),
+    "marks behind comments": (PASSAGES, "_mark(line) or _mark(other)", "_mark(line)"),
+    "passages around comments": (PASSAGES, "private = [one or other", "private = [one and one"),
     "pictures named in private": (FOLDERS, "if passages.names(name)", "if False and passages.names(name)"),
     "private captions": (FOLDERS, "if (image.target, image.caption) in public:", "if True:"),
     "flags in doubt": (

@@ -39,6 +39,8 @@ _WORD = re.compile(r"\w+")
 _LIKENESS = 0.8
 """How like the word after the mark is to "private": a slip of one or two letters is, "pilot" is not."""
 
+Mark = re.Match[str] | None
+
 Unclear = tuple[int, str, str, str]
 """Line (from 1), code word, what is wrong, how to mend it."""
 
@@ -74,10 +76,11 @@ def find_passages(body: str) -> Passages:
         return Passages(public=body, private=(False,) * len(lines))
     # A comment may stand before a mark and hide it from the eye, or stand around one.
     bare = COMMENT.sub(lambda comment: "\n" * comment[0].count("\n"), body).split("\n")
-    private, unindented = _private_lines(lines)
-    private = [one or other for one, other in zip(private, _private_lines(bare)[0], strict=True)]
+    marks = [_mark(line) or _mark(other) for line, other in zip(lines, bare, strict=True)]
+    private, unindented = _private_lines(lines, marks)
+    private = [one or other for one, other in zip(private, _private_lines(bare, marks)[0], strict=True)]
     public = COMMENT.sub("", _without(body, private))
-    unclear = [*_odd_marks(lines, private), *_nothing_under(lines, private, unindented)]
+    unclear = [*_odd_marks(marks), *_nothing_under(lines, marks, private, unindented)]
     shown, doubt = _second_judgement(body, public)
     if doubt:
         first = next((number for number, line in enumerate(lines, 1) if _MAY_HIDE.search(plain(line))), 1)
@@ -108,7 +111,7 @@ def cut_private(body: str) -> str:
 # -- by lines --------------------------------------------------------------------------------------
 
 
-def _mark(line: str) -> re.Match[str] | None:
+def _mark(line: str) -> Mark:
     """The mark that opens a private passage in `line`, written rightly or nearly so. What is said of one in code
     on the same line opens none.
     """
@@ -125,7 +128,7 @@ def _indent(line: str) -> int:
     return len(expanded) - len(expanded.lstrip())
 
 
-def _private_lines(lines: Sequence[str]) -> tuple[list[bool], list[int]]:
+def _private_lines(lines: Sequence[str], marks: Sequence[Mark]) -> tuple[list[bool], list[int]]:
     """(for every line whether it is private, lines from 1 that only lack their indent).
 
     A passage is its opening line and the lines after it that are blank or indented more deeply; a line without
@@ -136,7 +139,7 @@ def _private_lines(lines: Sequence[str]) -> tuple[list[bool], list[int]]:
     """
     private = [False] * len(lines)
     unindented: list[int] = []
-    opened: re.Match[str] | None = None
+    opened: Mark = None
     depth = 0
     waiting = False  # for the first text of a passage, which is taken along however it stands
     for number, line in enumerate(lines):
@@ -149,11 +152,11 @@ def _private_lines(lines: Sequence[str]) -> tuple[list[bool], list[int]]:
             else:
                 in_list = opened["containers"].strip() != ""
                 anew = after_blank or bool(_BEGINS_ANEW.match(line)) or (in_list and bool(_LIST_ITEM.match(line)))
-                over = bool(_mark(line)) if waiting else anew
+                over = bool(marks[number]) if waiting else anew
                 unindented += [] if over else [number + 1]
                 waiting = waiting and bool("".join(lines[number + 1 : number + 2]).strip())
             opened = None if over else opened
-        if opened is None and (opened := _mark(line)):
+        if opened is None and (opened := marks[number]):
             depth, waiting = _indent(line), True
         private[number] = opened is not None
     return private, unindented
@@ -178,22 +181,22 @@ def _without(body: str, private: Sequence[bool]) -> str:
     return re.sub("|".join(rf"\[\^{re.escape(label)}\]" for label in gone), "", text) if gone else text
 
 
-def _odd_marks(lines: Sequence[str], private: Sequence[bool]) -> Iterator[Unclear]:
-    for number, (line, hides) in enumerate(zip(lines, private, strict=True), start=1):
-        if hides and (found := _mark(line)):
-            written = plain(line)[len(found["containers"]) :]
-            if not _SURE.match(written):
-                said = f'"{" ".join(written.split())[:40]}" is not how a private passage opens; it was taken for one'
-                yield number, "private-unclear", said, "write `!!! private` in a line of its own"
+def _odd_marks(marks: Sequence[Mark]) -> Iterator[Unclear]:
+    for number, mark in enumerate(marks, start=1):
+        written = mark.string[len(mark["containers"]) :] if mark else ""
+        if mark and not _SURE.match(written):
+            said = f'"{" ".join(written.split())[:40]}" is not how a private passage opens; it was taken for one'
+            yield number, "private-unclear", said, "write `!!! private` in a line of its own"
 
 
-def _nothing_under(lines: Sequence[str], private: Sequence[bool], unindented: Sequence[int]) -> Iterator[Unclear]:
+def _nothing_under(
+    lines: Sequence[str], marks: Sequence[Mark], private: Sequence[bool], unindented: Sequence[int]
+) -> Iterator[Unclear]:
     """Marks under which nothing is indented: the writer meant to hide what follows."""
     opened = 0  # the line of an opening mark under which nothing has come yet
     said = "nothing is indented under `!!! private`, so nothing is sure to be hidden"
     hint = "indent the private lines by four spaces"
-    for number, (line, hides) in enumerate(zip((*lines, ""), (*private, False), strict=True), start=1):
-        mark = _mark(line) if hides else None
+    for number, (line, mark, hides) in enumerate(zip((*lines, ""), (*marks, None), (*private, False), strict=True), 1):
         bare = number in unindented or not hides
         if opened and (mark or number > len(lines) or (line.strip() and bare)):
             yield opened, "private-empty", said, hint
