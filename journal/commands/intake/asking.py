@@ -10,13 +10,17 @@ import sys
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 from typing import IO, Any, TypeVar
 
 import click
 
+from journal.base.addresses import fold_name
+from journal.base.model import Build
 from journal.base.problems import did_you_mean
 from journal.base.text_files import one_line
-from journal.commands.terminal import EXIT_USE, fail
+from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, fail, open_build, print_problems
+from journal.ledger.journal import Journal
 
 T = TypeVar("T")
 
@@ -163,8 +167,32 @@ def given_names(context: click.Context, parameter: click.Parameter, value: Seque
     return tuple(name.strip() for text in value for name in text.split(",") if name.strip() not in ("", "-"))
 
 
-def check_known(kind: str, name: str | None, known: Iterable[str]) -> None:
-    """Raise AnswerError where an option names what the build does not have."""
-    known = list(known)
-    if name is not None and name not in known:
-        raise AnswerError(f'There is no {kind} "{name}" in this build; {did_you_mean(name, known)}')
+def check_given(build: Build, **given: Iterable[str | None] | None) -> None:
+    """Raise AnswerError where an option names what the build does not have; steps may be ranges (`5.3 to 5.6`)."""
+    known = known_words(build)
+    for kind, names in given.items():
+        for name in (name for name in names or () if name is not None):
+            for end in name.split(" to ") if kind == "step" else (name,):
+                if end.strip() not in known[kind].values():
+                    hint = did_you_mean(end.strip(), list(dict.fromkeys(known[kind].values())))
+                    raise AnswerError(f'There is no {kind} "{end.strip()}" in this build; {hint}')
+
+
+def known_words(build: Build) -> dict[str, dict[str, str]]:
+    """For each kind of thing that entries name: a word it goes by (ID, title, name), folded -> its ID."""
+    words: dict[str, list[tuple[str, ...]]] = {
+        "assembly": [(one.id, one.title) for one in build.assemblies.values()],
+        "person": [(one.id, one.name, one.shown_as or one.id) for one in build.people.values()],
+        "place": [(one.id, one.name) for one in build.places.values()],
+        "step": [(step,) for step in build.steps],
+    }
+    return {kind: {fold_name(word): told[0] for told in named for word in told} for kind, named in words.items()}
+
+
+def open_for_entries(root: Path) -> Journal:
+    """The journal of a build that entries can be added to; the command ends where it has nothing to belong to."""
+    journal = open_build(root)
+    if not journal.build.assemblies:
+        print_problems([problem for problem in journal.problems if problem.file == "content/build.yml"])
+        fail("content/build.yml names no assembly yet; an entry belongs to one", EXIT_ERRORS)
+    return journal

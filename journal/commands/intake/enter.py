@@ -7,7 +7,7 @@ import shutil
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
@@ -19,8 +19,16 @@ from journal.base.formatting import say_count, say_date, say_minutes, say_weekda
 from journal.base.model import Build, Entry, Role, State
 from journal.base.problems import did_you_mean
 from journal.base.safe_write import staged
-from journal.base.text_files import one_line, yaml_key, yaml_list
-from journal.commands.intake.asking import AnswerError, Asker, check_known, given_names, parse_day
+from journal.base.text_files import one_line, yaml_list
+from journal.commands.intake.asking import (
+    AnswerError,
+    Asker,
+    check_given,
+    given_names,
+    known_words,
+    open_for_entries,
+    parse_day,
+)
 from journal.commands.intake.incoming_media import (
     CameraSpan,
     Days,
@@ -34,30 +42,13 @@ from journal.commands.intake.incoming_media import (
 )
 from journal.commands.intake.new_entries import (
     Draft,
-    NotWrittenError,
-    Placed,
     entry_folders,
     folder_name,
-    head_lines,
-    hours_lines,
-    list_lines,
-    place_lines,
     place_names,
-    render_index,
-    write_entry,
+    render_entry,
+    write_entries,
 )
-from journal.commands.terminal import (
-    EXIT_DISK,
-    EXIT_ERRORS,
-    EXIT_USE,
-    ProgressBar,
-    build_option,
-    fail,
-    open_build,
-    print_problems,
-    sum_up,
-    today,
-)
+from journal.commands.terminal import EXIT_USE, build_option, fail, open_build, print_problems, sum_up, today
 from journal.ledger.journal import CACHE, Journal
 from journal.reading.hours import parse_amount
 from journal.reading.text import Notes
@@ -129,7 +120,7 @@ def enter(
     span = parse_between(between) if between is not None else None
     lists = {key: given[key] or () for key in ("steps", "begun", "methods")}
     paths = (*photos, *photos_too)
-    _Evening(open_build(root), Asker(silent=yes), **(given | lists), photos=paths, between=span).write_up()
+    _Evening(open_for_entries(root), Asker(silent=yes), **(given | lists), photos=paths, between=span).write_up()
 
 
 @dataclass(frozen=True)
@@ -174,50 +165,36 @@ class _Evening:
     def write_up(self) -> None:
         """Bring the evening in. Raises AnswerError for an option that cannot be used."""
         root, ask = self.journal.root, self.ask
-        if not self.build.assemblies:
-            print_problems([problem for problem in self.journal.problems if problem.file == "content/build.yml"])
-            fail("content/build.yml names no assembly yet; an entry belongs to one", EXIT_ERRORS)
-        self._check_given()
-        cache = root / CACHE
-        cache.mkdir(exist_ok=True)
-        with staged(cache, "unpacked") as scratch:
+        steps = (*self.steps, *self.begun)
+        check_given(self.build, assembly=[self.assembly], place=[self.place], person=self.people, step=steps)
+        if self.hours is not None:
+            _worked(self.hours)
+        with staged(root / CACHE, "unpacked") as scratch:
             found = examine_media(self.journal, self.photos, scratch, live=self.live)
             days = group_by_day(found.fresh)
             if self.photos:
                 _say_found(found, days)
             chosen = self._choose_days(days)
-            made: list[tuple[Draft, str]] = []
+            made: list[Draft] = []
             for day in chosen:
-                draft = self._make(day, self._choose_photos(days, day), [draft.folder for draft, _ in made])
-                text = render_entry(draft)
-                _show(draft, text)
-                made.append((draft, text))
+                made.append(self._make(day, self._choose_photos(days, day), [draft.folder for draft in made]))
+                _show(made[-1])
             if self.dry_run:
                 click.echo("Nothing was written (--dry-run).")
                 return
             if not ask.yes("Write it?" if len(made) == 1 else f"Write these {len(made)} entries?"):
                 click.echo("Nothing was written.")
                 return
-            _write(root, made)
+            write_entries(root, made)
+        files = [root / "content/entries" / draft.folder / "index.md" for draft in made]
+        for file in files:
+            click.echo(f"Written: {file.relative_to(root)}")
         if waiting := [day.isoformat() for day in days.dated if day not in chosen]:
             click.echo(f"{say_count(len(waiting), 'more day')} of photos to write up: {', '.join(waiting[-LISTED:])}.")
         if self.edit and not ask.silent:
-            for draft, _ in made:
-                _edit(root / "content" / "entries" / draft.folder / "index.md")
-            _read_back(root, {draft.folder for draft, _ in made})
-
-    def _check_given(self) -> None:
-        """Options that name things must name things that are there."""
-        build = self.build
-        check_known("assembly", self.assembly, build.assemblies)
-        check_known("place", self.place, build.places)
-        for person in self.people or ():
-            check_known("person", person, build.people)
-        for step in (*self.steps, *self.begun):
-            for end in step.split(" to "):
-                check_known("step", end.strip(), build.steps)
-        if self.hours is not None:
-            _worked(self.hours)
+            for file in files:
+                _edit(file)
+            _read_back(root, {draft.folder for draft in made})
 
     # -- choosing ------------------------------------------------------------------------------
 
@@ -364,7 +341,7 @@ class _Evening:
         likely = self.last.people if self.last and set(self.last.people) != set(builders) else ()
         if self.ask.silent or len(people) < 2:
             return likely
-        by_word = {fold_name(word): one.id for one in people.values() for word in (one.id, one.name, one.public_name)}
+        by_word = known_words(self.build)["person"]
 
         def parse(answer: str) -> tuple[str, ...]:
             found = []
@@ -465,56 +442,17 @@ def _say_cameras(incoming: Sequence[Incoming]) -> None:
         click.echo(f"  {doubt} Nothing is shifted: every picture keeps the time of its own camera.")
 
 
-# -- the text --------------------------------------------------------------------------------------
-
-
-def render_entry(draft: Draft) -> str:
-    """The text of index.md. What the builder has not said stands behind `#`, ready to be taken out of it."""
-    lines = [*head_lines(draft), *hours_lines(draft.hours), *list_lines(draft, "steps", "begun"), *draft.suggestions]
-    lines += [*list_lines(draft, "people", "tools", "methods"), *place_lines(draft)]
-    if draft.draft:
-        lines.append("draft: true")
-    return render_index([*lines, *_photo_lines(draft.placed, draft.date)], "")
-
-
-def _photo_lines(placed: Sequence[Placed], day: date) -> list[str]:
-    """`IMG_0142.jpg: ""    # 18:32`: a place for the caption, and when it was taken."""
-    if not placed:
-        return []
-    lines = ["photos:    # what each one shows, between the quotes"]
-    keys = [yaml_key(one.name) for one in placed]
-    width = max(len(key) for key in keys)
-    for key, one in zip(keys, placed, strict=True):
-        said = _say_taken(one.item, day)
-        lines.append(f'  {key}: ""{" " * (width - len(key))}    # {said}')
-    return lines
-
-
-def _say_taken(item: Incoming, day: date) -> str:
-    if item.taken is None:
-        said = "no capture time"
-    elif not item.clock_set:
-        said = f"camera clock never set ({item.taken:%Y-%m-%d %H:%M})"
-    elif item.taken.date() == day:
-        said = f"{item.taken:%H:%M}"
-    elif item.taken.date() == day + timedelta(days=1):
-        said = f"{item.taken:%H:%M} the next morning"
-    else:
-        said = f"{item.taken:%Y-%m-%d %H:%M}"
-    return said + (", clip" if item.clip else "")
-
-
 # -- showing and writing ---------------------------------------------------------------------------
 
 
-def _show(draft: Draft, text: str) -> None:
+def _show(draft: Draft) -> None:
     """Everything that is about to be written, before it is."""
     click.echo(f"\ncontent/entries/{draft.folder}/ with {say_media([one.item for one in draft.placed])}", nl=False)
     click.echo(f", {say_bytes(sum(one.item.bytes for one in draft.placed))}:" if draft.placed else ":")
     for one in draft.placed:
         if one.name != one.item.name:
             click.echo(f"  {one.item.name} is kept as {one.name}")
-    lines = text.rstrip("\n").split("\n")
+    lines = render_entry(draft).rstrip("\n").split("\n")
     photos = [number for number, line in enumerate(lines) if line.startswith("  ") and ': ""' in line]
     for number, line in enumerate(lines):
         if number in photos[LISTED // 2 : -1]:
@@ -522,22 +460,6 @@ def _show(draft: Draft, text: str) -> None:
                 click.echo(f"  |   … {len(photos) - LISTED // 2 - 1} more …")
             continue
         click.echo(f"  | {line}".rstrip())
-
-
-def _write(root: Path, made: Sequence[tuple[Draft, str]]) -> None:
-    places: list[Path] = []
-    trouble: NotWrittenError | None = None
-    for draft, text in made:
-        try:
-            with ProgressBar("copying photos") as bar:
-                places.append(write_entry(root, draft, text, bar.tell))
-        except NotWrittenError as met:
-            trouble = met
-            break
-    for place in places:
-        click.echo(f"Written: {place.relative_to(root)}/index.md")
-    if trouble is not None:
-        fail(str(trouble), EXIT_DISK)
 
 
 def _edit(file: Path) -> None:

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import stat
 import zipfile
 import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
-from hashlib import sha256
 from pathlib import Path, PurePosixPath
 from typing import Any, Generic, TypeVar
 from zoneinfo import ZoneInfo
@@ -46,7 +46,6 @@ class Incoming:
     """A photo or clip that could be brought in. `shown` names it to the user, `name` is the file's own.
 
     `taken` is local time by the camera; None where it says none. `sha256` is empty for a clip.
-    `ours` marks what was unpacked here and may be moved instead of copied.
     """
 
     path: Path
@@ -60,7 +59,11 @@ class Incoming:
     camera: str = ""
     live: bool = False
     trouble: str = ""
-    ours: bool = False
+
+    @property
+    def ours(self) -> bool:
+        """Whether it was unpacked here, and may be moved instead of copied."""
+        return self.shown != str(self.path)
 
     @property
     def clock_set(self) -> bool:
@@ -72,6 +75,20 @@ class Incoming:
         """The day of capture, None where nobody can say."""
         return self.taken.date() if self.taken and self.clock_set else None
 
+    def say_taken(self, day: date) -> str:
+        """When it was taken, to a reader who has `day` before him."""
+        if self.taken is None:
+            said = "no capture time"
+        elif not self.clock_set:
+            said = f"camera clock never set ({self.taken:%Y-%m-%d %H:%M})"
+        elif self.taken.date() == day:
+            said = f"{self.taken:%H:%M}"
+        elif self.taken.date() == day + timedelta(days=1):
+            said = f"{self.taken:%H:%M} the next morning"
+        else:
+            said = f"{self.taken:%Y-%m-%d %H:%M}"
+        return said + (", clip" if self.clip else "")
+
 
 @dataclass(slots=True)
 class Found:
@@ -79,8 +96,7 @@ class Found:
 
     `media` are all photos and clips; of them `fresh` are to be brought in, `here` are in the journal already, each
     with where; `twins` have the content of another that arrived with them; `live` are the moving parts of still
-    pictures. `passed_over` are other files, `files` what is still to be looked at: (root, path below it, shown name,
-    whether it was unpacked here).
+    pictures. `passed_over` are other files, `files` what is still to be looked at, each with its shown name.
     """
 
     media: list[Incoming] = field(default_factory=list)
@@ -89,15 +105,15 @@ class Found:
     twins: list[tuple[Incoming, Incoming]] = field(default_factory=list)
     live: list[Incoming] = field(default_factory=list)
     passed_over: list[str] = field(default_factory=list)
-    files: list[tuple[Path, str, str, bool]] = field(default_factory=list)
+    files: dict[Path, str] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
 
-    def take(self, root: Path, below: str, shown: str, *, ours: bool = False) -> None:
+    def take(self, path: Path, shown: str = "") -> None:
         """Sort one file by the ending of its name."""
-        if PurePosixPath(below).suffix.casefold() in PICTURE_ENDINGS | CLIP_ENDINGS:
-            self.files.append((root, below, shown, ours))
+        if path.suffix.casefold() in PICTURE_ENDINGS | CLIP_ENDINGS:
+            self.files[path] = shown or str(path)
         else:
-            self.passed_over.append(shown)
+            self.passed_over.append(shown or str(path))
 
     def refuse(self, path: Path, word: str, message: str, hint: str = "") -> None:
         """Note an error about a path that was named."""
@@ -119,10 +135,10 @@ def examine_media(journal: Journal, paths: Sequence[Path], scratch: Path, *, liv
         elif path.suffix.casefold() == ".zip":
             _unpack(path, scratch, found)
         else:
-            found.take(path.parent, path.name, str(path))
+            found.take(path)
     if found.files:
         with ProgressBar("looking at photos") as bar:
-            _examine(found, journal.build.zone, journal.root / CACHE / "arrivals", bar.tell)
+            _examine(found, journal, bar.tell)
     print_problems(found.problems)
     if has_errors(found.problems):
         fail("nothing was written", EXIT_USE)
@@ -145,8 +161,7 @@ def _walk(folder: Path, found: Found) -> None:
         folders[:] = sorted((name for name in folders if not name.startswith(".")), key=natural_key)
         for name in sorted(names, key=natural_key):
             if not name.startswith("."):
-                path = Path(here, name)
-                found.take(folder, path.relative_to(folder).as_posix(), str(path))
+                found.take(Path(here, name))
 
 
 # -- zips ------------------------------------------------------------------------------------------
@@ -180,15 +195,12 @@ def _unpack(path: Path, scratch: Path, found: Found) -> None:
 def _unpack_one(packed: zipfile.ZipFile, member: zipfile.ZipInfo, zip_path: Path, folder: Path, found: Found) -> None:
     name = PurePosixPath(member.filename.replace("\\", "/")).name
     shown = f"{zip_path} » {member.filename}"
-    if PurePosixPath(name).suffix.casefold() not in PICTURE_ENDINGS | CLIP_ENDINGS:
-        found.passed_over.append(shown)
-        return
-    folder.mkdir(parents=True)
     target = folder / safe_name(name)
-    with packed.open(member) as source, target.open("xb") as out:
-        while piece := source.read(_PIECE):
-            out.write(piece)
-    found.take(folder, target.name, shown, ours=True)
+    found.take(target, shown)
+    if target in found.files:
+        folder.mkdir(parents=True)
+        with packed.open(member) as source, target.open("xb") as out:
+            shutil.copyfileobj(source, out, _PIECE)
 
 
 def _hidden(name: str) -> bool:
@@ -210,63 +222,47 @@ def _refusal(member: zipfile.ZipInfo) -> str:
 # -- looking at the files --------------------------------------------------------------------------
 
 
-def _examine(found: Found, zone: str | None, cache: Path, on_photos: Progress) -> None:
-    """Read what each file says of itself. `zone` turns the container time of a clip, which is UTC, into local time;
-    `cache` holds what is remembered of originals.
-    """
-    pictures: dict[Path, list[tuple[str, str, bool]]] = {}
-    for root, below, shown, ours in found.files:
-        if PurePosixPath(below).suffix.casefold() not in CLIP_ENDINGS:
-            pictures.setdefault(root, []).append((below, shown, ours))
-        elif clip := _clip(root / below, shown, zone, ours=ours):
+def _examine(found: Found, journal: Journal, on_photos: Progress) -> None:
+    """Read what each file says of itself."""
+    pictures: dict[str, Path] = {}
+    for path, shown in found.files.items():
+        if path.suffix.casefold() not in CLIP_ENDINGS:
+            pictures[path.absolute().as_posix()] = path
+        elif clip := _clip(path, shown, journal.build.zone):
             found.media.append(clip)
         else:
             found.problems.append(finding(shown, None, "clip-unreadable", "not taken: cannot be read, or empty"))
-    total, done = sum(len(below) for below in pictures.values()), 0
-    for root, files in pictures.items():
-
-        def tell(count: int, _: int, before: int = done) -> None:
-            on_photos(before + count, total)
-
-        # A store for each folder: an unchanged phone is read once.
-        store = PhotoStore(root, cache / sha256(os.fsencode(root.absolute())).hexdigest()[:16])
-        examined = store.examine([below for below, _, _ in files], tell)
-        done += len(files)
-        for below, shown, ours in files:
-            facts, digest = examined[below].facts, examined[below].sha256
-            if not digest or not facts.bytes:
-                found.problems.append(finding(shown, None, "photo-unreadable", f"not taken: {facts.trouble}"))
-            else:
-                found.media.append(_incoming(root / below, shown, facts, bytes=facts.bytes, sha256=digest, ours=ours))
+    # What arrived last is remembered: an unchanged phone is read once.
+    store = PhotoStore(journal.root, journal.root / CACHE / "arrivals")
+    for uri, examined in store.examine(list(pictures), on_photos).items():
+        path, facts = pictures[uri], examined.facts
+        shown = found.files[path]
+        if not examined.sha256 or not facts.bytes:
+            found.problems.append(finding(shown, None, "photo-unreadable", f"not taken: {facts.trouble}"))
+        else:
+            found.media.append(_incoming(path, shown, facts, bytes=facts.bytes, sha256=examined.sha256))
+    store.prune(())
     found.media.sort(key=_in_order)
 
 
-def _clip(path: Path, shown: str, zone: str | None, *, ours: bool) -> Incoming | None:
+def _clip(path: Path, shown: str, zone: str | None) -> Incoming | None:
     try:
         size = path.stat().st_size
         with path.open("rb") as source:
             facts = read_clip_facts(source)
     except OSError:
         return None
-    clip = _incoming(path, shown, facts, bytes=size, clip=True, live=facts.live, ours=ours)
+    clip = _incoming(path, shown, facts, bytes=size, clip=True, live=facts.live)
     if facts.taken is None and facts.taken_utc is not None and zone:
-        there = facts.taken_utc.astimezone(ZoneInfo(zone)).replace(tzinfo=None)
-        clip = replace(clip, taken=there, offset=None)
+        # The container tells UTC.
+        clip = replace(clip, taken=facts.taken_utc.astimezone(ZoneInfo(zone)).replace(tzinfo=None), offset=None)
     return clip if size else None
 
 
 def _incoming(path: Path, shown: str, facts: PhotoFacts | ClipFacts, **known: Any) -> Incoming:
     """One with what its file says of itself."""
-    return Incoming(
-        path=path,
-        shown=shown,
-        name=path.name,
-        taken=facts.taken,
-        offset=facts.offset,
-        camera=facts.camera,
-        trouble=facts.trouble,
-        **known,
-    )
+    told = {name: getattr(facts, name) for name in ("taken", "offset", "camera", "trouble")}
+    return Incoming(path=path, shown=shown, name=path.name, **told, **known)
 
 
 # -- against the journal, and one another ----------------------------------------------------------
@@ -283,9 +279,9 @@ class KnownContent(Generic[T]):
         """The first of the same content stays."""
         self._photos.setdefault(digest, thing)
 
-    def add_clip(self, path: Path, size: int, thing: T) -> None:
-        """A clip of `size` bytes at `path`."""
-        self._clips.setdefault(size, []).append((path, thing))
+    def add_clip(self, path: Path, thing: T) -> None:
+        """A clip that lies at `path`."""
+        self._clips.setdefault(path.stat().st_size, []).append((path, thing))
 
     def find(self, item: Incoming) -> T | None:
         """What has the same content, or None."""
@@ -307,7 +303,7 @@ def read_known(root: Path) -> KnownContent[str]:
         if ending in PICTURE_ENDINGS:
             pictures.append(src_uri)
         else:
-            known.add_clip(place, place.stat().st_size, src_uri)
+            known.add_clip(place, src_uri)
     for src_uri, examined in photo_store(root).examine(pictures).items():
         if examined.sha256:
             known.add_photo(examined.sha256, src_uri)
@@ -327,7 +323,7 @@ def _tell_apart(found: Found, known: KnownContent[str], *, live: bool) -> None:
         else:
             found.fresh.append(item)
             if item.clip:
-                arrived.add_clip(item.path, item.bytes, item)
+                arrived.add_clip(item.path, item)
             else:
                 arrived.add_photo(item.sha256, item)
     found.fresh.sort(key=_in_order)
@@ -448,8 +444,6 @@ def say_media(incoming: Sequence[Incoming]) -> str:
 
 def free_bytes(folder: Path) -> int:
     """Room on the disk of a folder, which need not be there yet."""
-    import shutil
-
     while not folder.is_dir():
         folder = folder.parent
     return shutil.disk_usage(folder).free

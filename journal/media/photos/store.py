@@ -105,7 +105,7 @@ class PhotoStore:
         for src_uri in src_uris:
             try:
                 # A Path for each of 20,000 would cost more than asking the disk.
-                row = self._index.known(src_uri, print_of(os.stat(f"{root}/{src_uri}")))  # noqa: PTH116
+                row = self._index.known(src_uri, print_of(os.stat(os.path.join(root, src_uri))))  # noqa: PTH116, PTH118
             except (OSError, ValueError):
                 continue
             if row is not None:
