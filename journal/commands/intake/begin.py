@@ -7,11 +7,12 @@ import io
 import json
 import re
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from importlib import metadata
 from importlib.resources import files as package_files
+from itertools import chain, count
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,7 @@ from journal.base.addresses import fold_name, slug
 from journal.base.formatting import say_count
 from journal.base.model import Assembly, Person, Role
 from journal.base.problems import Problem, has_errors, render_problem
-from journal.base.safe_write import InTheWayError, land_folder
+from journal.base.safe_write import InTheWayError, in_the_way, land_folder
 from journal.base.text_files import one_line, yaml_key, yaml_row, yaml_text
 from journal.commands.intake.asking import AnswerError, Asker, given_day, map_option, parse_address, parse_zone
 from journal.commands.intake.spreadsheet import Spreadsheet, read_spreadsheet
@@ -124,7 +125,7 @@ def begin(
     if from_archive is not None:
         _begin_from_archive(from_archive, folder)
         return
-    _stop_if_in_the_way(folder)
+    _stop_where(in_the_way(folder, ("mkdocs.yml", "content", "first-entry.md")))  # before anybody answers in vain
     if not yes:
         click.echo(
             f"A new build in {folder}. Enter takes what stands in brackets. Nothing is written before the\n"
@@ -140,8 +141,8 @@ def begin(
         wishes = _ask_steps(wishes, mapping, ask)
     try:
         land_folder(plan_build(wishes, today()), FOLDERS, folder, may_stay=LEFT_AS_THEY_ARE)
-    except InTheWayError as in_the_way:
-        _say_in_the_way(in_the_way.names)
+    except InTheWayError as taken:
+        _stop_where(taken.names)
     _say_begun(folder, wishes)
 
 
@@ -153,8 +154,7 @@ def _begin_from_archive(archive: Path, folder: Path) -> None:
 
     if not archive.exists():
         raise AnswerError(f"{archive} is not there.")
-    if folder.is_dir() and any(folder.iterdir()):
-        _say_in_the_way(sorted(f"{path}/" if path.is_dir() else str(path) for path in folder.iterdir()))
+    _stop_where(in_the_way(folder, sorted(path.name for path in folder.iterdir()) if folder.is_dir() else ()))
     restored, _, problems = restore_source(archive, folder, begin=bar_of_bytes)
     print_problems(problems)
     if restored is None:
@@ -171,22 +171,14 @@ def _begin_from_archive(archive: Path, folder: Path) -> None:
 # -- asking and telling ------------------------------------------------------------------------------
 
 
-def _stop_if_in_the_way(folder: Path) -> None:
-    """Before anybody answers questions in vain."""
-    if folder.exists() and not folder.is_dir():
-        _say_in_the_way([str(folder)])
-    names = [folder / name for name in ("mkdocs.yml", "content", "first-entry.md")]
-    taken = [f"{path}/" if path.is_dir() else str(path) for path in names if path.exists()]
-    if taken:
-        _say_in_the_way(taken)
-
-
-def _say_in_the_way(names: Sequence[str]) -> None:
-    click.echo("journal: nothing was made, because this is there already:", err=True)
-    for name in names:
-        click.echo(f"  {name}", err=True)
-    click.echo("Name another folder, or move these away first.", err=True)
-    sys.exit(EXIT_USE)
+def _stop_where(names: Sequence[str]) -> None:
+    """End the command where anything is in the way."""
+    if names:
+        click.echo("journal: nothing was made, because this is there already:", err=True)
+        for name in names:
+            click.echo(f"  {name}", err=True)
+        click.echo("Name another folder, or move these away first.", err=True)
+        sys.exit(EXIT_USE)
 
 
 def _ask_wishes(
@@ -349,12 +341,9 @@ def given_name(name: str) -> str:
     return name.split()[0]
 
 
-def _person_id(name: str, taken: Iterable[str]) -> str:
-    taken = set(taken)
-    for candidate in (slug(given_name(name)), slug(name)):
-        if candidate not in taken:
-            return candidate
-    return next(f"{slug(name)}-{number}" for number in range(2, 10_000) if f"{slug(name)}-{number}" not in taken)
+def _person_id(name: str, taken: Collection[str]) -> str:
+    numbered = (f"{slug(name)}-{number}" for number in count(2))
+    return next(word for word in chain((slug(given_name(name)), slug(name)), numbered) if word not in taken)
 
 
 def guess_zone() -> str:
@@ -501,13 +490,8 @@ def _build_yml(wishes: Wishes) -> str:
     lines += ["", "places:", f"  {yaml_key(slug(wishes.place))}: {yaml_row({'name': wishes.place})}"]
     lines += ["", "assemblies:    # in the order of the build; planned_hours: 60 may be added to any"]
     for assembly in wishes.assemblies:
-        row = {"title": assembly.title, "counts": "" if assembly.counts else "false"}
-        text = (
-            yaml_row({"title": assembly.title})
-            if assembly.counts
-            else f"{{title: {yaml_text(row['title'])}, counts: false}}"
-        )
-        lines.append(f"  {yaml_key(assembly.id)}: {text}")
+        counts = "" if assembly.counts else ", counts: false"
+        lines.append(f"  {yaml_key(assembly.id)}: {{title: {yaml_text(assembly.title)}{counts}}}")
     mark = yaml_text(wishes.watermark) if wishes.watermark else '""'
     lines += ["", f"photos: {{watermark: {mark}, corner: lower right, opacity: 0.6}}", ""]
     return "\n".join(lines)
