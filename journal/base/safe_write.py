@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import itertools
 import os
 import shutil
 import threading
@@ -139,6 +140,15 @@ def clear_folder(folder: Path) -> None:
         shutil.rmtree(folder)
 
 
+def drop_file(folder: Path, name: str) -> None:
+    """Remove the file `name` below `folder`, if it is there, and the folders between that are empty then."""
+    path = folder / name
+    path.unlink(missing_ok=True)
+    with contextlib.suppress(OSError):
+        for between in itertools.takewhile(lambda above: above != folder, path.parents):
+            between.rmdir()
+
+
 def move_new(made: Path, place: Path) -> None:
     """Give a finished folder or file its place in one move. Raises FileExistsError where anything is there, OSError."""
     if os.path.lexists(place):
@@ -205,6 +215,13 @@ def _nearest_folder(place: Path) -> Path:
     while not parent.is_dir():
         parent = parent.parent
     return parent
+
+
+def free_bytes(folder: Path) -> int:
+    """Room on the disk of a folder, which need not be there yet."""
+    while not folder.is_dir():
+        folder = folder.parent
+    return shutil.disk_usage(folder).free
 
 
 def umask() -> int:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import errno
 import os
-import shutil
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -22,7 +21,7 @@ from journal.base.addresses import slug
 from journal.base.byte_progress import Begin, quietly, say_bytes
 from journal.base.digests import ChangedError, copy_with_sha256, file_sha256, largest_first
 from journal.base.problems import Grade, Problem, error, has_errors
-from journal.base.safe_write import clear_folder, move_new, scratch_of
+from journal.base.safe_write import clear_folder, free_bytes, move_new, scratch_of
 from journal.record.bag import (
     INFO,
     MANIFEST,
@@ -36,9 +35,9 @@ from journal.record.bag import (
 )
 from journal.record.chain import CHAIN, Chain, line_numbers, parse_chain, read_chain
 from journal.record.container import BAGIT, FolderBag, NotAZipError, ZipWriter, is_safe, open_bag
-from journal.record.contents import SourceFile, SourcePlan, plan_source
 from journal.record.readme import render_readme
 from journal.record.seals import check_seals
+from journal.record.source import SourceFile, SourcePlan, plan_source
 from journal.record.verify import (
     AGENT,
     BINDER,
@@ -93,7 +92,7 @@ class Archive:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class ArchivePlace:
     """Where an archive is to stand, and whether as a zip."""
 
     path: Path
@@ -115,7 +114,7 @@ def archive_name(view: View) -> str:
     return f"{slug(view.aircraft.name) or 'build'}-archive"
 
 
-def choose_place(root: Path, view: View, out: Path | None, *, zipped: bool) -> Place | Problem:
+def choose_place(root: Path, view: View, out: Path | None, *, zipped: bool) -> ArchivePlace | Problem:
     """Where `--out` means the archive to stand; without it archive/ or archive.zip in the build folder.
 
     As with `cp`: a folder that holds other things gets the archive inside, by the aircraft's name. A
@@ -124,23 +123,23 @@ def choose_place(root: Path, view: View, out: Path | None, *, zipped: bool) -> P
     """
     root, name = root.resolve(), archive_name(view)
     if out is None:
-        place = Place(path=root / ("archive.zip" if zipped else "archive"), zipped=zipped)
+        place = ArchivePlace(path=root / ("archive.zip" if zipped else "archive"), zipped=zipped)
     elif zipped:
         path = out.resolve()
         if is_archive(path):
             path = path.with_name(f"{path.name}.zip")
         elif path.suffix.casefold() != ".zip" or path.is_dir():
             path = path / f"{name}.zip"
-        place = Place(path=path, zipped=True)
+        place = ArchivePlace(path=path, zipped=True)
     else:
         path = out.resolve()
         if path.is_dir() and not is_archive(path) and (any(path.iterdir()) or os.path.ismount(path)):
             path = path / name
-        place = Place(path=path)
+        place = ArchivePlace(path=path)
     return place if (why := _no_place(place, root)) is None else why
 
 
-def _no_place(place: Place, root: Path) -> Problem | None:
+def _no_place(place: ArchivePlace, root: Path) -> Problem | None:
     path, hint = place.path, "name another folder with --out"
     if path.is_relative_to(root / "content"):
         message = "an archive cannot stand inside content/, which goes into it"
@@ -188,7 +187,7 @@ def _listed(path: Path, manifest: str) -> dict[str, str]:
 def write_archive(
     root: Path,
     view: View,
-    place: Place,
+    place: ArchivePlace,
     parts: Parts,
     *,
     made_at: datetime,
@@ -240,7 +239,7 @@ def write_archive(
     return archive, tuple(problems)
 
 
-def _check_old_chain(root: Path, place: Place) -> list[Problem]:
+def _check_old_chain(root: Path, place: ArchivePlace) -> list[Problem]:
     """The archive about to go is the last witness of a chain that was cut or written anew since."""
     old, now = _chain_in(place), read_chain(root)
     if not old.seals or old.head in line_numbers(now):
@@ -250,11 +249,9 @@ def _check_old_chain(root: Path, place: Place) -> list[Problem]:
     return [error(str(place.path), None, "archive-chain", told, hint)]
 
 
-def _chain_in(place: Place) -> Chain:
+def _chain_in(place: ArchivePlace) -> Chain:
     """The chain in the archive that stands at `place`; empty where there is none that can be read."""
     try:
-        if not place.zipped:
-            return parse_chain((place.path / SOURCE / CHAIN).read_bytes())
         with open_bag(place.path) as bag:
             return parse_chain(read_tag(bag, SOURCE + CHAIN) or b"")
     except (OSError, NotAZipError):
@@ -269,7 +266,7 @@ class _UnsoundError(Exception):
         self.problems = problems
 
 
-def _mend(place: Place) -> None:
+def _mend(place: ArchivePlace) -> None:
     """Undo what a stopped run left: put back the archive it had set aside, drop its half-made one."""
     aside = place.set_aside
     if is_archive(aside):
@@ -310,7 +307,7 @@ class _Making:
     """One archive being made from the build folder `root`; `plan` is what goes into data/source."""
 
     root: Path
-    place: Place
+    place: ArchivePlace
     plan: SourcePlan
     made_at: datetime
     begin: Begin
@@ -357,7 +354,7 @@ class _Making:
         originals = sum(file.size for file in self.plan.files if self.place.zipped or not before.likely_has(file))
         readable = sum(size for name, size in before.sizes.items() if not name.startswith(SOURCE))
         needed = originals + readable + _SPARE_BYTES
-        free = shutil.disk_usage(self.place.path.parent).free
+        free = free_bytes(self.place.path.parent)
         if free < needed:
             told = f"the archive needs about {say_bytes(needed)}, and {say_bytes(free)} are free"
             raise OSError(errno.ENOSPC, told, str(self.place.path.parent))
@@ -427,7 +424,7 @@ class _Making:
                 done += size
                 progress(done, total)
             for folder in sorted(self.plan.empty_folders):
-                writer.add_folder(SOURCE + folder)
+                writer.add_bytes(f"{SOURCE}{folder}/", b"")
             for name, data in tags(digests).items():
                 writer.add_bytes(name, data)
 
@@ -496,7 +493,7 @@ def _changed(file: SourceFile) -> _UnsoundError:
     return _UnsoundError((error(uri, None, "archive-changed", message, "run journal archive again"),))
 
 
-def _move_in(place: Place) -> None:
+def _move_in(place: ArchivePlace) -> None:
     """Set the old archive aside, move the new one in, and only then let the old one go."""
     aside = place.set_aside
     if place.path.exists():

@@ -283,7 +283,7 @@ def _check_names(
     pairs: dict[str, str] = {}
     for old_key, new_key in (
         (_composed, _composed),
-        (_folded, _folded),
+        (folded_name, folded_name),
         (lambda old: listed[old], lambda new: digests.get(new, "")),
     ):
         by_key: dict[str, list[str]] = {}
@@ -299,7 +299,7 @@ def _check_names(
         whole = "its content is as listed" if listed[old] == digests.get(new) else "its content changed too"
         if _composed(old) == _composed(new):
             kind, told = DamageKind.UNICODE_FORM, "the name has another Unicode form"
-        elif _folded(old) == _folded(new):
+        elif folded_name(old) == folded_name(new):
             kind, told = DamageKind.LETTER_CASE, f'is now called "{printable(new)}", in other letter case'
         else:
             kind, told = DamageKind.RENAMED, f'is now called "{printable(new)}"'
@@ -323,7 +323,8 @@ def _composed(path: str) -> str:
     return unicodedata.normalize("NFC", path)
 
 
-def _folded(path: str) -> str:
+def folded_name(path: str) -> str:
+    """What is the same for names that meet on some disk: those that differ in letter case or Unicode form alone."""
     return _composed(_composed(path).casefold())
 
 

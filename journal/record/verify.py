@@ -104,7 +104,7 @@ def _report(path: Path, bag: OpenBag, progress: Progress) -> Report:
     complete = check.info.get(CONTENTS) != NOTHING_PRIVATE
     damage += _check_parts(bag, complete)
     if complete:
-        chain = _chain_of(bag)
+        chain = parse_chain(read_tag(bag, SOURCE + CHAIN) or b"", read_tag(bag, SOURCE + HEAD))
         damage += _check_chain(chain, check, bag)
         notes += _chain_notes(chain, bag)
         damage_of_stamps, notes_of_stamps = _check_stamps(bag, chain)
@@ -143,10 +143,6 @@ def _begins_with(bag: OpenBag, path: str, mark: bytes) -> bool:
     except OSError:
         return False
     return bytes(buffer) == mark
-
-
-def _chain_of(bag: OpenBag) -> Chain:
-    return parse_chain(read_tag(bag, SOURCE + CHAIN) or b"", read_tag(bag, SOURCE + HEAD))
 
 
 def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag) -> Iterator[Damage]:

@@ -488,13 +488,6 @@ def test_volumes_are_whole_months():
     assert sum(len(part) for part in setting._volumes(entries(*[7] * 100))) == 700
 
 
-def test_progress_is_told(tmp_path: Path, made: Made):
-    """Every part is told twice: counted and set."""
-    told: list[tuple[int, int]] = []
-    render_binder(made.planned, tmp_path / "p.pdf", made_at=MADE_AT, progress=lambda done, of: told.append((done, of)))
-    assert told == [(n, 6) for n in range(1, 7)]
-
-
 def test_a_stopped_setting_leaves_what_was_there(tmp_path: Path, made: Made, monkeypatch: pytest.MonkeyPatch):
     """The old binder stays until the new one is whole, and no scratch remains."""
     out = tmp_path / "record.pdf"

@@ -150,7 +150,7 @@ def _begin_from_archive(archive: Path, folder: Path) -> None:
     """Copy a build back out of an archive, verified first."""
     from journal.base.byte_progress import say_bytes
     from journal.commands.record import bar_of_bytes
-    from journal.record.restore import restore_source
+    from journal.record.source import restore_source
 
     if not archive.exists():
         raise AnswerError(f"{archive} is not there.")

@@ -24,6 +24,7 @@ from journal.base.digests import file_sha256
 from journal.base.formatting import say_count
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, PhotoFacts
 from journal.base.problems import Problem, error, finding, has_errors
+from journal.base.safe_write import free_bytes
 from journal.commands.terminal import EXIT_USE, ProgressBar, fail, print_problems
 from journal.ledger.journal import CACHE, Journal, photo_store
 from journal.media.clips.facts import ClipFacts, read_clip_facts
@@ -440,13 +441,6 @@ def say_media(incoming: Sequence[Incoming]) -> str:
     photos, clips = sum(not one.clip for one in incoming), sum(one.clip for one in incoming)
     said = [say_count(photos, "photo")] if photos or not clips else []
     return " and ".join(said + ([say_count(clips, "clip")] if clips else []))
-
-
-def free_bytes(folder: Path) -> int:
-    """Room on the disk of a folder, which need not be there yet."""
-    while not folder.is_dir():
-        folder = folder.parent
-    return shutil.disk_usage(folder).free
 
 
 _UNSAFE = re.compile(r'[<>:"/\\|?*]')

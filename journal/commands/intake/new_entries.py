@@ -15,9 +15,9 @@ from journal.base.addresses import slug
 from journal.base.byte_progress import Progress, say_bytes, silent
 from journal.base.digests import copy_with_sha256
 from journal.base.formatting import say_count
-from journal.base.safe_write import move_all, move_new, staged, sync_folder, umask, write_new
+from journal.base.safe_write import free_bytes, move_all, move_new, staged, sync_folder, umask, write_new
 from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_text
-from journal.commands.intake.incoming_media import Incoming, free_bytes, safe_name
+from journal.commands.intake.incoming_media import Incoming, safe_name
 from journal.commands.terminal import EXIT_DISK, ProgressBar, fail
 from journal.ledger.journal import CACHE
 

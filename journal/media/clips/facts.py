@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import BinaryIO
 
+from journal.base.text_files import printable_line
 from journal.media.boxes import BoxError, read_box, walk_boxes
+from journal.media.photos.facts import LONGEST_TEXT, camera_name
 
 _QUICKTIME_DAY_ONE = datetime(1904, 1, 1, tzinfo=UTC)
 _BRANDLESS = (b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot")
@@ -70,7 +72,6 @@ def read_clip_facts(source: BinaryIO) -> ClipFacts:
     taken, offset = _read_date(texts.get("com.apple.quicktime.creationdate") or texts.get("\xa9day", ""))
     make = texts.get("com.apple.quicktime.make") or texts.get("\xa9mak", "")
     model = texts.get("com.apple.quicktime.model") or texts.get("\xa9mod", "")
-    camera = model if model.casefold().startswith(make.casefold()) else f"{make} {model}"
     return ClipFacts(
         width=size[0],
         height=size[1],
@@ -78,7 +79,7 @@ def read_clip_facts(source: BinaryIO) -> ClipFacts:
         taken=taken,
         offset=offset,
         taken_utc=made if made and made.year >= 1990 else None,
-        camera=" ".join("".join(char if char.isprintable() else " " for char in camera).split())[:80],
+        camera=printable_line(camera_name(make, model), LONGEST_TEXT),
         live="com.apple.quicktime.content.identifier" in texts,
     )
 

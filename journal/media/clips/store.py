@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from pathlib import Path
 
+from journal.base.byte_progress import Progress, silent
 from journal.base.model import PhotoSettings
 from journal.media.clips.encode import ENCODE_VERSION, FilmError, OnSecond, encode_film, encoder_version
 from journal.media.clips.facts import ClipFacts, read_clip_facts
@@ -21,9 +22,6 @@ from journal.media.photos.cache import CacheFolder, Shelf, length_of
 from journal.media.photos.kinds import UnusableError
 from journal.media.photos.originals import OriginalsIndex, opened, print_of
 from journal.media.photos.rendition import Recipe, make_recipe, picture_key, planned_sizes, render_renditions
-
-Progress = Callable[[int, int], None]
-"""Told (seconds of film done, seconds in all): films take long, and one may take longer than all others."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,19 +90,19 @@ class ClipStore:
     def render(self, jobs: Sequence[ClipJob], progress: Progress | None = None) -> dict[ClipJob, Film]:
         """The film for each job, from the cache or made now, one after another: each uses all processors.
 
-        Never raises for what an original holds (`Film.trouble` says it); OSError where nothing can be written.
+        `progress` is told seconds of film, since one may take longer than all others. Never raises for what an original
+        holds (`Film.trouble` says it); OSError where nothing can be written.
         """
         films = self.shelved(jobs)
         waiting = [job for job in dict.fromkeys(jobs) if job not in films]
         facts = {job: self.facts(job.src_uri) for job in waiting}
         total = sum(max(one.seconds, 1) for one in facts.values())
-        begun = 0
+        begun, told = 0, progress or silent
         for job in waiting:
             length = max(facts[job].seconds, 1)
 
             def tell(seconds: int, begun: int = begun, length: int = length) -> None:
-                if progress is not None:
-                    progress(begun + min(seconds, length), total)
+                told(begun + min(seconds, length), total)
 
             films[job] = self._film(job, facts[job], tell)
             begun += length
