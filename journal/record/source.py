@@ -16,7 +16,7 @@ from journal.record.bag import MANIFEST, awkward_name, folded_name, parse_manife
 from journal.record.chain import CHAIN, HEAD
 from journal.record.container import OpenBag, open_bag
 from journal.record.damage import printable
-from journal.record.verify import SOURCE, Report, find_archive, verify
+from journal.record.verify import SOURCE, find_archive, verify
 
 # --- in ------------------------------------------------------------------------------------------
 
@@ -125,9 +125,7 @@ class Restored:
     bytes: int
 
 
-def restore_source(
-    path: Path, folder: Path, *, begin: Begin = quietly
-) -> tuple[Restored | None, Report, tuple[Problem, ...]]:
+def restore_source(path: Path, folder: Path, *, begin: Begin = quietly) -> tuple[Restored | None, tuple[Problem, ...]]:
     """Copy the build out of the archive (bag or zip) at `path` to `folder`, which must be new or empty.
 
     The archive is verified first, and each file again as it is written; a damaged archive restores
@@ -137,17 +135,16 @@ def restore_source(
     path, folder = find_archive(path), folder.resolve()
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         message = "is not empty, and nothing is written over"
-        report = Report(path=str(path), damage=())
-        return None, report, (error(str(folder), None, "restore-not-empty", message, "name a new folder"),)
+        return None, (error(str(folder), None, "restore-not-empty", message, "name a new folder"),)
     with begin("verifying") as progress:
         report = verify(path, progress)
     if not report.ok:
         message = f"the archive is damaged ({say_count(len(report.damage), 'finding')}); nothing was restored"
         hint = "journal verify tells what; take another copy, or copy data/source by hand"
-        return None, report, (error(str(path), None, "restore-damaged", message, hint),)
+        return None, (error(str(path), None, "restore-damaged", message, hint),)
     if not report.complete:
         message = "was made without private things and holds no build to restore"
-        return None, report, (error(str(path), None, "restore-nothing", message, "take a complete archive"),)
+        return None, (error(str(path), None, "restore-nothing", message, "take a complete archive"),)
     work = scratch_of(folder)
     folder.parent.mkdir(parents=True, exist_ok=True)
     clear_folder(work)
@@ -161,7 +158,7 @@ def restore_source(
             move_new(work, folder)
     finally:
         clear_folder(work)
-    return Restored(folder=folder, files=files, bytes=size), report, ()
+    return Restored(folder=folder, files=files, bytes=size), ()
 
 
 def _unpack(bag: OpenBag, work: Path, begin: Begin) -> tuple[int, int]:

@@ -379,7 +379,7 @@ def test_names_that_trouble_other_programs_are_told(root: Path, tmp_path: Path) 
     for zipped in (False, True):
         path = tmp_path / ("out.zip" if zipped else "out")
         archived(root, path, zipped=zipped)
-        restored, _, problems = restore_source(path, tmp_path / f"back{zipped}")
+        restored, problems = restore_source(path, tmp_path / f"back{zipped}")
         assert restored is not None, problems
         assert content_of(tmp_path / f"back{zipped}") == content_of(root)
     assert sha256sum_accepts(tmp_path / "out", "names-as-they-are-sha256.txt")
@@ -508,7 +508,7 @@ def test_an_archive_without_private_things_holds_no_source(root: Path, tmp_path:
     assert "not a backup" in info["External-Description"]
     assert verify(tmp_path / "out").ok
     assert bagit_accepts(tmp_path / "out")
-    restored, _, (problem,) = restore_source(tmp_path / "out", tmp_path / "back")
+    restored, (problem,) = restore_source(tmp_path / "out", tmp_path / "back")
     assert restored is None
     assert problem.word == "restore-nothing"
 
@@ -522,7 +522,7 @@ def test_copied_back_it_is_the_build_again(root: Path, tmp_path: Path, zipped: b
     (root / "content/pages").mkdir()
     path = tmp_path / ("out.zip" if zipped else "out")
     archived(root, path, zipped=zipped)
-    restored, _, problems = restore_source(path, tmp_path / "again")
+    restored, problems = restore_source(path, tmp_path / "again")
     assert problems == ()
     assert restored is not None
     assert restored.files == len(content_of(root))
@@ -548,7 +548,7 @@ def test_nothing_is_restored_over_anything(root: Path, tmp_path: Path) -> None:
     archived(root, tmp_path / "out")
     (tmp_path / "again").mkdir()
     (tmp_path / "again/mine.txt").write_bytes(b"mine")
-    restored, _, (problem,) = restore_source(tmp_path / "out", tmp_path / "again")
+    restored, (problem,) = restore_source(tmp_path / "out", tmp_path / "again")
     assert (restored, problem.word) == (None, "restore-not-empty")
     assert tree(tmp_path / "again") == {"mine.txt": b"mine"}
     (tmp_path / "again/mine.txt").unlink()
@@ -566,12 +566,12 @@ def test_the_folder_one_stands_in_can_be_filled(root: Path, tmp_path: Path, monk
 
 
 def test_nothing_is_restored_from_a_damaged_archive(root: Path, tmp_path: Path) -> None:
-    """The report says what is damaged; the new folder is not begun."""
+    """The new folder is not begun; verifying tells what is damaged."""
     archived(root, tmp_path / "out")
     (tmp_path / "out" / PHOTO).write_bytes(b"")
-    restored, report, (problem,) = restore_source(tmp_path / "out", tmp_path / "again")
+    restored, (problem,) = restore_source(tmp_path / "out", tmp_path / "again")
     assert (restored, problem.word) == (None, "restore-damaged")
-    assert {damage.path for damage in report.damage} >= {PHOTO}
+    assert {damage.path for damage in verify(tmp_path / "out").damage} >= {PHOTO}
     assert not (tmp_path / "again").exists()
 
 
@@ -581,9 +581,9 @@ def test_a_zip_that_climbs_out_is_refused(root: Path, tmp_path: Path, name: str)
     archived(root, tmp_path / "out.zip", zipped=True)
     with zipfile.ZipFile(tmp_path / "out.zip", "a") as packed:
         packed.writestr(name, b"evil")
-    restored, report, _ = restore_source(tmp_path / "out.zip", tmp_path / "deep/again")
-    assert restored is None
-    assert not report.ok
+    restored, (problem,) = restore_source(tmp_path / "out.zip", tmp_path / "deep/again")
+    assert (restored, problem.word) == (None, "restore-damaged")
+    assert not verify(tmp_path / "out.zip").ok
     assert not [path for path in tmp_path.rglob("*") if path.name == "evil.txt"]
 
 

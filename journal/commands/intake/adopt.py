@@ -447,7 +447,7 @@ def plan_photos(
     for (day, assembly), photos in sorted(groups.items(), key=lambda item: item[0]):
         place = _place_for(day, assembly, result)
         if place is not None and (draft := result[place].draft):
-            placed = place_names([*(one.item for one in draft.placed), *photos])
+            placed = place_names([*draft.placed, *photos])
             result[place] = replace(result[place], draft=replace(draft, placed=placed))
             continue
         result.append(_own_day(day, assembly or wishes.assembly or "", photos, build, names))
@@ -567,7 +567,7 @@ def _report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found) -> 
         where = f"row {plan.row:>4}" if plan.row is not None else "photos  "
         day = plan.draft.date.isoformat() if plan.draft else ""
         placed = plan.draft.placed if plan.draft else ()
-        photos = f", {say_media([one.item for one in placed])}" if placed else ""
+        photos = f", {say_media(placed)}" if placed else ""
         line = f"{where}  {plan.fate.value:<{width}}  {day}  {plan.said}{photos}".rstrip(" ,")
         click.echo(click.style(line, fg=COLOURS.get(plan.fate)))
         for problem in plan.problems:
@@ -580,7 +580,7 @@ def _report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found) -> 
         click.echo(f"{one.shown} is the same picture as {other.shown}; left out.")
     counts = Counter(plan.fate for plan in plans)
     said = ", ".join(f"{counts[fate]:,} {fate.value}" for fate in Fate if counts[fate])
-    size = sum(one.item.bytes for plan in plans if plan.new for one in plan.new.placed)
+    size = sum(one.bytes for plan in plans if plan.new for one in plan.new.placed)
     click.echo(f"\n{said or 'Nothing found'}{f'; {say_bytes(size)} of photos' if size else ''}.")
 
 

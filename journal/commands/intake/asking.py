@@ -25,12 +25,10 @@ from journal.ledger.journal import Journal
 T = TypeVar("T")
 
 
-class AnswerError(click.ClickException):
+class AnswerError(click.UsageError):
     """An answer that cannot be used; the message says why and what to type instead. Where nobody can be asked
     again it ends the command.
     """
-
-    exit_code = EXIT_USE
 
     def show(self, file: IO[Any] | None = None) -> None:
         """Say it as every command says what stops it."""
@@ -74,24 +72,25 @@ class Asker:
 
     silent: bool
 
-    def text(self, question: str, default: str = "") -> str:
+    def text(self, question: str, default: str = "", given: str | None = None) -> str:
         """What the builder types, on one line."""
-        return self.parsed(question, default, one_line)
+        return self.parsed(question, default, one_line, given)
 
-    def parsed(self, question: str, default: str, parse: Callable[[str], T]) -> T:
-        """What the builder types, through `parse`; asked again where that raises `AnswerError`."""
-        if self.silent:
-            return parse(default)
-        while True:
-            answer = self._prompt(f"{question} [{default}]" if default else question)
-            try:
-                return parse(answer.strip() or default)
-            except AnswerError as trouble:
-                click.echo(f"  {trouble}")
+    def parsed(self, question: str, default: str, parse: Callable[[str], T], given: str | None = None) -> T:
+        """What the builder types, through `parse`; asked again where that raises `AnswerError`. What an option gives
+        already is not asked.
+        """
+        if given is not None or self.silent:
+            return parse(default if given is None else given)
+
+        def checked(answer: str) -> T:
+            return parse(answer.strip() or default)
+
+        return _answered(lambda: click.prompt(question, default, value_proc=checked, show_default=bool(default)))
 
     def yes(self, question: str, *, default: bool = True) -> bool:
         """Yes or no."""
-        return self.parsed(f"{question} (y/n)", "y" if default else "n", _yes_or_no)
+        return default if self.silent else _answered(lambda: click.confirm(question, default))
 
     def one_of(self, question: str, choices: Sequence[str], default: int = 0) -> int:
         """A place in `choices`, shown numbered from 1; a choice may also be typed by how it begins."""
@@ -110,23 +109,17 @@ class Asker:
 
         return self.parsed(question, str(default + 1), parse)
 
-    @staticmethod
-    def _prompt(question: str) -> str:
-        try:
-            return str(click.prompt(question, default="", show_default=False, prompt_suffix=": "))
-        except click.Abort:
-            click.echo()
-            if sys.stdin.isatty():
-                click.echo("Nothing was written.")
-                raise
-            fail("no answer came, and nothing was written; with --yes nothing is asked", EXIT_USE)
 
-
-def _yes_or_no(answer: str) -> bool:
-    word = answer.casefold()
-    if word in ("y", "yes", "n", "no"):
-        return word[0] == "y"
-    raise AnswerError("Type y or n.")
+def _answered(ask: Callable[[], T]) -> T:
+    """What is answered. Where nothing is, the command ends."""
+    try:
+        return ask()
+    except click.Abort:
+        click.echo()
+        if sys.stdin.isatty():
+            click.echo("Nothing was written.")
+            raise
+        fail("no answer came, and nothing was written; with --yes nothing is asked", EXIT_USE)
 
 
 def mapping_of(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> dict[str, str]:

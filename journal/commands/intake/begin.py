@@ -155,7 +155,7 @@ def _begin_from_archive(archive: Path, folder: Path) -> None:
     if not archive.exists():
         raise AnswerError(f"{archive} is not there.")
     _stop_where(in_the_way(folder, sorted(path.name for path in folder.iterdir()) if folder.is_dir() else ()))
-    restored, _, problems = restore_source(archive, folder, begin=bar_of_bytes)
+    restored, problems = restore_source(archive, folder, begin=bar_of_bytes)
     print_problems(problems)
     if restored is None:
         fail("nothing was made", EXIT_ERRORS)
@@ -198,35 +198,28 @@ def _ask_wishes(
 ) -> Wishes:
     """What options do not answer is asked; without questions Enter's answer is taken."""
     guess = one_line(re.sub(r"[-_]+", " ", folder.absolute().name)) or "Aircraft"
-    aircraft = aircraft or ask.text("What is the aircraft called?", guess[0].upper() + guess[1:])
+    aircraft = ask.text("What is the aircraft called?", guess[0].upper() + guess[1:], aircraft or None)
     people = parse_builders(builders)
     if not people and not ask.silent:
         people = _ask_builders(ask)
-    if zone is not None:
-        zone = parse_zone(zone)
-    else:
-        zone = ask.parsed("Which time zone is the workshop in?", guess_zone(), parse_zone)
-    place = place or ask.text("What do you call the workshop? (never on the site unless you ask)", DEFAULT_PLACE)
+    zone = ask.parsed("Which time zone is the workshop in?", guess_zone(), parse_zone, zone)
+    question = "What do you call the workshop? (never on the site unless you ask)"
+    place = ask.text(question, DEFAULT_PLACE, place or None)
     whole = parse_assemblies(assemblies)
     if not whole:
         whole = ready_assemblies() if ask.silent else _ask_assemblies(ask)
-    if watermark is None:
-        question = f"Words in a corner of every picture ({NO_MARK} for none)"
-        watermark = ask.text(question, f"{aircraft} build journal")
-    if site_url is not None:
-        site_url = parse_address(site_url)
-    else:
-        site_url = ask.parsed("Address of the site, if you have one already", "", parse_address)
+    question = f"Words in a corner of every picture ({NO_MARK} for none)"
+    watermark = ask.text(question, f"{aircraft} build journal", watermark)
     return Wishes(
-        aircraft=one_line(aircraft),
+        aircraft=aircraft,
         kind=one_line(kind or ""),
         builders=people,
         begun=begun,
         zone=zone,
-        place=one_line(place) or DEFAULT_PLACE,
+        place=place or DEFAULT_PLACE,
         assemblies=whole,
-        watermark="" if one_line(watermark) == NO_MARK else one_line(watermark),
-        site_url=site_url,
+        watermark="" if watermark == NO_MARK else watermark,
+        site_url=ask.parsed("Address of the site, if you have one already", "", parse_address, site_url),
         requirement=installed_from() if ci else None,
     )
 

@@ -263,9 +263,7 @@ class _Evening:
         """The entry of `day`: what options say, what is answered, what follows from the journal and the photos."""
         last = self.last
         assembly = self.assembly or self._ask_assembly()
-        title = self.title
-        if title is None:
-            title = self.ask.text("What was done? A few words for the title (Enter: later)")
+        title = self.ask.text("What was done? A few words for the title (Enter: later)", given=self.title)
         people = self.people if self.people is not None else self._ask_people()
         spans = camera_spans(incoming)
         hours = self.hours if self.hours is not None else self._ask_hours(spans)
@@ -275,7 +273,7 @@ class _Evening:
             folder=folder_name(day, title or assembly, (*entry_folders(self.journal.root), *also_taken)),
             date=day,
             assembly=assembly,
-            title=one_line(title),
+            title=title,
             hours={"": (hours,)} if hours else {},
             steps=self.steps,
             begun=self.begun,
@@ -447,11 +445,11 @@ def _say_cameras(incoming: Sequence[Incoming]) -> None:
 
 def _show(draft: Draft) -> None:
     """Everything that is about to be written, before it is."""
-    click.echo(f"\ncontent/entries/{draft.folder}/ with {say_media([one.item for one in draft.placed])}", nl=False)
-    click.echo(f", {say_bytes(sum(one.item.bytes for one in draft.placed))}:" if draft.placed else ":")
+    click.echo(f"\ncontent/entries/{draft.folder}/ with {say_media(draft.placed)}", nl=False)
+    click.echo(f", {say_bytes(sum(one.bytes for one in draft.placed))}:" if draft.placed else ":")
     for one in draft.placed:
-        if one.name != one.item.name:
-            click.echo(f"  {one.item.name} is kept as {one.name}")
+        if one.name != one.path.name:
+            click.echo(f"  {one.path.name} is kept as {one.name}")
     lines = render_entry(draft).rstrip("\n").split("\n")
     photos = [number for number, line in enumerate(lines) if line.startswith("  ") and ': ""' in line]
     for number, line in enumerate(lines):

@@ -44,7 +44,8 @@ _PIECE = 1 << 20
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Incoming:
-    """A photo or clip that could be brought in. `shown` names it to the user, `name` is the file's own.
+    """A photo or clip that could be brought in. `shown` names it to the user, `name` is what it is called in the folder
+    of its entry: its own name wherever that can be.
 
     `taken` is local time by the camera; None where it says none. `sha256` is empty for a clip.
     """

@@ -7,7 +7,7 @@ import errno
 import os
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path, PurePosixPath
 
@@ -32,14 +32,6 @@ class NotWrittenError(Exception):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Placed:
-    """A photo or clip under the name it gets in the entry's folder."""
-
-    item: Incoming
-    name: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Draft:
     """An entry about to be written. IDs are of this build. `hours` maps a person's ID to texts in the form of
     `hours`; under the empty text stands what counts for each. `suggestions` are lines that count for nothing,
@@ -60,13 +52,13 @@ class Draft:
     methods: tuple[str, ...] = ()
     body: str = ""
     draft: bool = False
-    placed: tuple[Placed, ...] = ()
+    placed: tuple[Incoming, ...] = ()
     suggestions: tuple[str, ...] = ()
     origin: tuple[str, ...] = ()
     into: bool = False
 
 
-def place_names(incoming: Iterable[Incoming], taken: Iterable[str] = ()) -> tuple[Placed, ...]:
+def place_names(incoming: Iterable[Incoming], taken: Iterable[str] = ()) -> tuple[Incoming, ...]:
     """A name for each in one folder that holds `taken` already; its own wherever that can be.
 
     Names that differ only in case or in the form of their accents are one name on many disks, so the
@@ -78,7 +70,7 @@ def place_names(incoming: Iterable[Incoming], taken: Iterable[str] = ()) -> tupl
         path = PurePosixPath(safe_name(item.name))
         name = _untaken(path.stem, path.suffix, held)
         held.add(_folded(name))
-        placed.append(Placed(item=item, name=name))
+        placed.append(replace(item, name=name))
     return tuple(placed)
 
 
@@ -139,13 +131,13 @@ def _hours_lines(hours: Mapping[str, tuple[str, ...]]) -> list[str]:
     return ["hours:", *named] if hours else []
 
 
-def _photo_lines(placed: Sequence[Placed], day: date) -> list[str]:
+def _photo_lines(placed: Sequence[Incoming], day: date) -> list[str]:
     """`IMG_0142.jpg: ""    # 18:32`: a place for the caption, and when it was taken."""
     if not placed:
         return []
     captions = [f'  {yaml_key(one.name)}: ""' for one in placed]
     width = max(map(len, captions))
-    lines = [f"{text:<{width}}    # {one.item.say_taken(day)}" for text, one in zip(captions, placed, strict=True)]
+    lines = [f"{text:<{width}}    # {one.say_taken(day)}" for text, one in zip(captions, placed, strict=True)]
     return ["photos:    # what each one shows, between the quotes", *lines]
 
 
@@ -190,11 +182,11 @@ def write_entry(root: Path, draft: Draft, on_copied: Progress = silent) -> None:
 
 
 @contextlib.contextmanager
-def _written_beside(root: Path, placed: Sequence[Placed]) -> Iterator[Path]:
+def _written_beside(root: Path, placed: Sequence[Incoming]) -> Iterator[Path]:
     """A folder on the disk of the entries in which to put things together, out of sight of everything that reads
     content/. The room on the disk is looked at first, and what the disk says becomes a NotWrittenError.
     """
-    copied = sum(one.item.bytes for one in placed if not one.item.ours)
+    copied = sum(one.bytes for one in placed if not one.ours)
     room = free_bytes(root)
     if copied + SPARE_BYTES > room:
         raise NotWrittenError(
@@ -215,9 +207,9 @@ def _written_beside(root: Path, placed: Sequence[Placed]) -> Iterator[Path]:
         raise NotWrittenError(f"{said}; nothing of this entry was written.") from trouble
 
 
-def _bring(placed: Sequence[Placed], folder: Path, on_copied: Progress) -> None:
-    for number, one in enumerate(placed, start=1):
-        item, target = one.item, folder / one.name
+def _bring(placed: Sequence[Incoming], folder: Path, on_copied: Progress) -> None:
+    for number, item in enumerate(placed, start=1):
+        target = folder / item.name
         if item.ours and item.path.stat().st_dev == folder.stat().st_dev:
             item.path.rename(target)  # unpacked here a moment ago, for nobody else
         else:
