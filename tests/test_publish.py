@@ -26,7 +26,6 @@ from journal.commands.publish import commands
 from journal.commands.publish.folder import LIST, Changes, NotSentError, plan_folder, read_list, send_to_folder
 from journal.commands.publish.git import MARK, Git
 from journal.ledger.journal import open_journal
-from journal.making import host
 from journal.making.host import theme_dir
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanned, Scanner
@@ -324,7 +323,7 @@ def small_site(root: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (site / "entries/notes.txt").write_text("Ask Bo Lindqvist")
         return site
 
-    monkeypatch.setattr(host, "write_site", build)
+    monkeypatch.setattr(commands, "write_site", build)
     return site
 
 
@@ -835,7 +834,7 @@ def clean_site(root: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (site / "index.html").write_text(page("<p>Ada drilled.</p>"))
         return site
 
-    monkeypatch.setattr(host, "write_site", build)
+    monkeypatch.setattr(commands, "write_site", build)
     return site
 
 
@@ -909,7 +908,7 @@ def test_the_command_says_what_it_found(
             (clean_site / f"a/{number}.txt").write_text("Mr Lindqvist")
         return clean_site
 
-    monkeypatch.setattr(host, "write_site", build)
+    monkeypatch.setattr(commands, "write_site", build)
     told = [f'a/{number}.txt: the family name of a person: "Lindqvist"' for number in range(3)]
     mend = (
         "journal: nothing was sent: 3 things found that should not leave. Mend the entry, make it private, or, "
@@ -980,7 +979,7 @@ def test_the_search_knows_what_the_site_shows_and_whose_it_is(
             (clean_site / name).write_bytes(data)
         return clean_site
 
-    monkeypatch.setattr(host, "write_site", build)
+    monkeypatch.setattr(commands, "write_site", build)
     found = run(root, "--folder", tmp_path / "out")
     assert lines(found)[1:-1] == [
         "a.html: fetches https://x.example/ from another host",

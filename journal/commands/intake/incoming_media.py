@@ -274,24 +274,17 @@ class KnownContent(Generic[T]):
     """Things known by content: photos by digest; clips, which are large, by size, and read only where sizes agree."""
 
     def __init__(self) -> None:
-        self._photos: dict[str, T] = {}
-        self._clips: dict[int, list[tuple[Path, T]]] = {}
+        self._alike: dict[str | int, list[tuple[Path, T]]] = {}
 
-    def add_photo(self, digest: str, thing: T) -> None:
-        """The first of the same content stays."""
-        self._photos.setdefault(digest, thing)
-
-    def add_clip(self, path: Path, thing: T) -> None:
-        """A clip that lies at `path`."""
-        self._clips.setdefault(path.stat().st_size, []).append((path, thing))
+    def add(self, digest_or_size: str | int, path: Path, thing: T) -> None:
+        """A photo or clip that lies at `path`; the first of the same content is found."""
+        self._alike.setdefault(digest_or_size, []).append((path, thing))
 
     def find(self, item: Incoming) -> T | None:
         """What has the same content, or None."""
-        if not item.clip:
-            return self._photos.get(item.sha256)
-        alike = self._clips.get(item.bytes, ())
-        digest = file_sha256(item.path)[0] if alike else ""
-        return next((thing for path, thing in alike if file_sha256(path)[0] == digest), None)
+        alike = self._alike.get(item.sha256 or item.bytes, ())
+        digest = file_sha256(item.path)[0] if alike and item.clip else ""
+        return next((thing for path, thing in alike if not item.clip or file_sha256(path)[0] == digest), None)
 
 
 def read_known(root: Path) -> KnownContent[str]:
@@ -305,10 +298,10 @@ def read_known(root: Path) -> KnownContent[str]:
         if ending in PICTURE_ENDINGS:
             pictures.append(src_uri)
         else:
-            known.add_clip(place, src_uri)
+            known.add(place.stat().st_size, place, src_uri)
     for src_uri, examined in photo_store(root).examine(pictures).items():
         if examined.sha256:
-            known.add_photo(examined.sha256, src_uri)
+            known.add(examined.sha256, root / src_uri, src_uri)
     return known
 
 
@@ -324,10 +317,7 @@ def _tell_apart(found: Found, known: KnownContent[str], *, live: bool) -> None:
             found.twins.append((item, twin))
         else:
             found.fresh.append(item)
-            if item.clip:
-                arrived.add_clip(item.path, item)
-            else:
-                arrived.add_photo(item.sha256, item)
+            arrived.add(item.sha256 or item.bytes, item.path, item)
     found.fresh.sort(key=_in_order)
 
 

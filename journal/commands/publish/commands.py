@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from journal.base.byte_progress import say_bytes
 from journal.base.clock import now
+from journal.base.digests import file_sha256
 from journal.base.formatting import say_count
-from journal.base.problems import has_errors
+from journal.base.problems import SiteError, has_errors
+from journal.commands.publish.folder import Changes, NotSentError, plan_folder, send_to_folder
+from journal.commands.publish.git import Git
 from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import (
     EXIT_DISK,
@@ -24,12 +26,12 @@ from journal.commands.terminal import (
     open_build,
     sum_up,
 )
-
-if TYPE_CHECKING:
-    from journal.commands.publish.folder import Changes
-    from journal.ledger.journal import Journal
-    from journal.making.lay_site import LaidSite
-    from journal.making.scan import Leak, Scanned
+from journal.ledger.journal import CACHE, Journal
+from journal.making.host import load_settings, site_options, theme_dir, write_site
+from journal.making.lay_site import LaidSite, lay_site
+from journal.making.private_words import gather_private
+from journal.making.scan import Leak, Scanned, Scanner
+from journal.view.view import Audience
 
 BUDGET_BYTES = 1_000_000_000
 """What a common host of static sites takes at most (common practice, no source)."""
@@ -64,12 +66,6 @@ def publish(
       journal publish --folder /media/stick/journal --dry-run
       journal publish --git git@forge.example:maren/tarn.git --branch pages
     """
-    from journal.base.problems import SiteError
-    from journal.ledger.journal import CACHE
-    from journal.making.host import load_settings, site_options, write_site
-    from journal.making.lay_site import lay_site
-    from journal.view.view import Audience
-
     if (folder is None) == (remote is None):
         fail("say where to: --folder DIR or --git REMOTE", EXIT_USE)
     journal = open_build(root)
@@ -96,9 +92,6 @@ def publish(
 
 
 def _search(journal: Journal, site: Path, laid: LaidSite, allow: Sequence[str]) -> Scanned:
-    from journal.making.private_words import gather_private
-    from journal.making.scan import Scanner
-
     scanner = Scanner(
         gather_private(journal),
         root=journal.root,
@@ -114,14 +107,10 @@ def _search(journal: Journal, site: Path, laid: LaidSite, allow: Sequence[str]) 
 
 def _shipped() -> frozenset[str]:
     """Digests of the files that come with the program."""
-    from journal.making.host import theme_dir
-
-    return frozenset(sha256(path.read_bytes()).hexdigest() for path in theme_dir().rglob("*") if path.is_file())
+    return frozenset(file_sha256(path)[0] for path in theme_dir().rglob("*") if path.is_file())
 
 
 def _say_size(scanned: Scanned) -> None:
-    from journal.base.byte_progress import say_bytes
-
     click.echo(f"The site: {say_count(len(scanned.sizes), 'file')}, {say_bytes(scanned.bytes)}.")
     if scanned.bytes >= BUDGET_BYTES:
         click.echo(
@@ -149,10 +138,6 @@ def _say_leaks(leaks: Sequence[Leak]) -> None:
 def _send(
     root: Path, site: Path, scanned: Scanned, folder: Path | None, remote: str | None, branch: str, *, dry_run: bool
 ) -> None:
-    from journal.commands.publish.folder import NotSentError, plan_folder, send_to_folder
-    from journal.commands.publish.git import Git
-    from journal.ledger.journal import CACHE
-
     try:
         if folder is not None:
             changes = plan_folder(scanned.digests, folder)
@@ -181,8 +166,6 @@ def _send(
 
 
 def _say_changes(where: str, changes: Changes, scanned: Scanned) -> None:
-    from journal.base.byte_progress import say_bytes
-
     size = sum(scanned.sizes.get(name, 0) for name in changes.to_send)
     click.echo(
         f"To {where}: {len(changes.new):,} new, {len(changes.changed):,} changed, {len(changes.gone):,} to remove, "
