@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
-from enum import Enum
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -50,19 +49,12 @@ PATIENCE_SECONDS = 10.0
 # --- what there is to seal -----------------------------------------------------------------------
 
 
-class Change(Enum):
-    """What became of something sealed."""
-
-    ALTERED = "altered"
-    RENAMED = "renamed"
-    WITHDRAWN = "withdrawn"
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Amendment:
-    """A change after sealing: `before` is the seal in force, `now` what is there, None where withdrawn."""
+    """A change after sealing: `before` is the seal in force, `now` what is there, perhaps renamed; None where it was
+    withdrawn.
+    """
 
-    change: Change
     before: Seal
     now: Contents | None
 
@@ -71,7 +63,7 @@ class Amendment:
         name = name_of(self.before.key)
         if self.now is None:
             return f"{name} is no longer there (deleted, or made a draft)"
-        if self.change is Change.RENAMED:
+        if self.now.id != self.before.id:
             return f'{name} is now called "{self.now.id}"'
         old, new = self.before.files, self.now.files
         parts = ["the text changed"] if self.before.text != self.now.text else []
@@ -143,9 +135,9 @@ def plan_seals(chain: Chain, contents: Iterable[Contents]) -> SealPlan:
             twin = next((one for one in new.values() if one.kind is seal.kind and _same(seal, one)), None)
             if twin is not None:
                 del new[twin.key]
-            amendments.append(Amendment(change=Change.RENAMED if twin else Change.WITHDRAWN, before=seal, now=twin))
+            amendments.append(Amendment(before=seal, now=twin))
         elif not _same(seal, now):
-            amendments.append(Amendment(change=Change.ALTERED, before=seal, now=now))
+            amendments.append(Amendment(before=seal, now=now))
     return SealPlan(new=tuple(new.values()), amendments=tuple(sorted(amendments, key=lambda a: a.before.line)))
 
 
