@@ -21,6 +21,7 @@ from journal.base.addresses import slug
 from journal.base.byte_progress import Begin, quietly, say_bytes
 from journal.base.digests import ChangedError, copy_with_sha256, file_sha256, largest_first
 from journal.base.problems import Grade, Problem, error, has_errors
+from journal.base.replace_folder import HalfMade, change_places, undo_stopped
 from journal.base.safe_write import clear_folder, free_bytes, move_new, scratch_of
 from journal.record.bag import (
     INFO,
@@ -99,14 +100,10 @@ class ArchivePlace:
     zipped: bool = False
 
     @property
-    def building(self) -> Path:
+    def half_made(self) -> HalfMade:
         """Where it is built: beside its place, so that it can be moved in one step."""
-        return scratch_of(self.path)
-
-    @property
-    def set_aside(self) -> Path:
-        """Where the archive that stood there waits for a moment while the new one moves in."""
-        return self.path.with_name(f".{self.path.name}.old")
+        aside = self.path.with_name(f".{self.path.name}.old")
+        return HalfMade(building=scratch_of(self.path), place=self.path, previous=aside)
 
 
 def archive_name(view: View) -> str:
@@ -220,11 +217,14 @@ def write_archive(
     (root / _LOCK).parent.mkdir(exist_ok=True)
     try:
         with filelock.FileLock(root / _LOCK, timeout=0):
-            _mend(place)
+            # What a stopped run left: an archive that it had set aside, and its half-made one.
+            if is_archive(place.half_made.previous):
+                undo_stopped(place.half_made)
+            clear_folder(place.half_made.building)
             try:
                 archive = _Making(root, place, plan, made_at, begin).make(view, parts, without_private)
             finally:
-                clear_folder(place.building)
+                clear_folder(place.half_made.building)
     except filelock.Timeout:
         busy = error(
             str(place.path),
@@ -266,17 +266,6 @@ class _UnsoundError(Exception):
         self.problems = problems
 
 
-def _mend(place: ArchivePlace) -> None:
-    """Undo what a stopped run left: put back the archive it had set aside, drop its half-made one."""
-    aside = place.set_aside
-    if is_archive(aside):
-        if place.path.exists():
-            clear_folder(aside)
-        else:
-            move_new(aside, place.path)
-    clear_folder(place.building)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Before:
     """The archive that stands at the place already: size of each listed file by path, and its path by digest."""
@@ -314,7 +303,7 @@ class _Making:
 
     def make(self, view: View, parts: Parts, without_private: bool) -> Archive:
         """Build it beside its place, verify it there, and put it in its place."""
-        place, work = self.place, self.place.building
+        place, work = self.place, self.place.half_made.building
         before = _Before.of(place.path)
         self._check_room(before)
         work.mkdir()
@@ -338,7 +327,7 @@ class _Making:
         if place.zipped:
             packed.replace(place.path)
         else:
-            _move_in(place)
+            _move_in(place.half_made)
         kept_bytes = sum(file.size for file in kept)
         return Archive(
             path=place.path,
@@ -451,7 +440,7 @@ class _Making:
         """Have everything written to the disk where that matters: an old archive is about to go, or the
         new one lies on another disk, which is perhaps pulled out as soon as we say that it is done.
         """
-        elsewhere = self.place.building.stat().st_dev != self.root.stat().st_dev
+        elsewhere = self.place.half_made.building.stat().st_dev != self.root.stat().st_dev
         if hasattr(os, "sync") and (elsewhere or self.place.path.exists()):
             os.sync()
 
@@ -493,21 +482,14 @@ def _changed(file: SourceFile) -> _UnsoundError:
     return _UnsoundError((error(uri, None, "archive-changed", message, "run journal archive again"),))
 
 
-def _move_in(place: ArchivePlace) -> None:
-    """Set the old archive aside, move the new one in, and only then let the old one go."""
-    aside = place.set_aside
-    if place.path.exists():
-        if is_archive(place.path):
-            place.path.rename(aside)
-        else:
-            place.path.rmdir()
-    try:
-        move_new(place.building, place.path)
-    except OSError:
-        if aside.exists():
-            move_new(aside, place.path)
-        raise
-    clear_folder(aside)
+def _move_in(made: HalfMade) -> None:
+    """Let the new archive stand where the old one does, if there is one, and only then let that go."""
+    if is_archive(made.place):
+        clear_folder(change_places(made))
+        return
+    if made.place.exists():
+        made.place.rmdir()
+    move_new(made.building, made.place)
 
 
 # --- what it says of itself ----------------------------------------------------------------------

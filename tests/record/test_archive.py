@@ -30,6 +30,7 @@ from archiving import (
 from making import entry
 from PIL import Image
 
+from journal.base import replace_folder
 from journal.base.problems import Problem
 from journal.ledger.journal import open_journal
 from journal.making.archive_parts import private_things
@@ -269,6 +270,7 @@ def test_a_run_stopped_while_moving_in_is_mended(
             count += 1
         return real(self, target)
 
+    monkeypatch.setattr(replace_folder, "_exchange", lambda one, other: False)
     with monkeypatch.context() as patch:
         patch.setattr(Path, "rename", rename)
         with pytest.raises(PowerCut):

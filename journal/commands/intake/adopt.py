@@ -30,10 +30,10 @@ from journal.base.text_files import one_line
 from journal.commands.intake.asking import (
     AnswerError,
     check_given,
-    given_names,
     known_words,
     map_option,
     mapping_of,
+    names_option,
     open_for_entries,
 )
 from journal.commands.intake.incoming_media import Found, Incoming, examine_media, say_media
@@ -155,14 +155,7 @@ class AdoptionPlan:
     help="Whether a figure is the time of each person or the total of all.",
 )
 @click.option("--assembly", metavar="ID", help="The assembly of rows that name none.")
-@click.option(
-    "--person",
-    "people",
-    multiple=True,
-    callback=given_names,
-    metavar="ID",
-    help="Who worked, for rows that do not say.",
-)
+@names_option("--person", "people", help="Who worked, for rows that do not say.")
 @click.option("--row", "only_rows", multiple=True, type=int, metavar="N", help="Only this row. May be repeated.")
 @click.option("--beside", is_flag=True, help="Also add rows of days that have an entry already.")
 @click.option("--keep-twins", is_flag=True, help="Also add rows that repeat an earlier one.")

@@ -153,11 +153,16 @@ def given_day(context: click.Context, parameter: click.Parameter, value: str | N
         raise click.BadParameter(str(trouble)) from None
 
 
-def given_names(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> tuple[str, ...] | None:
-    """Names of a repeated option, several parted by commas; None where it is not given, `-` for none."""
+def _given_names(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> tuple[str, ...] | None:
     if not value:
         return None
     return tuple(name.strip() for text in value for name in text.split(",") if name.strip() not in ("", "-"))
+
+
+def names_option(*names: str, help: str, metavar: str = "ID") -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """A repeated option for names, several parted by commas: None where it is not given, `-` for none."""
+    help = f"{help} May be repeated."
+    return click.option(*names, multiple=True, callback=_given_names, metavar=metavar, help=help)
 
 
 def check_given(build: Build, **given: Iterable[str | None] | None) -> None:

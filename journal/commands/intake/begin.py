@@ -263,7 +263,8 @@ def _with_steps(wishes: Wishes, table: Path, mapping: Mapping[str, str]) -> tupl
     sheet = read_spreadsheet(table, STEP_COLUMNS, ("assembly", "step", "title"), mapping, notes)
     if sheet is None:
         return wishes, tuple(notes.problems)
-    text, assemblies, found = convert_steps(sheet, wishes.assemblies, str(table))
+    text, assemblies = _convert_steps(sheet, wishes.assemblies)
+    found = _step_problems(text, sheet, str(table))
     return replace(wishes, steps_csv=text, assemblies=assemblies), (*notes.problems, *found)
 
 
@@ -364,35 +365,28 @@ def installed_from() -> str:
     return f"{name}=={distribution.version}"
 
 
-def convert_steps(
-    sheet: Spreadsheet, assemblies: Sequence[Assembly], file: str
-) -> tuple[str, tuple[Assembly, ...], tuple[Problem, ...]]:
-    """(text of steps.csv, assemblies with those that only the table names, problems).
+def _convert_steps(sheet: Spreadsheet, assemblies: Sequence[Assembly]) -> tuple[str, tuple[Assembly, ...]]:
+    """(text of steps.csv, assemblies with those that only the table names).
 
     The assembly of a row may be an ID or a title; an unknown one is added at the end of the list.
-    Problems point at the lines of the table as it was given, `file` names it.
     """
-    by_word = {fold_name(key): assembly.id for assembly in assemblies for key in (assembly.id, assembly.title)}
-    whole = list(assemblies)
+    by_word = {fold_name(key): assembly for assembly in assemblies for key in (assembly.id, assembly.title)}
+    whole = {assembly.id: assembly for assembly in assemblies}
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(STEP_COLUMNS)
     for row in sheet.rows:
-        named = row.text("assembly")
-        if named and fold_name(named) not in by_word:
-            (added,) = parse_assemblies([named])
-            by_word[fold_name(named)] = added.id
-            if added.id not in {assembly.id for assembly in whole}:
-                whole.append(added)
         cells = {column: one_line(row.text(column)) for column in STEP_COLUMNS}
-        cells["assembly"] = by_word.get(fold_name(named), "")
-        writer.writerow(cells[column] for column in STEP_COLUMNS)
-    text = out.getvalue()
-    return text, tuple(whole), _step_problems(text, sheet, file)
+        if named := row.text("assembly"):
+            assembly = by_word.get(fold_name(named)) or parse_assemblies([named])[0]
+            by_word[fold_name(named)] = whole.setdefault(assembly.id, assembly)
+            cells["assembly"] = assembly.id
+        writer.writerow(cells.values())
+    return out.getvalue(), tuple(whole.values())
 
 
 def _step_problems(text: str, sheet: Spreadsheet, file: str) -> tuple[Problem, ...]:
-    """What the strict reader says of the converted table, at the lines of the table as given."""
+    """What the strict reader says of the converted table, at the lines of the table `file` as given."""
     notes = Notes(file)
     table = parse_table(text, *lists.STEP_COLUMNS, notes)
     seen: set[str] = set()

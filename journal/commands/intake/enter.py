@@ -24,8 +24,8 @@ from journal.commands.intake.asking import (
     AnswerError,
     Asker,
     check_given,
-    given_names,
     known_words,
+    names_option,
     open_for_entries,
     parse_day,
 )
@@ -80,16 +80,12 @@ STEPS_SUGGESTED = 6
 @click.option("--assembly", metavar="ID", help="The assembly that was worked on.")
 @click.option("--title", metavar="WORDS", help="What was done; names the folder too.")
 @click.option("--hours", metavar="TIME", help="What each worked: 2:45, 2.75 or 18:30-21:15.")
-@click.option(
-    "--step", "steps", multiple=True, callback=given_names, metavar="ID", help="A step finished. May be repeated."
-)
-@click.option("--begun", multiple=True, callback=given_names, metavar="ID", help="A step begun. May be repeated.")
-@click.option(
-    "--person", "people", multiple=True, callback=given_names, metavar="ID", help="Who worked. May be repeated."
-)
+@names_option("--step", "steps", help="A step finished.")
+@names_option("--begun", help="A step begun.")
+@names_option("--person", "people", help="Who worked.")
 @click.option("--place", metavar="ID", help="Where, if not in the first place of build.yml.")
-@click.option("--tool", "tools", multiple=True, callback=given_names, metavar="NAME", help="A tool; - for none.")
-@click.option("--method", "methods", multiple=True, callback=given_names, metavar="NAME", help="A method.")
+@names_option("--tool", "tools", metavar="NAME", help="A tool; - for none.")
+@names_option("--method", "methods", metavar="NAME", help="A method.")
 @click.option("--with-undated", is_flag=True, help="Take along what has no date or a clock never set.")
 @click.option("--with-night", is_flag=True, help="Take along what follows after midnight.")
 @click.option("--live", is_flag=True, help="Bring in the moving parts of still pictures too.")
@@ -300,7 +296,7 @@ class _Evening:
             yield "# Lines that begin with # are suggestions and count for nothing until you take the # away."
         for span in spans:
             yield f"# From the first to the last picture of {one_line(span.camera)}; write what each of you worked:"
-            yield f"# hours: {span.first:%H:%M}-{span.last:%H:%M}"
+            yield f"# hours: {span.times}"
         if steps:
             yield "# Next in the manual; keep what you finished:"
             yield f"# steps: {yaml_list(step.id for step in steps)}"
@@ -313,7 +309,7 @@ class _Evening:
         """What each worked, or an empty text: then the span of the pictures stands in the entry as a suggestion."""
         if self.ask.silent:
             return ""
-        said = [f"{span.first:%H:%M}-{span.last:%H:%M}" for span in spans if span.first != span.last]
+        said = [span.times for span in spans if span.first != span.last]
         if said:
             click.echo(f"From the first to the last picture: {' or '.join(said)}.")
         question = "How long did each of you work? Like 2:45 or 18:30-21:15 (Enter: later)"

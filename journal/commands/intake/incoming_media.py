@@ -376,6 +376,11 @@ class CameraSpan:
     incoming: tuple[Incoming, ...]
     offsets: tuple[str, ...]
 
+    @property
+    def times(self) -> str:
+        """`18:30-21:15`, as an entry tells its hours."""
+        return f"{self.first:%H:%M}-{self.last:%H:%M}"
+
 
 def camera_spans(incoming: Sequence[Incoming]) -> tuple[CameraSpan, ...]:
     """Each camera by itself, the one with most pictures first: two clocks are never mixed in silence.
