@@ -96,7 +96,7 @@ def _no_archive(path: Path, message: str) -> Report:
 
 
 def _report(path: Path, bag: OpenBag, progress: Progress) -> Report:
-    check = check_bag(bag, progress=progress)
+    check = check_bag(bag, progress)
     damage = [*check.damage]
     notes: list[str] = []
     if not check.info.get("Bag-Software-Agent", "").startswith(AGENT):
