@@ -30,7 +30,7 @@ def root(make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch) -> Path:
         if path.name == "bad.mov":
             raise FilmError("the film is damaged")
         data = b"film of " + path.name.encode() + bytes(600_000)
-        return Encoded(data=data, frame=Image.new("RGB", (640, 360)), seconds=75)
+        return Encoded(data=data, frame=Image.new("RGB", (640, 360)))
 
     monkeypatch.setattr(store, "encode_film", encode)
     facts = type("F", (), {"trouble": "", "seconds": 75})()

@@ -241,21 +241,16 @@ def write_archive(
 
 def _check_old_chain(root: Path, place: ArchivePlace) -> list[Problem]:
     """The archive about to go is the last witness of a chain that was cut or written anew since."""
-    old, now = _chain_in(place), read_chain(root)
-    if not old.seals or old.head in line_numbers(now):
+    try:
+        with open_bag(place.path) as bag:
+            old = parse_chain(read_tag(bag, SOURCE + CHAIN) or b"")
+    except (OSError, NotAZipError):
+        return []  # there is none, or none that can be read
+    if not old.seals or old.head in line_numbers(read_chain(root)):
         return []
     told = f"line {len(old.seals)} of the chain in the archive there is not in the chain of the build any longer"
     hint = "name another place with --out, or put back content/seals.jsonl and content/seals/ from that archive"
     return [error(str(place.path), None, "archive-chain", told, hint)]
-
-
-def _chain_in(place: ArchivePlace) -> Chain:
-    """The chain in the archive that stands at `place`; empty where there is none that can be read."""
-    try:
-        with open_bag(place.path) as bag:
-            return parse_chain(read_tag(bag, SOURCE + CHAIN) or b"")
-    except (OSError, NotAZipError):
-        return Chain()
 
 
 class _UnsoundError(Exception):

@@ -30,7 +30,6 @@ from journal.record.chain import (
     Key,
     Kind,
     Seal,
-    line_numbers,
     name_of,
     parse_chain,
     read_chain,
@@ -38,7 +37,7 @@ from journal.record.chain import (
     render_line,
     uri_of,
 )
-from journal.record.timestamps import Stamp, is_stamp_file, read_stamps
+from journal.record.timestamps import Stamp, read_stamps
 from journal.view.view import ShownEntry, ShownInspection, View
 
 _LOCK = ".journal/seal.lock"
@@ -281,12 +280,8 @@ def check_seals(root: Path, view: View) -> tuple[Problem, ...]:
 def stamps_of(root: Path, chain: Chain) -> tuple[Stamp, ...]:
     """The time-stamps stored in content/seals, each checked."""
     folder = root / SEALS
-    files = (
-        {path.name: path.read_bytes() for path in sorted(folder.iterdir()) if is_stamp_file(path.name)}
-        if folder.is_dir()
-        else {}
-    )
-    return read_stamps(files, line_numbers(chain)) if files else ()
+    names = [path.name for path in folder.iterdir()] if folder.is_dir() else []
+    return read_stamps(names, lambda name: (folder / name).read_bytes(), chain)
 
 
 def _chain_problem(fault: ChainFault) -> Problem:

@@ -16,10 +16,10 @@ from journal.base.byte_progress import Progress, silent
 from journal.base.digests import sha256_of
 from journal.base.formatting import say_count
 from journal.record.bag import INFO, TAG_MANIFEST, BagCheck, check_bag, read_tag
-from journal.record.chain import CHAIN, HEAD, SEALS, Chain, Kind, line_numbers, parse_chain, uri_of
+from journal.record.chain import CHAIN, HEAD, SEALS, Chain, Kind, parse_chain, uri_of
 from journal.record.container import BAGIT, NotAZipError, OpenBag, open_bag
 from journal.record.damage import Damage, DamageKind, damaged, printable, sort_damage
-from journal.record.timestamps import is_stamp_file, read_stamps
+from journal.record.timestamps import read_stamps
 
 AGENT = "build-journal"
 """How bag-info.txt of every archive of ours names its maker, in front of the version."""
@@ -107,9 +107,11 @@ def _report(path: Path, bag: OpenBag, progress: Progress) -> Report:
         chain = parse_chain(read_tag(bag, SOURCE + CHAIN) or b"", read_tag(bag, SOURCE + HEAD))
         damage += _check_chain(chain, check, bag)
         notes += _chain_notes(chain, bag)
-        damage_of_stamps, notes_of_stamps = _check_stamps(bag, chain)
-        damage += damage_of_stamps
-        notes += notes_of_stamps
+        folder = f"{SOURCE}{SEALS}/"
+        names = [path.removeprefix(folder) for path in bag.files if path.startswith(folder)]
+        for stamp in read_stamps(names, lambda name: read_tag(bag, folder + name) or b"", chain):
+            damage += [damaged(DamageKind.TIME_STAMP, folder + stamp.name, fault) for fault in stamp.faults]
+            notes += [] if stamp.faults else [stamp.tell()]
     else:
         notes.append("This archive was made without private things: it holds no originals and no seals to check.")
     return Report(
@@ -201,19 +203,3 @@ def _chain_notes(chain: Chain, bag: OpenBag) -> Iterator[str]:
         "A chain orders and fixes what was written; the times in it are those of the builder's clock. "
         "Compare its head with one that was printed, mailed or time-stamped."
     )
-
-
-def _check_stamps(bag: OpenBag, chain: Chain) -> tuple[list[Damage], list[str]]:
-    folder = f"{SOURCE}{SEALS}/"
-    files = {
-        path.removeprefix(folder): read_tag(bag, path) or b""
-        for path in bag.files
-        if path.startswith(folder) and is_stamp_file(path.removeprefix(folder))
-    }
-    damage: list[Damage] = []
-    notes: list[str] = []
-    for stamp in read_stamps(files, line_numbers(chain)):
-        damage += [damaged(DamageKind.TIME_STAMP, folder + stamp.name, fault) for fault in stamp.faults]
-        if not stamp.faults:
-            notes.append(stamp.tell())
-    return damage, notes

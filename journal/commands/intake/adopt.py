@@ -431,7 +431,8 @@ def plan_photos(
     groups: dict[tuple[date, str], list[Incoming]] = {}
     undated: list[Incoming] = []
     for item in incoming:
-        day = item.day or _named_day(item)
+        # The file's own name first, then its folders' from the inside out.
+        day = item.day or next(filter(None, map(date_in_name, _names_of(item))), None)
         if day is None:
             undated.append(item)
         else:
@@ -486,14 +487,6 @@ def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build,
         return AdoptionPlan(row=None, fate=Fate.FAULTY, draft=draft, said=said)
     folder = folder_name(day, f"pictures of {assembly}", names)
     return AdoptionPlan(row=None, fate=Fate.NEW, draft=replace(draft, folder=folder), said=folder)
-
-
-def _named_day(item: Incoming) -> date | None:
-    """The day that names tell: the file's own first, then its folders' from the inside out."""
-    for name in _names_of(item):
-        if day := date_in_name(name):
-            return day
-    return None
 
 
 def _named_assembly(item: Incoming, build: Build) -> str:

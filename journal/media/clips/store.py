@@ -139,7 +139,7 @@ class ClipStore:
         size = made.frame.size
         poster = self._cache.keep(key, render_renditions(made.frame, planned_sizes(size), recipe))
         # The film last: while it is missing the clip counts as not made.
-        rest = f"{size[0]}x{size[1]}.{made.seconds}s.{len(made.data)}.mp4"
+        rest = f"{size[0]}x{size[1]}.{facts.seconds}s.{len(made.data)}.mp4"
         return _film_of(self._cache.write_keyed(key, rest, made.data), poster)
 
 
