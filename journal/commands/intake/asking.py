@@ -145,14 +145,6 @@ def map_option(help: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     )
 
 
-def given_day(context: click.Context, parameter: click.Parameter, value: str | None) -> date | None:
-    """An ISO date of an option."""
-    try:
-        return parse_day(value) if value is not None else None
-    except AnswerError as trouble:
-        raise click.BadParameter(str(trouble)) from None
-
-
 def _given_names(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> tuple[str, ...] | None:
     if not value:
         return None

@@ -24,9 +24,9 @@ from journal.base.model import Assembly, Person, Role
 from journal.base.problems import Problem, has_errors, render_problem
 from journal.base.safe_write import InTheWayError, in_the_way, land_folder
 from journal.base.text_files import one_line, yaml_key, yaml_row, yaml_text
-from journal.commands.intake.asking import AnswerError, Asker, given_day, map_option, parse_address, parse_zone
+from journal.commands.intake.asking import AnswerError, Asker, map_option, parse_address, parse_zone
 from journal.commands.intake.spreadsheet import Spreadsheet, read_spreadsheet
-from journal.commands.terminal import CAUTION, EXIT_ERRORS, EXIT_USE, fail, print_problems, today
+from journal.commands.terminal import CAUTION, EXIT_ERRORS, EXIT_USE, Day, fail, print_problems, today
 from journal.reading import lists
 from journal.reading.table import parse_table
 from journal.reading.text import Notes
@@ -94,7 +94,7 @@ class Wishes:
     metavar="NAME[=SHOWN]",
     help="A builder's full name and, after =, what the site may show of it. May be repeated.",
 )
-@click.option("--begun", callback=given_day, metavar="DATE", help="The day of the first work, like 2026-01-10.")
+@click.option("--begun", type=Day(last=False), metavar="DATE", help="The day of the first work, like 2026-01-10.")
 @click.option("--zone", metavar="ZONE", help="Time zone of the workshop, like Europe/Zurich.")
 @click.option("--place", metavar="NAME", help="What the workshop is called; not shown on the site.")
 @click.option("--assembly", "assemblies", multiple=True, metavar="TITLE", help="An assembly. May be repeated.")
