@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from contextlib import ExitStack
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -25,14 +25,6 @@ LINK = "binder:"
 """What an address begins with that means a label of the document itself."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PartFile:
-    """One part: its file, and whether its outline goes on below the last heading of the part before."""
-
-    path: Path
-    continues: bool = False
-
-
 def labels_of(path: Path) -> tuple[int, dict[str, int]]:
     """(number of sheets, label -> sheet from 0) of one part."""
     with Pdf.open(path) as pdf:
@@ -40,20 +32,18 @@ def labels_of(path: Path) -> tuple[int, dict[str, int]]:
         return len(pages), {name: pages[dest[0].objgen] for name, dest in _named(pdf)}
 
 
-def join_parts(parts: Sequence[PartFile], out: Path) -> None:
-    """Write the parts as one document at `out`; the same parts give the same bytes.
+def join_parts(parts: Sequence[tuple[Path, bool]], out: Path) -> None:
+    """Write the parts as one document at `out`; the same parts give the same bytes. Each is a file, and whether its
+    outline goes on below the last heading of the part before.
 
     Title, language, colour profile and claims are those of the first part, which all share.
     """
-    whole = Pdf.open(parts[0].path)
-    opened = [whole]
-    try:
+    with ExitStack() as opened:
+        pdfs = [opened.enter_context(Pdf.open(path)) for path, _ in parts]
+        whole = pdfs[0]
         joined = _Joined(whole)
-        for number, part in enumerate(parts):
-            pdf = whole if number == 0 else Pdf.open(part.path)
-            if pdf is not whole:
-                opened.append(pdf)
-            joined.add(pdf, number, continues=part.continues)
+        for number, (pdf, (_, continues)) in enumerate(zip(pdfs, parts, strict=True)):
+            joined.add(pdf, number, continues=continues)
         joined.finish()
         whole.save(
             out,
@@ -61,9 +51,6 @@ def join_parts(parts: Sequence[PartFile], out: Path) -> None:
             deterministic_id=True,
             fix_metadata_version=False,
         )
-    finally:
-        for pdf in opened:
-            pdf.close()
 
 
 class _Joined:

@@ -20,13 +20,13 @@ from datetime import UTC, datetime
 from importlib import resources
 from itertools import accumulate
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 import typst
 
 from journal.base.safe_write import link_or_copy
 from journal.media.photos import Rendition
-from journal.record.joining import PartFile, join_parts, labels_of
+from journal.record.joining import join_parts, labels_of
 
 Json = dict[str, Any]
 
@@ -54,8 +54,7 @@ _FORGETTING = 12
 """Compilations after which the compiler has dropped what it kept of an earlier one (measured, typst 0.15)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Part:
+class _Part(NamedTuple):
     """A part of the document: what its sheets say, and whether it goes on where the one before ended."""
 
     name: str
@@ -87,7 +86,7 @@ def render_binder(binder: Binder, out: Path, *, made_at: datetime) -> int:
         files = []
         for part, start, before in zip(parts, starts, counted, strict=True):
             path = setter.set(part, first=start, total=str(end - 1), entries=entries)
-            files.append(PartFile(path=path, continues=part.continues))
+            files.append((path, part.continues))
             if labels_of(path) != before:
                 raise RuntimeError(f"the sheets of {part.name} moved when their numbers were put in")
             setter.forget(len(parts))
