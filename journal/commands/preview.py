@@ -306,8 +306,8 @@ def _watching(root: Path, touch: Callable[[], None]) -> Iterator[None]:
             # Reading opens and closes files as well; only what changes them counts.
             if event.event_type not in {"created", "modified", "deleted", "moved"} or event.is_directory:
                 return
-            names = [os.fsdecode(event.src_path), os.fsdecode(event.dest_path)]
-            if any(_matters(Path(name), root) for name in names if name):
+            paths = [Path(os.fsdecode(name)) for name in (event.src_path, event.dest_path) if name]
+            if any(path == root / SETTINGS or path.is_relative_to(root / "content") for path in paths):
                 touch()
 
     observer: Any = Observer()
@@ -328,10 +328,6 @@ def _schedule(observer: Any, handler: Any, root: Path) -> None:
     observer.schedule(handler, os.fspath(root / "content"), recursive=True)
     observer.schedule(handler, os.fspath(root), recursive=False)
     observer.start()
-
-
-def _matters(path: Path, root: Path) -> bool:
-    return path == root / SETTINGS or path.is_relative_to(root / "content")
 
 
 def _address_here() -> str:

@@ -194,8 +194,10 @@ def _seal_alone(root: Path, view: View, now: datetime, ask: Ask) -> tuple[Sealed
         raise RuntimeError(f"the chain would not hold: {after.fault.message}")
     if added:
         write_whole(root / CHAIN, after.raw)
-    if after.seals:
-        _pin_head(root, after)
+    # After the chain: a run stopped in between leaves a head that is one of the lines.
+    head, wanted = root / HEAD, render_head(len(after.seals), after.head)
+    if after.seals and not (head.exists() and head.read_bytes() == wanted):
+        write_whole(head, wanted)
     return Sealed(chain=after, new=len(plan.new), amendments=len(plan.amendments)), ()
 
 
@@ -229,13 +231,6 @@ def _render_lines(chain: Chain, drafts: Iterable[Seal]) -> bytes:
         lines.append(render_line(replace(draft, line=number, prev=prev)))
         prev = sha256_of(lines[-1][:-1])
     return b"".join(lines)
-
-
-def _pin_head(root: Path, chain: Chain) -> None:
-    """Written after the chain: a run stopped in between leaves a head that is one of the lines."""
-    head, wanted = root / HEAD, render_head(len(chain.seals), chain.head)
-    if not head.exists() or head.read_bytes() != wanted:
-        write_whole(head, wanted)
 
 
 # --- what check says -----------------------------------------------------------------------------
@@ -333,11 +328,8 @@ class SealStory:
             if self.days_after
             else f"sealed on the day of the {what}"
         )
-        return "; ".join([told, *(f"amended on {say_date(day)} because {_clause(why)}" for day, why in self.amended)])
-
-
-def _clause(reason: str) -> str:
-    return reason.rstrip(".").removeprefix("because ")
+        reasons = [(day, why.rstrip(".").removeprefix("because ")) for day, why in self.amended]
+        return "; ".join([told, *(f"amended on {say_date(day)} because {why}" for day, why in reasons)])
 
 
 def seal_story(chain: Chain, kind: Kind, folder: str, zone: str | None = None) -> SealStory:

@@ -12,7 +12,9 @@ from journal.media.boxes import BoxError, read_box, walk_boxes
 from journal.media.photos.facts import LONGEST_TEXT, camera_name
 
 _QUICKTIME_DAY_ONE = datetime(1904, 1, 1, tzinfo=UTC)
-_BRANDLESS = (b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot")
+_FIRST_BOXES = (b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot")
+"""What files of MP4 and QuickTime begin with; old ones tell no brand."""
+
 _DATED = re.compile(r"(\d{4})-(\d\d)-(\d\d)T(\d\d):(\d\d):(\d\d)(?:\.\d+)?([+-]\d\d):?(\d\d)", re.ASCII)
 NOT_A_CLIP = "not a short film that can be read here"
 
@@ -35,18 +37,13 @@ class ClipFacts:
     trouble: str = ""
 
 
-def looks_like_clip(head: bytes) -> bool:
-    """Whether the first twelve bytes are those of MP4 or QuickTime."""
-    return head[4:8] == b"ftyp" or head[4:8] in _BRANDLESS
-
-
 def read_clip_facts(source: BinaryIO) -> ClipFacts:
     """Facts of an open original; never raises for what is in it."""
     source.seek(0)
     head = source.read(12)
     if not head:
         return ClipFacts(trouble="the file is empty")
-    if not looks_like_clip(head):
+    if head[4:8] not in _FIRST_BOXES:
         return ClipFacts(trouble=NOT_A_CLIP)
     size, seconds, made = (0, 0), None, None
     keys: list[str] = []
