@@ -107,18 +107,11 @@ def render_entry(draft: Draft) -> str:
     """The text of index.md. What the builder has not said stands behind `#`, ready to be taken out of it."""
     title = yaml_text(draft.title) if draft.title else '""'
     lines = [f"title: {title}", f"date: {draft.date.isoformat()}", f"assembly: {yaml_text(draft.assembly)}"]
-    lines += _hours_lines(draft.hours)
-    for key in ("steps", "begun", "redone", "suggestions", "people", "tools", "methods"):
-        items = getattr(draft, key)
-        if key == "suggestions":
-            lines += items
-        elif items:
-            lines.append(f"{key}: {yaml_list(items)}")
-    if draft.place:
-        lines.append(f"place: {yaml_text(draft.place)}")
-    if draft.draft:
-        lines.append("draft: true")
-    lines += (f"# {origin}" for origin in draft.origin)
+    lines += [*_hours_lines(draft.hours), *_list_lines(draft, "steps", "begun", "redone"), *draft.suggestions]
+    lines += _list_lines(draft, "people", "tools", "methods")
+    lines += [f"place: {yaml_text(draft.place)}"] if draft.place else []
+    lines += ["draft: true"] if draft.draft else []
+    lines += [f"# {origin}" for origin in draft.origin]
     return "\n".join(["---", *lines, *_photo_lines(draft.placed, draft.date), "---", draft.body, ""])
 
 
@@ -129,6 +122,11 @@ def _hours_lines(hours: Mapping[str, tuple[str, ...]]) -> list[str]:
         return [f"hours: {said['']}"]
     named = [f"  {yaml_key(person)}: {parts}" for person, parts in said.items() if person]
     return ["hours:", *named] if hours else []
+
+
+def _list_lines(draft: Draft, *keys: str) -> list[str]:
+    """`key: [one, two]` for each of its lists that holds anything."""
+    return [f"{key}: {yaml_list(items)}" for key in keys if (items := getattr(draft, key))]
 
 
 def _photo_lines(placed: Sequence[Incoming], day: date) -> list[str]:
