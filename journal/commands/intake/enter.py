@@ -38,6 +38,7 @@ from journal.commands.intake.incoming_media import (
     clock_doubts,
     examine_media,
     group_by_day,
+    night_after,
     say_media,
 )
 from journal.commands.intake.new_entries import (
@@ -185,7 +186,7 @@ class _Evening:
         files = [root / "content/entries" / draft.folder / "index.md" for draft in made]
         for file in files:
             click.echo(f"Written: {file.relative_to(root)}")
-        if waiting := [day.isoformat() for day in days.dated if day not in chosen]:
+        if waiting := [day.isoformat() for day in days if day and day not in chosen]:
             click.echo(f"{say_count(len(waiting), 'more day')} of photos to write up: {', '.join(waiting[-LISTED:])}.")
         if self.edit and not ask.silent:
             for file in files:
@@ -199,7 +200,7 @@ class _Evening:
         ask = self.ask
         if not self.photos:
             return [parse_day(text) for text in self.days] or [today()]
-        waiting = list(days.dated)
+        waiting = [day for day in days if day]
         if self.days == ("all",):
             if not waiting:
                 fail("no photo with a date waits to be written up", EXIT_USE)
@@ -207,12 +208,12 @@ class _Evening:
         if self.days:
             named = [parse_day(text) for text in self.days]
             for day in named:
-                if day not in days.dated and not (self.with_undated and (days.undated or days.clock_never_set)):
+                if day not in days and not (self.with_undated and None in days):
                     there = f"; waiting are: {', '.join(one.isoformat() for one in waiting)}" if waiting else ""
                     fail(f"no new photo was taken on {day.isoformat()}{there}", EXIT_USE)
             return named
         if not waiting:
-            if not days.undated and not days.clock_never_set:
+            if None not in days:
                 click.echo("Everything here is in the journal already; there is nothing to write up.")
                 sys.exit(0)
             return [ask.parsed("Which day is it, then? (year-month-day)", today().isoformat(), parse_day)]
@@ -223,7 +224,7 @@ class _Evening:
         return [newest[ask.one_of("Which one?", [self._say_waiting_day(days, day) for day in newest])]]
 
     def _say_waiting_day(self, days: Days, day: date) -> str:
-        incoming = days.dated[day]
+        incoming = days[day]
         first, last = incoming[0].taken, incoming[-1].taken
         times = f"{first:%H:%M} to {last:%H:%M}" if first and last and first != last else f"{first:%H:%M}"
         said = f"{say_weekday(day)} {say_date(day)}: {say_media(incoming)}, {times}"
@@ -233,17 +234,17 @@ class _Evening:
     def _choose_photos(self, days: Days, day: date) -> tuple[Incoming, ...]:
         """The photos of the day, after a word about clocks, the small hours and what has no date."""
         ask = self.ask
-        incoming = days.dated.get(day, ())
+        incoming = days.get(day, ())
         if self.photos:
             click.echo(f"\n{say_weekday(day)} {say_date(day)}: {say_media(incoming)}")
             _say_cameras(incoming)
-        if night := days.night_after(day):
+        if night := night_after(days, day):
             until = f"until {night[-1].taken:%H:%M} the next morning"
             if self.with_night or (not ask.silent and ask.yes(f"{say_media(night)} more {until}. The same session?")):
                 incoming = (*incoming, *night)
             else:
                 click.echo(f"  {say_media(night)} {until} stay with that day (--with-night takes them along).")
-        undated = (*days.undated, *days.clock_never_set)
+        undated = days.get(None, ())
         question = f"Take the {say_media(undated)} without a day into this entry?"
         if undated and (self.with_undated or (not ask.silent and ask.yes(question, default=False))):
             incoming = (*incoming, *undated)
@@ -406,13 +407,12 @@ def _say_found(found: Found, days: Days) -> None:
     for one in found.fresh:
         if one.trouble:
             click.echo(f"  {one.name} will be kept, but cannot be shown: {one.trouble}.")
-    if days.clock_never_set:
-        click.echo(
-            f"Camera clock never set: {say_media(days.clock_never_set)}, "
-            f"dated {days.clock_never_set[0].taken:%Y-%m-%d} and so on; no day can be told."
-        )
-    if days.undated:
-        click.echo(f"Without a capture time: {say_media(days.undated)}; no day can be told.")
+    undated = days.get(None, ())
+    if unset := [one for one in undated if one.taken]:
+        dated = f"dated {unset[0].taken:%Y-%m-%d} and so on"
+        click.echo(f"Camera clock never set: {say_media(unset)}, {dated}; no day can be told.")
+    if timeless := [one for one in undated if not one.taken]:
+        click.echo(f"Without a capture time: {say_media(timeless)}; no day can be told.")
 
 
 def _say_list(heading: str, lines: Sequence[str]) -> None:

@@ -15,6 +15,7 @@ import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
+from itertools import groupby
 from pathlib import Path, PurePosixPath
 from typing import Any, Generic, TypeVar
 from zoneinfo import ZoneInfo
@@ -328,42 +329,27 @@ def _stem(item: Incoming) -> str:
 # -- by day ----------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Days:
-    """Arrivals by day of capture, oldest first; apart, those whose day no camera tells."""
-
-    dated: Mapping[date, tuple[Incoming, ...]]
-    undated: tuple[Incoming, ...] = ()
-    clock_never_set: tuple[Incoming, ...] = ()
-
-    def night_after(self, day: date) -> tuple[Incoming, ...]:
-        """Those of the next morning that look like the same session (see NIGHT_GAP)."""
-        evening = self.dated.get(day, ())
-        if not evening or (last := evening[-1].taken) is None or last.time() < EVENING_BEGINS:
-            return ()
-        night = []
-        for item in self.dated.get(day + timedelta(days=1), ()):
-            if item.taken is None or item.taken.time() >= NIGHT_ENDS or item.taken - last > NIGHT_GAP:
-                break
-            night.append(item)
-            last = item.taken
-        return tuple(night)
+Days = Mapping[date | None, tuple[Incoming, ...]]
+"""Arrivals by day of capture, oldest first; under None those whose day no camera tells."""
 
 
 def group_by_day(incoming: Sequence[Incoming]) -> Days:
-    """By the camera's local time; a clock that was never set and no date at all are kept apart."""
-    dated: dict[date, list[Incoming]] = {}
-    undated, unset = [], []
-    for item in sorted(incoming, key=_in_order):
-        if item.day is not None:
-            dated.setdefault(item.day, []).append(item)
-        elif item.taken is not None:
-            unset.append(item)
-        else:
-            undated.append(item)
-    return Days(
-        dated={day: tuple(dated[day]) for day in sorted(dated)}, undated=tuple(undated), clock_never_set=tuple(unset)
-    )
+    """By the camera's local time."""
+    return {day: tuple(taken) for day, taken in groupby(sorted(incoming, key=_in_order), lambda item: item.day)}
+
+
+def night_after(days: Days, day: date) -> tuple[Incoming, ...]:
+    """Those of the next morning that look like the same session (see NIGHT_GAP)."""
+    evening = days.get(day, ())
+    if not evening or (last := evening[-1].taken) is None or last.time() < EVENING_BEGINS:
+        return ()
+    night = []
+    for item in days.get(day + timedelta(days=1), ()):
+        if item.taken is None or item.taken.time() >= NIGHT_ENDS or item.taken - last > NIGHT_GAP:
+            break
+        night.append(item)
+        last = item.taken
+    return tuple(night)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
