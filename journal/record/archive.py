@@ -303,7 +303,10 @@ class _Making:
         self._check_room(before)
         work.mkdir()
         _make_readable(work, parts)
-        made = _made_files(work)
+        readable = FolderBag(work)
+        if readable.damage:
+            raise RuntimeError(f"a part made something that is no file: {readable.damage[0].path}")
+        made = readable.files
         info = _bag_info(view, read_chain(self.root), self.made_at, without_private)
         title = f"{view.aircraft.name}: the record of its building"
         readme = render_readme(title, without_private=without_private, guide=parts.guide)
@@ -452,13 +455,6 @@ def _make_readable(work: Path, parts: Parts) -> None:
         if not f"{PAYLOAD}{name}".startswith(TABLES) or not is_safe(name):
             raise RuntimeError(f"a table is called {name}, which is not in tables/")
         (data / name).write_bytes(content)
-
-
-def _made_files(work: Path) -> dict[str, int]:
-    made = FolderBag(work)
-    if made.damage:
-        raise RuntimeError(f"a part made something that is no file: {made.damage[0].path}")
-    return dict(made.files)
 
 
 def _copied(file: SourceFile, work: Path) -> str:

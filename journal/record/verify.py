@@ -7,7 +7,7 @@ time-stamps laid beside it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -154,21 +154,14 @@ def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag) -> Iterator[Damage
         told = "ends otherwise than bag-info.txt says: lines were cut, or the chain was written anew"
         yield damaged(DamageKind.SEAL_CHAIN, SOURCE + CHAIN, told)
     for seal in chain.current.values():
-        folder = SOURCE + uri_of(seal.key)
-        texts = {f"{folder}/index.md": seal.text}
-        photos = {f"{folder}/{name}": digest for name, digest in seal.files.items()}
-        for kind, named in ((DamageKind.SEALED_TEXT, texts), (DamageKind.SEALED_PHOTO, photos)):
-            yield from _check_sealed(kind, seal.line, named, check.digests, bag)
-
-
-def _check_sealed(
-    kind: DamageKind, line: int, named: Mapping[str, str], digests: Mapping[str, str], bag: OpenBag
-) -> Iterator[Damage]:
-    for path, digest in named.items():
-        if path not in bag.files:
-            yield damaged(kind, path, f"is sealed in line {line} and not there")
-        elif digests.get(path, digest) != digest:
-            yield damaged(kind, path, f"is not what was sealed in line {line}")
+        sealed = [(DamageKind.SEALED_TEXT, "index.md", seal.text)]
+        sealed += [(DamageKind.SEALED_PHOTO, name, digest) for name, digest in seal.files.items()]
+        for kind, name, digest in sealed:
+            path = f"{SOURCE}{uri_of(seal.key)}/{name}"
+            if path not in bag.files:
+                yield damaged(kind, path, f"is sealed in line {seal.line} and not there")
+            elif check.digests.get(path, digest) != digest:
+                yield damaged(kind, path, f"is not what was sealed in line {seal.line}")
 
 
 def head_field(chain: Chain) -> str:
