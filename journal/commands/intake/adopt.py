@@ -30,6 +30,7 @@ from journal.base.text_files import one_line
 from journal.commands.intake.asking import (
     AnswerError,
     check_given,
+    known_ids,
     known_words,
     map_option,
     mapping_of,
@@ -251,10 +252,10 @@ class _RowReader:
         self.build = build
         self.wishes = wishes
         self.file = file
-        self.words = known_words(build)
-        for words in self.words.values():
-            known = set(words.values())
-            words |= {fold_name(word): identifier for word, identifier in wishes.means.items() if identifier in known}
+        self.words, self.ids = known_words(build), known_ids(build)
+        for kind, known in self.ids.items():
+            means = wishes.means.items()
+            self.words[kind] |= {fold_name(word): identifier for word, identifier in means if identifier in known}
 
     def read(self, row: SheetRow) -> AdoptionPlan:
         """The entry that a row tells of, or a faulty line of the plan with its problems."""
@@ -316,7 +317,7 @@ class _RowReader:
     def _id(self, kind: str, word: str) -> str:
         found = self.words[kind].get(fold_name(word))
         if found is None:
-            hint = did_you_mean(word, dict.fromkeys((*self.words[kind].values(), *self.words[kind])))
+            hint = did_you_mean(word, [*self.ids[kind], *self.words[kind]])
             means = f' Say what it means with --means "{word}=ID"' if hint.startswith("did") else ""
             self._error(f"unknown-{kind}", f'unknown {kind} "{word}"', hint + means)
         return found or ""

@@ -159,24 +159,30 @@ def names_option(*names: str, help: str, metavar: str = "ID") -> Callable[[Calla
 
 def check_given(build: Build, **given: Iterable[str | None] | None) -> None:
     """Raise AnswerError where an option names what the build does not have; steps may be ranges (`5.3 to 5.6`)."""
-    known = known_words(build)
     for kind, names in given.items():
+        known = known_ids(build)[kind]
         for name in (name for name in names or () if name is not None):
-            for end in name.split(" to ") if kind == "step" else (name,):
-                if end.strip() not in known[kind].values():
-                    hint = did_you_mean(end.strip(), list(dict.fromkeys(known[kind].values())))
-                    raise AnswerError(f'There is no {kind} "{end.strip()}" in this build; {hint}')
+            for end in map(str.strip, name.split(" to ") if kind == "step" else (name,)):
+                if end not in known:
+                    raise AnswerError(f'There is no {kind} "{end}" in this build; {did_you_mean(end, known)}')
+
+
+def known_ids(build: Build) -> dict[str, list[str]]:
+    """For each kind of thing that entries name: the IDs there are."""
+    kinds = {"assembly": build.assemblies, "person": build.people, "place": build.places, "step": build.steps}
+    return {kind: list(known) for kind, known in kinds.items()}
 
 
 def known_words(build: Build) -> dict[str, dict[str, str]]:
-    """For each kind of thing that entries name: a word it goes by (ID, title, name), folded -> its ID."""
-    words: dict[str, list[tuple[str, ...]]] = {
-        "assembly": [(one.id, one.title) for one in build.assemblies.values()],
-        "person": [(one.id, one.name, one.shown_as or one.id) for one in build.people.values()],
-        "place": [(one.id, one.name) for one in build.places.values()],
-        "step": [(step,) for step in build.steps],
-    }
-    return {kind: {fold_name(word): told[0] for told in named for word in told} for kind, named in words.items()}
+    """For each kind of thing that entries name: a word it goes by, folded -> its ID; an ID before any title or name."""
+    words = {kind: {fold_name(name): name for name in known} for kind, known in known_ids(build).items()}
+    told = [("assembly", one.title, one.id) for one in build.assemblies.values()]
+    told += [("place", one.name, one.id) for one in build.places.values()]
+    for one in build.people.values():
+        told += [("person", one.name, one.id), ("person", one.shown_as or one.id, one.id)]
+    for kind, word, identifier in told:
+        words[kind].setdefault(fold_name(word), identifier)
+    return words
 
 
 def open_for_entries(root: Path) -> Journal:
