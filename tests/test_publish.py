@@ -8,7 +8,6 @@ import json
 import os
 import shutil
 import subprocess
-from datetime import date
 from hashlib import sha256
 from pathlib import Path
 
@@ -25,12 +24,13 @@ from journal.commands.main import main
 from journal.commands.publish import commands
 from journal.commands.publish.folder import LIST, Changes, NotSentError, plan_folder, read_list, send_to_folder
 from journal.commands.publish.git import MARK, Git
-from journal.ledger.journal import open_journal
+from journal.making import host
 from journal.making.host import theme_dir
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanned, Scanner
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
+from journal.media.clips import uncleanliness
 
 WORDS = "private words of"
 PACKED = gzip.compress(b"<url>2026-02-08-what-it-cost</url>", mtime=0)
@@ -94,8 +94,8 @@ def root(make_build: MakeBuild) -> Path:
 
 def scanner(root: Path, **how: object) -> Scanner:
     """What looks through a site of that build."""
-    private = gather_private(open_journal(root, date(2026, 3, 1)))
-    return Scanner(private, root=root, site_url="https://tarn.example/", **how)  # type: ignore[arg-type]
+    private = gather_private(root)
+    return Scanner(private, root=root, site_url="https://tarn.example/", look_at_film=uncleanliness, **how)  # type: ignore[arg-type]
 
 
 def found_in(root: Path, tmp_path: Path, name: str, data: bytes | str, **how: object) -> list[str]:
@@ -197,7 +197,7 @@ def test_what_must_not_leave_is_found(root: Path, tmp_path: Path, name: str, dat
         ("index.html", page('<img src="https://tarn.example/pictures/a.jpg">')),
         ("index.html", page("<svg><path d='M1.23456 7.89012 12.3456,45.6789'/></svg>")),
         ("index.html", page("<p>0.0312, 0.0625 in</p>")),
-        ("index.html", page("<p>Hannes and Adana are no people of ours</p>")),
+        ("index.html", page("<p>Hannover and Adana are no people of ours</p>")),
         ("a.css", "a{background:url(data:image/png;base64,AAAA)}/* https://x.example */"),
         ("a.js", "// see https://x.example/docs\nconst ns='http://www.w3.org/2000/svg';"),
         ("pictures/a.jpg", jpeg()),
@@ -235,7 +235,7 @@ def test_a_link_out_of_the_site_is_not_followed(root: Path, tmp_path: Path) -> N
 def test_words_the_builder_allows_pass(root: Path, tmp_path: Path) -> None:
     """`--allow` lets one thing through and nothing else."""
     text = page("<p>Lindqvist at Ostrindel</p>")
-    found = found_in(root, tmp_path, "index.html", text, allowed=frozenset({"lindqvist"}))
+    found = found_in(root, tmp_path, "index.html", text, allowed=frozenset({"lindqvist", "ostrindel"}))
     assert found == []
     assert found_in(root, tmp_path, "index.html", page("<p>Garage at Ostrindel</p>"), allowed=frozenset({"Lindqvist"}))
 
@@ -323,7 +323,7 @@ def small_site(root: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (site / "entries/notes.txt").write_text("Ask Bo Lindqvist")
         return site
 
-    monkeypatch.setattr(commands, "write_site", build)
+    monkeypatch.setattr(host, "write_site", build)
     return site
 
 
@@ -834,7 +834,7 @@ def clean_site(root: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (site / "index.html").write_text(page("<p>Ada drilled.</p>"))
         return site
 
-    monkeypatch.setattr(commands, "write_site", build)
+    monkeypatch.setattr(host, "write_site", build)
     return site
 
 
@@ -848,7 +848,11 @@ def test_the_command_says_what_it_does(root: Path, tmp_path: Path, clean_site: P
     """Every line of a first, a second and a dry run, to a folder."""
     out = tmp_path / "out"
     size = len(page("<p>Ada drilled.</p>"))
-    looked = "Looked through every file: nothing private, no metadata, nothing fetched from other hosts."
+    looked = (
+        "Looked through every file for 13 forms of names, 7 places, numbers and folders, 5 private passages, "
+        "7 originals, for telephone and account numbers, e-mail addresses, positions, metadata and requests to other "
+        "hosts: none was found."
+    )
     head = [f"The site: 1 file, {size} bytes.", looked]
     dry = run(root, "--folder", out, "--dry-run")
     new = f"To {out}: 1 new, 0 changed, 0 to remove, 0 the same; {size} bytes to send."
@@ -905,20 +909,24 @@ def test_the_command_says_what_it_found(
     def build(*arguments: object, **options: object) -> Path:
         for number in range(3):
             (clean_site / "a").mkdir(parents=True, exist_ok=True)
-            (clean_site / f"a/{number}.txt").write_text("Mr Lindqvist")
+            (clean_site / f"a/{number}.txt").write_text(f"Mr Lindqvist, mail{number}@tarn.example")
         return clean_site
 
-    monkeypatch.setattr(commands, "write_site", build)
-    told = [f'a/{number}.txt: the family name of a person: "Lindqvist"' for number in range(3)]
+    monkeypatch.setattr(host, "write_site", build)
+    told = [
+        'a/0.txt: the family name of a person: "Lindqvist" (content/build.yml:6); in 2 more files too',
+        *(f'a/{n}.txt: what looks like an e-mail address: "mail{n}@tarn.example"' for n in range(3)),
+    ]
     mend = (
-        "journal: nothing was sent: 3 things found that should not leave. Mend the entry, make it private, or, "
-        'if it may be seen, let it pass with --allow "WORDS".'
+        "journal: nothing was sent: 4 things found that should not leave, or that you should look at first. Mend the "
+        'entry, make it private, or, if it may be seen, let it pass: this once with --allow "WORDS", for good in '
+        'content/publishing.yml with the reason, as `allow: {"WORDS": "why"}`.'
     )
     found = run(root, "--folder", tmp_path / "out")
     assert (found.exit_code, lines(found)[1:]) == (1, [*told, mend])
     monkeypatch.setattr(commands, "LISTED", 2)
-    assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told[:2], "and 1 more", mend]
-    monkeypatch.setattr(commands, "LISTED", 3)
+    assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told[:2], "and 2 more", mend]
+    monkeypatch.setattr(commands, "LISTED", 4)
     assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told, mend]
 
 
@@ -979,7 +987,7 @@ def test_the_search_knows_what_the_site_shows_and_whose_it_is(
             (clean_site / name).write_bytes(data)
         return clean_site
 
-    monkeypatch.setattr(commands, "write_site", build)
+    monkeypatch.setattr(host, "write_site", build)
     found = run(root, "--folder", tmp_path / "out")
     assert lines(found)[1:-1] == [
         "a.html: fetches https://x.example/ from another host",

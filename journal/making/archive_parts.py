@@ -13,7 +13,7 @@ from journal.base.byte_progress import Progress, silent
 from journal.base.digests import in_threads
 from journal.base.formatting import say_count
 from journal.base.model import Entry, Inspection, Photo
-from journal.base.prose import private_lines
+from journal.base.private_passages import private_lines
 from journal.ledger.journal import Journal, OnPhotos
 from journal.making.archive_pages import record_extras
 from journal.making.film_panels import OnFilms

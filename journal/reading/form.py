@@ -170,6 +170,20 @@ class Form:
             self.notes.error(scalar.where, "bad-flag", said, "write true or false")
         return folded in YES
 
+    def held_back(self, key: str) -> bool:
+        """Whether `private` or `draft` is said: anything but a clear no keeps back, and is an error where it is no
+        clear yes either.
+        """
+        if key not in self.places:
+            return False
+        node = self.values.get(key)
+        if isinstance(node, Scalar) and node.text.strip() and node.text.strip().casefold() in YES | NO:
+            return node.text.strip().casefold() in YES
+        said = f'"{key}" says neither true nor false; until it does, this is kept from the site'
+        where = node.where if isinstance(node, Scalar) and node.text.strip() else self.place(key)
+        self.notes.error(where, "bad-flag", said, f"write `{key}: true` or `{key}: false`")
+        return True
+
     def date(self, key: str) -> date | None:
         """The date under `key`."""
         scalar = self.scalar(key)

@@ -43,8 +43,8 @@ from journal.base.model import (
     Term,
     TorqueSetting,
 )
+from journal.base.private_passages import cut_private
 from journal.base.problems import Problem
-from journal.base.prose import cut_private
 from journal.ledger.checks import compared_tables
 from journal.ledger.costs import Costs, Spent, add_up_costs
 from journal.ledger.evidence import RULES, Evidence, Gap
@@ -73,6 +73,7 @@ __all__ = [
 
 
 K = TypeVar("K")
+T = TypeVar("T", Photo, Clip)
 
 
 class Audience(Enum):
@@ -403,7 +404,7 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         tools=entry.tools,
         methods=entry.methods,
         photos=_photos(entry.photos, everything, names),
-        clips=tuple(clip for clip in entry.clips if everything or not clip.private),
+        clips=tuple(_captioned(clip, everything) for clip in entry.clips if everything or not clip.private),
         fasteners=entry.fasteners,
         torque=entry.torque,
         materials=tuple(
@@ -449,12 +450,18 @@ def _photos(photos: tuple[Photo, ...], everything: bool, names: Mapping[str, str
     shown = [photo for photo in photos if everything or not photo.private]
     return tuple(
         replace(
-            photo,
+            _captioned(photo, everything),
             people=tuple(dict.fromkeys(names[person] for person in photo.people)),
             facts=photo.facts if everything else _public_facts(photo.facts),
         )
         for photo in shown
     )
+
+
+def _captioned(thing: T, everything: bool) -> T:
+    """A photo or clip with the caption that the audience may read."""
+    caption = thing.caption or thing.private_caption if everything else thing.caption
+    return replace(thing, caption=caption, private_caption="")
 
 
 def _public_material(material: Material) -> Material:

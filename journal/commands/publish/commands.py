@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from hashlib import sha256
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from journal.base.byte_progress import say_bytes
 from journal.base.clock import now
-from journal.base.digests import file_sha256
 from journal.base.formatting import say_count
-from journal.base.problems import SiteError, has_errors
-from journal.commands.publish.folder import Changes, NotSentError, plan_folder, send_to_folder
-from journal.commands.publish.git import Git
+from journal.base.problems import has_errors
 from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import (
     EXIT_DISK,
@@ -26,12 +24,14 @@ from journal.commands.terminal import (
     open_build,
     sum_up,
 )
-from journal.ledger.journal import CACHE, Journal
-from journal.making.host import load_settings, site_options, theme_dir, write_site
-from journal.making.lay_site import LaidSite, lay_site
-from journal.making.private_words import gather_private
-from journal.making.scan import Leak, Scanned, Scanner
-from journal.view.view import Audience
+
+if TYPE_CHECKING:
+    from journal.base.problems import Problem
+    from journal.commands.publish.folder import Changes
+    from journal.ledger.journal import Journal
+    from journal.making.lay_site import LaidSite
+    from journal.making.private_words import Private
+    from journal.making.scan import Leak, Scanned
 
 BUDGET_BYTES = 1_000_000_000
 """What a common host of static sites takes at most (common practice, no source)."""
@@ -40,6 +40,8 @@ LARGE_FILE_BYTES = 100_000_000
 """What common git hosts refuse as a single file (common practice, no source)."""
 
 LISTED = 40
+
+PUBLISHING = "content/publishing.yml"
 
 
 @click.command()
@@ -66,12 +68,21 @@ def publish(
       journal publish --folder /media/stick/journal --dry-run
       journal publish --git git@forge.example:maren/tarn.git --branch pages
     """
+    from journal.base.problems import SiteError
+    from journal.ledger.journal import CACHE
+    from journal.making.host import load_settings, site_options, write_site
+    from journal.making.lay_site import lay_site
+    from journal.making.private_words import gather_private
+    from journal.view.view import Audience
+
     if (folder is None) == (remote is None):
         fail("say where to: --folder DIR or --git REMOTE", EXIT_USE)
     journal = open_build(root)
-    if has_errors(journal.problems):
-        tell_problems(journal.problems, folder_days(journal.build))
-        fail(f"nothing was sent: {sum_up(journal.problems)}", EXIT_ERRORS)
+    allowed, problems = read_allowances(root)
+    problems = (*journal.problems, *problems)
+    if has_errors(problems):
+        tell_problems(problems, folder_days(journal.build))
+        fail(f"nothing was sent: {sum_up(problems)}", EXIT_ERRORS)
     place = root / CACHE / "publish" / "site"
     try:
         settings = load_settings(root, out=place)
@@ -82,24 +93,55 @@ def publish(
     except SiteError as trouble:
         fail(str(trouble), EXIT_ERRORS)
     tell_problems(laid.problems, folder_days(journal.build), late=laid.late)
-    scanned = _search(journal, site, laid, allow)
+    private = gather_private(root)
+    scanned = _search(journal, private, site, laid, frozenset((*allow, *allowed)))
     _say_size(scanned)
     if scanned.leaks:
         _say_leaks(scanned.leaks)
         sys.exit(EXIT_ERRORS)
-    click.echo("Looked through every file: nothing private, no metadata, nothing fetched from other hosts.")
+    say_searched(private)
     _send(root, site, scanned, folder, remote, branch, dry_run=dry_run)
 
 
-def _search(journal: Journal, site: Path, laid: LaidSite, allow: Sequence[str]) -> Scanned:
+def read_allowances(root: Path) -> tuple[tuple[str, ...], tuple[Problem, ...]]:
+    """(what the builder lets pass the search, errors) of content/publishing.yml; each needs a reason."""
+    from journal.reading.form import Form
+    from journal.reading.text import Notes, read_text
+    from journal.reading.tree import Scalar, parse_yaml
+
+    notes = Notes(PUBLISHING)
+    if not (root / PUBLISHING).exists() or (text := read_text(root / PUBLISHING, notes)) is None:
+        return (), tuple(notes.problems)
+    allow = Form(parse_yaml(text, notes), notes, ("allow",)).fields_under("allow")
+    for words, reason in allow.pairs if allow else ():
+        if not (isinstance(reason, Scalar) and reason.text.strip()):
+            notes.error(
+                words.where, "no-reason", f'"{words.text}" has no reason', 'write `"WORDS": "why it may be seen"`'
+            )
+    return tuple(words.text for words, _ in allow.pairs) if allow else (), tuple(notes.problems)
+
+
+def say_searched(private: Private) -> None:
+    """What a search that found nothing has looked for."""
+    click.echo(
+        f"Looked through every file for {private}, for telephone and account numbers, e-mail addresses, positions, "
+        "metadata and requests to other hosts: none was found."
+    )
+
+
+def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allowed: frozenset[str]) -> Scanned:
+    from journal.making.scan import Scanner
+    from journal.media.clips import uncleanliness
+
     scanner = Scanner(
-        gather_private(journal),
+        private,
         root=journal.root,
         site_url=laid.frame.site_url,
         # Whatever else lies among the pictures has no business there.
         pictures=frozenset(address.rpartition("/")[2] for address in laid.linked),
         shipped=_shipped(),
-        allowed=frozenset(allow),
+        allowed=allowed,
+        look_at_film=uncleanliness,
     )
     with ProgressBar("looking through the site") as bar:
         return scanner.search_site(site, bar.tell)
@@ -107,10 +149,14 @@ def _search(journal: Journal, site: Path, laid: LaidSite, allow: Sequence[str]) 
 
 def _shipped() -> frozenset[str]:
     """Digests of the files that come with the program."""
-    return frozenset(file_sha256(path)[0] for path in theme_dir().rglob("*") if path.is_file())
+    from journal.making.host import theme_dir
+
+    return frozenset(sha256(path.read_bytes()).hexdigest() for path in theme_dir().rglob("*") if path.is_file())
 
 
 def _say_size(scanned: Scanned) -> None:
+    from journal.base.byte_progress import say_bytes
+
     click.echo(f"The site: {say_count(len(scanned.sizes), 'file')}, {say_bytes(scanned.bytes)}.")
     if scanned.bytes >= BUDGET_BYTES:
         click.echo(
@@ -129,8 +175,9 @@ def _say_leaks(leaks: Sequence[Leak]) -> None:
     if len(leaks) > LISTED:
         click.echo(f"and {len(leaks) - LISTED} more")
     click.echo(
-        f"journal: nothing was sent: {say_count(len(leaks), 'thing')} found that should not leave. Mend the entry, "
-        'make it private, or, if it may be seen, let it pass with --allow "WORDS".',
+        f"journal: nothing was sent: {say_count(len(leaks), 'thing')} found that should not leave, or that you should "
+        "look at first. Mend the entry, make it private, or, if it may be seen, let it pass: this once with --allow "
+        f'"WORDS", for good in {PUBLISHING} with the reason, as `allow: {{"WORDS": "why"}}`.',
         err=True,
     )
 
@@ -138,6 +185,10 @@ def _say_leaks(leaks: Sequence[Leak]) -> None:
 def _send(
     root: Path, site: Path, scanned: Scanned, folder: Path | None, remote: str | None, branch: str, *, dry_run: bool
 ) -> None:
+    from journal.commands.publish.folder import NotSentError, plan_folder, send_to_folder
+    from journal.commands.publish.git import Git
+    from journal.ledger.journal import CACHE
+
     try:
         if folder is not None:
             changes = plan_folder(scanned.digests, folder)
@@ -166,6 +217,8 @@ def _send(
 
 
 def _say_changes(where: str, changes: Changes, scanned: Scanned) -> None:
+    from journal.base.byte_progress import say_bytes
+
     size = sum(scanned.sizes.get(name, 0) for name in changes.to_send)
     click.echo(
         f"To {where}: {len(changes.new):,} new, {len(changes.changed):,} changed, {len(changes.gone):,} to remove, "
