@@ -103,8 +103,6 @@ def test_the_second_opinion_stands_alone() -> None:
 SAME_NAME = {
     "seal": "the command, and the sealing that it asks for",
     "verify": "the command, and the verification that it asks for",
-    "Place": "where work is done, and where a piece of an archive lies",
-    "Table": "what a page shows, and a file of the archive's tables",
 }
 """Names that two rooms may both give, and why."""
 

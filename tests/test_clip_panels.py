@@ -12,7 +12,7 @@ from PIL import Image
 
 from journal.ledger.journal import CACHE, Journal, open_journal
 from journal.making.film_panels import CLIPS, add_clips, keep_films
-from journal.media.clips import ClipJob, ClipStore, store
+from journal.media.clips import ClipStore, store
 from journal.media.clips.encode import Encoded, FilmError, OnSecond
 from journal.media.photos.rendition import Recipe
 from journal.site.site_context import Extras, SiteContext
@@ -30,7 +30,7 @@ def root(make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch) -> Path:
         if path.name == "bad.mov":
             raise FilmError("the film is damaged")
         data = b"film of " + path.name.encode() + bytes(600_000)
-        return Encoded(data=data, frame=Image.new("RGB", (640, 360)), seconds=75)
+        return Encoded(data=data, frame=Image.new("RGB", (640, 360)))
 
     monkeypatch.setattr(store, "encode_film", encode)
     facts = type("F", (), {"trouble": "", "seconds": 75})()
@@ -105,11 +105,10 @@ def test_the_archive_has_them_all_with_their_originals(root: Path) -> None:
     assert "b" in extras.panels
     # The next public site does not throw the archive's films away: they took long to make.
     made_for(root, Audience.PUBLIC)
-    shelf = ClipStore(root, root / CACHE / "clips")
     settings = open_journal(root, date(2026, 3, 1)).build.photo_settings
-    wanted = ("content/entries/a/mine.mov", "content/entries/b/hidden.mov")
-    jobs = [ClipJob(src_uri=src_uri, settings=settings) for src_uri in wanted]
-    assert len(shelf.shelved(jobs)) == 2
+    shelf = ClipStore(root, root / CACHE / "clips", settings)
+    wanted = ["content/entries/a/mine.mov", "content/entries/b/hidden.mov"]
+    assert len(shelf.shelved(wanted)) == 2
 
 
 def test_a_preview_waits_for_no_film(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -11,10 +11,10 @@ import click
 
 from journal.base.formatting import say_date, say_minutes, say_weekday
 from journal.base.model import Term
-from journal.base.problems import Grade, SiteError, nearest
+from journal.base.problems import SiteError, nearest
 from journal.base.safe_write import write_whole
 from journal.commands.film_frames import SIZES, render_strip, render_title_card
-from journal.commands.terminal import CAUTION, EXIT_ERRORS, EXIT_USE, build_option, fail, open_build, print_problems
+from journal.commands.terminal import CAUTION, EXIT_USE, build_option, fail, open_build, stop_at_errors
 from journal.making.host import load_settings
 from journal.making.link_cards import plan_card
 from journal.site.site_context import SiteContext
@@ -52,9 +52,7 @@ def card(root: Path, entry: str, size: str, out: Path | None) -> None:
       journal card newest --size vertical --out ~/film
     """
     journal = open_build(root)
-    if errors := [problem for problem in journal.problems if problem.grade is Grade.ERROR]:
-        print_problems(errors)
-        fail("no card was made: the figures on it would not be right", EXIT_ERRORS)
+    stop_at_errors(journal.problems, "No card was made, since the figures on it would not be right")
     view = open_view(journal, Audience.PUBLIC)
     wanted = Path(entry.rstrip("/")).name.removesuffix("index.md") or Path(entry).parent.name
     if entry == NEWEST and view.entries:

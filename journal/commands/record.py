@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,7 +15,7 @@ import click
 from journal.base.byte_progress import Progress, say_bytes
 from journal.base.clock import now
 from journal.base.formatting import say_count
-from journal.base.problems import Grade, Problem
+from journal.base.problems import Problem
 from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import (
     EXIT_ERRORS,
@@ -24,7 +24,7 @@ from journal.commands.terminal import (
     build_option,
     open_build,
     print_problems,
-    sum_up,
+    stop_at_errors,
 )
 
 if TYPE_CHECKING:
@@ -38,15 +38,6 @@ def bar_of_bytes(what: str) -> Iterator[Progress]:
     """A progress bar in megabytes for a piece of work."""
     with ProgressBar(f"{what} (MB)") as bar:
         yield lambda done, total: bar.tell(done // 1_000_000, total // 1_000_000)
-
-
-def stop_at_errors(problems: Sequence[Problem], what: str) -> None:
-    """Print errors and end with exit code 1, saying that `what` did not happen."""
-    errors = [problem for problem in problems if problem.grade is Grade.ERROR]
-    if errors:
-        print_problems(errors)
-        click.echo(f"{what}: {sum_up(errors)}.", err=True)
-        sys.exit(EXIT_ERRORS)
 
 
 @click.command()

@@ -9,7 +9,6 @@ from markupsafe import escape
 
 from journal.base.formatting import say_count
 from journal.base.model import Clip
-from journal.ledger.films import clip_jobs
 from journal.ledger.journal import CACHE, Journal
 from journal.media.clips import ClipStore, Film
 from journal.site.site_context import Extras, SiteContext
@@ -35,13 +34,9 @@ def add_clips(site: SiteContext, root: Path, *, on_films: OnFilms | None = None)
     entries = [entry for entry in view.entries if entry.clips]
     if not entries:
         return Extras()
-    store = ClipStore(root, root / CACHE / "clips")
-    jobs = clip_jobs((clip for entry in entries for clip in entry.clips), view.photo_settings)
-    if view.audience is Audience.PREVIEW:
-        made = store.shelved(list(jobs.values()))
-    else:
-        made = store.render(list(jobs.values()), on_films)
-    films = {src_uri: made[job] for src_uri, job in jobs.items() if job in made}
+    store = ClipStore(root, root / CACHE / "clips", view.photo_settings)
+    clips = [clip.src_uri for entry in entries for clip in entry.clips]
+    films = store.shelved(clips) if view.audience is Audience.PREVIEW else store.render(clips, on_films)
     return Extras(
         panels={entry.id: (_panel(site, entry, films),) for entry in entries},
         linked=_linked(films.values()),
@@ -53,10 +48,9 @@ def keep_films(journal: Journal) -> None:
     must not be made anew for each one.
     """
     build = journal.build
-    store = ClipStore(journal.root, journal.root / CACHE / "clips")
-    clips = (clip for entry in (*build.entries, *build.drafts) for clip in entry.clips)
-    if jobs := clip_jobs(clips, build.photo_settings):
-        store.prune(list(store.shelved(list(jobs.values())).values()))
+    store = ClipStore(journal.root, journal.root / CACHE / "clips", build.photo_settings)
+    if clips := [clip.src_uri for entry in (*build.entries, *build.drafts) for clip in entry.clips]:
+        store.prune(store.shelved(clips).values())
 
 
 def _linked(films: Iterable[Film]) -> dict[str, Path]:

@@ -23,7 +23,7 @@ from typing import Any, NamedTuple
 
 import journal
 from journal.base.model import Term
-from journal.base.safe_write import link_or_copy, write_whole
+from journal.base.safe_write import drop_file, link_or_copy, write_whole
 from journal.site.prose_html import Prose, prose_as_json, prose_from_json
 
 PACKAGES = ("mkdocs", "jinja2", "markdown", "markupsafe")
@@ -90,13 +90,7 @@ def strip_to(folder: Path, pages: KeptPages, whole: Iterable[str]) -> KeptPages:
 def drop_pages(folder: Path, stale: Iterable[str]) -> None:
     """Remove pages that the new site does not have, and folders that are empty then."""
     for path in stale:
-        page = folder / path
-        page.unlink(missing_ok=True)
-        for above in page.parents:
-            if above == folder:
-                break
-            with contextlib.suppress(OSError):
-                above.rmdir()
+        drop_file(folder, path)
 
 
 def place_linked(linked: Mapping[str, Path], site: Path, folders: Iterable[str]) -> None:
