@@ -121,8 +121,8 @@ def gather_private(root: Path) -> Private:
     for name, text in texts:
         if name.casefold().endswith(".md"):
             passages, rest, hidden = _passages_of(name, text)
-            if hidden and name.count("/") > 2:
-                hidden_folders.append((Path(name).parent.name, name))
+            if hidden and name.count("/") > 1:
+                hidden_folders += [(one, name) for one in _ids_of(Path(name))]
         else:
             passages, rest = list(_passages_of_table(name, text)), text
         private += passages
@@ -135,6 +135,16 @@ def gather_private(root: Path) -> Private:
         looks={look.key: where for where, line in _lines_of(texts) for look in looks_in(line, region)},
         region=region,
     )
+
+
+def _ids_of(path: Path) -> Iterator[str]:
+    """What an entry at `path` may be called: its file, and its folder where that is its own."""
+    if path.stem.casefold() not in ("index", "entry"):
+        yield path.stem
+    if path.parent.name not in ("entries", "inspections", "pages") and not re.fullmatch(
+        r"\d{4}|\d{2}", path.parent.name
+    ):
+        yield path.parent.name
 
 
 # -- names and numbers -----------------------------------------------------------------------------

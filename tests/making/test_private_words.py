@@ -143,6 +143,22 @@ def test_a_file_that_is_kept_back_is_private_as_a_whole(tmp_path: Path, flag: st
     assert [one.words for one in folders] == ["a"]
 
 
+@pytest.mark.parametrize(
+    ("file", "ids"),
+    [
+        ("entries/what-it-cost/index.md", ["what-it-cost"]),
+        ("entries/2026/what-it-cost/Entry.md", ["what-it-cost"]),
+        ("entries/2026-01-02-what-it-cost.md", ["2026-01-02-what-it-cost"]),
+        ("entries/2026/01/what-it-cost.md", ["what-it-cost"]),
+        ("entries/what-it-cost/text.md", ["text", "what-it-cost"]),
+    ],
+)
+def test_the_name_of_a_private_entry(tmp_path: Path, file: str, ids: list[str]) -> None:
+    """Its folder or its file, whichever way it lies."""
+    found = gathered(tmp_path, {file: f"{HEAD}private: true\n---\n\nx\n"}).secrets
+    assert [one.words for one in found if one.what == FOLDER] == ids
+
+
 @pytest.mark.parametrize("flag", ["", "private: no", "private: false", "draft: off", "title: private"])
 def test_a_file_that_is_not_kept_back(tmp_path: Path, flag: str) -> None:
     """Nothing of it is private."""
