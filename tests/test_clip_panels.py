@@ -75,7 +75,7 @@ def test_a_sheet_shows_its_films_under_posters_that_load_late(root: Path) -> Non
     _, extras = made_for(root, Audience.PUBLIC)
     (panel,) = extras.panels["a"]
     tags = _Tags(panel.html)
-    assert panel.heading == "Films"
+    assert panel.title == "Films"
     assert [image["loading"] for image in tags.all("img")] == ["lazy", "lazy"]
     assert {(image["width"], image["height"]) for image in tags.all("img")} == {("640", "360")}
     assert not tags.all("video")

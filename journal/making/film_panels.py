@@ -14,7 +14,7 @@ from journal.ledger.journal import CACHE, Journal
 from journal.media.clips import ClipStore, Film
 from journal.site.site_context import Extras, SiteContext
 from journal.view.page_links import Linker
-from journal.view.page_parts import Panel
+from journal.view.page_parts import Group
 from journal.view.shown_pictures import PICTURES
 from journal.view.view import Audience, ShownEntry
 
@@ -68,7 +68,7 @@ def _linked(films: Iterable[Film]) -> dict[str, Path]:
     return linked
 
 
-def _panel(site: SiteContext, entry: ShownEntry, films: Mapping[str, Film]) -> Panel:
+def _panel(site: SiteContext, entry: ShownEntry, films: Mapping[str, Film]) -> Group:
     linker = site.linker(site.addresses.entry_address[entry.id])
     figures = [
         _figure(clip, films.get(clip.src_uri), entry, number, linker, original=site.everything)
@@ -78,7 +78,7 @@ def _panel(site: SiteContext, entry: ShownEntry, films: Mapping[str, Film]) -> P
         f'<link rel="stylesheet" href="{linker.root}{STYLE}"><div class="gallery">{"".join(figures)}</div>'
         f'<script src="{linker.root}{SCRIPT}" defer></script>'
     )
-    return Panel(heading="Films" if len(figures) > 1 else "Film", html=html)
+    return Group(title="Films" if len(figures) > 1 else "Film", html=html)
 
 
 def _figure(clip: Clip, film: Film | None, entry: ShownEntry, number: int, linker: Linker, *, original: bool) -> str:

@@ -258,7 +258,6 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
             template=template_name,
             title="No page here",
             description="There is no page at this address.",
-            record=None,
             hidden=True,
         )
         root = str(context["base_url"]).rstrip("/") + "/"

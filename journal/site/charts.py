@@ -19,7 +19,7 @@ from itertools import accumulate
 from journal.base.addresses import HOURS
 from journal.base.formatting import MONTHS, month_of, say_count, say_date, say_minutes, say_month
 from journal.site.site_context import SiteContext
-from journal.view.page_parts import Cell, Group, ListPage, PageRecord, say_share
+from journal.view.page_parts import Cell, Group, PageRecord, say_share
 from journal.view.view import View
 
 INK = "var(--ink, #17242e)"
@@ -205,16 +205,15 @@ def hours_page(site: SiteContext) -> PageRecord:
         "hours.html",
         "Hours",
         f"{say_minutes(view.minutes)} on {say_count(view.days, 'day')}, by month, assembly and person.",
-        ListPage(
-            block=tuple(cells),
-            intro="Hours are person-hours: two people at work for three hours are six. “Time that passed” counts "
-            "such a session once.",
-            groups=(
-                Group(title="Hours and steps over time", anchor="over-time", items=(burn_up(view),)),
-                Group(title="Hours by month", anchor="by-month", items=(by_month(view),)),
-                Group(title="Hours by assembly", anchor="by-assembly", items=(by_assembly(view),)),
-                Group(title="Hours by person", anchor="by-person", items=(by_person(view),)),
-            ),
+        label="Ledger",
+        block=tuple(cells),
+        intro="Hours are person-hours: two people at work for three hours are six. “Time that passed” counts "
+        "such a session once.",
+        groups=(
+            Group(title="Hours and steps over time", anchor="over-time", items=(burn_up(view),)),
+            Group(title="Hours by month", anchor="by-month", items=(by_month(view),)),
+            Group(title="Hours by assembly", anchor="by-assembly", items=(by_assembly(view),)),
+            Group(title="Hours by person", anchor="by-person", items=(by_person(view),)),
         ),
     )
 

@@ -132,7 +132,6 @@ def page_context(frame: Frame, page: PageRecord, *, offline: bool, root: str | N
     return {
         "frame": frame,
         "head": plan_head(frame, page),
-        "record": page.record,
         "made": page,
         "body": markup(page.html),
         "to": linker.to,

@@ -23,12 +23,10 @@ from journal.view.page_parts import (
     Card,
     Cell,
     Drawing,
-    Legend,
+    Group,
     Link,
     Mark,
     PageRecord,
-    Panel,
-    StateLine,
     StepLine,
 )
 from journal.view.shown_pictures import PictureBox, PictureLike, plan_picture
@@ -50,8 +48,8 @@ class Extras:
 
     pages: tuple[PageRecord, ...] = ()
     files: tuple[tuple[str, bytes], ...] = ()
-    panels: Mapping[str, tuple[Panel, ...]] = field(default_factory=dict)
-    inspection_panels: Mapping[str, tuple[Panel, ...]] = field(default_factory=dict)
+    panels: Mapping[str, tuple[Group, ...]] = field(default_factory=dict)
+    inspection_panels: Mapping[str, tuple[Group, ...]] = field(default_factory=dict)
     nav: tuple[Link, ...] = ()
     cards: Mapping[str, str] = field(default_factory=dict)
     linked: Mapping[str, Path] = field(default_factory=dict)
@@ -151,7 +149,6 @@ class SiteContext:
         template: str,
         title: str,
         description: str,
-        record: object,
         *,
         section: str | None = None,
         entries: Sequence[ShownEntry] | None = None,
@@ -167,7 +164,6 @@ class SiteContext:
             template=template,
             title=title,
             description=description,
-            record=record,
             section=address if section is None else section,
             **{
                 "updated": last.isoformat() if last else "",
@@ -281,7 +277,6 @@ class SiteContext:
             date=say_date(entry.date),
             short_date=f"{entry.date.day} {say_date(entry.date).split()[1][:3]}",
             iso=entry.date.isoformat(),
-            weekday=say_weekday(entry.date),
             assembly=self.assembly_link(entry.assembly.id),
             steps=self.say_steps(entry.all_steps),
             hours=say_minutes(entry.minutes) if entry.time else "not told",
@@ -340,21 +335,16 @@ class SiteContext:
     def step_line(self, step: Step) -> StepLine:
         """A step as it stands now."""
         progress = self.view.step_progress.get(step.id, StepProgress())
-        entries = len(self.addresses.by_step.get(step.id, ()))
         return self._step_line(
             step,
             self.step_mark(progress),
             when=say_date(progress.done_on) if progress.done_on and progress.state is State.DONE else "",
             when_address=self.addresses.entry_address.get(progress.done_in or "", ""),
-            entries=say_count(entries, "entry", "entries") if entries else "",
-            times_over=say_count(progress.times_done_over, "time") if progress.times_done_over else "",
         )
 
     def _step_line(self, step: Step, mark: Mark, **more: str) -> StepLine:
         address = self.addresses.step_address[step.id]
-        return StepLine(
-            id=step.id, title=step.title, address=address, mark=mark, page=step.page, closes=step.closes, **more
-        )
+        return StepLine(id=step.id, title=step.title, address=address, mark=mark, closes=step.closes, **more)
 
     def entry_steps(self, entry: ShownEntry) -> tuple[StepLine, ...]:
         """What an entry did to each of its steps, in the manual's order."""
@@ -369,29 +359,28 @@ class SiteContext:
     # -- the drawing -----------------------------------------------------------------------
 
     def drawing(
-        self, states: Mapping[str, State], *, picked: str | None, address: str, caption: str, uid: str = "aircraft"
+        self, address: str, caption: str, picked: str | None = None, states: Mapping[str, State] | None = None
     ) -> Drawing:
-        """The aircraft with each assembly in its state, for the page at `address`."""
+        """The aircraft with each assembly in its state (of today unless told), for the page at `address`."""
         linker = self.linker(address)
+        if states is None:
+            states = {assembly: progress.state for assembly, progress in self.view.assembly_progress.items()}
         drawn = {assembly: states.get(assembly, State.NOT_BEGUN) for assembly in self.view.assemblies}
-        key = (tuple(drawn.values()), picked, linker.root, uid)
+        key = (tuple(drawn.values()), picked, linker.root)
         if self.view.drawing is not None and key not in self._drawings:
             hrefs = {id_: linker.to(at) for id_, at in self.addresses.assembly_address.items()}
             shapes = self.shapes(states, hrefs)
-            self._drawings[key] = render_drawing(self.view.drawing, shapes, picked=picked, uid=uid)
+            self._drawings[key] = render_drawing(self.view.drawing, shapes, picked=picked, uid="aircraft")
+        lines = {
+            id_: Link(text=one.title, address=self.addresses.assembly_address[id_], mark=MARKS[drawn[id_]])
+            for id_, one in self.view.assemblies.items()
+        }
         return Drawing(
             svg=self._drawings.get(key, ""),
             caption=caption,
-            legend=tuple(Legend(mark=MARKS[state], count=str(list(drawn.values()).count(state))) for state in State),
-            assemblies=tuple(
-                StateLine(
-                    text=self.view.assemblies[assembly].title,
-                    address=self.addresses.assembly_address[assembly],
-                    mark=MARKS[state],
-                    picked=assembly == picked,
-                )
-                for assembly, state in drawn.items()
-            ),
+            legend=tuple(Link(text=str(list(drawn.values()).count(state)), mark=MARKS[state]) for state in State),
+            assemblies=tuple(lines.values()),
+            picked=lines[picked] if picked else None,
         )
 
     def shapes(self, states: Mapping[str, State], hrefs: Mapping[str, str]) -> tuple[DrawnAssembly, ...]:
@@ -400,10 +389,6 @@ class SiteContext:
             DrawnAssembly(id=id_, title=one.title, state=states.get(id_, State.NOT_BEGUN), href=hrefs.get(id_, ""))
             for id_, one in self.view.assemblies.items()
         )
-
-    def states_now(self) -> dict[str, State]:
-        """Every assembly's state at the end of the journal."""
-        return {assembly: progress.state for assembly, progress in self.view.assembly_progress.items()}
 
 
 def shorten(text: str, length: int) -> str:

@@ -24,7 +24,7 @@ from journal.site.inspector_pages import (
 from journal.site.shop_pages import SHOP, STANDS, shop_pages, stands_page
 from journal.site.site_context import NOTHING, Extras, SiteContext
 from journal.trade.figures import CAUTION, Figure, Standing, TradeTable
-from journal.view.page_parts import Link, Panel, Table
+from journal.view.page_parts import Group, Link, Table
 from journal.view.part_names import PartFinder
 from journal.view.view import ShownEntry, View
 
@@ -61,16 +61,16 @@ def trade_extras(site: SiteContext) -> Extras:
     )
 
 
-def trade_panels(site: SiteContext) -> Iterator[tuple[str, tuple[Panel, ...]]]:
+def trade_panels(site: SiteContext) -> Iterator[tuple[str, tuple[Group, ...]]]:
     """(entry ID, its panels) for every entry that has any."""
     finder = PartFinder(site.view.inventory)
     for entry in site.view.entries:
         panels = []
         if entry.tables:
             html = render_checks(entry.tables, unfolded=site.everything)
-            panels.append(Panel(heading="Held against published figures", html=html))
+            panels.append(Group(title="Held against published figures", html=html))
         if named := parts_named(entry, site.view, finder):
-            panels.append(Panel(heading="Parts named in this entry", table=named))
+            panels.append(Group(title="Parts named in this entry", tables=(named,)))
         if panels:
             yield entry.id, tuple(panels)
 
