@@ -14,7 +14,7 @@ import io
 import json
 import os
 import pickle
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import fields, is_dataclass
 from functools import lru_cache
 from operator import attrgetter
@@ -22,9 +22,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import journal
-from journal.base.model import Term
 from journal.base.safe_write import link_or_copy, write_whole
-from journal.site.prose_html import Prose, prose_as_json, prose_from_json
+from journal.site.prose_html import Prose, ProseRules, prose_as_json, prose_from_json
 
 PACKAGES = ("mkdocs", "jinja2", "markdown", "markupsafe")
 
@@ -214,32 +213,24 @@ class Kept:
 
 
 class KeptProse(Kept):
-    """Bodies rendered at an earlier build."""
+    """Bodies rendered at an earlier build; called for each, it renders those that it does not know."""
 
     def __init__(self, file: Path) -> None:
         super().__init__(file)
-        self._rules: tuple[object, bytes] | None = None
-        self._terms: tuple[Sequence[Term], dict[str, Term]] = ((), {})
+        self._rules: object = None
+        self._digest = b""
 
-    def key(self, rules: object, *facts: object) -> str:
-        """A name for what comes of `facts` under `rules` with the code as it is."""
-        if self._rules is None or self._rules[0] is not rules:
-            self._rules = (rules, code_digest() + hashlib.sha256(packed(rules)).digest())
-        return hashlib.sha256(self._rules[1] + packed(facts)).hexdigest()[:32]
-
-    def find_prose(self, key: str, terms: Sequence[Term]) -> Prose | None:
-        """What was put there, or None."""
-        if self._terms[0] is not terms:
-            self._terms = (terms, {term.name: term for term in terms})
-        try:
-            row = self.find(key)
-            return None if row is None else prose_from_json(row, self._terms[1])
-        except (ValueError, KeyError, TypeError):
-            return None
-
-    def put_prose(self, key: str, prose: Prose) -> None:
-        """Keep it for the next build."""
+    def __call__(self, rules: ProseRules, facts: tuple[object, ...], render: Callable[[], Prose]) -> Prose:
+        """What comes of `facts` under `rules` (the same object for a whole site) with the code as it is."""
+        if self._rules is not rules:
+            self._rules, self._digest = rules, code_digest() + hashlib.sha256(packed(rules)).digest()
+        key = hashlib.sha256(self._digest + packed(facts)).hexdigest()[:32]
+        with contextlib.suppress(ValueError, KeyError, TypeError):
+            if row := self.find(key):
+                return prose_from_json(row, rules.terms)
+        prose = render()
         self.put(key, prose_as_json(prose))
+        return prose
 
 
 @lru_cache(maxsize=1)

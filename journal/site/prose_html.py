@@ -47,6 +47,22 @@ class Prose:
 EMPTY = Prose(html="", text="", lead="", terms=(), placed=frozenset(), passages=())
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProseRules:
+    """What, beside a body itself, decides how it comes out: what prose may link to, the trade words by headword, and
+    for which kind of site it is.
+    """
+
+    addresses: Mapping[str, str]
+    terms: Mapping[str, Term]
+    offline: bool
+    everything: bool
+
+
+KeptBodies = Callable[[ProseRules, tuple[object, ...], Callable[[], Prose]], Prose]
+"""What comes of the facts given under these rules: kept from an earlier build, or else rendered by the call given."""
+
+
 def prose_as_json(prose: Prose) -> list[Any]:
     """`prose` for a cache; terms go by their headwords."""
     names = [term.name for term in prose.terms]

@@ -8,14 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 from journal.base.addresses import TERMS, fold_name, slugs
 from journal.base.drawing import DrawnAssembly, render_drawing
 from journal.base.formatting import say_count, say_date, say_minutes, say_steps, say_weekday
 from journal.base.model import State, Step, StepProgress, Term
 from journal.site.figures import render_figure
-from journal.site.prose_html import EMPTY, Prose, ProseRenderer
+from journal.site.prose_html import EMPTY, KeptBodies, Prose, ProseRenderer, ProseRules
 from journal.view.page_addresses import PageAddresses
 from journal.view.page_links import Linker, linker_for
 from journal.view.page_parts import (
@@ -55,19 +55,6 @@ class Extras:
     linked: Mapping[str, Path] = field(default_factory=dict)
 
 
-class KeptBodies(Protocol):
-    """Where rendered bodies are kept from one build to the next (`journal.making.incremental`)."""
-
-    def key(self, rules: object, *facts: object) -> str:
-        """A name for what comes of `facts` under `rules`; `rules` are the same object for a whole site."""
-
-    def find_prose(self, key: str, terms: Sequence[Term]) -> Prose | None:
-        """What was put there, or None."""
-
-    def put_prose(self, key: str, prose: Prose) -> None:
-        """Keep it."""
-
-
 class SiteContext:
     """One site being made: a view, its addresses, its pictures, and what has been prepared from them.
 
@@ -101,13 +88,12 @@ class SiteContext:
             marker=TermMarker(self.terms),
             term_address=self.term_address,
         )
-        self._kept_prose = kept_prose
-        # What, beside a body itself, decides how it comes out.
-        self._prose_rules = (
-            sorted(self.addresses.linkable.items()),
-            self.terms,
-            offline,
-            self.everything,
+        self._kept_prose = kept_prose or (lambda rules, facts, render: render())
+        self._prose_rules = ProseRules(
+            addresses=dict(sorted(self.addresses.linkable.items())),
+            terms={term.name: term for term in self.terms},
+            offline=offline,
+            everything=self.everything,
         )
         self._boxes: dict[str, tuple[PictureBox, ...]] = {}
         self._box_at: dict[str, PictureBox] | None = None
@@ -220,24 +206,18 @@ class SiteContext:
     def prose(self, told: ShownEntry | ShownInspection) -> Prose:
         """The body of an entry or an inspection as it stands on its own page."""
         if told.src_uri not in self._prose:
-            self._prose[told.src_uri] = self._own_prose(told)
+            self._prose[told.src_uri] = self._kept_prose(
+                self._prose_rules,
+                (told.body, told.title, told.src_uri, self.boxes(told)),
+                lambda: self.render_body(
+                    told.body,
+                    src_uri=told.src_uri,
+                    title=told.title,
+                    linker=self.linker(self.addresses.linkable[told.src_uri]),
+                    boxes=self.boxes_by_name(told),
+                ),
+            )
         return self._prose[told.src_uri]
-
-    def _own_prose(self, told: ShownEntry | ShownInspection) -> Prose:
-        kept = self._kept_prose
-        key = kept.key(self._prose_rules, told.body, told.title, told.src_uri, self.boxes(told)) if kept else ""
-        if kept and (prose := kept.find_prose(key, self.terms)) is not None:
-            return prose
-        prose = self.render_body(
-            told.body,
-            src_uri=told.src_uri,
-            title=told.title,
-            linker=self.linker(self.addresses.linkable[told.src_uri]),
-            boxes=self.boxes_by_name(told),
-        )
-        if kept:
-            kept.put_prose(key, prose)
-        return prose
 
     def not_placed(self, told: ShownEntry | ShownInspection, prose: Prose) -> tuple[PictureBox, ...]:
         """The pictures that do not stand in the text."""
