@@ -191,6 +191,7 @@ def test_the_box_of_a_picture_field_by_field() -> None:
         "when": "7 February 2026",
         "anchor": "photo-2",
         "original": "",
+        "film": "",
         "step": "5.1",
         "step_address": "steps/5.1/",
         "at_work": "Ada, Bo",
@@ -222,7 +223,7 @@ def test_a_placeholder_says_why(
 ) -> None:
     """Its shape is that of the original, or four by three."""
     made = box(pictures, facts, caption="", step=None)
-    assert (made.usable, made.trouble, (made.width, made.height)) == (False, trouble, size)
+    assert (made.usable, made.trouble, (made.width, made.height)) == (False, f"No picture: {trouble}", size)
     assert (made.alt, made.caption, made.step, made.step_address) == ("Picture 2 of \u201cRibs\u201d", "", "", "")
     assert (made.addresses, made.widths) == ((), ())
 
