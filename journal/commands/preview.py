@@ -193,7 +193,7 @@ class LivePages:
 
     def _page(self, shown: _Shown, page: PageRecord) -> Response:
         context = {
-            **page_context(shown.laid.frame, page, offline=False),
+            **page_context(shown.laid.frame, page),
             "config": shown.config,
             "extra_css": [],
             "extra_javascript": [],

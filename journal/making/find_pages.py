@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -81,16 +81,10 @@ def _tokenizer() -> Tokenizer:
 
 def _analysed(found: Sequence[Document], kept: Kept) -> list[Analysed]:
     """The words of each document, from `kept` where its text is the same."""
-    analysed = []
-    for document in found:
-        key = digest([code_digest().hex(), document.passages])
-        row = kept.find(key)
-        one = Analysed(*row) if row else analyse(document, _tokenizer())
-        if not row:
-            kept.put(key, one)
-        analysed.append(one)
+    code = code_digest().hex()
+    rows = [kept.find_or_make(digest([code, one.passages]), partial(analyse, one, _tokenizer())) for one in found]
     kept.write()
-    return analysed
+    return [Analysed(*row) for row in rows]
 
 
 def _thumbs(document: Document, site: SiteContext) -> dict[int, tuple[str, int, int]]:

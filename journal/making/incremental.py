@@ -191,17 +191,14 @@ class Kept:
             if told.decode() == hashlib.sha256(rows).hexdigest():
                 self._rows = dict(json.loads(rows))
 
-    def find(self, key: str) -> Any:
-        """The row of `key`, or None."""
-        row = self._rows.get(key)
-        if row is not None:
-            self._used[key] = row
-        return row
-
-    def put(self, key: str, row: object) -> None:
-        """Keep `row` for the next build."""
-        self._fresh = True
+    def find_or_make(self, key: str, make: Callable[[], object]) -> Any:
+        """The row of `key`; what `make` gives where none is kept, which is kept for the next build."""
+        if key in self._rows:
+            row = self._rows[key]
+        else:
+            self._fresh, row = True, make()
         self._used[key] = row
+        return row
 
     def write(self) -> None:
         """Put down what was used; a cache that cannot be written only costs time later."""
@@ -225,12 +222,8 @@ class KeptProse(Kept):
         if self._rules is not rules:
             self._rules, self._digest = rules, code_digest() + hashlib.sha256(packed(rules)).digest()
         key = hashlib.sha256(self._digest + packed(facts)).hexdigest()[:32]
-        with contextlib.suppress(ValueError, KeyError, TypeError):
-            if row := self.find(key):
-                return prose_from_json(row, rules.terms)
-        prose = render()
-        self.put(key, prose_as_json(prose))
-        return prose
+        row = self.find_or_make(key, lambda: prose_as_json(render()))
+        return prose_from_json(row, rules.terms)
 
 
 @lru_cache(maxsize=1)

@@ -241,7 +241,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     ) -> TemplateContext:
         """What the template places."""
         if isinstance(page, JournalPage) and not page.unchanged:
-            context.update(page_context(self._shown.frame, page.made, offline=self._shown.site.offline))  # type: ignore[typeddict-item]
+            context.update(page_context(self._shown.frame, page.made))  # type: ignore[typeddict-item]
         return context
 
     def on_template_context(
@@ -261,7 +261,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
             hidden=True,
         )
         root = str(context["base_url"]).rstrip("/") + "/"
-        context.update(page_context(self._shown.frame, lost, offline=self._shown.site.offline, root=root))  # type: ignore[typeddict-item]
+        context.update(page_context(self._shown.frame, lost, root=root))  # type: ignore[typeddict-item]
         return context
 
     @event_priority(_LAST)

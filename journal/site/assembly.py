@@ -9,9 +9,8 @@ from journal.base.formatting import say_count, say_date, say_minutes
 from journal.base.model import Assembly
 from journal.site.home import assembly_shares
 from journal.site.inspections import inspection_card
-from journal.site.lists import grouped
 from journal.site.site_context import NOTHING, SiteContext
-from journal.view.page_addresses import ASSEMBLIES
+from journal.view.page_addresses import ASSEMBLIES, grouped
 from journal.view.page_parts import MARKS, Bar, Cell, Group, Link, PageRecord, Telling, say_share, share
 from journal.view.view import ShownEntry, ShownInspection
 
@@ -38,8 +37,8 @@ def assembly_pages(site: SiteContext, assembly: Assembly) -> list[PageRecord]:
     address = site.addresses.assembly_address[assembly.id]
     if len(entries) <= ON_TIMELINE:
         return [_assembly_page(site, assembly, address, entries)]
-    by_year = grouped(reversed(entries), lambda entry: entry.date.year)
-    parts: list[tuple[str, str, list[ShownEntry]]] = []
+    by_year = grouped(reversed(entries), lambda entry: [entry.date.year])
+    parts: list[tuple[str, str, Sequence[ShownEntry]]] = []
     for year, of_year in by_year.items():
         for place in range(0, len(of_year), ON_TIMELINE):
             part = of_year[place : place + ON_TIMELINE]

@@ -112,8 +112,9 @@ def absolute(site_url: str, address: str) -> str:
     return site_url + quote(address, safe="/#") if site_url else ""
 
 
-def page_context(frame: Frame, page: PageRecord, *, offline: bool, root: str | None = None) -> dict[str, Any]:
+def page_context(frame: Frame, page: PageRecord, *, root: str | None = None) -> dict[str, Any]:
     """What a template gets. `root` overrides the relative way to the root (the page for wrong addresses)."""
+    offline = frame.offline
     linker = linker_for(page.address, offline=offline) if root is None else Linker(root=root, offline=offline)
     return {
         "frame": frame,

@@ -10,13 +10,12 @@ import calendar
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TypeVar
 
 from journal.base.addresses import CALENDAR, INVENTORY, PHOTOS, TERMS
 from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
 from journal.base.model import InventoryItem
 from journal.site.site_context import NOTHING, SiteContext, shorten
-from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS
+from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS, grouped
 from journal.view.page_parts import MARKS, Card, Cell, Group, Link, PageRecord, Table, Telling, say_share
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import ShownEntry
@@ -33,22 +32,12 @@ STEPS_SHOWN = 120
 PICTURES_SHOWN = 8
 ENTRIES_LINKED = 6
 
-T = TypeVar("T")
-K = TypeVar("K")
 Strip = tuple[ShownEntry, tuple[PictureBox, ...]]
 """An entry and its usable pictures."""
 
 
-def grouped(things: Iterable[T], key: Callable[[T], K]) -> dict[K, list[T]]:
-    """Things by key, in the order in which keys and things come."""
-    groups: dict[K, list[T]] = {}
-    for thing in things:
-        groups.setdefault(key(thing), []).append(thing)
-    return groups
-
-
-def _month(entry: ShownEntry) -> str:
-    return month_of(entry.date)
+def _months(entry: ShownEntry) -> Iterable[str]:
+    return [month_of(entry.date)]
 
 
 # -- entries and days ----------------------------------------------------------------------------
@@ -87,7 +76,7 @@ def _register(
             items=site.cards(of_month),
             anchor=f"month-{month}",
         )
-        for month, of_month in grouped(reversed(entries), _month).items()
+        for month, of_month in grouped(reversed(entries), _months).items()
     )
     return site.page(
         address,
@@ -129,9 +118,9 @@ def _calendar(site: SiteContext, part: Link, years: tuple[Link, ...]) -> PageRec
     entries = site.addresses.by_year[int(part.text)] if part.text else ()
     title = f"Calendar {part.text}".strip()
     groups = []
-    for month, of_month in sorted(grouped(entries, _month).items(), reverse=True):
+    for month, of_month in sorted(grouped(entries, _months).items(), reverse=True):
         year, number = map(int, month.split("-"))
-        by_day = grouped(of_month, lambda entry: entry.date.day)
+        by_day = grouped(of_month, lambda entry: [entry.date.day])
         weeks = tuple(
             tuple(_day(site, year, number, day, by_day.get(day, ())) for day in week)
             for week in calendar.Calendar().monthdayscalendar(year, number)
@@ -178,7 +167,7 @@ def album_pages(site: SiteContext) -> list[PageRecord]:
     if total <= PICTURES_ON_PAGE:
         return [_album(site, Link(text="", address=PHOTOS), strips, (), total)]
     parts: list[tuple[str, str, list[Strip]]] = []
-    for month, of_month in grouped(strips, lambda strip: _month(strip[0])).items():
+    for month, of_month in grouped(strips, lambda strip: _months(strip[0])).items():
         for number, part in enumerate(_parted(of_month), start=1):
             words = say_month(month) + (f", part {number}" if number > 1 else "")
             mark = month + (f"-{number}" if number > 1 else "")
@@ -212,7 +201,7 @@ def _album(site: SiteContext, part: Link, strips: Sequence[Strip], parts: tuple[
             words=say_count(_pictures_in(of_month), "picture"),
             items=tuple(Telling(card=site.card(entry), pictures=boxes) for entry, boxes in of_month),
         )
-        for month, of_month in grouped(strips, lambda strip: _month(strip[0])).items()
+        for month, of_month in grouped(strips, lambda strip: _months(strip[0])).items()
     )
     number = say_count(total, "picture")
     return site.page(
@@ -380,7 +369,7 @@ def terms_page(site: SiteContext) -> PageRecord:
         for term in site.terms
         for entries in [used.get(term.name, [])]
     ]
-    letters = sorted(grouped(lines, lambda line: _letter(line.name)).items())
+    letters = sorted(grouped(lines, lambda line: [_letter(line.name)]).items())
     number = say_count(len(site.terms), "word")
     return site.page(
         TERMS,
@@ -404,7 +393,7 @@ def _letter(name: str) -> str:
 def inventory_page(site: SiteContext) -> PageRecord:
     """The packing list as checked, crate by crate; what is short or damaged says so in words."""
     items = site.view.inventory
-    crates = grouped(items, lambda item: item.crate)
+    crates = grouped(items, lambda item: [item.crate])
     tables = tuple(
         Table(
             caption=f"Crate {crate}" if crate else "No crate named",

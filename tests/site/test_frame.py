@@ -88,7 +88,7 @@ def test_the_way_to_the_root_may_be_told(lay: LayContext) -> None:
     """The page for wrong addresses is shown at any depth."""
     context = lay()
     home = page_at(list(context_pages(context)), "")
-    placed = page_context(plan_frame(context, SiteOptions()), home, offline=False, root="/journal/")
+    placed = page_context(plan_frame(context, SiteOptions()), home, root="/journal/")
     assert placed["to"]("entries/") == "/journal/entries/"
     assert Linker(root="/journal/").to("") == "/journal/"
 

@@ -8,10 +8,9 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from making import BUILD_YML, MakeBuild, entry
+from making import BUILD_YML, MakeBuild, build_site, entry
 
 from journal.ledger.journal import Journal, open_journal
-from journal.making.host import build_site
 from journal.site.inspector_pages import say_tally
 from journal.site.site_context import Extras, SiteContext
 from journal.site.trade_pages import render_checks, trade_extras
