@@ -121,7 +121,7 @@ def _where(gap: Gap, site: SiteContext) -> Link | str:
     addresses = site.addresses
     for entry in gap.entries:
         if entry in addresses.entries:
-            return Link(text=addresses.entries[entry].title, address=addresses.entry_address[entry])
+            return site.entry_link(addresses.entries[entry])
     folder = gap.problem.file.removesuffix("/index.md").rpartition("/")[2]
     if folder in addresses.inspection_address:
         return Link(text=folder, address=addresses.inspection_address[folder])
@@ -174,10 +174,7 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> Page
         ),
     ]
     if unsealed:
-        rows = [
-            (say_date(entry.date), Link(text=entry.title, address=site.addresses.entry_address[entry.id]))
-            for entry in unsealed
-        ]
+        rows = [(say_date(entry.date), site.entry_link(entry)) for entry in unsealed]
         told = say_count(len(unsealed), "entry", "entries")
         sections.append(table_group("Not sealed", "unsealed", told, ("Day", "Entry"), rows))
     lines = [
@@ -218,7 +215,7 @@ def _moment(seal: Seal) -> str:
 def _sealed_link(seal: Seal, site: SiteContext) -> Link:
     addresses = site.addresses
     if seal.kind is Kind.ENTRY and seal.id in addresses.entries:
-        return Link(text=addresses.entries[seal.id].title, address=addresses.entry_address[seal.id])
+        return site.entry_link(addresses.entries[seal.id])
     if seal.kind is Kind.INSPECTION and seal.id in addresses.inspection_address:
         return Link(text=f"Inspection {seal.id}", address=addresses.inspection_address[seal.id])
     return Link(text=seal.id)

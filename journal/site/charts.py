@@ -10,9 +10,10 @@ by colour alone. What was tried before drawing them ourselves is in DEVELOPERS.m
 from __future__ import annotations
 
 import bisect
+from calendar import monthrange
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from html import escape
 from itertools import accumulate
 
@@ -97,21 +98,23 @@ def by_month(view: View) -> Group:
     scale = max(most, ticks[-1] * 60) or 1
     top, base = 26, 196
     parts = [_grid(ticks, 60, scale, "h", top, base)]
-    wide = 100 / len(months)
-    gap = wide * (0.3 if len(months) <= 24 else 0.14)
-    for number, (month, minutes) in enumerate(zip(months, figures, strict=True)):
+    starts = [date(int(month[:4]), int(month[5:]), 1) for month in months]
+    ends = [*starts[1:], starts[-1] + timedelta(days=monthrange(starts[-1].year, starts[-1].month)[1])]
+    span = _Span(starts[0], ends[-1])
+    for start, end, month, minutes in zip(starts, ends, months, figures, strict=True):
         if not minutes:
             continue
         tall = (base - top) * minutes / scale
-        x = number * wide + gap / 2
+        left, right = 100 * span.share(start), 100 * span.share(end)
+        gap = (right - left) * (0.3 if len(months) <= 24 else 0.14)
         parts.append(
-            f'<rect x="{_say(x)}%" y="{_say(base - tall)}" width="{_say(wide - gap)}%" '
+            f'<rect x="{_say(left + gap / 2)}%" y="{_say(base - tall)}" width="{_say(right - left - gap)}%" '
             f'height="{_say(tall)}" fill="{BAR}"><title>{say_month(month)}: {say_minutes(minutes)}</title></rect>'
         )
         if len(months) <= 7:
-            parts.append(_text(x + (wide - gap) / 2, base - tall - 6, _clock(minutes), anchor="middle", strong=True))
+            parts.append(_text((left + right) / 2, base - tall - 6, _clock(minutes), anchor="middle", strong=True))
     parts.append(_line(0, 100, base, INK))
-    parts.append(_month_axis(months, base))
+    parts.append(_time_axis(span, base))
     busiest = months[figures.index(most)]
     told = (
         f"{say_count(len(months), 'month')}, {say_month(months[0])} to {say_month(months[-1])}; "
@@ -428,30 +431,6 @@ def _time_axis(span: _Span, at_px: int) -> str:
         if every < 12 and (number == 0 or day.month == 1):
             words += f" {day.year}"
         parts.append(_text(x, at_px + 22, words, anchor=_anchor(x), soft=True))
-    return "".join(parts)
-
-
-def _month_axis(months: Sequence[str], base: int) -> str:
-    """Names under the bars, as many as fit: months, or years once there are many."""
-    wide = 100 / len(months)
-    fits = NARROWEST_PX / 52
-    parts = []
-    if len(months) <= 3 * fits:
-        every = max(1, -(-len(months) // int(fits)))
-        for number in range(0, len(months), every):
-            year, month = months[number].split("-")
-            words = MONTHS[int(month) - 1][:3]
-            if number == 0 or int(month) <= every:
-                words += f" {year}"
-            x = (number + 0.5) * wide
-            parts.append(_text(x, base + 20, words, anchor=_anchor(x), soft=True))
-        return "".join(parts)
-    januaries = [number for number, month in enumerate(months) if month.endswith("-01")]
-    every = max(1, -(-len(januaries) // int(fits)))
-    for number in januaries[::every]:
-        x = number * wide
-        parts.append(f'<line x1="{_say(x)}%" x2="{_say(x)}%" y1="{base}" y2="{base + 6}" stroke="{INK}"/>')
-        parts.append(_text(x, base + 20, months[number][:4], anchor="start" if x < 94 else "end", soft=True))
     return "".join(parts)
 
 

@@ -109,7 +109,7 @@ def only_told(*cells: Cell) -> tuple[Cell, ...]:
 
 
 def _turn(site: SiteContext, between: Neighbours, order: Link, where: str) -> Turn:
-    before, after = (site.entry_link(one) if one else None for one in (between.before, between.after))
+    before, after = (site.entry_link(one) if one else None for one in between)
     return Turn(order=order, first=f"The first {where}", last=f"The newest {where}", before=before, after=after)
 
 

@@ -244,7 +244,7 @@ def _pictures_at_work(pictures: Sequence[tuple[ShownEntry, Photo]], site: SiteCo
         rows=tuple(
             (
                 say_date(entry.date),
-                _entry(entry, site),
+                site.entry_link(entry),
                 photo.caption or photo.name,
             )
             for entry, photo in pictures[:PICTURES_LISTED]
@@ -312,11 +312,13 @@ def _batch(trace: MaterialTrace) -> tuple[TableCell, ...]:
 def _use(trace: MaterialTrace, entry: Entry, site: SiteContext) -> tuple[TableCell, ...]:
     material = trace.material
     life = "after it expired" if entry in trace.late else "in date" if material.expires else "not known"
-    return (material.name, material.batch or NOTHING, say_date(entry.date), _entry(entry, site), life)
-
-
-def _entry(entry: ShownEntry | Entry, site: SiteContext) -> Link:
-    return Link(text=entry.title, address=site.addresses.entry_address[entry.id])
+    return (
+        material.name,
+        material.batch or NOTHING,
+        say_date(entry.date),
+        site.entry_link(site.addresses.entries[entry.id]),
+        life,
+    )
 
 
 def _papers(traces: Sequence[MaterialTrace], records: Iterable[Record], site: SiteContext) -> Iterator[Group]:

@@ -15,7 +15,7 @@ from journal.base.drawing import DrawnAssembly, render_drawing
 from journal.base.formatting import say_count, say_date, say_minutes, say_steps, say_weekday
 from journal.base.model import State, Step, StepProgress, Term
 from journal.site.figures import render_figure
-from journal.site.prose_html import EMPTY, KeptBodies, Prose, ProseRenderer, ProseRules
+from journal.site.prose_html import KeptBodies, Prose, ProseRenderer, ProseRules
 from journal.view.page_addresses import PageAddresses
 from journal.view.page_links import Linker, linker_for
 from journal.view.page_parts import (
@@ -82,12 +82,12 @@ class SiteContext:
         self.order = tuple(view.steps)
         self.terms: tuple[Term, ...] = all_terms(view.terms)
         self.term_anchor = {name: f"term-{word}" for name, word in slugs(term.name for term in self.terms).items()}
-        self._prose_renderer = ProseRenderer(
+        self.render_body = ProseRenderer(
             addresses=self.addresses.linkable,
             figure=lambda box, linker, first: render_figure(box, linker, anchored=first),
             marker=TermMarker(self.terms),
             term_address=self.term_address,
-        )
+        ).render
         self._kept_prose = kept_prose or (lambda rules, facts, render: render())
         self._prose_rules = ProseRules(
             addresses=dict(sorted(self.addresses.linkable.items())),
@@ -222,24 +222,6 @@ class SiteContext:
     def not_placed(self, told: ShownEntry | ShownInspection, prose: Prose) -> tuple[PictureBox, ...]:
         """The pictures that do not stand in the text."""
         return tuple(box for name, box in self.boxes_by_name(told).items() if name not in prose.placed)
-
-    def render_body(
-        self,
-        body: str,
-        *,
-        src_uri: str,
-        title: str,
-        linker: Linker,
-        boxes: Mapping[str, PictureBox] | None = None,
-        explain: bool = True,
-        anchored: bool = True,
-    ) -> Prose:
-        """Any body as HTML for the page of `linker`."""
-        if not body.strip():
-            return EMPTY
-        return self._prose_renderer.render(
-            body, src_uri=src_uri, title=title, linker=linker, boxes=boxes or {}, explain=explain, anchored=anchored
-        )
 
     # -- entries ----------------------------------------------------------------------------
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 import posixpath
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TypeVar
 
 from journal.base.addresses import address_words, fold_name, slugs
@@ -26,12 +25,8 @@ K = TypeVar("K")
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Neighbours:
-    """The entries before and after one, or None at the ends."""
-
-    before: ShownEntry | None = None
-    after: ShownEntry | None = None
+Neighbours = tuple[ShownEntry | None, ShownEntry | None]
+"""The entries before and after one, or None at the ends."""
 
 
 class PageAddresses:
@@ -119,10 +114,5 @@ def grouped(things: Iterable[T], keys_of: Callable[[T], Iterable[K]]) -> dict[K,
 
 
 def _neighbours(entries: Sequence[ShownEntry]) -> dict[str, Neighbours]:
-    return {
-        entry.id: Neighbours(
-            before=entries[place - 1] if place else None,
-            after=entries[place + 1] if place + 1 < len(entries) else None,
-        )
-        for place, entry in enumerate(entries)
-    }
+    beside = zip((None, *entries), (*entries[1:], None), strict=False)
+    return {entry.id: between for entry, between in zip(entries, beside, strict=False)}

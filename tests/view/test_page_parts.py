@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 from marked_build import DAY_FACTS, FULL_FACTS, OPEN_PHOTO, told
 
 from journal.base.model import PhotoFacts, State
-from journal.view.page_addresses import Neighbours
 from journal.view.page_links import Linker, is_kept_elsewhere, linker_for, resolve
 from journal.view.page_parts import (
     MARKS,
@@ -306,8 +305,3 @@ DEFAULTS = [
 def test_what_a_part_is_where_nothing_more_is_said(record: object, defaults: dict[str, object]) -> None:
     """Nothing is marked, linked or hidden by itself; a cell takes a third of its row."""
     assert {name: value for name, value in told(record).items() if name in defaults} == defaults
-
-
-def test_a_neighbour_that_is_not_there() -> None:
-    """At the ends."""
-    assert told(Neighbours()) == {"before": None, "after": None}
