@@ -16,10 +16,11 @@ from journal.base.safe_write import write_whole
 from journal.commands.film_frames import SIZES, render_strip, render_title_card
 from journal.commands.terminal import CAUTION, EXIT_ERRORS, EXIT_USE, build_option, fail, open_build, print_problems
 from journal.making.host import load_settings
+from journal.making.lay_site import bare_site
 from journal.making.link_cards import plan_card
 from journal.site.site_context import SiteContext
 from journal.view.terms import TermMarker
-from journal.view.view import Audience, ShownEntry, open_view
+from journal.view.view import ShownEntry
 
 FOLDER = "cards"
 NEWEST = "newest"
@@ -55,7 +56,8 @@ def card(root: Path, entry: str, size: str, out: Path | None) -> None:
     if errors := [problem for problem in journal.problems if problem.grade is Grade.ERROR]:
         print_problems(errors)
         fail("no card was made: the figures on it would not be right", EXIT_ERRORS)
-    view = open_view(journal, Audience.PUBLIC)
+    site = bare_site(journal)
+    view = site.view
     wanted = Path(entry.rstrip("/")).name.removesuffix("index.md") or Path(entry).parent.name
     if entry == NEWEST and view.entries:
         wanted = view.entries[-1].id
@@ -67,7 +69,6 @@ def card(root: Path, entry: str, size: str, out: Path | None) -> None:
         site_url = load_settings(root).site_url or ""
     except SiteError:
         site_url = ""
-    site = SiteContext(view, {})
     planned = plan_card(site, shown)
     folder = out if out is not None else root / FOLDER
     folder.mkdir(parents=True, exist_ok=True)

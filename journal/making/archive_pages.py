@@ -30,15 +30,21 @@ def record_extras(site: SiteContext, root: Path) -> Extras:
     if evidence is None:
         return Extras()
     chain = read_chain(root)
-    stories = {entry.id: seal_story(chain, Kind.ENTRY, entry.id, zone) for entry in site.view.entries}
-    inspections = [inspection.id for inspection in site.view.inspections]
+    addresses = site.addresses
+    panels = {
+        addresses.entry_address[entry.id]: (
+            _seal_panel(seal_story(chain, Kind.ENTRY, entry.id, zone)),
+            *_gap_panel(evidence.gaps_of(entry.id)),
+        )
+        for entry in site.view.entries
+    }
+    panels |= {
+        addresses.inspection_address[one.id]: (_seal_panel(seal_story(chain, Kind.INSPECTION, one.id, zone)),)
+        for one in site.view.inspections
+    }
     return Extras(
         pages=(evidence_page(evidence, site), seals_page(chain, stamps_of(root, chain), site)),
-        panels={entry: (_seal_panel(story), *_gap_panel(evidence.gaps_of(entry))) for entry, story in stories.items()},
-        inspection_panels={
-            inspection: (_seal_panel(seal_story(chain, Kind.INSPECTION, inspection, zone)),)
-            for inspection in inspections
-        },
+        panels=panels,
         nav=(Link(text="Evidence", address=EVIDENCE), Link(text="Seals", address=SEALS_PAGE)),
     )
 

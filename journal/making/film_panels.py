@@ -41,7 +41,7 @@ def add_clips(site: SiteContext, root: Path, *, on_films: OnFilms | None = None)
         made = store.render(list(jobs.values()), on_films)
     films = {src_uri: made[job] for src_uri, job in jobs.items() if job in made}
     return Extras(
-        panels={entry.id: (_panel(site, entry, films),) for entry in entries},
+        panels={site.addresses.entry_address[entry.id]: (_panel(site, entry, films),) for entry in entries},
         linked=_linked(films.values()),
     )
 

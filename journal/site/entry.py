@@ -64,7 +64,7 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
                 items=tuple(plan_video(video, number) for number, video in enumerate(entry.videos, start=1)),
                 tables=written_tables(entry),
             ),
-            *site.extras.panels.get(entry.id, ()),
+            *site.extras.panels.get(address, ()),
             Group(
                 title="Answers to gaps",
                 block=tuple(Cell(label=word, value=reason) for word, reason in entry.answers.items()),
@@ -96,7 +96,7 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
         section=ENTRIES,
         entries=(entry,),
         html=prose.html,
-        picture=site.extras.cards.get(entry.id) or (cover.middle if cover else ""),
+        picture=site.extras.cards.get(address) or (cover.middle if cover else ""),
         picture_alt=cover.alt if cover else entry.title,
         kind="article",
         hidden=entry.draft,

@@ -48,7 +48,7 @@ def home_page(site: SiteContext) -> PageRecord:
             Group(title="How far each part has come", anchor="shares", items=assembly_shares(site)),
         ),
         onward=(Link(text=f"All {say_count(len(view.entries), 'entry', 'entries')}", address=ENTRIES),),
-        picture=site.extras.cards.get("", "") or (cover.middle if cover else ""),
+        picture=site.extras.cards.get(HOME) or (cover.middle if cover else ""),
         picture_alt=description,
     )
 
@@ -86,10 +86,7 @@ def assembly_shares(site: SiteContext) -> tuple[Group, ...]:
                 title=assembly.title,
                 address=site.addresses.assembly_address[assembly.id],
                 mark=MARKS[progress.state],
-                bar=Bar(
-                    words=say_share(progress.steps_done, progress.steps),
-                    tenths=share(progress.steps_done, progress.steps),
-                ),
+                bar=Bar(tenths=share(progress.steps_done, progress.steps)),
                 words=f"{progress.steps_done} of {say_count(progress.steps, 'step')}" if progress.steps else "no steps",
                 note=say_minutes(minutes)
                 + (f" of {say_minutes(planned)} planned" if planned else "")

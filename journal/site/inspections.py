@@ -108,7 +108,7 @@ def inspection_page(site: SiteContext, inspection: ShownInspection) -> PageRecor
         groups=(
             Group(title="What was found", anchor="found", items=tuple(_finding(site, one) for one in found)),
             Group(title="Pictures", anchor="pictures", pictures=site.not_placed(inspection, prose)),
-            *site.extras.inspection_panels.get(inspection.id, ()),
+            *site.extras.panels.get(address, ()),
         ),
         section=INSPECTIONS,
         cover=next(iter(site.usable_boxes(inspection)), None),

@@ -41,15 +41,13 @@ LEAD_LENGTH = 240
 class Extras:
     """What other parts of the program add to a site: whole pages, files, and sections of entries.
 
-    `panels` and `inspection_panels` go by entry and inspection ID. `nav` are further links of the
-    navigation. `cards` maps entry IDs to addresses of pictures for link previews ("" for home).
-    `linked` maps addresses to files on disk that the site holds as they are.
+    `panels` and `cards` (pictures for link previews) go by the address of their page. `nav` are further links of the
+    navigation. `linked` maps addresses to files on disk that the site holds as they are.
     """
 
     pages: tuple[PageRecord, ...] = ()
     files: tuple[tuple[str, bytes], ...] = ()
     panels: Mapping[str, tuple[Group, ...]] = field(default_factory=dict)
-    inspection_panels: Mapping[str, tuple[Group, ...]] = field(default_factory=dict)
     nav: tuple[Link, ...] = ()
     cards: Mapping[str, str] = field(default_factory=dict)
     linked: Mapping[str, Path] = field(default_factory=dict)
@@ -231,7 +229,6 @@ class SiteContext:
             return self._cards[entry.id]
         usable = len(self.usable_boxes(entry))
         self._cards[entry.id] = Card(
-            id=entry.id,
             address=self.addresses.entry_address[entry.id],
             title=entry.title,
             day=self.say_day(entry),

@@ -45,7 +45,7 @@ def trade_extras(site: SiteContext) -> Extras:
 
 
 def trade_panels(site: SiteContext) -> Iterator[tuple[str, tuple[Group, ...]]]:
-    """(entry ID, its panels) for every entry that has any."""
+    """(address, panels) for every entry that has any."""
     finder = PartFinder(site.view.inventory)
     for entry in site.view.entries:
         panels = []
@@ -55,7 +55,7 @@ def trade_panels(site: SiteContext) -> Iterator[tuple[str, tuple[Group, ...]]]:
         if named := parts_named(entry, site.view, finder):
             panels.append(Group(title="Parts named in this entry", tables=(named,)))
         if panels:
-            yield entry.id, tuple(panels)
+            yield site.addresses.entry_address[entry.id], tuple(panels)
 
 
 def render_checks(tables: Sequence[TradeTable], *, unfolded: bool) -> str:

@@ -60,7 +60,6 @@ class StepLine:
 class Card:
     """One entry as other pages show it. `number` is the day as a bare figure, empty for a draft."""
 
-    id: str
     address: str
     title: str
     day: str
@@ -118,8 +117,8 @@ class Drawing:
 class Bar:
     """A share as a bar: `tenths` of a percent (0 to 1000) of its full length, and the words for it."""
 
-    words: str
     tenths: int
+    words: str = ""
     over: bool = False
 
 

@@ -58,7 +58,7 @@ def test_canonical_and_preview_addresses_are_absolute(lay: LayContext) -> None:
 
 def test_a_card_made_for_the_entry_comes_before_its_cover(lay: LayContext) -> None:
     """Cards are made by another part and named by entry."""
-    context = lay(extras=Extras(cards={"2026-02-07-second": "cards/abc.jpg"}))
+    context = lay(extras=Extras(cards={"entries/2026-02-07-second/": "cards/abc.jpg"}))
     page = page_at(list(context_pages(context)), "entries/2026-02-07-second/")
     assert plan_head(plan_frame(context, SiteOptions(site_url=SITE)), page)["picture"] == f"{SITE}cards/abc.jpg"
 

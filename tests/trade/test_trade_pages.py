@@ -96,7 +96,7 @@ def test_the_public_gets_tables_and_estimate_and_nothing_else(journal: Journal) 
     told = repr(extras)
     for secret in ("4711", "SECRET", "Castellan", "Bergstrom", "Lindqvist", "31 December 2025", "for money"):
         assert secret not in told
-    assert list(extras.panels) == ["a"]
+    assert list(extras.panels) == ["entries/a/"]
 
 
 def test_the_inspector_gets_everything(journal: Journal) -> None:
@@ -113,7 +113,7 @@ def test_the_inspector_gets_everything(journal: Journal) -> None:
 
 def test_a_sheet_carries_its_checks_parts_and_caution(journal: Journal) -> None:
     """The finding is told with its sign and word, sources are spelt out, the part leads to the inventory."""
-    checks, parts = extras_for(journal, Audience.PUBLIC).panels["a"]
+    checks, parts = extras_for(journal, Audience.PUBLIC).panels["entries/a/"]
     assert "outside" in checks.html
     assert "under 2&nbsp;D" in checks.html or "under 2\xa0D" in checks.html
     assert "TM 10-5410-229-13&amp;P" in checks.html

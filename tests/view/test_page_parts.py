@@ -284,7 +284,7 @@ DEFAULTS = [
     (Table(caption="a", columns=(), rows=()), {"numeric": frozenset(), "sums": (), "note": "", "caution": False}),
     (Telling(), {"card": None, "inspection": None, "mark": None, "html": "", "cut": False, "more_pictures": ""}),
     (Telling(), dict.fromkeys(("steps", "pictures", "tables"), ())),
-    (Bar(words="a", tenths=5), {"over": False}),
+    (Bar(tenths=5), {"words": "", "over": False}),
     (Group(), dict.fromkeys(("title", "anchor", "words", "address", "html", "note"), "") | {"mark": None, "bar": None}),
     (Group(), dict.fromkeys(("paragraphs", "points", "block", "steps", "items", "pictures", "tables"), ())),
     (
