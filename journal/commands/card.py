@@ -4,7 +4,6 @@ description, which says what was done that day and what the words mean.
 
 from __future__ import annotations
 
-import xml.etree.ElementTree as ET
 from pathlib import Path
 
 import click
@@ -130,10 +129,8 @@ def used_terms(site: SiteContext, entry: ShownEntry) -> tuple[Term, ...]:
         *entry.tools,
         *entry.methods,
     ]
-    root = ET.Element("div")
-    for words in told:
-        ET.SubElement(root, "p").text = words
-    more = TermMarker(site.terms).mark(root, lambda term: "#")
+    marker = TermMarker(site.terms)
+    more = (term for words in told for term in marker.find(words))
     return tuple({term.name: term for term in (*site.prose(entry).terms, *more)}.values())
 
 
