@@ -6,7 +6,7 @@ Made from a `View` and nothing else of the journal. No file is opened and no clo
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -97,7 +97,7 @@ class SiteContext:
         self._box_at: dict[str, PictureBox] | None = None
         self._prose: dict[str, Prose] = {}
         self._cards: dict[str, Card] = {}
-        self._drawings: dict[tuple[object, ...], str] = {}
+        self._drawings: dict[tuple[object, ...], Drawing] = {}
 
     # -- links -----------------------------------------------------------------------------
 
@@ -326,19 +326,25 @@ class SiteContext:
             states = {assembly: progress.state for assembly, progress in self.view.assembly_progress.items()}
         drawn = {assembly: states.get(assembly, State.NOT_BEGUN) for assembly in self.view.assemblies}
         key = (tuple(drawn.values()), picked, linker.root)
-        if self.view.drawing is not None and key not in self._drawings:
-            hrefs = {id_: linker.to(at) for id_, at in self.addresses.assembly_address.items()}
-            shapes = self.shapes(states, hrefs)
-            self._drawings[key] = render_drawing(self.view.drawing, shapes, picked=picked, uid="aircraft")
+        if key not in self._drawings:
+            self._drawings[key] = self._draw(drawn, picked, linker)
+        return replace(self._drawings[key], caption=caption)
+
+    def _draw(self, drawn: Mapping[str, State], picked: str | None, linker: Linker) -> Drawing:
+        at = self.addresses.assembly_address
+        svg = ""
+        if self.view.drawing is not None:
+            shapes = self.shapes(drawn, {id_: linker.to(address) for id_, address in at.items()})
+            svg = render_drawing(self.view.drawing, shapes, picked=picked, uid="aircraft")
         lines = {
-            id_: Link(text=one.title, address=self.addresses.assembly_address[id_], mark=MARKS[drawn[id_]])
-            for id_, one in self.view.assemblies.items()
+            id_: Link(text=self.view.assemblies[id_].title, address=at[id_], mark=MARKS[state])
+            for id_, state in drawn.items()
         }
         return Drawing(
-            svg=self._drawings.get(key, ""),
-            caption=caption,
+            svg=svg,
+            caption="",
             legend=tuple(Link(text=str(list(drawn.values()).count(state)), mark=MARKS[state]) for state in State),
-            assemblies=tuple(lines.values()),
+            assemblies=() if svg else tuple(lines.values()),
             picked=lines[picked] if picked else None,
         )
 
