@@ -32,9 +32,6 @@ STEPS_SHOWN = 120
 PICTURES_SHOWN = 8
 ENTRIES_LINKED = 6
 
-Strip = tuple[ShownEntry, tuple[PictureBox, ...]]
-"""An entry and its usable pictures."""
-
 
 def _months(entry: ShownEntry) -> Iterable[str]:
     return [month_of(entry.date)]
@@ -160,61 +157,61 @@ def _day(site: SiteContext, year: int, month: int, day: int, entries: Sequence[S
 
 def album_pages(site: SiteContext) -> list[PageRecord]:
     """All pictures: one page while they are few, else a page a month (and more where a month is full)."""
-    strips: list[Strip] = [
-        (entry, boxes) for entry in reversed(site.view.entries) if (boxes := tuple(site.usable_boxes(entry)))
+    strips = [
+        Telling(card=site.card(entry), pictures=boxes)
+        for entry in reversed(site.view.entries)
+        if (boxes := tuple(site.usable_boxes(entry)))
     ]
     total = _pictures_in(strips)
     if total <= PICTURES_ON_PAGE:
         return [_album(site, Link(text="", address=PHOTOS), strips, (), total)]
-    parts: list[tuple[str, str, list[Strip]]] = []
-    for month, of_month in grouped(strips, lambda strip: _months(strip[0])).items():
+    parts: dict[Link, Sequence[Telling]] = {}
+    for month, of_month in grouped(strips, _months_told).items():
         for number, part in enumerate(_parted(of_month), start=1):
             words = say_month(month) + (f", part {number}" if number > 1 else "")
-            mark = month + (f"-{number}" if number > 1 else "")
-            parts.append((PHOTOS if not parts else f"{PHOTOS}{mark}/", words, part))
-    links = tuple(Link(text=words, address=address, note=str(_pictures_in(part))) for address, words, part in parts)
-    return [_album(site, link, part, links, total) for link, (_, _, part) in zip(links, parts, strict=True)]
+            address = f"{PHOTOS}{month}{f'-{number}' if number > 1 else ''}/" if parts else PHOTOS
+            parts[Link(text=words, address=address, note=str(_pictures_in(part)))] = part
+    return [_album(site, link, part, tuple(parts), total) for link, part in parts.items()]
 
 
-def _pictures_in(strips: Iterable[Strip]) -> int:
-    return sum(len(boxes) for _, boxes in strips)
+def _months_told(strip: Telling) -> Iterable[str]:
+    return [strip.card.iso[: len("2026-02")]] if strip.card else []
 
 
-def _parted(strips: Sequence[Strip]) -> list[list[Strip]]:
-    parts: list[list[Strip]] = [[]]
-    count = 0
+def _pictures_in(strips: Iterable[Telling]) -> int:
+    return sum(len(strip.pictures) for strip in strips)
+
+
+def _parted(strips: Iterable[Telling]) -> list[list[Telling]]:
+    parts: list[list[Telling]] = [[]]
     for strip in strips:
-        if count and count + len(strip[1]) > PICTURES_ON_PAGE:
+        if parts[-1] and _pictures_in([*parts[-1], strip]) > PICTURES_ON_PAGE:
             parts.append([])
-            count = 0
         parts[-1].append(strip)
-        count += len(strip[1])
     return parts
 
 
-def _album(site: SiteContext, part: Link, strips: Sequence[Strip], parts: tuple[Link, ...], total: int) -> PageRecord:
-    title = f"Photos, {part.text}" if part.text else "Photos"
-    groups = tuple(
-        Group(
-            title=say_month(month),
-            anchor=f"month-{month}",
-            words=say_count(_pictures_in(of_month), "picture"),
-            items=tuple(Telling(card=site.card(entry), pictures=boxes) for entry, boxes in of_month),
-        )
-        for month, of_month in grouped(strips, lambda strip: _months(strip[0])).items()
-    )
+def _album(site: SiteContext, part: Link, strips: Sequence[Telling], parts: tuple[Link, ...], total: int) -> PageRecord:
     number = say_count(total, "picture")
     return site.page(
         part.address,
         "photos.html",
-        title,
+        f"Photos, {part.text}" if part.text else "Photos",
         f"{number} of {site.view.aircraft.name} by date and assembly.",
         intro=f"{number}, the newest entry first; within an entry in the order in which they were taken.",
-        groups=groups,
+        groups=tuple(
+            Group(
+                title=say_month(month),
+                anchor=f"month-{month}",
+                words=say_count(_pictures_in(of_month), "picture"),
+                items=of_month,
+            )
+            for month, of_month in grouped(strips, _months_told).items()
+        ),
         parts=parts,
         part=part.text,
         section=PHOTOS,
-        entries=[entry for entry, _ in reversed(strips)],
+        updated=next((strip.card.iso for strip in strips if strip.card), ""),
     )
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 import xml.etree.ElementTree as ET
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -86,8 +86,7 @@ class ProseRenderer:
     """Renders bodies one after another (the Markdown machinery is set up once: it is slow to make).
 
     `figure` turns a picture into the HTML of its figure for one page, told whether it stands there
-    for the first time; `addresses` is what prose
-    may link to.
+    for the first time; `addresses` is what prose may link to.
     """
 
     def __init__(
@@ -142,7 +141,13 @@ class ProseRenderer:
         terms: tuple[Term, ...] = ()
         if explain:
             terms = self._marker.mark(tree, lambda term: linker.to(self._term_address(term)))
-        html = self._serialize(tree, self._figures(names, boxes, linker, anchored))
+        # A picture shown twice has its id once.
+        figures = {
+            number: self._figure(boxes[name], linker, anchored and name not in names[:number])
+            for number, name in enumerate(names)
+            if name in boxes
+        }
+        html = self._serialize(tree, figures)
         self._markdown.reset()
         return Prose(
             html=html,
@@ -152,16 +157,6 @@ class ProseRenderer:
             placed=frozenset(name for name in names if name in boxes),
             passages=passages,
         )
-
-    def _figures(
-        self, names: Sequence[str], boxes: Mapping[str, PictureBox], linker: Linker, anchored: bool
-    ) -> dict[int, str]:
-        """The HTML of each picture by its number; a picture shown twice has its id once."""
-        return {
-            number: self._figure(boxes[name], linker, anchored and name not in names[:number])
-            for number, name in enumerate(names)
-            if name in boxes
-        }
 
     def _serialize(self, element: ET.Element, figures: Mapping[int, str]) -> str:
         output = self._markdown.serializer(element)
