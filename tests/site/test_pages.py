@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pickle
 import re
+from dataclasses import fields
+from pathlib import Path
 
 import pytest
 from laying import LayContext, page_at
@@ -123,3 +125,14 @@ def test_an_empty_build_has_its_pages(lay: LayContext) -> None:
     pages = list(context_pages(context))
     assert {"", "entries/", "calendar/", "hours/", "photos/", "terms/"} <= {page.address for page in pages}
     assert page_at(pages, "").groups[0].items == ()
+
+
+def test_templates_ask_a_page_for_what_it_has() -> None:
+    """A name that no page has would be left out in silence; and nothing is told that no template places."""
+    root = Path(__file__).parents[2]
+    templates = "".join(file.read_text("utf-8") for file in sorted((root / "theme_overrides").rglob("*.html")))
+    asked = set(re.findall(r"\b(?:made|page)\.(\w+)", templates)) - {"location"}
+    told = {field.name for field in fields(PageRecord)}
+    assert asked <= told
+    # What the head and the host take from a page.
+    assert told - asked == {"description", "hidden", "picture", "updated"} - asked
