@@ -73,9 +73,9 @@ class _Tags(HTMLParser):
 def test_a_sheet_shows_its_films_under_posters_that_load_late(root: Path) -> None:
     """Every picture carries its size and loads late; the film itself is fetched only when it is pressed."""
     _, extras = made_for(root, Audience.PUBLIC)
-    (panel,) = extras.panels["a"]
+    (panel,) = extras.panels["entries/a/"]
     tags = _Tags(panel.html)
-    assert panel.heading == "Films"
+    assert panel.title == "Films"
     assert [image["loading"] for image in tags.all("img")] == ["lazy", "lazy"]
     assert {(image["width"], image["height"]) for image in tags.all("img")} == {("640", "360")}
     assert not tags.all("video")
@@ -92,17 +92,19 @@ def test_private_clips_are_nowhere_on_the_site(root: Path) -> None:
     _, extras = made_for(root, Audience.PUBLIC)
     films = [path.read_bytes() for name, path in extras.linked.items() if name.startswith(CLIPS)]
     assert sorted(film.split(b"\0")[0] for film in films) == [b"film of one.mov", b"film of two.mp4"]
-    assert "mine" not in extras.panels["a"][0].html
-    assert set(extras.panels) == {"a"}
+    assert "mine" not in extras.panels["entries/a/"][0].html
+    assert set(extras.panels) == {"entries/a/"}
 
 
 def test_the_archive_has_them_all_with_their_originals(root: Path) -> None:
     """The inspector sees private films too, each with a link to the untouched file."""
     _, extras = made_for(root, Audience.ARCHIVE)
-    originals = [link["href"] for link in _Tags(extras.panels["a"][0].html).all("a") if link.get("class") == "original"]
+    originals = [
+        link["href"] for link in _Tags(extras.panels["entries/a/"][0].html).all("a") if link.get("class") == "original"
+    ]
     names = ("bad.mov", "mine.mov", "one.mov", "two.mp4")
     assert originals == [f"../../source/content/entries/a/{name}" for name in names]
-    assert "b" in extras.panels
+    assert "entries/b/" in extras.panels
     # The next public site does not throw the archive's films away: they took long to make.
     made_for(root, Audience.PUBLIC)
     settings = open_journal(root, date(2026, 3, 1)).build.photo_settings
@@ -115,7 +117,7 @@ def test_a_preview_waits_for_no_film(root: Path, monkeypatch: pytest.MonkeyPatch
     """What is not made yet is said to come with the site; nothing is encoded while somebody writes."""
     monkeypatch.setattr(store, "encode_film", None)
     _, extras = made_for(root, Audience.PREVIEW)
-    assert "Film: made with the site" in extras.panels["a"][0].html
+    assert "Film: made with the site" in extras.panels["entries/a/"][0].html
     assert extras.linked == {}
 
 

@@ -193,7 +193,7 @@ class LivePages:
     def _page(self, shown: _Shown, page: PageRecord) -> Response:
         root = "../" * page.address.count("/")
         html = shown.environment.get_template(page.template).render(
-            **page_context(shown.laid.frame, page, offline=False),
+            **page_context(shown.laid.frame, page),
             config=shown.config,
             extra_css=[root + str(path) for path in shown.config.extra_css],
             extra_javascript=[root + str(path) for path in shown.config.extra_javascript],

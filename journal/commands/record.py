@@ -233,10 +233,10 @@ def _tell_private(journal: Journal) -> None:
     from journal.making.archive_parts import private_things
 
     with ProgressBar("looking for private things") as bar:
-        things = private_things(journal, bar.tell)
+        told = private_things(journal, bar.tell)
     click.echo(
         "The archive is for you and the inspector. It holds every original, full names and places"
-        + (f", and {told}" if (told := things.tell()) else "")
+        + (f", and {told}" if told else "")
         + ". Use --without-private for one to hand around.",
         err=True,
     )

@@ -5,7 +5,6 @@ And how much private it will hold, drafts included, which no view of the archive
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
@@ -64,36 +63,10 @@ def own_templates(root: Path) -> Sequence[str]:
     return (Path(folder).relative_to(root).as_posix(),)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PrivateThings:
-    """How much in an archive no follower has seen."""
-
-    entries: int = 0
-    inspections: int = 0
-    photos: int = 0
-    passages: int = 0
-    drafts: int = 0
-    records: int = 0
-    costs: int = 0
-    positions: int = 0
-
-    def tell(self) -> str:
-        """`2 private entries, 3 records, 41 photos that hold their position`; "" where there is nothing."""
-        parts = (
-            (self.entries, "private entry", "private entries"),
-            (self.inspections, "private inspection", None),
-            (self.photos, "private photo", None),
-            (self.passages, "text with private passages", "texts with private passages"),
-            (self.drafts, "draft", None),
-            (self.records, "record", None),
-            (self.costs, "cost", None),
-            (self.positions, "photo that holds its position", "photos that hold their position"),
-        )
-        return ", ".join(say_count(number, one, many) for number, one, many in parts if number)
-
-
-def private_things(journal: Journal, progress: Progress = silent) -> PrivateThings:
-    """Count what is private in a build, drafts included; originals are asked where they were taken."""
+def private_things(journal: Journal, progress: Progress = silent) -> str:
+    """How much of a build no follower has seen, drafts included: `2 private entries, 3 records, 41 photos that hold
+    their position`; "" where there is nothing. Originals are asked where they were taken.
+    """
     build = journal.build
     told: list[Entry | Inspection] = [*build.entries, *build.drafts, *build.inspections]
     photos = [photo for one in told for photo in one.photos]
@@ -110,13 +83,18 @@ def private_things(journal: Journal, progress: Progress = silent) -> PrivateThin
     for number, holds in enumerate(in_threads(holds_position, photos), start=1):
         positions += holds
         progress(number, len(photos))
-    return PrivateThings(
-        entries=sum(entry.private for entry in build.entries),
-        inspections=sum(inspection.private for inspection in build.inspections),
-        photos=sum(photo.private for photo in photos),
-        passages=sum(any(private_lines(body)) for body in bodies),
-        drafts=len(build.drafts),
-        records=len(build.records),
-        costs=len(build.costs),
-        positions=positions,
+    parts = (
+        (sum(entry.private for entry in build.entries), "private entry", "private entries"),
+        (sum(inspection.private for inspection in build.inspections), "private inspection", None),
+        (sum(photo.private for photo in photos), "private photo", None),
+        (
+            sum(any(private_lines(body)) for body in bodies),
+            "text with private passages",
+            "texts with private passages",
+        ),
+        (len(build.drafts), "draft", None),
+        (len(build.records), "record", None),
+        (len(build.costs), "cost", None),
+        (positions, "photo that holds its position", "photos that hold their position"),
     )
+    return ", ".join(say_count(number, one, many) for number, one, many in parts if number)

@@ -491,8 +491,7 @@ def test_private_things_are_counted(root: Path) -> None:
     (root / "content/costs.csv").write_text(
         "date,assembly,what,amount,currency,record\n2026-02-01,flaps,rivets,40.00,EUR,\n"
     )
-    things = private_things(open_journal(root, date(2026, 5, 1)))
-    assert things.tell() == (
+    assert private_things(open_journal(root, date(2026, 5, 1))) == (
         "1 private entry, 1 private photo, 1 text with private passages, 1 draft, 1 record, 1 cost, "
         "1 photo that holds its position"
     )
