@@ -6,6 +6,7 @@ import gzip
 import io
 import json
 import os
+import re
 import shutil
 import subprocess
 from hashlib import sha256
@@ -928,6 +929,61 @@ def test_the_command_says_what_it_found(
     assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told[:2], "and 2 more", mend]
     monkeypatch.setattr(commands, "LISTED", 4)
     assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told, mend]
+
+
+COPY = "We paid far too much for the replacement spar caps."
+"""What a private entry of the build says, word for word."""
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (COPY, "private words of content/entries/2026-02-08-what-it-cost/index.md:8"),
+        ("BO LINDQVIST was here", "the full name of a person"),
+        ("the Lindqvists came", "the family name of a person"),
+        ("Lind\u00adqvist held it", "the family name of a person"),
+        ("off to Ostrindel with it", "part of the name of a place"),
+        ("call 079 123 45 67", "what looks like a telephone number"),
+        ("write to bo@tarn.example", "what looks like an e-mail address"),
+        ("N47 29.995 E8 43.448", "what looks like a position"),
+        ("pay to CH93 0076 2011 6238 5295 7", "what looks like an account number"),
+    ],
+)
+def test_what_a_public_entry_gives_away_is_told_with_its_line(
+    root: Path, tmp_path: Path, words: str, told: str
+) -> None:
+    """Through the whole command: nothing is sent, and each thing is told once with the line that it comes from; the
+    same search refuses an archive to hand around.
+    """
+    index = root / "content/entries/2026-02-07-ribs/index.md"
+    index.write_text(index.read_text("utf-8") + f"\n{words}.\n", "utf-8")
+    result = run(root, "--folder", tmp_path / "out")
+    assert result.exit_code == 1
+    assert not (tmp_path / "out").exists()
+    (line,) = [line for line in lines(result)[1:-1] if told in line]
+    assert re.search(r"content/(entries/[\w-]+/index\.md|build\.yml):\d+", line)
+    archive = ["archive", "--build", str(root), "--without-private", "--out", str(tmp_path / "few")]
+    refused = CliRunner().invoke(main, archive)
+    assert (refused.exit_code, (tmp_path / "few").exists()) == (1, False)
+    assert told in refused.output
+    assert "archive-private" in refused.output
+
+
+def test_an_allowance_with_a_reason_holds_for_good(root: Path, tmp_path: Path) -> None:
+    """In content/publishing.yml; one without a reason stops publishing with its place."""
+    index = root / "content/entries/2026-02-07-ribs/index.md"
+    index.write_text(index.read_text("utf-8") + "\nBo Lindqvist, 079 123 45 67.\n", "utf-8")
+    allowances = root / "content/publishing.yml"
+    allowances.write_text('allow:\n  Bo Lindqvist: he asked for it\n  "079 123 45 67":\n')
+    refused = run(root, "--folder", tmp_path / "out")
+    assert refused.exit_code == 1
+    assert 'content/publishing.yml:3:3: "079 123 45 67" is let pass without a reason' in refused.output
+    allowances.write_text('allow:\n  Bo Lindqvist: he asked for it\n  "079 123 45 67": the number of the club\n')
+    assert run(root, "--folder", tmp_path / "out").exit_code == 0
+    few = ["archive", "--build", str(root), "--without-private", "--out", str(tmp_path / "few")]
+    assert CliRunner().invoke(main, few).exit_code == 0
+    allowances.write_text("alow: {}\n")
+    assert 'did you mean "allow"?' in run(root, "--folder", tmp_path / "out").output
 
 
 def test_the_options_are_told() -> None:

@@ -5,6 +5,7 @@ And how much private it will hold, drafts included, which no view of the archive
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -13,11 +14,15 @@ from journal.base.digests import in_threads
 from journal.base.formatting import say_count
 from journal.base.model import Entry, Inspection, Photo
 from journal.base.private_passages import private_lines
+from journal.base.problems import Problem, error
 from journal.ledger.journal import Journal, OnPhotos
 from journal.making.archive_pages import record_extras
 from journal.making.film_panels import OnFilms
 from journal.making.host import load_settings, site_options, write_site
 from journal.making.lay_site import lay_site
+from journal.making.private_words import gather_private
+from journal.making.scan import Scanner
+from journal.media.clips import uncleanliness
 from journal.media.photos import facts
 from journal.record.archive import Parts
 from journal.record.binder import plan_binder, render_binder
@@ -31,10 +36,12 @@ def make_parts(
     made_at: datetime,
     *,
     view: View | None = None,
+    allowed: frozenset[str] = frozenset(),
     on_photos: OnPhotos | None = None,
     on_films: OnFilms | None = None,
 ) -> Parts:
-    """The readable parts of an archive of the inspector's `view`, or, without it, of the public one.
+    """The readable parts of an archive of the inspector's `view`, or, without it, of the public one, which is looked
+    through like a site before it is published (`allowed` is let pass).
 
     Raises SiteError for what the user can mend in mkdocs.yml.
     """
@@ -52,7 +59,17 @@ def make_parts(
         planned = plan_binder(laid.view, laid.pictures, made_on=made_at.date(), chain=chain)
         render_binder(planned, path, made_at=made_at)
 
-    return Parts(site=site, binder=binder, tables=lambda: archive_tables(laid.view), guide=tables_guide())
+    def search(folder: Path) -> tuple[Problem, ...]:
+        private = gather_private(journal.root)
+        scanner = Scanner(
+            private, root=journal.root, site_url=laid.frame.site_url, allowed=allowed, look_at_film=uncleanliness
+        )
+        hint = 'mend it, make it private, or let it pass in content/publishing.yml (`allow: {"WORDS": "why"}`)'
+        leaks = scanner.search_site(folder).leaks
+        return tuple(error(leak.path, None, "archive-private", leak.told, hint) for leak in leaks)
+
+    parts = Parts(site=site, binder=binder, tables=lambda: archive_tables(laid.view), guide=tables_guide())
+    return parts if view else replace(parts, search=search)
 
 
 def own_templates(root: Path) -> Sequence[str]:

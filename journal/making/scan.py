@@ -12,6 +12,7 @@ import json
 import re
 import zlib
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from html import unescape
@@ -38,6 +39,7 @@ PICTURES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".gif"})
 FONTS = frozenset({".woff", ".woff2", ".ttf", ".otf"})
 FILMS = frozenset({".mp4"})
 
+_STREAM = re.compile(rb"stream\r?\n(.*?)endstream", re.DOTALL)
 _ESCAPED = re.compile(r"\\u([0-9a-fA-F]{4})")
 
 
@@ -52,9 +54,14 @@ class Leak:
     where: str = ""
     more: int = 0
 
-    def __str__(self) -> str:
-        told = f"{self.path}: {self.what}" + (f" ({self.where})" if self.where and self.where not in self.what else "")
+    @property
+    def told(self) -> str:
+        """What it is, without the file."""
+        told = self.what + (f" ({self.where})" if self.where and self.where not in self.what else "")
         return f"{told}; in {say_count(self.more, 'more file', 'more files')} too" if self.more else told
+
+    def __str__(self) -> str:
+        return f"{self.path}: {self.told}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,14 +206,16 @@ class Scanner:
         for key in (b"/Author", b"/EmbeddedFile", b"/GPS"):
             if key in data:
                 yield f"the PDF carries {key.decode()[1:]}", ""
-        whole = [data]
-        for found in re.finditer(rb"stream\r?\n(.*?)endstream", data, re.DOTALL):
-            try:
+        whole = [re.sub(rb"[^\x00-\x7f]+", b" ", _STREAM.sub(b" ", data))]
+        for found in _STREAM.finditer(data):
+            with suppress(zlib.error):
                 whole.append(zlib.decompressobj().decompress(found[1], 50_000_000))
-            except zlib.error:
-                continue
-        text = b"\n".join(whole).decode("latin-1")
-        yield from self._secrets_in(text, "")
+        # Fonts and pictures are bytes in which any short name is found sooner or later.
+        drawn = b"\n".join(piece for piece in whole if piece.isascii()).decode("latin-1")
+        for text in (drawn, _pdf_words(data)):
+            yield from self._secrets_in(text, "")
+        yield from self._runs_in(text)
+        yield from self._looks_in(text)
 
     # -- words -----------------------------------------------------------------------------------
 
@@ -241,6 +250,17 @@ class Scanner:
         for look in looks_in(text, self._private.region):
             if _folded(look.text) not in self._allowed:
                 yield f'{look.what}: "{look.text}"', self._private.looks.get(look.key, "")
+
+
+def _pdf_words(data: bytes) -> str:
+    """The words on the pages of a PDF; its streams hold numbers of glyphs. "" for what is none."""
+    import pypdfium2  # slow to load, and a site holds no PDF
+
+    try:
+        with pypdfium2.PdfDocument(data) as document:
+            return "\n".join(page.get_textpage().get_text_bounded() for page in document)
+    except pypdfium2.PdfiumError:
+        return ""
 
 
 def _folded(words: str) -> str:

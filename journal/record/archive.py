@@ -65,13 +65,15 @@ class Parts:
 
     `site` makes the offline site in a folder that is not there yet, `binder` writes the PDF to a path,
     `tables` gives (`tables/NAME.csv`, bytes) of each table, `guide` is what README.txt says of them.
-    For an archive without private things all of them must have been made for Audience.PUBLIC.
+    For an archive without private things all of them must have been made for Audience.PUBLIC; `search` looks through
+    the folder of them and tells, as errors, what must not be there.
     """
 
     site: Callable[[Path], object]
     binder: Callable[[Path], object]
     tables: Callable[[], Iterable[tuple[str, bytes]]]
     guide: str = ""
+    search: Callable[[Path], Sequence[Problem]] = lambda folder: ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,8 +201,8 @@ def write_archive(
     errors of the content, `changed-after-seal` (an archive that contradicts its own chain proves
     nothing), `archive-chain` (the archive that would be replaced holds seals that the build has no
     longer), `archive-name`, `archive-busy`, `archive-changed` (a file was written to meanwhile),
-    `archive-unsound` (what was written does not verify; nothing is replaced). OSError where the disk
-    fails or is too small.
+    `archive-unsound` (what was written does not verify; nothing is replaced), and what `parts.search` tells.
+    OSError where the disk fails or is too small.
     """
     problems = [problem for problem in view.problems if problem.grade is Grade.ERROR]
     problems += [
@@ -455,6 +457,8 @@ def _make_readable(work: Path, parts: Parts) -> None:
         if not f"{PAYLOAD}{name}".startswith(TABLES) or not is_safe(name):
             raise RuntimeError(f"a table is called {name}, which is not in tables/")
         (data / name).write_bytes(content)
+    if found := tuple(parts.search(data)):
+        raise _UnsoundError(found)
 
 
 def _copied(file: SourceFile, work: Path) -> str:

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
+import typst
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -169,6 +170,16 @@ def test_every_file_is_weighed_and_told(tmp_path: Path) -> None:
 def test_what_each_kind_of_file_tells(tmp_path: Path, name: str, data: bytes | str, found: list[str]) -> None:
     """Each leak of a file once, the rest not at all."""
     assert found_in(tmp_path, name, data) == found
+
+
+def test_the_words_of_a_pdf_are_read(tmp_path: Path) -> None:
+    """As they stand on its pages, where the file holds only numbers of glyphs; typst makes it, pdfium reads it."""
+    source = tmp_path / "a.typ"
+    source.write_text("Bo Lindqvist said that the spar was bent. Call 079 123 45 67.")
+    told = found_in(
+        tmp_path, "record.pdf", typst.compile(str(source)), private=Private(secrets=SECRETS, runs=RUNS, region="CH")
+    )
+    assert told == [*BOTH, IN_B, 'what looks like a telephone number: "079 123 45 67"']
 
 
 def test_a_film_is_looked_through(tmp_path: Path) -> None:

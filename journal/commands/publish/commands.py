@@ -26,7 +26,6 @@ from journal.commands.terminal import (
 )
 
 if TYPE_CHECKING:
-    from journal.base.problems import Problem
     from journal.commands.publish.folder import Changes
     from journal.ledger.journal import Journal
     from journal.making.lay_site import LaidSite
@@ -40,8 +39,6 @@ LARGE_FILE_BYTES = 100_000_000
 """What common git hosts refuse as a single file (common practice, no source)."""
 
 LISTED = 40
-
-PUBLISHING = "content/publishing.yml"
 
 
 @click.command()
@@ -73,6 +70,7 @@ def publish(
     from journal.making.host import load_settings, site_options, write_site
     from journal.making.lay_site import lay_site
     from journal.making.private_words import gather_private
+    from journal.reading.publishing import read_allowances
     from journal.view.view import Audience
 
     if (folder is None) == (remote is None):
@@ -101,24 +99,6 @@ def publish(
         sys.exit(EXIT_ERRORS)
     say_searched(private)
     _send(root, site, scanned, folder, remote, branch, dry_run=dry_run)
-
-
-def read_allowances(root: Path) -> tuple[tuple[str, ...], tuple[Problem, ...]]:
-    """(what the builder lets pass the search, errors) of content/publishing.yml; each needs a reason."""
-    from journal.reading.form import Form
-    from journal.reading.text import Notes, read_text
-    from journal.reading.tree import Scalar, parse_yaml
-
-    notes = Notes(PUBLISHING)
-    if not (root / PUBLISHING).exists() or (text := read_text(root / PUBLISHING, notes)) is None:
-        return (), tuple(notes.problems)
-    allow = Form(parse_yaml(text, notes), notes, ("allow",)).fields_under("allow")
-    for words, reason in allow.pairs if allow else ():
-        if not (isinstance(reason, Scalar) and reason.text.strip()):
-            notes.error(
-                words.where, "no-reason", f'"{words.text}" has no reason', 'write `"WORDS": "why it may be seen"`'
-            )
-    return tuple(words.text for words, _ in allow.pairs) if allow else (), tuple(notes.problems)
 
 
 def say_searched(private: Private) -> None:
@@ -170,6 +150,8 @@ def _say_size(scanned: Scanned) -> None:
 
 
 def _say_leaks(leaks: Sequence[Leak]) -> None:
+    from journal.reading.publishing import PUBLISHING
+
     for leak in leaks[:LISTED]:
         click.echo(str(leak))
     if len(leaks) > LISTED:
