@@ -73,7 +73,6 @@ __all__ = [
 
 
 K = TypeVar("K")
-T = TypeVar("T", Photo, Clip)
 
 
 class Audience(Enum):
@@ -404,7 +403,11 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         tools=entry.tools,
         methods=entry.methods,
         photos=_photos(entry.photos, everything, names),
-        clips=tuple(_captioned(clip, everything) for clip in entry.clips if everything or not clip.private),
+        clips=tuple(
+            replace(clip, caption=_caption(clip, everything), private_caption="")
+            for clip in entry.clips
+            if everything or not clip.private
+        ),
         fasteners=entry.fasteners,
         torque=entry.torque,
         materials=tuple(
@@ -450,7 +453,9 @@ def _photos(photos: tuple[Photo, ...], everything: bool, names: Mapping[str, str
     shown = [photo for photo in photos if everything or not photo.private]
     return tuple(
         replace(
-            _captioned(photo, everything),
+            photo,
+            caption=_caption(photo, everything),
+            private_caption="",
             people=tuple(dict.fromkeys(names[person] for person in photo.people)),
             facts=photo.facts if everything else _public_facts(photo.facts),
         )
@@ -458,10 +463,9 @@ def _photos(photos: tuple[Photo, ...], everything: bool, names: Mapping[str, str
     )
 
 
-def _captioned(thing: T, everything: bool) -> T:
-    """A photo or clip with the caption that the audience may read."""
-    caption = thing.caption or thing.private_caption if everything else thing.caption
-    return replace(thing, caption=caption, private_caption="")
+def _caption(thing: Photo | Clip, everything: bool) -> str:
+    """What the audience may read under a photo or clip."""
+    return thing.caption or thing.private_caption if everything else thing.caption
 
 
 def _public_material(material: Material) -> Material:
