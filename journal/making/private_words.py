@@ -165,10 +165,11 @@ def _secrets(build: Any, root: Path, text: str, hidden: Iterable[tuple[str, str]
         name = _text(one.get("name"))
         if fold_name(name) not in shown and " " in name:
             yield Secret(words=name, what="the full name of a person", where=where(name), ending=3)
-        for word in name.split():
-            if len(word) > 1 and fold_name(word) not in shown_words:
+        for number, word in enumerate(re.findall(r"[^\W\d_]+", name)):
+            # A word in small letters is a particle (van, de), one letter an initial.
+            if len(word) > 1 and not word.islower() and fold_name(word) not in shown_words:
                 short = len(word) < 4
-                what = "the name of a person" if word == name.split()[0] else "the family name of a person"
+                what = "the family name of a person" if number else "the name of a person"
                 yield Secret(words=word, what=what, where=where(name), exact=short, ending=0 if short else 3)
         if len(key) > 2 and fold_name(key) not in shown | shown_words:
             yield Secret(words=key, what="the ID of a person", where=where(key), exact=True)

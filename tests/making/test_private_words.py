@@ -48,6 +48,10 @@ def runs(root: Path, body: str, head: str = "", name: str = "entries/a/index.md"
         ("x: {name: Ada, shown_as: Ada}", []),
         ("x: {name: Ada Berg, shown_as: Ada Berg}", []),
         ("x: {name: helper}", []),
+        (
+            "x: {name: Ida van der Moor-Tann, shown_as: Ida}",
+            [("Ida van der Moor-Tann", FULL), ("Moor", FAMILY), ("Tann", FAMILY)],
+        ),
         ("x: {}", []),
         ("x: Ada", []),
     ],
