@@ -21,7 +21,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 from journal.ledger.journal import open_journal
-from journal.record.archive import Parts, Place, write_archive
+from journal.record.archive import ArchivePlace, Parts, write_archive
 from journal.record.verify import verify
 from journal.view.view import Audience, open_view
 
@@ -93,7 +93,7 @@ def run(work: Path, megabytes: int, files: int, zipped: bool, rounds: int) -> No
         (folder / "index.html").write_text("Tarn")
 
     parts = Parts(site=site, binder=lambda path: path.write_bytes(b"%PDF-1.7\n"), tables=tables)
-    place = Place(path=work / ("out.zip" if zipped else "out"), zipped=zipped)
+    place = ArchivePlace(path=work / ("out.zip" if zipped else "out"), zipped=zipped)
 
     def archive() -> None:
         made, problems = write_archive(root, view, place, parts, made_at=datetime(2026, 5, 1, tzinfo=UTC))

@@ -27,8 +27,9 @@ from playwright.sync_api import Page, sync_playwright
 
 from journal.finding.documents import Document, documents
 from journal.finding.rules import CAPTION, TEXT, TITLE
-from journal.ledger.journal import open_journal
-from journal.making.host import build_site
+from journal.ledger.journal import Journal, open_journal
+from journal.making.host import load_settings, site_options, write_site
+from journal.making.lay_site import lay_site
 from journal.view.page_addresses import PageAddresses
 from journal.view.view import Audience, open_view
 
@@ -49,7 +50,7 @@ def main() -> None:
         entries = [document for document in documents(view, PageAddresses(view)) if document.kind.is_entry]
         questions = _questions(TESTS / ("demo_queries.csv" if demo else "collection/queries.csv"))
         plain = _plain_site(entries, Path(scratch) / "plain")
-        ours = build_site(journal, out=Path(scratch) / "ours")
+        ours = _build(journal, Path(scratch) / "ours")
         with sync_playwright() as playwright:
             browser = playwright.chromium.launch(
                 executable_path=shutil.which("chromium"),
@@ -144,6 +145,11 @@ def _ask_ours(page: Page, question: str) -> list[str]:
     page.wait_for_timeout(300)
     page.wait_for_function("() => !document.querySelector('#ask-answers[aria-busy], .answer.waiting')")
     return [str(id_) for id_ in page.eval_on_selector_all(".answer", "items => items.map(item => item.dataset.id)")]
+
+
+def _build(journal: Journal, out: Path) -> Path:
+    config = load_settings(journal.root, out=out)
+    return write_site(lay_site(journal, site_options(config, Audience.PUBLIC)), config)
 
 
 if __name__ == "__main__":

@@ -31,9 +31,10 @@ from pathlib import Path
 from find_builds import write_build
 
 from journal.finding.scripts import FOLDER
-from journal.ledger.journal import open_journal
+from journal.ledger.journal import Journal, open_journal
 from journal.making.find_pages import find_extras
-from journal.making.host import build_site
+from journal.making.host import load_settings, site_options, write_site
+from journal.making.lay_site import lay_site
 from journal.site.site_context import SiteContext
 from journal.view.view import Audience, open_view
 
@@ -101,7 +102,7 @@ def _site(root: Path, scratch: Path) -> Path:
         _say(
             f"{kind}, compressed: {len(sizes)} parts, largest {max(sizes) / 1000:.0f} KB", f"{sum(sizes) / 1000:.0f} KB"
         )
-    return build_site(journal, out=scratch / "site")
+    return _build(journal, scratch / "site")
 
 
 @dataclass
@@ -194,6 +195,11 @@ def _browser(site: Path) -> None:
             )
         browser.close()
     server.shutdown()
+
+
+def _build(journal: Journal, out: Path) -> Path:
+    config = load_settings(journal.root, out=out)
+    return write_site(lay_site(journal, site_options(config, Audience.PUBLIC)), config)
 
 
 if __name__ == "__main__":

@@ -12,6 +12,8 @@ from journal.ledger.evidence import find_gaps
 from journal.ledger.hours import build_ledger
 from journal.ledger.journal import Journal
 from journal.ledger.progress import replay
+from journal.making.host import load_settings, site_options, write_site
+from journal.making.lay_site import lay_site
 from journal.reading.build import read_build
 from journal.view.view import Audience, View, open_view
 
@@ -73,3 +75,11 @@ def view_of(build: Build) -> View:
 def words(problems: tuple[Problem, ...]) -> list[str]:
     """The code words, in order."""
     return [problem.word for problem in problems]
+
+
+def build_site(
+    journal: Journal, *, out: Path | None = None, audience: Audience = Audience.PUBLIC, offline: bool = False
+) -> Path:
+    """Lay the site of a sound `journal` and write it; the folder where it is."""
+    config = load_settings(journal.root, out=out, offline=offline)
+    return write_site(lay_site(journal, site_options(config, audience, offline=offline)), config)

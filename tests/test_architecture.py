@@ -89,11 +89,20 @@ def test_nothing_above_the_view_reaches_behind_it() -> None:
             assert not re.search(r"\b(?:view|shown|journal|self)\.build\b", path.read_text("utf-8")), path
 
 
+def test_the_second_opinion_stands_alone() -> None:
+    """What searches before publishing knows no reading, no view and not the first judgement on private passages."""
+    parts = [*sorted((ROOT / "making").glob("scan*.py")), ROOT / "making/private_words.py"]
+    assert len(parts) == 5
+    for path in parts:
+        names = re.findall(r"^\s*(?:from|import) (journal\.[\w.]+)", path.read_text("utf-8"), re.MULTILINE)
+        own = {f"journal.making.{one.stem}" for one in parts}
+        assert all(name in own or name.startswith("journal.base.") for name in names), path
+        assert "journal.base.private_passages" not in names, path
+
+
 SAME_NAME = {
     "seal": "the command, and the sealing that it asks for",
     "verify": "the command, and the verification that it asks for",
-    "Place": "where work is done, and where a piece of an archive lies",
-    "Table": "what a page shows, and a file of the archive's tables",
 }
 """Names that two rooms may both give, and why."""
 

@@ -12,7 +12,7 @@ from PIL import Image
 
 from journal.ledger.journal import CACHE, Journal, open_journal
 from journal.making.film_panels import CLIPS, add_clips, keep_films
-from journal.media.clips import ClipJob, ClipStore, store
+from journal.media.clips import ClipStore, store
 from journal.media.clips.encode import Encoded, FilmError, OnSecond
 from journal.media.photos.rendition import Recipe
 from journal.site.site_context import Extras, SiteContext
@@ -30,7 +30,7 @@ def root(make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch) -> Path:
         if path.name == "bad.mov":
             raise FilmError("the film is damaged")
         data = b"film of " + path.name.encode() + bytes(600_000)
-        return Encoded(data=data, frame=Image.new("RGB", (640, 360)), seconds=75)
+        return Encoded(data=data, frame=Image.new("RGB", (640, 360)))
 
     monkeypatch.setattr(store, "encode_film", encode)
     facts = type("F", (), {"trouble": "", "seconds": 75})()
@@ -73,9 +73,9 @@ class _Tags(HTMLParser):
 def test_a_sheet_shows_its_films_under_posters_that_load_late(root: Path) -> None:
     """Every picture carries its size and loads late; the film itself is fetched only when it is pressed."""
     _, extras = made_for(root, Audience.PUBLIC)
-    (panel,) = extras.panels["a"]
+    (panel,) = extras.panels["entries/a/"]
     tags = _Tags(panel.html)
-    assert panel.heading == "Films"
+    assert panel.title == "Films"
     assert [image["loading"] for image in tags.all("img")] == ["lazy", "lazy"]
     assert {(image["width"], image["height"]) for image in tags.all("img")} == {("640", "360")}
     assert not tags.all("video")
@@ -92,31 +92,32 @@ def test_private_clips_are_nowhere_on_the_site(root: Path) -> None:
     _, extras = made_for(root, Audience.PUBLIC)
     films = [path.read_bytes() for name, path in extras.linked.items() if name.startswith(CLIPS)]
     assert sorted(film.split(b"\0")[0] for film in films) == [b"film of one.mov", b"film of two.mp4"]
-    assert "mine" not in extras.panels["a"][0].html
-    assert set(extras.panels) == {"a"}
+    assert "mine" not in extras.panels["entries/a/"][0].html
+    assert set(extras.panels) == {"entries/a/"}
 
 
 def test_the_archive_has_them_all_with_their_originals(root: Path) -> None:
     """The inspector sees private films too, each with a link to the untouched file."""
     _, extras = made_for(root, Audience.ARCHIVE)
-    originals = [link["href"] for link in _Tags(extras.panels["a"][0].html).all("a") if link.get("class") == "original"]
+    originals = [
+        link["href"] for link in _Tags(extras.panels["entries/a/"][0].html).all("a") if link.get("class") == "original"
+    ]
     names = ("bad.mov", "mine.mov", "one.mov", "two.mp4")
     assert originals == [f"../../source/content/entries/a/{name}" for name in names]
-    assert "b" in extras.panels
+    assert "entries/b/" in extras.panels
     # The next public site does not throw the archive's films away: they took long to make.
     made_for(root, Audience.PUBLIC)
-    shelf = ClipStore(root, root / CACHE / "clips")
     settings = open_journal(root, date(2026, 3, 1)).build.photo_settings
-    wanted = ("content/entries/a/mine.mov", "content/entries/b/hidden.mov")
-    jobs = [ClipJob(src_uri=src_uri, settings=settings) for src_uri in wanted]
-    assert len(shelf.shelved(jobs)) == 2
+    shelf = ClipStore(root, root / CACHE / "clips", settings)
+    wanted = ["content/entries/a/mine.mov", "content/entries/b/hidden.mov"]
+    assert len(shelf.shelved(wanted)) == 2
 
 
 def test_a_preview_waits_for_no_film(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """What is not made yet is said to come with the site; nothing is encoded while somebody writes."""
     monkeypatch.setattr(store, "encode_film", None)
     _, extras = made_for(root, Audience.PREVIEW)
-    assert "Film: made with the site" in extras.panels["a"][0].html
+    assert "Film: made with the site" in extras.panels["entries/a/"][0].html
     assert extras.linked == {}
 
 

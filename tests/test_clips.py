@@ -24,7 +24,7 @@ from PIL import Image, ImageChops, ImageStat
 from journal.base.model import Clip, Entry, PhotoSettings
 from journal.ledger.films import check_films
 from journal.media.boxes import BoxError, walk_boxes
-from journal.media.clips import ClipJob, ClipStore, Film, read_clip_facts, store, uncleanliness
+from journal.media.clips import ClipStore, Film, read_clip_facts, store, uncleanliness
 from journal.media.clips.encode import find_ffmpeg
 
 GPS = "+47.3769+008.5417/"
@@ -95,17 +95,23 @@ def originals(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def clip_store(tmp_path: Path, originals: Path) -> ClipStore:
     """A build folder with all of them."""
     shutil.copytree(originals, tmp_path / "content/entries/a")
-    return ClipStore(tmp_path, tmp_path / ".journal/clips")
+    return ClipStore(tmp_path, tmp_path / ".journal/clips", MARKED)
 
 
-def job(name: str, settings: PhotoSettings = MARKED) -> ClipJob:
-    """A clip of the entry."""
-    return ClipJob(src_uri=f"content/entries/a/{name}", settings=settings)
+def beside(clip_store: ClipStore, settings: PhotoSettings) -> ClipStore:
+    """Another store of the same build."""
+    return ClipStore(clip_store._root, clip_store._cache.folders()[0], settings)
 
 
-def film_of(clip_store: ClipStore, name: str, settings: PhotoSettings = MARKED) -> Film:
+def rendered(clip_store: ClipStore, name: str) -> Film:
+    """What is made of a clip of the entry."""
+    src_uri = f"content/entries/a/{name}"
+    return clip_store.render([src_uri])[src_uri]
+
+
+def film_of(clip_store: ClipStore, name: str) -> Film:
     """Its film, which must have been made."""
-    made = clip_store.render([job(name, settings)])[job(name, settings)]
+    made = rendered(clip_store, name)
     assert made.trouble == ""
     assert made.path is not None
     return made
@@ -188,7 +194,7 @@ def test_the_watermark_is_that_of_the_photos(clip_store: ClipStore, tmp_path: Pa
     """With and without: the two differ in the corner and nowhere else."""
     frames = []
     for settings in (MARKED, PhotoSettings()):
-        film = film_of(clip_store, "plain.mp4", settings)
+        film = film_of(beside(clip_store, settings), "plain.mp4")
         ffmpeg("-i", str(film.path), "-frames:v", "1", str(tmp_path / f"{film.name}.png"))
         frames.append(Image.open(tmp_path / f"{film.name}.png").convert("RGB"))
     difference = ImageChops.difference(*frames)
@@ -211,8 +217,8 @@ def test_nothing_is_encoded_twice(clip_store: ClipStore, monkeypatch: pytest.Mon
     with monkeypatch.context() as patch:
         patch.setattr(store, "encode_film", None)
         assert film_of(clip_store, "plain.mp4") == first
-        assert film_of(ClipStore(clip_store._root, clip_store._cache.folders()[0]), "plain.mp4") == first
-    other = film_of(clip_store, "plain.mp4", PhotoSettings(watermark="Another"))
+        assert film_of(beside(clip_store, MARKED), "plain.mp4") == first
+    other = film_of(beside(clip_store, PhotoSettings(watermark="Another")), "plain.mp4")
     assert other.name != first.name
     shutil.copyfile(clip_store._root / "content/entries/a/turned.mov", clip_store._root / "content/entries/a/plain.mp4")
     assert film_of(clip_store, "plain.mp4").name not in (first.name, other.name)
@@ -232,13 +238,13 @@ def test_a_damaged_cache_is_made_again(clip_store: ClipStore) -> None:
 
 def test_progress_is_told_in_seconds_of_film(clip_store: ClipStore) -> None:
     """It only grows, reaches the end, and what lies in the cache takes no time."""
-    jobs = [job("plain.mp4"), job("turned.mov"), job("plain.mp4")]
+    clips = [f"content/entries/a/{name}" for name in ("plain.mp4", "turned.mov", "plain.mp4")]
     told: list[tuple[int, int]] = []
-    clip_store.render(jobs, lambda done, total: told.append((done, total)))
+    clip_store.render(clips, lambda done, total: told.append((done, total)))
     assert told == sorted(told)
     assert told[-1] == (2, 2)
     told.clear()
-    clip_store.render(jobs, lambda done, total: told.append((done, total)))
+    clip_store.render(clips, lambda done, total: told.append((done, total)))
     assert told == []
 
 
@@ -269,7 +275,7 @@ PLAYLIST = b"#EXTM3U\n#EXTINF:10,\nfile:///etc/passwd\n#EXT-X-ENDLIST\n"
 def test_what_is_no_film_is_told_in_plain_words(clip_store: ClipStore, name: str, data: bytes, words: str) -> None:
     """Files that only pretend, playlists that would open other files among them, end in a reason."""
     (clip_store._root / "content/entries/a" / name).write_bytes(data)
-    made = clip_store.render([job(name)])[job(name)]
+    made = rendered(clip_store, name)
     assert made.path is None
     assert words in made.trouble or (name == "empty.mp4" and "empty" in made.trouble)
 
@@ -280,16 +286,16 @@ def test_a_film_with_its_data_damaged_is_told_and_not_tried_again(clip_store: Cl
     at = data.index(b"stsd")
     data[at + 4 : at + 120] = bytes(116)
     (clip_store._root / "content/entries/a/bad.mp4").write_bytes(data)
-    made = clip_store.render([job("bad.mp4")])[job("bad.mp4")]
+    made = rendered(clip_store, "bad.mp4")
     assert "damaged" in made.trouble
     assert len(list(clip_store._cache.folders()[0].glob("*.trouble"))) == 1
-    assert clip_store.render([job("bad.mp4")])[job("bad.mp4")] == made
+    assert rendered(clip_store, "bad.mp4") == made
 
 
 def test_without_the_program_the_reason_is_told(clip_store: ClipStore, monkeypatch: pytest.MonkeyPatch) -> None:
     """A machine for which the wheel has no ffmpeg still builds its site, without films."""
     monkeypatch.setattr("journal.media.clips.encode.find_ffmpeg", lambda: None)
-    made = clip_store.render([job("plain.mp4")])[job("plain.mp4")]
+    made = rendered(clip_store, "plain.mp4")
     assert "not installed" in made.trouble
 
 
@@ -351,8 +357,9 @@ def test_captions_and_privacy_of_clips_are_read_like_those_of_photos(make_build:
     )
     build, problems = read(root)
     assert problems == ()
-    assert [(clip.name, clip.caption, clip.private, clip.placed) for clip in build.entries[0].clips] == [
-        ("x.mov", "Squeezing", True, False),
-        ("y.mp4", "Drilling", False, True),
-        ("z.mov", "Cursing", True, True),
+    clips = build.entries[0].clips
+    assert [(clip.name, clip.caption, clip.private_caption, clip.private, clip.placed) for clip in clips] == [
+        ("x.mov", "Squeezing", "", True, False),
+        ("y.mp4", "Drilling", "", False, True),
+        ("z.mov", "", "Cursing", True, True),
     ]

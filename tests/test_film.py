@@ -23,7 +23,7 @@ from journal.commands.main import main
 from journal.commands.terminal import CAUTION
 from journal.ledger.journal import open_journal
 from journal.making.link_cards import plan_card
-from journal.site.cards import Face, LinkCard
+from journal.site.cards import LinkCard
 from journal.site.site_context import SiteContext
 from journal.view.view import Audience, ShownEntry, View, open_view
 
@@ -146,7 +146,7 @@ def test_no_text_leaves_its_box(words: str, width: int, tall: int, most_lines: i
     """Whatever is written, it is made smaller, broken or cut; not one pixel falls beside the box."""
     image = Image.new("L", (width + 80, tall + 80))
     box = (40, 40, 40 + width, 40 + tall)
-    draw_paragraph(image, box, words, Face.LABEL, "white", most_lines=most_lines, least_px=min(12, tall // 3))
+    draw_paragraph(image, box, words, most_lines=most_lines, least_px=min(12, tall // 3))
     found = image.getbbox()
     if found is not None:
         # Hinting may put the edge of a letter one pixel further, and an accent stands above its line.

@@ -17,12 +17,11 @@ from pathlib import Path
 
 import html5lib
 import pytest
-from making import MakeBuild, entry
+from making import MakeBuild, build_site, entry
 from PIL import Image
 
 from journal.base.problems import SiteError
 from journal.ledger.journal import open_journal
-from journal.making.host import build_site
 from journal.view.view import Audience
 
 LEAST = """\

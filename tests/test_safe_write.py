@@ -8,7 +8,17 @@ from pathlib import Path
 
 import pytest
 
-from journal.base.safe_write import copy_whole, link_or_copy, move_new, scratch_of, write_new, write_whole
+from journal.base.safe_write import (
+    copy_whole,
+    drop_file,
+    in_the_way,
+    link_or_copy,
+    move_all,
+    move_new,
+    scratch_of,
+    write_new,
+    write_whole,
+)
 
 
 def names(folder: Path) -> list[str]:
@@ -109,6 +119,34 @@ def test_a_folder_is_moved_to_a_free_place_alone(tmp_path: Path) -> None:
     move_new(tmp_path / "made", tmp_path / "place")
     assert (tmp_path / "place/a.txt").read_bytes() == b"a"
     assert names(tmp_path) == ["place", "there"]
+
+
+def test_several_come_into_a_folder_or_none(tmp_path: Path) -> None:
+    """A name that is taken stops all of them; what is there stays as it was."""
+    for name in ("made/a.txt", "made/b/c.txt", "place/d.txt"):
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_text(name)
+    (tmp_path / "made/d.txt").write_text("other")
+    assert in_the_way(tmp_path / "place", ["a.txt", "d.txt"]) == [str(tmp_path / "place/d.txt")]
+    with pytest.raises(FileExistsError):
+        move_all(tmp_path / "made", tmp_path / "place", ["a.txt", "b", "d.txt"])
+    assert names(tmp_path / "place") == ["d.txt"]
+    assert (tmp_path / "place/d.txt").read_text() == "place/d.txt"
+    (tmp_path / "made/e.txt").write_text("e")
+    move_all(tmp_path / "made", tmp_path / "place", ["e.txt"])
+    assert names(tmp_path / "place") == ["d.txt", "e.txt"]
+
+
+def test_a_file_goes_with_the_folders_that_it_leaves_empty(tmp_path: Path) -> None:
+    """Folders that hold anything else stay, and so does the one it is all in."""
+    for name in ("a/b/c/one.txt", "a/two.txt"):
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_text(name)
+    drop_file(tmp_path, "a/b/c/one.txt")
+    assert names(tmp_path / "a") == ["two.txt"]
+    drop_file(tmp_path / "a", "two.txt")
+    drop_file(tmp_path / "a", "two.txt")
+    assert names(tmp_path) == ["a"]
 
 
 def test_a_second_name_is_a_copy_where_there_are_no_links(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

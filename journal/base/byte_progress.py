@@ -1,4 +1,4 @@
-"""How work that takes long tells how far it is, in bytes."""
+"""How work that takes long tells how far it is."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from contextlib import AbstractContextManager, nullcontext
 from journal.base.formatting import say_count
 
 Progress = Callable[[int, int], None]
-"""Told (bytes done, bytes in all)."""
+"""Told (done, in all): bytes, or whatever the work is counted in, from the thread that asked for it."""
 
 Begin = Callable[[str], AbstractContextManager[Progress]]
 """Told the name of a piece of work that begins ("copying originals"); gives what is to be told of its progress."""

@@ -204,12 +204,14 @@ class Photo:
 
     `name` is the file's name exactly as on disk; `src_uri` is relative to the build folder.
     `people` (person IDs) are seen at work. `inside` shows the inside of something closed later.
-    `private` is set by front matter, or because the body places it only in a private passage.
+    `private` is set by front matter, or because the body names it in private passages only; `private_caption` is
+    what such a passage says of it.
     """
 
     name: str
     src_uri: str
     caption: str = ""
+    private_caption: str = ""
     step: StepID | None = None
     people: tuple[PersonID, ...] = ()
     inside: bool = False
@@ -224,13 +226,14 @@ class Photo:
 class Clip:
     """A short film beside the photos of an entry; never decoded by the photo code.
 
-    `caption`, `private` and `placed` as with a photo.
+    The captions, `private` and `placed` as with a photo.
     """
 
     name: str
     src_uri: str
     bytes: int = 0
     caption: str = ""
+    private_caption: str = ""
     private: bool = False
     placed: bool = False
 

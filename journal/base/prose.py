@@ -1,4 +1,4 @@
-"""The body of an entry as text: where its photos stand, and which passages are private.
+"""The body of an entry as text: where its photos stand, and what of it is code.
 
 Positions are found here once; the reader (to check names) and the renderers (to place pictures)
 use the same answers.
@@ -7,26 +7,43 @@ use the same answers.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from urllib.parse import unquote
 
-_BODIES = 8192
+BODIES = 8192
 """How many bodies are remembered: reader, rules, checks and pages ask the same of each, and a preview again
 after every save."""
 
-_PRIVATE = re.compile(r"^([ \t]*)[!?]{3}\+?\s*private\b.*$", re.IGNORECASE)
 _FENCE = re.compile(r"^[ \t]*(`{3,}|~{3,})")
 _CODE_SPAN = re.compile(r"(?<!`)(`+)(?!`)(?:(?!\n[ \t]*\n).)+?(?<!`)\1(?!`)", re.DOTALL)
 """Within a paragraph, as Markdown has it: two stray marks pages apart are no code."""
 COMMENT = re.compile(r"<!--.*?(?:-->|\Z)", re.DOTALL)
 
 
+_UNSEEN = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\xad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b-\u200f\u202a-\u202e"
+    "\u2060-\u206f\u3164\ufe00-\ufe0f\ufeff\uffa0\ufff9-\ufffb\U000e0000-\U000e0fff]+"
+)
+"""Control characters and what Unicode calls ignorable by default: nobody sees them, a search would stumble."""
+
+
+def without_unseen(text: str) -> str:
+    """`text` without characters that nobody sees; tabs and line ends stay."""
+    return _UNSEEN.sub("", text)
+
+
+def plain(text: str) -> str:
+    """`text` without characters that nobody sees, each of the others in its usual form (Unicode NFKC)."""
+    return without_unseen(text if text.isascii() else unicodedata.normalize("NFKC", text))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ImageReference:
     """`![caption](target)` in a body: `start` and `end` are offsets into the text, `line` and
-    `column` count from 1 within it, `private` tells whether it stands in a private passage.
+    `column` count from 1 within it.
     """
 
     caption: str
@@ -35,7 +52,6 @@ class ImageReference:
     end: int
     line: int
     column: int
-    private: bool
 
     @property
     def elsewhere(self) -> bool:
@@ -48,54 +64,7 @@ def is_elsewhere(target: str) -> bool:
     return bool(re.match(r"[a-zA-Z][a-zA-Z0-9+.-]*:|//", target))
 
 
-def _indent(line: str) -> int:
-    expanded = line.expandtabs(4)
-    return len(expanded) - len(expanded.lstrip())
-
-
-def private_lines(body: str) -> list[bool]:
-    """For every line of `body`, whether it belongs to a block that opens with `!!! private`.
-
-    A block is its opening line and the lines after it that are blank or indented more deeply.
-    Wherever such a line stands, even in a code block, it opens one: hiding too much is the
-    mistake that can be mended.
-    """
-    lines = body.split("\n")
-    private = [False] * len(lines)
-    depth: int | None = None
-    for number, line in enumerate(lines):
-        if depth is not None and line.strip() and _indent(line) <= depth:
-            depth = None
-        if depth is None and _PRIVATE.match(line):
-            depth = _indent(line)
-        private[number] = depth is not None
-    return private
-
-
-def cut_private(body: str) -> str:
-    """`body` as it may be published: private passages and HTML comments are left out."""
-    lines = body.split("\n")
-    kept = [line for line, private in zip(lines, private_lines(body), strict=True) if not private]
-    return COMMENT.sub("", "\n".join(kept))
-
-
-def empty_private_blocks(body: str) -> list[int]:
-    """Lines (from 1) of `!!! private` under which nothing is indented: the writer meant to hide
-    what follows, and it would be published.
-    """
-    empty: list[int] = []
-    opened = 0  # the line of an opening mark under which nothing has come yet
-    for number, (line, private) in enumerate(zip(body.split("\n"), private_lines(body), strict=True), start=1):
-        if private and _PRIVATE.match(line):
-            empty += [opened] if opened else []
-            opened = number
-        elif line.strip():
-            empty += [opened] if opened and not private else []
-            opened = 0
-    return [*empty, opened] if opened else empty
-
-
-@lru_cache(maxsize=_BODIES)
+@lru_cache(maxsize=BODIES)
 def blank_code(body: str) -> str:
     """`body` with the insides of code blocks and code spans as spaces: same length, same lines."""
     lines = body.split("\n")
@@ -111,7 +80,7 @@ def blank_code(body: str) -> str:
     return _CODE_SPAN.sub(lambda m: re.sub(r"[^\n]", " ", m[0]), "\n".join(lines))
 
 
-@lru_cache(maxsize=_BODIES)
+@lru_cache(maxsize=BODIES)
 def find_images(body: str) -> tuple[ImageReference, ...]:
     """Every image of `body`, in order. Names with spaces and balanced brackets are understood,
     as phones write them: `![caption](IMG (1).jpg)`.
@@ -121,7 +90,6 @@ def find_images(body: str) -> tuple[ImageReference, ...]:
 
 def _images(body: str) -> Iterator[ImageReference]:
     text = blank_code(body)
-    private = private_lines(body)
     position = 0
     while (start := text.find("![", position)) >= 0:
         position = start + 2
@@ -139,7 +107,6 @@ def _images(body: str) -> Iterator[ImageReference]:
             end=end + 1,
             line=line + 1,
             column=start - text.rfind("\n", 0, start),
-            private=private[line],
         )
         position = end + 1
 

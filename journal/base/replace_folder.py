@@ -18,6 +18,8 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
+from journal.base.safe_write import clear_folder, sync_folder
+
 _AT_FDCWD = -100
 _RENAME_EXCHANGE = 2
 _MADE_BY = re.compile(rb'<meta name="generator" content="(?:build-journal|mkdocs)', re.IGNORECASE)
@@ -29,10 +31,13 @@ class NotOursError(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HalfMade:
-    """`building` is being filled, `place` is where it will stand."""
+    """`building` is being filled, `place` is where it will stand; `previous` is where what stands there now waits for
+    a moment, on systems that cannot exchange the two in one step.
+    """
 
     building: Path
     place: Path
+    previous: Path
 
 
 def prepare(place: Path, spare: Path | None = None) -> HalfMade:
@@ -42,33 +47,37 @@ def prepare(place: Path, spare: Path | None = None) -> HalfMade:
     Raises NotOursError where `place` is no site and no empty folder, OSError where nothing can be written.
     """
     place = place.resolve()
-    previous = _previous(place)
-    if previous.is_dir():
-        if place.exists():
-            shutil.rmtree(previous)
-        else:
-            previous.rename(place)
+    building = place.with_name(f"{place.name}.building-{os.getpid()}")
+    half_made = HalfMade(building=building, place=place, previous=place.with_name(f"{place.name}.previous"))
+    undo_stopped(half_made)
     _check_ours(place)
     for left in place.parent.glob(f"{place.name}.building-*"):
         if not _alive(left.name.rpartition("-")[2]):
             shutil.rmtree(left, ignore_errors=True)
-    building = place.with_name(f"{place.name}.building-{os.getpid()}")
-    if building.exists():
-        shutil.rmtree(building)
+    clear_folder(building)
     if spare is None or not _taken(spare, building):
         building.mkdir(parents=True)
-    return HalfMade(building=building, place=place)
+    return half_made
+
+
+def undo_stopped(half_made: HalfMade) -> None:
+    """Put back what a change of places that was stopped half-way left aside; drop it where the new folder came in."""
+    previous, place = half_made.previous, half_made.place
+    if place.exists():
+        clear_folder(previous)
+    elif previous.is_dir():
+        previous.rename(place)
 
 
 def finish(half_made: HalfMade, spare: Path | None = None) -> None:
     """Put the new folder in its place; the old one becomes the spare or is removed. Names that begin
     with a dot (a repository, a host's settings) move over from the old one.
     """
-    building, place = half_made.building, half_made.place
+    place = half_made.place
     if not place.exists():
-        building.rename(place)
+        half_made.building.rename(place)
         return
-    old = _change_places(building, place)
+    old = change_places(half_made)
     for kept in list(old.iterdir()):
         if kept.name.startswith(".") and not (place / kept.name).exists():
             kept.rename(place / kept.name)
@@ -91,17 +100,18 @@ def abandon(half_made: HalfMade) -> None:
     shutil.rmtree(half_made.building, ignore_errors=True)
 
 
-def _previous(place: Path) -> Path:
-    return place.with_name(f"{place.name}.previous")
-
-
-def _change_places(building: Path, place: Path) -> Path:
-    """Exchange the two; where the old one lies afterwards."""
-    if _exchange(building, place):
-        return building
-    old = _previous(place)
-    place.rename(old)
-    building.rename(place)
+def change_places(half_made: HalfMade) -> Path:
+    """Let the new folder stand where the old one does; where that lies afterwards. OSError where both stay."""
+    building, place, previous = half_made.building, half_made.place, half_made.previous
+    old = building
+    if not _exchange(building, place):
+        old = place.rename(previous)
+        try:
+            building.rename(place)
+        except OSError:
+            previous.rename(place)
+            raise
+    sync_folder(place.parent)
     return old
 
 

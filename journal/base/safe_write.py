@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import itertools
 import os
 import shutil
 import threading
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -139,12 +140,46 @@ def clear_folder(folder: Path) -> None:
         shutil.rmtree(folder)
 
 
+def drop_file(folder: Path, name: str) -> None:
+    """Remove the file `name` below `folder`, if it is there, and the folders between that are empty then."""
+    path = folder / name
+    path.unlink(missing_ok=True)
+    with contextlib.suppress(OSError):
+        for between in itertools.takewhile(lambda above: above != folder, path.parents):
+            between.rmdir()
+
+
 def move_new(made: Path, place: Path) -> None:
     """Give a finished folder or file its place in one move. Raises FileExistsError where anything is there, OSError."""
     if os.path.lexists(place):
         raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(place))
     made.rename(place)
     sync_folder(place.parent)
+
+
+def move_all(made: Path, place: Path, names: Iterable[str]) -> None:
+    """Move what goes by `names` out of one folder into another, in this order: all of it or nothing.
+
+    Raises FileExistsError where anything of such a name is there, OSError.
+    """
+    moved: list[Path] = []
+    try:
+        for name in names:
+            move_new(made / name, place / name)
+            moved.append(place / name)
+    except BaseException:
+        for path in moved:
+            with contextlib.suppress(OSError):
+                shutil.rmtree(path) if path.is_dir() else path.unlink()
+        raise
+
+
+def in_the_way(place: Path, names: Iterable[str]) -> list[str]:
+    """What stands where `names` are to come to in the folder `place`, or in the place of that folder itself."""
+    if os.path.lexists(place) and not place.is_dir():
+        return [str(place)]
+    there = [place / name for name in names if os.path.lexists(place / name)]
+    return [f"{path}/" if path.is_dir() else str(path) for path in there]
 
 
 def land_folder(files: Mapping[str, bytes], folders: Sequence[str], place: Path, may_stay: Sequence[str] = ()) -> None:
@@ -155,37 +190,23 @@ def land_folder(files: Mapping[str, bytes], folders: Sequence[str], place: Path,
     (`InTheWayError`, nothing is written), but for those of `may_stay`, which are left as they are.
     """
     tops = list(dict.fromkeys(name.split("/")[0] for name in (*files, *folders)))
-    staying = {top for top in tops if top in may_stay and os.path.lexists(place / top)}
-    if os.path.lexists(place):
-        if not place.is_dir():
-            raise InTheWayError([str(place)])
-        taken = [top for top in tops if top not in staying and os.path.lexists(place / top)]
-        if taken:
-            raise InTheWayError([f"{place / top}{'/' if (place / top).is_dir() else ''}" for top in taken])
+    coming = [top for top in tops if top not in may_stay or not os.path.lexists(place / top)]
+    if taken := in_the_way(place, coming):
+        raise InTheWayError(taken)
     inside = place.is_dir()
-    parent = place if inside else _nearest_folder(place)
-    with staged(parent, "journal-begin") as beside:
+    with staged(place if inside else _nearest_folder(place), "journal-begin") as beside:
         for name in folders:
             (beside / name).mkdir(parents=True, exist_ok=True)
         for name, data in files.items():
-            if name.split("/")[0] not in staying:
+            if name.split("/")[0] in coming:
                 write_new(beside / name, data)
-        if not inside:
+        if inside:
+            # The folder last: until it is there, what came before it is a settings file without a build.
+            move_all(beside, place, sorted(coming, key=lambda top: (beside / top).is_dir()))
+        else:
             place.parent.mkdir(parents=True, exist_ok=True)
             beside.chmod(0o777 & ~umask())
             move_new(beside, place)
-            return
-        moved: list[Path] = []
-        try:
-            # The folder last: until it is there, what came before it is a settings file without a build.
-            for top in sorted(set(tops) - staying, key=lambda top: (beside / top).is_dir()):
-                move_new(beside / top, place / top)
-                moved.append(place / top)
-        except BaseException:
-            for path in moved:
-                with contextlib.suppress(OSError):
-                    shutil.rmtree(path) if path.is_dir() else path.unlink()
-            raise
 
 
 def _nearest_folder(place: Path) -> Path:
@@ -194,6 +215,13 @@ def _nearest_folder(place: Path) -> Path:
     while not parent.is_dir():
         parent = parent.parent
     return parent
+
+
+def free_bytes(folder: Path) -> int:
+    """Room on the disk of a folder, which need not be there yet."""
+    while not folder.is_dir():
+        folder = folder.parent
+    return shutil.disk_usage(folder).free
 
 
 def umask() -> int:

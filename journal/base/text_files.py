@@ -23,6 +23,15 @@ def one_line(text: str) -> str:
     return " ".join("".join(" " if unicodedata.category(char) in _NO_TEXT else char for char in text).split())
 
 
+def printable_line(text: str, longest: int) -> str:
+    """`text` on one line of printable characters, at most `longest` of them: for what a file says of itself, and for
+    what is written into one.
+    """
+    if not text.isprintable():
+        text = "".join(char if char.isprintable() else " " for char in text)
+    return " ".join(text.split())[:longest].strip()
+
+
 def yaml_text(text: str) -> str:
     """`text` on one line as a YAML scalar: plain where that is safe, else in double quotes."""
     text = one_line(text)

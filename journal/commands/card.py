@@ -4,22 +4,22 @@ description, which says what was done that day and what the words mean.
 
 from __future__ import annotations
 
-import xml.etree.ElementTree as ET
 from pathlib import Path
 
 import click
 
 from journal.base.formatting import say_date, say_minutes, say_weekday
 from journal.base.model import Term
-from journal.base.problems import Grade, SiteError, nearest
+from journal.base.problems import SiteError, nearest
 from journal.base.safe_write import write_whole
 from journal.commands.film_frames import SIZES, render_strip, render_title_card
-from journal.commands.terminal import CAUTION, EXIT_ERRORS, EXIT_USE, build_option, fail, open_build, print_problems
+from journal.commands.terminal import CAUTION, EXIT_USE, build_option, fail, open_build, stop_at_errors
 from journal.making.host import load_settings
+from journal.making.lay_site import bare_site
 from journal.making.link_cards import plan_card
 from journal.site.site_context import SiteContext
 from journal.view.terms import TermMarker
-from journal.view.view import Audience, ShownEntry, open_view
+from journal.view.view import ShownEntry
 
 FOLDER = "cards"
 NEWEST = "newest"
@@ -52,10 +52,9 @@ def card(root: Path, entry: str, size: str, out: Path | None) -> None:
       journal card newest --size vertical --out ~/film
     """
     journal = open_build(root)
-    if errors := [problem for problem in journal.problems if problem.grade is Grade.ERROR]:
-        print_problems(errors)
-        fail("no card was made: the figures on it would not be right", EXIT_ERRORS)
-    view = open_view(journal, Audience.PUBLIC)
+    stop_at_errors(journal.problems, "No card was made, since the figures on it would not be right")
+    site = bare_site(journal)
+    view = site.view
     wanted = Path(entry.rstrip("/")).name.removesuffix("index.md").removesuffix(".md") or Path(entry).parent.name
     if entry == NEWEST and view.entries:
         wanted = view.entries[-1].id
@@ -67,7 +66,6 @@ def card(root: Path, entry: str, size: str, out: Path | None) -> None:
         site_url = load_settings(root).site_url or ""
     except SiteError:
         site_url = ""
-    site = SiteContext(view, {})
     planned = plan_card(site, shown)
     folder = out if out is not None else root / FOLDER
     folder.mkdir(parents=True, exist_ok=True)
@@ -129,10 +127,8 @@ def used_terms(site: SiteContext, entry: ShownEntry) -> tuple[Term, ...]:
         *entry.tools,
         *entry.methods,
     ]
-    root = ET.Element("div")
-    for words in told:
-        ET.SubElement(root, "p").text = words
-    more = TermMarker(site.terms).mark(root, lambda term: "#")
+    marker = TermMarker(site.terms)
+    more = (term for words in told for term in marker.find(words))
     return tuple({term.name: term for term in (*site.prose(entry).terms, *more)}.values())
 
 

@@ -12,7 +12,6 @@ from dataclasses import replace
 
 from PIL import Image, ImageColor, ImageDraw
 
-from journal.base.drawing import Palette
 from journal.base.model import State
 from journal.site.cards import (
     BLUEPRINT,
@@ -113,16 +112,12 @@ def _draw_head(image: Image.Image, box: Box, card: LinkCard, unit: float, *, lin
         image,
         (left, top + small, right, bottom),
         card.title or card.assembly,
-        Face.LABEL,
-        BLUEPRINT.ink,
         most_lines=lines,
         least_px=round(22 * unit),
     )
 
 
-def draw_paragraph(
-    image: Image.Image, box: Box, words: str, face: Face, colour: str, *, most_lines: int, least_px: int
-) -> None:
+def draw_paragraph(image: Image.Image, box: Box, words: str, *, most_lines: int, least_px: int) -> None:
     """Words in up to `most_lines` lines, as large as the box lets them be; what does not even fit at
     `least_px` is cut with `…`.
     """
@@ -131,43 +126,43 @@ def draw_paragraph(
     px, lines = 0, [words]
     for count in range(1, most_lines + 1):
         broken = _broken(words, count)
-        fitting = _largest(broken, face, width, int(tall / len(broken) / 1.12), least_px)
+        fitting = _largest(broken, width, int(tall / len(broken) / 1.12), least_px)
         if fitting > px:
             px, lines = fitting, broken
     if not px:
-        px, lines = least_px, _filled(words, face, width, least_px, most_lines)
+        px, lines = least_px, _filled(words, width, least_px, most_lines)
     step = min(tall / len(lines), px * 1.12)
     first = top + (tall - step * len(lines)) / 2
     for number, line in enumerate(lines):
         place = (left, first + number * step, right, first + (number + 1) * step)
-        draw_line(image, place, line, face, colour, most_px=px)
+        draw_line(image, place, line, Face.LABEL, BLUEPRINT.ink, most_px=px)
 
 
-def _largest(lines: Sequence[str], face: Face, width: int, most_px: int, least_px: int) -> int:
+def _largest(lines: Sequence[str], width: int, most_px: int, least_px: int) -> int:
     """The largest size at which every line is whole, 0 where there is none down to `least_px`."""
-    if most_px < least_px or not all(_fits(line, face, width, least_px) for line in lines):
+    if most_px < least_px or not all(_fits(line, width, least_px) for line in lines):
         return 0
     fitting, too_large = least_px, most_px + 1
     while too_large - fitting > 1:
         px = (fitting + too_large) // 2
-        if all(_fits(line, face, width, px) for line in lines):
+        if all(_fits(line, width, px) for line in lines):
             fitting = px
         else:
             too_large = px
     return fitting
 
 
-def _fits(line: str, face: Face, width: int, px: int) -> bool:
-    font, drawable = fit_line(line, face, _BOUNDLESS, px)
+def _fits(line: str, width: int, px: int) -> bool:
+    font, drawable = fit_line(line, Face.LABEL, _BOUNDLESS, px)
     return ink_width(font, drawable) <= width
 
 
-def _filled(words: str, face: Face, width: int, px: int, most_lines: int) -> list[str]:
+def _filled(words: str, width: int, px: int, most_lines: int) -> list[str]:
     """As many words as fit a line, line after line; the last takes the rest and is cut where it is drawn."""
     lines: list[str] = [""]
     for word in words.split():
         longer = f"{lines[-1]} {word}".strip()
-        if lines[-1] and len(lines) < most_lines and not _fits(longer, face, width, px):
+        if lines[-1] and len(lines) < most_lines and not _fits(longer, width, px):
             lines.append(word)
         else:
             lines[-1] = longer
@@ -214,27 +209,27 @@ def _draw_legend(image: Image.Image, box: Box, card: LinkCard) -> None:
     x = left + max(0, (right - left - total) / 2)
     for state, words in parts:
         y = top + (tall - sign) // 2
-        draw_sign(image, (round(x), y, round(x) + sign, y + sign), state, BLUEPRINT)
+        draw_sign(image, (round(x), y, round(x) + sign, y + sign), state)
         x += sign + gap
         wide = font.getlength(words)
         draw_line(image, (x, top, x + wide + 2, bottom), words, Face.FIGURE, BLUEPRINT.ink, most_px=px)
         x += wide + 2 * gap
 
 
-def draw_sign(image: Image.Image, box: Box, state: State, palette: Palette) -> None:
+def draw_sign(image: Image.Image, box: Box, state: State) -> None:
     """The sign of a state: outline, amber with a diagonal hatch, solid."""
     draw = ImageDraw.Draw(image)
     left, top, right, bottom = box
     rule = max(1, (right - left) // 10)
-    fill = {State.DONE: palette.done, State.UNDER_WAY: palette.under_way, State.NOT_BEGUN: palette.paper}[state]
+    fill = {State.DONE: BLUEPRINT.done, State.UNDER_WAY: BLUEPRINT.under_way, State.NOT_BEGUN: BLUEPRINT.paper}[state]
     draw.rectangle(box, fill=fill)
     if state is State.UNDER_WAY:
-        tile = Image.new("RGB", (right - left, bottom - top), palette.under_way)
+        tile = Image.new("RGB", (right - left, bottom - top), BLUEPRINT.under_way)
         pen = ImageDraw.Draw(tile)
         for start in range(-(bottom - top), right - left, max(3, (right - left) // 3)):
-            pen.line([(start, bottom - top), (start + bottom - top, 0)], fill=palette.hatch, width=rule)
+            pen.line([(start, bottom - top), (start + bottom - top, 0)], fill=BLUEPRINT.hatch, width=rule)
         image.paste(tile, (left, top))
-    draw.rectangle(box, outline=palette.ink, width=rule)
+    draw.rectangle(box, outline=BLUEPRINT.ink, width=rule)
 
 
 def _png(image: Image.Image) -> bytes:

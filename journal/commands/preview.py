@@ -164,8 +164,7 @@ class LivePages:
         if address in shown.whole:
             return self._page(shown, shown.whole[address])
         if address in shown.files:
-            kind = mimetypes.guess_type(address)[0] or "application/octet-stream"
-            return Response(200, kind, shown.files[address])
+            return Response(200, _kind_of(address), shown.files[address])
         if not address.endswith("/") and address + "/" in shown.whole:
             return Response(301, "text/plain", b"", location=f"/{address}/")
         return self._plain("Nothing is at this address", [f"/{address}"], 404)
@@ -192,17 +191,14 @@ class LivePages:
         return self._plain(f"{folder} cannot be shown yet", lines, 200) if folder and lines else None
 
     def _page(self, shown: _Shown, page: PageRecord) -> Response:
-        context = {
-            **page_context(shown.laid.frame, page, offline=False),
-            "config": shown.config,
-            "extra_css": [],
-            "extra_javascript": [],
-            "base_url": "../" * page.address.count("/") or ".",
-        }
         root = "../" * page.address.count("/")
-        context["extra_css"] = [root + str(path) for path in shown.config.extra_css]
-        context["extra_javascript"] = [root + str(path) for path in shown.config.extra_javascript]
-        html = shown.environment.get_template(page.template).render(context)
+        html = shown.environment.get_template(page.template).render(
+            **page_context(shown.laid.frame, page),
+            config=shown.config,
+            extra_css=[root + str(path) for path in shown.config.extra_css],
+            extra_javascript=[root + str(path) for path in shown.config.extra_javascript],
+            base_url=root or ".",
+        )
         return self._alive(html, shown.version)
 
     def _alive(self, html: str, version: int, status: int = 200) -> Response:
@@ -228,7 +224,11 @@ def _file(path: Path) -> Response:
         data = path.read_bytes()
     except OSError:
         return Response(404, "text/plain", b"gone")
-    return Response(200, mimetypes.guess_type(path.name)[0] or "application/octet-stream", data)
+    return Response(200, _kind_of(path.name), data)
+
+
+def _kind_of(name: str) -> str:
+    return mimetypes.guess_type(name)[0] or "application/octet-stream"
 
 
 class _Handler(BaseHTTPRequestHandler):
@@ -306,8 +306,8 @@ def _watching(root: Path, touch: Callable[[], None]) -> Iterator[None]:
             # Reading opens and closes files as well; only what changes them counts.
             if event.event_type not in {"created", "modified", "deleted", "moved"} or event.is_directory:
                 return
-            names = [os.fsdecode(event.src_path), os.fsdecode(event.dest_path)]
-            if any(_matters(Path(name), root) for name in names if name):
+            paths = [Path(os.fsdecode(name)) for name in (event.src_path, event.dest_path) if name]
+            if any(path == root / SETTINGS or path.is_relative_to(root / "content") for path in paths):
                 touch()
 
     observer: Any = Observer()
@@ -328,10 +328,6 @@ def _schedule(observer: Any, handler: Any, root: Path) -> None:
     observer.schedule(handler, os.fspath(root / "content"), recursive=True)
     observer.schedule(handler, os.fspath(root), recursive=False)
     observer.start()
-
-
-def _matters(path: Path, root: Path) -> bool:
-    return path == root / SETTINGS or path.is_relative_to(root / "content")
 
 
 def _address_here() -> str:

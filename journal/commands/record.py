@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,7 +15,7 @@ import click
 from journal.base.byte_progress import Progress, say_bytes
 from journal.base.clock import now
 from journal.base.formatting import say_count
-from journal.base.problems import Grade, Problem
+from journal.base.problems import Problem
 from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import (
     EXIT_ERRORS,
@@ -24,7 +24,7 @@ from journal.commands.terminal import (
     build_option,
     open_build,
     print_problems,
-    sum_up,
+    stop_at_errors,
 )
 
 if TYPE_CHECKING:
@@ -38,15 +38,6 @@ def bar_of_bytes(what: str) -> Iterator[Progress]:
     """A progress bar in megabytes for a piece of work."""
     with ProgressBar(f"{what} (MB)") as bar:
         yield lambda done, total: bar.tell(done // 1_000_000, total // 1_000_000)
-
-
-def stop_at_errors(problems: Sequence[Problem], what: str) -> None:
-    """Print errors and end with exit code 1, saying that `what` did not happen."""
-    errors = [problem for problem in problems if problem.grade is Grade.ERROR]
-    if errors:
-        print_problems(errors)
-        click.echo(f"{what}: {sum_up(errors)}.", err=True)
-        sys.exit(EXIT_ERRORS)
 
 
 @click.command()
@@ -192,11 +183,13 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
       journal archive --zip --out tarn.zip
     """
     from journal.making.archive_parts import make_parts, own_templates
+    from journal.reading.publishing import read_allowances
     from journal.record.archive import choose_place, write_archive
     from journal.view.view import Audience, open_view
 
     journal = open_build(root)
-    stop_at_errors(journal.problems, "No archive was made")
+    allowed, allowing = read_allowances(root)
+    stop_at_errors((*journal.problems, *allowing), "No archive was made")
     view = open_view(journal, Audience.ARCHIVE)
     place = choose_place(root, view, out, zipped=zipped)
     if isinstance(place, Problem):
@@ -207,7 +200,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
     made_at = now()
     with ProgressBar("photos") as photos, ProgressBar("making films (seconds)") as films:
         shown = None if without_private else view
-        parts = make_parts(journal, made_at, view=shown, on_photos=photos.tell, on_films=films.tell)
+        parts = make_parts(journal, made_at, view=shown, allowed=allowed, on_photos=photos.tell, on_films=films.tell)
     made, problems = write_archive(
         root,
         view,
@@ -242,10 +235,10 @@ def _tell_private(journal: Journal) -> None:
     from journal.making.archive_parts import private_things
 
     with ProgressBar("looking for private things") as bar:
-        things = private_things(journal, bar.tell)
+        told = private_things(journal, bar.tell)
     click.echo(
         "The archive is for you and the inspector. It holds every original, full names and places"
-        + (f", and {told}" if (told := things.tell()) else "")
+        + (f", and {told}" if told else "")
         + ". Use --without-private for one to hand around.",
         err=True,
     )

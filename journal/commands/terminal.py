@@ -153,6 +153,15 @@ def sum_up(problems: Sequence[Problem]) -> str:
     return f"{say_count(errors, 'error')}, {say_count(len(problems) - errors, 'finding')}"
 
 
+def stop_at_errors(problems: Sequence[Problem], what: str) -> None:
+    """Print errors and end with exit code 1, saying that `what` did not happen."""
+    errors = [problem for problem in problems if problem.grade is Grade.ERROR]
+    if errors:
+        print_problems(errors)
+        click.echo(f"{what}: {sum_up(errors)}.", err=True)
+        sys.exit(EXIT_ERRORS)
+
+
 def console() -> Console:
     """Standard output for tables; plain in a pipe, without colour where NO_COLOR is set."""
     from rich.console import Console

@@ -139,7 +139,7 @@ def _passages(*texts: tuple[int, str]) -> tuple[Passage, ...]:
 
 
 def _clean(text: str) -> str:
-    return " ".join(unicodedata.normalize("NFC", text).split())
+    return " ".join((text if text.isascii() else unicodedata.normalize("NFC", text)).split())
 
 
 def _entry(entry: ShownEntry, address: str) -> Document:
@@ -323,8 +323,14 @@ _SENTENCE_END = re.compile(r"[.!?…][\"'”’)\]]*\s+(?=[\"'“‘(\[]?[^\W\d_
 _SHORT = re.compile(r"(?:^|\s)(?:[A-Za-z]|approx|no|No|nr|Nr|fig|Fig|ca|resp|incl|dia|max|min|vs|Mr|Mrs|Dr|St)\.$")
 
 
+_MARKS = re.compile(r"[<\[{*_`\\&]")
+"""Most blocks hold none of the signs that any of the above looks for."""
+
+
 def _strip_inline(text: str) -> str:
     """Words without marks: links keep their words, code keeps its inside."""
+    if not _MARKS.search(text):
+        return text
     text = _AUTOLINK.sub(" ", text)
     text = _LINK.sub(r"\1", text)
     text = _REFERENCE_LINK.sub(r"\1", text)

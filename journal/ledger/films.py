@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from journal.base.model import Build, Clip, Entry, PhotoSettings
+from journal.base.model import Build, Entry
 from journal.base.problems import Problem, finding
-from journal.media.clips import ClipJob, ClipStore, Film
+from journal.media.clips import ClipStore, Film
 
 
 def check_films(entries: Iterable[Entry], films: Mapping[str, Film], budget_bytes: int) -> tuple[Problem, ...]:
@@ -33,18 +33,9 @@ def check_films(entries: Iterable[Entry], films: Mapping[str, Film], budget_byte
     return tuple(problems)
 
 
-def clip_jobs(clips: Iterable[Clip], settings: PhotoSettings) -> dict[str, ClipJob]:
-    """What is to be made of each clip, by `src_uri`."""
-    return {clip.src_uri: ClipJob(src_uri=clip.src_uri, settings=settings) for clip in clips}
-
-
 def check_made_films(root: Path, cache: Path, build: Build) -> tuple[Problem, ...]:
     """`check_films` of what is made already: weights are known once a site was made, and reading makes none."""
     entries = (*build.entries, *build.drafts)
-    public = (clip for entry in entries for clip in entry.clips if not (clip.private or entry.private))
-    jobs = clip_jobs(public, build.photo_settings)
-    if not jobs:
-        return ()
-    made = ClipStore(root, cache).shelved(list(jobs.values()))
-    films = {src_uri: made[job] for src_uri, job in jobs.items() if job in made}
+    public = [clip.src_uri for entry in entries for clip in entry.clips if not (clip.private or entry.private)]
+    films = ClipStore(root, cache, build.photo_settings).shelved(public)
     return check_films(entries, films, build.clip_budget_bytes)

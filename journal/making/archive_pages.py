@@ -15,9 +15,9 @@ from journal.record.chain import Chain, Kind, Seal, read_chain
 from journal.record.readme import RECORD_CAUTION
 from journal.record.seals import SealStory, seal_story, stamps_of
 from journal.record.timestamps import Stamp
-from journal.site.section_pages import Section, section_page
+from journal.site.section_pages import section_page, table_group
 from journal.site.site_context import Extras, SiteContext
-from journal.view.page_parts import Cell, Link, PageRecord, Panel, Table
+from journal.view.page_parts import Cell, Group, Link, PageRecord, Table
 from journal.view.view import RULES, Evidence, Gap
 
 EVIDENCE = "evidence/"
@@ -31,15 +31,21 @@ def record_extras(site: SiteContext, root: Path) -> Extras:
     if evidence is None:
         return Extras()
     chain = read_chain(root)
-    stories = {entry.id: seal_story(chain, Kind.ENTRY, entry.id, zone) for entry in site.view.entries}
-    inspections = [inspection.id for inspection in site.view.inspections]
+    addresses = site.addresses
+    panels = {
+        addresses.entry_address[entry.id]: (
+            _seal_panel(seal_story(chain, Kind.ENTRY, entry.id, zone)),
+            *_gap_panel(evidence.gaps_of(entry.id)),
+        )
+        for entry in site.view.entries
+    }
+    panels |= {
+        addresses.inspection_address[one.id]: (_seal_panel(seal_story(chain, Kind.INSPECTION, one.id, zone)),)
+        for one in site.view.inspections
+    }
     return Extras(
         pages=(evidence_page(evidence, site), seals_page(chain, stamps_of(root, chain), site)),
-        panels={entry: (_seal_panel(story), *_gap_panel(evidence.gaps_of(entry))) for entry, story in stories.items()},
-        inspection_panels={
-            inspection: (_seal_panel(seal_story(chain, Kind.INSPECTION, inspection, zone)),)
-            for inspection in inspections
-        },
+        panels=panels,
         nav=(Link(text="Evidence", address=EVIDENCE), Link(text="Seals", address=SEALS_PAGE)),
     )
 
@@ -47,17 +53,17 @@ def record_extras(site: SiteContext, root: Path) -> Extras:
 # -- beside an entry ----------------------------------------------------------------------------
 
 
-def _seal_panel(story: SealStory) -> Panel:
+def _seal_panel(story: SealStory) -> Group:
     words = story.words[:1].upper() + story.words[1:] + "."
     line = f" Line {story.line} of the chain of seals." if story.line else ""
-    return Panel(heading="Seal", html=f"<p>{escape(words + line)}</p>")
+    return Group(title="Seal", html=f"<p>{escape(words + line)}</p>")
 
 
-def _gap_panel(gaps: Iterable[Gap]) -> Iterator[Panel]:
+def _gap_panel(gaps: Iterable[Gap]) -> Iterator[Group]:
     rows = tuple((gap.problem.message, gap.answer or "open") for gap in gaps)
     if rows:
         table = Table(caption="Gaps in the evidence", columns=("What is missing", "The builder’s answer"), rows=rows)
-        yield Panel(heading="Evidence", table=table)
+        yield Group(title="Evidence", tables=(table,))
 
 
 # -- gaps ----------------------------------------------------------------------------------------
@@ -83,7 +89,7 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
         if gaps
     ]
     if not sections:
-        sections.append(Section(heading="Open gaps", anchor="gap-none", paragraphs=("None of the rules finds a gap.",)))
+        sections.append(Group(title="Open gaps", anchor="gap-none", paragraphs=("None of the rules finds a gap.",)))
     if evidence.answered:
         why = "These gaps are still there; the builder says why."
         heading, last = "Answered by the builder", "The builder’s answer"
@@ -92,7 +98,7 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
     return section_page(
         EVIDENCE,
         "Evidence",
-        description="What the record does not show, rule by rule, and what the builder says to it.",
+        "What the record does not show, rule by rule, and what the builder says to it.",
         label="What an inspector would ask about",
         block=(
             Cell(label="Open gaps", value=f"{open_count:,}"),
@@ -106,28 +112,15 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
         intro="Found by rule before anybody asks. A gap is something the record does not show; it is no statement "
         "about the work.",
         caution=RECORD_CAUTION,
-        sections=tuple(sections),
+        groups=tuple(sections),
         hidden=True,
     )
 
 
-def _gap_section(heading: str, anchor: str, why: str, last: str, gaps: Iterable[Gap], site: SiteContext) -> Section:
+def _gap_section(heading: str, anchor: str, why: str, last: str, gaps: Iterable[Gap], site: SiteContext) -> Group:
     rows = [(_where(gap, site), gap.problem.message, gap.answer or gap.problem.hint or "—") for gap in gaps]
     caption, columns = say_count(len(rows), "gap"), ("Where", "What is missing", last)
-    return _table_section(heading, anchor, caption, columns, rows, (why,) if why else ())
-
-
-def _table_section(
-    heading: str,
-    anchor: str,
-    caption: str,
-    columns: tuple[str, ...],
-    rows: Iterable[tuple[str | Link, ...]],
-    paragraphs: tuple[str, ...] = (),
-    numeric: frozenset[int] = frozenset(),
-) -> Section:
-    table = Table(caption=caption, columns=columns, rows=tuple(rows), numeric=numeric)
-    return Section(heading=heading, anchor=anchor, paragraphs=paragraphs, tables=(table,))
+    return table_group(heading, anchor, caption, columns, rows, paragraphs=(why,) if why else ())
 
 
 def _where(gap: Gap, site: SiteContext) -> Link | str:
@@ -135,7 +128,7 @@ def _where(gap: Gap, site: SiteContext) -> Link | str:
     addresses = site.addresses
     for entry in gap.entries:
         if entry in addresses.entries:
-            return Link(text=addresses.entries[entry].title, address=addresses.entry_address[entry])
+            return site.entry_link(addresses.entries[entry])
     for folder, address in addresses.inspection_address.items():
         if is_of(gap.problem.file, folder):
             return Link(text=folder, address=address)
@@ -147,16 +140,16 @@ def _where(gap: Gap, site: SiteContext) -> Link | str:
     return gap.problem.file.removeprefix("content/")
 
 
-def _rules_section(gaps: Iterable[Gap], answered: Iterable[Gap]) -> Section:
+def _rules_section(gaps: Iterable[Gap], answered: Iterable[Gap]) -> Group:
     open_by, answered_by = (Counter(gap.problem.word for gap in found) for found in (gaps, answered))
-    return _table_section(
+    return table_group(
         "The rules",
         "rules",
         "All rules of evidence",
         ("Rule", "Finds", "Why it is asked", "Open", "Answered"),
         [(rule.word, rule.finds, rule.why, f"{open_by[rule.word]:,}", f"{answered_by[rule.word]:,}") for rule in RULES],
-        ("Each is applied to the whole record. An answer stands in the front matter of an entry.",),
-        frozenset({3, 4}),
+        paragraphs=("Each is applied to the whole record. An answer stands in the front matter of an entry.",),
+        numeric=(3, 4),
     )
 
 
@@ -169,8 +162,8 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> Page
     current = set(chain.current)
     unsealed = [entry for entry in site.view.entries if (Kind.ENTRY, entry.id) not in current]
     sections = [
-        Section(
-            heading="What the seals show",
+        Group(
+            title="What the seals show",
             anchor="shows",
             points=(
                 "Each line fixes the text and every photo of one entry or inspection by their SHA-256, and the line "
@@ -181,31 +174,28 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> Page
                 "elsewhere: printed, mailed, or time-stamped on some day. All lines up to that head existed then.",
             ),
         ),
-        Section(
-            heading="Time-stamps",
+        Group(
+            title="Time-stamps",
             anchor="stamps",
             points=tuple(_stamp_points(stamps)) or ("None is kept with this record.",),
         ),
     ]
     if unsealed:
-        rows = [
-            (say_date(entry.date), Link(text=entry.title, address=site.addresses.entry_address[entry.id]))
-            for entry in unsealed
-        ]
+        rows = [(say_date(entry.date), site.entry_link(entry)) for entry in unsealed]
         told = say_count(len(unsealed), "entry", "entries")
-        sections.append(_table_section("Not sealed", "unsealed", told, ("Day", "Entry"), rows))
+        sections.append(table_group("Not sealed", "unsealed", told, ("Day", "Entry"), rows))
     lines = [
         (f"{seal.line:,}", _moment(seal), _sealed_link(seal, site), f"{len(seal.files):,}", _amendment(seal))
         for seal in chain.seals
     ]
     columns = ("Line", "Sealed", "What", "Photos and clips", "Amends, and why")
     caption = "The chain of seals, oldest line first"
-    sections.append(_table_section("The lines", "lines", caption, columns, lines, numeric=frozenset({0, 3})))
+    sections.append(table_group("The lines", "lines", caption, columns, lines, numeric=(0, 3)))
     last = chain.seals[-1] if chain.seals else None
     return section_page(
         SEALS_PAGE,
         "Seals",
-        description="The chain of seals: what was fixed, when, and what was amended since.",
+        "The chain of seals: what was fixed, when, and what was amended since.",
         label="What was fixed, and when",
         block=(
             Cell(label="Lines", value=f"{len(chain.seals):,}"),
@@ -215,7 +205,7 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> Page
         ),
         intro="How the texts and photos of this record were fixed as they were written.",
         caution=f"The chain is broken: {chain.fault.message}." if chain.fault else "",
-        sections=tuple(sections),
+        groups=tuple(sections),
         hidden=True,
     )
 
@@ -232,7 +222,7 @@ def _moment(seal: Seal) -> str:
 def _sealed_link(seal: Seal, site: SiteContext) -> Link:
     addresses = site.addresses
     if seal.kind is Kind.ENTRY and seal.id in addresses.entries:
-        return Link(text=addresses.entries[seal.id].title, address=addresses.entry_address[seal.id])
+        return site.entry_link(addresses.entries[seal.id])
     if seal.kind is Kind.INSPECTION and seal.id in addresses.inspection_address:
         return Link(text=f"Inspection {seal.id}", address=addresses.inspection_address[seal.id])
     return Link(text=seal.id)

@@ -5,7 +5,7 @@ And how much private it will hold, drafts included, which no view of the archive
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -13,12 +13,16 @@ from journal.base.byte_progress import Progress, silent
 from journal.base.digests import in_threads
 from journal.base.formatting import say_count
 from journal.base.model import Entry, Inspection, Photo
-from journal.base.prose import private_lines
+from journal.base.private_passages import private_lines
+from journal.base.problems import Problem, error
 from journal.ledger.journal import Journal, OnPhotos
 from journal.making.archive_pages import record_extras
 from journal.making.film_panels import OnFilms
 from journal.making.host import load_settings, site_options, write_site
 from journal.making.lay_site import lay_site
+from journal.making.private_words import gather_private
+from journal.making.scan import Scanner
+from journal.media.clips import uncleanliness
 from journal.media.photos import facts
 from journal.record.archive import Parts
 from journal.record.binder import plan_binder, render_binder
@@ -32,10 +36,12 @@ def make_parts(
     made_at: datetime,
     *,
     view: View | None = None,
+    allowed: frozenset[str] = frozenset(),
     on_photos: OnPhotos | None = None,
     on_films: OnFilms | None = None,
 ) -> Parts:
-    """The readable parts of an archive of the inspector's `view`, or, without it, of the public one.
+    """The readable parts of an archive of the inspector's `view`, or, without it, of the public one, which is looked
+    through like a site before it is published (`allowed` is let pass).
 
     Raises SiteError for what the user can mend in mkdocs.yml.
     """
@@ -53,7 +59,17 @@ def make_parts(
         planned = plan_binder(laid.view, laid.pictures, made_on=made_at.date(), chain=chain)
         render_binder(planned, path, made_at=made_at)
 
-    return Parts(site=site, binder=binder, tables=lambda: archive_tables(laid.view), guide=tables_guide())
+    def search(folder: Path) -> tuple[Problem, ...]:
+        private = gather_private(journal.root)
+        scanner = Scanner(
+            private, root=journal.root, site_url=laid.frame.site_url, allowed=allowed, look_at_film=uncleanliness
+        )
+        hint = 'mend it, make it private, or let it pass in content/publishing.yml (`allow: {"WORDS": "why"}`)'
+        leaks = scanner.search_site(folder).leaks
+        return tuple(error(leak.path, None, "archive-private", leak.told, hint) for leak in leaks)
+
+    parts = Parts(site=site, binder=binder, tables=lambda: archive_tables(laid.view), guide=tables_guide())
+    return parts if view else replace(parts, search=search)
 
 
 def own_templates(root: Path) -> Sequence[str]:
@@ -64,36 +80,10 @@ def own_templates(root: Path) -> Sequence[str]:
     return (Path(folder).relative_to(root).as_posix(),)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PrivateThings:
-    """How much in an archive no follower has seen."""
-
-    entries: int = 0
-    inspections: int = 0
-    photos: int = 0
-    passages: int = 0
-    drafts: int = 0
-    records: int = 0
-    costs: int = 0
-    positions: int = 0
-
-    def tell(self) -> str:
-        """`2 private entries, 3 records, 41 photos that hold their position`; "" where there is nothing."""
-        parts = (
-            (self.entries, "private entry", "private entries"),
-            (self.inspections, "private inspection", None),
-            (self.photos, "private photo", None),
-            (self.passages, "text with private passages", "texts with private passages"),
-            (self.drafts, "draft", None),
-            (self.records, "record", None),
-            (self.costs, "cost", None),
-            (self.positions, "photo that holds its position", "photos that hold their position"),
-        )
-        return ", ".join(say_count(number, one, many) for number, one, many in parts if number)
-
-
-def private_things(journal: Journal, progress: Progress = silent) -> PrivateThings:
-    """Count what is private in a build, drafts included; originals are asked where they were taken."""
+def private_things(journal: Journal, progress: Progress = silent) -> str:
+    """How much of a build no follower has seen, drafts included: `2 private entries, 3 records, 41 photos that hold
+    their position`; "" where there is nothing. Originals are asked where they were taken.
+    """
     build = journal.build
     told: list[Entry | Inspection] = [*build.entries, *build.drafts, *build.inspections]
     photos = [photo for one in told for photo in one.photos]
@@ -110,13 +100,18 @@ def private_things(journal: Journal, progress: Progress = silent) -> PrivateThin
     for number, holds in enumerate(in_threads(holds_position, photos), start=1):
         positions += holds
         progress(number, len(photos))
-    return PrivateThings(
-        entries=sum(entry.private for entry in build.entries),
-        inspections=sum(inspection.private for inspection in build.inspections),
-        photos=sum(photo.private for photo in photos),
-        passages=sum(any(private_lines(body)) for body in bodies),
-        drafts=len(build.drafts),
-        records=len(build.records),
-        costs=len(build.costs),
-        positions=positions,
+    parts = (
+        (sum(entry.private for entry in build.entries), "private entry", "private entries"),
+        (sum(inspection.private for inspection in build.inspections), "private inspection", None),
+        (sum(photo.private for photo in photos), "private photo", None),
+        (
+            sum(any(private_lines(body)) for body in bodies),
+            "text with private passages",
+            "texts with private passages",
+        ),
+        (len(build.drafts), "draft", None),
+        (len(build.records), "record", None),
+        (len(build.costs), "cost", None),
+        (positions, "photo that holds its position", "photos that hold their position"),
     )
+    return ", ".join(say_count(number, one, many) for number, one, many in parts if number)

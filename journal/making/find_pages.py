@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -21,45 +21,19 @@ from journal.finding.tokens import Tokenizer
 from journal.making.incremental import Kept, code_digest
 from journal.site.site_context import Extras, SiteContext
 from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS
-from journal.view.page_parts import Link, PageRecord
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Option:
-    """One choice of a filter: what the address carries, and the words for it."""
-
-    value: str
-    text: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OptionGroup:
-    """Choices under a heading of their own (steps of one assembly); no heading: no group."""
-
-    title: str
-    options: tuple[Option, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Filter:
-    """One way to narrow the answers. `key` is its name in the address, `none` the words for no choice."""
-
-    key: str
-    label: str
-    none: str
-    groups: tuple[OptionGroup, ...]
+from journal.view.page_parts import Group, Link, PageRecord
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FindPage:
-    """What the template `find.html` places. `examples` are questions that this journal can answer."""
+    """What only the template `find.html` knows. A filter's `anchor` is its name in the address, its `words` those for
+    no choice; its `items` are groups of choices, each a link from its words to what the address carries. `examples`
+    are questions that this journal can answer.
+    """
 
-    title: str
-    intro: str
     version: str
-    filters: tuple[Filter, ...]
+    filters: tuple[Group, ...]
     examples: tuple[Link, ...]
-    lists: tuple[Link, ...]
 
 
 def find_extras(site: SiteContext, keep: Path | None = None) -> Extras:
@@ -107,16 +81,10 @@ def _tokenizer() -> Tokenizer:
 
 def _analysed(found: Sequence[Document], kept: Kept) -> list[Analysed]:
     """The words of each document, from `kept` where its text is the same."""
-    analysed = []
-    for document in found:
-        key = digest([code_digest().hex(), document.passages])
-        row = kept.find(key)
-        one = Analysed(*row) if row else analyse(document, _tokenizer())
-        if not row:
-            kept.put(key, one)
-        analysed.append(one)
+    code = code_digest().hex()
+    rows = [kept.find_or_make(digest([code, one.passages]), partial(analyse, one, _tokenizer())) for one in found]
     kept.write()
-    return analysed
+    return [Analysed(*row) for row in rows]
 
 
 def _thumbs(document: Document, site: SiteContext) -> dict[int, tuple[str, int, int]]:
@@ -137,26 +105,22 @@ def _page(site: SiteContext, found: Sequence[Document], version: str) -> PageRec
         "find.html",
         "Find",
         f"Search {site.site_name}: words, steps, parts, tools.",
-        FindPage(
-            title="Find how it was done",
-            intro=(
-                f"{say_count(len(entries), 'entry', 'entries')} and all lists. "
-                "Ask in your own words, or type a step, a part, a drill, a torque."
-            ),
-            version=version,
-            filters=_filters(site, entries),
-            examples=_examples(site, entries),
-            lists=(
-                Link(text="all entries", address=ENTRIES),
-                *([Link(text="steps", address=STEPS)] if site.view.steps else []),
-                *([Link(text="tools", address=TOOLS)] if site.view.tools else []),
-                *([Link(text="methods", address=METHODS)] if site.view.methods else []),
-            ),
+        heading="Find how it was done",
+        intro=(
+            f"{say_count(len(entries), 'entry', 'entries')} and all lists. "
+            "Ask in your own words, or type a step, a part, a drill, a torque."
         ),
+        onward=(
+            Link(text="all entries", address=ENTRIES),
+            *([Link(text="steps", address=STEPS)] if site.view.steps else []),
+            *([Link(text="tools", address=TOOLS)] if site.view.tools else []),
+            *([Link(text="methods", address=METHODS)] if site.view.methods else []),
+        ),
+        record=FindPage(version=version, filters=_filters(site, entries), examples=_examples(site, entries)),
     )
 
 
-def _filters(site: SiteContext, entries: Sequence[Document]) -> tuple[Filter, ...]:
+def _filters(site: SiteContext, entries: Sequence[Document]) -> tuple[Group, ...]:
     view = site.view
     named = {entry.assembly for entry in entries}
     assemblies = ((id_, one.title) for id_, one in view.assemblies.items() if id_ in named)
@@ -166,7 +130,7 @@ def _filters(site: SiteContext, entries: Sequence[Document]) -> tuple[Filter, ..
         for assembly in view.assemblies.values()
     )
     of_steps = tuple(
-        OptionGroup(title=title, options=tuple(Option(value=id_, text=f"{id_} {view.steps[id_].title}") for id_ in ids))
+        Group(title=title, items=tuple(Link(text=f"{id_} {view.steps[id_].title}", address=id_) for id_ in ids))
         for title, ids in by_assembly
         if ids
     )
@@ -174,20 +138,19 @@ def _filters(site: SiteContext, entries: Sequence[Document]) -> tuple[Filter, ..
     years = sorted({entry.date.year for entry in entries if entry.date})
     filters = (
         _filter("assembly", "any assembly", assemblies),
-        Filter(key="step", label="Step", none="any step", groups=of_steps),
+        Group(title="Step", anchor="step", words="any step", items=of_steps),
         _filter("tool", "any tool", _names(view.tools, (entry.tools for entry in entries))),
         _filter("method", "any method", _names(view.methods, (entry.methods for entry in entries))),
         _filter("person", "anybody", ((person, person) for person in people)),
         _filter("year", "any year", ((str(year), str(year)) for year in years)),
     )
-    return tuple(one for one in filters if one.groups)
+    return tuple(one for one in filters if one.items)
 
 
-def _filter(key: str, none: str, pairs: Iterable[tuple[str, str]]) -> Filter:
+def _filter(key: str, none: str, pairs: Iterable[tuple[str, str]]) -> Group:
     """A filter whose choices, (value, words), stand in one group."""
-    options = tuple(Option(value=value, text=text) for value, text in pairs)
-    groups = (OptionGroup(title="", options=options),) if options else ()
-    return Filter(key=key, label=key.capitalize(), none=none, groups=groups)
+    choices = Group(items=tuple(Link(text=text, address=value) for value, text in pairs))
+    return Group(title=key.capitalize(), anchor=key, words=none, items=(choices,) if choices.items else ())
 
 
 def _names(forms: Mapping[str, str], used: Iterable[Sequence[str]]) -> Iterator[tuple[str, str]]:

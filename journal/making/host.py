@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
 from journal.base.problems import SiteError
-from journal.ledger.journal import CACHE, Journal, OnPhotos
-from journal.making.lay_site import SETTINGS, LaidSite, lay_site
+from journal.ledger.journal import CACHE
+from journal.making.lay_site import SETTINGS, LaidSite
 from journal.site.frame import SiteOptions
 from journal.view.view import Audience
 
@@ -26,25 +26,11 @@ if TYPE_CHECKING:
     from mkdocs.config.defaults import MkDocsConfig
 
 
-def build_site(
-    journal: Journal,
-    *,
-    out: Path | None = None,
-    audience: Audience = Audience.PUBLIC,
-    offline: bool = False,
-    on_photos: OnPhotos | None = None,
-) -> Path:
-    """Lay the site of a sound `journal` and write it; the folder where it is.
-
-    `out` defaults to what mkdocs.yml says (`site/`). Raises SiteError for what the user can mend, OSError where
-    nothing can be written.
-    """
-    config = load_settings(journal.root, out=out, offline=offline)
-    return write_site(lay_site(journal, site_options(config, audience, offline=offline), on_photos=on_photos), config)
-
-
 def write_site(laid: LaidSite, config: MkDocsConfig) -> Path:
-    """Put a laid site in the place that `config` names; the folder where it is. Raises as `build_site` does."""
+    """Put a laid site in the place that `config` names; the folder where it is.
+
+    Raises SiteError for what the user can mend, OSError where nothing can be written.
+    """
     from mkdocs.commands.build import build
     from mkdocs.exceptions import MkDocsException
 

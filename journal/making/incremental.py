@@ -14,7 +14,7 @@ import io
 import json
 import os
 import pickle
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import fields, is_dataclass
 from functools import lru_cache
 from operator import attrgetter
@@ -22,9 +22,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import journal
-from journal.base.model import Term
-from journal.base.safe_write import link_or_copy, write_whole
-from journal.site.prose_html import Prose, prose_as_json, prose_from_json
+from journal.base.safe_write import drop_file, link_or_copy, write_whole
+from journal.site.prose_html import Prose, ProseRules, prose_as_json, prose_from_json
 
 PACKAGES = ("mkdocs", "jinja2", "markdown", "markupsafe")
 
@@ -90,13 +89,7 @@ def strip_to(folder: Path, pages: KeptPages, whole: Iterable[str]) -> KeptPages:
 def drop_pages(folder: Path, stale: Iterable[str]) -> None:
     """Remove pages that the new site does not have, and folders that are empty then."""
     for path in stale:
-        page = folder / path
-        page.unlink(missing_ok=True)
-        for above in page.parents:
-            if above == folder:
-                break
-            with contextlib.suppress(OSError):
-                above.rmdir()
+        drop_file(folder, path)
 
 
 def place_linked(linked: Mapping[str, Path], site: Path, folders: Iterable[str]) -> None:
@@ -192,17 +185,14 @@ class Kept:
             if told.decode() == hashlib.sha256(rows).hexdigest():
                 self._rows = dict(json.loads(rows))
 
-    def find(self, key: str) -> Any:
-        """The row of `key`, or None."""
-        row = self._rows.get(key)
-        if row is not None:
-            self._used[key] = row
-        return row
-
-    def put(self, key: str, row: object) -> None:
-        """Keep `row` for the next build."""
-        self._fresh = True
+    def find_or_make(self, key: str, make: Callable[[], object]) -> Any:
+        """The row of `key`; what `make` gives where none is kept, which is kept for the next build."""
+        if key in self._rows:
+            row = self._rows[key]
+        else:
+            self._fresh, row = True, make()
         self._used[key] = row
+        return row
 
     def write(self) -> None:
         """Put down what was used; a cache that cannot be written only costs time later."""
@@ -214,32 +204,20 @@ class Kept:
 
 
 class KeptProse(Kept):
-    """Bodies rendered at an earlier build."""
+    """Bodies rendered at an earlier build; called for each, it renders those that it does not know."""
 
     def __init__(self, file: Path) -> None:
         super().__init__(file)
-        self._rules: tuple[object, bytes] | None = None
-        self._terms: tuple[Sequence[Term], dict[str, Term]] = ((), {})
+        self._rules: object = None
+        self._digest = b""
 
-    def key(self, rules: object, *facts: object) -> str:
-        """A name for what comes of `facts` under `rules` with the code as it is."""
-        if self._rules is None or self._rules[0] is not rules:
-            self._rules = (rules, code_digest() + hashlib.sha256(packed(rules)).digest())
-        return hashlib.sha256(self._rules[1] + packed(facts)).hexdigest()[:32]
-
-    def find_prose(self, key: str, terms: Sequence[Term]) -> Prose | None:
-        """What was put there, or None."""
-        if self._terms[0] is not terms:
-            self._terms = (terms, {term.name: term for term in terms})
-        try:
-            row = self.find(key)
-            return None if row is None else prose_from_json(row, self._terms[1])
-        except (ValueError, KeyError, TypeError):
-            return None
-
-    def put_prose(self, key: str, prose: Prose) -> None:
-        """Keep it for the next build."""
-        self.put(key, prose_as_json(prose))
+    def __call__(self, rules: ProseRules, facts: tuple[object, ...], render: Callable[[], Prose]) -> Prose:
+        """What comes of `facts` under `rules` (the same object for a whole site) with the code as it is."""
+        if self._rules is not rules:
+            self._rules, self._digest = rules, code_digest() + hashlib.sha256(packed(rules)).digest()
+        key = hashlib.sha256(self._digest + packed(facts)).hexdigest()[:32]
+        row = self.find_or_make(key, lambda: prose_as_json(render()))
+        return prose_from_json(row, rules.terms)
 
 
 @lru_cache(maxsize=1)

@@ -135,6 +135,11 @@ def lay_site(
     )
 
 
+def bare_site(journal: Journal) -> SiteContext:
+    """What followers' pages share, without pictures: for what shows none, as the cards of a film do."""
+    return SiteContext(open_view(journal, Audience.PUBLIC), {})
+
+
 def site_problems(site_url: str | None, watermark: str = "") -> tuple[Problem, ...]:
     """Findings that concern the site alone: an address that is missing, a mark that cannot be written whole."""
     problems = []
@@ -203,11 +208,11 @@ def _render_pictures(
 
 
 def _merged(one: Extras, other: Extras) -> Extras:
-    """Both together; of two panels for one entry the first comes first."""
+    """Both together; of two panels on one page the first comes first."""
     both: dict[str, Any] = {}
     for part in fields(Extras):
         mine, more = getattr(one, part.name), getattr(other, part.name)
-        if part.name.endswith("panels"):
+        if part.name == "panels":
             both[part.name] = {key: (*mine.get(key, ()), *more.get(key, ())) for key in {**mine, **more}}
         else:
             both[part.name] = (*mine, *more) if isinstance(mine, tuple) else {**mine, **more}

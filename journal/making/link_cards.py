@@ -7,6 +7,7 @@ import os
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+from journal.base.addresses import HOME
 from journal.base.safe_write import write_whole
 from journal.ledger.journal import CACHE
 from journal.site.cards import CARD_SUFFIX, LinkCard, render_link_card
@@ -38,9 +39,9 @@ def add_cards(site: SiteContext, root: Path) -> Extras:
         for stale in set(folder.iterdir()) - set(files.values()):
             stale.unlink()
     there = {id_: file for id_, file in files.items() if file.is_file()}
-    cards = {id_: CARDS + file.name for id_, file in there.items()}
-    if entries and entries[-1].id in cards:
-        cards[""] = cards[entries[-1].id]
+    cards = {site.addresses.entry_address[id_]: CARDS + file.name for id_, file in there.items()}
+    if entries and entries[-1].id in there:
+        cards[HOME] = CARDS + there[entries[-1].id].name
     return Extras(cards=cards, linked={CARDS + file.name: file for file in there.values()})
 
 

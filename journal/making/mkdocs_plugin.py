@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 from urllib.parse import quote
 
+from jinja2 import FileSystemLoader
 from mkdocs.config.base import Config
 from mkdocs.config.config_options import Type
 from mkdocs.exceptions import PluginError
@@ -94,6 +95,8 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         self._serving = False
         self._staging: replace_folder.HalfMade | None = None
         self._config: MkDocsConfig | None = None
+        self._own_templates: list[str] = []
+        self._host_templates: list[str] = []
         self._kept: incremental.KeptPages = {}
         self._fingerprints: dict[str, str] = {}
         self._listed: list[dict[str, str]] = []
@@ -111,6 +114,11 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         if Path(config.docs_dir).name != CONTENT:
             raise PluginError(f"docs_dir must be the folder {CONTENT}/ of the build; write `docs_dir: {CONTENT}`")
         use_own_theme(config)
+        # Our pages use none of the host's thousands of scripts, styles and icons: its templates are there again for
+        # the pages (`on_env`), where a builder's own may name them.
+        theirs = config.theme.dirs.index(os.fspath(theme_dir())) + 1
+        self._own_templates, self._host_templates = config.theme.dirs[:theirs], config.theme.dirs[theirs:]
+        config.theme.dirs[:] = self._own_templates
         if not self.config.host_search:
             _silence_search(config)
         config.nav = None
@@ -157,9 +165,6 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         """Read the journal; put in the pages that a rule makes, and the styles and scripts that mkdocs.yml names."""
         laid = self.laid if self._under_us and self.laid else self._lay(config)
         self.laid = laid
-        for file in list(files):
-            if _unused_theme_file(file):
-                files.remove(file)
         self._come_home(files, config)
         self._add_pages(laid, files, config)
         for path in (*config.extra_css, *config.extra_javascript):
@@ -192,10 +197,9 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         self._fingerprints, self._listed = {}, []
         marks = None
         if self._staging is not None and self._reusable:
-            ours = config.theme.dirs.index(os.fspath(theme_dir()))
             marks = incremental.Fingerprints(
                 settings=Path(config.config_file_path),
-                templates=[Path(folder) for folder in config.theme.dirs[: ours + 1]],
+                templates=[Path(folder) for folder in self._own_templates],
                 around=(laid.frame, laid.site.offline, config.site_url, config.use_directory_urls),
             )
         newest: JournalPage | None = None
@@ -234,6 +238,8 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
 
     def on_env(self, env: jinja2.Environment, /, *, config: MkDocsConfig, files: Files) -> jinja2.Environment:
         """Templates are set up in one place, for the host and for a preview."""
+        config.theme.dirs += self._host_templates
+        env.loader = FileSystemLoader(config.theme.dirs)
         return set_up_environment(env, self._content.parent)
 
     def on_page_context(
@@ -241,7 +247,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     ) -> TemplateContext:
         """What the template places."""
         if isinstance(page, JournalPage) and not page.unchanged:
-            context.update(page_context(self._shown.frame, page.made, offline=self._shown.site.offline))  # type: ignore[typeddict-item]
+            context.update(page_context(self._shown.frame, page.made))  # type: ignore[typeddict-item]
         return context
 
     def on_template_context(
@@ -258,11 +264,10 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
             template=template_name,
             title="No page here",
             description="There is no page at this address.",
-            record=None,
             hidden=True,
         )
         root = str(context["base_url"]).rstrip("/") + "/"
-        context.update(page_context(self._shown.frame, lost, offline=self._shown.site.offline, root=root))  # type: ignore[typeddict-item]
+        context.update(page_context(self._shown.frame, lost, root=root))  # type: ignore[typeddict-item]
         return context
 
     @event_priority(_LAST)
@@ -309,11 +314,6 @@ def _worth_telling(record: logging.LogRecord) -> bool:
     return not str(record.msg).startswith(
         ("Page skipped: ", "Cleaning site directory", "Building documentation to directory")
     )
-
-
-def _unused_theme_file(file: File) -> bool:
-    """Whether a file comes from the host's theme: our pages use none of its scripts and styles."""
-    return "/material/templates" in Path(file.src_dir or "").as_posix()
 
 
 def _silence_search(config: MkDocsConfig) -> None:

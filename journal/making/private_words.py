@@ -1,93 +1,207 @@
-"""What of a build must not leave: names, places, numbers, passages, files. Gathered from everything there
-is, so that the search through a finished site is a second opinion and not the first one repeated.
+"""What of a build must not leave: names, places, numbers, passages, files, gathered from the files themselves.
+
+This is the second opinion before publishing. It stands on the lowest room alone and shares nothing with the reader
+and the view but the files: it goes by lines where they parse, and where in doubt it takes a text for private. Only
+`shown_as`, `show:` and what the builder lets pass with a reason is left out.
 """
 
 from __future__ import annotations
 
+import csv
+import difflib
 import re
+import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
+from html import unescape
+from importlib.resources import files
 from pathlib import Path
+from typing import Any
+
+import yaml
 
 from journal.base.addresses import fold_name
-from journal.base.model import ROLE_WORDS, Build, Clip, Entry, Inspection, Photo
-from journal.base.prose import cut_private, private_lines
-from journal.ledger.journal import Journal
+from journal.base.formatting import say_count
+from journal.base.model import ROLE_WORDS
+from journal.base.prose import plain
+from journal.making.scan_numbers import looks_in
 
 RUN = 8
-"""Words in a row that make a passage recognisable; shorter texts count as a whole from four words on."""
+"""Words in a row that make a passage recognisable; shorter passages count as a whole from three words on."""
 
-_LEAST_RUN = 4
-_WORD = re.compile(r"\w+")
-_MARK = re.compile(r"\s*[!?]{3}\+?\s*private\b", re.IGNORECASE)
+_LEAST_RUN, _LEAST_SENTENCE = 3, 5
+_HABIT = 3
+"""Words in a row that stand in as many public files are a habit of writing and tell nothing of the private one."""
+
+_PIECE = 5
+"""How many words of a run are held against what is a habit."""
+
+_LONGEST_HEAD = 60
+"""Lines that are taken for front matter where its end is missing."""
+
+_WORD = re.compile(r"[^\W_]+")
+_MARK = re.compile(r"[!?]{2,}.{0,24}?\bpriv|[!?]{3}\W*(\w+)", re.IGNORECASE)
 _COMMENT = re.compile(r"<!--(.*?)(?:-->|\Z)", re.DOTALL)
+_NOTE = re.compile(r"(?:^|[ \t])#[ \t]+(.+)$", re.MULTILINE)
+_KEY = re.compile(r"^([ \t]*)([\w-]+)[ \t]*:(.*)$")
+_TWO_LETTERS = str.maketrans(
+    {"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø": "oe", "æ": "ae", "ß": "ss"}
+    | {"Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "Å": "Aa", "Ø": "Oe", "Æ": "Ae"}
+)
+_CLEAR_NO = frozenset({"no", "false", "n", "off"})
+_STREET = re.compile(
+    r"(?:strasse|straße|str|gasse|weg|platz|allee|street|road|avenue|lane|drive|way|vej|vägen|straat|rue)$"
+)
 _EVERYDAY = frozenset(
     {"home", "workshop", "shop", "garage", "hangar", "barn", "cellar", "basement", "shed", "house", "room", "airfield"}
     | {"airport", "machine", "paint", "the", "my", "our", "your", "at", "in", "of", "and", "a", "left", "right"}
-    | {"big", "small", "old", "new", "main"}
+    | {"big", "small", "old", "new", "main", "near", "behind", "street", "road", "avenue", "lane", "drive", "north"}
+    | {"south", "east", "west", "unit", "hall", "building", "from", "with", "for", "side", "upper", "lower"}
 )
 """A place that is called nothing but this tells nobody where it is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Secret:
-    """Words that must not be found, and what they are. `exact` minds case, for names that are also words."""
+    """Words that must not be found, what they are, and where they stand (`content/build.yml:7`). `exact` minds
+    case, for IDs that are also words; `ending` is how many letters may follow (a genitive, the rest of a street).
+    """
 
     words: str
     what: str
+    where: str = ""
     exact: bool = False
+    ending: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Private:
     """Everything that must not leave. `runs` maps words in a row (folded, single spaces) to where they stand;
-    `originals` maps sizes in bytes to the files of that size whose very bytes must not be sent.
+    `originals` maps sizes in bytes to the files of that size whose very bytes must not be sent. `looks` maps the
+    keys of what looks like a number of somebody to where it stands, `region` is the country of the build.
     """
 
     secrets: tuple[Secret, ...] = ()
     runs: Mapping[str, str] = field(default_factory=dict)
     originals: Mapping[int, tuple[Path, ...]] = field(default_factory=dict)
+    looks: Mapping[str, str] = field(default_factory=dict)
+    region: str = ""
+
+    def __str__(self) -> str:
+        """What was gathered, in words: what a search that found nothing has looked for."""
+        names = sum("person" in one.what for one in self.secrets)
+        others = len(self.secrets) - names
+        files = sum(map(len, self.originals.values()))
+        told = (
+            (names, "form of a name", "forms of names"),
+            (others, "place, number or folder", "places, numbers and folders"),
+            (len(set(self.runs.values())), "private passage", "private passages"),
+            (files, "original", "originals"),
+        )
+        return ", ".join(say_count(number, one, many) for number, one, many in told if number)
 
 
-def gather_private(journal: Journal) -> Private:
-    """Everything private of a build, drafts and records included."""
-    build = journal.build
+@dataclass(frozen=True, slots=True)
+class PrivateText:
+    """A text that must not leave, and where it stands (`FILE:LINE`)."""
+
+    where: str
+    text: str
+
+
+def gather_private(root: Path) -> Private:
+    """Everything private of the build folder `root`, drafts and records included."""
+    build = _read_yaml(root / "content/build.yml")
+    texts = [(path.relative_to(root).as_posix(), _read(path)) for path in _text_files(root)]
+    private: list[PrivateText] = []
+    public: list[list[str]] = []
+    hidden_folders: list[tuple[str, str]] = []
+    for name, text in texts:
+        if name.casefold().endswith(".md"):
+            passages, rest, hidden = _passages_of(name, text)
+            if hidden and name.count("/") > 1:
+                hidden_folders += [(one, name) for one in _ids_of(Path(name))]
+        else:
+            passages, rest = list(_passages_of_table(name, text)), text
+        private += passages
+        public.append(words_of(rest))
+    region = _region(build)
     return Private(
-        secrets=tuple(_secrets(build, journal.root)),
-        runs=_runs(journal),
-        originals=_originals(journal.root),
+        secrets=tuple(_secrets(build, root, _read(root / "content/build.yml"), hidden_folders)),
+        runs=_runs(private, public),
+        originals=_originals(root),
+        looks={look.key: where for where, line in _lines_of(texts) for look in looks_in(line, region)},
+        region=region,
     )
+
+
+def _ids_of(path: Path) -> Iterator[str]:
+    """What an entry at `path` may be called: its file, and its folder where that is its own."""
+    if path.stem.casefold() not in ("index", "entry"):
+        yield path.stem
+    if path.parent.name not in ("entries", "inspections", "pages") and not re.fullmatch(
+        r"\d{4}|\d{2}", path.parent.name
+    ):
+        yield path.parent.name
 
 
 # -- names and numbers -----------------------------------------------------------------------------
 
 
-def _secrets(build: Build, root: Path) -> Iterator[Secret]:
-    shown = {fold_name(person.public_name) for person in build.people.values()}
-    shown |= {fold_name(word) for word in ROLE_WORDS.values()}
+def _secrets(build: Any, root: Path, text: str, hidden: Iterable[tuple[str, str]]) -> Iterator[Secret]:
+    people = {key: _inside(one) for key, one in _inside(build.get("people")).items()}
+    shown = {fold_name(_text(one.get("shown_as"))) for one in people.values()}
+    shown |= {fold_name(word) for word in ROLE_WORDS.values()} | {""}
     shown_words = {word for name in shown for word in name.split()}
-    for person in build.people.values():
-        if fold_name(person.name) not in shown and " " in person.name.strip():
-            yield Secret(words=person.name, what="the full name of a person")
-        for word in person.name.split()[1:]:
-            if len(word) > 3 and fold_name(word) not in shown_words:
-                yield Secret(words=word, what="the family name of a person", exact=True)
-        if len(person.id) > 2 and fold_name(person.id) not in shown | shown_words:
-            yield Secret(words=person.id, what="the ID of a person", exact=True)
-    for key, words in (("registration", build.aircraft.registration), ("serial", build.aircraft.serial)):
-        if key not in build.shows and len(words.strip()) > 2:
-            yield Secret(words=words, what=f"the {key} of the aircraft")
-    if "places" not in build.shows:
-        for place in build.places.values():
-            for words in dict.fromkeys((place.name, place.id)):
-                if not set(_WORD.findall(fold_name(words))) <= _EVERYDAY and len(words) > 2:
-                    yield Secret(words=words, what="the name of a place")
-    for owner in _owners(build):
-        if _hidden(owner):
-            yield Secret(words=owner.id, what="the folder of a private entry or a draft", exact=True)
-    for folder in (root, Path.home()):
-        if len(str(folder)) > 5:
-            yield Secret(words=str(folder), what="a folder of this machine", exact=True)
+    lines = text.split("\n")
+
+    def where(words: str) -> str:
+        line = next((number for number, one in enumerate(lines, 1) if words and words in one), 0)
+        return f"content/build.yml:{line}" if line else "content/build.yml"
+
+    for key, one in people.items():
+        name = _text(one.get("name"))
+        if fold_name(name) not in shown and " " in name:
+            yield Secret(words=name, what="the full name of a person", where=where(name), ending=3)
+        for number, word in enumerate(re.findall(r"[^\W\d_]+", name)):
+            # A word in small letters is a particle (van, de), one letter an initial.
+            if len(word) > 1 and not word.islower() and fold_name(word) not in shown_words:
+                short = len(word) < 4
+                what = "the family name of a person" if number else "the name of a person"
+                yield Secret(words=word, what=what, where=where(name), exact=short, ending=0 if short else 3)
+        if len(key) > 2 and fold_name(key) not in shown | shown_words:
+            yield Secret(words=key, what="the ID of a person", where=where(key), exact=True)
+    shows = {fold_name(_text(one)) for one in _items(build.get("show"))}
+    aircraft = _inside(build.get("aircraft"))
+    for key in ("registration", "serial"):
+        words = _text(aircraft.get(key))
+        if key not in shows and len(words) > 2:
+            yield Secret(words=words, what=f"the {key} of the aircraft", where=where(words))
+    if "places" not in shows:
+        for key, one in _inside(build.get("places")).items():
+            yield from _place(key, _text(_inside(one).get("name")), where)
+    for folder, name in hidden:
+        yield Secret(words=folder, what="the folder of a private entry or a draft", where=name, exact=True)
+    for path in (root, Path.home()):
+        if len(str(path)) > 5:
+            yield Secret(words=str(path), what="a folder of this machine", exact=True)
+
+
+def _place(key: str, name: str, where: Any) -> Iterator[Secret]:
+    """The name of a place, its ID, and of an address each word that is no everyday one, short forms included."""
+    for words in dict.fromkeys((name, key)):
+        if not set(_WORD.findall(fold_name(words))) <= _EVERYDAY and len(words) > 2:
+            yield Secret(words=words, what="the name of a place", where=where(name))
+    for word in dict.fromkeys(re.findall(r"\w+", name)):
+        stem = _STREET.sub("", word.casefold())
+        if word.casefold() in _EVERYDAY or word == name:
+            continue
+        if len(stem) > 3 and not word.isdigit():
+            yield Secret(words=stem, what="part of the name of a place", where=where(name), ending=8)
+        elif word.isdigit() and len(word) > 4:
+            yield Secret(words=word, what="part of the name of a place", where=where(name))
 
 
 def parts_of(secret: Secret) -> list[str]:
@@ -98,34 +212,197 @@ def parts_of(secret: Secret) -> list[str]:
 def pattern_of(secret: Secret) -> str:
     """A regular expression for the words in every form in which an address or a page may hold them."""
     parts = [re.escape(part) for part in parts_of(secret)]
-    return r"(?<![^\W_])" + r"(?:[\s_\-+]|%20|&nbsp;|&#160;)*".join(parts) + r"(?![^\W_])"
+    ending = rf"(?:['’]?[^\W\d_]{{0,{secret.ending}}})" if secret.ending else ""
+    return r"(?<![^\W_])" + r"(?:[\s_\-+]|%20|&nbsp;|&#160;)*".join(parts) + ending + r"(?![^\W_])"
+
+
+def spellings(secret: Secret) -> tuple[str, ...]:
+    """The words of `secret` as they are, without marks on letters, and with the two letters that replace them."""
+    bare = "".join(one for one in unicodedata.normalize("NFKD", secret.words) if not unicodedata.combining(one))
+    return tuple(dict.fromkeys((secret.words, bare, secret.words.translate(_TWO_LETTERS))))
 
 
 # -- passages --------------------------------------------------------------------------------------
 
 
-def _runs(journal: Journal) -> dict[str, str]:
-    """Runs of words of private texts, less those that stand in a public text as well."""
-    private: dict[str, str] = {}
-    for where, text in _private_texts(journal.build):
-        for run in runs_of(text, shortest=_LEAST_RUN):
-            private.setdefault(run, where)
-    if not private:
-        return private
-    # A run of seven words is looked for among runs of seven.
-    lengths = {run.count(" ") + 1 for run in private}
-    for text in _public_texts(journal.build):
-        for length in lengths:
-            for run in _of_length(_words(text), length):
-                private.pop(run, None)
-    return private
+def _passages_of(name: str, text: str) -> tuple[list[PrivateText], str, bool]:
+    """(private passages of a Markdown file, the rest of it, whether the whole file is private)."""
+    lines = plain(text).split("\n")
+    ends = [number for number, line in enumerate(lines) if re.match(r"-{3,}[ \t]*$", line)]
+    head = -1
+    if ends and not "".join(lines[: ends[0]]).strip():
+        head = ends[1] if len(ends) > 1 else min(_LONGEST_HEAD, len(lines) - 1)
+    if any(_holds_back(line) for line in lines[: head + 1] if line[:1].strip()):
+        whole = [*_matter(name, lines[: head + 1]), *_paragraphs(name, lines, head + 1)]
+        return whole, "", True
+    taken = [False] * len(lines)
+    passages: list[PrivateText] = []
+    for start, end in _blocks(lines, head):
+        taken[start:end] = [True] * (end - start)
+        said = re.split(r"[{},]|(?:^|[\s{,])[\w.-]+[\"']?[ \t]*:(?=\s)", "\n".join(lines[start:end]))
+        passages += [PrivateText(f"{name}:{start + 1}", words) for words in said]
+    for start, end in _marked(lines, head + 1):
+        taken[start:end] = [True] * (end - start)
+        passages += _paragraphs(name, lines[:end], start)
+    for found in (*_COMMENT.finditer(text), *_NOTE.finditer("\n".join(lines[: head + 1]))):
+        passages.append(PrivateText(f"{name}:{found.string.count(chr(10), 0, found.start()) + 1}", found[1]))
+    rest = "\n".join(line for line, is_taken in zip(lines, taken, strict=True) if not is_taken)
+    return passages, _COMMENT.sub(" ", rest), False
 
 
-def runs_of(text: str, *, shortest: int = RUN) -> Iterator[str]:
-    """Every `RUN` words in a row, the whole where there are fewer, nothing below `shortest`."""
-    words = _words(text)
-    if shortest <= len(words) < RUN:
+def _holds_back(line: str) -> bool:
+    """Whether a key of the front matter keeps something back: `private`, `draft` or nearly so, and no clear no."""
+    found = _KEY.match(line.replace('"', "").replace("'", ""))
+    if not found:
+        return False
+    key, said = found[2].casefold(), found[3].partition("#")[0].strip().casefold()
+    like = max(difflib.SequenceMatcher(None, key, word).ratio() for word in ("private", "draft"))
+    return like >= 0.8 and said not in _CLEAR_NO
+
+
+def _matter(name: str, lines: list[str]) -> Iterator[PrivateText]:
+    """The texts of a front matter, line by line without their keys."""
+    for number, line in enumerate(lines, start=1):
+        found = _KEY.match(line)
+        if not found or found[2] not in (
+            "date",
+            "assembly",
+            "steps",
+            "begun",
+            "redone",
+            "place",
+            "tools",
+            "methods",
+            "people",
+        ):
+            yield PrivateText(f"{name}:{number}", found[3] if found else line)
+
+
+def _blocks(lines: list[str], head: int) -> Iterator[tuple[int, int]]:
+    """Spans of lines of the front matter that keep something back: answers, and pictures that say `private`."""
+    section = ""
+    start = 0
+    for number in range(head + 1):
+        found = _KEY.match(lines[number])
+        if found and not found[1]:
+            section = found[2].casefold()
+        if section == "answers":
+            yield number, number + 1
+        elif section == "photos" and re.search(
+            r"\bprivate\b(?!\s*:\s*(?:no|false|n|off)\b)", lines[number], re.IGNORECASE
+        ):
+            start = number
+            while start > 0 and not re.search(r"\.\w{2,5}[\"']?\s*:", lines[start]):
+                start -= 1
+            end = number + 1
+            while end <= head and not re.search(r"\.\w{2,5}[\"']?\s*:", lines[end]) and lines[end][:1].isspace():
+                end += 1
+            yield start, end
+
+
+def _marked(lines: list[str], first: int) -> Iterator[tuple[int, int]]:
+    """Spans of lines from one that opens something private to the next paragraph at the left edge."""
+    number = first
+    while number < len(lines):
+        if not _opens(lines[number]):
+            number += 1
+            continue
+        quoted, end = ">" in lines[number].partition("!")[0], number + 1
+        while end < len(lines):
+            line = lines[end]
+            if (
+                line.strip()
+                and not line[0].isspace()
+                and not lines[end - 1].strip()
+                and not (quoted and line[0] == ">")
+            ):
+                break
+            end += 1
+        yield number, end
+        number = end
+
+
+def _opens(line: str) -> bool:
+    found = _MARK.search(line)
+    if not found or "`" in line[: found.start()]:
+        return False
+    word = (found[1] or "private").casefold()
+    return difflib.SequenceMatcher(None, word, "private").ratio() >= 0.75
+
+
+def _paragraphs(name: str, lines: list[str], first: int) -> Iterator[PrivateText]:
+    """The paragraphs of `lines` from `first` on, without the words of a mark; each a passage of its own."""
+    start, words = first, ""
+    for number in range(first, len(lines) + 1):
+        line = lines[number] if number < len(lines) else ""
+        if line.strip() and not (opens := _opens(line)):
+            start = start if words else number
+            words += "\n" + line
+            continue
+        if words:
+            yield PrivateText(f"{name}:{start + 1}", words)
+        words = ""
+        if line.strip() and opens and (rest := re.split(r"priv\w*", line, maxsplit=1, flags=re.IGNORECASE)[-1]).strip():
+            yield PrivateText(f"{name}:{number + 1}", rest)
+
+
+_TABLES = {
+    "records.csv": ("title", "note"),
+    "costs.csv": ("what",),
+    "tasks.csv": ("note",),
+    "materials.csv": ("batch",),
+}
+
+
+def _passages_of_table(name: str, text: str) -> Iterator[PrivateText]:
+    columns = _TABLES.get(Path(name).name, ())
+    if columns:
+        rows = csv.DictReader(text.splitlines(), delimiter=";" if ";" in text.partition("\n")[0] else ",")
+        try:
+            for row in rows:
+                yield from (PrivateText(f"{name}:{rows.line_num}", row.get(column) or "") for column in columns)
+        except csv.Error:
+            yield PrivateText(name, text)
+
+
+def _runs(private: Iterable[PrivateText], public: Iterable[list[str]]) -> dict[str, str]:
+    """Runs of words of private passages with their places, less those that are a habit."""
+    runs: dict[str, str] = {}
+    for passage in private:
+        for run in runs_of(passage.text):
+            runs.setdefault(run, passage.where)
+    pieces = {piece for run in runs for piece in _pieces(run)}
+    seen: Counter[str] = Counter()
+    lengths = {piece.count(" ") + 1 for piece in pieces}
+    for words in public:
+        seen.update({piece for length in lengths for piece in _of_length(words, length) if piece in pieces})
+    return {run: where for run, where in runs.items() if _tells(run, seen)}
+
+
+def _pieces(run: str) -> Iterator[str]:
+    words = run.split(" ")
+    return _of_length(words, min(_PIECE, len(words)))
+
+
+def _tells(run: str, seen: Counter[str]) -> bool:
+    """Whether a run is more than a habit with a word before or behind it; of fewer than five words, one that stands
+    in no public file at all.
+    """
+    words = run.count(" ") + 1
+    own = sum(seen[piece] < (_HABIT if words >= _PIECE else 1) for piece in _pieces(run))
+    return own > (words == RUN)
+
+
+def runs_of(text: str) -> Iterator[str]:
+    """Every `RUN` words in a row; a passage of fewer from three on, and a sentence in it of fewer from five on, as a
+    whole.
+    """
+    words = words_of(text)
+    if _LEAST_RUN <= len(words) < RUN:
         yield " ".join(words)
+    for sentence in map(words_of, re.split(r"[.!?;:]\s", text)):
+        if _LEAST_SENTENCE <= len(sentence) < RUN:
+            yield " ".join(sentence)
     yield from _of_length(words, RUN)
 
 
@@ -134,81 +411,63 @@ def _of_length(words: list[str], length: int) -> Iterator[str]:
         yield " ".join(words[start : start + length])
 
 
-def _words(text: str) -> list[str]:
-    return _WORD.findall(text.casefold())
+def words_of(text: str) -> list[str]:
+    """The words of a text as they would be read, folded: no addresses of links, no marks of emphasis."""
+    told = re.sub(r"\]\([^)\n]*\)", "]", unescape(plain(text)))
+    return _WORD.findall(re.sub(r"[*`]", "", told).casefold())
 
 
-Owner = Entry | Inspection
+# -- files -----------------------------------------------------------------------------------------
 
 
-def _owners(build: Build) -> tuple[Owner, ...]:
-    return (*build.entries, *build.drafts, *build.inspections)
+def _text_files(root: Path) -> list[Path]:
+    endings = (".md", ".yml", ".yaml", ".csv", ".txt")
+    found = (path for path in (root / "content").rglob("*") if path.suffix.casefold() in endings and path.is_file())
+    return sorted([*found, *(path for path in (root / "mkdocs.yml",) if path.is_file())])
 
 
-def _hidden(owner: Owner) -> bool:
-    return owner.private or (isinstance(owner, Entry) and owner.draft)
+def _read(path: Path) -> str:
+    try:
+        return path.read_bytes().decode("utf-8-sig", "replace").replace("\r\n", "\n").replace("\r", "\n")
+    except OSError:
+        return ""
 
 
-def _things(owner: Owner) -> tuple[Photo | Clip, ...]:
-    return (*owner.photos, *owner.clips) if isinstance(owner, Entry) else owner.photos
+def _read_yaml(path: Path) -> dict[str, Any]:
+    try:
+        return _inside(yaml.load(_read(path), Loader=yaml.BaseLoader))  # BaseLoader makes texts only
+    except (yaml.YAMLError, ValueError, RecursionError):
+        return {}
 
 
-def _private_texts(build: Build) -> Iterator[tuple[str, str]]:
-    """(where, text) of everything in words that is not public."""
-    for owner in _owners(build):
-        if _hidden(owner):
-            yield owner.src_uri, owner.title
-            yield owner.src_uri, owner.body
-        else:
-            yield from ((owner.src_uri, passage) for passage in _private_passages(owner.body))
-        for thing in _things(owner):
-            if _hidden(owner) or thing.private:
-                yield owner.src_uri, thing.caption
-        if isinstance(owner, Entry):
-            for answer in owner.answers.values():
-                yield owner.src_uri, answer
-        elif owner.private:
-            for found in owner.findings:
-                yield owner.src_uri, found.text
-    for page in build.pages:
-        yield from ((page.src_uri, passage) for passage in _private_passages(page.body))
-    for record in build.records:
-        for text in (record.title, record.note, record.file):
-            yield "content/records", text
-    for cost in build.costs:
-        yield "content/costs.csv", cost.what
+def _lines_of(texts: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+    for name, text in texts:
+        for number, line in enumerate(text.split("\n"), start=1):
+            yield f"{name}:{number}", line
 
 
-def _private_passages(body: str) -> Iterator[str]:
-    """Each private passage by itself without the mark that opens it, and each comment: what a follower could
-    meet of a short one is its own words and no others.
-    """
-    passage: list[str] = []
-    for line, hidden in zip((*body.split("\n"), ""), (*private_lines(body), False), strict=True):
-        if passage and (not hidden or _MARK.match(line)):
-            yield "\n".join(passage)
-            passage = []
-        if hidden:
-            passage.append(_MARK.sub("", line))
-    yield from _COMMENT.findall(body)
+def _inside(node: Any) -> dict[str, Any]:
+    return {str(key): value for key, value in node.items()} if isinstance(node, dict) else {}
 
 
-def _public_texts(build: Build) -> Iterator[str]:
-    """What followers read anyway: a private text may say the same in places."""
-    for owner in _owners(build):
-        if not _hidden(owner):
-            yield owner.title
-            yield cut_private(owner.body)
-            yield from (thing.caption for thing in _things(owner) if not thing.private)
-            if isinstance(owner, Inspection):
-                yield from (found.text for found in owner.findings)
-    yield from (cut_private(page.body) for page in build.pages)
-    yield from (step.title for step in build.steps.values())
-    for task in build.tasks:
-        yield task.name
-        yield task.note
-    yield from (item.description for item in build.inventory)
-    yield from (material.name for material in build.materials.values())
+def _items(node: Any) -> list[Any]:
+    return node if isinstance(node, list) else re.split(r"[,\s]+", node) if isinstance(node, str) else []
+
+
+def _text(node: Any) -> str:
+    return " ".join(node.split()) if isinstance(node, str) else ""
+
+
+@lru_cache(maxsize=1)
+def _countries() -> dict[str, str]:
+    """IANA zone -> ISO 3166 country, from the tz database's own table."""
+    rows = (files("tzdata") / "zoneinfo" / "zone.tab").read_text("utf-8").split("\n")
+    cells = [row.split("\t") for row in rows if row and not row.startswith("#")]
+    return {row[2]: row[0] for row in cells if len(row) > 2}
+
+
+def _region(build: Mapping[str, Any]) -> str:
+    return _countries().get(_text(build.get("zone")), "")
 
 
 def _originals(root: Path) -> dict[int, tuple[Path, ...]]:

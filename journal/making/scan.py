@@ -11,19 +11,27 @@ import io
 import json
 import re
 import zlib
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from html import unescape
 from pathlib import Path
+from typing import BinaryIO
 from urllib.parse import unquote, urlsplit
 
-from journal.making.private_words import Private, parts_of, pattern_of, say_paths
+from journal.base.formatting import say_count
+from journal.base.prose import plain
+from journal.making.private_words import Private, Secret, parts_of, pattern_of, say_paths, spellings, words_of
+from journal.making.scan_numbers import looks_in
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
-from journal.media.clips import uncleanliness
 
 Progress = Callable[[int, int], None]
+Found = tuple[str, str]
+"""What was found, and the line of the source that it comes from, or ""."""
+
+LookAtFilm = Callable[[BinaryIO], Iterable[str]]
 
 PAGES = frozenset({".html", ".htm", ".svg"})
 DATA = frozenset({".json", ".xml", ".txt", ".csv", ".md", ".webmanifest", ".map", ".ics"})
@@ -31,21 +39,29 @@ PICTURES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".gif"})
 FONTS = frozenset({".woff", ".woff2", ".ttf", ".otf"})
 FILMS = frozenset({".mp4"})
 
-_PAIR = re.compile(r"(?<![\d.])(-?\d{1,2}\.\d{4,})\s*[,;/ ]\s*(-?\d{1,3}\.\d{4,})(?![\d.])")
-_DEGREES = re.compile(r"\d{1,3}\s*°\s*\d{1,2}(?:\.\d+)?\s*['′]\s*(?:\d{1,2}(?:\.\d+)?\s*[\"″]\s*)?[NSEW]\b")
-_GPS_WORDS = re.compile(r"GPS(?:Latitude|Longitude|Position|Coordinates)|\bgeo:-?\d", re.IGNORECASE)
+_STREAM = re.compile(rb"stream\r?\n(.*?)endstream", re.DOTALL)
 _ESCAPED = re.compile(r"\\u([0-9a-fA-F]{4})")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Leak:
-    """Something that must not leave, and the file of the site that holds it."""
+    """Something that must not leave, and the first of the finished files that holds it; how many more do, and the
+    source line that it comes from where that is known.
+    """
 
     path: str
     what: str
+    where: str = ""
+    more: int = 0
+
+    @property
+    def told(self) -> str:
+        """What it is, without the file."""
+        told = self.what + (f" ({self.where})" if self.where and self.where not in self.what else "")
+        return f"{told}; in {say_count(self.more, 'more file', 'more files')} too" if self.more else told
 
     def __str__(self) -> str:
-        return f"{self.path}: {self.what}"
+        return f"{self.path}: {self.told}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,10 +81,10 @@ class Scanned:
 class Scanner:
     """Searches files with what is known to be private.
 
-    `own_host` is the host of the site's own address. `pictures` are the names of files under
+    `site_url` tells the host of the site's own address. `pictures` are the names of files under
     `pictures/` and `clips/` that something public shows; others must not be there. `shipped` are digests
     of files that come with the program: their words are ours. `allowed` are words that the builder
-    lets pass.
+    lets pass. `look_at_film` tells what a film carries beside its pictures.
     """
 
     def __init__(
@@ -80,14 +96,18 @@ class Scanner:
         pictures: frozenset[str] | None = None,
         shipped: frozenset[str] = frozenset(),
         allowed: frozenset[str] = frozenset(),
+        look_at_film: LookAtFilm = lambda film: (),
     ) -> None:
         self._private = private
         self._root = root
         self._own_host = (urlsplit(site_url).hostname or "") if site_url else ""
         self._pictures = pictures
         self._shipped = shipped
-        self._allowed = {" ".join(word.casefold().split()) for word in allowed}
-        secrets = [one for one in private.secrets if " ".join(one.words.casefold().split()) not in self._allowed]
+        self._look_at_film = look_at_film
+        self._allowed = {_folded(word) for word in allowed}
+        secrets = [replace(one, words=words) for one in private.secrets for words in spellings(one)]
+        passing = (pattern_of(Secret(words=word, what="", ending=1)) for word in self._allowed if word)
+        self._passing = [re.compile(pattern, re.IGNORECASE) for pattern in passing]
         # Each with the parts that must all occur, folded, and its pattern.
         self._hunted = [
             (
@@ -104,43 +124,49 @@ class Scanner:
         paths = sorted(path for path in site.rglob("*") if path.is_file() or path.is_symlink())
         digests: dict[str, str] = {}
         sizes: dict[str, int] = {}
-        leaks: list[Leak] = []
+        leaks: dict[tuple[str, str, str], Leak] = {}
         for number, path in enumerate(paths, start=1):
             name = path.relative_to(site).as_posix()
             if path.is_symlink():
-                leaks.append(Leak(path=name, what="a link instead of a file; put the file itself in its place"))
+                what = "a link instead of a file; put the file itself in its place"
+                leaks["", what, name] = Leak(path=name, what=what)
                 continue
             data = path.read_bytes()
             digests[name], sizes[name] = sha256(data).hexdigest(), len(data)
-            leaks += [Leak(path=name, what=what) for what in dict.fromkeys(self._leaks_in(name, data, digests[name]))]
+            for what, where in dict(self._leaks_in(name, data, digests[name])).items():
+                # One thing of the source is told once, however many pages repeat it.
+                key = (where, what.partition(": ")[0] if where else what, "" if where else name)
+                before = leaks.get(key)
+                first = Leak(path=name, what=what, where=where)
+                leaks[key] = replace(before, more=before.more + 1) if before else first
             if progress is not None:
                 progress(number, len(paths))
-        return Scanned(digests=digests, sizes=sizes, leaks=tuple(leaks))
+        return Scanned(digests=digests, sizes=sizes, leaks=tuple(leaks.values()))
 
     # -- one file --------------------------------------------------------------------------------
 
-    def _leaks_in(self, name: str, data: bytes, digest: str) -> Iterator[str]:
+    def _leaks_in(self, name: str, data: bytes, digest: str) -> Iterator[Found]:
         yield from self._secrets_in(name.replace("/", " / "), "in its address")
         same = [path for path in self._private.originals.get(len(data), ()) if path.read_bytes() == data]
         if same:
-            yield f"it is an original, byte for byte ({say_paths(same, self._root)})"
+            yield f"it is an original, byte for byte ({say_paths(same, self._root)})", ""
         folder = name.partition("/")[0]
         if (
             self._pictures is not None
             and folder in ("pictures", "clips")
             and name.rpartition("/")[2] not in self._pictures
         ):
-            yield "no public page shows this file; leave it out, or show it in an entry"
+            yield "no public page shows this file; leave it out, or show it in an entry", ""
         ending = Path(name).suffix.casefold()
         if ending == ".gz":
             try:
                 yield from self._leaks_in(name.removesuffix(".gz"), gzip.decompress(data), "")
             except (OSError, EOFError, zlib.error):
-                yield "packed, and it cannot be unpacked and read; put in what is packed in it, or leave it out"
+                yield "packed, and it cannot be unpacked and read; put in what is packed in it, or leave it out", ""
         elif ending in PICTURES:
-            yield from (f"the picture carries {what}" for what in metadata_in(data))
+            yield from ((f"the picture carries {what}", "") for what in metadata_in(data))
         elif ending in FILMS:
-            yield from (f"the film carries {what}" for what in uncleanliness(io.BytesIO(data)))
+            yield from ((f"the film carries {what}", "") for what in self._look_at_film(io.BytesIO(data)))
         elif ending == ".pdf":
             yield from self._leaks_in_pdf(data)
         elif ending in FONTS:
@@ -148,13 +174,13 @@ class Scanner:
         elif ending in PAGES | DATA | {".css", ".js", ".mjs"} or name.startswith(".") or not ending:
             yield from self._leaks_in_text(name, ending, data, digest)
         elif f"*{ending}" not in self._allowed:
-            yield f'a kind of file that is not read here ({ending}); leave it out, or allow it: --allow "*{ending}"'
+            yield f'a kind of file that is not read here ({ending}); leave it out, or allow it: --allow "*{ending}"', ""
 
-    def _leaks_in_text(self, name: str, ending: str, data: bytes, digest: str) -> Iterator[str]:
+    def _leaks_in_text(self, name: str, ending: str, data: bytes, digest: str) -> Iterator[Found]:
         try:
             text = data.decode("utf-8")
         except UnicodeDecodeError:
-            yield "not text in UTF-8; save it as UTF-8, or leave it out"
+            yield "not text in UTF-8; save it as UTF-8, or leave it out", ""
             return
         requests: tuple[str, ...] = ()
         told = _told(text, ending)
@@ -165,48 +191,80 @@ class Scanner:
             requests = requests_in_style(text, self._own_host)
         elif ending in (".js", ".mjs"):
             requests = requests_in_script(text, self._own_host)
-        yield from (f"fetches {address} from another host" for address in requests if address not in self._allowed)
+        for address in requests:
+            if address not in self._allowed:
+                yield f"fetches {address} from another host", ""
         if digest in self._shipped:
             return
         yield from self._secrets_in(unquote(unescape(text)), "")
         if told is not text:
             yield from self._secrets_in(told, "")
         yield from self._runs_in(told)
-        yield from _places_in(told)
+        yield from self._looks_in(told)
 
-    def _leaks_in_pdf(self, data: bytes) -> Iterator[str]:
+    def _leaks_in_pdf(self, data: bytes) -> Iterator[Found]:
         for key in (b"/Author", b"/EmbeddedFile", b"/GPS"):
             if key in data:
-                yield f"the PDF carries {key.decode()[1:]}"
-        whole = [data]
-        for found in re.finditer(rb"stream\r?\n(.*?)endstream", data, re.DOTALL):
-            try:
+                yield f"the PDF carries {key.decode()[1:]}", ""
+        whole = [re.sub(rb"[^\x00-\x7f]+", b" ", _STREAM.sub(b" ", data))]
+        for found in _STREAM.finditer(data):
+            with suppress(zlib.error):
                 whole.append(zlib.decompressobj().decompress(found[1], 50_000_000))
-            except zlib.error:
-                continue
-        text = b"\n".join(whole).decode("latin-1")
-        yield from self._secrets_in(text, "")
+        # Fonts and pictures are bytes in which any short name is found sooner or later.
+        drawn = b"\n".join(piece for piece in whole if piece.isascii()).decode("latin-1")
+        for text in (drawn, _pdf_words(data)):
+            yield from self._secrets_in(text, "")
+        yield from self._runs_in(text)
+        yield from self._looks_in(text)
 
     # -- words -----------------------------------------------------------------------------------
 
-    def _secrets_in(self, text: str, where: str) -> Iterator[str]:
+    def _secrets_in(self, text: str, where: str) -> Iterator[Found]:
+        text = plain(text)
         folded = text.casefold()
         for secret, parts, pattern in self._hunted:
             # The pattern is slow and hardly ever needed: first whether its parts are there at all.
-            if all(part in folded for part in parts) and (found := pattern.search(text)):
-                yield f'{secret.what}{f" {where}" if where else ""}: "{found[0]}"'
+            if all(part in folded for part in parts) and (found := self._not_passing(pattern, text)):
+                yield f'{secret.what}{f" {where}" if where else ""}: "{found}"', secret.where
 
-    def _runs_in(self, text: str) -> Iterator[str]:
+    def _not_passing(self, pattern: re.Pattern[str], text: str) -> str:
+        """The first match of `pattern` that is not within words which the builder lets pass, or ""."""
+        passing = [found.span() for one in self._passing for found in one.finditer(text)]
+        for found in pattern.finditer(text):
+            if not any(start <= found.start() and found.end() <= end for start, end in passing):
+                return found[0]
+        return ""
+
+    def _runs_in(self, text: str) -> Iterator[Found]:
         runs = self._private.runs
-        if not runs:
-            return
-        words = re.findall(r"\w+", text.casefold())
+        words = words_of(text) if runs else []
+        told: set[str] = set()
         for length in self._lengths:
             for start in range(len(words) - length + 1):
                 run = " ".join(words[start : start + length])
-                if run in runs and run not in self._allowed:
-                    yield f'private words of {runs[run]}: "{run} …"'
-                    break
+                if run in runs and run not in self._allowed and runs[run] not in told:
+                    told.add(runs[run])
+                    yield f'private words of {runs[run]}: "{run} …"', runs[run]
+
+    def _looks_in(self, text: str) -> Iterator[Found]:
+        for look in looks_in(text, self._private.region):
+            if _folded(look.text) not in self._allowed:
+                yield f'{look.what}: "{look.text}"', self._private.looks.get(look.key, "")
+
+
+def _pdf_words(data: bytes) -> str:
+    """The words on the pages of a PDF; its streams hold numbers of glyphs. "" for what is none."""
+    import pypdfium2  # slow to load, and a site holds no PDF
+
+    try:
+        with pypdfium2.PdfDocument(data) as document:
+            return "\n".join(page.get_textpage().get_text_bounded() for page in document)
+    except pypdfium2.PdfiumError:
+        return ""
+
+
+def _folded(words: str) -> str:
+    return " ".join(words.casefold().split())
 
 
 def _told(text: str, ending: str) -> str:
@@ -217,21 +275,3 @@ def _told(text: str, ending: str) -> str:
         except ValueError:
             return text
     return _ESCAPED.sub(lambda found: chr(int(found[1], 16)), text) if "\\u" in text else text
-
-
-def _could_be_a_position(latitude: float, longitude: float) -> bool:
-    """On the globe, and no pair of lengths: those below one inch, or both of whole 64ths of it."""
-    if abs(latitude) > 90 or abs(longitude) > 180 or max(abs(latitude), abs(longitude)) < 1:
-        return False
-    return any(abs(figure * 64 - round(figure * 64)) > 0.004 for figure in (latitude, longitude))
-
-
-def _places_in(text: str) -> Iterator[str]:
-    if found := _GPS_WORDS.search(text):
-        yield f'words of a position: "{found[0]}"'
-    for latitude, longitude in _PAIR.findall(text):
-        if _could_be_a_position(float(latitude), float(longitude)):
-            yield f'what looks like a position: "{latitude}, {longitude}"'
-            break
-    if found := _DEGREES.search(text):
-        yield f'what looks like a position: "{found[0]}"'

@@ -72,10 +72,13 @@ def recall(root: Path, place: Path | None) -> dict[str, Any] | None:
         note = json.loads((root / NOTE).read_bytes())
         if note["asked"] != _asked(place):
             return None
-        others = digest_files(map(Path, note["others"]))
-        fresh = {path: sha256(Path(path).read_bytes()).hexdigest() for path in note["fresh"]}
-        now = [[digest_inputs(root).digest, others.digest], fresh, _site(Path(note["folder"]))]
-        same = now == [note["inputs"], note["fresh"], note["site"]]
+        # The site is looked through last: it has the most files.
+        same = (
+            digest_inputs(root).digest == note["inputs"][0]
+            and digest_files(map(Path, note["others"])).digest == note["inputs"][1]
+            and {path: sha256(Path(path).read_bytes()).hexdigest() for path in note["fresh"]} == note["fresh"]
+            and _site(Path(note["folder"])) == note["site"]
+        )
         return dict(note["told"]) if same else None
     except (OSError, ValueError, KeyError, TypeError):
         return None

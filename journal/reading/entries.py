@@ -68,7 +68,7 @@ def read_entry(root: Path, folder: Folder, known: KnownIds, examined: Examined, 
             materials=form.ids("materials", "material"),
             answers=_answers(form),
             videos=tuple(scalar.text.strip() for scalar in form.texts("video") if _is_address(scalar, notes)),
-            draft=form.flag("draft"),
+            draft=form.held_back("draft"),
         )
         _check_assembly(form, entry)
     return None if watch.failed else entry
@@ -113,7 +113,7 @@ def _said_by_both(told: Told, folder: Folder, photos: tuple[Photo, ...]) -> dict
         "assembly": form.id("assembly", "assembly"),
         "steps": form.steps("steps"),
         "photos": photos,
-        "private": form.flag("private"),
+        "private": form.held_back("private"),
         "body": told.body,
         "body_line": told.body_line,
         "where": form.inner_places("photos", "answers"),

@@ -6,7 +6,7 @@ import os
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Protocol
 from urllib.parse import unquote
@@ -15,8 +15,9 @@ from frontmatter.default_handlers import YAMLHandler
 
 from journal.base.addresses import fold_name
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Clip, FreePage, Photo, PhotoFacts, Where
+from journal.base.private_passages import find_passages, private_lines
 from journal.base.problems import nearest
-from journal.base.prose import COMMENT, blank_code, empty_private_blocks, find_images, private_lines
+from journal.base.prose import COMMENT, blank_code, find_images
 from journal.reading.form import Form, KnownIds
 from journal.reading.text import Notes, read_text
 from journal.reading.tree import Fields, Items, Node, Scalar, parse_yaml
@@ -214,10 +215,13 @@ def read_told(
     if heading and (not given or fold_name(heading) == fold_name(given)):
         body = rest
     words = re.sub(r"^[0-9]{4}-[0-9]{2}-[0-9]{2}-?", "", name).replace("-", " ").replace("_", " ").strip()
-    for line in empty_private_blocks(body):
-        # What was meant to be hidden would be published.
-        said = "nothing is indented under `!!! private`, so nothing would be hidden"
-        notes.error((body_line + line - 1, 1), "private-empty", said, "indent the private lines by four spaces")
+    passages = find_passages(body)
+    for line, word, said, hint in passages.unclear:
+        notes.error((body_line + line - 1, 1), word, said, hint)
+    for line in passages.unindented:
+        said = "this line follows a private passage without a blank line; it is taken for private"
+        hint = "indent it by four spaces, or put a blank line before it if everybody may read it"
+        notes.finding((body_line + line - 1, 1), "private-unindented", said, hint)
     title = given or heading or (words[:1].upper() + words[1:]) or name
     return Told(form=form, title=title, body=body, body_line=body_line)
 
@@ -225,7 +229,7 @@ def read_told(
 def read_page(path: Path, uri: str, notes: Notes) -> FreePage | None:
     """A free page: Markdown, with or without front matter (`title`, `draft`). None for a draft."""
     told = read_told(path, path.stem, notes, ("title", "draft"), bare=True)
-    if told is None or told.form.flag("draft"):
+    if told is None or told.form.held_back("draft"):
         return None
     name = uri.removeprefix("content/pages/").rpartition(".")[0]
     return FreePage(id=name, src_uri=uri, title=told.title, body=told.body, body_line=told.body_line)
@@ -308,18 +312,27 @@ def read_photos(
     """
     notes = told.form.notes
     words = _photo_words(told.form, folder)
+    passages = find_passages(told.body)
+    public = {(image.target, image.caption) for image in find_images(passages.public)}
     for image in find_images(told.body):
         where = (told.body_line + image.line - 1, image.column)
         name = None if image.elsewhere else _match_name(image.target, folder, where, notes)
         if name is None:
             continue
         said = words.setdefault(name, _Words())
-        said.private_at.append(image.private)
+        said.placed = True
         given = said.photo.caption
         if image.caption and given and fold_name(given) != fold_name(image.caption):
             twice = f'"{name}" has one caption here and another in the front matter, which wins'
             notes.finding(where, "caption-twice", twice, "keep one of them")
-        said.placed_caption = said.placed_caption or image.caption
+        if (image.target, image.caption) in public:
+            said.placed_caption = said.placed_caption or image.caption
+        else:
+            said.private_caption = said.private_caption or image.caption
+    shown = {unicodedata.normalize("NFC", target) for target in passages.shown}
+    for name in (*folder.photos, *folder.clips):
+        if passages.names(name) and unicodedata.normalize("NFC", name) not in shown:
+            words.setdefault(name, _Words()).only_private = True
     photos = []
     for name in folder.photos:
         uri = f"{folder.uri}/{name}"
@@ -340,6 +353,7 @@ def read_photos(
                 src_uri=uri,
                 bytes=file_size(root / uri),
                 caption=as_photo.caption,
+                private_caption=as_photo.private_caption,
                 private=as_photo.private,
                 placed=as_photo.placed,
             )
@@ -352,24 +366,27 @@ _UNSAID = Photo(name="", src_uri="")
 
 @dataclass(slots=True, kw_only=True)
 class _Words:
-    """What is said of one photo or clip: `photo` as the front matter has it at `where`; for each place in the body
-    whether it is private, and the first caption there.
+    """What is said of one photo or clip: `photo` as the front matter has it at `where`; whether the body places it,
+    and names it in private passages only; the first caption in what everybody may read, and the first elsewhere.
     """
 
     photo: Photo = _UNSAID
     where: Where | None = None
-    private_at: list[bool] = field(default_factory=list)
+    placed: bool = False
+    only_private: bool = False
     placed_caption: str = ""
+    private_caption: str = ""
 
     def photo_of(self, name: str, uri: str, sha256: str = "", facts: PhotoFacts | None = None) -> Photo:
-        """The photo with all of it; one that is placed in private passages only is private."""
+        """The photo with all of it; one that is named in private passages only is private."""
         return replace(
             self.photo,
             name=name,
             src_uri=uri,
             caption=self.photo.caption or self.placed_caption,
-            private=self.photo.private or (bool(self.private_at) and all(self.private_at)),
-            placed=bool(self.private_at),
+            private_caption=self.private_caption,
+            private=self.photo.private or self.only_private,
+            placed=self.placed,
             sha256=sha256,
             facts=facts or PhotoFacts(),
         )
@@ -393,7 +410,7 @@ def _photo_words(form: Form, folder: Folder) -> dict[str, _Words]:
             step=inner.id("step", "step"),
             people=inner.ids("people", "person"),
             inside=inner.flag("inside"),
-            private=inner.flag("private"),
+            private=inner.held_back("private"),
             cover=inner.flag("cover"),
         )
         if name in words:

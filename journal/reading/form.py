@@ -265,13 +265,8 @@ class Form:
         return self.scalar(key)
 
     def flag(self, key: str, *, default: bool = False) -> bool:
-        """True or false under `key`, in the words people use; anything else is an error and counts as false. So is a
-        `private` or `draft` with nothing behind it: who wrote it may have meant to hide something.
-        """
-        scalar, node = self.scalar(key), self.values.get(key)
-        if scalar is None and isinstance(node, Scalar) and key in ("private", "draft"):
-            said = f'nothing stands behind "{key}"'
-            self.notes.error(self.places[key], "bad-flag", said, f"write `{key}: true` or `{key}: false`")
+        """True or false under `key`, in the words people use; anything else is an error and counts as false."""
+        scalar = self.scalar(key)
         if scalar is None:
             return default
         folded = scalar.text.strip().casefold()
@@ -279,6 +274,20 @@ class Form:
             said = f'"{scalar.text}" is neither true nor false'
             self.notes.error(scalar.where, "bad-flag", said, "write true or false")
         return folded in YES
+
+    def held_back(self, key: str) -> bool:
+        """Whether `private` or `draft` is said: anything but a clear no keeps back, and is an error where it is no
+        clear yes either.
+        """
+        if key not in self.places:
+            return False
+        node = self.values.get(key)
+        if isinstance(node, Scalar) and node.text.strip() and node.text.strip().casefold() in YES | NO:
+            return node.text.strip().casefold() in YES
+        said = f'"{key}" says neither true nor false; until it does, this is kept from the site'
+        where = node.where if isinstance(node, Scalar) and node.text.strip() else self.place(key)
+        self.notes.error(where, "bad-flag", said, f"write `{key}: true` or `{key}: false`")
+        return True
 
     def date(self, key: str) -> date | None:
         """The date under `key`."""

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import errno
 import os
-import shutil
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -22,7 +21,8 @@ from journal.base.addresses import slug
 from journal.base.byte_progress import Begin, quietly, say_bytes
 from journal.base.digests import ChangedError, copy_with_sha256, file_sha256, largest_first
 from journal.base.problems import Grade, Problem, error, has_errors
-from journal.base.safe_write import clear_folder, move_new, scratch_of
+from journal.base.replace_folder import HalfMade, change_places, undo_stopped
+from journal.base.safe_write import clear_folder, free_bytes, move_new, scratch_of
 from journal.record.bag import (
     INFO,
     MANIFEST,
@@ -36,9 +36,9 @@ from journal.record.bag import (
 )
 from journal.record.chain import CHAIN, Chain, line_numbers, parse_chain, read_chain
 from journal.record.container import BAGIT, FolderBag, NotAZipError, ZipWriter, is_safe, open_bag
-from journal.record.contents import SourceFile, SourcePlan, plan_source
 from journal.record.readme import render_readme
 from journal.record.seals import check_seals
+from journal.record.source import SourceFile, SourcePlan, plan_source
 from journal.record.verify import (
     AGENT,
     BINDER,
@@ -65,13 +65,15 @@ class Parts:
 
     `site` makes the offline site in a folder that is not there yet, `binder` writes the PDF to a path,
     `tables` gives (`tables/NAME.csv`, bytes) of each table, `guide` is what README.txt says of them.
-    For an archive without private things all of them must have been made for Audience.PUBLIC.
+    For an archive without private things all of them must have been made for Audience.PUBLIC; `search` looks through
+    the folder of them and tells, as errors, what must not be there.
     """
 
     site: Callable[[Path], object]
     binder: Callable[[Path], object]
     tables: Callable[[], Iterable[tuple[str, bytes]]]
     guide: str = ""
+    search: Callable[[Path], Sequence[Problem]] = lambda folder: ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,21 +95,17 @@ class Archive:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class ArchivePlace:
     """Where an archive is to stand, and whether as a zip."""
 
     path: Path
     zipped: bool = False
 
     @property
-    def building(self) -> Path:
+    def half_made(self) -> HalfMade:
         """Where it is built: beside its place, so that it can be moved in one step."""
-        return scratch_of(self.path)
-
-    @property
-    def set_aside(self) -> Path:
-        """Where the archive that stood there waits for a moment while the new one moves in."""
-        return self.path.with_name(f".{self.path.name}.old")
+        aside = self.path.with_name(f".{self.path.name}.old")
+        return HalfMade(building=scratch_of(self.path), place=self.path, previous=aside)
 
 
 def archive_name(view: View) -> str:
@@ -115,7 +113,7 @@ def archive_name(view: View) -> str:
     return f"{slug(view.aircraft.name) or 'build'}-archive"
 
 
-def choose_place(root: Path, view: View, out: Path | None, *, zipped: bool) -> Place | Problem:
+def choose_place(root: Path, view: View, out: Path | None, *, zipped: bool) -> ArchivePlace | Problem:
     """Where `--out` means the archive to stand; without it archive/ or archive.zip in the build folder.
 
     As with `cp`: a folder that holds other things gets the archive inside, by the aircraft's name. A
@@ -124,23 +122,23 @@ def choose_place(root: Path, view: View, out: Path | None, *, zipped: bool) -> P
     """
     root, name = root.resolve(), archive_name(view)
     if out is None:
-        place = Place(path=root / ("archive.zip" if zipped else "archive"), zipped=zipped)
+        place = ArchivePlace(path=root / ("archive.zip" if zipped else "archive"), zipped=zipped)
     elif zipped:
         path = out.resolve()
         if is_archive(path):
             path = path.with_name(f"{path.name}.zip")
         elif path.suffix.casefold() != ".zip" or path.is_dir():
             path = path / f"{name}.zip"
-        place = Place(path=path, zipped=True)
+        place = ArchivePlace(path=path, zipped=True)
     else:
         path = out.resolve()
         if path.is_dir() and not is_archive(path) and (any(path.iterdir()) or os.path.ismount(path)):
             path = path / name
-        place = Place(path=path)
+        place = ArchivePlace(path=path)
     return place if (why := _no_place(place, root)) is None else why
 
 
-def _no_place(place: Place, root: Path) -> Problem | None:
+def _no_place(place: ArchivePlace, root: Path) -> Problem | None:
     path, hint = place.path, "name another folder with --out"
     if path.is_relative_to(root / "content"):
         message = "an archive cannot stand inside content/, which goes into it"
@@ -188,7 +186,7 @@ def _listed(path: Path, manifest: str) -> dict[str, str]:
 def write_archive(
     root: Path,
     view: View,
-    place: Place,
+    place: ArchivePlace,
     parts: Parts,
     *,
     made_at: datetime,
@@ -203,8 +201,8 @@ def write_archive(
     errors of the content, `changed-after-seal` (an archive that contradicts its own chain proves
     nothing), `archive-chain` (the archive that would be replaced holds seals that the build has no
     longer), `archive-name`, `archive-busy`, `archive-changed` (a file was written to meanwhile),
-    `archive-unsound` (what was written does not verify; nothing is replaced). OSError where the disk
-    fails or is too small.
+    `archive-unsound` (what was written does not verify; nothing is replaced), and what `parts.search` tells.
+    OSError where the disk fails or is too small.
     """
     problems = [problem for problem in view.problems if problem.grade is Grade.ERROR]
     problems += [
@@ -221,11 +219,14 @@ def write_archive(
     (root / _LOCK).parent.mkdir(exist_ok=True)
     try:
         with filelock.FileLock(root / _LOCK, timeout=0):
-            _mend(place)
+            # What a stopped run left: an archive that it had set aside, and its half-made one.
+            if is_archive(place.half_made.previous):
+                undo_stopped(place.half_made)
+            clear_folder(place.half_made.building)
             try:
                 archive = _Making(root, place, plan, made_at, begin).make(view, parts, without_private)
             finally:
-                clear_folder(place.building)
+                clear_folder(place.half_made.building)
     except filelock.Timeout:
         busy = error(
             str(place.path),
@@ -240,25 +241,18 @@ def write_archive(
     return archive, tuple(problems)
 
 
-def _check_old_chain(root: Path, place: Place) -> list[Problem]:
+def _check_old_chain(root: Path, place: ArchivePlace) -> list[Problem]:
     """The archive about to go is the last witness of a chain that was cut or written anew since."""
-    old, now = _chain_in(place), read_chain(root)
-    if not old.seals or old.head in line_numbers(now):
+    try:
+        with open_bag(place.path) as bag:
+            old = parse_chain(read_tag(bag, SOURCE + CHAIN) or b"")
+    except (OSError, NotAZipError):
+        return []  # there is none, or none that can be read
+    if not old.seals or old.head in line_numbers(read_chain(root)):
         return []
     told = f"line {len(old.seals)} of the chain in the archive there is not in the chain of the build any longer"
     hint = "name another place with --out, or put back content/seals.jsonl and content/seals/ from that archive"
     return [error(str(place.path), None, "archive-chain", told, hint)]
-
-
-def _chain_in(place: Place) -> Chain:
-    """The chain in the archive that stands at `place`; empty where there is none that can be read."""
-    try:
-        if not place.zipped:
-            return parse_chain((place.path / SOURCE / CHAIN).read_bytes())
-        with open_bag(place.path) as bag:
-            return parse_chain(read_tag(bag, SOURCE + CHAIN) or b"")
-    except (OSError, NotAZipError):
-        return Chain()
 
 
 class _UnsoundError(Exception):
@@ -267,17 +261,6 @@ class _UnsoundError(Exception):
     def __init__(self, problems: tuple[Problem, ...]) -> None:
         super().__init__(*problems)
         self.problems = problems
-
-
-def _mend(place: Place) -> None:
-    """Undo what a stopped run left: put back the archive it had set aside, drop its half-made one."""
-    aside = place.set_aside
-    if is_archive(aside):
-        if place.path.exists():
-            clear_folder(aside)
-        else:
-            move_new(aside, place.path)
-    clear_folder(place.building)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -310,19 +293,22 @@ class _Making:
     """One archive being made from the build folder `root`; `plan` is what goes into data/source."""
 
     root: Path
-    place: Place
+    place: ArchivePlace
     plan: SourcePlan
     made_at: datetime
     begin: Begin
 
     def make(self, view: View, parts: Parts, without_private: bool) -> Archive:
         """Build it beside its place, verify it there, and put it in its place."""
-        place, work = self.place, self.place.building
+        place, work = self.place, self.place.half_made.building
         before = _Before.of(place.path)
         self._check_room(before)
         work.mkdir()
         _make_readable(work, parts)
-        made = _made_files(work)
+        readable = FolderBag(work)
+        if readable.damage:
+            raise RuntimeError(f"a part made something that is no file: {readable.damage[0].path}")
+        made = readable.files
         info = _bag_info(view, read_chain(self.root), self.made_at, without_private)
         title = f"{view.aircraft.name}: the record of its building"
         readme = render_readme(title, without_private=without_private, guide=parts.guide)
@@ -341,7 +327,7 @@ class _Making:
         if place.zipped:
             packed.replace(place.path)
         else:
-            _move_in(place)
+            _move_in(place.half_made)
         kept_bytes = sum(file.size for file in kept)
         return Archive(
             path=place.path,
@@ -357,7 +343,7 @@ class _Making:
         originals = sum(file.size for file in self.plan.files if self.place.zipped or not before.likely_has(file))
         readable = sum(size for name, size in before.sizes.items() if not name.startswith(SOURCE))
         needed = originals + readable + _SPARE_BYTES
-        free = shutil.disk_usage(self.place.path.parent).free
+        free = free_bytes(self.place.path.parent)
         if free < needed:
             told = f"the archive needs about {say_bytes(needed)}, and {say_bytes(free)} are free"
             raise OSError(errno.ENOSPC, told, str(self.place.path.parent))
@@ -427,7 +413,7 @@ class _Making:
                 done += size
                 progress(done, total)
             for folder in sorted(self.plan.empty_folders):
-                writer.add_folder(SOURCE + folder)
+                writer.add_bytes(f"{SOURCE}{folder}/", b"")
             for name, data in tags(digests).items():
                 writer.add_bytes(name, data)
 
@@ -454,7 +440,7 @@ class _Making:
         """Have everything written to the disk where that matters: an old archive is about to go, or the
         new one lies on another disk, which is perhaps pulled out as soon as we say that it is done.
         """
-        elsewhere = self.place.building.stat().st_dev != self.root.stat().st_dev
+        elsewhere = self.place.half_made.building.stat().st_dev != self.root.stat().st_dev
         if hasattr(os, "sync") and (elsewhere or self.place.path.exists()):
             os.sync()
 
@@ -471,13 +457,8 @@ def _make_readable(work: Path, parts: Parts) -> None:
         if not f"{PAYLOAD}{name}".startswith(TABLES) or not is_safe(name):
             raise RuntimeError(f"a table is called {name}, which is not in tables/")
         (data / name).write_bytes(content)
-
-
-def _made_files(work: Path) -> dict[str, int]:
-    made = FolderBag(work)
-    if made.damage:
-        raise RuntimeError(f"a part made something that is no file: {made.damage[0].path}")
-    return dict(made.files)
+    if found := tuple(parts.search(data)):
+        raise _UnsoundError(found)
 
 
 def _copied(file: SourceFile, work: Path) -> str:
@@ -496,21 +477,14 @@ def _changed(file: SourceFile) -> _UnsoundError:
     return _UnsoundError((error(uri, None, "archive-changed", message, "run journal archive again"),))
 
 
-def _move_in(place: Place) -> None:
-    """Set the old archive aside, move the new one in, and only then let the old one go."""
-    aside = place.set_aside
-    if place.path.exists():
-        if is_archive(place.path):
-            place.path.rename(aside)
-        else:
-            place.path.rmdir()
-    try:
-        move_new(place.building, place.path)
-    except OSError:
-        if aside.exists():
-            move_new(aside, place.path)
-        raise
-    clear_folder(aside)
+def _move_in(made: HalfMade) -> None:
+    """Let the new archive stand where the old one does, if there is one, and only then let that go."""
+    if is_archive(made.place):
+        clear_folder(change_places(made))
+        return
+    if made.place.exists():
+        made.place.rmdir()
+    move_new(made.building, made.place)
 
 
 # --- what it says of itself ----------------------------------------------------------------------

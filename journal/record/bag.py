@@ -179,11 +179,11 @@ def read_tag(bag: OpenBag, path: str) -> bytes | None:
     return b"".join(parts)
 
 
-def check_bag(bag: OpenBag, *, strict: bool = True, progress: Progress = silent) -> BagCheck:
+def check_bag(bag: OpenBag, progress: Progress = silent) -> BagCheck:
     """Everything that is wrong with a bag: structure, counts, completeness both ways, digests.
 
-    `strict` asks for what an archive of ours has beyond RFC 8493: bag-info.txt, a tag manifest that
-    lists every other tag file and is written exactly as here, so that no bit of it can change unseen.
+    An archive of ours has more than RFC 8493 asks for: bag-info.txt, a tag manifest that lists every other
+    tag file and is written exactly as here, so that no bit of it can change unseen.
     """
     damage = list(bag.damage)
 
@@ -208,13 +208,12 @@ def check_bag(bag: OpenBag, *, strict: bool = True, progress: Progress = silent)
                     listed[path] = digest
                 else:
                     note(DamageKind.MANIFEST, name, f'lists "{printable(path)}", which does not belong in it')
-            if strict and not wrong and data != render_manifest(lines):
+            if not wrong and data != render_manifest(lines):
                 note(DamageKind.MANIFEST, name, "is not written as journal archive writes it")
     payload = {path: size for path, size in bag.files.items() if path.startswith(PAYLOAD)}
     if not payload and not any(path.startswith(PAYLOAD) for path in listed):
         note(DamageKind.STRUCTURE, PAYLOAD, "there is no payload")
-    needed = (MANIFEST, INFO, TAG_MANIFEST) if strict else (MANIFEST,)
-    for name in needed:
+    for name in (MANIFEST, INFO, TAG_MANIFEST):
         if tags[name] is None:
             listed.setdefault(name, "")
     oxum, found = info.get("Payload-Oxum"), (sum(payload.values()), len(payload))
@@ -224,10 +223,9 @@ def check_bag(bag: OpenBag, *, strict: bool = True, progress: Progress = silent)
     elif counts is not None and counts != found:
         told = f"there are {say_count(found[1], 'file')} with {found[0]:,} bytes, not {counts[1]:,} with {counts[0]:,}"
         note(DamageKind.COUNTS, PAYLOAD, told)
-    if strict and oxum is None and tags[INFO] is not None:
+    if oxum is None and tags[INFO] is not None:
         note(DamageKind.COUNTS, INFO, "does not say how many bytes and files there are (Payload-Oxum)")
-    expected = set(bag.files) - {TAG_MANIFEST} if strict else set(payload)
-    missing, unlisted = listed.keys() - bag.files.keys(), expected - listed.keys()
+    missing, unlisted = listed.keys() - bag.files.keys(), bag.files.keys() - listed.keys() - {TAG_MANIFEST}
     wanted = listed.keys() & bag.files.keys() | (unlisted if missing else set())
     digests, unreadable = _digest_all(bag, sorted(wanted), progress)
     damage += unreadable
@@ -283,7 +281,7 @@ def _check_names(
     pairs: dict[str, str] = {}
     for old_key, new_key in (
         (_composed, _composed),
-        (_folded, _folded),
+        (folded_name, folded_name),
         (lambda old: listed[old], lambda new: digests.get(new, "")),
     ):
         by_key: dict[str, list[str]] = {}
@@ -299,7 +297,7 @@ def _check_names(
         whole = "its content is as listed" if listed[old] == digests.get(new) else "its content changed too"
         if _composed(old) == _composed(new):
             kind, told = DamageKind.UNICODE_FORM, "the name has another Unicode form"
-        elif _folded(old) == _folded(new):
+        elif folded_name(old) == folded_name(new):
             kind, told = DamageKind.LETTER_CASE, f'is now called "{printable(new)}", in other letter case'
         else:
             kind, told = DamageKind.RENAMED, f'is now called "{printable(new)}"'
@@ -323,7 +321,8 @@ def _composed(path: str) -> str:
     return unicodedata.normalize("NFC", path)
 
 
-def _folded(path: str) -> str:
+def folded_name(path: str) -> str:
+    """What is the same for names that meet on some disk: those that differ in letter case or Unicode form alone."""
     return _composed(_composed(path).casefold())
 
 

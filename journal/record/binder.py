@@ -38,11 +38,9 @@ from journal.trade.tally import add_up, say_percent, say_tenths
 from journal.view.people import PersonWork
 from journal.view.view import RULES, Gap, ShownEntry, ShownInspection, ShownTask, View
 
-__all__ = ["PAPERS", "Binder", "plan_binder", "render_binder"]
+__all__ = ["Binder", "plan_binder", "render_binder"]
 
-PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
-"""Width and height in mm of the papers that can be chosen (ISO 216 A4; ANSI A)."""
-
+_SHEET_MM = (210.0, 297.0)  # ISO 216 A4
 _MARGIN_MM = 42.0  # left and right of the text together
 _ON_SUMMARY, _WORDS_ON_SUMMARY = 6, 12  # people and inspections, code words: the summary is one sheet
 _MONTH_ROW_MM = 7.4  # a row of a month's list where its title fits a line
@@ -55,24 +53,22 @@ def plan_binder(
     *,
     made_on: date,
     chain: Chain | None = None,
-    paper: str = "a4",
 ) -> Binder:
     """What stands on every sheet.
 
     `pictures` maps the `src_uri` of a photo to its picture; `made_on` is printed at the foot of every
-    sheet; `chain` is the chain of seals; `paper` one of `PAPERS`.
+    sheet; `chain` is the chain of seals.
     """
-    of = Shared(view, pictures, chain or Chain(), PAPERS[paper][0] - _MARGIN_MM)
+    of = Shared(view, pictures, chain or Chain(), _SHEET_MM[0] - _MARGIN_MM)
     aircraft, days = view.aircraft, [entry.date for entry in view.entries]
     running = " · ".join(filter(None, (aircraft.name, aircraft.registration)))
     period = f"{say_date(days[0])} to {say_date(days[-1])}" if days else "no work yet"
     seal = of.chain.head[:SHORT_HASH] if of.chain.seals else "not sealed"
     of.drawings["frame.svg"] = draw_frame(
-        PAPERS[paper],
+        _SHEET_MM,
         [("Aircraft", running), ("Build record", period), ("Made on", say_date(made_on)), ("Seal", seal)],
     )
     common: Json = {
-        "paper": paper,
         "title": f"{aircraft.name}: build record",
         "authors": list(view.builders) or [aircraft.name],
         "aircraft": running,

@@ -13,9 +13,10 @@ from journal.base.drawing import DrawnAssembly, Palette, render_drawing
 from journal.base.formatting import say_count, say_date, say_steps
 from journal.base.model import Photo, State, Step
 from journal.base.prose import find_images
+from journal.base.prose_tree import new_markdown
 from journal.media.photos import Picture, Rendition
 from journal.record.chain import Chain, Kind
-from journal.record.prose_nodes import BodyNodes, Node, plain_words
+from journal.record.prose_nodes import Node, body_nodes, plain_words
 from journal.record.seals import seal_story
 from journal.record.setting import Json
 from journal.record.trace import gather_trace
@@ -65,7 +66,7 @@ class Shared:
             self.gaps_at[gap.problem.file].append(gap)
         self.drawings: dict[str, str] = {}
         self.boxes = _Boxes(pictures, view, (width_mm - _GUTTER_MM) / 2)
-        self._bodies = BodyNodes()
+        self._markdown = new_markdown()
         self._links, self._link_words = self._link_targets()
         self._told = {told.src_uri: told for told in view.told}
         self._drawn: dict[tuple[object, ...], str] = {}
@@ -122,7 +123,7 @@ class Shared:
             label = address.partition("#")[0]
             return {"label": label, "words": self._link_words.get(label, "")}
 
-        nodes = self._bodies.nodes(body, title=title, resolve=resolved)
+        nodes = body_nodes(self._markdown, body, title=title, resolve=resolved)
         return [self._with_boxes(node, by_name) for node in nodes]
 
     def _with_boxes(self, node: Node, photos: Mapping[str, Photo]) -> Node:

@@ -153,8 +153,8 @@ class ZipBag(OpenBag):
         try:
             if info.compress_type == zipfile.ZIP_STORED and not info.flag_bits & 1:
                 with self._path.open("rb", buffering=0) as whole:
-                    whole.seek(_data_start(whole, info))
-                    yield _Part(whole, info.compress_size)
+                    start = _data_start(whole, info)
+                    yield _Parts(whole, [(start, start + info.compress_size)])
             else:
                 with self._archive().open(info) as member:
                     yield cast(Source, member)
@@ -173,16 +173,21 @@ class NotAZipError(Exception):
     """The file is not a zip that can be read."""
 
 
-class _Part(io.RawIOBase):
-    """The next `length` bytes of a file."""
+class _Parts(io.RawIOBase):
+    """Stretches of a file, each from its first byte to before its last, as one."""
 
-    def __init__(self, whole: io.RawIOBase | BinaryIO, length: int) -> None:
-        self._whole, self._left = whole, length
+    def __init__(self, whole: io.RawIOBase | BinaryIO, parts: Sequence[tuple[int, int]]) -> None:
+        self._whole, self._parts = whole, list(reversed(parts))
 
     def readinto(self, buffer: memoryview, /) -> int:  # type: ignore[override]
-        count = self._whole.readinto(buffer[: self._left]) or 0  # type: ignore[union-attr]
-        self._left -= count
-        return count
+        while self._parts:
+            start, end = self._parts.pop()
+            self._whole.seek(start)
+            count = self._whole.readinto(buffer[: end - start]) or 0  # type: ignore[union-attr]
+            if count:
+                self._parts.append((start + count, end))
+                return count
+        return 0
 
 
 def _top_folder(infos: Sequence[zipfile.ZipInfo]) -> str:
@@ -227,23 +232,19 @@ class ZipWriter:
 
     def add(self, path: str, source: Source, size: int) -> tuple[str, int]:
         """Put a file in; (SHA-256, bytes) of what was put in."""
-        info = self._info(path, 0o100644)
+        info = self._info(path)
         info.file_size = size
         with self._archive.open(info, "w") as target:
             return digest_stream(source, target)
 
     def add_bytes(self, path: str, data: bytes) -> None:
-        """Put bytes in as a file."""
-        self._archive.writestr(self._info(path, 0o100644), data)
+        """Put bytes in as a file, or an empty folder where `path` ends in `/`."""
+        self._archive.writestr(self._info(path), data)
 
-    def add_folder(self, path: str) -> None:
-        """Put an empty folder in."""
-        self._archive.writestr(self._info(f"{path}/", 0o040755), b"")
-
-    def _info(self, path: str, mode: int) -> zipfile.ZipInfo:
+    def _info(self, path: str) -> zipfile.ZipInfo:
         info = zipfile.ZipInfo(f"{self._top}{path}", self._when)
         info.create_system = 3
-        info.external_attr = mode << 16
+        info.external_attr = (0o040755 if path.endswith("/") else 0o100644) << 16
         return info
 
 
@@ -268,26 +269,8 @@ def _headers_sha256(whole: BinaryIO, infos: Sequence[zipfile.ZipInfo], comment_b
         parts.append((at, start))
         at = start + info.compress_size
     parts.append((at, end))
-    digest, _ = digest_stream(_Joined(whole, parts))
+    digest, _ = digest_stream(_Parts(whole, parts))
     return digest
-
-
-class _Joined(io.RawIOBase):
-    """Several stretches of a file as one."""
-
-    def __init__(self, whole: BinaryIO, parts: Sequence[tuple[int, int]]) -> None:
-        self._whole, self._parts = whole, list(reversed(parts))
-
-    def readinto(self, buffer: memoryview, /) -> int:  # type: ignore[override]
-        while self._parts:
-            start, end = self._parts.pop()
-            self._whole.seek(start)
-            data = self._whole.read(min(len(buffer), end - start))
-            if data:
-                self._parts.append((start + len(data), end))
-                buffer[: len(data)] = data
-                return len(data)
-        return 0
 
 
 def _data_start(whole: BinaryIO | io.RawIOBase, info: zipfile.ZipInfo) -> int:

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from contextlib import ExitStack
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -25,14 +25,6 @@ LINK = "binder:"
 """What an address begins with that means a label of the document itself."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PartFile:
-    """One part: its file, and whether its outline goes on below the last heading of the part before."""
-
-    path: Path
-    continues: bool = False
-
-
 def labels_of(path: Path) -> tuple[int, dict[str, int]]:
     """(number of sheets, label -> sheet from 0) of one part."""
     with Pdf.open(path) as pdf:
@@ -40,20 +32,18 @@ def labels_of(path: Path) -> tuple[int, dict[str, int]]:
         return len(pages), {name: pages[dest[0].objgen] for name, dest in _named(pdf)}
 
 
-def join_parts(parts: Sequence[PartFile], out: Path) -> None:
-    """Write the parts as one document at `out`; the same parts give the same bytes.
+def join_parts(parts: Sequence[tuple[Path, bool]], out: Path) -> None:
+    """Write the parts as one document at `out`; the same parts give the same bytes. Each is a file, and whether its
+    outline goes on below the last heading of the part before.
 
     Title, language, colour profile and claims are those of the first part, which all share.
     """
-    whole = Pdf.open(parts[0].path)
-    opened = [whole]
-    try:
+    with ExitStack() as opened:
+        pdfs = [opened.enter_context(Pdf.open(path)) for path, _ in parts]
+        whole = pdfs[0]
         joined = _Joined(whole)
-        for number, part in enumerate(parts):
-            pdf = whole if number == 0 else Pdf.open(part.path)
-            if pdf is not whole:
-                opened.append(pdf)
-            joined.add(pdf, number, continues=part.continues)
+        for number, (pdf, (_, continues)) in enumerate(zip(pdfs, parts, strict=True)):
+            joined.add(pdf, number, continues=continues)
         joined.finish()
         whole.save(
             out,
@@ -61,9 +51,6 @@ def join_parts(parts: Sequence[PartFile], out: Path) -> None:
             deterministic_id=True,
             fix_metadata_version=False,
         )
-    finally:
-        for pdf in opened:
-            pdf.close()
 
 
 class _Joined:
@@ -115,12 +102,10 @@ class _Joined:
     def _take_structure(self, root: Any, offset: int) -> None:
         for document in _many(root.K):
             self._elements += _many(document.K)
-        numbers = list(root.ParentTree.Nums)
-        for key, value in zip(numbers[::2], numbers[1::2], strict=True):
+        for key, value in _pairs(root.ParentTree.Nums):
             self._parents += [int(key) + offset, value]
         if "/IDTree" in root:
-            names = list(root.IDTree.get("/Names", []))
-            self._ids += [(bytes(key), value) for key, value in zip(names[::2], names[1::2], strict=True)]
+            self._ids += [(bytes(key), value) for key, value in _pairs(root.IDTree.get("/Names", []))]
         if "/RoleMap" in root:
             self._roles |= dict(root.RoleMap.items())
 
@@ -197,26 +182,30 @@ def _many(value: Any) -> list[Any]:
     return list(value) if isinstance(value, Array) else [value]
 
 
+def _pairs(tree: Any) -> Iterator[tuple[Any, Any]]:
+    """Keys and values of a name tree or number tree (7.9.6, 7.9.7), which stand in turn in one array."""
+    flat = list(tree)
+    return zip(flat[::2], flat[1::2], strict=True)
+
+
 def _named(pdf: Pdf) -> Iterator[tuple[str, Any]]:
     """(label, destination) of every named destination."""
     names = pdf.Root.get("/Names")
     if names is None or "/Dests" not in names:
         return
-    pairs = list(names.Dests.Names)
-    for key, dest in zip(pairs[::2], pairs[1::2], strict=True):
+    for key, dest in _pairs(names.Dests.Names):
         yield str(key), dest if isinstance(dest, Array) else dest.D
 
 
 def _shift_parents(pdf: Pdf, offset: int) -> int:
     """Raise every key into the parent tree by `offset`; how many keys the part uses."""
-    numbers = list(pdf.Root.StructTreeRoot.ParentTree.Nums)
     if offset:
         for thing in pdf.objects:
             if isinstance(thing, (Dictionary, pikepdf.Stream)):
                 for key in ("/StructParent", "/StructParents"):
                     if key in thing:
                         thing[key] = int(thing[key]) + offset
-    return max((int(key) for key in numbers[::2]), default=-1) + 1
+    return max((int(key) for key, _ in _pairs(pdf.Root.StructTreeRoot.ParentTree.Nums)), default=-1) + 1
 
 
 def _rename_ids(pdf: Pdf, prefix: str) -> None:
@@ -235,10 +224,7 @@ def _rename_ids(pdf: Pdf, prefix: str) -> None:
                 attributes.Headers = Array([renamed(one) for one in attributes.Headers])
     tree = pdf.Root.StructTreeRoot.get("/IDTree")
     if tree is not None and "/Names" in tree:
-        names = list(tree.Names)
-        tree.Names = Array(
-            [thing for key, value in zip(names[::2], names[1::2], strict=True) for thing in (renamed(key), value)]
-        )
+        tree.Names = Array([thing for key, value in _pairs(tree.Names) for thing in (renamed(key), value)])
 
 
 _PAGES = re.compile(rb"(<xmpTPg:NPages>)\d+(</xmpTPg:NPages>)")

@@ -14,7 +14,9 @@ from collections.abc import Callable, Iterator, Mapping
 from html import unescape
 from typing import Any
 
-from journal.base.prose_tree import PICTURE, new_markdown, parse_tree, stashed, take_images, unstash
+from markdown import Markdown
+
+from journal.base.prose_tree import PICTURE, parse_tree, stashed, take_images, unstash
 
 Node = dict[str, Any]
 Resolve = Callable[[str], Mapping[str, Any] | None]
@@ -28,40 +30,24 @@ _DEEPEST = 8
 """Blocks nested more deeply are shown at this depth: the page is no wider, and recursion ends."""
 
 
-class BodyNodes:
-    """Turns bodies into nodes, one after another (the Markdown machinery is set up once)."""
-
-    def __init__(self) -> None:
-        self._machine = new_markdown()
-
-    def nodes(self, body: str, *, title: str, resolve: Resolve) -> list[Node]:
-        """The blocks of `body`; a first heading that repeats `title` is left out."""
-        source, names = take_images(body)
-        try:
-            tree = parse_tree(self._machine, source)
-            found = _Reading(self, names, resolve).blocks(tree, 0)
-        except RecursionError:  # quotes in quotes without end: what was written is still shown
-            return [{"k": "pre", "text": body}]
-        if found and found[0]["k"] == "h" and plain_words(found[0]["c"]).casefold() == title.casefold():
-            found = found[1:]
-        return found
-
-    def text(self, raw: str | None) -> str:
-        """Text as it reads, spaces and line ends as one space each."""
-        return _SPACE.sub(" ", unstash(self._machine, _BACKLINK_SPACE.sub("", raw or "")))
-
-    def code_block(self, text: str) -> str | None:
-        """The content of a fenced block that `text` alone stands for."""
-        raw = stashed(self._machine, text)
-        found = _PRE.fullmatch(raw.strip()) if raw else None
-        return unescape(found[1]).rstrip("\n") if found else None
+def body_nodes(machine: Markdown, body: str, *, title: str, resolve: Resolve) -> list[Node]:
+    """The blocks of `body`; a first heading that repeats `title` is left out. `machine` comes from `new_markdown`."""
+    source, names = take_images(body)
+    try:
+        tree = parse_tree(machine, source)
+        found = _Reading(machine, names, resolve).blocks(tree, 0)
+    except RecursionError:  # quotes in quotes without end: what was written is still shown
+        return [{"k": "pre", "text": body}]
+    if found and found[0]["k"] == "h" and plain_words(found[0]["c"]).casefold() == title.casefold():
+        found = found[1:]
+    return found
 
 
 class _Reading:
     """One body being turned: which pictures wait to be placed, which notes were told."""
 
-    def __init__(self, of: BodyNodes, names: tuple[str, ...], resolve: Resolve) -> None:
-        self._of = of
+    def __init__(self, machine: Markdown, names: tuple[str, ...], resolve: Resolve) -> None:
+        self._machine = machine
         self._names = names
         self._resolve = resolve
         self._notes: dict[str, ET.Element] = {}
@@ -114,7 +100,7 @@ class _Reading:
         tag = element.tag
         if depth >= _DEEPEST and tag in ("ul", "ol", "blockquote", "div", "table"):
             yield from self._flattened(element)
-        elif tag == "p" and not len(element) and (code := self._of.code_block(element.text or "")) is not None:
+        elif tag == "p" and not len(element) and (code := self._code_block(element.text or "")) is not None:
             yield {"k": "pre", "text": code}
         elif tag == "p" or re.fullmatch("h[1-6]", tag):
             if inlines := _trimmed(self._inlines(element, depth)):
@@ -171,10 +157,20 @@ class _Reading:
 
     def _of_text(self, raw: str | None) -> list[Node]:
         """The words of a piece of text; pictures in it wait for the end of their block."""
-        text = self._of.text(raw)
+        text = self._words(raw)
         self._waiting += [self._names[int(number)] for number in PICTURE.findall(text)]
         words = _SPACE.sub(" ", PICTURE.sub("", text))
         return [{"t": words}] if words else []
+
+    def _words(self, raw: str | None) -> str:
+        """Text as it reads, spaces and line ends as one space each."""
+        return _SPACE.sub(" ", unstash(self._machine, _BACKLINK_SPACE.sub("", raw or "")))
+
+    def _code_block(self, text: str) -> str | None:
+        """The content of a fenced block that `text` alone stands for."""
+        raw = stashed(self._machine, text)
+        found = _PRE.fullmatch(raw.strip()) if raw else None
+        return unescape(found[1]).rstrip("\n") if found else None
 
     def _inline(self, element: ET.Element, depth: int) -> list[Node]:
         tag = element.tag
@@ -183,7 +179,7 @@ class _Reading:
         if tag == "img":
             return self._of_text(element.get("alt") or "picture")
         if tag == "code":
-            return [{"k": "code", "c": [{"t": unescape(unstash(self._of._machine, "".join(element.itertext())))}]}]
+            return [{"k": "code", "c": [{"t": unescape(unstash(self._machine, "".join(element.itertext())))}]}]
         if tag == "a":
             return self._link(element, depth)
         if tag == "sup" and len(element) == 1 and element[0].get("class") == "footnote-ref":
@@ -195,7 +191,7 @@ class _Reading:
         if element.get("class") == "footnote-backref":
             return []
         inner = self._inlines(element, depth)
-        to = self._resolve(self._of.text(element.get("href")))
+        to = self._resolve(self._words(element.get("href")))
         return [{"k": "a", "to": dict(to), "c": inner}] if to and inner else inner
 
     def _footnote(self, name: str, depth: int) -> list[Node]:

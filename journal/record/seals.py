@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
-from enum import Enum
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -31,7 +30,6 @@ from journal.record.chain import (
     Key,
     Kind,
     Seal,
-    line_numbers,
     name_of,
     parse_chain,
     read_chain,
@@ -39,7 +37,7 @@ from journal.record.chain import (
     render_line,
     uri_of,
 )
-from journal.record.timestamps import Stamp, is_stamp_file, read_stamps
+from journal.record.timestamps import Stamp, read_stamps
 from journal.view.view import ShownEntry, ShownInspection, View
 
 _LOCK = ".journal/seal.lock"
@@ -50,19 +48,12 @@ PATIENCE_SECONDS = 10.0
 # --- what there is to seal -----------------------------------------------------------------------
 
 
-class Change(Enum):
-    """What became of something sealed."""
-
-    ALTERED = "altered"
-    RENAMED = "renamed"
-    WITHDRAWN = "withdrawn"
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Amendment:
-    """A change after sealing: `before` is the seal in force, `now` what is there, None where withdrawn."""
+    """A change after sealing: `before` is the seal in force, `now` what is there, perhaps renamed; None where it was
+    withdrawn.
+    """
 
-    change: Change
     before: Seal
     now: Contents | None
 
@@ -71,7 +62,7 @@ class Amendment:
         name = name_of(self.before.key)
         if self.now is None:
             return f"{name} is no longer there (deleted, or made a draft)"
-        if self.change is Change.RENAMED:
+        if self.now.id != self.before.id:
             return f'{name} is now called "{self.now.id}"'
         old, new = self.before.files, self.now.files
         parts = ["the text changed"] if self.before.text != self.now.text else []
@@ -143,9 +134,9 @@ def plan_seals(chain: Chain, contents: Iterable[Contents]) -> SealPlan:
             twin = next((one for one in new.values() if one.kind is seal.kind and _same(seal, one)), None)
             if twin is not None:
                 del new[twin.key]
-            amendments.append(Amendment(change=Change.RENAMED if twin else Change.WITHDRAWN, before=seal, now=twin))
+            amendments.append(Amendment(before=seal, now=twin))
         elif not _same(seal, now):
-            amendments.append(Amendment(change=Change.ALTERED, before=seal, now=now))
+            amendments.append(Amendment(before=seal, now=now))
     return SealPlan(new=tuple(new.values()), amendments=tuple(sorted(amendments, key=lambda a: a.before.line)))
 
 
@@ -203,8 +194,10 @@ def _seal_alone(root: Path, view: View, now: datetime, ask: Ask) -> tuple[Sealed
         raise RuntimeError(f"the chain would not hold: {after.fault.message}")
     if added:
         write_whole(root / CHAIN, after.raw)
-    if after.seals:
-        _pin_head(root, after)
+    # After the chain: a run stopped in between leaves a head that is one of the lines.
+    head, wanted = root / HEAD, render_head(len(after.seals), after.head)
+    if after.seals and not (head.exists() and head.read_bytes() == wanted):
+        write_whole(head, wanted)
     return Sealed(chain=after, new=len(plan.new), amendments=len(plan.amendments)), ()
 
 
@@ -238,13 +231,6 @@ def _render_lines(chain: Chain, drafts: Iterable[Seal]) -> bytes:
         lines.append(render_line(replace(draft, line=number, prev=prev)))
         prev = sha256_of(lines[-1][:-1])
     return b"".join(lines)
-
-
-def _pin_head(root: Path, chain: Chain) -> None:
-    """Written after the chain: a run stopped in between leaves a head that is one of the lines."""
-    head, wanted = root / HEAD, render_head(len(chain.seals), chain.head)
-    if not head.exists() or head.read_bytes() != wanted:
-        write_whole(head, wanted)
 
 
 # --- what check says -----------------------------------------------------------------------------
@@ -291,12 +277,8 @@ def check_seals(root: Path, view: View) -> tuple[Problem, ...]:
 def stamps_of(root: Path, chain: Chain) -> tuple[Stamp, ...]:
     """The time-stamps stored in content/seals, each checked."""
     folder = root / SEALS
-    files = (
-        {path.name: path.read_bytes() for path in sorted(folder.iterdir()) if is_stamp_file(path.name)}
-        if folder.is_dir()
-        else {}
-    )
-    return read_stamps(files, line_numbers(chain)) if files else ()
+    names = [path.name for path in folder.iterdir()] if folder.is_dir() else []
+    return read_stamps(names, lambda name: (folder / name).read_bytes(), chain)
 
 
 def _chain_problem(fault: ChainFault) -> Problem:
@@ -348,11 +330,8 @@ class SealStory:
             if self.days_after
             else f"sealed on the day of the {what}"
         )
-        return "; ".join([told, *(f"amended on {say_date(day)} because {_clause(why)}" for day, why in self.amended)])
-
-
-def _clause(reason: str) -> str:
-    return reason.rstrip(".").removeprefix("because ")
+        reasons = [(day, why.rstrip(".").removeprefix("because ")) for day, why in self.amended]
+        return "; ".join([told, *(f"amended on {say_date(day)} because {why}" for day, why in reasons)])
 
 
 def seal_story(chain: Chain, kind: Kind, folder: str, zone: str | None = None) -> SealStory:

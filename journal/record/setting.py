@@ -14,23 +14,21 @@ import json
 import re
 import tempfile
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from importlib import resources
 from itertools import accumulate
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 import typst
 
 from journal.base.safe_write import link_or_copy
 from journal.media.photos import Rendition
-from journal.record.joining import PartFile, join_parts, labels_of
+from journal.record.joining import join_parts, labels_of
 
 Json = dict[str, Any]
-OnEntries = Callable[[int, int], None]
-"""Told (parts set, parts to set) as the work goes on."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,8 +54,7 @@ _FORGETTING = 12
 """Compilations after which the compiler has dropped what it kept of an earlier one (measured, typst 0.15)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Part:
+class _Part(NamedTuple):
     """A part of the document: what its sheets say, and whether it goes on where the one before ended."""
 
     name: str
@@ -65,7 +62,7 @@ class _Part:
     continues: bool = False
 
 
-def render_binder(binder: Binder, out: Path, *, made_at: datetime, progress: OnEntries | None = None) -> int:
+def render_binder(binder: Binder, out: Path, *, made_at: datetime) -> int:
     """Set `binder` and put it at `out`, whole or not at all; how many sheets it has.
 
     `made_at` is what the document says of its own making; with the same plan and pictures it gives
@@ -76,12 +73,10 @@ def render_binder(binder: Binder, out: Path, *, made_at: datetime, progress: OnE
         scratch = Path(scratch_name)
         setter = _Setter(scratch, binder, made_at)
         parts = list(_parts(binder))
-        told = progress or (lambda done, of: None)
         counted = []
-        for number, part in enumerate(parts, 1):
+        for part in parts:
             counted.append(labels_of(setter.set(part, first=1, total=_NUMBER_YET_UNKNOWN, entries={})))
             setter.forget(len(parts))
-            told(number, 2 * len(parts))
         *starts, end = accumulate((pages for pages, _ in counted), initial=1)
         entries = {
             label: str(start + at)
@@ -89,13 +84,12 @@ def render_binder(binder: Binder, out: Path, *, made_at: datetime, progress: OnE
             for label, at in labels.items()
         }
         files = []
-        for number, (part, start, before) in enumerate(zip(parts, starts, counted, strict=True), 1):
+        for part, start, before in zip(parts, starts, counted, strict=True):
             path = setter.set(part, first=start, total=str(end - 1), entries=entries)
-            files.append(PartFile(path=path, continues=part.continues))
+            files.append((path, part.continues))
             if labels_of(path) != before:
                 raise RuntimeError(f"the sheets of {part.name} moved when their numbers were put in")
             setter.forget(len(parts))
-            told(len(parts) + number, 2 * len(parts))
         whole = scratch / "whole.pdf"
         join_parts(files, whole)
         whole.replace(out)

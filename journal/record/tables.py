@@ -71,7 +71,7 @@ R = TypeVar("R")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Table(Generic[R]):
+class RecordTable(Generic[R]):
     """One table: its name without ending, what a row is, its rows, and its columns.
 
     A column is (name, meaning, what stands in it). A meaning that ends in a semicolon is that of a column of
@@ -142,7 +142,7 @@ def _workers(known: Known) -> Iterator[_Worker]:
             yield _Worker(entry, name, role_of(known.view, name), minutes, all_minutes)
 
 
-_HOURS = Table(
+_HOURS = RecordTable(
     name="hours",
     row="person of an entry",
     rows=_workers,
@@ -200,7 +200,7 @@ def _words_by_step(gaps: Iterable[Gap]) -> Mapping[str, dict[str, None]]:
     return words
 
 
-_STEPS = Table(
+_STEPS = RecordTable(
     name="steps",
     row="step of the manual",
     rows=_steps,
@@ -250,7 +250,7 @@ class _PhotoRow(NamedTuple):
         return "offset recorded" if facts.offset else "offset not recorded"
 
 
-_PHOTOS = Table(
+_PHOTOS = RecordTable(
     name="photos",
     row="original picture",
     rows=lambda known: (_PhotoRow(traced, known.day_only) for traced in known.trace.photos),
@@ -295,7 +295,7 @@ def _people(known: Known) -> Iterator[_PersonRow]:
         yield _PersonRow(known.trace.people.get(name) or PersonWork(name=name), role_of(known.view, name))
 
 
-_PEOPLE = Table(
+_PEOPLE = RecordTable(
     name="people",
     row="person",
     rows=_people,
@@ -330,7 +330,7 @@ def _inspection_findings(known: Known) -> Iterator[_FindingRow]:
             yield _FindingRow(inspection, inspection.assembly, found)
 
 
-_INSPECTIONS = Table(
+_INSPECTIONS = RecordTable(
     name="inspections",
     row="finding of an inspection, or inspection without findings",
     rows=_inspection_findings,
@@ -368,7 +368,7 @@ class _TaskRow(NamedTuple):
         return sum(self.view.step_progress[step].state is State.DONE for step in self.task.steps)
 
 
-_TASKS = Table(
+_TASKS = RecordTable(
     name="tasks",
     row="line of the builder's checklist",
     rows=lambda known: (_TaskRow(behind.task, behind, known.view) for behind in known.view.tasks),
@@ -395,7 +395,7 @@ _TASKS = Table(
 
 _FINDS = {rule.word: rule.finds for rule in RULES}
 
-_FINDINGS: Table[Gap] = Table(
+_FINDINGS: RecordTable[Gap] = RecordTable(
     name="findings",
     row="finding, open ones first, answered ones after them",
     rows=lambda known: (*known.evidence.gaps, *known.evidence.answered),
@@ -441,7 +441,7 @@ def _threads(known: Known) -> Iterator[_Thread]:
                 yield _Thread(entry, traced, mark, photo, taken)
 
 
-_TRACE = Table(
+_TRACE = RecordTable(
     name="trace",
     row="picture of a step in an entry, or step of an entry without a picture",
     rows=_threads,
@@ -461,5 +461,5 @@ _TRACE = Table(
     ),
 )
 
-TABLES: tuple[Table[Any], ...] = (_HOURS, _STEPS, _PHOTOS, _PEOPLE, _INSPECTIONS, _TASKS, _FINDINGS, _TRACE)
+TABLES: tuple[RecordTable[Any], ...] = (_HOURS, _STEPS, _PHOTOS, _PEOPLE, _INSPECTIONS, _TASKS, _FINDINGS, _TRACE)
 """Every table of the archive, in the order in which they are written."""

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -23,6 +23,8 @@ from cryptography.hazmat.primitives import hashes
 from cryptography.hazmat.primitives.asymmetric import ec, ed25519, padding, rsa
 from cryptography.hazmat.primitives.serialization import Encoding
 from cryptography.x509.oid import ExtendedKeyUsageOID
+
+from journal.record.chain import Chain, line_numbers
 
 _HASHES: Mapping[str, type[hashes.HashAlgorithm]] = {
     "sha256": hashes.SHA256,
@@ -93,23 +95,20 @@ class Stamp:
 ANSWER_ENDING, REQUEST_ENDING, ROOT_ENDINGS = ".tsr", ".tsq", (".pem", ".crt", ".cer")
 
 
-def is_stamp_file(name: str) -> bool:
-    """Whether a file of content/seals takes part: an answer, its request, a certificate."""
-    return name.casefold().endswith((ANSWER_ENDING, REQUEST_ENDING, *ROOT_ENDINGS)) and not name.startswith(".")
+def read_stamps(names: Iterable[str], read: Callable[[str], bytes], chain: Chain) -> tuple[Stamp, ...]:
+    """Check every answer among the files of content/seals against the chain; `read` gives the bytes behind a name.
 
-
-def read_stamps(files: Mapping[str, bytes], lines: Mapping[str, int]) -> tuple[Stamp, ...]:
-    """Check every answer among `files` (those of content/seals, by name) against the chain.
-
-    `lines` maps the SHA-256 of each line of the chain to its number. `NAME.tsq` is the request that
-    `NAME.tsr` answers; certificates in PEM or DER are those of services the builder trusts.
+    `NAME.tsq` is the request that `NAME.tsr` answers; certificates in PEM or DER are those of services the
+    builder trusts. Hidden files take no part.
     """
-    roots = [data for name, data in sorted(files.items()) if name.casefold().endswith(ROOT_ENDINGS)]
-    stamps = []
-    for name, data in sorted(files.items()):
-        if name.casefold().endswith(ANSWER_ENDING):
-            answer = check_answer(data, request=files.get(name[:-4] + REQUEST_ENDING), roots=roots)
-            stamps.append(Stamp(name=name, answer=answer, line=lines.get(answer.imprint)))
+    shown = sorted(name for name in names if not name.startswith("."))
+    answers = [name for name in shown if name.casefold().endswith(ANSWER_ENDING)]
+    roots = [read(name) for name in shown if answers and name.casefold().endswith(ROOT_ENDINGS)]
+    lines, stamps = line_numbers(chain), []
+    for name in answers:
+        request = name[: -len(ANSWER_ENDING)] + REQUEST_ENDING
+        answer = check_answer(read(name), request=read(request) if request in shown else None, roots=roots)
+        stamps.append(Stamp(name=name, answer=answer, line=lines.get(answer.imprint)))
     return tuple(stamps)
 
 

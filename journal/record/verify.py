@@ -7,7 +7,7 @@ time-stamps laid beside it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,10 +17,10 @@ from journal.base.byte_progress import Progress, silent
 from journal.base.digests import sha256_of
 from journal.base.formatting import say_count
 from journal.record.bag import INFO, TAG_MANIFEST, BagCheck, check_bag, read_tag
-from journal.record.chain import CHAIN, HEAD, SEALS, Chain, Key, Kind, line_numbers, parse_chain, uri_of
+from journal.record.chain import CHAIN, HEAD, SEALS, Chain, Key, Kind, parse_chain, uri_of
 from journal.record.container import BAGIT, NotAZipError, OpenBag, open_bag
 from journal.record.damage import Damage, DamageKind, damaged, printable, sort_damage
-from journal.record.timestamps import is_stamp_file, read_stamps
+from journal.record.timestamps import read_stamps
 
 AGENT = "build-journal"
 """How bag-info.txt of every archive of ours names its maker, in front of the version."""
@@ -97,7 +97,7 @@ def _no_archive(path: Path, message: str) -> Report:
 
 
 def _report(path: Path, bag: OpenBag, progress: Progress) -> Report:
-    check = check_bag(bag, progress=progress)
+    check = check_bag(bag, progress)
     damage = [*check.damage]
     notes: list[str] = []
     if not check.info.get("Bag-Software-Agent", "").startswith(AGENT):
@@ -105,12 +105,14 @@ def _report(path: Path, bag: OpenBag, progress: Progress) -> Report:
     complete = check.info.get(CONTENTS) != NOTHING_PRIVATE
     damage += _check_parts(bag, complete)
     if complete:
-        chain = _chain_of(bag)
+        chain = parse_chain(read_tag(bag, SOURCE + CHAIN) or b"", read_tag(bag, SOURCE + HEAD))
         damage += _check_chain(chain, check, bag)
         notes += _chain_notes(chain, bag)
-        damage_of_stamps, notes_of_stamps = _check_stamps(bag, chain)
-        damage += damage_of_stamps
-        notes += notes_of_stamps
+        folder = f"{SOURCE}{SEALS}/"
+        names = [path.removeprefix(folder) for path in bag.files if path.startswith(folder)]
+        for stamp in read_stamps(names, lambda name: read_tag(bag, folder + name) or b"", chain):
+            damage += [damaged(DamageKind.TIME_STAMP, folder + stamp.name, fault) for fault in stamp.faults]
+            notes += [] if stamp.faults else [stamp.tell()]
     else:
         notes.append("This archive was made without private things: it holds no originals and no seals to check.")
     return Report(
@@ -146,10 +148,6 @@ def _begins_with(bag: OpenBag, path: str, mark: bytes) -> bool:
     return bytes(buffer) == mark
 
 
-def _chain_of(bag: OpenBag) -> Chain:
-    return parse_chain(read_tag(bag, SOURCE + CHAIN) or b"", read_tag(bag, SOURCE + HEAD))
-
-
 def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag) -> Iterator[Damage]:
     if chain.fault:
         yield damaged(DamageKind.SEAL_CHAIN, SOURCE + chain.fault.file, chain.fault.message)
@@ -159,10 +157,13 @@ def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag) -> Iterator[Damage
     for seal in chain.current.values():
         text = _sealed_text(seal.key, bag)
         folder = text.rpartition("/")[0]
-        texts = {text: seal.text}
-        photos = {f"{folder}/{name}": digest for name, digest in seal.files.items()}
-        for kind, named in ((DamageKind.SEALED_TEXT, texts), (DamageKind.SEALED_PHOTO, photos)):
-            yield from _check_sealed(kind, seal.line, named, check.digests, bag)
+        sealed = [(DamageKind.SEALED_TEXT, text, seal.text)]
+        sealed += [(DamageKind.SEALED_PHOTO, f"{folder}/{name}", digest) for name, digest in seal.files.items()]
+        for kind, path, digest in sealed:
+            if path not in bag.files:
+                yield damaged(kind, path, f"is sealed in line {seal.line} and not there")
+            elif check.digests.get(path, digest) != digest:
+                yield damaged(kind, path, f"is not what was sealed in line {seal.line}")
 
 
 def _texts(kind: Kind, bag: OpenBag) -> Iterator[str]:
@@ -177,16 +178,6 @@ def _sealed_text(key: Key, bag: OpenBag) -> str:
     if usual in bag.files:
         return usual
     return min((path for path in _texts(key[0], bag) if is_of(path, key[1])), default=usual)
-
-
-def _check_sealed(
-    kind: DamageKind, line: int, named: Mapping[str, str], digests: Mapping[str, str], bag: OpenBag
-) -> Iterator[Damage]:
-    for path, digest in named.items():
-        if path not in bag.files:
-            yield damaged(kind, path, f"is sealed in line {line} and not there")
-        elif digests.get(path, digest) != digest:
-            yield damaged(kind, path, f"is not what was sealed in line {line}")
 
 
 def head_field(chain: Chain) -> str:
@@ -217,19 +208,3 @@ def _chain_notes(chain: Chain, bag: OpenBag) -> Iterator[str]:
         "A chain orders and fixes what was written; the times in it are those of the builder's clock. "
         "Compare its head with one that was printed, mailed or time-stamped."
     )
-
-
-def _check_stamps(bag: OpenBag, chain: Chain) -> tuple[list[Damage], list[str]]:
-    folder = f"{SOURCE}{SEALS}/"
-    files = {
-        path.removeprefix(folder): read_tag(bag, path) or b""
-        for path in bag.files
-        if path.startswith(folder) and is_stamp_file(path.removeprefix(folder))
-    }
-    damage: list[Damage] = []
-    notes: list[str] = []
-    for stamp in read_stamps(files, line_numbers(chain)):
-        damage += [damaged(DamageKind.TIME_STAMP, folder + stamp.name, fault) for fault in stamp.faults]
-        if not stamp.faults:
-            notes.append(stamp.tell())
-    return damage, notes

@@ -3,59 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 
 from journal.base.formatting import say_count, say_date, say_minutes
 from journal.base.model import Assembly
-from journal.site.home import AssemblyShare, assembly_shares
-from journal.site.inspections import InspectionCard, inspection_card
-from journal.site.lists import grouped
+from journal.site.home import assembly_shares
+from journal.site.inspections import inspection_card
 from journal.site.site_context import NOTHING, SiteContext
-from journal.view.page_addresses import ASSEMBLIES
-from journal.view.page_parts import MARKS, Bar, Card, Cell, Drawing, Link, PageRecord, StepLine, say_share, share
-from journal.view.shown_pictures import PictureBox
+from journal.view.page_addresses import ASSEMBLIES, grouped
+from journal.view.page_parts import MARKS, Bar, Cell, Group, Link, PageRecord, Telling, say_share, share
 from journal.view.view import ShownEntry, ShownInspection
 
 ON_TIMELINE = 60
 """Entries on one timeline page; more are parted by year (an entry with its strip is about 3 KB)."""
 STRIP = 4
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stop:
-    """One stop on the timeline: an entry, or an inspection."""
-
-    card: Card | None = None
-    steps: tuple[StepLine, ...] = ()
-    strip: tuple[PictureBox, ...] = ()
-    more_pictures: str = ""
-    inspection: InspectionCard | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AssemblyPage:
-    """What the template `assembly.html` places."""
-
-    block: tuple[Cell, ...]
-    drawing: Drawing
-    planned: Bar | None
-    planned_words: str
-    steps: tuple[StepLine, ...]
-    steps_heading: str
-    stops: tuple[Stop, ...]
-    years: tuple[Link, ...]
-    year: str
-    note: str
-    neighbours: tuple[Link, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AssembliesPage:
-    """What the template `assemblies.html` places."""
-
-    assemblies: tuple[AssemblyShare, ...]
-    drawing: Drawing
 
 
 def assemblies_page(site: SiteContext) -> PageRecord:
@@ -65,12 +26,8 @@ def assemblies_page(site: SiteContext) -> PageRecord:
         "assemblies.html",
         "Assemblies",
         f"The parts of {site.view.aircraft.name} in the order of the build, each with steps and hours.",
-        AssembliesPage(
-            assemblies=assembly_shares(site),
-            drawing=site.drawing(
-                site.states_now(), picked=None, address=ASSEMBLIES, caption="The aircraft as it stands now."
-            ),
-        ),
+        drawing=site.drawing(ASSEMBLIES, "The aircraft as it stands now."),
+        groups=(Group(items=assembly_shares(site)),),
     )
 
 
@@ -80,8 +37,8 @@ def assembly_pages(site: SiteContext, assembly: Assembly) -> list[PageRecord]:
     address = site.addresses.assembly_address[assembly.id]
     if len(entries) <= ON_TIMELINE:
         return [_assembly_page(site, assembly, address, entries)]
-    by_year = grouped(reversed(entries), lambda entry: entry.date.year)
-    parts: list[tuple[str, str, list[ShownEntry]]] = []
+    by_year = grouped(reversed(entries), lambda entry: [entry.date.year])
+    parts: list[tuple[str, str, Sequence[ShownEntry]]] = []
     for year, of_year in by_year.items():
         for place in range(0, len(of_year), ON_TIMELINE):
             part = of_year[place : place + ON_TIMELINE]
@@ -119,46 +76,46 @@ def _assembly_page(
     planned = assembly.planned_minutes
     home_address = site.addresses.assembly_address[assembly.id]
     first = address == home_address
-    states = site.states_now()
-    cover = next((box for entry in reversed(entries) if (box := site.cover(entry))), None)
-    title = assembly.title if first else f"{assembly.title}, {year}"
     ids = list(view.assemblies)
     place = ids.index(assembly.id)
+    inspections = [
+        one for one in site.addresses.inspections_by_assembly.get(assembly.id, ()) if span[0] <= one.date < span[1]
+    ]
     return site.page(
         address,
         "assembly.html",
-        title,
+        assembly.title if first else f"{assembly.title}, {year}",
         f"{assembly.title} of {view.aircraft.name}: {progress.state.value}, {progress.steps_done} of "
         f"{say_count(progress.steps, 'step')} done, {say_minutes(minutes)}.",
-        AssemblyPage(
-            block=_block(site, assembly),
-            drawing=site.drawing(
-                states,
-                picked=assembly.id,
-                address=address,
-                caption=f"{assembly.title} picked out; every part in its state of today.",
-            ),
-            planned=Bar(words=say_share(minutes, planned), tenths=share(minutes, planned), over=minutes > planned)
-            if planned
-            else None,
-            planned_words=_say_plan(minutes, planned) if planned else "",
+        label="Assembly",
+        block=_block(site, assembly),
+        remark="" if assembly.counts else "Hours on this part are kept apart from the hours of the build.",
+        drawing=site.drawing(address, f"{assembly.title} picked out; every part in its state of today.", assembly.id),
+        bar=Bar(
+            words=f"{_say_plan(minutes, planned)} ({say_share(minutes, planned)})",
+            tenths=share(minutes, planned),
+            over=minutes > planned,
+        )
+        if planned
+        else None,
+        steps=Group(
+            title=f"Steps: {progress.steps_done} of {progress.steps} done",
+            anchor="steps",
             steps=tuple(site.step_line(view.steps[step]) for step in site.addresses.steps_of[assembly.id])
             if first
             else (),
-            steps_heading=f"Steps: {progress.steps_done} of {progress.steps} done" if progress.steps else "",
-            stops=_stops(site, entries, _inspections_between(site, assembly.id, *span)),
-            years=years,
-            year=year,
-            note="" if assembly.counts else "Hours on this part are kept apart from the hours of the build.",
-            neighbours=tuple(
-                Link(text=view.assemblies[ids[at]].title, address=site.addresses.assembly_address[ids[at]], note=note)
-                for at, note in ((place - 1, "before in the build"), (place + 1, "next in the build"))
-                if 0 <= at < len(ids)
-            ),
+        ),
+        groups=(Group(title="Timeline, newest first", items=_stops(site, entries, inspections)),),
+        parts=years,
+        part=year,
+        onward=tuple(
+            Link(text=view.assemblies[ids[at]].title, address=site.addresses.assembly_address[ids[at]], note=note)
+            for at, note in ((place - 1, "before in the build"), (place + 1, "next in the build"))
+            if 0 <= at < len(ids)
         ),
         section=ASSEMBLIES,
         entries=entries,
-        cover=cover,
+        cover=next((box for entry in reversed(entries) if (box := site.cover(entry))), None),
     )
 
 
@@ -191,34 +148,21 @@ def _say_plan(minutes: int, planned: int) -> str:
     return f"{say_minutes(minutes)} worked of {say_minutes(planned)} planned"
 
 
-def _inspections_between(site: SiteContext, assembly: str, since: date, until: date) -> list[ShownInspection]:
-    inspections = site.addresses.inspections_by_assembly.get(assembly, ())
-    return [inspection for inspection in inspections if since <= inspection.date < until]
-
-
 def _stops(
     site: SiteContext, entries: Sequence[ShownEntry], inspections: Sequence[ShownInspection]
-) -> tuple[Stop, ...]:
+) -> tuple[Telling, ...]:
     """Entries and inspections in the order of time, newest first; an inspection comes after its day's work."""
-    dated: list[tuple[date, int, int, Stop]] = []
-    for number, entry in enumerate(entries):
+    stops = []
+    for entry in entries:
         boxes = site.usable_boxes(entry)
-        dated.append(
-            (
-                entry.date,
-                0,
-                number,
-                Stop(
-                    card=site.card(entry),
-                    steps=site.entry_steps(entry),
-                    strip=tuple(boxes[:STRIP]),
-                    more_pictures=f"and {say_count(len(boxes) - STRIP, 'picture')} more" if len(boxes) > STRIP else "",
-                ),
-            )
+        more = f"and {say_count(len(boxes) - STRIP, 'picture')} more" if len(boxes) > STRIP else ""
+        stop = Telling(
+            card=site.card(entry),
+            steps=site.entry_steps(entry),
+            pictures=tuple(boxes[:STRIP]),
+            more_pictures=more,
         )
-    dated += [
-        (inspection.date, 1, number, Stop(inspection=inspection_card(site, inspection)))
-        for number, inspection in enumerate(inspections)
-    ]
-    dated.sort(key=lambda row: row[:3], reverse=True)
-    return tuple(stop for _, _, _, stop in dated)
+        stops.append((entry.date, stop))
+    stops += [(one.date, Telling(inspection=inspection_card(site, one))) for one in inspections]
+    # Sorting keeps the order of what is of one day.
+    return tuple(stop for _, stop in sorted(stops, key=lambda dated: dated[0]))[::-1]

@@ -10,16 +10,17 @@ by colour alone. What was tried before drawing them ourselves is in DEVELOPERS.m
 from __future__ import annotations
 
 import bisect
+from calendar import monthrange
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from html import escape
 from itertools import accumulate
 
 from journal.base.addresses import HOURS
 from journal.base.formatting import MONTHS, month_of, say_count, say_date, say_minutes, say_month
 from journal.site.site_context import SiteContext
-from journal.view.page_parts import Cell, Group, ListPage, PageRecord, say_share
+from journal.view.page_parts import Cell, Group, PageRecord, Table, say_share
 from journal.view.view import View
 
 INK = "var(--ink, #17242e)"
@@ -34,31 +35,18 @@ NARROWEST_PX = 320
 MOST_POINTS = 260
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Chart:
-    """A chart and the table that stands beside it; `rows` are cells of text, one for each column.
-
-    `svg` is empty where there is nothing to draw yet; `caption` then says so.
-    """
-
-    svg: str
-    caption: str
-    columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-
-def burn_up(view: View) -> Chart:
+def burn_up(view: View) -> Group:
     """Hours to date and steps done over time, each towards what is planned."""
     months = _months(view)
-    columns = ("Month", "Hours in the month", "Hours to date", "Steps done by its end")
-    totals = list(accumulate(view.by_month.get(month, 0) for month in months))
-    steps_by_month = _steps_by_month(view, months)
-    rows = tuple(
+    totals = accumulate(view.by_month.get(month, 0) for month in months)
+    rows = [
         (say_month(month), say_minutes(view.by_month.get(month, 0)), say_minutes(total), f"{steps:,}")
-        for month, total, steps in zip(months, totals, steps_by_month, strict=True)
-    )
+        for month, total, steps in zip(months, totals, _steps_by_month(view, months), strict=True)
+    ]
+    title = "Hours and steps over time"
+    columns = ("Month", "Hours in the month", "Hours to date", "Steps done by its end")
     if view.last_day is None:
-        return Chart(svg="", caption="Hours and steps over time: no work recorded yet", columns=columns, rows=())
+        return _chart(title, "over-time", columns, [], "", "no work recorded yet")
     first = min(day for day in (view.begun, *view.steps_done_on) if day)
     span = _Span(first, view.last_day)
     hours = {entry.date: entry.minutes_to_date for entry in view.entries if not entry.draft}
@@ -89,56 +77,56 @@ def burn_up(view: View) -> Chart:
         end_words=f"{view.steps_done:,}",
         stepped=True,
     )
-    parts = [_panel(top, span), _panel(bottom, span), _time_axis(span, at_px=366)]
     told = (
         f"{say_minutes(view.minutes)} by {say_date(view.last_day)}"
         + (f" of {say_minutes(planned)} planned" if planned else "")
         + f"; {view.steps_done:,} of {say_count(len(view.steps), 'step')} done."
     )
-    title = "Hours and steps over time"
-    return Chart(svg=_frame("burn-up", title, told, 400, parts), caption=title, columns=columns, rows=rows)
+    parts = [_panel(top, span), _panel(bottom, span), _time_axis(span, at_px=366)]
+    return _chart(title, "over-time", columns, rows, _frame("burn-up", title, told, 400, parts))
 
 
-def by_month(view: View) -> Chart:
+def by_month(view: View) -> Group:
     """Person-hours of each month, months without work included."""
     months = _months(view)
     columns = ("Month", "Hours")
     if not any(view.by_month.values()):
-        return Chart(svg="", caption="Hours by month: no hours that count yet", columns=columns, rows=())
+        return _chart("Hours by month", "by-month", columns, [], "", "no hours that count yet")
     figures = [view.by_month.get(month, 0) for month in months]
     most = max(figures)
     ticks = _ticks(most / 60)
     scale = max(most, ticks[-1] * 60) or 1
     top, base = 26, 196
     parts = [_grid(ticks, 60, scale, "h", top, base)]
-    wide = 100 / len(months)
-    gap = wide * (0.3 if len(months) <= 24 else 0.14)
-    for number, (month, minutes) in enumerate(zip(months, figures, strict=True)):
+    starts = [date(int(month[:4]), int(month[5:]), 1) for month in months]
+    ends = [*starts[1:], starts[-1] + timedelta(days=monthrange(starts[-1].year, starts[-1].month)[1])]
+    span = _Span(starts[0], ends[-1])
+    for start, end, month, minutes in zip(starts, ends, months, figures, strict=True):
         if not minutes:
             continue
         tall = (base - top) * minutes / scale
-        x = number * wide + gap / 2
+        left, right = 100 * span.share(start), 100 * span.share(end)
+        gap = (right - left) * (0.3 if len(months) <= 24 else 0.14)
         parts.append(
-            f'<rect x="{_say(x)}%" y="{_say(base - tall)}" width="{_say(wide - gap)}%" '
+            f'<rect x="{_say(left + gap / 2)}%" y="{_say(base - tall)}" width="{_say(right - left - gap)}%" '
             f'height="{_say(tall)}" fill="{BAR}"><title>{say_month(month)}: {say_minutes(minutes)}</title></rect>'
         )
         if len(months) <= 7:
-            parts.append(_text(x + (wide - gap) / 2, base - tall - 6, _clock(minutes), anchor="middle", strong=True))
+            parts.append(_text((left + right) / 2, base - tall - 6, _clock(minutes), anchor="middle", strong=True))
     parts.append(_line(0, 100, base, INK))
-    parts.append(_month_axis(months, base))
+    parts.append(_time_axis(span, base))
     busiest = months[figures.index(most)]
     told = (
         f"{say_count(len(months), 'month')}, {say_month(months[0])} to {say_month(months[-1])}; "
         f"most in {say_month(busiest)}: {say_minutes(most)}."
     )
-    rows = tuple((say_month(month), say_minutes(minutes)) for month, minutes in zip(months, figures, strict=True))
+    rows = [(say_month(month), say_minutes(minutes)) for month, minutes in zip(months, figures, strict=True)]
     svg = _frame("by-month", "Hours by month", told, base + 34, parts)
-    return Chart(svg=svg, caption="Hours by month", columns=columns, rows=rows)
+    return _chart("Hours by month", "by-month", columns, rows, svg)
 
 
-def by_assembly(view: View) -> Chart:
+def by_assembly(view: View) -> Group:
     """Actual hours of each assembly against those planned, in the order of the build."""
-    columns = ("Assembly", "Planned", "Actual", "Difference", "Steps done")
     bars, rows = [], []
     for assembly in sorted(view.assemblies.values(), key=lambda a: not a.counts):
         actual = view.by_assembly.get(assembly.id, 0)
@@ -158,34 +146,36 @@ def by_assembly(view: View) -> Chart:
             words = say_minutes(actual) + (f" of {say_minutes(planned)}" if planned else "")
             words = words if assembly.counts else f"not counted: {words}"
             bars.append(_Bar(title, actual, planned or 0, words))
-    if not bars:
-        caption = "Hours by assembly: none planned, none worked yet"
-        return Chart(svg="", caption=caption, columns=columns, rows=tuple(rows))
     key = [
         ("worked", f'<rect width="100%" height="100%" fill="{BAR}"/>'),
         ("planned", f'<rect x="1" y="1" width="28" height="10" fill="none" stroke="{INK}" stroke-dasharray="4 3"/>'),
     ]
     if any(bar.planned and bar.actual > bar.planned for bar in bars):
         key.append(("over plan", '<rect width="100%" height="100%" fill="url(#chart-by-assembly-over)"/>'))
-    title = "Hours by assembly, planned against actual"
-    return Chart(svg=_bars("by-assembly", title, bars, key), caption=title, columns=columns, rows=tuple(rows))
+    svg = _bars("by-assembly", "Hours by assembly, planned against actual", bars, key)
+    columns = ("Assembly", "Planned", "Actual", "Difference", "Steps done")
+    chart = _chart("Hours by assembly", "by-assembly", columns, rows, svg, "none planned, none worked yet")
+    return replace(chart, note="Hours by assembly, planned against actual") if svg else chart
 
 
-def by_person(view: View) -> Chart:
+def by_person(view: View) -> Group:
     """Person-hours of everyone, on assemblies that count, most first."""
-    columns = ("Person", "Hours", "Share")
     people = sorted(view.by_person.items(), key=lambda row: (-row[1], row[0]))
     people = [(name, minutes) for name, minutes in people if minutes]
-    if not people:
-        return Chart(svg="", caption="Hours by person: no work recorded yet", columns=columns, rows=())
     total = sum(minutes for _, minutes in people)
-    bars = [_Bar(name, minutes, 0, say_minutes(minutes)) for name, minutes in people]
-    return Chart(
-        svg=_bars("by-person", "Hours by person", bars, []),
-        caption="Hours by person",
-        columns=columns,
-        rows=tuple((name, say_minutes(minutes), _share(minutes, total)) for name, minutes in people),
-    )
+    svg = _bars("by-person", "Hours by person", [_Bar(name, of, 0, say_minutes(of)) for name, of in people], [])
+    rows = [(name, say_minutes(minutes), _share(minutes, total)) for name, minutes in people]
+    return _chart("Hours by person", "by-person", ("Person", "Hours", "Share"), rows, svg, "no work recorded yet")
+
+
+def _chart(
+    title: str, anchor: str, columns: tuple[str, ...], rows: Sequence[tuple[str, ...]], svg: str, nothing: str = ""
+) -> Group:
+    """A chart, the words under it, and the table that stands beside it; `nothing` is said where nothing can be drawn
+    yet.
+    """
+    table = Table(caption=title, columns=columns, rows=tuple(rows))
+    return Group(title=title, anchor=anchor, html=svg, note=title if svg else f"{title}: {nothing}", tables=(table,))
 
 
 def hours_page(site: SiteContext) -> PageRecord:
@@ -205,17 +195,11 @@ def hours_page(site: SiteContext) -> PageRecord:
         "hours.html",
         "Hours",
         f"{say_minutes(view.minutes)} on {say_count(view.days, 'day')}, by month, assembly and person.",
-        ListPage(
-            block=tuple(cells),
-            intro="Hours are person-hours: two people at work for three hours are six. “Time that passed” counts "
-            "such a session once.",
-            groups=(
-                Group(title="Hours and steps over time", anchor="over-time", items=(burn_up(view),)),
-                Group(title="Hours by month", anchor="by-month", items=(by_month(view),)),
-                Group(title="Hours by assembly", anchor="by-assembly", items=(by_assembly(view),)),
-                Group(title="Hours by person", anchor="by-person", items=(by_person(view),)),
-            ),
-        ),
+        label="Ledger",
+        block=tuple(cells),
+        intro="Hours are person-hours: two people at work for three hours are six. “Time that passed” counts "
+        "such a session once.",
+        groups=(burn_up(view), by_month(view), by_assembly(view), by_person(view)),
     )
 
 
@@ -450,32 +434,10 @@ def _time_axis(span: _Span, at_px: int) -> str:
     return "".join(parts)
 
 
-def _month_axis(months: Sequence[str], base: int) -> str:
-    """Names under the bars, as many as fit: months, or years once there are many."""
-    wide = 100 / len(months)
-    fits = NARROWEST_PX / 52
-    parts = []
-    if len(months) <= 3 * fits:
-        every = max(1, -(-len(months) // int(fits)))
-        for number in range(0, len(months), every):
-            year, month = months[number].split("-")
-            words = MONTHS[int(month) - 1][:3]
-            if number == 0 or int(month) <= every:
-                words += f" {year}"
-            x = (number + 0.5) * wide
-            parts.append(_text(x, base + 20, words, anchor=_anchor(x), soft=True))
-        return "".join(parts)
-    januaries = [number for number, month in enumerate(months) if month.endswith("-01")]
-    every = max(1, -(-len(januaries) // int(fits)))
-    for number in januaries[::every]:
-        x = number * wide
-        parts.append(f'<line x1="{_say(x)}%" x2="{_say(x)}%" y1="{base}" y2="{base + 6}" stroke="{INK}"/>')
-        parts.append(_text(x, base + 20, months[number][:4], anchor="start" if x < 94 else "end", soft=True))
-    return "".join(parts)
-
-
 def _bars(name: str, title: str, bars: Sequence[_Bar], key: Sequence[tuple[str, str]]) -> str:
-    """One bar under the other, its name and figure above it: names of any length have room."""
+    """One bar under the other, its name and figure above it: names of any length have room; "" of none."""
+    if not bars:
+        return ""
     most = max(max(bar.actual, bar.planned) for bar in bars)
     parts = [
         f'<defs><pattern id="chart-{name}-over" width="7" height="7" patternUnits="userSpaceOnUse" '

@@ -5,16 +5,15 @@ from __future__ import annotations
 import posixpath
 import re
 from dataclasses import dataclass
-from fractions import Fraction
 from urllib.parse import urlsplit
 
 from journal.base.formatting import say_date, say_minutes
-from journal.base.model import FastenerSet, FreePage, Material, TorqueSetting
+from journal.base.model import FastenerSet, FreePage, TorqueSetting
 from journal.base.prose import find_images
 from journal.base.quantities import say_length, say_torque
 from journal.site.site_context import NOTHING, SiteContext, shorten
-from journal.view.page_addresses import ENTRIES
-from journal.view.page_parts import Card, Cell, Drawing, Link, PageRecord, Panel, StepLine, Table
+from journal.view.page_addresses import ENTRIES, Neighbours
+from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, Turn
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import Audience, ShownEntry
 
@@ -35,118 +34,97 @@ class VideoPanel:
     label: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EntryPage:
-    """What the template `entry.html` places."""
-
-    block: tuple[Cell, ...]
-    drawing: Drawing
-    steps: tuple[StepLine, ...]
-    gallery: tuple[PictureBox, ...]
-    gallery_heading: str
-    videos: tuple[VideoPanel, ...]
-    tables: tuple[Table, ...]
-    panels: tuple[Panel, ...]
-    tools: tuple[Link, ...]
-    methods: tuple[Link, ...]
-    place: str
-    time: tuple[str, ...]
-    assembly: Link
-    assembly_hours: str
-    clips: tuple[Link, ...]
-    answers: tuple[tuple[str, str], ...]
-    before: Card | None
-    after: Card | None
-    assembly_before: Card | None
-    assembly_after: Card | None
-    draft: bool
-    private: bool
-    problems: tuple[tuple[str, str], ...]
-
-
 def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
     """The page of `entry`."""
     address = site.addresses.entry_address[entry.id]
     prose = site.prose(entry)
     cover = site.cover(entry)
     card = site.card(entry)
-    journal, assembly = site.addresses.in_journal[entry.id], site.addresses.in_assembly[entry.id]
+    said = f"The aircraft at the end of {card.date}; this entry's part is {entry.assembly.title}, picked out."
+    each = [f"{name}: {say_minutes(minutes)}" for name, minutes in entry.time]
+    clips = entry.clips if site.everything else ()
+    problems = site.view.problems if site.view.audience is Audience.PREVIEW else ()
     return site.page(
         address,
         "entry.html",
         entry.title,
         shorten(f"{card.day}, {card.date}: {entry.assembly.title}. {prose.lead}".strip(), DESCRIPTION_LENGTH),
-        EntryPage(
-            block=site.block(entry),
-            drawing=site.drawing(
-                entry.states,
-                picked=entry.assembly.id,
-                address=address,
-                caption=f"The aircraft at the end of {say_date(entry.date)}; this entry's part is "
-                f"{entry.assembly.title}, picked out.",
+        label="Entry",
+        badge="draft, seen by you alone" if entry.draft else "private, in the archive alone" if entry.private else "",
+        block=site.block(entry),
+        drawing=site.drawing(address, said, entry.assembly.id, entry.states),
+        steps=Group(title="Steps in this entry", anchor="steps-here", steps=site.entry_steps(entry)),
+        groups=(
+            Group(
+                title="More pictures" if prose.placed else "Pictures",
+                anchor="pictures",
+                pictures=site.not_placed(entry, prose),
             ),
-            steps=site.entry_steps(entry),
-            gallery=site.not_placed(entry, prose),
-            gallery_heading="More pictures" if prose.placed else "Pictures",
-            videos=tuple(plan_video(video, number) for number, video in enumerate(entry.videos, start=1)),
-            tables=written_tables(entry),
-            panels=site.extras.panels.get(entry.id, ()),
-            tools=tuple(site.tool_link(tool) for tool in entry.tools),
-            methods=tuple(site.method_link(method) for method in entry.methods),
-            place=entry.place,
-            time=tuple(f"{name}: {say_minutes(minutes)}" for name, minutes in entry.time)
-            if len(entry.time) > 1
-            else (),
-            assembly=site.assembly_link(entry.assembly.id),
-            assembly_hours="" if entry.draft else say_minutes(entry.assembly_minutes_to_date),
-            clips=tuple(Link(text=clip.name, address=f"source/{clip.src_uri}") for clip in entry.clips)
-            if site.everything
-            else (),
-            answers=tuple(entry.answers.items()),
-            before=site.card(journal.before) if journal.before else None,
-            after=site.card(journal.after) if journal.after else None,
-            assembly_before=site.card(assembly.before) if assembly.before else None,
-            assembly_after=site.card(assembly.after) if assembly.after else None,
-            draft=entry.draft,
-            private=entry.private,
-            problems=tuple(
-                (f"line {problem.line}" if problem.line else "", problem.message + _hint(problem.hint))
-                for problem in site.view.problems
-                if problem.file == entry.src_uri
+            Group(
+                items=tuple(plan_video(video, number) for number, video in enumerate(entry.videos, start=1)),
+                tables=written_tables(entry),
+            ),
+            *site.extras.panels.get(address, ()),
+            Group(
+                title="Answers to gaps",
+                block=tuple(Cell(label=word, value=reason) for word, reason in entry.answers.items()),
+            ),
+        ),
+        asides=only_told(
+            Cell(label="Tools", links=tuple(site.tool_link(tool) for tool in entry.tools)),
+            Cell(label="Methods", links=tuple(site.method_link(method) for method in entry.methods)),
+            Cell(label="Each worked", value="; ".join(each) if len(each) > 1 else ""),
+            Cell(
+                label=f"On {entry.assembly.title} so far",
+                value="" if entry.draft else say_minutes(entry.assembly_minutes_to_date),
+            ),
+            Cell(label="Place", value=entry.place),
+            Cell(label="Films", links=tuple(Link(text=clip.name, address=f"source/{clip.src_uri}") for clip in clips)),
+        ),
+        turns=(
+            _turn(site, site.addresses.in_journal[entry.id], Link(text="In the journal"), "entry"),
+            _turn(site, site.addresses.in_assembly[entry.id], site.assembly_link(entry.assembly.id), "on this part"),
+        ),
+        trouble=tuple(
+            Cell(
+                label=f"line {problem.line}" if problem.line else "",
+                value=problem.message + (f"; {problem.hint}" if problem.hint else ""),
             )
-            if site.view.audience is Audience.PREVIEW
-            else (),
+            for problem in problems
+            if problem.file == entry.src_uri
         ),
         section=ENTRIES,
         entries=(entry,),
         html=prose.html,
-        picture=site.extras.cards.get(entry.id) or (cover.middle if cover else ""),
+        picture=site.extras.cards.get(address) or (cover.middle if cover else ""),
         picture_alt=cover.alt if cover else entry.title,
         kind="article",
         hidden=entry.draft,
     )
 
 
-def _hint(hint: str) -> str:
-    return f"; {hint}" if hint else ""
+def only_told(*cells: Cell) -> tuple[Cell, ...]:
+    """Those of `cells` that say something."""
+    return tuple(cell for cell in cells if cell.value or cell.links)
+
+
+def _turn(site: SiteContext, between: Neighbours, order: Link, where: str) -> Turn:
+    before, after = (site.entry_link(one) if one else None for one in between)
+    return Turn(order=order, first=f"The first {where}", last=f"The newest {where}", before=before, after=after)
 
 
 def written_tables(entry: ShownEntry) -> tuple[Table, ...]:
     """Fasteners, torque and materials of an entry as they were written down."""
-    tables = []
-    if entry.fasteners:
-        tables.append(_columns_used("Rivets set", FASTENER_COLUMNS, [_fastener_row(row) for row in entry.fasteners]))
-    if entry.torque:
-        tables.append(_columns_used("Bolts tightened", TORQUE_COLUMNS, [_torque_row(row) for row in entry.torque]))
-    if entry.materials:
-        tables.append(
-            Table(
-                caption="Materials used",
-                columns=("Material", "Batch", "Use before"),
-                rows=tuple(_material_row(material) for material in entry.materials),
-            )
-        )
-    return tuple(tables)
+    materials = tuple(
+        (one.name or one.id, one.batch or NOTHING, say_date(one.expires) if one.expires else NOTHING)
+        for one in entry.materials
+    )
+    tables = [
+        _columns_used("Rivets set", FASTENER_COLUMNS, [_fastener_row(row) for row in entry.fasteners]),
+        _columns_used("Bolts tightened", TORQUE_COLUMNS, [_torque_row(row) for row in entry.torque]),
+        Table(caption="Materials used", columns=("Material", "Batch", "Use before"), rows=materials),
+    ]
+    return tuple(table for table in tables if table.rows)
 
 
 FASTENER_COLUMNS = ("Rivet", "Count", "Grip", "Shop head", "Edge distance")
@@ -166,27 +144,15 @@ def _columns_used(caption: str, columns: tuple[str, ...], rows: list[tuple[str, 
 
 
 def _fastener_row(row: FastenerSet) -> tuple[str, ...]:
-    head = ""
-    if row.shop_head_width is not None and row.shop_head_height is not None:
-        head = f"{say_length(row.shop_head_width)} × {say_length(row.shop_head_height)}"
-    return (row.rivet, f"{row.count:,}" if row.count is not None else "", _length(row.grip), head, _length(row.edge))
-
-
-def _length(inches: Fraction | None) -> str:
-    return "" if inches is None else say_length(inches)
+    sizes = (row.shop_head_width, row.shop_head_height, row.grip, row.edge)
+    width, height, grip, edge = ("" if inches is None else say_length(inches) for inches in sizes)
+    head = f"{width} × {height}" if width and height else ""
+    return (row.rivet, f"{row.count:,}" if row.count is not None else "", grip, head, edge)
 
 
 def _torque_row(row: TorqueSetting) -> tuple[str, ...]:
     drag = "" if row.drag is None else say_torque(row.drag)
     return (row.bolt, row.nut.value, say_torque(row.value), drag, row.wrench)
-
-
-def _material_row(material: Material) -> tuple[str, ...]:
-    return (
-        material.name or material.id,
-        material.batch or NOTHING,
-        say_date(material.expires) if material.expires else NOTHING,
-    )
 
 
 _WATCH_ID = re.compile(r"(?:[?&]v=|youtu\.be/|/shorts/|/live/|/embed/)([A-Za-z0-9_-]{6,20})")
@@ -234,7 +200,6 @@ def own_page(site: SiteContext, page: FreePage) -> PageRecord:
         "page.html",
         page.title,
         shorten(prose.lead or page.title, 180),
-        None,
         section="pages/",
         html=prose.html,
     )

@@ -10,7 +10,6 @@ from __future__ import annotations
 import json
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
-from dataclasses import dataclass
 from html import escape
 from typing import Any
 
@@ -24,25 +23,11 @@ IN_FEED = 20
 ATOM = "http://www.w3.org/2005/Atom"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FeedItem:
-    """One entry as both feeds tell it."""
-
-    url: str
-    title: str
-    stamp: str
-    summary: str
-    html: str
-    picture: str
-    people: tuple[str, ...]
-    tags: tuple[str, ...]
-
-
-def feed_items(site: SiteContext, site_url: str) -> tuple[FeedItem, ...]:
-    """The newest entries, newest first; drafts are never told."""
+def feed_items(site: SiteContext, site_url: str) -> list[dict[str, Any]]:
+    """The newest entries, newest first, as JSON Feed 1.1 names their parts; drafts are never told."""
     entries = [entry for entry in site.view.entries if not entry.draft]
     stamps = dict(_stamps(entries))
-    return tuple(_item(site, site_url, entry, stamps[entry.id]) for entry in reversed(entries[-IN_FEED:]))
+    return [_item(site, site_url, entry, stamps[entry.id]) for entry in reversed(entries[-IN_FEED:])]
 
 
 def _stamps(entries: list[ShownEntry]) -> Iterator[tuple[str, str]]:
@@ -52,7 +37,7 @@ def _stamps(entries: list[ShownEntry]) -> Iterator[tuple[str, str]]:
         yield entry.id, f"{entry.date.isoformat()}T12:{number // 60 % 60:02d}:{number % 60:02d}Z"
 
 
-def _item(site: SiteContext, site_url: str, entry: ShownEntry, stamp: str) -> FeedItem:
+def _item(site: SiteContext, site_url: str, entry: ShownEntry, stamp: str) -> dict[str, Any]:
     linker = Linker(root=site_url)
     prose = site.render_body(
         entry.body,
@@ -68,16 +53,20 @@ def _item(site: SiteContext, site_url: str, entry: ShownEntry, stamp: str) -> Fe
     )
     left_over = "".join(render_figure(box, linker) for box in site.not_placed(entry, prose) if box.usable)
     cover = site.cover(entry)
-    return FeedItem(
-        url=absolute(site_url, card.address),
-        title=f"{card.day}: {entry.title}",
-        stamp=stamp,
-        summary=card.lead or facts,
-        html=f"<p>{escape(facts)}; {escape(card.to_date)} to date</p>\n{prose.html}\n{left_over}".strip(),
-        picture=absolute(site_url, cover.middle) if cover else "",
-        people=entry.people,
-        tags=(entry.assembly.title, *entry.methods),
-    )
+    picture = absolute(site_url, cover.middle) if cover else ""
+    url = absolute(site_url, card.address)
+    return {
+        "id": url,
+        "url": url,
+        "title": f"{card.day}: {entry.title}",
+        "content_html": f"<p>{escape(facts)}; {escape(card.to_date)} to date</p>\n{prose.html}\n{left_over}".strip(),
+        "summary": card.lead or facts,
+        "date_published": stamp,
+        "date_modified": stamp,
+        "tags": [entry.assembly.title, *entry.methods],
+        **({"authors": [{"name": person} for person in entry.people]} if entry.people else {}),
+        **({"image": picture, "banner_image": picture} if picture else {}),
+    }
 
 
 def render_atom(site: SiteContext, site_url: str) -> bytes:
@@ -87,7 +76,7 @@ def render_atom(site: SiteContext, site_url: str) -> bytes:
     feed = ET.Element(f"{{{ATOM}}}feed", {"{http://www.w3.org/XML/1998/namespace}lang": "en"})
     _text(feed, "id", site_url)
     _text(feed, "title", site.site_name)
-    _text(feed, "updated", items[0].stamp if items else _begun(site))
+    _text(feed, "updated", items[0]["date_published"] if items else _begun(site))
     ET.SubElement(
         feed, f"{{{ATOM}}}link", {"rel": "self", "type": "application/atom+xml", "href": f"{site_url}feed.xml"}
     )
@@ -96,17 +85,17 @@ def render_atom(site: SiteContext, site_url: str) -> bytes:
     _text(author, "name", site.site_name)
     for item in items:
         entry = ET.SubElement(feed, f"{{{ATOM}}}entry")
-        _text(entry, "id", item.url)
-        _text(entry, "title", item.title)
-        _text(entry, "updated", item.stamp)
-        _text(entry, "published", item.stamp)
-        ET.SubElement(entry, f"{{{ATOM}}}link", {"rel": "alternate", "type": "text/html", "href": item.url})
-        for person in item.people:
-            _text(ET.SubElement(entry, f"{{{ATOM}}}author"), "name", person)
-        for tag in item.tags:
+        _text(entry, "id", item["url"])
+        _text(entry, "title", item["title"])
+        _text(entry, "updated", item["date_published"])
+        _text(entry, "published", item["date_published"])
+        ET.SubElement(entry, f"{{{ATOM}}}link", {"rel": "alternate", "type": "text/html", "href": item["url"]})
+        for person in item.get("authors", ()):
+            _text(ET.SubElement(entry, f"{{{ATOM}}}author"), "name", person["name"])
+        for tag in item["tags"]:
             ET.SubElement(entry, f"{{{ATOM}}}category", {"term": tag})
-        _text(entry, "summary", item.summary)
-        content = _text(entry, "content", item.html)
+        _text(entry, "summary", item["summary"])
+        content = _text(entry, "content", item["content_html"])
         content.set("type", "html")
     ET.indent(feed)
     return f'<?xml version="1.0" encoding="utf-8"?>\n{ET.tostring(feed, encoding="unicode")}\n'.encode()
@@ -131,21 +120,7 @@ def render_json_feed(site: SiteContext, site_url: str) -> bytes:
         "home_page_url": site_url,
         "feed_url": f"{site_url}feed.json",
         "language": "en",
-        "items": [
-            {
-                "id": item.url,
-                "url": item.url,
-                "title": item.title,
-                "content_html": item.html,
-                "summary": item.summary,
-                "date_published": item.stamp,
-                "date_modified": item.stamp,
-                "tags": list(item.tags),
-                **({"authors": [{"name": person} for person in item.people]} if item.people else {}),
-                **({"image": item.picture, "banner_image": item.picture} if item.picture else {}),
-            }
-            for item in feed_items(site, site_url)
-        ],
+        "items": feed_items(site, site_url),
     }
     return (json.dumps(feed, ensure_ascii=False, indent=1) + "\n").encode()
 

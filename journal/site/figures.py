@@ -27,7 +27,7 @@ def render_image(box: PictureBox, linker: Linker, *, sizes: str, alt: str | None
     if not box.usable:
         return (
             f'<span class="no-picture" role="img" aria-label="{escape(alt if alt is not None else box.alt)}">'
-            f"<span>No picture: {escape(box.trouble)}</span></span>"
+            f"<span>{escape(box.trouble)}</span></span>"
         )
     # Names of renditions are plain ASCII: nothing to quote, and a site places a hundred thousand of them.
     root = linker.root
@@ -54,12 +54,18 @@ def render_figure(box: PictureBox, linker: Linker, *, sizes: str = IN_TEXT, anch
     shape = " tall" if box.tall else ""
     anchor = f' id="{box.anchor}"' if anchored else ""
     image = render_image(box, linker, sizes=sizes)
-    if box.usable:
+    if box.film:
+        image = f'<a class="clip" href="{linker.root}{box.film}" type="video/mp4">{image}{_PLAY}</a>'
+    elif box.usable:
         image = (
             f'<a class="photo" href="{linker.root}{box.largest}" data-pswp-width="{box.width}" '
             f'data-pswp-height="{box.height}">{image}</a>'
         )
     return f'<figure class="shot{shape}"{anchor}>{image}{render_caption(box, linker)}</figure>'
+
+
+_PLAY = '<span class="play" aria-hidden="true"></span>'
+"""Over the poster of a film: without scripts the browser opens the film, with them it plays in its place."""
 
 
 def render_caption(box: PictureBox, linker: Linker) -> str:

@@ -94,31 +94,17 @@ def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Head:
-    """The words of a page's head. Absolute addresses are empty where the site's own is not known."""
-
-    title: str
-    description: str
-    canonical: str
-    picture: str
-    picture_alt: str
-    kind: str
-    robots: str
-
-
-def plan_head(frame: Frame, page: PageRecord) -> Head:
-    """Title, canonical link and link preview of `page`."""
-    title = page.title if page.address == HOME else f"{page.title} · {frame.site_name}"
-    return Head(
-        title=title,
-        description=page.description or frame.description,
-        canonical=absolute(frame.site_url, page.address),
-        picture=absolute(frame.site_url, page.picture) if page.picture else "",
-        picture_alt=page.picture_alt,
-        kind=page.kind,
-        robots="noindex" if page.hidden or frame.audience is not Audience.PUBLIC else "",
-    )
+def plan_head(frame: Frame, page: PageRecord) -> dict[str, str]:
+    """Title, canonical link and link preview of `page`. Absolute addresses are empty where the site's own is not
+    known.
+    """
+    return {
+        "title": page.title if page.address == HOME else f"{page.title} · {frame.site_name}",
+        "description": page.description or frame.description,
+        "canonical": absolute(frame.site_url, page.address),
+        "picture": absolute(frame.site_url, page.picture) if page.picture else "",
+        "robots": "noindex" if page.hidden or frame.audience is not Audience.PUBLIC else "",
+    }
 
 
 def absolute(site_url: str, address: str) -> str:
@@ -126,13 +112,13 @@ def absolute(site_url: str, address: str) -> str:
     return site_url + quote(address, safe="/#") if site_url else ""
 
 
-def page_context(frame: Frame, page: PageRecord, *, offline: bool, root: str | None = None) -> dict[str, Any]:
+def page_context(frame: Frame, page: PageRecord, *, root: str | None = None) -> dict[str, Any]:
     """What a template gets. `root` overrides the relative way to the root (the page for wrong addresses)."""
+    offline = frame.offline
     linker = linker_for(page.address, offline=offline) if root is None else Linker(root=root, offline=offline)
     return {
         "frame": frame,
         "head": plan_head(frame, page),
-        "record": page.record,
         "made": page,
         "body": markup(page.html),
         "to": linker.to,
@@ -143,19 +129,13 @@ def page_context(frame: Frame, page: PageRecord, *, offline: bool, root: str | N
 def picture_functions(linker: Linker) -> Mapping[str, Callable[..., str]]:
     """Functions that place pictures on one page."""
 
-    def strip(box: PictureBox) -> str:
-        return markup(render_figure(box, linker, sizes=IN_STRIP))
-
-    def tile(box: PictureBox) -> str:
-        return markup(render_figure(box, linker, sizes=IN_TILE))
-
-    def own(box: PictureBox) -> str:
-        return markup(render_figure(box, linker, sizes=IN_STRIP, anchored=True))
-
     def image(box: PictureBox, *, leading: bool = False) -> str:
         return markup(render_image(box, linker, sizes=LEADING if leading else IN_CARD, alt=None if leading else ""))
 
-    def thumb(box: PictureBox) -> str:
-        return markup(render_thumb(box, linker))
-
-    return {"own": own, "strip": strip, "tile": tile, "image": image, "thumb": thumb}
+    return {
+        "own": lambda box: markup(render_figure(box, linker, sizes=IN_STRIP, anchored=True)),
+        "strip": lambda box: markup(render_figure(box, linker, sizes=IN_STRIP)),
+        "tile": lambda box: markup(render_figure(box, linker, sizes=IN_TILE)),
+        "image": image,
+        "thumb": lambda box: markup(render_thumb(box, linker)),
+    }

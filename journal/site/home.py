@@ -3,54 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from journal.base.addresses import HOME
 from journal.base.formatting import say_count, say_date, say_minutes
 from journal.site.site_context import NOTHING, SiteContext
 from journal.view.page_addresses import ENTRIES
-from journal.view.page_parts import (
-    Bar,
-    Card,
-    Cell,
-    Drawing,
-    Link,
-    PageRecord,
-    say_share,
-    share,
-)
+from journal.view.page_parts import MARKS, Bar, Cell, Group, Link, PageRecord, say_share, share
 
 ON_HOME = 12
 """Cards under the newest entry: what a phone shows in a few flicks."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HomePage:
-    """What the template `home.html` places."""
-
-    name: str
-    kind: str
-    block: tuple[Cell, ...]
-    progress: Bar
-    drawing: Drawing
-    newest: Card | None
-    newest_block: tuple[Cell, ...]
-    cards: tuple[Card, ...]
-    more: Link | None
-    assemblies: tuple[AssemblyShare, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AssemblyShare:
-    """An assembly's share of steps and its hours, for the list beside the drawing."""
-
-    title: str
-    address: str
-    kind: str
-    word: str
-    steps: str
-    hours: str
-    bar: Bar
 
 
 def home_page(site: SiteContext) -> PageRecord:
@@ -70,25 +31,24 @@ def home_page(site: SiteContext) -> PageRecord:
         "home.html",
         site.site_name,
         description,
-        HomePage(
-            name=name,
-            kind=view.aircraft.kind,
-            block=tuple(_home_block(site)),
-            progress=Bar(
-                words=f"{said_share} of the manual’s steps done", tenths=share(view.steps_done, len(view.steps))
+        heading=view.aircraft.name,
+        label="Aircraft",
+        intro=view.aircraft.kind,
+        block=tuple(_home_block(site)),
+        bar=Bar(words=f"{said_share} of the manual’s steps done", tenths=share(view.steps_done, len(view.steps))),
+        drawing=site.drawing(HOME, "The aircraft as it stands now."),
+        groups=(
+            Group(
+                title="Newest entry",
+                anchor="newest",
+                items=(site.card(newest),) if newest else (),
+                block=site.block(newest) if newest else (),
             ),
-            drawing=site.drawing(
-                site.states_now(), picked=None, address=HOME, caption="The aircraft as it stands now."
-            ),
-            newest=site.card(newest) if newest else None,
-            newest_block=site.block(newest) if newest else (),
-            cards=site.cards(reversed(following)),
-            more=Link(text=f"All {say_count(len(view.entries), 'entry', 'entries')}", address=ENTRIES)
-            if len(view.entries) > 1
-            else None,
-            assemblies=assembly_shares(site),
+            Group(title="Before that", anchor="before", items=site.cards(reversed(following))),
+            Group(title="How far each part has come", anchor="shares", items=assembly_shares(site)),
         ),
-        picture=site.extras.cards.get("", "") or (cover.middle if cover else ""),
+        onward=(Link(text=f"All {say_count(len(view.entries), 'entry', 'entries')}", address=ENTRIES),),
+        picture=site.extras.cards.get(HOME) or (cover.middle if cover else ""),
         picture_alt=description,
     )
 
@@ -113,7 +73,7 @@ def _home_block(site: SiteContext) -> Sequence[Cell]:
     return cells
 
 
-def assembly_shares(site: SiteContext) -> tuple[AssemblyShare, ...]:
+def assembly_shares(site: SiteContext) -> tuple[Group, ...]:
     """Every assembly with state, steps, hours and the share of its steps that are done."""
     view = site.view
     lines = []
@@ -122,19 +82,15 @@ def assembly_shares(site: SiteContext) -> tuple[AssemblyShare, ...]:
         minutes = view.by_assembly.get(assembly.id, 0)
         planned = assembly.planned_minutes
         lines.append(
-            AssemblyShare(
+            Group(
                 title=assembly.title,
                 address=site.addresses.assembly_address[assembly.id],
-                kind=progress.state.value.replace(" ", "-"),
-                word=progress.state.value,
-                steps=f"{progress.steps_done} of {say_count(progress.steps, 'step')}" if progress.steps else "no steps",
-                hours=say_minutes(minutes)
+                mark=MARKS[progress.state],
+                bar=Bar(tenths=share(progress.steps_done, progress.steps)),
+                words=f"{progress.steps_done} of {say_count(progress.steps, 'step')}" if progress.steps else "no steps",
+                note=say_minutes(minutes)
                 + (f" of {say_minutes(planned)} planned" if planned else "")
                 + ("" if assembly.counts else ", kept apart"),
-                bar=Bar(
-                    words=say_share(progress.steps_done, progress.steps),
-                    tenths=share(progress.steps_done, progress.steps),
-                ),
             )
         )
     return tuple(lines)

@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from journal.base.formatting import say_count, say_date, say_weekday
-from journal.base.model import Outcome
+from journal.base.model import InspectionFinding, Outcome
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import INSPECTIONS
-from journal.view.page_parts import Cell, Drawing, Group, Link, ListPage, Mark, PageRecord, Panel, StepLine
-from journal.view.shown_pictures import PictureBox
+from journal.view.page_parts import Cell, Group, InspectionCard, Link, Mark, PageRecord
 from journal.view.view import ShownInspection
 
 OUTCOME_KINDS = {
@@ -17,21 +16,6 @@ OUTCOME_KINDS = {
     Outcome.PASSED_WITH_FINDINGS: "passed-with-findings",
     Outcome.NOT_PASSED: "not-passed",
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InspectionCard:
-    """An inspection as other pages show it."""
-
-    title: str
-    address: str
-    date: str
-    iso: str
-    stage: str
-    at: str
-    inspector: str
-    outcome: Mark
-    findings: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,20 +27,6 @@ class FindingLine:
     mark: Mark
     closed: str
     closed_by: Link | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InspectionPage:
-    """What the template `inspection.html` places."""
-
-    block: tuple[Cell, ...]
-    drawing: Drawing
-    steps: tuple[StepLine, ...]
-    findings: tuple[FindingLine, ...]
-    findings_heading: str
-    gallery: tuple[PictureBox, ...]
-    panels: tuple[Panel, ...]
-    private: bool
 
 
 def inspection_card(site: SiteContext, inspection: ShownInspection) -> InspectionCard:
@@ -88,10 +58,8 @@ def inspections_page(site: SiteContext) -> PageRecord:
         "Inspections",
         f"{say_count(len(inspections), 'inspection')} of {site.view.aircraft.name}, what was found and how "
         "it was put right.",
-        ListPage(
-            intro="A look by somebody else, what they found, and the entry that put it right.",
-            groups=(Group(title="", items=cards),),
-        ),
+        intro="A look by somebody else, what they found, and the entry that put it right.",
+        groups=(Group(items=cards),),
         updated=inspections[0].date.isoformat() if inspections else "",
     )
 
@@ -106,59 +74,56 @@ def inspection_page(site: SiteContext, inspection: ShownInspection) -> PageRecor
     )
     on_that_day = [day for day in site.view.states_on if day <= inspection.date]
     states = site.view.states_on[max(on_that_day)] if on_that_day else {}
-    still_open = sum(found.open for found in inspection.findings)
+    found = inspection.findings
+    still_open = sum(one.open for one in found)
     return site.page(
         address,
         "inspection.html",
         inspection.title,
         shorten(f"{card.date}: {card.at}, {card.outcome.word}. {prose.lead}".strip(), 180),
-        InspectionPage(
-            block=(
-                Cell(label="Date", value=f"{say_weekday(inspection.date)[:3]} {card.date}", strong=True, span=2),
-                Cell(label="Stage", value=inspection.stage or NOTHING),
-                Cell(
-                    label="Looked at",
-                    value="" if inspection.assembly else f"steps {site.say_steps(inspection.steps)}",
-                    links=(site.assembly_link(inspection.assembly.id),) if inspection.assembly else (),
-                    span=2,
-                ),
-                Cell(
-                    label="Findings",
-                    value=f"{len(inspection.findings)}, {still_open} open" if inspection.findings else "none",
-                ),
-                Cell(label="Outcome", mark=card.outcome, strong=True, span=3),
-                Cell(label="By", value=inspection.inspector, span=3),
+        label="Inspection",
+        badge="private, in the archive alone" if inspection.private else "",
+        block=(
+            Cell(label="Date", value=f"{say_weekday(inspection.date)[:3]} {card.date}", strong=True, span=2),
+            Cell(label="Stage", value=inspection.stage or NOTHING),
+            Cell(
+                label="Looked at",
+                value="" if inspection.assembly else card.at,
+                links=(site.assembly_link(inspection.assembly.id),) if inspection.assembly else (),
+                span=2,
             ),
-            drawing=site.drawing(
-                states,
-                picked=assembly,
-                address=address,
-                caption=f"The aircraft at the end of {card.date}, what was looked at picked out.",
+            Cell(
+                label="Findings",
+                value=f"{len(inspection.findings)}, {still_open} open" if inspection.findings else "none",
             ),
-            steps=tuple(site.step_line(step) for step in inspection.steps),
-            findings=tuple(
-                FindingLine(
-                    id=found.id,
-                    text=found.text,
-                    mark=Mark(kind="open", word="open") if found.open else Mark(kind="done", word="put right"),
-                    closed=say_date(found.closed_on) if found.closed_on else "",
-                    closed_by=Link(
-                        text=site.addresses.entries[found.closed_by].title,
-                        address=site.addresses.entry_address[found.closed_by],
-                    )
-                    if found.closed_by in site.addresses.entries and found.closed_by
-                    else None,
-                )
-                for found in inspection.findings
-            ),
-            findings_heading="What was found" if inspection.findings else "",
-            gallery=site.not_placed(inspection, prose),
-            panels=site.extras.inspection_panels.get(inspection.id, ()),
-            private=inspection.private,
+            Cell(label="Outcome", mark=card.outcome, strong=True, span=3),
+            Cell(label="By", value=inspection.inspector, span=3),
+        ),
+        drawing=site.drawing(
+            address, f"The aircraft at the end of {card.date}, what was looked at picked out.", assembly, states
+        ),
+        steps=Group(
+            title="Steps looked at", anchor="steps", steps=tuple(site.step_line(step) for step in inspection.steps)
+        ),
+        groups=(
+            Group(title="What was found", anchor="found", items=tuple(_finding(site, one) for one in found)),
+            Group(title="Pictures", anchor="pictures", pictures=site.not_placed(inspection, prose)),
+            *site.extras.panels.get(address, ()),
         ),
         section=INSPECTIONS,
         cover=next(iter(site.usable_boxes(inspection)), None),
         html=prose.html,
         updated=inspection.date.isoformat(),
         kind="article",
+    )
+
+
+def _finding(site: SiteContext, found: InspectionFinding) -> FindingLine:
+    by = site.addresses.entries.get(found.closed_by or "")
+    return FindingLine(
+        id=found.id,
+        text=found.text,
+        mark=Mark(kind="open", word="open") if found.open else Mark(kind="done", word="put right"),
+        closed=say_date(found.closed_on) if found.closed_on else "",
+        closed_by=site.entry_link(by) if by else None,
     )

@@ -7,15 +7,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 
 from journal.base.formatting import say_count, say_date, say_minutes, say_money, say_month, say_steps
-from journal.base.model import ROLE_WORDS, Photo, Record, Task
-from journal.site.section_pages import Section, say_sources, section_page
+from journal.base.model import ROLE_WORDS, Entry, Photo, Record, Task
+from journal.site.section_pages import say_sources, section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import CAUTION, TALLY_CAUTION
 from journal.trade.tally import TALLY_SOURCES, TENTHS, Tally, add_up, add_up_sections, say_percent, say_tenths
-from journal.view.page_parts import Cell, Link, PageRecord, Table
+from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, TableCell
 from journal.view.people import PEOPLE_SOURCES, PersonWork, gather_people
 from journal.view.view import Costs, MaterialTrace, ShownEntry, ShownTask, Spent
 
@@ -27,46 +26,6 @@ COSTS = "costs/"
 PICTURES_LISTED = 40
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TaskLine:
-    """One line of the tally with what stands behind it. The four shares are empty where n/a."""
-
-    task: str
-    name: str
-    shares: tuple[str, str, str, str]
-    note: str
-    steps: tuple[Link, ...]
-    entries: tuple[Link, ...]
-    more_entries: str
-    pictures: str
-    people: str
-    paid: str
-    remarks: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TaskSection:
-    """The lines of one section and their sums, in the same four columns."""
-
-    title: str
-    lines: tuple[TaskLine, ...]
-    sums: tuple[str, str, str, str]
-    count: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TallyPage:
-    """What the template `tally.html` places."""
-
-    block: tuple[Cell, ...]
-    caution: str
-    arithmetic: tuple[str, ...]
-    sections: tuple[TaskSection, ...]
-    unphotographed: tuple[str, ...]
-    paid: tuple[str, ...]
-    sources: tuple[str, ...]
-
-
 def tally_page(site: SiteContext) -> PageRecord:
     """The major portion, line by line, with what stands behind each."""
     evidence = site.view.tasks
@@ -75,53 +34,48 @@ def tally_page(site: SiteContext) -> PageRecord:
     behind: dict[str, list[ShownTask]] = {section: [] for section in sums}
     for line in evidence:
         behind[line.task.section].append(line)
-    bare = [line for line in evidence if line.task.applies and not line.photos]
     share = tally.builder_share
-    return site.page(
+    return section_page(
         TALLY,
-        "tally.html",
         "Tally of the major portion",
         "Who made and built what, task by task, in tenths.",
-        TallyPage(
-            block=(
-                Cell(
-                    label="Builder’s share",
-                    value=f"{tally.builder}/{tally.tenths} = {say_percent(share)}" if share is not None else NOTHING,
-                    strong=True,
-                ),
-                Cell(label="Tasks that apply", value=f"{tally.tasks:,}"),
-                Cell(label="Not applicable", value=f"{tally.not_applicable:,}"),
-                Cell(label="Maker", value=say_tenths(tally.maker)),
-                Cell(label="Paid help", value=say_tenths(tally.paid)),
-                Cell(label="Builder, assembly", value=say_tenths(tally.assembly)),
-                Cell(label="Builder, fabrication", value=say_tenths(tally.fabrication)),
+        label="In the archive alone",
+        block=(
+            Cell(
+                label="Builder’s share",
+                value=f"{tally.builder}/{tally.tenths} = {say_percent(share)}" if share is not None else NOTHING,
+                strong=True,
             ),
-            caution=TALLY_CAUTION,
-            arithmetic=tuple(say_tally(tally)),
-            sections=tuple(
-                TaskSection(
-                    title=section or "Without a section",
-                    lines=tuple(_task_line(line, site) for line in lines),
-                    sums=_shares(sums[section]),
-                    count=say_count(sums[section].tasks, "task"),
-                )
-                for section, lines in behind.items()
-            ),
-            unphotographed=tuple(
-                f"{line.task.task} {line.task.name}: "
-                + (
-                    say_count(len(line.entries), "entry", "entries") + ", no picture"
-                    if line.entries
-                    else "no entry yet"
-                )
-                for line in bare
-            ),
-            paid=tuple(_paid_line(line) for line in evidence if line.paid or line.task.paid),
-            sources=say_sources(TALLY_SOURCES),
+            Cell(label="Tasks that apply", value=f"{tally.tasks:,}"),
+            Cell(label="Not applicable", value=f"{tally.not_applicable:,}"),
+            Cell(label="Maker", value=say_tenths(tally.maker)),
+            Cell(label="Paid help", value=say_tenths(tally.paid)),
+            Cell(label="Builder, assembly", value=say_tenths(tally.assembly)),
+            Cell(label="Builder, fabrication", value=say_tenths(tally.fabrication)),
         ),
-        updated="",
+        caution=TALLY_CAUTION,
+        groups=(
+            Group(title="The arithmetic", anchor="arithmetic", points=tuple(say_tally(tally))),
+            *(
+                Group(title=section or "Without a section", anchor=f"section-{number}", tables=(table,))
+                for number, (section, lines) in enumerate(behind.items(), start=1)
+                for table in [_section_table(section or "Without a section", lines, sums[section], site)]
+            ),
+            *_points("Tasks without a picture", "bare", (_bare_line(line) for line in evidence)),
+            *(
+                _points("Paid help", "paid", (_paid_line(line) for line in evidence))
+                or [Group(title="Paid help", anchor="paid", paragraphs=("No paid help is told on any task.",))]
+            ),
+            Group(title="Sources", anchor="sources", points=say_sources(TALLY_SOURCES)),
+        ),
         hidden=True,
     )
+
+
+def _points(title: str, anchor: str, lines: Iterable[str]) -> list[Group]:
+    """A heading with the lines that say something, if any does."""
+    points = tuple(filter(None, lines))
+    return [Group(title=title, anchor=anchor, points=points)] if points else []
 
 
 def say_tally(tally: Tally) -> Iterator[str]:
@@ -165,36 +119,54 @@ def _shares(of: Task | Tally) -> tuple[str, str, str, str]:
 ENTRIES_A_TASK = 12
 
 
-def _task_line(line: ShownTask, site: SiteContext) -> TaskLine:
+def _section_table(title: str, lines: Iterable[ShownTask], sums: Tally, site: SiteContext) -> Table:
+    """The lines of one section of the checklist with what stands behind each, and their sums."""
+    return Table(
+        caption=f"{title}: {say_count(sums.tasks, 'task')}",
+        columns=("Task", "Maker", "Paid", "Assembly", "Fabrication", "Steps", "Entries", "What stands behind it"),
+        rows=tuple(_task_row(line, site) for line in lines),
+        numeric=frozenset({1, 2, 3, 4}),
+        sums=("Sum", *_shares(sums), "", "", ""),
+    )
+
+
+def _task_row(line: ShownTask, site: SiteContext) -> tuple[TableCell, ...]:
     task = line.task
-    remarks = []
+    people = ", ".join(name for name in line.people if name not in line.paid)
+    facts = [say_count(line.photos, "picture") if line.photos else "no picture", people]
+    facts.append(f"paid: {', '.join(line.paid)}" if line.paid else "")
+    remarks = ["; ".join(filter(None, facts)) + "."] if line.entries else []
     if line.paid and task.paid == 0:
         remarks.append("Paid help worked on it and no tenths are given to paid help.")
     if not task.applies and line.entries:
         remarks.append("Marked n/a, and yet worked on.")
-    if task.applies and line.entries and not line.photos:
-        remarks.append("No picture.")
+    entries = [
+        Link(text=say_date(entry.date), address=site.addresses.entry_address[entry.id])
+        for entry in line.entries[:ENTRIES_A_TASK]
+    ]
     left = len(line.entries) - ENTRIES_A_TASK
-    return TaskLine(
-        task=task.task,
-        name=task.name,
-        shares=_shares(task),
-        note=task.note,
-        steps=tuple(Link(text=step, address=site.addresses.step_address[step]) for step in task.steps),
-        entries=tuple(
-            Link(text=say_date(entry.date), address=site.addresses.entry_address[entry.id], note=entry.title)
-            for entry in line.entries[:ENTRIES_A_TASK]
-        ),
-        more_entries=f"and {say_count(left, 'more entry', 'more entries')}" if left > 0 else "",
-        pictures=say_count(line.photos, "picture") if line.photos else "no picture",
-        people=", ".join(name for name in line.people if name not in line.paid),
-        paid=", ".join(line.paid),
-        remarks=tuple(remarks),
+    return (
+        f"{task.task} {task.name}" + (f" ({task.note})" if task.note else ""),
+        *_shares(task),
+        tuple(Link(text=step, address=site.addresses.step_address[step]) for step in task.steps) or "No steps named",
+        (*entries, *([Link(text=f"and {say_count(left, 'more entry', 'more entries')}")] if left > 0 else [])),
+        " ".join(remarks),
     )
 
 
+def _bare_line(line: ShownTask) -> str:
+    """A task that applies and that no picture shows; "" where there is one."""
+    if line.photos or not line.task.applies:
+        return ""
+    told = say_count(len(line.entries), "entry", "entries") + ", no picture" if line.entries else "no entry yet"
+    return f"{line.task.task} {line.task.name}: {told}"
+
+
 def _paid_line(line: ShownTask) -> str:
+    """Who was paid for a task, and when; "" where nobody was."""
     task = line.task
+    if not line.paid and not task.paid:
+        return ""
     who = ", ".join(line.paid) or "nobody paid is named in its entries"
     when = ", ".join(say_date(entry.date) for entry in line.paid_entries)
     tenths = "n/a" if task.paid is None else say_count(task.paid, "tenth")
@@ -208,7 +180,7 @@ def people_page(site: SiteContext) -> PageRecord:
     return section_page(
         PEOPLE,
         "People",
-        description="What each person did: hours by assembly, kind of work, pictures at work.",
+        "What each person did: hours by assembly, kind of work, pictures at work.",
         label="Who did what",
         block=tuple(
             Cell(label=work.name, value=say_minutes(work.minutes + work.minutes_not_counted)) for work in people
@@ -217,15 +189,15 @@ def people_page(site: SiteContext) -> PageRecord:
         "the skill) and for anybody who asks who built what. Nobody’s work is merged with another’s. Hours "
         "support what a person says of their experience; they are no measure of the major portion.",
         caution=TALLY_CAUTION,
-        sections=(
+        groups=(
             *(_person_section(work, site, number) for number, work in enumerate(people, start=1)),
-            Section(heading="Sources", anchor="sources", points=say_sources(PEOPLE_SOURCES)),
+            Group(title="Sources", anchor="sources", points=say_sources(PEOPLE_SOURCES)),
         ),
         hidden=True,
     )
 
 
-def _person_section(work: PersonWork, site: SiteContext, number: int) -> Section:
+def _person_section(work: PersonWork, site: SiteContext, number: int) -> Group:
     span = f" from {say_date(work.days[0])} to {say_date(work.days[-1])}" if work.days else ""
     said = [
         f"{ROLE_WORDS[site.view.roles[work.name]].capitalize()}. {say_count(len(work.entries), 'entry', 'entries')} on "
@@ -261,7 +233,7 @@ def _person_section(work: PersonWork, site: SiteContext, number: int) -> Section
         )
     if work.at_work:
         tables.append(_pictures_at_work(work.at_work, site))
-    return Section(heading=work.name, anchor=f"person-{number}", paragraphs=tuple(said), tables=tuple(tables))
+    return Group(title=work.name, anchor=f"person-{number}", paragraphs=tuple(said), tables=tuple(tables))
 
 
 def _pictures_at_work(pictures: Sequence[tuple[ShownEntry, Photo]], site: SiteContext) -> Table:
@@ -272,7 +244,7 @@ def _pictures_at_work(pictures: Sequence[tuple[ShownEntry, Photo]], site: SiteCo
         rows=tuple(
             (
                 say_date(entry.date),
-                Link(text=entry.title, address=site.addresses.entry_address[entry.id]),
+                site.entry_link(entry),
                 photo.caption or photo.name,
             )
             for entry, photo in pictures[:PICTURES_LISTED]
@@ -287,7 +259,7 @@ def materials_page(site: SiteContext) -> PageRecord:
     return section_page(
         MATERIALS,
         "Materials",
-        description="Sealant, primer and adhesive: batches, shelf life, where each was used, and its papers.",
+        "Sealant, primer and adhesive: batches, shelf life, where each was used, and its papers.",
         label="Batches",
         block=(
             Cell(label="Batches", value=f"{len(traces):,}", strong=True),
@@ -297,9 +269,22 @@ def materials_page(site: SiteContext) -> PageRecord:
         ),
         intro="From batch to entry and back. The maker’s own sheet decides on storage and shelf life.",
         caution=CAUTION,
-        sections=(
-            Section(heading="Batches", anchor="batches", tables=(_batches(traces),)),
-            Section(heading="Where they were used", anchor="used", tables=(_uses(traces, site),)),
+        groups=(
+            table_group(
+                "Batches",
+                "batches",
+                "Batches",
+                ("Material", "Batch", "Expires", "Entries", "Paper"),
+                (_batch(trace) for trace in traces),
+                numeric=(3,),
+            ),
+            table_group(
+                "Where they were used",
+                "used",
+                "Uses",
+                ("Material", "Batch", "Day", "Entry", "Shelf life"),
+                (_use(trace, entry, site) for trace in traces for entry in trace.entries),
+            ),
             *_papers(traces, site.view.records, site),
         ),
         hidden=True,
@@ -312,44 +297,32 @@ def _paper_link(record: Record | None) -> Link:
     return Link(text=record.title, address=f"source/content/records/{record.file}")
 
 
-def _batches(traces: Iterable[MaterialTrace]) -> Table:
-    return Table(
-        caption="Batches",
-        columns=("Material", "Batch", "Expires", "Entries", "Paper"),
-        rows=tuple(
-            (
-                trace.material.name,
-                trace.material.batch or "not recorded",
-                say_date(trace.material.expires) if trace.material.expires else "not recorded",
-                f"{len(trace.entries):,}",
-                _paper_link(trace.record),
-            )
-            for trace in traces
-        ),
-        numeric=frozenset({3}),
+def _batch(trace: MaterialTrace) -> tuple[TableCell, ...]:
+    material = trace.material
+    expires = say_date(material.expires) if material.expires else "not recorded"
+    return (
+        material.name,
+        material.batch or "not recorded",
+        expires,
+        f"{len(trace.entries):,}",
+        _paper_link(trace.record),
     )
 
 
-def _uses(traces: Iterable[MaterialTrace], site: SiteContext) -> Table:
-    return Table(
-        caption="Uses",
-        columns=("Material", "Batch", "Day", "Entry", "Shelf life"),
-        rows=tuple(
-            (
-                trace.material.name,
-                trace.material.batch or NOTHING,
-                say_date(entry.date),
-                Link(text=entry.title, address=site.addresses.entry_address[entry.id]),
-                "after it expired" if entry in trace.late else "in date" if trace.material.expires else "not known",
-            )
-            for trace in traces
-            for entry in trace.entries
-        ),
+def _use(trace: MaterialTrace, entry: Entry, site: SiteContext) -> tuple[TableCell, ...]:
+    material = trace.material
+    life = "after it expired" if entry in trace.late else "in date" if material.expires else "not known"
+    return (
+        material.name,
+        material.batch or NOTHING,
+        say_date(entry.date),
+        site.entry_link(site.addresses.entries[entry.id]),
+        life,
     )
 
 
-def _papers(traces: Sequence[MaterialTrace], records: Iterable[Record], site: SiteContext) -> Iterator[Section]:
-    rows = tuple(
+def _papers(traces: Sequence[MaterialTrace], records: Iterable[Record], site: SiteContext) -> Iterator[Group]:
+    rows = [
         (
             _paper_link(record),
             f"{trace.material.name}, batch {trace.material.batch or NOTHING}",
@@ -359,13 +332,9 @@ def _papers(traces: Sequence[MaterialTrace], records: Iterable[Record], site: Si
         for trace in traces
         if trace.record == record
         for entry in trace.entries
-    )
+    ]
     if rows:
-        yield Section(
-            heading="From a paper back to the work",
-            anchor="papers",
-            tables=(Table(caption="Papers", columns=("Paper", "Batch", "Entry"), rows=rows),),
-        )
+        yield table_group("From a paper back to the work", "papers", "Papers", ("Paper", "Batch", "Entry"), rows)
 
 
 def costs_page(costs: Costs, site: SiteContext) -> PageRecord:
@@ -373,45 +342,37 @@ def costs_page(costs: Costs, site: SiteContext) -> PageRecord:
     papers = {record.file: record for record in site.view.records}
     currencies = costs.currencies
 
-    def sums(caption: str, column: str, rows: Iterable[tuple[str | Link, Spent]]) -> Table:
-        said = tuple((first, *(say_money(spent.amounts[currency]) for currency in currencies)) for first, spent in rows)
-        numeric = frozenset(range(1, 1 + len(currencies)))
-        return Table(caption=caption, columns=(column, *currencies), rows=said, numeric=numeric)
+    def sums(caption: str, anchor: str, column: str, rows: Iterable[tuple[str | Link, Spent]]) -> Group:
+        said = ((first, *(say_money(spent.amounts[currency]) for currency in currencies)) for first, spent in rows)
+        return table_group(caption, anchor, caption, (column, *currencies), said, numeric=range(1, 1 + len(currencies)))
 
     by_assembly = ((site.assembly_link(spent.key) if spent.key else "none named", spent) for spent in costs.by_assembly)
     by_month = ((say_month(spent.key) if spent.key else "no date", spent) for spent in costs.by_month)
-    lines = Table(
-        caption="Every line",
-        columns=("Day", "Assembly", "What", "Amount", "Currency", "Paper"),
-        rows=tuple(
-            (
-                say_date(cost.date) if cost.date else NOTHING,
-                site.assembly_link(cost.assembly) if cost.assembly else NOTHING,
-                cost.what,
-                say_money(cost.amount),
-                cost.currency,
-                _paper_link(papers.get(cost.record)) if cost.record else NOTHING,
-            )
-            for cost in site.view.costs
-        ),
-        numeric=frozenset({3}),
+    lines = (
+        (
+            say_date(cost.date) if cost.date else NOTHING,
+            site.assembly_link(cost.assembly) if cost.assembly else NOTHING,
+            cost.what,
+            say_money(cost.amount),
+            cost.currency,
+            _paper_link(papers.get(cost.record)) if cost.record else NOTHING,
+        )
+        for cost in site.view.costs
     )
-    tables = {
-        "by-assembly": sums("By assembly", "Assembly", by_assembly),
-        "by-month": sums("By month", "Month", by_month),
-        "lines": lines,
-    }
+    columns = ("Day", "Assembly", "What", "Amount", "Currency", "Paper")
     return section_page(
         COSTS,
         "Costs",
-        description="Money spent, by assembly and month.",
+        "Money spent, by assembly and month.",
         label="In the archive alone",
         block=tuple(
             Cell(label=currency, value=say_money(costs.total[currency]), strong=True) for currency in currencies
         ),
         intro="What was written into costs.csv. Currencies stand side by side and are never converted.",
-        sections=tuple(
-            Section(heading=table.caption, anchor=anchor, tables=(table,)) for anchor, table in tables.items()
+        groups=(
+            sums("By assembly", "by-assembly", "Assembly", by_assembly),
+            sums("By month", "by-month", "Month", by_month),
+            table_group("Every line", "lines", "Every line", columns, lines, numeric=(3,)),
         ),
         hidden=True,
     )

@@ -10,14 +10,13 @@ import calendar
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TypeVar
 
 from journal.base.addresses import CALENDAR, INVENTORY, PHOTOS, TERMS
 from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
 from journal.base.model import InventoryItem
 from journal.site.site_context import NOTHING, SiteContext, shorten
-from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS
-from journal.view.page_parts import MARKS, Card, Cell, Group, Link, ListPage, PageRecord, StepLine, Table, say_share
+from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS, grouped
+from journal.view.page_parts import MARKS, Card, Cell, Group, Link, PageRecord, Table, Telling, say_share
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import ShownEntry
 
@@ -32,24 +31,10 @@ ENTRIES_SHOWN = 120
 STEPS_SHOWN = 120
 PICTURES_SHOWN = 8
 ENTRIES_LINKED = 6
-WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-
-T = TypeVar("T")
-K = TypeVar("K")
-Strip = tuple[ShownEntry, tuple[PictureBox, ...]]
-"""An entry and its usable pictures."""
 
 
-def grouped(things: Iterable[T], key: Callable[[T], K]) -> dict[K, list[T]]:
-    """Things by key, in the order in which keys and things come."""
-    groups: dict[K, list[T]] = {}
-    for thing in things:
-        groups.setdefault(key(thing), []).append(thing)
-    return groups
-
-
-def _month(entry: ShownEntry) -> str:
-    return month_of(entry.date)
+def _months(entry: ShownEntry) -> Iterable[str]:
+    return [month_of(entry.date)]
 
 
 # -- entries and days ----------------------------------------------------------------------------
@@ -88,20 +73,18 @@ def _register(
             items=site.cards(of_month),
             anchor=f"month-{month}",
         )
-        for month, of_month in grouped(reversed(entries), _month).items()
+        for month, of_month in grouped(reversed(entries), _months).items()
     )
     return site.page(
         address,
         "register.html",
         title,
         shorten(f"{title} of {site.site_name}: {number}.", 180),
-        ListPage(
-            intro=f"{number}, newest first. An entry is one day's work on one part of the aircraft; "
-            "“to date” is the hours of the whole build with that entry included.",
-            groups=groups,
-            parts=years,
-            part=title.removeprefix("Entries of "),
-        ),
+        intro=f"{number}, newest first. An entry is one day's work on one part of the aircraft; "
+        "“to date” is the hours of the whole build with that entry included.",
+        groups=groups,
+        parts=years,
+        part=title.removeprefix("Entries of "),
         section=ENTRIES,
         entries=entries,
     )
@@ -132,9 +115,9 @@ def _calendar(site: SiteContext, part: Link, years: tuple[Link, ...]) -> PageRec
     entries = site.addresses.by_year[int(part.text)] if part.text else ()
     title = f"Calendar {part.text}".strip()
     groups = []
-    for month, of_month in sorted(grouped(entries, _month).items(), reverse=True):
+    for month, of_month in sorted(grouped(entries, _months).items(), reverse=True):
         year, number = map(int, month.split("-"))
-        by_day = grouped(of_month, lambda entry: entry.date.day)
+        by_day = grouped(of_month, lambda entry: [entry.date.day])
         weeks = tuple(
             tuple(_day(site, year, number, day, by_day.get(day, ())) for day in week)
             for week in calendar.Calendar().monthdayscalendar(year, number)
@@ -146,7 +129,9 @@ def _calendar(site: SiteContext, part: Link, years: tuple[Link, ...]) -> PageRec
         "calendar.html",
         title,
         f"{title} of {site.site_name}: the days worked, with assembly and hours.",
-        ListPage(columns=WEEK, groups=tuple(groups), parts=years, part=part.text),
+        groups=tuple(groups),
+        parts=years,
+        part=part.text,
         section=CALENDAR,
         entries=entries,
     )
@@ -170,73 +155,63 @@ def _day(site: SiteContext, year: int, month: int, day: int, entries: Sequence[S
 # -- pictures ------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ContactStrip:
-    """The pictures of one entry."""
-
-    card: Card
-    pictures: tuple[PictureBox, ...]
-
-
 def album_pages(site: SiteContext) -> list[PageRecord]:
     """All pictures: one page while they are few, else a page a month (and more where a month is full)."""
-    strips: list[Strip] = [
-        (entry, boxes) for entry in reversed(site.view.entries) if (boxes := tuple(site.usable_boxes(entry)))
+    strips = [
+        Telling(card=site.card(entry), pictures=boxes)
+        for entry in reversed(site.view.entries)
+        if (boxes := tuple(site.usable_boxes(entry)))
     ]
     total = _pictures_in(strips)
     if total <= PICTURES_ON_PAGE:
         return [_album(site, Link(text="", address=PHOTOS), strips, (), total)]
-    parts: list[tuple[str, str, list[Strip]]] = []
-    for month, of_month in grouped(strips, lambda strip: _month(strip[0])).items():
+    parts: dict[Link, Sequence[Telling]] = {}
+    for month, of_month in grouped(strips, _months_told).items():
         for number, part in enumerate(_parted(of_month), start=1):
             words = say_month(month) + (f", part {number}" if number > 1 else "")
-            mark = month + (f"-{number}" if number > 1 else "")
-            parts.append((PHOTOS if not parts else f"{PHOTOS}{mark}/", words, part))
-    links = tuple(Link(text=words, address=address, note=str(_pictures_in(part))) for address, words, part in parts)
-    return [_album(site, link, part, links, total) for link, (_, _, part) in zip(links, parts, strict=True)]
+            address = f"{PHOTOS}{month}{f'-{number}' if number > 1 else ''}/" if parts else PHOTOS
+            parts[Link(text=words, address=address, note=str(_pictures_in(part)))] = part
+    return [_album(site, link, part, tuple(parts), total) for link, part in parts.items()]
 
 
-def _pictures_in(strips: Iterable[Strip]) -> int:
-    return sum(len(boxes) for _, boxes in strips)
+def _months_told(strip: Telling) -> Iterable[str]:
+    return [strip.card.iso[: len("2026-02")]] if strip.card else []
 
 
-def _parted(strips: Sequence[Strip]) -> list[list[Strip]]:
-    parts: list[list[Strip]] = [[]]
-    count = 0
+def _pictures_in(strips: Iterable[Telling]) -> int:
+    return sum(len(strip.pictures) for strip in strips)
+
+
+def _parted(strips: Iterable[Telling]) -> list[list[Telling]]:
+    parts: list[list[Telling]] = [[]]
     for strip in strips:
-        if count and count + len(strip[1]) > PICTURES_ON_PAGE:
+        if parts[-1] and _pictures_in([*parts[-1], strip]) > PICTURES_ON_PAGE:
             parts.append([])
-            count = 0
         parts[-1].append(strip)
-        count += len(strip[1])
     return parts
 
 
-def _album(site: SiteContext, part: Link, strips: Sequence[Strip], parts: tuple[Link, ...], total: int) -> PageRecord:
-    title = f"Photos, {part.text}" if part.text else "Photos"
-    groups = tuple(
-        Group(
-            title=say_month(month),
-            anchor=f"month-{month}",
-            words=say_count(_pictures_in(of_month), "picture"),
-            items=tuple(ContactStrip(card=site.card(entry), pictures=boxes) for entry, boxes in of_month),
-        )
-        for month, of_month in grouped(strips, lambda strip: _month(strip[0])).items()
-    )
+def _album(site: SiteContext, part: Link, strips: Sequence[Telling], parts: tuple[Link, ...], total: int) -> PageRecord:
     number = say_count(total, "picture")
     return site.page(
         part.address,
         "photos.html",
-        title,
+        f"Photos, {part.text}" if part.text else "Photos",
         f"{number} of {site.view.aircraft.name} by date and assembly.",
-        ListPage(
-            intro=f"{number}, the newest entry first; within an entry in the order in which they were taken.",
-            groups=groups,
-            parts=parts,
-            part=part.text,
+        intro=f"{number}, the newest entry first; within an entry in the order in which they were taken.",
+        groups=tuple(
+            Group(
+                title=say_month(month),
+                anchor=f"month-{month}",
+                words=say_count(_pictures_in(of_month), "picture"),
+                items=of_month,
+            )
+            for month, of_month in grouped(strips, _months_told).items()
         ),
+        parts=parts,
+        part=part.text,
         section=PHOTOS,
-        entries=[entry for entry, _ in reversed(strips)],
+        updated=next((strip.card.iso for strip in strips if strip.card), ""),
     )
 
 
@@ -260,7 +235,7 @@ def follow_page(site: SiteContext) -> PageRecord:
                 address=address if whole else f"{address}#steps",
                 words=f"{progress.steps_done} of {say_count(progress.steps, 'step')} done",
                 mark=MARKS[progress.state],
-                items=tuple(site.step_line(view.steps[step]) for step in ids) if whole else (),
+                steps=tuple(site.step_line(view.steps[step]) for step in ids) if whole else (),
                 anchor=address.strip("/").replace("/", "-"),
             )
         )
@@ -270,43 +245,13 @@ def follow_page(site: SiteContext) -> PageRecord:
         "Follow along by step",
         f"The manual’s steps for {view.aircraft.name}: {view.steps_done} of {len(view.steps)} done "
         f"({say_share(view.steps_done, len(view.steps))}), each with how it was done.",
-        ListPage(
-            intro="The manual’s steps in its order. Open a step to see how it was done here: text, pictures, "
-            "tools, and what had to be done over.",
-            groups=tuple(groups),
-        ),
+        intro="The manual’s steps in its order. Open a step to see how it was done here: text, pictures, "
+        "tools, and what had to be done over.",
+        groups=tuple(groups),
     )
 
 
 # -- tools and methods ---------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NamePage:
-    """What the template `name.html` places: one tool or method."""
-
-    kind: str
-    block: tuple[Cell, ...]
-    cards: tuple[Card, ...]
-    more: str
-    steps: tuple[StepLine, ...]
-    more_steps: str
-    pictures: tuple[PictureBox, ...]
-    index: Link
-
-
-def tools_pages(site: SiteContext) -> list[PageRecord]:
-    """An index of tools and a page for each."""
-    intro = "Tools named in the entries, the most used first; each page shows where and for which steps."
-    addresses = site.addresses
-    return _named(site, TOOLS, "Tool", intro, site.view.tools, addresses.tool_address, addresses.by_tool)
-
-
-def methods_pages(site: SiteContext) -> list[PageRecord]:
-    """An index of methods and a page for each."""
-    intro = "Ways of working named in the entries, the most used first."
-    addresses = site.addresses
-    return _named(site, METHODS, "Method", intro, site.view.methods, addresses.method_address, addresses.by_method)
 
 
 def _named(
@@ -333,7 +278,8 @@ def _named(
         "names.html",
         title,
         f"{say_count(len(forms), kind.lower())} used on {site.view.aircraft.name}.",
-        ListPage(intro=intro, groups=(Group(title="", items=links),)),
+        intro=intro,
+        groups=(Group(items=links),),
     )
     pages = [_name(site, addresses[folded], form, kind, index, used.get(folded, ())) for folded, form in forms.items()]
     return [list_page, *pages]
@@ -352,21 +298,29 @@ def _name(
         "name.html",
         form,
         f"{kind}: {form}. Used in {say_count(len(entries), 'entry', 'entries')} of {site.site_name}.",
-        NamePage(
-            kind=kind,
-            block=(
-                Cell(label="Entries", value=f"{len(entries):,}", strong=True),
-                Cell(label="First used", value=say_date(entries[0].date) if entries else NOTHING, span=2),
-                Cell(label="Steps", value=f"{len(steps):,}"),
-                Cell(label="Last used", value=say_date(entries[-1].date) if entries else NOTHING, span=2),
-            ),
-            cards=site.cards(shown),
-            more=f"and {say_count(left, 'older entry', 'older entries')}, in the register" if left else "",
-            steps=tuple(site.step_line(site.view.steps[step]) for step in steps[:STEPS_SHOWN]),
-            more_steps=f"and {say_count(len(steps) - STEPS_SHOWN, 'further step')}" if len(steps) > STEPS_SHOWN else "",
-            pictures=tuple(pictures),
-            index=Link(text=f"All {kind.lower()}s", address=index),
+        label=kind,
+        block=(
+            Cell(label="Entries", value=f"{len(entries):,}", strong=True),
+            Cell(label="First used", value=say_date(entries[0].date) if entries else NOTHING, span=2),
+            Cell(label="Steps", value=f"{len(steps):,}"),
+            Cell(label="Last used", value=say_date(entries[-1].date) if entries else NOTHING, span=2),
         ),
+        groups=(
+            Group(
+                title="Entries, newest first",
+                anchor="entries",
+                items=site.cards(shown),
+                pictures=tuple(pictures),
+                note=f"and {say_count(left, 'older entry', 'older entries')}, in the register" if left else "",
+            ),
+        ),
+        steps=Group(
+            title="Steps in these entries",
+            anchor="steps",
+            steps=tuple(site.step_line(site.view.steps[step]) for step in steps[:STEPS_SHOWN]),
+            note=f"and {say_count(len(steps) - STEPS_SHOWN, 'further step')}" if len(steps) > STEPS_SHOWN else "",
+        ),
+        onward=(Link(text=f"All {kind.lower()}s", address=index),),
         section=index,
         entries=entries,
         cover=pictures[0] if pictures else None,
@@ -412,18 +366,16 @@ def terms_page(site: SiteContext) -> PageRecord:
         for term in site.terms
         for entries in [used.get(term.name, [])]
     ]
-    letters = sorted(grouped(lines, lambda line: _letter(line.name)).items())
+    letters = sorted(grouped(lines, lambda line: [_letter(line.name)]).items())
     number = say_count(len(site.terms), "word")
     return site.page(
         TERMS,
         "terms.html",
         "Terms",
         f"{number} of the trade explained, with the entries that use them.",
-        ListPage(
-            intro=f"{number} of the trade in plain words. The manual and the published standards have the last word "
-            "on what a term means.",
-            groups=tuple(Group(title=letter, items=tuple(terms)) for letter, terms in letters),
-        ),
+        intro=f"{number} of the trade in plain words. The manual and the published standards have the last word "
+        "on what a term means.",
+        groups=tuple(Group(title=letter, items=tuple(terms)) for letter, terms in letters),
     )
 
 
@@ -438,7 +390,7 @@ def _letter(name: str) -> str:
 def inventory_page(site: SiteContext) -> PageRecord:
     """The packing list as checked, crate by crate; what is short or damaged says so in words."""
     items = site.view.inventory
-    crates = grouped(items, lambda item: item.crate)
+    crates = grouped(items, lambda item: [item.crate])
     tables = tuple(
         Table(
             caption=f"Crate {crate}" if crate else "No crate named",
@@ -453,21 +405,20 @@ def inventory_page(site: SiteContext) -> PageRecord:
         "inventory.html",
         "Inventory",
         f"The parts of the kit as unpacked and counted: {say_count(len(items), 'line')}.",
-        ListPage(
-            intro="The packing list against what was found in the crates.",
-            block=(
-                Cell(label="Lines", value=f"{len(items):,}", strong=True),
-                Cell(label="Short", value=f"{sum(_missing(item) > 0 for item in items):,}", strong=True),
-                Cell(label="Crates", value=f"{len(crates):,}"),
-                Cell(
-                    label="Not checked yet",
-                    value=f"{sum(item.checked_on is None for item in items):,}",
-                    strong=True,
-                    span=3,
-                ),
+        label="Parts of the kit",
+        intro="The packing list against what was found in the crates.",
+        block=(
+            Cell(label="Lines", value=f"{len(items):,}", strong=True),
+            Cell(label="Short", value=f"{sum(_missing(item) > 0 for item in items):,}", strong=True),
+            Cell(label="Crates", value=f"{len(crates):,}"),
+            Cell(
+                label="Not checked yet",
+                value=f"{sum(item.checked_on is None for item in items):,}",
+                strong=True,
+                span=3,
             ),
-            groups=(Group(title="", items=tables),),
         ),
+        groups=(Group(tables=tables),),
     )
 
 
@@ -495,7 +446,10 @@ def list_pages(site: SiteContext) -> Iterator[PageRecord]:
     """The lists that are parted where they grow long, but for the register."""
     yield from calendar_pages(site)
     yield from album_pages(site)
-    if site.view.tools:
-        yield from tools_pages(site)
-    if site.view.methods:
-        yield from methods_pages(site)
+    view, addresses = site.view, site.addresses
+    if view.tools:
+        intro = "Tools named in the entries, the most used first; each page shows where and for which steps."
+        yield from _named(site, TOOLS, "Tool", intro, view.tools, addresses.tool_address, addresses.by_tool)
+    if view.methods:
+        intro = "Ways of working named in the entries, the most used first."
+        yield from _named(site, METHODS, "Method", intro, view.methods, addresses.method_address, addresses.by_method)

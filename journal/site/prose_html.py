@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 import xml.etree.ElementTree as ET
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -47,6 +47,22 @@ class Prose:
 EMPTY = Prose(html="", text="", lead="", terms=(), placed=frozenset(), passages=())
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProseRules:
+    """What, beside a body itself, decides how it comes out: what prose may link to, the trade words by headword, and
+    for which kind of site it is.
+    """
+
+    addresses: Mapping[str, str]
+    terms: Mapping[str, Term]
+    offline: bool
+    everything: bool
+
+
+KeptBodies = Callable[[ProseRules, tuple[object, ...], Callable[[], Prose]], Prose]
+"""What comes of the facts given under these rules: kept from an earlier build, or else rendered by the call given."""
+
+
 def prose_as_json(prose: Prose) -> list[Any]:
     """`prose` for a cache; terms go by their headwords."""
     names = [term.name for term in prose.terms]
@@ -70,8 +86,7 @@ class ProseRenderer:
     """Renders bodies one after another (the Markdown machinery is set up once: it is slow to make).
 
     `figure` turns a picture into the HTML of its figure for one page, told whether it stands there
-    for the first time; `addresses` is what prose
-    may link to.
+    for the first time; `addresses` is what prose may link to.
     """
 
     def __init__(
@@ -126,7 +141,13 @@ class ProseRenderer:
         terms: tuple[Term, ...] = ()
         if explain:
             terms = self._marker.mark(tree, lambda term: linker.to(self._term_address(term)))
-        html = self._serialize(tree, self._figures(names, boxes, linker, anchored))
+        # A picture shown twice has its id once.
+        figures = {
+            number: self._figure(boxes[name], linker, anchored and name not in names[:number])
+            for number, name in enumerate(names)
+            if name in boxes
+        }
+        html = self._serialize(tree, figures)
         self._markdown.reset()
         return Prose(
             html=html,
@@ -136,16 +157,6 @@ class ProseRenderer:
             placed=frozenset(name for name in names if name in boxes),
             passages=passages,
         )
-
-    def _figures(
-        self, names: Sequence[str], boxes: Mapping[str, PictureBox], linker: Linker, anchored: bool
-    ) -> dict[int, str]:
-        """The HTML of each picture by its number; a picture shown twice has its id once."""
-        return {
-            number: self._figure(boxes[name], linker, anchored and name not in names[:number])
-            for number, name in enumerate(names)
-            if name in boxes
-        }
 
     def _serialize(self, element: ET.Element, figures: Mapping[int, str]) -> str:
         output = self._markdown.serializer(element)

@@ -2,65 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from typing import Any
 
 from journal.trade.tables import Publication, sources_named
-from journal.view.page_parts import Cell, PageRecord, Table
+from journal.view.page_parts import Group, PageRecord, Table, TableCell
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Section:
-    """A heading with paragraphs and tables under it."""
-
-    heading: str
-    anchor: str
-    paragraphs: tuple[str, ...] = ()
-    points: tuple[str, ...] = ()
-    tables: tuple[Table, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SectionPage:
-    """What the template `trade.html` places."""
-
-    label: str
-    block: tuple[Cell, ...]
-    intro: str
-    caution: str
-    sections: tuple[Section, ...]
-
-
-def section_page(
-    address: str,
-    title: str,
-    description: str,
-    *,
-    label: str,
-    intro: str,
-    sections: Sequence[Section],
-    block: Sequence[Cell] = (),
-    caution: str = "",
-    hidden: bool = False,
-    updated: str = "",
-) -> PageRecord:
-    """A page of sections at `address`, which is its part of the site as well. `hidden` keeps it from search engines."""
+def section_page(address: str, title: str, description: str, **more: Any) -> PageRecord:
+    """A page of groups at `address`, which is its part of the site as well; `more` are fields of the page's record."""
     return PageRecord(
-        address=address,
-        template="trade.html",
-        title=title,
-        description=description,
-        record=SectionPage(
-            label=label,
-            block=tuple(block),
-            intro=intro,
-            caution=caution,
-            sections=tuple(sections),
-        ),
-        section=address,
-        hidden=hidden,
-        updated=updated,
+        address=address, template="trade.html", title=title, description=description, section=address, **more
     )
+
+
+def table_group(
+    title: str,
+    anchor: str,
+    caption: str,
+    columns: Sequence[str],
+    rows: Iterable[tuple[TableCell, ...]],
+    *,
+    numeric: Iterable[int] = (),
+    paragraphs: tuple[str, ...] = (),
+) -> Group:
+    """A heading with one table under it."""
+    table = Table(caption=caption, columns=tuple(columns), rows=tuple(rows), numeric=frozenset(numeric))
+    return Group(title=title, anchor=anchor, paragraphs=paragraphs, tables=(table,))
 
 
 def say_sources(lines: Sequence[str]) -> tuple[str, ...]:

@@ -2,63 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 
 from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
-from journal.site.section_pages import Section, publication, section_page
+from journal.site.section_pages import publication, section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import CAUTION, FORECAST_CAUTION
 from journal.trade.shop_tables import ShopTable, say_column_sources, shop_tables
-from journal.view.page_parts import MARKS, Cell, Link, PageRecord, Table
+from journal.view.page_parts import MARKS, Cell, Group, Link, PageRecord, Table
 from journal.view.view import Forecast
 
 SHOP = "shop/"
 STANDS = "stands/"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShopPage:
-    """What the template `shop_table.html` places: one sheet of paper. `tables` stand side by side;
-    `broad` asks for the paper on its side.
-    """
-
-    how: str
-    tables: tuple[Table, ...]
-    column_sources: tuple[str, ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    caution: str
-    broad: bool
-
-
 def shop_pages() -> list[PageRecord]:
     """The shop tables, one sheet of paper each, and an index of them."""
     tables = shop_tables()
+    rows = [(Link(text=table.title, address=f"{SHOP}{table.id}/"), SHEET_WORDS[table.id]) for table in tables]
     index = section_page(
         SHOP,
         "Shop tables",
-        description="Rivets, rivet lengths, drills and bolt torque from published tables, each on one sheet.",
+        "Rivets, rivet lengths, drills and bolt torque from published tables, each on one sheet.",
         label="For the wall",
-        block=(),
         intro="Published and remembered figures, each with its source, laid out to be printed on one sheet.",
         caution=CAUTION,
-        sections=(
-            Section(
-                heading="Sheets",
-                anchor="sheets",
-                tables=(
-                    Table(
-                        caption="Sheets to print",
-                        columns=("Sheet", "What it is for"),
-                        rows=tuple(
-                            (Link(text=table.title, address=f"{SHOP}{table.id}/"), SHEET_WORDS[table.id])
-                            for table in tables
-                        ),
-                    ),
-                ),
-            ),
-        ),
+        groups=(table_group("Sheets", "sheets", "Sheets to print", ("Sheet", "What it is for"), rows),),
     )
     return [index, *(_shop_page(table) for table in tables)]
 
@@ -75,30 +44,31 @@ _SIDE_BY_SIDE = {"drills": 4}
 def _shop_page(table: ShopTable) -> PageRecord:
     parts = _SIDE_BY_SIDE.get(table.id, 1)
     length = -(-len(table.rows) // parts)
-    columns = tuple(column.name for column in table.columns)
-    numeric = frozenset(place for place, column in enumerate(table.columns) if column.numeric)
+    tables = tuple(
+        Table(
+            caption=table.title if parts == 1 else f"{table.title}, {number} of {parts}",
+            columns=tuple(column.name for column in table.columns),
+            rows=table.rows[start : start + length],
+            numeric=frozenset(place for place, column in enumerate(table.columns) if column.numeric),
+        )
+        for number, start in enumerate(range(0, len(table.rows), length), start=1)
+    )
+    sources = tuple(publication(source) for source in table.sources)
     return PageRecord(
         address=f"{SHOP}{table.id}/",
         template="shop_table.html",
         title=table.title,
         description=f"{table.title}: {SHEET_WORDS[table.id]}.",
-        record=ShopPage(
-            how=table.how,
-            tables=tuple(
-                Table(
-                    caption=table.title if parts == 1 else f"{table.title}, {number} of {parts}",
-                    columns=columns,
-                    rows=table.rows[start : start + length],
-                    numeric=numeric,
-                )
-                for number, start in enumerate(range(0, len(table.rows), length), start=1)
-            ),
-            column_sources=say_column_sources(table),
-            notes=table.notes,
-            sources=tuple(publication(source) for source in table.sources),
-            caution=table.caution,
-            broad=table.id == "rivets",
+        intro=table.how,
+        caution=table.caution,
+        groups=(
+            Group(tables=tables),
+            Group(title="Notes", anchor="notes", points=table.notes),
+            Group(title="Where each column comes from", anchor="columns", points=say_column_sources(table)),
+            Group(title="Publications, and what of them was read", anchor="sources", points=sources),
         ),
+        # The paper lies on its side.
+        record="landscape" if table.id == "rivets" else "",
         section=SHOP,
     )
 
@@ -108,7 +78,7 @@ def stands_page(site: SiteContext) -> PageRecord:
     view = site.view
     said = view.forecast
     cells: list[Cell] = []
-    sections: list[Section] = []
+    groups: list[Group] = []
     if said:
         cells = [
             Cell(label="As of", value=say_date(said.as_of)),
@@ -118,9 +88,9 @@ def stands_page(site: SiteContext) -> PageRecord:
         ]
         if said.earliest:
             cells.append(Cell(label="Done, estimated", value=say_range(said), strong=True))
-        sections = [
-            Section(
-                heading="When it may be done",
+        groups = [
+            Group(
+                title="When it may be done",
                 anchor="when",
                 paragraphs=(say_estimate(said), FORECAST_CAUTION),
                 points=tuple(f"It takes for granted that {point}." for point in said.assumptions[:3])
@@ -128,18 +98,17 @@ def stands_page(site: SiteContext) -> PageRecord:
                 if said.earliest
                 else (),
             ),
-            Section(heading="What is left", anchor="left", tables=(_left_table(site),)),
+            Group(title="What is left", anchor="left", tables=(_left_table(site),)),
         ]
     return section_page(
         STANDS,
         "Where it stands",
-        description=say_estimate(said) if said else "How far the build is, and at what pace.",
+        say_estimate(said) if said else "How far the build is, and at what pace.",
         label="Estimate",
         block=tuple(cells),
         intro="Work left by the manual’s steps and the planned hours, the pace of the last weeks, and what "
         "both together say of the end.",
-        caution="",
-        sections=tuple(sections),
+        groups=tuple(groups),
         updated=said.as_of.isoformat() if said else "",
     )
 

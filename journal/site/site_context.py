@@ -6,16 +6,16 @@ Made from a `View` and nothing else of the journal. No file is opened and no clo
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 from journal.base.addresses import TERMS, fold_name, slugs
 from journal.base.drawing import DrawnAssembly, render_drawing
 from journal.base.formatting import say_count, say_date, say_minutes, say_steps, say_weekday
 from journal.base.model import State, Step, StepProgress, Term
 from journal.site.figures import render_figure
-from journal.site.prose_html import EMPTY, Prose, ProseRenderer
+from journal.site.prose_html import KeptBodies, Prose, ProseRenderer, ProseRules
 from journal.view.page_addresses import PageAddresses
 from journal.view.page_links import Linker, linker_for
 from journal.view.page_parts import (
@@ -23,12 +23,10 @@ from journal.view.page_parts import (
     Card,
     Cell,
     Drawing,
-    Legend,
+    Group,
     Link,
     Mark,
     PageRecord,
-    Panel,
-    StateLine,
     StepLine,
 )
 from journal.view.shown_pictures import PictureBox, PictureLike, plan_picture
@@ -43,31 +41,16 @@ LEAD_LENGTH = 240
 class Extras:
     """What other parts of the program add to a site: whole pages, files, and sections of entries.
 
-    `panels` and `inspection_panels` go by entry and inspection ID. `nav` are further links of the
-    navigation. `cards` maps entry IDs to addresses of pictures for link previews ("" for home).
-    `linked` maps addresses to files on disk that the site holds as they are.
+    `panels` and `cards` (pictures for link previews) go by the address of their page. `nav` are further links of the
+    navigation. `linked` maps addresses to files on disk that the site holds as they are.
     """
 
     pages: tuple[PageRecord, ...] = ()
     files: tuple[tuple[str, bytes], ...] = ()
-    panels: Mapping[str, tuple[Panel, ...]] = field(default_factory=dict)
-    inspection_panels: Mapping[str, tuple[Panel, ...]] = field(default_factory=dict)
+    panels: Mapping[str, tuple[Group, ...]] = field(default_factory=dict)
     nav: tuple[Link, ...] = ()
     cards: Mapping[str, str] = field(default_factory=dict)
     linked: Mapping[str, Path] = field(default_factory=dict)
-
-
-class KeptBodies(Protocol):
-    """Where rendered bodies are kept from one build to the next (`journal.making.incremental`)."""
-
-    def key(self, rules: object, *facts: object) -> str:
-        """A name for what comes of `facts` under `rules`; `rules` are the same object for a whole site."""
-
-    def find_prose(self, key: str, terms: Sequence[Term]) -> Prose | None:
-        """What was put there, or None."""
-
-    def put_prose(self, key: str, prose: Prose) -> None:
-        """Keep it."""
 
 
 class SiteContext:
@@ -97,25 +80,24 @@ class SiteContext:
         self.order = tuple(view.steps)
         self.terms: tuple[Term, ...] = all_terms(view.terms)
         self.term_anchor = {name: f"term-{word}" for name, word in slugs(term.name for term in self.terms).items()}
-        self._prose_renderer = ProseRenderer(
+        self.render_body = ProseRenderer(
             addresses=self.addresses.linkable,
             figure=lambda box, linker, first: render_figure(box, linker, anchored=first),
             marker=TermMarker(self.terms),
             term_address=self.term_address,
-        )
-        self._kept_prose = kept_prose
-        # What, beside a body itself, decides how it comes out.
-        self._prose_rules = (
-            sorted(self.addresses.linkable.items()),
-            self.terms,
-            offline,
-            self.everything,
+        ).render
+        self._kept_prose = kept_prose or (lambda rules, facts, render: render())
+        self._prose_rules = ProseRules(
+            addresses=dict(sorted(self.addresses.linkable.items())),
+            terms={term.name: term for term in self.terms},
+            offline=offline,
+            everything=self.everything,
         )
         self._boxes: dict[str, tuple[PictureBox, ...]] = {}
         self._box_at: dict[str, PictureBox] | None = None
         self._prose: dict[str, Prose] = {}
         self._cards: dict[str, Card] = {}
-        self._drawings: dict[tuple[object, ...], str] = {}
+        self._drawings: dict[tuple[object, ...], Drawing] = {}
 
     # -- links -----------------------------------------------------------------------------
 
@@ -151,7 +133,6 @@ class SiteContext:
         template: str,
         title: str,
         description: str,
-        record: object,
         *,
         section: str | None = None,
         entries: Sequence[ShownEntry] | None = None,
@@ -167,7 +148,6 @@ class SiteContext:
             template=template,
             title=title,
             description=description,
-            record=record,
             section=address if section is None else section,
             **{
                 "updated": last.isoformat() if last else "",
@@ -224,46 +204,22 @@ class SiteContext:
     def prose(self, told: ShownEntry | ShownInspection) -> Prose:
         """The body of an entry or an inspection as it stands on its own page."""
         if told.src_uri not in self._prose:
-            self._prose[told.src_uri] = self._own_prose(told)
+            self._prose[told.src_uri] = self._kept_prose(
+                self._prose_rules,
+                (told.body, told.title, told.src_uri, self.boxes(told)),
+                lambda: self.render_body(
+                    told.body,
+                    src_uri=told.src_uri,
+                    title=told.title,
+                    linker=self.linker(self.addresses.linkable[told.src_uri]),
+                    boxes=self.boxes_by_name(told),
+                ),
+            )
         return self._prose[told.src_uri]
-
-    def _own_prose(self, told: ShownEntry | ShownInspection) -> Prose:
-        kept = self._kept_prose
-        key = kept.key(self._prose_rules, told.body, told.title, told.src_uri, self.boxes(told)) if kept else ""
-        if kept and (prose := kept.find_prose(key, self.terms)) is not None:
-            return prose
-        prose = self.render_body(
-            told.body,
-            src_uri=told.src_uri,
-            title=told.title,
-            linker=self.linker(self.addresses.linkable[told.src_uri]),
-            boxes=self.boxes_by_name(told),
-        )
-        if kept:
-            kept.put_prose(key, prose)
-        return prose
 
     def not_placed(self, told: ShownEntry | ShownInspection, prose: Prose) -> tuple[PictureBox, ...]:
         """The pictures that do not stand in the text."""
         return tuple(box for name, box in self.boxes_by_name(told).items() if name not in prose.placed)
-
-    def render_body(
-        self,
-        body: str,
-        *,
-        src_uri: str,
-        title: str,
-        linker: Linker,
-        boxes: Mapping[str, PictureBox] | None = None,
-        explain: bool = True,
-        anchored: bool = True,
-    ) -> Prose:
-        """Any body as HTML for the page of `linker`."""
-        if not body.strip():
-            return EMPTY
-        return self._prose_renderer.render(
-            body, src_uri=src_uri, title=title, linker=linker, boxes=boxes or {}, explain=explain, anchored=anchored
-        )
 
     # -- entries ----------------------------------------------------------------------------
 
@@ -273,7 +229,6 @@ class SiteContext:
             return self._cards[entry.id]
         usable = len(self.usable_boxes(entry))
         self._cards[entry.id] = Card(
-            id=entry.id,
             address=self.addresses.entry_address[entry.id],
             title=entry.title,
             day=self.say_day(entry),
@@ -281,7 +236,6 @@ class SiteContext:
             date=say_date(entry.date),
             short_date=f"{entry.date.day} {say_date(entry.date).split()[1][:3]}",
             iso=entry.date.isoformat(),
-            weekday=say_weekday(entry.date),
             assembly=self.assembly_link(entry.assembly.id),
             steps=self.say_steps(entry.all_steps),
             hours=say_minutes(entry.minutes) if entry.time else "not told",
@@ -340,21 +294,16 @@ class SiteContext:
     def step_line(self, step: Step) -> StepLine:
         """A step as it stands now."""
         progress = self.view.step_progress.get(step.id, StepProgress())
-        entries = len(self.addresses.by_step.get(step.id, ()))
         return self._step_line(
             step,
             self.step_mark(progress),
             when=say_date(progress.done_on) if progress.done_on and progress.state is State.DONE else "",
             when_address=self.addresses.entry_address.get(progress.done_in or "", ""),
-            entries=say_count(entries, "entry", "entries") if entries else "",
-            times_over=say_count(progress.times_done_over, "time") if progress.times_done_over else "",
         )
 
     def _step_line(self, step: Step, mark: Mark, **more: str) -> StepLine:
         address = self.addresses.step_address[step.id]
-        return StepLine(
-            id=step.id, title=step.title, address=address, mark=mark, page=step.page, closes=step.closed_part, **more
-        )
+        return StepLine(id=step.id, title=step.title, address=address, mark=mark, closes=step.closed_part, **more)
 
     def entry_steps(self, entry: ShownEntry) -> tuple[StepLine, ...]:
         """What an entry did to each of its steps, in the manual's order."""
@@ -369,29 +318,34 @@ class SiteContext:
     # -- the drawing -----------------------------------------------------------------------
 
     def drawing(
-        self, states: Mapping[str, State], *, picked: str | None, address: str, caption: str, uid: str = "aircraft"
+        self, address: str, caption: str, picked: str | None = None, states: Mapping[str, State] | None = None
     ) -> Drawing:
-        """The aircraft with each assembly in its state, for the page at `address`."""
+        """The aircraft with each assembly in its state (of today unless told), for the page at `address`."""
         linker = self.linker(address)
+        if states is None:
+            states = {assembly: progress.state for assembly, progress in self.view.assembly_progress.items()}
         drawn = {assembly: states.get(assembly, State.NOT_BEGUN) for assembly in self.view.assemblies}
-        key = (tuple(drawn.values()), picked, linker.root, uid)
-        if self.view.drawing is not None and key not in self._drawings:
-            hrefs = {id_: linker.to(at) for id_, at in self.addresses.assembly_address.items()}
-            shapes = self.shapes(states, hrefs)
-            self._drawings[key] = render_drawing(self.view.drawing, shapes, picked=picked, uid=uid)
+        key = (tuple(drawn.values()), picked, linker.root)
+        if key not in self._drawings:
+            self._drawings[key] = self._draw(drawn, picked, linker)
+        return replace(self._drawings[key], caption=caption)
+
+    def _draw(self, drawn: Mapping[str, State], picked: str | None, linker: Linker) -> Drawing:
+        at = self.addresses.assembly_address
+        svg = ""
+        if self.view.drawing is not None:
+            shapes = self.shapes(drawn, {id_: linker.to(address) for id_, address in at.items()})
+            svg = render_drawing(self.view.drawing, shapes, picked=picked, uid="aircraft")
+        lines = {
+            id_: Link(text=self.view.assemblies[id_].title, address=at[id_], mark=MARKS[state])
+            for id_, state in drawn.items()
+        }
         return Drawing(
-            svg=self._drawings.get(key, ""),
-            caption=caption,
-            legend=tuple(Legend(mark=MARKS[state], count=str(list(drawn.values()).count(state))) for state in State),
-            assemblies=tuple(
-                StateLine(
-                    text=self.view.assemblies[assembly].title,
-                    address=self.addresses.assembly_address[assembly],
-                    mark=MARKS[state],
-                    picked=assembly == picked,
-                )
-                for assembly, state in drawn.items()
-            ),
+            svg=svg,
+            caption="",
+            legend=tuple(Link(text=str(list(drawn.values()).count(state)), mark=MARKS[state]) for state in State),
+            assemblies=() if svg else tuple(lines.values()),
+            picked=lines[picked] if picked else None,
         )
 
     def shapes(self, states: Mapping[str, State], hrefs: Mapping[str, str]) -> tuple[DrawnAssembly, ...]:
@@ -400,10 +354,6 @@ class SiteContext:
             DrawnAssembly(id=id_, title=one.title, state=states.get(id_, State.NOT_BEGUN), href=hrefs.get(id_, ""))
             for id_, one in self.view.assemblies.items()
         )
-
-    def states_now(self) -> dict[str, State]:
-        """Every assembly's state at the end of the journal."""
-        return {assembly: progress.state for assembly, progress in self.view.assembly_progress.items()}
 
 
 def shorten(text: str, length: int) -> str:

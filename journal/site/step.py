@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from journal.base.formatting import say_count, say_minutes
 from journal.base.model import State, Step, StepProgress
-from journal.site.entry import written_tables
-from journal.site.figures import markup
-from journal.site.inspections import InspectionCard, inspection_card
+from journal.site.entry import only_told, written_tables
+from journal.site.inspections import inspection_card
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import STEPS
-from journal.view.page_parts import Card, Cell, Drawing, Link, Mark, PageRecord, StepLine, Table
-from journal.view.shown_pictures import PictureBox
+from journal.view.page_parts import Cell, Group, Link, PageRecord, StepLine, Telling, Turn
 from journal.view.view import ShownEntry
 
 QUOTED = 1600
@@ -20,47 +16,6 @@ QUOTED = 1600
 ENTRIES_QUOTED = 25
 """Entries quoted in full on one step's page; further ones are listed."""
 PICTURES = 8
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Telling:
-    """One entry as a step's page quotes it: what it did to the step, its text, its pictures."""
-
-    card: Card
-    mark: Mark
-    html: str
-    cut: bool
-    pictures: tuple[PictureBox, ...]
-    more_pictures: str
-    tables: tuple[Table, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MirroredStep:
-    """The same step on the other side."""
-
-    line: StepLine
-    assembly: str
-    cards: tuple[Card, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StepPage:
-    """What the template `step.html` places."""
-
-    id: str
-    title: str
-    block: tuple[Cell, ...]
-    drawing: Drawing
-    closes: str
-    tellings: tuple[Telling, ...]
-    listed: tuple[Card, ...]
-    tools: tuple[Link, ...]
-    methods: tuple[Link, ...]
-    mirrored: tuple[MirroredStep, ...]
-    inspections: tuple[InspectionCard, ...]
-    before: StepLine | None
-    after: StepLine | None
 
 
 def step_page(site: SiteContext, step: Step) -> PageRecord:
@@ -71,62 +26,67 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
     line = site.step_line(step)
     of_assembly = site.addresses.steps_of[step.assembly]
     place = of_assembly.index(step.id)
-    quoted = entries[:ENTRIES_QUOTED]
-    tellings = tuple(_telling(site, entry, step) for entry in quoted)
-    cover = next((picture for telling in tellings for picture in telling.pictures), None)
-    tools = dict.fromkeys(site.tool_link(tool) for entry in entries for tool in entry.tools)
-    methods = dict.fromkeys(site.method_link(method) for entry in entries for method in entry.methods)
-    states = site.states_now()
+    before = _turn_to(site, of_assembly[place - 1]) if place else None
+    after = _turn_to(site, of_assembly[place + 1]) if place + 1 < len(of_assembly) else None
+    tellings = tuple(_telling(site, entry, step) for entry in entries[:ENTRIES_QUOTED])
+    tools = (site.tool_link(tool) for entry in entries for tool in entry.tools)
+    methods = (site.method_link(method) for entry in entries for method in entry.methods)
+    told = say_count(len(entries), "entry", "entries") if entries else "no entry yet"
+    assembly = view.assemblies[step.assembly].title
+    mirrored = (view.steps[other] for other in site.addresses.mirrored.get(step.id, ()) if other in view.steps)
+    inspections = site.addresses.inspections_by_step.get(step.id, ())
     return site.page(
         address,
         "step.html",
         f"Step {step.id}: {step.title}",
-        shorten(
-            f"How step {step.id} of {view.assemblies[step.assembly].title}, {step.title}, was done: "
-            f"{line.mark.word}, {line.entries or 'no entry yet'}.",
-            200,
+        shorten(f"How step {step.id} of {assembly}, {step.title}, was done: {line.mark.word}, {told}.", 200),
+        heading=step.title,
+        label="How a step was done",
+        block=_block(site, step, line, entries),
+        drawing=site.drawing(address, f"{assembly}, to which this step belongs, picked out.", step.assembly),
+        remark=step.closed_part,
+        groups=(
+            Group(title="How it was done here, oldest first", items=tellings),
+            Group(items=site.cards(entries[ENTRIES_QUOTED:])),
+            Group(items=tuple(inspection_card(site, inspection) for inspection in inspections)),
         ),
-        StepPage(
-            id=step.id,
-            title=step.title,
-            block=_block(site, step, line, entries),
-            drawing=site.drawing(
-                states,
-                picked=step.assembly,
-                address=address,
-                caption=f"{view.assemblies[step.assembly].title}, to which this step belongs, picked out.",
+        asides=only_told(
+            Cell(label="Tools", links=tuple(dict.fromkeys(tools))),
+            Cell(label="Methods", links=tuple(dict.fromkeys(methods))),
+        ),
+        after=tuple(
+            Group(
+                title=f"The same on {view.assemblies[other.assembly].title}",
+                steps=(site.step_line(other),),
+                items=site.cards(site.addresses.by_step.get(other.id, ())),
+            )
+            for other in mirrored
+        ),
+        turns=(
+            Turn(
+                order=Link(text="In the manual"),
+                first="The first of this part",
+                last="The last of this part",
+                before=before,
+                after=after,
             ),
-            closes=step.closed_part,
-            tellings=tellings,
-            listed=site.cards(entries[ENTRIES_QUOTED:]),
-            tools=tuple(tools),
-            methods=tuple(methods),
-            mirrored=tuple(
-                MirroredStep(
-                    line=site.step_line(view.steps[other]),
-                    assembly=view.assemblies[view.steps[other].assembly].title,
-                    cards=site.cards(site.addresses.by_step.get(other, ())),
-                )
-                for other in site.addresses.mirrored.get(step.id, ())
-                if other in view.steps
-            ),
-            inspections=tuple(
-                inspection_card(site, inspection) for inspection in site.addresses.inspections_by_step.get(step.id, ())
-            ),
-            before=site.step_line(view.steps[of_assembly[place - 1]]) if place else None,
-            after=site.step_line(view.steps[of_assembly[place + 1]]) if place + 1 < len(of_assembly) else None,
         ),
         section=STEPS,
         entries=entries,
-        cover=cover,
+        cover=next((picture for telling in tellings for picture in telling.pictures), None),
         kind="article",
     )
 
 
+def _turn_to(site: SiteContext, step: str) -> Link:
+    return Link(text=site.view.steps[step].title, address=site.addresses.step_address[step], note=step)
+
+
 def _block(site: SiteContext, step: Step, line: StepLine, entries: tuple[ShownEntry, ...]) -> tuple[Cell, ...]:
     progress = site.view.step_progress.get(step.id, StepProgress())
-    done = progress.state is State.DONE
     minutes = sum(entry.minutes for entry in entries)
+    times = progress.times_done_over
+    never = "never" if progress.state is State.DONE else NOTHING
     return (
         Cell(label="Step", value=step.id, strong=True),
         Cell(label="Assembly", links=(site.assembly_link(step.assembly),), span=2),
@@ -138,7 +98,7 @@ def _block(site: SiteContext, step: Step, line: StepLine, entries: tuple[ShownEn
             links=(Link(text=line.when, address=line.when_address),) if line.when and line.when_address else (),
             span=2,
         ),
-        Cell(label="Done over", value=line.times_over or ("never" if done else NOTHING)),
+        Cell(label="Done over", value=say_count(times, "time") if times else never),
         Cell(
             label="Hours of its entries",
             value=f"{say_minutes(minutes)} on {say_count(len(entries), 'entry', 'entries')}" if entries else NOTHING,
@@ -163,7 +123,7 @@ def _telling(site: SiteContext, entry: ShownEntry, step: Step) -> Telling:
     return Telling(
         card=site.card(entry),
         mark=mark,
-        html=markup("\n".join(html)),
+        html="\n".join(html),
         cut=len(html) < len(prose.passages),
         pictures=tuple(fitting[:PICTURES]),
         more_pictures=f"{say_count(len(fitting) - PICTURES, 'more picture')} in the entry"

@@ -11,31 +11,13 @@ from markupsafe import escape
 
 from journal.base.addresses import INVENTORY
 from journal.base.formatting import say_count
-from journal.site.inspector_pages import (
-    COSTS,
-    MATERIALS,
-    PEOPLE,
-    TALLY,
-    costs_page,
-    materials_page,
-    people_page,
-    tally_page,
-)
-from journal.site.shop_pages import SHOP, STANDS, shop_pages, stands_page
+from journal.site.inspector_pages import TALLY, costs_page, materials_page, people_page, tally_page
+from journal.site.shop_pages import shop_pages, stands_page
 from journal.site.site_context import NOTHING, Extras, SiteContext
 from journal.trade.figures import CAUTION, Figure, Standing, TradeTable
-from journal.view.page_parts import Link, Panel, Table
+from journal.view.page_parts import Group, Link, Table
 from journal.view.part_names import PartFinder
 from journal.view.view import ShownEntry, View
-
-_IN_NAVIGATION = {
-    SHOP: "Shop tables",
-    STANDS: "Where it stands",
-    TALLY: "Tally",
-    PEOPLE: "People",
-    MATERIALS: "Materials",
-    COSTS: "Costs",
-}
 
 
 def trade_extras(site: SiteContext) -> Extras:
@@ -53,26 +35,27 @@ def trade_extras(site: SiteContext) -> Extras:
     return Extras(
         pages=tuple(pages),
         panels=dict(trade_panels(site)),
+        # A sheet for the wall belongs to the page of all of them.
         nav=tuple(
-            Link(text=_IN_NAVIGATION[page.address], address=page.address)
+            Link(text="Tally" if page.address == TALLY else page.title, address=page.address)
             for page in pages
-            if page.address in _IN_NAVIGATION
+            if page.address == page.section
         ),
     )
 
 
-def trade_panels(site: SiteContext) -> Iterator[tuple[str, tuple[Panel, ...]]]:
-    """(entry ID, its panels) for every entry that has any."""
+def trade_panels(site: SiteContext) -> Iterator[tuple[str, tuple[Group, ...]]]:
+    """(address, panels) for every entry that has any."""
     finder = PartFinder(site.view.inventory)
     for entry in site.view.entries:
         panels = []
         if entry.tables:
             html = render_checks(entry.tables, unfolded=site.everything)
-            panels.append(Panel(heading="Held against published figures", html=html))
+            panels.append(Group(title="Held against published figures", html=html))
         if named := parts_named(entry, site.view, finder):
-            panels.append(Panel(heading="Parts named in this entry", table=named))
+            panels.append(Group(title="Parts named in this entry", tables=(named,)))
         if panels:
-            yield entry.id, tuple(panels)
+            yield site.addresses.entry_address[entry.id], tuple(panels)
 
 
 def render_checks(tables: Sequence[TradeTable], *, unfolded: bool) -> str:

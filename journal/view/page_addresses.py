@@ -8,7 +8,6 @@ from __future__ import annotations
 import posixpath
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TypeVar
 
 from journal.base.addresses import address_words, fold_name, slugs
@@ -26,12 +25,8 @@ K = TypeVar("K")
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Neighbours:
-    """The entries before and after one, or None at the ends."""
-
-    before: ShownEntry | None = None
-    after: ShownEntry | None = None
+Neighbours = tuple[ShownEntry | None, ShownEntry | None]
+"""The entries before and after one, or None at the ends."""
 
 
 class PageAddresses:
@@ -52,14 +47,14 @@ class PageAddresses:
         self.page_address = _addresses("pages/", (page.id for page in view.pages))
         self.linkable = self._linkable()
         self.entries = {entry.id: entry for entry in view.entries}
-        self.by_assembly = _group(view.entries, lambda entry: [entry.assembly.id])
-        self.by_step = _group(view.entries, lambda entry: [step.id for step in entry.all_steps])
-        self.by_tool = _group(view.entries, lambda entry: dict.fromkeys(map(fold_name, entry.tools)))
-        self.by_method = _group(view.entries, lambda entry: dict.fromkeys(map(fold_name, entry.methods)))
-        self.by_year = _group(view.entries, lambda entry: [entry.date.year])
-        self.inspections_by_assembly = _group(view.inspections, _assemblies_inspected)
-        self.inspections_by_step = _group(view.inspections, lambda one: [step.id for step in one.steps])
-        steps_of = _group(view.steps, lambda step: [view.steps[step].assembly])
+        self.by_assembly = grouped(view.entries, lambda entry: [entry.assembly.id])
+        self.by_step = grouped(view.entries, lambda entry: [step.id for step in entry.all_steps])
+        self.by_tool = grouped(view.entries, lambda entry: dict.fromkeys(map(fold_name, entry.tools)))
+        self.by_method = grouped(view.entries, lambda entry: dict.fromkeys(map(fold_name, entry.methods)))
+        self.by_year = grouped(view.entries, lambda entry: [entry.date.year])
+        self.inspections_by_assembly = grouped(view.inspections, _assemblies_inspected)
+        self.inspections_by_step = grouped(view.inspections, lambda one: [step.id for step in one.steps])
+        steps_of = grouped(view.steps, lambda step: [view.steps[step].assembly])
         self.steps_of = {assembly: steps_of.get(assembly, ()) for assembly in view.assemblies}
         self.mirrored = _mirrored(view.steps.values())
         self.in_journal = _neighbours(view.entries)
@@ -109,7 +104,8 @@ def _named(base: str, forms: Mapping[str, str]) -> dict[str, str]:
     return {folded: f"{base}{word}/" for folded, word in slugs(forms).items()}
 
 
-def _group(things: Iterable[T], keys_of: Callable[[T], Iterable[K]]) -> dict[K, tuple[T, ...]]:
+def grouped(things: Iterable[T], keys_of: Callable[[T], Iterable[K]]) -> dict[K, tuple[T, ...]]:
+    """Things by each of their keys, in the order in which keys and things come."""
     groups: dict[K, list[T]] = defaultdict(list)
     for thing in things:
         for key in keys_of(thing):
@@ -118,10 +114,5 @@ def _group(things: Iterable[T], keys_of: Callable[[T], Iterable[K]]) -> dict[K, 
 
 
 def _neighbours(entries: Sequence[ShownEntry]) -> dict[str, Neighbours]:
-    return {
-        entry.id: Neighbours(
-            before=entries[place - 1] if place else None,
-            after=entries[place + 1] if place + 1 < len(entries) else None,
-        )
-        for place, entry in enumerate(entries)
-    }
+    beside = zip((None, *entries), (*entries[1:], None), strict=False)
+    return {entry.id: between for entry, between in zip(entries, beside, strict=False)}

@@ -12,20 +12,21 @@ from journal.view.shown_pictures import PictureBox
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Link:
-    """Words that lead somewhere; without an `address` they are only words."""
-
-    text: str
-    address: str = ""
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
     """A state as it is shown: always with its word; `kind` names the sign that goes with it."""
 
     kind: str
     word: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """Words that lead somewhere; without an `address` they are only words. `mark` is the state of what they name."""
+
+    text: str
+    address: str = ""
+    note: str = ""
+    mark: Mark | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,20 +51,15 @@ class StepLine:
     title: str
     address: str
     mark: Mark
-    page: str = ""
     closes: str = ""
     when: str = ""
     when_address: str = ""
-    entries: str = ""
-    times_over: str = ""
-    anchor: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Card:
     """One entry as other pages show it. `number` is the day as a bare figure, empty for a draft."""
 
-    id: str
     address: str
     title: str
     day: str
@@ -71,7 +67,6 @@ class Card:
     date: str
     short_date: str
     iso: str
-    weekday: str
     assembly: Link
     steps: str
     hours: str
@@ -85,112 +80,157 @@ class Card:
     redone: str
 
 
+TableCell = str | Link | tuple[str | Link, ...]
+"""What stands in one field of a table: words, a link, or several of both under one another."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """Rows of words under headings; `numeric` are the columns set flush right, from 0.
+    """Rows of words under headings; `numeric` are the columns set flush right, from 0; `sums` is the last row.
 
     `caution` stands under every table of figures that somebody might work by.
     """
 
     caption: str
     columns: tuple[str, ...]
-    rows: tuple[tuple[str | Link, ...], ...]
+    rows: tuple[tuple[TableCell, ...], ...]
     numeric: frozenset[int] = frozenset()
+    sums: tuple[str, ...] = ()
     note: str = ""
     caution: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Panel:
-    """A section that another part of the program adds to an entry: checks, seals. `html` is trusted."""
-
-    heading: str
-    table: Table | None = None
-    html: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Legend:
-    """One line of a drawing's legend: the sign, its word, and how many assemblies are so."""
-
-    mark: Mark
-    count: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
-    """The aircraft as it stood: safe inline SVG, or, where there is no drawing, the list alone."""
+    """The aircraft as it stood: safe inline SVG, or, where there is no drawing, the assemblies alone, of which one may
+    be `picked`. `legend` says how many assemblies are in which state.
+    """
 
     svg: str
     caption: str
-    legend: tuple[Legend, ...]
-    assemblies: tuple[StateLine, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StateLine:
-    """An assembly with its state, in words."""
-
-    text: str
-    address: str
-    mark: Mark
-    picked: bool = False
+    legend: tuple[Link, ...]
+    assemblies: tuple[Link, ...]
+    picked: Link | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bar:
     """A share as a bar: `tenths` of a percent (0 to 1000) of its full length, and the words for it."""
 
-    words: str
     tenths: int
+    words: str = ""
     over: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
-    """Things of one kind under a heading; `items` are what the page's template places: cards, steps, links, weeks."""
+class InspectionCard:
+    """An inspection as other pages show it."""
 
     title: str
-    items: tuple[object, ...]
+    address: str
+    date: str
+    iso: str
+    stage: str
+    at: str
+    inspector: str
+    outcome: Mark
+    findings: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Telling:
+    """An entry, or an inspection, and what of it one page shows: what was done to a step or to its steps, its text as
+    safe HTML (`cut` where it goes on in the entry), its pictures and tables.
+    """
+
+    card: Card | None = None
+    inspection: InspectionCard | None = None
+    mark: Mark | None = None
+    steps: tuple[StepLine, ...] = ()
+    html: str = ""
+    cut: bool = False
+    pictures: tuple[PictureBox, ...] = ()
+    more_pictures: str = ""
+    tables: tuple[Table, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """A heading and what stands under it. `words`, `mark` and the way to `address` stand beside the heading; `items`
+    are what the page's template places: cards, tellings, links, weeks. `html` is trusted.
+    """
+
+    title: str = ""
     anchor: str = ""
     words: str = ""
     address: str = ""
     mark: Mark | None = None
+    bar: Bar | None = None
+    paragraphs: tuple[str, ...] = ()
+    points: tuple[str, ...] = ()
+    block: tuple[Cell, ...] = ()
+    steps: tuple[StepLine, ...] = ()
+    items: tuple[object, ...] = ()
+    pictures: tuple[PictureBox, ...] = ()
+    tables: tuple[Table, ...] = ()
+    html: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ListPage:
-    """A page of groups. `parts` lead to the parts of a long list, of which this page is `part`."""
+class Turn:
+    """What comes before and after a page in one `order`; `first` and `last` are said at its ends."""
 
-    groups: tuple[Group, ...]
-    intro: str = ""
-    block: tuple[Cell, ...] = ()
-    columns: tuple[str, ...] = ()
-    parts: tuple[Link, ...] = ()
-    part: str = ""
+    order: Link
+    first: str
+    last: str
+    before: Link | None
+    after: Link | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PageRecord:
-    """One page: where it stands, which template places it, and everything that template says.
+    """One page: where it stands, which template places it, and everything that the template says.
 
-    `html` is the page's prose (searchable); `record` is what the template places. `section` is
-    the address of the navigation entry it belongs to. `picture` is the address of the picture
-    for link previews, `updated` the ISO date for the site map, `kind` the Open Graph type.
+    `section` is the address of the navigation entry it belongs to. `picture` is the address of the picture for link
+    previews, `updated` the ISO date for the site map, `kind` the Open Graph type.
+
+    `heading` stands at its head where that is not its `title`, `label` and `badge` above it, `block` below. `html` is
+    the page's prose (searchable). `steps` and `asides` stand beside the `groups`, `after` behind them. `parts` lead to
+    the parts of a long list, of which this page is `part`; `onward` leads on to other pages. `trouble` is what
+    its builder is to mend. `record` is what only one template knows.
     """
 
     address: str
     template: str
     title: str
     description: str
-    record: object
-    html: str = ""
     section: str = ""
     picture: str = ""
     picture_alt: str = ""
     updated: str = ""
     kind: str = "website"
     hidden: bool = False
+    heading: str = ""
+    label: str = ""
+    badge: str = ""
+    block: tuple[Cell, ...] = ()
+    intro: str = ""
+    caution: str = ""
+    remark: str = ""
+    drawing: Drawing | None = None
+    bar: Bar | None = None
+    steps: Group | None = None
+    html: str = ""
+    groups: tuple[Group, ...] = ()
+    asides: tuple[Cell, ...] = ()
+    after: tuple[Group, ...] = ()
+    turns: tuple[Turn, ...] = ()
+    parts: tuple[Link, ...] = ()
+    part: str = ""
+    onward: tuple[Link, ...] = ()
+    trouble: tuple[Cell, ...] = ()
+    record: object = None
 
 
 MARKS = {state: Mark(kind=state.value.replace(" ", "-"), word=state.value) for state in State}

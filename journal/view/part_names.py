@@ -18,7 +18,8 @@ class PartMention:
     part: str
 
 
-_TOKEN = re.compile(r"\w+(?:[-.]\w+)*")
+_TOKEN = re.compile(r"\b(?=[\w.-]*\d)\w+(?:[-.]\w+)*")
+"""A word, or several with hyphens or points between, that holds a digit: others are no part that is looked for."""
 
 
 class PartFinder:

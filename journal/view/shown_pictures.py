@@ -39,18 +39,20 @@ class PictureBox:
 
     `width` and `height` give the shape (of the largest). `when` says the capture day, in the
     archive the time with its offset; empty where unknown to the public. `original` is the link
-    to the untouched file, in the archive only. `anchor` is the picture's id on its entry's page.
+    to the untouched file, in the archive only. `anchor` is the picture's id on its entry's page. `film` is
+    the address of the film that the picture stands for; `trouble` is said in the place of what cannot be shown.
     """
 
-    addresses: tuple[str, ...]
-    widths: tuple[int, ...]
-    width: int
-    height: int
+    addresses: tuple[str, ...] = ()
+    widths: tuple[int, ...] = ()
+    width: int = 0
+    height: int = 0
     alt: str
     caption: str
-    when: str
-    anchor: str
+    when: str = ""
+    anchor: str = ""
     original: str = ""
+    film: str = ""
     step: str = ""
     step_address: str = ""
     at_work: str = ""
@@ -129,5 +131,5 @@ def plan_picture(
         at_work=", ".join(photo.people),
         inside=photo.inside,
         private=photo.private,
-        trouble="" if renditions else trouble or "not available",
+        trouble="" if renditions else f"No picture: {trouble or 'not available'}",
     )

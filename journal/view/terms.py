@@ -119,12 +119,11 @@ class TermMarker:
         """The terms used in plain text, in the order of their first use."""
         return tuple(self._terms[number] for number in dict.fromkeys(hit.term for hit in self._hits(text)))
 
-    def mark(self, root: ET.Element, href: Callable[[Term], str], uid: str = "") -> tuple[Term, ...]:
+    def mark(self, root: ET.Element, href: Callable[[Term], str]) -> tuple[Term, ...]:
         """Explain each term at its first use under `root`, in place; the terms used, in order.
 
-        `href` gives the address of a term in the list of terms. `uid` keeps IDs apart where one
-        page carries several documents. The text itself is never changed. Code is not looked at;
-        headings and links count as use but are not marked.
+        `href` gives the address of a term in the list of terms. The text itself is never changed.
+        Code is not looked at; headings and links count as use but are not marked.
         """
         used: dict[int, None] = {}
         marked: set[int] = set()
@@ -141,7 +140,7 @@ class TermMarker:
                 first = [hit for hit in _firsts(hits) if hit.term not in marked]
                 marked.update(hit.term for hit in first)
                 if first:
-                    self._explain(piece, first, href, uid)
+                    self._explain(piece, first, href)
         return tuple(self._terms[number] for number in used)
 
     def _hits(self, text: str, before: str = "", after: str = "") -> Iterator[_Hit]:
@@ -165,11 +164,11 @@ class TermMarker:
                     at = last
                     break
 
-    def _explain(self, piece: _Piece, hits: Sequence[_Hit], href: Callable[[Term], str], uid: str) -> None:
+    def _explain(self, piece: _Piece, hits: Sequence[_Hit], href: Callable[[Term], str]) -> None:
         made: list[ET.Element] = []
         for number, hit in enumerate(hits):
             term = self._terms[hit.term]
-            ident = f"tip-{self._ids[term.name]}" + (f"-{uid}" if uid else "")
+            ident = f"tip-{self._ids[term.name]}"
             button = ET.Element("button", {"type": "button", "class": "term", "popovertarget": ident})
             button.text = piece.text[hit.start : hit.end]
             tip = ET.Element("span", {"class": "term-tip", "id": ident, "popover": "auto", "role": "note"})

@@ -43,8 +43,8 @@ from journal.base.model import (
     Term,
     TorqueSetting,
 )
+from journal.base.private_passages import cut_private
 from journal.base.problems import Problem
-from journal.base.prose import cut_private
 from journal.ledger.checks import compared_tables
 from journal.ledger.costs import Costs, Spent, add_up_costs
 from journal.ledger.evidence import RULES, Evidence, Gap
@@ -403,7 +403,11 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         tools=entry.tools,
         methods=entry.methods,
         photos=_photos(entry.photos, everything, names),
-        clips=tuple(clip for clip in entry.clips if everything or not clip.private),
+        clips=tuple(
+            replace(clip, caption=_caption(clip, everything), private_caption="")
+            for clip in entry.clips
+            if everything or not clip.private
+        ),
         fasteners=entry.fasteners,
         torque=entry.torque,
         materials=tuple(
@@ -450,11 +454,18 @@ def _photos(photos: tuple[Photo, ...], everything: bool, names: Mapping[str, str
     return tuple(
         replace(
             photo,
+            caption=_caption(photo, everything),
+            private_caption="",
             people=tuple(dict.fromkeys(names[person] for person in photo.people)),
             facts=photo.facts if everything else _public_facts(photo.facts),
         )
         for photo in shown
     )
+
+
+def _caption(thing: Photo | Clip, everything: bool) -> str:
+    """What the audience may read under a photo or clip."""
+    return thing.caption or thing.private_caption if everything else thing.caption
 
 
 def _public_material(material: Material) -> Material:

@@ -8,17 +8,15 @@ from urllib.parse import unquote
 
 import markdown
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from journal.base.private_passages import cut_private
 from journal.base.prose import (
     ImageReference,
     blank_code,
-    cut_private,
-    empty_private_blocks,
     find_images,
     is_elsewhere,
-    private_lines,
 )
 from journal.base.prose_tree import (
     EXTENSIONS,
@@ -31,147 +29,6 @@ from journal.base.prose_tree import (
     take_images,
     unstash,
 )
-
-
-def flags(body: str) -> str:
-    """`-` for each line that followers see, `P` for each that they do not."""
-    return "".join("P" if private else "-" for private in private_lines(body))
-
-
-# ------------------------------------------------------------------------------------------ private
-
-
-@pytest.mark.parametrize(
-    ("body", "lines"),
-    [
-        ("", "-"),
-        ("a\nb", "--"),
-        ("!!! private\n    one\n    two\nthree", "PPP-"),
-        ("!!! private\n    one\n\n    two\n\nthree", "PPPPP-"),
-        ("!!! private\n\n    one\n  two\nthree", "PPPP-"),
-        ("!!! private\n one\nthree", "PP-"),
-        ("!!! private\n\tone\nthree", "PP-"),
-        ("!!! private\none", "P-"),
-        ("!!! private", "P"),
-        ('!!! private "With a title"\n    one\ntwo', "PP-"),
-        ("!!! PRIVATE\n    one\ntwo", "PP-"),
-        ("!!!private\n    one\ntwo", "PP-"),
-        ("??? private\n    one\ntwo", "PP-"),
-        ("???+ private\n    one\ntwo", "PP-"),
-        ("!!! private danger\n    one\ntwo", "PP-"),
-        ("!!! privateer\n    one\ntwo", "---"),
-        ("!!! note\n    one", "--"),
-        ("!! private\n    one", "--"),
-        ("a !!! private\n    one", "--"),
-        ("- a\n\n    !!! private\n        one\n\n    two\n\nthree", "--PPP---"),
-        ("- a\n    !!! private\n        one\n    two", "-PP-"),
-        ("\t!!! private\n\t\tone\n\ttwo", "PP-"),
-        ("    !!! private\n\t\tone\n\ttwo", "PP-"),
-        ("\t!!! private\n    one", "P-"),
-        ("!!! private\n    one\n!!! private\n    two\nthree", "PPPP-"),
-        ("!!! private\n    one\n    !!! private\n    two\nthree", "PPPP-"),
-        ("```\n!!! private\n    one\n```", "-PP-"),
-        ("!!! note\n    a\n\n    !!! private\n        one\n    b", "---PP-"),
-        ("> !!! private\n>     one", "--"),
-    ],
-)
-def test_the_lines_of_a_private_passage(body: str, lines: str) -> None:
-    """The opening line and all after it that are blank or indented more deeply; a tab is four columns."""
-    assert flags(body) == lines
-
-
-@pytest.mark.parametrize(
-    ("body", "public"),
-    [
-        ("a\n\n!!! private\n    x\n\nb", "a\n\nb"),
-        ("!!! private\n    x", ""),
-        ("a <!-- x --> b", "a  b"),
-        ("a <!-- x\ny\n--> b <!-- z -->c", "a  b c"),
-        ("a <!-- never closed\n\nb", "a "),
-        ("a <!-- x\n!!! private\n    y --> z\n    z\nb", "a "),
-        ("!!! private\n    x <!-- y\nb --> c", "b --> c"),
-        ("a --> b", "a --> b"),
-        ("`<!-- x -->` b", "`` b"),
-    ],
-)
-def test_what_may_be_published_of_a_body(body: str, public: str) -> None:
-    """Without private passages and without comments, also where they cross; one never closed hides the rest."""
-    assert cut_private(body) == public
-
-
-@pytest.mark.parametrize(
-    ("body", "lines"),
-    [
-        ("!!! private\n    x", []),
-        ("!!! private\nx", [1]),
-        ("!!! private", [1]),
-        ("!!! private\n\n\nx", [1]),
-        ("!!! private\n\n    x", []),
-        ("a\n\n!!! private\n\nb\n\n!!! private\n    c\n\n!!! private\n", [3, 10]),
-        ("!!! private\n!!! private\n    x", [1]),
-        ("!!! private\n\n!!! private\nx\ny", [1, 3]),
-        ("!!! private\n    !!! private\n        x", [1]),
-        ("!!! private\n    x\n    !!! private\n    y", []),
-        ("- a\n\n    !!! private\n    x", [3]),
-        ("!!! note\nx", []),
-        ("a\nb", []),
-    ],
-)
-def test_private_marks_that_hide_nothing(body: str, lines: list[int]) -> None:
-    """By line; what follows such a mark would be published, so the reader makes an error of it."""
-    assert empty_private_blocks(body) == lines
-
-
-MARKS = [
-    "!!! private",
-    '!!! private "Ours"',
-    "!!! Private",
-    "!!! note",
-    "- item",
-    "1. item",
-    "> quote",
-    "## Head",
-    "---",
-]
-
-
-@st.composite
-def noted(draw: st.DrawFn) -> str:
-    """Lines of one word each at various depths among notes and lists; each word is found once."""
-    lines = []
-    for number in range(draw(st.integers(1, 10))):
-        kind = draw(st.sampled_from(["word", "word", "mark", "blank"]))
-        depth = " " * draw(st.sampled_from([0, 0, 4, 4, 8, 2]))
-        if kind == "blank":
-            lines.append("")
-        else:
-            lines.append(depth + (f"word{number}x" if kind == "word" else draw(st.sampled_from(MARKS))))
-    return "\n".join(lines)
-
-
-@settings(max_examples=150)
-@given(noted())
-@example("!!! private\n    word1x\n\n    word2x\nword3x")
-@example("- item\n\n    !!! private\n        word3x\n\n    word5x")
-def test_nothing_that_markdown_takes_for_private_is_published(body: str) -> None:
-    """Law against Python-Markdown: no word inside a note of class `private` is left in the public text."""
-    whole = ET.fromstring(f"<div>{markdown.markdown(body, extensions=['admonition', 'sane_lists'])}</div>")
-    inside = [note for note in whole.iter("div") if "private" in note.get("class", "").split()]
-    hidden = {word for note in inside for text in note.itertext() for word in re.findall(r"word\d+x", text)}
-    assert not hidden & set(re.findall(r"word\d+x", cut_private(body)))
-
-
-@given(noted(), st.text("ab !?\n-`<>", max_size=40))
-def test_cutting_is_done_once_and_adds_nothing(body: str, more: str) -> None:
-    """What is published holds no further private line; every line of it stood there, in that order."""
-    text = f"{body}\n{more}"
-    assert len(private_lines(text)) == text.count("\n") + 1
-    public = cut_private(text)
-    if "<!--" not in text:
-        assert not any(private_lines(public))
-        kept = iter(text.split("\n"))
-        assert public == "" or all(line in kept for line in public.split("\n"))
-
 
 # ------------------------------------------------------------------------------------------ code
 
@@ -226,9 +83,9 @@ def test_a_picture_field_by_field() -> None:
     """Offsets into the text, line and column from 1, as an editor counts."""
     body = "a\n\n  ![One\n  rib](x.jpg) and ![](y.jpg)\n\n!!! private\n    ![z](z.jpg)"
     assert find_images(body) == (
-        ImageReference(caption="One rib", target="x.jpg", start=5, end=24, line=3, column=3, private=False),
-        ImageReference(caption="", target="y.jpg", start=29, end=39, line=4, column=19, private=False),
-        ImageReference(caption="z", target="z.jpg", start=57, end=68, line=7, column=5, private=True),
+        ImageReference(caption="One rib", target="x.jpg", start=5, end=24, line=3, column=3),
+        ImageReference(caption="", target="y.jpg", start=29, end=39, line=4, column=19),
+        ImageReference(caption="z", target="z.jpg", start=57, end=68, line=7, column=5),
     )
     assert [body[image.start : image.end] for image in find_images(body)] == [
         "![One\n  rib](x.jpg)",
@@ -391,8 +248,8 @@ def test_pictures_are_those_that_markdown_sees(body: str) -> None:
         if "private" in note.get("class", "").split()
         for image in note.iter("img")
     ]
-    assert [image.target for image in images if image.private] == private
-    assert targets(cut_private(body)) == [image.target for image in images if not image.private]
+    public = targets(cut_private(body))
+    assert [image.target for image in images if image.target not in public] == private
 
 
 @given(st.text("ab![]()<>`\\\n \"'%20:/", max_size=60))

@@ -10,9 +10,9 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from making import build_site
 
 from journal.ledger.journal import open_journal
-from journal.making.host import build_site
 from journal.view.view import Audience
 
 ROOT = Path(__file__).parents[2]

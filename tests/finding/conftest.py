@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 from asking import Asker, asker
 from collecting import lay_collection
+from making import build_site
 
 from journal.ledger.journal import Journal, open_journal
-from journal.making.host import build_site
 from journal.view.view import Audience, View, open_view
 
 

@@ -88,12 +88,12 @@ def test_the_page_offers_what_the_sheets_hold(extras: Extras) -> None:
     (page,) = extras.pages
     record = page.record
     assert isinstance(record, FindPage)
-    filters = {one.key: one for one in record.filters}
+    filters = {one.anchor: one for one in record.filters}
     assert list(filters) == ["assembly", "step", "tool", "method", "person", "year"]
-    people = {option.value for option in filters["person"].groups[0].options}
+    people = {option.address for option in filters["person"].items[0].items}  # type: ignore[attr-defined]
     assert people == {"Mira", "Jonas", "Pete", "the inspector"}
-    assert filters["step"].groups[0].title == "Flaps"
-    assert filters["year"].groups[0].options[0].value == "2025"
+    assert filters["step"].items[0].title == "Flaps"
+    assert filters["year"].items[0].items[0].address == "2025"
     assert (page.address, page.template) == ("find/", "find.html")
     assert [link.text for link in record.examples] == ["step 9.14", "AN426AD4-4", "rivet gun"]
 

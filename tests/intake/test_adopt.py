@@ -244,7 +244,10 @@ def test_old_photos_join_their_rows_and_make_days_of_their_own(make_build: MakeB
         ("2019-07-01-pictures-of-left-wing", "left-wing", ["IMG_3.jpg"]),
         ("2019-07-02-pictures-of-flaps", "flaps", ["IMG_20190702_101112.jpg"]),
     ]
-    again = run(root, table(tmp_path, TABLE), album, "--write", "--skip-faulty")
+    text = (root / "content/entries/2019-07-01-pictures-of-left-wing/index.md").read_text("utf-8")
+    assert '  IMG_3.jpg: ""    # 18:00\n' in text
+    assert "# Brought in from a folder of photos; hours were not recorded.\n" in text
+    again = run(root, table(tmp_path, TABLE), album, album, "--write", "--skip-faulty")
     assert "Written: 0 entries." in again.output
 
 

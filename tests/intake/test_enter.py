@@ -25,9 +25,8 @@ from journal.base.model import State
 from journal.base.problems import has_errors
 from journal.base.text_files import one_line
 from journal.commands.intake import new_entries
-from journal.commands.intake.enter import render_entry
 from journal.commands.intake.incoming_media import Incoming
-from journal.commands.intake.new_entries import Draft, folder_name, place_names
+from journal.commands.intake.new_entries import Draft, folder_name, place_names, render_entry
 from journal.commands.main import main
 from journal.ledger.progress import replay
 

@@ -9,8 +9,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from making import BUILD_YML, STEPS_CSV, entry, read
 
+from journal.base.private_passages import cut_private
 from journal.base.problems import render_problem
-from journal.base.prose import cut_private, find_images
+from journal.base.prose import find_images
 from journal.ledger.links import find_links
 from journal.reading.text import Notes
 from journal.reading.tree import parse_yaml

@@ -12,7 +12,7 @@ from pathlib import Path
 from making import BUILD_YML, STEPS_CSV, entry
 
 from journal.ledger.journal import open_journal
-from journal.record.archive import Archive, Parts, Place, write_archive
+from journal.record.archive import Archive, ArchivePlace, Parts, write_archive
 from journal.record.seals import seal
 from journal.record.verify import Report, verify
 from journal.view.view import Audience, View, open_view
@@ -80,7 +80,7 @@ def archived(root: Path, path: Path, *, zipped: bool = False, without_private: b
     archive, problems = write_archive(
         root,
         sealed(root),
-        Place(path=path, zipped=zipped),
+        ArchivePlace(path=path, zipped=zipped),
         plain_parts(),
         made_at=MADE_AT,
         without_private=without_private,

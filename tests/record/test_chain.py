@@ -34,7 +34,7 @@ from journal.record.chain import (
     render_line,
     uri_of,
 )
-from journal.record.seals import Amendment, Change, SealPlan, SealStory, plan_seals, seal_story
+from journal.record.seals import Amendment, SealPlan, SealStory, plan_seals, seal_story
 
 NOON = datetime(2026, 2, 10, 12, 0, tzinfo=UTC)
 TEXT, OTHER = "ab" * 32, "cd" * 32
@@ -353,7 +353,7 @@ def test_the_files_of_a_chain(tmp_path: Path) -> None:
 def altered(before: Contents, now: Contents) -> str:
     """How a change is told."""
     seal = replace(line(1, "a"), text=before.text, files=before.files)
-    return Amendment(change=Change.ALTERED, before=seal, now=now).tell()
+    return Amendment(before=seal, now=now).tell()
 
 
 @pytest.mark.parametrize(
@@ -408,10 +408,10 @@ def test_what_is_new_changed_renamed_and_gone() -> None:
     assert plan == SealPlan(
         new=(found[0], found[4]),
         amendments=(
-            Amendment(change=Change.ALTERED, before=by_id["changed"], now=found[1]),
-            Amendment(change=Change.RENAMED, before=by_id["renamed"], now=found[3]),
-            Amendment(change=Change.WITHDRAWN, before=by_id["gone"], now=None),
-            Amendment(change=Change.WITHDRAWN, before=by_id["look"], now=None),
+            Amendment(before=by_id["changed"], now=found[1]),
+            Amendment(before=by_id["renamed"], now=found[3]),
+            Amendment(before=by_id["gone"], now=None),
+            Amendment(before=by_id["look"], now=None),
         ),
     )
     assert [amendment.tell() for amendment in plan.amendments] == [
@@ -428,7 +428,7 @@ def test_one_new_name_is_one_old_one_s() -> None:
     """Two that were alike, one of them gone and one renamed."""
     chain = parsed(lines_of(plain("a"), plain("b")))
     (first, second) = plan_seals(chain, [held("c")]).amendments
-    assert (first.change, first.now and first.now.id, second.change) == (Change.RENAMED, "c", Change.WITHDRAWN)
+    assert (first.now and first.now.id, second.now) == ("c", None)
 
 
 # ------------------------------------------------------------------------------------------ stories

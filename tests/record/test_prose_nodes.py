@@ -9,14 +9,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from journal.record.prose_nodes import BodyNodes, plain_words
+from journal.base.prose_tree import new_markdown
+from journal.record.prose_nodes import body_nodes, plain_words
 
-READER = BodyNodes()
+MACHINE = new_markdown()
 
 
 def nodes(body: str, title: str = "") -> list[dict[str, Any]]:
     """The blocks of a body in which every link leads to its own target."""
-    return READER.nodes(body, title=title, resolve=lambda target: {"url": target})
+    return body_nodes(MACHINE, body, title=title, resolve=lambda target: {"url": target})
 
 
 def all_text(value: Any) -> str:
@@ -98,7 +99,7 @@ def test_links_and_addresses():
 
 def test_a_link_that_leads_nowhere_is_its_words():
     """What cannot be resolved stays as text."""
-    (paragraph,) = READER.nodes("[words](nowhere.md)", title="", resolve=lambda target: None)
+    (paragraph,) = body_nodes(MACHINE, "[words](nowhere.md)", title="", resolve=lambda target: None)
     assert paragraph["c"] == [{"t": "words"}]
 
 

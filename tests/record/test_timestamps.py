@@ -18,7 +18,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from making import MakeBuild, entry, read, view_of
 
-from journal.record.chain import SEALS, read_chain
+from journal.record.chain import SEALS, Chain, Kind, Seal, read_chain
 from journal.record.seals import check_seals, seal, stamps_of
 from journal.record.timestamps import check_answer, read_stamps, render_request
 
@@ -252,5 +252,10 @@ def test_check_tells_a_stamp_that_no_longer_fits_the_chain(make_build: MakeBuild
 
 def test_files_that_are_no_stamps_are_passed_over(answer: bytes) -> None:
     """head.json and notes beside the stamps are none."""
-    assert read_stamps({"head.json": b"{}", "note.txt": b"x"}, {}) == ()
-    assert [stamp.name for stamp in read_stamps({"a.tsr": answer, "note.txt": b"x"}, {DIGEST: 3})] == ["a.tsr"]
+    day = datetime(2026, 2, 7, tzinfo=UTC)
+    sealed = Seal(line=3, kind=Kind.ENTRY, id="a", date=day.date(), text="", files={}, sealed_at=day, sha256=DIGEST)
+    files = {"head.json": b"{}", "note.txt": b"x"}
+    assert read_stamps(files, files.__getitem__, Chain()) == ()
+    files |= {"a.tsr": answer, ".b.tsr": answer}
+    (stamp,) = read_stamps(files, files.__getitem__, Chain(seals=(sealed,)))
+    assert (stamp.name, stamp.line) == ("a.tsr", 3)

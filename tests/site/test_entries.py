@@ -19,7 +19,12 @@ from journal.view.view import Audience
 
 def record_at(lay: LayContext, address: str, files: dict[str, Any] | None = None, **more: Any) -> Any:
     """What the template of one page places."""
-    return page_at(list(context_pages(lay(files, **more))), address).record
+    return page_at(list(context_pages(lay(files, **more))), address)
+
+
+def asides(page: Any) -> dict[str, set[str]]:
+    """What stands beside a page: links by label."""
+    return {cell.label: {link.text for link in cell.links} for cell in page.asides}
 
 
 def cells(block: Any) -> dict[str, str]:
@@ -46,25 +51,26 @@ def test_the_title_block_of_a_sheet(lay: LayContext) -> None:
 def test_photos_that_are_not_placed_come_at_the_end(lay: LayContext) -> None:
     """Every public photo of the folder is shown once."""
     page = page_at(list(context_pages(lay())), "entries/2026-02-07-second/")
-    assert [box.smallest for box in page.record.gallery] == ["pictures/two-480.jpg"]  # type: ignore[attr-defined]
+    assert [box.smallest for box in page.groups[0].pictures] == ["pictures/two-480.jpg"]
     assert "one-480" in page.html
 
 
 def test_steps_of_a_sheet_say_what_was_done_to_them(lay: LayContext) -> None:
     """Finished, begun and done over are three things."""
-    lines = record_at(lay, "entries/2026-02-07-second/").steps
+    lines = record_at(lay, "entries/2026-02-07-second/").steps.steps
     assert [(line.id, line.mark.word) for line in lines] == [("5.2", "done"), ("5.3", "begun")]
-    again = record_at(lay, "entries/2026-03-01-again/").steps
+    again = record_at(lay, "entries/2026-03-01-again/").steps.steps
     assert [(line.id, line.mark.word) for line in again] == [("5.1", "done over")]
 
 
 def test_before_and_after_in_the_journal_and_on_the_part(lay: LayContext) -> None:
     """A private sheet between is stepped over."""
     page = record_at(lay, "entries/2026-03-01-again/")
-    assert page.before.title == "Deburring the rest"
-    assert page.after.title == "Spar"
-    assert page.assembly_before.title == "Deburring the rest"
-    assert page.assembly_after is None
+    journal, assembly = page.turns
+    assert journal.before.text == "Deburring the rest"
+    assert journal.after.text == "Spar"
+    assert assembly.before.text == "Deburring the rest"
+    assert (assembly.order.text, assembly.after) == ("Flaps", None)
 
 
 def test_the_drawing_is_that_of_the_day(lay: LayContext) -> None:
@@ -72,9 +78,7 @@ def test_the_drawing_is_that_of_the_day(lay: LayContext) -> None:
     states = {line.text: line.mark.word for line in record_at(lay, "entries/2026-02-01-first/").drawing.assemblies}
     assert states["Left wing"] == State.NOT_BEGUN.value
     assert states["Flaps"] == State.UNDER_WAY.value
-    assert {line.text for line in record_at(lay, "entries/2026-02-01-first/").drawing.assemblies if line.picked} == {
-        "Flaps"
-    }
+    assert record_at(lay, "entries/2026-02-01-first/").drawing.picked.text == "Flaps"
 
 
 def test_the_drawing_links_from_where_it_stands(lay: LayContext) -> None:
@@ -92,7 +96,7 @@ def test_the_drawing_links_from_where_it_stands(lay: LayContext) -> None:
 def test_a_draft_says_so_and_counts_nothing(lay: LayContext) -> None:
     """It has no day and no total yet."""
     page = record_at(lay, "entries/2026-03-05-plan/", audience=Audience.PREVIEW)
-    assert page.draft
+    assert page.badge == "draft, seen by you alone"
     assert cells(page.block)["Hours to date"] == "not counted yet"
 
 
@@ -100,9 +104,9 @@ def test_problems_of_an_entry_stand_on_its_page_in_the_preview(lay: LayContext) 
     """The writer sees what to mend where it is wrong; followers never do."""
     files = {"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", "[x](nowhere.md)")}
     address = "entries/2026-04-01-x/"
-    preview = record_at(lay, address, files, audience=Audience.PREVIEW).problems
-    assert any("nowhere.md" in words for _, words in preview)
-    assert record_at(lay, address, files).problems == ()
+    preview = record_at(lay, address, files, audience=Audience.PREVIEW).trouble
+    assert any("nowhere.md" in cell.value for cell in preview)
+    assert record_at(lay, address, files).trouble == ()
 
 
 def test_fasteners_and_torque_stand_as_written(lay: LayContext) -> None:
@@ -111,7 +115,8 @@ def test_fasteners_and_torque_stand_as_written(lay: LayContext) -> None:
         "title: X\ndate: 2026-04-01\nfasteners:\n  - {rivet: AN470AD4-5, grip: 0.125 in, count: 48}\n"
         "torque:\n  - {bolt: AN4-10A, nut: tension, value: 62 in-lb, drag: 8 in-lb}\n"
     )
-    rivets, bolts = record_at(lay, "entries/2026-04-01-x/", {"entries/2026-04-01-x/index.md": entry(matter)}).tables
+    page = record_at(lay, "entries/2026-04-01-x/", {"entries/2026-04-01-x/index.md": entry(matter)})
+    rivets, bolts = page.groups[1].tables
     assert rivets.columns == ("Rivet", "Count", "Grip")
     assert rivets.rows == (("AN470AD4-5", "48", "0.125 in"),)
     assert bolts.rows == (("AN4-10A", "tension", "62 in-lb", "8 in-lb"),)
@@ -133,21 +138,21 @@ def test_films_are_known_by_host() -> None:
 def test_an_assembly_tells_its_time_line_newest_first(lay: LayContext) -> None:
     """Sheets and inspections stand on one line; an inspection comes after its day's work."""
     page = record_at(lay, "assemblies/flaps/")
-    told = [stop.card.title if stop.card else stop.inspection.title for stop in page.stops]
+    told = [stop.card.title if stop.card else stop.inspection.title for stop in page.groups[0].items]
     assert told == ["A look at the ribs", "Done over", "Deburring the rest", "First ribs"]
     said = cells(page.block)
     assert said["Hours"] == "10 h 45 min"
     assert said["Planned"] == "60 h"
-    assert page.planned.tenths == 179
+    assert page.bar.tenths == 179
 
 
 def test_hours_over_the_plan_say_by_how_much(lay: LayContext) -> None:
     """A bar cannot be longer than full; the words tell the rest."""
     files = {"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01\nhours: 80:00\npeople: [ada]")}
     page = record_at(lay, "assemblies/flaps/", files)
-    assert page.planned.over
-    assert page.planned.tenths == 1000
-    assert page.planned_words == "90 h 45 min worked, 30 h 45 min more than planned"
+    assert page.bar.over
+    assert page.bar.tenths == 1000
+    assert page.bar.words == "90 h 45 min worked, 30 h 45 min more than planned (151 %)"
 
 
 def test_long_assemblies_are_parted_and_lose_nothing(lay: LayContext) -> None:
@@ -163,8 +168,8 @@ def test_long_assemblies_are_parted_and_lose_nothing(lay: LayContext) -> None:
             f"---\ntitle: I{number}\ndate: {day}\nassembly: left-wing\ninspector: insp\noutcome: passed\n---\n"
         )
     pages = [p for p in context_pages(lay(files)) if p.address.startswith("assemblies/left-wing/")]
-    stops = [stop for page in pages for stop in page.record.stops]  # type: ignore[attr-defined]
-    told = [stop.card.title if stop.card else stop.inspection.title for stop in stops]
+    stops = [stop for page in pages for stop in page.groups[0].items]
+    told = [(stop.card or stop.inspection).title for stop in stops]
     assert len(told) == len(set(told)) == 151 + 15
     dates = [stop.card.iso if stop.card else stop.inspection.iso for stop in stops]
     assert dates == sorted(dates, reverse=True)
@@ -175,28 +180,28 @@ def test_long_assemblies_are_parted_and_lose_nothing(lay: LayContext) -> None:
 def test_a_step_tells_how_it_was_done_oldest_first(lay: LayContext) -> None:
     """First done, then done over, with tools and who."""
     page = record_at(lay, "steps/5.1/")
-    assert [telling.card.title for telling in page.tellings] == ["First ribs", "Done over"]
-    assert [telling.mark.word for telling in page.tellings] == ["done", "done over"]
-    assert "Started with the ribs." in page.tellings[0].html
+    assert [telling.card.title for telling in page.groups[0].items] == ["First ribs", "Done over"]
+    assert [telling.mark.word for telling in page.groups[0].items] == ["done", "done over"]
+    assert "Started with the ribs." in page.groups[0].items[0].html
     said = cells(page.block)
     assert said["State"] == "done over"
     assert said["Done over"] == "1 time"
     assert said["Done on"] == "1 March 2026"
-    assert {link.text for link in page.tools} == {"C-frame", "deburring tool"}
+    assert asides(page)["Tools"] == {"C-frame", "deburring tool"}
 
 
 def test_pictures_that_name_a_step_stand_on_its_page_alone(lay: LayContext) -> None:
     """A picture of step 5.2 does not explain step 5.3; one that names no step may."""
     done, begun = record_at(lay, "steps/5.2/"), record_at(lay, "steps/5.3/")
-    assert [box.smallest for box in done.tellings[0].pictures] == ["pictures/one-480.jpg"]
-    assert [box.smallest for box in begun.tellings[0].pictures] == ["pictures/two-480.jpg"]
+    assert [box.smallest for box in done.groups[0].items[0].pictures] == ["pictures/one-480.jpg"]
+    assert [box.smallest for box in begun.groups[0].items[0].pictures] == ["pictures/two-480.jpg"]
 
 
 def test_long_texts_are_cut_at_a_block(lay: LayContext) -> None:
     """A step's page quotes whole paragraphs and says where the rest is."""
     body = "\n\n".join(f"Paragraph {number}: " + "word " * 60 for number in range(12))
     files = {"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01\nsteps: [5.4]", body)}
-    telling = record_at(lay, "steps/5.4/", files).tellings[0]
+    telling = record_at(lay, "steps/5.4/", files).groups[0].items[0]
     assert telling.cut
     assert telling.html.count("<p>") == telling.html.count("</p>") < 12
 
@@ -207,18 +212,20 @@ def test_the_mirrored_step_is_told(lay: LayContext) -> None:
         "assembly,step,title,page,closes,same_as\nflaps,5.1,Deburr the ribs,5-1,,\nflaps,5.2,a,,,\nflaps,5.3,b,,,\n"
         "left-wing,7.1,Prepare,7-1,,5.1\nleft-wing,7.2,Next,7-2,,\nleft-wing,7.10,Close,7-9,yes,\n"
     )
-    there = record_at(lay, "steps/7.1/", {"steps.csv": csv}).mirrored
-    back = record_at(lay, "steps/5.1/", {"steps.csv": csv}).mirrored
-    assert [(other.line.id, [card.title for card in other.cards]) for other in there] == [
+    there = record_at(lay, "steps/7.1/", {"steps.csv": csv}).after
+    back = record_at(lay, "steps/5.1/", {"steps.csv": csv}).after
+    assert [(other.steps[0].id, [card.title for card in other.items]) for other in there] == [
         ("5.1", ["First ribs", "Done over"])
     ]
-    assert [other.line.id for other in back] == ["7.1"]
+    assert [other.steps[0].id for other in back] == ["7.1"]
 
 
 def test_an_inspection_links_what_put_its_findings_right(lay: LayContext) -> None:
     """Open ones say so; the inspector is a role unless build.yml says more."""
     page = record_at(lay, "inspections/2026-03-03-look/")
-    assert [(line.id, line.mark.word, line.closed_by.text if line.closed_by else "") for line in page.findings] == [
+    assert [
+        (line.id, line.mark.word, line.closed_by.text if line.closed_by else "") for line in page.groups[0].items
+    ] == [
         ("F1", "put right", "Spar"),
         ("F2", "open", ""),
     ]
@@ -231,9 +238,9 @@ def test_an_inspection_links_what_put_its_findings_right(lay: LayContext) -> Non
 def test_home_shows_the_newest_sheet_and_a_few_before_it(lay: LayContext) -> None:
     """The newest first; the rest is in the register."""
     home = record_at(lay, "")
-    assert home.newest.title == "Spar"
-    assert [card.title for card in home.cards] == ["Done over", "Deburring the rest", "First ribs"]
-    assert home.more.text == "All 4 entries"
+    assert home.groups[0].items[0].title == "Spar"
+    assert [card.title for card in home.groups[1].items] == ["Done over", "Deburring the rest", "First ribs"]
+    assert home.onward[0].text == "All 4 entries"
 
 
 def test_a_long_journal_is_parted_by_year(lay: LayContext) -> None:
@@ -246,9 +253,9 @@ def test_a_long_journal_is_parted_by_year(lay: LayContext) -> None:
         for n in range(ON_REGISTER + 20)
     }
     pages = list(context_pages(lay(files)))
-    assert len(page_at(pages, "").record.cards) == ON_HOME  # type: ignore[attr-defined]
+    assert len(page_at(pages, "").groups[1].items) == ON_HOME
     register = [page for page in pages if page.template == "register.html"]
-    told = [card.title for page in register for month in page.record.groups for card in month.items]  # type: ignore[attr-defined]
+    told = [card.title for page in register for month in page.groups for card in month.items]  # type: ignore[attr-defined]
     assert len(told) == len(set(told)) == ON_REGISTER + 20 + 4
     assert [page.address for page in register] == ["entries/", "entries/year-2025/", "entries/year-2024/"]
     calendar = [page.address for page in pages if page.template == "calendar.html"]
@@ -279,16 +286,16 @@ def test_tools_are_one_whatever_their_case(lay: LayContext) -> None:
     names = record_at(lay, "tools/").groups[0].items
     assert [(link.text, link.note) for link in names] == [("C-frame", "2 entries"), ("deburring tool", "1 entry")]
     page = record_at(lay, "tools/c-frame/")
-    assert [card.title for card in page.cards] == ["Deburring the rest", "First ribs"]
+    assert [card.title for card in page.groups[0].items] == ["Deburring the rest", "First ribs"]
 
 
 def test_the_inventory_says_what_is_short_and_unchecked(lay: LayContext) -> None:
     """In words; the person by the name shown."""
     page = record_at(lay, "inventory/")
     assert cells(page.block) == {"Lines": "2", "Short": "1", "Not checked yet": "1", "Crates": "1"}
-    assert page.groups[0].items[0].rows[0][3] == "1 (1 short)"
-    assert page.groups[0].items[0].rows[0][7] == "Ada"
-    assert page.groups[0].items[0].rows[1][6] == "not yet"
+    assert page.groups[0].tables[0].rows[0][3] == "1 (1 short)"
+    assert page.groups[0].tables[0].rows[0][7] == "Ada"
+    assert page.groups[0].tables[0].rows[1][6] == "not yet"
 
 
 def test_terms_link_back_to_the_sheets_that_use_them(lay: LayContext) -> None:

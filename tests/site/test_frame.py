@@ -49,18 +49,18 @@ def test_canonical_and_preview_addresses_are_absolute(lay: LayContext) -> None:
     context = lay()
     frame = plan_frame(context, SiteOptions(site_url=SITE))
     head = plan_head(frame, page_at(list(context_pages(context)), "entries/2026-02-07-second/"))
-    assert head.canonical == f"{SITE}entries/2026-02-07-second/"
-    assert head.picture == f"{SITE}pictures/one-960.jpg"
-    assert head.title == "Deburring the rest \N{MIDDLE DOT} Tarn build journal"
-    assert head.description.startswith("Day 2, 7 February 2026: Flaps. Deburred every hole")
-    assert (head.kind, head.robots) == ("article", "")
+    assert head["canonical"] == f"{SITE}entries/2026-02-07-second/"
+    assert head["picture"] == f"{SITE}pictures/one-960.jpg"
+    assert head["title"] == "Deburring the rest \N{MIDDLE DOT} Tarn build journal"
+    assert head["description"].startswith("Day 2, 7 February 2026: Flaps. Deburred every hole")
+    assert head["robots"] == ""
 
 
 def test_a_card_made_for_the_entry_comes_before_its_cover(lay: LayContext) -> None:
     """Cards are made by another part and named by entry."""
-    context = lay(extras=Extras(cards={"2026-02-07-second": "cards/abc.jpg"}))
+    context = lay(extras=Extras(cards={"entries/2026-02-07-second/": "cards/abc.jpg"}))
     page = page_at(list(context_pages(context)), "entries/2026-02-07-second/")
-    assert plan_head(plan_frame(context, SiteOptions(site_url=SITE)), page).picture == f"{SITE}cards/abc.jpg"
+    assert plan_head(plan_frame(context, SiteOptions(site_url=SITE)), page)["picture"] == f"{SITE}cards/abc.jpg"
 
 
 def test_without_an_address_nothing_pretends_to_have_one(lay: LayContext) -> None:
@@ -68,7 +68,7 @@ def test_without_an_address_nothing_pretends_to_have_one(lay: LayContext) -> Non
     context = lay()
     frame = plan_frame(context, SiteOptions())
     head = plan_head(frame, page_at(list(context_pages(context)), ""))
-    assert (head.canonical, head.picture) == ("", "")
+    assert (head["canonical"], head["picture"]) == ("", "")
     assert [link.text for link in frame.feeds] == ["Open data"]
     assert frame.alternates == ()
 
@@ -77,18 +77,18 @@ def test_only_the_public_site_is_for_search_engines(lay: LayContext) -> None:
     """Preview and archive ask not to be indexed, and so does the page for wrong addresses."""
     context = lay(audience=Audience.PREVIEW)
     home = page_at(list(context_pages(context)), "")
-    assert plan_head(plan_frame(context, SiteOptions()), home).robots == "noindex"
+    assert plan_head(plan_frame(context, SiteOptions()), home)["robots"] == "noindex"
     lost = PageRecord(
         address="404.html", template="404.html", title="x", description="", html="", record=None, hidden=True
     )
-    assert plan_head(plan_frame(lay(), SiteOptions()), lost).robots == "noindex"
+    assert plan_head(plan_frame(lay(), SiteOptions()), lost)["robots"] == "noindex"
 
 
 def test_the_way_to_the_root_may_be_told(lay: LayContext) -> None:
     """The page for wrong addresses is shown at any depth."""
     context = lay()
     home = page_at(list(context_pages(context)), "")
-    placed = page_context(plan_frame(context, SiteOptions()), home, offline=False, root="/journal/")
+    placed = page_context(plan_frame(context, SiteOptions()), home, root="/journal/")
     assert placed["to"]("entries/") == "/journal/entries/"
     assert Linker(root="/journal/").to("") == "/journal/"
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pickle
 import re
+from dataclasses import fields
+from pathlib import Path
 
 import pytest
 from laying import LayContext, page_at
@@ -81,7 +83,7 @@ def test_the_archive_says_all_of_it(lay: LayContext) -> None:
 
 def test_private_work_counts_in_the_totals(lay: LayContext) -> None:
     """An hour that nobody may read about was worked all the same."""
-    cells = {cell.label: cell.value for cell in page_at(list(context_pages(lay())), "").record.block}  # type: ignore[attr-defined]
+    cells = {cell.label: cell.value for cell in page_at(list(context_pages(lay())), "").block}
     # 2:00 + 2 x 3:15 + 1:30 (private) + 0:45 + 2 x 4:00
     assert cells["Hours to date"] == "18 h 45 min"
     assert cells["Days"] == "5"
@@ -122,4 +124,15 @@ def test_an_empty_build_has_its_pages(lay: LayContext) -> None:
     context = lay(dict.fromkeys(SMALL) | {"steps.csv": None})
     pages = list(context_pages(context))
     assert {"", "entries/", "calendar/", "hours/", "photos/", "terms/"} <= {page.address for page in pages}
-    assert page_at(pages, "").record.newest is None  # type: ignore[attr-defined]
+    assert page_at(pages, "").groups[0].items == ()
+
+
+def test_templates_ask_a_page_for_what_it_has() -> None:
+    """A name that no page has would be left out in silence; and nothing is told that no template places."""
+    root = Path(__file__).parents[2]
+    templates = "".join(file.read_text("utf-8") for file in sorted((root / "theme_overrides").rglob("*.html")))
+    asked = set(re.findall(r"\b(?:made|page)\.(\w+)", templates)) - {"location"}
+    told = {field.name for field in fields(PageRecord)}
+    assert asked <= told
+    # What the head and the host take from a page.
+    assert told - asked == {"description", "hidden", "picture", "updated"} - asked

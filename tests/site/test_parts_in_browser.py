@@ -65,7 +65,7 @@ def entry(tmp_path_factory: pytest.TempPathFactory) -> Path:
         "img{max-width:100%;height:auto} .away{position:absolute;left:-999px}</style></head><body>"
         f"<main><h1>Parts</h1>{ET.tostring(prose, encoding='unicode', method='html')}{figures}"
         f"{render_drawing(OURS, shapes, picked='left-wing', uid='d')}"
-        f"{''.join(chart.svg for chart in charts)}</main>"
+        f"{''.join(chart.html for chart in charts)}</main>"
         '<script src="assets/viewer/viewer.js" defer></script></body></html>',
         encoding="utf-8",
     )

@@ -177,21 +177,11 @@ def test_the_note_can_be_opened_by_key_and_touch_and_names_its_source() -> None:
     assert note.tail == "."
 
 
-def test_two_documents_on_one_page_share_no_id() -> None:
-    """With a `uid` the same term has another ID in each document."""
-    ids = set()
-    for uid in ("", "a", "b"):
-        root = ET.fromstring("<p>rib</p>")
-        MARKER.mark(root, href, uid)
-        ids.add(root[1].get("id"))
-    assert ids == {"tip-rib", "tip-rib-a", "tip-rib-b"}
-
-
 def test_notes_are_not_read_for_terms() -> None:
     """Marking a document twice finds nothing inside the notes of the first time."""
     root, _ = marked("<p>A bulkhead.</p>")
     once = ET.tostring(root)
-    MARKER.mark(root, href, "again")
+    MARKER.mark(root, href)
     assert buttons(root) == ["bulkhead"]
     assert ET.tostring(root) == once
 
@@ -520,29 +510,27 @@ def test_bold_words_are_the_same_words(tokens: list[tuple[str, bool]]) -> None:
 
 
 @pytest.mark.parametrize(
-    ("source", "uid", "markup"),
+    ("source", "markup"),
     [
         (
             "a book",
-            "",
             '<p>A <button type="button" class="term" popovertarget="tip-lap-joint">lap joint</button>'
             '<span class="term-tip" id="tip-lap-joint" popover="auto" role="note"><b>lap joint</b> One over the other. '
             '<small>Source: a book</small> <a href="terms/#x">In the list of terms</a></span>, so.</p>',
         ),
         (
             "",
-            "two",
-            '<p>A <button type="button" class="term" popovertarget="tip-lap-joint-two">lap joint</button>'
-            '<span class="term-tip" id="tip-lap-joint-two" popover="auto" role="note"><b>lap joint</b> '
+            '<p>A <button type="button" class="term" popovertarget="tip-lap-joint">lap joint</button>'
+            '<span class="term-tip" id="tip-lap-joint" popover="auto" role="note"><b>lap joint</b> '
             'One over the other. <a href="terms/#x">In the list of terms</a></span>, so.</p>',
         ),
     ],
 )
-def test_the_note_in_full(source: str, uid: str, markup: str) -> None:
+def test_the_note_in_full(source: str, markup: str) -> None:
     """Its very markup: headword, meaning, source where there is one, and the way to the list."""
     marker = TermMarker([Term(names=("lap joint",), meaning="One over the other.", source=source)])
     root = ET.fromstring("<p>A lap joint, so.</p>")
-    marker.mark(root, lambda term: "terms/#x", uid)
+    marker.mark(root, lambda term: "terms/#x")
     assert ET.tostring(root, encoding="unicode") == markup
 
 

@@ -8,16 +8,16 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from making import BUILD_YML, MakeBuild, entry
+from making import BUILD_YML, MakeBuild, build_site, entry
 
 from journal.ledger.journal import Journal, open_journal
-from journal.making.host import build_site
 from journal.site.inspector_pages import say_tally
 from journal.site.site_context import Extras, SiteContext
 from journal.site.trade_pages import render_checks, trade_extras
 from journal.trade.fasteners import rivet_table
 from journal.trade.figures import CAUTION
 from journal.trade.tally import add_up
+from journal.view.page_parts import Link
 from journal.view.view import Audience, open_view
 
 TASKS = """\
@@ -96,7 +96,7 @@ def test_the_public_gets_tables_and_estimate_and_nothing_else(journal: Journal) 
     told = repr(extras)
     for secret in ("4711", "SECRET", "Castellan", "Bergstrom", "Lindqvist", "31 December 2025", "for money"):
         assert secret not in told
-    assert list(extras.panels) == ["a"]
+    assert list(extras.panels) == ["entries/a/"]
 
 
 def test_the_inspector_gets_everything(journal: Journal) -> None:
@@ -113,15 +113,13 @@ def test_the_inspector_gets_everything(journal: Journal) -> None:
 
 def test_a_sheet_carries_its_checks_parts_and_caution(journal: Journal) -> None:
     """The finding is told with its sign and word, sources are spelt out, the part leads to the inventory."""
-    checks, parts = extras_for(journal, Audience.PUBLIC).panels["a"]
+    checks, parts = extras_for(journal, Audience.PUBLIC).panels["entries/a/"]
     assert "outside" in checks.html
     assert "under 2&nbsp;D" in checks.html or "under 2\xa0D" in checks.html
     assert "TM 10-5410-229-13&amp;P" in checks.html
     assert str(CAUTION).replace("'", "&#39;") in checks.html
-    assert parts.table is not None
-    assert [str(cell.address) for row in parts.table.rows for cell in row if not isinstance(cell, str)] == [
-        "inventory/"
-    ]
+    (table,) = parts.tables
+    assert [cell.address for row in table.rows for cell in row if isinstance(cell, Link)] == ["inventory/"]
 
 
 def test_what_a_builder_writes_is_text_in_the_checks(journal: Journal) -> None:

@@ -93,6 +93,7 @@ OPEN_PHOTO = Photo(
     name="one.jpg",
     src_uri="content/entries/open/one.jpg",
     caption="A rib",
+    private_caption="hush rib",
     step="5.1",
     people=("hush-bo", "hush-ada", "hush-cy"),
     inside=True,
@@ -104,7 +105,14 @@ OPEN_PHOTO = Photo(
 HUSH_PHOTO = replace(
     OPEN_PHOTO, name="hush.jpg", src_uri="content/entries/open/hush.jpg", caption="hush", private=True, cover=False
 )
-OPEN_CLIP = Clip(name="a.mov", src_uri="content/entries/open/a.mov", bytes=12, caption="A film", placed=True)
+OPEN_CLIP = Clip(
+    name="a.mov",
+    src_uri="content/entries/open/a.mov",
+    bytes=12,
+    caption="A film",
+    private_caption="hush film",
+    placed=True,
+)
 HUSH_CLIP = Clip(name="hush.mov", src_uri="content/entries/open/hush.mov", caption="hush", private=True)
 
 RIVETS = FastenerSet(rivet="AN470AD4-5", grip=Fraction(1, 8), count=48, where=(9, 3))

@@ -24,7 +24,7 @@ from marked_build import (
 
 from journal.base.addresses import address_word, address_words, fold_name, slug, slugs
 from journal.base.model import Step
-from journal.view.page_addresses import Neighbours, PageAddresses
+from journal.view.page_addresses import PageAddresses
 from journal.view.view import Audience
 
 SECOND = replace(
@@ -131,11 +131,11 @@ def test_every_address_and_reference() -> None:
         "steps_of": {"shop": (), "flaps": ("5.1", "5.2"), "wing": ("7.1", "7.2")},
         "mirrored": {"7.1": ("5.1",), "5.1": ("7.1", "7.2"), "7.2": ("5.1",)},
         "in_journal": {
-            "open": Neighbours(after=bench),
-            "bench": Neighbours(before=one, after=two),
-            "second day": Neighbours(before=bench),
+            "open": (None, bench),
+            "bench": (one, two),
+            "second day": (bench, None),
         },
-        "in_assembly": {"open": Neighbours(after=two), "second day": Neighbours(before=one), "bench": Neighbours()},
+        "in_assembly": {"open": (None, two), "second day": (one, None), "bench": (None, None)},
         "rank": {"5.1": 0, "5.2": 1, "7.1": 2, "7.2": 3},
     }
 
@@ -263,8 +263,7 @@ def test_going_forth_and_back(rows: list[tuple[str, int]]) -> None:
         assert sorted(near) == sorted(whole)
         for walk in walks:
             for before, here, after in zip([None, *walk], walk, [*walk[1:], None], strict=False):
-                said = near[here]
-                assert (said.before and said.before.id, said.after and said.after.id) == (before, after)
+                assert tuple(one and one.id for one in near[here]) == (before, after)
     assert {year: len(group) for year, group in addresses.by_year.items()} == {
         year: sum(entry.date.year == year for entry in entries) for year in {entry.date.year for entry in entries}
     }

@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 from marked_build import DAY_FACTS, FULL_FACTS, OPEN_PHOTO, told
 
 from journal.base.model import PhotoFacts, State
-from journal.view.page_addresses import Neighbours
 from journal.view.page_links import Linker, is_kept_elsewhere, linker_for, resolve
 from journal.view.page_parts import (
     MARKS,
@@ -22,13 +21,11 @@ from journal.view.page_parts import (
     Cell,
     Group,
     Link,
-    ListPage,
     Mark,
     PageRecord,
-    Panel,
-    StateLine,
     StepLine,
     Table,
+    Telling,
     say_share,
     share,
 )
@@ -193,6 +190,7 @@ def test_the_box_of_a_picture_field_by_field() -> None:
         "when": "7 February 2026",
         "anchor": "photo-2",
         "original": "",
+        "film": "",
         "step": "5.1",
         "step_address": "steps/5.1/",
         "at_work": "Ada, Bo",
@@ -224,7 +222,7 @@ def test_a_placeholder_says_why(
 ) -> None:
     """Its shape is that of the original, or four by three."""
     made = box(pictures, facts, caption="", step=None)
-    assert (made.usable, made.trouble, (made.width, made.height)) == (False, trouble, size)
+    assert (made.usable, made.trouble, (made.width, made.height)) == (False, f"No picture: {trouble}", size)
     assert (made.alt, made.caption, made.step, made.step_address) == ("Picture 2 of \u201cRibs\u201d", "", "", "")
     assert (made.addresses, made.widths) == ((), ())
 
@@ -277,26 +275,25 @@ def test_when_a_picture_was_taken(facts: PhotoFacts, public: str, archive: str) 
 
 
 DEFAULTS = [
-    (Link(text="a"), {"address": "", "note": ""}),
+    (Link(text="a"), {"address": "", "note": "", "mark": None}),
     (Cell(label="a"), {"value": "", "links": (), "mark": None, "span": 1, "strong": False}),
     (
         StepLine(id="a", title="b", address="c", mark=MARKS[State.DONE]),
-        {"page": "", "closes": "", "when": "", "when_address": "", "entries": "", "times_over": "", "anchor": ""},
+        {"closes": "", "when": "", "when_address": ""},
     ),
-    (Table(caption="a", columns=(), rows=()), {"numeric": frozenset(), "note": "", "caution": False}),
-    (Panel(heading="a"), {"table": None, "html": ""}),
-    (StateLine(text="a", address="b", mark=MARKS[State.DONE]), {"picked": False}),
-    (Bar(words="a", tenths=5), {"over": False}),
-    (Group(title="a", items=()), {"anchor": "", "words": "", "address": "", "mark": None}),
-    (ListPage(groups=()), {"intro": "", "block": (), "columns": (), "parts": (), "part": ""}),
+    (Table(caption="a", columns=(), rows=()), {"numeric": frozenset(), "sums": (), "note": "", "caution": False}),
+    (Telling(), {"card": None, "inspection": None, "mark": None, "html": "", "cut": False, "more_pictures": ""}),
+    (Telling(), dict.fromkeys(("steps", "pictures", "tables"), ())),
+    (Bar(tenths=5), {"words": "", "over": False}),
+    (Group(), dict.fromkeys(("title", "anchor", "words", "address", "html", "note"), "") | {"mark": None, "bar": None}),
+    (Group(), dict.fromkeys(("paragraphs", "points", "block", "steps", "items", "pictures", "tables"), ())),
     (
-        PageRecord(address="a", template="b", title="c", description="d", record=None),
+        PageRecord(address="a", template="b", title="c", description="d"),
         {
-            "html": "",
-            "section": "",
-            "picture": "",
-            "picture_alt": "",
-            "updated": "",
+            **dict.fromkeys(("section", "picture", "picture_alt", "updated", "heading", "label", "badge", "intro"), ""),
+            **dict.fromkeys(("caution", "remark", "html", "part"), ""),
+            **dict.fromkeys(("block", "groups", "asides", "after", "turns", "parts", "onward", "trouble"), ()),
+            **dict.fromkeys(("drawing", "bar", "steps", "record")),
             "kind": "website",
             "hidden": False,
         },
@@ -308,8 +305,3 @@ DEFAULTS = [
 def test_what_a_part_is_where_nothing_more_is_said(record: object, defaults: dict[str, object]) -> None:
     """Nothing is marked, linked or hidden by itself; a cell takes a third of its row."""
     assert {name: value for name, value in told(record).items() if name in defaults} == defaults
-
-
-def test_a_neighbour_that_is_not_there() -> None:
-    """At the ends."""
-    assert told(Neighbours()) == {"before": None, "after": None}

@@ -26,8 +26,17 @@ from journal.base.formatting import say_count, say_date
 from journal.base.model import Build, Role
 from journal.base.problems import Grade, Problem, did_you_mean, render_problem
 from journal.base.safe_write import staged
-from journal.base.text_files import one_line, yaml_key
-from journal.commands.intake.asking import AnswerError, check_known, given_names, map_option, mapping_of
+from journal.base.text_files import one_line
+from journal.commands.intake.asking import (
+    AnswerError,
+    check_given,
+    known_ids,
+    known_words,
+    map_option,
+    mapping_of,
+    names_option,
+    open_for_entries,
+)
 from journal.commands.intake.incoming_media import Found, Incoming, examine_media, say_media
 from journal.commands.intake.lenient_parsing import (
     DateOrder,
@@ -40,28 +49,14 @@ from journal.commands.intake.lenient_parsing import (
 )
 from journal.commands.intake.new_entries import (
     Draft,
-    NotWrittenError,
-    add_photos,
     entry_folders,
     folder_name,
-    head_lines,
-    hours_lines,
-    list_lines,
-    place_lines,
     place_names,
-    render_index,
-    write_entry,
+    render_entry,
+    write_entries,
 )
 from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet, read_spreadsheet
-from journal.commands.terminal import (
-    EXIT_DISK,
-    EXIT_ERRORS,
-    ProgressBar,
-    build_option,
-    fail,
-    open_build,
-    print_problems,
-)
+from journal.commands.terminal import EXIT_ERRORS, build_option, fail, print_problems
 from journal.ledger.journal import CACHE, Journal
 from journal.reading.build import read_build
 from journal.reading.hours import parse_amount
@@ -124,8 +119,7 @@ class AdoptionWishes:
 class AdoptionPlan:
     """One line of the report: a row or a day of photos, its fate, and the entry it becomes or is.
 
-    `row` is None for a day that only photos tell of. Where `into` is set the entry is there already: photos come
-    into its folder, and its text is left alone. `mark` is sixteen digits that stand for the content of the row.
+    `row` is None for a day that only photos tell of. `mark` is sixteen digits that stand for the content of the row.
     """
 
     row: int | None
@@ -133,8 +127,12 @@ class AdoptionPlan:
     said: str = ""
     draft: Draft | None = None
     mark: str = ""
-    into: bool = False
     problems: tuple[Problem, ...] = ()
+
+    @property
+    def new(self) -> Draft | None:
+        """The entry that is to be written, or what comes into one that is there."""
+        return self.draft if self.fate is Fate.NEW else None
 
 
 @click.command()
@@ -158,14 +156,7 @@ class AdoptionPlan:
     help="Whether a figure is the time of each person or the total of all.",
 )
 @click.option("--assembly", metavar="ID", help="The assembly of rows that name none.")
-@click.option(
-    "--person",
-    "people",
-    multiple=True,
-    callback=given_names,
-    metavar="ID",
-    help="Who worked, for rows that do not say.",
-)
+@names_option("--person", "people", help="Who worked, for rows that do not say.")
 @click.option("--row", "only_rows", multiple=True, type=int, metavar="N", help="Only this row. May be repeated.")
 @click.option("--beside", is_flag=True, help="Also add rows of days that have an entry already.")
 @click.option("--keep-twins", is_flag=True, help="Also add rows that repeat an earlier one.")
@@ -195,25 +186,20 @@ def adopt(
       journal adopt workdays.csv
       journal adopt workdays.csv old-photos/ --dates dmy --map "Stunden=hours" --means "Klappen=flaps" --write
     """
-    journal = open_build(root)
-    if not journal.build.assemblies:
-        fail("content/build.yml names no assembly yet; entries belong to one", EXIT_ERRORS)
+    journal = open_for_entries(root)
     told = AdoptionWishes(order=DateOrder(order), people=people or (), **wishes)
     _check_wishes(journal.build, told)
     tables = [path for path in paths if path.suffix.casefold() in TABLES and path.is_file()]
     if len(tables) > 1:
         raise AnswerError("One table at a time, so that each row can be told apart.")
     sheet = _read_table(tables[0], mapping, told) if tables else Spreadsheet()
-    cache = root / CACHE
-    cache.mkdir(exist_ok=True)
-    with staged(cache, "unpacked") as scratch:
+    with staged(root / CACHE, "unpacked") as scratch:
         found = examine_media(journal, [path for path in paths if path not in tables], scratch)
-        source = tables[0].name if tables else "photos"
-        plans = _plan(journal, sheet, found.fresh, told, source, str(tables[0]) if tables else "")
+        plans = _plan(journal, sheet, found.fresh, told, *tables)
         _report(plans, sheet, found)
-        _say_hours_rule(journal.build, plans, told)
+        new = [plan.new for plan in plans if plan.new]
+        _say_hours_rule(journal.build, new, told)
         faulty = sum(plan.fate is Fate.FAULTY for plan in plans)
-        new = [(plan, plan.draft) for plan in plans if plan.draft and plan.fate is Fate.NEW]
         if not write:
             click.echo("\nNothing was written: this only shows what would be. Add --write to do it." if new else "")
             sys.exit(EXIT_ERRORS if faulty else 0)
@@ -223,13 +209,12 @@ def adopt(
                 "out with --skip-faulty",
                 EXIT_ERRORS,
             )
-        _write(root, new, source)
+        write_entries(root, new)
+    click.echo(f"Written: {say_count(len(new), 'entry', 'entries')}. `journal check` tells what they lack.")
 
 
 def _check_wishes(build: Build, wishes: AdoptionWishes) -> None:
-    check_known("assembly", wishes.assembly, build.assemblies)
-    for person in wishes.people:
-        check_known("person", person, build.people)
+    check_given(build, assembly=[wishes.assembly], person=wishes.people)
     known = {*build.assemblies, *build.people, *build.places}
     for word, identifier in wishes.means.items():
         if identifier not in known:
@@ -247,13 +232,14 @@ def _read_table(path: Path, mapping: Mapping[str, str], wishes: AdoptionWishes) 
 
 
 def _plan(
-    journal: Journal, sheet: Spreadsheet, incoming: Sequence[Incoming], wishes: AdoptionWishes, source: str, file: str
+    journal: Journal, sheet: Spreadsheet, incoming: Sequence[Incoming], wishes: AdoptionWishes, file: Path = Path()
 ) -> list[AdoptionPlan]:
+    """What becomes of every row of the table `file` and of every photo, proved with the reader."""
     build, taken = journal.build, entry_folders(journal.root)
     reader = _RowReader(build, wishes, file)
     rows = [reader.read(row) for row in sheet.rows if not wishes.only_rows or row.number in wishes.only_rows]
     plans = plan_rows(rows, build, adopted_marks(journal.root), taken, wishes)
-    return prove(journal.root, plan_photos(incoming, plans, build, taken, wishes), source)
+    return prove(journal.root, plan_photos(incoming, plans, build, taken, wishes))
 
 
 # -- reading rows ----------------------------------------------------------------------------------
@@ -262,37 +248,26 @@ def _plan(
 class _RowReader:
     """Reads the rows of a table with the words of the build: IDs, titles, names, and what `--means` says."""
 
-    def __init__(self, build: Build, wishes: AdoptionWishes, file: str) -> None:
+    def __init__(self, build: Build, wishes: AdoptionWishes, file: Path) -> None:
         self.build = build
         self.wishes = wishes
         self.file = file
-        self.known: dict[str, Mapping[str, object]] = {
-            "assembly": build.assemblies,
-            "person": build.people,
-            "place": build.places,
-        }
-        self.words = {
-            "assembly": {fold_name(word): one.id for one in build.assemblies.values() for word in (one.id, one.title)},
-            "person": {
-                fold_name(word): one.id
-                for one in build.people.values()
-                for word in (one.id, one.name, one.shown_as or one.id)
-            },
-            "place": {fold_name(word): one.id for one in build.places.values() for word in (one.id, one.name)},
-        }
-        for kind, words in self.words.items():
-            means = {fold_name(word): identifier for word, identifier in wishes.means.items()}
-            words.update({word: identifier for word, identifier in means.items() if identifier in self.known[kind]})
+        self.words, self.ids = known_words(build), known_ids(build)
+        for kind, known in self.ids.items():
+            means = wishes.means.items()
+            self.words[kind] |= {fold_name(word): identifier for word, identifier in means if identifier in known}
 
     def read(self, row: SheetRow) -> AdoptionPlan:
         """The entry that a row tells of, or a faulty line of the plan with its problems."""
-        self.row, self.notes = row, Notes(self.file)
+        self.row, self.notes = row, Notes(str(self.file))
         draft = self._read()
         if draft is None or self.notes.errors:
             return AdoptionPlan(row=row.number, fate=Fate.FAULTY, problems=tuple(self.notes.problems))
         usual = self.build.assemblies[draft.assembly].title
         title = draft.title or first_words(draft.body, LONGEST_TITLE) or usual
-        return AdoptionPlan(row=row.number, fate=Fate.NEW, mark=_mark_of(draft), draft=replace(draft, title=title))
+        origin = f"From {one_line(self.file.name)}, row {row.number}."
+        entry = replace(draft, title=title, body=plain_markdown(draft.body), origin=(origin,))
+        return AdoptionPlan(row=row.number, fate=Fate.NEW, mark=_mark_of(draft), draft=entry)
 
     def _error(self, word: str, message: str, hint: str) -> None:
         self.notes.error((self.row.line, 1), word, f"row {self.row.number}: {message}", hint)
@@ -342,7 +317,7 @@ class _RowReader:
     def _id(self, kind: str, word: str) -> str:
         found = self.words[kind].get(fold_name(word))
         if found is None:
-            hint = did_you_mean(word, [*self.known[kind], *self.words[kind]])
+            hint = did_you_mean(word, [*self.ids[kind], *self.words[kind]])
             means = f' Say what it means with --means "{word}=ID"' if hint.startswith("did") else ""
             self._error(f"unknown-{kind}", f'unknown {kind} "{word}"', hint + means)
         return found or ""
@@ -436,7 +411,8 @@ def plan_rows(
         else:
             folder = folder_name(draft.date, draft.title, names)
             names.append(folder)
-        plans.append(replace(plan, fate=fate, mark=mark, said=folder or said, draft=replace(draft, folder=folder)))
+        draft = replace(draft, folder=folder, origin=(*draft.origin, f"adopted: {mark}"))
+        plans.append(replace(plan, fate=fate, mark=mark, said=folder or said, draft=draft))
     return plans
 
 
@@ -456,16 +432,17 @@ def plan_photos(
     groups: dict[tuple[date, str], list[Incoming]] = {}
     undated: list[Incoming] = []
     for item in incoming:
-        day = item.day or _named_day(item)
+        # The file's own name first, then its folders' from the inside out.
+        day = item.day or next(filter(None, map(date_in_name, _names_of(item))), None)
         if day is None:
             undated.append(item)
         else:
             groups.setdefault((day, _named_assembly(item, build)), []).append(item)
-    names = [*taken, *(plan.draft.folder for plan in plans if plan.draft and plan.fate is Fate.NEW)]
+    names = [*taken, *(plan.new.folder for plan in plans if plan.new)]
     for (day, assembly), photos in sorted(groups.items(), key=lambda item: item[0]):
         place = _place_for(day, assembly, result)
         if place is not None and (draft := result[place].draft):
-            placed = place_names([*(one.item for one in draft.placed), *photos])
+            placed = place_names([*draft.placed, *photos])
             result[place] = replace(result[place], draft=replace(draft, placed=placed))
             continue
         result.append(_own_day(day, assembly or wishes.assembly or "", photos, build, names))
@@ -479,8 +456,7 @@ def plan_photos(
 
 def _place_for(day: date, assembly: str, plans: Sequence[AdoptionPlan]) -> int | None:
     """Which plan takes the photos of a day: that of the assembly, else the only one of the day."""
-    new = {number: plan.draft for number, plan in enumerate(plans) if plan.draft and plan.fate is Fate.NEW}
-    same = {number: draft.assembly for number, draft in new.items() if draft.date == day}
+    same = {number: plan.new.assembly for number, plan in enumerate(plans) if plan.new and plan.new.date == day}
     fitting = [number for number, its in same.items() if its == assembly]
     if fitting:
         return fitting[0]
@@ -488,7 +464,13 @@ def _place_for(day: date, assembly: str, plans: Sequence[AdoptionPlan]) -> int |
 
 
 def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build, names: Sequence[str]) -> AdoptionPlan:
-    draft = Draft(date=day, assembly=assembly, placed=place_names(photos), title=f"Pictures of {say_date(day)}")
+    draft = Draft(
+        date=day,
+        assembly=assembly,
+        placed=place_names(photos),
+        title=f"Pictures of {say_date(day)}",
+        origin=("Brought in from a folder of photos; hours were not recorded.",),
+    )
     entries = [
         entry
         for entry in (*build.entries, *build.drafts)
@@ -497,23 +479,15 @@ def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build,
     if len(entries) == 1:
         held = [*(photo.name for photo in entries[0].photos), *(clip.name for clip in entries[0].clips)]
         draft = replace(
-            draft, assembly=entries[0].assembly, folder=entries[0].id, placed=place_names(photos, taken=held)
+            draft, assembly=entries[0].assembly, folder=entries[0].id, placed=place_names(photos, held), into=True
         )
         said = f"into {entries[0].id}, whose text is left alone"
-        return AdoptionPlan(row=None, fate=Fate.NEW, draft=draft, into=True, said=said)
+        return AdoptionPlan(row=None, fate=Fate.NEW, draft=draft, said=said)
     if assembly not in build.assemblies:
         said = "no folder is named after an assembly; name one for all with --assembly"
         return AdoptionPlan(row=None, fate=Fate.FAULTY, draft=draft, said=said)
     folder = folder_name(day, f"pictures of {assembly}", names)
     return AdoptionPlan(row=None, fate=Fate.NEW, draft=replace(draft, folder=folder), said=folder)
-
-
-def _named_day(item: Incoming) -> date | None:
-    """The day that names tell: the file's own first, then its folders' from the inside out."""
-    for name in _names_of(item):
-        if day := date_in_name(name):
-            return day
-    return None
 
 
 def _named_assembly(item: Incoming, build: Build) -> str:
@@ -536,24 +510,6 @@ def _names_of(item: Incoming) -> list[str]:
     return [path.name, *(parent.name for parent in path.parents if parent.name), *([inside[0]] if inside[2] else [])]
 
 
-# -- the text --------------------------------------------------------------------------------------
-
-
-def render_adopted(plan: AdoptionPlan, draft: Draft, source: str) -> str:
-    """index.md of an entry that does not exist yet."""
-    lines = head_lines(draft)
-    if plan.row is None:
-        lines.append("# Brought in from a folder of photos; hours were not recorded.")
-    else:
-        lines += list_lines(draft, "steps", "begun", "redone")
-        lines += hours_lines(draft.hours)
-        lines += list_lines(draft, "people", "tools", "methods")
-        lines += [*place_lines(draft), f"# From {one_line(source)}, row {plan.row}.", f"# adopted: {plan.mark}"]
-    if draft.placed:
-        lines += ["photos:", *(f'  {yaml_key(photo.name)}: ""' for photo in draft.placed)]
-    return render_index(lines, plain_markdown(draft.body))
-
-
 def plain_markdown(text: str) -> str:
     """The words of a cell as a body: `#40` at the beginning of a line is no heading, and lines stay lines."""
     lines = [line.strip() for line in text.split("\n")]
@@ -564,20 +520,17 @@ def plain_markdown(text: str) -> str:
 # -- proof, report, writing --------------------------------------------------------------------------
 
 
-def prove(root: Path, plans: Sequence[AdoptionPlan], source: str) -> list[AdoptionPlan]:
+def prove(root: Path, plans: Sequence[AdoptionPlan]) -> list[AdoptionPlan]:
     """The plans with what the reader itself objects to: new entries are read in a folder of their own first."""
-    new = [(plan, plan.draft) for plan in plans if plan.draft and plan.fate is Fate.NEW and not plan.into]
-    cache = root / CACHE
-    cache.mkdir(exist_ok=True)
-    with staged(cache, "trial") as trial:
-        (trial / "content/entries").mkdir(parents=True)
+    with staged(root / CACHE, "trial") as trial:
+        (trial / "content").mkdir()
         for name in ("build.yml", "steps.csv"):
             if (root / "content" / name).exists():
                 shutil.copyfile(root / "content" / name, trial / "content" / name)
-        for plan, draft in new:
+        for draft in (plan.new for plan in plans if plan.new and not plan.new.into):
             place = trial / "content/entries" / draft.folder
-            place.mkdir()
-            (place / "index.md").write_text(render_adopted(plan, draft, source), "utf-8")
+            place.mkdir(parents=True)
+            (place / "index.md").write_text(render_entry(draft), "utf-8")
             for photo in draft.placed:
                 (place / photo.name).touch()
         _, problems = read_build(trial, lambda src_uris: {})
@@ -586,9 +539,10 @@ def prove(root: Path, plans: Sequence[AdoptionPlan], source: str) -> list[Adopti
         parts = problem.file.split("/")
         if problem.grade is Grade.ERROR and parts[1:2] == ["entries"]:
             objections.setdefault(parts[2], []).append(problem)
-    faulty = {id(plan): objections[draft.folder] for plan, draft in new if draft.folder in objections}
     return [
-        replace(plan, fate=Fate.FAULTY, problems=tuple(faulty[id(plan)])) if id(plan) in faulty else plan
+        replace(plan, fate=Fate.FAULTY, problems=tuple(objections[plan.new.folder]))
+        if plan.new and not plan.new.into and plan.new.folder in objections
+        else plan
         for plan in plans
     ]
 
@@ -600,7 +554,7 @@ def _report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found) -> 
         where = f"row {plan.row:>4}" if plan.row is not None else "photos  "
         day = plan.draft.date.isoformat() if plan.draft else ""
         placed = plan.draft.placed if plan.draft else ()
-        photos = f", {say_media([one.item for one in placed])}" if placed else ""
+        photos = f", {say_media(placed)}" if placed else ""
         line = f"{where}  {plan.fate.value:<{width}}  {day}  {plan.said}{photos}".rstrip(" ,")
         click.echo(click.style(line, fg=COLOURS.get(plan.fate)))
         for problem in plan.problems:
@@ -613,33 +567,16 @@ def _report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found) -> 
         click.echo(f"{one.shown} is the same picture as {other.shown}; left out.")
     counts = Counter(plan.fate for plan in plans)
     said = ", ".join(f"{counts[fate]:,} {fate.value}" for fate in Fate if counts[fate])
-    new = [plan.draft for plan in plans if plan.draft and plan.fate is Fate.NEW]
-    size = sum(one.item.bytes for draft in new for one in draft.placed)
+    size = sum(one.bytes for plan in plans if plan.new for one in plan.new.placed)
     click.echo(f"\n{said or 'Nothing found'}{f'; {say_bytes(size)} of photos' if size else ''}.")
 
 
-def _say_hours_rule(build: Build, plans: Sequence[AdoptionPlan], wishes: AdoptionWishes) -> None:
+def _say_hours_rule(build: Build, new: Sequence[Draft], wishes: AdoptionWishes) -> None:
     """One figure for several people can be meant in two ways, and the totals hang on it."""
     builders = [one.name for one in build.people.values() if one.role is Role.BUILDER]
-    new = [plan.draft for plan in plans if plan.draft and plan.fate is Fate.NEW]
     each = [draft for draft in new if "" in draft.hours and len(draft.people or builders) > 1]
     if each and wishes.hours_are == "each":
         click.echo(
             f"In {say_count(len(each), 'row')} the hours are those of several people, and count for each of them.\n"
             "If they are the total of all, add --hours-are total; if one person worked alone, --person ID."
         )
-
-
-def _write(root: Path, new: Sequence[tuple[AdoptionPlan, Draft]], source: str) -> None:
-    """Write every new entry, each whole or not at all; where that stops, running the command again adds the rest."""
-    with ProgressBar("writing entries") as bar:
-        for number, (plan, draft) in enumerate(new, start=1):
-            try:
-                if plan.into:
-                    add_photos(root, draft)
-                else:
-                    write_entry(root, draft, render_adopted(plan, draft, source))
-            except NotWrittenError as trouble:
-                fail(f"{trouble} What was written before stays; running this again adds the rest.", EXIT_DISK)
-            bar.tell(number, len(new))
-    click.echo(f"Written: {say_count(len(new), 'entry', 'entries')}. `journal check` tells what they lack.")

@@ -10,23 +10,25 @@ import sys
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 from typing import IO, Any, TypeVar
 
 import click
 
+from journal.base.addresses import fold_name
+from journal.base.model import Build
 from journal.base.problems import did_you_mean
 from journal.base.text_files import one_line
-from journal.commands.terminal import EXIT_USE, fail
+from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, fail, open_build, print_problems
+from journal.ledger.journal import Journal
 
 T = TypeVar("T")
 
 
-class AnswerError(click.ClickException):
+class AnswerError(click.UsageError):
     """An answer that cannot be used; the message says why and what to type instead. Where nobody can be asked
     again it ends the command.
     """
-
-    exit_code = EXIT_USE
 
     def show(self, file: IO[Any] | None = None) -> None:
         """Say it as every command says what stops it."""
@@ -70,24 +72,25 @@ class Asker:
 
     silent: bool
 
-    def text(self, question: str, default: str = "") -> str:
+    def text(self, question: str, default: str = "", given: str | None = None) -> str:
         """What the builder types, on one line."""
-        return self.parsed(question, default, one_line)
+        return self.parsed(question, default, one_line, given)
 
-    def parsed(self, question: str, default: str, parse: Callable[[str], T]) -> T:
-        """What the builder types, through `parse`; asked again where that raises `AnswerError`."""
-        if self.silent:
-            return parse(default)
-        while True:
-            answer = self._prompt(f"{question} [{default}]" if default else question)
-            try:
-                return parse(answer.strip() or default)
-            except AnswerError as trouble:
-                click.echo(f"  {trouble}")
+    def parsed(self, question: str, default: str, parse: Callable[[str], T], given: str | None = None) -> T:
+        """What the builder types, through `parse`; asked again where that raises `AnswerError`. What an option gives
+        already is not asked.
+        """
+        if given is not None or self.silent:
+            return parse(default if given is None else given)
+
+        def checked(answer: str) -> T:
+            return parse(answer.strip() or default)
+
+        return _answered(lambda: click.prompt(question, default, value_proc=checked, show_default=bool(default)))
 
     def yes(self, question: str, *, default: bool = True) -> bool:
         """Yes or no."""
-        return self.parsed(f"{question} (y/n)", "y" if default else "n", _yes_or_no)
+        return default if self.silent else _answered(lambda: click.confirm(question, default))
 
     def one_of(self, question: str, choices: Sequence[str], default: int = 0) -> int:
         """A place in `choices`, shown numbered from 1; a choice may also be typed by how it begins."""
@@ -106,23 +109,17 @@ class Asker:
 
         return self.parsed(question, str(default + 1), parse)
 
-    @staticmethod
-    def _prompt(question: str) -> str:
-        try:
-            return str(click.prompt(question, default="", show_default=False, prompt_suffix=": "))
-        except click.Abort:
-            click.echo()
-            if sys.stdin.isatty():
-                click.echo("Nothing was written.")
-                raise
-            fail("no answer came, and nothing was written; with --yes nothing is asked", EXIT_USE)
 
-
-def _yes_or_no(answer: str) -> bool:
-    word = answer.casefold()
-    if word in ("y", "yes", "n", "no"):
-        return word[0] == "y"
-    raise AnswerError("Type y or n.")
+def _answered(ask: Callable[[], T]) -> T:
+    """What is answered. Where nothing is, the command ends."""
+    try:
+        return ask()
+    except click.Abort:
+        click.echo()
+        if sys.stdin.isatty():
+            click.echo("Nothing was written.")
+            raise
+        fail("no answer came, and nothing was written; with --yes nothing is asked", EXIT_USE)
 
 
 def mapping_of(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> dict[str, str]:
@@ -148,23 +145,50 @@ def map_option(help: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     )
 
 
-def given_day(context: click.Context, parameter: click.Parameter, value: str | None) -> date | None:
-    """An ISO date of an option."""
-    try:
-        return parse_day(value) if value is not None else None
-    except AnswerError as trouble:
-        raise click.BadParameter(str(trouble)) from None
-
-
-def given_names(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> tuple[str, ...] | None:
-    """Names of a repeated option, several parted by commas; None where it is not given, `-` for none."""
+def _given_names(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> tuple[str, ...] | None:
     if not value:
         return None
     return tuple(name.strip() for text in value for name in text.split(",") if name.strip() not in ("", "-"))
 
 
-def check_known(kind: str, name: str | None, known: Iterable[str]) -> None:
-    """Raise AnswerError where an option names what the build does not have."""
-    known = list(known)
-    if name is not None and name not in known:
-        raise AnswerError(f'There is no {kind} "{name}" in this build; {did_you_mean(name, known)}')
+def names_option(*names: str, help: str, metavar: str = "ID") -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """A repeated option for names, several parted by commas: None where it is not given, `-` for none."""
+    help = f"{help} May be repeated."
+    return click.option(*names, multiple=True, callback=_given_names, metavar=metavar, help=help)
+
+
+def check_given(build: Build, **given: Iterable[str | None] | None) -> None:
+    """Raise AnswerError where an option names what the build does not have; steps may be ranges (`5.3 to 5.6`)."""
+    for kind, names in given.items():
+        known = known_ids(build)[kind]
+        for name in (name for name in names or () if name is not None):
+            for end in map(str.strip, name.split(" to ") if kind == "step" else (name,)):
+                if end not in known:
+                    raise AnswerError(f'There is no {kind} "{end}" in this build; {did_you_mean(end, known)}')
+
+
+def known_ids(build: Build) -> dict[str, list[str]]:
+    """For each kind of thing that entries name: the IDs there are."""
+    kinds = {"assembly": build.assemblies, "person": build.people, "place": build.places, "step": build.steps}
+    return {kind: list(known) for kind, known in kinds.items()}
+
+
+def known_words(build: Build) -> dict[str, dict[str, str]]:
+    """For each kind of thing that entries name: a word it goes by, folded -> its ID; an ID before any title or name."""
+    words = {kind: {fold_name(name): name for name in known} for kind, known in known_ids(build).items()}
+    told = [("assembly", one.title, one.id) for one in build.assemblies.values()]
+    told += [("place", one.name, one.id) for one in build.places.values()]
+    for one in build.people.values():
+        told += [("person", one.name, one.id), ("person", one.shown_as or one.id, one.id)]
+    for kind, word, identifier in told:
+        words[kind].setdefault(fold_name(word), identifier)
+    return words
+
+
+def open_for_entries(root: Path) -> Journal:
+    """The journal of a build that entries can be added to; the command ends where it has nothing to belong to."""
+    journal = open_build(root)
+    if not journal.build.assemblies:
+        print_problems([problem for problem in journal.problems if problem.file == "content/build.yml"])
+        fail("content/build.yml names no assembly yet; an entry belongs to one", EXIT_ERRORS)
+    return journal

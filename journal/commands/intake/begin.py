@@ -7,11 +7,12 @@ import io
 import json
 import re
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from importlib import metadata
 from importlib.resources import files as package_files
+from itertools import chain, count
 from pathlib import Path
 from typing import Any
 
@@ -21,11 +22,11 @@ from journal.base.addresses import fold_name, slug
 from journal.base.formatting import say_count
 from journal.base.model import Assembly, Person, Role
 from journal.base.problems import Problem, has_errors, render_problem
-from journal.base.safe_write import InTheWayError, land_folder
+from journal.base.safe_write import InTheWayError, in_the_way, land_folder
 from journal.base.text_files import one_line, yaml_key, yaml_row, yaml_text
-from journal.commands.intake.asking import AnswerError, Asker, given_day, map_option, parse_address, parse_zone
+from journal.commands.intake.asking import AnswerError, Asker, map_option, parse_address, parse_zone
 from journal.commands.intake.spreadsheet import Spreadsheet, read_spreadsheet
-from journal.commands.terminal import CAUTION, EXIT_ERRORS, EXIT_USE, fail, print_problems, today
+from journal.commands.terminal import CAUTION, EXIT_ERRORS, EXIT_USE, Day, fail, print_problems, today
 from journal.reading import lists
 from journal.reading.table import parse_table
 from journal.reading.text import Notes
@@ -93,7 +94,7 @@ class Wishes:
     metavar="NAME[=SHOWN]",
     help="A builder's full name and, after =, what the site may show of it. May be repeated.",
 )
-@click.option("--begun", callback=given_day, metavar="DATE", help="The day of the first work, like 2026-01-10.")
+@click.option("--begun", type=Day(last=False), metavar="DATE", help="The day of the first work, like 2026-01-10.")
 @click.option("--zone", metavar="ZONE", help="Time zone of the workshop, like Europe/Zurich.")
 @click.option("--place", metavar="NAME", help="What the workshop is called; not shown on the site.")
 @click.option("--assembly", "assemblies", multiple=True, metavar="TITLE", help="An assembly. May be repeated.")
@@ -124,7 +125,7 @@ def begin(
     if from_archive is not None:
         _begin_from_archive(from_archive, folder)
         return
-    _stop_if_in_the_way(folder)
+    _stop_where(in_the_way(folder, ("mkdocs.yml", "content", "first-entry.md")))  # before anybody answers in vain
     if not yes:
         click.echo(
             f"A new build in {folder}. Enter takes what stands in brackets. Nothing is written before the\n"
@@ -140,8 +141,8 @@ def begin(
         wishes = _ask_steps(wishes, mapping, ask)
     try:
         land_folder(plan_build(wishes, today()), FOLDERS, folder, may_stay=LEFT_AS_THEY_ARE)
-    except InTheWayError as in_the_way:
-        _say_in_the_way(in_the_way.names)
+    except InTheWayError as taken:
+        _stop_where(taken.names)
     _say_begun(folder, wishes)
 
 
@@ -149,13 +150,12 @@ def _begin_from_archive(archive: Path, folder: Path) -> None:
     """Copy a build back out of an archive, verified first."""
     from journal.base.byte_progress import say_bytes
     from journal.commands.record import bar_of_bytes
-    from journal.record.restore import restore_source
+    from journal.record.source import restore_source
 
     if not archive.exists():
         raise AnswerError(f"{archive} is not there.")
-    if folder.is_dir() and any(folder.iterdir()):
-        _say_in_the_way(sorted(f"{path}/" if path.is_dir() else str(path) for path in folder.iterdir()))
-    restored, _, problems = restore_source(archive, folder, begin=bar_of_bytes)
+    _stop_where(in_the_way(folder, sorted(path.name for path in folder.iterdir()) if folder.is_dir() else ()))
+    restored, problems = restore_source(archive, folder, begin=bar_of_bytes)
     print_problems(problems)
     if restored is None:
         fail("nothing was made", EXIT_ERRORS)
@@ -171,22 +171,14 @@ def _begin_from_archive(archive: Path, folder: Path) -> None:
 # -- asking and telling ------------------------------------------------------------------------------
 
 
-def _stop_if_in_the_way(folder: Path) -> None:
-    """Before anybody answers questions in vain."""
-    if folder.exists() and not folder.is_dir():
-        _say_in_the_way([str(folder)])
-    names = [folder / name for name in ("mkdocs.yml", "content", "first-entry.md")]
-    taken = [f"{path}/" if path.is_dir() else str(path) for path in names if path.exists()]
-    if taken:
-        _say_in_the_way(taken)
-
-
-def _say_in_the_way(names: Sequence[str]) -> None:
-    click.echo("journal: nothing was made, because this is there already:", err=True)
-    for name in names:
-        click.echo(f"  {name}", err=True)
-    click.echo("Name another folder, or move these away first.", err=True)
-    sys.exit(EXIT_USE)
+def _stop_where(names: Sequence[str]) -> None:
+    """End the command where anything is in the way."""
+    if names:
+        click.echo("journal: nothing was made, because this is there already:", err=True)
+        for name in names:
+            click.echo(f"  {name}", err=True)
+        click.echo("Name another folder, or move these away first.", err=True)
+        sys.exit(EXIT_USE)
 
 
 def _ask_wishes(
@@ -206,35 +198,28 @@ def _ask_wishes(
 ) -> Wishes:
     """What options do not answer is asked; without questions Enter's answer is taken."""
     guess = one_line(re.sub(r"[-_]+", " ", folder.absolute().name)) or "Aircraft"
-    aircraft = aircraft or ask.text("What is the aircraft called?", guess[0].upper() + guess[1:])
+    aircraft = ask.text("What is the aircraft called?", guess[0].upper() + guess[1:], aircraft or None)
     people = parse_builders(builders)
     if not people and not ask.silent:
         people = _ask_builders(ask)
-    if zone is not None:
-        zone = parse_zone(zone)
-    else:
-        zone = ask.parsed("Which time zone is the workshop in?", guess_zone(), parse_zone)
-    place = place or ask.text("What do you call the workshop? (never on the site unless you ask)", DEFAULT_PLACE)
+    zone = ask.parsed("Which time zone is the workshop in?", guess_zone(), parse_zone, zone)
+    question = "What do you call the workshop? (never on the site unless you ask)"
+    place = ask.text(question, DEFAULT_PLACE, place or None)
     whole = parse_assemblies(assemblies)
     if not whole:
         whole = ready_assemblies() if ask.silent else _ask_assemblies(ask)
-    if watermark is None:
-        question = f"Words in a corner of every picture ({NO_MARK} for none)"
-        watermark = ask.text(question, f"{aircraft} build journal")
-    if site_url is not None:
-        site_url = parse_address(site_url)
-    else:
-        site_url = ask.parsed("Address of the site, if you have one already", "", parse_address)
+    question = f"Words in a corner of every picture ({NO_MARK} for none)"
+    watermark = ask.text(question, f"{aircraft} build journal", watermark)
     return Wishes(
-        aircraft=one_line(aircraft),
+        aircraft=aircraft,
         kind=one_line(kind or ""),
         builders=people,
         begun=begun,
         zone=zone,
-        place=one_line(place) or DEFAULT_PLACE,
+        place=place or DEFAULT_PLACE,
         assemblies=whole,
-        watermark="" if one_line(watermark) == NO_MARK else one_line(watermark),
-        site_url=site_url,
+        watermark="" if watermark == NO_MARK else watermark,
+        site_url=ask.parsed("Address of the site, if you have one already", "", parse_address, site_url),
         requirement=installed_from() if ci else None,
     )
 
@@ -278,7 +263,8 @@ def _with_steps(wishes: Wishes, table: Path, mapping: Mapping[str, str]) -> tupl
     sheet = read_spreadsheet(table, STEP_COLUMNS, ("assembly", "step", "title"), mapping, notes)
     if sheet is None:
         return wishes, tuple(notes.problems)
-    text, assemblies, found = convert_steps(sheet, wishes.assemblies, str(table))
+    text, assemblies = _convert_steps(sheet, wishes.assemblies)
+    found = _step_problems(text, sheet, str(table))
     return replace(wishes, steps_csv=text, assemblies=assemblies), (*notes.problems, *found)
 
 
@@ -349,12 +335,9 @@ def given_name(name: str) -> str:
     return name.split()[0]
 
 
-def _person_id(name: str, taken: Iterable[str]) -> str:
-    taken = set(taken)
-    for candidate in (slug(given_name(name)), slug(name)):
-        if candidate not in taken:
-            return candidate
-    return next(f"{slug(name)}-{number}" for number in range(2, 10_000) if f"{slug(name)}-{number}" not in taken)
+def _person_id(name: str, taken: Collection[str]) -> str:
+    numbered = (f"{slug(name)}-{number}" for number in count(2))
+    return next(word for word in chain((slug(given_name(name)), slug(name)), numbered) if word not in taken)
 
 
 def guess_zone() -> str:
@@ -382,35 +365,28 @@ def installed_from() -> str:
     return f"{name}=={distribution.version}"
 
 
-def convert_steps(
-    sheet: Spreadsheet, assemblies: Sequence[Assembly], file: str
-) -> tuple[str, tuple[Assembly, ...], tuple[Problem, ...]]:
-    """(text of steps.csv, assemblies with those that only the table names, problems).
+def _convert_steps(sheet: Spreadsheet, assemblies: Sequence[Assembly]) -> tuple[str, tuple[Assembly, ...]]:
+    """(text of steps.csv, assemblies with those that only the table names).
 
     The assembly of a row may be an ID or a title; an unknown one is added at the end of the list.
-    Problems point at the lines of the table as it was given, `file` names it.
     """
-    by_word = {fold_name(key): assembly.id for assembly in assemblies for key in (assembly.id, assembly.title)}
-    whole = list(assemblies)
+    by_word = {fold_name(key): assembly for assembly in assemblies for key in (assembly.id, assembly.title)}
+    whole = {assembly.id: assembly for assembly in assemblies}
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(STEP_COLUMNS)
     for row in sheet.rows:
-        named = row.text("assembly")
-        if named and fold_name(named) not in by_word:
-            (added,) = parse_assemblies([named])
-            by_word[fold_name(named)] = added.id
-            if added.id not in {assembly.id for assembly in whole}:
-                whole.append(added)
         cells = {column: one_line(row.text(column)) for column in STEP_COLUMNS}
-        cells["assembly"] = by_word.get(fold_name(named), "")
-        writer.writerow(cells[column] for column in STEP_COLUMNS)
-    text = out.getvalue()
-    return text, tuple(whole), _step_problems(text, sheet, file)
+        if named := row.text("assembly"):
+            assembly = by_word.get(fold_name(named)) or parse_assemblies([named])[0]
+            by_word[fold_name(named)] = whole.setdefault(assembly.id, assembly)
+            cells["assembly"] = assembly.id
+        writer.writerow(cells.values())
+    return out.getvalue(), tuple(whole.values())
 
 
 def _step_problems(text: str, sheet: Spreadsheet, file: str) -> tuple[Problem, ...]:
-    """What the strict reader says of the converted table, at the lines of the table as given."""
+    """What the strict reader says of the converted table, at the lines of the table `file` as given."""
     notes = Notes(file)
     table = parse_table(text, *lists.STEP_COLUMNS, notes)
     seen: set[str] = set()
@@ -501,13 +477,8 @@ def _build_yml(wishes: Wishes) -> str:
     lines += ["", "places:", f"  {yaml_key(slug(wishes.place))}: {yaml_row({'name': wishes.place})}"]
     lines += ["", "assemblies:    # in the order of the build; planned_hours: 60 may be added to any"]
     for assembly in wishes.assemblies:
-        row = {"title": assembly.title, "counts": "" if assembly.counts else "false"}
-        text = (
-            yaml_row({"title": assembly.title})
-            if assembly.counts
-            else f"{{title: {yaml_text(row['title'])}, counts: false}}"
-        )
-        lines.append(f"  {yaml_key(assembly.id)}: {text}")
+        counts = "" if assembly.counts else ", counts: false"
+        lines.append(f"  {yaml_key(assembly.id)}: {{title: {yaml_text(assembly.title)}{counts}}}")
     mark = yaml_text(wishes.watermark) if wishes.watermark else '""'
     lines += ["", f"photos: {{watermark: {mark}, corner: lower right, opacity: 0.6}}", ""]
     return "\n".join(lines)

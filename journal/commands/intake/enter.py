@@ -7,7 +7,7 @@ import shutil
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
@@ -19,8 +19,16 @@ from journal.base.formatting import say_count, say_date, say_minutes, say_weekda
 from journal.base.model import Build, Entry, Role, State
 from journal.base.problems import did_you_mean
 from journal.base.safe_write import staged
-from journal.base.text_files import one_line, yaml_key, yaml_list
-from journal.commands.intake.asking import AnswerError, Asker, check_known, given_names, parse_day
+from journal.base.text_files import one_line, yaml_list
+from journal.commands.intake.asking import (
+    AnswerError,
+    Asker,
+    check_given,
+    known_words,
+    names_option,
+    open_for_entries,
+    parse_day,
+)
 from journal.commands.intake.incoming_media import (
     CameraSpan,
     Days,
@@ -30,34 +38,18 @@ from journal.commands.intake.incoming_media import (
     clock_doubts,
     examine_media,
     group_by_day,
+    night_after,
     say_media,
 )
 from journal.commands.intake.new_entries import (
     Draft,
-    NotWrittenError,
-    Placed,
     entry_folders,
     folder_name,
-    head_lines,
-    hours_lines,
-    list_lines,
-    place_lines,
     place_names,
-    render_index,
-    write_entry,
+    render_entry,
+    write_entries,
 )
-from journal.commands.terminal import (
-    EXIT_DISK,
-    EXIT_ERRORS,
-    EXIT_USE,
-    ProgressBar,
-    build_option,
-    fail,
-    open_build,
-    print_problems,
-    sum_up,
-    today,
-)
+from journal.commands.terminal import EXIT_USE, build_option, fail, open_build, print_problems, sum_up, today
 from journal.ledger.journal import CACHE, Journal
 from journal.reading.hours import parse_amount
 from journal.reading.text import Notes
@@ -89,16 +81,12 @@ STEPS_SUGGESTED = 6
 @click.option("--assembly", metavar="ID", help="The assembly that was worked on.")
 @click.option("--title", metavar="WORDS", help="What was done; names the folder too.")
 @click.option("--hours", metavar="TIME", help="What each worked: 2:45, 2.75 or 18:30-21:15.")
-@click.option(
-    "--step", "steps", multiple=True, callback=given_names, metavar="ID", help="A step finished. May be repeated."
-)
-@click.option("--begun", multiple=True, callback=given_names, metavar="ID", help="A step begun. May be repeated.")
-@click.option(
-    "--person", "people", multiple=True, callback=given_names, metavar="ID", help="Who worked. May be repeated."
-)
+@names_option("--step", "steps", help="A step finished.")
+@names_option("--begun", help="A step begun.")
+@names_option("--person", "people", help="Who worked.")
 @click.option("--place", metavar="ID", help="Where, if not in the first place of build.yml.")
-@click.option("--tool", "tools", multiple=True, callback=given_names, metavar="NAME", help="A tool; - for none.")
-@click.option("--method", "methods", multiple=True, callback=given_names, metavar="NAME", help="A method.")
+@names_option("--tool", "tools", metavar="NAME", help="A tool; - for none.")
+@names_option("--method", "methods", metavar="NAME", help="A method.")
 @click.option("--with-undated", is_flag=True, help="Take along what has no date or a clock never set.")
 @click.option("--with-night", is_flag=True, help="Take along what follows after midnight.")
 @click.option("--live", is_flag=True, help="Bring in the moving parts of still pictures too.")
@@ -129,7 +117,7 @@ def enter(
     span = parse_between(between) if between is not None else None
     lists = {key: given[key] or () for key in ("steps", "begun", "methods")}
     paths = (*photos, *photos_too)
-    _Evening(open_build(root), Asker(silent=yes), **(given | lists), photos=paths, between=span).write_up()
+    _Evening(open_for_entries(root), Asker(silent=yes), **(given | lists), photos=paths, between=span).write_up()
 
 
 @dataclass(frozen=True)
@@ -174,50 +162,36 @@ class _Evening:
     def write_up(self) -> None:
         """Bring the evening in. Raises AnswerError for an option that cannot be used."""
         root, ask = self.journal.root, self.ask
-        if not self.build.assemblies:
-            print_problems([problem for problem in self.journal.problems if problem.file == "content/build.yml"])
-            fail("content/build.yml names no assembly yet; an entry belongs to one", EXIT_ERRORS)
-        self._check_given()
-        cache = root / CACHE
-        cache.mkdir(exist_ok=True)
-        with staged(cache, "unpacked") as scratch:
+        steps = (*self.steps, *self.begun)
+        check_given(self.build, assembly=[self.assembly], place=[self.place], person=self.people, step=steps)
+        if self.hours is not None:
+            _worked(self.hours)
+        with staged(root / CACHE, "unpacked") as scratch:
             found = examine_media(self.journal, self.photos, scratch, live=self.live)
             days = group_by_day(found.fresh)
             if self.photos:
                 _say_found(found, days)
             chosen = self._choose_days(days)
-            made: list[tuple[Draft, str]] = []
+            made: list[Draft] = []
             for day in chosen:
-                draft = self._make(day, self._choose_photos(days, day), [draft.folder for draft, _ in made])
-                text = render_entry(draft)
-                _show(draft, text)
-                made.append((draft, text))
+                made.append(self._make(day, self._choose_photos(days, day), [draft.folder for draft in made]))
+                _show(made[-1])
             if self.dry_run:
                 click.echo("Nothing was written (--dry-run).")
                 return
             if not ask.yes("Write it?" if len(made) == 1 else f"Write these {len(made)} entries?"):
                 click.echo("Nothing was written.")
                 return
-            _write(root, made)
-        if waiting := [day.isoformat() for day in days.dated if day not in chosen]:
+            write_entries(root, made)
+        files = [root / "content/entries" / draft.folder / "index.md" for draft in made]
+        for file in files:
+            click.echo(f"Written: {file.relative_to(root)}")
+        if waiting := [day.isoformat() for day in days if day and day not in chosen]:
             click.echo(f"{say_count(len(waiting), 'more day')} of photos to write up: {', '.join(waiting[-LISTED:])}.")
         if self.edit and not ask.silent:
-            for draft, _ in made:
-                _edit(root / "content" / "entries" / draft.folder / "index.md")
-            _read_back(root, {draft.folder for draft, _ in made})
-
-    def _check_given(self) -> None:
-        """Options that name things must name things that are there."""
-        build = self.build
-        check_known("assembly", self.assembly, build.assemblies)
-        check_known("place", self.place, build.places)
-        for person in self.people or ():
-            check_known("person", person, build.people)
-        for step in (*self.steps, *self.begun):
-            for end in step.split(" to "):
-                check_known("step", end.strip(), build.steps)
-        if self.hours is not None:
-            _worked(self.hours)
+            for file in files:
+                _edit(file)
+            _read_back(root, {draft.folder for draft in made})
 
     # -- choosing ------------------------------------------------------------------------------
 
@@ -226,7 +200,7 @@ class _Evening:
         ask = self.ask
         if not self.photos:
             return [parse_day(text) for text in self.days] or [today()]
-        waiting = list(days.dated)
+        waiting = [day for day in days if day]
         if self.days == ("all",):
             if not waiting:
                 fail("no photo with a date waits to be written up", EXIT_USE)
@@ -234,12 +208,12 @@ class _Evening:
         if self.days:
             named = [parse_day(text) for text in self.days]
             for day in named:
-                if day not in days.dated and not (self.with_undated and (days.undated or days.clock_never_set)):
+                if day not in days and not (self.with_undated and None in days):
                     there = f"; waiting are: {', '.join(one.isoformat() for one in waiting)}" if waiting else ""
                     fail(f"no new photo was taken on {day.isoformat()}{there}", EXIT_USE)
             return named
         if not waiting:
-            if not days.undated and not days.clock_never_set:
+            if None not in days:
                 click.echo("Everything here is in the journal already; there is nothing to write up.")
                 sys.exit(0)
             return [ask.parsed("Which day is it, then? (year-month-day)", today().isoformat(), parse_day)]
@@ -250,7 +224,7 @@ class _Evening:
         return [newest[ask.one_of("Which one?", [self._say_waiting_day(days, day) for day in newest])]]
 
     def _say_waiting_day(self, days: Days, day: date) -> str:
-        incoming = days.dated[day]
+        incoming = days[day]
         first, last = incoming[0].taken, incoming[-1].taken
         times = f"{first:%H:%M} to {last:%H:%M}" if first and last and first != last else f"{first:%H:%M}"
         said = f"{say_weekday(day)} {say_date(day)}: {say_media(incoming)}, {times}"
@@ -260,17 +234,17 @@ class _Evening:
     def _choose_photos(self, days: Days, day: date) -> tuple[Incoming, ...]:
         """The photos of the day, after a word about clocks, the small hours and what has no date."""
         ask = self.ask
-        incoming = days.dated.get(day, ())
+        incoming = days.get(day, ())
         if self.photos:
             click.echo(f"\n{say_weekday(day)} {say_date(day)}: {say_media(incoming)}")
             _say_cameras(incoming)
-        if night := days.night_after(day):
+        if night := night_after(days, day):
             until = f"until {night[-1].taken:%H:%M} the next morning"
             if self.with_night or (not ask.silent and ask.yes(f"{say_media(night)} more {until}. The same session?")):
                 incoming = (*incoming, *night)
             else:
                 click.echo(f"  {say_media(night)} {until} stay with that day (--with-night takes them along).")
-        undated = (*days.undated, *days.clock_never_set)
+        undated = days.get(None, ())
         question = f"Take the {say_media(undated)} without a day into this entry?"
         if undated and (self.with_undated or (not ask.silent and ask.yes(question, default=False))):
             incoming = (*incoming, *undated)
@@ -286,9 +260,7 @@ class _Evening:
         """The entry of `day`: what options say, what is answered, what follows from the journal and the photos."""
         last = self.last
         assembly = self.assembly or self._ask_assembly()
-        title = self.title
-        if title is None:
-            title = self.ask.text("What was done? A few words for the title (Enter: later)")
+        title = self.ask.text("What was done? A few words for the title (Enter: later)", given=self.title)
         people = self.people if self.people is not None else self._ask_people()
         spans = camera_spans(incoming)
         hours = self.hours if self.hours is not None else self._ask_hours(spans)
@@ -298,7 +270,7 @@ class _Evening:
             folder=folder_name(day, title or assembly, (*entry_folders(self.journal.root), *also_taken)),
             date=day,
             assembly=assembly,
-            title=one_line(title),
+            title=title,
             hours={"": (hours,)} if hours else {},
             steps=self.steps,
             begun=self.begun,
@@ -325,7 +297,7 @@ class _Evening:
             yield "# Lines that begin with # are suggestions and count for nothing until you take the # away."
         for span in spans:
             yield f"# From the first to the last picture of {one_line(span.camera)}; write what each of you worked:"
-            yield f"# hours: {span.first:%H:%M}-{span.last:%H:%M}"
+            yield f"# hours: {span.times}"
         if steps:
             yield "# Next in the manual; keep what you finished:"
             yield f"# steps: {yaml_list(step.id for step in steps)}"
@@ -338,7 +310,7 @@ class _Evening:
         """What each worked, or an empty text: then the span of the pictures stands in the entry as a suggestion."""
         if self.ask.silent:
             return ""
-        said = [f"{span.first:%H:%M}-{span.last:%H:%M}" for span in spans if span.first != span.last]
+        said = [span.times for span in spans if span.first != span.last]
         if said:
             click.echo(f"From the first to the last picture: {' or '.join(said)}.")
         question = "How long did each of you work? Like 2:45 or 18:30-21:15 (Enter: later)"
@@ -364,7 +336,7 @@ class _Evening:
         likely = self.last.people if self.last and set(self.last.people) != set(builders) else ()
         if self.ask.silent or len(people) < 2:
             return likely
-        by_word = {fold_name(word): one.id for one in people.values() for word in (one.id, one.name, one.public_name)}
+        by_word = known_words(self.build)["person"]
 
         def parse(answer: str) -> tuple[str, ...]:
             found = []
@@ -435,13 +407,12 @@ def _say_found(found: Found, days: Days) -> None:
     for one in found.fresh:
         if one.trouble:
             click.echo(f"  {one.name} will be kept, but cannot be shown: {one.trouble}.")
-    if days.clock_never_set:
-        click.echo(
-            f"Camera clock never set: {say_media(days.clock_never_set)}, "
-            f"dated {days.clock_never_set[0].taken:%Y-%m-%d} and so on; no day can be told."
-        )
-    if days.undated:
-        click.echo(f"Without a capture time: {say_media(days.undated)}; no day can be told.")
+    undated = days.get(None, ())
+    if unset := [one for one in undated if one.taken]:
+        dated = f"dated {unset[0].taken:%Y-%m-%d} and so on"
+        click.echo(f"Camera clock never set: {say_media(unset)}, {dated}; no day can be told.")
+    if timeless := [one for one in undated if not one.taken]:
+        click.echo(f"Without a capture time: {say_media(timeless)}; no day can be told.")
 
 
 def _say_list(heading: str, lines: Sequence[str]) -> None:
@@ -465,56 +436,17 @@ def _say_cameras(incoming: Sequence[Incoming]) -> None:
         click.echo(f"  {doubt} Nothing is shifted: every picture keeps the time of its own camera.")
 
 
-# -- the text --------------------------------------------------------------------------------------
-
-
-def render_entry(draft: Draft) -> str:
-    """The text of index.md. What the builder has not said stands behind `#`, ready to be taken out of it."""
-    lines = [*head_lines(draft), *hours_lines(draft.hours), *list_lines(draft, "steps", "begun"), *draft.suggestions]
-    lines += [*list_lines(draft, "people", "tools", "methods"), *place_lines(draft)]
-    if draft.draft:
-        lines.append("draft: true")
-    return render_index([*lines, *_photo_lines(draft.placed, draft.date)], "")
-
-
-def _photo_lines(placed: Sequence[Placed], day: date) -> list[str]:
-    """`IMG_0142.jpg: ""    # 18:32`: a place for the caption, and when it was taken."""
-    if not placed:
-        return []
-    lines = ["photos:    # what each one shows, between the quotes"]
-    keys = [yaml_key(one.name) for one in placed]
-    width = max(len(key) for key in keys)
-    for key, one in zip(keys, placed, strict=True):
-        said = _say_taken(one.item, day)
-        lines.append(f'  {key}: ""{" " * (width - len(key))}    # {said}')
-    return lines
-
-
-def _say_taken(item: Incoming, day: date) -> str:
-    if item.taken is None:
-        said = "no capture time"
-    elif not item.clock_set:
-        said = f"camera clock never set ({item.taken:%Y-%m-%d %H:%M})"
-    elif item.taken.date() == day:
-        said = f"{item.taken:%H:%M}"
-    elif item.taken.date() == day + timedelta(days=1):
-        said = f"{item.taken:%H:%M} the next morning"
-    else:
-        said = f"{item.taken:%Y-%m-%d %H:%M}"
-    return said + (", clip" if item.clip else "")
-
-
 # -- showing and writing ---------------------------------------------------------------------------
 
 
-def _show(draft: Draft, text: str) -> None:
+def _show(draft: Draft) -> None:
     """Everything that is about to be written, before it is."""
-    click.echo(f"\ncontent/entries/{draft.folder}/ with {say_media([one.item for one in draft.placed])}", nl=False)
-    click.echo(f", {say_bytes(sum(one.item.bytes for one in draft.placed))}:" if draft.placed else ":")
+    click.echo(f"\ncontent/entries/{draft.folder}/ with {say_media(draft.placed)}", nl=False)
+    click.echo(f", {say_bytes(sum(one.bytes for one in draft.placed))}:" if draft.placed else ":")
     for one in draft.placed:
-        if one.name != one.item.name:
-            click.echo(f"  {one.item.name} is kept as {one.name}")
-    lines = text.rstrip("\n").split("\n")
+        if one.name != one.path.name:
+            click.echo(f"  {one.path.name} is kept as {one.name}")
+    lines = render_entry(draft).rstrip("\n").split("\n")
     photos = [number for number, line in enumerate(lines) if line.startswith("  ") and ': ""' in line]
     for number, line in enumerate(lines):
         if number in photos[LISTED // 2 : -1]:
@@ -522,22 +454,6 @@ def _show(draft: Draft, text: str) -> None:
                 click.echo(f"  |   … {len(photos) - LISTED // 2 - 1} more …")
             continue
         click.echo(f"  | {line}".rstrip())
-
-
-def _write(root: Path, made: Sequence[tuple[Draft, str]]) -> None:
-    places: list[Path] = []
-    trouble: NotWrittenError | None = None
-    for draft, text in made:
-        try:
-            with ProgressBar("copying photos") as bar:
-                places.append(write_entry(root, draft, text, bar.tell))
-        except NotWrittenError as met:
-            trouble = met
-            break
-    for place in places:
-        click.echo(f"Written: {place.relative_to(root)}/index.md")
-    if trouble is not None:
-        fail(str(trouble), EXIT_DISK)
 
 
 def _edit(file: Path) -> None:

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import stat
 import zipfile
 import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
-from hashlib import sha256
+from itertools import groupby
 from pathlib import Path, PurePosixPath
 from typing import Any, Generic, TypeVar
 from zoneinfo import ZoneInfo
@@ -24,6 +25,7 @@ from journal.base.digests import file_sha256
 from journal.base.formatting import say_count
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, PhotoFacts
 from journal.base.problems import Problem, error, finding, has_errors
+from journal.base.safe_write import free_bytes
 from journal.commands.terminal import EXIT_USE, ProgressBar, fail, print_problems
 from journal.ledger.journal import CACHE, Journal, photo_store
 from journal.media.clips.facts import ClipFacts, read_clip_facts
@@ -43,10 +45,10 @@ _PIECE = 1 << 20
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Incoming:
-    """A photo or clip that could be brought in. `shown` names it to the user, `name` is the file's own.
+    """A photo or clip that could be brought in. `shown` names it to the user, `name` is what it is called in the folder
+    of its entry: its own name wherever that can be.
 
     `taken` is local time by the camera; None where it says none. `sha256` is empty for a clip.
-    `ours` marks what was unpacked here and may be moved instead of copied.
     """
 
     path: Path
@@ -60,7 +62,11 @@ class Incoming:
     camera: str = ""
     live: bool = False
     trouble: str = ""
-    ours: bool = False
+
+    @property
+    def ours(self) -> bool:
+        """Whether it was unpacked here, and may be moved instead of copied."""
+        return self.shown != str(self.path)
 
     @property
     def clock_set(self) -> bool:
@@ -72,6 +78,20 @@ class Incoming:
         """The day of capture, None where nobody can say."""
         return self.taken.date() if self.taken and self.clock_set else None
 
+    def say_taken(self, day: date) -> str:
+        """When it was taken, to a reader who has `day` before him."""
+        if self.taken is None:
+            said = "no capture time"
+        elif not self.clock_set:
+            said = f"camera clock never set ({self.taken:%Y-%m-%d %H:%M})"
+        elif self.taken.date() == day:
+            said = f"{self.taken:%H:%M}"
+        elif self.taken.date() == day + timedelta(days=1):
+            said = f"{self.taken:%H:%M} the next morning"
+        else:
+            said = f"{self.taken:%Y-%m-%d %H:%M}"
+        return said + (", clip" if self.clip else "")
+
 
 @dataclass(slots=True)
 class Found:
@@ -79,8 +99,7 @@ class Found:
 
     `media` are all photos and clips; of them `fresh` are to be brought in, `here` are in the journal already, each
     with where; `twins` have the content of another that arrived with them; `live` are the moving parts of still
-    pictures. `passed_over` are other files, `files` what is still to be looked at: (root, path below it, shown name,
-    whether it was unpacked here).
+    pictures. `passed_over` are other files, `files` what is still to be looked at, each with its shown name.
     """
 
     media: list[Incoming] = field(default_factory=list)
@@ -89,15 +108,15 @@ class Found:
     twins: list[tuple[Incoming, Incoming]] = field(default_factory=list)
     live: list[Incoming] = field(default_factory=list)
     passed_over: list[str] = field(default_factory=list)
-    files: list[tuple[Path, str, str, bool]] = field(default_factory=list)
+    files: dict[Path, str] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
 
-    def take(self, root: Path, below: str, shown: str, *, ours: bool = False) -> None:
+    def take(self, path: Path, shown: str = "") -> None:
         """Sort one file by the ending of its name."""
-        if PurePosixPath(below).suffix.casefold() in PICTURE_ENDINGS | CLIP_ENDINGS:
-            self.files.append((root, below, shown, ours))
+        if path.suffix.casefold() in PICTURE_ENDINGS | CLIP_ENDINGS:
+            self.files[path] = shown or str(path)
         else:
-            self.passed_over.append(shown)
+            self.passed_over.append(shown or str(path))
 
     def refuse(self, path: Path, word: str, message: str, hint: str = "") -> None:
         """Note an error about a path that was named."""
@@ -119,10 +138,10 @@ def examine_media(journal: Journal, paths: Sequence[Path], scratch: Path, *, liv
         elif path.suffix.casefold() == ".zip":
             _unpack(path, scratch, found)
         else:
-            found.take(path.parent, path.name, str(path))
+            found.take(path)
     if found.files:
         with ProgressBar("looking at photos") as bar:
-            _examine(found, journal.build.zone, journal.root / CACHE / "arrivals", bar.tell)
+            _examine(found, journal, bar.tell)
     print_problems(found.problems)
     if has_errors(found.problems):
         fail("nothing was written", EXIT_USE)
@@ -145,8 +164,7 @@ def _walk(folder: Path, found: Found) -> None:
         folders[:] = sorted((name for name in folders if not name.startswith(".")), key=natural_key)
         for name in sorted(names, key=natural_key):
             if not name.startswith("."):
-                path = Path(here, name)
-                found.take(folder, path.relative_to(folder).as_posix(), str(path))
+                found.take(Path(here, name))
 
 
 # -- zips ------------------------------------------------------------------------------------------
@@ -180,15 +198,12 @@ def _unpack(path: Path, scratch: Path, found: Found) -> None:
 def _unpack_one(packed: zipfile.ZipFile, member: zipfile.ZipInfo, zip_path: Path, folder: Path, found: Found) -> None:
     name = PurePosixPath(member.filename.replace("\\", "/")).name
     shown = f"{zip_path} » {member.filename}"
-    if PurePosixPath(name).suffix.casefold() not in PICTURE_ENDINGS | CLIP_ENDINGS:
-        found.passed_over.append(shown)
-        return
-    folder.mkdir(parents=True)
     target = folder / safe_name(name)
-    with packed.open(member) as source, target.open("xb") as out:
-        while piece := source.read(_PIECE):
-            out.write(piece)
-    found.take(folder, target.name, shown, ours=True)
+    found.take(target, shown)
+    if target in found.files:
+        folder.mkdir(parents=True)
+        with packed.open(member) as source, target.open("xb") as out:
+            shutil.copyfileobj(source, out, _PIECE)
 
 
 def _hidden(name: str) -> bool:
@@ -210,63 +225,47 @@ def _refusal(member: zipfile.ZipInfo) -> str:
 # -- looking at the files --------------------------------------------------------------------------
 
 
-def _examine(found: Found, zone: str | None, cache: Path, on_photos: Progress) -> None:
-    """Read what each file says of itself. `zone` turns the container time of a clip, which is UTC, into local time;
-    `cache` holds what is remembered of originals.
-    """
-    pictures: dict[Path, list[tuple[str, str, bool]]] = {}
-    for root, below, shown, ours in found.files:
-        if PurePosixPath(below).suffix.casefold() not in CLIP_ENDINGS:
-            pictures.setdefault(root, []).append((below, shown, ours))
-        elif clip := _clip(root / below, shown, zone, ours=ours):
+def _examine(found: Found, journal: Journal, on_photos: Progress) -> None:
+    """Read what each file says of itself."""
+    pictures: dict[str, Path] = {}
+    for path, shown in found.files.items():
+        if path.suffix.casefold() not in CLIP_ENDINGS:
+            pictures[path.absolute().as_posix()] = path
+        elif clip := _clip(path, shown, journal.build.zone):
             found.media.append(clip)
         else:
             found.problems.append(finding(shown, None, "clip-unreadable", "not taken: cannot be read, or empty"))
-    total, done = sum(len(below) for below in pictures.values()), 0
-    for root, files in pictures.items():
-
-        def tell(count: int, _: int, before: int = done) -> None:
-            on_photos(before + count, total)
-
-        # A store for each folder: an unchanged phone is read once.
-        store = PhotoStore(root, cache / sha256(os.fsencode(root.absolute())).hexdigest()[:16])
-        examined = store.examine([below for below, _, _ in files], tell)
-        done += len(files)
-        for below, shown, ours in files:
-            facts, digest = examined[below].facts, examined[below].sha256
-            if not digest or not facts.bytes:
-                found.problems.append(finding(shown, None, "photo-unreadable", f"not taken: {facts.trouble}"))
-            else:
-                found.media.append(_incoming(root / below, shown, facts, bytes=facts.bytes, sha256=digest, ours=ours))
+    # What arrived last is remembered: an unchanged phone is read once.
+    store = PhotoStore(journal.root, journal.root / CACHE / "arrivals")
+    for uri, examined in store.examine(list(pictures), on_photos).items():
+        path, facts = pictures[uri], examined.facts
+        shown = found.files[path]
+        if not examined.sha256 or not facts.bytes:
+            found.problems.append(finding(shown, None, "photo-unreadable", f"not taken: {facts.trouble}"))
+        else:
+            found.media.append(_incoming(path, shown, facts, bytes=facts.bytes, sha256=examined.sha256))
+    store.prune(())
     found.media.sort(key=_in_order)
 
 
-def _clip(path: Path, shown: str, zone: str | None, *, ours: bool) -> Incoming | None:
+def _clip(path: Path, shown: str, zone: str | None) -> Incoming | None:
     try:
         size = path.stat().st_size
         with path.open("rb") as source:
             facts = read_clip_facts(source)
     except OSError:
         return None
-    clip = _incoming(path, shown, facts, bytes=size, clip=True, live=facts.live, ours=ours)
+    clip = _incoming(path, shown, facts, bytes=size, clip=True, live=facts.live)
     if facts.taken is None and facts.taken_utc is not None and zone:
-        there = facts.taken_utc.astimezone(ZoneInfo(zone)).replace(tzinfo=None)
-        clip = replace(clip, taken=there, offset=None)
+        # The container tells UTC.
+        clip = replace(clip, taken=facts.taken_utc.astimezone(ZoneInfo(zone)).replace(tzinfo=None), offset=None)
     return clip if size else None
 
 
 def _incoming(path: Path, shown: str, facts: PhotoFacts | ClipFacts, **known: Any) -> Incoming:
     """One with what its file says of itself."""
-    return Incoming(
-        path=path,
-        shown=shown,
-        name=path.name,
-        taken=facts.taken,
-        offset=facts.offset,
-        camera=facts.camera,
-        trouble=facts.trouble,
-        **known,
-    )
+    told = {name: getattr(facts, name) for name in ("taken", "offset", "camera", "trouble")}
+    return Incoming(path=path, shown=shown, name=path.name, **told, **known)
 
 
 # -- against the journal, and one another ----------------------------------------------------------
@@ -276,24 +275,17 @@ class KnownContent(Generic[T]):
     """Things known by content: photos by digest; clips, which are large, by size, and read only where sizes agree."""
 
     def __init__(self) -> None:
-        self._photos: dict[str, T] = {}
-        self._clips: dict[int, list[tuple[Path, T]]] = {}
+        self._alike: dict[str | int, list[tuple[Path, T]]] = {}
 
-    def add_photo(self, digest: str, thing: T) -> None:
-        """The first of the same content stays."""
-        self._photos.setdefault(digest, thing)
-
-    def add_clip(self, path: Path, size: int, thing: T) -> None:
-        """A clip of `size` bytes at `path`."""
-        self._clips.setdefault(size, []).append((path, thing))
+    def add(self, digest_or_size: str | int, path: Path, thing: T) -> None:
+        """A photo or clip that lies at `path`; the first of the same content is found."""
+        self._alike.setdefault(digest_or_size, []).append((path, thing))
 
     def find(self, item: Incoming) -> T | None:
         """What has the same content, or None."""
-        if not item.clip:
-            return self._photos.get(item.sha256)
-        alike = self._clips.get(item.bytes, ())
-        digest = file_sha256(item.path)[0] if alike else ""
-        return next((thing for path, thing in alike if file_sha256(path)[0] == digest), None)
+        alike = self._alike.get(item.sha256 or item.bytes, ())
+        digest = file_sha256(item.path)[0] if alike and item.clip else ""
+        return next((thing for path, thing in alike if not item.clip or file_sha256(path)[0] == digest), None)
 
 
 def read_known(root: Path) -> KnownContent[str]:
@@ -307,10 +299,10 @@ def read_known(root: Path) -> KnownContent[str]:
         if ending in PICTURE_ENDINGS:
             pictures.append(src_uri)
         else:
-            known.add_clip(place, place.stat().st_size, src_uri)
+            known.add(place.stat().st_size, place, src_uri)
     for src_uri, examined in photo_store(root).examine(pictures).items():
         if examined.sha256:
-            known.add_photo(examined.sha256, src_uri)
+            known.add(examined.sha256, root / src_uri, src_uri)
     return known
 
 
@@ -326,10 +318,7 @@ def _tell_apart(found: Found, known: KnownContent[str], *, live: bool) -> None:
             found.twins.append((item, twin))
         else:
             found.fresh.append(item)
-            if item.clip:
-                arrived.add_clip(item.path, item.bytes, item)
-            else:
-                arrived.add_photo(item.sha256, item)
+            arrived.add(item.sha256 or item.bytes, item.path, item)
     found.fresh.sort(key=_in_order)
 
 
@@ -340,42 +329,27 @@ def _stem(item: Incoming) -> str:
 # -- by day ----------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Days:
-    """Arrivals by day of capture, oldest first; apart, those whose day no camera tells."""
-
-    dated: Mapping[date, tuple[Incoming, ...]]
-    undated: tuple[Incoming, ...] = ()
-    clock_never_set: tuple[Incoming, ...] = ()
-
-    def night_after(self, day: date) -> tuple[Incoming, ...]:
-        """Those of the next morning that look like the same session (see NIGHT_GAP)."""
-        evening = self.dated.get(day, ())
-        if not evening or (last := evening[-1].taken) is None or last.time() < EVENING_BEGINS:
-            return ()
-        night = []
-        for item in self.dated.get(day + timedelta(days=1), ()):
-            if item.taken is None or item.taken.time() >= NIGHT_ENDS or item.taken - last > NIGHT_GAP:
-                break
-            night.append(item)
-            last = item.taken
-        return tuple(night)
+Days = Mapping[date | None, tuple[Incoming, ...]]
+"""Arrivals by day of capture, oldest first; under None those whose day no camera tells."""
 
 
 def group_by_day(incoming: Sequence[Incoming]) -> Days:
-    """By the camera's local time; a clock that was never set and no date at all are kept apart."""
-    dated: dict[date, list[Incoming]] = {}
-    undated, unset = [], []
-    for item in sorted(incoming, key=_in_order):
-        if item.day is not None:
-            dated.setdefault(item.day, []).append(item)
-        elif item.taken is not None:
-            unset.append(item)
-        else:
-            undated.append(item)
-    return Days(
-        dated={day: tuple(dated[day]) for day in sorted(dated)}, undated=tuple(undated), clock_never_set=tuple(unset)
-    )
+    """By the camera's local time."""
+    return {day: tuple(taken) for day, taken in groupby(sorted(incoming, key=_in_order), lambda item: item.day)}
+
+
+def night_after(days: Days, day: date) -> tuple[Incoming, ...]:
+    """Those of the next morning that look like the same session (see NIGHT_GAP)."""
+    evening = days.get(day, ())
+    if not evening or (last := evening[-1].taken) is None or last.time() < EVENING_BEGINS:
+        return ()
+    night = []
+    for item in days.get(day + timedelta(days=1), ()):
+        if item.taken is None or item.taken.time() >= NIGHT_ENDS or item.taken - last > NIGHT_GAP:
+            break
+        night.append(item)
+        last = item.taken
+    return tuple(night)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -387,6 +361,11 @@ class CameraSpan:
     last: datetime
     incoming: tuple[Incoming, ...]
     offsets: tuple[str, ...]
+
+    @property
+    def times(self) -> str:
+        """`18:30-21:15`, as an entry tells its hours."""
+        return f"{self.first:%H:%M}-{self.last:%H:%M}"
 
 
 def camera_spans(incoming: Sequence[Incoming]) -> tuple[CameraSpan, ...]:
@@ -444,15 +423,6 @@ def say_media(incoming: Sequence[Incoming]) -> str:
     photos, clips = sum(not one.clip for one in incoming), sum(one.clip for one in incoming)
     said = [say_count(photos, "photo")] if photos or not clips else []
     return " and ".join(said + ([say_count(clips, "clip")] if clips else []))
-
-
-def free_bytes(folder: Path) -> int:
-    """Room on the disk of a folder, which need not be there yet."""
-    import shutil
-
-    while not folder.is_dir():
-        folder = folder.parent
-    return shutil.disk_usage(folder).free
 
 
 _UNSAFE = re.compile(r'[<>:"/\\|?*]')

@@ -1,4 +1,4 @@
-"""New entries in their place: their names, the lines they share, and how they are written whole or not at all."""
+"""New entries in their place: their names, their text, and how they are written whole or not at all."""
 
 from __future__ import annotations
 
@@ -6,17 +6,19 @@ import contextlib
 import errno
 import os
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path, PurePosixPath
 
 from journal.base.addresses import slug
-from journal.base.byte_progress import say_bytes
+from journal.base.byte_progress import Progress, say_bytes, silent
 from journal.base.digests import copy_with_sha256
-from journal.base.safe_write import move_new, staged, sync_folder, umask, write_new
+from journal.base.formatting import say_count
+from journal.base.safe_write import free_bytes, move_all, move_new, staged, sync_folder, umask, write_new
 from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_text
-from journal.commands.intake.incoming_media import Incoming, free_bytes, safe_name
+from journal.commands.intake.incoming_media import Incoming, safe_name
+from journal.commands.terminal import EXIT_DISK, ProgressBar, fail
 from journal.ledger.journal import CACHE
 
 SPARE_BYTES = 20_000_000
@@ -30,17 +32,10 @@ class NotWrittenError(Exception):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Placed:
-    """A photo or clip under the name it gets in the entry's folder."""
-
-    item: Incoming
-    name: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Draft:
     """An entry about to be written. IDs are of this build. `hours` maps a person's ID to texts in the form of
-    `hours`; under the empty text stands what counts for each. `suggestions` are lines that count for nothing.
+    `hours`; under the empty text stands what counts for each. `suggestions` are lines that count for nothing,
+    `origin` tells where the entry comes from. With `into` it is there already, and only photos come to it.
     """
 
     date: date
@@ -57,11 +52,13 @@ class Draft:
     methods: tuple[str, ...] = ()
     body: str = ""
     draft: bool = False
-    placed: tuple[Placed, ...] = ()
+    placed: tuple[Incoming, ...] = ()
     suggestions: tuple[str, ...] = ()
+    origin: tuple[str, ...] = ()
+    into: bool = False
 
 
-def place_names(incoming: Iterable[Incoming], taken: Iterable[str] = ()) -> tuple[Placed, ...]:
+def place_names(incoming: Iterable[Incoming], taken: Iterable[str] = ()) -> tuple[Incoming, ...]:
     """A name for each in one folder that holds `taken` already; its own wherever that can be.
 
     Names that differ only in case or in the form of their accents are one name on many disks, so the
@@ -73,7 +70,7 @@ def place_names(incoming: Iterable[Incoming], taken: Iterable[str] = ()) -> tupl
         path = PurePosixPath(safe_name(item.name))
         name = _untaken(path.stem, path.suffix, held)
         held.add(_folded(name))
-        placed.append(Placed(item=item, name=name))
+        placed.append(replace(item, name=name))
     return tuple(placed)
 
 
@@ -103,88 +100,91 @@ def entry_folders(root: Path) -> list[str]:
     return sorted(item.name for item in base.iterdir()) if base.is_dir() else []
 
 
-def head_lines(draft: Draft) -> list[str]:
-    """The first lines of an entry."""
-    said = yaml_text(draft.title) if draft.title else '""'
-    return [f"title: {said}", f"date: {draft.date.isoformat()}", f"assembly: {yaml_text(draft.assembly)}"]
+# -- the text --------------------------------------------------------------------------------------
 
 
-def hours_lines(hours: Mapping[str, tuple[str, ...]]) -> list[str]:
+def render_entry(draft: Draft) -> str:
+    """The text of index.md. What the builder has not said stands behind `#`, ready to be taken out of it."""
+    title = yaml_text(draft.title) if draft.title else '""'
+    lines = [f"title: {title}", f"date: {draft.date.isoformat()}", f"assembly: {yaml_text(draft.assembly)}"]
+    lines += [*_hours_lines(draft.hours), *_list_lines(draft, "steps", "begun", "redone"), *draft.suggestions]
+    lines += _list_lines(draft, "people", "tools", "methods")
+    lines += [f"place: {yaml_text(draft.place)}"] if draft.place else []
+    lines += ["draft: true"] if draft.draft else []
+    lines += [f"# {origin}" for origin in draft.origin]
+    return "\n".join(["---", *lines, *_photo_lines(draft.placed, draft.date), "---", draft.body, ""])
+
+
+def _hours_lines(hours: Mapping[str, tuple[str, ...]]) -> list[str]:
     """What each worked, or one line for all."""
-
-    def said(parts: tuple[str, ...]) -> str:
-        return yaml_figure(parts[0]) if len(parts) == 1 else yaml_list(parts)
-
-    if set(hours) == {""}:
-        return [f"hours: {said(hours[''])}"]
-    named = [f"  {yaml_key(person)}: {said(parts)}" for person, parts in hours.items() if person]
+    said = {person: yaml_figure(parts[0]) if len(parts) == 1 else yaml_list(parts) for person, parts in hours.items()}
+    if said.keys() == {""}:
+        return [f"hours: {said['']}"]
+    named = [f"  {yaml_key(person)}: {parts}" for person, parts in said.items() if person]
     return ["hours:", *named] if hours else []
 
 
-def list_lines(draft: Draft, *keys: str) -> list[str]:
+def _list_lines(draft: Draft, *keys: str) -> list[str]:
     """`key: [one, two]` for each of its lists that holds anything."""
     return [f"{key}: {yaml_list(items)}" for key in keys if (items := getattr(draft, key))]
 
 
-def place_lines(draft: Draft) -> list[str]:
-    """Where, if that is said."""
-    return [f"place: {yaml_text(draft.place)}"] if draft.place else []
+def _photo_lines(placed: Sequence[Incoming], day: date) -> list[str]:
+    """`IMG_0142.jpg: ""    # 18:32`: a place for the caption, and when it was taken."""
+    if not placed:
+        return []
+    captions = [f'  {yaml_key(one.name)}: ""' for one in placed]
+    width = max(map(len, captions))
+    lines = [f"{text:<{width}}    # {one.say_taken(day)}" for text, one in zip(captions, placed, strict=True)]
+    return ["photos:    # what each one shows, between the quotes", *lines]
 
 
-def render_index(lines: Iterable[str], body: str) -> str:
-    """index.md from the lines of its front matter and its text."""
-    return "\n".join(["---", *lines, "---", body, ""])
+# -- writing ---------------------------------------------------------------------------------------
 
 
-def write_entry(root: Path, draft: Draft, text: str, on_copied: Callable[[int, int], None] | None = None) -> Path:
-    """Put an entry in its place: photos copied bit for bit and compared, then all of it moved in one step.
+def write_entries(root: Path, drafts: Sequence[Draft]) -> None:
+    """Put entries in their places one after another; where that stops the command ends, and what is written stays."""
+    several = len(drafts) > 1
+    with ProgressBar("writing entries" if several else "copying photos") as bar:
+        for number, draft in enumerate(drafts, start=1):
+            try:
+                write_entry(root, draft, silent if several else bar.tell)
+            except NotWrittenError as trouble:
+                stay = f" {say_count(number - 1, 'entry', 'entries')} written before it stay." if number > 1 else ""
+                fail(f"{trouble}{stay}", EXIT_DISK)
+            if several:
+                bar.tell(number, len(drafts))
+
+
+def write_entry(root: Path, draft: Draft, on_copied: Progress = silent) -> None:
+    """Put an entry in its place: photos copied bit for bit and compared, then all of it moved in one step. Into an
+    entry that is there come its photos alone, all of them or none; its text and its other files are left alone.
 
     Stopped at any moment it leaves the entry whole or nothing of it. Raises NotWrittenError where the
-    disk has no room or fails, a photo changed meanwhile or the folder is there by now.
+    disk has no room or fails, a photo changed meanwhile or something of that name is there by now.
     """
-    entries, folder = root / "content" / "entries", draft.folder
+    place = root / "content" / "entries" / draft.folder
     with _written_beside(root, draft.placed) as beside:
         _bring(draft.placed, beside, on_copied)
-        write_new(beside / "index.md", text.encode())
-        sync_folder(beside)
-        beside.chmod(0o777 & ~umask())
         try:
-            move_new(beside, entries / folder)
-        except FileExistsError:
-            told = f"content/entries/{folder} is there by now; nothing was written. Try again."
-            raise NotWrittenError(told) from None
-    return entries / folder
-
-
-def add_photos(root: Path, draft: Draft) -> None:
-    """Add photos to an entry that is there; its text and its other files are left alone.
-
-    All of them are added, or none. Raises NotWrittenError as `write_entry` does.
-    """
-    folder, placed = draft.folder, draft.placed
-    place = root / "content" / "entries" / folder
-    added: list[Path] = []
-    with _written_beside(root, placed) as beside:
-        _bring(placed, beside)
-        try:
-            for one in placed:
-                move_new(beside / one.name, place / one.name)
-                added.append(place / one.name)
-        except BaseException as trouble:
-            for path in added:
-                path.unlink(missing_ok=True)
-            if isinstance(trouble, FileExistsError):
-                told = f"{one.name} is in {folder} by now; nothing was written. Try again."
-                raise NotWrittenError(told) from None
-            raise
+            if draft.into:
+                move_all(beside, place, [one.name for one in draft.placed])
+            else:
+                write_new(beside / "index.md", render_entry(draft).encode())
+                sync_folder(beside)
+                beside.chmod(0o777 & ~umask())
+                move_new(beside, place)
+        except FileExistsError as taken:
+            there = Path(taken.filename).relative_to(root).as_posix()
+            raise NotWrittenError(f"{there} is there by now; nothing was written. Try again.") from None
 
 
 @contextlib.contextmanager
-def _written_beside(root: Path, placed: Sequence[Placed]) -> Iterator[Path]:
+def _written_beside(root: Path, placed: Sequence[Incoming]) -> Iterator[Path]:
     """A folder on the disk of the entries in which to put things together, out of sight of everything that reads
     content/. The room on the disk is looked at first, and what the disk says becomes a NotWrittenError.
     """
-    copied = sum(one.item.bytes for one in placed if not one.item.ours)
+    copied = sum(one.bytes for one in placed if not one.ours)
     room = free_bytes(root)
     if copied + SPARE_BYTES > room:
         raise NotWrittenError(
@@ -205,9 +205,9 @@ def _written_beside(root: Path, placed: Sequence[Placed]) -> Iterator[Path]:
         raise NotWrittenError(f"{said}; nothing of this entry was written.") from trouble
 
 
-def _bring(placed: Sequence[Placed], folder: Path, on_copied: Callable[[int, int], None] | None = None) -> None:
-    for number, one in enumerate(placed, start=1):
-        item, target = one.item, folder / one.name
+def _bring(placed: Sequence[Incoming], folder: Path, on_copied: Progress) -> None:
+    for number, item in enumerate(placed, start=1):
+        target = folder / item.name
         if item.ours and item.path.stat().st_dev == folder.stat().st_dev:
             item.path.rename(target)  # unpacked here a moment ago, for nobody else
         else:
@@ -218,5 +218,4 @@ def _bring(placed: Sequence[Placed], folder: Path, on_copied: Callable[[int, int
                 )
         with target.open("rb") as written:
             os.fsync(written.fileno())
-        if on_copied is not None:
-            on_copied(number, len(placed))
+        on_copied(number, len(placed))

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from journal.commands.publish.folder import Changes
     from journal.ledger.journal import Journal
     from journal.making.lay_site import LaidSite
+    from journal.making.private_words import Private
     from journal.making.scan import Leak, Scanned
 
 BUDGET_BYTES = 1_000_000_000
@@ -68,14 +69,18 @@ def publish(
     from journal.ledger.journal import CACHE
     from journal.making.host import load_settings, site_options, write_site
     from journal.making.lay_site import lay_site
+    from journal.making.private_words import gather_private
+    from journal.reading.publishing import read_allowances
     from journal.view.view import Audience
 
     if (folder is None) == (remote is None):
         fail("say where to: --folder DIR or --git REMOTE", EXIT_USE)
     journal = open_build(root)
-    if has_errors(journal.problems):
-        tell_problems(journal.problems, folder_days(journal.build))
-        fail(f"nothing was sent: {sum_up(journal.problems)}", EXIT_ERRORS)
+    allowed, problems = read_allowances(root)
+    problems = (*journal.problems, *problems)
+    if has_errors(problems):
+        tell_problems(problems, folder_days(journal.build))
+        fail(f"nothing was sent: {sum_up(problems)}", EXIT_ERRORS)
     place = root / CACHE / "publish" / "site"
     try:
         settings = load_settings(root, out=place)
@@ -86,27 +91,37 @@ def publish(
     except SiteError as trouble:
         fail(str(trouble), EXIT_ERRORS)
     tell_problems(laid.problems, folder_days(journal.build), late=laid.late)
-    scanned = _search(journal, site, laid, allow)
+    private = gather_private(root)
+    scanned = _search(journal, private, site, laid, frozenset((*allow, *allowed)))
     _say_size(scanned)
     if scanned.leaks:
         _say_leaks(scanned.leaks)
         sys.exit(EXIT_ERRORS)
-    click.echo("Looked through every file: nothing private, no metadata, nothing fetched from other hosts.")
+    say_searched(private)
     _send(root, site, scanned, folder, remote, branch, dry_run=dry_run)
 
 
-def _search(journal: Journal, site: Path, laid: LaidSite, allow: Sequence[str]) -> Scanned:
-    from journal.making.private_words import gather_private
+def say_searched(private: Private) -> None:
+    """What a search that found nothing has looked for."""
+    click.echo(
+        f"Looked through every file for {private}, for telephone and account numbers, e-mail addresses, positions, "
+        "metadata and requests to other hosts: none was found."
+    )
+
+
+def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allowed: frozenset[str]) -> Scanned:
     from journal.making.scan import Scanner
+    from journal.media.clips import uncleanliness
 
     scanner = Scanner(
-        gather_private(journal),
+        private,
         root=journal.root,
         site_url=laid.frame.site_url,
         # Whatever else lies among the pictures has no business there.
         pictures=frozenset(address.rpartition("/")[2] for address in laid.linked),
         shipped=_shipped(),
-        allowed=frozenset(allow),
+        allowed=allowed,
+        look_at_film=uncleanliness,
     )
     with ProgressBar("looking through the site") as bar:
         return scanner.search_site(site, bar.tell)
@@ -135,13 +150,16 @@ def _say_size(scanned: Scanned) -> None:
 
 
 def _say_leaks(leaks: Sequence[Leak]) -> None:
+    from journal.reading.publishing import PUBLISHING
+
     for leak in leaks[:LISTED]:
         click.echo(str(leak))
     if len(leaks) > LISTED:
         click.echo(f"and {len(leaks) - LISTED} more")
     click.echo(
-        f"journal: nothing was sent: {say_count(len(leaks), 'thing')} found that should not leave. Mend the entry, "
-        'make it private, or, if it may be seen, let it pass with --allow "WORDS".',
+        f"journal: nothing was sent: {say_count(len(leaks), 'thing')} found that should not leave, or that you should "
+        "look at first. Mend the entry, make it private, or, if it may be seen, let it pass: this once with --allow "
+        f'"WORDS", for good in {PUBLISHING} with the reason, as `allow: {{"WORDS": "why"}}`.',
         err=True,
     )
 

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from hashlib import sha256
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
-from journal.base.safe_write import copy_whole, write_whole
-
-Progress = Callable[[int, int], None]
+from journal.base.byte_progress import Progress, silent
+from journal.base.digests import file_sha256
+from journal.base.safe_write import copy_whole, drop_file, write_whole
 
 LIST = ".journal-published.json"
 _ABOUT = "Written by journal publish; the files below are its own and are replaced or removed with the site."
@@ -50,22 +49,15 @@ class Changes:
         return (*self.new, *self.changed)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Listed:
-    """The list as it was found: path -> SHA-256 of what we wrote."""
-
-    digests: Mapping[str, str] = field(default_factory=dict)
-
-
-def read_list(folder: Path) -> Listed:
-    """What we wrote into `folder`; nothing where there is no list or it makes no sense."""
+def read_list(folder: Path) -> dict[str, str]:
+    """Path -> SHA-256 of what we wrote into `folder`; nothing where there is no list or it makes no sense."""
     try:
         told = json.loads((folder / LIST).read_bytes())
         files = told["files"]
     except (OSError, ValueError, KeyError, TypeError):
-        return Listed()
+        return {}
     good = isinstance(files, dict) and all(isinstance(digest, str) and _inside(name) for name, digest in files.items())
-    return Listed(digests=files if good else {})
+    return files if good else {}
 
 
 def _inside(name: str) -> bool:
@@ -81,7 +73,7 @@ def plan_folder(digests: Mapping[str, str], folder: Path) -> Changes:
     """
     if folder.exists() and not folder.is_dir():
         raise NotSentError(f"{folder} is a file; name a folder")
-    listed = read_list(folder).digests
+    listed = read_list(folder)
     new, changed, same, strangers = [], [], [], []
     for name, digest in sorted(digests.items()):
         there = folder / name
@@ -113,33 +105,22 @@ def plan_folder(digests: Mapping[str, str], folder: Path) -> Changes:
 
 
 def send_to_folder(
-    site: Path, digests: Mapping[str, str], folder: Path, changes: Changes, progress: Progress | None = None
+    site: Path, digests: Mapping[str, str], folder: Path, changes: Changes, progress: Progress = silent
 ) -> None:
     """Do what `plan_folder` planned. Pictures and styles come before the pages that show them, what is
     gone goes last; every file lands whole. OSError from the disk leaves a list that knows what is ours.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    before = read_list(folder).digests
+    before = read_list(folder)
     # Until all is done the list holds both, so that a stopped run is cleaned up by the next one.
     _write_list(folder, {**before, **digests})
     order = sorted(changes.to_send, key=lambda name: (name.endswith((".html", ".xml", ".json")), name))
     for number, name in enumerate(order, start=1):
         copy_whole(site / name, folder / name)
-        if progress is not None:
-            progress(number, len(order))
+        progress(number, len(order))
     for name in changes.gone:
-        (folder / name).unlink(missing_ok=True)
-        _remove_empty(folder, (folder / name).parent)
+        drop_file(folder, name)
     _write_list(folder, dict(digests))
-
-
-def _remove_empty(folder: Path, place: Path) -> None:
-    while place != folder:
-        try:
-            place.rmdir()
-        except OSError:
-            return
-        place = place.parent
 
 
 def _write_list(folder: Path, digests: Mapping[str, str]) -> None:
@@ -148,10 +129,4 @@ def _write_list(folder: Path, digests: Mapping[str, str]) -> None:
 
 
 def _digest(path: Path) -> str:
-    if path.is_symlink() or not path.is_file():
-        return ""
-    digest = sha256()
-    with path.open("rb") as source:
-        while piece := source.read(1 << 20):
-            digest.update(piece)
-    return digest.hexdigest()
+    return "" if path.is_symlink() or not path.is_file() else file_sha256(path)[0]

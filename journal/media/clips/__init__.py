@@ -5,11 +5,10 @@ Originals are opened for reading only. `ClipStore` is the door; it stands beside
 
 from journal.media.boxes import uncleanliness
 from journal.media.clips.facts import ClipFacts, read_clip_facts
-from journal.media.clips.store import ClipJob, ClipStore, Film
+from journal.media.clips.store import ClipStore, Film
 
 __all__ = [
     "ClipFacts",
-    "ClipJob",
     "ClipStore",
     "Film",
     "read_clip_facts",

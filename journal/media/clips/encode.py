@@ -62,7 +62,6 @@ class Encoded:
 
     data: bytes
     frame: Image.Image
-    seconds: int
 
 
 @lru_cache(maxsize=1)
@@ -122,7 +121,7 @@ def encode_film(path: Path, seconds: int, recipe: Recipe, on_second: OnSecond | 
         data = without_words(out.read_bytes())
     if unclean := uncleanliness(io.BytesIO(data)):
         raise FilmError(f"the film made from it is not clean: {', '.join(unclean)}")
-    return Encoded(data=data, frame=frame, seconds=seconds)
+    return Encoded(data=data, frame=frame)
 
 
 def without_words(data: bytes) -> bytes:

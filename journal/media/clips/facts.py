@@ -7,10 +7,14 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import BinaryIO
 
+from journal.base.text_files import printable_line
 from journal.media.boxes import BoxError, read_box, walk_boxes
+from journal.media.photos.facts import LONGEST_TEXT, camera_name
 
 _QUICKTIME_DAY_ONE = datetime(1904, 1, 1, tzinfo=UTC)
-_BRANDLESS = (b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot")
+_FIRST_BOXES = (b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot")
+"""What files of MP4 and QuickTime begin with; old ones tell no brand."""
+
 _DATED = re.compile(r"(\d{4})-(\d\d)-(\d\d)T(\d\d):(\d\d):(\d\d)(?:\.\d+)?([+-]\d\d):?(\d\d)", re.ASCII)
 NOT_A_CLIP = "not a short film that can be read here"
 
@@ -33,18 +37,13 @@ class ClipFacts:
     trouble: str = ""
 
 
-def looks_like_clip(head: bytes) -> bool:
-    """Whether the first twelve bytes are those of MP4 or QuickTime."""
-    return head[4:8] == b"ftyp" or head[4:8] in _BRANDLESS
-
-
 def read_clip_facts(source: BinaryIO) -> ClipFacts:
     """Facts of an open original; never raises for what is in it."""
     source.seek(0)
     head = source.read(12)
     if not head:
         return ClipFacts(trouble="the file is empty")
-    if not looks_like_clip(head):
+    if head[4:8] not in _FIRST_BOXES:
         return ClipFacts(trouble=NOT_A_CLIP)
     size, seconds, made = (0, 0), None, None
     keys: list[str] = []
@@ -70,7 +69,6 @@ def read_clip_facts(source: BinaryIO) -> ClipFacts:
     taken, offset = _read_date(texts.get("com.apple.quicktime.creationdate") or texts.get("\xa9day", ""))
     make = texts.get("com.apple.quicktime.make") or texts.get("\xa9mak", "")
     model = texts.get("com.apple.quicktime.model") or texts.get("\xa9mod", "")
-    camera = model if model.casefold().startswith(make.casefold()) else f"{make} {model}"
     return ClipFacts(
         width=size[0],
         height=size[1],
@@ -78,7 +76,7 @@ def read_clip_facts(source: BinaryIO) -> ClipFacts:
         taken=taken,
         offset=offset,
         taken_utc=made if made and made.year >= 1990 else None,
-        camera=" ".join("".join(char if char.isprintable() else " " for char in camera).split())[:80],
+        camera=printable_line(camera_name(make, model), LONGEST_TEXT),
         live="com.apple.quicktime.content.identifier" in texts,
     )
 

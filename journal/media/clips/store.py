@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from pathlib import Path
 
+from journal.base.byte_progress import Progress, silent
 from journal.base.model import PhotoSettings
 from journal.media.clips.encode import ENCODE_VERSION, FilmError, OnSecond, encode_film, encoder_version
 from journal.media.clips.facts import ClipFacts, read_clip_facts
@@ -21,17 +22,6 @@ from journal.media.photos.cache import CacheFolder, Shelf, length_of
 from journal.media.photos.kinds import UnusableError
 from journal.media.photos.originals import OriginalsIndex, opened, print_of
 from journal.media.photos.rendition import Recipe, make_recipe, picture_key, planned_sizes, render_renditions
-
-Progress = Callable[[int, int], None]
-"""Told (seconds of film done, seconds in all): films take long, and one may take longer than all others."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClipJob:
-    """One clip to publish: which original, and with which settings."""
-
-    src_uri: str
-    settings: PhotoSettings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,11 +48,14 @@ _FILM = re.compile(r"[0-9a-f]{32}\.(\d+)x(\d+)\.(\d+)s\.(\d+)\.mp4")
 
 
 class ClipStore:
-    """The films of one build. `root` is the build folder, `cache` its folder for what can be made again."""
+    """The films of one build. `root` is the build folder, `cache` its folder for what can be made again; `settings` say
+    how pictures and films are marked.
+    """
 
-    def __init__(self, root: Path, cache: Path) -> None:
+    def __init__(self, root: Path, cache: Path, settings: PhotoSettings) -> None:
         self._root = root
         self._cache = CacheFolder(cache)
+        self._recipe = make_recipe(settings)
         self._index = OriginalsIndex(self._cache, "originals.index", [ENCODE_VERSION], 5)
 
     def digest(self, src_uri: str) -> str:
@@ -89,37 +82,36 @@ class ClipStore:
         except OSError:
             return ClipFacts(trouble=UNREADABLE)
 
-    def render(self, jobs: Sequence[ClipJob], progress: Progress | None = None) -> dict[ClipJob, Film]:
-        """The film for each job, from the cache or made now, one after another: each uses all processors.
+    def render(self, src_uris: Sequence[str], progress: Progress | None = None) -> dict[str, Film]:
+        """The film of each clip, from the cache or made now, one after another: each uses all processors.
 
-        Never raises for what an original holds (`Film.trouble` says it); OSError where nothing can be written.
+        `progress` is told seconds of film, since one may take longer than all others. Never raises for what an original
+        holds (`Film.trouble` says it); OSError where nothing can be written.
         """
-        films = self.shelved(jobs)
-        waiting = [job for job in dict.fromkeys(jobs) if job not in films]
-        facts = {job: self.facts(job.src_uri) for job in waiting}
+        films = self.shelved(src_uris)
+        facts = {src_uri: self.facts(src_uri) for src_uri in src_uris if src_uri not in films}
         total = sum(max(one.seconds, 1) for one in facts.values())
-        begun = 0
-        for job in waiting:
-            length = max(facts[job].seconds, 1)
+        begun, told = 0, progress or silent
+        for src_uri, known in facts.items():
+            length = max(known.seconds, 1)
 
             def tell(seconds: int, begun: int = begun, length: int = length) -> None:
-                if progress is not None:
-                    progress(begun + min(seconds, length), total)
+                told(begun + min(seconds, length), total)
 
-            films[job] = self._film(job, facts[job], tell)
+            films[src_uri] = self._film(src_uri, known, tell)
             begun += length
             tell(length)
         return films
 
-    def shelved(self, jobs: Sequence[ClipJob]) -> dict[ClipJob, Film]:
+    def shelved(self, src_uris: Sequence[str]) -> dict[str, Film]:
         """The films that are made already, and the reasons that are known; nothing is encoded."""
         shelf = Shelf(self._cache)
         found = {}
-        for job in jobs:
-            digest = self.digest(job.src_uri)
-            film = _on(shelf, film_key(digest, make_recipe(job.settings))) if digest else Film(trouble=UNREADABLE)
+        for src_uri in src_uris:
+            digest = self.digest(src_uri)
+            film = _on(shelf, film_key(digest, self._recipe)) if digest else Film(trouble=UNREADABLE)
             if film is not None:
-                found[job] = film
+                found[src_uri] = film
         return found
 
     def prune(self, keep: Iterable[Film]) -> int:
@@ -128,20 +120,19 @@ class ClipStore:
         posters = {rendition.path.name for film in films for rendition in film.poster.renditions}
         return self._cache.prune({film.name for film in films} | posters)
 
-    def _film(self, job: ClipJob, facts: ClipFacts, on_second: OnSecond) -> Film:
+    def _film(self, src_uri: str, facts: ClipFacts, on_second: OnSecond) -> Film:
         if facts.trouble:
             return Film(trouble=facts.trouble)
-        recipe = make_recipe(job.settings)
-        key = film_key(self.digest(job.src_uri), recipe)
+        key = film_key(self.digest(src_uri), self._recipe)
         try:
-            made = encode_film(self._root / job.src_uri, facts.seconds, recipe, on_second)
+            made = encode_film(self._root / src_uri, facts.seconds, self._recipe, on_second)
         except FilmError as trouble:
             self._cache.write_keyed(key, "trouble", str(trouble).encode())
             return Film(trouble=str(trouble))
         size = made.frame.size
-        poster = self._cache.keep(key, render_renditions(made.frame, planned_sizes(size), recipe))
+        poster = self._cache.keep(key, render_renditions(made.frame, planned_sizes(size), self._recipe))
         # The film last: while it is missing the clip counts as not made.
-        rest = f"{size[0]}x{size[1]}.{made.seconds}s.{len(made.data)}.mp4"
+        rest = f"{size[0]}x{size[1]}.{facts.seconds}s.{len(made.data)}.mp4"
         return _film_of(self._cache.write_keyed(key, rest, made.data), poster)
 
 

@@ -10,6 +10,7 @@ from typing import Any, BinaryIO
 from PIL import Image
 
 from journal.base.model import PhotoFacts
+from journal.base.text_files import printable_line
 from journal.media.photos import kinds
 from journal.media.photos.decode import exif_values, open_stored, why_unusable
 
@@ -21,7 +22,7 @@ _EXIF_IFD, _GPS_IFD = 0x8769, 0x8825
 _LATITUDE, _LONGITUDE = 2, 4
 _TIMES = ((0x9003, 0x9011), (0x9004, 0x9012))  # DateTimeOriginal, DateTimeDigitized, each with its offset
 _SEEN_THROUGH_A_LENS = (0x829A, 0x829D, 0x920A)  # ExposureTime, FNumber, FocalLength
-_LONGEST_TEXT = 80
+LONGEST_TEXT = 80
 
 
 def read_facts(source: BinaryIO) -> PhotoFacts:
@@ -96,9 +97,13 @@ def parse_exif_offset(value: Any) -> str | None:
 
 
 def read_camera(exif: Image.Exif) -> str:
-    """Maker and model as one name, told once where the model already begins with the maker."""
+    """What took the picture, as the file says."""
     values = exif_values(exif)
-    make, model = exif_text(values.get(_MAKE)), exif_text(values.get(_MODEL))
+    return camera_name(exif_text(values.get(_MAKE)), exif_text(values.get(_MODEL)))
+
+
+def camera_name(make: str, model: str) -> str:
+    """Maker and model as one name, told once where the model already begins with the maker."""
     if model.casefold().startswith(make.casefold()):
         return model or make
     return f"{make} {model}".strip()
@@ -117,5 +122,4 @@ def exif_text(value: Any) -> str:
     value = value.split("\0", 1)[0]
     with contextlib.suppress(UnicodeError):
         value = value.encode("latin-1").decode("utf-8")  # Pillow has taken it for Latin-1
-    printable = "".join(char if char.isprintable() else " " for char in value)
-    return " ".join(printable.split())[:_LONGEST_TEXT].strip()
+    return printable_line(value, LONGEST_TEXT)

@@ -7,6 +7,7 @@ decoder; what only a decoder can find is found when the picture is rendered.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from enum import Enum
 from typing import BinaryIO
 
@@ -109,35 +110,39 @@ def webp_size(source: BinaryIO) -> tuple[int, int]:
 
 
 _NEXT_MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")
+_WITHOUT_LENGTH = {0x01, 0xD8, 0xD9}
 _MOST_SCANS = 1000  # a progressive picture has about ten; thousands are made to keep a decoder busy
 
 
-def _check_jpeg(data: bytes) -> None:
-    """Walk the segments up to the end marker (ITU-T T.81, B.1).
+def jpeg_parts(data: bytes) -> Iterator[tuple[int, int, int]]:
+    """(marker, begin, end) of every part from the start marker on, in the order of the file, the end marker last
+    (ITU-T T.81, B.1). `end` may lie beyond the file. Pixels follow part 0xDA and belong to none.
 
-    Pillow alone does not notice all of this: a picture cut off in front of bytes that a phone
+    What stands between parts is passed over; without an end marker the last part is the last that was found.
+    """
+    at = 0
+    while found := _NEXT_MARKER.search(data, at):
+        marker, at = data[found.start() + 1], found.end()
+        if marker not in _WITHOUT_LENGTH:
+            at += max(int.from_bytes(data[at : at + 2], "big"), 2)
+        yield marker, found.start(), at
+        if marker == 0xD9:
+            return
+
+
+def _check_jpeg(data: bytes) -> None:
+    """Pillow alone does not notice all of this: a picture cut off in front of bytes that a phone
     appends (a short film with pictures of its own) would be read on into the next picture.
     """
-    at, end, scans = 2, len(data), 0
-    while True:
-        found = _NEXT_MARKER.search(data, at)
-        if not found:
-            raise UnusableError(CUT_SHORT)
-        marker = data[found.start() + 1]
-        at = found.end()
-        if marker == 0xD9:
-            if not scans:
-                raise UnusableError(UNKNOWN)
-            return
-        if marker in {0x01, 0xD8}:
-            continue
-        length = int.from_bytes(data[at : at + 2], "big")
-        if at + max(length, 2) > end:
-            raise UnusableError(CUT_SHORT)
-        at += length
+    scans = marker = 0
+    for marker, _, end in jpeg_parts(data):
         scans += marker == 0xDA
+        if end > len(data):
+            raise UnusableError(CUT_SHORT)
         if scans > _MOST_SCANS:
             raise UnusableError(UNKNOWN)
+    if marker != 0xD9 or not scans:
+        raise UnusableError(UNKNOWN if marker == 0xD9 else CUT_SHORT)
 
 
 def read_png_exif(source: BinaryIO) -> bytes | None:

@@ -14,10 +14,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
-from hashlib import sha256
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
+from journal.base.digests import digest_stream, sha256_of
 from journal.media.photos import kinds
 from journal.media.photos.cache import CacheFolder
 from journal.media.photos.kinds import UnusableError
@@ -44,20 +44,15 @@ class Opened:
     `settled` nothing should be noted down: it was changed a moment before.
     """
 
-    source: BinaryIO
+    source: io.BytesIO | io.BufferedReader
     print: Print
     settled: bool
-    file: BinaryIO
+    file: io.BufferedReader
 
     def sha256(self) -> str:
         """Digest of the content, in lower-case hexadecimal."""
         self.source.seek(0)
-        if isinstance(self.source, io.BytesIO):
-            return sha256(self.source.getbuffer()).hexdigest()
-        digest = sha256()
-        while piece := self.source.read(1 << 20):
-            digest.update(piece)
-        return digest.hexdigest()
+        return digest_stream(self.source)[0]
 
     def check_unchanged(self) -> None:
         """Raise `UnusableError` where somebody wrote to the file since it was opened."""
@@ -83,7 +78,7 @@ def opened(path: Path) -> Iterator[Opened]:
         found = os.fstat(file.fileno())
         if not stat.S_ISREG(found.st_mode):
             raise UnusableError(kinds.NOT_A_FILE)
-        source: BinaryIO = file
+        source: io.BytesIO | io.BufferedReader = file
         if found.st_size <= _IN_MEMORY:
             source = io.BytesIO(file.read(found.st_size + 1))
         settled = begun_ns - found.st_ctime_ns > _FRESH_NS
@@ -123,7 +118,7 @@ class OriginalsIndex:
     def _parsed(self, data: bytes) -> dict[str, Row]:
         """Empty for anything but the exact bytes that `write` once made."""
         digest, _, body = data.partition(b"\n")
-        if sha256(body).hexdigest().encode() != digest:
+        if sha256_of(body).encode() != digest:
             return {}
         try:
             told = json.loads(body)
@@ -142,4 +137,4 @@ class OriginalsIndex:
         """Put the rows as they are now on disk; where that fails the next build takes longer, no more."""
         body = json.dumps({"version": self._version, "originals": self.rows}, separators=(",", ":")).encode()
         with contextlib.suppress(OSError):
-            self._cache.write(self._name, sha256(body).hexdigest().encode() + b"\n" + body)
+            self._cache.write(self._name, sha256_of(body).encode() + b"\n" + body)

@@ -23,6 +23,7 @@ import pillow_heif
 from PIL import Image, features
 
 from journal.base.model import Corner, PhotoSettings
+from journal.base.text_files import printable_line
 from journal.media.photos.decode import Size, fitted
 from journal.media.photos.watermark import clean_mark, draw_mark, face_sha256
 
@@ -57,16 +58,9 @@ def make_recipe(settings: PhotoSettings, caption: str = "", credit: str = "") ->
         mark=mark,
         corner=settings.corner if mark else Corner.LOWER_RIGHT,
         opacity=min(settings.opacity, Decimal(1)).normalize() if mark else Decimal(0),
-        caption=clean_text(caption, _LONGEST_CAPTION),
-        credit=clean_text(credit, _LONGEST_CREDIT),
+        caption=printable_line(caption, _LONGEST_CAPTION),
+        credit=printable_line(credit, _LONGEST_CREDIT),
     )
-
-
-def clean_text(text: str, longest: int) -> str:
-    """One line of printable characters, at most `longest` of them."""
-    if not text.isprintable():
-        text = "".join(char if char.isprintable() else " " for char in text)
-    return " ".join(text.split())[:longest].strip()
 
 
 def picture_key(original_sha256: str, recipe: Recipe) -> str:

@@ -15,6 +15,7 @@ from pathlib import Path
 import PIL
 import pillow_heif
 
+from journal.base.byte_progress import Progress, silent
 from journal.base.model import PhotoFacts, PhotoSettings
 from journal.media.photos import kinds
 from journal.media.photos.cache import CacheFolder, Picture, Rendition, Shelf, still_there
@@ -31,7 +32,7 @@ from journal.media.photos.rendition import (
     planned_sizes,
     render_renditions,
 )
-from journal.media.photos.workers import Allowance, Progress, each, uncollected
+from journal.media.photos.workers import Allowance, each, uncollected
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,9 +86,8 @@ class PhotoStore:
         with uncollected():
             found = self._unchanged(src_uris)
         fresh = False
-        for src_uri, row, examined in each(
-            [src_uri for src_uri in dict.fromkeys(src_uris) if src_uri not in found], self._examine_one, progress
-        ):
+        unread = [src_uri for src_uri in dict.fromkeys(src_uris) if src_uri not in found]
+        for src_uri, row, examined in each(unread, self._examine_one, progress or silent):
             found[src_uri] = examined
             if row is not None:
                 self._index.rows[src_uri] = row
@@ -105,7 +105,7 @@ class PhotoStore:
         for src_uri in src_uris:
             try:
                 # A Path for each of 20,000 would cost more than asking the disk.
-                row = self._index.known(src_uri, print_of(os.stat(f"{root}/{src_uri}")))  # noqa: PTH116
+                row = self._index.known(src_uri, print_of(os.stat(os.path.join(root, src_uri))))  # noqa: PTH116, PTH118
             except (OSError, ValueError):
                 continue
             if row is not None:
@@ -134,11 +134,11 @@ class PhotoStore:
         known = {job: picture for job in jobs if (picture := self._rendered.get(job)) and still_there(picture)}
         fresh = [job for job in dict.fromkeys(jobs) if job not in known]
         if fresh:
-            known |= self._found_or_made(fresh, progress)
+            known |= self._found_or_made(fresh, progress or silent)
         self._rendered = {job: known[job] for job in jobs}
         return dict(self._rendered)
 
-    def _found_or_made(self, jobs: Sequence[PictureJob], progress: Progress | None) -> dict[PictureJob, Picture]:
+    def _found_or_made(self, jobs: Sequence[PictureJob], progress: Progress) -> dict[PictureJob, Picture]:
         # What could not even be read has no digest and goes by its name.
         keys = {job: picture_key(job.sha256, _recipe(job)) if job.sha256 else job.src_uri for job in jobs}
         _ = self._index.rows  # before there are threads that want them

@@ -13,14 +13,13 @@ from typing import TypeVar
 
 from PIL import Image
 
+from journal.base.byte_progress import Progress
+
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 
-Progress = Callable[[int, int], None]
-"""Called with how many of how many are done, from the thread that asked."""
 
-
-def each(items: Sequence[Item], work: Callable[[Item], Result], progress: Progress | None) -> Iterator[Result]:
+def each(items: Sequence[Item], work: Callable[[Item], Result], progress: Progress) -> Iterator[Result]:
     """The result of `work` for each item as it comes, with as many threads as there are processors: the
     decoders, the resizing, the encoding and the hashing all run outside Python's lock.
     """
@@ -32,8 +31,7 @@ def each(items: Sequence[Item], work: Callable[[Item], Result], progress: Progre
             futures = [pool.submit(work, item) for item in items]
             for done, future in enumerate(as_completed(futures), 1):
                 result = future.result()
-                if progress is not None:
-                    progress(done, len(items))
+                progress(done, len(items))
                 yield result
         finally:
             pool.shutdown(cancel_futures=True)

@@ -1,0 +1,260 @@
+"""Private passages of a body: what is cut, what stays, what is doubtful. Held against Python-Markdown."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+
+import markdown
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from journal.base.private_passages import cut_private, find_passages, private_lines
+
+
+def words(body: str) -> list[str]:
+    """The code words of what is unclear."""
+    return [word for _, word, _, _ in find_passages(body).unclear]
+
+
+def flags(body: str) -> str:
+    """`-` for each line that followers see, `P` for each that they do not."""
+    return "".join("P" if private else "-" for private in private_lines(body))
+
+
+# ------------------------------------------------------------------------------------------ private
+
+
+@pytest.mark.parametrize(
+    ("body", "lines"),
+    [
+        ("", "-"),
+        ("a\nb", "--"),
+        ("!!! private\n    one\n    two\n\nthree", "PPPP-"),
+        ("!!! private\n    one\n\n    two\n\nthree", "PPPPP-"),
+        ("!!! private\n\n    one\n  two\n\nthree", "PPPPP-"),
+        ("!!! private\n one\n\nthree", "PPP-"),
+        ("!!! private\n\tone\n\nthree", "PPP-"),
+        ("!!! private\n\none\n\ntwo", "PPPP-"),
+        ("!!! private", "P"),
+        ('!!! private "With a title"\n    one\n\ntwo', "PPP-"),
+        ("!!! PRIVATE\n    one\n\ntwo", "PPP-"),
+        ("!!!private\n    one\n\ntwo", "PPP-"),
+        ("??? private\n    one\n\ntwo", "PPP-"),
+        ("???+ private\n    one\n\ntwo", "PPP-"),
+        ("!!! private danger\n    one\n\ntwo", "PPP-"),
+        ("!!! private: what it cost\n    one\n\ntwo", "PPP-"),
+        ("！！！ private\n    one\n\ntwo", "PPP-"),
+        ("!!! pri\u00advate\n    one\n\ntwo", "PPP-"),
+        ("<!-- a -->!!! private\n    one\n\ntwo", "PPP-"),
+        ("a !!! private\n    one", "--"),
+        ("Great!! It is done.\n\n?? pilot", "---"),
+        ("!!! note\n    one", "--"),
+        ('!!! note "private"\n    one', "--"),
+        ("`!!! private` hides\n\n    one", "---"),
+        ("- a\n\n    !!! private\n        one\n\n    two\n\nthree", "--PPP---"),
+        ("- a\n    !!! private\n        one\n\n    two", "-PPP-"),
+        ("\t!!! private\n\t\tone\n\n\ttwo", "PPP-"),
+        ("    !!! private\n\t\tone\n\n\ttwo", "PPP-"),
+        ("\t!!! private\n\n    one\n\ntwo", "PPPP-"),
+        ("!!! private\n    one\n!!! private\n    two\n\nthree", "PPPPP-"),
+        ("!!! private\n    one\n    !!! private\n    two\n\nthree", "PPPPP-"),
+        ("```\n!!! private\n    one\n\n```", "-PPP-"),
+        ("!!! note\n    a\n\n    !!! private\n        one\n\n    b", "---PPP-"),
+    ],
+)
+def test_the_lines_of_a_private_passage(body: str, lines: str) -> None:
+    """The opening line and all after it that are blank or indented more deeply; a tab is four columns."""
+    assert flags(body) == lines
+    assert "private-unclear" not in words(body)
+
+
+@pytest.mark.parametrize(
+    ("body", "lines"),
+    [
+        ("> !!! private\n>     one\n> two\nthree\n\n> four\n\nfive", "PPPPPPP-"),
+        (">> !!! private\n>> one\n\ntwo", "PPP-"),
+        ("- !!! private\n    one\n- two\n\nthree", "PP---"),
+        ("1. !!! private\n    one\n\n    two\n2. three", "PPPP-"),
+        ("- a\n- !!! private\n    one\n\n    more\n\nthree", "-PPPPP-"),
+        ("- > !!! private\n  > one\n\ntwo", "PPP-"),
+        ("a[^1] b\n\n[^1]: !!! private\n    one\n\ntwo", "--PPP-"),
+    ],
+)
+def test_a_passage_in_a_quote_a_list_or_a_footnote(body: str, lines: str) -> None:
+    """In a quote all to its end, in a list the item; it is cut and no error."""
+    assert flags(body) == lines
+    assert words(body) == []
+
+
+@pytest.mark.parametrize(
+    ("body", "lines", "unindented"),
+    [
+        ("!!! private\n    one\ntwo\n\nthree", "PPPP-", (3,)),
+        ("!!! private\none\ntwo\n\nthree", "PPPP-", ()),
+        ("!!! private\n\n## one\ntwo\n\nthree", "PPPPP-", ()),
+        ("!!! private\n    one\n- two\n- three\n\nfour", "PPPPP-", (3, 4)),
+        ("!!! private\n    one\n## two", "PP-", ()),
+        ("!!! private\n    one\n!!! note\n    two", "PP--", ()),
+        ("- a\n    !!! private\n        one\n    two", "-PPP", (4,)),
+    ],
+)
+def test_a_line_that_only_lacks_its_indent_is_private_too(body: str, lines: str, unindented: tuple[int, ...]) -> None:
+    """As an editor wraps long lines; what begins something new (heading, box) is not taken along. Where nothing at
+    all is indented, that is the error.
+    """
+    assert flags(body) == lines
+    assert find_passages(body).unindented == unindented
+
+
+@pytest.mark.parametrize(
+    ("body", "lines", "line"),
+    [
+        ("!!! privateer\n    one\n\ntwo", "PPP-", 1),
+        ("a\n\n!!! privat\n    one\n\ntwo", "--PPP-", 3),
+        ("!! private\n    one\n\ntwo", "PPP-", 1),
+        ("!!! note private\n    one\n\ntwo", "PPP-", 1),
+        ("**!!! private**\n    one\n\ntwo", "PPP-", 1),
+        ("| !!! private | one |\n    | a |\n\ntwo", "PPP-", 1),
+        ("\\!!! private\n    one\n\ntwo", "PPP-", 1),
+        ("`!!! private\n    one` x\n\ntwo", "PPP-", 1),
+    ],
+)
+def test_a_mark_that_is_nearly_right_hides_and_is_told(body: str, lines: str, line: int) -> None:
+    """Whoever writes it means to hide what follows."""
+    assert flags(body) == lines
+    assert [(at, word) for at, word, _, _ in find_passages(body).unclear] == [(line, "private-unclear")]
+    assert "one" not in cut_private(body)
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "&#33;!! private\n\n    one",
+        "a\n\n&excl;!! private\n\n    one",
+        "*!!*! private\n    one",
+    ],
+)
+def test_where_the_two_judgements_differ_nothing_is_published(body: str) -> None:
+    """What reads as a private passage in the end, though no line opens one."""
+    assert cut_private(body) == ""
+    assert words(body) == ["private-unclear"]
+    assert all(private_lines(body))
+
+
+@pytest.mark.parametrize(
+    ("body", "public"),
+    [
+        ("a\n\n!!! private\n    x\n\nb", "a\n\nb"),
+        ("a\n!!! private\n    x\n\nb", "a\n\nb"),
+        ("!!! private\n    x", ""),
+        ("a <!-- x --> b", "a  b"),
+        ("a <!-- x\ny\n--> b <!-- z -->c", "a  b c"),
+        ("a <!-- never closed\n\nb", "a "),
+        ("a <!-- x\n!!! private\n    y --> z\n    z\n\nb", "a "),
+        ("a --> b", "a --> b"),
+        ("`<!-- x -->` b", "`` b"),
+        ("a[^1] b[^2]\n\n[^1]: !!! private\n    x\n\n[^2]: c", "a b[^2]\n\n[^2]: c"),
+    ],
+)
+def test_what_may_be_published_of_a_body(body: str, public: str) -> None:
+    """Without private passages and without comments, also where they cross; one never closed hides the rest."""
+    assert cut_private(body) == public
+
+
+@pytest.mark.parametrize(
+    ("body", "lines"),
+    [
+        ("!!! private\n    x", []),
+        ("!!! private\nx", [1]),
+        ("!!! private\n\nx", [1]),
+        ("!!! private", [1]),
+        ("!!! private\n\n\nx", [1]),
+        ("!!! private\n\n    x", []),
+        ("a\n\n!!! private\n\nb\n\n!!! private\n    c\n\n!!! private\n", [3, 10]),
+        ("!!! private\n!!! private\n    x", [1]),
+        ("!!! private\n    !!! private\n        x", [1]),
+        ("!!! private\n    x\n    !!! private\n    y", []),
+        ("- a\n\n    !!! private\n\n    x", [3]),
+        ("- !!! private\n- x", [1]),
+        ("!!! note\nx", []),
+        ("a\nb", []),
+    ],
+)
+def test_private_marks_that_hide_nothing(body: str, lines: list[int]) -> None:
+    """By line; what follows such a mark would be published, so the reader makes an error of it."""
+    assert [line for line, word, _, _ in find_passages(body).unclear if word == "private-empty"] == lines
+
+
+@pytest.mark.parametrize(
+    ("body", "named"),
+    [
+        ("!!! private\n    ![x](a.jpg)", True),
+        ("!!! private\n    see a.jpg", True),
+        ("!!! private\n    ![x][p]\n\n[p]: a.jpg", True),
+        ("!!! private\n    `![x](a.jpg)", True),
+        ("```\n!!! private\n    ![x](a.jpg)", True),
+        ("> !!! private\n> ![x](A.JPG)", True),
+        ("!!! private\n    ![x](my%20a.jpg)", True),
+        ("<!-- ![x](a.jpg) -->", True),
+        ("!!! private\n    ![x](aa.jpg)", False),
+        ("!!! private\n    y\n\n![x](a.jpg)", False),
+        ("![x](a.jpg)", False),
+    ],
+)
+def test_a_picture_named_in_private(body: str, named: bool) -> None:
+    """In whatever way: as a picture, by a definition elsewhere, in code, in a comment, in plain words."""
+    file = "my a.jpg" if "my" in body else "a.jpg"
+    assert find_passages(body).names(file) is named
+
+
+MARKS = [
+    "!!! private",
+    '!!! private "Ours"',
+    "!!! Private",
+    "!!! note",
+    "- item",
+    "1. item",
+    "> quote",
+    "## Head",
+    "---",
+]
+
+
+@st.composite
+def noted(draw: st.DrawFn) -> str:
+    """Lines of one word each at various depths among notes and lists; each word is found once."""
+    lines = []
+    for number in range(draw(st.integers(1, 10))):
+        kind = draw(st.sampled_from(["word", "word", "mark", "blank"]))
+        depth = " " * draw(st.sampled_from([0, 0, 4, 4, 8, 2]))
+        if kind == "blank":
+            lines.append("")
+        else:
+            lines.append(depth + (f"word{number}x" if kind == "word" else draw(st.sampled_from(MARKS))))
+    return "\n".join(lines)
+
+
+@settings(max_examples=150)
+@given(noted())
+@example("!!! private\n    word1x\n\n    word2x\nword3x")
+@example("- item\n\n    !!! private\n        word3x\n\n    word5x")
+def test_nothing_that_markdown_takes_for_private_is_published(body: str) -> None:
+    """Law against Python-Markdown: no word inside a note of class `private` is left in the public text."""
+    whole = ET.fromstring(f"<div>{markdown.markdown(body, extensions=['admonition', 'sane_lists'])}</div>")
+    inside = [note for note in whole.iter("div") if "private" in note.get("class", "").split()]
+    hidden = {word for note in inside for text in note.itertext() for word in re.findall(r"word\d+x", text)}
+    assert not hidden & set(re.findall(r"word\d+x", cut_private(body)))
+
+
+@given(noted(), st.text("ab !?\n-`<>", max_size=40))
+def test_cutting_is_done_once_and_adds_nothing(body: str, more: str) -> None:
+    """What is published holds no further private line; every line of it stood there, in that order."""
+    text = f"{body}\n{more}"
+    assert len(private_lines(text)) == text.count("\n") + 1
+    public = cut_private(text)
+    if "<!--" not in text:
+        assert not any(private_lines(public))
+        kept = iter(line for old in text.split("\n") for line in (old, ""))
+        assert public == "" or all(line in kept for line in public.split("\n"))
