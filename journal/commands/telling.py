@@ -13,7 +13,6 @@ import click
 from journal.base.addresses import is_of
 from journal.base.formatting import say_count
 from journal.base.problems import Grade, Problem, render_problem, sort_problems
-from journal.commands.intake.lenient_parsing import date_in_name
 from journal.commands.terminal import fit_terminal, print_problems
 
 if TYPE_CHECKING:
@@ -45,6 +44,8 @@ def day_of(problem: Problem, days: Mapping[str, date]) -> date | None:
     """The day of the entry or inspection that a problem concerns; where it could not be read, that in its
     folder's name. None for all other files.
     """
+    from journal.commands.intake.lenient_parsing import date_in_name  # brings the reader, which need not be there
+
     for place in (problem.file, problem.file.rpartition("/")[0]):
         if place in days:
             return days[place]

@@ -77,14 +77,14 @@ class KnownIds:
 
     def ids(self, scalars: Iterable[Scalar], kind: str, notes: Notes) -> tuple[str, ...]:
         """The IDs that are known, each once, in the order written; `ada, bo` in one text are two."""
-        pieces = (piece for scalar in scalars for piece in self._pieces(scalar, kind))
+        pieces = (piece for scalar in scalars for piece in self.pieces(scalar, kind))
         return tuple(dict.fromkeys(one for piece in pieces if (one := self.id(piece, kind, notes)) is not None))
 
     def step_ids(self, scalars: Iterable[Scalar], notes: Notes) -> tuple[str, ...]:
         """Step IDs from IDs and ranges `5.3 to 5.6` in the order of steps.csv, each once, as written."""
         found: list[str] = []
-        for piece in (piece for scalar in scalars for piece in self._pieces(scalar, "step")):
-            ends = self._ends(piece)
+        for piece in (piece for scalar in scalars for piece in self.pieces(scalar, "step")):
+            ends = self.ends(piece)
             if self.damaged.intersection(end.text for end in ends):
                 continue
             read = [self.id(end, "step", notes) for end in ends]
@@ -95,7 +95,7 @@ class KnownIds:
                 found += steps
         return tuple(dict.fromkeys(found))
 
-    def _pieces(self, scalar: Scalar, kind: str) -> list[Scalar]:
+    def pieces(self, scalar: Scalar, kind: str) -> list[Scalar]:
         """The names that one text holds, parted by commas, `and` and the like: one where the whole of it is known."""
         if (self.lists[kind] is None and kind != "step") or self.meant(scalar.text.strip(), kind):
             return [scalar]
@@ -103,7 +103,7 @@ class KnownIds:
         pieces = [_part(scalar, before[1], cut[0]) for before, cut in itertools.pairwise(cuts)]
         return [piece for piece in pieces if piece.text]
 
-    def _ends(self, piece: Scalar) -> list[Scalar]:
+    def ends(self, piece: Scalar) -> list[Scalar]:
         """The two ends of a range of steps, or the one step: `7.1-7.5` is a range where a step stands at either side,
         `wing-7 to wing-9` where that is so of one dash or word only.
         """

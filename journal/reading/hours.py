@@ -27,7 +27,7 @@ _DURATION = re.compile(
     r"(?:[\s,]*(?:and\s+)?(?P<minutes>[0-9]{1,4})\s*(?P<unit>m(?:ins?|inutes?)?\.?)?)?",
     re.IGNORECASE,
 )
-_UNTIL = re.compile(r"\s*(?:[-\N{FIGURE DASH}-\N{EM DASH}\N{MINUS SIGN}]|\b(?:to|until|till)\b)\s*", re.IGNORECASE)
+UNTIL = re.compile(r"\s*(?:[-\N{FIGURE DASH}-\N{EM DASH}\N{MINUS SIGN}]|\b(?:to|until|till)\b)\s*", re.IGNORECASE)
 _CLOCK = re.compile(
     r"(?P<hour>[0-9]{1,2})(?:[:h.](?P<minute>[0-5][0-9])|(?P<h>\s?h)|(?<=[0-9]{2})(?P<tight>[0-5][0-9]))?"
     r"(?:\s*(?P<half>[ap])\.?m\.?)?",
@@ -68,7 +68,7 @@ def parse_span(text: str) -> tuple[int, int] | None:
     the end on the next day where it is not after the start; None for anything else.
     """
     text = re.sub(r"^midnight", "0:00", text.casefold().removeprefix("from ").strip())
-    parts = _UNTIL.split(text.replace("noon", "12:00").replace("midnight", "24:00"))
+    parts = UNTIL.split(text.replace("noon", "12:00").replace("midnight", "24:00"))
     told = [_CLOCK.fullmatch(part) for part in parts]
     if len(told) != 2 or not told[0] or not told[1]:
         return None
@@ -93,7 +93,7 @@ def _instants(clock: re.Match[str], other_half: str | None) -> list[int]:
     return [] if bare or hour * 60 + minute > DAY else [hour * 60 + minute]
 
 
-def _parts(text: str) -> list[str]:
+def time_parts(text: str) -> list[str]:
     """The times that one text tells: `18:00-19:00, 20:15-21:00` are two. `3,25` stays in one piece: nobody can say
     whether its comma parts two times or a fraction.
     """
@@ -148,7 +148,7 @@ def parse_amount(node: Node, day: date | None, zone: ZoneInfo | None, notes: Not
             if not isinstance(part, Scalar):
                 notes.error(part.where, "bad-hours", "an item of hours is not plain text", EXAMPLES)
                 continue
-            for text in _parts(part.text.strip()):
+            for text in time_parts(part.text.strip()):
                 if span := parse_span(text):
                     spans.append((*span, part.where))
                     if day is not None:

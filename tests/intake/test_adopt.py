@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from making import MakeBuild, entry, read
 
+from journal.base.model import Step
 from journal.base.problems import has_errors
 from journal.commands.intake.adopt import plain_markdown
 from journal.commands.intake.lenient_parsing import (
@@ -25,6 +26,8 @@ from journal.commands.intake.lenient_parsing import (
 )
 from journal.commands.main import main
 from journal.ledger.hours import build_ledger
+from journal.reading.form import KnownIds
+from journal.reading.text import Notes
 
 TABLE = """\
 hours,Assembly,when,notes,step,who
@@ -285,6 +288,42 @@ def test_a_wrong_option_names_the_nearest(make_build: MakeBuild, tmp_path: Path)
         assert said in result.output
 
 
+def test_words_of_the_table_mean_what_the_reader_takes_them_for(make_build: MakeBuild, tmp_path: Path) -> None:
+    """IDs in any capitals, titles, names, steps with a word before them; what can be two is refused, until told."""
+    root = make_build()
+    plan = root / "content/build.yml"
+    names = (("bo: {", "bo: {shown_as: Pip, "), ("hanne: {", "hanne: {shown_as: Pip, "))
+    text = plan.read_text()
+    for old, new in names:
+        text = text.replace(old, new)
+    plan.write_text(text)
+    rows = ("2019-02-07,LEFT WING,3h30,BO,step 7.1 through 7.2", "2019-02-08,flaps,1,Pip,")
+    days = table(tmp_path, "\n".join(["date,assembly,hours,people,steps", *rows]))
+    result = run(root, days)
+    assert fates(result) == ["new", "cannot be read"]
+    assert '"Pip" can be more than one person; write one of: ' in result.output
+    assert '--means "WORD=ID"' in result.output
+    assert fates(run(root, days, "--means", "Pip=bo", "--write")) == ["new", "new"]
+    first, second = read(root)[0].entries
+    assert (first.assembly, first.people, first.minutes, first.steps) == ("left-wing", ("bo",), 210, ("7.1", "7.2"))
+    assert second.people == ("bo",)
+
+
+def test_the_mark_of_a_row_stays_what_it_was(make_build: MakeBuild, tmp_path: Path) -> None:
+    """Rows adopted by earlier versions are known by their marks: the forms that go into one may not change."""
+    root = make_build()
+    days = table(
+        tmp_path,
+        "date,assembly,hours,steps,people\n2019-02-07,Flaps,08:30 – 10:00; 3 h 15,5.1-5.3,ada/Bo Lindqvist\n"
+        '2019-02-08 18:00,flaps,"1 + 2,50 h","5.1, 5.2",Ada\n',
+    )
+    run(root, days, "--write")
+    marks = [
+        path.read_text("utf-8").partition("adopted: ")[2][:16] for path in sorted(root.glob("content/*/*/index.md"))
+    ]
+    assert marks == ["8a3a159fd29bd84a", "4e11c600731b9385"]
+
+
 @pytest.mark.parametrize(
     ("text", "order", "day"),
     [
@@ -300,6 +339,13 @@ def test_a_wrong_option_names_the_nearest(make_build: MakeBuild, tmp_path: Path)
         ("31/12/70", "dmy", (1970, 12, 31)),
         ("13/13/2019", "dmy", None),
         ("43503", "dmy", None),
+        ("20190207", "iso", (2019, 2, 7)),
+        ("7 February 2019", "iso", (2019, 2, 7)),
+        ("7-Feb-19", "iso", None),
+        ("7-Feb-19", "dmy", (2019, 2, 7)),
+        ("7. Juni 2019", "dmy", (2019, 6, 7)),
+        ("Thursday, 7 February 2019", "iso", (2019, 2, 7)),
+        ("Friday, 7 February 2019", "iso", None),
     ],
 )
 def test_dates_as_people_write_them(text: str, order: str, day: tuple[int, int, int] | None) -> None:
@@ -323,6 +369,14 @@ def test_dates_as_people_write_them(text: str, order: str, day: tuple[int, int, 
         ("18:30 – 21:45", ("18:30-21:45",)),
         ("18:30-20:00; 21:00-22:00", ("18:30-20:00", "21:00-22:00")),
         ("1 + 2,5", ("1", "2.5")),
+        ("08:30 to 9:15", ("8:30-9:15",)),
+        ("20:00-24:00", ("20:00-24:00",)),
+        ("22:00-0:30", ("22:00-0:30",)),
+        ("6:30pm until 9:45 pm", ("6:30pm-9:45 pm",)),
+        ("18:30-20:00, 21:00-22:00", ("18:30-20:00", "21:00-22:00")),
+        ("3.5 h", ("3.5",)),
+        ("1,5, 2,5", None),
+        ("1,234.5", None),
         ("1.234,5", None),
         ("about two", None),
         ("", None),
@@ -336,8 +390,10 @@ def test_hours_as_people_write_them(text: str, parts: Sequence[str] | None) -> N
 
 def test_steps_and_ranges_in_one_cell() -> None:
     """A dash makes a range only between two steps, and never where the whole is a step itself."""
-    known = {"5.1", "5.2", "5.3", "A-1", "A", "1"}
-    assert split_steps("5.1-5.3, A-1; 5.2", known) == ("5.1 to 5.3", "A-1", "5.2")
+    steps = {one: Step(id=one, assembly="flaps", title="") for one in ("5.1", "5.2", "5.3", "A-1", "A", "1")}
+    known, notes = KnownIds(lists={"step": steps}, steps=steps, damaged=frozenset()), Notes("")
+    assert split_steps("5.1-5.3, A-1; 5.2", known, notes) == ("5.1 to 5.3", "A-1", "5.2")
+    assert not notes.problems
 
 
 @pytest.mark.parametrize(

@@ -31,7 +31,6 @@ from journal.commands.intake.asking import (
     AnswerError,
     check_given,
     known_ids,
-    known_words,
     map_option,
     mapping_of,
     names_option,
@@ -246,31 +245,37 @@ def _plan(
 
 
 class _RowReader:
-    """Reads the rows of a table with the words of the build: IDs, titles, names, and what `--means` says."""
+    """Reads the rows of a table with the words of the build, as the reader knows them, and what `--means` says."""
 
     def __init__(self, build: Build, wishes: AdoptionWishes, file: Path) -> None:
         self.build = build
         self.wishes = wishes
         self.file = file
-        self.words, self.ids = known_words(build), known_ids(build)
-        for kind, known in self.ids.items():
-            means = wishes.means.items()
-            self.words[kind] |= {fold_name(word): identifier for word, identifier in means if identifier in known}
+        self.known = known_ids(build)
+        self.means = {fold_name(word): identifier for word, identifier in wishes.means.items()}
 
     def read(self, row: SheetRow) -> AdoptionPlan:
         """The entry that a row tells of, or a faulty line of the plan with its problems."""
         self.row, self.notes = row, Notes(str(self.file))
         draft = self._read()
         if draft is None or self.notes.errors:
-            return AdoptionPlan(row=row.number, fate=Fate.FAULTY, problems=tuple(self.notes.problems))
+            problems = tuple(map(self._of_row, self.notes.problems))
+            return AdoptionPlan(row=row.number, fate=Fate.FAULTY, problems=problems)
         usual = self.build.assemblies[draft.assembly].title
         title = draft.title or first_words(draft.body, LONGEST_TITLE) or usual
         origin = f"From {one_line(self.file.name)}, row {row.number}."
         entry = replace(draft, title=title, body=plain_markdown(draft.body), origin=(origin,))
         return AdoptionPlan(row=row.number, fate=Fate.NEW, mark=_mark_of(draft), draft=entry)
 
+    def _of_row(self, problem: Problem) -> Problem:
+        """A problem at the line of the row, and with its number."""
+        unknown = problem.word in ("unknown-assembly", "unknown-person", "unknown-place")
+        hint = f'{problem.hint} (or say what it means, with --means "WORD=ID")' if unknown else problem.hint
+        message = f"row {self.row.number}: {problem.message}"
+        return replace(problem, line=self.row.line, column=1, message=message, hint=hint)
+
     def _error(self, word: str, message: str, hint: str) -> None:
-        self.notes.error((self.row.line, 1), word, f"row {self.row.number}: {message}", hint)
+        self.notes.error(None, word, message, hint)
 
     def _read(self) -> Draft | None:
         row, wishes = self.row, self.wishes
@@ -315,20 +320,12 @@ class _RowReader:
         return day
 
     def _id(self, kind: str, word: str) -> str:
-        found = self.words[kind].get(fold_name(word))
-        if found is None:
-            hint = did_you_mean(word, [*self.ids[kind], *self.words[kind]])
-            means = f' Say what it means with --means "{word}=ID"' if hint.startswith("did") else ""
-            self._error(f"unknown-{kind}", f'unknown {kind} "{word}"', hint + means)
-        return found or ""
+        means = self.means.get(fold_name(word))
+        text = means if means is not None and means in (self.known.lists[kind] or {}) else word
+        return self.known.id(Scalar(text=text, where=(1, 1)), kind, self.notes) or ""
 
     def _steps(self, key: str) -> tuple[str, ...]:
-        known = self.build.steps
-        steps = split_steps("\n".join(self.row.cells.get(key, ())), known)
-        for end in (end for step in steps for end in step.split(" to ")):
-            if end not in known:
-                self._error("unknown-step", f'unknown step "{end}"', did_you_mean(end, known))
-        return steps
+        return split_steps("\n".join(self.row.cells.get(key, ())), self.known, self.notes)
 
     def _hours(self, people: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
         hours: dict[str, tuple[str, ...]] = {}

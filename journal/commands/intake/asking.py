@@ -15,12 +15,12 @@ from typing import IO, Any, TypeVar
 
 import click
 
-from journal.base.addresses import fold_name
 from journal.base.model import Build
 from journal.base.problems import did_you_mean
 from journal.base.text_files import one_line
 from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, fail, open_build, print_problems
 from journal.ledger.journal import Journal
+from journal.reading.form import KnownIds
 
 T = TypeVar("T")
 
@@ -160,29 +160,17 @@ def names_option(*names: str, help: str, metavar: str = "ID") -> Callable[[Calla
 def check_given(build: Build, **given: Iterable[str | None] | None) -> None:
     """Raise AnswerError where an option names what the build does not have; steps may be ranges (`5.3 to 5.6`)."""
     for kind, names in given.items():
-        known = known_ids(build)[kind]
+        known = known_ids(build).lists[kind] or {}
         for name in (name for name in names or () if name is not None):
             for end in map(str.strip, name.split(" to ") if kind == "step" else (name,)):
                 if end not in known:
                     raise AnswerError(f'There is no {kind} "{end}" in this build; {did_you_mean(end, known)}')
 
 
-def known_ids(build: Build) -> dict[str, list[str]]:
-    """For each kind of thing that entries name: the IDs there are."""
-    kinds = {"assembly": build.assemblies, "person": build.people, "place": build.places, "step": build.steps}
-    return {kind: list(known) for kind, known in kinds.items()}
-
-
-def known_words(build: Build) -> dict[str, dict[str, str]]:
-    """For each kind of thing that entries name: a word it goes by, folded -> its ID; an ID before any title or name."""
-    words = {kind: {fold_name(name): name for name in known} for kind, known in known_ids(build).items()}
-    told = [("assembly", one.title, one.id) for one in build.assemblies.values()]
-    told += [("place", one.name, one.id) for one in build.places.values()]
-    for one in build.people.values():
-        told += [("person", one.name, one.id), ("person", one.shown_as or one.id, one.id)]
-    for kind, word, identifier in told:
-        words[kind].setdefault(fold_name(word), identifier)
-    return words
+def known_ids(build: Build) -> KnownIds:
+    """What entries of the build can name, as the reader holds it against them."""
+    lists = {"assembly": build.assemblies, "person": build.people, "place": build.places, "step": build.steps}
+    return KnownIds(lists=lists, steps=build.steps, damaged=frozenset())
 
 
 def open_for_entries(root: Path) -> Journal:

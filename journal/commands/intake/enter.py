@@ -13,7 +13,6 @@ from typing import Any
 
 import click
 
-from journal.base.addresses import fold_name
 from journal.base.byte_progress import say_bytes
 from journal.base.formatting import say_count, say_date, say_minutes, say_weekday
 from journal.base.model import Build, Entry, Role, State
@@ -24,7 +23,7 @@ from journal.commands.intake.asking import (
     AnswerError,
     Asker,
     check_given,
-    known_words,
+    known_ids,
     names_option,
     open_for_entries,
     parse_day,
@@ -336,14 +335,15 @@ class _Evening:
         likely = self.last.people if self.last and set(self.last.people) != set(builders) else ()
         if self.ask.silent or len(people) < 2:
             return likely
-        by_word = known_words(self.build)["person"]
+        known = known_ids(self.build)
 
         def parse(answer: str) -> tuple[str, ...]:
             found = []
             for word in filter(None, map(str.strip, answer.split(","))):
-                if fold_name(word) not in by_word:
+                meant = known.meant(word, "person")
+                if len(meant) != 1:
                     raise AnswerError(f'There is nobody "{word}"; {did_you_mean(word, people)}')
-                found.append(by_word[fold_name(word)])
+                found += meant
             return () if tuple(found) == builders else tuple(dict.fromkeys(found))
 
         others = [one for one in people if one not in (likely or builders)]

@@ -6,19 +6,17 @@ Nothing is guessed: what could be meant in two ways is refused, and the caller s
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
 from datetime import date
 from enum import Enum
 
-from journal.base.formatting import MONTHS
+from journal.reading.dates import parse_date
+from journal.reading.form import KnownIds
+from journal.reading.hours import UNTIL, parse_duration, parse_span, time_parts
+from journal.reading.text import Notes
+from journal.reading.tree import Scalar
 
-_MONTH_WORDS = {month[:3].casefold(): number for number, month in enumerate(MONTHS, start=1)}
-_CLOCK = r"([01]?[0-9]|2[0-4]):([0-5][0-9])"
-_SPAN = re.compile(rf"{_CLOCK}\s*(?:-|\N{{EN DASH}}|\N{{EM DASH}}|to)\s*{_CLOCK}", re.IGNORECASE)
-_H_AND_MIN = re.compile(
-    r"(?:([0-9]{1,4})\s*h(?:ou)?r?s?)?\s*(?:([0-9]{1,4})\s*(?:m|min|mins|minutes)?)?\.?", re.IGNORECASE
-)
 _IN_FILE_NAMES = re.compile(r"(?<!\d)((?:19|20)\d\d)[-_.]?(0[1-9]|1[0-2])[-_.]?(0[1-9]|[12]\d|3[01])(?!\d)")
+_YEAR_LAST = re.compile(r"([0-9]{1,2}|[^\W\d_]+)[\s./,-]+([0-9]{1,2}|[^\W\d_]+)[\s./,-]+([0-9]{2}|[0-9]{4})")
 
 
 class DateOrder(Enum):
@@ -30,68 +28,49 @@ class DateOrder(Enum):
 
 
 def parse_any_date(text: str, order: DateOrder) -> date | None:
-    """A day, or None. ISO dates (with or without a time behind) are read in every order.
+    """A day in any form of the reader, ISO dates also with a time behind, or None.
 
-    `7.2.2026`, `07/02/26`, `7 Feb 2026` where the order is told. Years of two digits: 70 to 99 are
-    of the last century (POSIX, strptime %y).
+    `7.2.2026`, `07/02/26`, `7 Feb 26` are read where the order is told, and never else. Years of two digits: 70 to 99
+    are of the last century (POSIX, strptime %y).
     """
-    text = text.strip()
-    if found := re.match(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})(?:[T ].*)?$", text):
-        return _day(int(found[1]), int(found[2]), int(found[3]))
-    if order is DateOrder.ISO:
-        return None
-    parts = [part for part in re.split(r"[\s./,-]+", text) if part]
-    if len(parts) != 3:
-        return None
-    first, second, year = parts
-    day, month = (first, second) if order is DateOrder.DAY_FIRST else (second, first)
-    if not re.fullmatch(r"[0-9]{2}|[0-9]{4}", year) or not re.fullmatch(r"[0-9]{1,2}", day):
-        return None
-    number = _MONTH_WORDS.get(month[:3].casefold()) if month[:1].isalpha() else None
-    if number is None:
-        if not re.fullmatch(r"[0-9]{1,2}", month):
+    text = re.sub(r"^([0-9]{4}-[0-9]{1,2}-[0-9]{1,2})[T ].*", r"\1", text.strip())
+    if found := _YEAR_LAST.fullmatch(text):
+        first, second, year = found.groups()
+        figures = first.isdecimal() and second.isdecimal()
+        if order is DateOrder.ISO and (figures or len(year) == 2):
             return None
-        number = int(month)
-    whole_year = int(year) + (0 if len(year) == 4 else 1900 if int(year) >= 70 else 2000)
-    return _day(whole_year, number, int(day))
-
-
-def _day(year: int, month: int, day: int) -> date | None:
-    try:
-        return date(year, month, day)
-    except ValueError:
-        return None
+        swapped = order is DateOrder.MONTH_FIRST if figures else second.isdecimal()
+        day, month = (second, first) if swapped else (first, second)
+        century = "" if len(year) == 4 else "19" if int(year) >= 70 else "20"
+        text = f"{century}{year}-{month[:3]}-{day}"
+    return parse_date(text, (1, 1), Notes(""))
 
 
 def date_in_name(name: str) -> date | None:
     """The day that a file or folder name tells, as `2019-05-04 wing` and `IMG_20190504_1.jpg` do."""
     found = _IN_FILE_NAMES.search(name)
-    return _day(int(found[1]), int(found[2]), int(found[3])) if found else None
+    return parse_date("-".join(found.groups()), (1, 1), Notes("")) if found else None
 
 
 def parse_any_hours(text: str) -> tuple[str, ...] | None:
     """Durations and spans in the form of `hours`, or None: `3,5` -> `3.5`, `3 h 15` -> `3:15`,
-    `18:30 – 21:45` -> `18:30-21:45`; several parted by `;`, `+` or line breaks.
+    `18:30 – 21:45` -> `18:30-21:45`; several parted by `;`, `+`, line breaks or as the reader parts them.
     """
-    parts = [part.strip() for part in re.split(r"[;+\n]", text) if part.strip()]
-    read = [_hours(part) for part in parts]
+    parts = [part for line in re.split(r"[;+\n]", text) if line.strip() for part in time_parts(line.strip())]
+    read = [_hours(" ".join(part.split())) for part in parts]
     return tuple(one for one in read if one is not None) if parts and None not in read else None
 
 
 def _hours(text: str) -> str | None:
-    if found := _SPAN.fullmatch(text):
-        return f"{int(found[1])}:{found[2]}-{int(found[3])}:{found[4]}"
-    if found := re.fullmatch(r"([0-9]{1,4}):([0-5][0-9])(?::00)?\s*h?", text):
-        return f"{int(found[1])}:{found[2]}"
-    if found := re.fullmatch(r"([0-9]{0,4})[.,]([0-9]{1,4})\s*(?:h|hrs?|hours?)?\.?", text, re.IGNORECASE):
-        return f"{int(found[1] or 0)}.{found[2]}"
-    if re.fullmatch(r"[0-9]{1,4}", text):
-        return str(int(text))
-    found = _H_AND_MIN.fullmatch(text)
-    if not found or not (found[1] or found[2]):
+    if parse_span(text):
+        return re.sub(r"\b0(?=[0-9]:)", "", UNTIL.sub("-", text))
+    # A decimal comma, and the seconds that spreadsheets add.
+    text = re.sub(r"^([0-9]*),(?=[0-9])", r"\1.", re.sub(r"^([0-9]+:[0-9]+):00\b", r"\1", text))
+    minutes = parse_duration(text)
+    if minutes is None:
         return None
-    hours, rest = divmod(int(found[1] or 0) * 60 + int(found[2] or 0), 60)
-    return f"{hours}:{rest:02d}"
+    figure = re.match(r"([0-9]*)(\.[0-9]+|$)", text)
+    return f"{int(figure[1] or 0)}{figure[2]}" if figure else f"{minutes // 60}:{minutes % 60:02d}"
 
 
 def split_words(text: str) -> tuple[str, ...]:
@@ -100,18 +79,11 @@ def split_words(text: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(" ".join(part.split()) for part in parts if part.strip()))
 
 
-def split_steps(text: str, known: Collection[str]) -> tuple[str, ...]:
-    """Step IDs and ranges in one cell; `5.3-5.6` is a range where both ends are steps and the whole is none."""
-    found: list[str] = []
-    for part in (part.strip() for part in re.split(r"[,;\n]", text)):
-        if not part:
-            continue
-        ends = re.split(r"\s*(?:-|–|—)\s*|\s+to\s+", part)
-        if part not in known and len(ends) == 2 and all(end in known for end in ends):
-            found.append(f"{ends[0]} to {ends[1]}")
-        else:
-            found.append(part)
-    return tuple(dict.fromkeys(found))
+def split_steps(text: str, known: KnownIds, notes: Notes) -> tuple[str, ...]:
+    """The steps and ranges of steps (`5.3 to 5.6`) in one cell, as the reader parts them; unknown ones are noted."""
+    pieces = [known.ends(piece) for piece in known.pieces(Scalar(text=text, where=(1, 1)), "step")]
+    steps = [[known.id(end, "step", notes) or "" for end in ends] for ends in pieces]
+    return tuple(dict.fromkeys(" to ".join(ends) for ends in steps))
 
 
 def first_words(text: str, longest: int) -> str:
