@@ -44,7 +44,7 @@ from journal.reading.text import Notes, is_there, read_bytes, read_text
 
 T = TypeVar("T")
 
-__all__ = ["ExaminedPhoto", "Remembered", "read_build"]
+__all__ = ["ExaminedPhoto", "Remembered", "read_build", "told_below"]
 
 MAX_FOLDERS = 16
 """How many folders may lie in one another below entries/, pages/ or records/."""
@@ -258,6 +258,14 @@ def _folders(content: _Content, uri: str) -> list[Folder]:
             content.notes(folder.file).error(None, "name-twice", said, "give one of them another name")
         folders.setdefault(folder.id, folder)
     return [folders[one] for one in sorted(folders)]
+
+
+def told_below(root: Path, uri: str) -> tuple[list[Folder], list[FolderItem]]:
+    """The entries or inspections below the folder `uri`, whether or not they can be read and also where two go by one
+    name, and all files there, named by their path from it.
+    """
+    content = _Content(root, [])
+    return [*_folders_in(content, uri, MAX_FOLDERS)], content.files_below(uri)
 
 
 def _folders_in(content: _Content, uri: str, depth: int) -> Iterator[Folder]:

@@ -103,6 +103,46 @@ def test_running_it_again_adds_only_what_is_new(make_build: MakeBuild, tmp_path:
     assert "Written: 0 entries." in again.output
 
 
+@pytest.mark.parametrize(
+    "place", ["2019/{}/index.md", "2019/02/{}/Index.md", "{}.md", "2019/{}.md", "2019/{}/entry.MD"]
+)
+def test_an_entry_that_was_moved_since_is_known(make_build: MakeBuild, tmp_path: Path, place: str) -> None:
+    """Wherever the reader finds an entry, its row is there already, its photo is known and its name is taken."""
+    root = make_build()
+    days, folder = table(tmp_path, TABLE.replace("Slow.", "![the rib](IMG_1.jpg)")), root / "content/entries"
+    take(tmp_path / "album/IMG_1.jpg", "2019-02-07 18:00:00", shade=1)
+    run(root, days, tmp_path / "album", "--write")
+    name = "2019-02-07-deburred-the-ribs"
+    moved = folder / place.format(name)
+    moved.parent.mkdir(parents=True, exist_ok=True)
+    (folder / name / "index.md").rename(tmp_path / "index.md")
+    (folder / name / "IMG_1.jpg").rename(tmp_path / "IMG_1.jpg")
+    if (folder / name) != moved.parent:
+        (folder / name).rmdir()
+    (tmp_path / "index.md").rename(moved)
+    (tmp_path / "IMG_1.jpg").rename(moved.with_name("IMG_1.jpg"))
+    assert [one.name for one in read(root)[0].entries[0].photos] == ["IMG_1.jpg"]
+    before = sorted(folder.rglob("*"))
+    again = run(root, days, tmp_path / "album", "--write")
+    assert fates(again) == ["here already", "here already"]
+    assert "In the journal already, left out: 1 photo." in again.output
+    assert sorted(folder.rglob("*")) == before
+    other = table(tmp_path, "date,assembly,title\n2019-02-07,left-wing,Deburred the ribs\n", "other.csv")
+    assert f"{name}-2" in run(root, other, "--write").output
+    build, problems = read(root)
+    assert [one.id for one in build.entries].count(name) == 1
+    assert not has_errors(problems)
+
+
+def test_a_mark_is_known_in_a_text_that_cannot_be_read(make_build: MakeBuild, tmp_path: Path) -> None:
+    """Bytes of an old encoding, line ends of another machine: the row was adopted all the same."""
+    root = make_build()
+    run(root, table(tmp_path, TABLE), "--write")
+    text = root / "content/entries/2019-02-08-spar-cleaned/index.md"
+    text.write_bytes(text.read_bytes().replace(b"Spar", "Flügel".encode("latin-1")).replace(b"\n", b"\r\n"))
+    assert fates(run(root, tmp_path / "days.csv")) == ["here already", "here already"]
+
+
 def test_a_row_changed_since_does_not_count_twice(make_build: MakeBuild, tmp_path: Path) -> None:
     """A corrected row meets the entry of its day: it is reported and not added beside it unless told so."""
     root = make_build()
@@ -265,6 +305,21 @@ def test_photos_found_later_join_the_entry_that_is_there(make_build: MakeBuild, 
     assert (folder / "index.md").read_text() == mine
     assert (folder / "IMG_1.jpg").read_bytes() == b"\xff\xd8 mine"
     assert (folder / "img_1-2.JPG").read_bytes() == (tmp_path / "album/img_1.JPG").read_bytes()
+
+
+def test_photos_found_later_go_where_their_entry_lies(make_build: MakeBuild, tmp_path: Path) -> None:
+    """Into a folder of a year; an entry that is a single file has no place for them, and is left alone."""
+    year, lone = entry("date: 2019-02-07"), entry("date: 2019-02-08")
+    root = make_build({"entries/2019/mine/index.md": year, "entries/alone.md": lone})
+    take(tmp_path / "album/IMG_1.jpg", "2019-02-07 18:00:00", shade=1)
+    take(tmp_path / "album/IMG_2.jpg", "2019-02-08 18:00:00", shade=2)
+    result = run(root, tmp_path / "album", "--write")
+    assert result.exit_code == 0, result.output
+    assert "content/entries/alone.md has no folder for photos; make it alone/index.md" in result.output
+    assert sorted(
+        path.relative_to(root / "content/entries").as_posix() for path in root.rglob("*.*") if "entries" in path.parts
+    ) == ["2019/mine/IMG_1.jpg", "2019/mine/index.md", "alone.md"]
+    assert [[photo.name for photo in one.photos] for one in read(root)[0].entries] == [["IMG_1.jpg"], []]
 
 
 def test_only_the_rows_asked_for(make_build: MakeBuild, tmp_path: Path) -> None:

@@ -137,6 +137,27 @@ def test_photos_of_the_journal_are_known_by_content_under_any_name(make_build: M
     assert len(names - {"index.md"}) == 1
 
 
+def test_entries_in_other_forms_keep_their_names_and_photos(make_build: MakeBuild, phone: Path) -> None:
+    """Photos of an entry in the folder of a year, and those that a single file names, are known; a picture that lies
+    loose is nobody's yet and can be brought in. No new entry gets the name of any of them.
+    """
+    root = make_build(
+        {
+            "entries/2026/2026-02-07-flaps/Index.md": entry("title: A"),
+            "entries/2026/2026-02-07-flaps/other-name.jpg": photo_bytes(
+                "2026-02-07 18:30:05", offset="+01:00", shade=1
+            ),
+            "entries/2026-02-07-flaps-2.md": entry("title: B", "![the film](film.mov)"),
+            "entries/film.mov": clip_bytes(created="2026-02-07T19:45:00+0100"),
+            "entries/loose.HEIC": (phone / "100X/IMG_0002.HEIC").read_bytes(),
+        }
+    )
+    result = run(root, "--photos", phone, "--day", "2026-02-07", "--assembly", "flaps", "--yes")
+    assert "IMG_0001.jpg is entries/2026/2026-02-07-flaps/other-name.jpg" in result.output
+    assert "IMG_0003.MOV is entries/film.mov" in result.output
+    assert set(tree(root / "content/entries/2026-02-07-flaps-3")) == {"index.md", "IMG_0002.HEIC"}
+
+
 def test_a_second_run_has_nothing_to_do(make_build: MakeBuild, phone: Path) -> None:
     """Once every day is written up the command says so, writes nothing and ends well."""
     root = make_build()

@@ -47,19 +47,20 @@ from journal.commands.intake.lenient_parsing import (
     split_words,
 )
 from journal.commands.intake.new_entries import (
+    ENTRIES,
     Draft,
-    entry_folders,
     folder_name,
     place_names,
     render_entry,
+    taken_names,
     write_entries,
 )
 from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet, read_spreadsheet
 from journal.commands.terminal import EXIT_ERRORS, build_option, fail, print_problems
 from journal.ledger.journal import CACHE, Journal
-from journal.reading.build import read_build
+from journal.reading.build import read_build, told_below
 from journal.reading.hours import parse_amount
-from journal.reading.text import Notes
+from journal.reading.text import Notes, read_bytes
 from journal.reading.tree import Items, Scalar
 
 TABLES = frozenset({".csv", ".tsv", ".txt"})
@@ -234,7 +235,7 @@ def _plan(
     journal: Journal, sheet: Spreadsheet, incoming: Sequence[Incoming], wishes: AdoptionWishes, file: Path = Path()
 ) -> list[AdoptionPlan]:
     """What becomes of every row of the table `file` and of every photo, proved with the reader."""
-    build, taken = journal.build, entry_folders(journal.root)
+    build, taken = journal.build, taken_names(journal.root)
     reader = _RowReader(build, wishes, file)
     rows = [reader.read(row) for row in sheet.rows if not wishes.only_rows or row.number in wishes.only_rows]
     plans = plan_rows(rows, build, adopted_marks(journal.root), taken, wishes)
@@ -368,15 +369,12 @@ def _mark_of(row: Draft) -> str:
 
 
 def adopted_marks(root: Path) -> dict[str, str]:
-    """Mark -> folder of every entry that was made from a row, whether or not it can be read."""
+    """Mark -> where the entry made from a row lies, under any name and in any folder, whether or not it can be read."""
     marks: dict[str, str] = {}
-    for name in entry_folders(root):
-        try:
-            text = (root / "content/entries" / name / "index.md").read_text("utf-8", "replace")
-        except OSError:
-            continue
+    for item in (item for item in told_below(root, ENTRIES)[1] if item.is_text):
+        text = (read_bytes(root / ENTRIES / item.name, Notes("")) or b"").decode("utf-8", "replace").replace("\r", "\n")
         for mark in _MARK.findall(text.partition("\n---")[0] + "\n"):
-            marks.setdefault(mark, name)
+            marks.setdefault(mark, item.name.removesuffix("/index.md"))
     return marks
 
 
@@ -474,9 +472,17 @@ def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build,
         if entry.date == day and (not assembly or entry.assembly == assembly)
     ]
     if len(entries) == 1:
+        file = PurePosixPath(entries[0].src_uri)
+        if file.parent.name != entries[0].id:
+            said = f"{file} has no folder for photos; make it {entries[0].id}/index.md, and run this again"
+            return AdoptionPlan(row=None, fate=Fate.LEFT_OUT, draft=draft, said=said)
         held = [*(photo.name for photo in entries[0].photos), *(clip.name for clip in entries[0].clips)]
         draft = replace(
-            draft, assembly=entries[0].assembly, folder=entries[0].id, placed=place_names(photos, held), into=True
+            draft,
+            assembly=entries[0].assembly,
+            folder=file.parent.relative_to(ENTRIES).as_posix(),
+            placed=place_names(photos, held),
+            into=True,
         )
         said = f"into {entries[0].id}, whose text is left alone"
         return AdoptionPlan(row=None, fate=Fate.NEW, draft=draft, said=said)
@@ -525,7 +531,7 @@ def prove(root: Path, plans: Sequence[AdoptionPlan]) -> list[AdoptionPlan]:
             if (root / "content" / name).exists():
                 shutil.copyfile(root / "content" / name, trial / "content" / name)
         for draft in (plan.new for plan in plans if plan.new and not plan.new.into):
-            place = trial / "content/entries" / draft.folder
+            place = trial / ENTRIES / draft.folder
             place.mkdir(parents=True)
             (place / "index.md").write_text(render_entry(draft), "utf-8")
             for photo in draft.placed:

@@ -41,11 +41,12 @@ from journal.commands.intake.incoming_media import (
     say_media,
 )
 from journal.commands.intake.new_entries import (
+    ENTRIES,
     Draft,
-    entry_folders,
     folder_name,
     place_names,
     render_entry,
+    taken_names,
     write_entries,
 )
 from journal.commands.terminal import EXIT_USE, build_option, fail, open_build, print_problems, sum_up, today
@@ -182,7 +183,7 @@ class _Evening:
                 click.echo("Nothing was written.")
                 return
             write_entries(root, made)
-        files = [root / "content/entries" / draft.folder / "index.md" for draft in made]
+        files = [root / ENTRIES / draft.folder / "index.md" for draft in made]
         for file in files:
             click.echo(f"Written: {file.relative_to(root)}")
         if waiting := [day.isoformat() for day in days if day and day not in chosen]:
@@ -266,7 +267,7 @@ class _Evening:
         tools = self.tools if self.tools is not None else self._ask_tools(assembly)
         usual = last.place if last and last.place != next(iter(self.build.places), None) else None
         return Draft(
-            folder=folder_name(day, title or assembly, (*entry_folders(self.journal.root), *also_taken)),
+            folder=folder_name(day, title or assembly, (*taken_names(self.journal.root), *also_taken)),
             date=day,
             assembly=assembly,
             title=title,
@@ -441,7 +442,7 @@ def _say_cameras(incoming: Sequence[Incoming]) -> None:
 
 def _show(draft: Draft) -> None:
     """Everything that is about to be written, before it is."""
-    click.echo(f"\ncontent/entries/{draft.folder}/ with {say_media(draft.placed)}", nl=False)
+    click.echo(f"\n{ENTRIES}/{draft.folder}/ with {say_media(draft.placed)}", nl=False)
     click.echo(f", {say_bytes(sum(one.bytes for one in draft.placed))}:" if draft.placed else ":")
     for one in draft.placed:
         if one.name != one.path.name:

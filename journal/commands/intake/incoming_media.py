@@ -30,6 +30,7 @@ from journal.commands.terminal import EXIT_USE, ProgressBar, fail, print_problem
 from journal.ledger.journal import CACHE, Journal, photo_store
 from journal.media.clips.facts import ClipFacts, read_clip_facts
 from journal.media.photos import PhotoStore
+from journal.reading.build import told_below
 from journal.reading.folders import natural_key
 
 T = TypeVar("T")
@@ -291,15 +292,15 @@ class KnownContent(Generic[T]):
 def read_known(root: Path) -> KnownContent[str]:
     """The `src_uri` of all photos and clips of entries and inspections, whether or not their text can be read."""
     known: KnownContent[str] = KnownContent()
-    pictures = []
-    for place in sorted(root.glob("content/entries/*/*")) + sorted(root.glob("content/inspections/*/*")):
-        ending, src_uri = place.suffix.casefold(), place.relative_to(root).as_posix()
-        if "/." in src_uri or ending not in PICTURE_ENDINGS | CLIP_ENDINGS or not place.is_file():
-            continue
-        if ending in PICTURE_ENDINGS:
-            pictures.append(src_uri)
-        else:
-            known.add(place.stat().st_size, place, src_uri)
+    media: set[str] = set()
+    for uri in ("content/entries", "content/inspections"):
+        told, files = told_below(root, uri)
+        # What lies loose among the folders is in the journal only where an entry names it.
+        media |= {f"{uri}/{item.name}" for item in files if item.is_media and "/" in item.name}
+        media |= {f"{folder.uri}/{name}" for folder in told for name in (*folder.photos, *folder.clips)}
+    pictures = sorted(one for one in media if PurePosixPath(one).suffix.casefold() in PICTURE_ENDINGS)
+    for src_uri in sorted(media.difference(pictures)):
+        known.add((root / src_uri).stat().st_size, root / src_uri, src_uri)
     for src_uri, examined in photo_store(root).examine(pictures).items():
         if examined.sha256:
             known.add(examined.sha256, root / src_uri, src_uri)

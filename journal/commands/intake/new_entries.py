@@ -20,6 +20,9 @@ from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_text
 from journal.commands.intake.incoming_media import Incoming, safe_name
 from journal.commands.terminal import EXIT_DISK, ProgressBar, fail
 from journal.ledger.journal import CACHE
+from journal.reading.build import told_below
+
+ENTRIES = "content/entries"
 
 SPARE_BYTES = 20_000_000
 """What must stay free on the disk after the photos are copied."""
@@ -35,7 +38,8 @@ class NotWrittenError(Exception):
 class Draft:
     """An entry about to be written. IDs are of this build. `hours` maps a person's ID to texts in the form of
     `hours`; under the empty text stands what counts for each. `suggestions` are lines that count for nothing,
-    `origin` tells where the entry comes from. With `into` it is there already, and only photos come to it.
+    `origin` tells where the entry comes from. With `into` it is there already, and only photos come to it. `folder` is
+    its path from content/entries.
     """
 
     date: date
@@ -94,10 +98,11 @@ def _folded(name: str) -> str:
     return unicodedata.normalize("NFC", name).casefold()
 
 
-def entry_folders(root: Path) -> list[str]:
-    """Names of everything in content/entries, whatever it holds."""
-    base = root / "content" / "entries"
-    return sorted(item.name for item in base.iterdir()) if base.is_dir() else []
+def taken_names(root: Path) -> list[str]:
+    """Names that no new entry may have: of every entry, wherever it lies, and of whatever lies in content/entries."""
+    base = root / ENTRIES
+    lying = {item.name for item in base.iterdir()} if base.is_dir() else set()
+    return sorted(lying | {folder.id for folder in told_below(root, ENTRIES)[0]})
 
 
 # -- the text --------------------------------------------------------------------------------------
@@ -163,7 +168,7 @@ def write_entry(root: Path, draft: Draft, on_copied: Progress = silent) -> None:
     Stopped at any moment it leaves the entry whole or nothing of it. Raises NotWrittenError where the
     disk has no room or fails, a photo changed meanwhile or something of that name is there by now.
     """
-    place = root / "content" / "entries" / draft.folder
+    place = root / ENTRIES / draft.folder
     with _written_beside(root, draft.placed) as beside:
         _bring(draft.placed, beside, on_copied)
         try:
@@ -192,7 +197,7 @@ def _written_beside(root: Path, placed: Sequence[Incoming]) -> Iterator[Path]:
             f"{say_bytes(SPARE_BYTES)} must stay free; nothing was written. Make room and try again."
         )
     try:
-        entries, cache = root / "content" / "entries", root / CACHE
+        entries, cache = root / ENTRIES, root / CACHE
         for folder in (entries, cache):
             folder.mkdir(parents=True, exist_ok=True)
         with staged(cache if cache.stat().st_dev == entries.stat().st_dev else entries, "incoming") as beside:
