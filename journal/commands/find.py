@@ -205,7 +205,7 @@ class _Answer:
         """Open the page of the first answer, or its file where no site was made."""
         card = self.index.card(self.hits[0].document)
         page = self.root / str(self.settings.get("site_dir") or "site") / card["address"] / "index.html"
-        target = page if page.is_file() else self.root / _folder(card) / "index.md"
+        target = page if page.is_file() else self.root / card["file"]
         click.echo(f"Opening {target}", err=True)
         click.launch(os.fspath(target))
 
@@ -237,7 +237,9 @@ class _Answer:
             "kind": card["kind"],
             "title": card["title"],
         }
-        return row | ({"id": card["id"]} if line else {"day": card["day"] or None, "photos": card["photos"]})
+        if line:
+            return row | {"id": card["id"]}
+        return row | {"day": card["day"] or None, "photos": card["photos"], "file": card["file"]}
 
     def _snippet(self, hit: Hit, card: Mapping[str, Any]) -> tuple[str, Sequence[tuple[int, int]]]:
         from journal.finding.cards import best_passage, first_sentence
@@ -276,7 +278,7 @@ class _Answer:
             text, marks = self._snippet(hit, card)
             if text:
                 _echo_lines("      ", text, marks)
-            click.echo(f"    {_folder(card)}")
+            click.echo(f"    {_place(card)}")
         total = len(self.hits)
         if total > len(shown):
             first = "the first is shown" if len(shown) == 1 else f"the first {len(shown)} are shown"
@@ -293,8 +295,10 @@ class _Answer:
         return f'Nothing found for "{self.question}"{filtered}.'
 
 
-def _folder(card: Mapping[str, Any]) -> str:
-    return f"content/{'entries' if card['kind'] == 'entry' else 'inspections'}/{card['id']}"
+def _place(card: Mapping[str, Any]) -> str:
+    """The folder right under content/entries or content/inspections, else the file."""
+    file: str = card["file"]
+    return file.removesuffix("/index.md") if file.count("/") == 3 else file
 
 
 def _line_words(card: Mapping[str, Any]) -> str:

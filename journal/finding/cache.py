@@ -41,7 +41,7 @@ def content_key(root: Path, code: str) -> str:
     """What the content of the build folder `root` looks like from outside, as a short name.
 
     Entries and inspections are told by their folder's time (a photo came or went) and their
-    text's size and time; of the other files only those count that an answer depends on. `code`
+    text's size and time, in other forms than ID/index.md by those of every file; of the other files only those count that an answer depends on. `code`
     is the version of the program.
     """
     content = root / "content"
@@ -53,9 +53,9 @@ def content_key(root: Path, code: str) -> str:
             for folder in found:
                 size, written = _stamp(f"{folder.path}/index.md")
                 folders.append((folder.name, folder.stat().st_mtime_ns, size, written))
-                if size < 0:  # a text of another name, or the folder of a year with others in it
-                    below = Path(folder.path).rglob("*")
-                    folders += [(str(path), 0, *_stamp(path)) for path in sorted(below)]
+                if size < 0:  # a single file, a text of another name, or the folder of a year with others in it
+                    below = [Path(folder.path), *sorted(Path(folder.path).rglob("*"))]
+                    folders += [(str(path), 0, *_stamp(path)) for path in below]
         seen.append((kind, sorted(folders)))
     return digest(seen)
 

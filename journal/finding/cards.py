@@ -35,6 +35,7 @@ def answer_card(document: Document, analysed: Analysed, say_steps: Callable[[Seq
     return {
         **{name: getattr(document, name) for name in _FACTS},
         "kind": document.kind.value,
+        "file": document.src_uri,
         "date": document.date.isoformat() if document.date else "",
         "said_steps": say_steps(document.steps),
         "photos": len(document.photos),

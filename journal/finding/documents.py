@@ -63,16 +63,17 @@ class DocumentPicture(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Document:
-    """One thing that can be found. `id` is the folder's name, the step ID, the part number or the
-    headword; `address` leads to it on the site. `steps` are step IDs, `people` names as shown,
-    `tools` and `methods` folded names. `photos` are all pictures shown, `cover` the place of the
-    one that stands for the sheet, or None.
+    """One thing that can be found. `id` is the entry's name, the step ID, the part number or the
+    headword; `address` leads to it on the site, `src_uri` to the file that tells it. `steps` are step
+    IDs, `people` names as shown, `tools` and `methods` folded names. `photos` are all pictures shown,
+    `cover` the place of the one that stands for the sheet, or None.
     """
 
     kind: DocumentKind
     id: str
     address: str
     title: str
+    src_uri: str = ""
     date: date | None = None
     day: int = 0
     assembly: str = ""
@@ -165,6 +166,7 @@ def _entry(entry: ShownEntry, address: str) -> Document:
         id=entry.id,
         address=address,
         title=_clean(entry.title),
+        src_uri=entry.src_uri,
         date=entry.date,
         day=entry.day,
         assembly=entry.assembly.id,
@@ -205,6 +207,7 @@ def _inspection(inspection: ShownInspection, address: str) -> Document:
         id=inspection.id,
         address=address,
         title=title,
+        src_uri=inspection.src_uri,
         date=inspection.date,
         assembly=inspection.assembly.id
         if inspection.assembly

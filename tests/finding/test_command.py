@@ -72,11 +72,40 @@ def test_json_has_the_fields_of_the_contract(collection: Path) -> None:
         "title": "Rib 9 riveted again, second time drilled out",
         "day": 46,
         "photos": 1,
+        "file": "content/entries/2025-06-21-rib-nine-again/index.md",
     }
     scores = [row["score"] for row in rows]
     assert scores == sorted(scores, reverse=True)
     assert len(rows) <= 10
     assert len(answers(collection, "rivet", "--limit", "3")) == 3
+
+
+@pytest.mark.parametrize("place", ["2025/{}/index.md", "{}.md", "2025/06/{}.md", "{}/Index.md"])
+def test_an_entry_in_another_form_is_told_and_opened_as_its_file(
+    build: Path, monkeypatch: pytest.MonkeyPatch, place: str
+) -> None:
+    """In the folder of a year, as a single file, under other capitals: the file itself is named, and what changes in
+    it is seen by the next question.
+    """
+    answers(build, "second time drilled out")
+    name = "2025-06-21-rib-nine-again"
+    old, file = build / "content/entries" / name, build / "content/entries" / place.format(name)
+    text = (old / "index.md").read_text("utf-8")
+    shutil.rmtree(old)
+    file.parent.mkdir(parents=True, exist_ok=True)
+    head, rule, _ = text.rpartition("---\n")
+    head = "".join(line for line in head.splitlines(keepends=True) if "IMG_" not in line and "photos:" not in line)
+    file.write_text(f"{head}{rule}Drilled out for the second time, holes measured.\n", "utf-8")
+    said = file.relative_to(build).as_posix()
+    row = answers(build, "second time drilled out")[0]
+    assert (row["entry"], row["file"]) == (name, said)
+    assert f"    {said}\n" in run(build, "second time drilled out").stdout
+    opened: list[str] = []
+    monkeypatch.setattr("click.launch", opened.append)
+    run(build, "second time drilled out", "--open")
+    assert opened == [str(file)]
+    file.write_text(file.read_text("utf-8") + "\nA quokka came by.\n", "utf-8")
+    assert [row["file"] for row in answers(build, "quokka")] == [said]
 
 
 def test_a_part_that_no_sheet_names_is_answered_from_the_list(build: Path) -> None:
