@@ -41,8 +41,8 @@ def content_key(root: Path, code: str) -> str:
     """What the content of the build folder `root` looks like from outside, as a short name.
 
     Entries and inspections are told by their folder's time (a photo came or went) and their
-    text's size and time, in other forms than ID/index.md by those of every file; of the other files only those count that an answer depends on. `code`
-    is the version of the program.
+    text's size and time, in other forms than ID/index.md by those of every file; of the other
+    files only those count that an answer depends on. `code` is the version of the program.
     """
     content = root / "content"
     seen: list[object] = [FORMAT, code]

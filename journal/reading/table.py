@@ -142,7 +142,7 @@ def parse_table(text: str, required: Sequence[str], optional: Sequence[str], not
     text = re.sub(r"\A(\s*)sep=[,;\t][ \t]*(?=\n)", r"\1", text, flags=re.IGNORECASE)
     first = text.lstrip().partition("\n")[0].casefold()
     parted = max(",;\t", key=lambda sign: len({one.strip('" ') for one in first.split(sign)}.intersection(columns)))
-    for line, fields, starts in _records(text, parted, notes):
+    for line, fields, starts in read_records(text, parted, notes):
         if not any(field.strip() for field in fields):
             continue
         if heading is None:
@@ -190,7 +190,7 @@ def _check_heading(
     return not missing
 
 
-def _records(text: str, parted: str, notes: Notes) -> Iterator[tuple[int, list[str], list[int]]]:
+def read_records(text: str, parted: str, notes: Notes) -> Iterator[tuple[int, list[str], list[int]]]:
     """(line, fields, column where each field starts) of each record; `csv` does the parsing."""
     lines = text.split("\n")
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=parted, strict=True)

@@ -205,6 +205,29 @@ def test_tables_in_other_encodings(make_build: MakeBuild, tmp_path: Path) -> Non
     assert read(root)[0].entries[0].title == "Flügel"
 
 
+def test_quotes_that_would_swallow_words_stop_the_table(make_build: MakeBuild, tmp_path: Path) -> None:
+    """A quotation mark that never closes, or closes too soon, is told at its line: no word of a cell goes unseen."""
+    root = make_build()
+    head = "sep=;\ndate;assembly;text\n2019-02-07;flaps;good\n"
+    for line in (
+        '2019-02-08;flaps;"never closed\n2019-02-09;flaps;swallowed\n',
+        '2019-02-08;flaps;"Drilled 1/8" holes"\n',
+    ):
+        result = run(root, table(tmp_path, head + line), "--write")
+        assert result.exit_code == 1
+        assert "cannot be read from line 4 on: a double quote stands where none can be" in result.output
+    assert entries(root) == []
+
+
+@pytest.mark.parametrize("sign", [",", ";", "\t", "|"])
+def test_the_sign_that_a_table_names_parts_its_fields(make_build: MakeBuild, tmp_path: Path, sign: str) -> None:
+    """`sep=` on the first line, as spreadsheets write it; lines are counted from the top all the same."""
+    text = "sep=,\ndate,assembly,text\n2019-02-07,flaps,a;b\n2019-02-08,flapz,c\n".replace(",", sign)
+    result = run(make_build(), table(tmp_path, text))
+    assert fates(result) == ["new", "cannot be read"]
+    assert "days.csv:4:1: row 2" in result.output
+
+
 def test_every_faulty_row_is_told_and_stops_the_writing(make_build: MakeBuild, tmp_path: Path) -> None:
     """Each mistake names its row, its line and the way out; the good rows wait until it is settled."""
     root = make_build()

@@ -456,7 +456,7 @@ def test_only_what_was_taken_between_two_times(make_build: MakeBuild, phone: Pat
     """Two assemblies on an evening are two entries: each takes its part, the second finds the rest."""
     root = make_build()
     run(root, "--photos", phone, "--day", "2026-02-07", "--between", "18:00-19:00", "--assembly", "flaps", "--yes")
-    run(root, "--photos", phone, "--day", "2026-02-07", "--assembly", "left-wing", "--yes")
+    run(root, "--photos", phone, "--day", "7 Feb 2026", "--assembly", "left-wing", "--yes")
     assert set(tree(root / "content/entries/2026-02-07-flaps")) == {"index.md", "IMG_0001.jpg"}
     assert set(tree(root / "content/entries/2026-02-07-left-wing")) == {"index.md", "IMG_0002.HEIC", "IMG_0003.MOV"}
 

@@ -18,6 +18,7 @@ import click
 from journal.base.model import Build
 from journal.base.problems import did_you_mean
 from journal.base.text_files import one_line
+from journal.commands.intake.lenient_parsing import DateOrder, parse_any_date
 from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, fail, open_build, print_problems
 from journal.ledger.journal import Journal
 from journal.reading.form import KnownIds
@@ -36,13 +37,10 @@ class AnswerError(click.UsageError):
 
 
 def parse_day(text: str) -> date:
-    """An ISO date."""
-    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
-        try:
-            return date.fromisoformat(text)
-        except ValueError:
-            raise AnswerError(f'There is no day "{text}".') from None
-    raise AnswerError(f'"{text}" is not a date; write year-month-day, like 2026-02-07.')
+    """A day in any form but `7.2.2026` and the like."""
+    if (day := parse_any_date(text, DateOrder.ISO)) is None:
+        raise AnswerError(f'"{text}" is not a date; write year-month-day, like 2026-02-07.')
+    return day
 
 
 def parse_zone(text: str) -> str:

@@ -6,18 +6,17 @@ comes from elsewhere and is about to be brought into their form.
 
 from __future__ import annotations
 
-import csv
-import io
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from journal.base.addresses import fold_name
 from journal.base.problems import did_you_mean
-from journal.reading.text import MAX_FILE_BYTES, Notes
+from journal.reading.table import read_records
+from journal.reading.text import MAX_FILE_BYTES, Notes, decode_text
 
 SEPARATORS = (",", ";", "\t", "|")
-MOST_FIELD = 1_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,23 +61,14 @@ def read_spreadsheet(
     text = _read_any_text(path, notes)
     if text is None:
         return None
-    lines = text.split("\n")
-    first = 1
-    separator = _sniff(next((line for line in lines if line.strip()), ""))
-    if lines[0].casefold().startswith("sep=") and len(lines[0].strip()) == 5:
-        separator = lines[0].strip()[4]
-        first, text = 2, "\n".join(lines[1:])
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
-    csv.field_size_limit(max(csv.field_size_limit(), MOST_FIELD))
+    said = re.match(r"sep=([^\w\s\"]|\t)[ \t]*(?=\n|\Z)", text, re.IGNORECASE)
+    separator = said[1] if said else _sniff(next((line for line in text.split("\n") if line.strip()), ""))
     told: list[tuple[int, list[str]]] = []
-    line = first
-    try:
-        for fields in reader:
+    with notes.watching() as watch:
+        for line, fields, _ in read_records(text[said.end() :] if said else text, separator, notes):
             if any(field.strip() for field in fields):
                 told.append((line, [field.strip() for field in fields]))
-            line = reader.line_num + first
-    except csv.Error as trouble:
-        notes.error((line, 1), "csv-syntax", f"cannot be read from this line on: {trouble}", "save the table anew")
+    if watch.failed:
         return None
     if not told:
         notes.error((1, 1), "no-heading", "the table is empty", f"its first line names columns: {', '.join(columns)}")
@@ -108,21 +98,19 @@ def _read_any_text(path: Path, notes: Notes) -> str | None:
         notes.error(None, "file-unreadable", f"cannot be read: {trouble.strerror or trouble}")
         return None
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        text = data.decode("utf-16", "replace")
-    else:
-        try:
-            text = data.decode("utf-8-sig")
-        except UnicodeDecodeError as trouble:
-            text = data.decode("cp1252", "replace")
-            where = (data.count(b"\n", 0, trouble.start) + 1, 1)
-            hint = "check that the accented letters are right"
-            notes.finding(where, "not-utf8", "not UTF-8; read as Windows-1252", hint)
-    if "\x00" in text:
-        notes.error(
-            None, "not-text", "holds NUL bytes", "save the table as CSV; a spreadsheet's own format is not read"
-        )
+        return decode_text(data.decode("utf-16", "replace").encode(), notes)
+    if b"\x00" in data:
+        hint = "save the table as CSV; a spreadsheet's own format is not read"
+        notes.error(None, "not-text", "holds NUL bytes", hint)
         return None
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+    try:
+        data.decode()
+    except UnicodeDecodeError as trouble:
+        where = (data.count(b"\n", 0, trouble.start) + 1, 1)
+        hint = "check that the accented letters are right"
+        notes.finding(where, "not-utf8", "not UTF-8; read as Windows-1252", hint)
+        data = data.decode("cp1252", "replace").encode()
+    return decode_text(data, notes)
 
 
 def _sniff(line: str) -> str:
