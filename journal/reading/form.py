@@ -12,7 +12,7 @@ from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from journal.base.addresses import fold_name
-from journal.base.model import Step, Where
+from journal.base.model import Person, Step, Where
 from journal.base.problems import known_here, nearest
 from journal.reading.dates import parse_date
 from journal.reading.text import Notes
@@ -23,6 +23,8 @@ T = TypeVar("T")
 
 YES = frozenset({"true", "yes", "y", "on"})
 NO = frozenset({"false", "no", "n", "off"})
+
+NOTHING = frozenset({"none", "nothing", "n/a", "-", "--"})
 
 PROSE = frozenset({"body", "comment", "comments", "description", "note", "notes", "remarks", "text"})
 """Keys for what is no key at all: it belongs into the text of the entry."""
@@ -85,6 +87,8 @@ class KnownIds:
         found: list[str] = []
         for piece in (piece for scalar in scalars for piece in self._pieces(scalar, "step")):
             ends = self._ends(piece)
+            if piece.text.casefold() in NOTHING and not self.meant(piece.text, "step"):
+                continue
             if self.damaged.intersection(end.text for end in ends):
                 continue
             read = [self.id(end, "step", notes) for end in ends]
@@ -137,9 +141,16 @@ def folded_names(known: Mapping[str, object]) -> dict[str, list[str]]:
     for one, record in known.items():
         ids.setdefault(fold_name(one), []).append(one)
         said = {fold_name(getattr(record, name, None) or "") for name in ("name", "title", "shown_as")}
+        if isinstance(record, Person):
+            said.add(said_first(record.name))
         for name in said - {""}:
             names.setdefault(name, []).append(one)
     return names | ids
+
+
+def said_first(name: str) -> str:
+    """The given name, folded: how friends are called."""
+    return fold_name(name).split(" ", 1)[0]
 
 
 def meant_ids(text: str, known: Mapping[str, object], names: Mapping[str, Sequence[str]] | None = None) -> list[str]:
@@ -157,6 +168,7 @@ def note_unknown(scalar: Scalar, kind: str, known: Mapping[str, object], meant: 
     guess = None if meant else nearest(text, known)
     if meant or (len(_APART.split(text)) > 1 and all(meant_ids(one, known) for one in _APART.split(text))):
         hint = f"write one of: {', '.join(meant or _APART.split(text))}"
+        hint += "; an entry has one assembly, so make two entries" if kind == "assembly" and not meant else ""
     else:
         hint = f'did you mean "{guess}"?' if guess else known_here([*known])
     said = f'"{text}" can be more than one {kind}' if meant else f'unknown {kind} "{text}"'
@@ -344,6 +356,9 @@ class Form:
             return ()
         texts = []
         for item in node.nodes:
+            if isinstance(item, Fields) and len(item.pairs) == 1 and isinstance(said := item.pairs[0][1], Scalar):
+                # `- respirator: the good one` is a text to those who write it.
+                item = replace(item.pairs[0][0], text=f"{item.pairs[0][0].text}: {said.text}")
             if not isinstance(item, Scalar):
                 self.notes.error(item.where, "not-text", f'an item of "{key}" is not plain text', "put it in quotes")
             elif item.text.strip():

@@ -73,17 +73,18 @@ def test_the_lines_of_a_private_passage(body: str, lines: str) -> None:
 @pytest.mark.parametrize(
     ("body", "lines"),
     [
-        ("> !!! private\n>     one\n> two\nthree\n\n> four\n\nfive", "PPPPPPP-"),
-        (">> !!! private\n>> one\n\ntwo", "PPP-"),
+        ("> !!! private\n>     one\n>\n>     two\n>\n> three\n\nfour", "PPPPP---"),
+        (">> !!! private\n>>     one\n\ntwo", "PPP-"),
         ("- !!! private\n    one\n- two\n\nthree", "PP---"),
         ("1. !!! private\n    one\n\n    two\n2. three", "PPPP-"),
         ("- a\n- !!! private\n    one\n\n    more\n\nthree", "-PPPPP-"),
-        ("- > !!! private\n  > one\n\ntwo", "PPP-"),
+        ("- > !!! private\n  >     one\n\ntwo", "PPP-"),
+        ("> - > !!! private\n>   >     one\n>   >\n>   > two\n\nthree", "PPP---"),
         ("a[^1] b\n\n[^1]: !!! private\n    one\n\ntwo", "--PPP-"),
     ],
 )
 def test_a_passage_in_a_quote_a_list_or_a_footnote(body: str, lines: str) -> None:
-    """In a quote all to its end, in a list the item; it is cut and no error."""
+    """As in plain text, of what is quoted or listed; it is cut and no error."""
     assert flags(body) == lines
     assert words(body) == []
 
@@ -98,6 +99,7 @@ def test_a_passage_in_a_quote_a_list_or_a_footnote(body: str, lines: str) -> Non
         ("!!! private\n    one\n## two", "PP-", ()),
         ("!!! private\n    one\n!!! note\n    two", "PP--", ()),
         ("- a\n    !!! private\n        one\n    two", "-PPP", (4,)),
+        ("> !!! private\n>     one\n> two\nthree\n\n> four", "PPPPP-", (3, 4)),
     ],
 )
 def test_a_line_that_only_lacks_its_indent_is_private_too(body: str, lines: str, unindented: tuple[int, ...]) -> None:

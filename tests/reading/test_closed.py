@@ -191,7 +191,7 @@ WAYS: dict[str, tuple[str, str, str]] = {
     "places misspelt": ("build.yml", "places:", "plases:"),
     "assemblies misspelt": ("build.yml", "assemblies:", "asemblies:"),
     "a date in words": ("build.yml", "begun: 2026-01-10", "begun: yesterday"),
-    "a person misspelt": ("build.yml", "  hanne:", "  hannah:"),
+    "a person misspelt": ("build.yml", "  hanne: {name: Hanne", "  hannah: {name: Hannah"),
     "a tab in people": ("build.yml", "  bo:", "\tbo:"),
     "a colon in people": ("build.yml", "{name: Ada Bergstrom", "{name: Ada: Bergstrom"),
     "the inspector gone": ("build.yml", "  insp: {name: Ines Petrov, role: inspector}\n", ""),
