@@ -354,9 +354,9 @@ PASSAGES, FOLDERS, FORM = "journal.base.private_passages", "journal.reading.fold
 VIEW = "journal.view.view"
 RULES = {
     "marks in containers": (PASSAGES, r"(?:[ \t]|>|[-*+](?=[ \t])|", r"(?:[ \t]|(?=z)z|"),
-    "what is indented": (PASSAGES, "elif _indent(line) > depth:", "elif _indent(line) > depth + 99:"),
+    "what is indented": (PASSAGES, "_indent(inside) > depth:", "_indent(inside) > depth + 99:"),
     "what only lacks its indent": (PASSAGES, "anew = after_blank or bool(_BEGINS", "anew = True or bool(_BEGINS"),
-    "quotes to their end": (PASSAGES, """if ">" in opened["containers"]:""", "if False:"),
+    "what is quoted": (PASSAGES, 'quotes = opened["containers"].count(">")', "quotes = 0"),
     "slips of the mark": (PASSAGES, ">= _LIKENESS", "> 1"),
     "characters nobody sees": (PASSAGES, "plain(line)))", "line))"),
     "comments": (PASSAGES, 'public = COMMENT.sub("", _without(body, private))', "public = _without(body, private)"),
@@ -364,11 +364,7 @@ RULES = {
     "passages around comments": (PASSAGES, "private = [one or other", "private = [one and one"),
     "pictures named in private": (FOLDERS, "if passages.names(name)", "if False and passages.names(name)"),
     "private captions": (FOLDERS, "if (image.target, image.caption) in public:", "if True:"),
-    "flags in doubt": (
-        FORM,
-        "if isinstance(node, Scalar) and node.text.strip() and node.text.strip().casefold() in YES | NO:",
-        "if isinstance(node, Scalar) and node.text.strip().casefold() in YES | NO:",
-    ),
+    "flags in doubt": (FORM, "        where = node.where if", "        return False\n        where = node.where if"),
     "private entries": (VIEW, "if everything or not entry.private]", "if True]"),
     "drafts": (VIEW, "if audience is Audience.PREVIEW:", "if True:"),
     "private inspections": (VIEW, "if everything or not inspection.private", "if True"),

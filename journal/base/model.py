@@ -505,6 +505,8 @@ class Build:
     terms: tuple[Term, ...] = ()
     pages: tuple[FreePage, ...] = ()
     drawing: str | None = None
+    let_pass: frozenset[str] = frozenset()
+    """Words that the search before publishing lets pass, each for a reason that the builder gives."""
 
     def steps_of(self, assembly: str) -> tuple[Step, ...]:
         """The steps of one assembly in the manual's order."""

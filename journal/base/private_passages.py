@@ -30,6 +30,7 @@ _MAY_HIDE = re.compile(r"[!?]{2}|<!--|&(?:#0*33|#x0*21|excl|#0*63|#x0*3f|quest)\
 _CONTAINERS = r"(?P<containers>(?:[ \t]|>|[-*+](?=[ \t])|\d{1,9}[.)](?=[ \t])|\[\^[^\]\n]*\]:)*+)"
 _MARK = re.compile(_CONTAINERS + r"[^\w\n!?]*+(?P<marks>[!?]{2,}+\+?)[^\w\n]*+(?P<words>[^\n\"“”„«]*)")
 _SURE = re.compile(r"[!?]{3}\+?\s*private\b", re.IGNORECASE)
+_QUOTE = re.compile(r"[ \t]*(?:(?:[-*+]|\d{1,9}[.)])[ \t]+)*>[ ]?")
 _BEGINS_ANEW = re.compile(r"[ \t]*(?:#{1,6}[ \t]|[!?]{3})")
 _LIST_ITEM = re.compile(r"[ \t]*(?:[-*+]|\d{1,9}[.)])[ \t]")
 _DEFINITION = re.compile(r"^[ \t>]*\[([^\]\n]+)\]:[ \t]*<?([^\s>]+)>?", re.MULTILINE)
@@ -133,38 +134,42 @@ def _private_lines(lines: Sequence[str], marks: Sequence[Mark]) -> tuple[list[bo
 
     A passage is its opening line and the lines after it that are blank or indented more deeply; a line without
     indent that follows a private one without a blank line between is one too, unless it begins something new.
-    Where nothing at all is indented, the paragraph behind the mark is taken along. In a quote everything to the end
-    of the quote is private. Wherever a mark stands, even in a code block, it opens a passage: hiding too much is the
-    mistake that can be mended.
+    Where nothing at all is indented, the paragraph behind the mark is taken along. In a quote the same holds of what
+    is quoted. Wherever a mark stands, even in a code block, it opens a passage: hiding too much is the mistake that
+    can be mended.
     """
     private = [False] * len(lines)
     unindented: list[int] = []
     opened: Mark = None
-    depth = 0
+    quotes = depth = 0
     waiting = False  # for the first text of a passage, which is taken along however it stands
     for number, line in enumerate(lines):
-        after_blank = number > 0 and not lines[number - 1].strip()
-        if opened and line.strip():
-            if ">" in opened["containers"]:
-                over = after_blank and ">" not in _quoting(line)
-            elif _indent(line) > depth:
+        here, inside = _unquoted(line, quotes)
+        if opened and inside.strip():
+            after_blank = not _unquoted(lines[number - 1], quotes)[1].strip()
+            if here == quotes and _indent(inside) > depth:
                 over = waiting = False
             else:
-                in_list = opened["containers"].strip() != ""
-                anew = after_blank or bool(_BEGINS_ANEW.match(line)) or (in_list and bool(_LIST_ITEM.match(line)))
+                in_list = re.sub(r"[>\s]", "", opened["containers"]) != ""
+                anew = after_blank or bool(_BEGINS_ANEW.match(inside)) or (in_list and bool(_LIST_ITEM.match(inside)))
                 over = bool(marks[number]) if waiting else anew
                 unindented += [] if over else [number + 1]
-                waiting = waiting and bool("".join(lines[number + 1 : number + 2]).strip())
+                following = "".join(lines[number + 1 : number + 2])
+                waiting = waiting and bool(_unquoted(following, quotes)[1].strip())
             opened = None if over else opened
         if opened is None and (opened := marks[number]):
-            depth, waiting = _indent(line), True
+            quotes = opened["containers"].count(">")
+            depth, waiting = _indent(_unquoted(line, quotes)[1]), True
         private[number] = opened is not None
     return private, unindented
 
 
-def _quoting(line: str) -> str:
-    found = re.match(_CONTAINERS, line)
-    return found[0] if found else ""
+def _unquoted(line: str, quotes: int) -> tuple[int, str]:
+    """(how many of so many marks of quotation `line` has, what stands behind them)."""
+    here = 0
+    while here < quotes and (mark := _QUOTE.match(line)):
+        line, here = line[mark.end() :], here + 1
+    return here, line
 
 
 def _without(body: str, private: Sequence[bool]) -> str:
@@ -200,9 +205,9 @@ def _nothing_under(
         bare = number in unindented or not hides
         if opened and (mark or number > len(lines) or (line.strip() and bare)):
             yield opened, "private-empty", said, hint
-        if mark and ">" not in mark["containers"]:
+        if mark:
             opened = number
-        elif line.strip() or mark:
+        elif line.replace(">", "").strip():
             opened = 0
 
 

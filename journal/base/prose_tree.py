@@ -14,7 +14,7 @@ from markdown.extensions.toc import slugify_unicode
 
 from journal.base.prose import COMMENT, find_images
 
-EXTENSIONS = ("tables", "fenced_code", "admonition", "footnotes", "sane_lists", "toc")
+EXTENSIONS = ("tables", "fenced_code", "admonition", "footnotes", "sane_lists", "toc", "pymdownx.magiclink")
 """What bodies may hold beside plain Markdown (docs/format.md)."""
 
 PICTURE_OPEN, PICTURE_CLOSE = "\ue0f0", "\ue0f1"
@@ -39,6 +39,8 @@ def new_markdown() -> markdown.Markdown:
     # Raw HTML is what a stranger's page could smuggle in, and what closes our tags: shown as text.
     machine.preprocessors.deregister("html_block")
     machine.inlinePatterns.deregister("html")
+    # A bare address of a page is a link; one of a person is left as it stands.
+    machine.inlinePatterns.deregister("magic-mail")
     return machine
 
 

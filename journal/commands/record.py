@@ -183,13 +183,11 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
       journal archive --zip --out tarn.zip
     """
     from journal.making.archive_parts import make_parts, own_templates
-    from journal.reading.publishing import read_allowances
     from journal.record.archive import choose_place, write_archive
     from journal.view.view import Audience, open_view
 
     journal = open_build(root)
-    allowed, allowing = read_allowances(root)
-    stop_at_errors((*journal.problems, *allowing), "No archive was made")
+    stop_at_errors(journal.problems, "No archive was made")
     view = open_view(journal, Audience.ARCHIVE)
     place = choose_place(root, view, out, zipped=zipped)
     if isinstance(place, Problem):
@@ -200,7 +198,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
     made_at = now()
     with ProgressBar("photos") as photos, ProgressBar("making films (seconds)") as films:
         shown = None if without_private else view
-        parts = make_parts(journal, made_at, view=shown, allowed=allowed, on_photos=photos.tell, on_films=films.tell)
+        parts = make_parts(journal, made_at, view=shown, on_photos=photos.tell, on_films=films.tell)
     made, problems = write_archive(
         root,
         view,

@@ -36,12 +36,11 @@ def make_parts(
     made_at: datetime,
     *,
     view: View | None = None,
-    allowed: frozenset[str] = frozenset(),
     on_photos: OnPhotos | None = None,
     on_films: OnFilms | None = None,
 ) -> Parts:
     """The readable parts of an archive of the inspector's `view`, or, without it, of the public one, which is looked
-    through like a site before it is published (`allowed` is let pass).
+    through like a site before it is published.
 
     Raises SiteError for what the user can mend in mkdocs.yml.
     """
@@ -60,9 +59,12 @@ def make_parts(
         render_binder(planned, path, made_at=made_at)
 
     def search(folder: Path) -> tuple[Problem, ...]:
-        private = gather_private(journal.root)
         scanner = Scanner(
-            private, root=journal.root, site_url=laid.frame.site_url, allowed=allowed, look_at_film=uncleanliness
+            gather_private(journal.root),
+            root=journal.root,
+            site_url=laid.frame.site_url,
+            allowed=journal.build.let_pass,
+            look_at_film=uncleanliness,
         )
         hint = 'mend it, make it private, or let it pass in content/publishing.yml (`allow: {"WORDS": "why"}`)'
         leaks = scanner.search_site(folder).leaks

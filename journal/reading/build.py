@@ -39,7 +39,7 @@ from journal.reading.lists import (
     read_terms,
     unlisted_records,
 )
-from journal.reading.plan import read_plan
+from journal.reading.plan import read_plan, read_publishing
 from journal.reading.text import Notes, is_there, read_bytes, read_text
 
 T = TypeVar("T")
@@ -52,6 +52,7 @@ MAX_FOLDERS = 16
 TOP_LEVEL = frozenset(
     {"build.yml", "steps.csv", "aircraft.svg", "entries", "inspections", "records", "records.csv", "inventory.csv"}
     | {"tasks.csv", "materials.csv", "tools.csv", "costs.csv", "terms.md", "pages", "seals.jsonl", "seals"}
+    | {"publishing.yml"}
 )
 
 
@@ -207,6 +208,7 @@ def read_build(
         terms=content.optional("content/terms.md", read_terms, ()),
         pages=pages,
         drawing=content.optional("content/aircraft.svg", read_text, None),
+        let_pass=content.optional("content/publishing.yml", read_publishing, frozenset()),
     )
     return close_build(build), sort_problems(problem for notes in content.noted for problem in notes.problems)
 

@@ -22,6 +22,7 @@ from journal.base.model import (
     WorkedTime,
 )
 from journal.base.quantities import HEAD_HINT, LENGTH_HINT, TORQUE_HINT, parse_head, parse_length, parse_torque
+from journal.reading.dates import parse_date
 from journal.reading.folders import ExaminedPhoto, Folder, Told, read_photos, read_told
 from journal.reading.form import Form, KnownIds
 from journal.reading.hours import elapsed_minutes, first_clock, parse_hours
@@ -102,13 +103,21 @@ def read_inspection(root: Path, folder: Folder, known: KnownIds, examined: Exami
     return None if watch.failed else inspection
 
 
+def _day(form: Form, folder: Folder) -> date | None:
+    """The date, or the one that the folder's name begins with; None with an error."""
+    named = re.match(r"\d{4}-\d{2}-\d{2}(?!\d)", folder.id)
+    if named and form.value("date") is None and not form.fields.lost("date"):
+        return parse_date(named[0], form.place("date"), form.notes)
+    return form.date("date") if form.required("date") else None
+
+
 def _said_by_both(told: Told, folder: Folder, photos: tuple[Photo, ...]) -> dict[str, Any]:
     """What entries and inspections both say, by field. None under `date` only where an error is noted."""
     form = told.form
     return {
         "id": folder.id,
         "src_uri": folder.file,
-        "date": form.date("date") if form.required("date") else None,
+        "date": _day(form, folder),
         "title": told.title,
         "assembly": form.id("assembly", "assembly"),
         "steps": form.steps("steps"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import Enum
@@ -12,7 +12,7 @@ from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from journal.base.addresses import fold_name
-from journal.base.model import Step, Where
+from journal.base.model import Person, Step, Where
 from journal.base.problems import known_here, nearest
 from journal.reading.dates import parse_date
 from journal.reading.text import Notes
@@ -23,6 +23,8 @@ T = TypeVar("T")
 
 YES = frozenset({"true", "yes", "y", "on"})
 NO = frozenset({"false", "no", "n", "off"})
+
+NOTHING = frozenset({"none", "nothing", "n/a", "-", "--"})
 
 PROSE = frozenset({"body", "comment", "comments", "description", "note", "notes", "remarks", "text"})
 """Keys for what is no key at all: it belongs into the text of the entry."""
@@ -77,14 +79,13 @@ class KnownIds:
 
     def ids(self, scalars: Iterable[Scalar], kind: str, notes: Notes) -> tuple[str, ...]:
         """The IDs that are known, each once, in the order written; `ada, bo` in one text are two."""
-        pieces = (piece for scalar in scalars for piece in self.pieces(scalar, kind))
+        pieces = (piece for scalar in scalars for piece in self._pieces(scalar, kind))
         return tuple(dict.fromkeys(one for piece in pieces if (one := self.id(piece, kind, notes)) is not None))
 
     def step_ids(self, scalars: Iterable[Scalar], notes: Notes) -> tuple[str, ...]:
         """Step IDs from IDs and ranges `5.3 to 5.6` in the order of steps.csv, each once, as written."""
         found: list[str] = []
-        for piece in (piece for scalar in scalars for piece in self.pieces(scalar, "step")):
-            ends = self.ends(piece)
+        for piece, ends in (told for scalar in scalars for told in self.step_ranges(scalar)):
             if self.damaged.intersection(end.text for end in ends):
                 continue
             read = [self.id(end, "step", notes) for end in ends]
@@ -95,7 +96,13 @@ class KnownIds:
                 found += steps
         return tuple(dict.fromkeys(found))
 
-    def pieces(self, scalar: Scalar, kind: str) -> list[Scalar]:
+    def step_ranges(self, scalar: Scalar) -> Iterator[tuple[Scalar, list[Scalar]]]:
+        """Each piece of a text that tells steps, with the two ends of its range or its one step; `none` tells none."""
+        for piece in self._pieces(scalar, "step"):
+            if piece.text.casefold() not in NOTHING or self.meant(piece.text, "step"):
+                yield piece, self._ends(piece)
+
+    def _pieces(self, scalar: Scalar, kind: str) -> list[Scalar]:
         """The names that one text holds, parted by commas, `and` and the like: one where the whole of it is known."""
         if (self.lists[kind] is None and kind != "step") or self.meant(scalar.text.strip(), kind):
             return [scalar]
@@ -103,7 +110,7 @@ class KnownIds:
         pieces = [_part(scalar, before[1], cut[0]) for before, cut in itertools.pairwise(cuts)]
         return [piece for piece in pieces if piece.text]
 
-    def ends(self, piece: Scalar) -> list[Scalar]:
+    def _ends(self, piece: Scalar) -> list[Scalar]:
         """The two ends of a range of steps, or the one step: `7.1-7.5` is a range where a step stands at either side,
         `wing-7 to wing-9` where that is so of one dash or word only.
         """
@@ -137,9 +144,16 @@ def folded_names(known: Mapping[str, object]) -> dict[str, list[str]]:
     for one, record in known.items():
         ids.setdefault(fold_name(one), []).append(one)
         said = {fold_name(getattr(record, name, None) or "") for name in ("name", "title", "shown_as")}
+        if isinstance(record, Person):
+            said.add(said_first(record.name))
         for name in said - {""}:
             names.setdefault(name, []).append(one)
     return names | ids
+
+
+def said_first(name: str) -> str:
+    """The given name, folded: how friends are called."""
+    return fold_name(name).split(" ", 1)[0]
 
 
 def meant_ids(text: str, known: Mapping[str, object], names: Mapping[str, Sequence[str]] | None = None) -> list[str]:
@@ -157,6 +171,7 @@ def note_unknown(scalar: Scalar, kind: str, known: Mapping[str, object], meant: 
     guess = None if meant else nearest(text, known)
     if meant or (len(_APART.split(text)) > 1 and all(meant_ids(one, known) for one in _APART.split(text))):
         hint = f"write one of: {', '.join(meant or _APART.split(text))}"
+        hint += "; an entry has one assembly, so make two entries" if kind == "assembly" and not meant else ""
     else:
         hint = f'did you mean "{guess}"?' if guess else known_here([*known])
     said = f'"{text}" can be more than one {kind}' if meant else f'unknown {kind} "{text}"'
@@ -344,6 +359,9 @@ class Form:
             return ()
         texts = []
         for item in node.nodes:
+            if isinstance(item, Fields) and len(item.pairs) == 1 and isinstance(said := item.pairs[0][1], Scalar):
+                # `- respirator: the good one` is a text to those who write it.
+                item = replace(item.pairs[0][0], text=f"{item.pairs[0][0].text}: {said.text}")
             if not isinstance(item, Scalar):
                 self.notes.error(item.where, "not-text", f'an item of "{key}" is not plain text', "put it in quotes")
             elif item.text.strip():

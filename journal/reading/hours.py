@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
@@ -33,7 +33,10 @@ _CLOCK = re.compile(
     r"(?:\s*(?P<half>[ap])\.?m\.?)?",
     re.IGNORECASE,
 )
-_APART = re.compile(r"\s*(?:[,;+&]|\band\b)\s*", re.IGNORECASE)
+_APART = re.compile(r"\s*(?:(?:[,;]\s*)?\b(?:and\s+then|and|then)\b|[,;+&])\s*|\s+/\s+", re.IGNORECASE)
+_FRACTION = re.compile(r"(?:(\d{1,5})(?:\s+|-)?)??(½|¼|¾|1/2|1/4|3/4)\s*(?:h(?:ou)?(?:rs?)?\.?)?", re.IGNORECASE)
+_FRACTIONS = {"½": 30, "1/2": 30, "¼": 15, "1/4": 15, "¾": 45, "3/4": 45}
+_OF_PERSON = re.compile(r"(?P<who>[^\d:]+?)\s*:?\s+(?P<time>(?:from\s+)?[\d½¼¾].*)", re.IGNORECASE | re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +57,8 @@ def parse_duration(text: str) -> int | None:
         return int(match[1]) * 60 + int(match[2])
     if re.fullmatch(r"[0-9]{1,5}(\.[0-9]{1,6})?|\.[0-9]{1,6}", text):
         return round(Decimal(text) * 60)
+    if match := _FRACTION.fullmatch(text):
+        return int(match[1] or 0) * 60 + _FRACTIONS[match[2]]
     match = _DURATION.fullmatch(text)
     if match is None or not (match["hours"] or match["unit"]):
         return None
@@ -72,7 +77,9 @@ def parse_span(text: str) -> tuple[int, int] | None:
     told = [_CLOCK.fullmatch(part) for part in parts]
     if len(told) != 2 or not told[0] or not told[1]:
         return None
-    starts, ends = _instants(told[0], told[1]["half"]), _instants(told[1], None)
+    # Beside a time that tells its minutes, `15` is three o'clock.
+    clear = bool(re.search(r"\d[:.h]\d", text)) and not (told[0]["half"] or told[1]["half"])
+    starts, ends = _instants(told[0], told[1]["half"], clear), _instants(told[1], None, clear)
     if not starts or not ends:
         return None
     end = ends[0]
@@ -81,16 +88,16 @@ def parse_span(text: str) -> tuple[int, int] | None:
     return None if start == end else (start, end if end > start else end + DAY)
 
 
-def _instants(clock: re.Match[str], other_half: str | None) -> list[int]:
+def _instants(clock: re.Match[str], other_half: str | None, clear: bool) -> list[int]:
     """The minutes after midnight that a clock time can mean, the likeliest first. One without minutes or half of
-    the day (`9`) is none but before a time that tells its half (`9-11 am`).
+    the day (`9`) is none but beside a time that tells its half (`9-11 am`) or its minutes (`clear`).
     """
     hour, minute = int(clock["hour"]), int(clock["minute"] or clock["tight"] or 0)
     half, bare = clock["half"], not (clock["minute"] or clock["tight"] or clock["h"])
     if half or (other_half and 1 <= hour <= 12):
         halves = [half] if half else [other_half, "a" if other_half == "p" else "p"]
         return [(hour % 12 + 12 * (one == "p")) * 60 + minute for one in halves] if 1 <= hour <= 12 else []
-    return [] if bare or hour * 60 + minute > DAY else [hour * 60 + minute]
+    return [] if (bare and not clear) or hour * 60 + minute > DAY else [hour * 60 + minute]
 
 
 def time_parts(text: str) -> list[str]:
@@ -191,6 +198,7 @@ def parse_hours(
     worked, or the builders for a single figure. A mapping that leaves out one of `people`
     is a finding; one that names somebody else an error.
     """
+    node = _by_person(node, known)
     if not isinstance(node, Fields):
         amount = parse_amount(node, day, known.zone, notes)
         who = people if people is not None else known.builders
@@ -212,6 +220,17 @@ def parse_hours(
             hint = f"add `{person}: 3:15` or the like"
             notes.finding(node.where, "no-hours", f'no hours are given for "{person}"', hint)
     return tuple(times[person] for person in who if person in times), who
+
+
+def _by_person(node: Node, known: KnownIds) -> Node:
+    """`Ada 3h, Bo 90 min` as the mapping that it means; anything else as it is."""
+    if not isinstance(node, Scalar):
+        return node
+    found = [_OF_PERSON.fullmatch(part) for part in _APART.split(node.text.strip())]
+    if not all(one and known.meant(one["who"], "person") for one in found):
+        return node
+    pairs = [(replace(node, text=one["who"]), replace(node, text=one["time"])) for one in found if one]
+    return Fields(pairs=tuple(pairs), where=node.where)
 
 
 def elapsed_minutes(day: date, times: tuple[WorkedTime, ...], zone: ZoneInfo | None) -> int:

@@ -67,7 +67,10 @@ def check_step(row: Row, seen: Collection[str]) -> str | None:
     row.required("assembly")
     row.required("title")
     if identifier in seen:
-        row.error("step", "duplicate-step", f'step "{identifier}" is there twice', "give each step one ID")
+        hint = "give each step one ID"
+        if re.fullmatch(r"[0-9]+\.[0-9]", identifier):
+            hint += f"; a spreadsheet makes {identifier} of {identifier}0, so set its column to text"
+        row.error("step", "duplicate-step", f'step "{identifier}" is there twice', hint)
     if re.search(r"\s+to\s+|[,;]", identifier):
         row.error("step", "bad-step", f'"{identifier}" cannot be a step ID', "leave out ` to `, `,` and `;`")
     return identifier

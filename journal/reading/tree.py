@@ -298,7 +298,7 @@ def _note_broken(at: tuple[int, int], problem: str, lines: list[str], first_line
     elif "escape" in problem or "hexdecimal" in problem:
         mend = (value, quoted(value)) if value[:1] == value[-1:] == '"' and "\\" in value else None
         notes.error(where, "yaml-escape", *_ESCAPE, mend)
-    elif re.match(r"[\"'@`%*&!]", value) and "end of stream" not in problem:
+    elif re.match(r"[\"'@`%*&!?]", value) and "end of stream" not in problem:
         said = f"text that begins with {value[0]} is cut off or cannot be read"
         notes.error(where, "yaml-syntax", said, in_quotes, mend)
     else:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from collections.abc import Sequence
 
 import markdown
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from journal.base import private_passages
 from journal.base.private_passages import cut_private, find_passages, private_lines
 
 
@@ -73,17 +75,18 @@ def test_the_lines_of_a_private_passage(body: str, lines: str) -> None:
 @pytest.mark.parametrize(
     ("body", "lines"),
     [
-        ("> !!! private\n>     one\n> two\nthree\n\n> four\n\nfive", "PPPPPPP-"),
-        (">> !!! private\n>> one\n\ntwo", "PPP-"),
+        ("> !!! private\n>     one\n>\n>     two\n>\n> three\n\nfour", "PPPPP---"),
+        (">> !!! private\n>>     one\n\ntwo", "PPP-"),
         ("- !!! private\n    one\n- two\n\nthree", "PP---"),
         ("1. !!! private\n    one\n\n    two\n2. three", "PPPP-"),
         ("- a\n- !!! private\n    one\n\n    more\n\nthree", "-PPPPP-"),
-        ("- > !!! private\n  > one\n\ntwo", "PPP-"),
+        ("- > !!! private\n  >     one\n\ntwo", "PPP-"),
+        ("> - > !!! private\n>   >     one\n>   >\n>   > two\n\nthree", "PPP---"),
         ("a[^1] b\n\n[^1]: !!! private\n    one\n\ntwo", "--PPP-"),
     ],
 )
 def test_a_passage_in_a_quote_a_list_or_a_footnote(body: str, lines: str) -> None:
-    """In a quote all to its end, in a list the item; it is cut and no error."""
+    """As in plain text, of what is quoted or listed; it is cut and no error."""
     assert flags(body) == lines
     assert words(body) == []
 
@@ -94,10 +97,12 @@ def test_a_passage_in_a_quote_a_list_or_a_footnote(body: str, lines: str) -> Non
         ("!!! private\n    one\ntwo\n\nthree", "PPPP-", (3,)),
         ("!!! private\none\ntwo\n\nthree", "PPPP-", ()),
         ("!!! private\n\n## one\ntwo\n\nthree", "PPPPP-", ()),
+        ("!!! private\n\none\n## two\n\nthree", "PPPPP-", ()),
         ("!!! private\n    one\n- two\n- three\n\nfour", "PPPPP-", (3, 4)),
         ("!!! private\n    one\n## two", "PP-", ()),
         ("!!! private\n    one\n!!! note\n    two", "PP--", ()),
         ("- a\n    !!! private\n        one\n    two", "-PPP", (4,)),
+        ("> !!! private\n>     one\n> two\nthree\n\n> four", "PPPPP-", (3, 4)),
     ],
 )
 def test_a_line_that_only_lacks_its_indent_is_private_too(body: str, lines: str, unindented: tuple[int, ...]) -> None:
@@ -141,6 +146,37 @@ def test_where_the_two_judgements_differ_nothing_is_published(body: str) -> None
     assert cut_private(body) == ""
     assert words(body) == ["private-unclear"]
     assert all(private_lines(body))
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "!!! private\n    one",
+        "a\n\n!!! private\n    one\n\nb",
+        "> !!! private\n>     one",
+        "- !!! private\n\n        one",
+        "!!! private\n    ```\n    one\n    ```",
+        "!!! private\n    | a | one |\n    |---|---|\n    | b | c |",
+    ],
+)
+def test_the_second_judgement_stands_in_for_the_first(body: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Were only the marks cut and not what they hide, nothing of the text would be published all the same."""
+
+    def marks_alone(lines: Sequence[str], marks: Sequence[object]) -> tuple[list[bool], list[int]]:
+        return [mark is not None for mark in marks], []
+
+    monkeypatch.setattr(private_passages, "_private_lines", marks_alone)
+    find_passages.cache_clear()
+    assert cut_private(body) == ""
+    assert "private-unclear" in words(body)
+    find_passages.cache_clear()
+
+
+def test_how_a_slip_of_the_mark_is_told() -> None:
+    """With its first forty letters, single spaces."""
+    (told,) = find_passages(f"!!! privat   {'x' * 40}\n    one").unclear
+    said = f'"!!! privat {"x" * 29}" is not how a private passage opens; it was taken for one'
+    assert told == (1, "private-unclear", said, "write `!!! private` in a line of its own")
 
 
 @pytest.mark.parametrize(

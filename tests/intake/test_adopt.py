@@ -453,6 +453,9 @@ def test_dates_as_people_write_them(text: str, order: str, day: tuple[int, int, 
         ("6:30pm until 9:45 pm", ("6:30pm-9:45 pm",)),
         ("18:30-20:00, 21:00-22:00", ("18:30-20:00", "21:00-22:00")),
         ("3.5 h", ("3.5",)),
+        ("2 1/2 h", ("2:30",)),
+        ("½", ("0:30",)),
+        ("18:30-21", ("18:30-21",)),
         ("1,5, 2,5", None),
         ("1,234.5", None),
         ("1.234,5", None),
@@ -471,6 +474,7 @@ def test_steps_and_ranges_in_one_cell() -> None:
     steps = {one: Step(id=one, assembly="flaps", title="") for one in ("5.1", "5.2", "5.3", "A-1", "A", "1")}
     known, notes = KnownIds(lists={"step": steps}, steps=steps, damaged=frozenset()), Notes("")
     assert split_steps("5.1-5.3, A-1; 5.2", known, notes) == ("5.1 to 5.3", "A-1", "5.2")
+    assert split_steps("-", known, notes) == split_steps("none", known, notes) == ()
     assert not notes.problems
 
 

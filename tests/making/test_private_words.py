@@ -80,6 +80,80 @@ def test_names_of_places(tmp_path: Path, place: str, show: str, found: list[tupl
     assert secrets(tmp_path, f"{show}places:\n  {place}\n") == found
 
 
+EVERYDAY = (
+    *("home", "workshop", "shop", "garage", "hangar", "barn", "cellar", "basement", "shed", "house", "room", "airfield"),
+    *("airport", "machine", "paint", "the", "my", "our", "your", "at", "in", "of", "and", "a", "left", "right", "big"),
+    *("small", "old", "new", "main", "near", "behind", "street", "road", "avenue", "lane", "drive", "north", "south"),
+    *("east", "west", "unit", "hall", "building", "from", "with", "for", "side", "upper", "lower"),
+)
+    "home",
+    "workshop",
+    "shop",
+    "garage",
+    "hangar",
+    "barn",
+    "cellar",
+    "basement",
+    "shed",
+    "house",
+    "room",
+    "airfield",
+    "airport",
+    "machine",
+    "paint",
+    "the",
+    "my",
+    "our",
+    "your",
+    "at",
+    "in",
+    "of",
+    "and",
+    "a",
+    "left",
+    "right",
+    "big",
+    "small",
+    "old",
+    "new",
+    "main",
+    "near",
+    "behind",
+    "street",
+    "road",
+    "avenue",
+    "lane",
+    "drive",
+    "north",
+    "south",
+    "east",
+    "west",
+    "unit",
+    "hall",
+    "building",
+    "from",
+    "with",
+    "for",
+    "side",
+    "upper",
+    "lower",
+]
+
+
+@pytest.mark.parametrize("word", EVERYDAY)
+def test_an_everyday_word_tells_no_place(tmp_path: Path, word: str) -> None:
+    """Alone, and beside a word that does."""
+    assert secrets(tmp_path, f"places:\n  xy: {{name: {word} barn}}\n") == []
+    parts = [words for words, what in secrets(tmp_path, f"places:\n  xy: {{name: {word} Ostrindel}}\n") if what == PART]
+    assert parts == ["ostrindel"]
+
+
+@pytest.mark.parametrize(("words", "told"), [("QX", False), ("QXT", True)])
+def test_a_registration_of_two_letters_is_none(tmp_path: Path, words: str, told: bool) -> None:
+    """It would be found in every other word."""
+    assert bool(secrets(tmp_path, f"aircraft: {{registration: {words}}}\n")) is told
+
+
 def test_registration_and_serial(tmp_path: Path) -> None:
     """Unless build.yml shows them; each with its line."""
     build = "aircraft:\n  name: Tarn\n  registration: QX-TRN\n  serial: T-0042\n"
@@ -167,6 +241,29 @@ def test_the_name_of_a_private_entry(tmp_path: Path, file: str, ids: list[str]) 
 def test_a_file_that_is_not_kept_back(tmp_path: Path, flag: str) -> None:
     """Nothing of it is private."""
     assert runs(tmp_path, TEXT, f"{flag}\n") == {}
+
+
+@pytest.mark.parametrize("key", ["date", "assembly", "steps", "begun", "redone", "place", "tools", "methods", "people"])
+def test_what_a_private_entry_shares_with_others_is_no_passage(tmp_path: Path, key: str) -> None:
+    """Days, steps and tools are in lists that everybody may read."""
+    found = runs(tmp_path, "x", f"private: true\n{key}: the long bucking bar of steel\n")
+    assert "the long bucking bar of steel" not in found
+    assert "the long bucking bar of steel" in runs(
+        tmp_path, "x", "private: true\nanswer: the long bucking bar of steel\n"
+    )
+
+
+def test_front_matter_is_no_body(tmp_path: Path) -> None:
+    """A mark in it opens nothing, and what stands right behind it is the body's."""
+    assert runs(tmp_path, TEXT, "title: '!!! private'\n") == {}
+    text = f"---\ndate: 2026-02-07\n---\n!!! private\n    {TEXT}\n"
+    assert FIRST_RUN in gathered(tmp_path, {"entries/b/index.md": text}).runs
+
+
+def test_an_empty_file_is_no_original(tmp_path: Path) -> None:
+    """Every empty file is alike, and a folder is none."""
+    found = gathered(tmp_path, {"entries/a/empty.jpg": "", "entries/a/one.jpg": "x"}).originals
+    assert [path.name for paths in found.values() for path in paths] == ["one.jpg"]
 
 
 @pytest.mark.parametrize(

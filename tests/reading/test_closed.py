@@ -28,7 +28,11 @@ from journal.commands.main import main
 from journal.ledger.forecast import work_left
 from journal.ledger.journal import Journal, open_journal
 from journal.ledger.materials import trace_materials
+from journal.making.find_pages import find_extras
 from journal.reading.closing import close_build, references
+from journal.record.tables import archive_tables
+from journal.site.pages import context_files, context_pages
+from journal.site.site_context import SiteContext
 from journal.view.people import gather_people
 from journal.view.view import Audience, open_view
 
@@ -87,6 +91,7 @@ TINY: Mapping[str, str | bytes] = {
     "tools.csv": "name,checked_on,check_every_months\nW1,2026-01-01,12\n",
     "costs.csv": "date,assembly,what,amount,currency,record\n2026-02-01,flaps,kit,1200.50,EUR,kit.txt\n",
     "terms.md": "| term | meaning | source |\n|---|---|---|\n| dolly, bar | a block | practice |\n",
+    "publishing.yml": "allow:\n  Ada Bergstrom: she asked for it\n",
     "pages/about.md": "# About\n\nHello.\n",
 }
 
@@ -113,7 +118,7 @@ NAMED = {
 WORDS = {
     "Aircraft": "name kind registration serial",
     "Assembly": "id title",
-    "Build": "zone shows drawing",
+    "Build": "zone shows drawing let_pass",
     "CalibratedTool": "name",
     "Clip": "name src_uri caption private_caption",
     "Cost": "what currency record",
@@ -186,7 +191,7 @@ WAYS: dict[str, tuple[str, str, str]] = {
     "places misspelt": ("build.yml", "places:", "plases:"),
     "assemblies misspelt": ("build.yml", "assemblies:", "asemblies:"),
     "a date in words": ("build.yml", "begun: 2026-01-10", "begun: yesterday"),
-    "a person misspelt": ("build.yml", "  hanne:", "  hannah:"),
+    "a person misspelt": ("build.yml", "  hanne: {name: Hanne", "  hannah: {name: Hannah"),
     "a tab in people": ("build.yml", "  bo:", "\tbo:"),
     "a colon in people": ("build.yml", "{name: Ada Bergstrom", "{name: Ada: Bergstrom"),
     "the inspector gone": ("build.yml", "  insp: {name: Ines Petrov, role: inspector}\n", ""),
@@ -415,6 +420,17 @@ def change_place(random: Random, path: Path) -> str:
     return way
 
 
+def draw_pages(opened: Journal) -> None:
+    """Plan every page, feed and table for followers and for the inspector, without host and pictures."""
+    for audience in (Audience.PUBLIC, Audience.ARCHIVE):
+        view = open_view(opened, audience)
+        site = SiteContext(view, {})
+        pages = [*context_pages(site), *find_extras(site).pages]
+        assert len({page.address for page in pages}) == len(pages)
+        assert all(data for _, data in context_files(site, site_url="https://tarn.example/"))
+        assert list(archive_tables(view))
+
+
 def mutate_and_look(root: Path, mutations: int, seed: int, monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
     """Damage the build below `root`, look at it, put it back, over and over; how often what was found."""
     content, kept = root / "content", root / "kept"
@@ -445,6 +461,8 @@ def mutate_and_look(root: Path, mutations: int, seed: int, monkeypatch: pytest.M
             trouble.add_note(f"seed {seed}, mutation {number}")
             raise
         counted["with errors" if not opened.sound else "sound"] += 1
+        if number % 4 == 0:
+            draw_pages(opened)
         if number % 10 == 0:
             for command in (["hours", "--json"], ["check", "--json"]):
                 result = CliRunner().invoke(main, [*command, "--build", str(root)])

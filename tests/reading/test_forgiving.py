@@ -13,6 +13,7 @@ from journal.reading.text import Notes
 DURATIONS = {
     "3h": 180, "3 h": 180, "3h30": 210, "3h30m": 210, "3.5h": 210, "3 h 30 min": 210, "3 hours 30 minutes": 210,
     "1 hour and 20 minutes": 80, "1 h, 30 min": 90, "90min": 90, "90 minutes": 90, "45 m": 45, "2 hrs": 120,
+    "3 1/2 hours": 210, "3½": 210, "1/2 h": 30, "¾ h": 45, "3 1/3 h": None,
     "3:15 h": 195, ".5h": 30, "3h70": None, "3.5h 20": None, "h": None, "min": None, "3,5h": None, "3 Std": None,
 }  # fmt: skip
 SPANS = {
@@ -21,13 +22,16 @@ SPANS = {
     "12pm-1pm": (720, 780), "18h30-21h45": (1110, 1305), "18h-21h": (1080, 1260), "18.30-21.45": (1110, 1305),
     "1830-2145": (1110, 1305), "from 18:30 to 21:45": (1110, 1305), "18:30 until 21:45": (1110, 1305),
     "18:30\N{EM DASH}21:45": (1110, 1305), "7pm to midnight": (1140, 1440), "noon-1pm": (720, 780),
-    "midnight - 2am": (0, 120), "18-21": None, "9am-5": None, "13pm-14pm": None, "18:30-18:30": None,
+    "midnight - 2am": (0, 120), "13-17.30": (780, 1050),
+    "12:30-15": (750, 900), "9:00-17": (540, 1020), "9-12": None,
+    "18-21": None, "9am-5": None, "13pm-14pm": None, "18:30-18:30": None,
     "25:00-26:00": None, "24:30-25:00": None, "930-1130": None,
 }  # fmt: skip
 DAYS = {
     "2025-03-01": "2025-03-01", "2025-3-1": "2025-03-01", "2025/03/01": "2025-03-01", "20250301": "2025-03-01",
     "1 March 2025": "2025-03-01", "1st of March 2025": "2025-03-01", "1-Mar-2025": "2025-03-01",
     "March 1, 2025": "2025-03-01", "Sept 5 2025": "2025-09-05", "Saturday, March 1, 2025": "2025-03-01",
+    "Friday the 13th of February 2026": "2026-02-13",
     "1.3.2025": "2025-03-01", "1. 3. 2025": "2025-03-01", "31/12/2025": "2025-12-31", "12/31/2025": "2025-12-31",
     "3/3/2025": "2025-03-03", "2025\N{NON-BREAKING HYPHEN}03\N{NON-BREAKING HYPHEN}01": "2025-03-01",
     "3/1/2025": "bad-date", "1/3/25": "bad-date", "yesterday": "bad-date", "Sun 1 March 2025": "bad-date",
@@ -85,6 +89,13 @@ SAME = [
     ("photos: [IMG_1.jpg]", "photos: {IMG_1.jpg: }"),
     ("photos: IMG_1.jpg, IMG_2.jpg", "photos: {IMG_1.jpg: , IMG_2.jpg: }"),
     ("photos:\n  - img_1.JPG: one\n  - IMG_2.jpg", "photos: {IMG_1.jpg: one, IMG_2.jpg: }"),
+    ("hours: Ada 3h, Bo 90 min", "hours: {ada: 3:00, bo: 1:30}"),
+    ("hours: Ada 18:00-19:00 and Hanne 1h", "hours: {ada: 18:00-19:00, hanne: 1:00}"),
+    ("hours: from 6:30 pm to 8 pm, then 8:15 to 10 pm", "hours: [18:30-20:00, 20:15-22:00]"),
+    ("hours: 8:30-11:45 / 12:30-15", "hours: [8:30-11:45, 12:30-15:00]"),
+    ("people: Hanne and Bo", "people: [hanne, bo]"),
+    ("steps: none", "steps: []"),
+    ("tools:\n  - respirator: the good one\n  - drill", 'tools: ["respirator: the good one", drill]'),
     ("photos: [{file: IMG_1.jpg, caption: one}]", "photos: {IMG_1.jpg: {caption: one}}"),
 ]
 
@@ -103,6 +114,33 @@ def test_natural_forms_mean_what_they_say(make_build: MakeBuild, written: str, m
         photos = [(photo.name, photo.caption) for photo in told.photos]
         entries.append((told.date, told.people, told.time, told.assembly, told.steps, told.place, told.tools, photos))
     assert entries[0] == entries[1]
+
+
+def test_the_date_may_stand_in_the_name(make_build: MakeBuild) -> None:
+    """Where front matter tells none, and only there."""
+    matter = "---\nassembly: flaps\nhours: 1:00\n{}---\n\nx\n"
+    root = make_build(
+        {
+            "entries/2026-02-15-a/index.md": matter.format(""),
+            "entries/2026-02-15-b/index.md": matter.format("date: 2026-02-16\n"),
+            "entries/2026-02-17.md": matter.format("date:\n"),
+            "entries/c/index.md": matter.format(""),
+            "entries/2026-02-30-d/index.md": matter.format(""),
+        }
+    )
+    build, problems = read(root)
+    assert [str(one.date) for one in build.entries] == ["2026-02-15", "2026-02-16", "2026-02-17"]
+    assert sorted(problem.word for problem in problems if problem.grade is Grade.ERROR) == [
+        "key-missing",
+        "no-such-date",
+    ]
+
+
+def test_two_assemblies_are_two_entries(make_build: MakeBuild) -> None:
+    """The message says so."""
+    _, problems = read(make_build({"entries/a/index.md": entry("assembly: Flaps, Left wing")}))
+    (told,) = (problem for problem in problems if problem.word == "unknown-assembly")
+    assert told.hint == "write one of: Flaps, Left wing; an entry has one assembly, so make two entries"
 
 
 def test_commas_stay_where_they_are_meant(make_build: MakeBuild) -> None:

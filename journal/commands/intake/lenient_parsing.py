@@ -81,8 +81,8 @@ def split_words(text: str) -> tuple[str, ...]:
 
 def split_steps(text: str, known: KnownIds, notes: Notes) -> tuple[str, ...]:
     """The steps and ranges of steps (`5.3 to 5.6`) in one cell, as the reader parts them; unknown ones are noted."""
-    pieces = [known.ends(piece) for piece in known.pieces(Scalar(text=text, where=(1, 1)), "step")]
-    steps = [[known.id(end, "step", notes) or "" for end in ends] for ends in pieces]
+    cell = Scalar(text=text, where=(1, 1))
+    steps = [[known.id(end, "step", notes) or "" for end in ends] for _, ends in known.step_ranges(cell)]
     return tuple(dict.fromkeys(" to ".join(ends) for ends in steps))
 
 

@@ -70,17 +70,14 @@ def publish(
     from journal.making.host import load_settings, site_options, write_site
     from journal.making.lay_site import lay_site
     from journal.making.private_words import gather_private
-    from journal.reading.publishing import read_allowances
     from journal.view.view import Audience
 
     if (folder is None) == (remote is None):
         fail("say where to: --folder DIR or --git REMOTE", EXIT_USE)
     journal = open_build(root)
-    allowed, problems = read_allowances(root)
-    problems = (*journal.problems, *problems)
-    if has_errors(problems):
-        tell_problems(problems, folder_days(journal.build))
-        fail(f"nothing was sent: {sum_up(problems)}", EXIT_ERRORS)
+    if has_errors(journal.problems):
+        tell_problems(journal.problems, folder_days(journal.build))
+        fail(f"nothing was sent: {sum_up(journal.problems)}", EXIT_ERRORS)
     place = root / CACHE / "publish" / "site"
     try:
         settings = load_settings(root, out=place)
@@ -92,7 +89,7 @@ def publish(
         fail(str(trouble), EXIT_ERRORS)
     tell_problems(laid.problems, folder_days(journal.build), late=laid.late)
     private = gather_private(root)
-    scanned = _search(journal, private, site, laid, frozenset((*allow, *allowed)))
+    scanned = _search(journal, private, site, laid, journal.build.let_pass.union(allow))
     _say_size(scanned)
     if scanned.leaks:
         _say_leaks(scanned.leaks)
@@ -150,8 +147,6 @@ def _say_size(scanned: Scanned) -> None:
 
 
 def _say_leaks(leaks: Sequence[Leak]) -> None:
-    from journal.reading.publishing import PUBLISHING
-
     for leak in leaks[:LISTED]:
         click.echo(str(leak))
     if len(leaks) > LISTED:
@@ -159,7 +154,7 @@ def _say_leaks(leaks: Sequence[Leak]) -> None:
     click.echo(
         f"journal: nothing was sent: {say_count(len(leaks), 'thing')} found that should not leave, or that you should "
         "look at first. Mend the entry, make it private, or, if it may be seen, let it pass: this once with --allow "
-        f'"WORDS", for good in {PUBLISHING} with the reason, as `allow: {{"WORDS": "why"}}`.',
+        '"WORDS", for good in content/publishing.yml with the reason, as `allow: {"WORDS": "why"}`.',
         err=True,
     )
 
