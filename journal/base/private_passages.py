@@ -21,7 +21,7 @@ from html import unescape
 from typing import TYPE_CHECKING
 from urllib.parse import unquote
 
-from journal.base.prose import BODIES, COMMENT, find_images, plain
+from journal.base.prose import BODIES, COMMENT, plain
 
 if TYPE_CHECKING:
     import markdown
@@ -268,5 +268,4 @@ def _with_targets(body: str, hidden: str) -> str:
     means = {label.casefold(): target for label, target in _DEFINITION.findall(body)}
     folded = unicodedata.normalize("NFC", f"{hidden}\n{unquote(unescape(hidden))}").casefold()
     named = [target for label, target in means.items() if f"[{label}]" in folded]
-    named += [image.target for image in find_images(hidden)]
     return unicodedata.normalize("NFC", "\n".join([folded, *named, *map(unquote, named)])).casefold()

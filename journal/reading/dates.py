@@ -23,7 +23,7 @@ _FORMS = tuple(
     for form in (
         r"(?P<y>[0-9]{4})(?P<sep>[-/. ])(?P<m>[0-9]{1,2})(?P=sep)(?P<d>[0-9]{1,2})",  # 2026-2-7
         r"(?P<y>[0-9]{4})(?P<m>[0-9]{2})(?P<d>[0-9]{2})",
-        rf"(?:the )?(?P<d>[0-9]{{1,2}})(?:st|nd|rd|th|\.)?[ -]*(?:of )?{_MONTH}[.,]?[ -]*(?P<y>[0-9]{{4}})",  # 7 February 2026
+        rf"(?:the )?(?P<d>[0-9]{{1,2}})(?:st|nd|rd|th|\.)?[ -]*(?:of )?{_MONTH}[.,]?[ -]*(?P<y>[0-9]{{4}})",
         rf"{_MONTH}\.? *(?P<d>[0-9]{{1,2}})(?:st|nd|rd|th)?,? +(?P<y>[0-9]{{4}})",  # February 7, 2026
         rf"(?P<y>[0-9]{{4}})[ -]{_MONTH}[ -](?P<d>[0-9]{{1,2}})",
         # Where points are written the day comes first (common practice, no source).

@@ -54,6 +54,7 @@ def flags(body: str) -> str:
         ("Great!! It is done.\n\n?? pilot", "---"),
         ("!!! note\n    one", "--"),
         ('!!! note "private"\n    one', "--"),
+        ("!! note private\n    one", "--"),
         ("`!!! private` hides\n\n    one", "---"),
         ("- a\n\n    !!! private\n        one\n\n    two\n\nthree", "--PPP---"),
         ("- a\n    !!! private\n        one\n\n    two", "-PPP-"),
@@ -138,14 +139,19 @@ def test_a_mark_that_is_nearly_right_hides_and_is_told(body: str, lines: str, li
     [
         "&#33;!! private\n\n    one",
         "a\n\n&excl;!! private\n\n    one",
-        "*!!*! private\n    one",
     ],
 )
 def test_where_the_two_judgements_differ_nothing_is_published(body: str) -> None:
     """What reads as a private passage in the end, though no line opens one."""
     assert cut_private(body) == ""
-    assert words(body) == ["private-unclear"]
+    (told,) = find_passages(body).unclear
+    assert told[1:] == (
+        "private-unclear",
+        "a line reads as the opening of a private passage and is none",
+        "write `!!! private` at the left edge, and indent what is private by four spaces",
+    )
     assert all(private_lines(body))
+    assert find_passages(f"![x](a.jpg)\n\n{body}").shown == frozenset()
 
 
 @pytest.mark.parametrize(
@@ -172,6 +178,21 @@ def test_the_second_judgement_stands_in_for_the_first(body: str, monkeypatch: py
     find_passages.cache_clear()
 
 
+def test_what_the_public_text_places() -> None:
+    """Pictures in it, by name and by a definition; those of a private passage only where they stand there too."""
+    body = "![a](one.jpg) ![b][p]\n\n!!! private\n    ![c](two.jpg) ![d][p] ![e](one.jpg)\n\n[p]: ./three%201.jpg\n"
+    found = find_passages(body)
+    assert found.shown == {"one.jpg", "three 1.jpg"}
+    assert [found.names(name) for name in ("one.jpg", "two.jpg", "three 1.jpg")] == [True, True, True]
+
+
+def test_what_is_nested_beyond_reason_is_not_published() -> None:
+    """Markdown gives up on it, and so nobody can tell."""
+    found = find_passages("\n".join("    " * depth + "- x" for depth in range(300)) + "\n\n!!! private\n    one")
+    assert found.public == ""
+    assert [said for _, _, said, _ in found.unclear] == ["the text is nested too deeply to tell what in it is private"]
+
+
 def test_how_a_slip_of_the_mark_is_told() -> None:
     """With its first forty letters, single spaces."""
     (told,) = find_passages(f"!!! privat   {'x' * 40}\n    one").unclear
@@ -191,6 +212,7 @@ def test_how_a_slip_of_the_mark_is_told() -> None:
         ("a <!-- x\n!!! private\n    y --> z\n    z\n\nb", "a "),
         ("a --> b", "a --> b"),
         ("`<!-- x -->` b", "`` b"),
+        ("a[^1] b[^2]\n\n[^1]: !!! private\n    x\n\n[^2]: !!! private\n    y\n\nc", "a b\n\nc"),
         ("a[^1] b[^2]\n\n[^1]: !!! private\n    x\n\n[^2]: c", "a b[^2]\n\n[^2]: c"),
     ],
 )
@@ -214,6 +236,8 @@ def test_what_may_be_published_of_a_body(body: str, public: str) -> None:
         ("!!! private\n    x\n    !!! private\n    y", []),
         ("- a\n\n    !!! private\n\n    x", [3]),
         ("- !!! private\n- x", [1]),
+        ("> !!! private\n>\n> x", [1]),
+        ("> !!! private\n>\n>     x", []),
         ("!!! note\nx", []),
         ("a\nb", []),
     ],
@@ -236,6 +260,8 @@ def test_private_marks_that_hide_nothing(body: str, lines: list[int]) -> None:
         ("<!-- ![x](a.jpg) -->", True),
         ("!!! private\n    ![x](aa.jpg)", False),
         ("!!! private\n    y\n\n![x](a.jpg)", False),
+        ("!!! private\n    y\n\n![x][p]\n\n[p]: a.jpg", False),
+        ("!!! private\n    ![x][P]\n\n[p]: ./a.jpg", True),
         ("![x](a.jpg)", False),
     ],
 )
