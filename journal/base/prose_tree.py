@@ -47,6 +47,9 @@ def new_markdown() -> markdown.Markdown:
 def parse_tree(machine: markdown.Markdown, source: str) -> ET.Element:
     """The element tree of `source`; stashed pieces stay with `machine` until its next use (`unstash`)."""
     machine.reset()
+    # A text too deeply nested (RecursionError) leaves these in the middle of a list.
+    machine.parser.state.clear()
+    machine.parser.blockprocessors["admonition"].current_sibling = None  # type: ignore[attr-defined]
     lines = source.split("\n")
     for preprocessor in machine.preprocessors:
         lines = preprocessor.run(lines)
