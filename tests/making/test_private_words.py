@@ -144,6 +144,8 @@ def test_letters_with_marks_are_written_in_three_ways() -> None:
     """As they are, bare, and with two letters (common practice in German and the Nordic languages)."""
     assert spellings(Secret(words="Öberg Gruß", what="x")) == ("Öberg Gruß", "Oberg Gruß", "Oeberg Gruss")
     assert spellings(Secret(words="Berg", what="x")) == ("Berg",)
+    written = spellings(Secret(words="ä ö ü å ø æ ß Ä Ö Ü Å Ø Æ", what="x"))[-1]
+    assert written == "ae oe ue aa oe ae ss Ae Oe Ue Aa Oe Ae"
 
 
 @pytest.mark.parametrize(
@@ -357,3 +359,20 @@ def test_what_was_looked_for_is_said() -> None:
         originals={3: (Path("a"),)},
     )
     assert str(private) == "1 form of a name, 1 place, number or folder, 1 private passage, 1 original"
+    assert str(Private(originals={3: (Path("a"), Path("b"))})) == "2 originals"
+
+
+def test_the_whole_of_what_a_secret_is_called(tmp_path: Path) -> None:
+    """Each kind in words, and a folder of the machine that builds."""
+    (tmp_path / "content").mkdir()
+    found = {one.what for one in gather_private(tmp_path).secrets}
+    assert found == {MACHINE}
+    told = secrets(tmp_path, "aircraft: {registration: QX-TRN, serial: T-0042}\n")
+    assert told == [("QX-TRN", "the registration of the aircraft"), ("T-0042", "the serial of the aircraft")]
+
+
+@pytest.mark.parametrize("mark", ["!!! private", "!!! Private", "!!! PRIVATE"])
+def test_words_behind_a_mark_are_private_without_it(tmp_path: Path, mark: str) -> None:
+    """Whatever its letters; further words like it belong to the text."""
+    found = runs(tmp_path, f"{mark} the private loan was paid off")
+    assert "the private loan was paid off" in found
