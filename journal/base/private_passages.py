@@ -14,7 +14,7 @@ import threading
 import unicodedata
 import xml.etree.ElementTree as ET
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from html import unescape
@@ -26,14 +26,23 @@ from journal.base.prose import BODIES, COMMENT, plain
 if TYPE_CHECKING:
     import markdown
 
-_MAY_HIDE = re.compile(r"[!?]{2}|<!--|&(?:#0*33|#x0*21|excl|#0*63|#x0*3f|quest)\b", re.IGNORECASE)
-_CONTAINERS = r"(?P<containers>(?:[ \t]|>|[-*+](?=[ \t])|\d{1,9}[.)](?=[ \t])|\[\^[^\]\n]*\]:)*+)"
-_MARK = re.compile(_CONTAINERS + r"[^\w\n!?]*+(?P<marks>[!?]{2,}+\+?)[^\w\n]*+(?P<words>[^\n\"“”„«]*)")
+_MAY_HIDE = re.compile(r"[!?]{2}|<!--|&(?:#0*33|#x0*21|excl|#0*63|#x0*3f|quest)\b|\bpriv|\[\^", re.IGNORECASE)
+_CONTAINERS = (
+    r"(?P<containers>(?:[ \t]|>|[-*+](?=[ \t])|(?:\d{1,9}|[a-z])[.)](?=[ \t])|\[[ xX]\](?=[ \t])|\[\^[^\]\n]*\]:)*+)"
+)
+_MARK = re.compile(
+    _CONTAINERS + r"(?:<[^>\n]*>|[^\w\n!?❗❕¡:~\[])*+"
+    r"(?P<marks>(?:[!?❗❕¡][\\ ]?){2,}+\+?|[!❗❕¡] ?(?=private)|:{3,}|~{3,}(?= *private)|\[!(?=private))"
+    r"[^\w\n]*+(?P<words>[^\n\"“”„«]*)",
+    re.IGNORECASE,
+)
+_FLAG = re.compile(r"[ \t>*_-]*private[ \t]*[:=][ \t]*(?:true|yes|y|on|1)?[ \t*_]*", re.IGNORECASE)
 _SURE = re.compile(r"[!?]{3}\+?\s*private\b", re.IGNORECASE)
 _QUOTE = re.compile(r"[ \t]*(?:(?:[-*+]|\d{1,9}[.)])[ \t]+)*>[ ]?")
 _BEGINS_ANEW = re.compile(r"[ \t]*(?:#{1,6}[ \t]|[!?]{3})")
 _LIST_ITEM = re.compile(r"[ \t]*(?:[-*+]|\d{1,9}[.)])[ \t]")
 _DEFINITION = re.compile(r"^[ \t>]*\[([^\]\n]+)\]:[ \t]*<?([^\s>]+)>?", re.MULTILINE)
+_PICTURE = re.compile(r"!\[([^\[\]]*)\](?:[ ]?\[([^\[\]]*)\])?(?!\()")
 _FOOTNOTE = re.compile(r"^[ \t>]*\[\^([^\]\n]*)\]:", re.MULTILINE)
 _CODE = re.compile(r"`[^`\n]+`")
 _WORD = re.compile(r"\w+")
@@ -64,9 +73,13 @@ class Passages:
     unindented: tuple[int, ...] = ()
 
     def names(self, file: str) -> bool:
-        """Whether a private passage or a comment names `file` in any way."""
-        name = re.escape(unicodedata.normalize("NFC", file).casefold())
-        return bool(self.hidden) and bool(re.search(rf"(?<![\w-]){name}", self.hidden))
+        """Whether a private passage or a comment names `file` in any way, also without its ending."""
+        if not self.hidden:
+            return False
+        name = plain(file).casefold()
+        stem = name.rpartition(".")[0]
+        named = [name, stem] if len(stem) > 3 and re.search(r"\d", stem) else [name]
+        return any(re.search(rf"(?<![^\W_]){re.escape(one)}(?![^\W_])", self.hidden) for one in named)
 
 
 @lru_cache(maxsize=BODIES)
@@ -77,13 +90,14 @@ def find_passages(body: str) -> Passages:
         return Passages(public=body, private=(False,) * len(lines))
     # A comment may stand before a mark and hide it from the eye, or stand around one.
     bare = COMMENT.sub(lambda comment: "\n" * comment[0].count("\n"), body).split("\n")
-    marks = [_mark(line) or _mark(other) for line, other in zip(lines, bare, strict=True)]
+    marks = [_mark(other) or _mark(line) for line, other in zip(lines, bare, strict=True)]
     private, unindented = _private_lines(lines, marks)
     private = [one or other for one, other in zip(private, _private_lines(bare, marks)[0], strict=True)]
     public = COMMENT.sub("", _without(body, private))
-    unclear = [*_odd_marks(marks), *_nothing_under(lines, marks, private, unindented)]
+    unclear = [*_odd_marks(marks), *_nothing_under(lines, marks, private, unindented), *_flags(lines)]
     shown, doubt = _second_judgement(body, public)
-    if doubt:
+    doubt = doubt or ("a key of the front matter stands in the text" if any(_flags(lines)) else "")
+    if doubt and not any(_flags(lines)):
         first = next((number for number, line in enumerate(lines, 1) if _MAY_HIDE.search(plain(line))), 1)
         hint = "write `!!! private` at the left edge, and indent what is private by four spaces"
         unclear.append((first, "private-unclear", doubt, hint))
@@ -118,10 +132,15 @@ def _mark(line: str) -> Mark:
     """
     found = _MARK.match(_CODE.sub("code", plain(line)))
     words = re.findall(r"[^\W\d_]+", found["words"].casefold()) if found else []
-    near = [word for word in words if difflib.SequenceMatcher(None, word, "private").ratio() >= _LIKENESS]
-    if found and (near[:1] == words[:1] != [] or ("private" in words and len(found["marks"].rstrip("+")) == 3)):
+    if found and words and (_is_private(words[0]) or ("private" in words and len(found["marks"].rstrip("+ ")) == 3)):
         return found
     return None
+
+
+def _is_private(word: str) -> bool:
+    bare = "".join(one for one in unicodedata.normalize("NFKD", word) if not unicodedata.combining(one))
+    like = difflib.SequenceMatcher(None, bare, "private").ratio() >= _LIKENESS
+    return like or (bare.startswith("priv") and len(bare) < 7)
 
 
 def _indent(line: str) -> int:
@@ -182,6 +201,10 @@ def _without(body: str, private: Sequence[bool]) -> str:
         cut = hides
         kept += [] if hides else [line]
     text = "\n".join(kept)
+    for label in _FOOTNOTE.findall(text):
+        if f"[^{label}]" not in _FOOTNOTE.sub("", text) and body.count(f"[^{label}]") > text.count(f"[^{label}]"):
+            # What only a private passage refers to would be printed below the page.
+            text = re.sub(rf"^[ \t>]*\[\^{re.escape(label)}\]:.*(?:\n(?:[ \t]+.*|(?=\n[ \t])))*", "", text, flags=re.M)
     gone = set(_FOOTNOTE.findall(body)) - set(_FOOTNOTE.findall(text))
     return re.sub("|".join(rf"\[\^{re.escape(label)}\]" for label in gone), "", text) if gone else text
 
@@ -192,6 +215,13 @@ def _odd_marks(marks: Sequence[Mark]) -> Iterator[Unclear]:
         if mark and not _SURE.match(written):
             said = f'"{" ".join(written.split())[:40]}" is not how a private passage opens; it was taken for one'
             yield number, "private-unclear", said, "write `!!! private` in a line of its own"
+
+
+def _flags(lines: Sequence[str]) -> Iterator[Unclear]:
+    for number, line in enumerate(lines, start=1):
+        if _FLAG.fullmatch(plain(line)):
+            said = f'"{line.strip()}" stands in the text, where it hides nothing'
+            yield number, "private-unclear", said, "write it between the two lines of `---` at the head of the file"
 
 
 def _nothing_under(
@@ -266,6 +296,16 @@ def _without_boxes(tree: ET.Element) -> ET.Element:
 def _with_targets(body: str, hidden: str) -> str:
     """`hidden`, folded, with the names of the files that its pictures mean by a definition elsewhere."""
     means = {label.casefold(): target for label, target in _DEFINITION.findall(body)}
-    folded = unicodedata.normalize("NFC", f"{hidden}\n{unquote(unescape(hidden))}").casefold()
+    folded = plain(f"{hidden}\n{unquote(unescape(hidden))}".replace("\\", "")).casefold()
     named = [target for label, target in means.items() if f"[{label}]" in folded]
-    return unicodedata.normalize("NFC", "\n".join([folded, *named, *map(unquote, named)])).casefold()
+    return plain("\n".join([folded, *named, *map(unquote, named)])).casefold()
+
+
+def without_pictures(body: str, files: Collection[str]) -> str:
+    """`body` without its pictures of `files` that are given by a definition elsewhere, words included."""
+    means = {label.casefold(): unquote(target).removeprefix("./") for label, target in _DEFINITION.findall(body)}
+    wanted = {plain(file).casefold() for file in files}
+    hidden = {label for label, target in means.items() if plain(target).casefold() in wanted}
+    if not hidden:
+        return body
+    return _PICTURE.sub(lambda found: "" if (found[2] or found[1]).casefold() in hidden else found[0], body)

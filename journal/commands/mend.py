@@ -15,6 +15,7 @@ from journal.commands.terminal import open_build, today
 from journal.ledger.journal import open_journal
 from journal.reading.build import Remembered
 
+_KEEPS_BACK = re.compile(r"priv|draft", re.IGNORECASE)
 _BREAK = re.compile(r"(\r\n|\r|\n)")
 
 
@@ -40,8 +41,8 @@ def mend_build(root: Path, wanted: Callable[[Problem], bool], *, yes: bool) -> N
         place = 2 * ((problem.line or 1) - 1)  # every other piece is a line ending
         before = lines[place] if lines and place < len(lines) else ""
         after = mend_line(before, column, problem.mend) if problem.mend else None
-        if after is None:
-            continue
+        if after is None or _KEEPS_BACK.search(before):
+            continue  # a mend could make words of what was to hide something
         click.echo(f"{problem.file}:{problem.line}: {problem.message}")
         click.secho(f"  - {before}", fg="red")
         click.secho(f"  + {after}", fg="green")

@@ -164,8 +164,10 @@ def lone_entry(root: Path, uri: str, found: Sequence[FolderItem]) -> Folder | No
     text = read_text(root / uri, Notes(uri))
     if not _has_front_matter(text):
         return None
-    told = unicodedata.normalize("NFC", f"{text} {unquote(text or '')}").casefold()
-    named = [item for item in found if unicodedata.normalize("NFC", item.name).casefold() in told]
+    said = re.sub(r"^[ \t]*#.*|[ \t]#[ \t].*", "", text or "", flags=re.MULTILINE)
+    told = unicodedata.normalize("NFC", f"{said} {unquote(said)}").casefold()
+    names = {item: re.escape(unicodedata.normalize("NFC", item.name).casefold()) for item in found}
+    named = [item for item, name in names.items() if re.search(rf"(?<![\w-]){name}(?!\w)", told)]
     return _folder(PurePosixPath(uri).stem, uri, named)
 
 
@@ -267,7 +269,8 @@ def take_heading(body: str) -> tuple[str, str]:
     for match in _HEADING.finditer(_bare(body)) if "#" in body or "\n=" in body else ():
         if not private_lines(body)[body.count("\n", 0, match.start())]:
             rest = body if body[: match.start()].strip() else body[: match.start()] + body[match.end() :]
-            return (body[slice(*match.span(1))] or body[slice(*match.span(2))]).strip(), rest
+            heading = body[slice(*match.span(1))] or body[slice(*match.span(2))]
+            return " ".join(COMMENT.sub("", heading).split()), rest
     return "", body
 
 
@@ -333,6 +336,7 @@ def read_photos(
     for name in (*folder.photos, *folder.clips):
         if passages.names(name) and unicodedata.normalize("NFC", name) not in shown:
             words.setdefault(name, _Words()).only_private = True
+    _keep_together(words, folder, examined)
     photos = []
     for name in folder.photos:
         uri = f"{folder.uri}/{name}"
@@ -359,6 +363,25 @@ def read_photos(
             )
         )
     return _in_capture_order(photos), tuple(clips)
+
+
+def _keep_together(words: dict[str, _Words], folder: Folder, examined: Mapping[str, ExaminedPhoto]) -> None:
+    """What a phone or a program makes of a private picture is private too, unless somebody says something of it: the
+    film of a live photo, the same name in another format, `IMG_1 (1).jpg`, the very same bytes.
+    """
+
+    def marks(name: str) -> set[str]:
+        known = examined.get(f"{folder.uri}/{name}")
+        stem = re.sub(r"[ _-]*(?:\(\d+\)|copy)$", "", PurePosixPath(name).stem.casefold())
+        return {stem, *([known.sha256] if known and known.sha256 else [])}
+
+    names = (*folder.photos, *folder.clips)
+    private = set[str]().union(
+        *(marks(name) for name, said in words.items() if said.photo.private or said.only_private)
+    )
+    for name in names if private else ():
+        if name not in words and marks(name) & private:
+            words[name] = _Words(only_private=True)
 
 
 _UNSAID = Photo(name="", src_uri="")
@@ -392,11 +415,17 @@ class _Words:
         )
 
 
+_SAYS_PRIVATE = re.compile(r"^\W*private(?:\W+(?:true|yes|on))?\W*$|\bprivate\s*[:=]", re.IGNORECASE)
+
+
 def _photo_words(form: Form, folder: Folder) -> dict[str, _Words]:
     words: dict[str, _Words] = {}
     for key, node in _photo_rows(form, folder):
         name = _match_name(key.text, folder, key.where, form.notes, loosely=True)
         if isinstance(node, Scalar):
+            if _SAYS_PRIVATE.search(node.text):
+                said = f'"{node.text}" is taken for private and not for a caption'
+                form.notes.error(node.where, "bad-flag", said, "write `IMG_1.jpg: {caption: …, private: true}`")
             node = Fields(pairs=((Scalar(text="caption", where=node.where), node),), where=node.where)
         if not isinstance(node, Fields):
             form.notes.error(

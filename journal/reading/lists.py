@@ -9,7 +9,9 @@ from pathlib import Path
 from types import MappingProxyType
 
 from journal.base.model import CalibratedTool, Cost, InventoryItem, Material, Record, Step, Task, Term, Where
+from journal.base.private_passages import private_lines
 from journal.base.problems import did_you_mean
+from journal.base.prose import COMMENT
 from journal.reading.folders import FolderItem
 from journal.reading.form import KnownIds, meant_ids, note_unknown
 from journal.reading.table import Row, parse_whole, read_table
@@ -216,11 +218,12 @@ def read_terms(path: Path, notes: Notes) -> tuple[Term, ...]:
 
     A term cell may hold several words, parted by commas: the first is the headword.
     """
-    text = read_text(path, notes)
+    text = read_text(path, notes) or ""
     terms: dict[str, Term] = {}
     columns = 0
-    for number, line in enumerate((text or "").split("\n"), start=1):
-        if not line.lstrip().startswith("|"):
+    hidden = private_lines(text)
+    for number, line in enumerate(COMMENT.sub(lambda found: "\n" * found[0].count("\n"), text).split("\n"), start=1):
+        if hidden[number - 1] or not line.lstrip().startswith("|"):
             columns = 0
             if line.strip() and not line.startswith("#"):
                 said = "what stands outside the table is not read"

@@ -284,6 +284,8 @@ def _note_broken(at: tuple[int, int], problem: str, lines: list[str], first_line
     name = key[1].strip() if key and key[1] else ""
     mend = (value, quoted(value, name)) if value and value[0] not in "[{|>" else None
     in_quotes = f"put it in quotes: {name + ': ' if name else ''}{mend[1]}" if mend else "put the text in quotes"
+    if _KEEPS_BACK.search(value):
+        in_quotes, mend = _HOW_TO_KEEP_BACK, None
     if "\t" in line[: len(line) - len(line.lstrip())] or line[at[1] : at[1] + 1] == "\t":
         notes.error(where, "yaml-tab", "a tab stands where spaces belong", "use spaces to indent")
     elif (hash_line := _last_tight_hash(lines, at[0])) is not None:
@@ -305,6 +307,10 @@ def _note_broken(at: tuple[int, int], problem: str, lines: list[str], first_line
         otherwise = ("cannot be read from here on", "check quotes, brackets and indentation")
         notes.error(where, "yaml-syntax", *next((said for sign, *said in _PLAIN_WORDS if sign in problem), otherwise))
 
+
+_KEEPS_BACK = re.compile(r"\b(?:private|draft)\b", re.IGNORECASE)
+_HOW_TO_KEEP_BACK = "write `private: true` as a key of its own, `IMG_1.jpg: {caption: …, private: true}` for a picture"
+"""In quotes it would be words, and what it was to hide would be published."""
 
 _ESCAPE = ("a backslash in double quotes changes the letter behind it", "use single quotes: 'C:\\temp'")
 
@@ -365,6 +371,8 @@ def _note_lost(text: str, tokens: list[_Token], notes: Notes, first_line: int) -
                 hint = f"put the text in quotes: {new}" if on_line else "put the whole text in quotes"
                 before = text[text.rfind("\n", 0, token.start) + 1 : token.start]
                 mend = (whole, new) if on_line and "[" not in before else None
+                if _KEEPS_BACK.search(comment[0]):
+                    hint, mend = _HOW_TO_KEEP_BACK, None
                 error(comment.start(), "yaml-hash", _lost(comment[0].strip()), hint, mend)
 
 

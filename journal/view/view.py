@@ -43,7 +43,7 @@ from journal.base.model import (
     Term,
     TorqueSetting,
 )
-from journal.base.private_passages import cut_private
+from journal.base.private_passages import cut_private, without_pictures
 from journal.base.problems import Problem
 from journal.ledger.checks import compared_tables
 from journal.ledger.costs import Costs, Spent, add_up_costs
@@ -418,7 +418,7 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         videos=entry.videos,
         private=entry.private,
         draft=entry.draft,
-        body=entry.body if everything else cut_private(entry.body),
+        body=entry.body if everything else _public_body(entry),
         body_line=entry.body_line,
         states=states,
         tables=compared_tables(entry, build, everything=everything),
@@ -445,7 +445,7 @@ def _inspection(
         ),
         photos=_photos(inspection.photos, everything, names),
         private=inspection.private,
-        body=inspection.body if everything else cut_private(inspection.body),
+        body=inspection.body if everything else _public_body(inspection),
     )
 
 
@@ -461,6 +461,10 @@ def _photos(photos: tuple[Photo, ...], everything: bool, names: Mapping[str, str
         )
         for photo in shown
     )
+
+
+def _public_body(told: Entry | Inspection) -> str:
+    return without_pictures(cut_private(told.body), [photo.name for photo in told.photos if photo.private])
 
 
 def _caption(thing: Photo | Clip, everything: bool) -> str:

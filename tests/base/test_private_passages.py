@@ -12,7 +12,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from journal.base import private_passages
-from journal.base.private_passages import cut_private, find_passages, private_lines
+from journal.base.private_passages import cut_private, find_passages, private_lines, without_pictures
 
 
 def words(body: str) -> list[str]:
@@ -51,6 +51,8 @@ def flags(body: str) -> str:
         ("!!! pri\u00advate\n    one\n\ntwo", "PPP-"),
         ("<!-- a -->!!! private\n    one\n\ntwo", "PPP-"),
         ("a !!! private\n    one", "--"),
+        ("- [x] !!! private\n    one\n\ntwo", "PPP-"),
+        ("a) !!! private\n    one\n\ntwo", "PPP-"),
         ("Great!! It is done.\n\n?? pilot", "---"),
         ("!!! note\n    one", "--"),
         ('!!! note "private"\n    one', "--"),
@@ -125,6 +127,16 @@ def test_a_line_that_only_lacks_its_indent_is_private_too(body: str, lines: str,
         ("| !!! private | one |\n    | a |\n\ntwo", "PPP-", 1),
         ("\\!!! private\n    one\n\ntwo", "PPP-", 1),
         ("`!!! private\n    one` x\n\ntwo", "PPP-", 1),
+        ("!!! priv\n    one\n\ntwo", "PPP-", 1),
+        ("!!! privé\n    one\n\ntwo", "PPP-", 1),
+        ("<b>!!! private</b>\n    one\n\ntwo", "PPP-", 1),
+        ("\\!\\!\\! private\n    one\n\ntwo", "PPP-", 1),
+        ("! private\n    one\n\ntwo", "PPP-", 1),
+        ("! ! ! private\n    one\n\ntwo", "PPP-", 1),
+        ("❗❗❗ private\n    one\n\ntwo", "PPP-", 1),
+        ("> [!PRIVATE]\n>     one\n\ntwo", "PPP-", 1),
+        ("::: private\n    one\n\ntwo", "PPP-", 1),
+        ("~~~ private\n    one\n\ntwo", "PPP-", 1),
     ],
 )
 def test_a_mark_that_is_nearly_right_hides_and_is_told(body: str, lines: str, line: int) -> None:
@@ -193,6 +205,30 @@ def test_what_is_nested_beyond_reason_is_not_published() -> None:
     assert [said for _, _, said, _ in found.unclear] == ["the text is nested too deeply to tell what in it is private"]
 
 
+@pytest.mark.parametrize(
+    "line", ["private: true", "private:", "  private = yes", "Private: on", "- private: true", "**private: true**"]
+)
+def test_a_key_in_the_text_is_told_and_hides_all(line: str) -> None:
+    """Somebody wrote it below the front matter."""
+    found = find_passages(f"a\n\n{line}\n\nb")
+    assert found.public == ""
+    assert [(at, word) for at, word, _, _ in found.unclear] == [(3, "private-unclear")]
+    assert find_passages("a\n\nprivate: true story\n\nb").public
+
+
+def test_a_picture_by_its_number_alone() -> None:
+    """Without its ending, as people speak of it; a short name without a figure is a word."""
+    found = find_passages("!!! private\n    IMG_0012 and rib\n\nx")
+    assert [found.names(name) for name in ("IMG_0012.jpg", "IMG_001.jpg", "rib.jpg")] == [True, False, False]
+
+
+def test_pictures_by_definition_are_left_out() -> None:
+    """In full, by their words and in short; another one stays."""
+    body = "![one][p] ![p] ![two][q] ![p](x.jpg)\n\n[p]: ./a%201.jpg\n[q]: b.jpg\n"
+    assert without_pictures(body, ["a 1.jpg"]) == "  ![two][q] ![p](x.jpg)\n\n[p]: ./a%201.jpg\n[q]: b.jpg\n"
+    assert without_pictures(body, ["c.jpg"]) == body
+
+
 def test_how_a_slip_of_the_mark_is_told() -> None:
     """With its first forty letters, single spaces."""
     (told,) = find_passages(f"!!! privat   {'x' * 40}\n    one").unclear
@@ -212,6 +248,8 @@ def test_how_a_slip_of_the_mark_is_told() -> None:
         ("a <!-- x\n!!! private\n    y --> z\n    z\n\nb", "a "),
         ("a --> b", "a --> b"),
         ("`<!-- x -->` b", "`` b"),
+        ("a\n\n!!! private\n    x[^1]\n\n[^1]: y\n    z\n\nb", "a\n\n\n\nb"),
+        ("a[^1]\n\n!!! private\n    x[^1]\n\n[^1]: y", "a[^1]\n\n[^1]: y"),
         ("a[^1] b[^2]\n\n[^1]: !!! private\n    x\n\n[^2]: !!! private\n    y\n\nc", "a b\n\nc"),
         ("a[^1] b[^2]\n\n[^1]: !!! private\n    x\n\n[^2]: c", "a b[^2]\n\n[^2]: c"),
     ],
@@ -259,6 +297,11 @@ def test_private_marks_that_hide_nothing(body: str, lines: list[int]) -> None:
         ("!!! private\n    ![x](my%20a.jpg)", True),
         ("<!-- ![x](a.jpg) -->", True),
         ("!!! private\n    ![x](aa.jpg)", False),
+        ("!!! private\n    _a.jpg_ shows it", True),
+        ("!!! private\n    see a\\.jpg", True),
+        ("!!! private\n    big-a.jpg", True),
+        ("!!! private\n    a\u00ad.jpg", True),
+        ("!!! private\n    ａ.jpg", True),
         ("!!! private\n    y\n\n![x](a.jpg)", False),
         ("!!! private\n    y\n\n![x][p]\n\n[p]: a.jpg", False),
         ("!!! private\n    ![x][P]\n\n[p]: ./a.jpg", True),
