@@ -974,6 +974,18 @@ def test_a_name_in_disguise(root: Path, tmp_path: Path, words: str) -> None:
     assert found.startswith("the family name of a person")
 
 
+def test_the_watermark_is_searched_too(root: Path, tmp_path: Path) -> None:
+    """It stands readable in every picture."""
+    build = root / "content/build.yml"
+    build.write_text(build.read_text("utf-8") + "photos: {watermark: ZZ-TRN of Bo Lindqvist}\n", "utf-8")
+    result = run(root, "--folder", tmp_path / "out")
+    assert result.exit_code == 1
+    assert (
+        'pictures/: the registration of the aircraft in the watermark: "ZZ-TRN" (content/build.yml:1)' in result.output
+    )
+    assert 'pictures/: the full name of a person in the watermark: "Bo Lindqvist"' in result.output
+
+
 def test_an_allowance_with_a_reason_holds_for_good(root: Path, tmp_path: Path) -> None:
     """In content/publishing.yml; one without a reason is a finding and lets nothing pass."""
     index = root / "content/entries/2026-02-07-ribs/index.md"
@@ -1055,7 +1067,7 @@ def test_the_search_knows_what_the_site_shows_and_whose_it_is(
         "a.html: fetches https://x.example/ from another host",
         "pictures/stray.jpg: no public page shows this file; leave it out, or show it in an entry",
     ]
-    assert sha256(shipped.read_bytes()).hexdigest() in commands._shipped()
+    assert sha256(shipped.read_bytes()).hexdigest() in host.shipped_digests()
 
 
 def test_what_is_wrong_before_it_begins(root: Path, tmp_path: Path) -> None:

@@ -138,6 +138,8 @@ def _mark(line: str) -> Mark:
 
 
 def _is_private(word: str) -> bool:
+    if len(word) > 12:
+        return False
     bare = "".join(one for one in unicodedata.normalize("NFKD", word) if not unicodedata.combining(one))
     like = difflib.SequenceMatcher(None, bare, "private").ratio() >= _LIKENESS
     return like or (bare.startswith("priv") and len(bare) < 7)

@@ -18,7 +18,7 @@ from journal.base.problems import Problem, error
 from journal.ledger.journal import Journal, OnPhotos
 from journal.making.archive_pages import record_extras
 from journal.making.film_panels import OnFilms
-from journal.making.host import load_settings, site_options, write_site
+from journal.making.host import load_settings, shipped_digests, site_options, write_site
 from journal.making.lay_site import lay_site
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanner
@@ -63,11 +63,12 @@ def make_parts(
             gather_private(journal.root),
             root=journal.root,
             site_url=laid.frame.site_url,
+            shipped=shipped_digests(),
             allowed=journal.build.let_pass,
             look_at_film=uncleanliness,
         )
         hint = 'mend it, make it private, or let it pass in content/publishing.yml (`allow: {"WORDS": "why"}`)'
-        leaks = scanner.search_site(folder).leaks
+        leaks = scanner.search_site(folder, drawn=laid.view.photo_settings.watermark).leaks
         return tuple(error(leak.path, None, "archive-private", leak.told, hint) for leak in leaks)
 
     parts = Parts(site=site, binder=binder, tables=lambda: archive_tables(laid.view), guide=tables_guide())

@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Iterator
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -108,6 +109,11 @@ def theme_dir() -> Path:
     package = Path(__file__).resolve().parents[1]
     in_wheel = package / "theme"
     return in_wheel if in_wheel.is_dir() else package.parent / "theme_overrides"
+
+
+def shipped_digests() -> frozenset[str]:
+    """Digests of the files that come with the program: their words are ours."""
+    return frozenset(sha256(path.read_bytes()).hexdigest() for path in theme_dir().rglob("*") if path.is_file())
 
 
 def use_own_theme(config: MkDocsConfig) -> None:

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from html import unescape
 from importlib.resources import files
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -42,7 +43,11 @@ _LONGEST_HEAD = 60
 """Lines that are taken for front matter where its end is missing."""
 
 _WORD = re.compile(r"[^\W_]+")
-_MARK = re.compile(r"[!?]{2,}.{0,24}?\bpriv|[!?]{3}\W*(\w+)", re.IGNORECASE)
+_MARK = re.compile(
+    r"(?<!\w)(?:[!?❗❕¡]\s?\\?){2,8}\W{0,8}(?:\w+\s+){0,2}?(priv\w*)|(?<!\w)[!?]{3}\W{0,8}(\w{1,12})"
+    r"|^\W*!\s+(private)\b|\[!(private)|^\W*(?::{3}|~{3})\s*(private)\b",
+    re.IGNORECASE,
+)
 _COMMENT = re.compile(r"<!--(.*?)(?:-->|\Z)", re.DOTALL)
 _NOTE = re.compile(r"(?:^|[ \t])#[ \t]+(.+)$", re.MULTILINE)
 _KEY = re.compile(r"^([ \t]*)([\w-]+)[ \t]*:(.*)$")
@@ -50,7 +55,18 @@ _TWO_LETTERS = str.maketrans(
     {"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø": "oe", "æ": "ae", "ß": "ss"}
     | {"Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "Å": "Aa", "Ø": "Oe", "Æ": "Ae"}
 )
+_HELD = re.compile(
+    r"(?:^|[{,\s])[\"']?(?:private|draft)[\"']?\s*(?::\s*(?!\s|(?:no|false|n|off)\b)|[,}]|:?\s*$)",
+    re.IGNORECASE | re.MULTILINE,
+)
+_MEDIA = r"[^\s{}\[\],:\"'][^{}\[\],:\"'\n]*\.(?:jpe?g|png|hei[cf]|webp|tiff?|mov|mp4|m4v)"
 _CLEAR_NO = frozenset({"no", "false", "n", "off"})
+ENDING = r"(?:['’]?s|['’]|es|en?|a|u|i|om|em|ow[ai]|lle|ssa|sta)?"
+"""What names take in the languages of builders: genitives and other cases, and no comparison (longer)."""
+
+_STREETS = (
+    r"(?:str\.?|strasse|straße|gasse|weg|platz|allee|street|st\.?|road|rd\.?|avenue|ave\.?|lane|drive|way|straat)?"
+)
 _STREET = re.compile(
     r"(?:strasse|straße|str|gasse|weg|platz|allee|street|road|avenue|lane|drive|way|vej|vägen|straat|rue)$"
 )
@@ -63,17 +79,49 @@ _EVERYDAY = frozenset(
 """A place that is called nothing but this tells nobody where it is."""
 
 
+_SHARED = frozenset(
+    {"date", "assembly", "steps", "begun", "redone", "place", "tools", "methods", "people", "hours"}
+    | {"outcome", "stage", "inspector"}
+)
+"""Keys of a private entry whose values stand in lists that everybody may read."""
+
+_NOT_YET = frozenset({"tbd", "tba", "pending", "none", "unknown", "n/a", "reserved", "applied for", "later", "not yet"})
+_PARTICLES = frozenset(
+    {
+        "van",
+        "de",
+        "der",
+        "den",
+        "von",
+        "zu",
+        "zur",
+        "la",
+        "le",
+        "du",
+        "des",
+        "di",
+        "da",
+        "del",
+        "della",
+        "dos",
+        "af",
+        "av",
+    }
+    | {"ter", "ten", "el", "al", "bin", "ibn", "und", "and", "the", "of", "y", "e", "i"}
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Secret:
     """Words that must not be found, what they are, and where they stand (`content/build.yml:7`). `exact` minds
-    case, for IDs that are also words; `ending` is how many letters may follow (a genitive, the rest of a street).
+    case, for IDs that are also words; `ending` is what may follow, a regular expression.
     """
 
     words: str
     what: str
     where: str = ""
     exact: bool = False
-    ending: int = 0
+    ending: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,12 +167,14 @@ def gather_private(root: Path) -> Private:
     public: list[list[str]] = []
     hidden_folders: list[tuple[str, str]] = []
     for name, text in texts:
-        if name.casefold().endswith(".md"):
+        if name.casefold().endswith((".md", ".markdown")):
             passages, rest, hidden = _passages_of(name, text)
             if hidden and name.count("/") > 1:
                 hidden_folders += [(one, name) for one in _ids_of(Path(name))]
         else:
-            passages, rest = list(_passages_of_table(name, text)), text
+            passages = list(_passages_of_table(name, text))
+            # Only what everybody reads can be a habit: no papers, no notes, none of the tables of money.
+            rest = text if name == "content/steps.csv" else ""
         private += passages
         public.append(words_of(rest))
     region = _region(build)
@@ -151,7 +201,7 @@ def _ids_of(path: Path) -> Iterator[str]:
 
 
 def _secrets(build: Any, root: Path, text: str, hidden: Iterable[tuple[str, str]]) -> Iterator[Secret]:
-    people = {key: _inside(one) for key, one in _inside(build.get("people")).items()}
+    people = {key: _keyed(one) or {"name": one} for key, one in _inside(build.get("people")).items()}
     shown = {fold_name(_text(one.get("shown_as"))) for one in people.values()}
     shown |= {fold_name(word) for word in ROLE_WORDS.values()} | {""}
     shown_words = {word for name in shown for word in name.split()}
@@ -164,24 +214,23 @@ def _secrets(build: Any, root: Path, text: str, hidden: Iterable[tuple[str, str]
     for key, one in people.items():
         name = _text(one.get("name"))
         if fold_name(name) not in shown and " " in name:
-            yield Secret(words=name, what="the full name of a person", where=where(name), ending=3)
+            yield Secret(words=name, what="the full name of a person", where=where(name), ending=ENDING)
         for number, word in enumerate(re.findall(r"[^\W\d_]+", name)):
-            # A word in small letters is a particle (van, de), one letter an initial.
-            if len(word) > 1 and not word.islower() and fold_name(word) not in shown_words:
+            if len(word) > 1 and word not in _PARTICLES and fold_name(word) not in shown_words:
                 short = len(word) < 4
                 what = "the family name of a person" if number else "the name of a person"
-                yield Secret(words=word, what=what, where=where(name), exact=short, ending=0 if short else 3)
+                yield Secret(words=word, what=what, where=where(name), exact=short, ending="" if short else ENDING)
         if len(key) > 2 and fold_name(key) not in shown | shown_words:
             yield Secret(words=key, what="the ID of a person", where=where(key), exact=True)
     shows = {fold_name(_text(one)) for one in _items(build.get("show"))}
-    aircraft = _inside(build.get("aircraft"))
+    aircraft = _keyed(build.get("aircraft"))
     for key in ("registration", "serial"):
         words = _text(aircraft.get(key))
-        if key not in shows and len(words) > 2:
+        if key not in shows and len(words) > 2 and words.casefold() not in _NOT_YET and not words.isdigit():
             yield Secret(words=words, what=f"the {key} of the aircraft", where=where(words))
     if "places" not in shows:
         for key, one in _inside(build.get("places")).items():
-            yield from _place(key, _text(_inside(one).get("name")), where)
+            yield from _place(key, _text(_keyed(one).get("name") or one), where)
     for folder, name in hidden:
         yield Secret(words=folder, what="the folder of a private entry or a draft", where=name, exact=True)
     for path in (root, Path.home()):
@@ -199,7 +248,8 @@ def _place(key: str, name: str, where: Any) -> Iterator[Secret]:
         if word.casefold() in _EVERYDAY or word == name:
             continue
         if len(stem) > 3 and not word.isdigit():
-            yield Secret(words=stem, what="part of the name of a place", where=where(name), ending=8)
+            ending = ENDING if stem == word.casefold() else _STREETS
+            yield Secret(words=stem, what="part of the name of a place", where=where(name), ending=ending)
         elif word.isdigit() and len(word) > 4:
             yield Secret(words=word, what="part of the name of a place", where=where(name))
 
@@ -212,8 +262,8 @@ def parts_of(secret: Secret) -> list[str]:
 def pattern_of(secret: Secret) -> str:
     """A regular expression for the words in every form in which an address or a page may hold them."""
     parts = [re.escape(part) for part in parts_of(secret)]
-    ending = rf"(?:['’]?[^\W\d_]{{0,{secret.ending}}})" if secret.ending else ""
-    return r"(?<![^\W_])" + r"(?:[\s_\-+]|%20|&nbsp;|&#160;)*".join(parts) + ending + r"(?![^\W_])"
+    between = r"(?:[\s_\-+.\u2010-\u2015\u2212]|%20|&nbsp;|&#160;)*"
+    return r"(?<![^\W_])" + between.join(parts) + secret.ending + r"(?![^\W_])"
 
 
 def spellings(secret: Secret) -> tuple[str, ...]:
@@ -232,19 +282,22 @@ def _passages_of(name: str, text: str) -> tuple[list[PrivateText], str, bool]:
     head = -1
     if ends and not "".join(lines[: ends[0]]).strip():
         head = ends[1] if len(ends) > 1 else min(_LONGEST_HEAD, len(lines) - 1)
-    if any(_holds_back(line) for line in lines[: head + 1] if line[:1].strip()):
+    front = [line for line in lines[: head + 1] if line.strip(" -")]
+    least = min((len(line) - len(line.lstrip()) for line in front), default=0)
+    flow = bool(front) and front[0].lstrip().startswith("{") and _HELD.search(" ".join(front))
+    if flow or any(_holds_back(line[least:]) for line in front if line[least : least + 1].strip()):
         whole = [*_matter(name, lines[: head + 1]), *_paragraphs(name, lines, head + 1)]
         return whole, "", True
     taken = [False] * len(lines)
     passages: list[PrivateText] = []
-    for start, end in _blocks(lines, head):
-        taken[start:end] = [True] * (end - start)
-        said = re.split(r"[{},]|(?:^|[\s{,])[\w.-]+[\"']?[ \t]*:(?=\s)", "\n".join(lines[start:end]))
-        passages += [PrivateText(f"{name}:{start + 1}", words) for words in said]
+    for number, words in _kept_back(lines, head):
+        said = re.split(r"[{},]|(?:^|[\s{,])[\w.-]+[\"']?[ \t]*:(?=\s)", words)
+        passages += [PrivateText(f"{name}:{number + 1}", one) for one in said]
     for start, end in _marked(lines, head + 1):
         taken[start:end] = [True] * (end - start)
         passages += _paragraphs(name, lines[:end], start)
-    for found in (*_COMMENT.finditer(text), *_NOTE.finditer("\n".join(lines[: head + 1]))):
+    bare = re.sub(r"\"[^\"\n]*\"|'[^'\n]*'", "x", "\n".join(lines[: head + 1]))
+    for found in (*_COMMENT.finditer(text), *_NOTE.finditer(bare)):
         passages.append(PrivateText(f"{name}:{found.string.count(chr(10), 0, found.start()) + 1}", found[1]))
     rest = "\n".join(line for line, is_taken in zip(lines, taken, strict=True) if not is_taken)
     return passages, _COMMENT.sub(" ", rest), False
@@ -264,40 +317,26 @@ def _matter(name: str, lines: list[str]) -> Iterator[PrivateText]:
     """The texts of a front matter, line by line without their keys."""
     for number, line in enumerate(lines, start=1):
         found = _KEY.match(line)
-        if not found or found[2] not in (
-            "date",
-            "assembly",
-            "steps",
-            "begun",
-            "redone",
-            "place",
-            "tools",
-            "methods",
-            "people",
-        ):
+        if not found or found[2].casefold() not in _SHARED:
             yield PrivateText(f"{name}:{number}", found[3] if found else line)
 
 
-def _blocks(lines: list[str], head: int) -> Iterator[tuple[int, int]]:
-    """Spans of lines of the front matter that keep something back: answers, and pictures that say `private`."""
-    section = ""
-    start = 0
+def _kept_back(lines: list[str], head: int) -> Iterator[tuple[int, str]]:
+    """(line from 0, text) of what the front matter keeps back: answers, and pictures that say `private`."""
+    section, first, photos = "", 0, ""
     for number in range(head + 1):
         found = _KEY.match(lines[number])
         if found and not found[1]:
             section = found[2].casefold()
         if section == "answers":
-            yield number, number + 1
-        elif section == "photos" and re.search(
-            r"\bprivate\b(?!\s*:\s*(?:no|false|n|off)\b)", lines[number], re.IGNORECASE
-        ):
-            start = number
-            while start > 0 and not re.search(r"\.\w{2,5}[\"']?\s*:", lines[start]):
-                start -= 1
-            end = number + 1
-            while end <= head and not re.search(r"\.\w{2,5}[\"']?\s*:", lines[end]) and lines[end][:1].isspace():
-                end += 1
-            yield start, end
+            yield number, lines[number]
+        elif section in ("photos", "pictures", "images"):
+            first = first or number
+            photos += lines[number] + "\n"
+    starts = [found.start() for found in re.finditer(_MEDIA, photos, re.IGNORECASE)]
+    for start, end in pairwise([*starts, len(photos)]):
+        if _HELD.search(said := photos[start:end].rstrip(" \n-{,")):
+            yield first + photos.count("\n", 0, start), said
 
 
 def _marked(lines: list[str], first: int) -> Iterator[tuple[int, int]]:
@@ -326,7 +365,7 @@ def _opens(line: str) -> bool:
     found = _MARK.search(line)
     if not found or "`" in line[: found.start()]:
         return False
-    word = (found[1] or "private").casefold()
+    word = next(one for one in found.groups() if one).casefold()
     return difflib.SequenceMatcher(None, word, "private").ratio() >= 0.75
 
 
@@ -355,12 +394,18 @@ _TABLES = {
 
 
 def _passages_of_table(name: str, text: str) -> Iterator[PrivateText]:
-    columns = _TABLES.get(Path(name).name, ())
+    columns = _TABLES.get(Path(name).name.casefold(), ())
     if columns:
-        rows = csv.DictReader(text.splitlines(), delimiter=";" if ";" in text.partition("\n")[0] else ",")
+        lines = text.splitlines()
+        first = 1 if lines and lines[0].casefold().startswith("sep=") else 0
+        heading = lines[first] if len(lines) > first else ""
+        rows = csv.reader(lines[first:], delimiter=max(";\t,", key=heading.count), skipinitialspace=True)
         try:
+            heads = [cell.strip().casefold() for cell in next(rows, [])]
             for row in rows:
-                yield from (PrivateText(f"{name}:{rows.line_num}", row.get(column) or "") for column in columns)
+                for column, cell in zip(heads, row, strict=False):
+                    if column in columns:
+                        yield PrivateText(f"{name}:{rows.line_num + first}", cell)
         except csv.Error:
             yield PrivateText(name, text)
 
@@ -421,21 +466,23 @@ def words_of(text: str) -> list[str]:
 
 
 def _text_files(root: Path) -> list[Path]:
-    endings = (".md", ".yml", ".yaml", ".csv", ".txt")
+    endings = (".md", ".markdown", ".yml", ".yaml", ".csv", ".txt")
     found = (path for path in (root / "content").rglob("*") if path.suffix.casefold() in endings and path.is_file())
     return sorted([*found, *(path for path in (root / "mkdocs.yml",) if path.is_file())])
 
 
 def _read(path: Path) -> str:
     try:
-        return path.read_bytes().decode("utf-8-sig", "replace").replace("\r\n", "\n").replace("\r", "\n")
+        data = path.read_bytes()
     except OSError:
         return ""
+    coding = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
+    return data.decode(coding, "replace").replace("\r\n", "\n").replace("\r", "\n")
 
 
 def _read_yaml(path: Path) -> dict[str, Any]:
     try:
-        return _inside(yaml.load(_read(path), Loader=yaml.BaseLoader))  # BaseLoader makes texts only
+        return _keyed(yaml.load(_read(path), Loader=yaml.BaseLoader))  # BaseLoader makes texts only
     except (yaml.YAMLError, ValueError, RecursionError):
         return {}
 
@@ -448,6 +495,11 @@ def _lines_of(texts: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
 
 def _inside(node: Any) -> dict[str, Any]:
     return {str(key): value for key, value in node.items()} if isinstance(node, dict) else {}
+
+
+def _keyed(node: Any) -> dict[str, Any]:
+    """A mapping by its keys in small letters and with `_`, as the reader takes them."""
+    return {re.sub(r"[\s-]+", "_", key.strip().casefold()): value for key, value in _inside(node).items()}
 
 
 def _items(node: Any) -> list[Any]:

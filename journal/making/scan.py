@@ -10,6 +10,7 @@ import gzip
 import io
 import json
 import re
+import unicodedata
 import zlib
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
@@ -22,7 +23,7 @@ from urllib.parse import unquote, urlsplit
 
 from journal.base.formatting import say_count
 from journal.base.prose import plain
-from journal.making.private_words import Private, Secret, parts_of, pattern_of, say_paths, spellings, words_of
+from journal.making.private_words import ENDING, Private, Secret, parts_of, pattern_of, say_paths, spellings, words_of
 from journal.making.scan_numbers import looks_in
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
@@ -106,7 +107,7 @@ class Scanner:
         self._look_at_film = look_at_film
         self._allowed = {_folded(word) for word in allowed}
         secrets = [replace(one, words=words) for one in private.secrets for words in spellings(one)]
-        passing = (pattern_of(Secret(words=word, what="", ending=1)) for word in self._allowed if word)
+        passing = (pattern_of(Secret(words=word, what="", ending=ENDING)) for word in self._allowed if word)
         self._passing = [re.compile(pattern, re.IGNORECASE) for pattern in passing]
         # Each with the parts that must all occur, folded, and its pattern.
         self._hunted = [
@@ -119,12 +120,14 @@ class Scanner:
         ]
         self._lengths = frozenset(run.count(" ") + 1 for run in private.runs)
 
-    def search_site(self, site: Path, progress: Progress | None = None) -> Scanned:
-        """Every file below `site`."""
+    def search_site(self, site: Path, progress: Progress | None = None, *, drawn: str = "") -> Scanned:
+        """Every file below `site`, and the words `drawn` into every picture."""
         paths = sorted(path for path in site.rglob("*") if path.is_file() or path.is_symlink())
         digests: dict[str, str] = {}
         sizes: dict[str, int] = {}
         leaks: dict[tuple[str, str, str], Leak] = {}
+        for what, where in self._secrets_in(drawn, "in the watermark"):
+            leaks[where, what, ""] = Leak(path="pictures/", what=what, where=where)
         for number, path in enumerate(paths, start=1):
             name = path.relative_to(site).as_posix()
             if path.is_symlink():
@@ -146,7 +149,8 @@ class Scanner:
     # -- one file --------------------------------------------------------------------------------
 
     def _leaks_in(self, name: str, data: bytes, digest: str) -> Iterator[Found]:
-        yield from self._secrets_in(name.replace("/", " / "), "in its address")
+        if digest not in self._shipped:
+            yield from self._secrets_in(name.replace("/", " / "), "in its address")
         same = [path for path in self._private.originals.get(len(data), ()) if path.read_bytes() == data]
         if same:
             yield f"it is an original, byte for byte ({say_paths(same, self._root)})", ""
@@ -221,6 +225,10 @@ class Scanner:
 
     def _secrets_in(self, text: str, where: str) -> Iterator[Found]:
         text = plain(text)
+        if not text.isascii():
+            # Bergström is found where Bergstrom is meant, too.
+            bare = "".join(one for one in unicodedata.normalize("NFKD", text) if not unicodedata.combining(one))
+            text = f"{text}\n{bare}" if len(bare) < len(unicodedata.normalize("NFKD", text)) else text
         folded = text.casefold()
         for secret, parts, pattern in self._hunted:
             # The pattern is slow and hardly ever needed: first whether its parts are there at all.

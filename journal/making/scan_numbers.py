@@ -28,13 +28,17 @@ _NOTATIONS = (
     re.compile(r"(?<!\d)2[ '’]?[4-8]\d{2}[ '’]?\d{3}(?:\.\d+)?\s*[,/;]?\s*1[ '’]?[0-3]\d{2}[ '’]?\d{3}(?!\d)"),
 )
 _WORDS = re.compile(
-    r"GPS(?:Latitude|Longitude|Position|Coordinates)|\bgeo:-?\d|///[a-z]+\.[a-z]+\.[a-z]+\b", re.IGNORECASE
+    r"\blat(?:itude)?\W{1,3}-?\d{1,2}[.,]\d{3,}.{1,16}?\blon(?:g|gitude)?\W{1,3}-?\d{1,3}[.,]\d{3,}"
+    r"|maps\.app\.goo\.gl/\w+|goo\.gl/maps/\w+|what3words\.com/\w+|w3w\.co/\w+|!3d-?\d+\.\d+!4d|mlat=-?\d+\.\d+"
+    r"|GPS(?:Latitude|Longitude|Position|Coordinates)|\bgeo:-?\d|///[a-z]+\.[a-z]+\.[a-z]+\b",
+    re.IGNORECASE,
 )
 _MAIL = re.compile(
     r"(?<![\w.+-])[\w.+-]{1,64}\s?(?:@|[(\[{]\s?(?:at|a)\s?[)\]}])\s?[\w-]+"
     r"(?:(?:\.|\s?[(\[{]\s?(?:dot|punkt)\s?[)\]}]\s?)[\w-]+)*(?:\.|\s?[(\[{]\s?(?:dot|punkt)\s?[)\]}]\s?)[a-z]{2,}(?!\w)",
     re.IGNORECASE,
 )
+_SPOKEN_MAIL = re.compile(r"(?<![\w.-])[\w.-]{1,64} at [\w-]+ dot (?:[\w-]+ dot )?[a-z]{2,4}(?!\w)", re.IGNORECASE)
 _FILES = (".png", ".jpg", ".jpeg", ".webp", ".svg", ".css", ".js")
 _TELEPHONE = re.compile(r"(?<![\w.,])[+(]?\d[\d ()/.\-\u2010-\u2013\u00a0]{5,22}\d(?![\w])")
 _ACCOUNT = re.compile(
@@ -74,7 +78,7 @@ def looks_in(text: str, region: str = "") -> Iterator[Look]:
         if figures > 4 and not any(one.start() <= found.start() and found.end() <= one.end() for one in seen):
             seen.append(found)
             yield Look("what looks like a position", " ".join(found[0].split()))
-    for found in _MAIL.finditer(text):
+    for found in (*_MAIL.finditer(text), *_SPOKEN_MAIL.finditer(text)):
         if not found[0].casefold().endswith(_FILES):
             yield Look("what looks like an e-mail address", found[0])
     for found in _ACCOUNT.finditer(text):

@@ -280,7 +280,7 @@ def _bare(body: str) -> str:
 
 
 MAX_PICTURES = 2000
-"""Signs for a picture in one text; more are no text, and take for ever to look through."""
+"""Opening brackets of pictures and links in one text; more are no text, and take for ever to look through."""
 
 _DEEP = re.compile(
     r"^(?:[ \t]*(?:>|[-*+][ \t]|[0-9]{1,9}[.)][ \t])){21}|^(?:[ ]{80}|\t{20})\s*(?:[-*+>]|[0-9]+[.)])[ \t]", re.M
@@ -300,8 +300,9 @@ def _is_told(body: str, body_line: int, notes: Notes) -> bool:
     if deep := _DEEP.search(bare):
         where = (body_line + body.count("\n", 0, deep.start()), 1)
         notes.error(where, "text-too-deep", "lists or quotations more than 20 deep", "write them flatter")
-    if body.count("![") > MAX_PICTURES:
-        notes.error((body_line, 1), "too-many-pictures", f"more than {MAX_PICTURES:,} pictures in one text", "part it")
+    if body.count("[") > MAX_PICTURES:
+        said = f"more than {MAX_PICTURES:,} pictures and links in one text"
+        notes.error((body_line, 1), "too-many-pictures", said, "part it")
         return False
     return deep is None
 

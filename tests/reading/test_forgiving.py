@@ -238,3 +238,72 @@ def test_a_table_in_an_encoding_nobody_can_be_sure_of_is_told(make_build: MakeBu
     """0x9f is a letter in one old encoding and another in the next."""
     _, problems = read(make_build({"steps.csv": TABLE.encode("latin-1").replace(b"\xef", b"\x9f")}))
     assert words(problems) == ["not-utf8"]
+
+
+# ------------------------------------------------------------------------------------ what was to be kept back
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "private",
+        "Private",
+        "private true",
+        "private=true",
+        "'!!! private'",
+        '"x, private: true"',
+        "{caption: x, private: }",
+    ],
+)
+def test_words_that_were_to_hide_a_picture_are_no_caption(make_build: MakeBuild, said: str) -> None:
+    """An error, and the picture is kept back until it is mended."""
+    root = make_build({"entries/a/index.md": entry(f"photos:\n  IMG_1.jpg: {said}"), "entries/a/IMG_1.jpg": b""})
+    _, problems = read(root)
+    assert "bad-flag" in words(problems)
+
+
+@pytest.mark.parametrize(
+    "lines", ["photos:\n  IMG_1.jpg: x, private: true", "photos:\n  IMG_1.jpg: x  # private", "title: x # draft"]
+)
+def test_no_mend_makes_words_of_a_flag(make_build: MakeBuild, lines: str) -> None:
+    """What was to hide something would be published as text; the hint says how it is done."""
+    root = make_build({"entries/a/index.md": entry(lines), "entries/a/IMG_1.jpg": b""})
+    _, problems = read(root)
+    told = [problem for problem in problems if problem.grade is Grade.ERROR]
+    assert told
+    assert all(problem.mend is None and "private: true" in problem.hint for problem in told)
+
+
+def test_what_belongs_to_a_private_picture_is_private_too(make_build: MakeBuild) -> None:
+    """The film of a live photo, the same name in another format, a second copy; not what somebody speaks of."""
+    names = ("IMG_1.jpg", "IMG_1.png", "IMG_1 (1).jpg", "IMG_1 copy.jpg", "IMG_2.jpg", "IMG_1.heic")
+    files = {f"entries/a/{name}": b"" for name in names}
+    matter = "photos: {IMG_1.jpg: {private: true}, IMG_1.heic: The same for all}"
+    build, _ = read(make_build({"entries/a/index.md": entry(matter), "entries/a/IMG_1.mov": b"", **files}))
+    (told,) = build.entries
+    assert {photo.name for photo in told.photos if not photo.private} == {"IMG_2.jpg", "IMG_1.heic"}
+    assert [clip.private for clip in told.clips] == [True]
+
+
+def test_a_lone_entry_has_the_pictures_that_it_names_and_no_others(make_build: MakeBuild) -> None:
+    """1.jpg is no part of 11.jpg, and a remark in the front matter places nothing."""
+    root = make_build(
+        {
+            "entries/2026-02-01-quiet.md": entry("private: true", "![x](1.jpg)"),
+            "entries/2026-02-02-open.md": entry("# 2.jpg is private\ntitle: x", "![ribs](11.jpg)"),
+            **{f"entries/{name}.jpg": b"" for name in ("1", "11", "2")},
+        }
+    )
+    build, _ = read(root)
+    assert [[photo.name for photo in one.photos] for one in build.entries] == [["1.jpg"], ["11.jpg"]]
+
+
+def test_comments_in_headings_and_terms_are_no_words(make_build: MakeBuild) -> None:
+    """Neither are private passages of terms.md."""
+    terms = (
+        "| term | meaning | source |\n|---|---|---|\n| rib | a <!-- x --> b | y |\n\n!!! private\n    | z | z | z |\n"
+    )
+    root = make_build({"entries/a/index.md": entry("", "# Ribs <!-- x --> all\n\ntext"), "terms.md": terms})
+    build, _ = read(root)
+    assert build.entries[0].title == "Ribs all"
+    assert [(term.name, term.meaning) for term in build.terms] == [("rib", "a  b")]

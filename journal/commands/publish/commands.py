@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -107,6 +106,7 @@ def say_searched(private: Private) -> None:
 
 
 def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allowed: frozenset[str]) -> Scanned:
+    from journal.making.host import shipped_digests
     from journal.making.scan import Scanner
     from journal.media.clips import uncleanliness
 
@@ -116,19 +116,12 @@ def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allo
         site_url=laid.frame.site_url,
         # Whatever else lies among the pictures has no business there.
         pictures=frozenset(address.rpartition("/")[2] for address in laid.linked),
-        shipped=_shipped(),
+        shipped=shipped_digests(),
         allowed=allowed,
         look_at_film=uncleanliness,
     )
     with ProgressBar("looking through the site") as bar:
-        return scanner.search_site(site, bar.tell)
-
-
-def _shipped() -> frozenset[str]:
-    """Digests of the files that come with the program."""
-    from journal.making.host import theme_dir
-
-    return frozenset(sha256(path.read_bytes()).hexdigest() for path in theme_dir().rglob("*") if path.is_file())
+        return scanner.search_site(site, bar.tell, drawn=laid.view.photo_settings.watermark)
 
 
 def _say_size(scanned: Scanned) -> None:
