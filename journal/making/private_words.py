@@ -87,28 +87,10 @@ _SHARED = frozenset(
 
 _NOT_YET = frozenset({"tbd", "tba", "pending", "none", "unknown", "n/a", "reserved", "applied for", "later", "not yet"})
 _PARTICLES = frozenset(
-    {
-        "van",
-        "de",
-        "der",
-        "den",
-        "von",
-        "zu",
-        "zur",
-        "la",
-        "le",
-        "du",
-        "des",
-        "di",
-        "da",
-        "del",
-        "della",
-        "dos",
-        "af",
-        "av",
-    }
-    | {"ter", "ten", "el", "al", "bin", "ibn", "und", "and", "the", "of", "y", "e", "i"}
+    {"van", "de", "der", "den", "von", "zu", "zur", "la", "le", "du", "des", "di", "da", "del", "della"}
+    | {"dos", "af", "av", "ter", "ten", "el", "al", "bin", "ibn", "und", "and", "the", "of", "y", "e", "i"}
 )
+"""Small words in a name that are no name."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
