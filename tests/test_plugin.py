@@ -144,6 +144,7 @@ def test_what_is_made_private_or_deleted_is_gone_at_the_next_build(make_root: Ma
         assert not [name for name, data in site.items() if b"A rib" in data]
 
 
+@pytest.mark.slow
 def test_a_second_build_gives_the_same_bytes(make_root: MakeSite) -> None:
     """Taken over or made anew: no difference. A third after a change and back again neither."""
     root = make_root()
@@ -209,6 +210,7 @@ def test_errors_stop_the_build_and_leave_the_old_site(make_root: MakeSite) -> No
     assert not list(root.glob("site.building*"))
 
 
+@pytest.mark.slow
 def test_findings_stop_only_a_strict_build(make_root: MakeSite) -> None:
     """They are warnings of the host; with --strict the old site stays."""
     root = make_root()
@@ -220,6 +222,7 @@ def test_findings_stop_only_a_strict_build(make_root: MakeSite) -> None:
     assert (root / "site/index.html").is_file()
 
 
+@pytest.mark.slow
 def test_a_build_without_findings_passes_strict(make_root: MakeSite) -> None:
     """No page of ours makes the host complain."""
     clean = {
@@ -372,6 +375,7 @@ def test_settings_that_are_missing_or_broken_are_told(make_root: MakeSite) -> No
         site_of(root)
 
 
+@pytest.mark.slow
 def test_the_host_s_notices_do_not_reach_the_user(make_root: MakeSite) -> None:
     """With the line that `journal begin` writes into mkdocs.yml, the host's command keeps quiet as well."""
     root = make_root(settings=LEAST + "extra: {quiet: !!python/name:journal.quiet.host }\n")

@@ -83,14 +83,19 @@ def test_pages_fit_the_screen_and_run_without_complaint(browser: Browser, addres
         assert wrong == []
 
 
-EVERY_DAY = [(390, "dark"), (1280, "light")]
-BESIDES = [(390, "light"), (768, "light"), (768, "dark"), (1280, "dark")]
+SHAPES = [(390, "dark"), (1280, "light"), (390, "light"), (768, "light"), (768, "dark"), (1280, "dark")]
+WIDE_EVERY_DAY = {"", ENTRY, "assemblies/left-wing/", "steps/5.11/", "hours/", "find/"}
 
 
-@pytest.mark.parametrize(
-    ("width", "scheme"), [*EVERY_DAY, *(pytest.param(*shape, marks=pytest.mark.slow) for shape in BESIDES)]
-)
-@pytest.mark.parametrize("where", PAGES)
+def looked_at() -> Iterator[object]:
+    """Every page in every shape: on a phone by night each day, wide by day what is opened most; the rest is slow."""
+    for where in PAGES:
+        for shape in SHAPES:
+            every_day = shape == SHAPES[0] or (shape == SHAPES[1] and where in WIDE_EVERY_DAY)
+            yield pytest.param(where, *shape, marks=[] if every_day else pytest.mark.slow)
+
+
+@pytest.mark.parametrize(("where", "width", "scheme"), looked_at())
 def test_axe_finds_nothing(browser: Browser, address: str, where: str, width: int, scheme: str) -> None:
     """axe-core, WCAG 2.2 A and AA and its best practices, on paper and as a blueprint."""
     with opened(browser, address + where, width, color_scheme=scheme) as (page, _):

@@ -645,6 +645,7 @@ class Fake:
         self.path = Path(f"{width}x{height}.jpg")
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("pdfinfo") is None, reason="poppler is not installed")
 def test_poppler_reads_it(made: Made):
     """Poppler sees the title, the tags and the sheets."""
