@@ -34,6 +34,9 @@ from journal.record.seals import Chain
 from journal.record.tables import archive_tables, unguard
 from journal.view.view import Audience, open_view
 
+pytestmark = pytest.mark.slow
+
+
 DEMO = Path(__file__).parents[2] / "content"
 TODAY = date(2026, 7, 1)
 
