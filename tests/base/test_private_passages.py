@@ -57,6 +57,7 @@ def flags(body: str) -> str:
         ("!!! note\n    one", "--"),
         ('!!! note "private"\n    one', "--"),
         ("!! note private\n    one", "--"),
+        ("!!! extraordinarily\n    one", "--"),
         ("`!!! private` hides\n\n    one", "---"),
         ("- a\n\n    !!! private\n        one\n\n    two\n\nthree", "--PPP---"),
         ("- a\n    !!! private\n        one\n\n    two", "-PPP-"),
@@ -218,8 +219,9 @@ def test_a_key_in_the_text_is_told_and_hides_all(line: str) -> None:
 
 def test_a_picture_by_its_number_alone() -> None:
     """Without its ending, as people speak of it; a short name without a figure is a word."""
-    found = find_passages("!!! private\n    IMG_0012 and rib\n\nx")
-    assert [found.names(name) for name in ("IMG_0012.jpg", "IMG_001.jpg", "rib.jpg")] == [True, False, False]
+    found = find_passages("!!! private\n    IMG_0012 and rib and ab1 and abc1\n\nx")
+    names = ("IMG_0012.jpg", "IMG_001.jpg", "rib.jpg", "ab1.jpg", "abc1.jpg")
+    assert [found.names(name) for name in names] == [True, False, False, False, True]
 
 
 def test_pictures_by_definition_are_left_out() -> None:

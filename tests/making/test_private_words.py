@@ -178,7 +178,7 @@ def test_a_file_that_is_kept_back_is_private_as_a_whole(tmp_path: Path, flag: st
     assert found[FIRST_RUN].startswith("content/entries/a/index.md:")
     assert "the dent nobody may see" in found
     folders = [one for one in gather_private(tmp_path).secrets if one.what == FOLDER]
-    assert [one.words for one in folders] == ["a"]
+    assert [(one.words, one.exact) for one in folders] == [("a", True)]
 
 
 @pytest.mark.parametrize(
@@ -330,7 +330,8 @@ def test_keys_in_capitals_are_keys(tmp_path: Path) -> None:
         ("Bergstrom", FAMILY),
         ("QX-TRN", "the registration of the aircraft"),
     ]
-    assert secrets(tmp_path, "aircraft: {registration: tbd, serial: none}\n") == []
+    for word in ("tbd", "TBA", "pending", "none", "unknown", "n/a", "reserved", "applied for", "later", "not yet"):
+        assert secrets(tmp_path, f"aircraft: {{registration: {word}, serial: {word}}}\n") == []
     assert secrets(tmp_path, "aircraft: {serial: '750'}\n") == []
 
 
