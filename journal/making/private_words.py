@@ -314,7 +314,7 @@ def _kept_back(lines: list[str], head: int) -> Iterator[tuple[int, str]]:
             yield number, lines[number]
         elif section in ("photos", "pictures", "images"):
             first = first or number
-            photos += lines[number] + "\n"
+            photos += lines[number] * (not lines[number].lstrip().startswith("#")) + "\n"
     starts = [found.start() for found in re.finditer(_MEDIA, photos, re.IGNORECASE)]
     for start, end in pairwise([*starts, len(photos)]):
         if _HELD.search(said := photos[start:end].rstrip(" \n-{,")):

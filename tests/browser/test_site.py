@@ -105,7 +105,7 @@ def looked_at() -> Iterator[object]:
             yield pytest.param(where, *shape, marks=[] if every_day else pytest.mark.slow)
 
 
-@pytest.mark.parametrize(("where", "width", "scheme"), looked_at())
+@pytest.mark.parametrize(("where", "width", "scheme"), list(looked_at()))
 def test_axe_finds_nothing(browser: Browser, address: str, where: str, width: int, scheme: str) -> None:
     """axe-core, WCAG 2.2 A and AA and its best practices, on paper and as a blueprint."""
     with opened(browser, address + where, width, color_scheme=scheme) as (page, _):

@@ -220,6 +220,24 @@ def test_front_matter_is_no_body(tmp_path: Path) -> None:
     assert FIRST_RUN in gathered(tmp_path, {"entries/b/index.md": text}).runs
 
 
+def test_each_private_text_has_its_line(tmp_path: Path) -> None:
+    """As an editor counts, whatever kind it is of."""
+    words = [f"{letter * 3} {letter * 4} {letter * 5} {letter * 6} said" for letter in "bcdfghj"]
+    text = (
+        f"---\ndate: 2026-02-07\nanswers:\n  no-photo: {words[0]}\nphotos:\n  a.jpg: {words[6]}\n"
+        f"  b.jpg:\n    private: true\n    caption: {words[1]}\n# {words[2]}\n---\n\npublic\n\n"
+        f"!!! private {words[3]}\n    {words[4]}\n\n<!--\n{words[5]} -->\n"
+    )
+    found = gathered(tmp_path, {"entries/a/index.md": text}).runs
+    places = [int(found[one].rpartition(":")[2]) if one in found else 0 for one in words]
+    assert places == [4, 7, 10, 15, 16, 18, 0]
+    build = "aircraft:\n  name: Tarn\n\n  serial: T-0042\n"
+    (told,) = (
+        one for one in gathered(tmp_path, {"build.yml": build}).secrets if one.what != MACHINE and "serial" in one.what
+    )
+    assert told.where == "content/build.yml:4"
+
+
 def test_an_empty_file_is_no_original(tmp_path: Path) -> None:
     """Every empty file is alike, and a folder is none."""
     found = gathered(tmp_path, {"entries/a/empty.jpg": "", "entries/a/one.jpg": "x"}).originals

@@ -191,6 +191,13 @@ def test_a_film_is_looked_through(tmp_path: Path) -> None:
     assert found_in(tmp_path, "clips/a.mp4", b"\x00\x00\x00\x0cfree\0\0\0\0") == []
 
 
+def test_a_name_is_found_under_its_marks(tmp_path: Path) -> None:
+    """Each once, though the text is read with and without marks on its letters."""
+    private = Private(secrets=(Secret(words="Bergstrom", what=FAMILY),))
+    assert found_in(tmp_path, "a.txt", "Bergström, Bergstrom", private=private) == [f'{FAMILY}: "Bergstrom"']
+    assert found_in(tmp_path, "a.txt", "Bergström", private=private) == [f'{FAMILY}: "Bergstrom"']
+
+
 EIGHT = "one two three four five six seven eight"
 IN_A = f'private words of content/entries/a/index.md: "{EIGHT} …"'
 
