@@ -11,7 +11,6 @@ from __future__ import annotations
 import difflib
 import re
 import threading
-import unicodedata
 import xml.etree.ElementTree as ET
 from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
@@ -21,7 +20,7 @@ from html import unescape
 from typing import TYPE_CHECKING
 from urllib.parse import unquote
 
-from journal.base.prose import BODIES, COMMENT, plain
+from journal.base.prose import BODIES, COMMENT, plain, without_accents
 
 if TYPE_CHECKING:
     import markdown
@@ -94,13 +93,14 @@ def find_passages(body: str) -> Passages:
     private, unindented = _private_lines(lines, marks)
     private = [one or other for one, other in zip(private, _private_lines(bare, marks)[0], strict=True)]
     public = COMMENT.sub("", _without(body, private))
-    unclear = [*_odd_marks(marks), *_nothing_under(lines, marks, private, unindented), *_flags(lines)]
-    shown, doubt = _second_judgement(body, public)
-    doubt = doubt or ("a key of the front matter stands in the text" if any(_flags(lines)) else "")
-    if doubt and not any(_flags(lines)):
+    flags = [*_flags(lines)]
+    unclear = [*_odd_marks(marks), *_nothing_under(lines, marks, private, unindented), *flags]
+    shown, unlike = _second_judgement(body, public)
+    doubt = bool(flags or unlike)
+    if unlike and not flags:
         first = next((number for number, line in enumerate(lines, 1) if _MAY_HIDE.search(plain(line))), 1)
         hint = "write `!!! private` at the left edge, and indent what is private by four spaces"
-        unclear.append((first, "private-unclear", doubt, hint))
+        unclear.append((first, "private-unclear", unlike, hint))
     comments = "".join(comment[0] for comment in COMMENT.finditer(body))
     kept = [line for line, hides in zip(lines, private, strict=True) if hides or doubt]
     return Passages(
@@ -140,7 +140,7 @@ def _mark(line: str) -> Mark:
 def _is_private(word: str) -> bool:
     if len(word) > 12:
         return False
-    bare = "".join(one for one in unicodedata.normalize("NFKD", word) if not unicodedata.combining(one))
+    bare = without_accents(word)
     like = difflib.SequenceMatcher(None, bare, "private").ratio() >= _LIKENESS
     return like or (bare.startswith("priv") and len(bare) < 7)
 
@@ -295,19 +295,23 @@ def _without_boxes(tree: ET.Element) -> ET.Element:
     return tree
 
 
+def _defined(body: str) -> dict[str, str]:
+    """What the labels of `body` (folded) stand for: `[p]: ./a%201.jpg` is a 1.jpg."""
+    found = _DEFINITION.findall(body)
+    return {label.casefold(): plain(unquote(target).removeprefix("./")).casefold() for label, target in found}
+
+
 def _with_targets(body: str, hidden: str) -> str:
     """`hidden`, folded, with the names of the files that its pictures mean by a definition elsewhere."""
-    means = {label.casefold(): target for label, target in _DEFINITION.findall(body)}
     folded = plain(f"{hidden}\n{unquote(unescape(hidden))}".replace("\\", "")).casefold()
-    named = [target for label, target in means.items() if f"[{label}]" in folded]
-    return plain("\n".join([folded, *named, *map(unquote, named)])).casefold()
+    named = [target for label, target in _defined(body).items() if f"[{label}]" in folded]
+    return "\n".join([folded, *named])
 
 
 def without_pictures(body: str, files: Collection[str]) -> str:
     """`body` without its pictures of `files` that are given by a definition elsewhere, words included."""
-    means = {label.casefold(): unquote(target).removeprefix("./") for label, target in _DEFINITION.findall(body)}
     wanted = {plain(file).casefold() for file in files}
-    hidden = {label for label, target in means.items() if plain(target).casefold() in wanted}
+    hidden = {label for label, target in _defined(body).items() if target in wanted} if wanted else ()
     if not hidden:
         return body
     return _PICTURE.sub(lambda found: "" if (found[2] or found[1]).casefold() in hidden else found[0], body)

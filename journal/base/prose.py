@@ -40,6 +40,13 @@ def plain(text: str) -> str:
     return without_unseen(text if text.isascii() else unicodedata.normalize("NFKC", text))
 
 
+def without_accents(text: str) -> str:
+    """`text` with its letters bare of accents and dots (Unicode NFKD without combining marks)."""
+    if text.isascii():
+        return text
+    return "".join(one for one in unicodedata.normalize("NFKD", text) if not unicodedata.combining(one))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ImageReference:
     """`![caption](target)` in a body: `start` and `end` are offsets into the text, `line` and

@@ -10,7 +10,6 @@ from __future__ import annotations
 import csv
 import difflib
 import re
-import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -26,7 +25,7 @@ import yaml
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_count
 from journal.base.model import ROLE_WORDS
-from journal.base.prose import plain
+from journal.base.prose import plain, without_accents
 from journal.making.scan_numbers import looks_in
 
 RUN = 8
@@ -143,7 +142,8 @@ class PrivateText:
 
 def gather_private(root: Path) -> Private:
     """Everything private of the build folder `root`, drafts and records included."""
-    build = _read_yaml(root / "content/build.yml")
+    build_yml = _read(root / "content/build.yml")
+    build = _parse_yaml(build_yml)
     texts = [(path.relative_to(root).as_posix(), _read(path)) for path in _text_files(root)]
     private: list[PrivateText] = []
     public: list[list[str]] = []
@@ -161,7 +161,7 @@ def gather_private(root: Path) -> Private:
         public.append(words_of(rest))
     region = _region(build)
     return Private(
-        secrets=tuple(_secrets(build, root, _read(root / "content/build.yml"), hidden_folders)),
+        secrets=tuple(_secrets(build, root, build_yml, hidden_folders)),
         runs=_runs(private, public),
         originals=_originals(root),
         looks={look.key: where for where, line in _lines_of(texts) for look in looks_in(line, region)},
@@ -250,8 +250,7 @@ def pattern_of(secret: Secret) -> str:
 
 def spellings(secret: Secret) -> tuple[str, ...]:
     """The words of `secret` as they are, without marks on letters, and with the two letters that replace them."""
-    bare = "".join(one for one in unicodedata.normalize("NFKD", secret.words) if not unicodedata.combining(one))
-    return tuple(dict.fromkeys((secret.words, bare, secret.words.translate(_TWO_LETTERS))))
+    return tuple(dict.fromkeys((secret.words, without_accents(secret.words), secret.words.translate(_TWO_LETTERS))))
 
 
 # -- passages --------------------------------------------------------------------------------------
@@ -462,9 +461,9 @@ def _read(path: Path) -> str:
     return data.decode(coding, "replace").replace("\r\n", "\n").replace("\r", "\n")
 
 
-def _read_yaml(path: Path) -> dict[str, Any]:
+def _parse_yaml(text: str) -> dict[str, Any]:
     try:
-        return _keyed(yaml.load(_read(path), Loader=yaml.BaseLoader))  # BaseLoader makes texts only
+        return _keyed(yaml.load(text, Loader=yaml.BaseLoader))  # BaseLoader makes texts only
     except (yaml.YAMLError, ValueError, RecursionError):
         return {}
 

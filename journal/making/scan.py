@@ -10,7 +10,6 @@ import gzip
 import io
 import json
 import re
-import unicodedata
 import zlib
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
@@ -22,7 +21,7 @@ from typing import BinaryIO
 from urllib.parse import unquote, urlsplit
 
 from journal.base.formatting import say_count
-from journal.base.prose import plain
+from journal.base.prose import plain, without_accents
 from journal.making.private_words import ENDING, Private, Secret, parts_of, pattern_of, say_paths, spellings, words_of
 from journal.making.scan_numbers import looks_in
 from journal.making.scan_pictures import metadata_in
@@ -225,10 +224,9 @@ class Scanner:
 
     def _secrets_in(self, text: str, where: str) -> Iterator[Found]:
         text = plain(text)
-        if not text.isascii():
-            # Bergström is found where Bergstrom is meant, too.
-            bare = "".join(one for one in unicodedata.normalize("NFKD", text) if not unicodedata.combining(one))
-            text = f"{text}\n{bare}" if len(bare) < len(unicodedata.normalize("NFKD", text)) else text
+        # Bergström is found where Bergstrom is meant, too.
+        if (bare := without_accents(text)) != text:
+            text = f"{text}\n{bare}"
         folded = text.casefold()
         for secret, parts, pattern in self._hunted:
             # The pattern is slow and hardly ever needed: first whether its parts are there at all.
