@@ -271,16 +271,20 @@ def _passages_of(name: str, text: str) -> tuple[list[PrivateText], str, bool]:
         return whole, "", True
     taken = [False] * len(lines)
     passages: list[PrivateText] = []
-    for number, words in _kept_back(lines, head):
-        said = re.split(r"[{},]|(?:^|[\s{,])[\w.-]+[\"']?[ \t]*:(?=\s)", words)
+    kept_back = [*_kept_back(lines, head)]
+    for number, words in kept_back:
+        said = re.split(r"[{},]|(?<![\w.-])[\w.-]+[\"']?[ \t]*:(?=\s)", words)
         passages += [PrivateText(f"{name}:{number + 1}", one) for one in said]
     for start, end in _marked(lines, head + 1):
         taken[start:end] = [True] * (end - start)
         passages += _paragraphs(name, lines[:end], start)
     bare = re.sub(r"\"[^\"\n]*\"|'[^'\n]*'", "x", "\n".join(lines[: head + 1]))
-    for found in (*_COMMENT.finditer(text), *_NOTE.finditer(bare)):
+    notes = [*_NOTE.finditer(bare)]
+    for found in (*_COMMENT.finditer(text), *notes):
         passages.append(PrivateText(f"{name}:{found.string.count(chr(10), 0, found.start()) + 1}", found[1]))
     rest = "\n".join(line for line, is_taken in zip(lines, taken, strict=True) if not is_taken)
+    for words in (*(words for _, words in kept_back), *(note[1] for note in notes)):
+        rest = rest.replace(words, " ")
     return passages, _COMMENT.sub(" ", rest), False
 
 

@@ -220,6 +220,21 @@ def test_front_matter_is_no_body(tmp_path: Path) -> None:
     assert FIRST_RUN in gathered(tmp_path, {"entries/b/index.md": text}).runs
 
 
+@pytest.mark.parametrize(
+    "head",
+    [
+        "photos:\n  a.jpg: {private: true, caption: the big dent}\n",
+        "photos:\n  a.jpg:\n    caption: the big dent\n    private: yes\n",
+        "photos: {a.jpg: {private, caption: the big dent}}\n",
+        "answers: {no-photo: the big dent}\n",
+        "# the big dent\n",
+    ],
+)
+def test_a_few_private_words_of_a_public_entry_are_no_public_ones(tmp_path: Path, head: str) -> None:
+    """That they stand in their own file makes no habit of them."""
+    assert "the big dent" in runs(tmp_path, "Public words.", head)
+
+
 def test_each_private_text_has_its_line(tmp_path: Path) -> None:
     """As an editor counts, whatever kind it is of."""
     words = [f"{letter * 3} {letter * 4} {letter * 5} {letter * 6} said" for letter in "bcdfghj"]
