@@ -461,5 +461,33 @@ _TRACE = RecordTable(
     ),
 )
 
-TABLES: tuple[RecordTable[Any], ...] = (_HOURS, _STEPS, _PHOTOS, _PEOPLE, _INSPECTIONS, _TASKS, _FINDINGS, _TRACE)
+_CALLOUTS = RecordTable(
+    name="callouts",
+    row="thing that the kit's manual asks for (callouts.csv)",
+    rows=lambda known: known.view.callouts,
+    columns=(
+        ("steps", "steps of the manual;", lambda one: one.called.steps),
+        ("what", "what is asked for", lambda one: one.called.what),
+        ("part", "part number as written", lambda one: one.called.part),
+        ("value", "figure or words as written", lambda one: one.called.value),
+        ("drag", "friction drag as written", lambda one: one.called.drag),
+        ("count", "how many each step takes", lambda one: one.called.count),
+        ("page", "page of the manual", lambda one: one.called.page),
+        ("edition", "edition of the manual", lambda one: one.called.edition),
+        ("stands", "how what was done stands to it", lambda one: one.state),
+        ("entries", "folders of the entries whose lines it bears upon;", lambda one: one.entries),
+    ),
+)
+
+TABLES: tuple[RecordTable[Any], ...] = (
+    _HOURS,
+    _STEPS,
+    _PHOTOS,
+    _PEOPLE,
+    _INSPECTIONS,
+    _TASKS,
+    _CALLOUTS,
+    _FINDINGS,
+    _TRACE,
+)
 """Every table of the archive, in the order in which they are written."""

@@ -45,6 +45,7 @@ from journal.base.model import (
 )
 from journal.base.private_passages import cut_private, without_pictures
 from journal.base.problems import Problem
+from journal.ledger.callouts import CallOutTrace, trace_callouts
 from journal.ledger.checks import compared_tables
 from journal.ledger.costs import Costs, Spent, add_up_costs
 from journal.ledger.evidence import RULES, Evidence, Gap
@@ -58,6 +59,7 @@ from journal.trade.figures import TradeTable
 __all__ = [
     "RULES",
     "Audience",
+    "CallOutTrace",
     "Costs",
     "Evidence",
     "Forecast",
@@ -183,7 +185,8 @@ class View:
     the folded name to the form written first. `problems` is empty for the public.
 
     For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`, `records`,
-    `calibrated_tools`, `costs`, `spent` (None). They name people, papers, money and private work.
+    `calibrated_tools`, `costs`, `spent` (None). They name people, papers, money and private work. `callouts` is for the
+    builder and the inspector: the manual is its maker's.
     """
 
     audience: Audience
@@ -222,6 +225,7 @@ class View:
     tasks: tuple[ShownTask, ...] = ()
     materials: tuple[MaterialTrace, ...] = ()
     records: tuple[Record, ...] = ()
+    callouts: tuple[CallOutTrace, ...] = ()
     calibrated_tools: tuple[CalibratedTool, ...] = ()
     costs: tuple[Cost, ...] = ()
     spent: Costs | None = None
@@ -332,6 +336,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
         drawing=build.drawing,
         photo_settings=build.photo_settings,
         problems=() if audience is Audience.PUBLIC else journal.problems,
+        callouts=() if audience is Audience.PUBLIC else trace_callouts(build, progress),
     )
     if not everything:
         return shown

@@ -49,7 +49,7 @@ def test_the_tables_of_the_contract_are_there(journal: Journal):
     names = [name for name, _ in tables_of(journal)]
     assert names == [
         f"tables/{name}.csv"
-        for name in ("hours", "steps", "photos", "people", "inspections", "tasks", "findings", "trace")
+        for name in ("hours", "steps", "photos", "people", "inspections", "tasks", "callouts", "findings", "trace")
     ]
 
 

@@ -305,6 +305,7 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
         if everything
         else (),
         "records": (PAPER,) if everything else (),
+        "callouts": (),
         "calibrated_tools": (WRENCH,) if everything else (),
         "costs": (COST,) if everything else (),
         "spent": Costs(
