@@ -63,7 +63,7 @@ AN_BOLTS = {
 }
 """From memory: AN3 is No. 10, the others are sixteenths of an inch."""
 
-DATA = ("alloys", "drills", "rivets", "rules", "torque", "torque_differences")
+DATA = ("alloys", "blind_rivets", "drills", "flush", "rivets", "rules", "torque", "torque_differences")
 
 
 def rows_of(name: str) -> list[dict[str, str]]:

@@ -89,6 +89,9 @@ def test_the_public_gets_tables_and_estimate_and_nothing_else(journal: Journal) 
         "shop/",
         "shop/rivets/",
         "shop/rivet-lengths/",
+        "shop/blind-rivets/",
+        "shop/flush/",
+        "shop/fractions/",
         "shop/drills/",
         "shop/torque/",
         "stands/",
@@ -142,7 +145,7 @@ def test_the_arithmetic_of_the_tally_in_words(journal: Journal) -> None:
 def test_the_pages_are_placed(journal: Journal, tmp_path: Path) -> None:
     """Templates place what the records hold: no page is empty, every link leads to a page, cautions are there."""
     site = build_site(journal, out=tmp_path / "site", audience=Audience.ARCHIVE, offline=True)
-    for address in ("shop", "shop/rivets", "shop/drills", "stands", "tally", "people", "materials", "costs"):
+    for address in ("shop", "shop/rivets", "shop/flush", "stands", "tally", "people", "materials", "costs"):
         page = site / address / "index.html"
         html = page.read_text(encoding="utf-8")
         assert "<h1>" in html
