@@ -449,12 +449,19 @@ class Cost:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Term:
-    """A trade word: the words it goes by (the first is the headword), meaning and source."""
+    """A trade word: the words it goes by (the first is the headword), meaning and source.
+
+    `unsure` are the names that mean other things as well: in a text they are this term only where one of the words
+    `near` stands in the same sentence (any sentence does where there are none) and none of `not_near`.
+    """
 
     names: tuple[str, ...]
     meaning: str
     source: str = ""
     own: bool = False
+    unsure: frozenset[str] = frozenset()
+    near: frozenset[str] = frozenset()
+    not_near: frozenset[str] = frozenset()
 
     @property
     def name(self) -> str:
