@@ -373,7 +373,9 @@ class Record:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InventoryItem:
-    """A line of the packing list as checked (inventory.csv); counts as whole numbers or None."""
+    """A line of the packing list as checked (inventory.csv); counts as whole numbers or None. `claimed_on`,
+    `promised_for` and `arrived_on` are the days of what the maker owes for it.
+    """
 
     crate: str
     part: str
@@ -384,6 +386,10 @@ class InventoryItem:
     kept_in: str = ""
     checked_on: date | None = None
     by: str = ""
+    claimed_on: date | None = None
+    promised_for: date | None = None
+    arrived_on: date | None = None
+    replacement_note: str = ""
     where: Where | None = None
 
 
@@ -414,13 +420,18 @@ class Task:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Material:
-    """Sealant, primer, adhesive … with batch and shelf life (materials.csv)."""
+    """Sealant, primer, adhesive … with batch and shelf life (materials.csv). `mix` is the maker's ratio as written,
+    `work_life_minutes` how long a mixed lot can be worked.
+    """
 
     id: str
     name: str
     batch: str = ""
     expires: date | None = None
     record: str = ""
+    mix: str = ""
+    work_life_minutes: int | None = None
+    used_up: bool = False
     where: Where | None = None
 
 
@@ -444,6 +455,18 @@ class Cost:
     amount: Decimal
     currency: str
     record: str = ""
+    where: Where | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rate:
+    """What one of `currency` was worth in `to` from a day on (rates.csv)."""
+
+    date: date
+    currency: str
+    to: str
+    rate: Decimal
+    source: str
     where: Where | None = None
 
 
@@ -509,6 +532,7 @@ class Build:
     materials: Mapping[str, Material] = field(default_factory=dict)
     calibrated_tools: tuple[CalibratedTool, ...] = ()
     costs: tuple[Cost, ...] = ()
+    rates: tuple[Rate, ...] = ()
     terms: tuple[Term, ...] = ()
     pages: tuple[FreePage, ...] = ()
     drawing: str | None = None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 from enum import Enum
 
 from journal.base.model import InventoryItem
@@ -28,17 +29,23 @@ class Stock(Enum):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockLine:
     """One line of inventory.csv and what is wrong with it, worst first; `missing` is how many are short
-    (0 where none is, or the counts are not known).
+    (0 where none is, or the counts are not known). `late`: promised for a day that is over, and not arrived.
     """
 
     item: InventoryItem
     states: tuple[Stock, ...]
     missing: int = 0
+    late: bool = False
 
     @property
     def state(self) -> Stock:
         """The word that stands first."""
         return self.states[0]
+
+    @property
+    def claim(self) -> bool:
+        """Whether the maker still owes something: short or damaged, and nothing has arrived for it."""
+        return bool({Stock.SHORT, Stock.DAMAGED} & {*self.states}) and self.item.arrived_on is None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,12 +59,12 @@ class StockTaking:
         return tuple(line for line in self.lines if state in line.states)
 
 
-def take_stock(items: Iterable[InventoryItem]) -> StockTaking:
-    """What each line of inventory.csv says."""
-    return StockTaking(lines=tuple(_line(item) for item in items))
+def take_stock(items: Iterable[InventoryItem], today: date | None = None) -> StockTaking:
+    """What each line of inventory.csv says, as of `today`."""
+    return StockTaking(lines=tuple(_line(item, today) for item in items))
 
 
-def _line(item: InventoryItem) -> StockLine:
+def _line(item: InventoryItem, today: date | None) -> StockLine:
     states: list[Stock] = []
     missing = 0
     if item.found is not None and item.listed is not None and item.found < item.listed:
@@ -70,4 +77,6 @@ def _line(item: InventoryItem) -> StockLine:
         states.append(Stock.UNCHECKED)
     if item.found is not None and item.listed is not None and item.found > item.listed:
         states.append(Stock.OVER)
-    return StockLine(item=item, states=tuple(states or [Stock.COMPLETE]), missing=missing)
+    promised = item.promised_for if item.arrived_on is None else None
+    late = today is not None and promised is not None and promised < today
+    return StockLine(item=item, states=tuple(states or [Stock.COMPLETE]), missing=missing, late=late)

@@ -16,6 +16,7 @@ from journal.ledger.evidence import Evidence, find_gaps
 from journal.ledger.films import check_made_films
 from journal.ledger.hours import Ledger, build_ledger
 from journal.ledger.links import check_links
+from journal.ledger.materials import check_shelf_lives
 from journal.ledger.progress import Progress, replay
 from journal.media.photos import PhotoStore
 from journal.reading.build import ExaminedPhoto, Remembered, read_build
@@ -72,7 +73,7 @@ def open_journal(
 
     build, problems = read_build(root, examine, remembered)
     ledger, progress = build_ledger(build), replay(build)
-    found = (*problems, *check_links(build), *check_trade(build))
+    found = (*problems, *check_links(build), *check_trade(build), *check_shelf_lives(build, today))
     if build.drawing is not None:
         found += check_drawing(build.drawing, build.assemblies, "content/aircraft.svg")
     found += check_made_films(root, root / CACHE / "clips", build)
