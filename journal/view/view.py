@@ -7,7 +7,7 @@ it leaves out cannot leak further down, because it is not there.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from enum import Enum
@@ -78,6 +78,7 @@ __all__ = [
 
 
 K = TypeVar("K")
+Line = TypeVar("Line", FastenerSet, TorqueSetting)
 
 
 class Audience(Enum):
@@ -278,7 +279,8 @@ def open_view(journal: Journal, audience: Audience) -> View:
     if audience is Audience.PREVIEW:
         written += [entry for entry in build.drafts if not entry.private]
         written.sort(key=lambda entry: entry.date)
-    entries = tuple(_entry(journal, entry, audience, names) for entry in written)
+    seen = {entry.id for entry in written}
+    entries = tuple(_entry(journal, entry, audience, names, seen) for entry in written)
     visible = {entry.id for entry in entries if not entry.draft}
     roles: dict[str, Role] = {}
     for one in build.people.values():
@@ -387,7 +389,7 @@ def _first_forms(names: Iterable[str]) -> dict[str, str]:
     return forms
 
 
-def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[str, str]) -> ShownEntry:
+def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[str, str], seen: Set[str]) -> ShownEntry:
     build = journal.build
     everything = audience is Audience.ARCHIVE
     totals = journal.ledger.entries.get(entry.id) or EntryTotals(
@@ -422,8 +424,8 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
             for clip in entry.clips
             if everything or not clip.private
         ),
-        fasteners=entry.fasteners,
-        torque=entry.torque,
+        fasteners=_lines(entry.fasteners, names, seen),
+        torque=_lines(entry.torque, names, seen),
         materials=tuple(
             build.materials[material] if everything else _public_material(build.materials[material])
             for material in entry.materials
@@ -436,6 +438,18 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         body_line=entry.body_line,
         states=states,
         tables=compared_tables(entry, build, everything=everything),
+    )
+
+
+def _lines(lines: tuple[Line, ...], names: Mapping[str, str], visible: Set[str]) -> tuple[Line, ...]:
+    """Lines of hardware, with the names that may be said and no entry that may not be seen."""
+    return tuple(
+        replace(
+            line,
+            checked_by=tuple(names[person] for person in line.checked_by),
+            drilled_out=line.drilled_out if line.drilled_out in visible else None,
+        )
+        for line in lines
     )
 
 
