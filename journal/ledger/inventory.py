@@ -52,6 +52,11 @@ class StockLine:
         return self.states[0]
 
     @property
+    def wanting(self) -> bool:
+        """Whether it is short, damaged or unchecked."""
+        return bool({Stock.SHORT, Stock.DAMAGED, Stock.UNCHECKED} & {*self.states})
+
+    @property
     def claim(self) -> bool:
         """Whether the maker still owes something: short or damaged, and nothing has arrived for it."""
         return bool({Stock.SHORT, Stock.DAMAGED} & {*self.states}) and self.item.arrived_on is None

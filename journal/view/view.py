@@ -50,7 +50,7 @@ from journal.ledger.costs import Converted, Costs, Spent, add_up_costs
 from journal.ledger.evidence import RULES, Evidence, Gap
 from journal.ledger.forecast import Forecast, forecast
 from journal.ledger.hours import EntryTotals
-from journal.ledger.inventory import Stock, StockLine, StockTaking, take_stock
+from journal.ledger.inventory import Hardware, Stock, StockLine, StockTaking, keep_hardware, take_stock
 from journal.ledger.journal import Journal
 from journal.ledger.materials import MaterialTrace, trace_materials
 from journal.ledger.tally import TaskEvidence, behind_tasks
@@ -64,6 +64,7 @@ __all__ = [
     "Evidence",
     "Forecast",
     "Gap",
+    "Hardware",
     "MaterialTrace",
     "ShownEntry",
     "ShownInspection",
@@ -188,7 +189,8 @@ class View:
     the folded name to the form written first. `problems` is empty for the public.
 
     For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`, `records`,
-    `calibrated_tools`, `costs`, `spent` (None), `stock` (None). They name people, papers, money and private work.
+    `calibrated_tools`, `costs`, `spent` (None), `stock` (None), `hardware`. They name people, papers, money and private
+    work.
     """
 
     audience: Audience
@@ -231,6 +233,7 @@ class View:
     costs: tuple[Cost, ...] = ()
     spent: Costs | None = None
     stock: StockTaking | None = None
+    hardware: tuple[Hardware, ...] = ()
 
     @property
     def everything(self) -> bool:
@@ -352,6 +355,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
         costs=build.costs,
         spent=add_up_costs(build.costs, build.assemblies, build.rates),
         stock=take_stock(build.inventory, journal.today),
+        hardware=keep_hardware(build, journal.progress),
     )
 
 
