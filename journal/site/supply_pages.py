@@ -109,11 +109,11 @@ def _missing_row(line: StockLine) -> tuple[TableCell, ...]:
 
 
 def say_wrong(line: StockLine) -> str:
-    """`listed 4, found 3, 1 short; damaged: flange bent`."""
+    """`listed 4, found 3, 1 short; flange bent`: the counts, and the condition as written."""
     item = line.item
     told = [
         f"listed {item.listed:,}, found {item.found:,}, {line.missing:,} short" if line.missing else "",
-        f"damaged: {item.condition.removeprefix('damaged').lstrip(' :')}" if Stock.DAMAGED in line.states else "",
+        item.condition if Stock.DAMAGED in line.states else "",
         "not counted" if Stock.UNCHECKED in line.states else "",
     ]
     return "; ".join(filter(None, told))
@@ -124,7 +124,10 @@ def _letter_group(view: View) -> Iterator[Group]:
         yield Group(
             title="A letter to the maker",
             anchor="letter",
-            paragraphs=("It names what is short or damaged and has not arrived. One click takes all of it.",),
+            paragraphs=(
+                "It names what is short or damaged and has not arrived; take out what you mended or bought yourselves. "
+                f"One click marks all of it, and it lies beside this page as {LETTER.removeprefix(MISSING)}.",
+            ),
             html=f'<pre class="letter" tabindex="0" aria-label="A letter to the maker">{escape(text)}</pre>',
         )
 
