@@ -137,8 +137,8 @@ def letter_to_maker(view: View) -> str:
     owed = [line for line in view.stock.lines if line.claim] if view.stock else []
     if not owed:
         return ""
-    about = view.aircraft
-    kit = " ".join(filter(None, (about.kind or about.name, f"serial {about.serial}" if about.serial else "")))
+    serial = f", serial {view.aircraft.serial}" if view.aircraft.serial else ""
+    kit = f"{view.aircraft.name}{serial}"
     parts = "\n".join(_letter_lines(owed))
     return (
         f"Subject: parts that are short or damaged, {kit}\n\nDear Sir or Madam,\n\n"
