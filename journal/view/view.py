@@ -47,10 +47,11 @@ from journal.base.private_passages import cut_private, without_pictures
 from journal.base.problems import Problem
 from journal.ledger.callouts import CallOutTrace, trace_callouts
 from journal.ledger.checks import compared_tables
-from journal.ledger.costs import Costs, Spent, add_up_costs
+from journal.ledger.costs import Converted, Costs, Spent, add_up_costs
 from journal.ledger.evidence import RULES, Evidence, Gap
 from journal.ledger.forecast import Forecast, forecast
 from journal.ledger.hours import EntryTotals
+from journal.ledger.inventory import Hardware, Stock, StockLine, StockTaking, keep_hardware, take_stock
 from journal.ledger.journal import Journal
 from journal.ledger.materials import MaterialTrace, trace_materials
 from journal.ledger.tally import TaskEvidence, behind_tasks
@@ -60,15 +61,20 @@ __all__ = [
     "RULES",
     "Audience",
     "CallOutTrace",
+    "Converted",
     "Costs",
     "Evidence",
     "Forecast",
     "Gap",
+    "Hardware",
     "MaterialTrace",
     "ShownEntry",
     "ShownInspection",
     "ShownTask",
     "Spent",
+    "Stock",
+    "StockLine",
+    "StockTaking",
     "View",
     "open_view",
 ]
@@ -185,8 +191,8 @@ class View:
     the folded name to the form written first. `problems` is empty for the public.
 
     For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`, `records`,
-    `calibrated_tools`, `costs`, `spent` (None). They name people, papers, money and private work. `callouts` is for the
-    builder and the inspector: the manual is its maker's.
+    `calibrated_tools`, `costs`, `spent` (None), `stock` (None), `hardware`. They name people, papers, money and private
+    work. `callouts` is for the builder and the inspector: the manual is its maker's.
     """
 
     audience: Audience
@@ -229,6 +235,8 @@ class View:
     calibrated_tools: tuple[CalibratedTool, ...] = ()
     costs: tuple[Cost, ...] = ()
     spent: Costs | None = None
+    stock: StockTaking | None = None
+    hardware: tuple[Hardware, ...] = ()
 
     @property
     def everything(self) -> bool:
@@ -328,7 +336,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
             for inspection in build.inspections
             if everything or not inspection.private
         ),
-        inventory=tuple(item if everything else replace(item, by=names.get(item.by, "")) for item in build.inventory),
+        inventory=tuple(item if everything else _public_item(item, names) for item in build.inventory),
         terms=build.terms,
         pages=tuple(page if everything else replace(page, body=cut_private(page.body)) for page in build.pages),
         tools=_first_forms(name for entry in entries for name in entry.tools),
@@ -349,7 +357,16 @@ def open_view(journal: Journal, audience: Audience) -> View:
         records=build.records,
         calibrated_tools=build.calibrated_tools,
         costs=build.costs,
-        spent=add_up_costs(build.costs, build.assemblies),
+        spent=add_up_costs(build.costs, build.assemblies, build.rates),
+        stock=take_stock(build.inventory, journal.today),
+        hardware=keep_hardware(build, journal.progress),
+    )
+
+
+def _public_item(item: InventoryItem, names: Mapping[str, str]) -> InventoryItem:
+    """A line of the packing list without what is between builder and maker."""
+    return replace(
+        item, by=names.get(item.by, ""), claimed_on=None, promised_for=None, arrived_on=None, replacement_note=""
     )
 
 

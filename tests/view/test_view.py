@@ -40,6 +40,7 @@ from marked_build import (
     STEPS,
     TASK,
     TERM,
+    TODAY,
     WORKSHOP_ENTRY,
     WRENCH,
     journal_of,
@@ -63,6 +64,7 @@ from journal.base.model import (
     State,
     StepProgress,
 )
+from journal.ledger.inventory import keep_hardware, take_stock
 from journal.ledger.materials import MaterialTrace, material_table
 from journal.trade.fasteners import rivet_table
 from journal.trade.torque import torque_table
@@ -308,6 +310,8 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
         "callouts": (),
         "calibrated_tools": (WRENCH,) if everything else (),
         "costs": (COST,) if everything else (),
+        "stock": take_stock((SHELF,), TODAY) if everything else None,
+        "hardware": keep_hardware(BUILD, journal.progress) if everything else (),
         "spent": Costs(
             currencies=("EUR",),
             total=amount,
