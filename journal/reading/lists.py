@@ -8,7 +8,19 @@ from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
 
-from journal.base.model import CalibratedTool, Cost, InventoryItem, Material, Record, Step, Task, Term, Where
+from journal.base.model import (
+    Bulletin,
+    BulletinState,
+    CalibratedTool,
+    Cost,
+    InventoryItem,
+    Material,
+    Record,
+    Step,
+    Task,
+    Term,
+    Where,
+)
 from journal.base.private_passages import private_lines
 from journal.base.problems import did_you_mean
 from journal.base.prose import COMMENT
@@ -208,6 +220,45 @@ def read_costs(path: Path, known: KnownIds, records: Sequence[Record], notes: No
         if amount is not None:
             costs.append(row.record(Cost, assembly=assembly or None, amount=amount, currency=currency))
     return tuple(costs)
+
+
+BULLETIN_COLUMNS = (("id", "date", "title", "concerns", "state"), ("done_in", "record", "note"))
+_STATES = {"": BulletinState.OPEN, "n/a": BulletinState.NOT_APPLICABLE} | {one.value: one for one in BulletinState}
+
+
+def read_bulletins(path: Path, known: KnownIds, records: Sequence[Record], notes: Notes) -> tuple[Bulletin, ...]:
+    """bulletins.csv; an empty `concerns` is the whole aircraft, an empty `state` open. Never public."""
+    bulletins: dict[str, Bulletin] = {}
+    for row in read_table(path, *BULLETIN_COLUMNS, notes):
+        identifier = row.required("id")
+        if identifier is None:
+            continue
+        if identifier in bulletins:
+            row.error("id", "bulletin-twice", f'bulletin "{identifier}" is there twice', "keep one row")
+            continue
+        concerns, done_in = (
+            [Scalar(text=text, where=where)] if text else []
+            for text, where in (row.cells["concerns"], row.cells["done_in"])
+        )
+        whole = [known.meant(one.text, "assembly") for one in concerns]
+        named = next((ids[0] for ids in whole if len(ids) == 1), None)
+        state = row.parsed(
+            "state",
+            lambda text: _STATES.get(" ".join(text.casefold().split())),
+            "bad-state",
+            "a state of a bulletin",
+            ", ".join(one.value for one in BulletinState),
+        )
+        _check_record(row, records)
+        bulletins[identifier] = row.record(
+            Bulletin,
+            title=row.text("title") or identifier,
+            assembly=named,
+            steps=() if named else known.step_ids(concerns, notes),
+            state=state or BulletinState.OPEN,
+            done_in=known.ids(done_in, "entry", notes),
+        )
+    return tuple(bulletins.values())
 
 
 _CELL = re.compile(r"(?<!\\)\|")

@@ -11,7 +11,7 @@ from markupsafe import escape
 
 from journal.base.addresses import INVENTORY
 from journal.base.formatting import say_count
-from journal.site.inspector_pages import TALLY, costs_page, materials_page, people_page, tally_page
+from journal.site.inspector_pages import TALLY, bulletins_page, costs_page, materials_page, people_page, tally_page
 from journal.site.shop_pages import shop_pages, stands_page
 from journal.site.site_context import NOTHING, Extras, SiteContext
 from journal.trade.figures import CAUTION, Figure, Standing, TradeTable
@@ -30,6 +30,8 @@ def trade_extras(site: SiteContext) -> Extras:
         pages.append(people_page(site))
     if view.materials:
         pages.append(materials_page(site))
+    if view.bulletins:
+        pages.append(bulletins_page(site))
     if view.spent and view.costs:
         pages.append(costs_page(view.spent, site))
     return Extras(

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from enum import Enum
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from journal.base.addresses import fold_name
 from journal.base.model import (
@@ -20,6 +20,7 @@ from journal.base.model import (
     Assembly,
     AssemblyProgress,
     Build,
+    Bulletin,
     CalibratedTool,
     Clip,
     Cost,
@@ -30,6 +31,8 @@ from journal.base.model import (
     InspectionFinding,
     InventoryItem,
     Material,
+    MeasuredResult,
+    Measurement,
     Outcome,
     Photo,
     PhotoFacts,
@@ -42,6 +45,8 @@ from journal.base.model import (
     Task,
     Term,
     TorqueSetting,
+    Weighing,
+    WriteUp,
 )
 from journal.base.private_passages import cut_private, without_pictures
 from journal.base.problems import Problem
@@ -54,6 +59,7 @@ from journal.ledger.journal import Journal
 from journal.ledger.materials import MaterialTrace, trace_materials
 from journal.ledger.tally import TaskEvidence, behind_tasks
 from journal.trade.figures import TradeTable
+from journal.trade.measured import measured_table
 
 __all__ = [
     "RULES",
@@ -65,8 +71,11 @@ __all__ = [
     "MaterialTrace",
     "ShownEntry",
     "ShownInspection",
+    "ShownMeasurement",
     "ShownTask",
+    "ShownWriteUp",
     "Spent",
+    "Told",
     "View",
     "open_view",
 ]
@@ -139,9 +148,9 @@ class ShownEntry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ShownInspection:
-    """One inspection as an audience sees it; `inspector` is the name as shown. A finding's `closed_by`
-    is None where the audience does not see that entry.
+class ShownWriteUp:
+    """An inspection or a measurement as an audience sees it; `people` are those who looked or measured, by their
+    names as shown.
     """
 
     id: str
@@ -150,13 +159,39 @@ class ShownInspection:
     title: str
     assembly: Assembly | None
     steps: tuple[Step, ...]
-    stage: str
-    inspector: str
-    outcome: Outcome
-    findings: tuple[InspectionFinding, ...]
+    people: tuple[str, ...]
     photos: tuple[Photo, ...]
     private: bool
     body: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownInspection(ShownWriteUp):
+    """One inspection as an audience sees it. Those who signed a finding stand there by their names as shown; its
+    `closed_by` is None where the audience does not see that entry.
+    """
+
+    stage: str
+    outcome: Outcome
+    findings: tuple[InspectionFinding, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownMeasurement(ShownWriteUp):
+    """One measurement as an audience sees it; `checked_by` are names as shown, and `table` holds
+    the results against what is called for.
+    """
+
+    kind: str
+    instrument: str
+    checked_by: tuple[str, ...]
+    results: tuple[MeasuredResult, ...]
+    table: TradeTable
+    weighing: Weighing | None
+
+
+Told = ShownEntry | ShownWriteUp
+"""What has a text and pictures."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,7 +217,7 @@ class View:
     the folded name to the form written first. `problems` is empty for the public.
 
     For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`, `records`,
-    `calibrated_tools`, `costs`, `spent` (None). They name people, papers, money and private work.
+    `bulletins`, `calibrated_tools`, `costs`, `spent` (None). They name people, papers, money and private work.
     """
 
     audience: Audience
@@ -209,6 +244,7 @@ class View:
     states_on: Mapping[date, Mapping[str, State]]
     entries: tuple[ShownEntry, ...]
     inspections: tuple[ShownInspection, ...]
+    measurements: tuple[ShownMeasurement, ...]
     inventory: tuple[InventoryItem, ...]
     terms: tuple[Term, ...]
     pages: tuple[FreePage, ...]
@@ -221,6 +257,7 @@ class View:
     tasks: tuple[ShownTask, ...] = ()
     materials: tuple[MaterialTrace, ...] = ()
     records: tuple[Record, ...] = ()
+    bulletins: tuple[Bulletin, ...] = ()
     calibrated_tools: tuple[CalibratedTool, ...] = ()
     costs: tuple[Cost, ...] = ()
     spent: Costs | None = None
@@ -236,13 +273,18 @@ class View:
         return tuple(name for name, role in self.roles.items() if role is Role.BUILDER)
 
     @property
-    def told(self) -> tuple[ShownEntry | ShownInspection, ...]:
-        """Everything that has a text and pictures: the entries, then the inspections."""
-        return (*self.entries, *self.inspections)
+    def write_ups(self) -> tuple[ShownWriteUp, ...]:
+        """What is written up beside the entries: inspections, then measurements."""
+        return (*self.inspections, *self.measurements)
+
+    @property
+    def told(self) -> tuple[Told, ...]:
+        """Everything that has a text and pictures: the entries, the inspections, the measurements."""
+        return (*self.entries, *self.write_ups)
 
     @property
     def photos(self) -> tuple[Photo, ...]:
-        """Every picture: those of the entries, then those of the inspections."""
+        """Every picture, in the order of `told`."""
         return tuple(photo for told in self.told for photo in told.photos)
 
     @cached_property
@@ -322,6 +364,11 @@ def open_view(journal: Journal, audience: Audience) -> View:
             for inspection in build.inspections
             if everything or not inspection.private
         ),
+        measurements=tuple(
+            _measurement(build, measurement, audience, names)
+            for measurement in build.measurements
+            if everything or not measurement.private
+        ),
         inventory=tuple(item if everything else replace(item, by=names.get(item.by, "")) for item in build.inventory),
         terms=build.terms,
         pages=tuple(page if everything else replace(page, body=cut_private(page.body)) for page in build.pages),
@@ -340,6 +387,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
         tasks=tuple(_task(behind, by_id, names) for behind in behind_tasks(build)),
         materials=trace_materials(build),
         records=build.records,
+        bulletins=build.bulletins,
         calibrated_tools=build.calibrated_tools,
         costs=build.costs,
         spent=add_up_costs(build.costs, build.assemblies),
@@ -359,8 +407,8 @@ def _task(behind: TaskEvidence, entries: Mapping[str, ShownEntry], names: Mappin
         task=behind.task,
         entries=tuple(entries[entry.id] for entry in behind.entries),
         photos=len(behind.photos),
-        people=tuple(dict.fromkeys(names[person] for person in behind.people)),
-        paid=tuple(dict.fromkeys(names[person] for person in behind.paid)),
+        people=_named(behind.people, names),
+        paid=_named(behind.paid, names),
         paid_entries=tuple(entries[entry.id] for entry in behind.paid_entries),
     )
 
@@ -397,7 +445,7 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         elapsed_minutes=entry.elapsed_minutes,
         minutes_to_date=totals.minutes_to_date,
         assembly_minutes_to_date=totals.assembly_minutes_to_date,
-        people=tuple(dict.fromkeys(names[person] for person in entry.people)),
+        people=_named(entry.people, names),
         time=tuple(_summed((names[worked.person], worked.minutes) for worked in entry.time).items()),
         place=build.places[entry.place].name if entry.place and shows_place else "",
         tools=entry.tools,
@@ -425,28 +473,55 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
     )
 
 
+def _written_up(build: Build, told: WriteUp, audience: Audience, names: Mapping[str, str]) -> dict[str, Any]:
+    """What inspections and measurements both show, by field."""
+    everything = audience is Audience.ARCHIVE
+    return {
+        **{name: getattr(told, name) for name in ("id", "src_uri", "date", "title", "private")},
+        "assembly": build.assemblies[told.assembly] if told.assembly else None,
+        "steps": tuple(build.steps[step] for step in told.steps),
+        "people": _named(told.people, names),
+        "photos": _photos(told.photos, everything, names),
+        "body": told.body if everything else _public_body(told),
+    }
+
+
 def _inspection(
     build: Build, inspection: Inspection, audience: Audience, names: Mapping[str, str], visible: set[str]
 ) -> ShownInspection:
-    everything = audience is Audience.ARCHIVE
     return ShownInspection(
-        id=inspection.id,
-        src_uri=inspection.src_uri,
-        date=inspection.date,
-        title=inspection.title,
-        assembly=build.assemblies[inspection.assembly] if inspection.assembly else None,
-        steps=tuple(build.steps[step] for step in inspection.steps),
+        **_written_up(build, inspection, audience, names),
         stage=inspection.stage,
-        inspector=names[inspection.inspector],
         outcome=inspection.outcome,
         findings=tuple(
-            found if everything or found.closed_by in visible else replace(found, closed_by=None)
+            replace(
+                found,
+                closed_by=found.closed_by if audience is Audience.ARCHIVE or found.closed_by in visible else None,
+                signed_by=_named(found.signed_by, names),
+                checked_by=_named(found.checked_by, names),
+            )
             for found in inspection.findings
         ),
-        photos=_photos(inspection.photos, everything, names),
-        private=inspection.private,
-        body=inspection.body if everything else _public_body(inspection),
     )
+
+
+def _measurement(
+    build: Build, measurement: Measurement, audience: Audience, names: Mapping[str, str]
+) -> ShownMeasurement:
+    return ShownMeasurement(
+        **_written_up(build, measurement, audience, names),
+        kind=measurement.kind,
+        instrument=measurement.instrument,
+        checked_by=_named(measurement.checked_by, names),
+        results=measurement.results,
+        table=measured_table(measurement),
+        weighing=measurement.weighing,
+    )
+
+
+def _named(people: Iterable[str], names: Mapping[str, str]) -> tuple[str, ...]:
+    """People by their names as shown; those who are shown alike stand once."""
+    return tuple(dict.fromkeys(names[person] for person in people))
 
 
 def _photos(photos: tuple[Photo, ...], everything: bool, names: Mapping[str, str]) -> tuple[Photo, ...]:
@@ -456,14 +531,14 @@ def _photos(photos: tuple[Photo, ...], everything: bool, names: Mapping[str, str
             photo,
             caption=_caption(photo, everything),
             private_caption="",
-            people=tuple(dict.fromkeys(names[person] for person in photo.people)),
+            people=_named(photo.people, names),
             facts=photo.facts if everything else _public_facts(photo.facts),
         )
         for photo in shown
     )
 
 
-def _public_body(told: Entry | Inspection) -> str:
+def _public_body(told: Entry | WriteUp) -> str:
     return without_pictures(cut_private(told.body), [photo.name for photo in told.photos if photo.private])
 
 

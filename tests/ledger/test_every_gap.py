@@ -51,7 +51,7 @@ def look(name: str = "look", **changes: object) -> Inspection:
         "title": name,
         "assembly": "flaps",
         "stage": "closing",
-        "inspector": "ins",
+        "people": ("ins",),
         "outcome": Outcome.PASSED,
         "where": {"date": (2, 1), "findings": (5, 1)},
     }

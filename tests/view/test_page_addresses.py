@@ -93,6 +93,7 @@ def test_every_address_and_reference() -> None:
             "steps": "inspections/steps/",
             "part": "inspections/part/",
         },
+        "measurement_address": {},
         "page_address": {"about": "pages/about/"},
         "linkable": {
             "content/entries/open/index.md": "entries/open/",
@@ -118,11 +119,11 @@ def test_every_address_and_reference() -> None:
         "by_tool": {"deburring tool": (one, bench, two), "saw": (bench, two)},
         "by_method": {"deburring": (one,), "priming": (two,)},
         "by_year": {2026: (one, bench), 2027: (two,)},
-        "inspections_by_assembly": {
+        "write_ups_by_assembly": {
             "flaps": (looks["look"], looks["steps"]),
             "wing": (looks["steps"], looks["part"]),
         },
-        "inspections_by_step": {
+        "write_ups_by_step": {
             "5.1": (looks["look"], looks["steps"]),
             "5.2": (looks["look"],),
             "7.1": (looks["steps"],),
