@@ -1,4 +1,4 @@
-"""The records of a build journal. This module knows nothing else of the project.
+"""The records of a build journal. This module knows nothing else of the project but what a figure is.
 
 Everything here has been checked by `journal.reading`, and a `Build` is closed: every ID in it names a
 record in it. A field that holds IDs says so by its type (`StepID` …), from which `journal.reading.closing`
@@ -15,6 +15,8 @@ from enum import Enum
 from fractions import Fraction
 from types import MappingProxyType
 from typing import Annotated
+
+from journal.base.quantities import Limit, Quantity
 
 Where = tuple[int, int]
 """Line and column in the author's file, both from 1."""
@@ -239,27 +241,76 @@ class Clip:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CallOut:
+    """What the kit's manual asks for: a row of callouts.csv, or `called_for` of a line in an entry.
+
+    `what` is a word such as rivet, bolt, hole, edge, gap or material, folded; `value` is as written and `limit` what
+    it asks of a figure, None where it asks for none. `drag` is as written: a figure, `added` (the manual's value is
+    without it), `included` or empty; `drag_limit` what it asks. Without `steps` it holds wherever its `part` is used.
+    `answer` is the builder's word that an unusual one is right.
+    """
+
+    what: str
+    part: str = ""
+    value: str = ""
+    limit: Limit | None = None
+    drag: str = ""
+    drag_limit: Limit | None = None
+    count: int | None = None
+    page: str = ""
+    edition: str = ""
+    steps: tuple[StepID, ...] = ()
+    answer: str = ""
+    where: Where | None = None
+
+    @property
+    def judges(self) -> bool:
+        """Whether the work is held against it: only where page and edition say where it stands."""
+        return bool(self.page and self.edition)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FastenerSet:
-    """One row of `fasteners`, as written; lengths in inches as exact fractions, None where not given."""
+    """One row of `fasteners`, as written; lengths None where not given. `rivet` is the part, also of a blind rivet, a
+    screw or a nutplate; `hole` a drill or a length. `drilled_out` names the entry whose fasteners these replace.
+    """
 
     rivet: str
-    grip: Fraction | None = None
+    grip: Quantity | None = None
     count: int | None = None
-    shop_head_width: Fraction | None = None
-    shop_head_height: Fraction | None = None
-    edge: Fraction | None = None
+    shop_head_width: Quantity | None = None
+    shop_head_height: Quantity | None = None
+    edge: Quantity | None = None
+    hole: str = ""
+    step: StepID | None = None
+    called_for: tuple[CallOut, ...] = ()
+    source: str = ""
+    checked_by: tuple[PersonID, ...] = ()
+    drilled_out: EntryID | None = None
     where: Where | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TorqueSetting:
-    """One row of `torque`; `value` is the wrench setting, drag included, both in in-lb, exact."""
+    """One row of `torque`; `value` is the wrench setting, drag included. `bolt` is the part, also of a screw or a
+    fitting, or a thread; `nut` the words or the part of the nut, `locked` how it is locked, `source` whose figure it
+    is. `threads` are those that show beyond the nut.
+    """
 
     bolt: str
-    nut: Nut
-    value: Fraction
-    drag: Fraction | None = None
+    nut: str = ""
+    value: Quantity
+    drag: Quantity | None = None
     wrench: str = ""
+    count: int | None = None
+    grip: Quantity | None = None
+    threads: str = ""
+    locked: str = ""
+    step: StepID | None = None
+    called_for: tuple[CallOut, ...] = ()
+    source: str = ""
+    checked_by: tuple[PersonID, ...] = ()
+    drilled_out: EntryID | None = None
     where: Where | None = None
 
 
@@ -374,13 +425,11 @@ class Inspection(WriteUp):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredResult:
-    """One row of `results`, as written. `page` and `edition` tell where `called_for` stands."""
+    """One row of `results`, as written."""
 
     what: str
     value: str
-    called_for: str = ""
-    page: str = ""
-    edition: str = ""
+    called_for: tuple[CallOut, ...] = ()
     note: str = ""
     where: Where | None = None
 
@@ -605,6 +654,8 @@ class Build:
     photo_settings: PhotoSettings = field(default_factory=PhotoSettings)
     clip_budget_bytes: int = 50_000_000
     steps: Mapping[str, Step] = field(default_factory=dict)
+    manual_edition: str = ""
+    callouts: tuple[CallOut, ...] = ()
     entries: tuple[Entry, ...] = ()
     drafts: tuple[Entry, ...] = ()
     inspections: tuple[Inspection, ...] = ()

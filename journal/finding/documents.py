@@ -14,14 +14,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields
 from datetime import date
 from enum import Enum
-from fractions import Fraction
 from typing import NamedTuple
 
 from journal.base.addresses import INVENTORY, TERMS, fold_name, slugs
 from journal.base.formatting import MONTHS, say_count, say_date
 from journal.base.model import FastenerSet, InventoryItem, Photo, Term, TorqueSetting
 from journal.base.prose import blank_code, find_images
-from journal.base.quantities import say_decimal
+from journal.base.quantities import say_decimal, say_length
 from journal.finding import rules as field
 from journal.view.page_addresses import PageAddresses
 from journal.view.terms import all_terms
@@ -297,26 +296,24 @@ def _say_fasteners(row: FastenerSet) -> str:
     parts = [f"rivet {row.rivet}"]
     if row.count is not None:
         parts.append(say_count(row.count, "piece"))
+    if row.hole:
+        parts.append(f"hole {row.hole}")
     if row.grip is not None:
-        parts.append(f"grip {_inches(row.grip)}")
+        parts.append(f"grip {say_length(row.grip.value)}")
     if row.edge is not None:
-        parts.append(f"edge distance {_inches(row.edge)}")
+        parts.append(f"edge distance {say_length(row.edge.value)}")
     if row.shop_head_width is not None and row.shop_head_height is not None:
-        parts.append(f"shop head {_inches(row.shop_head_width)} x {_inches(row.shop_head_height)}")
+        parts.append(f"shop head {say_length(row.shop_head_width.value)} x {say_length(row.shop_head_height.value)}")
     return ", ".join(parts)
 
 
 def _say_torque(row: TorqueSetting) -> str:
-    parts = [f"bolt {row.bolt}", f"torque {say_decimal(row.value, 2)} in-lb", f"nut in {row.nut.value}"]
+    parts = [f"bolt {row.bolt}", f"torque {say_decimal(row.value.value, 2)} in-lb"]
+    if row.nut:
+        parts.append(f"nut in {row.nut}" if row.nut in ("tension", "shear") else f"nut {row.nut}")
     if row.drag is not None:
-        parts.append(f"drag {say_decimal(row.drag, 2)} in-lb")
-    if row.wrench:
-        parts.append(row.wrench)
-    return ", ".join(parts)
-
-
-def _inches(length: Fraction) -> str:
-    return f"{say_decimal(length, 4, 3)} in"
+        parts.append(f"drag {say_decimal(row.drag.value, 2)} in-lb")
+    return ", ".join(text for text in (*parts, row.locked, row.wrench) if text)
 
 
 # --- Markdown to sentences ---------------------------------------------------------------------

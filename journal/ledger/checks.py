@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_count, say_date
-from journal.base.model import Build, Entry, Measurement
+from journal.base.model import Build, CalibratedTool, Entry, FastenerSet, Measurement
 from journal.base.problems import Problem, finding, sort_problems
+from journal.ledger.callouts import callouts_for, check_callouts, lines_of, replaced_by
 from journal.ledger.materials import material_table
+from journal.ledger.progress import Progress
 from journal.ledger.tally import check_tasks
 from journal.trade.fasteners import rivet_table
 from journal.trade.figures import TradeTable, findings_of
@@ -17,39 +19,50 @@ from journal.trade.measured import measured_findings
 from journal.trade.torque import WRENCH_WORDS, overdue_since, torque_table
 
 
-def check_trade(build: Build) -> tuple[Problem, ...]:
-    """Everything outside a published limit, and every gap in materials and tasks, sorted. All are findings.
+def check_trade(build: Build, progress: Progress) -> tuple[tuple[Problem, ...], Mapping[Problem, str]]:
+    """(everything that is not as called for, unsafe by every source, out of date, and every gap in materials and tasks,
+    sorted; those of them that were drilled out and set anew -> the entry that did it). All are findings.
 
-    Words: unknown-rivet, rivet-length, edge-distance, shop-head; unknown-bolt, torque-low, torque-high,
-    torque-over-maximum; wrench-unlisted, wrench-overdue, tool-overdue; material-expired; paid-not-counted,
-    task-no-photo, task-worked; not-as-called-for, outside-limits.
+    Words: not-as-called-for, call-out-unusual; rivet-length, edge-distance, shop-head; drag-missing, drag-unusual,
+    torque-low, torque-over-maximum; wrench-unlisted, wrench-overdue, tool-overdue; material-expired; paid-not-counted,
+    task-no-photo, task-worked; outside-limits.
     """
-    return sort_problems([*_entry_findings(build), *_measured_findings(build), *check_tasks(build)])
+    replaced = replaced_by(build)
+    anew: dict[Problem, str] = {}
+    problems = [*check_callouts(build, progress), *check_tasks(build), *_measured(build)]
+    for entry in build.entries:
+        wrenches: set[str] = set()
+        for line, table in zip(lines_of(entry), _line_tables(entry, build, build.calibrated_tools), strict=True):
+            for problem in findings_of(table, entry.src_uri, line.where):
+                # One wrench, one word about it: ten bolts on it are not ten mistakes.
+                if problem.word in WRENCH_WORDS and fold_name(getattr(line, "wrench", "")) in wrenches:
+                    continue
+                problems.append(problem)
+                # Metal that was drilled away has no edge to come back.
+                if (entry.id, line) in replaced and "edge distance" not in problem.message:
+                    anew[problem] = replaced[entry.id, line]
+            wrenches.add(fold_name(getattr(line, "wrench", "")))
+        problems += _overdue_tools(entry, "tools", entry.tools, build, wrenches)
+        for material in entry.materials:
+            table = material_table(build.materials[material], entry.date, build.records)
+            problems += findings_of(table, entry.src_uri, entry.where.get("materials"))
+    return sort_problems(problems), anew
 
 
-def _measured_findings(build: Build) -> Iterator[Problem]:
+def _measured(build: Build) -> Iterator[Problem]:
     for told in build.measurements:
-        yield from measured_findings(told)
+        yield from measured_findings(told, build.callouts)
         instruments = re.split(r"[,;](?=\s|$)", told.instrument)
         yield from _overdue_tools(told, "instrument", instruments, build, set())
 
 
-def _entry_findings(build: Build) -> Iterator[Problem]:
-    for entry in build.entries:
-        for fasteners in entry.fasteners:
-            yield from findings_of(rivet_table(fasteners), entry.src_uri, fasteners.where)
-        wrenches: set[str] = set()
-        for setting in entry.torque:
-            table = torque_table(setting, entry.date, build.calibrated_tools)
-            for problem in findings_of(table, entry.src_uri, setting.where):
-                # One wrench, one word about it: ten bolts on it are not ten mistakes.
-                if problem.word not in WRENCH_WORDS or fold_name(setting.wrench) not in wrenches:
-                    yield problem
-            wrenches.add(fold_name(setting.wrench))
-        yield from _overdue_tools(entry, "tools", entry.tools, build, wrenches)
-        for material in entry.materials:
-            table = material_table(build.materials[material], entry.date, build.records)
-            yield from findings_of(table, entry.src_uri, entry.where.get("materials"))
+def _line_tables(entry: Entry, build: Build, wrenches: tuple[CalibratedTool, ...] | None) -> Iterator[TradeTable]:
+    for line in lines_of(entry):
+        callouts = callouts_for(entry, line, build)
+        if isinstance(line, FastenerSet):
+            yield rivet_table(line, callouts)
+        else:
+            yield torque_table(line, entry.date, wrenches, callouts)
 
 
 def _overdue_tools(
@@ -76,7 +89,6 @@ def compared_tables(entry: Entry, build: Build, *, everything: bool) -> tuple[Tr
     wrenches = build.calibrated_tools if everything else None
     materials = entry.materials if everything else ()
     return (
-        *(rivet_table(fasteners) for fasteners in entry.fasteners),
-        *(torque_table(setting, entry.date, wrenches) for setting in entry.torque),
+        *_line_tables(entry, build, wrenches),
         *(material_table(build.materials[name], entry.date, build.records) for name in materials),
     )

@@ -72,11 +72,12 @@ def open_journal(
 
     build, problems = read_build(root, examine, remembered)
     ledger, progress = build_ledger(build), replay(build)
-    found = (*problems, *check_links(build), *check_trade(build))
+    of_trade, set_anew = check_trade(build, progress)
+    found = (*problems, *check_links(build), *of_trade)
     if build.drawing is not None:
         found += check_drawing(build.drawing, build.assemblies, "content/aircraft.svg")
     found += check_made_films(root, root / CACHE / "clips", build)
-    evidence = find_gaps(build, ledger, progress, today, others=found)
+    evidence = find_gaps(build, ledger, progress, today, others=found, set_anew=set_anew)
     errors = [problem for problem in found if problem.grade is Grade.ERROR]
     return Journal(
         root=root,

@@ -71,7 +71,7 @@ def _shelf_life(material: Material, used_on: date) -> Figure:
         recorded=used,
         table=f"expires {expires}",
         source="materials.csv",
-        standing=Standing.OUTSIDE if late > 0 else Standing.WITHIN,
+        standing=Standing.LATE if late > 0 else Standing.IN_DATE,
         remark=f"used {say_count(late, 'day')} after it expired on {expires}" if late > 0 else "",
         word="material-expired",
         hint="test it and write how, or do the work over with a fresh batch; the maker's sheet decides",

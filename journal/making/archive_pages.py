@@ -164,8 +164,8 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> Page
             title="What the seals show",
             anchor="shows",
             points=(
-                "Each line fixes the text and every photo of one entry, inspection or measurement by their SHA-256, and "
-                "the line before it. A line edited, taken out, put in or moved no longer fits its neighbours.",
+                "Each line fixes the text and every photo of one entry, inspection or measurement by their SHA-256, "
+                "and the line before it. A line edited, taken out, put in or moved no longer fits its neighbours.",
                 "A change made after sealing is a line of its own, with the builder’s reason.",
                 "The times are those of the builder’s clock: the chain proves an order, not a time.",
                 "Whoever holds the files could write the whole chain anew. What rules that out is its head known "

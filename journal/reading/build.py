@@ -12,8 +12,9 @@ from pathlib import Path
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
-from journal.base.model import Build, Entry, FreePage, Record, Role, sort_entries
-from journal.base.problems import Grade, Problem, nearest, sort_problems
+from journal.base.model import Build, Entry, FastenerSet, FreePage, Record, Role, TorqueSetting, sort_entries
+from journal.base.problems import Grade, Problem, did_you_mean, nearest, sort_problems
+from journal.reading.callouts import read_callouts
 from journal.reading.closing import close_build
 from journal.reading.entries import read_entry
 from journal.reading.folders import (
@@ -54,7 +55,7 @@ MAX_FOLDERS = 16
 TOP_LEVEL = frozenset(
     {"build.yml", "steps.csv", "aircraft.svg", "entries", "inspections", "records", "records.csv", "inventory.csv"}
     | {"tasks.csv", "materials.csv", "tools.csv", "costs.csv", "terms.md", "pages", "seals.jsonl", "seals"}
-    | {"publishing.yml", "measurements", "bulletins.csv"}
+    | {"publishing.yml", "callouts.csv", "measurements", "bulletins.csv"}
 )
 
 
@@ -171,6 +172,7 @@ def read_build(
         builders=tuple(person.id for person in plan.people.values() if person.role is Role.BUILDER),
         place=next(iter(plan.places), None),
         zone=ZoneInfo(plan.zone) if plan.zone else None,
+        edition=plan.manual_edition,
     )
     folders = (*entry_folders, *inspection_folders, *measurement_folders)
     examined = examine([f"{folder.uri}/{name}" for folder in folders for name in folder.photos])
@@ -188,6 +190,8 @@ def read_build(
     # An entry that could not be read is known, or an inspection would be told that it is not; a spared draft is not.
     listed = {folder.id: folder for folder in entry_folders if folder.id in read or folder.file in errors}
     known = replace(known, lists={**known.lists, "entry": listed})
+    for entry in entries:
+        _note_unknown_entries(entry, listed, content.notes(entry.src_uri))
     inspections = [
         inspection
         for folder in inspection_folders
@@ -204,6 +208,9 @@ def read_build(
     build = replace(
         plan,
         steps=steps,
+        callouts=content.optional(
+            "content/callouts.csv", lambda path, notes: read_callouts(path, known, plan.manual_edition, notes), ()
+        ),
         entries=sort_entries([entry for entry in entries if not entry.draft]),
         drafts=sort_entries([entry for entry in entries if entry.draft]),
         inspections=tuple(sorted(inspections, key=lambda inspection: (inspection.date, inspection.id))),
@@ -249,6 +256,20 @@ def _entry(
         return entry
     notes.problems.extend(last.problems)
     return last.entry
+
+
+def _note_unknown_entries(entry: Entry, listed: Mapping[str, object], notes: Notes) -> None:
+    """Note the entries that `drilled_out` names and nobody knows: while an entry is read the others are not."""
+    note = notes.finding if entry.draft else notes.error
+    rows: tuple[FastenerSet | TorqueSetting, ...] = (*entry.fasteners, *entry.torque)
+    for row in rows:
+        if row.drilled_out and row.drilled_out not in listed:
+            note(
+                row.where,
+                "unknown-entry",
+                f'unknown entry "{row.drilled_out}"',
+                did_you_mean(row.drilled_out, listed),
+            )
 
 
 _ONE_OF = {"entries": "entry", "inspections": "inspection", "measurements": "measurement"}

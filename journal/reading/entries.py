@@ -13,12 +13,21 @@ from journal.base.addresses import fold_name
 from journal.base.model import (
     Entry,
     FastenerSet,
-    Nut,
     Photo,
     TorqueSetting,
     WorkedTime,
 )
-from journal.base.quantities import HEAD_HINT, LENGTH_HINT, TORQUE_HINT, parse_head, parse_length, parse_torque
+from journal.base.problems import nearest
+from journal.base.quantities import (
+    HEAD_HINT,
+    LENGTH_HINT,
+    TORQUE_HINT,
+    Quantity,
+    parse_head,
+    parse_length,
+    parse_torque,
+)
+from journal.reading.callouts import read_called_for
 from journal.reading.dates import parse_date
 from journal.reading.folders import ExaminedPhoto, Folder, Told, read_photos, read_told
 from journal.reading.form import Form, KnownIds
@@ -137,31 +146,79 @@ def _names(form: Form, key: str) -> tuple[str, ...]:
     return tuple(names.values())
 
 
+def _hardware(
+    form: Form, fields: Fields, names: tuple[str, ...], *keys: str
+) -> tuple[Form, Scalar | None, dict[str, Any]]:
+    """(the form of a row, its part by any of `names`, what rivets and bolts both say)."""
+    both = ("grip", "count", "step", "called_for", "source", "checked_by", "drilled_out")
+    inner = form.inner(fields, *names, *keys, *both)
+    name = next((name for name in names if inner.value(name) is not None), names[0])
+    part = inner.required(name)
+    return (
+        inner,
+        part,
+        {
+            "grip": _length(inner, "grip"),
+            "count": inner.parsed("count", parse_whole, "bad-number", "a whole number", "write it like 48"),
+            "step": inner.id("step", "step"),
+            "called_for": read_called_for(inner, names[0], form.known.edition),
+            "source": inner.text("source"),
+            "checked_by": inner.ids("checked_by", "person"),
+            "drilled_out": inner.text("drilled_out") or None,
+            "where": part.where if part else None,
+        },
+    )
+
+
+def _length(form: Form, key: str) -> Quantity | None:
+    return form.parsed(key, parse_length, "bad-length", "a length", LENGTH_HINT)
+
+
 def _fastener_set(form: Form, fields: Fields) -> FastenerSet:
-    inner = form.inner(fields, "rivet", "grip", "count", "shop_head", "edge")
-    rivet = inner.required("rivet")
-    grip, edge = (inner.parsed(key, parse_length, "bad-length", "a length", LENGTH_HINT) for key in ("grip", "edge"))
+    inner, part, both = _hardware(form, fields, RIVET_NAMES, "shop_head", "edge", "hole")
     head = inner.parsed("shop_head", parse_head, "bad-length", "the size of a shop head", HEAD_HINT)
     return FastenerSet(
-        rivet=inner.text("rivet"),
-        grip=grip,
-        count=inner.parsed("count", parse_whole, "bad-number", "a whole number", "write it like 48"),
+        **both,
+        rivet=part.text.strip() if part else "",
         shop_head_width=head[0] if head else None,
         shop_head_height=head[1] if head else None,
-        edge=edge,
-        where=rivet.where if rivet else None,
+        edge=_length(inner, "edge"),
+        hole=inner.text("hole"),
     )
 
 
 def _torque_setting(form: Form, fields: Fields) -> TorqueSetting | None:
-    inner = form.inner(fields, "bolt", "nut", "value", "drag", "wrench")
-    bolt, nut, _ = inner.required("bolt"), inner.required("nut"), inner.required("value")
-    kind = inner.choice("nut", Nut) if nut else None
+    inner, bolt, both = _hardware(form, fields, BOLT_NAMES, "nut", "value", "drag", "wrench", "locked", "threads")
+    inner.required("value")
     value, drag = (inner.parsed(key, parse_torque, "bad-torque", "a torque", TORQUE_HINT) for key in ("value", "drag"))
-    if bolt is None or kind is None or value is None:
+    nut = inner.scalar("nut")
+    if nut and (odd := odd_nut_word(nut.text)):
+        guess = nearest(odd, NUT_WORDS)
+        hint = f'did you mean "{guess}"?' if guess else f"write its part number, or of: {', '.join(sorted(NUT_WORDS))}"
+        mend = (odd, guess) if guess else None
+        form.notes.error(nut.where, "bad-nut", f'"{nut.text}" is not a known nut', hint, mend)
+    if bolt is None or value is None:
         return None
-    wrench = inner.text("wrench")
-    return TorqueSetting(bolt=bolt.text.strip(), nut=kind, value=value, drag=drag, wrench=wrench, where=bolt.where)
+    both |= {key: inner.text(key) for key in ("nut", "wrench", "locked", "threads")}
+    return TorqueSetting(**both, bolt=bolt.text.strip(), value=value, drag=drag)
+
+
+RIVET_NAMES, BOLT_NAMES = ("rivet", "part", "screw", "nutplate"), ("bolt", "part", "screw", "fitting")
+"""The keys that may name the part of a row."""
+
+NUT_WORDS = frozenset(
+    {"tension", "shear", "castle", "castellated", "slotted", "plain", "self-locking", "locking", "thin", "nutplate"}
+    | {"clinch", "check", "jam", "wing", "none"}
+)
+
+
+def odd_nut_word(text: str) -> str:
+    """The first word of a nut that nobody knows; empty where all are known, or it is a part number (with a figure)."""
+    if re.search(r"[0-9]", text):
+        return ""
+    folded = re.sub(r"\bself[ -]?lock(?:ing)?\b", "self-locking", text.casefold())
+    words = re.split(r"[\s,;]+", re.sub(r"\b(?:nut plate|anchor nut|plate nut)\b", "nutplate", folded).strip())
+    return next((word for word in words if word not in NUT_WORDS | {"nut", "and", "with", "a", "pin"}), "")
 
 
 def _answers(form: Form) -> dict[str, str]:

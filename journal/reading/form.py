@@ -50,7 +50,8 @@ class KnownIds:
     full, for then one slip would be told a hundred times (`closing` takes out what is left).
 
     `steps` are those of steps.csv that could be read, in its order; `damaged` are IDs whose row had an
-    error (told once, there). `builders` worked, and `place` is where, if an entry does not say.
+    error (told once, there). `builders` worked, and `place` is where, if an entry does not say; `edition` is that of
+    the kit's manual.
     """
 
     lists: Mapping[str, Mapping[str, object] | None]
@@ -59,6 +60,7 @@ class KnownIds:
     builders: tuple[str, ...] = ()
     place: str | None = None
     zone: ZoneInfo | None = None
+    edition: str = ""
     _names: dict[str, Mapping[str, list[str]]] = field(default_factory=dict, compare=False, repr=False)
 
     def meant(self, text: str, kind: str) -> list[str]:

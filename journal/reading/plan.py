@@ -28,7 +28,7 @@ from journal.reading.tree import Fields, Scalar, parse_yaml
 
 KEYS = (
     *("aircraft", "begun", "zone", "closing_inspections", "show"),
-    *("people", "places", "assemblies", "photos", "clips"),
+    *("people", "places", "assemblies", "photos", "clips", "manual"),
 )
 SHOWABLE = ("places", "registration", "serial")
 
@@ -63,8 +63,17 @@ def read_plan(path: Path, notes: Notes) -> tuple[Build, bool]:
         assemblies=MappingProxyType(assemblies),
         photo_settings=_photo_settings(form),
         clip_budget_bytes=_clip_budget(form),
+        manual_edition=_manual_edition(form),
     )
     return plan, not watch.failed
+
+
+def _manual_edition(form: Form) -> str:
+    """The edition of the kit's manual: `manual: {edition: 3}`, or the bare text."""
+    if isinstance(form.value("manual"), Scalar):
+        return form.text("manual")
+    fields = form.fields_under("manual")
+    return form.inner(fields, "edition").text("edition") if fields else ""
 
 
 _LISTED = {

@@ -9,6 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+from journal.base.addresses import fold_name
 from journal.base.model import (
     BalanceLimit,
     Inspection,
@@ -21,6 +22,7 @@ from journal.base.model import (
     Weighing,
 )
 from journal.base.quantities import Dimension, parse_quantity
+from journal.reading.callouts import read_called_for
 from journal.reading.entries import Examined, said_by_all
 from journal.reading.folders import Folder, Told, read_photos, read_told
 from journal.reading.form import Form, KnownIds
@@ -111,18 +113,16 @@ def _findings(form: Form) -> tuple[InspectionFinding, ...]:
 
 
 def _result(form: Form, fields: Fields) -> MeasuredResult:
-    inner = form.inner(fields, "what", "value", "called_for", "page", "edition", "note")
-    inner.required("what")
-    inner.required("value")
-    said, called = {key: inner.text(key) for key in ("what", "value", "page", "edition", "note")}, ""
-    if isinstance(node := inner.value("called_for"), Fields):
-        more = inner.inner(node, "value", "page", "edition")
-        more.required("value")
-        called = more.text("value")
-        said |= {key: text for key in ("page", "edition") if (text := more.text(key))}
-    else:
-        called = inner.text("called_for")
-    return MeasuredResult(**said, called_for=called, where=fields.where)
+    inner = form.inner(fields, "what", "value", "called_for", "note")
+    what, value = inner.required("what"), inner.required("value")
+    name = fold_name(what.text) if what else ""
+    return MeasuredResult(
+        what=what.text.strip() if what else "",
+        value=value.text.strip() if value else "",
+        called_for=read_called_for(inner, name, form.known.edition),
+        note=inner.text("note"),
+        where=fields.where,
+    )
 
 
 # ---------------------------------------------------------------- weighing

@@ -505,7 +505,11 @@ def _trade_table(table: TradeTable) -> Json:
     return {
         **named(table, "title", "lead"),
         "rows": [
-            {**named(figure, "what", "recorded", "table", "remark", "source"), "standing": figure.standing.value}
+            {
+                **named(figure, "what", "recorded", "called_for", "table", "remark", "source"),
+                "standing": figure.standing.value,
+                "found": figure.standing.found,
+            }
             for figure in table.figures
             # What the tables say of things nobody recorded is help for the bench, not record.
             if figure.recorded not in ("", NOT_GIVEN)

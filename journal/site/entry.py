@@ -10,7 +10,7 @@ from urllib.parse import urlsplit
 from journal.base.formatting import say_date, say_minutes
 from journal.base.model import FastenerSet, FreePage, TorqueSetting
 from journal.base.prose import find_images
-from journal.base.quantities import say_length, say_torque
+from journal.base.quantities import Quantity, say_figure
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import ENTRIES, Neighbours
 from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, Turn
@@ -127,8 +127,11 @@ def written_tables(entry: ShownEntry) -> tuple[Table, ...]:
     return tuple(table for table in tables if table.rows)
 
 
-FASTENER_COLUMNS = ("Rivet", "Count", "Grip", "Shop head", "Edge distance")
-TORQUE_COLUMNS = ("Bolt", "Nut", "Wrench set to", "Of it drag", "Wrench")
+FASTENER_COLUMNS = ("Part", "Count", "Grip", "Hole", "Shop head", "Edge distance", "Checked by", "In place of")
+TORQUE_COLUMNS = (
+    *("Part", "Nut", "Count", "Wrench set to", "Of it drag", "Grip", "Threads showing", "Locked by", "Wrench"),
+    *("Checked by", "In place of"),
+)
 
 
 def _columns_used(caption: str, columns: tuple[str, ...], rows: list[tuple[str, ...]]) -> Table:
@@ -144,15 +147,27 @@ def _columns_used(caption: str, columns: tuple[str, ...], rows: list[tuple[str, 
 
 
 def _fastener_row(row: FastenerSet) -> tuple[str, ...]:
-    sizes = (row.shop_head_width, row.shop_head_height, row.grip, row.edge)
-    width, height, grip, edge = ("" if inches is None else say_length(inches) for inches in sizes)
+    width, height, grip, edge = map(_inches, (row.shop_head_width, row.shop_head_height, row.grip, row.edge))
     head = f"{width} × {height}" if width and height else ""
-    return (row.rivet, f"{row.count:,}" if row.count is not None else "", grip, head, edge)
+    return (row.rivet, _count(row.count), grip, row.hole, head, edge, *_checked(row))
 
 
 def _torque_row(row: TorqueSetting) -> tuple[str, ...]:
-    drag = "" if row.drag is None else say_torque(row.drag)
-    return (row.bolt, row.nut.value, say_torque(row.value), drag, row.wrench)
+    value, drag = ("" if one is None else say_figure(one.value, one.dimension) for one in (row.value, row.drag))
+    told = (row.bolt, row.nut, _count(row.count), value, drag, _inches(row.grip), row.threads, row.locked, row.wrench)
+    return (*told, *_checked(row))
+
+
+def _checked(row: FastenerSet | TorqueSetting) -> tuple[str, str]:
+    return ", ".join(row.checked_by), f"drilled out: {row.drilled_out}" if row.drilled_out else ""
+
+
+def _count(count: int | None) -> str:
+    return "" if count is None else f"{count:,}"
+
+
+def _inches(length: Quantity | None) -> str:
+    return "" if length is None else say_figure(length.value, length.dimension)
 
 
 _WATCH_ID = re.compile(r"(?:[?&]v=|youtu\.be/|/shorts/|/live/|/embed/)([A-Za-z0-9_-]{6,20})")

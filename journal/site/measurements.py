@@ -31,10 +31,9 @@ def measurement_card(site: SiteContext, told: ShownMeasurement) -> WriteUpCard:
 
 def _mark(told: ShownMeasurement) -> Mark:
     """How the results stand to what is called for, in a word or two."""
-    outside = len(told.table.outside)
-    if outside:
-        return Mark(kind="open", word=f"{say_count(outside, 'figure')} outside")
-    judged = sum(figure.standing is Standing.WITHIN for figure in told.table.figures)
+    if told.table.found:
+        return Mark(kind="open", word=f"{len(told.table.found)} to be looked at")
+    judged = sum(figure.standing is Standing.AS_CALLED_FOR for figure in told.table.figures)
     if judged:
         return Mark(
             kind="done", word="as called for" if judged == len(told.table.figures) else f"{judged} as called for"
@@ -97,9 +96,14 @@ def results_table(table: TradeTable) -> Table:
     """The results as a table, each beside what is called for."""
     return Table(
         caption=f"Results, {table.lead}" if table.lead else "Results",
-        columns=("What", "Measured", "Called for", "Where it stands", "Compared"),
+        columns=("What", "Measured", "Called for", "Compared"),
         rows=tuple(
-            (one.what, one.recorded, one.table or NOTHING, one.source or NOTHING, one.remark or NOTHING)
+            (
+                one.what,
+                one.recorded,
+                one.called_for or NOTHING,
+                ": ".join(filter(None, (one.standing.value, one.remark))) or NOTHING,
+            )
             for one in table.figures
         ),
     )

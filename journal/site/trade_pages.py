@@ -14,7 +14,7 @@ from journal.base.formatting import say_count
 from journal.site.inspector_pages import TALLY, bulletins_page, costs_page, materials_page, people_page, tally_page
 from journal.site.shop_pages import shop_pages, stands_page
 from journal.site.site_context import NOTHING, Extras, SiteContext
-from journal.trade.figures import CAUTION, Figure, Standing, TradeTable
+from journal.trade.figures import CAUTION, NOT_GIVEN, Figure, Standing, TradeTable
 from journal.view.page_parts import Group, Link, Table
 from journal.view.part_names import PartFinder
 from journal.view.view import ShownEntry, View
@@ -53,7 +53,7 @@ def trade_panels(site: SiteContext) -> Iterator[tuple[str, tuple[Group, ...]]]:
         panels = []
         if entry.tables:
             html = render_checks(entry.tables, unfolded=site.everything)
-            panels.append(Group(title="Held against published figures", html=html))
+            panels.append(Group(title="Held against the manual, handbooks beside", html=html))
         if named := parts_named(entry, site.view, finder):
             panels.append(Group(title="Parts named in this entry", tables=(named,)))
         if panels:
@@ -63,12 +63,12 @@ def trade_panels(site: SiteContext) -> Iterator[tuple[str, tuple[Group, ...]]]:
 def render_checks(tables: Sequence[TradeTable], *, unfolded: bool) -> str:
     """The small tables of one entry as HTML, with the caution under them.
 
-    Of several sets only those with something outside a limit stand open, unless all are to be `unfolded`
+    Of several sets only those with a finding stand open, unless all are to be `unfolded`
     (for the record, which may be printed).
     """
     parts = []
     for table in tables:
-        opened = " open" if unfolded or len(tables) == 1 or table.outside else ""
+        opened = " open" if unfolded or len(tables) == 1 or table.found else ""
         parts.append(
             f'<details class="held"{opened}><summary><b>{escape(table.title)}</b> '
             f'<span class="count">{escape(_in_short(table))}</span></summary>{_figures(table)}</details>'
@@ -78,12 +78,11 @@ def render_checks(tables: Sequence[TradeTable], *, unfolded: bool) -> str:
 
 def _in_short(table: TradeTable) -> str:
     """How the figures of a set stand, in a word or two."""
-    for standing, words in ((Standing.OUTSIDE, "outside a limit"), (Standing.NOTE, "to note")):
-        count = sum(figure.standing is standing for figure in table.figures)
-        if count:
-            return f"{say_count(count, 'figure')} {words}"
-    compared = sum(figure.standing is Standing.WITHIN for figure in table.figures)
-    return f"{say_count(compared, 'figure')} compared, within the limits" if compared else "nothing to compare"
+    for standing in (Standing.DEPARTS, Standing.BEYOND, Standing.LATE, Standing.NOTE, Standing.AS_CALLED_FOR):
+        if count := sum(figure.standing is standing for figure in table.figures):
+            return f"{say_count(count, 'figure')} {standing.value}"
+    beside = any(figure.table and figure.recorded not in ("", NOT_GIVEN) for figure in table.figures)
+    return "handbook figures beside, nothing judged" if beside else "nothing to compare"
 
 
 @lru_cache(maxsize=20_000)
@@ -101,31 +100,31 @@ def _figures(table: TradeTable) -> str:
 
 
 _HEAD = (
-    '<thead><tr><th scope="col">What</th><th scope="col">Recorded</th>'
-    '<th scope="col">By the tables</th><th scope="col">Compared</th></tr></thead>'
+    '<thead><tr><th scope="col">What</th><th scope="col">Recorded</th><th scope="col">Called for</th>'
+    '<th scope="col">In handbooks</th><th scope="col">Compared</th></tr></thead>'
 )
-_SIGNS = {
-    Standing.OUTSIDE: '<br><span class="state state-open"><span class="sign" aria-hidden="true"></span>outside</span>',
-    Standing.NOTE: '<br><span class="count">to note</span>',
-    Standing.WITHIN: "",
-    Standing.SHOWN: "",
-}
-"""Under the heading of a row, where a phone shows it without scrolling."""
+
+
+def _sign(standing: Standing) -> str:
+    """Under the heading of a row, where a phone shows it without scrolling."""
+    if standing.found:
+        return (
+            f'<br><span class="state state-open"><span class="sign" aria-hidden="true"></span>{standing.value}</span>'
+        )
+    return f'<br><span class="count">{standing.value}</span>' if standing.value else ""
 
 
 def _figure_row(figure: Figure, letter: str) -> str:
-    recorded, table, remark = (
-        escape(_joined_units(text)) for text in (figure.recorded or NOTHING, figure.table or NOTHING, figure.remark)
-    )
-    within = "within" if figure.standing is Standing.WITHIN else ""
+    cells = [figure.recorded or NOTHING, figure.called_for or NOTHING, figure.table or NOTHING, figure.remark]
+    recorded, called_for, table, remark = (escape(_joined_units(text)) for text in cells)
+    source = f" <small>[{letter}]</small>" if letter else ""
     return (
-        f'<tr><th scope="row">{escape(figure.what)}{_SIGNS[figure.standing]}</th><td>{recorded}</td>'
-        f"<td>{table}{f' <small>[{letter}]</small>' if letter else ''}</td>"
-        f"<td>{within}{': ' if within and remark else ''}{remark}</td></tr>"
+        f'<tr><th scope="row">{escape(figure.what)}{_sign(figure.standing)}</th><td>{recorded}</td>'
+        f"<td>{called_for}</td><td>{table}{source}</td><td>{remark}</td></tr>"
     )
 
 
-_UNIT = re.compile(r"(?<=[0-9]) (in-lb|N m|in|mm|D)(?![\w-])")
+_UNIT = re.compile(r"(?<=[0-9]) (in-lb|ft-lb|N m|in|mm|D)(?![\w-])")
 
 
 def _joined_units(text: str) -> str:

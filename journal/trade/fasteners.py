@@ -1,6 +1,6 @@
-"""Solid rivets: part numbers read, and every recorded set held against the published rules.
+"""Rivets: every recorded set beside what the kit's manual asks for and what the handbooks say.
 
-D is the shank diameter. A part number gives the head style, letters for the alloy, D in 32nds and
+D is the shank diameter. The part number of a solid rivet gives the head style, letters for the alloy, D in 32nds and
 the length in 16ths of an inch (source: AC 43.13-1B p. 4-16; half sizes are written `.5`). A protruding
 head is measured from under the head, a flush one over all; the rule grip + 1.5 D serves both.
 """
@@ -8,24 +8,41 @@ head is measured from under the head, a flush one over all; the rule grip + 1.5 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
 from functools import cache, lru_cache
-from typing import Any
 
 from journal.base.formatting import say_count
-from journal.base.model import FastenerSet
+from journal.base.model import CallOut, FastenerSet
 from journal.base.quantities import (
+    Dimension,
+    Limit,
+    Quantity,
+    parse_length,
     say_decimal,
+    say_figure,
     say_fraction,
+    say_gap,
     say_least,
     say_least_millimetres,
     say_length,
     say_millimetres,
 )
-from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable, unread
-from journal.trade.tables import Alloy, RivetSize, alloys, rivet_sizes, rules
+from journal.trade.callouts import (
+    EDGE,
+    FASTENERS,
+    HEAD_HEIGHT,
+    HEAD_WIDTH,
+    HOLE,
+    about,
+    judge_figure,
+    judge_part,
+)
+from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
+from journal.trade.hardware import read_part
+from journal.trade.tables import Alloy, RivetSize, alloys, drills, rivet_sizes, rules
 
 
 class RivetHead(Enum):
@@ -35,16 +52,12 @@ class RivetHead(Enum):
     COUNTERSUNK = "countersunk head, 100 degrees"
 
 
-_SERIES = {"470": RivetHead.UNIVERSAL, "426": RivetHead.COUNTERSUNK}
-
 _PART = re.compile(
-    r"(?:AN|MS ?20) ?-?(?P<series>470|426) ?-?(?P<letters>[A-Z]*) ?-?(?P<dash>[0-9]{1,2})"
-    r"(?: ?- ?(?P<whole>[0-9]{1,2})(?P<half>\.5|½)?)?"
+    r"(?P<series>AN470|AN426|NAS1097)(?P<letters>[A-Z]*)(?P<dash>[0-9]{1,2})"
+    r"(?:-(?P<length>[0-9]{1,2}(?:\.5)?)(?P<suffix>[A-Z]{0,2})|-[0-9.]+)?"
 )
 
 SIXTEENTH = Fraction(1, 16)
-
-READ_HINT = "solid rivets are read as AN470AD4-5 or MS20426AD3-3.5; anything else is kept and not checked"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,52 +94,38 @@ class Length:
     excess_16ths: Fraction
     proud: Fraction
 
-    @property
-    def standing(self) -> Standing:
-        """Within a quarter of a sixteenth it is the nearest size; within a half the nearest
-        whole size, which is all that may be stocked: noted. Further off is outside the rule.
-        """
-        off = abs(self.excess_16ths)
-        if off <= Fraction(1, 4):
-            return Standing.WITHIN
-        return Standing.NOTE if off <= Fraction(1, 2) else Standing.OUTSIDE
-
 
 def parse_rivet(text: str) -> tuple[Rivet | None, str]:
-    """(the rivet, "") or (None, why it cannot be read) of a part number.
+    """(the solid rivet, "") or (None, why no table speaks of it) of a part number in any usual spelling.
 
-    Read: AN470 and MS20470 (universal), AN426 and MS20426 (countersunk), in any case, with or without
-    spaces and hyphens between the groups.
+    Read: AN470 and MS20470 (universal), AN426 and MS20426 (countersunk), NAS1097 (countersunk, reduced head).
     """
-    part = " ".join(re.sub("[‐‑–−]", "-", text).upper().split())
-    found = _PART.fullmatch(part)
+    part = read_part(text)
+    if part.kind != "rivet":
+        return None, f"is a {part.kind}" if part.kind else "is not a standard number known here"
+    found = _PART.fullmatch(part.number)
     if not found:
-        return None, "is not one of a solid rivet known here"
-    if found["letters"] not in alloys():
+        return None, "is a solid rivet for which there is no table here"
+    letters, size = found["letters"], rivet_sizes().get(int(found["dash"]))
+    if letters not in alloys():
         known = ", ".join(alloys())
-        letters = found["letters"]
         return None, (
             f"has the alloy letters {letters}, which are not known here ({known} are)"
             if letters
             else f"has no alloy letters before the diameter (one of {known})"
         )
-    size = rivet_sizes().get(int(found["dash"]))
     if size is None:
         known = ", ".join(f"-{dash}" for dash in rivet_sizes())
         return None, f"has the diameter -{int(found['dash'])}, for which there is no table here ({known})"
-    if found["whole"] is None:
+    if not found["length"] or not Fraction(found["length"]):
         return None, "has no length after the diameter"
-    length = int(found["whole"]) + (Fraction(1, 2) if found["half"] else Fraction(0))
-    if not length:
-        return None, "has a length of nothing"
-    rivet = Rivet(
-        part=part.replace(" ", ""),
-        head=_SERIES[found["series"]],
-        alloy=alloys()[found["letters"]],
+    return Rivet(
+        part=part.number,
+        head=RivetHead.UNIVERSAL if found["series"] == "AN470" else RivetHead.COUNTERSUNK,
+        alloy=alloys()[letters],
         size=size,
-        length_16ths=length,
-    )
-    return rivet, ""
+        length_16ths=Fraction(found["length"]),
+    ), ""
 
 
 def say_dash(length_16ths: Fraction) -> str:
@@ -160,42 +159,69 @@ def compare_length(rivet: Rivet, grip: Fraction) -> Length:
 
 # Asked for by the check and by every page of the set, and again at each save of a preview.
 @lru_cache(maxsize=20_000)
-def rivet_table(fasteners: FastenerSet) -> TradeTable:
-    """The small table of one recorded set: every limit with its source, recorded figures beside.
+def rivet_table(fasteners: FastenerSet, callouts: tuple[CallOut, ...] = ()) -> TradeTable:
+    """The small table of one recorded set: what `callouts` (those that bear upon it) ask, and what handbooks say.
 
-    Findings that may come of it: unknown-rivet, rivet-length, edge-distance, shop-head.
+    Findings that may come of it: not-as-called-for; where no call-out speaks of the figure, and every source calls
+    it unsafe, rivet-length, edge-distance, shop-head.
     """
-    counted = f" · {say_count(fasteners.count, 'rivet')}" if fasteners.count is not None else ""
+    counted = f" · {say_count(fasteners.count, 'piece')}" if fasteners.count is not None else ""
     rivet, why = parse_rivet(fasteners.rivet)
-    if rivet is None:
-        remark = f"the part number {why}, so nothing about this set is checked"
-        figure = unread("part number", fasteners.rivet, remark, word="unknown-rivet", hint=READ_HINT)
-        return TradeTable(kind="rivets", title=f"{fasteners.rivet}{counted}", lead="", figures=(figure,))
-    size = rivet.size
+    title = f"{rivet.part if rivet else fasteners.rivet}{counted}"
+    lead = family_says(fasteners.rivet)
+    if rivet:
+        lead = f"{rivet.head.value}, {rivet.alloy.name}, {say_fraction(rivet.size.diameter)} x "
+        lead += say_fraction(rivet.length)
+    part = judge_part(fasteners.rivet, about(callouts, FASTENERS))
+    figures = [
+        Figure(
+            what="part",
+            recorded=fasteners.rivet,
+            called_for=part.asked,
+            standing=part.standing,
+            remark=part.remark or ("" if rivet else f"{why}: not compared with handbooks"),
+            word=DEPARTS,
+            hint=PART_HINT,
+        )
+    ]
+    if rivet:
+        kit = part.standing is not Standing.SHOWN or bool(fasteners.source)
+        figures += [
+            _length(rivet, fasteners.grip, judged=kit),
+            _hole(rivet, fasteners, callouts),
+            _colour(rivet.size.dash),
+        ]
+    elif fasteners.hole or about(callouts, HOLE):
+        figures.append(_hole(None, fasteners, callouts))
+    figures += [
+        *_measured_figures(rivet, fasteners, callouts),
+        *([_spacing(rivet.size.dash)] if rivet else []),
+        *(
+            [Figure(what="this size", recorded="", table=rivet.size.note, source=rivet.size.source_note)]
+            if rivet and rivet.size.note
+            else []
+        ),
+    ]
+    if fasteners.source:
+        figures.append(Figure(what="source", recorded=fasteners.source))
     return TradeTable(
         kind="rivets",
-        title=f"{rivet.part}{counted}",
-        lead=f"{rivet.head.value}, {rivet.alloy.name}, {say_fraction(size.diameter)} x {say_fraction(rivet.length)}",
-        figures=(
-            _length(rivet, fasteners.grip),
-            _hole(size.dash),
-            Figure(
-                what="temporary fastener",
-                recorded="",
-                table=f"{size.fastener_colour}: a hint only, the colour varies by maker",
-                source=size.source_colour,
-            ),
-            _edge(rivet, fasteners.edge),
-            _spacing(size.dash),
-            _head_width(size, fasteners.shop_head_width),
-            _head_height(size, fasteners.shop_head_height),
-            *([Figure(what="this size", recorded="", table=size.note, source=size.source_note)] if size.note else []),
-        ),
+        title=title,
+        lead=lead,
+        figures=tuple(figures),
     )
 
 
-def _both(inches: Fraction) -> str:
-    return f"{say_length(inches)} ({say_millimetres(inches)})"
+DEPARTS = "not-as-called-for"
+"""The code word of whatever is otherwise than the kit's manual asks."""
+
+PART_HINT = "name the line's `step` where it belongs to another; else ask the kit's maker before going on"
+
+
+def family_says(text: str) -> str:
+    """What a standard number is, in words; empty where it is not known here."""
+    family = read_part(text).family
+    return f"{family.kind}, {family.says}" if family else ""
 
 
 def _least(inches: Fraction) -> str:
@@ -206,96 +232,100 @@ def _in_diameters(inches: Fraction, size: RivetSize) -> str:
     return f"{say_decimal(inches / size.diameter, 2)} D"
 
 
-def _gap(inches: Fraction) -> str:
-    """How far off a limit, never said as nothing."""
-    return say_length(inches) if inches >= Fraction(1, 10000) else "less than 0.0001 in"
-
-
-def _length(rivet: Rivet, grip: Fraction | None) -> Figure:
-    rule = rules()["allowance"]
+def _length(rivet: Rivet, grip: Quantity | None, *, judged: bool) -> Figure:
+    """The length beside what two allowances ask for the grip. Beyond every source: less shank left than the shorter
+    one, or more than half a sixteenth longer than the longer one asks, as only whole sizes may be stocked.
+    """
+    rule, shorter = rules()["allowance"], rules()["allowance_shorter"]
     used = f"{say_dash(rivet.length_16ths)} = {say_fraction(rivet.length)}"
+    sources = f"{rule.source}; shorter: {shorter.source}"
     if grip is None:
-        return Figure(
-            what="length",
-            recorded=used,
-            table="grip + 1.5 D",
-            source=rule.source,
-            remark="grip not given: length not compared",
-        )
-    length = compare_length(rivet, grip)
-    wanted = length.wanted_16ths * SIXTEENTH
-    nearest = say_dash(length.nearest_16ths)
-    asked = f"grip {say_length(grip)} + 1.5 D = {say_length(wanted)}"
+        table = f"grip + 1.5 D; shorter allowances, about {say_decimal(shorter.times_diameter, 2)} D, are printed too"
+        remark = "grip not given: length not compared"
+        return Figure(what="length", recorded=used, table=table, source=sources, remark=remark)
+    length = compare_length(rivet, grip.value)
+    least = shorter.of(rivet.size.diameter)
+    asked = f"grip {say_length(grip.value)} + 1.5 D = {say_length(length.wanted_16ths * SIXTEENTH)}"
+    table = f"{asked}: {say_dash(length.nearest_16ths)}; by a shorter allowance {say_length(grip.value + least)}"
+    left = f"{say_length(length.proud)} = {_in_diameters(length.proud, rivet.size)} is left to upset"
+    standing, remark = Standing.SHOWN, left
     if length.proud <= 0:
-        remark = f"{used} is no longer than the grip of {say_length(grip)}: no shank is left for a shop head"
-    else:
-        direction = "long" if length.excess_16ths > 0 else "short"
-        off = _gap(abs(length.excess_16ths) * SIXTEENTH)
-        proud = f"{say_length(length.proud)} = {_in_diameters(length.proud, rivet.size)} is left to upset"
-        whole = rivet.length_16ths.denominator == 1
-        remark = {
-            Standing.WITHIN: proud,
-            Standing.NOTE: f"the nearest whole size; the half size {nearest} is nearer if stocked; {proud}"
-            if whole
-            else f"{off} {direction} of what is asked; {nearest} is nearer; {proud}",
-            Standing.OUTSIDE: f"{used} is {off} too {direction} for {asked}; nearest size {nearest}; {proud}",
-        }[length.standing]
-        if rivet.flush and length.standing is not Standing.OUTSIDE:
-            remark += "; dimples nest, so test it"
+        remark = f"{used} is no longer than the grip of {say_length(grip.value)}: no shank is left for a shop head"
+        standing = Standing.BEYOND
+    elif length.proud + grip.half < least:
+        short = say_gap(least - length.proud, grip.dimension)
+        remark = f"{used} is {short} too short for {asked}, even by the shorter allowance; nearest size "
+        remark += f"{say_dash(length.nearest_16ths)}; {left}"
+        standing = Standing.BEYOND
+    elif length.excess_16ths * SIXTEENTH - grip.half > SIXTEENTH / 2:
+        over = say_gap(length.excess_16ths * SIXTEENTH, grip.dimension)
+        remark = f"{used} is {over} too long for {asked}; nearest size {say_dash(length.nearest_16ths)}; {left}"
+        standing = Standing.BEYOND
+    elif rivet.flush:
+        remark += "; dimples nest, so test it"
     return Figure(
         what="length",
         recorded=used,
-        table=f"{asked}: {nearest}",
-        source=rule.source,
-        standing=length.standing,
+        table=table,
+        source=sources,
+        standing=Standing.SHOWN if judged else standing,
         remark=remark,
         word="rivet-length",
         hint="prove the length on a scrap stack of the same thickness",
     )
 
 
-@cache
-def _hole(dash: int) -> Figure:
-    size = rivet_sizes()[dash]
-    table = f"drill {size.drill.name}, {_both(size.drill.diameter)}"
-    source = size.source_drill
-    if size.drill_alternative:
-        table += f"; or {size.drill_alternative.name}, {_both(size.drill_alternative.diameter)}"
-        source = f"{size.drill.name}: {source}; {size.drill_alternative.name}: {size.source_drill_alternative}"
-    clearance = size.drill.diameter - size.diameter
+def parse_hole(text: str) -> Quantity | None:
+    """A hole by its drill (`#30`, `No. 30`, `F`) or as a length; None where it is neither."""
+    name = re.sub(r"^(?:NO\.?|NUMBER|DRILL|#)\s*(?=[0-9])", "#", " ".join(text.upper().split()))
+    drill = drills().get(name)
+    return Quantity(value=drill.diameter, dimension=_INCHES, text=name) if drill else parse_length(text)
+
+
+def _hole(rivet: Rivet | None, fasteners: FastenerSet, callouts: Sequence[CallOut]) -> Figure:
+    """The hole beside the drills that sources name; a call-out may name a drill, too."""
+    size = rivet.size if rivet else None
+    asked = [
+        replace(called, limit=Limit(least=hole.value, most=hole.value, dimension=hole.dimension, half=hole.half))
+        if called.limit is None and (hole := parse_hole(called.value))
+        else called
+        for called in about(callouts, HOLE)
+    ]
+    figure = parse_hole(fasteners.hole)
+    judged = judge_figure(figure, asked)
+    table = source = remark = ""
+    if size:
+        named = [(size.drill, size.source_drill)]
+        if size.drill_alternative:
+            named.append((size.drill_alternative, size.source_drill_alternative))
+        table = "; or ".join(f"drill {drill.name}, {say_figure(drill.diameter, _INCHES)}" for drill, _ in named)
+        source = "; ".join(f"{drill.name}: {source}" for drill, source in named) if len(named) > 1 else named[0][1]
+        remark = (
+            f"{size.drill.name} leaves {say_length(size.drill.diameter - size.diameter)} round the shank (computed)"
+        )
+    if fasteners.hole and figure is None:
+        remark = "neither a drill nor a length known here: not compared"
     return Figure(
         what="hole",
-        recorded="",
+        recorded=fasteners.hole or (NOT_GIVEN if judged.asked else ""),
         table=table,
         source=source,
-        remark=f"{size.drill.name} leaves {say_length(clearance)} round the shank (computed)"
-        + ("; the sources disagree, both are shown" if size.drill_alternative else ""),
+        called_for=judged.asked,
+        standing=judged.standing,
+        remark=judged.remark or remark,
+        word=DEPARTS,
+        hint=MEASURED_HINT,
     )
 
 
-def _edge(rivet: Rivet, edge: Fraction | None) -> Figure:
-    rule = rules()["edge_flush" if rivet.flush else "edge_protruding"]
-    least, said = rule.of(rivet.size.diameter), f"{say_decimal(rule.times_diameter, 1)} D"
-    outside = edge is not None and edge < least
-    return _measured(
-        "edge distance",
-        edge,
-        table=f"at least {said} = {_least(least)}",
-        source=rule.source,
-        standing=Standing.OUTSIDE if outside else Standing.WITHIN,
-        remark=f"edge distance {say_length(edge)} is {_gap(least - edge)} under {said} = {say_least(least)}"
-        if edge is not None and outside
-        else "",
-        word="edge-distance",
-        hint="show it to your adviser or ask the kit's maker before going on",
-    )
+_INCHES = Dimension.LENGTH
 
 
-def _measured(what: str, recorded: Fraction | None, *, table: str, source: str, **compared: Any) -> Figure:
-    """What was measured and how it compares; what was not is shown beside the table's figure."""
-    if recorded is None:
-        return Figure(what=what, recorded=NOT_GIVEN, table=table, source=source)
-    return Figure(what=what, recorded=_both(recorded), table=table, source=source, **compared)
+@cache
+def _colour(dash: int) -> Figure:
+    size = rivet_sizes()[dash]
+    table = f"{size.fastener_colour}: a hint only, the colour varies by maker"
+    return Figure(what="temporary fastener", recorded="", table=table, source=size.source_colour)
 
 
 @cache
@@ -310,55 +340,109 @@ def _spacing(dash: int) -> Figure:
     )
 
 
-_HEAD_HINT = "measure again, and show it to your adviser before the next row"
+MEASURED_HINT = "measure again, and show it to your adviser or ask the kit's maker before going on"
 
 
-def _head_width(size: RivetSize, width: Fraction | None) -> Figure:
-    least_rule, nominal_rule = rules()["head_least_width"], rules()["head_nominal_width"]
-    least = size.head_least_width or least_rule.of(size.diameter)
-    nominal = nominal_rule.of(size.diameter)
-    least_source = size.source_head if size.head_least_width else least_rule.source
-    standing, remark = Standing.WITHIN, ""
-    if width is not None and width < least:
-        standing, gap = Standing.OUTSIDE, _gap(least - width)
-        remark = f"shop head {say_length(width)} across is {gap} under the least of {say_least(least)} (1.3 D)"
-    elif width is not None and width < nominal:
-        standing = Standing.NOTE
-        remark = f"over the least, {_gap(nominal - width)} under the nominal 1.5 D that a two-ended gauge shows"
-    return _measured(
-        "shop head across",
-        width,
-        table=f"at least {_least(least)}, 1.3 D; nominal 1.5 D = {_both(nominal)}",
-        source=f"least: {least_source}; nominal: {nominal_rule.source}",
-        standing=standing,
-        remark=remark,
-        word="shop-head",
-        hint=_HEAD_HINT,
-        limit_source=least_source,
+def _measured_figures(rivet: Rivet | None, fasteners: FastenerSet, callouts: Sequence[CallOut]) -> Iterator[Figure]:
+    """Edge distance and shop head: of a rivet with a table always, of others where recorded or asked for."""
+    size = rivet.size if rivet else None
+    for what, recorded, words, word, handbook in (
+        ("edge distance", fasteners.edge, EDGE, "edge-distance", _edge(rivet) if rivet else None),
+        ("shop head across", fasteners.shop_head_width, HEAD_WIDTH, "shop-head", _head_width(size) if size else None),
+        ("shop head high", fasteners.shop_head_height, HEAD_HEIGHT, "shop-head", _head_height(size) if size else None),
+    ):
+        judged = judge_figure(recorded, about(callouts, words))
+        if not (handbook or recorded or judged.asked):
+            continue
+        standing, remark = judged.standing, judged.remark
+        free = standing is Standing.SHOWN and not fasteners.source
+        if recorded and handbook and handbook.limit and free and (off := handbook.limit.off(recorded)):
+            standing = Standing.BEYOND
+            remark = (
+                f"{what} {recorded.text} is {say_gap(off, recorded.dimension)} "
+                f"{'over the most' if off > 0 else 'under the least'} that any source gives, {handbook.limit.text}"
+            )
+        yield Figure(
+            what=what,
+            recorded=f"{recorded.text} ({_other_unit(recorded)})" if recorded else NOT_GIVEN,
+            table=handbook.says if handbook else "",
+            source=handbook.source if handbook else "",
+            called_for=judged.asked,
+            standing=standing,
+            remark=remark,
+            word=DEPARTS if standing is Standing.DEPARTS else word,
+            hint=MEASURED_HINT,
+            limit_source=handbook.limit_source if handbook else "",
+        )
+
+
+def _other_unit(length: Quantity) -> str:
+    return say_length(length.value) if "m" in length.text.casefold() else say_millimetres(length.value)
+
+
+def handbook_limits(rivet: Rivet) -> dict[str, Limit]:
+    """From the lowest to the highest that any source gives, by the word of a call-out; a hole is no less than D."""
+    width, height = _head_width(rivet.size).limit, _head_height(rivet.size).limit
+    limits = {
+        EDGE: _edge(rivet).limit,
+        HOLE: _bound(rivet.size.diameter, None, "D"),
+        HEAD_WIDTH: width,
+        HEAD_HEIGHT: height,
+    }
+    return {word: limit for words, limit in limits.items() if limit for word in words}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Handbook:
+    """What the sources say of one figure, side by side; `limit` is what the furthest of them still allows."""
+
+    says: str
+    source: str
+    limit: Limit | None = None
+    limit_source: str = ""
+
+
+def _edge(rivet: Rivet) -> _Handbook:
+    rule, floor = rules()["edge_flush" if rivet.flush else "edge_protruding"], rules()["edge_floor"]
+    least, lowest = rule.of(rivet.size.diameter), floor.of(rivet.size.diameter)
+    return _Handbook(
+        says=f"at least {say_decimal(rule.times_diameter, 1)} D = {_least(least)}; the lowest that is printed, "
+        f"1.5 D = {_least(lowest)}",
+        source=f"{rule.source}; lowest: {floor.source}",
+        limit=_bound(lowest, None, f"1.5 D = {say_least(lowest)}"),
+        limit_source=floor.source,
     )
 
 
-def _head_height(size: RivetSize, height: Fraction | None) -> Figure:
+def _bound(least: Fraction | None, most: Fraction | None, text: str) -> Limit:
+    return Limit(least=least, most=most, dimension=_INCHES, text=text)
+
+
+def _head_width(size: RivetSize) -> _Handbook:
+    by_rule, nominal = rules()["head_least_width"], rules()["head_nominal_width"]
+    in_diameters = by_rule.of(size.diameter)
+    lowest = min(in_diameters, size.head_least_width or in_diameters)
+    quoted = f"{_least(size.head_least_width)} quoted; " if size.head_least_width else ""
+    source = size.source_head if size.head_least_width else by_rule.source
+    return _Handbook(
+        says=f"at least {quoted}1.3 D = {_least(in_diameters)}; nominal 1.5 D = "
+        f"{say_figure(nominal.of(size.diameter), _INCHES)}, which a two-ended gauge shows",
+        source=f"least: {source}; nominal: {nominal.source}",
+        limit=_bound(lowest, None, say_least(lowest)),
+        limit_source=source,
+    )
+
+
+def _head_height(size: RivetSize) -> _Handbook:
     rule = rules()["head_nominal_height"]
-    nominal = f"nominal 0.5 D = {_both(rule.of(size.diameter))}"
+    nominal = f"nominal 0.5 D = {say_figure(rule.of(size.diameter), _INCHES)}"
     least, most = size.head_least_height, size.head_most_height
     if least is None or most is None:
-        table = f"{nominal}; no limits were read for this size"
-        return _measured("shop head high", height, table=table, source=rule.source)
+        return _Handbook(says=f"{nominal}; no limits were read for this size", source=rule.source)
     inches = f"{say_length(least).removesuffix(' in')} to {say_length(most)}"
-    remark = ""
-    if height is not None and height < least:
-        remark = f"shop head {say_length(height)} high is {_gap(least - height)} under the least of {say_length(least)}"
-    elif height is not None and height > most:
-        remark = f"shop head {say_length(height)} high is {_gap(height - most)} over the most of {say_length(most)}"
-    return _measured(
-        "shop head high",
-        height,
-        table=f"{inches} ({say_millimetres(least).removesuffix(' mm')} to {say_millimetres(most)}); {nominal}",
+    return _Handbook(
+        says=f"{inches} ({say_millimetres(least).removesuffix(' mm')} to {say_millimetres(most)}); {nominal}",
         source=f"limits: {size.source_head}; nominal: {rule.source}",
-        standing=Standing.OUTSIDE if remark else Standing.WITHIN,
-        remark=remark,
-        word="shop-head",
-        hint=_HEAD_HINT,
+        limit=_bound(least, most, inches),
         limit_source=size.source_head,
     )

@@ -30,31 +30,42 @@ FORECAST_CAUTION = (
 
 
 class Standing(Enum):
-    """How a recorded figure stands to the table's; the value is the word shown.
+    """How what was recorded stands; the value is the word shown.
 
-    SHOWN: nothing was recorded, or there is nothing to compare with; the table's figure is a help.
+    SHOWN: nothing was recorded, or nothing judges it; the figures beside it are a help. AS_CALLED_FOR and DEPARTS: by
+    the kit's manual. BEYOND: no call-out, and every source that was read calls it unsafe. LATE: out of date, or missing
+    where it is needed. The last three are findings.
     """
 
     SHOWN = ""
-    WITHIN = "within"
+    AS_CALLED_FOR = "as called for"
+    IN_DATE = "in date"
     NOTE = "note"
-    OUTSIDE = "outside"
+    DEPARTS = "not as called for"
+    BEYOND = "beyond every source"
+    LATE = "to be looked at"
+
+    @property
+    def found(self) -> bool:
+        """Whether it is a finding."""
+        return self in (Standing.DEPARTS, Standing.BEYOND, Standing.LATE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
     """One row of the small table in an entry.
 
-    `recorded` is what the entry says (`not given` where it says nothing), `table` what the tables say,
-    `remark` by how much the two differ or what else to know. `word` is the code word of the finding
-    when `standing` is OUTSIDE, and `hint` what to do about it; `limit_source` is the
+    `recorded` is what the entry says (`not given` where it says nothing), `called_for` what the kit's manual asks with
+    its page, `table` what the handbooks say, `remark` by how much the two differ or what else to know. `word` is the
+    code word of the finding when `standing` is one, and `hint` what to do about it; `limit_source` is the
     source of that limit alone where `source` tells of several figures.
     """
 
     what: str
     recorded: str
-    table: str
-    source: str
+    table: str = ""
+    source: str = ""
+    called_for: str = ""
     standing: Standing = Standing.SHOWN
     remark: str = ""
     word: str = ""
@@ -63,20 +74,6 @@ class Figure:
 
 
 NOT_GIVEN = "not given"
-
-
-def unread(what: str, recorded: str, remark: str, *, word: str, hint: str) -> Figure:
-    """The figure of what is not written as anything known here: kept, told, and not compared."""
-    return Figure(
-        what=what,
-        recorded=recorded,
-        table="not read",
-        source="",
-        standing=Standing.OUTSIDE,
-        remark=remark,
-        word=word,
-        hint=hint,
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,21 +90,25 @@ class TradeTable:
     figures: tuple[Figure, ...]
 
     @property
-    def outside(self) -> tuple[Figure, ...]:
-        """The figures outside a limit."""
-        return tuple(figure for figure in self.figures if figure.standing is Standing.OUTSIDE)
+    def found(self) -> tuple[Figure, ...]:
+        """The figures that are findings."""
+        return tuple(figure for figure in self.figures if figure.standing.found)
+
+
+def _source(figure: Figure) -> str:
+    """What the finding rests on where the remark does not say it: a page of the manual stands in the remark."""
+    return "" if figure.standing is Standing.DEPARTS else figure.limit_source or figure.source
 
 
 def findings_of(table: TradeTable, file: str, where: Where | None) -> tuple[Problem, ...]:
-    """One finding for each figure outside a limit, saying by how much and by which source."""
+    """One finding for each figure that departs, saying by how much and by which page or source."""
     return tuple(
         finding(
             file,
             where,
             figure.word,
-            f"{table.title}: {figure.remark}"
-            + (f", source: {figure.limit_source or figure.source}" if figure.source else ""),
-            "; ".join(text for text in (figure.hint, BRIEF if figure.source else "") if text),
+            f"{table.title}: {figure.remark}" + (f", source: {source}" if (source := _source(figure)) else ""),
+            "; ".join(text for text in (figure.hint, BRIEF if source or figure.called_for else "") if text),
         )
-        for figure in table.outside
+        for figure in table.found
     )

@@ -117,7 +117,7 @@ class TorqueRow:
     note: str
 
 
-def _rows(name: str) -> list[dict[str, Any]]:
+def rows_of(name: str) -> list[dict[str, Any]]:
     """The rows of a data file. Columns that end in `_in` or `_in_lb` hold exact figures (None where empty) and go
     by their name without that ending.
     """
@@ -133,7 +133,7 @@ def _typed(column: str, text: str) -> tuple[str, str | Fraction | None]:
 @cache
 def sources() -> tuple[Publication, ...]:
     """Every publication, in the order of the file."""
-    return tuple(Publication(**row) for row in _rows("sources"))
+    return tuple(Publication(**row) for row in rows_of("sources"))
 
 
 def sources_named(texts: Iterable[str]) -> tuple[Publication, ...]:
@@ -145,13 +145,13 @@ def sources_named(texts: Iterable[str]) -> tuple[Publication, ...]:
 @cache
 def drills() -> Mapping[str, Drill]:
     """Name -> drill, smallest first."""
-    return MappingProxyType({row["name"]: Drill(**row) for row in _rows("drills")})
+    return MappingProxyType({row["name"]: Drill(**row) for row in rows_of("drills")})
 
 
 @cache
 def rules() -> Mapping[str, DiameterRule]:
     """Name -> limit in diameters: allowance, edge_protruding, edge_flush, spacing, head_…"""
-    rows = _rows("rules")
+    rows = rows_of("rules")
     made = (DiameterRule(**row | {"times_diameter": Fraction(row["times_diameter"])}) for row in rows)
     return MappingProxyType({rule.rule: rule for rule in made})
 
@@ -168,7 +168,7 @@ def rivet_sizes() -> Mapping[int, RivetSize]:
                 "drill_alternative": drills().get(row["drill_alternative"]),
             }
         )
-        for row in _rows("rivets")
+        for row in rows_of("rivets")
     )
     return MappingProxyType({size.dash: size for size in sizes})
 
@@ -176,18 +176,28 @@ def rivet_sizes() -> Mapping[int, RivetSize]:
 @cache
 def alloys() -> Mapping[str, Alloy]:
     """Letters of a rivet's part number -> alloy."""
-    return MappingProxyType({row["letters"]: Alloy(name=row.pop("alloy"), **row) for row in _rows("alloys")})
+    return MappingProxyType({row["letters"]: Alloy(name=row.pop("alloy"), **row) for row in rows_of("alloys")})
+
+
+@cache
+def least_drags() -> Mapping[str, tuple[Band, ...]]:
+    """Thread -> the least drag of a self-locking nut, by each source; nothing was read of a greatest."""
+    least: dict[str, tuple[Band, ...]] = {}
+    for row in rows_of("drags"):
+        band = Band(least=row["least"], most=row["least"], source=row["source"])
+        least[row["thread"]] = (*least.get(row["thread"], ()), band)
+    return MappingProxyType(least)
 
 
 @cache
 def torque_rows() -> Mapping[str, TorqueRow]:
     """Thread -> torque, in the order of the published table: fine threads, then coarse."""
     others: dict[tuple[str, Nut], tuple[Band, ...]] = {}
-    for row in _rows("torque_differences"):
+    for row in rows_of("torque_differences"):
         key = row.pop("thread"), Nut(row.pop("nut"))
         others[key] = (*others.get(key, ()), Band(**row))
     rows = {}
-    for row in _rows("torque"):
+    for row in rows_of("torque"):
         figures = {nut: [row.pop(f"{nut.value}_{which}") for which in ("least", "most", "maximum")] for nut in Nut}
         rows[row["thread"]] = TorqueRow(
             bands={

@@ -1,4 +1,4 @@
-"""Bolts: thread and nut found in the published table, and the recorded setting held against its band.
+"""Bolts: what the kit's manual asks of a recorded setting, and what the published table says beside it.
 
 Source of the rules: AC 43.13-1B par. 7-40 (wrench setting = table torque + friction drag; a wrench
 is checked once a year at least), Table 7-1 with par. 7-44 (bands and maximum allowable). That AN3 is No. 10
@@ -18,10 +18,13 @@ from typing import Any
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_count, say_date
-from journal.base.model import CalibratedTool, TorqueSetting
-from journal.base.quantities import say_decimal, say_newton_metres, say_torque
-from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable, unread
-from journal.trade.tables import Band, TorqueRow, torque_rows
+from journal.base.model import CalibratedTool, CallOut, Nut, TorqueSetting
+from journal.base.quantities import Dimension, Limit, Quantity, say_figure, say_gap, say_torque
+from journal.trade.callouts import ADDED, LOCK, TORQUED, Judged, about, judge_figure, judge_part, judge_words, say_place
+from journal.trade.fasteners import DEPARTS, PART_HINT
+from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
+from journal.trade.hardware import read_part, same_part
+from journal.trade.tables import Band, TorqueRow, least_drags, torque_rows
 
 DRAG_SOURCE = "AC 43.13-1B par. 7-40"
 CALIBRATION_SOURCE = "AC 43.13-1B par. 7-40 as two works quote it"
@@ -30,11 +33,7 @@ USUAL_MONTHS = 12
 
 WRENCH_WORDS = frozenset({"wrench-unlisted", "wrench-overdue"})
 
-READ_HINT = "bolts are read as AN4-10A or by their thread, as 1/4-28 or 10-32; anything else is kept and not checked"
-
-_AN_BOLT = re.compile(
-    r"AN ?-?(?P<number>[0-9]{1,2})(?P<material>DD|C)?(?P<drilled>H)?(?:(?: ?- ?| |(?<=[A-Z]))[0-9]{1,3}[A-Z]{0,2})?"
-)
+_AN_BOLT = re.compile(r"AN(?P<number>[0-9]{1,2})(?P<material>DD|C)?(?P<drilled>H)?(?:-?[0-9]{1,3}[A-Z]{0,2})?")
 _THREAD = re.compile(r"(?:NO\.? ?|# ?)?(?P<size>[0-9]{1,2}|[0-9]/[0-9]{1,2}|1-1/[0-9]) ?- ?(?P<per_inch>[0-9]{1,2})")
 
 
@@ -47,14 +46,18 @@ class Bolt:
 
 
 def parse_bolt(text: str) -> tuple[Bolt | None, str]:
-    """(the bolt, "") or (None, why it cannot be read) of `AN4-10A`, `AN3`, `1/4-28`, `No. 10-32`."""
-    written = " ".join(re.sub("[‐‑–−]", "-", text).upper().split())
+    """(the bolt, "") or (None, why no table speaks of it) of `AN4-10A`, `AN3`, `1/4-28`, `No. 10-32`."""
+    written = " ".join(re.sub("[‐‑–—−]", "-", text).upper().split())
     if found := _THREAD.fullmatch(written):
         row = torque_rows().get(f"{found['size']}-{found['per_inch']}")
         return (Bolt(row=row), "") if row else (None, "is a thread for which there is no table here")
-    found = _AN_BOLT.fullmatch(written)
+    part = read_part(text)
+    found = _AN_BOLT.fullmatch(part.number)
     if not found:
-        return None, "is not a bolt or thread known here"
+        return (
+            None,
+            f"is a {part.kind} for which there is no table here" if part.kind else "is not a bolt or thread known here",
+        )
     rows = [row for row in torque_rows().values() if row.an_bolt == f"AN{int(found['number'])}"]
     if not rows:
         return None, "is not a bolt of the AN3 to AN20 series for which there is a table here"
@@ -72,106 +75,268 @@ def parse_bolt(text: str) -> tuple[Bolt | None, str]:
     return Bolt(row=rows[0], remark=remark), ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NutUsed:
+    """What is known of a nut: the columns of the table that may be meant, and whether it locks by itself (None where
+    that is not told).
+    """
+
+    loads: tuple[Nut, ...]
+    locks: bool | None
+    part: bool = False
+
+
+def read_nut(text: str) -> NutUsed:
+    """A nut by its part number (MS20365-428, AN310-4), or by words: tension, shear, castle, plain, self-locking …"""
+    family = read_part(text).family
+    if family and family.kind in ("nut", "nutplate"):
+        return NutUsed(loads=(family.load,) if family.load else tuple(Nut), locks=family.locks, part=True)
+    folded = re.sub("self[ -]?lock", "lock", text.casefold())
+    loads = [
+        load for load, words in ((Nut.SHEAR, ("shear", "thin")), (Nut.TENSION, ("tension",))) if _any(words, folded)
+    ]
+    plain = _any(("castle", "castellated", "slotted", "plain", "check", "jam", "wing", "none"), folded)
+    locks = True if "lock" in folded else False if plain else None
+    return NutUsed(loads=tuple(loads) or tuple(Nut), locks=locks, part=bool(re.search("[0-9]", text)))
+
+
+def _any(words: Sequence[str], text: str) -> bool:
+    return any(word in text for word in words)
+
+
 @lru_cache(maxsize=20_000)
 def torque_table(
-    setting: TorqueSetting, used_on: date, calibrated: tuple[CalibratedTool, ...] | None = None
+    setting: TorqueSetting,
+    used_on: date,
+    calibrated: tuple[CalibratedTool, ...] | None = None,
+    callouts: tuple[CallOut, ...] = (),
 ) -> TradeTable:
-    """The small table of one recorded torque; `calibrated` is tools.csv, None where it may not be shown.
+    """The small table of one recorded torque: what `callouts` (those that bear upon it) ask, and what the published
+    table says beside; `calibrated` is tools.csv, None where it may not be shown.
 
-    Findings that may come of it: unknown-bolt, torque-low, torque-high, torque-over-maximum,
-    wrench-unlisted, wrench-overdue.
+    Findings that may come of it: not-as-called-for; drag-missing; where no call-out speaks, torque-low and
+    torque-over-maximum, for what every source calls unsafe; drag-unusual, wrench-unlisted, wrench-overdue.
     """
     bolt, why = parse_bolt(setting.bolt)
-    wrench = (_wrench(setting.wrench, used_on, calibrated),) if setting.wrench and calibrated is not None else ()
-    title = f"{setting.bolt}, {setting.nut.value} nut"
-    if bolt is None:
-        remark = f"the bolt {why}, so its torque of {say_torque(setting.value)} is not checked"
-        figure = unread("bolt", setting.bolt, remark, word="unknown-bolt", hint=READ_HINT)
-        return TradeTable(kind="torque", title=title, lead="", figures=(figure, *wrench))
-    lead = f"thread {bolt.row.thread}, {bolt.row.series}" + (f"; {bolt.remark}" if bolt.remark else "")
-    return TradeTable(
-        kind="torque",
-        title=title,
-        lead=lead,
-        figures=(_band(setting, bolt), _maximum(setting, bolt), _drag(setting), *wrench),
+    nut = read_nut(setting.nut)
+    asked = [called for called in about(callouts, TORQUED) if speaks_of(called.part, setting)]
+    kit = [called for called in asked if called.judges and called.limit]
+    needed = any(called.drag == ADDED or called.drag_limit for called in kit)
+    lacking = setting.drag is None and (needed or (nut.locks is True and not kit and not setting.source))
+    judged = judge_figure(setting.value, asked, setting.drag.value if setting.drag else None)
+    if lacking and any(called.drag == ADDED for called in kit):
+        judged = Judged(asked=judged.asked, remark="not compared: the drag is not recorded")
+    free = not kit and not setting.source and not lacking
+    figures = [
+        _part("bolt", setting.bolt, callouts, why),
+        _nut(setting, nut, callouts),
+        _setting(setting, bolt, nut, judged, free=free),
+    ]
+    if bolt:
+        figures.append(_maximum(setting, bolt, nut, free=free))
+    figures.append(_drag(setting, bolt, nut, asked, lacking=lacking))
+    locking = judge_words(setting.locked, about(callouts, LOCK))
+    if setting.locked or locking.asked:
+        figures.append(_as_judged("locked by", setting.locked or NOT_GIVEN, locking))
+    figures += [Figure(what=what, recorded=said) for what, said in _also(setting) if said]
+    if setting.wrench and calibrated is not None:
+        figures.append(_wrench(setting.wrench, used_on, calibrated))
+    lead = f"thread {bolt.row.thread}, {bolt.row.series}; {bolt.remark}".removesuffix("; ") if bolt else ""
+    said = ", ".join(text for text in (setting.bolt, _say_nut(setting.nut)) if text)
+    counted = f" · {say_count(setting.count, 'piece')}" if setting.count is not None else ""
+    return TradeTable(kind="torque", title=said + counted, lead=lead, figures=tuple(figures))
+
+
+def speaks_of(part: str, setting: TorqueSetting) -> bool:
+    """Whether a call-out for `part` speaks of this setting: of its bolt, its thread or its nut; of no part, of any."""
+    if not part or same_part(part, setting.bolt) or same_part(part, setting.nut):
+        return True
+    (asked, _), (bolt, _) = parse_bolt(part), parse_bolt(setting.bolt)
+    return bool(_THREAD.fullmatch(part.strip()) and asked and bolt and asked.row is bolt.row)
+
+
+def torque_limits(row: TorqueRow, drag: Limit | None) -> Limit:
+    """From the lowest band to the highest maximum allowable of any source and nut, with the drag a call-out gives."""
+    lowest = min(band.least for load in Nut for band in (row.bands[load], *row.others[load]))
+    most = max(row.maximum.values()) + (drag.most if drag and drag.most else 0)
+    return Limit(least=lowest, most=most, dimension=Dimension.TORQUE)
+
+
+def _say_nut(nut: str) -> str:
+    return nut if not nut or "nut" in nut.casefold() or re.search("[0-9]", nut) else f"{nut} nut"
+
+
+def _also(setting: TorqueSetting) -> tuple[tuple[str, str], ...]:
+    return (
+        ("grip", setting.grip.text if setting.grip else ""),
+        ("threads showing", setting.threads),
+        ("source", setting.source),
     )
+
+
+def _as_judged(what: str, recorded: str, judged: Judged, remark: str = "") -> Figure:
+    return Figure(
+        what=what,
+        recorded=recorded,
+        called_for=judged.asked,
+        standing=judged.standing,
+        remark=judged.remark or remark,
+        word=DEPARTS,
+        hint=PART_HINT,
+    )
+
+
+def _part(what: str, used: str, callouts: Sequence[CallOut], why: str) -> Figure:
+    """The bolt against those asked for. Threads and nuts are no bolts to compare with."""
+    named = [
+        called
+        for called in about(callouts, TORQUED - {"nut"})
+        if not _THREAD.fullmatch(called.part.strip()) and read_part(called.part).kind != "nut"
+    ]
+    thread = _THREAD.fullmatch(" ".join(used.upper().split()))
+    return _as_judged(
+        what,
+        used,
+        Judged() if thread else judge_part(used, named),
+        f"{why}: not compared with handbooks" if why else "",
+    )
+
+
+def _nut(setting: TorqueSetting, nut: NutUsed, callouts: Sequence[CallOut]) -> Figure:
+    """The nut against those asked for, where the entry names its part."""
+    named = [
+        called for called in about(callouts, TORQUED) if called.what == "nut" or read_part(called.part).kind == "nut"
+    ]
+    judged = (
+        judge_part(setting.nut, named) if nut.part else Judged(asked="; ".join(one.part for one in named if one.part))
+    )
+    return _as_judged("nut", setting.nut or NOT_GIVEN, judged)
 
 
 def _say_band(band: Band) -> str:
     return f"{band.least} to {band.most} in-lb"
 
 
-def _band(setting: TorqueSetting, bolt: Bolt) -> Figure:
-    row, nut, drag = bolt.row, setting.nut, setting.drag or 0
-    band = row.bands[nut]
-    low, high = band.least + drag, band.most + drag
-    with_drag = f" + drag {say_torque(setting.drag)}" if setting.drag else ""
-    said = f"{_say_band(band)}{with_drag}"
-    table = said
-    if setting.drag:
-        table += f" = {say_decimal(low, 1)} to {say_torque(high)}"
-    table += f" ({say_newton_metres(low).removesuffix(' N m')} to {say_newton_metres(high)})"
-    table += "".join(f"; another publication: {_say_band(other)}" for other in row.others[nut])
-    source = "; ".join([band.source, *(other.source for other in row.others[nut])])
-    standing, remark, word = Standing.WITHIN, "", ""
-    if setting.value < low:
-        standing, word = Standing.OUTSIDE, "torque-low"
-        remark = f"{say_torque(setting.value)} is {_gap(low - setting.value)} under the band {said}"
-    elif setting.value > high:
-        standing, word = Standing.OUTSIDE, "torque-high"
-        remark = f"{say_torque(setting.value)} is {_gap(setting.value - high)} over the band {said}"
-    elif any(not other.least + drag <= setting.value <= other.most + drag for other in row.others[nut]):
-        standing, remark = Standing.NOTE, "within the band kept here, outside that of another publication"
-    hint = ""
-    if word and setting.drag is None:
-        hint = "the drag is not given: with a self-locking nut measure it and record it"
-    notes = [remark, row.note if row.note and row.estimated in ("", nut.value) else ""]
+def _setting(setting: TorqueSetting, bolt: Bolt | None, nut: NutUsed, judged: Judged, *, free: bool) -> Figure:
+    """The wrench setting; without a call-out it is told where it lies under the lowest band of all, drag added."""
+    drag = setting.drag.value if setting.drag else Fraction(0)
+    table = source = ""
+    standing, remark, word = judged.standing, judged.remark, DEPARTS
+    if bolt:
+        said, sources, lowest = _bands(bolt.row, nut, drag)
+        table, source = f"{said}{f' + drag {say_torque(drag)}' if drag else ''}", "; ".join(dict.fromkeys(sources))
+        low = lowest + drag - setting.value.value
+        if free and low - setting.value.half - (setting.drag.half if setting.drag else 0) > 0:
+            standing, word = Standing.BEYOND, "torque-low"
+            remark = f"{setting.value.text} is {say_gap(low, Dimension.TORQUE)} under the lowest band, {table}"
+        notes = [
+            bolt.row.note if bolt.row.note and bolt.row.estimated in ("", *(load.value for load in nut.loads)) else ""
+        ]
+        remark = "; ".join(text for text in (remark, *notes) if text)
     return Figure(
         what="wrench setting",
-        recorded=f"{say_torque(setting.value)} ({say_newton_metres(setting.value)})",
+        recorded=_both(setting.value),
         table=table,
         source=source,
+        called_for=judged.asked,
         standing=standing,
-        remark="; ".join(note for note in notes if note),
+        remark=remark,
         word=word,
-        hint=hint or "check the unit, the nut and the drag, and the torque that the kit's manual gives",
+        hint="check the unit, the nut and the drag, and the torque that the kit's manual gives"
+        + ("; where its value is without drag, write `added` under drag in callouts.csv" if word is DEPARTS else ""),
     )
 
 
-def _maximum(setting: TorqueSetting, bolt: Bolt) -> Figure:
-    """The maximum allowable is held against the setting less the drag, as the table knows no drag."""
-    most = bolt.row.maximum[setting.nut]
-    over = setting.value - (setting.drag or 0) - most
+def _bands(row: TorqueRow, nut: NutUsed, drag: Fraction) -> tuple[str, list[str], Fraction]:
+    """(the bands of every source for this nut in words, their sources, the lowest of all)."""
+    said, sources, lowest = [], [], []
+    for load in nut.loads:
+        for band in (row.bands[load], *row.others[load]):
+            kind = f"{load.value} nut " if len(nut.loads) > 1 else ""
+            least, most = (
+                say_figure(end + drag, Dimension.TORQUE).partition(" (")[2][:-1] for end in (band.least, band.most)
+            )
+            said.append(f"{kind}{_say_band(band)} ({least.split(',')[0].removesuffix(' N m')} to {most.split(',')[0]})")
+            sources.append(band.source)
+            lowest.append(band.least)
+    return "; ".join(said), sources, min(lowest)
+
+
+def _both(torque: Quantity) -> str:
+    """As written, with the other units beside."""
+    said = say_figure(torque.value, Dimension.TORQUE)
+    return said if said.startswith(torque.text) else f"{torque.text} = {said}"
+
+
+def _maximum(setting: TorqueSetting, bolt: Bolt, nut: NutUsed, *, free: bool) -> Figure:
+    """The maximum allowable, the highest that any source gives, is held against the setting less the drag."""
+    most = max(bolt.row.maximum[load] for load in nut.loads)
+    drag = setting.drag
+    over = setting.value.value - (drag.value if drag else 0) - most
+    beyond = free and over - setting.value.half - (drag.half if drag else 0) > 0
     return Figure(
         what="maximum allowable",
         recorded="",
-        table=f"{say_torque(most)} ({say_newton_metres(most)}) without drag: a limit, not a target",
+        table=f"{say_figure(most, Dimension.TORQUE)} without drag: a limit, not a target",
         source=bolt.row.source,
-        standing=Standing.OUTSIDE if over > 0 else Standing.WITHIN,
-        remark=f"{say_torque(setting.value)}"
-        + (f" less the drag of {say_torque(setting.drag)}" if setting.drag else "")
-        + f" is {_gap(over)} over the maximum allowable of {say_torque(most)}"
-        if over > 0
+        standing=Standing.BEYOND if beyond else Standing.SHOWN,
+        remark=f"{setting.value.text}"
+        + (f" less the drag of {drag.text}" if drag else "")
+        + f" is {say_gap(over, Dimension.TORQUE)} over the maximum allowable of {say_torque(most)}"
+        if beyond
         else "",
         word="torque-over-maximum",
         hint="show bolt, nut and threads to your adviser before they are used any further",
     )
 
 
-def _drag(setting: TorqueSetting) -> Figure:
-    given = setting.drag is not None
+def _drag(
+    setting: TorqueSetting, bolt: Bolt | None, nut: NutUsed, asked: Sequence[CallOut], *, lacking: bool
+) -> Figure:
+    """The friction drag: as the manual has it; asked for where the nut locks by itself; told where it is larger than
+    the highest band itself, or under the least that any source gives for a self-locking nut of that size.
+    """
+    with_limit = [
+        CallOut(what="drag", value=called.drag, limit=called.drag_limit, page=called.page, edition=called.edition)
+        for called in asked
+        if called.drag_limit
+    ]
+    judged = judge_figure(setting.drag, with_limit)
+    told: dict[str, Any] = {"standing": judged.standing, "remark": judged.remark, "word": DEPARTS}
+    row, drag = bolt.row if bolt else None, setting.drag
+    source = DRAG_SOURCE
+    if lacking:
+        told = {"standing": Standing.LATE, "word": "drag-missing"}
+        why = (
+            "a self-locking nut has drag"
+            if nut.locks
+            else f"the manual's value is without drag ({say_place(asked[0])})"
+        )
+        told["remark"] = f"{why}, and none is recorded, so the setting is not compared"
+    elif row and drag and judged.standing is Standing.SHOWN:
+        most = max(band.most for load in nut.loads for band in (row.bands[load], *row.others[load]))
+        least = min(least_drags().get(row.thread, ()), key=lambda band: band.least, default=None)
+        if drag.value - drag.half > most:
+            said = f"a drag of {drag.text} is larger than the highest band itself, {say_torque(most)}"
+            told = {"standing": Standing.BEYOND, "remark": said, "word": "drag-unusual"}
+        elif least and nut.locks and drag.value + drag.half < least.least:
+            said = (
+                f"a drag of {drag.text} is under the {say_torque(least.least)} that a self-locking nut of this size has"
+            )
+            told = {"standing": Standing.BEYOND, "remark": said, "word": "drag-unusual"}
+            source = least.source
+    elif drag is None and nut.locks is None and not judged.asked:
+        told["remark"] = "compared as if there were none; a self-locking nut has drag"
     return Figure(
         what="friction drag",
-        recorded=say_torque(setting.drag) if setting.drag is not None else NOT_GIVEN,
+        recorded=_both(drag) if drag else NOT_GIVEN,
         table="wrench setting = table torque + drag, measured as the nut is run down",
         source=DRAG_SOURCE,
-        remark="" if given else "compared as if there were none; a self-locking nut has drag",
+        called_for=judged.asked,
+        hint="measure it as the nut is run down and write `drag: …`; a nut with too little of it is replaced",
+        limit_source=source,
+        **told,
     )
-
-
-def _gap(in_lb: Fraction) -> str:
-    """How far off a limit, never said as nothing."""
-    return say_torque(in_lb) if in_lb >= Fraction(1, 10) else "less than 0.1 in-lb"
 
 
 def due_after(checked_on: date, months: int) -> date:
@@ -201,7 +366,7 @@ def _wrench(name: str, used_on: date, calibrated: Sequence[CalibratedTool]) -> F
     told: dict[str, Any] = {"table": "checked once a year at least", "source": CALIBRATION_SOURCE}
     if not listed:
         told |= {
-            "standing": Standing.OUTSIDE,
+            "standing": Standing.LATE,
             "remark": f'wrench "{name}" is not in tools.csv, so nothing shows that it was in calibration',
             "word": "wrench-unlisted",
             "hint": "add it to content/tools.csv with the day it was last checked",
@@ -218,7 +383,7 @@ def _wrench(name: str, used_on: date, calibrated: Sequence[CalibratedTool]) -> F
         told = {
             "table": f"checked on {say_date(checks[-1])}, good to {say_date(due)}",
             "source": f"tools.csv; {CALIBRATION_SOURCE}",
-            "standing": Standing.OUTSIDE if late > 0 else Standing.WITHIN,
+            "standing": Standing.LATE if late > 0 else Standing.IN_DATE,
             "remark": f'wrench "{name}" was due for its check on {say_date(due)}, '
             f"{say_count(late, 'day')} before this use"
             if late > 0

@@ -110,23 +110,21 @@ def say_standing(weighing: Weighing, balance: Balance) -> str:
 def weighing_figures(weighing: Weighing) -> Iterator[Figure]:
     """What a weighing gives, computed, and how each loading stands to the limits as written."""
     empty = empty_balance(weighing)
-    yield Figure(what="Empty weight", recorded=say_weight(empty.weight), table="", source="")
+    yield Figure(what="Empty weight", recorded=say_weight(empty.weight))
     if empty.arm is not None:
-        yield Figure(what="Empty centre of gravity", recorded=say_arm(empty.arm), table="", source="")
+        yield Figure(what="Empty centre of gravity", recorded=say_arm(empty.arm))
     for case in weighing.cases:
         whole = case_balance(weighing, case)
         outside = stands_outside(weighing, whole)
         limits = limits_at(weighing.limits, whole.weight)
-        judged = Standing.OUTSIDE if outside else Standing.WITHIN if weighing.limits else Standing.SHOWN
         yield Figure(
             what=case.name,
             recorded=say_weight(whole.weight) + ("" if whole.arm is None else f" at {say_arm(whole.arm)}"),
-            table=f"{say_arm(limits[0])} to {say_arm(limits[1])}" if limits else "",
-            source="limits as the builder wrote them" if weighing.limits else "",
-            standing=judged,
+            called_for=f"{say_arm(limits[0])} to {say_arm(limits[1])}" if limits else "",
+            standing=Standing.LATE if outside else Standing.SHOWN,
             remark=say_standing(weighing, whole),
             word=OUTSIDE_LIMITS if outside else "",
-            hint="go over scales, arms and loads; an aircraft is not loaded so before its limits allow it",
+            hint="go over scales, arms, loads and limits" if outside else "",
         )
 
 

@@ -7,7 +7,7 @@ it leaves out cannot leak further down, because it is not there.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from enum import Enum
@@ -82,6 +82,7 @@ __all__ = [
 
 
 K = TypeVar("K")
+Line = TypeVar("Line", FastenerSet, TorqueSetting)
 
 
 class Audience(Enum):
@@ -314,7 +315,8 @@ def open_view(journal: Journal, audience: Audience) -> View:
     if audience is Audience.PREVIEW:
         written += [entry for entry in build.drafts if not entry.private]
         written.sort(key=lambda entry: entry.date)
-    entries = tuple(_entry(journal, entry, audience, names) for entry in written)
+    seen = {entry.id for entry in written}
+    entries = tuple(_entry(journal, entry, audience, names, seen) for entry in written)
     visible = {entry.id for entry in entries if not entry.draft}
     roles: dict[str, Role] = {}
     for one in build.people.values():
@@ -421,7 +423,7 @@ def _first_forms(names: Iterable[str]) -> dict[str, str]:
     return forms
 
 
-def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[str, str]) -> ShownEntry:
+def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[str, str], seen: Set[str]) -> ShownEntry:
     build = journal.build
     everything = audience is Audience.ARCHIVE
     totals = journal.ledger.entries.get(entry.id) or EntryTotals(
@@ -456,8 +458,8 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
             for clip in entry.clips
             if everything or not clip.private
         ),
-        fasteners=entry.fasteners,
-        torque=entry.torque,
+        fasteners=_lines(entry.fasteners, names, seen),
+        torque=_lines(entry.torque, names, seen),
         materials=tuple(
             build.materials[material] if everything else _public_material(build.materials[material])
             for material in entry.materials
@@ -484,6 +486,18 @@ def _written_up(build: Build, told: WriteUp, audience: Audience, names: Mapping[
         "photos": _photos(told.photos, everything, names),
         "body": told.body if everything else _public_body(told),
     }
+
+
+def _lines(lines: tuple[Line, ...], names: Mapping[str, str], visible: Set[str]) -> tuple[Line, ...]:
+    """Lines of hardware, with the names that may be said and no entry that may not be seen."""
+    return tuple(
+        replace(
+            line,
+            checked_by=_named(line.checked_by, names),
+            drilled_out=line.drilled_out if line.drilled_out in visible else None,
+        )
+        for line in lines
+    )
 
 
 def _inspection(
@@ -514,7 +528,7 @@ def _measurement(
         instrument=measurement.instrument,
         checked_by=_named(measurement.checked_by, names),
         results=measurement.results,
-        table=measured_table(measurement),
+        table=measured_table(measurement, build.callouts),
         weighing=measurement.weighing,
     )
 

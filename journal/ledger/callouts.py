@@ -1,0 +1,225 @@
+"""The call-outs that bear upon each line of an entry, and what the lines of a step make together.
+
+A call-out of a step speaks of the lines of the entries that name the step, or of the one line whose `step` it is; one
+without a step speaks of its part wherever that is used, unless the step has one of its own. `called_for` of a
+line comes before both.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from journal.base.addresses import fold_name
+from journal.base.formatting import say_few
+from journal.base.model import Build, CallOut, Entry, FastenerSet, State, TorqueSetting
+from journal.base.problems import Problem, finding
+from journal.base.quantities import Limit, say_figure, say_gap
+from journal.ledger.progress import Progress, step_marks
+from journal.trade.callouts import (
+    EDGE,
+    FASTENERS,
+    HEAD_HEIGHT,
+    HEAD_WIDTH,
+    HOLE,
+    LOCK,
+    MATERIAL,
+    TORQUED,
+    about,
+    say_asked,
+    say_place,
+)
+from journal.trade.fasteners import DEPARTS, handbook_limits, parse_rivet
+from journal.trade.figures import BRIEF
+from journal.trade.hardware import read_part, same_part
+from journal.trade.torque import parse_bolt, speaks_of, torque_limits
+
+Line = FastenerSet | TorqueSetting
+
+CALLOUTS_FILE = "content/callouts.csv"
+_MATTERS = (FASTENERS | TORQUED, EDGE, HOLE, HEAD_WIDTH, HEAD_HEIGHT, LOCK)
+
+
+def part_of(line: Line) -> str:
+    """The part that a line is about, as written."""
+    return line.rivet if isinstance(line, FastenerSet) else line.bolt
+
+
+def lines_of(entry: Entry) -> tuple[Line, ...]:
+    """Rivets, then bolts, as written."""
+    return (*entry.fasteners, *entry.torque)
+
+
+def steps_of(entry: Entry, line: Line | None = None) -> tuple[str, ...]:
+    """The steps that a line may belong to: the one it names, else all of its entry."""
+    return (line.step,) if line and line.step else tuple(dict.fromkeys(step for step, _ in step_marks(entry)))
+
+
+def callouts_for(entry: Entry, line: Line, build: Build) -> tuple[CallOut, ...]:
+    """The call-outs that bear upon a line of an entry, its own first."""
+    if not build.callouts:
+        return line.called_for
+    own, steps = line.called_for, set(steps_of(entry, line))
+    taken = [words for words in _MATTERS if about(own, words)]
+    open_to = [called for called in build.callouts if not any(called.what in words for words in taken)]
+    of_steps = [called for called in open_to if steps & set(called.steps) and _may_concern(called, line)]
+    named = [called for called in of_steps if called.part and _is_part(called, line)]
+    everywhere = [] if named else [called for called in open_to if not called.steps and _is_part(called, line)]
+    return (*own, *of_steps, *everywhere)
+
+
+def _may_concern(called: CallOut, line: Line) -> bool:
+    """A figure of another part is none of this line's; another part is what this one is held against."""
+    kinds = FASTENERS if isinstance(line, FastenerSet) else TORQUED | LOCK
+    return not called.part or called.what in kinds or _is_part(called, line)
+
+
+def _is_part(called: CallOut, line: Line) -> bool:
+    if isinstance(line, TorqueSetting):
+        return speaks_of(called.part, line)
+    return bool(called.part) and same_part(called.part, line.rivet)
+
+
+def check_callouts(build: Build, progress: Progress) -> Iterator[Problem]:
+    """Findings call-out-unusual, and not-as-called-for of what the lines of done steps make together: how many were
+    set, and which material was used.
+    """
+    for called in build.callouts:
+        if not called.answer and (said := unusual(called, called.part)):
+            hint = "correct the figure; or write under `answer` why it is right"
+            yield finding(CALLOUTS_FILE, called.where, "call-out-unusual", f"{say_asked(called)}: {said}", hint)
+    for entry in build.entries:
+        for line in lines_of(entry):
+            for called in line.called_for:
+                if said := unusual(called, called.part or part_of(line)):
+                    message = f"{called.part or part_of(line)}: {said}"
+                    hint = "correct the figure, or say why it is right: `answers: {call-out-unusual: reason}`"
+                    yield finding(entry.src_uri, called.where, "call-out-unusual", message, hint)
+    yield from _counts(build, progress)
+    yield from _materials(build, progress)
+
+
+def unusual(called: CallOut, part: str) -> str:
+    """By how much a call-out lies beyond every source that was read, as a slip of the pen would; empty where it does
+    not, or no source speaks of it.
+    """
+    limit = called.limit
+    allowed = _handbooks_allow(called, part) if limit else None
+    if limit is None or allowed is None or limit.dimension is not allowed.dimension:
+        return ""
+    lowest, highest = limit.least, limit.most
+    low, high = lowest if lowest is not None else highest, highest if highest is not None else lowest
+    if low is not None and allowed.most is not None and low > allowed.most:
+        off, end, said = low - allowed.most, allowed.most, "over the highest"
+    elif high is not None and allowed.least is not None and high < allowed.least:
+        off, end, said = allowed.least - high, allowed.least, "under the lowest"
+    else:
+        return ""
+    return (
+        f"{called.value} is {say_gap(off, limit.dimension)} {said} that any source here gives, "
+        f"{say_figure(end, limit.dimension)}; is it a slip of the pen?"
+    )
+
+
+def _handbooks_allow(called: CallOut, part: str) -> Limit | None:
+    """From the lowest to the highest that any source gives; None where none speaks of it."""
+    if called.what in TORQUED:
+        bolt, _ = parse_bolt(part)
+        return torque_limits(bolt.row, called.drag_limit) if bolt else None
+    rivet, _ = parse_rivet(part)
+    return handbook_limits(rivet).get(called.what) if rivet else None
+
+
+@dataclass(slots=True)
+class _Set:
+    """Call-outs of one part and the lines that may belong to them, where no line parts them further."""
+
+    asked: dict[CallOut, None]
+    lines: list[tuple[Entry, Line]]
+
+
+def _sets(build: Build) -> Iterator[_Set]:
+    """What was set against what was asked, part by part: call-outs that share a line are added up together."""
+    sets: list[_Set] = []
+    for entry in build.entries:
+        for line in lines_of(entry):
+            asked = [
+                called
+                for called in build.callouts
+                if called.count is not None and called.part and set(called.steps) & set(steps_of(entry, line))
+                if _is_part(called, line)
+            ]
+            if not asked or line.drilled_out:
+                continue
+            meet = [one for one in sets if one.asked.keys() & set(asked)]
+            joined = _Set(dict.fromkeys(asked), [])
+            for one in meet:
+                joined.asked |= one.asked
+                joined.lines += one.lines
+                sets.remove(one)
+            joined.lines.append((entry, line))
+            sets.append(joined)
+    yield from sets
+
+
+def _counts(build: Build, progress: Progress) -> Iterator[Problem]:
+    """Fewer or more of a part than the manual asks, told at the last line of it once all of its steps are done."""
+    for one in _sets(build):
+        asked, counts = list(one.asked), [line.count for _, line in one.lines]
+        done = all(progress.steps[step].state is State.DONE for called in asked for step in called.steps)
+        if not done or None in counts or not all(called.judges for called in asked):
+            continue
+        wanted = sum((called.count or 0) * len(called.steps) for called in asked)
+        made = sum(count or 0 for count in counts)
+        if made != wanted:
+            entry, line = one.lines[-1]
+            off = f"{abs(made - wanted)} {'more' if made > wanted else 'fewer'}"
+            places = say_few([f"step {', '.join(called.steps)} ({say_place(called)})" for called in asked])
+            said = f"{asked[0].part}: {made} are recorded, {off} than the {wanted} called for by {places}"
+            yield _departs(entry, line.where, said, "count again, or write what was set elsewhere and why")
+
+
+def _materials(build: Build, progress: Progress) -> Iterator[Problem]:
+    """A done step whose entries name materials, and none of them is the one that the manual asks for."""
+    used: dict[str, list[Entry]] = defaultdict(list)
+    for entry in build.entries:
+        for step in steps_of(entry) if entry.materials else ():
+            used[step].append(entry)
+    for called in about(build.callouts, MATERIAL):
+        asked = fold_name(called.part or called.value)
+        for step in called.steps if called.judges and asked else ():
+            entries = used[step] if progress.steps[step].state is State.DONE else []
+            materials = [build.materials[one] for entry in entries for one in entry.materials]
+            names = {fold_name(text) for one in materials for text in (one.id, one.name, one.batch) if text}
+            if entries and not any(asked in name or name in asked for name in names):
+                said = f"step {step}: {say_few([one.name for one in materials])} was used where {say_asked(called)} "
+                yield _departs(
+                    entries[-1], entries[-1].where.get("materials"), f"{said}is called for", "name what was used"
+                )
+
+
+def _departs(entry: Entry, where: tuple[int, int] | None, message: str, hint: str) -> Problem:
+    return finding(entry.src_uri, where, DEPARTS, message, f"{hint}; {BRIEF}")
+
+
+def replaced_by(build: Build) -> dict[tuple[str, Line], str]:
+    """(entry, line) -> the later entry in which its fasteners were drilled out and set anew. Where a line names the
+    entry it replaces, those of the same part are meant, else all there of its kind.
+    """
+    place = {entry.id: number for number, entry in enumerate(build.entries)}
+    lines = {entry.id: lines_of(entry) for entry in build.entries}
+    replaced: dict[tuple[str, Line], str] = {}
+    for entry in build.entries:
+        for line in lines[entry.id]:
+            other = line.drilled_out
+            if other is None or other not in place:
+                continue
+            if place[other] > place[entry.id]:
+                replaced[entry.id, line] = other
+                continue
+            kind = [one for one in lines[other] if type(one) is type(line)]
+            same = [one for one in kind if read_part(part_of(one)) == read_part(part_of(line))]
+            for one in same or kind:
+                replaced[other, one] = entry.id
+    return replaced
