@@ -197,7 +197,10 @@ def _inspection(inspection: ShownInspection, address: str) -> Document:
 
 def _measurement(measurement: ShownMeasurement, address: str) -> Document:
     figures = [
-        Passage(field.TEXT, _clean(f"{one.what}: {one.recorded}" + (f", called for {one.table}" if one.table else "")))
+        Passage(
+            field.TEXT,
+            _clean(f"{one.what}: {one.recorded}" + (f", called for {one.called_for}" if one.called_for else "")),
+        )
         for one in measurement.table.figures
     ]
     if measurement.instrument:

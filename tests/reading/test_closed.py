@@ -156,7 +156,7 @@ WORDS = {
     "Load": "what",
     "LoadCase": "name",
     "Material": "id name batch record",
-    "MeasuredResult": "what value called_for page edition note",
+    "MeasuredResult": "what value note",
     "Measurement": "id src_uri title body where kind instrument",
     "Person": "id name shown_as",
     "Photo": "name src_uri caption private_caption sha256",

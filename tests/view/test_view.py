@@ -237,7 +237,7 @@ def test_a_measurement_field_by_field(audience: Audience) -> None:
         "people": ("Ada Hush", "Bo Hush", "Cy Hush") if everything else ("Ada", "builder"),
         "checked_by": ("Ines Hush",) if everything else ("the inspector",),
         "results": OPEN_MEASUREMENT.results,
-        "table": measured_table(OPEN_MEASUREMENT),
+        "table": measured_table(OPEN_MEASUREMENT, ()),
         "weighing": WEIGHING,
         "private": False,
         "body": BODY if everything else SHOWN_BODY,
