@@ -22,7 +22,7 @@ from journal.base.model import (
     Where,
 )
 from journal.base.private_passages import private_lines
-from journal.base.problems import did_you_mean
+from journal.base.problems import did_you_mean, nearest
 from journal.base.prose import COMMENT
 from journal.reading.folders import FolderItem
 from journal.reading.form import KnownIds, meant_ids, note_unknown
@@ -240,8 +240,8 @@ def read_bulletins(path: Path, known: KnownIds, records: Sequence[Record], notes
             [Scalar(text=text, where=where)] if text else []
             for text, where in (row.cells["concerns"], row.cells["done_in"])
         )
-        whole = [known.meant(one.text, "assembly") for one in concerns]
-        named = next((ids[0] for ids in whole if len(ids) == 1), None)
+        assemblies = known.lists["assembly"] or {}
+        named = [one for one in concerns if known.meant(one.text, "assembly") or nearest(one.text, assemblies)]
         state = row.parsed(
             "state",
             lambda text: _STATES.get(" ".join(text.casefold().split())),
@@ -253,7 +253,7 @@ def read_bulletins(path: Path, known: KnownIds, records: Sequence[Record], notes
         bulletins[identifier] = row.record(
             Bulletin,
             title=row.text("title") or identifier,
-            assembly=named,
+            assembly=known.id(named[0], "assembly", notes) if named else None,
             steps=() if named else known.step_ids(concerns, notes),
             state=state or BulletinState.OPEN,
             done_in=known.ids(done_in, "entry", notes),

@@ -68,7 +68,7 @@ class StepTrace:
     marks: tuple[tuple[ShownEntry, str], ...]
     photos: tuple[PhotoTrace, ...]
     inspections: tuple[ShownInspection, ...]
-    measurements: tuple[ShownMeasurement, ...]
+    measurements: tuple[ShownMeasurement, ...] = ()
 
     @property
     def entries(self) -> tuple[str, ...]:
@@ -105,8 +105,8 @@ def gather_trace(view: View) -> Trace:
                 progress=view.step_progress[step.id],
                 marks=tuple(marks[step.id]),
                 photos=tuple(photos_of[step.id]),
-                inspections=_concerning(step, view.inspections),
-                measurements=_concerning(step, view.measurements),
+                inspections=concerning(step, view.inspections),
+                measurements=concerning(step, view.measurements),
             )
             for step in view.steps.values()
         },
@@ -127,8 +127,8 @@ def entry_marks(entry: ShownEntry) -> Iterator[tuple[Step, str]]:
             yield step, mark
 
 
-def _concerning(step: Step, write_ups: tuple[W, ...]) -> tuple[W, ...]:
-    """Those that name the step, and those of its assembly."""
+def concerning(step: Step, write_ups: tuple[W, ...]) -> tuple[W, ...]:
+    """Those of the inspections or measurements that name the step, and those of its assembly."""
     return tuple(
         told
         for told in write_ups

@@ -25,7 +25,7 @@ from journal.record.trace import (
     capture_time,
     entry_marks,
     gather_trace,
-    inspections_of,
+    concerning,
     photo_traces,
     role_of,
 )
@@ -83,7 +83,7 @@ def test_a_step_s_threads_field_by_field() -> None:
     assert trace.photos == photo_traces(view) == (one, other, hush, seen, named)
     assert trace.people == gather_people(view)
     assert trace.steps["5.1"].entries == ("open", "2026-hush")
-    assert inspections_of(view, STEPS["7.1"]) == (steps, wing)
+    assert concerning(STEPS["7.1"], view.inspections) == (steps, wing)
 
 
 def test_where_a_picture_leads() -> None:

@@ -146,7 +146,7 @@ def test_pictures_are_counted_as_the_page_shows_them() -> None:
     photos = tuple(
         replace(OPEN_PHOTO, src_uri=f"content/entries/open/{name}.jpg", private=name == "b") for name in "abc"
     )
-    build = replace(THREE, entries=(replace(OPEN_ENTRY, photos=photos),), inspections=())
+    build = replace(THREE, entries=(replace(OPEN_ENTRY, photos=photos),), inspections=(), measurements=())
     for audience, anchors in ((Audience.PUBLIC, {"a": 1, "c": 2}), (Audience.ARCHIVE, {"a": 1, "b": 2, "c": 3})):
         linkable = PageAddresses(view_of(build, audience)).linkable
         pictures = {uri[-5]: to for uri, to in linkable.items() if uri.endswith(".jpg")}
