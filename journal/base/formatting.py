@@ -54,7 +54,7 @@ def say_month(month: str) -> str:
 
 
 def say_signed(by: Iterable[str], checked_by: Iterable[str], done: str) -> str:
-    """`put right by Maren · checked by the inspector`; nothing where nobody signed."""
+    """`signed by Maren · checked by the inspector`; nothing where nobody signed."""
     signed = ((f"{done} by", ", ".join(by)), ("checked by", ", ".join(checked_by)))
     return " · ".join(f"{word} {names}" for word, names in signed if names)
 

@@ -387,7 +387,7 @@ def _finding(of: Shared, found: InspectionFinding) -> Json:
         "number": found.id,
         **named(found, "text", "open"),
         "state": f"put right on {say_date(found.closed_on)}" if found.closed_on else "open",
-        "signed": say_signed(found.signed_by, found.checked_by, "put right"),
+        "signed": say_signed(found.signed_by, found.checked_by, "signed"),
         **(of.place(closing, mark(closing)) if closing else {"label": "", "where": ""}),
     }
 

@@ -151,6 +151,6 @@ def _finding(site: SiteContext, found: InspectionFinding) -> FindingLine:
         text=found.text,
         mark=Mark(kind="open", word="open") if found.open else Mark(kind="done", word="put right"),
         closed=say_date(found.closed_on) if found.closed_on else "",
-        signed=say_signed(found.signed_by, found.checked_by, "put right"),
+        signed=say_signed(found.signed_by, found.checked_by, "signed"),
         closed_by=site.entry_link(by) if by else None,
     )

@@ -63,28 +63,25 @@ def measurement_page(site: SiteContext, told: ShownMeasurement) -> PageRecord:
         [Group(title="Results", anchor="results", tables=(results_table(told.table),))] if told.table.figures else []
     )
     if told.weighing:
-        groups.append(
-            Group(
-                title="Weight and balance",
-                anchor="balance",
-                paragraphs=(BALANCE_CAUTION,),
-                tables=tuple(weighing_tables(told.weighing)),
-                html=f'<figure class="chart-figure">{drawn}</figure>' if (drawn := draw_limits(told.weighing)) else "",
-            )
-        )
-        groups.append(Group(title="Sources", anchor="sources", points=say_sources(BALANCE_SOURCES)))
+        sources, tables = say_sources(BALANCE_SOURCES), tuple(weighing_tables(told.weighing))
+        drawn = draw_limits(told.weighing)
+        groups += [
+            Group(title="Weight and balance", anchor="balance", paragraphs=(BALANCE_CAUTION,), html=drawn),
+            Group(title="The arithmetic", anchor="arithmetic", tables=tables),
+            Group(title="Sources", anchor="sources", points=sources),
+        ]
     return write_up_page(
         site,
         told,
         card,
         MEASUREMENTS,
         block=(
-            Cell(label="Kind", value=told.kind),
+            Cell(label="Kind", value=told.kind, span=2),
             looked_at(site, told, card),
-            Cell(label="Results", mark=card.mark),
-            Cell(label="Instrument", value=told.instrument or NOTHING, span=2),
-            Cell(label="Measured by", value=", ".join(told.people), span=2),
-            Cell(label="Checked by", value=", ".join(told.checked_by) or NOTHING, span=2),
+            Cell(label="Results", mark=card.mark, strong=True, span=3),
+            Cell(label="Instrument", value=told.instrument or NOTHING, span=3),
+            Cell(label="Measured by", value=", ".join(told.people), span=3),
+            Cell(label="Checked by", value=", ".join(told.checked_by) or NOTHING, span=3),
         ),
         groups=tuple(groups),
         remark="A measurement is the word of those who signed it. The kit’s manual and drawings come first, then the "

@@ -86,7 +86,7 @@ def stands_outside(weighing: Weighing, balance: Balance) -> tuple[str, ...]:
     """
     told = []
     if weighing.max_weight is not None and balance.weight > weighing.max_weight:
-        over = say_weight(_up(balance.weight - weighing.max_weight))
+        over = say_weight(_told(balance.weight - weighing.max_weight))
         told.append(f"{over} above the maximum of {say_weight(weighing.max_weight)}")
     if not weighing.limits or balance.arm is None:
         return (*told, *(["no weight is left"] if balance.arm is None else []))
@@ -94,9 +94,9 @@ def stands_outside(weighing: Weighing, balance: Balance) -> tuple[str, ...]:
     if limits is None:
         told.append(f"no limits are written for a weight of {say_weight(balance.weight)}")
     elif balance.arm < limits[0]:
-        told.append(f"{say_arm(_up(limits[0] - balance.arm))} forward of the forward limit, {say_arm(limits[0])}")
+        told.append(f"{say_arm(_told(limits[0] - balance.arm))} forward of the forward limit, {say_arm(limits[0])}")
     elif balance.arm > limits[1]:
-        told.append(f"{say_arm(_up(balance.arm - limits[1]))} aft of the aft limit, {say_arm(limits[1])}")
+        told.append(f"{say_arm(_told(balance.arm - limits[1]))} aft of the aft limit, {say_arm(limits[1])}")
     return tuple(told)
 
 
@@ -144,9 +144,9 @@ def say_moment(inch_pounds: Fraction) -> str:
     return f"{_grouped(inch_pounds, 1)} in-lb ({_grouped(kilogram_metres, 2)} kg m)"
 
 
-def _up(difference: Fraction) -> Fraction:
-    """To the next hundredth: however little is outside is told as more than nothing."""
-    return Fraction(-(-difference * 100 // 1), 100)
+def _told(difference: Fraction) -> Fraction:
+    """However little is outside, it is told as more than nothing."""
+    return max(difference, Fraction(1, 100))
 
 
 def _grouped(value: Fraction, most: int) -> str:

@@ -93,7 +93,7 @@ def draw_limits(weighing: Weighing, *, palette: Palette = ON_THE_PAGE, face: str
     if not limits:
         return ""
     empty = empty_balance(weighing)
-    points = [("E", "empty", empty)]
+    points = [("empty", "empty aircraft", empty)]
     points += [(str(n), case.name, case_balance(weighing, case)) for n, case in enumerate(weighing.cases, start=1)]
     shown = [(mark, name, sums, sums.arm) for mark, name, sums in points if sums.arm is not None]
     arms = [arm for limit in limits for arm in (limit.forward, limit.aft)] + [arm for *_, arm in shown]
@@ -124,8 +124,8 @@ def draw_limits(weighing: Weighing, *, palette: Palette = ON_THE_PAGE, face: str
         f'<polygon points="{shape}" fill="{palette.done}" fill-opacity=".16" stroke="{palette.done}" stroke-width="2"/>'
     )
     told = []
-    for mark, name, sums, arm in shown:
-        outside = mark != "E" and stands_outside(weighing, sums)
+    for number, (mark, name, sums, arm) in enumerate(shown):
+        outside = mark != "empty" and stands_outside(weighing, sums)
         x, y = across.at(arm), up.at(sums.weight)
         colour = palette.picked if outside else palette.ink
         # Outside is a cross and not a dot: nothing is told by colour alone.
@@ -134,10 +134,11 @@ def draw_limits(weighing: Weighing, *, palette: Palette = ON_THE_PAGE, face: str
             if outside
             else f"M{x - 4:.1f} {y:.1f}a4 4 0 1 0 8 0a4 4 0 1 0 -8 0"
         )
-        fill = palette.paper if mark == "E" else colour
+        fill = palette.paper if mark == "empty" else colour
         parts.append(f'<path d="{sign}" fill="{fill}" stroke="{colour}" stroke-width="2"/>')
-        parts.append(text(x + 8, y - 6, f"{mark} outside" if outside else mark, "start", 600))
-        standing = "" if mark == "E" else f", {say_standing(weighing, sums)}"
+        side, anchor = (-8, "end") if number % 2 else (8, "start")
+        parts.append(text(x + side, y - 6, f"{mark} outside" if outside else mark, anchor, 600))
+        standing = "" if mark == "empty" else f", {say_standing(weighing, sums)}"
         told.append(f"{mark}, {name}: {say_weight(sums.weight)} at {say_arm(arm)}{standing}")
     title = "Weight and centre of gravity against the limits as written"
     return (
