@@ -11,8 +11,12 @@ from hypothesis import strategies as st
 from journal.base.quantities import (
     MM_PER_INCH,
     NM_PER_IN_LB,
+    Dimension,
+    Quantity,
     parse_head,
     parse_length,
+    parse_limit,
+    parse_quantity,
     parse_torque,
     say_decimal,
     say_fraction,
@@ -23,6 +27,11 @@ from journal.base.quantities import (
     say_newton_metres,
     say_torque,
 )
+
+
+def worth(quantity: Quantity | None) -> Fraction | None:
+    """The exact value in the base unit."""
+    return quantity.value if quantity else None
 
 
 @pytest.mark.parametrize(
@@ -45,7 +54,7 @@ from journal.base.quantities import (
 )
 def test_a_length_is_read_exactly(text: str, inches: Fraction) -> None:
     """Every way of writing a length in the shop gives the exact inches."""
-    assert parse_length(text) == inches
+    assert worth(parse_length(text)) == inches
 
 
 @pytest.mark.parametrize(
@@ -90,7 +99,8 @@ def test_what_is_no_length_is_not_guessed(text: str) -> None:
 )
 def test_a_shop_head_is_width_and_height(text: str, head: tuple[Fraction, Fraction] | None) -> None:
     """Two figures make a head, one unit may stand for both; anything else is None."""
-    assert parse_head(text) == head
+    read = parse_head(text)
+    assert (read and (read[0].value, read[1].value)) == head
 
 
 @pytest.mark.parametrize(
@@ -113,13 +123,13 @@ def test_a_shop_head_is_width_and_height(text: str, head: tuple[Fraction, Fracti
 )
 def test_a_torque_needs_its_unit(text: str, in_lb: Fraction | None) -> None:
     """In-lb and ft-lb are read in every spelling; a bare number is refused, for the factor of twelve."""
-    assert parse_torque(text) == in_lb
+    assert worth(parse_torque(text)) == in_lb
 
 
 @pytest.mark.parametrize("text", ["7.0 N m", "7 Nm", "7 N·m", "7.00 n-m", "7 newton metres"])
 def test_newton_metres_are_read_in_every_spelling(text: str) -> None:
     """7 N m is 7 over the exact factor."""
-    assert parse_torque(text) == 7 / NM_PER_IN_LB
+    assert worth(parse_torque(text)) == 7 / NM_PER_IN_LB
 
 
 units = pint.UnitRegistry(non_int_type=Fraction)
@@ -137,7 +147,7 @@ def test_lengths_agree_with_pint(text: str, pint_text: str, unit: str) -> None:
     """Source outside: the unit definitions of the `pint` library, in exact fractions."""
     number, name = pint_text.split()
     wanted = units.Quantity(Fraction(number), name).to(unit).magnitude
-    assert parse_length(text) == wanted
+    assert worth(parse_length(text)) == wanted
 
 
 @pytest.mark.parametrize(
@@ -151,7 +161,7 @@ def test_lengths_agree_with_pint(text: str, pint_text: str, unit: str) -> None:
 def test_torques_agree_with_pint(text: str, number: str, unit: pint.Unit) -> None:
     """Source outside: the unit definitions of the `pint` library, in exact fractions."""
     wanted = units.Quantity(Fraction(number), unit).to(units.inch * units.force_pound).magnitude
-    assert parse_torque(text) == wanted
+    assert worth(parse_torque(text)) == wanted
 
 
 def test_the_factor_agrees_with_the_handbook_figure() -> None:
@@ -183,16 +193,18 @@ def test_what_is_said() -> None:
 def test_what_is_said_in_fractions_reads_back(inches: Fraction) -> None:
     """A length on a 64th is said and read again without loss."""
     if 64 % inches.denominator == 0:
-        assert parse_length(say_fraction(inches)) == inches
+        assert worth(parse_length(say_fraction(inches))) == inches
 
 
 @given(st.text(max_size=40))
 def test_no_text_breaks_the_readers(text: str) -> None:
     """Whatever is written, the readers answer with a positive fraction or None."""
     length, torque, head = parse_length(text), parse_torque(text), parse_head(text)
-    assert length is None or length > 0
-    assert torque is None or torque >= 0
-    assert head is None or min(head) > 0
+    limit = parse_limit(text)
+    assert length is None or length.value > 0
+    assert torque is None or torque.value >= 0
+    assert head is None or min(side.value for side in head) > 0
+    assert limit is None or limit.least is None or limit.most is None or limit.least <= limit.most
 
 
 VALUES = st.fractions(min_value=-1000, max_value=1000, max_denominator=3200)
@@ -239,3 +251,90 @@ def test_a_least_length_is_never_said_under_itself(inches: Fraction) -> None:
 def test_fractions_of_a_rule(inches: Fraction, said: str) -> None:
     """To 64ths, else decimals."""
     assert say_fraction(inches) == said
+
+
+F = Fraction
+
+
+@pytest.mark.parametrize(
+    ("text", "least", "most", "dimension"),
+    [
+        ("62 in-lb", F(62), F(62), Dimension.TORQUE),
+        ("60 to 65 in-lb", F(60), F(65), Dimension.TORQUE),
+        ("60-65 in-lb", F(60), F(65), Dimension.TORQUE),
+        ("60 in-lb to 65 in-lb", F(60), F(65), Dimension.TORQUE),
+        ("5 ft-lb - 6 ft-lb", F(60), F(72), Dimension.TORQUE),
+        ("62 ±3 in-lb", F(59), F(65), Dimension.TORQUE),
+        ("62 in-lb +/- 3", F(59), F(65), Dimension.TORQUE),
+        ("60 in-lb ±5 %", F(57), F(63), Dimension.TORQUE),
+        ("0.19 +0.01 -0 in", F("0.19"), F("0.20"), Dimension.LENGTH),
+        ("0.19 in -0.02/+0.01", F("0.17"), F("0.20"), Dimension.LENGTH),
+        ("at least 1/4 in", F(1, 4), None, Dimension.LENGTH),
+        ("0.25 in min", F(1, 4), None, Dimension.LENGTH),
+        ("≥ 6.35 mm", F(1, 4), None, Dimension.LENGTH),
+        ("no more than 0.020 in", None, F("0.02"), Dimension.LENGTH),
+        ("between 24 and 26 degrees", F(24), F(26), Dimension.ANGLE),
+        ("25° ± 1°", F(24), F(26), Dimension.ANGLE),
+        ("from 1/8 to 1/4 in", F(1, 8), F(1, 4), Dimension.LENGTH),
+        ("1/8-1/4 in", F(1, 8), F(1, 4), Dimension.LENGTH),
+        ("1-1/8 in", F(9, 8), F(9, 8), Dimension.LENGTH),
+        ("24 h", F(1440), F(1440), Dimension.TIME),
+    ],
+)
+def test_a_limit_in_every_way_of_writing_it(
+    text: str, least: Fraction | None, most: Fraction | None, dimension: Dimension
+) -> None:
+    """One figure, a range, a tolerance, one end: the unit that only one figure has is that of all."""
+    limit = parse_limit(text)
+    assert limit is not None
+    assert (limit.least, limit.most, limit.dimension) == (least, most, dimension)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "62", "-5 in", "65 to 60 in-lb", "60 in to 65 in-lb", "62 +3 in-lb", "1,5 in", "about 5 in", "#30"]
+)
+def test_what_is_no_limit(text: str) -> None:
+    """Without a unit, backwards, of two kinds: nothing is guessed."""
+    assert parse_limit(text) is None
+
+
+@pytest.mark.parametrize(
+    ("limit", "figure", "off"),
+    [
+        ("at least 0.234375 in", "0.234 in", "0"),
+        ("at least 0.234375 in", "0.233 in", "-0.001375"),
+        ("at least 0.203125 in", ".203", "0"),
+        ("at least 0.163 in", "4.14 mm", "0"),
+        ("at least 3/16 in", "0.187", "0"),
+        ("at least 3/16 in", "0.18", "-0.0075"),
+        ("at least 3/16 in", "11/64 in", "-0.015625"),
+        ("62 in-lb", "7.0 N m", "0"),
+        ("62 in-lb", "63 in-lb", "1"),
+        ("62 in-lb", "64 in-lb", "2"),
+        ("60 to 65 in-lb", "65.5 in-lb", "0.5"),
+        ("25 degrees", "25.4 degrees", "0"),
+    ],
+)
+def test_a_figure_counts_at_the_precision_it_was_written_at(limit: str, figure: str, off: str) -> None:
+    """Half of the last place is room: .234 stands for 2.5 D of 3/32, which is .234375; a fraction is exact."""
+    asked, measured = parse_limit(limit), parse_quantity(figure, Dimension.LENGTH)
+    assert asked is not None
+    assert measured is not None
+    assert asked.off(measured) == F(off)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"),
+    [
+        *(("3.5 kg", "pound"), ("12 oz", "pound"), ("20 kgf", "force_pound"), ("45 N", "force_pound")),
+        *(("250 mbar", "psi"), ("3 bar", "psi"), ("40 l", "US_liquid_gallon")),
+        *((text, "US_liquid_gallon/hour") for text in ("95 l/h", "2 gal/min")),
+    ],
+)
+def test_other_units_agree_with_pint(text: str, unit: str) -> None:
+    """Source outside: the unit definitions of the `pint` library, in exact fractions."""
+    number, name = text.split()
+    spelt = {"oz": "ounce", "kgf": "kilogram_force", "l/h": "liter/hour", "l": "liter"}
+    spelt["gal/min"] = "US_liquid_gallon/minute"
+    wanted = units.Quantity(Fraction(number), spelt.get(name, name)).to(unit).magnitude
+    assert worth(parse_quantity(text)) == wanted

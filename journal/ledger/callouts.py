@@ -61,6 +61,9 @@ def callouts_for(entry: Entry, line: Line, build: Build) -> tuple[CallOut, ...]:
     if not build.callouts:
         return line.called_for
     own, steps = line.called_for, set(steps_of(entry, line))
+    if line.drilled_out and not line.step:
+        # What is set anew belongs where the first lay.
+        steps.update(step for other in build.entries if other.id == line.drilled_out for step in steps_of(other))
     taken = [words for words in _MATTERS if about(own, words)]
     open_to = [called for called in build.callouts if not any(called.what in words for words in taken)]
     of_steps = [called for called in open_to if steps & set(called.steps) and _may_concern(called, line)]

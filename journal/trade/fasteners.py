@@ -194,7 +194,7 @@ def rivet_table(fasteners: FastenerSet, callouts: tuple[CallOut, ...] = ()) -> T
     elif fasteners.hole or about(callouts, HOLE):
         figures.append(_hole(None, fasteners, callouts))
     figures += [
-        *_measured_figures(rivet, fasteners, callouts),
+        *_measured_figures(rivet, fasteners, callouts, free=not fasteners.source and not part.standing.found),
         *([_spacing(rivet.size.dash)] if rivet else []),
         *(
             [Figure(what="this size", recorded="", table=rivet.size.note, source=rivet.size.source_note)]
@@ -343,8 +343,12 @@ def _spacing(dash: int) -> Figure:
 MEASURED_HINT = "measure again, and show it to your adviser or ask the kit's maker before going on"
 
 
-def _measured_figures(rivet: Rivet | None, fasteners: FastenerSet, callouts: Sequence[CallOut]) -> Iterator[Figure]:
-    """Edge distance and shop head: of a rivet with a table always, of others where recorded or asked for."""
+def _measured_figures(
+    rivet: Rivet | None, fasteners: FastenerSet, callouts: Sequence[CallOut], *, free: bool
+) -> Iterator[Figure]:
+    """Edge distance and shop head: of a rivet with a table always, of others where recorded or asked for. Handbooks
+    judge only where they are `free` to, and no call-out does.
+    """
     size = rivet.size if rivet else None
     for what, recorded, words, word, handbook in (
         ("edge distance", fasteners.edge, EDGE, "edge-distance", _edge(rivet) if rivet else None),
@@ -355,8 +359,8 @@ def _measured_figures(rivet: Rivet | None, fasteners: FastenerSet, callouts: Seq
         if not (handbook or recorded or judged.asked):
             continue
         standing, remark = judged.standing, judged.remark
-        free = standing is Standing.SHOWN and not fasteners.source
-        if recorded and handbook and handbook.limit and free and (off := handbook.limit.off(recorded)):
+        unjudged = free and standing is Standing.SHOWN
+        if recorded and handbook and handbook.limit and unjudged and (off := handbook.limit.off(recorded)):
             standing = Standing.BEYOND
             remark = (
                 f"{what} {recorded.text} is {say_gap(off, recorded.dimension)} "

@@ -33,7 +33,9 @@ USUAL_MONTHS = 12
 
 WRENCH_WORDS = frozenset({"wrench-unlisted", "wrench-overdue"})
 
-_AN_BOLT = re.compile(r"AN(?P<number>[0-9]{1,2})(?P<material>DD|C)?(?P<drilled>H)?(?:-?[0-9]{1,3}[A-Z]{0,2})?")
+_AN_BOLT = re.compile(
+    r"AN(?P<number>[0-9]{1,2})(?P<material>DD|C)?(?P<drilled>H)?(?:(?:-|(?<=[A-Z]))[0-9]{1,3}[A-Z]{0,2})?"
+)
 _THREAD = re.compile(r"(?:NO\.? ?|# ?)?(?P<size>[0-9]{1,2}|[0-9]/[0-9]{1,2}|1-1/[0-9]) ?- ?(?P<per_inch>[0-9]{1,2})")
 
 
@@ -126,9 +128,10 @@ def torque_table(
     judged = judge_figure(setting.value, asked, setting.drag.value if setting.drag else None)
     if lacking and any(called.drag == ADDED for called in kit):
         judged = Judged(asked=judged.asked, remark="not compared: the drag is not recorded")
-    free = not kit and not setting.source and not lacking
+    part = _part("bolt", setting.bolt, callouts, why)
+    free = not kit and not setting.source and not lacking and not part.standing.found
     figures = [
-        _part("bolt", setting.bolt, callouts, why),
+        part,
         _nut(setting, nut, callouts),
         _setting(setting, bolt, nut, judged, free=free),
     ]
@@ -306,13 +309,14 @@ def _drag(
     row, drag = bolt.row if bolt else None, setting.drag
     source = DRAG_SOURCE
     if lacking:
-        told = {"standing": Standing.LATE, "word": "drag-missing"}
-        why = (
-            "a self-locking nut has drag"
-            if nut.locks
-            else f"the manual's value is without drag ({say_place(asked[0])})"
-        )
-        told["remark"] = f"{why}, and none is recorded, so the setting is not compared"
+        why = "a self-locking nut has drag"
+        for called in asked:
+            if called.drag:
+                added = called.drag == ADDED
+                why = "the manual's value is without drag" if added else f"a drag of {called.drag} is called for"
+                why += f" ({say_place(called)})"
+        said = f"{why}, and none is recorded, so the setting is not compared"
+        told = {"standing": Standing.LATE, "word": "drag-missing", "remark": said}
     elif row and drag and judged.standing is Standing.SHOWN:
         most = max(band.most for load in nut.loads for band in (row.bands[load], *row.others[load]))
         least = min(least_drags().get(row.thread, ()), key=lambda band: band.least, default=None)

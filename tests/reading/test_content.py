@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from making import BUILD_YML, MakeBuild, entry, read, words
 
-from journal.base.model import Nut, Outcome, PhotoFacts
+from journal.base.model import Outcome, PhotoFacts
 from journal.base.problems import Problem
 from journal.media.photos import Examined
 from journal.reading.build import read_build
@@ -57,9 +57,11 @@ private: yes
     assert words(problems) == []
     assert (told.people, told.place, told.private) == (("ada", "hanne"), "hangar", True)
     assert told.tools == ("C-frame", "No. 30 drill")
-    assert told.fasteners[0].grip == Fraction(1, 8)
-    assert (told.fasteners[0].shop_head_width, told.fasteners[0].edge) == (Fraction(19, 100), Fraction(7, 25))
-    assert (told.torque[0].nut, told.torque[0].value, told.torque[0].drag) == (Nut.TENSION, 62, 8)
+    rivets = told.fasteners[0]
+    figures = [one and one.value for one in (rivets.grip, rivets.shop_head_width, rivets.edge)]
+    assert figures == [Fraction(1, 8), Fraction(19, 100), Fraction(7, 25)]
+    setting = told.torque[0]
+    assert (setting.nut, setting.value.value, setting.drag and setting.drag.value) == ("tension", 62, 8)
     assert told.answers == {"no-photo": "The camera was away."}
     assert told.where["answers.no-photo"] == (11, 11)
 

@@ -117,9 +117,9 @@ def test_fasteners_and_torque_stand_as_written(lay: LayContext) -> None:
     )
     page = record_at(lay, "entries/2026-04-01-x/", {"entries/2026-04-01-x/index.md": entry(matter)})
     rivets, bolts = page.groups[1].tables
-    assert rivets.columns == ("Rivet", "Count", "Grip")
-    assert rivets.rows == (("AN470AD4-5", "48", "0.125 in"),)
-    assert bolts.rows == (("AN4-10A", "tension", "62 in-lb", "8 in-lb"),)
+    assert rivets.columns == ("Part", "Count", "Grip")
+    assert rivets.rows == (("AN470AD4-5", "48", "0.125 in (3.18 mm)"),)
+    assert bolts.rows == (("AN4-10A", "tension", "62 in-lb (7.01 N m, 5.17 ft-lb)", "8 in-lb (0.9 N m, 0.67 ft-lb)"),)
     assert rivets.caution
     assert bolts.caution
 

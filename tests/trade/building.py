@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
+from fractions import Fraction
 from typing import Any
 
 from journal.base.model import (
@@ -20,8 +21,23 @@ from journal.base.model import (
     Task,
     WorkedTime,
 )
+from journal.base.problems import Problem
+from journal.base.quantities import Dimension, Quantity, say_length, say_torque
+from journal.ledger.checks import check_trade
+from journal.ledger.progress import replay
 
 DAY = date(2026, 2, 7)
+
+
+def inches(value: Fraction | int | str) -> Quantity:
+    """A length that is exact, however it was written."""
+    return Quantity(value=Fraction(value), dimension=Dimension.LENGTH, text=say_length(Fraction(value)))
+
+
+def in_lb(value: Fraction | float | str) -> Quantity:
+    """A torque that is exact."""
+    return Quantity(value=Fraction(value), dimension=Dimension.TORQUE, text=say_torque(Fraction(value)))
+
 
 PEOPLE = {
     "ada": Person(id="ada", name="Ada Bergstrom", role=Role.BUILDER, shown_as="Ada"),
@@ -89,3 +105,8 @@ def task(name: str, shares: tuple[int, int, int, int] | None, **more: Any) -> Ta
 def tasks(lines: Mapping[str, tuple[int, int, int, int] | None]) -> tuple[Task, ...]:
     """Several lines by name."""
     return tuple(task(name, shares) for name, shares in lines.items())
+
+
+def found_in(whole: Build) -> tuple[Problem, ...]:
+    """The findings of the trade, sorted."""
+    return check_trade(whole, replay(whole))[0]

@@ -12,8 +12,9 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from building import in_lb, inches
 
-from journal.base.model import CalibratedTool, FastenerSet, Material, Nut, Record, TorqueSetting
+from journal.base.model import CalibratedTool, FastenerSet, Material, Record, TorqueSetting
 from journal.ledger.materials import material_table
 from journal.trade.fasteners import rivet_table
 from journal.trade.figures import Figure, TradeTable, findings_of
@@ -27,7 +28,8 @@ USED = date(2026, 3, 7)
 
 def rivets(rivet: str, **how: Fraction | int) -> TradeTable:
     """The table of a recorded set."""
-    return rivet_table(FastenerSet(rivet=rivet, **how))  # type: ignore[arg-type]
+    told = {name: figure if name == "count" else inches(figure) for name, figure in how.items()}
+    return rivet_table(FastenerSet(rivet=rivet, **told))  # type: ignore[arg-type]
 
 
 RIVETS = [
@@ -36,24 +38,16 @@ RIVETS = [
     # A grip that asks for exactly -5 (1/8 + 3/16): every length around it.
     *(rivets(f"MS20470AD4-{length}", grip=F(1, 8), count=1) for length in ("2", "3", "4", "4.5", "5", "5.5", "6")),
     *(rivets(f"AN426AD4-{length}", grip=F(1, 8), count=1200) for length in ("4", "4.5", "5")),
-    # A quarter and a half of a sixteenth off, to the hair.
-    rivets("AN470AD4-5", grip=F(1, 8) - F(1, 64)),
-    rivets("AN470AD4-5", grip=F(1, 8) - F(1, 64) - HAIR),
-    rivets("AN470AD4-5", grip=F(1, 8) + F(1, 32)),
-    rivets("AN470AD4-5", grip=F(1, 8) + F(1, 32) + HAIR),
+    # Half a sixteenth too long, and seven sixths of D left, to the hair.
+    *(rivets("AN470AD4-5", grip=F(1, 8) - F(1, 32) - off) for off in (F(0), HAIR)),
+    *(rivets("AN470AD4-5", grip=F(5, 16) - F(7, 48) + off) for off in (F(0), HAIR)),
     rivets("AN470AD4-2", grip=F(1, 8) + HAIR),
-    # Edges: 2 D protruding, 2.5 D flush.
-    *(rivets("AN470AD4-5", edge=edge) for edge in (F(1, 4) + HAIR, F(1, 4), F(1, 4) - HAIR, F(1, 5))),
-    *(rivets("AN426AD3-3.5", edge=edge) for edge in (F(15, 64), F(15, 64) - F(1, 100))),
+    # Edges: 1.5 D is the floor, protruding and flush.
+    *(rivets("AN470AD4-5", edge=edge) for edge in (F(1, 4), F(1, 4) - HAIR, F(3, 16), F(3, 16) - HAIR)),
+    *(rivets("AN426AD3-3.5", edge=edge) for edge in (F(15, 64), F(9, 64), F(9, 64) - F(1, 100))),
     # Heads of a size with limits of its own, and of one without.
-    *(
-        rivets("AN470AD4-5", shop_head_width=width)
-        for width in (F("0.1625"), F("0.163"), F("0.1874"), F("0.1875"), F("0.2"))
-    ),
-    *(
-        rivets("AN470AD5-5", shop_head_width=width)
-        for width in (F("0.203125") - HAIR, F("0.203125"), F("0.234375") - HAIR, F("0.234375"))
-    ),
+    *(rivets("AN470AD4-5", shop_head_width=width) for width in (F("0.1625"), F("0.1625") - HAIR, F("0.1875"))),
+    *(rivets("AN470AD5-5", shop_head_width=width) for width in (F("0.203125") - HAIR, F("0.203125"), F("0.234375"))),
     *(
         rivets("AN470AD3-5", shop_head_height=height)
         for height in (F("0.037"), F("0.038"), F("0.045"), F("0.050"), F("0.050") + HAIR, F("0.06"))
@@ -61,10 +55,13 @@ RIVETS = [
     rivets("AN470AD5-5", shop_head_height=F("0.01")),
     # All of it at once, in millimetres as read.
     rivets("AN470DD6-10", grip=10 / F("25.4"), count=2, shop_head_width=7 / F("25.4"), edge=10 / F("25.4")),
-    # What cannot be read.
+    # What no table speaks of.
     *(
         rivets(part, count=3)
-        for part in ("CR3213-4-2", "AN4704-5", "AN470XY4-5", "AN470AD7-5", "AN470AD4", "AN470AD4-0")
+        for part in (
+            *("LP4-2", "MS20604B4W3", "MS24693-S52", "AN442AD3-5"),
+            *("AN470 4-5", "AN470XY4-5", "AN470AD7-5", "AN470AD4"),
+        )
     ),
 ]
 
@@ -79,10 +76,11 @@ WRENCHES = (
 
 
 def bolt(
-    bolt: str, value: Fraction | float, drag: float | None = None, nut: Nut = Nut.TENSION, wrench: str = ""
+    bolt: str, value: Fraction | float, drag: float | None = None, nut: str = "tension", wrench: str = ""
 ) -> TorqueSetting:
     """A recorded setting."""
-    return TorqueSetting(bolt=bolt, nut=nut, value=F(value), drag=None if drag is None else F(drag), wrench=wrench)
+    drawn = None if drag is None else in_lb(drag)
+    return TorqueSetting(bolt=bolt, nut=nut, value=in_lb(value), drag=drawn, wrench=wrench)
 
 
 TORQUES = [
@@ -93,15 +91,21 @@ TORQUES = [
             bolt("AN4-10A", value)
             for value in (49, F(50) - HAIR, 50, 60, 70, F(70) + HAIR, 71, 100, F(100) + HAIR, 112)
         ),
-        *(bolt("AN4-10A", value, nut=Nut.SHEAR) for value in (29, 30, 40, 41, 60, 61)),
+        *(bolt("AN4-10A", value, nut="shear") for value in (29, 30, 40, 41, 60, 61)),
         *(
             bolt("1/4-28", value, drag)
             for value, drag in ((50, 0), (57, 8), (58, 8), (78, 8), (79, 8), (108, 8), (109, 8))
         ),
         # Where publications differ: 3/8-16 and 5/8-18 in shear.
-        *(bolt("3/8-16", value, nut=Nut.SHEAR) for value in (90, 95, 100, 110, 115)),
-        *(bolt("5/8-18", value, 10, Nut.SHEAR) for value in (669, 670, 700, 790, 800)),
+        *(bolt("3/8-16", value, nut="shear") for value in (90, 95, 100, 110, 115)),
+        *(bolt("5/8-18", value, 10, "shear") for value in (669, 670, 700, 790, 800)),
         bolt("5/8-18", 1100),
+        # Nuts by words and by part, with and without the drag that they need.
+        *(
+            bolt("AN4-10A", 62, drag, nut)
+            for nut in ("castle", "self-locking", "MS20364-428", "")
+            for drag in (None, 2, 80)
+        ),
         # Rows with a note or a figure estimated in print, corrosion-resistant steel, other spellings.
         bolt("AN4C10A", 60),
         bolt("AN3H-5A", 22, 1),
@@ -110,7 +114,7 @@ TORQUES = [
         bolt("#10-32", 22),
         bolt("8-36", 13),
         bolt("AN20-40", 5000),
-        bolt("1-1/8-12", 5000, nut=Nut.SHEAR),
+        bolt("1-1/8-12", 5000, nut="shear"),
         # What cannot be read.
         *(bolt(part, F(1000, 3)) for part in ("AN365-1032A", "AN42B-5", "AN19-5", "1/4-27", "AN4DD-10A", "")),
         # Wrenches: in date to its last day, a day late, checked later, undated, unknown; any spelling.
@@ -136,6 +140,7 @@ def row(figure: Figure) -> str:
     """A figure, one field a line; what is empty is left out."""
     said = {
         "is": figure.recorded,
+        "called for": figure.called_for,
         "table": figure.table,
         "source": figure.source,
         "standing": figure.standing.value,

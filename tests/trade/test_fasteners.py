@@ -5,13 +5,14 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
+from building import inches
 from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.base.model import FastenerSet
+from journal.base.quantities import parse_length
 from journal.trade.fasteners import (
     RivetHead,
-    compare_length,
     nearest_size,
     parse_rivet,
     rivet_table,
@@ -71,23 +72,28 @@ def test_the_published_decode_example() -> None:
 @pytest.mark.parametrize(
     ("text", "part_of_reason"),
     [
-        ("CR3213-4-2", "not one of a solid rivet"),
-        ("AN4704-5", "no alloy letters"),
+        ("LP4-3", "not a standard number"),
+        ("MS20604AD4W3", "is a blind rivet"),
+        ("MS24693-S52", "is a screw"),
+        ("AN430AD4-5", "no table"),
+        ("AN470 4-5", "no alloy letters"),
         ("AN470XY4-5", "XY"),
         ("AN470AD7-5", "diameter -7"),
         ("AN470AD4", "no length"),
-        ("AN470AD4-0", "length of nothing"),
-        ("AN470AD4-5.3", "not one of a solid rivet"),
-        ("", "not one of a solid rivet"),
-        ("AN470AD4-5 AN470AD4-5", "not one of a solid rivet"),
+        ("AN470AD4-0", "no length"),
+        ("AN470AD4-5.3", "no length"),
+        ("", "not a standard number"),
+        ("AN470AD4-5 AN470AD4-5", "no table"),
     ],
 )
 def test_what_cannot_be_read_says_why(text: str, part_of_reason: str) -> None:
-    """An unknown part number becomes a finding with its reason, and nothing of the set is checked."""
+    """What no table speaks of is not compared, and no finding."""
     rivet, why = parse_rivet(text)
     assert rivet is None
     assert part_of_reason in why
-    assert words(FastenerSet(rivet=text, grip=F(9), edge=F(1, 1000))) == ["unknown-rivet"]
+    fasteners = FastenerSet(rivet=text, grip=inches(9), edge=inches(F(1, 1000)))
+    assert words(fasteners) == []
+    assert "not compared" in figure(rivet_table(fasteners), "part").remark
 
 
 @pytest.mark.parametrize(
@@ -117,24 +123,25 @@ def test_of_two_lengths_equally_near_the_longer_is_taken() -> None:
     assert nearest_size(F(4)) == F(4)
 
 
-def test_a_right_set_is_within_every_limit() -> None:
+def test_what_handbooks_say_stands_beside_with_its_source() -> None:
     """The example of the format document gives no finding, and its table names every limit with a source."""
     fasteners = FastenerSet(
         rivet="AN470AD4-5",
-        grip=F(1, 8),
+        grip=inches("1/8"),
         count=48,
-        shop_head_width=F("0.19"),
-        shop_head_height=F("0.06"),
-        edge=F("0.28"),
+        shop_head_width=inches("0.19"),
+        shop_head_height=inches("0.06"),
+        edge=inches("0.28"),
     )
     table = rivet_table(fasteners)
     assert words(fasteners) == []
-    assert table.title == "AN470AD4-5 · 48 rivets"
+    assert table.title == "AN470AD4-5 · 48 pieces"
     assert table.lead == "universal head, 2117 aluminium alloy, 1/8 in x 5/16 in"
-    assert all(row.source for row in table.figures)
+    assert all(row.source for row in table.figures[1:])
+    assert {row.standing for row in table.figures} == {Standing.SHOWN}
     assert figure(table, "hole").table == "drill #30, 0.1285 in (3.26 mm)"
     assert figure(table, "temporary fastener").table.startswith("copper")
-    assert figure(table, "edge distance").table == "at least 2 D = 0.250 in (6.35 mm)"
+    assert figure(table, "edge distance").table.startswith("at least 2 D = 0.250 in (6.35 mm)")
     assert figure(table, "spacing in the row").table == "at least 3 D = 0.375 in (9.53 mm)"
     assert "0.163 in" in figure(table, "shop head across").table
     assert "0.1875 in" in figure(table, "shop head across").table
@@ -145,84 +152,84 @@ def test_a_wrong_set_says_by_how_much() -> None:
     """Short rivet, narrow and flat head, hole near the edge: one finding each, with figures, source and caution."""
     fasteners = FastenerSet(
         rivet="AN470AD4-4",
-        grip=F(1, 8),
-        shop_head_width=F("0.16"),
-        shop_head_height=F("0.04"),
-        edge=F("0.2"),
+        grip=inches("1/8"),
+        shop_head_width=inches("0.16"),
+        shop_head_height=inches("0.04"),
+        edge=inches("0.18"),
     )
     problems = findings_of(rivet_table(fasteners), "content/entries/x/index.md", (7, 5))
     assert [problem.word for problem in problems] == ["rivet-length", "edge-distance", "shop-head", "shop-head"]
     length, edge, width, height = (problem.message for problem in problems)
-    assert "0.0625 in too short" in length
+    assert "0.0208 in (0.53 mm) too short" in length
     assert "nearest size -5" in length
     assert "NAVEDTRA 14018" in length
-    assert "0.050 in under 2 D = 0.250 in" in edge
-    assert "0.003 in under the least of 0.163 in" in width
-    assert "0.010 in under the least of 0.050 in" in height
+    assert "0.0075 in (0.19 mm) under the least that any source gives, 1.5 D = 0.1875 in" in edge
+    assert "0.0025 in (0.06 mm) under the least that any source gives, 0.1625 in" in width
+    assert "0.010 in (0.25 mm) under the least that any source gives, 0.050 to 0.070 in" in height
     assert all("the kit's manual and drawings come first" in problem.hint for problem in problems)
     assert {(problem.file, problem.line, problem.column) for problem in problems} == {
         ("content/entries/x/index.md", 7, 5)
     }
 
 
-def test_flush_heads_need_more_edge_and_say_that_it_is_remembered() -> None:
-    """2.5 D for a flush head, from memory; 0.25 in is enough for a 1/8 in protruding head and not for a flush one."""
-    assert words(FastenerSet(rivet="AN470AD4-4", edge=F(1, 4))) == []
-    flush = FastenerSet(rivet="AN426AD4-4", edge=F(1, 4))
-    assert words(flush) == ["edge-distance"]
-    assert "from memory" in figure(rivet_table(flush), "edge distance").source
+def test_where_sources_differ_only_what_fails_all_of_them_is_told() -> None:
+    """2 D, 2.5 D for a flush head (from memory), a floor of 1.5 D: 1.7 D is no finding, and all of them stand there."""
+    for rivet in ("AN470AD4-4", "AN426AD4-4"):
+        assert words(FastenerSet(rivet=rivet, edge=inches(F("0.2125")))) == []
+        assert words(FastenerSet(rivet=rivet, edge=inches(F("0.187")))) == ["edge-distance"]
+    flush = figure(rivet_table(FastenerSet(rivet="AN426AD4-4", edge=inches(F(1, 4)))), "edge distance")
+    assert "2.5 D" in flush.table
+    assert "1.5 D" in flush.table
+    assert "from memory" in flush.source
+    assert "NASA RP 1228" in flush.source
 
 
 @pytest.mark.parametrize(
-    ("length", "standing"),
-    [("-5", Standing.WITHIN), ("-5.5", Standing.NOTE), ("-4.5", Standing.NOTE), ("-6", Standing.OUTSIDE)],
+    ("length", "found"), [("-4", True), ("-4.5", False), ("-5", False), ("-5.5", False), ("-6", True)]
 )
-def test_how_far_off_a_length_may_be(length: str, standing: Standing) -> None:
-    """Grip 1/8 with a 1/8 rivet asks for exactly -5: half a sixteenth off is noted, a whole one is a finding."""
-    rivet, _ = parse_rivet(f"AN470AD4{length}")
-    assert rivet is not None
-    assert compare_length(rivet, F(1, 8)).standing is standing
+def test_how_far_off_a_length_may_be(length: str, found: bool) -> None:
+    """Grip 1/8 with a 1/8 rivet asks for -5, by the shorter allowance for 0.2708 in, which -4.5 has."""
+    assert words(FastenerSet(rivet=f"AN470AD4{length}", grip=inches("1/8"))) == (["rivet-length"] if found else [])
 
 
-def test_a_nearest_whole_size_is_noted_and_not_found_fault_with() -> None:
-    """.188 asks for 7.51 sixteenths: -7.5 fits, -8 is what may be stocked, -7 is too short."""
-    grip = F("0.188")
-    assert figure(rivet_table(FastenerSet(rivet="AN470AD6-7.5", grip=grip)), "length").standing is Standing.WITHIN
-    assert figure(rivet_table(FastenerSet(rivet="AN470AD6-8", grip=grip)), "length").standing is Standing.NOTE
-    assert words(FastenerSet(rivet="AN470AD6-7", grip=grip)) == ["rivet-length"]
+def test_a_nearest_whole_size_is_never_found_fault_with() -> None:
+    """.188 asks for 7.51 sixteenths: -7.5 fits, -8 is what may be stocked, -7 has 1.33 D left; -6.5 is too short."""
+    found = {size: words(FastenerSet(rivet=f"AN470AD6{size}", grip=inches("0.188"))) for size in ("-7", "-7.5", "-8")}
+    assert not any(found.values())
+    assert words(FastenerSet(rivet="AN470AD6-6.5", grip=inches("0.188"))) == ["rivet-length"]
 
 
 def test_a_rivet_shorter_than_the_stack() -> None:
     """Nothing is left to make a head of, and the finding says so."""
-    (problem,) = findings_of(rivet_table(FastenerSet(rivet="AN470AD4-3", grip=F(1, 4))), "x", None)
+    (problem,) = findings_of(rivet_table(FastenerSet(rivet="AN470AD4-3", grip=inches("1/4"))), "x", None)
     assert "no shank is left" in problem.message
 
 
-def test_a_head_between_least_and_nominal_is_a_note() -> None:
-    """Between 1.3 D and 1.5 D the gauge says no and the limit says yes: noted, not found fault with."""
-    table = rivet_table(FastenerSet(rivet="AN470AD5-5", shop_head_width=F("0.21")))
-    row = figure(table, "shop head across")
-    assert row.standing is Standing.NOTE
-    assert "gauge" in row.remark
-    assert words(FastenerSet(rivet="AN470AD5-5", shop_head_width=F("0.2031"))) == ["shop-head"]
-    assert words(FastenerSet(rivet="AN470AD5-5", shop_head_width=F("0.203125"))) == []
-
-
-def test_a_value_on_the_limit_is_within_and_a_hair_under_is_not() -> None:
-    """Fractions are exact: 2.5 D of 3/32 is 15/64, and 6.35 mm is a quarter of an inch."""
-    assert words(FastenerSet(rivet="AN426AD3-3", edge=F(15, 64))) == []
-    assert words(FastenerSet(rivet="AN426AD3-3", edge=F(15, 64) - F(1, 10**9))) == ["edge-distance"]
-    (problem,) = findings_of(rivet_table(FastenerSet(rivet="AN426AD3-3", edge=F(15, 64) - F(1, 10**9))), "x", None)
-    assert "less than 0.0001 in under" in problem.message
+@pytest.mark.parametrize(
+    ("rivet", "what", "text", "found"),
+    [
+        ("AN470AD5-5", "shop_head_width", "0.203", False),
+        ("AN470AD5-5", "shop_head_width", "0.202", True),
+        ("AN470AD4-5", "shop_head_width", "4.14 mm", False),
+        ("AN470AD4-5", "shop_head_width", "4.11 mm", True),
+        ("AN470AD3-5", "edge", "0.140", True),
+        ("AN470AD3-5", "edge", "0.141", False),
+        ("AN470AD3-5", "edge", "9/64", False),
+        ("AN470AD3-5", "edge", "0.14", False),
+    ],
+)
+def test_a_figure_is_compared_at_the_precision_it_was_written_at(rivet: str, what: str, text: str, found: bool) -> None:
+    """1.3 D of 5/32 is .203125 and .203 is what a caliper shows of it; 1.5 D of 3/32 is .140625."""
+    assert bool(words(FastenerSet(rivet=rivet, **{what: parse_length(text)}))) == found  # type: ignore[arg-type]
 
 
 def test_heights_are_checked_only_where_limits_were_read() -> None:
     """5/32 has no quoted height band: the nominal is shown and nothing is judged."""
-    table = rivet_table(FastenerSet(rivet="AN470AD5-5", shop_head_height=F("0.2")))
+    table = rivet_table(FastenerSet(rivet="AN470AD5-5", shop_head_height=inches("0.2")))
     row = figure(table, "shop head high")
     assert row.standing is Standing.SHOWN
     assert "no limits were read" in row.table
-    assert words(FastenerSet(rivet="AN470AD3-4", shop_head_height=F("0.051"))) == ["shop-head"]
+    assert words(FastenerSet(rivet="AN470AD3-4", shop_head_height=inches("0.051"))) == ["shop-head"]
 
 
 def test_where_sources_disagree_both_drills_are_shown() -> None:
@@ -247,9 +254,7 @@ def test_thin_rivets_say_that_they_are_kept_out_of_structure() -> None:
 def test_the_nearest_size_is_never_found_fault_with(dash: int, grip: Fraction) -> None:
     """Whatever the grip, the size that the table names is within its own rule."""
     nearest = nearest_size(wanted_length(grip, rivet_sizes()[dash]))
-    rivet, _ = parse_rivet(f"AN470AD{dash}{say_dash(nearest)}")
-    assert rivet is not None
-    assert compare_length(rivet, grip).standing is Standing.WITHIN
+    assert words(FastenerSet(rivet=f"AN470AD{dash}{say_dash(nearest)}", grip=inches(grip))) == []
 
 
 @given(st.text(max_size=30))

@@ -5,10 +5,9 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
-from building import DAY, build, entry
+from building import DAY, build, entry, found_in
 
 from journal.base.model import Material, Record
-from journal.ledger.checks import check_trade
 from journal.ledger.materials import material_table, trace_materials
 from journal.trade.figures import Standing
 
@@ -23,7 +22,7 @@ def test_the_printed_day_is_the_last_good_one(day: int, found: list[str]) -> Non
     journal = build(
         entry("seal", day=day, materials=("b118",), where={"materials": (9, 1)}), materials={"b118": SEALANT}
     )
-    problems = check_trade(journal)
+    problems = found_in(journal)
     assert [problem.word for problem in problems] == found
     for problem in problems:
         assert (problem.file, problem.line) == ("content/entries/seal/index.md", 9)

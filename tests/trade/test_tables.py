@@ -63,7 +63,7 @@ AN_BOLTS = {
 }
 """From memory: AN3 is No. 10, the others are sixteenths of an inch."""
 
-DATA = ("alloys", "drills", "rivets", "rules", "torque", "torque_differences")
+DATA = ("alloys", "drags", "drills", "hardware", "rivets", "rules", "torque", "torque_differences")
 
 
 def rows_of(name: str) -> list[dict[str, str]]:
@@ -230,6 +230,8 @@ def test_the_rules_in_diameters() -> None:
         "edge_flush": Fraction(5, 2),
         "spacing": 3,
         "head_least_width": Fraction(13, 10),
+        "allowance_shorter": Fraction(7, 6),
+        "edge_floor": Fraction(3, 2),
         "head_nominal_width": Fraction(3, 2),
         "head_nominal_height": Fraction(1, 2),
     }

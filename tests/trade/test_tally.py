@@ -5,12 +5,11 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from building import broken, build, entry, photo, task, tasks
+from building import broken, build, entry, found_in, photo, task, tasks
 from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.base.model import Task
-from journal.ledger.checks import check_trade
 from journal.ledger.tally import behind_tasks
 from journal.trade.tally import TENTHS, Tally, add_up, add_up_sections, say_percent, say_tenths
 
@@ -169,7 +168,7 @@ def test_paid_help_that_the_tenths_do_not_show() -> None:
         entry("welding", steps=("5.1", "5.2"), people=("ada", "pim"), photos=(photo("a.jpg"),)),
         entry("spar", day=1, steps=("7.1",), people=("ada", "hanne"), photos=(photo("b.jpg"),)),
     )
-    (problem,) = check_trade(build(*entries, tasks=lines))
+    (problem,) = found_in(build(*entries, tasks=lines))
     assert problem.word == "paid-not-counted"
     assert (problem.file, problem.line) == ("content/tasks.csv", 2)
     assert "pim" in problem.message
@@ -179,13 +178,13 @@ def test_paid_help_that_the_tenths_do_not_show() -> None:
 def test_a_task_without_a_picture_is_found_once_work_was_done() -> None:
     """No finding while nothing was done; one when there are entries and no usable picture."""
     line = task("1", (2, 0, 4, 4), steps=("5.1",), where=(2, 1))
-    assert check_trade(build(tasks=(line,))) == ()
-    (problem,) = check_trade(build(entry("one", steps=("5.1",), photos=(broken("a.jpg"),)), tasks=(line,)))
+    assert found_in(build(tasks=(line,))) == ()
+    (problem,) = found_in(build(entry("one", steps=("5.1",), photos=(broken("a.jpg"),)), tasks=(line,)))
     assert problem.word == "task-no-photo"
 
 
 def test_a_task_marked_na_and_worked_on() -> None:
     """What does not exist on the aircraft cannot have been worked on."""
     line = task("1", None, steps=("5.1",), where=(2, 1))
-    (problem,) = check_trade(build(entry("one", steps=("5.1",), photos=(photo("a.jpg"),)), tasks=(line,)))
+    (problem,) = found_in(build(entry("one", steps=("5.1",), photos=(photo("a.jpg"),)), tasks=(line,)))
     assert problem.word == "task-worked"

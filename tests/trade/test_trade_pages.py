@@ -40,7 +40,7 @@ steps: [5.1]
 methods: [Deburring]
 materials: [b118]
 fasteners:
-  - {rivet: AN470AD4-5, grip: 0.125 in, count: 48, edge: 0.2 in}
+  - {rivet: AN470AD4-5, grip: 0.125 in, count: 48, edge: 0.18 in}
 torque:
   - {bolt: AN4-10A, nut: tension, value: 62 in-lb, drag: 8 in-lb, wrench: small wrench}
 """,
@@ -114,8 +114,8 @@ def test_the_inspector_gets_everything(journal: Journal) -> None:
 def test_a_sheet_carries_its_checks_parts_and_caution(journal: Journal) -> None:
     """The finding is told with its sign and word, sources are spelt out, the part leads to the inventory."""
     checks, parts = extras_for(journal, Audience.PUBLIC).panels["entries/a/"]
-    assert "outside" in checks.html
-    assert "under 2&nbsp;D" in checks.html or "under 2\xa0D" in checks.html
+    assert "beyond every source" in checks.html
+    assert "1.5&nbsp;D" in checks.html or "1.5\xa0D" in checks.html
     assert "TM 10-5410-229-13&amp;P" in checks.html
     assert str(CAUTION).replace("'", "&#39;") in checks.html
     (table,) = parts.tables
@@ -155,5 +155,5 @@ def test_the_pages_are_placed(journal: Journal, tmp_path: Path) -> None:
     assert "The authority decides" in tally
     assert "Pim Castellan" in tally
     entry_html = (site / "entries" / "a" / "index.html").read_text(encoding="utf-8")
-    assert "Held against published figures" in entry_html
+    assert "Held against the manual, handbooks beside" in entry_html
     assert "Parts named in this entry" in entry_html

@@ -30,7 +30,6 @@ from journal.base.model import (
     Material,
     MeasuredResult,
     Measurement,
-    Nut,
     Outcome,
     Person,
     Photo,
@@ -46,6 +45,7 @@ from journal.base.model import (
     Weighing,
     WorkedTime,
 )
+from journal.base.quantities import Dimension, Quantity
 from journal.ledger.evidence import find_gaps
 from journal.ledger.hours import build_ledger
 from journal.ledger.journal import Journal
@@ -121,8 +121,10 @@ OPEN_CLIP = Clip(
 )
 HUSH_CLIP = Clip(name="hush.mov", src_uri="content/entries/open/hush.mov", caption="hush", private=True)
 
-RIVETS = FastenerSet(rivet="AN470AD4-5", grip=Fraction(1, 8), count=48, where=(9, 3))
-BOLT = TorqueSetting(bolt="AN4-10A", nut=Nut.TENSION, value=Fraction(62), wrench="Beam wrench", where=(10, 3))
+EIGHTH = Quantity(value=Fraction(1, 8), dimension=Dimension.LENGTH, text="1/8 in")
+SIXTY_TWO = Quantity(value=Fraction(62), dimension=Dimension.TORQUE, text="62 in-lb")
+RIVETS = FastenerSet(rivet="AN470AD4-5", grip=EIGHTH, count=48, where=(9, 3))
+BOLT = TorqueSetting(bolt="AN4-10A", nut="tension", value=SIXTY_TWO, wrench="Beam wrench", where=(10, 3))
 SEALANT = Material(
     id="seal", name="Tank sealant", batch="hush-118", expires=date(2026, 1, 1), record="hush.pdf", where=(2, 1)
 )

@@ -41,6 +41,7 @@ SECOND = replace(
 )
 THREE = replace(
     BUILD,
+    measurements=(),
     entries=(OPEN_ENTRY, WORKSHOP_ENTRY, SECOND),
     steps={**STEPS, "7.2": Step(id="7.2", assembly="wing", title="Skin", same_as="5.1")},
     inspections=(

@@ -1,0 +1,278 @@
+"""What the kit's manual asks for: a build done to the letter stays silent, each departure is told by how much.
+
+The manual of the invented Tarn differs from every handbook on purpose: nothing but its call-outs may judge.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+from building import found_in
+from making import BUILD_YML, MakeBuild, entry, read, words
+
+from journal.base.model import Build
+from journal.base.problems import Problem
+from journal.ledger.callouts import callouts_for, lines_of
+from journal.ledger.checks import check_trade
+from journal.ledger.progress import replay
+from journal.trade.hardware import read_part, same_part
+
+MANUAL = BUILD_YML + "manual: {edition: 3}\n"
+STEPS = """\
+assembly,step,title,page,closes
+flaps,5.1,Rivet,5-1,
+flaps,5.2,Bolt,5-2,
+flaps,5.3,Seal,5-3,
+flaps,5.4,Second flap,5-4,
+"""
+CALLOUTS = """\
+step,what,part,value,tolerance,drag,count,page,edition,answer
+5.1,rivet,AN470AD4-7,,,,12,5-11,,a long one on purpose
+5.1,blind rivet,LP4-3,,,,20,5-11,,
+5.1,edge,AN470AD4-7,at least 0.15 in,,,,5-12,,thin flange
+5.1,hole,AN470AD4-7,#27,,,,5-12,,
+5.1,shop head,AN470AD4-7,0.150 in x 0.090 in,,,,5-12,,flat set of our own
+5.2,bolt,AN4-10A,120 in-lb,±4,6 to 12 in-lb,8,5-21,,high strength
+5.2,nut,MS20365-428,,,,,5-21,,
+5.2,bolt,AN3-5A,10 in-lb,1,added,4,5-22,,in plastic
+5.2,lock,AN5-11,cotter pin,,,,5-23,,
+5.2,bolt,AN5-11,40 to 45 in-lb,,,2,5-23,,finger tight and a flat
+5.2,fitting,AN819-4D,65 in-lb,±5,,,5-24,,
+5.3,sealant,tank sealant B,,,,,5-31,,
+5.4,rivet,AN470AD4-7,,,,12,5-41,,
+"""
+LETTER = """
+steps: [5.1, 5.2, 5.3]
+fasteners:
+  - {rivet: MS20470 AD4-7, count: 12, grip: 0.125 in, hole: '#27', edge: 0.15 in, shop_head: 0.150 x 0.090 in}
+  - {rivet: lp4-3, count: 20}
+torque:
+  - {bolt: AN4-10A, nut: MS20365-428, value: 120 in-lb, drag: 8 in-lb, count: 8}
+  - {bolt: AN3-5A, nut: self-locking, value: 15 in-lb, drag: 5 in-lb, count: 4}
+  - {bolt: AN5-11, nut: castle, value: 42 in-lb, locked: cotter pin, count: 2}
+  - {fitting: AN819-4D, value: 7.3 N m}
+materials: [seal]
+"""
+SEALANT = "id,name,batch,expires,record\nseal,Tank sealant B,9,,\nother,Tank sealant A,1,,\n"
+
+
+def built(make_build: MakeBuild, told: str = LETTER, callouts: str = CALLOUTS, **more: str) -> Build:
+    """A build of one entry that was read without an error."""
+    files = {"build.yml": MANUAL, "steps.csv": STEPS, "callouts.csv": callouts, "materials.csv": SEALANT}
+    build, problems = read(make_build({**files, "entries/a/index.md": entry(told), **more}))
+    assert words(problems) == []
+    return build
+
+
+def test_a_build_that_follows_its_manual_to_the_letter_stays_silent(make_build: MakeBuild) -> None:
+    """Whatever the handbooks say of it; without the manual much of it would be told."""
+    assert found_in(built(make_build)) == ()
+    alone = {problem.word for problem in found_in(built(make_build, callouts="step,what\n"))}
+    assert alone == {"rivet-length", "edge-distance", "shop-head", "torque-over-maximum", "torque-low"}
+
+
+DEPARTURES = [
+    ("MS20470 AD4-7", "AN426AD4-7", "AN426AD4-7 was used where AN470AD4-7 (page 5-11, edition 3)"),
+    ("MS20470 AD4-7", "AN470AD4-6", "AN470AD4-6 was used where"),
+    ("lp4-3, count: 20", "lp4-2, count: 20", "lp4-2 was used where"),
+    ("count: 12,", "count: 11,", "AN470AD4-7: 11 are recorded, 1 fewer than the 12 called for by step 5.1 (page 5-11"),
+    ("count: 20}", "count: 22}", "LP4-3: 22 are recorded, 2 more than the 20"),
+    ("hole: '#27'", "hole: '#30'", "#30 is 0.0155 in (0.39 mm) under #27 (page 5-12, edition 3)"),
+    ("edge: 0.15 in", "edge: 0.149 in", "0.149 in is 0.001 in (0.03 mm) under at least 0.15 in (page 5-12"),
+    ("edge: 0.15 in", "edge: 3.7 mm", "3.7 mm is 0.0043 in (0.11 mm) under"),
+    ("0.150 x 0.090 in", "0.160 x 0.090 in", "0.160 in is 0.010 in (0.25 mm) over 0.150 in"),
+    ("0.150 x 0.090 in", "0.150 x 0.080 in", "0.080 in is 0.010 in (0.25 mm) under 0.090 in"),
+    ("value: 120 in-lb", "value: 62 in-lb", "62 in-lb is 54 in-lb (6.1 N m, 4.5 ft-lb) under 120 in-lb ±4 (page 5-21"),
+    ("value: 120 in-lb", "value: 125 in-lb", "125 in-lb is 1 in-lb"),
+    ("value: 120 in-lb", "value: 14.2 N m", "14.2 N m is 1.7 in-lb"),
+    ("drag: 8 in-lb", "drag: 14 in-lb", "14 in-lb is 2 in-lb (0.23 N m, 0.17 ft-lb) over 6 to 12 in-lb"),
+    (", drag: 8 in-lb", "", "and none is recorded"),
+    ("nut: MS20365-428", "nut: AN364-428", "AN364-428 was used where MS20365-428 (page 5-21"),
+    ("count: 8}", "count: 7}", "AN4-10A: 7 are recorded, 1 fewer than the 8"),
+    (
+        "value: 15 in-lb, drag: 5",
+        "value: 15 in-lb, drag: 2",
+        "15 in-lb is 2 in-lb (0.23 N m, 0.17 ft-lb) over 10 in-lb ±1",
+    ),
+    (", drag: 5 in-lb", "", "the manual's value is without drag (page 5-22, edition 3)"),
+    ("AN5-11, nut", "AN5-12, nut", "AN5-12 was used where"),
+    ("value: 42 in-lb", "value: 46 in-lb", "46 in-lb is 1 in-lb"),
+    ("locked: cotter pin", "locked: safety wire", "safety wire was used where AN5-11 cotter pin (page 5-23"),
+    ("7.3 N m", "8.0 N m", "8.0 N m is 0.8 in-lb"),
+    ("materials: [seal]", "materials: [other]", "Tank sealant A was used where tank sealant B (page 5-31"),
+]
+
+
+def told_of(problems: Sequence[Problem]) -> str:
+    """All that was found, a line each."""
+    return "\n".join(f"{problem.line} {problem.word} {problem.message}" for problem in problems)
+
+
+@pytest.mark.parametrize(("written", "done", "said"), DEPARTURES)
+def test_every_departure_is_told_by_how_much_and_with_the_page(
+    make_build: MakeBuild, written: str, done: str, said: str
+) -> None:
+    """One thing done otherwise is one finding, in the entry, with the caution."""
+    assert written in LETTER
+    found = found_in(built(make_build, LETTER.replace(written, done, 1)))
+    assert said in told_of(found)
+    assert {problem.word for problem in found} <= {"not-as-called-for", "drag-missing"}
+    assert len({problem.line for problem in found}) == 1
+    assert all("the kit's manual and drawings come first" in problem.hint for problem in found)
+    assert {problem.file for problem in found} == {"content/entries/a/index.md"}
+
+
+@pytest.mark.parametrize("lacking", ["page", "edition"])
+def test_a_call_out_without_its_place_judges_nothing(make_build: MakeBuild, lacking: str) -> None:
+    """It is told once on its row; the handbooks then stand as if it were not there."""
+    rows = "step,what,part,value,page,edition\n5.2,bolt,AN4-10A,62 in-lb,{page},{edition}\n"
+    row = rows.format(**{"page": "5-21", "edition": "3", lacking: ""})
+    told = "steps: [5.2]\ntorque:\n  - {bolt: AN4-10A, nut: castle, value: 90 in-lb}"
+    files = {"steps.csv": STEPS, "callouts.csv": row, "entries/a/index.md": entry(told)}
+    build, problems = read(make_build(files))
+    assert words(problems) == ["call-out-no-page"]
+    assert found_in(build) == ()
+
+
+def test_a_line_may_say_itself_what_was_called_for(make_build: MakeBuild) -> None:
+    """It comes before the list, holds a value or several, and judges like any other."""
+    line = "  - {bolt: AN4-10A, nut: castle, value: 30 in-lb, called_for: {value: %s, page: 9-1, edition: 2}}"
+    for value, found in (("28 to 32 in-lb", []), ("40 in-lb", ["not-as-called-for"]), ("2.5 ft-lb", [])):
+        told = "steps: [5.2]\ntorque:\n" + line % value
+        assert [one.word for one in found_in(built(make_build, told))] == found
+    rivet = "steps: [5.1]\nfasteners:\n  - {rivet: AN470AD4-5, edge: 0.2 in, called_for: "
+    rivet += "{value: AN470AD4-5, %s, page: 1, edition: 1}}"
+    assert found_in(built(make_build, rivet % "edge: at least 0.19 in")) == ()
+    assert "under at least 0.3 in" in told_of(found_in(built(make_build, rivet % "edge: at least 0.3 in")))
+
+
+def test_a_maker_s_own_figure_is_no_fault(make_build: MakeBuild) -> None:
+    """`source` says whose figure it is: handbooks stand beside it and judge nothing."""
+    told = "steps: [5.4]\ntorque:\n  - {bolt: AN4-10A, nut: castle, value: 140 in-lb, source: propeller manual 2-14}"
+    assert found_in(built(make_build, told)) == ()
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("5.2,bolt,AN4-10A,620 in-lb,5-21,,", "620 in-lb is 520 in-lb (58.75 N m, 43.33 ft-lb) over the highest"),
+        ("5.2,bolt,1/4-28,6 in-lb,5-21,,", "under the lowest"),
+        ("5.2,bolt,AN4-10A,62 ft-lb,5-21,,", "over the highest"),
+        ("5.2,bolt,AN4-10A,620 in-lb,5-21,,yes: it says so", ""),
+        ("5.2,bolt,AN4-10A,62 in-lb,5-21,,", ""),
+        ("5.2,bolt,AN4-10A,100 in-lb,5-21,,", ""),
+        ("5.2,bolt,NAS6204-9,620 in-lb,5-21,,", ""),
+        ("5.1,edge,AN470AD4-5,at least 0.15 in,5-21,,", "under the lowest"),
+        ("5.1,edge,AN470AD4-5,at least 0.2 in,5-21,,", ""),
+        ("5.1,edge,AN470AD4-5,at most 0.025 in,5-21,,", "under the lowest"),
+        ("5.1,hole,AN470AD4-5,0.0128 in,5-21,,", "under the lowest"),
+    ],
+)
+def test_a_slip_of_the_pen_is_asked_about_once_on_its_row(make_build: MakeBuild, row: str, said: str) -> None:
+    """620 for 62: beyond every source that was read. An answer in its row settles it."""
+    build = built(make_build, "steps: []", f"step,what,part,value,page,edition,answer\n{row}\n")
+    found = found_in(build)
+    assert [one.word for one in found] == (["call-out-unusual"] if said else [])
+    assert said in told_of(found)
+    assert all((one.file, one.line) == ("content/callouts.csv", 2) for one in found)
+
+
+@pytest.mark.parametrize(
+    ("row", "word"),
+    [
+        ("5.2,bolt,AN4-10A,620,,,5-21", "bad-call-out"),
+        ("5.2,bolt,AN4-10A,1/4 in,,,5-21", "bad-call-out"),
+        ("5.1,edge,,5 in-lb,,,5-21", "bad-call-out"),
+        ("5.2,bolt,AN4-10A,62 in-lb,about,,5-21", "bad-call-out"),
+        ("5.2,bolt,AN4-10A,62 in-lb,3,a bit,5-21", "bad-call-out"),
+        ("9.9,bolt,AN4-10A,62 in-lb,,,5-21", "unknown-step"),
+        ("5.2,,AN4-10A,62 in-lb,,,5-21", "cell-empty"),
+    ],
+)
+def test_what_is_wrong_with_a_row_is_told_in_its_place(make_build: MakeBuild, row: str, word: str) -> None:
+    """A torque without a unit is refused, and so is a tolerance of nothing."""
+    text = f"step,what,part,value,tolerance,drag,page\n{row}\n"
+    _, problems = read(make_build({"build.yml": MANUAL, "steps.csv": STEPS, "callouts.csv": text}))
+    told = [problem for problem in problems if problem.word == word]
+    assert told
+    assert (told[0].file, told[0].line) == ("content/callouts.csv", 2)
+
+
+def test_a_step_has_its_own_and_the_rest_hold_everywhere(make_build: MakeBuild) -> None:
+    """A row without a step speaks of its part anywhere, but for the steps that have a row for it."""
+    rows = "step,what,part,value,page\n,bolt,AN4,60 in-lb,1-1\n5.2,bolt,AN4-10A,90 in-lb,5-2\n"
+    line = "torque:\n  - {bolt: AN4-10A, nut: castle, value: %s in-lb}"
+    for step, value, found in (("5.2", 90, 0), ("5.2", 60, 1), ("5.1", 60, 0), ("5.1", 90, 1)):
+        build = built(make_build, f"steps: ['{step}']\n" + line % value, rows)
+        assert len(found_in(build)) == found
+
+
+def test_a_line_that_names_its_step_is_held_against_that_alone(make_build: MakeBuild) -> None:
+    """Of an entry with two steps each line may say to which it belongs."""
+    told = "steps: [5.1, 5.2]\nfasteners:\n  - {rivet: AN470AD4-9, count: 2, step: '5.2'}"
+    build = built(make_build, told)
+    (line,) = lines_of(build.entries[0])
+    assert not any(called.what == "rivet" for called in callouts_for(build.entries[0], line, build))
+
+
+def test_counts_are_added_up_over_entries_and_mirrored_steps(make_build: MakeBuild) -> None:
+    """Twelve for each of two steps: one entry for both, or one for each; before both are done nothing is told."""
+    line = "fasteners:\n  - {rivet: AN470AD4-7, count: %d, edge: 0.15 in}"
+    both = built(make_build, "steps: [5.1, 5.4]\n" + line % 24)
+    assert found_in(both) == ()
+    fewer = built(make_build, "steps: [5.1, 5.4]\n" + line % 23)
+    assert "23 are recorded, 1 fewer than the 24" in told_of(found_in(fewer))
+    begun = built(make_build, "begun: [5.1]\n" + line % 3)
+    assert found_in(begun) == ()
+
+
+def test_a_bad_rivet_drilled_out_and_set_anew_is_closed(make_build: MakeBuild) -> None:
+    """The later entry names the earlier; its finding is answered by it, and what replaces is not counted again."""
+    bad = "date: 2026-02-07\nsteps: [5.1]\nfasteners:\n  - {rivet: AN470AD4-7, count: 12, edge: 0.15 in, "
+    bad += "shop_head: 0.11 x 0.09 in}"
+    again = "date: 2026-02-09\nfasteners:\n  - {rivet: AN470AD4-7, count: 2, edge: 0.15 in, drilled_out: a}"
+    build = built(make_build, bad, **{"entries/b/index.md": entry(again)})
+    found, anew = check_trade(build, replay(build))
+    assert [problem.word for problem in found] == ["not-as-called-for"]
+    assert list(anew.values()) == ["b"]
+
+
+def test_an_entry_that_nobody_knows_cannot_be_replaced(make_build: MakeBuild) -> None:
+    """A slip in the name is an error with the nearest entry."""
+    told = "fasteners:\n  - {rivet: AN470AD4-7, drilled_out: b}"
+    _, problems = read(make_build({"entries/a/index.md": entry(told)}))
+    assert words(problems) == ["unknown-entry"]
+
+
+@pytest.mark.parametrize(
+    ("text", "number", "kind"),
+    [
+        *((text, "AN470AD4-5", "rivet") for text in ("ms20470 ad4-5", "AN470-AD-4-5", "470AD4-5", "AN470AD4–5")),
+        *((text, "AN426AD3-3.5", "rivet") for text in ("MS20426AD3-3½", "an426ad3-3 1/2", "AN426AD3-3-5")),
+        ("NAS1097AD3-4", "NAS1097AD3-4", "rivet"),
+        ("MS20604B4W2", "MS20604B4W2", "blind rivet"),
+        *((text, "AN4-10A", "bolt") for text in ("AN4-10A", "an 4 - 10a", "AN4 10A")),
+        ("NAS6204-10", "NAS6204-10", "bolt"),
+        ("AN525-10R7", "AN525-10R7", "screw"),
+        *((text, "MS20365-428", "nut") for text in ("AN365-428", "MS20365-428")),
+        ("MS21047-08", "MS21047-08", "nutplate"),
+        ("AN960-416L", "AN960-416L", "washer"),
+        ("AN816-4D", "AN816-4D", "fitting"),
+        ("LP4-3", "LP4-3", ""),
+        ("my own bracket", "MY OWN BRACKET", ""),
+    ],
+)
+def test_hardware_as_it_is_written(text: str, number: str, kind: str) -> None:
+    """Standard numbers in every usual spelling come to one; what is not known stays as it is."""
+    assert (read_part(text).number, read_part(text).kind) == (number, kind)
+    assert same_part(number, text)
+
+
+def test_a_beginning_stands_for_all_of_its_lengths() -> None:
+    """AN4 is every AN4-…, and never AN42."""
+    assert same_part("AN4", "AN4-10A")
+    assert same_part("AN470AD4", "MS20470AD4-5")
+    assert not same_part("AN4", "AN42-10")
+    assert not same_part("AN4-1", "AN4-10A")
+    assert not same_part("", "AN4-10A")
