@@ -587,9 +587,9 @@ def _weighing_lacks(facts: Facts) -> Iterator[_Found]:
                 (weighing.max_weight, "a maximum weight"),
                 (len(weighing.cases) >= _LOADINGS, "the first flight and the forward and aft extreme loading"),
             )
-            if lacks := " and ".join(name for there, name in parts if not there):
+            if lacks := ", ".join(name for there, name in parts if not there):
                 hint = "write `equipment`, `limits`, `max_weight` and `cases` (docs/format.md)"
-                yield _Found(measurement, ("scales",), f"the weighing lacks {lacks}", hint)
+                yield _Found(measurement, ("scales",), f"the weighing lacks: {lacks}", hint)
 
 
 _LOADINGS = 3
@@ -605,10 +605,8 @@ def _bulletins_open(facts: Facts) -> Iterator[_Found]:
     hint = "do it and name the entry in `done_in`, or write the reason into `note`"
     for bulletin in facts.build.bulletins:
         if bulletin.state is not BulletinState.DONE and not bulletin.note:
-            told = (
-                "not applicable, and" if bulletin.state is BulletinState.NOT_APPLICABLE else f"{bulletin.state.value};"
-            )
-            yield _of_bulletin(bulletin, f"bulletin {bulletin.id} is {told} no reason is told", hint)
+            stands = "put off" if bulletin.state is BulletinState.LATER else bulletin.state.value
+            yield _of_bulletin(bulletin, f"bulletin {bulletin.id} is {stands}, and no reason is told", hint)
 
 
 @_rule(

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
-from making import BUILD_YML, MakeBuild, entry, read, words
+from making import MakeBuild, entry, read, words
 
 from journal.base.model import BulletinState, Measurement
 from journal.trade.weighing import empty_balance
@@ -117,7 +116,8 @@ def test_inspections_and_corrections_are_signed_by_several(make_build: MakeBuild
     """`inspector` may name several; a finding who put it right and who looked at that."""
     look = (
         "---\ndate: 2026-03-14\nassembly: flaps\ninspector: {}\noutcome: passed\n"
-        "findings: [{{text: a burr, closed_on: 2026-03-15, closed_by: a, signed_by: ada, checked_by: [bo, insp]}}]\n---\n"
+        "findings:\n"
+        "  - {{text: a burr, closed_on: 2026-03-15, closed_by: a, signed_by: ada, checked_by: [bo, insp]}}\n---\n"
     )
     files = {"entries/a/index.md": entry("assembly: flaps")}
     for name, inspector in (("x", "insp"), ("y", "[insp, hanne]"), ("z", "Ines Petrov and hanne")):
