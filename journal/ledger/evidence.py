@@ -21,7 +21,6 @@ from journal.base.addresses import fold_name
 from journal.base.formatting import say_count, say_date, say_few, say_minutes, say_steps
 from journal.base.model import (
     Build,
-    Bulletin,
     BulletinState,
     ClosingInspections,
     Entry,
@@ -598,44 +597,32 @@ BULLETINS_FILE = "content/bulletins.csv"
 
 @_rule(
     "bulletin-open",
-    "Service bulletins that are not done, without a reason.",
-    "What the maker asks for is done, or the record says why not.",
+    "Service bulletins not done and no reason told, or said to be done and nothing that shows it.",
+    "What the maker asks for is done and shown like any other work, or the record says why not.",
 )
 def _bulletins_open(facts: Facts) -> Iterator[_Found]:
-    hint = "do it and name the entry in `done_in`, or write the reason into `note`"
-    for bulletin in facts.build.bulletins:
-        if bulletin.state is not BulletinState.DONE and not bulletin.note:
-            stands = "put off" if bulletin.state is BulletinState.LATER else bulletin.state.value
-            yield _of_bulletin(bulletin, f"bulletin {bulletin.id} is {stands}, and no reason is told", hint)
-
-
-@_rule(
-    "bulletin-unproved",
-    "Service bulletins said to be done without an entry with a picture, or a paper.",
-    "That it was done is shown like any other work.",
-)
-def _bulletins_unproved(facts: Facts) -> Iterator[_Found]:
+    """An entry with a picture shows it, or a paper."""
     pictured = {entry.id for entry in facts.build.entries if any(_usable(entry.photos))}
     for bulletin in facts.build.bulletins:
-        proved = bulletin.record or pictured.intersection(bulletin.done_in)
-        if bulletin.state is BulletinState.DONE and not proved:
-            said = "is said to be done, and no entry with a picture and no paper shows it"
+        if bulletin.state is BulletinState.DONE:
+            settled = bulletin.record or pictured.intersection(bulletin.done_in)
+            lacks = "no entry with a picture and no paper shows it"
             hint = "name the entry in `done_in`, or the paper in `record`"
-            yield _of_bulletin(bulletin, f"bulletin {bulletin.id} {said}", hint)
-
-
-def _of_bulletin(bulletin: Bulletin, message: str, hint: str) -> _Found:
-    return _Found(
-        about=None,
-        keys=(),
-        message=message,
-        hint=hint,
-        entries=bulletin.done_in,
-        steps=bulletin.steps,
-        assembly=bulletin.assembly,
-        place=bulletin.where,
-        file=BULLETINS_FILE,
-    )
+        else:
+            settled, lacks = bulletin.note, "no reason is told"
+            hint = "do it and name the entry in `done_in`, or write the reason into `note`"
+        if not settled:
+            yield _Found(
+                about=None,
+                keys=(),
+                message=f"bulletin {bulletin.id} is put down as {bulletin.state.value}, and {lacks}",
+                hint=hint,
+                entries=bulletin.done_in,
+                steps=bulletin.steps,
+                assembly=bulletin.assembly,
+                place=bulletin.where,
+                file=BULLETINS_FILE,
+            )
 
 
 # ---------------------------------------------------------------- rules on days, people and places

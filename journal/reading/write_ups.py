@@ -5,7 +5,6 @@ Inspection front matter and Measurement front matter.
 from __future__ import annotations
 
 from fractions import Fraction
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -179,12 +178,7 @@ def _limits(form: Form) -> tuple[BalanceLimit, ...]:
             if forward > aft:
                 said = "the forward limit lies aft of the aft limit"
                 form.notes.error(fields.where, "limits-crossed", said, "exchange the two")
-    limits.sort(key=lambda limit: limit.weight or 0)
-    for before, after in pairwise(limits):
-        if before.weight == after.weight:
-            said = "two rows of the limits are for the same weight"
-            form.notes.error(form.place("limits"), "limits-twice", said, "keep one of them")
-    return tuple(limits)
+    return tuple(sorted(limits, key=lambda limit: limit.weight or 0))
 
 
 _UNITS = {

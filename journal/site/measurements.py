@@ -24,7 +24,7 @@ def write_up_card(site: SiteContext, told: ShownWriteUp) -> WriteUpCard:
 
 def measurement_card(site: SiteContext, told: ShownMeasurement) -> WriteUpCard:
     """The card of `told`."""
-    results = say_count(len(told.results), "result") if told.results else ""
+    results = say_count(len(told.table.figures), "figure") if told.table.figures else ""
     signed = say_signed(told.people, told.checked_by, "measured")
     return card_of(site, told, "Measurement", _mark(told), told.kind, signed, results)
 

@@ -74,8 +74,10 @@ def limits_at(limits: tuple[BalanceLimit, ...], weight: Fraction) -> tuple[Fract
     if len(limits) == 1:
         return limits[0].forward, limits[0].aft
     for low, high in pairwise(limits):
-        if low.weight is not None and high.weight is not None and low.weight <= weight <= high.weight:
-            part = (weight - low.weight) / (high.weight - low.weight)
+        if low.weight is None or high.weight is None or low.weight == high.weight:
+            continue  # a step: at its weight the row below it holds
+        part = (weight - low.weight) / (high.weight - low.weight)
+        if 0 <= part <= 1:
             return low.forward + part * (high.forward - low.forward), low.aft + part * (high.aft - low.aft)
     return None
 

@@ -12,7 +12,7 @@ from typing import TypeVar
 
 from journal.base.addresses import address_words, fold_name, slugs
 from journal.base.model import Step
-from journal.view.view import ShownEntry, ShownInspection, ShownWriteUp, Told, View
+from journal.view.view import ShownEntry, ShownWriteUp, Told, View
 
 ENTRIES = "entries/"
 ASSEMBLIES = "assemblies/"
@@ -67,18 +67,16 @@ class PageAddresses:
 
     def _linkable(self) -> dict[str, str]:
         linkable: dict[str, str] = {}
-        for told in self.view.told:
-            address = self._pages_like(told)[told.id]
+        kinds: tuple[tuple[dict[str, str], Sequence[Told]], ...] = (
+            (self.entry_address, self.view.entries),
+            (self.inspection_address, self.view.inspections),
+            (self.measurement_address, self.view.measurements),
+        )
+        for address, told in ((pages[told.id], told) for pages, tellings in kinds for told in tellings):
             linkable[told.src_uri] = linkable[posixpath.dirname(told.src_uri)] = address
             for number, photo in enumerate(told.photos, start=1):
                 linkable[photo.src_uri] = f"{address}#photo-{number}"
         return linkable | {page.src_uri: self.page_address[page.id] for page in self.view.pages}
-
-    def _pages_like(self, told: Told) -> dict[str, str]:
-        """The addresses of the pages among which an entry, an inspection or a measurement has its own."""
-        if isinstance(told, ShownEntry):
-            return self.entry_address
-        return self.inspection_address if isinstance(told, ShownInspection) else self.measurement_address
 
     def year_address(self, base: str, year: int) -> str:
         """The address of one year's page under `base`; under `entries/` it steps aside for a folder

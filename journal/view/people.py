@@ -56,6 +56,7 @@ def gather_people(view: View) -> dict[str, PersonWork]:
     entries: dict[str, list[ShownEntry]] = defaultdict(list)
     pictures: dict[str, list[tuple[Told, Photo]]] = defaultdict(list)
     inspections: dict[str, list[str]] = defaultdict(list)
+    measurements: dict[str, list[str]] = defaultdict(list)
     for entry in view.entries:
         for name in entry.people:
             entries[name].append(entry)
@@ -63,7 +64,6 @@ def gather_people(view: View) -> dict[str, PersonWork]:
         for photo in told.photos:
             for name in photo.people:
                 pictures[name].append((told, photo))
-    measurements: dict[str, list[str]] = defaultdict(list)
     for inspection in view.inspections:
         for name in inspection.people:
             inspections[name].append(inspection.id)

@@ -31,7 +31,6 @@ from journal.base.model import (
     InspectionFinding,
     InventoryItem,
     Material,
-    MeasuredResult,
     Measurement,
     Outcome,
     Photo,
@@ -186,7 +185,6 @@ class ShownMeasurement(ShownWriteUp):
     kind: str
     instrument: str
     checked_by: tuple[str, ...]
-    results: tuple[MeasuredResult, ...]
     table: TradeTable
     weighing: Weighing | None
 
@@ -524,12 +522,9 @@ def _measurement(
 ) -> ShownMeasurement:
     return ShownMeasurement(
         **_written_up(build, measurement, audience, names),
-        kind=measurement.kind,
-        instrument=measurement.instrument,
+        **{name: getattr(measurement, name) for name in ("kind", "instrument", "weighing")},
         checked_by=_named(measurement.checked_by, names),
-        results=measurement.results,
         table=measured_table(measurement, build.callouts),
-        weighing=measurement.weighing,
     )
 
 

@@ -37,6 +37,7 @@ PAGES = [
     "inventory/",
     "pages/about/",
     "find/",
+    "measurements/2026-04-11-aileron-balance/",
     "shop/",
     "stands/",
 ]
@@ -91,6 +92,7 @@ LIKE_OTHERS = {
     "assemblies/",
     "tools/",
     "inspections/",
+    "measurements/2026-04-11-aileron-balance/",
     "shop/",
 }
 

@@ -72,12 +72,6 @@ def test_a_weighing_in_pounds_kilograms_inches_and_millimetres(measured) -> None
             HEAD + SCALES + "limits: [{weight: 1 lb, forward: 1 in, aft: 2 in}, {forward: 1 in, aft: 2 in}]\n",
             "key-missing",
         ),
-        (
-            HEAD
-            + SCALES
-            + "limits: [{weight: 1 lb, forward: 1 in, aft: 2 in}, {weight: 1 lb, forward: 1 in, aft: 3 in}]\n",
-            "limits-twice",
-        ),
         (HEAD + SCALES + "max_weight: heavy\n", "bad-weight"),
         (HEAD + SCALES + "cases: [{add: [{what: pilot, weight: 80 kg, arm: 16 in}]}]\n", "key-missing"),
         (HEAD + "results: [{what: up, value: 1 in}]\nchecked_by: nobody known\n", "unknown-person"),

@@ -111,6 +111,14 @@ def test_a_straight_line_between_two_rows(weight: int, forward: str | None) -> N
     assert limits == (None if forward is None else (F(forward), F(16)))
 
 
+def test_a_step_in_the_limits() -> None:
+    """Two rows for one weight: at it the lower part holds, above it the other."""
+    rows = tuple(
+        BalanceLimit(weight=F(w), forward=F(f), aft=F(16)) for w, f in ((900, 6), (1000, 6), (1000, 9), (1300, 9))
+    )
+    assert [limits_at(rows, F(w)) for w in (1000, 1001)] == [(6, 16), (9, 16)]
+
+
 @pytest.mark.parametrize(
     ("weight", "arm", "told"),
     [

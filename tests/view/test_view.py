@@ -236,7 +236,6 @@ def test_a_measurement_field_by_field(audience: Audience) -> None:
         "instrument": "bench scale",
         "people": ("Ada Hush", "Bo Hush", "Cy Hush") if everything else ("Ada", "builder"),
         "checked_by": ("Ines Hush",) if everything else ("the inspector",),
-        "results": OPEN_MEASUREMENT.results,
         "table": measured_table(OPEN_MEASUREMENT, ()),
         "weighing": WEIGHING,
         "private": False,
