@@ -93,13 +93,14 @@ def results_table(table: TradeTable) -> Table:
     """The results as a table, each beside what is called for."""
     return Table(
         caption=f"Results, {table.lead}" if table.lead else "Results",
-        columns=("What", "Measured", "Called for", "Compared"),
+        columns=("What", "Measured", "Called for", "Remark"),
         rows=tuple(
             (
                 one.what,
-                one.recorded,
+                # Beside the figure, where a phone shows it without scrolling.
+                " · ".join(filter(None, (one.recorded, one.standing.value))),
                 one.called_for or NOTHING,
-                ": ".join(filter(None, (one.standing.value, one.remark))) or NOTHING,
+                one.remark or NOTHING,
             )
             for one in table.figures
         ),

@@ -48,9 +48,9 @@ def test_a_measurement_is_told_like_an_inspection_with_both_signatures() -> None
         ("Measured by", "Ada, builder"),
         ("Checked by", "the inspector"),
     ]
-    assert [row[3] for row in page.groups[0].tables[0].rows][:2] == [
-        "as called for",
-        "not as called for: 0.4 ° is 0.2° over at most 0.2 ° (page 9-2, edition B)",
+    assert [(row[1], row[3]) for row in page.groups[0].tables[0].rows][:2] == [
+        ("0.1 ° · as called for", "—"),
+        ("0.4 ° · not as called for", "0.4 ° is 0.2° over at most 0.2 ° (page 9-2, edition B)"),
     ]
     card = write_up_card(site, site.view.measurements[0])
     assert (card.mark.word, card.at) == ("2 to be looked at", "steps 5.1")
