@@ -60,6 +60,9 @@ TABLES = {
     "records/records.csv": "file,date,kind,title,note\nbill.txt,2026-01-02,invoice,zqp bill,zqp note\n",
     "records/bill.txt": "zqp paid",
     "costs.csv": "date,assembly,what,amount,currency,record\n2026-01-02,flaps,zqp crate,900,CHF,\n",
+    "inventory.csv": "crate,part,description,listed,found,claimed_on,promised_for,replacement_note\n"
+    "1,W-1,Rib,2,1,2026-01-03,2026-02-01,zqp promise\n",
+    "rates.csv": "date,currency,to,rate,source\n2026-01-01,CHF,EUR,1.05,zqp bank\n",
     "tasks.csv": "section,task,name,maker,paid,assembly,fabrication,steps,note\nA,1,zqp task,0,0,10,0,5.1,zqp note\n",
     "materials.csv": "id,name,batch,expires,record\nm1,Sealant,zqp-batch,2026-12-01,\n",
     "inspections/2026-03-01-zqpclosing/index.md": (
@@ -404,6 +407,7 @@ RULES = {
         "build.materials[material] if everything else _public_material",
         "build.materials[material] if True else _public_material",
     ),
+    "claims": (VIEW, "item if everything else _public_item(item, names)", "item"),
     "bodies": (VIEW, "body=entry.body if everything else _public_body(entry)", "body=entry.body"),
     "pages": (VIEW, "page if everything else replace(page, body=cut_private(page.body))", "page"),
     "what is for the archive": (

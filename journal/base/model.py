@@ -534,7 +534,9 @@ class Record:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InventoryItem:
-    """A line of the packing list as checked (inventory.csv); counts as whole numbers or None."""
+    """A line of the packing list as checked (inventory.csv); counts as whole numbers or None. `claimed_on`,
+    `promised_for` and `arrived_on` are the days of what the maker owes for it.
+    """
 
     crate: str
     part: str
@@ -545,6 +547,10 @@ class InventoryItem:
     kept_in: str = ""
     checked_on: date | None = None
     by: str = ""
+    claimed_on: date | None = None
+    promised_for: date | None = None
+    arrived_on: date | None = None
+    replacement_note: str = ""
     where: Where | None = None
 
 
@@ -575,13 +581,18 @@ class Task:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Material:
-    """Sealant, primer, adhesive … with batch and shelf life (materials.csv)."""
+    """Sealant, primer, adhesive … with batch and shelf life (materials.csv). `mix` is the maker's ratio as written,
+    `work_life_minutes` how long a mixed lot can be worked.
+    """
 
     id: str
     name: str
     batch: str = ""
     expires: date | None = None
     record: str = ""
+    mix: str = ""
+    work_life_minutes: int | None = None
+    used_up: bool = False
     where: Where | None = None
 
 
@@ -609,13 +620,32 @@ class Cost:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Rate:
+    """What one of `currency` was worth in `to` from a day on (rates.csv)."""
+
+    date: date
+    currency: str
+    to: str
+    rate: Decimal
+    source: str
+    where: Where | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Term:
-    """A trade word: the words it goes by (the first is the headword), meaning and source."""
+    """A trade word: the words it goes by (the first is the headword), meaning and source.
+
+    `unsure` are the names that mean other things as well: in a text they are this term only where one of the words
+    `near` stands in the same sentence (any sentence does where there are none) and none of `not_near`.
+    """
 
     names: tuple[str, ...]
     meaning: str
     source: str = ""
     own: bool = False
+    unsure: frozenset[str] = frozenset()
+    near: frozenset[str] = frozenset()
+    not_near: frozenset[str] = frozenset()
 
     @property
     def name(self) -> str:
@@ -667,6 +697,7 @@ class Build:
     materials: Mapping[str, Material] = field(default_factory=dict)
     calibrated_tools: tuple[CalibratedTool, ...] = ()
     costs: tuple[Cost, ...] = ()
+    rates: tuple[Rate, ...] = ()
     terms: tuple[Term, ...] = ()
     pages: tuple[FreePage, ...] = ()
     drawing: str | None = None

@@ -25,13 +25,18 @@ from journal.trade.callouts import (
     HOLE,
     LOCK,
     MATERIAL,
+    NOTHING_ASKED,
     TORQUED,
+    Judged,
     about,
+    judge_figure,
+    judge_part,
+    judge_words,
     say_asked,
     say_place,
 )
-from journal.trade.fasteners import DEPARTS, handbook_limits, parse_rivet
-from journal.trade.figures import BRIEF
+from journal.trade.fasteners import DEPARTS, handbook_limits, parse_hole, parse_rivet, with_drill
+from journal.trade.figures import BRIEF, Standing
 from journal.trade.hardware import read_part, same_part
 from journal.trade.torque import parse_bolt, speaks_of, torque_limits
 
@@ -132,6 +137,60 @@ def _handbooks_allow(called: CallOut, part: str) -> Limit | None:
         return torque_limits(bolt.row, called.drag_limit) if bolt else None
     rivet, _ = parse_rivet(part)
     return handbook_limits(rivet).get(called.what) if rivet else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CallOutTrace:
+    """A call-out and how it stands: the entries (IDs) whose lines it bears upon, and a word for it."""
+
+    called: CallOut
+    state: str
+    entries: tuple[str, ...] = ()
+
+
+def trace_callouts(build: Build, progress: Progress) -> tuple[CallOutTrace, ...]:
+    """Every row of callouts.csv in its order: as called for, not as called for, recorded (where nothing judges), not
+    recorded though its steps are done, or to come.
+    """
+    bearing: dict[CallOut, list[tuple[Entry, Judged]]] = defaultdict(list)
+    replaced = replaced_by(build)
+    for entry in build.entries:
+        for line in (line for line in lines_of(entry) if (entry.id, line) not in replaced):
+            callouts = callouts_for(entry, line, build)
+            of_parts = [called for called in callouts if called.part and called.what in FASTENERS | TORQUED]
+            another = judge_part(part_of(line), of_parts).standing is Standing.DEPARTS
+            for called in callouts:
+                own = not called.part or _is_part(called, line)
+                judged = _judge(called, line) if own else Judged(asked=called.part, standing=Standing.DEPARTS)
+                if judged.asked and (own or another):
+                    bearing[called].append((entry, judged))
+    return tuple(_traced(called, bearing[called], progress) for called in build.callouts)
+
+
+def _judge(called: CallOut, line: Line) -> Judged:
+    """One call-out against the figure of a line that it is about; nothing asked where it is about none."""
+    if not called.limit:
+        if called.what in LOCK:
+            return judge_words(line.locked, [called]) if isinstance(line, TorqueSetting) else NOTHING_ASKED
+        figure = parse_hole(line.hole) if called.what in HOLE and isinstance(line, FastenerSet) else None
+        hole = with_drill(called) if figure else called
+        return judge_figure(figure, [hole]) if figure else judge_part(called.part, [called])
+    if isinstance(line, TorqueSetting):
+        return judge_figure(line.value, [called], line.drag.value if line.drag else None)
+    figures = ((EDGE, line.edge), (HEAD_WIDTH, line.shop_head_width), (HEAD_HEIGHT, line.shop_head_height))
+    figure = next((recorded for words, recorded in figures if called.what in words), parse_hole(line.hole))
+    return judge_figure(figure, [called]) if figure else NOTHING_ASKED
+
+
+def _traced(called: CallOut, bearing: list[tuple[Entry, Judged]], progress: Progress) -> CallOutTrace:
+    standings = {judged.standing for _, judged in bearing}
+    done = bool(called.steps) and all(progress.steps[step].state is State.DONE for step in called.steps)
+    state = "not recorded" if done else "to come" if called.steps else "not used yet"
+    for standing in (Standing.DEPARTS, Standing.AS_CALLED_FOR, Standing.SHOWN):
+        if standing in standings:
+            state = standing.value or "recorded"
+            break
+    return CallOutTrace(called=called, state=state, entries=tuple(dict.fromkeys(entry.id for entry, _ in bearing)))
 
 
 @dataclass(slots=True)

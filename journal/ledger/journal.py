@@ -15,7 +15,9 @@ from journal.ledger.checks import check_trade
 from journal.ledger.evidence import Evidence, find_gaps
 from journal.ledger.films import check_made_films
 from journal.ledger.hours import Ledger, build_ledger
+from journal.ledger.inventory import check_hardware
 from journal.ledger.links import check_links
+from journal.ledger.materials import check_shelf_lives
 from journal.ledger.progress import Progress, replay
 from journal.media.photos import PhotoStore
 from journal.reading.build import ExaminedPhoto, Remembered, read_build
@@ -73,7 +75,8 @@ def open_journal(
     build, problems = read_build(root, examine, remembered)
     ledger, progress = build_ledger(build), replay(build)
     of_trade, set_anew = check_trade(build, progress)
-    found = (*problems, *check_links(build), *of_trade)
+    supplies = (*check_shelf_lives(build, today), *check_hardware(build, progress))
+    found = (*problems, *check_links(build), *of_trade, *supplies)
     if build.drawing is not None:
         found += check_drawing(build.drawing, build.assemblies, "content/aircraft.svg")
     found += check_made_films(root, root / CACHE / "clips", build)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from journal.base.formatting import say_count, say_date
 from journal.base.model import Build, Entry, Material, Record
+from journal.base.problems import Problem, finding
 from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
 
 
@@ -46,6 +47,27 @@ def trace_materials(build: Build) -> tuple[MaterialTrace, ...]:
 def _expired(material: Material, used_on: date) -> bool:
     """The printed day is the last good one (common practice, no source)."""
     return material.expires is not None and used_on > material.expires
+
+
+TOLD_AHEAD = timedelta(days=60)
+"""How long before it runs out a shelf life is told."""
+
+
+def check_shelf_lives(build: Build, today: date) -> Iterator[Problem]:
+    """`material-expiring` for each batch that runs out within `TOLD_AHEAD` and is not used up."""
+    for material in build.materials.values():
+        if material.expires is None or material.used_up or not today <= material.expires <= today + TOLD_AHEAD:
+            continue
+        left = (material.expires - today).days
+        batch = f", batch {material.batch}" if material.batch else ""
+        yield finding(
+            "content/materials.csv",
+            material.where,
+            "material-expiring",
+            f"{material.name}{batch} expires on {say_date(material.expires)}, "
+            + (f"in {say_count(left, 'day')}" if left else "today"),
+            "use it in time or order another; write yes or the day under used_up once it is used up",
+        )
 
 
 def material_table(material: Material, used_on: date, records: Sequence[Record] | None = None) -> TradeTable:

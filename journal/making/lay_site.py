@@ -82,6 +82,7 @@ class LaidSite:
         """(address, bytes) of every file made beside the pages."""
         yield from context_files(self.site, site_url=self.frame.site_url)
         yield from self._found.files
+        yield from self.site.extras.files
 
 
 def lay_site(

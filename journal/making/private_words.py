@@ -375,6 +375,7 @@ _TABLES = {
     "costs.csv": ("what",),
     "tasks.csv": ("note",),
     "materials.csv": ("batch",),
+    "inventory.csv": ("replacement_note",),
     "bulletins.csv": ("title", "note"),
 }
 

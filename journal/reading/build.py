@@ -35,6 +35,7 @@ from journal.reading.lists import (
     read_costs,
     read_inventory,
     read_materials,
+    read_rates,
     read_records,
     read_steps,
     read_tasks,
@@ -55,7 +56,7 @@ MAX_FOLDERS = 16
 TOP_LEVEL = frozenset(
     {"build.yml", "steps.csv", "aircraft.svg", "entries", "inspections", "records", "records.csv", "inventory.csv"}
     | {"tasks.csv", "materials.csv", "tools.csv", "costs.csv", "terms.md", "pages", "seals.jsonl", "seals"}
-    | {"publishing.yml", "callouts.csv", "measurements", "bulletins.csv"}
+    | {"publishing.yml", "callouts.csv", "rates.csv", "measurements", "bulletins.csv"}
 )
 
 
@@ -224,6 +225,7 @@ def read_build(
         materials=materials,
         calibrated_tools=content.optional("content/tools.csv", read_calibrated_tools, ()),
         costs=content.optional("content/costs.csv", lambda path, notes: read_costs(path, known, records, notes), ()),
+        rates=content.optional("content/rates.csv", read_rates, ()),
         terms=content.optional("content/terms.md", read_terms, ()),
         pages=pages,
         drawing=content.optional("content/aircraft.svg", read_text, None),

@@ -1,9 +1,10 @@
-"""The lists beside the entries: steps, records, inventory, tasks, materials, tools, costs, terms."""
+"""The lists beside the entries: steps, records, inventory, tasks, materials, tools, costs, rates, terms."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping, Sequence
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
@@ -15,6 +16,7 @@ from journal.base.model import (
     Cost,
     InventoryItem,
     Material,
+    Rate,
     Record,
     Step,
     Task,
@@ -25,7 +27,8 @@ from journal.base.private_passages import private_lines
 from journal.base.problems import did_you_mean, nearest
 from journal.base.prose import COMMENT
 from journal.reading.folders import FolderItem
-from journal.reading.form import KnownIds, meant_ids, note_unknown
+from journal.reading.form import NO, YES, KnownIds, meant_ids, note_unknown
+from journal.reading.hours import parse_duration
 from journal.reading.table import Row, parse_whole, read_table
 from journal.reading.text import Notes, is_there, read_text
 from journal.reading.tree import Scalar
@@ -120,8 +123,9 @@ def unlisted_records(found: Sequence[FolderItem], records: Sequence[Record], not
 
 def read_inventory(path: Path, notes: Notes) -> tuple[InventoryItem, ...]:
     """inventory.csv."""
-    required, optional = ("crate", "part", "description", "listed", "found"), ("condition", "where", "checked_on", "by")
-    rows = read_table(path, required, optional, notes)
+    required = ("crate", "part", "description", "listed", "found")
+    replacement = ("claimed_on", "promised_for", "arrived_on", "replacement_note")
+    rows = read_table(path, required, ("condition", "where", "checked_on", "by", *replacement), notes)
     return tuple(row.record(InventoryItem, kept_in=row.text("where")) for row in rows if row.required("part"))
 
 
@@ -177,7 +181,7 @@ def _shares(row: Row) -> dict[str, int | None] | None:
 def read_materials(path: Path, records: Sequence[Record], notes: Notes) -> dict[str, Material]:
     """materials.csv by ID."""
     materials: dict[str, Material] = {}
-    for row in read_table(path, ("id", "name"), ("batch", "expires", "record"), notes):
+    for row in read_table(path, ("id", "name"), ("batch", "expires", "record", "mix", "work_life", "used_up"), notes):
         identifier = row.required("id")
         if identifier is None:
             continue
@@ -185,8 +189,17 @@ def read_materials(path: Path, records: Sequence[Record], notes: Notes) -> dict[
             row.error("id", "material-twice", f'material "{identifier}" is there twice', "give it another ID")
             continue
         _check_record(row, records)
-        materials[identifier] = row.record(Material, name=row.text("name") or identifier)
+        work_life = row.parsed("work_life", parse_duration, "bad-work-life", "a length of time", "2 h or 30 min")
+        materials[identifier] = row.record(
+            Material, name=row.text("name") or identifier, work_life_minutes=work_life, used_up=_used_up(row)
+        )
     return materials
+
+
+def _used_up(row: Row) -> bool:
+    """Whether a batch is used up: `yes`, or the day on which it was."""
+    said = row.text("used_up").casefold()
+    return said in YES or (said not in NO and row.date("used_up") is not None)
 
 
 def _check_record(row: Row, records: Sequence[Record]) -> None:
@@ -213,13 +226,39 @@ def read_costs(path: Path, known: KnownIds, records: Sequence[Record], notes: No
         row.required("amount")
         amount = row.parsed("amount", parse_amount_of_money, "bad-amount", "an amount of money", "129.90")
         assembly = _assembly(row, known.lists["assembly"])
-        currency = row.text("currency").upper()
-        if not re.fullmatch(r"[A-Z]{3}", currency):
-            row.error("currency", "bad-currency", f'"{currency}" is not an ISO 4217 code', "write it like EUR")
+        currency = _currency(row, "currency")
         _check_record(row, records)
         if amount is not None:
             costs.append(row.record(Cost, assembly=assembly or None, amount=amount, currency=currency))
     return tuple(costs)
+
+
+def _currency(row: Row, column: str) -> str:
+    currency = row.text(column).upper()
+    if not re.fullmatch(r"[A-Z]{3}", currency):
+        row.error(column, "bad-currency", f'"{currency}" is not an ISO 4217 code', "write it like EUR")
+    return currency
+
+
+def parse_rate(text: str) -> Decimal | None:
+    """A decimal number above nought with a point and no grouping, or None."""
+    rate = Decimal(text) if re.fullmatch(r"[0-9]{1,9}(\.[0-9]{1,10})?", text) else None
+    return rate or None
+
+
+def read_rates(path: Path, notes: Notes) -> tuple[Rate, ...]:
+    """rates.csv, in order of time: the only figures by which costs are converted."""
+    rates: dict[tuple[date, str, str], Rate] = {}
+    for row in read_table(path, ("date", "currency", "to", "rate", "source"), (), notes):
+        empty = [column for column in ("date", "rate", "source") if row.required(column) is None]
+        day, rate = row.date("date"), row.parsed("rate", parse_rate, "bad-rate", "a rate of exchange", "1.0642")
+        currency, to = _currency(row, "currency"), _currency(row, "to")
+        if empty or day is None or rate is None:
+            continue
+        if (day, currency, to) in rates:
+            row.error("date", "rate-twice", f"there are two rates from {currency} to {to} for this day", "keep one row")
+        rates[day, currency, to] = row.record(Rate, date=day, currency=currency, to=to, rate=rate)
+    return tuple(rates[key] for key in sorted(rates))
 
 
 BULLETIN_COLUMNS = (("id", "date", "title", "concerns", "state"), ("done_in", "record", "note"))

@@ -28,7 +28,19 @@ from journal.base.model import Assembly, Bulletin, InspectionFinding, Photo, Sta
 from journal.record.trace import PhotoTrace, StepTrace, Trace, capture_time, entry_marks, gather_trace, role_of
 from journal.trade.figures import Figure
 from journal.view.people import PersonWork
-from journal.view.view import RULES, Evidence, Gap, ShownEntry, ShownInspection, ShownMeasurement, ShownTask, View
+from journal.view.view import (
+    RULES,
+    Evidence,
+    Gap,
+    Hardware,
+    ShownEntry,
+    ShownInspection,
+    ShownMeasurement,
+    ShownTask,
+    StockLine,
+    StockTaking,
+    View,
+)
 
 # The full-width forms are formulas to some spreadsheets too (OWASP, "CSV Injection").
 _RUNS = "=+-@\N{FULLWIDTH EQUALS SIGN}\N{FULLWIDTH PLUS SIGN}\N{FULLWIDTH HYPHEN-MINUS}\N{FULLWIDTH COMMERCIAL AT}"
@@ -520,7 +532,64 @@ _TRACE = RecordTable(
     ),
 )
 
+_CALLOUTS = RecordTable(
+    name="callouts",
+    row="thing that the kit's manual asks for (callouts.csv)",
+    rows=lambda known: known.view.callouts,
+    columns=(
+        ("steps", "steps of the manual;", lambda one: one.called.steps),
+        ("what", "what is asked for", lambda one: one.called.what),
+        ("part", "part number as written", lambda one: one.called.part),
+        ("value", "figure or words as written", lambda one: one.called.value),
+        ("drag", "friction drag as written", lambda one: one.called.drag),
+        ("count", "how many each step takes", lambda one: one.called.count),
+        ("page", "page of the manual", lambda one: one.called.page),
+        ("edition", "edition of the manual", lambda one: one.called.edition),
+        ("stands", "how what was done stands to it", lambda one: one.state),
+        ("entries", "folders of the entries whose lines it bears upon;", lambda one: one.entries),
+    ),
+)
+
+# ---------------------------------------------------------------- supplies
+
+_HARDWARE: RecordTable[Hardware] = RecordTable(
+    name="hardware",
+    row="part number of hardware",
+    rows=lambda known: known.view.hardware,
+    columns=(
+        ("part", "its number in one spelling", lambda part: part.number),
+        ("received", "found, or listed once the rest has arrived; empty: not counted", lambda part: part.received),
+        ("uncounted", "rows of inventory.csv that are not counted", lambda part: part.uncounted),
+        ("set", "by the entries", lambda part: part.set),
+        ("untold", "lines of entries without a count", lambda part: part.untold),
+        ("replaced", "of those set, in place of drilled-out ones", lambda part: part.replaced),
+        ("left", "received and not set", lambda part: part.left),
+        ("needed", "by call-outs of steps not done", lambda part: part.needed),
+        ("short", "too few for them", lambda part: part.short),
+        ("steps", "steps that take them;", lambda part: [need.step for need in part.needs]),
+    ),
+)
+
+_MISSING: RecordTable[StockLine] = RecordTable(
+    name="missing",
+    row="line of the packing list that is short, damaged or unchecked",
+    rows=lambda known: (line for line in (known.view.stock or StockTaking(lines=())).lines if line.wanting),
+    columns=(
+        ("part", "as on the packing list", lambda line: line.item.part),
+        ("description", "as on the packing list", lambda line: line.item.description),
+        ("crate", "where it came", lambda line: line.item.crate),
+        ("states", "short, damaged, unchecked;", lambda line: line.states),
+        ("missing", "pieces that are short", lambda line: line.missing),
+        ("condition", "as written", lambda line: line.item.condition),
+        ("claimed_on", "day it was claimed", lambda line: line.item.claimed_on),
+        ("promised_for", "day it was promised for", lambda line: line.item.promised_for),
+        ("arrived_on", "day the replacement arrived", lambda line: line.item.arrived_on),
+        ("note", "of the replacement, as written", lambda line: line.item.replacement_note),
+    ),
+)
+
 TABLES: tuple[RecordTable[Any], ...] = (
-    *(_HOURS, _STEPS, _PHOTOS, _PEOPLE, _INSPECTIONS, _TASKS, _FINDINGS, _TRACE, _MEASUREMENTS, _BULLETINS),
+    *(_HOURS, _STEPS, _PHOTOS, _PEOPLE, _INSPECTIONS, _TASKS, _FINDINGS, _TRACE),
+    *(_CALLOUTS, _HARDWARE, _MISSING, _MEASUREMENTS, _BULLETINS),
 )
 """Every table of the archive, in the order in which they are written."""

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
 from journal.base.formatting import say_count, say_date, say_minutes, say_money, say_month, say_steps
-from journal.base.model import ROLE_WORDS, Bulletin, BulletinState, Entry, Photo, Record, Task
+from journal.base.model import ROLE_WORDS, Bulletin, BulletinState, Cost, Entry, Photo, Record, Task
 from journal.site.section_pages import say_sources, section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import CAUTION, TALLY_CAUTION
@@ -275,9 +275,9 @@ def materials_page(site: SiteContext) -> PageRecord:
                 "Batches",
                 "batches",
                 "Batches",
-                ("Material", "Batch", "Expires", "Entries", "Paper"),
+                ("Material", "Batch", "Mix", "Work life", "Expires", "Entries", "Paper"),
                 (_batch(trace) for trace in traces),
-                numeric=(3,),
+                numeric=(5,),
             ),
             table_group(
                 "Where they were used",
@@ -304,7 +304,9 @@ def _batch(trace: MaterialTrace) -> tuple[TableCell, ...]:
     return (
         material.name,
         material.batch or "not recorded",
-        expires,
+        material.mix or NOTHING,
+        NOTHING if material.work_life_minutes is None else say_minutes(material.work_life_minutes),
+        f"{expires}, used up" if material.used_up else expires,
         f"{len(trace.entries):,}",
         _paper_link(trace.record),
     )
@@ -378,12 +380,26 @@ def costs_page(costs: Costs, site: SiteContext) -> PageRecord:
     papers = {record.file: record for record in site.view.records}
     currencies = costs.currencies
 
-    def sums(caption: str, anchor: str, column: str, rows: Iterable[tuple[str | Link, Spent]]) -> Group:
-        said = ((first, *(say_money(spent.amounts[currency]) for currency in currencies)) for first, spent in rows)
-        return table_group(caption, anchor, caption, (column, *currencies), said, numeric=range(1, 1 + len(currencies)))
+    def amounts(spent: Spent) -> tuple[str, ...]:
+        return tuple(say_money(spent.amounts[currency]) for currency in currencies)
 
-    by_assembly = ((site.assembly_link(spent.key) if spent.key else "none named", spent) for spent in costs.by_assembly)
-    by_month = ((say_month(spent.key) if spent.key else "no date", spent) for spent in costs.by_month)
+    by_assembly = (
+        (
+            site.assembly_link(spent.key) if spent.key else "none named",
+            say_minutes(site.view.by_assembly[spent.key]) if spent.key in site.view.by_assembly else NOTHING,
+            *amounts(spent),
+            *(say_money(round(one.total(spent.key), 2)) for one in costs.converted),
+        )
+        for spent in costs.by_assembly
+    )
+    by_month = ((say_month(spent.key) if spent.key else "no date", *amounts(spent)) for spent in costs.by_month)
+    rates: dict[Cost, dict[str, str]] = {}
+    for one in costs.converted:
+        for line in one.lines:
+            if line.rate:
+                day, amount = say_date(line.rate.date), say_money(round(line.amount, 2))
+                said = f"{amount} {one.to}, converted by the rate of {day}: {line.rate.rate} ({line.rate.source})"
+                rates.setdefault(line.cost, {})[one.to] = said
     lines = (
         (
             say_date(cost.date) if cost.date else NOTHING,
@@ -391,11 +407,14 @@ def costs_page(costs: Costs, site: SiteContext) -> PageRecord:
             cost.what,
             say_money(cost.amount),
             cost.currency,
+            *(["; ".join(rates.get(cost, {}).values()) or NOTHING] if costs.converted else []),
             _paper_link(papers.get(cost.record)) if cost.record else NOTHING,
         )
         for cost in site.view.costs
     )
-    columns = ("Day", "Assembly", "What", "Amount", "Currency", "Paper")
+    columns = ("Day", "Assembly", "What", "Amount", "Currency", *(["Converted"] if costs.converted else []), "Paper")
+    sums = ("Assembly", "Worked", *currencies, *(f"all in {one.to}" for one in costs.converted))
+    by_months = ("Month", *currencies)
     return section_page(
         COSTS,
         "Costs",
@@ -403,11 +422,24 @@ def costs_page(costs: Costs, site: SiteContext) -> PageRecord:
         label="In the archive alone",
         block=tuple(
             Cell(label=currency, value=say_money(costs.total[currency]), strong=True) for currency in currencies
-        ),
-        intro="What was written into costs.csv. Currencies stand side by side and are never converted.",
+        )
+        + tuple(Cell(label=f"All in {one.to}", value=say_money(round(one.total(), 2))) for one in costs.converted),
+        intro="What was written into costs.csv. Currencies stand side by side; only a dated row of rates.csv converts.",
         groups=(
-            sums("By assembly", "by-assembly", "Assembly", by_assembly),
-            sums("By month", "by-month", "Month", by_month),
+            table_group(
+                "By assembly",
+                "by-assembly",
+                "Costs and hours by assembly",
+                sums,
+                by_assembly,
+                numeric=range(1, len(sums)),
+                paragraphs=tuple(
+                    f"All in {one.to}: by the last rate on or before the day of each cost, exact, shown to the cent"
+                    + (f"; {say_count(len(one.left), 'cost')} without such a rate left out." if one.left else ".")
+                    for one in costs.converted
+                ),
+            ),
+            table_group("By month", "by-month", "By month", by_months, by_month, numeric=range(1, len(by_months))),
             table_group("Every line", "lines", "Every line", columns, lines, numeric=(3,)),
         ),
         hidden=True,

@@ -23,7 +23,7 @@ def shop_pages() -> list[PageRecord]:
     index = section_page(
         SHOP,
         "Shop tables",
-        "Rivets, rivet lengths, drills and bolt torque from published tables, each on one sheet.",
+        "Rivets, dimples, drills, fractions and bolt torque from published tables, each on one sheet.",
         label="For the wall",
         intro="Published and remembered figures, each with its source, laid out to be printed on one sheet.",
         caution=CAUTION,
@@ -33,12 +33,15 @@ def shop_pages() -> list[PageRecord]:
 
 
 SHEET_WORDS = {
+    "blind-rivets": "hole, drill and grip of blind rivets as one published chart has them",
+    "flush": "from what thickness to countersink and up to what to dimple, source by source",
+    "fractions": "every 64th of an inch in decimals and millimetres",
     "rivets": "drill, hole, temporary fastener, edge distance, spacing and shop head by diameter",
     "rivet-lengths": "the length to take for a grip, by diameter",
     "drills": "number, letter and fraction drills in inches and millimetres",
     "torque": "bolt torque by thread and kind of nut, with the maximum allowable",
 }
-_SIDE_BY_SIDE = {"drills": 4}
+_SIDE_BY_SIDE = {"drills": 5, "fractions": 4}
 
 
 def _shop_page(table: ShopTable) -> PageRecord:
@@ -65,10 +68,13 @@ def _shop_page(table: ShopTable) -> PageRecord:
             Group(tables=tables),
             Group(title="Notes", anchor="notes", points=table.notes),
             Group(title="Where each column comes from", anchor="columns", points=say_column_sources(table)),
-            Group(title="Publications, and what of them was read", anchor="sources", points=sources),
+            *(
+                [Group(title="Publications, and what of them was read", anchor="sources", points=sources)]
+                if sources
+                else []
+            ),
         ),
-        # The paper lies on its side.
-        record="landscape" if table.id == "rivets" else "",
+        record=table.id,
         section=SHOP,
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from journal.base.formatting import say_count, say_minutes
 from journal.base.model import State, Step, StepProgress
+from journal.site.callout_pages import callouts_of_step
 from journal.site.entry import only_told, written_tables
 from journal.site.measurements import write_up_card
 from journal.site.site_context import NOTHING, SiteContext, shorten
@@ -46,6 +47,7 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
         drawing=site.drawing(address, f"{assembly}, to which this step belongs, picked out.", step.assembly),
         remark=step.closed_part,
         groups=(
+            callouts_of_step(site, step.id),
             Group(title="How it was done here, oldest first", items=tellings),
             Group(items=site.cards(entries[ENTRIES_QUOTED:])),
             Group(items=tuple(write_up_card(site, told) for told in write_ups)),

@@ -11,9 +11,11 @@ from markupsafe import escape
 
 from journal.base.addresses import INVENTORY
 from journal.base.formatting import say_count
+from journal.site.callout_pages import callouts_page
 from journal.site.inspector_pages import TALLY, bulletins_page, costs_page, materials_page, people_page, tally_page
 from journal.site.shop_pages import shop_pages, stands_page
 from journal.site.site_context import NOTHING, Extras, SiteContext
+from journal.site.supply_pages import LETTER, hardware_page, letter_to_maker, missing_page
 from journal.trade.figures import CAUTION, NOT_GIVEN, Figure, Standing, TradeTable
 from journal.view.page_parts import Group, Link, Table
 from journal.view.part_names import PartFinder
@@ -24,6 +26,8 @@ def trade_extras(site: SiteContext) -> Extras:
     """All of it for one site."""
     view = site.view
     pages = [*shop_pages(), *([stands_page(site)] if view.steps else [])]
+    if view.callouts:
+        pages.append(callouts_page(site))
     if view.tasks:
         pages.append(tally_page(site))
     if view.everything:
@@ -32,10 +36,16 @@ def trade_extras(site: SiteContext) -> Extras:
         pages.append(materials_page(site))
     if view.bulletins:
         pages.append(bulletins_page(site))
+    if view.hardware:
+        pages.append(hardware_page(site))
+    letter = letter_to_maker(view)
+    if view.stock and any(line.wanting for line in view.stock.lines):
+        pages.append(missing_page(view))
     if view.spent and view.costs:
         pages.append(costs_page(view.spent, site))
     return Extras(
         pages=tuple(pages),
+        files=((LETTER, letter.encode()),) if letter else (),
         panels=dict(trade_panels(site)),
         # A sheet for the wall belongs to the page of all of them.
         nav=tuple(

@@ -173,17 +173,19 @@ def rivet_table(fasteners: FastenerSet, callouts: tuple[CallOut, ...] = ()) -> T
         lead = f"{rivet.head.value}, {rivet.alloy.name}, {say_fraction(rivet.size.diameter)} x "
         lead += say_fraction(rivet.length)
     part = judge_part(fasteners.rivet, about(callouts, FASTENERS))
-    figures = [
-        Figure(
-            what="part",
-            recorded=fasteners.rivet,
-            called_for=part.asked,
-            standing=part.standing,
-            remark=part.remark or ("" if rivet else f"{why}: not compared with handbooks"),
-            word=DEPARTS,
-            hint=PART_HINT,
+    figures = []
+    if part.asked or why:
+        figures.append(
+            Figure(
+                what="part",
+                recorded=fasteners.rivet,
+                called_for=part.asked,
+                standing=part.standing,
+                remark=part.remark or f"{why}: not compared with handbooks" if why else part.remark,
+                word=DEPARTS,
+                hint=PART_HINT,
+            )
         )
-    ]
     if rivet:
         kit = part.standing is not Standing.SHOWN or bool(fasteners.source)
         figures += [
@@ -282,15 +284,19 @@ def parse_hole(text: str) -> Quantity | None:
     return Quantity(value=drill.diameter, dimension=_INCHES, text=name) if drill else parse_length(text)
 
 
+def with_drill(called: CallOut) -> CallOut:
+    """A call-out for a hole with its limit, where it names a drill."""
+    hole = parse_hole(called.value) if called.limit is None else None
+    if hole is None:
+        return called
+    limit = Limit(least=hole.value, most=hole.value, dimension=hole.dimension, half=hole.half)
+    return replace(called, limit=limit)
+
+
 def _hole(rivet: Rivet | None, fasteners: FastenerSet, callouts: Sequence[CallOut]) -> Figure:
     """The hole beside the drills that sources name; a call-out may name a drill, too."""
     size = rivet.size if rivet else None
-    asked = [
-        replace(called, limit=Limit(least=hole.value, most=hole.value, dimension=hole.dimension, half=hole.half))
-        if called.limit is None and (hole := parse_hole(called.value))
-        else called
-        for called in about(callouts, HOLE)
-    ]
+    asked = [with_drill(called) for called in about(callouts, HOLE)]
     figure = parse_hole(fasteners.hole)
     judged = judge_figure(figure, asked)
     table = source = remark = ""

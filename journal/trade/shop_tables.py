@@ -1,4 +1,4 @@
-"""The published tables laid out for the shop wall: rivets, lengths by grip, drills, torque.
+"""The published tables laid out for the shop wall: rivets, lengths by grip, drills, fractions, torque.
 
 Each is one sheet of paper. Every column says where its figures come from; what two publications
 give differently is shown side by side and never blended.
@@ -8,22 +8,27 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
+from itertools import chain
 from typing import TypeVar
 
 from journal.base.model import Nut
-from journal.base.quantities import MM_PER_INCH, say_decimal, say_fraction, say_least
+from journal.base.quantities import IN_LB_PER_FT_LB, MM_PER_INCH, NM_PER_IN_LB, say_decimal, say_fraction
 from journal.trade.fasteners import SIXTEENTH, say_dash
 from journal.trade.figures import CAUTION
 from journal.trade.tables import (
+    BlindRivet,
     Drill,
+    FlushRule,
     Publication,
     RivetSize,
     TorqueRow,
     alloys,
+    blind_rivets,
     drills,
+    flush_rules,
     rivet_sizes,
     rules,
     sources_named,
@@ -66,7 +71,42 @@ class ShopTable:
 
 def shop_tables() -> tuple[ShopTable, ...]:
     """All sheets, in the order in which they are offered."""
-    return (rivets_table(), rivet_lengths_table(), drills_table(), bolts_table())
+    return (
+        rivets_table(),
+        rivet_lengths_table(),
+        blind_rivets_table(),
+        flush_table(),
+        drills_table(),
+        fractions_table(),
+        bolts_table(),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Unit:
+    """A unit figures are printed in, with the most and least decimals. A limit is rounded so that what is
+    shown never leaves it: a least figure up, a most figure down.
+    """
+
+    name: str
+    factor: Fraction
+    places: int
+    least_places: int
+
+    def say(self, value: Fraction) -> str:
+        return say_decimal(value * self.factor, self.places, self.least_places)
+
+    def say_at_most(self, value: Fraction) -> str:
+        scale = 10**self.places
+        return say_decimal(Fraction(value * self.factor * scale // 1, scale), self.places, self.least_places)
+
+    def say_at_least(self, value: Fraction) -> str:
+        return self.say_at_most(-value).removeprefix("-")
+
+
+INCH = _Unit("in", Fraction(1), 4, 3)
+MM = _Unit("mm", MM_PER_INCH, 2, 2)
+METRIC = "computed, 1 in = 25.4 mm exactly"
 
 
 Column = tuple[ShopColumn, Callable[[T], str]]
@@ -84,14 +124,15 @@ def _number(name: str, source: str, say: Callable[[T], str]) -> Column[T]:
 def _table(
     id: str, title: str, how: str, of: Iterable[T], columns: Sequence[Column[T]], notes: Sequence[str]
 ) -> ShopTable:
+    rows = tuple(tuple(say(one) for _, say in columns) for one in of)
     return ShopTable(
         id=id,
         title=title,
         how=how,
         columns=tuple(column for column, _ in columns),
-        rows=tuple(tuple(say(one) for _, say in columns) for one in of),
+        rows=rows,
         notes=tuple(notes),
-        sources=sources_named([how, *(column.source for column, _ in columns), *notes]),
+        sources=sources_named([how, *(column.source for column, _ in columns), *notes, *chain.from_iterable(rows)]),
     )
 
 
@@ -113,40 +154,38 @@ def rivets_table() -> ShopTable:
     letters = ", ".join(f"{alloy.letters} {alloy.name}" for alloy in alloys().values())
     heads = _by_source((size, size.source_head) for size in sizes)
 
-    def least(name: str) -> Callable[[RivetSize], str]:
-        return lambda size: say_least(rule[name].of(size.diameter)).removesuffix(" in")
+    def least(name: str) -> Callable[[tuple[RivetSize, _Unit]], str]:
+        return lambda row: row[1].say_at_least(rule[name].of(row[0].diameter))
 
-    def nominal(name: str) -> Callable[[RivetSize], str]:
-        return lambda size: say_decimal(rule[name].of(size.diameter), 4, 3)
+    def nominal(name: str) -> Callable[[tuple[RivetSize, _Unit]], str]:
+        return lambda row: row[1].say(rule[name].of(row[0].diameter))
 
-    def least_head(size: RivetSize) -> str:
-        return say_least(size.head_least_width or rule["head_least_width"].of(size.diameter)).removesuffix(" in")
+    def least_head(row: tuple[RivetSize, _Unit]) -> str:
+        size, unit = row
+        return unit.say_at_least(size.head_least_width or rule["head_least_width"].of(size.diameter))
 
     return _table(
         id="rivets",
         title="Solid rivets",
-        how="D is the diameter of the shank, all figures in inches. A part number such as AN470AD4-5 reads: head "
-        "(470 universal, 426 countersunk 100°), alloy letters, D in 32nds (-4 = 1/8), length in 16ths (-5 = 5/16; "
-        f"half sizes .5). Letters, from memory: {letters}.",
-        of=sizes,
+        how="D is the diameter of the shank; each has a line in inches and one in millimetres. A part number such "
+        "as AN470AD4-5 reads: head (470 universal, 426 countersunk 100°), alloy letters, D in 32nds (-4 = 1/8), length "
+        f"in 16ths (-5 = 5/16; half sizes .5). Letters, from memory: {letters}.",
+        of=[(size, unit) for size in sizes for unit in (INCH, MM)],
         columns=(
-            _column("Dash", "AC 43.13-1B p. 4-16; course text", lambda size: f"-{size.dash}"),
-            _number(
-                "D",
-                "the dash number itself",
-                lambda size: f"{size.diameter} = {say_decimal(size.diameter, 5, 3)}",
-            ),
-            _column("Drill", _by_source((size, size.source_drill) for size in sizes), lambda size: size.drill.name),
-            _number("Hole", "drill code table", lambda size: say_decimal(size.drill.diameter, 4, 3)),
+            _column("Dash", "AC 43.13-1B p. 4-16; course text", lambda row: f"-{row[0].dash}"),
+            _column("Unit", f"millimetres are {METRIC}, limits rounded to the safe side", lambda row: row[1].name),
+            _column("D", "the dash number itself", _diameter),
+            _column("Drill", _by_source((size, size.source_drill) for size in sizes), lambda row: row[0].drill.name),
+            _number("Hole", "drill code table", lambda row: row[1].say(row[0].drill.diameter)),
             _column(
                 "Or drill",
                 _by_source((size, size.source_drill_alternative) for size in sizes),
-                lambda size: _drill(size.drill_alternative),
+                lambda row: _drill(row[0].drill_alternative, row[1]),
             ),
             _column(
                 "Temporary fastener",
                 _by_source((size, size.source_colour) for size in sizes) + " (a hint: the colour varies by maker)",
-                lambda size: size.fastener_colour,
+                lambda row: row[0].fastener_colour,
             ),
             _number("Edge ≥ 2 D", rule["edge_protruding"].source, least("edge_protruding")),
             _number("Edge flush ≥ 2.5 D", rule["edge_flush"].source, least("edge_flush")),
@@ -163,20 +202,25 @@ def rivets_table() -> ShopTable:
             "Shop head: 1.3 D is the least as builders quote MIL-R-47196A; 1.5 D x 0.5 D is the nominal that the usual "
             "two-ended gauge shows. A head between the two can be good although the gauge says no.",
             *(f"-{size.dash}: {size.note} ({size.source_note})." for size in sizes if size.note),
-            "Countersink or dimple: the sources do not agree from what thickness on. Follow the kit and "
-            "record what was done.",
+            "Countersink or dimple: the sources do not agree from what thickness on; see the sheet of its own.",
         ),
     )
 
 
-def _drill(drill: Drill | None) -> str:
-    return f"{drill.name} ({say_decimal(drill.diameter, 4, 3)})" if drill else ""
+def _diameter(row: tuple[RivetSize, _Unit]) -> str:
+    size, unit = row
+    return f"{size.diameter} = {say_decimal(size.diameter, 5, 3)}" if unit is INCH else unit.say(size.diameter)
 
 
-def _limits(size: RivetSize) -> str:
+def _drill(drill: Drill | None, unit: _Unit) -> str:
+    return f"{drill.name} ({unit.say(drill.diameter)})" if drill else ""
+
+
+def _limits(row: tuple[RivetSize, _Unit]) -> str:
+    size, unit = row
     if size.head_least_height is None or size.head_most_height is None:
         return "not read"
-    return f"{say_decimal(size.head_least_height, 4, 3)} to {say_decimal(size.head_most_height, 4, 3)}"
+    return f"{unit.say_at_least(size.head_least_height)} to {unit.say_at_most(size.head_most_height)}"
 
 
 def rivet_lengths_table() -> ShopTable:
@@ -194,10 +238,16 @@ def rivet_lengths_table() -> ShopTable:
         columns=(
             _column("Length", "part number in 16ths of an inch: AC 43.13-1B p. 4-16", say_dash),
             _number("Inches", "computed", lambda length: say_fraction(length * SIXTEENTH).removesuffix(" in")),
-            *(_number(f"-{size.dash} ({size.diameter})", source, partial(_say_grips, size=size)) for size in sizes),
+            *(
+                _number(
+                    f"-{size.dash} ({size.diameter}), {unit.name}", source, partial(_say_grips, size=size, unit=unit)
+                )
+                for size in sizes
+                for unit in (replace(INCH, places=3), MM)
+            ),
         ),
         notes=(
-            "The ends of the ranges are rounded to a thousandth of an inch.",
+            "The ends of the ranges are rounded to a thousandth of an inch and a hundredth of a millimetre.",
             "The 1940s repair manual allows about 1.2 D for 5/32 and 3/16 and gets a good head; another text prints "
             "1/2 diameter, probably a misprint. Kept here: 1.5 D.",
             "The 1/16 in rivet is left out: it is kept out of structure (NAVEDTRA 14018).",
@@ -215,9 +265,86 @@ def grips_for(length_16ths: Fraction, size: RivetSize) -> tuple[Fraction, Fracti
     return (max(low, Fraction(0)), high) if high > 0 else None
 
 
-def _say_grips(length_16ths: Fraction, size: RivetSize) -> str:
+def _say_grips(length_16ths: Fraction, size: RivetSize, unit: _Unit) -> str:
     grips = grips_for(length_16ths, size)
-    return " – ".join(say_decimal(grip, 3, 3) for grip in grips) if grips else ""
+    return "–".join(unit.say(grip) for grip in grips) if grips else ""
+
+
+def blind_rivets_table() -> ShopTable:
+    """Blind rivets by diameter and grip, as one published chart has them."""
+    rivets = blind_rivets()
+    source = "; ".join(dict.fromkeys(rivet.source for rivet in rivets))
+
+    def band(name: str, unit: _Unit) -> Callable[[BlindRivet], str]:
+        def say(rivet: BlindRivet) -> str:
+            least, most = getattr(rivet, f"{name}_least"), getattr(rivet, f"{name}_most")
+            return f"{unit.say_at_least(least)}–{unit.say_at_most(most)}"
+
+        return say
+
+    return _table(
+        id="blind-rivets",
+        title="Blind rivets",
+        how="Grip is the total thickness of the sheets; the rivet’s grip range has to hold it. The chart is that of "
+        "one military kind with a stem that locks. Every make has its own: the maker’s sheet for the rivet in your "
+        "kit comes before this one.",
+        of=rivets,
+        columns=(
+            _column("D", source, lambda rivet: f"{rivet.diameter}"),
+            _column("Drill", source, lambda rivet: rivet.drill.name),
+            _number("Hole, in", source, band("hole", INCH)),
+            _number("Hole, mm", METRIC, band("hole", MM)),
+            _number("Drill is, in", "drill code table", lambda rivet: INCH.say(rivet.drill.diameter)),
+            _column("Rivet", source, lambda rivet: rivet.number or "not read"),
+            _number("Grip, in", source, band("grip", INCH)),
+            _number("Grip, mm", METRIC, band("grip", MM)),
+            _number("Length, in", source, lambda rivet: INCH.say(rivet.length)),
+            _number("Length, mm", METRIC, lambda rivet: MM.say(rivet.length)),
+        ),
+        notes=(
+            "The chart names #11 (0.1910) for a hole of at least 0.192, and F (0.2570) and #41 (0.0960) for holes that "
+            "begin just there; it is shown as printed. Measure the hole.",
+            "A hole too large does not hold the stem, one too small does not let it in (TM 10-5410-223-24).",
+            "The length of such a rivet fits thicknesses within 1/16 in only; for sheets that are both dimpled add the "
+            "height of the head (TM 9-2320-363-34-2).",
+            "Pull-type rivets made for other trades are not approved on certificated structure (AC 43.13-1B p. 4-24).",
+            "Colours, stems and strengths of other kinds: not read.",
+        ),
+    )
+
+
+def flush_table() -> ShopTable:
+    """Least thickness for dimple and countersink: each source beside the others, without a verdict."""
+    per_row = "the source in each row"
+
+    def thickness(words: str, name: str, unit: _Unit) -> Column[FlushRule]:
+        def say(rule: FlushRule) -> str:
+            value = getattr(rule, name)
+            return "" if value is None else unit.say(value)
+
+        return _number(f"{words}, {unit.name}", per_row if unit is INCH else METRIC, say)
+
+    return _table(
+        id="flush",
+        title="Dimple or countersink",
+        how="How thick a sheet has to be for a machine countersink, and up to what thickness it is dimpled. The "
+        "sources disagree, so each stands here for itself and none is preferred: follow the kit’s drawing, try it on "
+        "scrap and write down the sheet, the method and the instruction that was followed.",
+        of=flush_rules(),
+        columns=(
+            _column("Source", per_row, lambda rule: rule.source),
+            _column("Rivet", per_row, lambda rule: rule.rivet),
+            *(thickness("Dimple up to", "dimple_most", unit) for unit in (INCH, MM)),
+            *(thickness("Countersink from", "countersink_least", unit) for unit in (INCH, MM)),
+            _column("It says", per_row, lambda rule: rule.says),
+        ),
+        notes=(
+            "A least thickness for a dimple: in no source that was read.",
+            "The army’s table is for 100° blind rivets in vehicle bodies, not for aircraft; TM 9-2320-387-24-2 table "
+            "33-4 prints the same.",
+            "A countersink so deep that the rim of the hole is sharp is a knife edge.",
+        ),
+    )
 
 
 def drills_table() -> ShopTable:
@@ -239,12 +366,26 @@ def drills_table() -> ShopTable:
                 "drill code table; fractions are computed",
                 lambda drill: say_decimal(drill.diameter, 4, 4),
             ),
-            _number(
-                "mm", "computed, 1 in = 25.4 mm exactly", lambda drill: say_decimal(drill.diameter * MM_PER_INCH, 3, 3)
-            ),
+            _number("mm", METRIC, lambda drill: say_decimal(drill.diameter * MM_PER_INCH, 3, 3)),
             _column("Rivet", "see the sheet of solid rivets", lambda drill: ", ".join(wanted.get(drill.name, ()))),
         ),
         notes=("Measure the drill: a worn or mixed-up drill is found with calipers, not by its place in the box.",),
+    )
+
+
+def fractions_table() -> ShopTable:
+    """Every 64th of an inch up to one: fraction, decimals, millimetres."""
+    return _table(
+        id="fractions",
+        title="Fractions, decimals, millimetres",
+        how="Every 64th of an inch. Decimals are exact; millimetres are rounded to a thousandth.",
+        of=[Fraction(number, 64) for number in range(1, 65)],
+        columns=(
+            _number("Fraction", "computed", lambda inches: say_fraction(inches).removesuffix(" in")),
+            _number("Inch", "computed", lambda inches: say_decimal(inches, 6, 3)),
+            _number("mm", METRIC, lambda inches: say_decimal(inches * MM_PER_INCH, 3, 3)),
+        ),
+        notes=("Sheet is often called by its thousandths: 0.032 is thirty-two thousandths, and no 64th.",),
     )
 
 
@@ -261,7 +402,7 @@ def bolts_table() -> ShopTable:
     return _table(
         id="torque",
         title="Bolt torque",
-        how="in-lb, threads dry and free of oil, cadmium-plated steel. Wrench setting = table torque + friction drag, "
+        how="Threads dry and free of oil, cadmium-plated steel. Wrench setting = table torque + friction drag, "
         "measured as a self-locking nut is run down (AC 43.13-1B par. 7-40). Tension nuts: MS20365, AN310; shear nuts: "
         "MS20364, AN320. Only where the maker gives no torque.",
         of=rows,
@@ -269,18 +410,22 @@ def bolts_table() -> ShopTable:
             _column("Thread", main, lambda row: row.thread),
             _column("Series", main, lambda row: row.series),
             _column("AN bolt", "from memory", lambda row: row.an_bolt),
-            _number("Tension nut", main, lambda row: _band(row, Nut.TENSION)),
-            _number("Shear nut", main, lambda row: _band(row, Nut.SHEAR)),
-            _number("Max. tension", main, lambda row: f"{row.maximum[Nut.TENSION]}"),
-            _number(
-                "Max. shear",
-                main,
-                lambda row: f"{row.maximum[Nut.SHEAR]}" + ("*" if row.estimated == "shear" else ""),
+            *(
+                _number(f"{name}, {unit.name}", main if unit is IN_LB else COMPUTED_TORQUE, partial(say, unit, nut))
+                for name, say, nut in (
+                    ("Tension nut", _band, Nut.TENSION),
+                    ("Shear nut", _band, Nut.SHEAR),
+                    ("Max. tension", _maximum, Nut.TENSION),
+                    ("Max. shear", _maximum, Nut.SHEAR),
+                )
+                for unit in (IN_LB, NEWTON_METRES, FOOT_POUNDS)
             ),
-            _column("Elsewhere", _other_sources(rows), _others),
+            _column("Elsewhere, in-lb", _other_sources(rows), _others),
         ),
         notes=(
             "* starred as estimated in the table itself.",
+            "N m and ft-lb are rounded towards the middle of the band, and the maximum down, so that no figure here "
+            "leaves the table’s own.",
             "The maximum allowable is a limit, not a target.",
             *(f"{row.thread}: {row.note}." for row in rows if row.note and not row.estimated),
             "The 2005 maintenance manual repeats least and most of most rows; where it differs its figures stand under "
@@ -291,9 +436,23 @@ def bolts_table() -> ShopTable:
     )
 
 
-def _band(row: TorqueRow, nut: Nut) -> str:
+IN_LB = _Unit("in-lb", Fraction(1), 0, 0)
+NEWTON_METRES = _Unit("N m", NM_PER_IN_LB, 1, 1)
+FOOT_POUNDS = _Unit("ft-lb", 1 / IN_LB_PER_FT_LB, 1, 1)
+COMPUTED_TORQUE = "computed from the in-lb: 1 lbf = 4.4482216152605 N, 12 in-lb = 1 ft-lb, both exact"
+
+
+def _band(unit: _Unit, nut: Nut, row: TorqueRow) -> str:
     band = row.bands[nut]
-    return f"{band.least}–{band.most}" + ("*" if row.estimated == nut.value else "")
+    return f"{unit.say_at_least(band.least)}–{unit.say_at_most(band.most)}" + _star(row, nut)
+
+
+def _maximum(unit: _Unit, nut: Nut, row: TorqueRow) -> str:
+    return unit.say_at_most(row.maximum[nut]) + _star(row, nut)
+
+
+def _star(row: TorqueRow, nut: Nut) -> str:
+    return "*" if row.estimated == nut.value else ""
 
 
 def _others(row: TorqueRow) -> str:

@@ -117,6 +117,37 @@ class TorqueRow:
     note: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlindRivet:
+    """One blind rivet of the published chart: hole, grips and length under the head in inches. `dash` is the diameter
+    in 32nds; `number` is the chart's own, empty where the copies that were read have lost it.
+    """
+
+    dash: int
+    diameter: Fraction
+    drill: Drill
+    hole_least: Fraction
+    hole_most: Fraction
+    number: str
+    grip_least: Fraction
+    grip_most: Fraction
+    length: Fraction
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlushRule:
+    """What one source says of dimple and countersink by thickness of sheet, in inches; None where it gives no figure.
+    `rivet` is a diameter or `any`.
+    """
+
+    rivet: str
+    dimple_most: Fraction | None
+    countersink_least: Fraction | None
+    says: str
+    source: str
+
+
 def rows_of(name: str) -> list[dict[str, Any]]:
     """The rows of a data file. Columns that end in `_in` or `_in_lb` hold exact figures (None where empty) and go
     by their name without that ending.
@@ -171,6 +202,19 @@ def rivet_sizes() -> Mapping[int, RivetSize]:
         for row in rows_of("rivets")
     )
     return MappingProxyType({size.dash: size for size in sizes})
+
+
+@cache
+def blind_rivets() -> tuple[BlindRivet, ...]:
+    """The chart of blind rivets, by diameter and grip."""
+    rows = rows_of("blind_rivets")
+    return tuple(BlindRivet(**row | {"dash": int(row["dash"]), "drill": drills()[row["drill"]]}) for row in rows)
+
+
+@cache
+def flush_rules() -> tuple[FlushRule, ...]:
+    """Dimple or countersink, source by source."""
+    return tuple(FlushRule(**row) for row in rows_of("flush"))
 
 
 @cache

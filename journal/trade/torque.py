@@ -129,12 +129,9 @@ def torque_table(
     if lacking and any(called.drag == ADDED for called in kit):
         judged = Judged(asked=judged.asked, remark="not compared: the drag is not recorded")
     part = _part("bolt", setting.bolt, callouts, why)
+    used = [row for row in (part, _nut(setting, nut, callouts)) if row.called_for or row.remark]
     free = not kit and not setting.source and not lacking and not part.standing.found
-    figures = [
-        part,
-        _nut(setting, nut, callouts),
-        _setting(setting, bolt, nut, judged, free=free),
-    ]
+    figures = [*used, _setting(setting, bolt, nut, judged, free=free)]
     if bolt:
         figures.append(_maximum(setting, bolt, nut, free=free))
     figures.append(_drag(setting, bolt, nut, asked, lacking=lacking))

@@ -3,6 +3,9 @@
 A term's first use in a document becomes a button that opens a small note (the `popover`
 attribute of HTML): it opens by click, touch and keyboard, closes with Escape or a press
 elsewhere, is read aloud in its place, and needs no script.
+
+A word that means other things as well ("frame", "yoke") is a term only where its own sentence makes
+the sense sure; data/terms.csv marks it with a question mark and lists the words that decide.
 """
 
 from __future__ import annotations
@@ -25,6 +28,9 @@ _WORD = re.compile(r"(?:[^\W_][\u0300-\u036f]*)+")
 _JOINT = re.compile(r"[\s\u00a0-]+")
 # What makes a longer word, a part number, a file name or an address of what it touches.
 _GLUE = frozenset("-_/@#\\\N{NON-BREAKING HYPHEN}\N{HYPHEN}")
+# Where a sentence ends, and how many characters of it are looked at to either side of a word.
+_SENTENCE = 400
+_STOP = re.compile(r"[.!?;](?=\s|$)|\n\s*\n")
 _PARTICLES = frozenset({"out", "up", "off", "in", "down"})
 
 _NEVER_READ = frozenset({"code", "pre", "kbd", "samp", "script", "style", "svg", "math", "template"})
@@ -40,8 +46,18 @@ def shipped_terms() -> tuple[Term, ...]:
     """The terms that come with the journal (data/terms.csv), in the order of the alphabet."""
     text = files("journal").joinpath("data/terms.csv").read_text(encoding="utf-8")
     rows = csv.DictReader(text.splitlines())
-    return _in_order(
-        Term(names=tuple(row["names"].split("|")), meaning=row["meaning"], source=row["source"]) for row in rows
+    return _in_order(_shipped(row) for row in rows)
+
+
+def _shipped(row: dict[str, str]) -> Term:
+    written = row["names"].split("|")
+    return Term(
+        names=tuple(name.removesuffix("?") for name in written),
+        meaning=row["meaning"],
+        source=row["source"],
+        unsure=frozenset(name[:-1] for name in written if name.endswith("?")),
+        near=frozenset(row["near"].split()),
+        not_near=frozenset(row["not_near"].split()),
     )
 
 
@@ -69,7 +85,8 @@ class _Form:
     """One way a term is written: its words folded, what stands between, before and after them.
 
     An empty joint is any space or hyphen. `capitals` are the words, by number, that count only as
-    written: "AN bolt" is no "an bolt".
+    written: "AN bolt" is no "an bolt". An `unsure` form is one only in a sentence that has one of the words
+    `near` (where there are any) and none of `not_near`, folded.
     """
 
     words: tuple[str, ...]
@@ -78,6 +95,9 @@ class _Form:
     after: str
     capitals: tuple[tuple[int, str], ...]
     term: int
+    unsure: bool
+    near: frozenset[str]
+    not_near: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +109,9 @@ class _Hit:
 
 @dataclass(slots=True)
 class _Piece:
-    """A run of text in a document: the text or tail of `element`, and what may be done to it."""
+    """A piece of text in a document: the text or tail of `element`, and what may be done to it. `joined` tells
+    whether nothing but inline markup stands between it and the piece before.
+    """
 
     element: ET.Element
     parent: ET.Element | None
@@ -108,8 +130,10 @@ class TermMarker:
         self._ids = slugs(term.name for term in self._terms)
         self._forms: dict[str, list[_Form]] = {}
         for number, term in enumerate(self._terms):
+            near = frozenset(form for word in term.near for form in _bent(_fold(word)))
+            not_near = frozenset(form for word in term.not_near for form in (_fold(word), _fold(word) + "s"))
             for name in term.names:
-                for form in _forms(name, number):
+                for form in _forms(name, number, name in term.unsure, near, not_near):
                     self._forms.setdefault(form.words[0], []).append(form)
         for forms in self._forms.values():
             # The longest is tried first, so "edge distance" is never read as "edge".
@@ -127,50 +151,42 @@ class TermMarker:
         """
         used: dict[int, None] = {}
         marked: set[int] = set()
-        pieces = list(_pieces(root))
-        for number, piece in enumerate(pieces):
+        for piece, run, start in _placed(_pieces(root)):
             if not piece.read:
                 continue
-            before = pieces[number - 1].text[-1:] if number and piece.joined else ""
-            later = pieces[number + 1] if number + 1 < len(pieces) else None
-            after = later.text[:2] if later and later.joined else ""
-            hits = list(self._hits(piece.text, before, after))
+            hits = list(self._hits(run, start, start + len(piece.text)))
             used.update(dict.fromkeys(hit.term for hit in hits))
             if piece.mark:
                 first = [hit for hit in _firsts(hits) if hit.term not in marked]
                 marked.update(hit.term for hit in first)
                 if first:
-                    self._explain(piece, first, href)
+                    self._explain(piece, start, first, href)
         return tuple(self._terms[number] for number in used)
 
-    def _hits(self, text: str, before: str = "", after: str = "") -> Iterator[_Hit]:
-        """Terms in `text`, leftmost and longest, none overlapping; `before` and `after` are the
-        characters that touch it, two of them after it: a point ends a sentence or joins a file name.
+    def _hits(self, text: str, start: int = 0, stop: int | None = None) -> Iterator[_Hit]:
+        """Terms in `text` from `start` to `stop`, leftmost and longest, none overlapping; the rest of the text is what
+        touches them, and the sentences that they stand in.
         """
-        words = list(_WORD.finditer(text))
+        stop = len(text) if stop is None else stop
+        words = list(_WORD.finditer(text, start, stop))
         keys = [_fold(word[0]) for word in words]
         at = 0
         for number, key in enumerate(keys):
             if number < at:
                 continue
             for form in self._forms.get(key, ()):
-                if _fits(form, text, words, keys, number, before, after):
-                    last = number + len(form.words)
-                    yield _Hit(
-                        words[number].start() - len(form.before),
-                        words[last - 1].end() + len(form.after),
-                        form.term,
-                    )
-                    at = last
+                if hit := _fit(form, text, words, keys, number, (start, stop)):
+                    yield hit
+                    at = number + len(form.words)
                     break
 
-    def _explain(self, piece: _Piece, hits: Sequence[_Hit], href: Callable[[Term], str]) -> None:
+    def _explain(self, piece: _Piece, at: int, hits: Sequence[_Hit], href: Callable[[Term], str]) -> None:
         made: list[ET.Element] = []
         for number, hit in enumerate(hits):
             term = self._terms[hit.term]
             ident = f"tip-{self._ids[term.name]}"
             button = ET.Element("button", {"type": "button", "class": "term", "popovertarget": ident})
-            button.text = piece.text[hit.start : hit.end]
+            button.text = piece.text[hit.start - at : hit.end - at]
             tip = ET.Element("span", {"class": "term-tip", "id": ident, "popover": "auto", "role": "note"})
             ET.SubElement(tip, "b").text = term.name
             tip[-1].tail = f" {term.meaning} "
@@ -178,10 +194,10 @@ class TermMarker:
                 ET.SubElement(tip, "small").text = f"Source: {term.source}"
                 tip[-1].tail = " "
             ET.SubElement(tip, "a", {"href": href(term)}).text = "In the list of terms"
-            end = hits[number + 1].start if number + 1 < len(hits) else len(piece.text)
-            tip.tail = piece.text[hit.end : end]
+            end = hits[number + 1].start - at if number + 1 < len(hits) else len(piece.text)
+            tip.tail = piece.text[hit.end - at : end]
             made += [button, tip]
-        start = piece.text[: hits[0].start]
+        start = piece.text[: hits[0].start - at]
         if piece.tail:
             assert piece.parent is not None
             place = list(piece.parent).index(piece.element) + 1
@@ -206,36 +222,61 @@ def _fold(word: str) -> str:
     return unicodedata.normalize("NFC", word).casefold()
 
 
-def _fits(
-    form: _Form, text: str, words: list[re.Match[str]], keys: list[str], at: int, before: str, after: str
-) -> bool:
+def _fit(
+    form: _Form, text: str, words: list[re.Match[str]], keys: list[str], at: int, within: tuple[int, int]
+) -> _Hit | None:
+    """The use of `form` that begins at the word `at`, between the two places `within` of the text, if it is one."""
     last = at + len(form.words) - 1
     if len(form.words) > 1 and tuple(keys[at : last + 1]) != form.words:
-        return False
+        return None
     for offset, joint in enumerate(form.joints):
         between = text[words[at + offset].end() : words[at + offset + 1].start()]
         if not (between == joint if joint else _JOINT.fullmatch(between)):
-            return False
+            return None
     if any(words[at + offset][0] != written for offset, written in form.capitals):
-        return False
+        return None
     start, end = words[at].start() - len(form.before), words[last].end() + len(form.after)
-    if start < 0 or text[start : words[at].start()] != form.before:
-        return False
-    if text[words[last].end() : end] != form.after:
-        return False
-    previous = text[start - 1] if start else before
-    following = text[end : end + 2] if end < len(text) else after
-    if previous and (previous in _GLUE or _WORD.match(previous)):
-        return False
-    if previous == "." and start >= 2 and text[start - 2].isalnum():
-        return False
+    if start < within[0] or text[start : words[at].start()] != form.before:
+        return None
+    if end > within[1] or text[words[last].end() : end] != form.after:
+        return None
+    previous, following = text[max(0, start - 2) : start], text[end : end + 2]
+    if previous and (previous[-1] in _GLUE or _WORD.match(previous[-1])):
+        return None
+    if previous[1:] == "." and previous[0].isalnum():
+        return None
     if following and (following[0] in _GLUE or _WORD.match(following[0])):
-        return False
+        return None
     # "rib." ends a sentence, "rib.jpg" and "rib.2" do not.
-    return not (len(following) == 2 and following[0] in ".:" and following[1].isalnum())
+    if len(following) == 2 and following[0] in ".:" and following[1].isalnum():
+        return None
+    return _Hit(start, end, form.term) if not form.unsure or _sure(form, text, start, end) else None
 
 
-def _forms(name: str, number: int) -> Iterator[_Form]:
+def _sure(form: _Form, text: str, start: int, end: int) -> bool:
+    """Whether the sentence round an unsure form settles what is meant."""
+    left, right = text[max(0, start - _SENTENCE) : start], text[end : end + _SENTENCE]
+    around = _STOP.split(left)[-1] + " " + _STOP.split(right, maxsplit=1)[0]
+    said = {_fold(word[0]) for word in _WORD.finditer(around)}
+    return (not form.near or not said.isdisjoint(form.near)) and said.isdisjoint(form.not_near)
+
+
+def _placed(pieces: Iterable[_Piece]) -> Iterator[tuple[_Piece, str, int]]:
+    """Each piece with the whole run of joined text that it belongs to, and where it begins in it."""
+    runs: list[list[_Piece]] = []
+    for piece in pieces:
+        if piece.joined and runs:
+            runs[-1].append(piece)
+        else:
+            runs.append([piece])
+    for run in runs:
+        text, start = "".join(piece.text for piece in run), 0
+        for piece in run:
+            yield piece, text, start
+            start += len(piece.text)
+
+
+def _forms(name: str, number: int, unsure: bool, near: frozenset[str], not_near: frozenset[str]) -> Iterator[_Form]:
     """Every way to write `name`: as it is, in the plural, and as a verb (-s, -ing, -ed)."""
     words = list(_WORD.finditer(name))
     if not words:
@@ -258,6 +299,9 @@ def _forms(name: str, number: int) -> Iterator[_Form]:
                 if len(word[0]) > 1 and word[0].isalpha() and word[0].isupper()
             ),
             term=number,
+            unsure=unsure,
+            near=near,
+            not_near=not_near,
         )
 
 
@@ -284,9 +328,7 @@ def _bent(word: str) -> tuple[str, ...]:
 
 
 def _pieces(root: ET.Element) -> Iterator[_Piece]:
-    """The runs of text under `root` in reading order. `joined` tells whether nothing but inline
-    markup stands between a run and the one before it.
-    """
+    """The pieces of text under `root` in reading order."""
     joined = False
 
     def walk(element: ET.Element, read: bool, mark: bool) -> Iterator[_Piece]:

@@ -49,11 +49,13 @@ from journal.base.model import (
 )
 from journal.base.private_passages import cut_private, without_pictures
 from journal.base.problems import Problem
+from journal.ledger.callouts import CallOutTrace, trace_callouts
 from journal.ledger.checks import compared_tables
-from journal.ledger.costs import Costs, Spent, add_up_costs
+from journal.ledger.costs import Converted, Costs, Spent, add_up_costs
 from journal.ledger.evidence import RULES, Evidence, Gap
 from journal.ledger.forecast import Forecast, forecast
 from journal.ledger.hours import EntryTotals
+from journal.ledger.inventory import Hardware, Stock, StockLine, StockTaking, keep_hardware, take_stock
 from journal.ledger.journal import Journal
 from journal.ledger.materials import MaterialTrace, trace_materials
 from journal.ledger.tally import TaskEvidence, behind_tasks
@@ -63,10 +65,13 @@ from journal.trade.measured import measured_table
 __all__ = [
     "RULES",
     "Audience",
+    "CallOutTrace",
+    "Converted",
     "Costs",
     "Evidence",
     "Forecast",
     "Gap",
+    "Hardware",
     "MaterialTrace",
     "ShownEntry",
     "ShownInspection",
@@ -74,6 +79,9 @@ __all__ = [
     "ShownTask",
     "ShownWriteUp",
     "Spent",
+    "Stock",
+    "StockLine",
+    "StockTaking",
     "Told",
     "View",
     "open_view",
@@ -216,7 +224,8 @@ class View:
     the folded name to the form written first. `problems` is empty for the public.
 
     For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`, `records`,
-    `bulletins`, `calibrated_tools`, `costs`, `spent` (None). They name people, papers, money and private work.
+    `bulletins`, `calibrated_tools`, `costs`, `spent` (None), `stock` (None), `hardware`. They name people, papers, money
+    and private work. `callouts` is for the builder and the inspector: the manual is its maker's.
     """
 
     audience: Audience
@@ -257,9 +266,12 @@ class View:
     materials: tuple[MaterialTrace, ...] = ()
     records: tuple[Record, ...] = ()
     bulletins: tuple[Bulletin, ...] = ()
+    callouts: tuple[CallOutTrace, ...] = ()
     calibrated_tools: tuple[CalibratedTool, ...] = ()
     costs: tuple[Cost, ...] = ()
     spent: Costs | None = None
+    stock: StockTaking | None = None
+    hardware: tuple[Hardware, ...] = ()
 
     @property
     def everything(self) -> bool:
@@ -369,7 +381,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
             for measurement in build.measurements
             if everything or not measurement.private
         ),
-        inventory=tuple(item if everything else replace(item, by=names.get(item.by, "")) for item in build.inventory),
+        inventory=tuple(item if everything else _public_item(item, names) for item in build.inventory),
         terms=build.terms,
         pages=tuple(page if everything else replace(page, body=cut_private(page.body)) for page in build.pages),
         tools=_first_forms(name for entry in entries for name in entry.tools),
@@ -377,6 +389,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
         drawing=build.drawing,
         photo_settings=build.photo_settings,
         problems=() if audience is Audience.PUBLIC else journal.problems,
+        callouts=() if audience is Audience.PUBLIC else trace_callouts(build, progress),
     )
     if not everything:
         return shown
@@ -390,7 +403,16 @@ def open_view(journal: Journal, audience: Audience) -> View:
         bulletins=build.bulletins,
         calibrated_tools=build.calibrated_tools,
         costs=build.costs,
-        spent=add_up_costs(build.costs, build.assemblies),
+        spent=add_up_costs(build.costs, build.assemblies, build.rates),
+        stock=take_stock(build.inventory, journal.today),
+        hardware=keep_hardware(build, journal.progress),
+    )
+
+
+def _public_item(item: InventoryItem, names: Mapping[str, str]) -> InventoryItem:
+    """A line of the packing list without what is between builder and maker."""
+    return replace(
+        item, by=names.get(item.by, ""), claimed_on=None, promised_for=None, arrived_on=None, replacement_note=""
     )
 
 

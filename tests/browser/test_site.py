@@ -9,9 +9,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
 
+import pikepdf
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
+
+from journal.trade.shop_tables import shop_tables
 
 pytestmark = pytest.mark.browser
 
@@ -295,3 +298,17 @@ def test_printed_pages_hold_the_sheet_and_leave_out_the_rest(browser: Browser, a
         assert page.locator(".block").is_visible()
         ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
         assert re.fullmatch(r"rgb\(255, 255, 255\)", ground)
+
+
+@pytest.mark.slow
+def test_each_sheet_for_the_wall_is_one_sheet_of_large_figures(browser: Browser, address: str, tmp_path: Path) -> None:
+    """A4, one page, figures of 12 pt and more: 0.004 of the distance at arm's length (NUREG-0700 11.4.1.5-1)."""
+    for table in shop_tables():
+        with opened(browser, f"{address}shop/{table.id}/") as (page, _):
+            printed = tmp_path / f"{table.id}.pdf"
+            page.pdf(path=printed, prefer_css_page_size=True)
+            page.emulate_media(media="print")
+            size = page.eval_on_selector(".figures td", "cell => parseFloat(getComputedStyle(cell).fontSize)")
+        with pikepdf.open(printed) as sheet:
+            assert len(sheet.pages) == 1, table.id
+        assert size >= 12 * 96 / 72 - 0.01, table.id

@@ -441,7 +441,7 @@ def test_findings_of_the_trade_word_for_word() -> None:
     kinds = [[table.kind for table in compared_tables(one, whole, everything=flag)] for flag in (False, True)]
     assert kinds == [["rivets", "torque", "torque", "torque"], ["rivets", "torque", "torque", "torque", "material"]]
     rows = [len(compared_tables(one, whole, everything=flag)[1].figures) for flag in (False, True)]
-    assert rows == [5, 6]
+    assert rows == [3, 4]
 
 
 def test_a_picture_is_of_the_day_its_camera_tells() -> None:

@@ -399,10 +399,11 @@ def test_a_caption_is_public_unless_it_says_private(tmp_path: Path) -> None:
         ("records.csv", f"file;date;kind;title;note\nx.txt;2026-01-01;bill;A;{TEXT}\n", 2),
         ("costs.csv", f"date,assembly,what,amount\n2026-01-01,flaps,{TEXT},3\n", 2),
         ("tasks.csv", f"section,task,name,note\na,1,b,{TEXT}\n", 2),
+        ("inventory.csv", f"crate,part,replacement_note\n1,W-1,{TEXT}\n", 2),
     ],
 )
 def test_private_columns_of_tables(tmp_path: Path, name: str, text: str, line: int) -> None:
-    """Papers, money, remarks on tasks."""
+    """Papers, money, remarks on tasks and replacements."""
     assert gathered(tmp_path, {name: text}).runs[FIRST_RUN] == f"content/{name}:{line}"
 
 

@@ -273,6 +273,20 @@ def test_csv_as_rfc_4180_has_it(make_build: MakeBuild) -> None:
             2,
             1,
         ),
+        ("materials.csv", "id,name,work_life\np1,Sealant,long\n", "bad-work-life", 2, 12),
+        ("materials.csv", "id,name,used_up\np1,Sealant,nearly\n", "bad-date", 2, 12),
+        ("inventory.csv", "crate,part,description,listed,found,claimed_on\n1,W-1,rib,2,1,soon\n", "bad-date", 2, 15),
+        ("rates.csv", "date,currency,to,rate,source\n2026-02-01,EUR,CHF,0,bank\n", "bad-rate", 2, 20),
+        ("rates.csv", "date,currency,to,rate,source\n,EUR,CHF,0.95,bank\n", "cell-empty", 2, 1),
+        ("rates.csv", "date,currency,to,rate,source\n2026-02-01,EUR,CHF,0.95,\n", "cell-empty", 2, 25),
+        ("rates.csv", "date,currency,to,rate,source\n2026-02-01,EUR,francs,0.95,bank\n", "bad-currency", 2, 16),
+        (
+            "rates.csv",
+            "date,currency,to,rate,source\n2026-02-01,EUR,CHF,0.95,bank\n2026-02-01,EUR,CHF,0.96,bank\n",
+            "rate-twice",
+            3,
+            1,
+        ),
         ("materials.csv", "id,name,expires\np1,Primer,03/12/2026\n", "bad-date", 2, 11),
         ("materials.csv", "id,name,record\np1,Primer,invoice.pdf\n", "unknown-record", 2, 11),
         ("tools.csv", "name,checked_on,check_every_months\nW1,2026-01-01,yearly\n", "bad-number", 2, 15),
@@ -564,3 +578,29 @@ def test_terms_beside_the_table_and_cells_under_no_heading_are_told(make_build: 
     }
     _, problems = read(make_build(files))
     assert [(p.word, p.line) for p in problems] == [("unknown-column", 2), ("terms-beside", 3), ("terms-beside", 7)]
+
+
+def test_what_the_lists_of_supplies_may_say(make_build: MakeBuild) -> None:
+    """Claims and replacements, mix, work life and the end of a batch, rates in order of time."""
+    build, problems = read(
+        make_build(
+            {
+                "inventory.csv": "crate,part,description,listed,found,claimed_on,promised_for,replacement_note\n"
+                "1,W-1,rib,2,1,2026-01-03,1 March 2026,by mail\n",
+                "materials.csv": "id,name,mix,work_life,used_up\na,Sealant,10 to 1,2 h,\nb,B,,,2026-02-01\nc,C,,,yes\n"
+                "d,D,,,no\n",
+                "rates.csv": "date,currency,to,rate,source\n2026-02-01,eur,CHF,0.9512,bank\n"
+                "2025-12-01,EUR,CHF,0.94,bank\n",
+            }
+        )
+    )
+    assert words(problems) == []
+    item = build.inventory[0]
+    assert (item.claimed_on, item.promised_for, item.arrived_on) == (date(2026, 1, 3), date(2026, 3, 1), None)
+    assert item.replacement_note == "by mail"
+    assert [(one.mix, one.work_life_minutes, one.used_up) for one in build.materials.values()] == [
+        ("10 to 1", 120, False), ("", None, True), ("", None, True), ("", None, False)
+    ]  # fmt: skip
+    assert [(rate.date.month, rate.currency, str(rate.rate)) for rate in build.rates] == [
+        (12, "EUR", "0.94"), (2, "EUR", "0.9512")
+    ]  # fmt: skip

@@ -51,6 +51,7 @@ def test_the_tables_of_the_contract_are_there(journal: Journal):
         f"tables/{name}.csv"
         for name in (
             *("hours", "steps", "photos", "people", "inspections", "tasks", "findings", "trace"),
+            *("callouts", "hardware", "missing"),
             *("measurements", "bulletins"),
         )
     ]

@@ -180,9 +180,9 @@ def test_long_assemblies_are_parted_and_lose_nothing(lay: LayContext) -> None:
 def test_a_step_tells_how_it_was_done_oldest_first(lay: LayContext) -> None:
     """First done, then done over, with tools and who."""
     page = record_at(lay, "steps/5.1/")
-    assert [telling.card.title for telling in page.groups[0].items] == ["First ribs", "Done over"]
-    assert [telling.mark.word for telling in page.groups[0].items] == ["done", "done over"]
-    assert "Started with the ribs." in page.groups[0].items[0].html
+    assert [telling.card.title for telling in page.groups[1].items] == ["First ribs", "Done over"]
+    assert [telling.mark.word for telling in page.groups[1].items] == ["done", "done over"]
+    assert "Started with the ribs." in page.groups[1].items[0].html
     said = cells(page.block)
     assert said["State"] == "done over"
     assert said["Done over"] == "1 time"
@@ -193,15 +193,15 @@ def test_a_step_tells_how_it_was_done_oldest_first(lay: LayContext) -> None:
 def test_pictures_that_name_a_step_stand_on_its_page_alone(lay: LayContext) -> None:
     """A picture of step 5.2 does not explain step 5.3; one that names no step may."""
     done, begun = record_at(lay, "steps/5.2/"), record_at(lay, "steps/5.3/")
-    assert [box.smallest for box in done.groups[0].items[0].pictures] == ["pictures/one-480.jpg"]
-    assert [box.smallest for box in begun.groups[0].items[0].pictures] == ["pictures/two-480.jpg"]
+    assert [box.smallest for box in done.groups[1].items[0].pictures] == ["pictures/one-480.jpg"]
+    assert [box.smallest for box in begun.groups[1].items[0].pictures] == ["pictures/two-480.jpg"]
 
 
 def test_long_texts_are_cut_at_a_block(lay: LayContext) -> None:
     """A step's page quotes whole paragraphs and says where the rest is."""
     body = "\n\n".join(f"Paragraph {number}: " + "word " * 60 for number in range(12))
     files = {"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01\nsteps: [5.4]", body)}
-    telling = record_at(lay, "steps/5.4/", files).groups[0].items[0]
+    telling = record_at(lay, "steps/5.4/", files).groups[1].items[0]
     assert telling.cut
     assert telling.html.count("<p>") == telling.html.count("</p>") < 12
 

@@ -6,6 +6,7 @@ The manual of the invented Tarn differs from every handbook on purpose: nothing 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 
 import pytest
 from building import found_in
@@ -13,10 +14,16 @@ from making import BUILD_YML, MakeBuild, entry, read, words
 
 from journal.base.model import Build
 from journal.base.problems import Problem
-from journal.ledger.callouts import callouts_for, lines_of
+from journal.ledger.callouts import callouts_for, lines_of, trace_callouts
 from journal.ledger.checks import check_trade
+from journal.ledger.journal import open_journal
 from journal.ledger.progress import replay
+from journal.record.tables import archive_tables
+from journal.site.callout_pages import callouts_page
+from journal.site.site_context import SiteContext
+from journal.site.step import step_page
 from journal.trade.hardware import read_part, same_part
+from journal.view.view import Audience, open_view
 
 MANUAL = BUILD_YML + "manual: {edition: 3}\n"
 STEPS = """\
@@ -276,3 +283,45 @@ def test_a_beginning_stands_for_all_of_its_lengths() -> None:
     assert not same_part("AN4", "AN42-10")
     assert not same_part("AN4-1", "AN4-10A")
     assert not same_part("", "AN4-10A")
+
+
+def states(build: Build) -> list[str]:
+    """How each row of the list stands, in its order."""
+    return [trace.state for trace in trace_callouts(build, replay(build))]
+
+
+def test_how_each_call_out_stands(make_build: MakeBuild) -> None:
+    """Done to the letter, done otherwise, done and not recorded, still to come."""
+    letter = states(built(make_build))
+    assert set(letter[:-3]) == {"as called for"}
+    assert letter[-2:] == ["not recorded", "to come"]
+    wrong = states(built(make_build, LETTER.replace("MS20470 AD4-7", "AN470AD4-6")))
+    assert wrong[0] == "not as called for"
+    late = LETTER.replace("fasteners:", "nothing:").replace("steps: [5.1, 5.2, 5.3]", "steps: [5.1]")
+    bare = built(make_build, "\n".join(line for line in late.split("\n")[:2]))
+    assert states(bare)[0] == "not recorded"
+
+
+def test_call_outs_are_for_the_builder_and_the_inspector(make_build: MakeBuild) -> None:
+    """The manual is its maker's: followers see only what stands beside a line of an entry."""
+    root = make_build(
+        {
+            "build.yml": MANUAL,
+            "steps.csv": STEPS,
+            "callouts.csv": CALLOUTS + "5.4,edge,,at least 0.777 in,,,,5-99,,\n",
+            "materials.csv": SEALANT,
+            "entries/a/index.md": entry(LETTER),
+        }
+    )
+    opened = open_journal(root, date(2026, 3, 1))
+    public, archive = (open_view(opened, audience) for audience in (Audience.PUBLIC, Audience.ARCHIVE))
+    assert public.callouts == ()
+    assert len(archive.callouts) == 15
+    site = SiteContext(archive, {})
+    page = callouts_page(site)
+    assert [group.title for group in page.groups] == ["Flaps"]
+    assert "0.777" in repr(page)
+    assert "0.777" in repr(step_page(site, archive.steps["5.4"]))
+    assert "0.777" not in repr(step_page(SiteContext(public, {}), public.steps["5.4"]))
+    table = dict(archive_tables(archive))["tables/callouts.csv"].decode()
+    assert "5.1,rivet,AN470AD4-7,,,12,5-11,3,as called for,a" in table

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.base.formatting import say_money
-from journal.base.model import Cost
+from journal.base.model import Cost, Rate
 from journal.ledger.costs import add_up_costs
 
 
@@ -78,3 +78,32 @@ def test_every_cent_lands_on_one_assembly_and_one_month(rows: list[tuple[Decimal
     for currency in costs.currencies:
         assert sum((line.amounts[currency] for line in costs.by_assembly), Decimal(0)) == costs.total[currency]
         assert sum((line.amounts[currency] for line in costs.by_month), Decimal(0)) == costs.total[currency]
+
+
+def rate(day: date, of: str, to: str = "CHF") -> Rate:
+    """A row of rates.csv for euros."""
+    return Rate(date=day, currency="EUR", to=to, rate=Decimal(of), source="bank")
+
+
+def test_only_a_dated_row_converts_and_exactly() -> None:
+    """By the last rate on or before the day; without one, or without a day, an amount stays as it is."""
+    spent = [
+        cost("100.01", day=date(2026, 1, 31)),
+        cost("100.01", day=date(2026, 2, 1)),
+        cost("5", "CHF", "left-wing", date(2025, 1, 1)),
+        cost("7", day=date(2025, 11, 30)),
+        cost("8"),
+        cost("999999999999.9999", day=date(2026, 3, 1)),
+    ]
+    rates = [rate(date(2025, 12, 1), "0.9400"), rate(date(2026, 2, 1), "0.9512345678")]
+    (chf,) = add_up_costs(spent, ["left-wing", "flaps"], rates).converted
+    assert [(line.amount, line.rate) for line in chf.lines] == [
+        (Decimal("94.0094"), rates[0]),
+        (Decimal("95.132969125678"), rates[1]),
+        (Decimal(5), None),
+        (Decimal("951234567799.99990487654322"), rates[1]),
+    ]
+    assert chf.left == (spent[3], spent[4])
+    assert (chf.total("left-wing"), chf.total("")) == (Decimal(5), Decimal(0))
+    assert chf.total() == Decimal("951234567799.99990487654322") + Decimal("194.142369125678")
+    assert add_up_costs(spent, []).converted == ()

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import pytest
+from building import DAY, build, entry
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.base.model import InventoryItem
-from journal.ledger.inventory import Stock, take_stock
+from journal.base.model import Build, CallOut, FastenerSet, InventoryItem
+from journal.ledger.inventory import Hardware, Stock, check_hardware, keep_hardware, take_stock
+from journal.ledger.progress import replay
 from journal.view.part_names import PartFinder
 
 
@@ -125,3 +129,89 @@ def test_of_parts_within_parts_the_longest_is_told() -> None:
         ("W-1", "W-1"),
     ]
     assert list(PartFinder([]).find("W-1")) == []
+
+
+# ------------------------------------------------------------------------------------------ hardware
+
+
+def called(part: str, count: int, *steps: str) -> CallOut:
+    """A row of callouts.csv."""
+    return CallOut(what="rivet", part=part, count=count, page="7-4", edition="2", steps=steps)
+
+
+def kept(journal: Build) -> dict[str, Hardware]:
+    """The hardware of a build by its number."""
+    return {part.number: part for part in keep_hardware(journal, replay(journal))}
+
+
+def rivets(rivet: str, count: int | None, **more: Any) -> FastenerSet:
+    """A line of an entry."""
+    return FastenerSet(rivet=rivet, count=count, **more)
+
+
+def test_what_is_left_for_the_steps_to_come() -> None:
+    """3,020 received, 2,514 set, 506 left for a wing that takes 2,500: told at its row, by steps and pages."""
+    journal = build(
+        entry("one", steps=("5.1",), fasteners=(rivets("MS20426AD3-3", 2500),)),
+        entry("two", day=1, steps=("5.2",), fasteners=(rivets("an426 ad3-3", 14), rivets("W-9", None))),
+        inventory=(item("AN426AD3-3", 3000, 3020, where=(24, 1)), item("W-1007")),
+        callouts=(
+            called("426AD3-3", 1300, "7.1", "5.1"),
+            called("AN426AD3-3", 1200, "7.2"),
+            called("AN470AD4-4", 9, "7.1"),
+        ),
+    )
+    parts = kept(journal)
+    assert list(parts) == ["AN426AD3-3", "W-9", "AN470AD4-4"]
+    flush = parts["AN426AD3-3"]
+    assert (flush.received, flush.set, flush.left, flush.needed, flush.short) == (3020, 2514, 506, 2500, 1994)
+    assert (parts["W-9"].received, parts["W-9"].untold, parts["AN470AD4-4"].short) == (None, 1, 0)
+    (problem,) = check_hardware(journal, replay(journal))
+    assert (problem.word, problem.file, problem.line) == ("hardware-short", "content/inventory.csv", 24)
+    assert problem.message == (
+        "AN426AD3-3: 1,994 too few for the steps to come: 3,020 received, 2,514 set; step 7.1 (page 7-4, edition 2) "
+        "takes 1,300, step 7.2 (page 7-4, edition 2) takes 1,200"
+    )
+
+
+def test_what_a_step_under_way_has_set_is_not_needed_again_and_replacements_are_told() -> None:
+    """An entry of that step alone counts for it; those in place of drilled-out ones were taken from the bag as well."""
+    journal = build(
+        entry("one", begun=("7.1",), fasteners=(rivets("AN470AD4-4", 60),)),
+        entry("two", day=1, begun=("7.1", "7.2"), fasteners=(rivets("AN470AD4-4", 5, drilled_out="one"),)),
+        inventory=(item("AN470AD4-4", 100, 90), item("MS20470AD4-4", 20, None)),
+        callouts=(called("AN470AD4-4", 100, "7.1"),),
+    )
+    part = kept(journal)["AN470AD4-4"]
+    assert (part.set, part.replaced, part.left, part.needed) == (65, 5, 25, 40)
+    assert (part.uncounted, part.short, list(check_hardware(journal, replay(journal)))) == (1, 0, [])
+    counted = replace(journal, inventory=journal.inventory[:1])
+    assert kept(counted)["AN470AD4-4"].short == 15
+    arrived = replace(counted, inventory=(replace(journal.inventory[0], arrived_on=DAY),))
+    assert (kept(arrived)["AN470AD4-4"].received, kept(arrived)["AN470AD4-4"].short) == (100, 5)
+
+
+def test_a_bolt_asked_for_without_its_length_is_the_one_on_the_list() -> None:
+    """AN4 is AN4-7A where the list holds no other AN4."""
+    journal = build(inventory=(item("AN4-7A", 8, 8),), callouts=(called("AN4", 9, "7.1"),))
+    assert kept(journal)["AN4-7A"].short == 1
+    two = replace(journal, inventory=(*journal.inventory, item("AN4-10A", 8, 8)))
+    assert (kept(two)["AN4-7A"].needed, kept(two)["AN4"].needed) == (0, 9)
+
+
+@pytest.mark.parametrize(
+    ("row", "claim", "late"),
+    [
+        (item("a", 4, 3), True, False),
+        (item("a", 4, 3, promised_for=date(2026, 3, 1)), True, True),
+        (item("a", 4, 3, promised_for=date(2026, 3, 2)), True, False),
+        (item("a", 4, 3, promised_for=date(2026, 3, 1), arrived_on=DAY), False, False),
+        (item("a", condition="bent"), True, False),
+        (item("a", 4, None), False, False),
+        (item("a"), False, False),
+    ],
+)
+def test_what_the_maker_owes(row: InventoryItem, claim: bool, late: bool) -> None:
+    """Short or damaged until it has arrived; late the day after it was promised for."""
+    (line,) = take_stock([row], date(2026, 3, 2)).lines
+    assert (line.claim, line.late) == (claim, late)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 
 import pytest
 from building import DAY, build, entry, found_in
 
 from journal.base.model import Material, Record
-from journal.ledger.materials import material_table, trace_materials
+from journal.ledger.materials import check_shelf_lives, material_table, trace_materials
 from journal.trade.figures import Standing
 
 SEALANT = Material(id="b118", name="Tank sealant", batch="B118", expires=DAY, record="sealant.pdf")
@@ -58,3 +59,25 @@ def test_papers_are_left_out_where_they_may_not_be_shown() -> None:
     assert [row.what for row in material_table(SEALANT, DAY).figures] == ["shelf life"]
     assert material_table(SEALANT, date(2026, 1, 1), (PAPER,)).figures[1].standing is Standing.SHOWN
     assert material_table(SEALANT, date(2026, 1, 1), ()).figures[1].standing is Standing.NOTE
+
+
+@pytest.mark.parametrize(
+    ("days", "used_up", "told"),
+    [
+        (-1, False, ""),
+        (0, False, "today"),
+        (1, False, "in 1 day"),
+        (60, False, "in 60 days"),
+        (61, False, ""),
+        (9, True, ""),
+    ],
+)
+def test_a_shelf_life_is_told_sixty_days_ahead(days: int, used_up: bool, told: str) -> None:
+    """From 60 days before the printed day to the day itself, for batches that are not used up."""
+    sealant = replace(SEALANT, used_up=used_up, where=(3, 1))
+    problems = list(check_shelf_lives(build(materials={"b118": sealant}), DAY - timedelta(days=days)))
+    assert [(one.word, one.file, one.line) for one in problems] == [
+        ("material-expiring", "content/materials.csv", 3)
+    ] * bool(told)
+    assert all(one.message == f"Tank sealant, batch B118 expires on 7 February 2026, {told}" for one in problems)
+    assert not list(check_shelf_lives(build(materials={"lime": PRIMER}), DAY))

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from journal.base.quantities import NM_PER_IN_LB
 from journal.trade.fasteners import nearest_size, wanted_length
 from journal.trade.shop_tables import (
     LENGTHS,
     ShopTable,
+    blind_rivets_table,
     bolts_table,
     drills_table,
+    flush_table,
+    fractions_table,
     grips_for,
     rivet_lengths_table,
     rivets_table,
@@ -29,27 +34,64 @@ def test_every_column_has_a_source_and_every_row_its_cells(entry: ShopTable) -> 
     """No figure stands on a sheet without saying where it comes from, and the caution is on each."""
     assert all(column.source for column in entry.columns)
     assert all(len(row) == len(entry.columns) for row in entry.rows)
-    assert entry.sources
+    assert entry.sources or all(column.source.startswith("computed") for column in entry.columns)
     assert "licensed inspector" in entry.caution
 
 
 def test_the_sheets_are_whole() -> None:
-    """Six rivet sizes, 107 drills, 25 threads, lengths from -2.5 to -16."""
-    assert [len(entry.rows) for entry in shop_tables()] == [6, len(LENGTHS), 107, 25]
-    assert len({entry.id for entry in shop_tables()}) == 4
+    """Six rivet sizes in two units, lengths from -2.5 to -16, 24 blind rivets, 107 drills, every 64th, 25 threads."""
+    assert [len(entry.rows) for entry in shop_tables()] == [12, len(LENGTHS), 24, 9, 107, 64, 25]
+    assert len({entry.id for entry in shop_tables()}) == 7
 
 
 def test_rows_read_as_the_published_ones() -> None:
     """A row of each sheet by hand."""
-    assert rivets_table().rows[2] == (
-        "-4", "1/8 = 0.125", "#30", "0.1285", "", "copper",
-        "0.250", "0.3125", "0.375", "0.163", "0.1875", "0.0625", "0.050 to 0.070",
+    assert rivets_table().rows[4:6] == (
+        ("-4", "in", "1/8 = 0.125", "#30", "0.1285", "", "copper",
+         "0.250", "0.3125", "0.375", "0.163", "0.1875", "0.0625", "0.050 to 0.070"),
+        ("-4", "mm", "3.18", "#30", "3.26", "", "copper",
+         "6.35", "7.94", "9.53", "4.15", "4.76", "1.59", "1.27 to 1.77"),
     )  # fmt: skip
     assert ("#40", "0.0980", "2.489", "-3") in drills_table().rows
-    assert ("1/4-28", "fine", "AN4", "50–70", "30–40", "100", "60", "") in bolts_table().rows
-    assert ("5/8-18", "fine", "AN10", "1100–1300", "600–780", "2400", "1400", "shear 660–780") in bolts_table().rows
-    assert ("1-14", "fine", "AN16", "3700–5500", "2200–3300*", "10000", "6000*", "") in bolts_table().rows
-    assert rivet_lengths_table().rows[5][:4] == ("-5", "5/16", "0.156 – 0.188", "0.109 – 0.141")
+    assert ("1/4-28", "fine", "AN4", "50–70", "5.7–7.9", "4.2–5.8", "30–40", "3.4–4.5", "2.5–3.3",
+            "100", "11.2", "8.3", "60", "6.7", "5.0", "") in bolts_table().rows  # fmt: skip
+    by_thread = {row[0]: row for row in bolts_table().rows}
+    assert by_thread["5/8-18"][-1] == "shear 660–780"
+    assert by_thread["1-14"][6:15:3] == ("2200–3300*", "10000", "6000*")
+    assert rivet_lengths_table().rows[5][:4] == ("-5", "5/16", "0.156–0.188", "3.97–4.76")
+    assert blind_rivets_table().rows[2] == (
+        "1/8", "#30", "0.128–0.132", "3.26–3.35", "0.1285", "41", "0.020–0.062", "0.51–1.57", "0.170", "4.32"
+    )  # fmt: skip
+    assert fractions_table().rows[0] == ("1/64", "0.015625", "0.397")
+    assert fractions_table().rows[-1] == ("1", "1.000", "25.400")
+
+
+def test_no_figure_in_another_unit_leaves_the_limit() -> None:
+    """Every N m and ft-lb shown, turned back into in-lb, lies within the published band (NIST SP 811 factor)."""
+    numbers = [
+        [[Fraction(text) for text in re.findall(r"[0-9.]+", cell)] for cell in row[3:15]] for row in bolts_table().rows
+    ]
+    for row in numbers:
+        for place in range(0, 12, 3):
+            published, metric, feet = row[place : place + 3]
+            for factor, said in ((NM_PER_IN_LB, metric), (Fraction(1, 12), feet)):
+                assert said[-1] / factor <= published[-1] < (said[-1] + Fraction(1, 10)) / factor
+                assert place >= 6 or published[0] <= said[0] / factor < published[0] + Fraction(1, 10) / factor
+
+
+def test_sources_that_disagree_on_flush_rivets_stand_side_by_side() -> None:
+    """Each as read, in inches and millimetres; no row blends two of them and none is called the right one."""
+    rows = flush_table().rows
+    assert [(row[1], row[4]) for row in rows if row[0].startswith("TM")] == [
+        ("3/32", "0.040"), ("1/8", "0.050"), ("5/32", "0.064"), ("3/16", "0.072"), ("1/4", "0.072")
+    ]  # fmt: skip
+    told = {row[0]: row[2:6] for row in rows[5:]}
+    assert told == {
+        "NAVEDTRA 14315": ("", "", "0.064", "1.63"),
+        "1940s repair manual": ("0.051", "1.30", "0.051", "1.30"),
+        "AC 65-15A as quoted": ("0.040", "1.02", "", ""),
+        "MIL-HDBK-5F as quoted": ("", "", "", ""),
+    }
 
 
 @given(st.sampled_from([3, 4, 5, 6, 8]), st.fractions(min_value=0, max_value=Fraction(3, 5), max_denominator=4000))

@@ -63,7 +63,10 @@ AN_BOLTS = {
 }
 """From memory: AN3 is No. 10, the others are sixteenths of an inch."""
 
-DATA = ("alloys", "drags", "drills", "hardware", "rivets", "rules", "torque", "torque_differences")
+DATA = (
+    *("alloys", "blind_rivets", "drags", "drills", "flush", "hardware", "rivets", "rules", "torque"),
+    "torque_differences",
+)
 
 
 def rows_of(name: str) -> list[dict[str, str]]:

@@ -30,9 +30,11 @@ COSTS = "date,assembly,what,amount,currency,record\n2026-02-07,flaps,Rivets for 
 MATERIALS = "id,name,batch,expires,record\nb118,Tank sealant,B-SECRET-118,2027-02-01,\n"
 TOOLS = "name,checked_on,check_every_months\nsmall wrench,2025-12-31,12\n"
 INVENTORY = """\
-crate,part,description,listed,found,condition,where,checked_on,by
-1,W-1007-L,"Rib, left",1,1,good,rack,2026-01-11,ada
+crate,part,description,listed,found,condition,where,checked_on,by,claimed_on,promised_for,arrived_on,replacement_note
+1,W-1007-L,"Rib, left",1,1,good,rack,2026-01-11,ada,,,,
+3,AN470AD4-5,"Rivets, a bag",500,480,,bin,2026-01-11,ada,2026-01-12,2026-02-20,,CLAIM-SECRET
 """
+RATES = "date,currency,to,rate,source\n2026-02-01,CHF,EUR,1.05,bank of SECRET\n"
 ENTRY = entry(
     """
 people: [ada, bo]
@@ -69,6 +71,7 @@ def journal(make_build: MakeBuild) -> Journal:
             "materials.csv": MATERIALS,
             "tools.csv": TOOLS,
             "inventory.csv": INVENTORY,
+            "rates.csv": RATES,
         }
     )
     (root / "mkdocs.yml").write_text(SITE, encoding="utf-8")
@@ -89,6 +92,9 @@ def test_the_public_gets_tables_and_estimate_and_nothing_else(journal: Journal) 
         "shop/",
         "shop/rivets/",
         "shop/rivet-lengths/",
+        "shop/blind-rivets/",
+        "shop/flush/",
+        "shop/fractions/",
         "shop/drills/",
         "shop/torque/",
         "stands/",
@@ -97,18 +103,40 @@ def test_the_public_gets_tables_and_estimate_and_nothing_else(journal: Journal) 
     for secret in ("4711", "SECRET", "Castellan", "Bergstrom", "Lindqvist", "31 December 2025", "for money"):
         assert secret not in told
     assert list(extras.panels) == ["entries/a/"]
+    assert extras.files == ()
 
 
 def test_the_inspector_gets_everything(journal: Journal) -> None:
     """Tally, people, materials and costs, each in the navigation and hidden from robots."""
     extras = extras_for(journal, Audience.ARCHIVE)
-    private = {"tally/", "people/", "materials/", "costs/"}
+    private = {"tally/", "people/", "materials/", "costs/", "hardware/", "missing/"}
     assert private < {page.address for page in extras.pages}
     assert private < {link.address for link in extras.nav}
     assert all(page.hidden for page in extras.pages if page.address in private)
     told = repr(extras)
     for fact in ("4,711.50", "B-SECRET-118", "Pim Castellan", "Ada Bergstrom", "31 December 2025"):
         assert fact in told
+
+
+def test_hardware_and_what_is_missing_with_a_letter_to_the_maker(journal: Journal) -> None:
+    """Counts, the state of the claim, money beside hours, and the letter as the page and a file hold it."""
+    extras = extras_for(journal, Audience.ARCHIVE)
+    pages = {page.address: page for page in extras.pages}
+    ((row, *_), *_) = (table.rows for table in pages["hardware/"].groups[0].tables)
+    assert row == ("AN470AD4-5", "480", "48", "0", "432", "0", "0", "")
+    ((missing,),) = (table.rows for table in pages["missing/"].groups[0].tables)
+    assert missing == (
+        "AN470AD4-5", "Rivets, a bag", "3", "listed 500, found 480, 20 short", "12 January 2026",
+        "20 February 2026, which is over", "—", "CLAIM-SECRET",
+    )  # fmt: skip
+    ((address, letter),) = extras.files
+    assert address == "missing/letter.txt"
+    text = letter.decode()
+    assert "- AN470AD4-5, Rivets, a bag (crate 3): listed 500, found 480, 20 short\n" in text
+    assert "checked on 11 January 2026, claimed on 12 January 2026, promised for 20 February 2026" in text
+    assert text.endswith("Ada Bergstrom, Bo Lindqvist\n")
+    costs = repr(pages["costs/"])
+    assert "4,947.08 EUR, converted by the rate of 1 February 2026: 1.05 (bank of SECRET)" in costs
 
 
 def test_a_sheet_carries_its_checks_parts_and_caution(journal: Journal) -> None:
@@ -142,7 +170,7 @@ def test_the_arithmetic_of_the_tally_in_words(journal: Journal) -> None:
 def test_the_pages_are_placed(journal: Journal, tmp_path: Path) -> None:
     """Templates place what the records hold: no page is empty, every link leads to a page, cautions are there."""
     site = build_site(journal, out=tmp_path / "site", audience=Audience.ARCHIVE, offline=True)
-    for address in ("shop", "shop/rivets", "shop/drills", "stands", "tally", "people", "materials", "costs"):
+    for address in ("shop", "shop/rivets", "shop/flush", "stands", "tally", "people", "materials", "costs", "missing"):
         page = site / address / "index.html"
         html = page.read_text(encoding="utf-8")
         assert "<h1>" in html

@@ -42,6 +42,7 @@ from marked_build import (
     STEPS,
     TASK,
     TERM,
+    TODAY,
     WEIGHING,
     WORKSHOP_ENTRY,
     WRENCH,
@@ -66,6 +67,7 @@ from journal.base.model import (
     State,
     StepProgress,
 )
+from journal.ledger.inventory import keep_hardware, take_stock
 from journal.ledger.materials import MaterialTrace, material_table
 from journal.trade.fasteners import rivet_table
 from journal.trade.measured import measured_table
@@ -347,8 +349,11 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
         else (),
         "records": (PAPER,) if everything else (),
         "bulletins": (BULLETIN,) if everything else (),
+        "callouts": (),
         "calibrated_tools": (WRENCH,) if everything else (),
         "costs": (COST,) if everything else (),
+        "stock": take_stock((SHELF,), TODAY) if everything else None,
+        "hardware": keep_hardware(BUILD, journal.progress) if everything else (),
         "spent": Costs(
             currencies=("EUR",),
             total=amount,
