@@ -547,6 +547,7 @@ _CALLOUTS = RecordTable(
         ("edition", "edition of the manual", lambda one: one.called.edition),
         ("stands", "how what was done stands to it", lambda one: one.state),
         ("entries", "folders of the entries whose lines it bears upon;", lambda one: one.entries),
+        ("measurements", "those of whose results it speaks;", lambda one: one.measurements),
     ),
 )
 

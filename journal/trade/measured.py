@@ -20,23 +20,29 @@ from journal.trade.weighing import weighing_figures
 
 
 def measured_table(measurement: Measurement, callouts: Iterable[CallOut]) -> TradeTable:
-    """The results of a measurement, then what its weighing gives, as the small table that stands on its page.
-
-    `callouts` are those of the build: one of its steps speaks of the result that goes by its word, or, where it goes
-    by the kind of the measurement, of each; what a result itself says is called for comes before them.
-    """
-    of_steps = [called for called in callouts if set(called.steps) & set(measurement.steps)]
-    figures = []
-    for result in measurement.results:
-        words = {fold_name(result.what), fold_name(measurement.kind)}
-        asked = result.called_for or tuple(called for called in of_steps if called.what in words)
-        figures.append(_figure(result, _judged(result, asked)))
+    """The results of a measurement, then what its weighing gives, as the small table that stands on its page."""
+    figures = [_figure(result, judged) for result, _, judged in judged_results(measurement, callouts)]
     return TradeTable(
         kind="measured",
         title=measurement.title,
         lead=f"measured with {measurement.instrument}" if measurement.instrument else "",
         figures=(*figures, *(weighing_figures(measurement.weighing) if measurement.weighing else ())),
     )
+
+
+def judged_results(
+    measurement: Measurement, callouts: Iterable[CallOut]
+) -> Iterator[tuple[MeasuredResult, Sequence[CallOut], Judged]]:
+    """Each result with the call-outs that speak of it, and how it stands to them.
+
+    Of `callouts`, those of the build, one of the measurement's steps speaks of the result that goes by its word, or,
+    where it goes by the kind of the measurement, of each; what a result itself says comes before them.
+    """
+    of_steps = [called for called in callouts if set(called.steps) & set(measurement.steps)]
+    for result in measurement.results:
+        words = {fold_name(result.what), fold_name(measurement.kind)}
+        asked = result.called_for or tuple(called for called in of_steps if called.what in words)
+        yield result, asked, _judged(result, asked)
 
 
 def measured_findings(measurement: Measurement, callouts: Iterable[CallOut]) -> Iterator[Problem]:

@@ -224,8 +224,8 @@ class View:
     the folded name to the form written first. `problems` is empty for the public.
 
     For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`, `records`,
-    `bulletins`, `calibrated_tools`, `costs`, `spent` (None), `stock` (None), `hardware`. They name people, papers, money
-    and private work. `callouts` is for the builder and the inspector: the manual is its maker's.
+    `bulletins`, `calibrated_tools`, `costs`, `spent` (None), `stock` (None), `hardware`. They name people, papers,
+    money and private work. `callouts` is for the builder and the inspector: the manual is its maker's.
     """
 
     audience: Audience

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
+from building import build, entry
 
 from journal.base.model import CallOut, MeasuredResult, Measurement
 from journal.base.quantities import parse_limit
+from journal.ledger.callouts import trace_callouts
+from journal.ledger.progress import replay
 from journal.trade.figures import Standing
 from journal.trade.measured import measured_findings, measured_table
 
@@ -64,6 +68,17 @@ def test_the_call_outs_of_the_steps_speak_where_the_result_says_nothing() -> Non
     for callouts, standing in (((of_step, *others), MET), ((of_kind, *others), DEPARTS), (others, SHOWN)):
         assert measured_table(measured("26 °"), callouts).figures[0].standing is standing
     assert measured_table(measured("26 °", asks("30 to 35 °")), (of_step,)).figures[0].standing is DEPARTS
+
+
+def test_a_call_out_is_traced_to_the_measurement_that_answers_it() -> None:
+    """Recorded, and how it stands; without one it is still to be recorded."""
+    called, other = asks("at most 27 °", steps=("5.1",)), asks("at most 1 °", "down", steps=("5.1",))
+    journal = build(entry("done", steps=("5.1",)), callouts=(called, other))
+    told = replace(measured("26 °"), steps=("5.1",))
+    for measurements, state, names in (((told,), "as called for", ("travel",)), ((), "not recorded", ())):
+        whole = replace(journal, measurements=measurements)
+        one, two = trace_callouts(whole, replay(whole))
+        assert (one.state, one.measurements, one.entries, two.state) == (state, names, (), "not recorded")
 
 
 def test_a_finding_stands_where_the_result_is_written() -> None:
