@@ -55,7 +55,7 @@ def test_a_measurement_is_told_like_an_inspection_with_both_signatures() -> None
     card = write_up_card(site, site.view.measurements[0])
     assert (card.mark.word, card.at) == ("2 to be looked at", "steps 5.1")
     assert card in pages["measurements/"].groups[0].items
-    assert card in pages["steps/5.1/"].groups[2].items
+    assert any(card in group.items for group in pages["steps/5.1/"].groups)
     assert any(stop.write_up == card for stop in pages["assemblies/flaps/"].groups[0].items)
     assert not [address for address in pages if MARKER in address]
 
