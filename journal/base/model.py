@@ -532,9 +532,9 @@ class Term:
     meaning: str
     source: str = ""
     own: bool = False
-    unsure: frozenset[str] = frozenset()
-    near: frozenset[str] = frozenset()
-    not_near: frozenset[str] = frozenset()
+    unsure: tuple[str, ...] = ()
+    near: tuple[str, ...] = ()
+    not_near: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
