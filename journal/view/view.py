@@ -48,7 +48,7 @@ from journal.base.problems import Problem
 from journal.ledger.checks import compared_tables
 from journal.ledger.costs import Costs, Spent, add_up_costs
 from journal.ledger.evidence import RULES, Evidence, Gap
-from journal.ledger.forecast import Forecast, forecast
+from journal.ledger.forecast import HELD, Forecast, forecast
 from journal.ledger.hours import EntryTotals
 from journal.ledger.journal import Journal
 from journal.ledger.materials import MaterialTrace, trace_materials
@@ -56,6 +56,7 @@ from journal.ledger.tally import TaskEvidence, behind_tasks
 from journal.trade.figures import TradeTable
 
 __all__ = [
+    "HELD",
     "RULES",
     "Audience",
     "Costs",
@@ -177,15 +178,16 @@ class ShownTask:
 class View:
     """Everything one audience may know. All totals are the ledger's, private work included.
 
-    `entries` are in journal order. `by_person` maps a shown name to person-minutes: people shown alike are
-    added together; `roles` maps a shown name to its role, in the order of build.yml. `tools` and `methods` map
-    the folded name to the form written first. `problems` is empty for the public.
+    `today` is the day on which it is made. `entries` are in journal order. `by_person` maps a shown name to
+    person-minutes: people shown alike are added together; `roles` maps a shown name to its role, in the order of
+    build.yml. `tools` and `methods` map the folded name to the form written first. `problems` is empty for the public.
 
     For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`, `records`,
     `calibrated_tools`, `costs`, `spent` (None). They name people, papers, money and private work.
     """
 
     audience: Audience
+    today: date
     aircraft: Aircraft
     begun: date | None
     zone: str | None
@@ -247,11 +249,10 @@ class View:
 
     @cached_property
     def forecast(self) -> Forecast | None:
-        """Work left and pace as of the last day worked (not today: it says the same until somebody works again);
-        None where nothing is dated.
+        """Work left and pace as of the day on which this is made, or the last day worked where that is later; None
+        where nothing is dated.
         """
-        as_of = self.last_day or self.begun
-        if as_of is None:
+        if self.last_day is None and self.begun is None:
             return None
         return forecast(
             assemblies=self.assemblies,
@@ -259,7 +260,7 @@ class View:
             progress=self.step_progress,
             minutes_on=self.by_day,
             minutes_by_assembly=self.by_assembly,
-            as_of=as_of,
+            as_of=max(self.today, self.last_day or self.today),
         )
 
 
@@ -279,6 +280,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
         roles.setdefault(names[one.id], one.role)
     shown = View(
         audience=audience,
+        today=journal.today,
         aircraft=build.aircraft
         if everything
         else replace(
