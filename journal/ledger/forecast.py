@@ -25,9 +25,9 @@ from random import Random
 from journal.base.formatting import say_count
 from journal.base.model import Assembly, State, Step, StepProgress
 
-HELD = {"calm": (82, 91), "harsh": (77, 81)}
+HELD = {"calm": (86, 92), "harsh": (75, 88)}
 """Per cent of simulated builds whose end lay in the range: the least and the most of those asked at 25, 50 and
-75 % done. Measured by benchmarks/forecast_backtest.py with seed 20261127; after a change measure them anew, and write
+75 % done. Measured by benchmarks/forecast_backtest.py with seed 20261201; after a change measure them anew, and write
 them here and in docs/trade.md.
 """
 PACE_WEEKS = 13
@@ -55,8 +55,8 @@ DRIFT = 0.15
 """Standard deviation of the logarithm of a pace against the same a year later."""
 REWORK = 0.15
 """Likewise of the hours left: work done over, forgotten or not needed."""
-END_SHARE, SLOW_END = 0.2, 0.75
-"""The last fifth of the work takes that much longer in the mean, often less and seldom far more."""
+END_SHARE, SLOW_END, NO_SLOW_END = 0.2, 0.8, 0.15
+"""The last fifth of the work takes longer: not at all in one run of six, in the middle 0.4 times, seldom far more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -290,7 +290,8 @@ def play(rhythm: Rhythm, work: WorkToDo) -> list[float | None]:
     durations: list[float | None] = []
     for _run in range(RUNS):
         minutes = _about(random, sum(_about(random, *part) for part in work.parts), work.together)
-        busy = minutes * (1 + work.end * random.expovariate(1 / SLOW_END)) / pace
+        slower = max(0.0, random.expovariate(1 / SLOW_END) - NO_SLOW_END)
+        busy = minutes * (1 + work.end * slower) / pace
         busy *= math.exp(random.gauss(0.0, math.hypot(wobble, DRIFT * min(1.5, math.sqrt(busy / 52)))))
         # A break under way lasts the longer, the longer it lasted.
         total = busy + (rhythm.silent * (random.random() ** -0.5 - 1) if rhythm.silent >= BREAK_WEEKS else 0.0)

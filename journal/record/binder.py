@@ -91,6 +91,10 @@ def plan_binder(
             "steps": list(_step_index(of)),
             "people": [_indexed_person(of, work) for work in of.trace.people.values()],
         },
+        "rules": [
+            {"title": f"{heading.capitalize()}: {view.rules.country}", "lines": said}
+            for heading, said in view.rules.lines.items()
+        ],
         "private": any(entry.private for entry in view.entries),
     }
     entries = tuple(_entries(of))
@@ -335,11 +339,13 @@ def _tasks(of: Shared) -> Json:
     if not tasks:
         words = "No list of tasks has been entered." if of.view.everything else _LEFT_OUT
         return {"rows": [], "tally": {}, "words": words}
-    tally = add_up(behind.task for behind in tasks)
+    tally = add_up(behind.line for behind in tasks)
     words = f"{say_count(tally.tasks, 'task')} apply, {tally.not_applicable} n/a. "
     if tally.builder_share is not None:
         share = say_percent(tally.builder_share)
-        words += f"Builder: {tally.builder} of {tally.tenths} tenths, {share}, by what tasks.csv says."
+        words += f"Builder, claimed: {tally.builder} of {tally.tenths} tenths, {share}, by what tasks.csv says. "
+        shown = f"{say_tenths(tally.builder_shown)} of {say_tenths(tally.tenths)} tasks"
+        words += f"Builder, shown: {shown}, {say_percent(tally.builder_shown / tally.tenths)}. {tally.fabrication_note}"
     credits = named(tally, "maker", "paid", "assembly", "fabrication")
     return {
         "rows": [_task(of, behind) for behind in tasks],

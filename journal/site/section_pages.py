@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from journal.base.model import AuthorityRules
 from journal.trade.tables import Publication, sources_named
 from journal.view.page_parts import Group, PageRecord, Table, TableCell
 
@@ -29,6 +30,15 @@ def table_group(
     """A heading with one table under it."""
     table = Table(caption=caption, columns=tuple(columns), rows=tuple(rows), numeric=frozenset(numeric))
     return Group(title=title, anchor=anchor, paragraphs=paragraphs, tables=(table,))
+
+
+def rule_groups(rules: AuthorityRules, *headings: str) -> tuple[Group, ...]:
+    """What the chosen rules say under each of these headings of theirs, with its source; nothing where nothing is."""
+    return tuple(
+        Group(title=f"{heading.capitalize()}: {rules.country}", anchor=f"rules-{heading}", points=said)
+        for heading, said in rules.lines.items()
+        if heading in headings
+    )
 
 
 def say_sources(lines: Sequence[str]) -> tuple[str, ...]:

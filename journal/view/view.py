@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from enum import Enum
+from fractions import Fraction
 from functools import cached_property
 from typing import TypeVar
 
@@ -19,6 +20,7 @@ from journal.base.model import (
     Aircraft,
     Assembly,
     AssemblyProgress,
+    AuthorityRules,
     Build,
     CalibratedTool,
     Clip,
@@ -163,7 +165,7 @@ class ShownInspection:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShownTask:
     """A line of the checklist and what stands behind it; people are names as shown, `paid` those of them who were
-    paid, `photos` the number of pictures that may be of the task.
+    paid, `photos` the number of pictures that may be of the task, `steps_shown` its steps that are done and pictured.
     """
 
     task: Task
@@ -172,6 +174,13 @@ class ShownTask:
     people: tuple[str, ...]
     paid: tuple[str, ...]
     paid_entries: tuple[ShownEntry, ...]
+    steps_shown: tuple[str, ...]
+
+    @property
+    def line(self) -> tuple[Task, Fraction]:
+        """The task with the share of its steps that is shown, for the sums."""
+        steps = len(self.task.steps)
+        return self.task, Fraction(len(self.steps_shown), steps) if steps else Fraction(0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -182,7 +191,7 @@ class View:
     person-minutes: people shown alike are added together; `roles` maps a shown name to its role, in the order of
     build.yml. `tools` and `methods` map the folded name to the form written first. `problems` is empty for the public.
 
-    For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`, `records`,
+    For the archive alone, and empty for everybody else: `rules`, `evidence` (None), `tasks`, `materials`, `records`,
     `calibrated_tools`, `costs`, `spent` (None). They name people, papers, money and private work.
     """
 
@@ -219,6 +228,7 @@ class View:
     drawing: str | None
     photo_settings: PhotoSettings = field(default_factory=PhotoSettings)
     problems: tuple[Problem, ...] = ()
+    rules: AuthorityRules = field(default_factory=AuthorityRules)
     evidence: Evidence | None = None
     tasks: tuple[ShownTask, ...] = ()
     materials: tuple[MaterialTrace, ...] = ()
@@ -338,8 +348,9 @@ def open_view(journal: Journal, audience: Audience) -> View:
     by_id = {entry.id: entry for entry in entries}
     return replace(
         shown,
+        rules=build.rules,
         evidence=journal.evidence,
-        tasks=tuple(_task(behind, by_id, names) for behind in behind_tasks(build)),
+        tasks=tuple(_task(behind, by_id, names, progress.steps) for behind in behind_tasks(build)),
         materials=trace_materials(build),
         records=build.records,
         calibrated_tools=build.calibrated_tools,
@@ -356,7 +367,12 @@ def _summed(minutes_of: Iterable[tuple[K, int]]) -> dict[K, int]:
     return totals
 
 
-def _task(behind: TaskEvidence, entries: Mapping[str, ShownEntry], names: Mapping[str, str]) -> ShownTask:
+def _task(
+    behind: TaskEvidence,
+    entries: Mapping[str, ShownEntry],
+    names: Mapping[str, str],
+    steps: Mapping[str, StepProgress],
+) -> ShownTask:
     return ShownTask(
         task=behind.task,
         entries=tuple(entries[entry.id] for entry in behind.entries),
@@ -364,6 +380,7 @@ def _task(behind: TaskEvidence, entries: Mapping[str, ShownEntry], names: Mappin
         people=tuple(dict.fromkeys(names[person] for person in behind.people)),
         paid=tuple(dict.fromkeys(names[person] for person in behind.paid)),
         paid_entries=tuple(entries[entry.id] for entry in behind.paid_entries),
+        steps_shown=tuple(step for step in behind.pictured if steps[step].state is State.DONE),
     )
 
 

@@ -59,10 +59,10 @@ def test_a_forecast_field_by_field() -> None:
 @pytest.mark.parametrize(
     ("weeks", "a_week", "months"),
     [
-        (8, 1, ("2026-09", "2027-02", "2027-08")),
-        (20, 1, ("2026-10", "2027-02", "2027-07")),
-        (20, 2, ("2026-07", "2026-07", "2026-09")),
-        (40, 1, ("2027-01", "2027-02", "2027-05")),
+        (8, 1, ("2026-10", "2027-05", "2028-06")),
+        (20, 1, ("2026-11", "2027-04", "2028-01")),
+        (20, 2, ("2026-07", "2026-08", "2026-11")),
+        (40, 1, ("2027-01", "2027-04", "2027-10")),
     ],
 )
 def test_the_months_of_a_steady_log(weeks: int, a_week: int, months: tuple[str, str, str]) -> None:
@@ -243,7 +243,7 @@ def test_runs_come_sorted_and_never_ending_ones_last() -> None:
     assert middle(steady, replace(work, parts=((1200.0, 0.0),))) < 0.6 * middle(steady, work)
     assert middle(steady, replace(work, end=1.0)) > 1.3 * middle(steady, work)
     assert middle(replace(steady, breaks=(26, 26)), work) > middle(steady, work) + 10
-    # A break that lasted 20 weeks lasts 8 more in the middle of all runs: 20 * (sqrt(2) - 1).
-    assert middle(replace(steady, silent=20), work) - middle(steady, work) == pytest.approx(8.3, abs=3)
+    # A break that lasted 20 weeks lasts 8 more in the middle, 20 * (sqrt(2) - 1); more with the other sums beside it.
+    assert 8 <= middle(replace(steady, silent=20), work) - middle(steady, work) <= 14
     assert middle(replace(steady, silent=3), work) == middle(steady, work)
     assert play(steady, replace(work, parts=((1e6, 0.0),))) == [None] * 1000
