@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 from building import broken, build, entry, photo, task, tasks
 from hypothesis import given
 from hypothesis import strategies as st
+from making import view_of
 
-from journal.base.model import Task
+from journal.base.model import Entry, Task
 from journal.ledger.checks import check_trade
 from journal.ledger.tally import behind_tasks
 from journal.trade.tally import TENTHS, Tally, add_up, add_up_sections, say_percent, say_tenths
@@ -190,3 +192,28 @@ def test_a_task_marked_na_and_worked_on() -> None:
     line = task("1", None, steps=("5.1",), where=(2, 1))
     (problem,) = check_trade(build(entry("one", steps=("5.1",), photos=(photo("a.jpg"),)), tasks=(line,)))
     assert problem.word == "task-worked"
+
+
+def test_the_tally_falls_with_what_is_deleted() -> None:
+    """Claimed stays as tasks.csv says it; shown goes with the entries, the pictures and the steps behind it."""
+    lines = (
+        task("1", (2, 0, 3, 5), steps=("5.1", "5.2")),
+        task("2", (0, 4, 6, 0), steps=("7.1",)),
+        task("3", (0, 0, 9, 1)),
+    )
+    one = entry("one", steps=("5.1",), photos=(photo("a.jpg"),))
+    two = entry("two", day=1, steps=("5.2", "7.1"), people=("pim",), photos=(photo("b.jpg"),))
+
+    def shown(*entries: Entry) -> tuple[Fraction, Fraction]:
+        tally = add_up(behind.line for behind in view_of(build(*entries, tasks=lines)).tasks)
+        assert (tally.builder, tally.paid, tally.tenths) == (24, 4, 30)
+        return tally.builder_shown, tally.paid_shown
+
+    assert shown(one, two) == (8 + 6, 4)
+    assert shown(one) == (4, 0)
+    assert shown() == (0, 0)
+    # No usable picture, one of another step, a step only begun, or a step that was reopened: not shown.
+    assert shown(replace(one, photos=(broken("a.jpg"),)), two) == (4 + 6, 4)
+    assert shown(one, replace(two, photos=(photo("b.jpg", step="7.1"),))) == (4 + 6, 4)
+    assert shown(one, replace(two, steps=("5.2",), begun=("7.1",))) == (8, 0)
+    assert shown(one, two, entry("three", day=2, begun=("5.1",))) == (4 + 6, 4)
