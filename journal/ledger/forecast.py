@@ -196,7 +196,7 @@ def forecast(
         middle=months[1],
         latest=months[2],
         no_range=no_range,
-        assumptions=_assumptions(assemblies, left, min(len(rhythm.weeks), WINDOW_WEEKS)),
+        assumptions=_assumptions(assemblies, left, rhythm),
     )
 
 
@@ -318,8 +318,9 @@ def _month_after(as_of: date, weeks: float | None) -> date | None:
     return None if weeks is None else (as_of + timedelta(days=round(weeks * 7))).replace(day=1)
 
 
-def _assumptions(assemblies: Mapping[str, Assembly], left: WorkLeft, weeks: int) -> tuple[str, ...]:
+def _assumptions(assemblies: Mapping[str, Assembly], left: WorkLeft, rhythm: Rhythm) -> tuple[str, ...]:
     """What the range takes for granted, in words to stand beside it."""
+    weeks = min(len(rhythm.weeks), WINDOW_WEEKS)
     said = [
         f"the weeks to come go at the pace of the last {say_count(weeks, 'whole week')} outside breaks, "
         "and breaks come as they did, or about once in two years where none did",
@@ -330,6 +331,9 @@ def _assumptions(assemblies: Mapping[str, Assembly], left: WorkLeft, weeks: int)
         "the list of steps is complete; some work is done over, and the last fifth takes longer than planned "
         "(assumed, no source)",
     ]
+    if rhythm.silent >= BREAK_WEEKS:
+        silent = say_count(rhythm.silent, "week")
+        said.append(f"no work is written down for the last {silent}, which is taken for a break that has not ended")
     if left.planned_minutes is not None and left.unplanned:
         titles = ", ".join(assemblies[name].title for name in left.unplanned)
         said.append(f"without planned hours, so counted with the average step: {titles}")

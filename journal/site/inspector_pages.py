@@ -40,8 +40,18 @@ def tally_page(site: SiteContext) -> PageRecord:
         "Who made and built what, task by task, in tenths, and what of it is shown.",
         label="In the archive alone",
         block=(
-            Cell(label="Builder, claimed", value=_say_share(tally.builder, tally.builder_share, tally), strong=True),
-            Cell(label="Builder, shown", value=_say_share(tally.builder_shown, tally.shown_share, tally), strong=True),
+            Cell(
+                label="Builder, claimed",
+                value=_say_share(tally.builder, tally.builder_share, tally),
+                strong=True,
+                span=2,
+            ),
+            Cell(
+                label="Builder, shown",
+                value=_say_share(tally.builder_shown, tally.shown_share, tally),
+                strong=True,
+                span=2,
+            ),
             Cell(label="Tasks that apply", value=f"{tally.tasks:,}"),
             Cell(label="Not applicable", value=f"{tally.not_applicable:,}"),
             Cell(label="Maker", value=say_tenths(tally.maker)),
@@ -98,7 +108,7 @@ def say_tally(tally: Tally) -> Iterator[str]:
         f"{say_count(tally.not_applicable, 'line')} marked n/a take no part."
     )
     yield (
-        f"Builder: {tally.assembly} tenths of assembly and {tally.fabrication} of fabrication are {tally.builder} of "
+        f"Claimed for the builder: {tally.assembly} tenths of assembly and {tally.fabrication} of fabrication are {tally.builder} of "
         f"{tally.tenths:,} = {share} = {say_percent(share)}, cut off and not rounded."
     )
     yield (
@@ -154,9 +164,10 @@ def _task_row(line: ShownTask, site: SiteContext) -> tuple[TableCell, ...]:
     people = ", ".join(name for name in line.people if name not in line.paid)
     facts = [say_count(line.photos, "picture") if line.photos else "no picture", people]
     facts.append(f"paid: {', '.join(line.paid)}" if line.paid else "")
-    remarks = ["; ".join(filter(None, facts)) + "."] if line.entries else []
+    facts = facts if line.entries else []
     if task.steps and task.applies:
-        remarks.insert(0, f"{len(line.steps_shown)} of {say_count(len(task.steps), 'step')} shown.")
+        facts = [f"{len(line.steps_shown)} of {say_count(len(task.steps), 'step')} shown", *facts]
+    remarks = ["; ".join(filter(None, facts)) + "."] if facts else []
     if line.paid and task.paid == 0:
         remarks.append("Paid help worked on it and no tenths are given to paid help.")
     if not task.applies and line.entries:

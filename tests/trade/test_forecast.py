@@ -187,6 +187,9 @@ def test_silence_counts_as_pace() -> None:
         assert said.latest is not None
         assert said.as_of.replace(day=1) <= said.earliest
         latest.append(said.latest)
+        silent = (said.as_of - last).days // 7
+        told = f"no work is written down for the last {silent} weeks, which is taken for a break that has not ended"
+        assert (told in said.assumptions) == (silent >= 4)
     assert latest == sorted(latest)
     # A break under way makes the way to the end longer than the silence alone.
     assert latest[3] - latest[0] > timedelta(weeks=26)
