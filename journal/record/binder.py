@@ -34,7 +34,7 @@ from journal.record.readme import RECORD_CAUTION
 from journal.record.setting import Binder, Json, render_binder
 from journal.record.trace import StepTrace, role_of
 from journal.trade.figures import CAUTION, NOT_GIVEN, TALLY_CAUTION, TradeTable
-from journal.trade.tally import add_up, say_percent, say_tenths
+from journal.trade.tally import SHOWN_RULE, add_up, say_exact, say_percent, say_tenths
 from journal.view.people import PersonWork
 from journal.view.view import RULES, Gap, ShownEntry, ShownInspection, ShownTask, View
 
@@ -346,10 +346,14 @@ def _tasks(of: Shared) -> Json:
         words += f"Builder, claimed: {tally.builder} of {tally.tenths} tenths, {share}, by what tasks.csv says. "
         shown = f"{say_tenths(tally.builder_shown)} of {say_tenths(tally.tenths)} tasks"
         words += f"Builder, shown: {shown}, {say_percent(tally.builder_shown / tally.tenths)}. {tally.fabrication_note}"
-    credits = named(tally, "maker", "paid", "assembly", "fabrication")
+    credits = {**named(tally, "maker", "paid", "assembly", "fabrication"), "shown": tally.builder_shown}
     return {
         "rows": [_task(of, behind) for behind in tasks],
-        "tally": {**{whose: say_tenths(tenths) for whose, tenths in credits.items()}, "words": words},
+        "tally": {
+            **{whose: say_tenths(tenths) for whose, tenths in credits.items()},
+            "words": words,
+            "rule": SHOWN_RULE,
+        },
     }
 
 
@@ -358,7 +362,10 @@ def _task(of: Shared, behind: ShownTask) -> Json:
     shares = (task.maker, task.paid, task.assembly, task.fabrication)
     return {
         **named(task, "section", "task", "name", "applies", "note"),
-        "shares": [str(share or 0) if task.applies else "n/a" for share in shares],
+        "shares": [
+            *(str(share or 0) if task.applies else "n/a" for share in shares),
+            say_exact(add_up([behind.line]).builder_shown) if task.applies else "n/a",
+        ],
         "steps": say_steps(task.steps, tuple(of.view.steps)),
         "entries": [of.place(entry) for entry in behind.entries],
         "photos": str(behind.photos),

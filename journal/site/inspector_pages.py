@@ -14,7 +14,7 @@ from journal.base.model import ROLE_WORDS, Entry, Photo, Record, Task
 from journal.site.section_pages import rule_groups, section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import CAUTION, TALLY_CAUTION
-from journal.trade.tally import SHOWN_RULE, TENTHS, Tally, add_up, add_up_sections, say_percent, say_tenths
+from journal.trade.tally import SHOWN_RULE, TENTHS, Tally, add_up, add_up_sections, say_exact, say_percent, say_tenths
 from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, TableCell
 from journal.view.people import PersonWork, gather_people
 from journal.view.view import Costs, MaterialTrace, ShownEntry, ShownTask, Spent
@@ -108,16 +108,16 @@ def say_tally(tally: Tally) -> Iterator[str]:
         f"{say_count(tally.not_applicable, 'line')} marked n/a take no part."
     )
     yield (
-        f"Claimed for the builder: {tally.assembly} tenths of assembly and {tally.fabrication} of fabrication are {tally.builder} of "
+        f"Claimed: {tally.assembly} tenths of assembly and {tally.fabrication} of fabrication are {tally.builder} of "
         f"{tally.tenths:,} = {share} = {say_percent(share)}, cut off and not rounded."
     )
     yield (
-        f"Shown: {_say_exact(tally.assembly_shown)} of the {tally.assembly} tenths of assembly and "
-        f"{_say_exact(tally.fabrication_shown)} of the {tally.fabrication} of fabrication are "
-        f"{_say_exact(tally.builder_shown)} of {tally.tenths:,} = {say_percent(tally.builder_shown / tally.tenths)}."
+        f"Shown: {say_exact(tally.assembly_shown)} of the {tally.assembly} tenths of assembly and "
+        f"{say_exact(tally.fabrication_shown)} of the {tally.fabrication} of fabrication are "
+        f"{say_exact(tally.builder_shown)} of {tally.tenths:,} = {say_percent(tally.builder_shown / tally.tenths)}."
     )
     yield (
-        f"Others: {tally.maker} tenths by the maker and {tally.paid} by paid help, {_say_exact(tally.paid_shown)} of "
+        f"Others: {tally.maker} tenths by the maker and {tally.paid} by paid help, {say_exact(tally.paid_shown)} of "
         f"these shown, are {tally.maker + tally.paid}."
     )
     after = tally.share_after_paying(TENTHS)
@@ -127,12 +127,6 @@ def say_tally(tally: Tally) -> Iterator[str]:
     )
     if tally.fabrication_note:
         yield tally.fabrication_note
-
-
-def _say_exact(tenths: Fraction) -> str:
-    """`3 1/3`: tenths with what is left of one as a fraction."""
-    whole, rest = divmod(tenths, 1)
-    return str(whole) if not rest else f"{whole} {rest}" if whole else str(rest)
 
 
 def _shares(of: Task | Tally) -> tuple[str, str, str, str]:
@@ -202,7 +196,7 @@ def _paid_line(line: ShownTask) -> str:
         return ""
     who = ", ".join(line.paid) or "nobody paid is named in its entries"
     when = ", ".join(say_date(entry.date) for entry in line.paid_entries)
-    shown = _say_exact(add_up([line.line]).paid_shown)
+    shown = say_exact(add_up([line.line]).paid_shown)
     tenths = "n/a" if task.paid is None else f"{say_count(task.paid, 'tenth')} to paid help, {shown} shown"
     return f"{task.task} {task.name}: {tenths}; {who}{f' ({when})' if when else ''}"
 

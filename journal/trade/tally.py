@@ -129,3 +129,9 @@ def say_tenths(tenths: int | Fraction) -> str:
     if hundredths == tenths * TENTHS and not hundredths % TENTHS:
         return f"{hundredths // 100}.{hundredths // TENTHS % TENTHS}"
     return f"{hundredths // 100}.{hundredths % 100:02d}"
+
+
+def say_exact(tenths: Fraction) -> str:
+    """`3 1/3`: tenths with what is left of one as a fraction."""
+    whole, rest = divmod(tenths, 1)
+    return str(whole) if not rest else f"{whole} {rest}" if whole else str(rest)
