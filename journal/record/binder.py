@@ -340,7 +340,7 @@ def _tasks(of: Shared) -> Json:
         words = "No list of tasks has been entered." if of.view.everything else _LEFT_OUT
         return {"rows": [], "tally": {}, "words": words}
     tally = add_up(behind.line for behind in tasks)
-    words = f"{say_count(tally.tasks, 'task')} apply, {tally.not_applicable} n/a. "
+    words = f"{SHOWN_RULE} {say_count(tally.tasks, 'task')} apply, {tally.not_applicable} n/a. "
     if tally.builder_share is not None:
         share = say_percent(tally.builder_share)
         words += f"Builder, claimed: {tally.builder} of {tally.tenths} tenths, {share}, by what tasks.csv says. "
@@ -349,11 +349,7 @@ def _tasks(of: Shared) -> Json:
     credits = {**named(tally, "maker", "paid", "assembly", "fabrication"), "shown": tally.builder_shown}
     return {
         "rows": [_task(of, behind) for behind in tasks],
-        "tally": {
-            **{whose: say_tenths(tenths) for whose, tenths in credits.items()},
-            "words": words,
-            "rule": SHOWN_RULE,
-        },
+        "tally": {**{whose: say_tenths(tenths) for whose, tenths in credits.items()}, "words": words},
     }
 
 
