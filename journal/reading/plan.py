@@ -30,7 +30,8 @@ from journal.reading.text import Notes, read_text
 from journal.reading.tree import Fields, Scalar, parse_yaml
 
 KEYS = (
-    *("aircraft", "begun", "zone", "closing_inspections", "rules", "show"),
+    "rules",
+    *("aircraft", "begun", "zone", "closing_inspections", "show"),
     *("people", "places", "assemblies", "photos", "clips"),
 )
 SHOWABLE = ("places", "registration", "serial")

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from journal.base.model import AuthorityRules
-from journal.trade.tables import Publication, sources_named
+from journal.trade.tables import Publication
 from journal.view.page_parts import Group, PageRecord, Table, TableCell
 
 
@@ -39,11 +39,6 @@ def rule_groups(rules: AuthorityRules, *headings: str) -> tuple[Group, ...]:
         for heading, said in rules.lines.items()
         if heading in headings
     )
-
-
-def say_sources(lines: Sequence[str]) -> tuple[str, ...]:
-    """What rests on what, then the publications with what of them was read."""
-    return (*lines, *(publication(source) for source in sources_named(lines)))
 
 
 def publication(source: Publication) -> str:

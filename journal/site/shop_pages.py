@@ -92,7 +92,7 @@ def stands_page(site: SiteContext) -> PageRecord:
             Group(
                 title="When it may be done",
                 anchor="when",
-                paragraphs=(say_estimate(said), FORECAST_CAUTION),
+                paragraphs=(say_estimate(said), *([FORECAST_CAUTION] if said.earliest else [])),
                 points=tuple(f"It takes for granted that {point}." for point in said.assumptions[:3])
                 + tuple(f"{point[0].upper()}{point[1:]}." for point in said.assumptions[3:])
                 if said.earliest

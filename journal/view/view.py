@@ -189,9 +189,10 @@ class View:
 
     `today` is the day on which it is made. `entries` are in journal order. `by_person` maps a shown name to
     person-minutes: people shown alike are added together; `roles` maps a shown name to its role, in the order of
-    build.yml. `tools` and `methods` map the folded name to the form written first. `problems` is empty for the public.
+    build.yml. `tools` and `methods` map the folded name to the form written first. `problems` is empty for the public,
+    `rules` for all but the archive.
 
-    For the archive alone, and empty for everybody else: `rules`, `evidence` (None), `tasks`, `materials`, `records`,
+    For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`, `records`,
     `calibrated_tools`, `costs`, `spent` (None). They name people, papers, money and private work.
     """
 
