@@ -8,7 +8,7 @@ knows what to hold against what. Times are whole minutes, dates are `date`, mone
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
 from enum import Enum
@@ -70,6 +70,53 @@ class ClosingInspections(Enum):
     REQUIRED = "required"
     RECOMMENDED = "recommended"
     NONE = "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuthorityRule:
+    """What an authority wants, in our words, and the source that says so."""
+
+    says: str
+    source: str
+
+    @property
+    def line(self) -> str:
+        """The statement with its source."""
+        return f"{self.says.rstrip('.')}. Source: {self.source}."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuthorityRules:
+    """What the rules chosen in build.yml say; empty where none are chosen, or where they say nothing that was read.
+
+    `share` is what the share of the builder is called there, `closing` what they say of inspections before closing,
+    in a word of `ClosingInspections`.
+    """
+
+    country: str = ""
+    share: AuthorityRule | None = None
+    closing: AuthorityRule | None = None
+    tally: tuple[AuthorityRule, ...] = ()
+    people: tuple[AuthorityRule, ...] = ()
+    inspections: tuple[AuthorityRule, ...] = ()
+    signatures: tuple[AuthorityRule, ...] = ()
+    papers: tuple[AuthorityRule, ...] = ()
+
+    @property
+    def lines(self) -> Mapping[str, tuple[str, ...]]:
+        """Heading -> what is said under it, each with its source; no heading where nothing is."""
+        share, closing = self.share, self.closing
+        said = {
+            "tally": (*([replace(share, says=f"The share is called {share.says}")] if share else []), *self.tally),
+            "people": self.people,
+            "inspections": (
+                *([replace(closing, says=f"Inspections before closing: {closing.says}")] if closing else []),
+                *self.inspections,
+            ),
+            "signatures": self.signatures,
+            "papers": self.papers,
+        }
+        return {heading: tuple(rule.line for rule in rules) for heading, rules in said.items() if rules}
 
 
 class Corner(Enum):
@@ -643,9 +690,9 @@ class Term:
     meaning: str
     source: str = ""
     own: bool = False
-    unsure: frozenset[str] = frozenset()
-    near: frozenset[str] = frozenset()
-    not_near: frozenset[str] = frozenset()
+    unsure: tuple[str, ...] = ()
+    near: tuple[str, ...] = ()
+    not_near: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -677,6 +724,7 @@ class Build:
     begun: date | None = None
     zone: str | None = None
     closing_inspections: ClosingInspections = ClosingInspections.RECOMMENDED
+    rules: AuthorityRules = field(default_factory=AuthorityRules)
     shows: frozenset[str] = frozenset()
     people: Mapping[str, Person] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)

@@ -137,7 +137,7 @@ def read_build(
     Nothing under `root` is written. `remembered` spares reading entries again that are as they were.
     """
     content = _Content(root, [])
-    plan, whole = read_plan(root / "content/build.yml", content.notes("content/build.yml"))
+    plan, whole = read_plan(root / "content/build.yml", content.notes("content/build.yml"), content.notes)
     assemblies = plan.assemblies if whole else None
     notes = content.notes("content/steps.csv")
     steps, damaged = read_steps(root / notes.file, assemblies, notes)
@@ -361,9 +361,10 @@ def _pages(content: _Content) -> tuple[FreePage, ...]:
 
 def _strangers(content: _Content) -> None:
     """Names directly under content/ that nothing reads: most often a slip of the finger."""
+    read = {notes.file for notes in content.noted}
     for item in content.look_into("content"):
         name, expected = item.name, item.name.casefold()
-        if name in TOP_LEVEL:
+        if name in TOP_LEVEL or f"content/{name}" in read:
             continue
         notes = content.notes(f"content/{name}")
         if expected in TOP_LEVEL and not is_there(content.root / "content" / expected):

@@ -44,7 +44,7 @@ from journal.record.readme import RECORD_CAUTION
 from journal.record.setting import Binder, Json, render_binder
 from journal.record.trace import StepTrace, role_of
 from journal.trade.figures import CAUTION, NOT_GIVEN, TALLY_CAUTION, TradeTable
-from journal.trade.tally import add_up, say_percent, say_tenths
+from journal.trade.tally import SHOWN_RULE, add_up, say_exact, say_percent, say_tenths
 from journal.trade.weighing import BALANCE_CAUTION
 from journal.view.people import PersonWork
 from journal.view.view import (
@@ -113,6 +113,10 @@ def plan_binder(
             "steps": list(_step_index(of)),
             "people": [_indexed_person(of, work) for work in of.trace.people.values()],
         },
+        "rules": [
+            {"title": f"{heading.capitalize()}: {view.rules.country}", "lines": said}
+            for heading, said in view.rules.lines.items()
+        ],
         "private": any(entry.private for entry in view.entries),
     }
     entries = tuple(_entries(of))
@@ -397,12 +401,14 @@ def _tasks(of: Shared) -> Json:
     if not tasks:
         words = "No list of tasks has been entered." if of.view.everything else _LEFT_OUT
         return {"rows": [], "tally": {}, "words": words}
-    tally = add_up(behind.task for behind in tasks)
-    words = f"{say_count(tally.tasks, 'task')} apply, {tally.not_applicable} n/a. "
+    tally = add_up(behind.line for behind in tasks)
+    words = f"{SHOWN_RULE} {say_count(tally.tasks, 'task')} apply, {tally.not_applicable} n/a. "
     if tally.builder_share is not None:
         share = say_percent(tally.builder_share)
-        words += f"Builder: {tally.builder} of {tally.tenths} tenths, {share}, by what tasks.csv says."
-    credits = named(tally, "maker", "paid", "assembly", "fabrication")
+        words += f"Builder, claimed: {tally.builder} of {tally.tenths} tenths, {share}, by what tasks.csv says. "
+        shown = f"{say_tenths(tally.builder_shown)} of {say_tenths(tally.tenths)} tasks"
+        words += f"Builder, shown: {shown}, {say_percent(tally.builder_shown / tally.tenths)}. {tally.fabrication_note}"
+    credits = {**named(tally, "maker", "paid", "assembly", "fabrication"), "shown": tally.builder_shown}
     return {
         "rows": [_task(of, behind) for behind in tasks],
         "tally": {**{whose: say_tenths(tenths) for whose, tenths in credits.items()}, "words": words},
@@ -414,7 +420,10 @@ def _task(of: Shared, behind: ShownTask) -> Json:
     shares = (task.maker, task.paid, task.assembly, task.fabrication)
     return {
         **named(task, "section", "task", "name", "applies", "note"),
-        "shares": [str(share or 0) if task.applies else "n/a" for share in shares],
+        "shares": [
+            *(str(share or 0) if task.applies else "n/a" for share in shares),
+            say_exact(add_up([behind.line]).builder_shown) if task.applies else "n/a",
+        ],
         "steps": say_steps(task.steps, tuple(of.view.steps)),
         "entries": [of.place(entry) for entry in behind.entries],
         "photos": str(behind.photos),

@@ -459,6 +459,11 @@ _TASKS = RecordTable(
         ("people", "who took part;", lambda row: row.behind.people),
         ("paid_help", "who of them was paid;", lambda row: row.behind.paid),
         ("note", "as written", lambda row: row.task.note),
+        (
+            "steps_shown",
+            "number of them done now, with an entry and a picture",
+            lambda row: len(row.behind.steps_shown),
+        ),
     ),
 )
 

@@ -63,7 +63,7 @@ def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...
         Link(text="Photos", address=PHOTOS),
     ]
     more = [
-        *([Link(text="Inspections", address=INSPECTIONS)] if view.inspections else []),
+        *([Link(text="Inspections", address=INSPECTIONS)] if view.inspections or view.rules.lines else []),
         *([Link(text="Measurements", address=MEASUREMENTS)] if view.measurements else []),
         *([Link(text="Tools", address=TOOLS)] if view.tools else []),
         *([Link(text="Methods", address=METHODS)] if view.methods else []),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from journal.base.formatting import say_count, say_date, say_signed, say_weekday
 from journal.base.model import InspectionFinding, Outcome
+from journal.site.section_pages import rule_groups
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import INSPECTIONS
 from journal.view.page_parts import Cell, Group, Link, Mark, PageRecord, WriteUpCard
@@ -67,7 +68,10 @@ def inspections_page(site: SiteContext) -> PageRecord:
         f"{say_count(len(inspections), 'inspection')} of {site.view.aircraft.name}, what was found and how "
         "it was put right.",
         intro="A look by somebody else, what they found, and the entry that put it right.",
-        groups=(Group(items=cards),),
+        groups=(
+            Group(items=cards),
+            *rule_groups(site.view.rules, "inspections", "signatures", "papers"),
+        ),
         updated=inspections[0].date.isoformat() if inspections else "",
     )
 

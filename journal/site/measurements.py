@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from journal.base.formatting import say_count, say_signed
 from journal.site.inspections import card_of, inspection_card, looked_at, write_up_page
-from journal.site.section_pages import say_sources
+from journal.site.section_pages import publication
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import Standing, TradeTable
+from journal.trade.tables import sources_named
 from journal.trade.weighing import BALANCE_CAUTION, BALANCE_SOURCES
 from journal.view.page_addresses import MEASUREMENTS
 from journal.view.page_parts import Cell, Group, Mark, PageRecord, Table, WriteUpCard
@@ -63,7 +64,8 @@ def measurement_page(site: SiteContext, told: ShownMeasurement) -> PageRecord:
         [Group(title="Results", anchor="results", tables=(results_table(told.table),))] if told.table.figures else []
     )
     if told.weighing:
-        sources, tables = say_sources(BALANCE_SOURCES), tuple(weighing_tables(told.weighing))
+        sources = (*BALANCE_SOURCES, *map(publication, sources_named(BALANCE_SOURCES)))
+        tables = tuple(weighing_tables(told.weighing))
         drawn = draw_limits(told.weighing)
         groups += [
             Group(title="Weight and balance", anchor="balance", paragraphs=(BALANCE_CAUTION,), html=drawn),

@@ -30,7 +30,6 @@ BALANCE_CAUTION = (
 
 BALANCE_SOURCES = (
     "Moments, centre of gravity, tare, the extreme loadings: AC 43.13-1B ch. 10.",
-    "Forward and aft extreme loading and the first flight: the guide for inspectors (in quotation).",
     "A straight line between two rows of the limits: common practice, no source.",
 )
 

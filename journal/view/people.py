@@ -1,8 +1,7 @@
-"""What each person did: for the application of the repairman, and for anybody who asks who built what.
+"""What each person did, for anybody who asks who built what; what an authority asks it for is told by the chosen rules.
 
-Source of the need: 14 CFR 65.104 (the applicant is the primary builder and has the skill); one
-person for one aircraft, so nobody's work is merged into a "we". Hours are no measure of the major
-portion; they support what a person says of their experience.
+Nobody's work is merged into a "we". Hours are no measure of shares of work; they support what a person says of their
+experience.
 """
 
 from __future__ import annotations
@@ -15,8 +14,6 @@ from datetime import date
 from journal.base.addresses import fold_name
 from journal.base.model import Photo
 from journal.view.view import ShownEntry, Told, View
-
-PEOPLE_SOURCES = ("The applicant is the primary builder and shows the skill: 14 CFR 65.104.",)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from enum import Enum
+from fractions import Fraction
 from functools import cached_property
 from typing import Any, TypeVar
 
@@ -19,6 +20,7 @@ from journal.base.model import (
     Aircraft,
     Assembly,
     AssemblyProgress,
+    AuthorityRules,
     Build,
     Bulletin,
     CalibratedTool,
@@ -53,7 +55,7 @@ from journal.ledger.callouts import CallOutTrace, trace_callouts
 from journal.ledger.checks import compared_tables
 from journal.ledger.costs import Converted, Costs, Spent, add_up_costs
 from journal.ledger.evidence import RULES, Evidence, Gap
-from journal.ledger.forecast import Forecast, forecast
+from journal.ledger.forecast import HELD, Forecast, forecast
 from journal.ledger.hours import EntryTotals
 from journal.ledger.inventory import Hardware, Stock, StockLine, StockTaking, keep_hardware, take_stock
 from journal.ledger.journal import Journal
@@ -63,6 +65,7 @@ from journal.trade.figures import TradeTable
 from journal.trade.measured import measured_table
 
 __all__ = [
+    "HELD",
     "RULES",
     "Audience",
     "CallOutTrace",
@@ -204,7 +207,7 @@ Told = ShownEntry | ShownWriteUp
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShownTask:
     """A line of the checklist and what stands behind it; people are names as shown, `paid` those of them who were
-    paid, `photos` the number of pictures that may be of the task.
+    paid, `photos` the number of pictures that may be of the task, `steps_shown` its steps that are done and pictured.
     """
 
     task: Task
@@ -213,15 +216,23 @@ class ShownTask:
     people: tuple[str, ...]
     paid: tuple[str, ...]
     paid_entries: tuple[ShownEntry, ...]
+    steps_shown: tuple[str, ...]
+
+    @property
+    def line(self) -> tuple[Task, Fraction]:
+        """The task with the share of its steps that is shown, for the sums."""
+        steps = len(self.task.steps)
+        return self.task, Fraction(len(self.steps_shown), steps) if steps else Fraction(0)
 
 
 @dataclass(frozen=True, kw_only=True)
 class View:
     """Everything one audience may know. All totals are the ledger's, private work included.
 
-    `entries` are in journal order. `by_person` maps a shown name to person-minutes: people shown alike are
-    added together; `roles` maps a shown name to its role, in the order of build.yml. `tools` and `methods` map
-    the folded name to the form written first. `problems` is empty for the public.
+    `today` is the day on which it is made. `entries` are in journal order. `by_person` maps a shown name to
+    person-minutes: people shown alike are added together; `roles` maps a shown name to its role, in the order of
+    build.yml. `tools` and `methods` map the folded name to the form written first. `problems` is empty for the public,
+    `rules` for all but the archive.
 
     For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`, `records`,
     `bulletins`, `calibrated_tools`, `costs`, `spent` (None), `stock` (None), `hardware`. They name people, papers,
@@ -229,6 +240,7 @@ class View:
     """
 
     audience: Audience
+    today: date
     aircraft: Aircraft
     begun: date | None
     zone: str | None
@@ -261,6 +273,7 @@ class View:
     drawing: str | None
     photo_settings: PhotoSettings = field(default_factory=PhotoSettings)
     problems: tuple[Problem, ...] = ()
+    rules: AuthorityRules = field(default_factory=AuthorityRules)
     evidence: Evidence | None = None
     tasks: tuple[ShownTask, ...] = ()
     materials: tuple[MaterialTrace, ...] = ()
@@ -300,11 +313,10 @@ class View:
 
     @cached_property
     def forecast(self) -> Forecast | None:
-        """Work left and pace as of the last day worked (not today: it says the same until somebody works again);
-        None where nothing is dated.
+        """Work left and pace as of the day on which this is made, or the last day worked where that is later; None
+        where nothing is dated.
         """
-        as_of = self.last_day or self.begun
-        if as_of is None:
+        if self.last_day is None and self.begun is None:
             return None
         return forecast(
             assemblies=self.assemblies,
@@ -312,7 +324,7 @@ class View:
             progress=self.step_progress,
             minutes_on=self.by_day,
             minutes_by_assembly=self.by_assembly,
-            as_of=as_of,
+            as_of=max(self.today, self.last_day or self.today),
         )
 
 
@@ -333,6 +345,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
         roles.setdefault(names[one.id], one.role)
     shown = View(
         audience=audience,
+        today=journal.today,
         aircraft=build.aircraft
         if everything
         else replace(
@@ -396,8 +409,9 @@ def open_view(journal: Journal, audience: Audience) -> View:
     by_id = {entry.id: entry for entry in entries}
     return replace(
         shown,
+        rules=build.rules,
         evidence=journal.evidence,
-        tasks=tuple(_task(behind, by_id, names) for behind in behind_tasks(build)),
+        tasks=tuple(_task(behind, by_id, names, progress.steps) for behind in behind_tasks(build)),
         materials=trace_materials(build),
         records=build.records,
         bulletins=build.bulletins,
@@ -424,7 +438,12 @@ def _summed(minutes_of: Iterable[tuple[K, int]]) -> dict[K, int]:
     return totals
 
 
-def _task(behind: TaskEvidence, entries: Mapping[str, ShownEntry], names: Mapping[str, str]) -> ShownTask:
+def _task(
+    behind: TaskEvidence,
+    entries: Mapping[str, ShownEntry],
+    names: Mapping[str, str],
+    steps: Mapping[str, StepProgress],
+) -> ShownTask:
     return ShownTask(
         task=behind.task,
         entries=tuple(entries[entry.id] for entry in behind.entries),
@@ -432,6 +451,7 @@ def _task(behind: TaskEvidence, entries: Mapping[str, ShownEntry], names: Mappin
         people=_named(behind.people, names),
         paid=_named(behind.paid, names),
         paid_entries=tuple(entries[entry.id] for entry in behind.paid_entries),
+        steps_shown=tuple(step for step in behind.pictured if steps[step].state is State.DONE),
     )
 
 

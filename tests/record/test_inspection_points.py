@@ -290,6 +290,7 @@ POINTS = (
         columns=(
             ("tasks", "assembly"),
             ("tasks", "fabrication"),
+            ("tasks", "steps_shown"),
             ("tasks", "maker"),
             ("tasks", "entries"),
             ("tasks", "photos"),

@@ -13,6 +13,8 @@ from typing import Any
 from journal.base.model import (
     Aircraft,
     Assembly,
+    AuthorityRule,
+    AuthorityRules,
     BalanceLimit,
     Build,
     Bulletin,
@@ -300,6 +302,7 @@ BUILD = Build(
     aircraft=Aircraft(name="Tarn", kind="two-seat", registration="ZZ-HUSH", serial="HUSH-42"),
     begun=date(2026, 1, 10),
     zone="Europe/Zurich",
+    rules=AuthorityRules(country="Hush", papers=(AuthorityRule(says="hush paper", source="hush book"),)),
     people=PEOPLE,
     places={"home": Place(id="home", name="hush garden")},
     assemblies=ASSEMBLIES,

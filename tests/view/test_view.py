@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -54,6 +54,7 @@ from marked_build import (
 from journal.base.model import (
     Aircraft,
     AssemblyProgress,
+    AuthorityRules,
     Build,
     Clip,
     Entry,
@@ -280,6 +281,7 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
     shown_entries = {entry.id: entry for entry in view.entries}
     assert said == {
         "audience": audience,
+        "today": journal.today,
         "aircraft": BUILD.aircraft if everything else Aircraft(name="Tarn", kind="two-seat"),
         "begun": date(2026, 1, 10),
         "zone": "Europe/Zurich",
@@ -331,6 +333,7 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
         "drawing": "<svg/>",
         "photo_settings": BUILD.photo_settings,
         "problems": () if audience is Audience.PUBLIC else journal.problems,
+        "rules": BUILD.rules if everything else AuthorityRules(),
         "evidence": journal.evidence if everything else None,
         "tasks": (
             ShownTask(
@@ -340,6 +343,7 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
                 people=("Bo Hush", "Ada Hush", "Cy Hush", "Pim Hush"),
                 paid=("Pim Hush",),
                 paid_entries=(shown_entries["2026-hush"],),
+                steps_shown=("5.1",),
             ),
         )
         if everything
@@ -370,7 +374,7 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
 
 @EVERYBODY
 def test_what_a_view_puts_together(audience: Audience) -> None:
-    """Builders by name, texts in order, pictures in order, work left as of the last day worked."""
+    """Builders by name, texts in order, pictures in order, work left as of the day on which this is made."""
     everything = audience is Audience.ARCHIVE
     view = view_of(BUILD, audience)
     assert view.builders == (("Ada Hush", "Bo Hush", "Cy Hush") if everything else ("Ada", "builder"))
@@ -380,7 +384,10 @@ def test_what_a_view_puts_together(audience: Audience) -> None:
     hidden = ["hush.jpg", *names, *both * 3] if everything else names * 2
     assert [photo.name for photo in view.photos] == [*names, *hidden]
     assert view.forecast is not None
-    assert view.forecast.as_of == MAR_1
+    assert view.forecast.as_of == view.today
+    earlier = replace(view, today=MAR_1 - timedelta(days=400)).forecast
+    assert earlier is not None
+    assert earlier.as_of == MAR_1  # no month in the past, whatever SOURCE_DATE_EPOCH says
     assert replace(view, last_day=None).forecast is not None
     assert replace(view, last_day=None, begun=None).forecast is None
 
