@@ -94,7 +94,7 @@ def measurement_page(site: SiteContext, told: ShownMeasurement) -> PageRecord:
 def results_table(table: TradeTable) -> Table:
     """The results as a table, each beside what is called for."""
     return Table(
-        caption=f"Results, {table.lead}" if table.lead else "Results",
+        caption="; ".join(filter(None, ("Beside what is called for", table.lead))),
         columns=("What", "Measured", "Called for", "Remark"),
         rows=tuple(
             (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from html import escape
+from itertools import count
 
 from journal.base.drawing import ON_THE_PAGE, Palette
 from journal.base.model import BalanceLimit, Load, Weighing
@@ -50,12 +51,17 @@ def weighing_tables(weighing: Weighing) -> Iterator[Table]:
         )
     if weighing.limits or weighing.max_weight is not None:
         most = f"Maximum weight as written: {say_weight(weighing.max_weight)}. " if weighing.max_weight else ""
-        line = "Between two rows a straight line is drawn." if len(weighing.limits) > 1 else ""
+        several = len(weighing.limits) > 1
+        line = "Between two rows a straight line is drawn." if several else ""
         yield Table(
             caption="Limits as the builder wrote them",
             columns=("At a weight of", "Forward limit", "Aft limit"),
             rows=tuple(
-                (say_weight(row.weight) if row.weight else "every weight", say_arm(row.forward), say_arm(row.aft))
+                (
+                    say_weight(row.weight) if several and row.weight is not None else "every weight",
+                    say_arm(row.forward),
+                    say_arm(row.aft),
+                )
                 for row in weighing.limits
             ),
             note=f"{most}{line}".strip(),
@@ -166,10 +172,8 @@ class _Scale:
 
     def __init__(self, figures: Iterable[Fraction], first: float, last: float) -> None:
         low, high = min(figures := list(figures)), max(figures)
-        step = Fraction(1, 100)
-        while (high - low) / step > 5:
-            # 1, 2, 5, 10, 20 …
-            step *= Fraction(5, 2) if str(step.numerator).strip("0") == "2" else 2
+        sizes = (digit * Fraction(10) ** power for power in count(-2) for digit in (1, 2, 5))
+        step = next(size for size in sizes if high - low <= 5 * size)
         self._first, self._last = first, last
         self.low, self.high = (low / step // 1) * step - step / 2, -(-high / step // 1) * step + step / 2
         self.ticks = [low for n in range(12) if (low := self.low + step / 2 + n * step) <= self.high]
