@@ -15,17 +15,19 @@ from journal.base.addresses import fold_name
 from journal.base.formatting import say_few
 from journal.base.model import Build, CallOut, Entry, FastenerSet, Measurement, State, TorqueSetting
 from journal.base.problems import Problem, finding
-from journal.base.quantities import Limit, say_figure, say_gap
+from journal.base.quantities import Dimension, Limit, parse_quantity, say_figure, say_gap
 from journal.ledger.progress import Progress, step_marks
 from journal.trade.callouts import (
     EDGE,
     FASTENERS,
+    GRIP,
     HEAD_HEIGHT,
     HEAD_WIDTH,
     HOLE,
     LOCK,
     MATERIAL,
     NOTHING_ASKED,
+    THREADS,
     TORQUED,
     Judged,
     about,
@@ -44,7 +46,7 @@ from journal.trade.torque import parse_bolt, speaks_of, torque_limits
 Line = FastenerSet | TorqueSetting
 
 CALLOUTS_FILE = "content/callouts.csv"
-_MATTERS = (FASTENERS | TORQUED, EDGE, HOLE, HEAD_WIDTH, HEAD_HEIGHT, LOCK)
+_MATTERS = (FASTENERS | TORQUED, EDGE, HOLE, HEAD_WIDTH, HEAD_HEIGHT, GRIP, THREADS, LOCK)
 
 
 def part_of(line: Line) -> str:
@@ -80,7 +82,7 @@ def callouts_for(entry: Entry, line: Line, build: Build) -> tuple[CallOut, ...]:
 
 def _may_concern(called: CallOut, line: Line) -> bool:
     """A figure of another part is none of this line's; another part is what this one is held against."""
-    kinds = FASTENERS if isinstance(line, FastenerSet) else TORQUED | LOCK
+    kinds = FASTENERS if isinstance(line, FastenerSet) else TORQUED
     return not called.part or called.what in kinds or _is_part(called, line)
 
 
@@ -183,8 +185,11 @@ def _judge(called: CallOut, line: Line) -> Judged:
         figure = parse_hole(line.hole) if called.what in HOLE and isinstance(line, FastenerSet) else None
         hole = with_drill(called) if figure else called
         return judge_figure(figure, [hole]) if figure else judge_part(called.part, [called])
+    if called.what in GRIP:
+        return judge_figure(line.grip, [called]) if line.grip else NOTHING_ASKED
     if isinstance(line, TorqueSetting):
-        return judge_figure(line.value, [called], line.drag.value if line.drag else None)
+        threads = parse_quantity(line.threads, Dimension.NUMBER) if called.what in THREADS else line.value
+        return judge_figure(threads, [called], line.drag.value if line.drag else None) if threads else NOTHING_ASKED
     figures = ((EDGE, line.edge), (HEAD_WIDTH, line.shop_head_width), (HEAD_HEIGHT, line.shop_head_height))
     figure = next((recorded for words, recorded in figures if called.what in words), parse_hole(line.hole))
     return judge_figure(figure, [called]) if figure else NOTHING_ASKED

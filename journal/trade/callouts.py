@@ -19,6 +19,7 @@ TORQUED = frozenset({"bolt", "screw", "nut", "fitting", "torque"})
 EDGE = frozenset({"edge", "edge distance"})
 HOLE = frozenset({"hole", "drill"})
 HEAD_WIDTH, HEAD_HEIGHT = frozenset({"shop head width"}), frozenset({"shop head height"})
+GRIP, THREADS = frozenset({"grip"}), frozenset({"threads", "threads showing"})
 LOCK = frozenset({"lock", "locking", "locked"})
 MATERIAL = frozenset({"material", "sealant", "primer", "adhesive"})
 """The words that a call-out may begin with for one and the same thing."""
