@@ -1,7 +1,7 @@
 """What was measured beside what is called for: the builder's figures held against the kit's manual, nothing published.
 
 A call-out judges only where it has page and edition, and a figure at the precision it was written at. Words are met by
-the same words alone: `bubbles` are not `no bubbles`.
+the same words, and depart where one denies what the other says: `bubbles` are not `no bubbles`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from journal.base.addresses import fold_name
 from journal.base.model import CallOut, MeasuredResult, Measurement
 from journal.base.problems import Problem
 from journal.base.quantities import parse_quantity
-from journal.trade.callouts import NOTHING_ASKED, Judged, judge_figure, say_asked
+from journal.trade.callouts import NOTHING_ASKED, Judged, judge_figure, same_words, say_asked
 from journal.trade.fasteners import DEPARTS
 from journal.trade.figures import Figure, Standing, TradeTable, findings_of
 from journal.trade.weighing import weighing_figures
@@ -36,12 +36,17 @@ def judged_results(
     """Each result with the call-outs that speak of it, and how it stands to them.
 
     Of `callouts`, those of the build, one of the measurement's steps speaks of the result that goes by its word, or,
-    where it goes by the kind of the measurement, of each; what a result itself says comes before them.
+    where it goes by the kind of the measurement, of each, or of those whose name holds its part; what a result itself
+    says comes before them.
     """
     of_steps = [called for called in callouts if set(called.steps) & set(measurement.steps)]
     for result in measurement.results:
         words = {fold_name(result.what), fold_name(measurement.kind)}
-        asked = result.called_for or tuple(called for called in of_steps if called.what in words)
+        spoken = [called for called in of_steps if called.what in words]
+        named = [called for called in spoken if called.part and fold_name(called.part) in fold_name(result.what)]
+        asked = result.called_for or tuple(
+            named or [called for called in spoken if not called.part or len(spoken) == 1]
+        )
         yield result, asked, _judged(result, asked)
 
 
@@ -64,8 +69,12 @@ def _judged(result: MeasuredResult, asked: Sequence[CallOut]) -> Judged:
     if not asked:
         return NOTHING_ASKED
     said = "; or ".join(map(say_asked, asked))
-    met = any(called.judges and fold_name(called.value) == fold_name(result.value) for called in asked)
-    return Judged(asked=said, standing=Standing.AS_CALLED_FOR if met else Standing.SHOWN)
+    told = [same_words(result.value, called.value) for called in asked if called.judges]
+    if True in told:
+        return Judged(asked=said, standing=Standing.AS_CALLED_FOR)
+    if False not in told:
+        return Judged(asked=said)
+    return Judged(asked=said, standing=Standing.DEPARTS, remark=f"{result.value}, where {said} is called for")
 
 
 def _figure(result: MeasuredResult, judged: Judged) -> Figure:

@@ -12,7 +12,7 @@ import pytest
 from building import found_in
 from making import BUILD_YML, MakeBuild, entry, read, words
 
-from journal.base.model import Build
+from journal.base.model import Build, CallOut
 from journal.base.problems import Problem
 from journal.ledger.callouts import callouts_for, lines_of, trace_callouts
 from journal.ledger.checks import check_trade
@@ -22,6 +22,8 @@ from journal.record.tables import archive_tables
 from journal.site.callout_pages import callouts_page
 from journal.site.site_context import SiteContext
 from journal.site.step import step_page
+from journal.trade.callouts import judge_words
+from journal.trade.figures import Standing
 from journal.trade.hardware import read_part, same_part
 from journal.trade.torque import nut_thread
 from journal.view.view import Audience, open_view
@@ -343,3 +345,21 @@ def test_call_outs_are_for_the_builder_and_the_inspector(make_build: MakeBuild) 
 def test_the_thread_of_a_nut(nut: str, thread: str) -> None:
     """By its dash number (from memory); what does not tell fits any bolt."""
     assert nut_thread(nut) == thread
+
+
+@pytest.mark.parametrize(
+    ("asked", "said", "met"),
+    [
+        ("cotter pin", "cotter pin, new", True),
+        ("cotter pin", "pin", True),
+        ("cotter pin", "Cotter  PIN", True),
+        ("cotter pin", "safety wire", False),
+        ("no bubbles", "bubbles", False),
+        ("no bubbles", "no bubbles in 24 h", True),
+        ("pin", "pinched", False),
+    ],
+)
+def test_words_against_words(asked: str, said: str, met: bool) -> None:
+    """By whole words, and a no on one side alone is no match."""
+    called = CallOut(what="lock", value=asked, page="1-1", edition="1")
+    assert (judge_words(said, [called]).standing is Standing.AS_CALLED_FOR) == met
