@@ -1,15 +1,19 @@
 """How often the finishing range holds: simulated builds, stopped half-way, asked, and then played to the end.
 
-    python benchmarks/forecast_backtest.py [--builds 150] [--seed 1] [--plan-spread 0.25]
+    python benchmarks/forecast_backtest.py [--builds 200] [--seed 1]
 
-Each simulated build has assemblies whose true hours differ from the plan (the plan as a whole and each
-assembly by itself), steps of very unequal size, and a builder of one of five kinds: steady, seasonal,
-with long breaks, slowly losing or gaining pace, or all of these together. Every build is asked when 20, 35, 50,
-65 and 80 % of its planned worth is done. The forecast sees only what a journal would hold at that day.
+Two simulators. The calm one: plans off by about a quarter (all alike, and each assembly by itself), and a
+builder who is steady, seasonal, takes breaks of weeks, slowly loses or gains pace, or all of these. The harsh one: true
+hours 0.6 to 1.8 times the plan of each assembly, learning (the first of the work takes up to half as long again),
+breaks of months, waits for the next kit, rework (hours without a new step), and a slow end (the last tenth to
+fifth of the steps takes 1.3 to 2.5 times as long). Steps are of very unequal size in both.
 
-Printed: for each kind and each stage the share of true finishing months within the range, the
-median width of the range, and how often the truth lies before and after it. The aim is 70 to 90 %
-over all; the exit code is 1 outside it.
+Each build is asked on the day when 25, 50 and 75 % of its planned worth is done, and again ten weeks after each,
+whatever happened in them. The forecast sees only what a journal would hold on that day.
+
+Printed: the share of true finishing months within the range, how often the truth lies before and after it, and
+the median width. The exit code is 1 where the harsh builds hold less than 70 % at one of the three stages, or the calm
+ones more than 95 %. The figures that pages and docs/trade.md tell are those of a seed not used for tuning.
 """
 
 from __future__ import annotations
@@ -19,6 +23,7 @@ import math
 import statistics
 import sys
 import time
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 from datetime import date, timedelta
 from random import Random
@@ -26,10 +31,14 @@ from random import Random
 from journal.base.model import Assembly, State, Step, StepProgress
 from journal.ledger.forecast import forecast
 
-KINDS = ("steady", "seasonal", "breaks", "drifting", "everything")
-STAGES = (0.20, 0.35, 0.50, 0.65, 0.80)
+CALM = ("steady", "seasonal", "breaks", "drifting", "everything")
+SIMULATORS = {"calm": CALM, "harsh": ("harsh",)}
+STAGES = (0.25, 0.50, 0.75)
+LATER = timedelta(weeks=10)
 BEGUN = date(2020, 1, 6)
-LEAST, MOST = 0.70, 0.90
+HARSH_LEAST, CALM_MOST = 0.70, 0.95
+GIVEN_UP = 4000
+"""Weeks after which a simulated builder has given up; such a build never ends, so nothing can be checked."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,65 +59,94 @@ class SimulatedBuild:
         return max(self.done_on.values())
 
 
-def simulate(kind: str, random: Random, plan_spread: float) -> SimulatedBuild:
+def simulate(kind: str, random: Random) -> SimulatedBuild:
     """Play one build of a builder of `kind` from the first step to the last."""
+    while (made := _play(kind, random)) is None:
+        pass
+    return made
+
+
+def _plan(random: Random, harsh: bool) -> tuple[dict[str, Assembly], dict[str, Step], dict[str, float]]:
+    """Assemblies with their planned time, their steps, and the minutes that each step truly takes."""
     assemblies: dict[str, Assembly] = {}
     steps: dict[str, Step] = {}
-    true_minutes: dict[str, float] = {}
-    plan_off = random.lognormvariate(0.0, 0.25)
+    needs: dict[str, float] = {}
+    plan_off = 1.0 if harsh else random.lognormvariate(0.0, 0.25)
     for number in range(random.randint(6, 12)):
         name = f"a{number}"
-        planned = random.randint(30, 260)
-        assemblies[name] = Assembly(id=name, title=name, planned_minutes=planned * 60)
-        count = random.randint(12, 60)
-        sizes = [random.lognormvariate(0.0, 0.7) for _ in range(count)]
-        factor = plan_off * random.lognormvariate(0.0, plan_spread) * planned * 60 / sum(sizes)
+        planned = random.randint(30, 260) * 60
+        assemblies[name] = Assembly(id=name, title=name, planned_minutes=planned)
+        sizes = [random.lognormvariate(0.0, 0.7) for _ in range(random.randint(12, 60))]
+        off = random.uniform(0.6, 1.8) if harsh else plan_off * random.lognormvariate(0.0, 0.25)
         for index, size in enumerate(sizes):
             step = f"{number}.{index}"
             steps[step] = Step(id=step, assembly=name, title=step)
-            true_minutes[step] = size * factor
+            needs[step] = size * off * planned / sum(sizes)
+    if harsh:
+        learning, learnt = random.uniform(0.2, 0.5), random.uniform(0.1, 0.3)
+        slow, slower = random.uniform(0.1, 0.2), random.uniform(1.3, 2.5)
+        rework, redoing = random.uniform(0.02, 0.08), random.uniform(0.5, 2.0)
+        for place, step in enumerate(steps):
+            done = place / len(steps)
+            needs[step] *= 1 + learning * math.exp(-done / learnt)
+            needs[step] *= slower if done >= 1 - slow else 1
+            needs[step] *= 1 + redoing * (random.random() < rework)
+    return assemblies, steps, needs
 
-    hours_a_week = random.uniform(5, 16)
+
+_STOP_AND_RESUME = {
+    "steady": (0.04, 0.8),
+    "seasonal": (0.05, 0.7),
+    "breaks": (0.05, 0.18),
+    "drifting": (0.05, 0.6),
+    "everything": (0.06, 0.3),
+    "harsh": (0.08, 0.6),
+}
+"""Chance in a week that a working builder pauses, and that a pausing one goes on."""
+
+
+def _play(kind: str, random: Random) -> SimulatedBuild | None:
+    harsh, drifts = kind == "harsh", kind in ("drifting", "everything", "harsh")
+    assemblies, steps, needs = _plan(random, harsh)
+    hours_a_week = random.uniform(4 if harsh else 5, 16)
     seasonal = random.uniform(0.2, 0.6) if kind in ("seasonal", "everything") else 0.0
     phase = random.uniform(0, 2 * math.pi)
-    stop, resume = {
-        "steady": (0.04, 0.8),
-        "seasonal": (0.05, 0.7),
-        "breaks": (0.05, 0.18),
-        "drifting": (0.05, 0.6),
-        "everything": (0.06, 0.3),
-    }[kind]
-    drift = random.gauss(0.0, 0.0015) if kind in ("drifting", "everything") else 0.0
-    wander = 0.03 if kind in ("drifting", "everything") else 0.0
+    stop, resume = _STOP_AND_RESUME[kind]
+    drift = random.gauss(0.0, 0.0015) if drifts else 0.0
+    wander = 0.03 if drifts else 0.0
+    months_off = 1 / random.uniform(40, 120) if harsh else 0.0
+    waits = random.uniform(0.2, 0.6) if harsh else 0.0
 
     minutes_on: dict[date, int] = {}
     done_on: dict[str, date] = {}
     minutes_at: dict[str, dict[date, int]] = {name: {} for name in assemblies}
-
-    def book(step: str, day: date, minutes: float) -> None:
-        at = minutes_at[steps[step].assembly]
-        at[day] = at.get(day, 0) + round(minutes)
-
-    waiting = iter(true_minutes.items())
-    step, need = next(waiting)
-    working, level, week = True, 0.0, 0
-    while True:
+    waiting = list(needs.items())[::-1]
+    step, need = waiting.pop()
+    working, level, week, away = True, 0.0, 0, 0
+    while week < GIVEN_UP:
         working = random.random() >= stop if working else random.random() < resume
         level += drift + random.gauss(0.0, wander)
         season = 1 + seasonal * math.sin(2 * math.pi * week / 52 + phase)
-        if working and week < 4000:
+        if not away and random.random() < months_off:
+            away = random.randint(8, 40)
+        if away:
+            away -= 1
+        elif working:
             hours = random.gammavariate(2.5, hours_a_week / 2.5) * season * math.exp(level)
             days = sorted(random.sample(range(7), random.randint(1, 4)))
             for day in days:
                 today = BEGUN + timedelta(weeks=week, days=day)
                 left = hours * 60 / len(days)
                 minutes_on[today] = round(left)
-                while left >= need:
-                    left -= need
-                    book(step, today, need)
+                while left:
+                    spent = min(left, need)
+                    at = minutes_at[steps[step].assembly]
+                    at[today] = at.get(today, 0) + round(spent)
+                    left, need = left - spent, need - spent
+                    if need > 0:
+                        continue
                     done_on[step] = today
-                    following = next(waiting, None)
-                    if following is None:
+                    if not waiting:
                         return SimulatedBuild(
                             assemblies=assemblies,
                             steps=steps,
@@ -116,21 +154,18 @@ def simulate(kind: str, random: Random, plan_spread: float) -> SimulatedBuild:
                             minutes_at=minutes_at,
                             done_on=done_on,
                         )
-                    step, need = following
-                need -= left
-                book(step, today, left)
+                    before, (step, need) = steps[step].assembly, waiting.pop()
+                    if steps[step].assembly != before and random.random() < waits:
+                        away = random.randint(3, 16)
         week += 1
-        if week >= 4000:
-            return simulate(
-                kind, random, plan_spread
-            )  # a builder who gives up never finishes, so nothing can be checked
+    return None
 
 
 def stage_days(build: SimulatedBuild) -> list[date]:
-    """The days on which the build has earned 20, 35 … % of its planned worth."""
+    """The days on which the build has earned 25, 50 and 75 % of its planned worth."""
+    number = Counter(step.assembly for step in build.steps.values())
     worth = {
-        step.id: (build.assemblies[step.assembly].planned_minutes or 0)
-        / sum(other.assembly == step.assembly for other in build.steps.values())
+        step.id: (build.assemblies[step.assembly].planned_minutes or 0) / number[step.assembly]
         for step in build.steps.values()
     }
     total, earned, days = sum(worth.values()), 0.0, []
@@ -172,42 +207,39 @@ def held(build: SimulatedBuild, as_of: date) -> tuple[str, float] | None:
 def main() -> int:
     """Run the back-test and print its tables."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--builds", type=int, default=150, help="simulated builds, spread over the five kinds")
+    parser.add_argument("--builds", type=int, default=200, help="simulated builds of each simulator")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--plan-spread", type=float, default=0.25, help="how differently assemblies keep to plan (log)")
     options = parser.parse_args()
-    random = Random(options.seed)
+    answers: dict[str, dict[str, list[tuple[str, float] | None]]] = defaultdict(lambda: defaultdict(list))
     started = time.perf_counter()
-    answers: dict[tuple[str, float], list[tuple[str, float]]] = {}
-    silent = 0
-    for number in range(options.builds):
-        kind = KINDS[number % len(KINDS)]
-        build = simulate(kind, random, options.plan_spread)
-        for stage, day in zip(STAGES, stage_days(build), strict=True):
-            answer = held(build, day)
-            if answer is None:
-                silent += 1
-            else:
-                answers.setdefault((kind, stage), []).append(answer)
-    print(
-        f"{options.builds} builds, seed {options.seed}, {time.perf_counter() - started:.0f} s; {silent} without a range"
-    )
-    print(f"{'':12}{'held':>8}{'early':>8}{'late':>8}{'width':>14}{'n':>6}")
-    groups = {kind: [key for key in answers if key[0] == kind] for kind in KINDS}
-    groups |= {f"{stage:.0%} done": [key for key in answers if key[1] == stage] for stage in STAGES}
-    groups["all"] = list(answers)
-    share = 0.0
-    for name, keys in groups.items():
-        found = [answer for key in keys for answer in answers[key]]
-        if not found:
-            continue
-        share, early, late = (
-            sum(word == wanted for word, _ in found) / len(found) for wanted in ("within", "early", "late")
-        )
-        width = statistics.median(months for _, months in found)
-        print(f"{name:12}{share:8.1%}{early:8.1%}{late:8.1%}{width:7.0f} months{len(found):6}")
-    print(f"an 80 % range should hold {LEAST:.0%} to {MOST:.0%} of the time: it held {share:.1%}")
-    return 0 if LEAST <= share <= MOST else 1
+    for name, kinds in SIMULATORS.items():
+        random = Random(options.seed)
+        for number in range(options.builds):
+            kind = kinds[number % len(kinds)]
+            build = simulate(kind, random)
+            for stage, day in zip(STAGES, stage_days(build), strict=True):
+                answers[name][f"{stage:.0%}"].append(held(build, day))
+                if day + LATER < build.finished:
+                    answers[name][f"{stage:.0%} later"].append(held(build, day + LATER))
+    print(f"{options.builds} builds of each, seed {options.seed}, {time.perf_counter() - started:.0f} s")
+    print(f"{'':18}{'held':>8}{'early':>8}{'late':>8}{'width':>14}{'n':>6}{'no range':>10}")
+    shares: dict[str, list[float]] = defaultdict(list)
+    for name, stages in answers.items():
+        for stage in sorted(stages, key=lambda stage: ("later" in stage, stage)):
+            found = [answer for answer in stages[stage] if answer]
+            within, early, late = (
+                sum(word == wanted for word, _ in found) / len(found) for wanted in ("within", "early", "late")
+            )
+            if "later" not in stage:
+                shares[name].append(within)
+            width = statistics.median(months for _, months in found)
+            print(
+                f"{name:6}{stage:12}{within:8.1%}{early:8.1%}{late:8.1%}{width:7.0f} months"
+                f"{len(found):6}{len(stages[stage]) - len(found):10}"
+            )
+    fine = min(shares["harsh"]) >= HARSH_LEAST and max(shares["calm"]) <= CALM_MOST
+    print(f"limits: harsh at least {HARSH_LEAST:.0%}, calm at most {CALM_MOST:.0%}: {'kept' if fine else 'NOT KEPT'}")
+    return 0 if fine else 1
 
 
 if __name__ == "__main__":

@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import random
 import shutil
+import subprocess
+import sys
 from collections.abc import Callable
 from hashlib import sha256
 from pathlib import Path
@@ -267,3 +269,34 @@ def test_a_site_that_could_not_be_made_leaves_no_memory(small: Path) -> None:
     file.write_text(good)
     make(small)
     assert (small / "site/index.html").is_file()
+
+
+PRINT_WHAT_DECIDES = """
+import hashlib, sys
+from datetime import date
+from pathlib import Path
+from journal.ledger.journal import open_journal
+from journal.making.incremental import packed
+from journal.site.pages import context_pages
+from journal.site.site_context import SiteContext
+from journal.view.view import Audience, open_view
+site = SiteContext(open_view(open_journal(Path(sys.argv[1]), date(2026, 3, 1)), Audience.ARCHIVE), {})
+told = [packed(page) for page in context_pages(site)] + [packed(site._prose_rules)]
+print(hashlib.sha256(b"".join(told)).hexdigest())
+"""
+
+
+def test_what_decides_about_a_page_is_the_same_in_every_run(small: Path) -> None:
+    """A set in a record would have another order in each process: no page would ever be known again."""
+    said = {
+        subprocess.run(
+            [sys.executable, "-c", PRINT_WHAT_DECIDES, str(small)],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(said) == 1
+    assert len(next(iter(said)).strip()) == 64

@@ -8,10 +8,11 @@ knows what to hold against what. Times are whole minutes, dates are `date`, mone
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
 from enum import Enum
+from fractions import Fraction
 from types import MappingProxyType
 from typing import Annotated
 
@@ -69,6 +70,53 @@ class ClosingInspections(Enum):
     REQUIRED = "required"
     RECOMMENDED = "recommended"
     NONE = "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuthorityRule:
+    """What an authority wants, in our words, and the source that says so."""
+
+    says: str
+    source: str
+
+    @property
+    def line(self) -> str:
+        """The statement with its source."""
+        return f"{self.says.rstrip('.')}. Source: {self.source}."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuthorityRules:
+    """What the rules chosen in build.yml say; empty where none are chosen, or where they say nothing that was read.
+
+    `share` is what the share of the builder is called there, `closing` what they say of inspections before closing,
+    in a word of `ClosingInspections`.
+    """
+
+    country: str = ""
+    share: AuthorityRule | None = None
+    closing: AuthorityRule | None = None
+    tally: tuple[AuthorityRule, ...] = ()
+    people: tuple[AuthorityRule, ...] = ()
+    inspections: tuple[AuthorityRule, ...] = ()
+    signatures: tuple[AuthorityRule, ...] = ()
+    papers: tuple[AuthorityRule, ...] = ()
+
+    @property
+    def lines(self) -> Mapping[str, tuple[str, ...]]:
+        """Heading -> what is said under it, each with its source; no heading where nothing is."""
+        share, closing = self.share, self.closing
+        said = {
+            "tally": (*([replace(share, says=f"The share is called {share.says}")] if share else []), *self.tally),
+            "people": self.people,
+            "inspections": (
+                *([replace(closing, says=f"Inspections before closing: {closing.says}")] if closing else []),
+                *self.inspections,
+            ),
+            "signatures": self.signatures,
+            "papers": self.papers,
+        }
+        return {heading: tuple(rule.line for rule in rules) for heading, rules in said.items() if rules}
 
 
 class Corner(Enum):
@@ -374,12 +422,16 @@ class Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InspectionFinding:
-    """What an inspection found, and how it was put right: `closed_by` is an entry ID."""
+    """What an inspection found, and how it was put right: `closed_by` is an entry ID, `signed_by` who put it right
+    and `checked_by` who looked at that.
+    """
 
     id: str
     text: str
     closed_on: date | None = None
     closed_by: EntryID | None = None
+    signed_by: tuple[PersonID, ...] = ()
+    checked_by: tuple[PersonID, ...] = ()
     where: Where | None = None
 
     @property
@@ -389,8 +441,11 @@ class InspectionFinding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Inspection:
-    """A look by somebody else, with what they found. Either `assembly` or `steps` says at what."""
+class WriteUp:
+    """What is written up beside the entries, in a folder of its own: an inspection, a measurement. `assembly` or
+    `steps` says of what (a measurement with neither is one of the whole aircraft); `people` looked or measured, and
+    without one of them it is nothing.
+    """
 
     id: str
     src_uri: str
@@ -398,15 +453,118 @@ class Inspection:
     title: str
     assembly: AssemblyID | None = None
     steps: tuple[StepID, ...] = ()
-    stage: str = ""
-    inspector: PersonID
-    outcome: Outcome
-    findings: tuple[InspectionFinding, ...] = ()
+    people: tuple[PersonID, ...]
     photos: tuple[Photo, ...] = ()
     private: bool = False
     body: str = ""
     body_line: int = 1
     where: Mapping[str, Where] = field(default_factory=lambda: NOWHERE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inspection(WriteUp):
+    """A look by somebody else, with what they found; several `people` sign it together."""
+
+    stage: str = ""
+    outcome: Outcome
+    findings: tuple[InspectionFinding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredResult:
+    """One row of `results`, as written."""
+
+    what: str
+    value: str
+    called_for: tuple[CallOut, ...] = ()
+    note: str = ""
+    where: Where | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """A weight in pounds at an arm in inches aft of the datum, both exact; a scale reads it with its `tare`. What is
+    on the equipment list is `fitted` or was not aboard when the aircraft was weighed.
+    """
+
+    what: str
+    weight: Fraction
+    arm: Fraction
+    tare: Fraction = Fraction(0)
+    fitted: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadCase:
+    """A loading to be looked at: the empty aircraft and what is added to it."""
+
+    name: str
+    loads: tuple[Load, ...] = ()
+    where: Where | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BalanceLimit:
+    """How far forward and aft the centre of gravity may lie (inches aft of the datum) at a weight in pounds; without
+    one at every weight.
+    """
+
+    weight: Fraction | None
+    forward: Fraction
+    aft: Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighing:
+    """An aircraft on its scales, as written. `corrections` make the empty weight of what was weighed: what was not
+    aboard and belongs to it, and, less than nought, what was aboard and does not. `limits` are by weight.
+    """
+
+    datum: str
+    scales: tuple[Load, ...]
+    corrections: tuple[Load, ...] = ()
+    equipment: tuple[Load, ...] = ()
+    limits: tuple[BalanceLimit, ...] = ()
+    max_weight: Fraction | None = None
+    cases: tuple[LoadCase, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measurement(WriteUp):
+    """What was measured, with which instrument, by whom, and who checked it; `kind` is a word of the builder's."""
+
+    kind: str
+    instrument: str = ""
+    checked_by: tuple[PersonID, ...] = ()
+    results: tuple[MeasuredResult, ...] = ()
+    weighing: Weighing | None = None
+
+
+class BulletinState(Enum):
+    """What became of a service bulletin; the value is what bulletins.csv says."""
+
+    OPEN = "open"
+    DONE = "done"
+    NOT_APPLICABLE = "not applicable"
+    LATER = "later"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bulletin:
+    """A service bulletin (bulletins.csv) and what became of it; never public. It concerns `assembly` or `steps`, or
+    with neither the whole aircraft. `done_in` are entries, `record` a file of records.csv.
+    """
+
+    id: str
+    date: date | None
+    title: str
+    assembly: AssemblyID | None = None
+    steps: tuple[StepID, ...] = ()
+    state: BulletinState = BulletinState.OPEN
+    done_in: tuple[EntryID, ...] = ()
+    record: str = ""
+    note: str = ""
+    where: Where | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -532,9 +690,9 @@ class Term:
     meaning: str
     source: str = ""
     own: bool = False
-    unsure: frozenset[str] = frozenset()
-    near: frozenset[str] = frozenset()
-    not_near: frozenset[str] = frozenset()
+    unsure: tuple[str, ...] = ()
+    near: tuple[str, ...] = ()
+    not_near: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -566,6 +724,7 @@ class Build:
     begun: date | None = None
     zone: str | None = None
     closing_inspections: ClosingInspections = ClosingInspections.RECOMMENDED
+    rules: AuthorityRules = field(default_factory=AuthorityRules)
     shows: frozenset[str] = frozenset()
     people: Mapping[str, Person] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)
@@ -578,6 +737,8 @@ class Build:
     entries: tuple[Entry, ...] = ()
     drafts: tuple[Entry, ...] = ()
     inspections: tuple[Inspection, ...] = ()
+    measurements: tuple[Measurement, ...] = ()
+    bulletins: tuple[Bulletin, ...] = ()
     records: tuple[Record, ...] = ()
     inventory: tuple[InventoryItem, ...] = ()
     tasks: tuple[Task, ...] = ()
@@ -590,6 +751,11 @@ class Build:
     drawing: str | None = None
     let_pass: frozenset[str] = frozenset()
     """Words that the search before publishing lets pass, each for a reason that the builder gives."""
+
+    @property
+    def write_ups(self) -> tuple[WriteUp, ...]:
+        """What is written up beside the entries: inspections, then measurements."""
+        return (*self.inspections, *self.measurements)
 
     def steps_of(self, assembly: str) -> tuple[Step, ...]:
         """The steps of one assembly in the manual's order."""

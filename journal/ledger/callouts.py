@@ -13,19 +13,21 @@ from dataclasses import dataclass
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_few
-from journal.base.model import Build, CallOut, Entry, FastenerSet, State, TorqueSetting
+from journal.base.model import Build, CallOut, Entry, FastenerSet, Measurement, State, TorqueSetting
 from journal.base.problems import Problem, finding
-from journal.base.quantities import Limit, say_figure, say_gap
+from journal.base.quantities import Dimension, Limit, parse_quantity, say_figure, say_gap
 from journal.ledger.progress import Progress, step_marks
 from journal.trade.callouts import (
     EDGE,
     FASTENERS,
+    GRIP,
     HEAD_HEIGHT,
     HEAD_WIDTH,
     HOLE,
     LOCK,
     MATERIAL,
     NOTHING_ASKED,
+    THREADS,
     TORQUED,
     Judged,
     about,
@@ -38,12 +40,13 @@ from journal.trade.callouts import (
 from journal.trade.fasteners import DEPARTS, handbook_limits, parse_hole, parse_rivet, with_drill
 from journal.trade.figures import BRIEF, Standing
 from journal.trade.hardware import read_part, same_part
+from journal.trade.measured import judged_results
 from journal.trade.torque import parse_bolt, speaks_of, torque_limits
 
 Line = FastenerSet | TorqueSetting
 
 CALLOUTS_FILE = "content/callouts.csv"
-_MATTERS = (FASTENERS | TORQUED, EDGE, HOLE, HEAD_WIDTH, HEAD_HEIGHT, LOCK)
+_MATTERS = (FASTENERS | TORQUED, EDGE, HOLE, HEAD_WIDTH, HEAD_HEIGHT, GRIP, THREADS, LOCK)
 
 
 def part_of(line: Line) -> str:
@@ -79,7 +82,7 @@ def callouts_for(entry: Entry, line: Line, build: Build) -> tuple[CallOut, ...]:
 
 def _may_concern(called: CallOut, line: Line) -> bool:
     """A figure of another part is none of this line's; another part is what this one is held against."""
-    kinds = FASTENERS if isinstance(line, FastenerSet) else TORQUED | LOCK
+    kinds = FASTENERS if isinstance(line, FastenerSet) else TORQUED
     return not called.part or called.what in kinds or _is_part(called, line)
 
 
@@ -141,18 +144,21 @@ def _handbooks_allow(called: CallOut, part: str) -> Limit | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CallOutTrace:
-    """A call-out and how it stands: the entries (IDs) whose lines it bears upon, and a word for it."""
+    """A call-out and how it stands: the entries (IDs) whose lines it bears upon, the measurements of whose results it
+    speaks, and a word for it.
+    """
 
     called: CallOut
     state: str
     entries: tuple[str, ...] = ()
+    measurements: tuple[str, ...] = ()
 
 
 def trace_callouts(build: Build, progress: Progress) -> tuple[CallOutTrace, ...]:
     """Every row of callouts.csv in its order: as called for, not as called for, recorded (where nothing judges), not
     recorded though its steps are done, or to come.
     """
-    bearing: dict[CallOut, list[tuple[Entry, Judged]]] = defaultdict(list)
+    bearing: dict[CallOut, list[tuple[Entry | Measurement, Judged]]] = defaultdict(list)
     replaced = replaced_by(build)
     for entry in build.entries:
         for line in (line for line in lines_of(entry) if (entry.id, line) not in replaced):
@@ -164,6 +170,10 @@ def trace_callouts(build: Build, progress: Progress) -> tuple[CallOutTrace, ...]
                 judged = _judge(called, line) if own else Judged(asked=called.part, standing=Standing.DEPARTS)
                 if judged.asked and (own or another):
                     bearing[called].append((entry, judged))
+    for measurement in build.measurements:
+        for _, asked, judged in judged_results(measurement, build.callouts):
+            for called in asked:
+                bearing[called].append((measurement, judged))
     return tuple(_traced(called, bearing[called], progress) for called in build.callouts)
 
 
@@ -175,14 +185,17 @@ def _judge(called: CallOut, line: Line) -> Judged:
         figure = parse_hole(line.hole) if called.what in HOLE and isinstance(line, FastenerSet) else None
         hole = with_drill(called) if figure else called
         return judge_figure(figure, [hole]) if figure else judge_part(called.part, [called])
+    if called.what in GRIP:
+        return judge_figure(line.grip, [called]) if line.grip else NOTHING_ASKED
     if isinstance(line, TorqueSetting):
-        return judge_figure(line.value, [called], line.drag.value if line.drag else None)
+        threads = parse_quantity(line.threads, Dimension.NUMBER) if called.what in THREADS else line.value
+        return judge_figure(threads, [called], line.drag.value if line.drag else None) if threads else NOTHING_ASKED
     figures = ((EDGE, line.edge), (HEAD_WIDTH, line.shop_head_width), (HEAD_HEIGHT, line.shop_head_height))
     figure = next((recorded for words, recorded in figures if called.what in words), parse_hole(line.hole))
     return judge_figure(figure, [called]) if figure else NOTHING_ASKED
 
 
-def _traced(called: CallOut, bearing: list[tuple[Entry, Judged]], progress: Progress) -> CallOutTrace:
+def _traced(called: CallOut, bearing: list[tuple[Entry | Measurement, Judged]], progress: Progress) -> CallOutTrace:
     standings = {judged.standing for _, judged in bearing}
     done = bool(called.steps) and all(progress.steps[step].state is State.DONE for step in called.steps)
     state = "not recorded" if done else "to come" if called.steps else "not used yet"
@@ -190,7 +203,12 @@ def _traced(called: CallOut, bearing: list[tuple[Entry, Judged]], progress: Prog
         if standing in standings:
             state = standing.value or "recorded"
             break
-    return CallOutTrace(called=called, state=state, entries=tuple(dict.fromkeys(entry.id for entry, _ in bearing)))
+    return CallOutTrace(
+        called=called,
+        state=state,
+        entries=tuple(dict.fromkeys(told.id for told, _ in bearing if isinstance(told, Entry))),
+        measurements=tuple(dict.fromkeys(told.id for told, _ in bearing if isinstance(told, Measurement))),
+    )
 
 
 @dataclass(slots=True)

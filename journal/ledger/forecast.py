@@ -1,21 +1,20 @@
 """Where the build stands: the work left, the pace, and an honest range for the month it may be done.
 
 Work is measured in planned minutes: a step is worth its assembly's planned hours divided by its steps
-(the average worth where an assembly has no plan; one where there is no plan at all). A week of the
-log thus has a worth earned, and that already holds the builder's own hours and how far the plan was off.
+(the average worth where an assembly has no plan; one where there is no plan at all).
 
-The range comes from resampling those weeks: a two-level circular block bootstrap with a fixed seed
-(blocks of eight weeks keep holidays and spurts together, Politis and Romano 1992; the outer level, a
-resampled log for each run, stands for not knowing the true pace from so few weeks, Efron 1979).
-In every run each assembly's remaining work is also stretched or shrunk by a chance factor of mean one, as
-plans are off by different amounts, and so is the whole, as the pace was measured on only a few assemblies.
-How much plans are off is taken from the assemblies that are at least half done.
-How often such a range holds on simulated builds is measured by benchmarks/forecast_backtest.py.
+The range comes from chance runs with a fixed seed. Hours left: the worth left in each assembly, times hours
+worked for a planned hour so far; an assembly goes its own way as far as it is done, and the way of all as far as it
+is not (shrunk towards all). Weeks: those hours by the pace of the weeks outside breaks. Breaks, four weeks or more
+without work, come as often and last as long as those seen and a few assumed ones. What a log cannot tell before it
+happens, rework and a slow end, is assumed. Silence up to the day is a break that has not ended.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
+import statistics
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -26,20 +25,38 @@ from random import Random
 from journal.base.formatting import say_count
 from journal.base.model import Assembly, State, Step, StepProgress
 
+HELD = {"calm": (86, 92), "harsh": (75, 88)}
+"""Per cent of simulated builds whose end lay in the range: the least and the most of those asked at 25, 50 and
+75 % done. Measured by benchmarks/forecast_backtest.py with seed 20261201; after a change measure them anew, and write
+them here and in docs/trade.md.
+"""
 PACE_WEEKS = 13
 LEAST_WORKED_WEEKS = 8
 WINDOW_WEEKS = 104
-BLOCK_WEEKS = 8
+BREAK_WEEKS = 4
+"""So many weeks in a row without work are a break; shorter lulls belong to the pace."""
+LONGEST_SILENCE = 52
+"""Weeks without work after which no range is told."""
 RUNS = 1000
 SEED = 20260110
 LIMIT_WEEKS = 30 * 52
-USUAL_SPREAD = 0.3
-"""Standard deviation of the logarithm of actual to planned hours between assemblies where the log cannot
-tell: a plan is off by about a third either way (assumed, no source).
-"""
-SPREAD_WEIGHT = 4
-"""The assumed spread counts as much as that many assemblies seen."""
 LOW, HIGH = Fraction(1, 10), Fraction(9, 10)
+
+# What the log cannot tell, or tells too late: assumed, no source, and tried on simulated builds.
+USUAL_SPREAD = 0.3
+"""Standard deviation of the logarithm of actual to planned hours between assemblies."""
+SPREAD_WEIGHT = 4
+"""It counts as much as that many assemblies seen."""
+USUAL_BREAKS = (4, 6, 9, 13, 20, 30)
+"""Weeks that breaks last."""
+USUAL_BREAKS_SEEN = (0.5, 52)
+"""Half a break in a year counts as seen before the log begins."""
+DRIFT = 0.15
+"""Standard deviation of the logarithm of a pace against the same a year later."""
+REWORK = 0.15
+"""Likewise of the hours left: work done over, forgotten or not needed."""
+END_SHARE, SLOW_END, NO_SLOW_END = 0.2, 0.8, 0.15
+"""The last fifth of the work takes longer: not at all in one run of six, in the middle 0.4 times, seldom far more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,9 +81,9 @@ class Forecast:
     """Where the build stands at the end of `as_of`, and when it may be done.
 
     `pace_minutes` and `pace_steps` are per week over the last `pace_weeks` whole weeks (at most 13).
-    `earliest`, `middle` and `latest` are first days of months: the range holds in about 8 of 10 cases
-    of the simulated back-test. They are None where `no_range` says why there is no figure; `latest` alone
-    is None where more than one run in ten is not done in thirty years.
+    `earliest`, `middle` and `latest` are first days of months, none before the month of `as_of`; how often they
+    held is in `HELD`. They are None where `no_range` says why there is no figure; `latest` alone is None where more
+    than one run in ten is not done in thirty years.
     """
 
     as_of: date
@@ -113,7 +130,7 @@ def _worth(assemblies: Mapping[str, Assembly], counted: Mapping[str, Step]) -> d
     planned = {
         name: Fraction(minutes, count)
         for name, count in number.items()
-        if (minutes := assemblies[name].planned_minutes) is not None
+        if (minutes := assemblies[name].planned_minutes)
     }
     weight = sum(number[name] for name in planned)
     average = sum((planned[name] * number[name] for name in planned), Fraction(0)) / weight if weight else Fraction(1)
@@ -131,48 +148,38 @@ def forecast(
 ) -> Forecast:
     """Where the build stands at the end of `as_of`; same input, same figures.
 
-    `minutes_on` holds the person-minutes of every worked day on assemblies that count,
+    `minutes_on` holds the person-minutes of every worked day on assemblies that count (0 where no hours are told),
     `minutes_by_assembly` those worked on each assembly so far. Weeks run from
     Monday to Sunday; the week of `as_of` is left out unless `as_of` is its Sunday, as it is not over.
     """
     counted = {step.id: step for step in steps.values() if assemblies[step.assembly].counts}
     worth = _worth(assemblies, counted)
     left = work_left(assemblies, steps, progress)
-    worked = [day for day in minutes_on if day <= as_of]
+    worked = {day: spent for day, spent in minutes_on.items() if day <= as_of}
+    # A day without hours is worth as much as the others.
+    usual = statistics.fmean(filter(None, worked.values())) if any(worked.values()) else 60.0
     first = _monday(min(worked, default=as_of))
     weeks = max(0, (_monday(as_of + timedelta(days=1)) - first).days // 7)
-    earned = [Fraction(0)] * weeks
-    done = [0] * weeks
-    for name in counted:
-        done_on = progress[name].first_done_on
-        if progress[name].state is State.DONE and done_on is not None:
-            week = (done_on - first).days // 7
-            if 0 <= week < weeks:
-                earned[week] += worth[name]
-                done[week] += 1
-    minutes = [0] * weeks
-    worked_in = set()
-    for day in worked:
-        week = (day - first).days // 7
-        worked_in.add(week)
-        if week < weeks:
-            minutes[week] += minutes_on[day]
-    worked_weeks = sum(week in worked_in for week in range(weeks))
-    pace_weeks = min(PACE_WEEKS, weeks)
-
-    remaining: dict[str, Fraction] = defaultdict(Fraction)
-    finished: dict[str, Fraction] = defaultdict(Fraction)
+    minutes, filled, done = [0] * (weeks + 1), [0.0] * (weeks + 1), [0] * (weeks + 1)
+    for day, spent in worked.items():
+        minutes[(day - first).days // 7] += spent
+        filled[(day - first).days // 7] += spent or usual
+    remaining: dict[str, float] = defaultdict(float)
+    finished: dict[str, float] = defaultdict(float)
     for step in counted.values():
-        (finished if progress[step.id].state is State.DONE else remaining)[step.assembly] += worth[step.id]
-    no_range = _why_no_range(left, worked_weeks, earned[-WINDOW_WEEKS:])
+        stands = progress[step.id]
+        (finished if stands.state is State.DONE else remaining)[step.assembly] += float(worth[step.id])
+        week = (stands.first_done_on - first).days // 7 if stands.first_done_on else -1
+        if stands.state is State.DONE and 0 <= week < weeks:
+            done[week] += 1
+    worked_weeks = sum(map(bool, filled[:weeks]))
+    pace_weeks = min(PACE_WEEKS, weeks)
+    rhythm = _rhythm(filled[: weeks + bool(filled[weeks])])
+    no_range = _why_no_range(left, worked_weeks, bool(finished), rhythm)
     months: list[date | None] = [None, None, None]
     if not no_range:
-        durations = resample(
-            [float(week) for week in earned[-WINDOW_WEEKS:]],
-            [float(work) for work in remaining.values()],
-            [float(work) for work in finished.values()],
-            plan_spread(assemblies, counted, progress, minutes_by_assembly),
-        )
+        work = work_to_do(remaining, finished, minutes_by_assembly, sum(filled))
+        durations = play(rhythm, work)
         said = [durations[int(share * (RUNS - 1))] for share in (LOW, Fraction(1, 2), HIGH)]
         if said[0] is None:
             no_range = "at the pace of the log so far no end is in sight within thirty years"
@@ -183,17 +190,17 @@ def forecast(
         left=left,
         worked_weeks=worked_weeks,
         pace_weeks=pace_weeks,
-        pace_minutes=Fraction(sum(minutes[-PACE_WEEKS:]), pace_weeks) if pace_weeks else Fraction(0),
-        pace_steps=Fraction(sum(done[-PACE_WEEKS:]), pace_weeks) if pace_weeks else Fraction(0),
+        pace_minutes=Fraction(sum(minutes[weeks - pace_weeks : weeks]), pace_weeks) if pace_weeks else Fraction(0),
+        pace_steps=Fraction(sum(done[weeks - pace_weeks : weeks]), pace_weeks) if pace_weeks else Fraction(0),
         earliest=months[0],
         middle=months[1],
         latest=months[2],
         no_range=no_range,
-        assumptions=_assumptions(assemblies, left, min(weeks, WINDOW_WEEKS)),
+        assumptions=_assumptions(assemblies, left, rhythm),
     )
 
 
-def _why_no_range(left: WorkLeft, worked_weeks: int, earned: Sequence[Fraction]) -> str:
+def _why_no_range(left: WorkLeft, worked_weeks: int, begun: bool, rhythm: Rhythm) -> str:
     if not left.steps:
         return "no steps are listed, so nothing says how much is left"
     if not left.steps_left:
@@ -203,80 +210,104 @@ def _why_no_range(left: WorkLeft, worked_weeks: int, earned: Sequence[Fraction])
             f"{say_count(worked_weeks, 'whole week')} with work so far; "
             f"a range is shown from {LEAST_WORKED_WEEKS} on, as fewer say too little"
         )
-    if not any(earned):
-        return "no step was finished in the weeks looked at"
+    if rhythm.silent > LONGEST_SILENCE:
+        return (
+            f"no work on the build is written down for the last {say_count(rhythm.silent, 'week')}, and whether it "
+            "goes on no log can tell; a range is shown again once there is some"
+        )
+    if not begun:
+        return "no step is finished, so nothing says how fast the work goes"
     return ""
 
 
-def plan_spread(
-    assemblies: Mapping[str, Assembly],
-    steps: Mapping[str, Step],
-    progress: Mapping[str, StepProgress],
-    minutes_by_assembly: Mapping[str, int],
-) -> float:
-    """How differently assemblies keep to their plan: standard deviation of log(actual / planned) over
-    those at least half done, drawn towards `USUAL_SPREAD` while they are few.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rhythm:
+    """How the weeks went: minutes of each week outside breaks, oldest first, the length of each break
+    in weeks, and the weeks without work up to now.
     """
-    logs = []
-    for name, assembly in assemblies.items():
-        own = [step.id for step in steps.values() if step.assembly == name]
-        done = sum(progress[step].state is State.DONE for step in own)
-        worked = minutes_by_assembly.get(name, 0)
-        if own and assembly.planned_minutes and worked and 2 * done >= len(own):
-            logs.append(math.log(worked * len(own) / (assembly.planned_minutes * done)))
-    middle = sum(logs) / len(logs) if logs else 0.0
-    squares = sum((each - middle) ** 2 for each in logs)
+
+    weeks: tuple[float, ...]
+    breaks: tuple[int, ...]
+    silent: int
+
+
+def _rhythm(minutes: Sequence[float]) -> Rhythm:
+    runs = [list(run) for _works, run in itertools.groupby(minutes, bool)]
+    breaks = [len(run) for run in runs if not run[0] and len(run) >= BREAK_WEEKS]
+    weeks = [week for run in runs if run[0] or len(run) < BREAK_WEEKS for week in run]
+    return Rhythm(weeks=tuple(weeks), breaks=tuple(breaks), silent=len(runs[-1]) if runs and not runs[-1][0] else 0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkToDo:
+    """What is left: of each assembly its likely minutes with the spread of their logarithm, the spread of all of them
+    together, and the share of them that belongs to the end of the build.
+    """
+
+    parts: tuple[tuple[float, float], ...]
+    together: float
+    end: float
+
+
+def work_to_do(
+    remaining: Mapping[str, float], finished: Mapping[str, float], minutes_at: Mapping[str, int], minutes: float
+) -> WorkToDo:
+    """From the worth left and done in each assembly, the minutes worked there, and all `minutes` worked.
+
+    An assembly at least half done tells how far its plan is off, and all of them how differently plans are.
+    """
+    done, left = sum(finished.values()), sum(remaining.values())
+    share = {name: part / (part + remaining.get(name, 0.0)) for name, part in finished.items()}
+    off = {
+        name: math.log(minutes_at[name] / finished[name])
+        for name, known in share.items()
+        if known >= 0.5 and minutes_at.get(name)
+    }
+    middle = statistics.fmean(off.values()) if off else 0.0
+    squares = sum((each - middle) ** 2 for each in off.values())
     # One assembly tells nothing of a spread, so one is taken off as usual.
-    seen = max(0, len(logs) - 1)
-    return math.sqrt((SPREAD_WEIGHT * USUAL_SPREAD**2 + squares) / (SPREAD_WEIGHT + seen))
+    spread = math.sqrt((SPREAD_WEIGHT * USUAL_SPREAD**2 + squares) / (SPREAD_WEIGHT + max(0, len(off) - 1)))
+    parts = []
+    for name, part in remaining.items():
+        known = share[name] if name in off else 0.0
+        own = math.exp(known * (off[name] - middle)) if name in off else 1.0
+        parts.append((part * minutes / done * own, spread * math.sqrt(1 - known)))
+    # The fewer assemblies were worked on, the more their plans colour the whole.
+    together = math.hypot(REWORK, spread * math.hypot(*finished.values()) / done)
+    return WorkToDo(parts=tuple(parts), together=together, end=min(1.0, END_SHARE * (done + left) / left))
 
 
-def resample(
-    earned: Sequence[float], remaining: Sequence[float], finished: Sequence[float], spread: float
-) -> list[float | None]:
-    """Weeks until all `remaining` work is earned, sorted, one for each of `RUNS` runs; None (at the end) where
-    a run takes more than `LIMIT_WEEKS`.
-
-    `earned` is the worth of each past week, oldest first; `remaining` and `finished` the worth left and
-    earned in each assembly; `spread` how differently assemblies keep to their plan (`plan_spread`).
+def play(rhythm: Rhythm, work: WorkToDo) -> list[float | None]:
+    """Weeks until the work is done, sorted, one for each of `RUNS` runs; None (at the end) where a run takes more
+    than `LIMIT_WEEKS`.
     """
     random = Random(SEED)
-    count = len(earned)
-    block = max(1, min(BLOCK_WEEKS, count // 4))
-    # The pace is an average over the assemblies worked on: the fewer, the more their plans colour it.
-    whole = spread * math.hypot(*finished) / sum(finished)
+    weeks = rhythm.weeks[-WINDOW_WEEKS:]
+    pace = statistics.fmean(weeks)
+    # Good and bad weeks come in spells, so the mean of few of them is known half as well as of independent ones.
+    wobble = 2 * statistics.pstdev(weeks) / pace / math.sqrt(len(weeks))
+    seen = USUAL_BREAKS_SEEN[0] + len(rhythm.breaks), USUAL_BREAKS_SEEN[1] + len(rhythm.weeks)
     durations: list[float | None] = []
     for _run in range(RUNS):
-        world: list[float] = []
-        while len(world) < count:
-            start = random.randrange(count)
-            world.extend(earned[(start + offset) % count] for offset in range(block))
-        del world[count:]
-        left = sum(work * _factor(random, spread) for work in remaining) * _factor(random, whole)
-        durations.append(_play(world, block, left, random))
-    return sorted(durations, key=lambda weeks: (weeks is None, weeks or 0.0))
+        minutes = _about(random, sum(_about(random, *part) for part in work.parts), work.together)
+        slower = max(0.0, random.expovariate(1 / SLOW_END) - NO_SLOW_END)
+        busy = minutes * (1 + work.end * slower) / pace
+        busy *= math.exp(random.gauss(0.0, math.hypot(wobble, DRIFT * min(1.5, math.sqrt(busy / 52)))))
+        # A break under way lasts the longer, the longer it lasted.
+        total = busy + (rhythm.silent * (random.random() ** -0.5 - 1) if rhythm.silent >= BREAK_WEEKS else 0.0)
+        often = random.gammavariate(seen[0], 1 / seen[1])
+        after = random.expovariate(often)
+        while after < busy and total <= LIMIT_WEEKS:
+            known = random.random() * (len(rhythm.breaks) + 2) < len(rhythm.breaks)
+            total += random.choice(rhythm.breaks if known else USUAL_BREAKS)
+            after += random.expovariate(often)
+        durations.append(total if total <= LIMIT_WEEKS else None)
+    return sorted(durations, key=lambda run: (run is None, run or 0.0))
 
 
-def _factor(random: Random, spread: float) -> float:
-    """A chance factor of mean one."""
-    return math.exp(random.gauss(-spread * spread / 2, spread))
-
-
-def _play(world: Sequence[float], block: int, remaining: float, random: Random) -> float | None:
-    """Weeks until `remaining` is earned by blocks of weeks drawn from `world`."""
-    if not any(world):
-        return None
-    count = len(world)
-    total, weeks = 0.0, 0
-    while weeks < LIMIT_WEEKS:
-        start = random.randrange(count)
-        for offset in range(block):
-            week = world[(start + offset) % count]
-            if total + week >= remaining:
-                return weeks + (remaining - total) / week if week else float(weeks)
-            total += week
-            weeks += 1
-    return None
+def _about(random: Random, likely: float, spread: float) -> float:
+    """`likely` times a chance factor of mean one."""
+    return likely * math.exp(random.gauss(-spread * spread / 2, spread))
 
 
 def _monday(day: date) -> date:
@@ -287,16 +318,22 @@ def _month_after(as_of: date, weeks: float | None) -> date | None:
     return None if weeks is None else (as_of + timedelta(days=round(weeks * 7))).replace(day=1)
 
 
-def _assumptions(assemblies: Mapping[str, Assembly], left: WorkLeft, weeks: int) -> tuple[str, ...]:
+def _assumptions(assemblies: Mapping[str, Assembly], left: WorkLeft, rhythm: Rhythm) -> tuple[str, ...]:
     """What the range takes for granted, in words to stand beside it."""
+    weeks = min(len(rhythm.weeks), WINDOW_WEEKS)
     said = [
-        f"the weeks to come are like the last {say_count(weeks, 'whole week')} of this log, "
-        "holidays and lulls included",
-        "steps count by the planned hours of their assembly, divided evenly over its steps"
+        f"the weeks to come go at the pace of the last {say_count(weeks, 'whole week')} outside breaks, "
+        "and breaks come as they did, or about once in two years where none did",
+        "steps count by the planned hours of their assembly, divided evenly over its steps, and the hours left are as "
+        "far off the plan as those worked"
         if left.planned_minutes is not None
         else "no assembly has planned hours, so every step counts the same",
-        "the list of steps is complete, and reopened or repeated work stays as rare as it was",
+        "the list of steps is complete; some work is done over, and the last fifth takes longer than planned "
+        "(assumed, no source)",
     ]
+    if rhythm.silent >= BREAK_WEEKS:
+        silent = say_count(rhythm.silent, "week")
+        said.append(f"no work is written down for the last {silent}, which is taken for a break that has not ended")
     if left.planned_minutes is not None and left.unplanned:
         titles = ", ".join(assemblies[name].title for name in left.unplanned)
         said.append(f"without planned hours, so counted with the average step: {titles}")

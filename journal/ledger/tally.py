@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from journal.base.formatting import say_count, say_few
@@ -17,7 +17,8 @@ TASKS_FILE = "content/tasks.csv"
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TaskEvidence:
     """What stands behind one line: the entries that name its steps (journal order), their pictures of
-    these steps, and the IDs of who worked in them. `paid` are those of them who were paid.
+    these steps, and the IDs of who worked in them. `paid` are those of them who were paid, `pictured` the steps that
+    an entry with a usable picture names.
     """
 
     task: Task
@@ -26,6 +27,7 @@ class TaskEvidence:
     people: tuple[str, ...]
     paid: tuple[str, ...]
     paid_entries: tuple[Entry, ...]
+    pictured: tuple[str, ...]
 
 
 def behind_tasks(build: Build) -> tuple[TaskEvidence, ...]:
@@ -46,17 +48,20 @@ def _evidence(build: Build, task: Task, naming: dict[str, list[Entry]], place: d
     return TaskEvidence(
         task=task,
         entries=entries,
-        photos=tuple((entry, photo) for entry in entries for photo in _pictures(entry, task)),
+        photos=tuple((entry, photo) for entry in entries for photo in _pictures(entry, task.steps)),
         people=people,
         paid=paid,
         paid_entries=tuple(entry for entry in entries if set(entry.people) & set(paid)),
+        pictured=tuple(
+            step for step in task.steps if any(any(_pictures(entry, (step,))) for entry in naming.get(step, ()))
+        ),
     )
 
 
-def _pictures(entry: Entry, task: Task) -> Iterator[Photo]:
-    """Pictures that may be of the task: of one of its steps, or of no step in particular."""
+def _pictures(entry: Entry, steps: Sequence[str]) -> Iterator[Photo]:
+    """Usable pictures that may be of these steps: of one of them, or of no step in particular."""
     for photo in entry.photos:
-        if not photo.facts.trouble and (photo.step is None or photo.step in task.steps):
+        if not photo.facts.trouble and (photo.step is None or photo.step in steps):
             yield photo
 
 

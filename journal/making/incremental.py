@@ -139,7 +139,9 @@ _FIELDS: dict[type, Callable[[object], tuple[object, ...]] | None] = {}
 
 
 def packed(thing: object) -> bytes:
-    """`thing` as bytes that are the same where everything in it is; they are never read again."""
+    """`thing` as bytes that are the same where everything in it is; they are never read again. A set has no order that
+    holds from one run to the next, so nothing that is packed may hold one.
+    """
     out = io.BytesIO()
     _Packer(out, pickle.HIGHEST_PROTOCOL).dump(thing)
     return out.getvalue()

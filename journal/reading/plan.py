@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from decimal import Decimal, InvalidOperation
+from importlib.resources import files
 from pathlib import Path
 from types import MappingProxyType
 from zoneinfo import ZoneInfo, available_timezones
@@ -12,6 +13,8 @@ from zoneinfo import ZoneInfo, available_timezones
 from journal.base.model import (
     Aircraft,
     Assembly,
+    AuthorityRule,
+    AuthorityRules,
     Build,
     ClosingInspections,
     Corner,
@@ -21,20 +24,23 @@ from journal.base.model import (
     Role,
 )
 from journal.base.problems import did_you_mean
-from journal.reading.form import Form
+from journal.reading.form import NO, Form
 from journal.reading.hours import parse_duration
 from journal.reading.text import Notes, read_text
 from journal.reading.tree import Fields, Scalar, parse_yaml
 
 KEYS = (
+    "rules",
     *("aircraft", "begun", "zone", "closing_inspections", "show"),
     *("people", "places", "assemblies", "photos", "clips", "manual"),
 )
 SHOWABLE = ("places", "registration", "serial")
 
 
-def read_plan(path: Path, notes: Notes) -> tuple[Build, bool]:
-    """(a build with nothing but what build.yml says, whether its lists of IDs could be read in full)."""
+def read_plan(path: Path, notes: Notes, notes_of: Callable[[str], Notes]) -> tuple[Build, bool]:
+    """(a build with nothing but what build.yml says, whether its lists of IDs could be read in full). `notes_of`
+    gives the notes of another file that it names.
+    """
     with notes.watching() as watch:
         text = read_text(path, notes)
         if text is None:
@@ -52,11 +58,14 @@ def read_plan(path: Path, notes: Notes) -> tuple[Build, bool]:
             form.lacks("people", "add `people: {ID: {name: …, role: builder}}`")
         if not isinstance(form.values.get("assemblies"), Fields):
             form.lacks("assemblies", "add `assemblies: {ID: {title: …}}`")
+    rules = _rules(form, path.parent, notes_of)
     plan = Build(
         aircraft=_aircraft(form),
         begun=form.date("begun"),
         zone=_zone(form),
-        closing_inspections=form.choice("closing_inspections", ClosingInspections) or ClosingInspections.RECOMMENDED,
+        closing_inspections=form.choice("closing_inspections", ClosingInspections)
+        or ClosingInspections(rules.closing.says if rules.closing else "recommended"),
+        rules=rules,
         shows=_shows(form),
         people=MappingProxyType(people),
         places=MappingProxyType(places),
@@ -129,6 +138,56 @@ def _aircraft(form: Form) -> Aircraft:
     inner = form.inner(fields, "name", "kind", "registration", "serial")
     inner.required("name")
     return Aircraft(**{key: inner.text(key) for key in ("name", "kind", "registration", "serial")})
+
+
+COUNTRIES = ("us", "ca", "uk", "au", "eu")
+_STATED = ("tally", "people", "inspections", "signatures", "papers")
+
+
+def _rules(form: Form, content: Path, notes_of: Callable[[str], Notes]) -> AuthorityRules:
+    """The rules that build.yml names: those of a country that come with the journal, or a file in content/."""
+    scalar = form.scalar("rules")
+    name = scalar.text.strip() if scalar else ""
+    if scalar is None or name.casefold() in NO:
+        return AuthorityRules()
+    if name.casefold() in COUNTRIES:
+        path, notes = Path(str(files("journal"))) / "data/rules" / f"{name.casefold()}.yml", Notes(name)
+    elif name == Path(name).name and (content / name).is_file():
+        path, notes = content / name, notes_of(f"content/{name}")
+    else:
+        said = f'"{name}" is neither a country known here nor a file in content/'
+        form.notes.error(scalar.where, "bad-rules", said, f"write {', '.join(COUNTRIES)}, or a file like rules.yml")
+        return AuthorityRules()
+    text = read_text(path, notes)
+    if text is None:
+        return AuthorityRules()
+    told = Form(parse_yaml(text, notes), notes, ("country", "share", "closing_inspections", *_STATED))
+    share, closing = _stated(told, "share"), _stated(told, "closing_inspections")
+    kinds = [kind.value for kind in ClosingInspections]
+    if closing and closing[0].says not in kinds:
+        said = f'"{closing[0].says}" says nothing known of closing inspections'
+        notes.error(told.place("closing_inspections"), "bad-rules", said, f"write one of: {', '.join(kinds)}")
+        closing = ()
+    return AuthorityRules(
+        country=told.text("country", name),
+        share=share[0] if share else None,
+        closing=closing[0] if closing else None,
+        **{key: _stated(told, key) for key in _STATED},
+    )
+
+
+def _stated(form: Form, key: str) -> tuple[AuthorityRule, ...]:
+    """The statements under `key`; one without a source is a finding, and is not listed."""
+    rules = []
+    for row in form.rows(key):
+        inner = form.inner(row, "says", "source")
+        says, source = inner.required("says"), inner.text("source")
+        if says and source:
+            rules.append(AuthorityRule(says=says.text.strip(), source=source))
+        elif says:
+            said, hint = f'"{says.text}" has no source and is not listed', "add `source: …`, what it was read in"
+            form.notes.finding(says.where, "no-source", said, hint)
+    return tuple(rules)
 
 
 def _zone(form: Form) -> str | None:

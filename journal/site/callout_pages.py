@@ -57,9 +57,15 @@ def callouts_of_step(site: SiteContext, step: str) -> Group:
 
 def _rows(site: SiteContext, traces: Sequence[CallOutTrace]) -> Iterable[tuple[TableCell, ...]]:
     entries = {entry.id: entry for entry in site.view.entries}
+    measured = {measurement.id: measurement for measurement in site.view.measurements}
     for trace in traces:
         called = trace.called
         links = [site.entry_link(entries[name]) for name in trace.entries if name in entries]
+        links += [
+            Link(text=measured[name].title, address=site.addresses.measurement_address[name])
+            for name in trace.measurements
+            if name in measured
+        ]
         yield (
             _step_links(site, called.steps),
             " ".join(text for text in (called.what, called.part) if text),

@@ -7,52 +7,60 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from fractions import Fraction
 
 from journal.base.formatting import say_count, say_date, say_minutes, say_money, say_month, say_steps
-from journal.base.model import ROLE_WORDS, Cost, Entry, Photo, Record, Task
-from journal.site.section_pages import say_sources, section_page, table_group
+from journal.base.model import ROLE_WORDS, Bulletin, BulletinState, Cost, Entry, Photo, Record, Task
+from journal.site.section_pages import rule_groups, section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import CAUTION, TALLY_CAUTION
-from journal.trade.tally import TALLY_SOURCES, TENTHS, Tally, add_up, add_up_sections, say_percent, say_tenths
+from journal.trade.tally import SHOWN_RULE, TENTHS, Tally, add_up, add_up_sections, say_exact, say_percent, say_tenths
 from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, TableCell
-from journal.view.people import PEOPLE_SOURCES, PersonWork, gather_people
+from journal.view.people import PersonWork, gather_people
 from journal.view.view import Costs, MaterialTrace, ShownEntry, ShownTask, Spent
 
 TALLY = "tally/"
 PEOPLE = "people/"
 MATERIALS = "materials/"
 COSTS = "costs/"
+BULLETINS = "bulletins/"
 
 PICTURES_LISTED = 40
 
 
 def tally_page(site: SiteContext) -> PageRecord:
-    """The major portion, line by line, with what stands behind each."""
-    evidence = site.view.tasks
-    tasks = [line.task for line in evidence]
-    tally, sums = add_up(tasks), add_up_sections(tasks)
+    """Claimed and shown side by side, line by line, with what stands behind each."""
+    evidence, rules = site.view.tasks, site.view.rules
+    tally, sums = add_up(line.line for line in evidence), add_up_sections(line.line for line in evidence)
     behind: dict[str, list[ShownTask]] = {section: [] for section in sums}
     for line in evidence:
         behind[line.task.section].append(line)
-    share = tally.builder_share
     return section_page(
         TALLY,
-        "Tally of the major portion",
-        "Who made and built what, task by task, in tenths.",
+        f"Tally of the {rules.share.says}" if rules.share else "Tally of the tasks",
+        "Who made and built what, task by task, in tenths, and what of it is shown.",
         label="In the archive alone",
         block=(
             Cell(
-                label="Builder’s share",
-                value=f"{tally.builder}/{tally.tenths} = {say_percent(share)}" if share is not None else NOTHING,
+                label="Builder, claimed",
+                value=_say_share(tally.builder, tally.builder_share, tally),
                 strong=True,
+                span=2,
+            ),
+            Cell(
+                label="Builder, shown",
+                value=_say_share(tally.builder_shown, tally.shown_share, tally),
+                strong=True,
+                span=2,
             ),
             Cell(label="Tasks that apply", value=f"{tally.tasks:,}"),
             Cell(label="Not applicable", value=f"{tally.not_applicable:,}"),
             Cell(label="Maker", value=say_tenths(tally.maker)),
-            Cell(label="Paid help", value=say_tenths(tally.paid)),
-            Cell(label="Builder, assembly", value=say_tenths(tally.assembly)),
-            Cell(label="Builder, fabrication", value=say_tenths(tally.fabrication)),
+            Cell(label="Paid help", value=_say_both(tally.paid, tally.paid_shown)),
+            Cell(label="Builder, assembly", value=_say_both(tally.assembly, tally.assembly_shown)),
+            Cell(label="Builder, fabrication", value=_say_both(tally.fabrication, tally.fabrication_shown)),
         ),
+        intro=SHOWN_RULE,
         caution=TALLY_CAUTION,
         groups=(
             Group(title="The arithmetic", anchor="arithmetic", points=tuple(say_tally(tally))),
@@ -66,10 +74,22 @@ def tally_page(site: SiteContext) -> PageRecord:
                 _points("Paid help", "paid", (_paid_line(line) for line in evidence))
                 or [Group(title="Paid help", anchor="paid", paragraphs=("No paid help is told on any task.",))]
             ),
-            Group(title="Sources", anchor="sources", points=say_sources(TALLY_SOURCES)),
+            *rule_groups(rules, "tally"),
         ),
         hidden=True,
     )
+
+
+def _say_share(tenths: int | Fraction, share: Fraction | None, tally: Tally) -> str:
+    """`3.3 of 7.0 = 47.1 %`."""
+    return (
+        f"{say_tenths(tenths)} of {say_tenths(tally.tenths)} = {say_percent(share)}" if share is not None else NOTHING
+    )
+
+
+def _say_both(claimed: int, shown: Fraction) -> str:
+    """`1.3 claimed, 0.4 shown`."""
+    return f"{say_tenths(claimed)} claimed, {say_tenths(shown)} shown" if claimed else say_tenths(claimed)
 
 
 def _points(title: str, anchor: str, lines: Iterable[str]) -> list[Group]:
@@ -89,25 +109,25 @@ def say_tally(tally: Tally) -> Iterator[str]:
         f"{say_count(tally.not_applicable, 'line')} marked n/a take no part."
     )
     yield (
-        f"Builder: {tally.assembly} tenths of assembly and {tally.fabrication} of fabrication are {tally.builder} of "
+        f"Claimed: {tally.assembly} tenths of assembly and {tally.fabrication} of fabrication are {tally.builder} of "
         f"{tally.tenths:,} = {share} = {say_percent(share)}, cut off and not rounded."
     )
-    yield f"Others: {tally.maker} tenths by the maker and {tally.paid} by paid help are {tally.maker + tally.paid}."
+    yield (
+        f"Shown: {say_exact(tally.assembly_shown)} of the {tally.assembly} tenths of assembly and "
+        f"{say_exact(tally.fabrication_shown)} of the {tally.fabrication} of fabrication are "
+        f"{say_exact(tally.builder_shown)} of {tally.tenths:,} = {say_percent(tally.builder_shown / tally.tenths)}."
+    )
+    yield (
+        f"Others: {tally.maker} tenths by the maker and {tally.paid} by paid help, {say_exact(tally.paid_shown)} of "
+        f"these shown, are {tally.maker + tally.paid}."
+    )
     after = tally.share_after_paying(TENTHS)
     yield (
         f"One task is {one} of the whole, {say_percent(one)}. Were one more task of the builder’s paid for entirely, "
-        f"the share would be {say_percent(after) if after is not None else NOTHING}."
+        f"the share claimed would be {say_percent(after) if after is not None else NOTHING}."
     )
-    if tally.more_than_half:
-        yield (
-            f"The builder’s tenths are more than half; {say_count(tally.margin_tenths, 'tenth')} could go to others "
-            "before they are not."
-        )
-    else:
-        yield (
-            f"The builder’s tenths are not more than half; {say_count(-tally.margin_tenths, 'tenth')} more would make "
-            "them so."
-        )
+    if tally.fabrication_note:
+        yield tally.fabrication_note
 
 
 def _shares(of: Task | Tally) -> tuple[str, str, str, str]:
@@ -123,19 +143,26 @@ def _section_table(title: str, lines: Iterable[ShownTask], sums: Tally, site: Si
     """The lines of one section of the checklist with what stands behind each, and their sums."""
     return Table(
         caption=f"{title}: {say_count(sums.tasks, 'task')}",
-        columns=("Task", "Maker", "Paid", "Assembly", "Fabrication", "Steps", "Entries", "What stands behind it"),
+        columns=(
+            *("Task", "Maker", "Paid", "Assembly", "Fabrication", "Builder, claimed", "Builder, shown"),
+            *("Steps", "Entries", "What stands behind it"),
+        ),
         rows=tuple(_task_row(line, site) for line in lines),
-        numeric=frozenset({1, 2, 3, 4}),
-        sums=("Sum", *_shares(sums), "", "", ""),
+        numeric=frozenset({1, 2, 3, 4, 5, 6}),
+        sums=("Sum", *_shares(sums), say_tenths(sums.builder), say_tenths(sums.builder_shown), "", "", ""),
+        note=sums.fabrication_note if sums.builder else "",
     )
 
 
 def _task_row(line: ShownTask, site: SiteContext) -> tuple[TableCell, ...]:
-    task = line.task
+    task, one = line.task, add_up([line.line])
     people = ", ".join(name for name in line.people if name not in line.paid)
     facts = [say_count(line.photos, "picture") if line.photos else "no picture", people]
     facts.append(f"paid: {', '.join(line.paid)}" if line.paid else "")
-    remarks = ["; ".join(filter(None, facts)) + "."] if line.entries else []
+    facts = facts if line.entries else []
+    if task.steps and task.applies:
+        facts = [f"{len(line.steps_shown)} of {say_count(len(task.steps), 'step')} shown", *facts]
+    remarks = ["; ".join(filter(None, facts)) + "."] if facts else []
     if line.paid and task.paid == 0:
         remarks.append("Paid help worked on it and no tenths are given to paid help.")
     if not task.applies and line.entries:
@@ -148,6 +175,7 @@ def _task_row(line: ShownTask, site: SiteContext) -> tuple[TableCell, ...]:
     return (
         f"{task.task} {task.name}" + (f" ({task.note})" if task.note else ""),
         *_shares(task),
+        *((say_tenths(one.builder), say_tenths(one.builder_shown)) if task.applies else ("n/a", "n/a")),
         tuple(Link(text=step, address=site.addresses.step_address[step]) for step in task.steps) or "No steps named",
         (*entries, *([Link(text=f"and {say_count(left, 'more entry', 'more entries')}")] if left > 0 else [])),
         " ".join(remarks),
@@ -169,8 +197,9 @@ def _paid_line(line: ShownTask) -> str:
         return ""
     who = ", ".join(line.paid) or "nobody paid is named in its entries"
     when = ", ".join(say_date(entry.date) for entry in line.paid_entries)
-    tenths = "n/a" if task.paid is None else say_count(task.paid, "tenth")
-    return f"{task.task} {task.name}: {tenths} to paid help; {who}{f' ({when})' if when else ''}"
+    shown = say_exact(add_up([line.line]).paid_shown)
+    tenths = "n/a" if task.paid is None else f"{say_count(task.paid, 'tenth')} to paid help, {shown} shown"
+    return f"{task.task} {task.name}: {tenths}; {who}{f' ({when})' if when else ''}"
 
 
 def people_page(site: SiteContext) -> PageRecord:
@@ -185,13 +214,12 @@ def people_page(site: SiteContext) -> PageRecord:
         block=tuple(
             Cell(label=work.name, value=say_minutes(work.minutes + work.minutes_not_counted)) for work in people
         ),
-        intro="For the application of the repairman (14 CFR 65.104: the applicant is the primary builder and shows "
-        "the skill) and for anybody who asks who built what. Nobody’s work is merged with another’s. Hours "
-        "support what a person says of their experience; they are no measure of the major portion.",
+        intro="For anybody who asks who built what. Nobody’s work is merged with another’s. Hours support what a "
+        "person says of their experience; they are no measure of shares of work.",
         caution=TALLY_CAUTION,
         groups=(
             *(_person_section(work, site, number) for number, work in enumerate(people, start=1)),
-            Group(title="Sources", anchor="sources", points=say_sources(PEOPLE_SOURCES)),
+            *rule_groups(site.view.rules, "people"),
         ),
         hidden=True,
     )
@@ -337,6 +365,41 @@ def _papers(traces: Sequence[MaterialTrace], records: Iterable[Record], site: Si
     ]
     if rows:
         yield table_group("From a paper back to the work", "papers", "Papers", ("Paper", "Batch", "Entry"), rows)
+
+
+def bulletins_page(site: SiteContext) -> PageRecord:
+    """Every service bulletin, what became of it, and what shows that."""
+    papers = {record.file: record for record in site.view.records}
+    bulletins = site.view.bulletins
+
+    def row(one: Bulletin) -> tuple[TableCell, ...]:
+        entries = [site.entry_link(site.addresses.entries[entry]) for entry in one.done_in]
+        whole = [site.assembly_link(one.assembly)] if one.assembly else []
+        steps = [Link(text=step, address=site.addresses.step_address[step]) for step in one.steps]
+        paper = [_paper_link(papers[one.record])] if one.record in papers else []
+        return (
+            one.id,
+            say_date(one.date) if one.date else NOTHING,
+            one.title,
+            (*whole, *steps) or "the whole aircraft",
+            one.state.value,
+            (*entries, *paper) or NOTHING,
+            one.note or NOTHING,
+        )
+
+    states = Counter(one.state for one in bulletins)
+    columns = ("Bulletin", "Day", "What it is", "Concerns", "State", "Shown by", "Note")
+    return section_page(
+        BULLETINS,
+        "Bulletins",
+        "Service bulletins of the makers of kit, engine and equipment, and what became of each.",
+        label="In the archive alone",
+        block=tuple(Cell(label=state.value.capitalize(), value=f"{states[state]:,}") for state in BulletinState),
+        intro="What was written into bulletins.csv. Whether the list is whole, only the makers can say.",
+        caution=CAUTION,
+        groups=(table_group("Every bulletin", "bulletins", "Every bulletin", columns, map(row, bulletins)),),
+        hidden=True,
+    )
 
 
 def costs_page(costs: Costs, site: SiteContext) -> PageRecord:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from journal.trade.tables import Publication, sources_named
+from journal.base.model import AuthorityRules
+from journal.trade.tables import Publication
 from journal.view.page_parts import Group, PageRecord, Table, TableCell
 
 
@@ -31,9 +32,13 @@ def table_group(
     return Group(title=title, anchor=anchor, paragraphs=paragraphs, tables=(table,))
 
 
-def say_sources(lines: Sequence[str]) -> tuple[str, ...]:
-    """What rests on what, then the publications with what of them was read."""
-    return (*lines, *(publication(source) for source in sources_named(lines)))
+def rule_groups(rules: AuthorityRules, *headings: str) -> tuple[Group, ...]:
+    """What the chosen rules say under each of these headings of theirs, with its source; nothing where nothing is."""
+    return tuple(
+        Group(title=f"{heading.capitalize()}: {rules.country}", anchor=f"rules-{heading}", points=said)
+        for heading, said in rules.lines.items()
+        if heading in headings
+    )
 
 
 def publication(source: Publication) -> str:

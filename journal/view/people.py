@@ -1,8 +1,7 @@
-"""What each person did: for the application of the repairman, and for anybody who asks who built what.
+"""What each person did, for anybody who asks who built what; what an authority asks it for is told by the chosen rules.
 
-Source of the need: 14 CFR 65.104 (the applicant is the primary builder and has the skill); one
-person for one aircraft, so nobody's work is merged into a "we". Hours are no measure of the major
-portion; they support what a person says of their experience.
+Nobody's work is merged into a "we". Hours are no measure of shares of work; they support what a person says of their
+experience.
 """
 
 from __future__ import annotations
@@ -14,9 +13,7 @@ from datetime import date
 
 from journal.base.addresses import fold_name
 from journal.base.model import Photo
-from journal.view.view import ShownEntry, ShownInspection, View
-
-PEOPLE_SOURCES = ("The applicant is the primary builder and shows the skill: 14 CFR 65.104.",)
+from journal.view.view import ShownEntry, Told, View
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,9 +35,10 @@ class PersonWork:
     without_hours: int = 0
     by_assembly: Mapping[str, int] = field(default_factory=dict)
     by_method: Mapping[str, int] = field(default_factory=dict)
-    pictures: tuple[tuple[ShownEntry | ShownInspection, Photo], ...] = ()
+    pictures: tuple[tuple[Told, Photo], ...] = ()
     steps: tuple[str, ...] = ()
     inspections: tuple[str, ...] = ()
+    measurements: tuple[str, ...] = ()
 
     @property
     def at_work(self) -> tuple[tuple[ShownEntry, Photo], ...]:
@@ -53,8 +51,9 @@ class PersonWork:
 def gather_people(view: View) -> dict[str, PersonWork]:
     """Everybody that `view` names at work, in pictures or as an inspector, by name in the order of occurrence."""
     entries: dict[str, list[ShownEntry]] = defaultdict(list)
-    pictures: dict[str, list[tuple[ShownEntry | ShownInspection, Photo]]] = defaultdict(list)
+    pictures: dict[str, list[tuple[Told, Photo]]] = defaultdict(list)
     inspections: dict[str, list[str]] = defaultdict(list)
+    measurements: dict[str, list[str]] = defaultdict(list)
     for entry in view.entries:
         for name in entry.people:
             entries[name].append(entry)
@@ -63,12 +62,19 @@ def gather_people(view: View) -> dict[str, PersonWork]:
             for name in photo.people:
                 pictures[name].append((told, photo))
     for inspection in view.inspections:
-        inspections[inspection.inspector].append(inspection.id)
+        for name in inspection.people:
+            inspections[name].append(inspection.id)
+    for measurement in view.measurements:
+        for name in dict.fromkeys((*measurement.people, *measurement.checked_by)):
+            measurements[name].append(measurement.id)
     return {
         name: replace(
-            _work(view, name, entries[name]), pictures=tuple(pictures[name]), inspections=tuple(inspections[name])
+            _work(view, name, entries[name]),
+            pictures=tuple(pictures[name]),
+            inspections=tuple(inspections[name]),
+            measurements=tuple(measurements[name]),
         )
-        for name in dict.fromkeys((*entries, *pictures, *inspections))
+        for name in dict.fromkeys((*entries, *pictures, *inspections, *measurements))
     }
 
 

@@ -55,9 +55,9 @@ def _shipped(row: dict[str, str]) -> Term:
         names=tuple(name.removesuffix("?") for name in written),
         meaning=row["meaning"],
         source=row["source"],
-        unsure=frozenset(name[:-1] for name in written if name.endswith("?")),
-        near=frozenset(row["near"].split()),
-        not_near=frozenset(row["not_near"].split()),
+        unsure=tuple(name[:-1] for name in written if name.endswith("?")),
+        near=tuple(row["near"].split()),
+        not_near=tuple(row["not_near"].split()),
     )
 
 

@@ -40,6 +40,7 @@ PAGES = [
     "inventory/",
     "pages/about/",
     "find/",
+    "measurements/2026-04-11-aileron-balance/",
     "shop/",
     "stands/",
 ]
@@ -94,6 +95,7 @@ LIKE_OTHERS = {
     "assemblies/",
     "tools/",
     "inspections/",
+    "measurements/2026-04-11-aileron-balance/",
     "shop/",
 }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from building import DAY, broken, build, entry, in_lb, photo, task
@@ -213,9 +214,18 @@ def test_what_stands_behind_a_task() -> None:
             people=("ada", "pim", "bo"),
             paid=("pim",),
             paid_entries=(a, c),
+            pictured=("5.1",),
         ),
-        TaskEvidence(task=lines[1], entries=(b,), photos=((b, b.photos[0]),), people=("bo",), paid=(), paid_entries=()),
-        TaskEvidence(task=lines[2], entries=(), photos=(), people=(), paid=(), paid_entries=()),
+        TaskEvidence(
+            task=lines[1],
+            entries=(b,),
+            photos=((b, b.photos[0]),),
+            people=("bo",),
+            paid=(),
+            paid_entries=(),
+            pictured=("5.2",),
+        ),
+        TaskEvidence(task=lines[2], entries=(), photos=(), people=(), paid=(), paid_entries=(), pictured=()),
     )
     assert [bool(behind.photos) for behind in behind_tasks(tasked(*lines))] == [True, True, False]
 
@@ -278,23 +288,16 @@ def test_long_lists_in_findings_of_tasks_are_cut() -> None:
 
 
 @pytest.mark.parametrize(
-    ("builder", "more", "margin", "share"),
-    [
-        ((0, 0), False, -11, "0.0 %"),
-        ((5, 4), False, -2, "45.0 %"),
-        ((5, 5), False, -1, "50.0 %"),
-        ((6, 5), True, 0, "55.0 %"),
-        ((6, 6), True, 1, "60.0 %"),
-        ((10, 10), True, 9, "100.0 %"),
-    ],
+    ("builder", "share"),
+    [((0, 0), "0.0 %"), ((5, 4), "45.0 %"), ((5, 5), "50.0 %"), ((6, 5), "55.0 %"), ((10, 10), "100.0 %")],
 )
-def test_the_margin_over_half(builder: tuple[int, int], more: bool, margin: int, share: str) -> None:
-    """Of twenty tenths eleven are more than half (14 CFR 21.191(g): the major portion); ten are not."""
+def test_the_builders_share(builder: tuple[int, int], share: str) -> None:
+    """Assembly and fabrication of all that applies, and half of it shown."""
     tally = add_up(
         [
-            task("1", (10 - builder[0], 0, builder[0], 0)),
-            task("2", (0, 10 - builder[1], 0, builder[1])),
-            task("3", None),
+            (task("1", (10 - builder[0], 0, builder[0], 0)), Fraction(1, 2)),
+            (task("2", (0, 10 - builder[1], 0, builder[1])), Fraction(1, 2)),
+            (task("3", None), Fraction(1)),
         ]
     )
     assert tally == Tally(
@@ -304,31 +307,40 @@ def test_the_margin_over_half(builder: tuple[int, int], more: bool, margin: int,
         paid=10 - builder[1],
         assembly=builder[0],
         fabrication=builder[1],
+        paid_shown=Fraction(10 - builder[1], 2),
+        assembly_shown=Fraction(builder[0], 2),
+        fabrication_shown=Fraction(builder[1], 2),
     )
-    assert (tally.more_than_half, tally.margin_tenths) == (more, margin)
-    assert (tally.tenths, tally.builder) == (20, sum(builder))
+    assert (tally.tenths, tally.builder, tally.builder_shown) == (20, sum(builder), Fraction(sum(builder), 2))
     assert tally.builder_share is not None
+    assert tally.shown_share == tally.builder_share / 2
     assert say_percent(tally.builder_share) == share
-    # Giving away the margin leaves more than half, one more does not.
-    if more:
-        assert 2 * (tally.builder - margin) > 20 >= 2 * (tally.builder - margin - 1)
-    else:
-        assert 2 * (tally.builder - margin) > 20 >= 2 * (tally.builder - margin - 1)
     assert tally.share_after_paying(99) == 0
     assert tally.share_after_paying(0) == tally.builder_share
 
 
 def test_a_tally_of_nothing() -> None:
     """No share, no step of one task."""
-    tally = add_up([task("1", None)])
+    tally = add_up([(task("1", None), Fraction(1))])
     assert (tally.builder_share, tally.one_task, tally.share_after_paying(1), tally.tenths) == (None, None, None, 0)
-    assert not tally.more_than_half
+    assert tally.shown_share is None
     assert add_up_sections([]) == {}
 
 
-@pytest.mark.parametrize(("tenths", "words"), [(0, "0.0"), (7, "0.7"), (10, "1.0"), (123, "12.3")])
-def test_tenths_are_said_as_the_checklist_writes_them(tenths: int, words: str) -> None:
-    """With one decimal."""
+@pytest.mark.parametrize(
+    ("tenths", "words"),
+    [
+        *((0, "0.0"), (7, "0.7"), (10, "1.0"), (123, "12.3"), (Fraction(10, 3), "0.33"), (Fraction(25, 2), "1.25")),
+        *(
+            (Fraction(2999, 1000), "0.29"),
+            (Fraction(20, 2), "1.0"),
+            (Fraction(1, 99), "0.00"),
+            (Fraction(302, 30), "1.00"),
+        ),
+    ],
+)
+def test_tenths_are_said_as_the_checklist_writes_them(tenths: int | Fraction, words: str) -> None:
+    """With one decimal; where a part of a tenth is shown with two, cut off and never rounded up."""
     assert say_tenths(tenths) == words
 
 
@@ -336,9 +348,9 @@ def test_sections_in_the_order_of_the_file() -> None:
     """Lines of one section need not stand together."""
     sections = add_up_sections(
         [
-            task("1", (1, 2, 3, 4), section="Wing"),
-            task("2", (0, 0, 10, 0), section="Fuselage"),
-            task("3", (1, 1, 1, 7), section="Wing"),
+            (task("1", (1, 2, 3, 4), section="Wing"), Fraction(0)),
+            (task("2", (0, 0, 10, 0), section="Fuselage"), Fraction(0)),
+            (task("3", (1, 1, 1, 7), section="Wing"), Fraction(0)),
         ]
     )
     assert list(sections.items()) == [

@@ -349,6 +349,8 @@ def test_lists_arrive_typed(make_build: MakeBuild) -> None:
         ("begun: 2026-01-10", "begun: 2026-01-10\nphotos: {opacity: 2}", "bad-number"),
         ("begun: 2026-01-10", "begun: 2026-01-10\nphotos: {corner: middle}", "bad-corner"),
         ("begun: 2026-01-10", "begun: 2026-01-10\nclosing_inspections: maybe", "bad-closing-inspections"),
+        ("begun: 2026-01-10", "begun: 2026-01-10\nrules: atlantis", "bad-rules"),
+        ("begun: 2026-01-10", "begun: 2026-01-10\nrules: ../content/build.yml", "bad-rules"),
         ("begun: 2026-01-10", "begun: 2026-01-10\nclips: {budget: plenty}", "bad-budget"),
     ],
 )

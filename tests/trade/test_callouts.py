@@ -12,7 +12,7 @@ import pytest
 from building import found_in
 from making import BUILD_YML, MakeBuild, entry, read, words
 
-from journal.base.model import Build
+from journal.base.model import Build, CallOut
 from journal.base.problems import Problem
 from journal.ledger.callouts import callouts_for, lines_of, trace_callouts
 from journal.ledger.checks import check_trade
@@ -22,7 +22,10 @@ from journal.record.tables import archive_tables
 from journal.site.callout_pages import callouts_page
 from journal.site.site_context import SiteContext
 from journal.site.step import step_page
+from journal.trade.callouts import judge_words
+from journal.trade.figures import Standing
 from journal.trade.hardware import read_part, same_part
+from journal.trade.torque import nut_thread
 from journal.view.view import Audience, open_view
 
 MANUAL = BUILD_YML + "manual: {edition: 3}\n"
@@ -42,6 +45,8 @@ step,what,part,value,tolerance,drag,count,page,edition,answer
 5.1,shop head,AN470AD4-7,0.150 in x 0.090 in,,,,5-12,,flat set of our own
 5.2,bolt,AN4-10A,120 in-lb,±4,6 to 12 in-lb,8,5-21,,high strength
 5.2,nut,MS20365-428,,,,,5-21,,
+5.2,threads,AN4-10A,1 to 3,,,,5-21,,
+5.2,grip,AN4-10A,9/16 in,,,,5-21,,
 5.2,bolt,AN3-5A,10 in-lb,1,added,4,5-22,,in plastic
 5.2,lock,AN5-11,cotter pin,,,,5-23,,
 5.2,bolt,AN5-11,40 to 45 in-lb,,,2,5-23,,finger tight and a flat
@@ -55,7 +60,7 @@ fasteners:
   - {rivet: MS20470 AD4-7, count: 12, grip: 0.125 in, hole: '#27', edge: 0.15 in, shop_head: 0.150 x 0.090 in}
   - {rivet: lp4-3, count: 20}
 torque:
-  - {bolt: AN4-10A, nut: MS20365-428, value: 120 in-lb, drag: 8 in-lb, count: 8}
+  - {bolt: AN4-10A, nut: MS20365-428, value: 120 in-lb, drag: 8 in-lb, count: 8, grip: 9/16 in, threads: 2}
   - {bolt: AN3-5A, nut: self-locking, value: 15 in-lb, drag: 5 in-lb, count: 4}
   - {bolt: AN5-11, nut: castle, value: 42 in-lb, locked: cotter pin, count: 2}
   - {fitting: AN819-4D, value: 7.3 N m}
@@ -96,7 +101,10 @@ DEPARTURES = [
     ("drag: 8 in-lb", "drag: 14 in-lb", "14 in-lb is 2 in-lb (0.23 N m, 0.17 ft-lb) over 6 to 12 in-lb"),
     (", drag: 8 in-lb", "", "and none is recorded"),
     ("nut: MS20365-428", "nut: AN364-428", "AN364-428 was used where MS20365-428 (page 5-21"),
-    ("count: 8}", "count: 7}", "AN4-10A: 7 are recorded, 1 fewer than the 8"),
+    ("nut: MS20365-428", "nut: castle", "castle was used where MS20365-428 (page 5-21"),
+    ("threads: 2", "threads: 5", "5 is 2 pieces over 1 to 3 (page 5-21"),
+    ("grip: 9/16 in", "grip: 3/4 in", "3/4 in is 0.1875 in (4.76 mm) over 9/16 in (page 5-21"),
+    ("count: 8,", "count: 7,", "AN4-10A: 7 are recorded, 1 fewer than the 8"),
     (
         "value: 15 in-lb, drag: 5",
         "value: 15 in-lb, drag: 2",
@@ -316,7 +324,7 @@ def test_call_outs_are_for_the_builder_and_the_inspector(make_build: MakeBuild) 
     opened = open_journal(root, date(2026, 3, 1))
     public, archive = (open_view(opened, audience) for audience in (Audience.PUBLIC, Audience.ARCHIVE))
     assert public.callouts == ()
-    assert len(archive.callouts) == 15
+    assert len(archive.callouts) == 17
     site = SiteContext(archive, {})
     page = callouts_page(site)
     assert [group.title for group in page.groups] == ["Flaps"]
@@ -325,3 +333,33 @@ def test_call_outs_are_for_the_builder_and_the_inspector(make_build: MakeBuild) 
     assert "0.777" not in repr(step_page(SiteContext(public, {}), public.steps["5.4"]))
     table = dict(archive_tables(archive))["tables/callouts.csv"].decode()
     assert "5.1,rivet,AN470AD4-7,,,12,5-11,3,as called for,a" in table
+
+
+@pytest.mark.parametrize(
+    ("nut", "thread"),
+    [
+        *(("MS20365-428", "1/4-28"), ("AN365-1032A", "10-32"), ("AN310-5", "5/16-24"), ("MS21042-3", "10-32")),
+        *(("MS21044N4", ""), ("AN320-10", "5/8-18"), ("castle", ""), ("MS20364-624", "3/8-24")),
+    ],
+)
+def test_the_thread_of_a_nut(nut: str, thread: str) -> None:
+    """By its dash number (from memory); what does not tell fits any bolt."""
+    assert nut_thread(nut) == thread
+
+
+@pytest.mark.parametrize(
+    ("asked", "said", "met"),
+    [
+        ("cotter pin", "cotter pin, new", True),
+        ("cotter pin", "pin", True),
+        ("cotter pin", "Cotter  PIN", True),
+        ("cotter pin", "safety wire", False),
+        ("no bubbles", "bubbles", False),
+        ("no bubbles", "no bubbles in 24 h", True),
+        ("pin", "pinched", False),
+    ],
+)
+def test_words_against_words(asked: str, said: str, met: bool) -> None:
+    """By whole words, and a no on one side alone is no match."""
+    called = CallOut(what="lock", value=asked, page="1-1", edition="1")
+    assert (judge_words(said, [called]).standing is Standing.AS_CALLED_FOR) == met

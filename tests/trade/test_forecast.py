@@ -12,14 +12,17 @@ import pytest
 
 from journal.base.model import Assembly, State, Step, StepProgress
 from journal.ledger.forecast import (
+    HELD,
     LEAST_WORKED_WEEKS,
+    LONGEST_SILENCE,
     RUNS,
     USUAL_SPREAD,
     Forecast,
+    Rhythm,
     forecast,
-    plan_spread,
-    resample,
+    play,
     work_left,
+    work_to_do,
 )
 
 MONDAY = date(2026, 1, 5)
@@ -112,7 +115,8 @@ def test_a_steady_builder_is_done_when_the_steps_are() -> None:
     assert said.latest is not None
     assert said.earliest <= said.middle <= said.latest
     expected = said.as_of + timedelta(weeks=40)
-    assert abs((said.middle - expected.replace(day=1)).days) <= 62
+    # A slow end and a break or two are part of it, so the plain quotient lies in the range before its middle.
+    assert said.earliest <= expected.replace(day=1) <= said.middle <= expected + timedelta(weeks=20)
     assert said.earliest < said.latest
     assert {day.day for day in (said.earliest, said.middle, said.latest)} == {1}
 
@@ -158,7 +162,7 @@ def test_hours_without_steps_give_no_month() -> None:
         minutes_by_assembly={},
         as_of=MONDAY + timedelta(weeks=10, days=-1),
     )
-    assert said.no_range == "no step was finished in the weeks looked at"
+    assert said.no_range == "no step is finished, so nothing says how fast the work goes"
 
 
 def test_a_reopened_step_is_work_left() -> None:
@@ -169,20 +173,85 @@ def test_a_reopened_step_is_work_left() -> None:
     assert work_left(assemblies(), every, progress).steps_left == STEPS
 
 
+def test_silence_counts_as_pace() -> None:
+    """The same log, asked later and later: the pace falls, the range moves on, and no month lies in the past."""
+    last = MONDAY + timedelta(weeks=20, days=-1)
+    asked = [after_weeks(20, as_of=last + timedelta(weeks=weeks)) for weeks in (0, 3, 8, 26, LONGEST_SILENCE)]
+    paces = [said.pace_minutes for said in asked]
+    assert paces == sorted(paces, reverse=True)
+    assert paces[-1] == 0
+    latest = []
+    for said in asked:
+        assert said.earliest is not None
+        assert said.middle is not None
+        assert said.latest is not None
+        assert said.as_of.replace(day=1) <= said.earliest
+        latest.append(said.latest)
+        silent = (said.as_of - last).days // 7
+        told = f"no work is written down for the last {silent} weeks, which is taken for a break that has not ended"
+        assert (told in said.assumptions) == (silent >= 4)
+    assert latest == sorted(latest)
+    # A break under way makes the way to the end longer than the silence alone.
+    assert latest[3] - latest[0] > timedelta(weeks=26)
+
+
+@pytest.mark.parametrize("weeks", [LONGEST_SILENCE + 1, 8 * 52])
+def test_after_a_year_of_silence_no_month_is_told(weeks: int) -> None:
+    """Eight years of silence: words instead of a month; once somebody works again there is a range."""
+    asked_on = MONDAY + timedelta(weeks=20 + weeks, days=-1)
+    said = after_weeks(20, as_of=asked_on)
+    assert (said.earliest, said.middle, said.latest) == (None, None, None)
+    assert said.no_range.startswith(f"no work on the build is written down for the last {weeks} weeks")
+    every = steps()
+    worked = {MONDAY + timedelta(weeks=week, days=5): 200 for week in range(20)} | {asked_on + timedelta(days=1): 60}
+    again = forecast(
+        assemblies=assemblies(),
+        steps=every,
+        progress={
+            step: StepProgress(state=State.DONE, first_done_on=MONDAY) if int(step[-1]) % 2 else StepProgress()
+            for step in every
+        },
+        minutes_on=worked,
+        minutes_by_assembly={"wing": 4060},
+        as_of=asked_on + timedelta(days=2),
+    )
+    assert again.earliest is not None
+    assert again.as_of.replace(day=1) <= again.earliest
+
+
+def test_a_log_without_hours_goes_by_its_days() -> None:
+    """Who writes no hours gets a range too: every day worked is worth the same."""
+    every = steps()
+    progress = {step: StepProgress() for step in every}
+    for number in range(20):
+        progress[f"{number}"] = StepProgress(state=State.DONE, first_done_on=MONDAY + timedelta(weeks=number))
+    said = forecast(
+        assemblies=assemblies(),
+        steps=every,
+        progress=progress,
+        minutes_on={MONDAY + timedelta(weeks=week): 0 for week in range(20)},
+        minutes_by_assembly={},
+        as_of=MONDAY + timedelta(weeks=20, days=-1),
+    )
+    assert said.pace_minutes == 0
+    assert said.earliest is not None
+
+
 def test_how_differently_assemblies_keep_to_their_plan() -> None:
     """Without a log the assumed spread holds; assemblies all off alike narrow it, unlike ones widen it."""
-    every, them = steps(), assemblies()
-    done = {step: StepProgress(state=State.DONE, first_done_on=MONDAY) for step in every}
-    nothing = {step: StepProgress() for step in every}
-    assert plan_spread(them, every, nothing, {}) == pytest.approx(USUAL_SPREAD)
-    alike = plan_spread(them, every, done, {"wing": 9000, "tail": 9000})
-    unlike = plan_spread(them, every, done, {"wing": 3000, "tail": 12000})
-    assert alike < USUAL_SPREAD < unlike
+    done, left = {"wing": 100.0, "tail": 100.0}, {"gear": 100.0}
+
+    def spread(**minutes: int) -> float:
+        return work_to_do(left, done, minutes, 400.0).parts[0][1]
+
+    assert spread() == pytest.approx(USUAL_SPREAD)
+    assert spread(wing=200, tail=200) < USUAL_SPREAD < spread(wing=50, tail=350)
 
 
 def test_runs_that_never_end_come_last_and_are_told_as_none() -> None:
     """A log with one good week in a hundred and a mountain of work: some runs find no end in thirty years."""
-    durations = resample([0.0] * 99 + [1.0], [10_000.0], [1.0], 0.3)
+    work = work_to_do({"wing": 13.0}, {"tail": 1.0}, {}, 100.0)
+    durations = play(Rhythm(weeks=(0.0, 0.0, 0.0, 4.0) * 25, breaks=(), silent=0), work)
     assert len(durations) == RUNS
     assert durations[-1] is None
     known = [weeks for weeks in durations if weeks is not None]
@@ -207,17 +276,25 @@ def test_a_range_without_end_says_so() -> None:
 
 
 def test_a_few_simulated_builds_fall_into_their_range() -> None:
-    """The back-test in small: of 50 questions to simulated builds between 60 and 100 % hold (the whole one, with
-    its narrower aim of 70 to 90 %, is in benchmarks/).
+    """The back-test in small: of 30 questions to builds of each simulator most hold (the whole one, with its limits,
+    is in benchmarks/).
     """
     sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
     import forecast_backtest as backtest
 
-    random = Random(4)
-    answers = []
-    for number in range(10):
-        made = backtest.simulate(backtest.KINDS[number % 5], random, 0.25)
-        answers += [backtest.held(made, day) for day in backtest.stage_days(made)]
-    told = [answer for answer in answers if answer is not None]
-    assert len(told) >= 45
-    assert 0.6 <= sum(word == "within" for word, _ in told) / len(told) <= 1.0
+    for kinds in backtest.SIMULATORS.values():
+        random = Random(4)
+        made = [backtest.simulate(kinds[number % len(kinds)], random) for number in range(10)]
+        answers = [backtest.held(build, day) for build in made for day in backtest.stage_days(build)]
+        told = [answer for answer in answers if answer is not None]
+        assert len(told) >= 28
+        assert sum(word == "within" for word, _ in told) / len(told) >= 0.6
+
+
+def test_what_is_claimed_is_what_was_measured() -> None:
+    """The figures that pages tell are those of docs/trade.md, and they keep the limits of the back-test."""
+    said = (Path(__file__).parents[2] / "docs" / "trade.md").read_text(encoding="utf-8")
+    for name, (least, most) in HELD.items():
+        assert f"| {name} | {least} to {most} % |" in said
+    assert HELD["harsh"][0] >= 70
+    assert HELD["calm"][1] <= 95

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 from building import broken, build, entry, found_in, photo, task, tasks
 from hypothesis import given
 from hypothesis import strategies as st
+from making import view_of
 
-from journal.base.model import Task
+from journal.base.model import Entry, Task
 from journal.ledger.tally import behind_tasks
 from journal.trade.tally import TENTHS, Tally, add_up, add_up_sections, say_percent, say_tenths
 
@@ -29,24 +32,27 @@ WRONG = (Fraction(33, 80), Fraction(43, 80), Fraction(46, 70))
 """What comes out when the n/a line is divided by, credited to the builder, or paid help counted as the builder's."""
 
 
+def claimed(lines: Iterable[Task]) -> Tally:
+    """The tally of lines with nothing behind them."""
+    return add_up((line, Fraction(0)) for line in lines)
+
+
 def test_the_worked_example() -> None:
-    """Source of the arithmetic: instruction block of the 2011 checklist forms; 33/70 = 47.1 %, not more than half."""
-    tally = add_up(tasks(EXAMPLE))
+    """Source of the arithmetic: instruction block of the 2011 checklist forms; 33/70 = 47.1 %."""
+    tally = claimed(tasks(EXAMPLE))
     assert (tally.tasks, tally.not_applicable, tally.tenths) == (7, 1, 70)
     assert (tally.maker, tally.paid, tally.assembly, tally.fabrication) == (24, 13, 18, 15)
     assert tally.maker + tally.paid + tally.assembly + tally.fabrication == tally.tenths
     assert tally.builder_share == Fraction(33, 70)
     assert say_percent(Fraction(33, 70)) == "47.1 %"
-    assert not tally.more_than_half
     assert [say_tenths(tally.maker), say_tenths(tally.paid), say_tenths(tally.tenths)] == ["2.4", "1.3", "7.0"]
 
 
 def test_the_same_with_the_paid_task_done_by_the_builder() -> None:
-    """43/70 = 61.4 %, more than half; one task moved it by 10/70."""
-    tally = add_up(tasks({**EXAMPLE, "7 engine controls": (0, 0, 10, 0)}))
+    """43/70 = 61.4 %; one task moved it by 10/70."""
+    tally = claimed(tasks({**EXAMPLE, "7 engine controls": (0, 0, 10, 0)}))
     assert tally.builder_share == Fraction(43, 70)
     assert say_percent(Fraction(43, 70)) == "61.4 %"
-    assert tally.more_than_half
     assert tally.one_task == Fraction(10, 70)
     assert tally.share_after_paying(TENTHS) == Fraction(33, 70)
 
@@ -54,18 +60,32 @@ def test_the_same_with_the_paid_task_done_by_the_builder() -> None:
 @pytest.mark.parametrize("wrong", WRONG)
 def test_the_three_wrong_answers_do_not_come_out(wrong: Fraction) -> None:
     """Neither the n/a line nor paid help changes the builder's share."""
-    assert add_up(tasks(EXAMPLE)).builder_share != wrong
-    assert add_up(tasks({**EXAMPLE, "7 engine controls": (0, 0, 10, 0)})).builder_share != wrong
+    assert claimed(tasks(EXAMPLE)).builder_share != wrong
+    assert claimed(tasks({**EXAMPLE, "7 engine controls": (0, 0, 10, 0)})).builder_share != wrong
 
 
-def test_exactly_half_is_not_more_than_half() -> None:
-    """50 % is shown as 50.0 and is not the major portion; one tenth more is."""
-    half = add_up(tasks({"a": (5, 0, 5, 0), "b": (0, 5, 0, 5)}))
-    assert half.builder_share == Fraction(1, 2)
-    assert say_percent(Fraction(1, 2)) == "50.0 %"
-    assert not half.more_than_half
-    assert half.margin_tenths == -1
-    assert add_up(tasks({"a": (5, 0, 5, 0), "b": (0, 4, 0, 6)})).more_than_half
+def test_what_is_shown_of_what_is_claimed() -> None:
+    """Tenths in the share of the steps that are shown, as exact fractions; the maker's need nothing, n/a has none."""
+    lines = tasks({"a": (2, 3, 4, 1), "b": (0, 0, 0, 10), "c": None, "d": (10, 0, 0, 0)})
+    tally = add_up(zip(lines, (Fraction(1, 3), Fraction(1, 2), Fraction(1), Fraction(0)), strict=True))
+    assert (tally.paid_shown, tally.assembly_shown) == (Fraction(1), Fraction(4, 3))
+    assert tally.fabrication_shown == Fraction(1, 3) + 5
+    assert tally.builder_shown == Fraction(20, 3)
+    assert tally.shown_share == Fraction(20, 90)
+    assert (tally.builder, tally.tenths) == (15, 30)
+
+
+@pytest.mark.parametrize(
+    ("split", "shown", "note"),
+    [
+        ((0, 0, 10, 0), 1, "No fabrication is claimed."),
+        ((0, 0, 5, 5), 0, "Fabrication is claimed and none of it is shown."),
+        ((0, 0, 5, 5), 1, ""),
+    ],
+)
+def test_where_fabrication_is_nought_a_note_says_so(split: tuple[int, int, int, int], shown: int, note: str) -> None:
+    """Claimed nowhere, or shown nowhere."""
+    assert add_up([(task("1", split), Fraction(shown))]).fabrication_note == note
 
 
 @pytest.mark.parametrize(
@@ -89,11 +109,11 @@ def test_percentages_are_cut_off_and_never_rounded_up(share: Fraction, said: str
 def test_no_task_applies() -> None:
     """Nothing is divided by nothing."""
     for lines in ((), tasks({"a": None})):
-        tally = add_up(lines)
+        tally = claimed(lines)
         assert tally.builder_share is None
         assert tally.one_task is None
+        assert tally.shown_share is None
         assert tally.share_after_paying(TENTHS) is None
-        assert not tally.more_than_half
 
 
 def test_sections_add_up_to_the_whole() -> None:
@@ -103,10 +123,10 @@ def test_sections_add_up_to_the_whole() -> None:
         task("2", (1, 2, 3, 4), section="Fuselage"),
         task("3", None, section="Wings"),
     )
-    sections = add_up_sections(lines)
+    sections = add_up_sections((line, Fraction(0)) for line in lines)
     assert list(sections) == ["Wings", "Fuselage"]
     assert sections["Wings"].not_applicable == 1
-    assert sum(tally.builder for tally in sections.values()) == add_up(lines).builder
+    assert sum(tally.builder for tally in sections.values()) == claimed(lines).builder
 
 
 def _split() -> st.SearchStrategy[tuple[int, int, int, int] | None]:
@@ -116,30 +136,12 @@ def _split() -> st.SearchStrategy[tuple[int, int, int, int] | None]:
 
 @given(st.lists(_split(), max_size=40))
 def test_every_tenth_belongs_to_somebody(splits: list[tuple[int, int, int, int] | None]) -> None:
-    """All credit adds up to ten tenths a task, and the margin is exactly what may be given away."""
+    """All credit adds up to ten tenths a task, and no more is shown than claimed."""
     lines: list[Task] = [task(str(number), split) for number, split in enumerate(splits)]
-    tally = add_up(lines)
+    tally = claimed(lines)
     assert tally.maker + tally.paid + tally.builder == tally.tenths == TENTHS * tally.tasks
-    if not tally.tasks:
-        return
-    if tally.more_than_half:
-        assert _moved(tally, tally.margin_tenths).more_than_half
-        assert not _moved(tally, tally.margin_tenths + 1).more_than_half
-    else:
-        assert _moved(tally, tally.margin_tenths).more_than_half
-        assert not _moved(tally, tally.margin_tenths + 1).more_than_half
-
-
-def _moved(tally: Tally, tenths: int) -> Tally:
-    """`tenths` of the builder's given to the maker, or taken from there where negative."""
-    return Tally(
-        tasks=tally.tasks,
-        not_applicable=tally.not_applicable,
-        maker=tally.maker + tenths,
-        paid=tally.paid,
-        assembly=tally.assembly - tenths,
-        fabrication=tally.fabrication,
-    )
+    assert tally.builder_shown <= tally.builder
+    assert tally.paid_shown <= tally.paid
 
 
 def test_what_stands_behind_a_task() -> None:
@@ -154,6 +156,7 @@ def test_what_stands_behind_a_task() -> None:
     assert [e.id for e in behind.entries] == ["one", "two", "three"]
     assert [(e.id, p.name) for e, p in behind.photos] == [("one", "a.jpg"), ("two", "d.jpg")]
     assert behind.people == ("ada", "bo", "hanne")
+    assert behind.pictured == ("5.2", "5.1")
     assert behind.paid == ()
 
 
@@ -188,3 +191,28 @@ def test_a_task_marked_na_and_worked_on() -> None:
     line = task("1", None, steps=("5.1",), where=(2, 1))
     (problem,) = found_in(build(entry("one", steps=("5.1",), photos=(photo("a.jpg"),)), tasks=(line,)))
     assert problem.word == "task-worked"
+
+
+def test_the_tally_falls_with_what_is_deleted() -> None:
+    """Claimed stays as tasks.csv says it; shown goes with the entries, the pictures and the steps behind it."""
+    lines = (
+        task("1", (2, 0, 3, 5), steps=("5.1", "5.2")),
+        task("2", (0, 4, 6, 0), steps=("7.1",)),
+        task("3", (0, 0, 9, 1)),
+    )
+    one = entry("one", steps=("5.1",), photos=(photo("a.jpg"),))
+    two = entry("two", day=1, steps=("5.2", "7.1"), people=("pim",), photos=(photo("b.jpg"),))
+
+    def shown(*entries: Entry) -> tuple[Fraction, Fraction]:
+        tally = add_up(behind.line for behind in view_of(build(*entries, tasks=lines)).tasks)
+        assert (tally.builder, tally.paid, tally.tenths) == (24, 4, 30)
+        return tally.builder_shown, tally.paid_shown
+
+    assert shown(one, two) == (8 + 6, 4)
+    assert shown(one) == (4, 0)
+    assert shown() == (0, 0)
+    # No usable picture, one of another step, a step only begun, or a step that was reopened: not shown.
+    assert shown(replace(one, photos=(broken("a.jpg"),)), two) == (4 + 6, 4)
+    assert shown(one, replace(two, photos=(photo("b.jpg", step="7.1"),))) == (4 + 6, 4)
+    assert shown(one, replace(two, steps=("5.2",), begun=("7.1",))) == (8, 0)
+    assert shown(one, two, entry("three", day=2, begun=("5.1",))) == (4 + 6, 4)

@@ -468,6 +468,7 @@ def _build_yml(wishes: Wishes) -> str:
         if wishes.zone
         else "# zone: Europe/Zurich    # so that a change of clock is counted right",
         "closing_inspections: recommended    # required, recommended or none, as your authority has it",
+        "# rules: us    # us, ca, uk, au, eu or a file of your own: what the authority wants, told in the archive",
         "",
         "people:    # role: builder, helper, paid or inspector",
     ]
