@@ -75,9 +75,9 @@ def callouts_for(entry: Entry, line: Line, build: Build) -> tuple[CallOut, ...]:
     taken = [words for words in _MATTERS if about(own, words)]
     open_to = [called for called in build.callouts if not any(called.what in words for words in taken)]
     of_steps = [called for called in open_to if steps & set(called.steps) and _may_concern(called, line)]
-    named = [called for called in of_steps if called.part and _is_part(called, line)]
-    everywhere = [] if named else [called for called in open_to if not called.steps and _is_part(called, line)]
-    return (*own, *of_steps, *everywhere)
+    named = {called.what for called in of_steps if called.part and _is_part(called, line)}
+    general = [called for called in open_to if not called.steps and _is_part(called, line)]
+    return (*own, *of_steps, *(called for called in general if called.what not in named))
 
 
 def _may_concern(called: CallOut, line: Line) -> bool:
