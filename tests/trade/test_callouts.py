@@ -223,7 +223,7 @@ def test_a_step_has_its_own_and_the_rest_hold_everywhere(make_build: MakeBuild) 
         assert len(found_in(build)) == found
     # A count for the step says nothing of edges: the row that holds everywhere still speaks of those.
     rows = "step,what,part,value,count,page\n,edge,AN470AD4,0.25 in,,1-2\n5.1,rivet,AN470AD4-4,,2,5-1\n"
-    build = built(make_build, "steps: ['5.1']\nfasteners:\n  - {rivet: AN470AD4-4, count: 2, edge: 0.2 in}", rows)
+    build = built(make_build, "steps: ['5.1']\nfasteners:\n  - {rivet: AN470AD4-4, count: 2, edge: 0.200 in}", rows)
     assert "page 1-2" in told_of(found_in(build))
 
 
