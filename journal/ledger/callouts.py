@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_few
-from journal.base.model import Build, CallOut, Entry, FastenerSet, Measurement, State, TorqueSetting
+from journal.base.model import Build, CallOut, Entry, FastenerSet, Material, Measurement, State, TorqueSetting
 from journal.base.problems import Problem, finding
 from journal.base.quantities import Dimension, Limit, parse_quantity, say_figure, say_gap
 from journal.ledger.progress import Progress, step_marks
@@ -170,6 +170,11 @@ def trace_callouts(build: Build, progress: Progress) -> tuple[CallOutTrace, ...]
                 judged = _judge(called, line) if own else Judged(asked=called.part, standing=Standing.DEPARTS)
                 if judged.asked and (own or another):
                     bearing[called].append((entry, judged))
+    used = _materials_used(build)
+    for called in about(build.callouts, MATERIAL):
+        met = [entry for step in called.steps for entry, material in used[step] if _is_material(called, material)]
+        right = Standing.AS_CALLED_FOR if called.judges else Standing.SHOWN
+        bearing[called] += [(entry, Judged(asked=called.part, standing=right)) for entry in met]
     for measurement in build.measurements:
         for _, asked, judged in judged_results(measurement, build.callouts):
             for called in asked:
@@ -260,23 +265,44 @@ def _counts(build: Build, progress: Progress) -> Iterator[Problem]:
             yield _departs(entry, line.where, said, "count again, or write what was set elsewhere and why")
 
 
-def _materials(build: Build, progress: Progress) -> Iterator[Problem]:
-    """A done step whose entries name materials, and none of them is the one that the manual asks for."""
-    used: dict[str, list[Entry]] = defaultdict(list)
+def _materials_used(build: Build) -> dict[str, list[tuple[Entry, Material]]]:
+    """Step -> what the entries that name it used."""
+    used: dict[str, list[tuple[Entry, Material]]] = defaultdict(list)
     for entry in build.entries:
         for step in steps_of(entry) if entry.materials else ():
-            used[step].append(entry)
-    for called in about(build.callouts, MATERIAL):
-        asked = fold_name(called.part or called.value)
-        for step in called.steps if called.judges and asked else ():
-            entries = used[step] if progress.steps[step].state is State.DONE else []
-            materials = [build.materials[one] for entry in entries for one in entry.materials]
-            names = {fold_name(text) for one in materials for text in (one.id, one.name, one.batch) if text}
-            if entries and not any(asked in name or name in asked for name in names):
-                said = f"step {step}: {say_few([one.name for one in materials])} was used where {say_asked(called)} "
-                yield _departs(
-                    entries[-1], entries[-1].where.get("materials"), f"{said}is called for", "name what was used"
-                )
+            used[step] += [(entry, build.materials[one]) for one in entry.materials]
+    return used
+
+
+def _is_material(called: CallOut, material: Material) -> bool:
+    asked = fold_name(called.part or called.value)
+    names = (fold_name(text) for text in (material.id, material.name, material.batch) if text)
+    return any(asked in name or name in asked for name in names)
+
+
+def _may_stand_for(called: CallOut, material: Material) -> bool:
+    """A primer is not used in place of a sealant; what does not say what it is may be either."""
+    kinds = {word for word in MATERIAL if word in fold_name(material.name)}
+    return called.what == "material" or called.what in kinds or not kinds
+
+
+def _materials(build: Build, progress: Progress) -> Iterator[Problem]:
+    """A done step whose entries name a material that the manual does not ask for, and none that it does."""
+    used = _materials_used(build)
+    asked = [called for called in about(build.callouts, MATERIAL) if called.judges and (called.part or called.value)]
+    for called in asked:
+        for step in called.steps:
+            other = [one for one in asked if step in one.steps]
+            strange = [
+                (entry, material)
+                for entry, material in used[step]
+                if _may_stand_for(called, material) and not any(_is_material(one, material) for one in other)
+            ]
+            met = any(_is_material(called, material) for _, material in used[step])
+            if progress.steps[step].state is State.DONE and strange and not met:
+                entry, names = strange[-1][0], list(dict.fromkeys(material.name for _, material in strange))
+                said = f"step {step}: {say_few(names)} was used where {say_asked(called)} is called for"
+                yield _departs(entry, entry.where.get("materials"), said, "name what was used")
 
 
 def _departs(entry: Entry, where: tuple[int, int] | None, message: str, hint: str) -> Problem:

@@ -305,8 +305,8 @@ def states(build: Build) -> list[str]:
 def test_how_each_call_out_stands(make_build: MakeBuild) -> None:
     """Done to the letter, done otherwise, done and not recorded, still to come."""
     letter = states(built(make_build))
-    assert set(letter[:-3]) == {"as called for"}
-    assert letter[-2:] == ["not recorded", "to come"]
+    assert set(letter[:-1]) == {"as called for"}
+    assert letter[-1] == "to come"
     wrong = states(built(make_build, LETTER.replace("MS20470 AD4-7", "AN470AD4-6")))
     assert wrong[0] == "not as called for"
     late = LETTER.replace("fasteners:", "nothing:").replace("steps: [5.1, 5.2, 5.3]", "steps: [5.1]")
@@ -367,3 +367,23 @@ def test_words_against_words(asked: str, said: str, met: bool) -> None:
     """By whole words, and a no on one side alone is no match."""
     called = CallOut(what="lock", value=asked, page="1-1", edition="1")
     assert (judge_words(said, [called]).standing is Standing.AS_CALLED_FOR) == met
+
+
+@pytest.mark.parametrize(
+    ("used", "found", "stands"),
+    [
+        ("[seal]", False, "as called for"),
+        ("[seal, other]", False, "as called for"),
+        ("[lime]", False, "not recorded"),
+        ("[other]", True, "not recorded"),
+        ("[lime, other]", True, "not recorded"),
+        ("[]", False, "not recorded"),
+    ],
+)
+def test_materials_of_a_step(make_build: MakeBuild, used: str, found: bool, stands: str) -> None:
+    """Of two that are called for one may stand in another entry; told is one that nothing calls for in its place."""
+    rows = "step,what,part,page\n5.3,sealant,tank sealant B,5-31\n5.3,primer,lime primer,5-30\n"
+    stock = SEALANT + "lime,Lime primer,3,,\n"
+    build = built(make_build, f"steps: [5.3]\nmaterials: {used}", rows, **{"materials.csv": stock})
+    assert ("Tank sealant A was used" in told_of(found_in(build))) == found
+    assert states(build)[0] == stands
