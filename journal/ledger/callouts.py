@@ -39,7 +39,7 @@ from journal.trade.callouts import (
 )
 from journal.trade.fasteners import DEPARTS, handbook_limits, parse_hole, parse_rivet, with_drill
 from journal.trade.figures import BRIEF, Standing
-from journal.trade.hardware import read_part, same_part
+from journal.trade.hardware import read_part, same_part, same_purpose
 from journal.trade.measured import judged_results
 from journal.trade.torque import parse_bolt, speaks_of, torque_limits
 
@@ -164,16 +164,19 @@ def trace_callouts(build: Build, progress: Progress) -> tuple[CallOutTrace, ...]
         for line in (line for line in lines_of(entry) if (entry.id, line) not in replaced):
             callouts = callouts_for(entry, line, build)
             of_parts = [called for called in callouts if called.part and called.what in FASTENERS | TORQUED]
+            of_parts = [called for called in of_parts if same_purpose(called.what, called.part, part_of(line))]
             another = judge_part(part_of(line), of_parts).standing is Standing.DEPARTS
             for called in callouts:
                 own = not called.part or _is_part(called, line)
                 judged = _judge(called, line) if own else Judged(asked=called.part, standing=Standing.DEPARTS)
-                if judged.asked and (own or another):
+                if judged.asked and (own or (another and called in of_parts)):
                     bearing[called].append((entry, judged))
     for measurement in build.measurements:
         for _, asked, judged in judged_results(measurement, build.callouts):
             for called in asked:
                 bearing[called].append((measurement, judged))
+    for called, _, entries, standing in _materials_used(build):
+        bearing[called] += ((entry, Judged(standing=standing)) for entry in entries)
     return tuple(_traced(called, bearing[called], progress) for called in build.callouts)
 
 
@@ -262,21 +265,27 @@ def _counts(build: Build, progress: Progress) -> Iterator[Problem]:
 
 def _materials(build: Build, progress: Progress) -> Iterator[Problem]:
     """A done step whose entries name materials, and none of them is the one that the manual asks for."""
+    for called, step, entries, standing in _materials_used(build):
+        if standing is Standing.DEPARTS and progress.steps[step].state is State.DONE:
+            names = say_few([build.materials[one].name for entry in entries for one in entry.materials])
+            said = f"step {step}: {names} was used where {say_asked(called)} is called for"
+            yield _departs(entries[-1], entries[-1].where.get("materials"), said, "name what was used")
+
+
+def _materials_used(build: Build) -> Iterator[tuple[CallOut, str, list[Entry], Standing]]:
+    """Each call-out for a material, step by step, with the entries of that step that name any."""
     used: dict[str, list[Entry]] = defaultdict(list)
     for entry in build.entries:
         for step in steps_of(entry) if entry.materials else ():
             used[step].append(entry)
     for called in about(build.callouts, MATERIAL):
         asked = fold_name(called.part or called.value)
-        for step in called.steps if called.judges and asked else ():
-            entries = used[step] if progress.steps[step].state is State.DONE else []
-            materials = [build.materials[one] for entry in entries for one in entry.materials]
+        for step in (step for step in called.steps if asked and used[step]):
+            materials = [build.materials[one] for entry in used[step] for one in entry.materials]
             names = {fold_name(text) for one in materials for text in (one.id, one.name, one.batch) if text}
-            if entries and not any(asked in name or name in asked for name in names):
-                said = f"step {step}: {say_few([one.name for one in materials])} was used where {say_asked(called)} "
-                yield _departs(
-                    entries[-1], entries[-1].where.get("materials"), f"{said}is called for", "name what was used"
-                )
+            met = any(asked in name or name in asked for name in names)
+            judged = Standing.AS_CALLED_FOR if met else Standing.DEPARTS
+            yield called, step, used[step], judged if called.judges else Standing.SHOWN
 
 
 def _departs(entry: Entry, where: tuple[int, int] | None, message: str, hint: str) -> Problem:

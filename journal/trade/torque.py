@@ -173,7 +173,7 @@ def torque_table(
         ("threads showing", setting.threads, parse_quantity(setting.threads, Dimension.NUMBER), THREADS),
         ("source", setting.source, None, frozenset[str]()),
     ):
-        held = judge_figure(figure, about(callouts, words))
+        held = judge_figure(figure, about(callouts, words), named=what)
         if said or held.asked:
             figures.append(_as_judged(what, said or NOT_GIVEN, held))
     if setting.wrench and calibrated is not None:
@@ -337,7 +337,7 @@ def _drag(
         for called in asked
         if called.drag_limit
     ]
-    judged = judge_figure(setting.drag, with_limit)
+    judged = judge_figure(setting.drag, with_limit, named="drag")
     told: dict[str, Any] = {"standing": judged.standing, "remark": judged.remark, "word": DEPARTS}
     row, drag = bolt.row if bolt else None, setting.drag
     source = DRAG_SOURCE
