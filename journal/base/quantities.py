@@ -46,6 +46,9 @@ class Dimension(Enum):
     TIME = "min"
     RESISTANCE = "ohm"
     VOLTAGE = "V"
+    CURRENT = "A"
+    SPEED = "rpm"
+    TEMPERATURE = "°C"
     SHARE = "%"
     NUMBER = "pieces"
 
@@ -166,6 +169,9 @@ _UNITS: Mapping[Dimension, Mapping[str, Fraction]] = {
         **_spelt(("megohm", "megohms", "megω"), Fraction(1_000_000)),
     },
     Dimension.VOLTAGE: {**_spelt(("v", "volt", "volts"), Fraction(1)), **_spelt(("mv",), Fraction(1, 1000))},
+    Dimension.CURRENT: {**_spelt(("a", "amp", "amps", "ampere"), Fraction(1)), **_spelt(("ma",), Fraction(1, 1000))},
+    Dimension.SPEED: _spelt(("rpm", "1/min", "u/min"), Fraction(1)),
+    Dimension.TEMPERATURE: _spelt(("°c", "deg c", "degrees c", "celsius"), Fraction(1)),
     Dimension.SHARE: {**_spelt(("%", "percent", "per cent"), Fraction(1))},
 }
 _BY_NAME = {name: (dimension, factor) for dimension, units in _UNITS.items() for name, factor in units.items()}

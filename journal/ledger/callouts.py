@@ -97,6 +97,9 @@ def check_callouts(build: Build, progress: Progress) -> Iterator[Problem]:
     set, and which material was used.
     """
     for called in build.callouts:
+        if called.value and called.what in HOLE | THREADS and not with_drill(called).limit:
+            said, hint = f'"{called.value}" is no figure, so it judges nothing', "write it as #30, 3.2 mm, or 1 to 3"
+            yield finding(CALLOUTS_FILE, called.where, "bad-call-out", said, hint)
         if not called.answer and (said := unusual(called, called.part)):
             hint = "correct the figure; or write under `answer` why it is right"
             yield finding(CALLOUTS_FILE, called.where, "call-out-unusual", f"{say_asked(called)}: {said}", hint)
@@ -307,7 +310,8 @@ def replaced_by(build: Build) -> dict[tuple[str, Line], str]:
             if place[other] > place[entry.id]:
                 replaced[entry.id, line] = other
                 continue
-            kind = [one for one in lines[other] if type(one) is type(line)]
+            # In its own entry a line replaces the others, not itself.
+            kind = [one for one in lines[other] if type(one) is type(line) and one.drilled_out != other]
             same = [one for one in kind if read_part(part_of(one)) == read_part(part_of(line))]
             for one in same or kind:
                 replaced[other, one] = entry.id

@@ -10,6 +10,7 @@ from typing import Any
 
 from journal.base.addresses import fold_name
 from journal.base.model import CallOut
+from journal.base.problems import nearest
 from journal.base.quantities import LIMIT_HINT, TORQUE_HINT, Dimension, parse_head, parse_limit
 from journal.reading.form import Form, KnownIds
 from journal.reading.table import parse_whole, read_table
@@ -36,6 +37,11 @@ BARE = {"hole": Dimension.LENGTH, **dict.fromkeys(("threads", "threads showing")
 PARTS = frozenset({"rivet", "solid rivet", "blind rivet", "nutplate", "nut plate", "anchor nut", "fastener"})
 TAKE_PARTS = frozenset({"screw", "bolt", "nut", "fitting", "torque"})
 """What is about a part alone, and what may have a torque as well."""
+WORDS = frozenset(
+    {*NEEDS, *BARE, *PARTS, "drill", "shop head", "lock", "locking", "locked"}
+    | {"material", "sealant", "primer", "adhesive"}
+)
+"""The words that speak of the lines of entries; any other speaks of measurements."""
 PARTS_HINT = "give `edge`, `hole`, `grip` or `shop head` a row of its own"
 
 DRAG_WORDS = frozenset({"added", "included"})
@@ -69,7 +75,11 @@ def read_callouts(path: Path, known: KnownIds, edition: str, notes: Notes) -> tu
         steps = known.step_ids([Scalar(text=text, where=where, quoted=True)], notes) if text else ()
         if what is None or (text and not steps):
             continue
-        called = row.record(CallOut, what=fold_name(what), steps=steps, edition=row.text("edition") or edition)
+        what = fold_name(what)
+        if what not in WORDS and (near := nearest(what, WORDS, likeness=0.8)):
+            said = f'"{what}" is held against results of measurements alone'
+            row.finding("what", "bad-call-out", said, f'did you mean "{near}"?')
+        called = row.record(CallOut, what=what, steps=steps, edition=row.text("edition") or edition)
         called = _part_under_value(called)
         if called.what in PARTS and called.value:
             row.error("value", "bad-call-out", f'"{called.value}" does not say which figure it is', PARTS_HINT)

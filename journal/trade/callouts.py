@@ -118,7 +118,7 @@ def _parts(callouts: Sequence[CallOut]) -> str:
     return " or ".join(dict.fromkeys(f"{called.part} ({say_place(called) or 'page not given'})" for called in callouts))
 
 
-_NEGATIONS = frozenset({"no", "not", "none", "without", "never", "nothing"})
+_NEGATIONS = frozenset({"no", "not", "none", "without", "never", "nothing", "zero", "nil", "0"})
 
 
 def judge_words(said: str, callouts: Sequence[CallOut]) -> Judged:
@@ -140,11 +140,13 @@ def same_words(said: str, asked: str) -> bool | None:
     """Whether two texts say the same: one has all the words of the other, and neither denies alone. None where they
     share no word and nobody can tell.
     """
-    words, others = ({word.removesuffix("s") for word in _WORD.findall(fold_name(text))} for text in (said, asked))
-    shared = (words & others) - _NEGATIONS
-    if words & _NEGATIONS != others & _NEGATIONS:
-        return False if shared else None
-    return words <= others or others <= words or (None if not shared else False)
+    said_words, asked_words = (_WORD.findall(fold_name(text)) for text in (said, asked))
+    denied, denied_too = not _NEGATIONS.isdisjoint(said_words), not _NEGATIONS.isdisjoint(asked_words)
+    words, others = ({_ENDING.sub("", word) for word in text} - _NEGATIONS for text in (said_words, asked_words))
+    if words.isdisjoint(others):
+        return None if words and others else denied == denied_too
+    return denied == denied_too and (words <= others or others <= words)
 
 
-_WORD = re.compile(r"\w+")
+_WORD = re.compile(r"[0-9]+[.,][0-9]+|\w+")
+_ENDING = re.compile(r"(?<=\w{4})ing$|s$")

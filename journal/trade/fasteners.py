@@ -280,7 +280,7 @@ def _length(rivet: Rivet, grip: Quantity | None, *, judged: bool) -> Figure:
 
 def parse_hole(text: str) -> Quantity | None:
     """A hole by its drill (`#30`, `No. 30`, `F`) or as a length; None where it is neither."""
-    name = re.sub(r"^(?:NO\.?|NUMBER|DRILL|#)\s*(?=[0-9])", "#", " ".join(text.upper().split()))
+    name = re.sub(r"^(?:N[OR]\.?|NUMBER|DRILL|#)\s*(?=[0-9])", "#", " ".join(text.upper().split()))
     drill = drills().get(name)
     return Quantity(value=drill.diameter, dimension=_INCHES, text=name) if drill else parse_length(text)
 

@@ -86,9 +86,16 @@ def read_part(text: str) -> Part:
 
 
 def same_part(called_for: str, used: str) -> bool:
-    """Whether a part that is asked for is the part used: by its number, or by the beginning of it (AN4 for AN4-10A)."""
+    """Whether a part that is asked for is the part used: by its number, or by the beginning of it (AN4 for AN4-10A,
+    AN470 for AN470AD4-5).
+    """
     asked, part = _compared(called_for), _compared(used)
-    return asked == part or bool(asked and part.startswith(f"{asked}-"))
+    if asked == part or not asked or not part.startswith(asked):
+        return asked == part
+    end, after = asked[-1], part[len(asked)]
+    # AN470 and AN470AD are beginnings of AN470AD4-5, as letters and figures part them; AN4 is none of AN4H-10A.
+    parted = end.isdigit() != after.isdigit() and after != "." and "-" not in asked
+    return after == "-" or (parted and read_part(used).kind in ("rivet", "blind rivet", "nutplate"))
 
 
 @lru_cache(maxsize=20_000)

@@ -199,6 +199,27 @@ def test_a_page_that_says_what_it_is_is_not_called_a_page_again() -> None:
         assert say_place(CallOut(what="edge", page=page)) == said
 
 
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("5.1,hole,,Nr. 30", ""),
+        ("5.1,hole,,about five", '"about five" is no figure'),
+        ("5.2,threads,,one to three", '"one to three" is no figure'),
+        ("5.2,bolts,AN4,", '"bolts" is held against results of measurements alone'),
+        ("5.1,torqe,AN4,", '"torqe" is held against'),
+        ("5.1,gap,,at most 1 mm", ""),
+        ("5.1,travel,,1 to 2°", ""),
+    ],
+)
+def test_a_row_that_judges_nothing_is_told(make_build: MakeBuild, row: str, said: str) -> None:
+    """A value that nobody can read, and a word that is nearly one of those that speak of lines."""
+    text = f"step,what,part,value,page\n{row},5-1\n"
+    build, problems = read(make_build({"build.yml": MANUAL, "steps.csv": STEPS, "callouts.csv": text}))
+    found = [*problems, *found_in(build)]
+    assert [one.word for one in found] == (["bad-call-out"] if said else [])
+    assert said in told_of(found)
+
+
 def test_a_maker_s_own_figure_is_no_fault(make_build: MakeBuild) -> None:
     """`source` says whose figure it is: handbooks stand beside it and judge nothing."""
     told = "steps: [5.4]\ntorque:\n  - {bolt: AN4-10A, nut: castle, value: 140 in-lb, source: propeller manual 2-14}"
@@ -293,6 +314,16 @@ def test_a_bad_rivet_drilled_out_and_set_anew_is_closed(make_build: MakeBuild) -
     assert list(anew.values()) == ["b"]
 
 
+def test_a_line_replaces_none_but_others_of_its_own_entry(make_build: MakeBuild) -> None:
+    """It closes the findings on what was drilled out the same evening, and never its own."""
+    steps, none = "steps: [5.1]\nfasteners:\n", "step,what\n"
+    short = "  - {rivet: AN470AD4-5, grip: 0.25 in, drilled_out: a}\n"
+    (problem,) = found_in(built(make_build, steps + short, none))
+    assert problem.word == "rivet-length"
+    good = short.replace("0.25", "0.125") + short.replace(", drilled_out: a", "")
+    assert found_in(built(make_build, steps + good, none)) == ()
+
+
 def test_an_entry_that_nobody_knows_cannot_be_replaced(make_build: MakeBuild) -> None:
     """A slip in the name is an error with the nearest entry."""
     told = "fasteners:\n  - {rivet: AN470AD4-7, drilled_out: b}"
@@ -330,6 +361,11 @@ def test_a_beginning_stands_for_all_of_its_lengths() -> None:
     assert same_part("AN470AD4", "MS20470AD4-5")
     assert not same_part("AN4", "AN42-10")
     assert not same_part("AN4-1", "AN4-10A")
+    assert same_part("AN470", "MS20470AD4-5")
+    assert same_part("AN470AD", "AN470AD4-5")
+    assert same_part("MS21059", "MS21059L3")
+    for called, used in (("AN470A", "AN470AD4-5"), ("AN470AD4-5", "AN470AD4-5.5"), ("AN4", "AN4H-10A")):
+        assert not same_part(called, used)
     assert not same_part("", "AN4-10A")
 
 
@@ -399,6 +435,13 @@ def test_the_thread_of_a_nut(nut: str, thread: str) -> None:
         ("no bubbles", "bubbles", False),
         ("no bubbles", "no bubbles in 24 h", True),
         ("pin", "pinched", False),
+        ("no bubbles", "not a single bubble", True),
+        ("no bubbles", "0 bubbles", True),
+        ("no leak", "without leaks", True),
+        ("no leak", "not leaking", True),
+        ("no leak", "leaking at the drain", False),
+        ("no drop over 0.5 mm", "drop of 0.5 mm", False),
+        ("none", "none", True),
     ],
 )
 def test_words_against_words(asked: str, said: str, met: bool) -> None:
