@@ -15,7 +15,7 @@ from making import BUILD_YML, MakeBuild, entry, read, words
 from journal.base.model import Build, CallOut
 from journal.base.problems import Problem
 from journal.ledger.callouts import callouts_for, lines_of, trace_callouts
-from journal.ledger.checks import check_trade
+from journal.ledger.checks import check_trade, compared_tables
 from journal.ledger.journal import open_journal
 from journal.ledger.progress import replay
 from journal.record.tables import archive_tables
@@ -316,12 +316,20 @@ def test_a_bad_rivet_drilled_out_and_set_anew_is_closed(make_build: MakeBuild) -
 
 def test_a_line_replaces_none_but_others_of_its_own_entry(make_build: MakeBuild) -> None:
     """It closes the findings on what was drilled out the same evening, and never its own."""
-    steps, none = "steps: [5.1]\nfasteners:\n", "step,what\n"
-    short = "  - {rivet: AN470AD4-5, grip: 0.25 in, drilled_out: a}\n"
-    (problem,) = found_in(built(make_build, steps + short, none))
-    assert problem.word == "rivet-length"
-    good = short.replace("0.25", "0.125") + short.replace(", drilled_out: a", "")
-    assert found_in(built(make_build, steps + good, none)) == ()
+    steps, short = "steps: [5.1]\nfasteners:\n", "  - {rivet: AN470AD4-5, grip: 0.25 in, drilled_out: a}\n"
+    for lines, closed in ((short, 0), (short.replace("0.25", "0.125") + short.replace(", drilled_out: a", ""), 1)):
+        build = built(make_build, steps + lines, "step,what\n")
+        found, anew = check_trade(build, replay(build))
+        assert ([one.word for one in found], len(anew)) == (["rivet-length"], closed)
+
+
+def test_what_replaces_a_private_line_shows_nothing_of_it(make_build: MakeBuild) -> None:
+    """Not what is called for in the step of an entry that is kept back."""
+    again = "date: 2026-02-09\nfasteners:\n  - {rivet: AN470AD4-7, drilled_out: a}"
+    build = built(make_build, "private: true\nsteps: [5.1]", **{"entries/b/index.md": entry(again)})
+    for everything, shown in ((True, True), (False, False)):
+        (table,) = compared_tables(build.entries[1], build, everything=everything)
+        assert any("page 5-1" in figure.called_for for figure in table.figures) == shown
 
 
 def test_an_entry_that_nobody_knows_cannot_be_replaced(make_build: MakeBuild) -> None:
