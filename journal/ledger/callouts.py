@@ -41,7 +41,7 @@ from journal.trade.fasteners import DEPARTS, handbook_limits, parse_hole, parse_
 from journal.trade.figures import BRIEF, Standing
 from journal.trade.hardware import read_part, same_part, same_purpose
 from journal.trade.measured import judged_results
-from journal.trade.torque import parse_bolt, speaks_of, torque_limits
+from journal.trade.torque import nut_figure, parse_bolt, speaks_of, torque_limits
 
 Line = FastenerSet | TorqueSetting
 
@@ -169,7 +169,14 @@ def trace_callouts(build: Build, progress: Progress) -> tuple[CallOutTrace, ...]
             of_parts = [called for called in callouts if called.part and called.what in FASTENERS | TORQUED]
             of_parts = [called for called in of_parts if same_purpose(called.what, called.part, part_of(line))]
             another = judge_part(part_of(line), of_parts).standing is Standing.DEPARTS
+            nuts = [called for called in callouts if called.what == "nut" and not called.limit]
+            nut = nut_figure(line, nuts).standing if isinstance(line, TorqueSetting) and line.nut else None
             for called in callouts:
+                if isinstance(line, TorqueSetting) and called in nuts:
+                    one = nut_figure(line, [called])
+                    if one.called_for and one.standing is nut:
+                        bearing[called].append((entry, Judged(standing=nut)))
+                    continue
                 own = not called.part or _is_part(called, line)
                 judged = _judge(called, line) if own else Judged(asked=called.part, standing=Standing.DEPARTS)
                 if judged.asked and (own or (another and called in of_parts)):

@@ -159,7 +159,7 @@ def torque_table(
     if lacking and any(called.drag == ADDED for called in kit):
         judged = Judged(asked=judged.asked, remark="not compared: the drag is not recorded")
     part = _part("bolt", setting.bolt, callouts, why)
-    used = [row for row in (part, _nut(setting, nut, callouts)) if row.called_for or row.remark]
+    used = [row for row in (part, nut_figure(setting, callouts)) if row.called_for or row.remark]
     free = not kit and not setting.source and not lacking and not part.standing.found
     figures = [*used, _setting(setting, bolt, nut, judged, free=free)]
     if bolt:
@@ -231,11 +231,11 @@ def _part(what: str, used: str, callouts: Sequence[CallOut], why: str) -> Figure
     )
 
 
-def _nut(setting: TorqueSetting, nut: NutUsed, callouts: Sequence[CallOut]) -> Figure:
+def nut_figure(setting: TorqueSetting, callouts: Sequence[CallOut]) -> Figure:
     """The nut against those asked for of its size: by its part, or where one of the two is told in words by what these
     say.
     """
-    bolt, _ = parse_bolt(setting.bolt)
+    bolt, nut = parse_bolt(setting.bolt)[0], read_nut(setting.nut)
     named = [
         called
         for called in about(callouts, TORQUED)

@@ -377,6 +377,19 @@ def test_a_beginning_stands_for_all_of_its_lengths() -> None:
     assert not same_part("", "AN4-10A")
 
 
+def test_how_a_call_out_for_a_nut_stands(make_build: MakeBuild) -> None:
+    """In words or by its part, of one that is met by another line nothing is told of this one."""
+    rows = "step,what,part,page\n5.2,nut,self-locking,5-1\n5.2,nut,AN310-5,5-1\n"
+    line = "steps: [5.2]\ntorque:\n  - {bolt: AN4-10A, nut: %s, value: 62 in-lb, drag: 9 in-lb}\n"
+    line += "  - {bolt: AN5-11, nut: %s, value: 120 in-lb}"
+    for nuts, told in (
+        (("MS20365-428", "AN310-5"), ["as called for", "as called for"]),
+        (("AN315-4", "AN310-5"), ["not as called for", "as called for"]),
+        (("MS20365-428", "AN320-5"), ["not as called for", "not as called for"]),
+    ):
+        assert states(built(make_build, line % nuts, rows))[:2] == told
+
+
 def states(build: Build) -> list[str]:
     """How each row of the list stands, in its order."""
     return [trace.state for trace in trace_callouts(build, replay(build))]
