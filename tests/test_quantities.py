@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.base.quantities import (
+    KG_PER_POUND,
     MM_PER_INCH,
     NM_PER_IN_LB,
     Dimension,
@@ -19,6 +20,7 @@ from journal.base.quantities import (
     parse_quantity,
     parse_torque,
     say_decimal,
+    say_figure,
     say_fraction,
     say_least,
     say_least_millimetres,
@@ -187,6 +189,8 @@ def test_what_is_said() -> None:
     assert say_newton_metres(Fraction(62)) == "7.01 N m"
     assert say_decimal(Fraction(-1, 8), 2) == "-0.13"
     assert say_decimal(Fraction(5, 2), 0) == "3"
+    assert say_figure(Fraction(1, 2000), Dimension.RESISTANCE) == "0.5 mohm"
+    assert say_figure(15 / KG_PER_POUND / 1000, Dimension.WEIGHT) == "0.033 lb (15 g)"
 
 
 @given(st.fractions(min_value=Fraction(1, 64), max_value=100, max_denominator=64))
@@ -279,6 +283,11 @@ F = Fraction
         ("1/8-1/4 in", F(1, 8), F(1, 4), Dimension.LENGTH),
         ("1-1/8 in", F(9, 8), F(9, 8), Dimension.LENGTH),
         ("24 h", F(1440), F(1440), Dimension.TIME),
+        ("-10 to 0°", F(-10), F(0), Dimension.ANGLE),
+        ("\N{MINUS SIGN}2 ±0.5 °", F("-2.5"), F("-1.5"), Dimension.ANGLE),
+        ("at least -1/8 in", F(-1, 8), None, Dimension.LENGTH),
+        ("max 2.5 mΩ", None, F("0.0025"), Dimension.RESISTANCE),
+        ("max 2.5 M\N{OHM SIGN}", None, F(2_500_000), Dimension.RESISTANCE),
     ],
 )
 def test_a_limit_in_every_way_of_writing_it(
@@ -291,7 +300,8 @@ def test_a_limit_in_every_way_of_writing_it(
 
 
 @pytest.mark.parametrize(
-    "text", ["", "62", "-5 in", "65 to 60 in-lb", "60 in to 65 in-lb", "62 +3 in-lb", "1,5 in", "about 5 in", "#30"]
+    "text",
+    ["", "62", "-5", "- 5 in", "65 to 60 in-lb", "60 in to 65 in-lb", "62 +3 in-lb", "1,5 in", "about 5 in", "#30"],
 )
 def test_what_is_no_limit(text: str) -> None:
     """Without a unit, backwards, of two kinds: nothing is guessed."""

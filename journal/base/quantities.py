@@ -46,6 +46,9 @@ class Dimension(Enum):
     TIME = "min"
     RESISTANCE = "ohm"
     VOLTAGE = "V"
+    CURRENT = "A"
+    SPEED = "rpm"
+    TEMPERATURE = "°C"
     SHARE = "%"
     NUMBER = "pieces"
 
@@ -91,7 +94,7 @@ _NUMBER = (
     r"(?:(?:(?P<whole>[0-9]{1,9})[ -])?(?P<over>[0-9]{1,9})/(?P<under>[0-9]{1,9})"
     r"|(?P<decimal>[0-9]{1,9}(?:\.[0-9]{0,20})?|\.[0-9]{1,20}))"
 )
-_QUANTITY = re.compile(rf"{_NUMBER}\s*(?P<unit>[^0-9\s].*)?")
+_QUANTITY = re.compile(rf"(?P<sign>[-+]?){_NUMBER}\s*(?P<unit>[^0-9\s].*)?")
 _CROSS = re.compile(r"\s*[x×*]\s*|\s+by\s+", re.IGNORECASE)
 
 
@@ -163,15 +166,19 @@ _UNITS: Mapping[Dimension, Mapping[str, Fraction]] = {
         **_spelt(("ohm", "ohms", "ω"), Fraction(1)),
         **_spelt(("mohm", "milliohm", "milliohms", "mω"), Fraction(1, 1000)),
         **_spelt(("kohm", "kω"), Fraction(1000)),
+        **_spelt(("megohm", "megohms", "megω"), Fraction(1_000_000)),
     },
     Dimension.VOLTAGE: {**_spelt(("v", "volt", "volts"), Fraction(1)), **_spelt(("mv",), Fraction(1, 1000))},
+    Dimension.CURRENT: {**_spelt(("a", "amp", "amps", "ampere"), Fraction(1)), **_spelt(("ma",), Fraction(1, 1000))},
+    Dimension.SPEED: _spelt(("rpm", "1/min", "u/min"), Fraction(1)),
+    Dimension.TEMPERATURE: _spelt(("°c", "deg c", "degrees c", "celsius"), Fraction(1)),
     Dimension.SHARE: {**_spelt(("%", "percent", "per cent"), Fraction(1))},
 }
 _BY_NAME = {name: (dimension, factor) for dimension, units in _UNITS.items() for name, factor in units.items()}
 
 
 def parse_quantity(text: str, bare: Dimension | None = None) -> Quantity | None:
-    """The figure in `text`, nought among them; `bare` is what one without a unit measures, in the base unit.
+    """The figure in `text`, perhaps nought or below it; `bare` is what one without a unit measures, in the base unit.
 
     None where `text` is no figure, or one without a unit where none is agreed.
     """
@@ -191,7 +198,7 @@ def parse_length(text: str) -> Quantity | None:
     None where `text` is not a length above nought.
     """
     length = parse_quantity(text, Dimension.LENGTH)
-    return length if length and length.value and length.dimension is Dimension.LENGTH else None
+    return length if length and length.value > 0 and length.dimension is Dimension.LENGTH else None
 
 
 def parse_head(text: str) -> tuple[Quantity, Quantity] | None:
@@ -216,7 +223,7 @@ def parse_torque(text: str) -> Quantity | None:
     None without a unit: in-lb taken for ft-lb is wrong by a factor of twelve.
     """
     torque = parse_quantity(text)
-    return torque if torque and torque.dimension is Dimension.TORQUE else None
+    return torque if torque and torque.value >= 0 and torque.dimension is Dimension.TORQUE else None
 
 
 _LEAST = re.compile(
@@ -379,6 +386,12 @@ def say_figure(value: Fraction, dimension: Dimension) -> str:
         return f"{say_length(value)} ({say_millimetres(value)})"
     if dimension is Dimension.TORQUE:
         return f"{say_torque(value)} ({say_newton_metres(value)}, {say_foot_pounds(value)})"
+    if dimension is Dimension.NUMBER:
+        return say_decimal(value, 3)
+    for whole, thousandth, by in ((Dimension.RESISTANCE, "mohm", 1), (Dimension.WEIGHT, "g", KG_PER_POUND)):
+        if dimension is whole and 0 < abs(value * by) < 1:
+            small = f"{say_decimal(value * by * 1000, 2)} {thousandth}"
+            return small if by == 1 else f"{say_decimal(value, 3)} {dimension.value} ({small})"
     said = f"{say_decimal(value, 3)}{'' if dimension is Dimension.ANGLE else ' '}{dimension.value}"
     metric = _METRIC.get(dimension)
     return f"{said} ({say_decimal(value * metric[0], 2)} {metric[1]})" if metric else said
@@ -386,18 +399,24 @@ def say_figure(value: Fraction, dimension: Dimension) -> str:
 
 def say_gap(value: Fraction, dimension: Dimension) -> str:
     """How far off a limit, as `say_figure` but never said as nothing."""
-    least = {Dimension.LENGTH: Fraction(1, 10000), Dimension.TORQUE: Fraction(1, 10)}.get(dimension, Fraction(1, 1000))
+    leasts = {
+        Dimension.LENGTH: Fraction(1, 10000),
+        Dimension.TORQUE: Fraction(1, 10),
+        Dimension.RESISTANCE: Fraction(1, 10**5),
+    }
+    least = leasts.get(dimension, Fraction(1, 1000))
     if abs(value) < least:
         return f"less than {say_decimal(least, 4)} {dimension.value}"
     return say_figure(abs(value), dimension)
 
 
 def _plain(text: str) -> str:
-    """One spelling: small letters, single spaces, `⅛` as ` 1/8`."""
+    """One spelling: small letters, single spaces, `⅛` as ` 1/8`, `MΩ` as `megω`."""
     spelt = "".join(
         " " + unicodedata.normalize("NFKC", char) if unicodedata.category(char) == "No" else char for char in text
     )
     spelt = spelt.replace("\N{FRACTION SLASH}", "/").replace("\N{MINUS SIGN}", "-")
+    spelt = re.sub(r"M(?=[Ω\N{OHM SIGN}]|(?i:ohm))", "meg", spelt)  # not milli, whose m is small
     return " ".join(spelt.casefold().split())
 
 
@@ -411,10 +430,10 @@ def _split(text: str) -> tuple[Fraction | None, Fraction, str]:
     found = _QUANTITY.fullmatch(_plain(text))
     if not found:
         return None, Fraction(0), ""
-    unit = (found["unit"] or "").strip()
+    unit, sign = (found["unit"] or "").strip(), -1 if found["sign"] == "-" else 1
     if found["decimal"]:
         places = len(found["decimal"].partition(".")[2])
-        return Fraction(found["decimal"]), Fraction(1, 2 * 10**places), unit
+        return sign * Fraction(found["decimal"]), Fraction(1, 2 * 10**places), unit
     if int(found["under"]) == 0:
         return None, Fraction(0), ""
-    return int(found["whole"] or 0) + Fraction(int(found["over"]), int(found["under"])), Fraction(0), unit
+    return sign * (int(found["whole"] or 0) + Fraction(int(found["over"]), int(found["under"]))), Fraction(0), unit

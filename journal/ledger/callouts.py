@@ -39,9 +39,9 @@ from journal.trade.callouts import (
 )
 from journal.trade.fasteners import DEPARTS, handbook_limits, parse_hole, parse_rivet, with_drill
 from journal.trade.figures import BRIEF, Standing
-from journal.trade.hardware import read_part, same_part
+from journal.trade.hardware import read_part, same_part, same_purpose
 from journal.trade.measured import judged_results
-from journal.trade.torque import parse_bolt, speaks_of, torque_limits
+from journal.trade.torque import nut_figure, parse_bolt, speaks_of, torque_limits
 
 Line = FastenerSet | TorqueSetting
 
@@ -97,6 +97,9 @@ def check_callouts(build: Build, progress: Progress) -> Iterator[Problem]:
     set, and which material was used.
     """
     for called in build.callouts:
+        if called.value and called.what in HOLE | THREADS and not with_drill(called).limit:
+            said, hint = f'"{called.value}" is no figure, so it judges nothing', "write it as #30, 3.2 mm, or 1 to 3"
+            yield finding(CALLOUTS_FILE, called.where, "bad-call-out", said, hint)
         if not called.answer and (said := unusual(called, called.part)):
             hint = "correct the figure; or write under `answer` why it is right"
             yield finding(CALLOUTS_FILE, called.where, "call-out-unusual", f"{say_asked(called)}: {said}", hint)
@@ -164,21 +167,26 @@ def trace_callouts(build: Build, progress: Progress) -> tuple[CallOutTrace, ...]
         for line in (line for line in lines_of(entry) if (entry.id, line) not in replaced):
             callouts = callouts_for(entry, line, build)
             of_parts = [called for called in callouts if called.part and called.what in FASTENERS | TORQUED]
+            of_parts = [called for called in of_parts if same_purpose(called.what, called.part, part_of(line))]
             another = judge_part(part_of(line), of_parts).standing is Standing.DEPARTS
+            nuts = [called for called in callouts if called.what == "nut" and not called.limit]
+            nut = nut_figure(line, nuts).standing if isinstance(line, TorqueSetting) and line.nut else None
             for called in callouts:
+                if isinstance(line, TorqueSetting) and called in nuts:
+                    one = nut_figure(line, [called])
+                    if one.called_for and one.standing is nut:
+                        bearing[called].append((entry, Judged(standing=nut)))
+                    continue
                 own = not called.part or _is_part(called, line)
                 judged = _judge(called, line) if own else Judged(asked=called.part, standing=Standing.DEPARTS)
-                if judged.asked and (own or another):
+                if judged.asked and (own or (another and called in of_parts)):
                     bearing[called].append((entry, judged))
-    used = _materials_used(build)
-    for called in about(build.callouts, MATERIAL):
-        met = [entry for step in called.steps for entry, material in used[step] if _is_material(called, material)]
-        right = Standing.AS_CALLED_FOR if called.judges else Standing.SHOWN
-        bearing[called] += [(entry, Judged(asked=called.part, standing=right)) for entry in met]
     for measurement in build.measurements:
         for _, asked, judged in judged_results(measurement, build.callouts):
             for called in asked:
                 bearing[called].append((measurement, judged))
+    for called, _, pairs, standing in _materials_used(build):
+        bearing[called] += ((entry, Judged(standing=standing)) for entry, _ in pairs)
     return tuple(_traced(called, bearing[called], progress) for called in build.callouts)
 
 
@@ -265,15 +273,6 @@ def _counts(build: Build, progress: Progress) -> Iterator[Problem]:
             yield _departs(entry, line.where, said, "count again, or write what was set elsewhere and why")
 
 
-def _materials_used(build: Build) -> dict[str, list[tuple[Entry, Material]]]:
-    """Step -> what the entries that name it used."""
-    used: dict[str, list[tuple[Entry, Material]]] = defaultdict(list)
-    for entry in build.entries:
-        for step in steps_of(entry) if entry.materials else ():
-            used[step] += [(entry, build.materials[one]) for one in entry.materials]
-    return used
-
-
 def _is_material(called: CallOut, material: Material) -> bool:
     asked = fold_name(called.part or called.value)
     names = (fold_name(text) for text in (material.id, material.name, material.batch) if text)
@@ -286,23 +285,36 @@ def _may_stand_for(called: CallOut, material: Material) -> bool:
     return called.what == "material" or called.what in kinds or not kinds
 
 
-def _materials(build: Build, progress: Progress) -> Iterator[Problem]:
-    """A done step whose entries name a material that the manual does not ask for, and none that it does."""
-    used = _materials_used(build)
-    asked = [called for called in about(build.callouts, MATERIAL) if called.judges and (called.part or called.value)]
+def _materials_used(build: Build) -> Iterator[tuple[CallOut, str, list[tuple[Entry, Material]], Standing]]:
+    """Each call-out for a material, step by step: what the entries of the step used of it, else what nothing calls for
+    and may stand in its place.
+    """
+    used: dict[str, list[tuple[Entry, Material]]] = defaultdict(list)
+    for entry in build.entries:
+        for step in steps_of(entry) if entry.materials else ():
+            used[step] += [(entry, build.materials[one]) for one in entry.materials]
+    asked = [called for called in about(build.callouts, MATERIAL) if called.part or called.value]
     for called in asked:
         for step in called.steps:
+            met = [pair for pair in used[step] if _is_material(called, pair[1])]
             other = [one for one in asked if step in one.steps]
             strange = [
                 (entry, material)
                 for entry, material in used[step]
                 if _may_stand_for(called, material) and not any(_is_material(one, material) for one in other)
             ]
-            met = any(_is_material(called, material) for _, material in used[step])
-            if progress.steps[step].state is State.DONE and strange and not met:
-                entry, names = strange[-1][0], list(dict.fromkeys(material.name for _, material in strange))
-                said = f"step {step}: {say_few(names)} was used where {say_asked(called)} is called for"
-                yield _departs(entry, entry.where.get("materials"), said, "name what was used")
+            if pairs := met or strange:
+                judged = Standing.AS_CALLED_FOR if met else Standing.DEPARTS
+                yield called, step, pairs, judged if called.judges else Standing.SHOWN
+
+
+def _materials(build: Build, progress: Progress) -> Iterator[Problem]:
+    """A done step whose entries name a material that the manual does not ask for, and none that it does."""
+    for called, step, pairs, standing in _materials_used(build):
+        if standing is Standing.DEPARTS and progress.steps[step].state is State.DONE:
+            entry, names = pairs[-1][0], list(dict.fromkeys(material.name for _, material in pairs))
+            said = f"step {step}: {say_few(names)} was used where {say_asked(called)} is called for"
+            yield _departs(entry, entry.where.get("materials"), said, "name what was used")
 
 
 def _departs(entry: Entry, where: tuple[int, int] | None, message: str, hint: str) -> Problem:
@@ -324,7 +336,8 @@ def replaced_by(build: Build) -> dict[tuple[str, Line], str]:
             if place[other] > place[entry.id]:
                 replaced[entry.id, line] = other
                 continue
-            kind = [one for one in lines[other] if type(one) is type(line)]
+            # In its own entry a line replaces the others, not itself.
+            kind = [one for one in lines[other] if type(one) is type(line) and one.drilled_out != other]
             same = [one for one in kind if read_part(part_of(one)) == read_part(part_of(line))]
             for one in same or kind:
                 replaced[other, one] = entry.id

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_count, say_date
@@ -87,6 +88,12 @@ def compared_tables(entry: Entry, build: Build, *, everything: bool) -> tuple[Tr
     wrench's calibration, the materials and their papers, which belong to the record.
     """
     wrenches = build.calibrated_tools if everything else None
+    if not everything and (entry.fasteners or entry.torque):
+        # What is asked of the steps of an entry kept back would tell of it.
+        hidden = {None, *(other.id for other in build.entries if other.private or other.draft)}
+        rivets = (replace(one, drilled_out=None) if one.drilled_out in hidden else one for one in entry.fasteners)
+        bolts = (replace(one, drilled_out=None) if one.drilled_out in hidden else one for one in entry.torque)
+        entry = replace(entry, fasteners=tuple(rivets), torque=tuple(bolts))
     materials = entry.materials if everything else ()
     return (
         *_line_tables(entry, build, wrenches),

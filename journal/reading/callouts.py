@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Any
 
 from journal.base.addresses import fold_name
 from journal.base.model import CallOut
+from journal.base.problems import nearest
 from journal.base.quantities import LIMIT_HINT, TORQUE_HINT, Dimension, parse_head, parse_limit
 from journal.reading.form import Form, KnownIds
 from journal.reading.table import parse_whole, read_table
@@ -21,7 +23,7 @@ COLUMNS = (
 )
 
 NEEDS = {
-    **dict.fromkeys(("bolt", "nut", "fitting", "torque"), Dimension.TORQUE),
+    **dict.fromkeys(("screw", "bolt", "nut", "fitting", "torque"), Dimension.TORQUE),
     **dict.fromkeys(
         ("edge", "edge distance", "gap", "grip", "spacing", "shop head", "shop head width"), Dimension.LENGTH
     ),
@@ -31,6 +33,16 @@ NEEDS = {
 
 BARE = {"hole": Dimension.LENGTH, **dict.fromkeys(("threads", "threads showing"), Dimension.NUMBER)}
 """What a value without a unit measures, beside lengths."""
+
+PARTS = frozenset({"rivet", "solid rivet", "blind rivet", "nutplate", "nut plate", "anchor nut", "fastener"})
+TAKE_PARTS = frozenset({"screw", "bolt", "nut", "fitting", "torque"})
+"""What is about a part alone, and what may have a torque as well."""
+WORDS = frozenset(
+    {*NEEDS, *BARE, *PARTS, "drill", "shop head", "lock", "locking", "locked"}
+    | {"material", "sealant", "primer", "adhesive"}
+)
+"""The words that speak of the lines of entries; any other speaks of measurements."""
+PARTS_HINT = "give `edge`, `hole`, `grip` or `shop head` a row of its own"
 
 DRAG_WORDS = frozenset({"added", "included"})
 
@@ -63,7 +75,15 @@ def read_callouts(path: Path, known: KnownIds, edition: str, notes: Notes) -> tu
         steps = known.step_ids([Scalar(text=text, where=where, quoted=True)], notes) if text else ()
         if what is None or (text and not steps):
             continue
-        called = row.record(CallOut, what=fold_name(what), steps=steps, edition=row.text("edition") or edition)
+        what = fold_name(what)
+        if what not in WORDS and (near := nearest(what, WORDS, likeness=0.8)):
+            said = f'"{what}" is held against results of measurements alone'
+            row.finding("what", "bad-call-out", said, f'did you mean "{near}"?')
+        called = row.record(CallOut, what=what, steps=steps, edition=row.text("edition") or edition)
+        called = _part_under_value(called)
+        if called.what in PARTS and called.value:
+            row.error("value", "bad-call-out", f'"{called.value}" does not say which figure it is', PARTS_HINT)
+            continue
         with notes.watching() as watch:
             read = _limited(called, row.text("tolerance"), row.error)
         if watch.failed:
@@ -74,6 +94,14 @@ def read_callouts(path: Path, known: KnownIds, edition: str, notes: Notes) -> tu
             said = f"this has no {lacking}, so nothing is held against it"
             row.finding("page", "call-out-no-page", said, "give page and edition (the edition may stand in build.yml)")
     return tuple(callouts)
+
+
+def _part_under_value(called: CallOut) -> CallOut:
+    """The call-out with what stands as its value as its part, where that is a part and no other is named."""
+    number = r".*" if called.what in PARTS else r"[A-Za-z]+-?[0-9]\S*" if called.what in TAKE_PARTS else r"(?!)"
+    if called.part or parse_limit(called.value, Dimension.LENGTH) or not re.fullmatch(number, called.value):
+        return called
+    return replace(called, part=called.value, value="")
 
 
 def read_called_for(form: Form, what: str, edition: str) -> tuple[CallOut, ...]:
@@ -109,7 +137,14 @@ def read_called_for(form: Form, what: str, edition: str) -> tuple[CallOut, ...]:
         if text := inner.text(key):
             said: dict[str, Any] = {"part": text} if key == "nut" else {"value": text}
             callouts.append(CallOut(what=key.replace("_", " "), **said, **place))
-    return tuple(one for called in callouts for one in _limited(called, inner.text("tolerance"), error))
+    # Parts and words have no tolerance.
+    figures = [bool(called.value) and called.what != "locked" for called in callouts]
+    tolerances = [inner.text("tolerance") if figure else "" for figure in figures]
+    return tuple(
+        one
+        for called, tolerance in zip(callouts, tolerances, strict=True)
+        for one in _limited(called, tolerance, error)
+    )
 
 
 def _limited(called: CallOut, tolerance: str, error: NoteError) -> list[CallOut]:
@@ -117,15 +152,22 @@ def _limited(called: CallOut, tolerance: str, error: NoteError) -> list[CallOut]
     if called.what == "shop head" and (head := parse_head(called.value)):
         widths = zip(("shop head width", "shop head height"), head, strict=True)
         return [
-            one for what, side in widths for one in _limited(replace(called, what=what, value=side.text), "", error)
+            one
+            for what, side in widths
+            for one in _limited(replace(called, what=what, value=side.text), tolerance, error)
         ]
     needs = NEEDS.get(called.what)
     text = f"{called.value} {'' if tolerance[:1] in '+-±' else '±'}{tolerance}" if tolerance else called.value
     limit = parse_limit(text, needs if needs is Dimension.LENGTH else BARE.get(called.what))
     drag = called.drag.casefold() if called.drag.casefold() in DRAG_WORDS else called.drag
     drag_limit = parse_limit(drag)
-    if text and needs and (limit is None or limit.dimension is not needs):
-        kind, hint = ("torque", TORQUE_HINT) if needs is Dimension.TORQUE else ("length", LIMIT_HINT)
+    most = (limit.most if limit.most is not None else limit.least) if limit else None
+    if text and needs and (limit is None or limit.dimension is not needs or (most or 0) < 0):
+        kind, hint = (
+            ("torque", f"{TORQUE_HINT}; a part stands under `part`")
+            if needs is Dimension.TORQUE
+            else ("length", LIMIT_HINT)
+        )
         error("value", "bad-call-out", f'"{text}" is not a {kind}', hint)
     elif tolerance and limit is None:
         error("tolerance", "bad-call-out", f'"{text}" cannot be read', "write the tolerance like ±3 or +0.01 -0")

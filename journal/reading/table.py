@@ -147,6 +147,8 @@ def parse_table(text: str, required: Sequence[str], optional: Sequence[str], not
             continue
         if heading is None:
             heading = [field.strip().casefold() for field in fields]
+            # As keys are, `Checked on` for checked_on.
+            heading = [name if (key := re.sub("[ -]+", "_", name)) not in columns else key for name in heading]
             if not _check_heading(heading, starts, line, columns, required, notes):
                 return ()
             continue

@@ -11,7 +11,7 @@ from journal.base.addresses import fold_name
 from journal.base.model import CallOut
 from journal.base.quantities import Quantity, say_figure, say_gap
 from journal.trade.figures import Standing
-from journal.trade.hardware import same_part
+from journal.trade.hardware import same_part, same_purpose
 
 FASTENERS = frozenset(
     {"rivet", "solid rivet", "blind rivet", "screw", "nutplate", "nut plate", "anchor nut", "fastener"}
@@ -49,7 +49,9 @@ def about(callouts: Iterable[CallOut], words: Collection[str]) -> tuple[CallOut,
 def say_place(called: CallOut) -> str:
     """`page 7-31, edition 3`: where it stands in the manual."""
     edition = f"edition {called.edition}" if called.edition else ""
-    return ", ".join(text for text in (f"page {called.page}" if called.page else "", edition) if text)
+    said = re.match(r"[^\W\d]+[. ]", called.page)  # `S. 12` says itself what it is
+    page = called.page if said else f"page {called.page}" if called.page else ""
+    return ", ".join(text for text in (page, edition) if text)
 
 
 def say_asked(called: CallOut) -> str:
@@ -62,11 +64,13 @@ def _asked(callouts: Sequence[CallOut]) -> str:
     return "; or ".join(dict.fromkeys(say_asked(called) for called in callouts))
 
 
-def judge_figure(figure: Quantity | None, callouts: Sequence[CallOut], drag: Fraction | None = None) -> Judged:
+def judge_figure(
+    figure: Quantity | None, callouts: Sequence[CallOut], drag: Fraction | None = None, named: str = ""
+) -> Judged:
     """A figure against what was asked of it: right where any of `callouts` is met, else told by the nearest.
 
-    `drag` (in-lb) is added to a value that is given without it. Nothing is judged where the figure was not recorded,
-    or where no call-out has page and edition.
+    `drag` (in-lb) is added to a value that is given without it, and `named` says what the figure is. Nothing is judged
+    where the figure was not recorded, or where no call-out has page and edition.
     """
     limits = [called for called in callouts if called.limit]
     if not limits:
@@ -87,15 +91,15 @@ def judge_figure(figure: Quantity | None, callouts: Sequence[CallOut], drag: Fra
     return Judged(
         asked=_asked(limits),
         standing=Standing.DEPARTS,
-        remark=f"{figure.text or say_figure(figure.value, figure.dimension)} is "
-        f"{say_gap(off[nearest], figure.dimension)} {'over' if off[nearest] > 0 else 'under'} "
+        remark=f"{named} {figure.text or say_figure(figure.value, figure.dimension)} is ".lstrip()
+        + f"{say_gap(off[nearest], figure.dimension)} {'over' if off[nearest] > 0 else 'under'} "
         f"{nearest.value} ({say_place(nearest)})",
     )
 
 
 def judge_part(used: str, callouts: Sequence[CallOut]) -> Judged:
-    """A part against those asked for: right where one of them is it."""
-    named = [called for called in callouts if called.part]
+    """A part against those asked for: right where one of them is it. A nutplate is none in place of a screw."""
+    named = [called for called in callouts if called.part and same_purpose(called.what, called.part, used)]
     if not named:
         return NOTHING_ASKED
     met = [called for called in named if same_part(called.part, used)]
@@ -114,7 +118,7 @@ def _parts(callouts: Sequence[CallOut]) -> str:
     return " or ".join(dict.fromkeys(f"{called.part} ({say_place(called) or 'page not given'})" for called in callouts))
 
 
-_NEGATIONS = frozenset({"no", "not", "none", "without", "never", "nothing"})
+_NEGATIONS = frozenset({"no", "not", "none", "without", "never", "nothing", "zero", "nil", "0"})
 
 
 def judge_words(said: str, callouts: Sequence[CallOut]) -> Judged:
@@ -136,11 +140,13 @@ def same_words(said: str, asked: str) -> bool | None:
     """Whether two texts say the same: one has all the words of the other, and neither denies alone. None where they
     share no word and nobody can tell.
     """
-    words, others = ({word.removesuffix("s") for word in _WORD.findall(fold_name(text))} for text in (said, asked))
-    shared = (words & others) - _NEGATIONS
-    if words & _NEGATIONS != others & _NEGATIONS:
-        return False if shared else None
-    return words <= others or others <= words or (None if not shared else False)
+    said_words, asked_words = (_WORD.findall(fold_name(text)) for text in (said, asked))
+    denied, denied_too = not _NEGATIONS.isdisjoint(said_words), not _NEGATIONS.isdisjoint(asked_words)
+    words, others = ({_ENDING.sub("", word) for word in text} - _NEGATIONS for text in (said_words, asked_words))
+    if words.isdisjoint(others):
+        return None if words and others else denied == denied_too
+    return denied == denied_too and (words <= others or others <= words)
 
 
-_WORD = re.compile(r"\w+")
+_WORD = re.compile(r"[0-9]+[.,][0-9]+|\w+")
+_ENDING = re.compile(r"(?<=\w{4})ing$|s$")

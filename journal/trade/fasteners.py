@@ -280,7 +280,7 @@ def _length(rivet: Rivet, grip: Quantity | None, *, judged: bool) -> Figure:
 
 def parse_hole(text: str) -> Quantity | None:
     """A hole by its drill (`#30`, `No. 30`, `F`) or as a length; None where it is neither."""
-    name = re.sub(r"^(?:NO\.?|NUMBER|DRILL|#)\s*(?=[0-9])", "#", " ".join(text.upper().split()))
+    name = re.sub(r"^(?:N[OR]\.?|NUMBER|DRILL|#)\s*(?=[0-9])", "#", " ".join(text.upper().split()))
     drill = drills().get(name)
     return Quantity(value=drill.diameter, dimension=_INCHES, text=name) if drill else parse_length(text)
 
@@ -299,7 +299,7 @@ def _hole(rivet: Rivet | None, fasteners: FastenerSet, callouts: Sequence[CallOu
     size = rivet.size if rivet else None
     asked = [with_drill(called) for called in about(callouts, HOLE)]
     figure = parse_hole(fasteners.hole)
-    judged = judge_figure(figure, asked)
+    judged = judge_figure(figure, asked, named="hole")
     table = source = remark = ""
     if size:
         named = [(size.drill, size.source_drill)]
@@ -363,7 +363,7 @@ def _measured_figures(
         ("shop head across", fasteners.shop_head_width, HEAD_WIDTH, "shop-head", _head_width(size) if size else None),
         ("shop head high", fasteners.shop_head_height, HEAD_HEIGHT, "shop-head", _head_height(size) if size else None),
     ):
-        judged = judge_figure(recorded, about(callouts, words))
+        judged = judge_figure(recorded, about(callouts, words), named=what)
         if not (handbook or judged.asked or (recorded and what != "grip")):
             continue
         standing, remark = judged.standing, judged.remark

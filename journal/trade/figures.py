@@ -108,7 +108,7 @@ def findings_of(table: TradeTable, file: str, where: Where | None) -> tuple[Prob
             where,
             figure.word,
             f"{table.title}: {figure.remark}" + (f", source: {source}" if (source := _source(figure)) else ""),
-            "; ".join(text for text in (figure.hint, BRIEF if source or figure.called_for else "") if text),
+            "; ".join(text for text in (figure.hint, BRIEF) if text),
         )
         for figure in table.found
     )

@@ -86,6 +86,39 @@ def read_part(text: str) -> Part:
 
 
 def same_part(called_for: str, used: str) -> bool:
-    """Whether a part that is asked for is the part used: by its number, or by the beginning of it (AN4 for AN4-10A)."""
-    asked, part = read_part(called_for).number, read_part(used).number
-    return asked == part or bool(asked and part.startswith(f"{asked}-"))
+    """Whether a part that is asked for is the part used: by its number, or by the beginning of it (AN4 for AN4-10A,
+    AN470 for AN470AD4-5).
+    """
+    asked, part = _compared(called_for), _compared(used)
+    if asked == part or not asked or not part.startswith(asked):
+        return asked == part
+    end, after = asked[-1], part[len(asked)]
+    # AN470 and AN470AD are beginnings of AN470AD4-5, as letters and figures part them; AN4 is none of AN4H-10A.
+    parted = end.isdigit() != after.isdigit() and after != "." and "-" not in asked
+    return after == "-" or (parted and read_part(used).kind in ("rivet", "blind rivet", "nutplate"))
+
+
+@lru_cache(maxsize=20_000)
+def _compared(text: str) -> str:
+    """The number as it is compared: of a part that is not known here without the signs that writers leave out, as in
+    `CR 3213-4-02` and `CCP-42`, but never those between two figures.
+    """
+    part = read_part(text)
+    joined = re.sub(r"(?<=[0-9])[ -]+(?=[0-9])", "-", part.number)
+    return part.number if part.family else re.sub(r"[ -]+(?![0-9])|(?<![0-9])[ -]+", "", joined)
+
+
+def same_purpose(what: str, asked: str, used: str) -> bool:
+    """Whether one part may stand in for the other, as a screw for a bolt; so too where a kind is not known. `what` is
+    that of the part asked for, where its number does not tell.
+    """
+    kinds = _PURPOSES.get(read_part(asked).kind or what), _PURPOSES.get(read_part(used).kind)
+    return None in kinds or len(set(kinds)) == 1
+
+
+_PURPOSES = {
+    **dict.fromkeys(("rivet", "solid rivet", "blind rivet"), "rivet"),
+    **dict.fromkeys(("screw", "bolt"), "bolt"),
+    **dict.fromkeys(("nut", "nutplate", "nut plate", "anchor nut"), "nut"),
+    **{kind: kind for kind in ("fitting", "pin", "washer")},
+}

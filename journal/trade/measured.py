@@ -6,6 +6,7 @@ the same words, and depart where one denies what the other says: `bubbles` are n
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
@@ -69,12 +70,26 @@ def _judged(result: MeasuredResult, asked: Sequence[CallOut]) -> Judged:
     if not asked:
         return NOTHING_ASKED
     said = "; or ".join(map(say_asked, asked))
-    told = [same_words(result.value, called.value) for called in asked if called.judges]
+    judging = [called for called in asked if called.judges]
+    if figure is None and result.value[:1].isdigit() and any(_FIGURES.match(called.value) for called in judging):
+        same = any(fold_name(result.value) == fold_name(called.value) for called in judging)
+        return Judged(
+            asked=said,
+            standing=Standing.AS_CALLED_FOR if same else Standing.SHOWN,
+            remark="" if same else "measured in a unit that is not known here, so it is not compared",
+        )
+    told = [same_words(result.value, called.value) for called in judging]
     if True in told:
         return Judged(asked=said, standing=Standing.AS_CALLED_FOR)
     if False not in told:
         return Judged(asked=said)
     return Judged(asked=said, standing=Standing.DEPARTS, remark=f"{result.value}, where {said} is called for")
+
+
+_FIGURES = re.compile(
+    r"(?:[<>≤≥=±~ ]|at least|at most|max[a-z.]*|min[a-z.]*|between|from|up to)*[-+]?[0-9]", re.IGNORECASE
+)
+"""How a limit begins."""
 
 
 def _figure(result: MeasuredResult, judged: Judged) -> Figure:

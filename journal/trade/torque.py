@@ -159,7 +159,7 @@ def torque_table(
     if lacking and any(called.drag == ADDED for called in kit):
         judged = Judged(asked=judged.asked, remark="not compared: the drag is not recorded")
     part = _part("bolt", setting.bolt, callouts, why)
-    used = [row for row in (part, _nut(setting, nut, callouts)) if row.called_for or row.remark]
+    used = [row for row in (part, nut_figure(setting, callouts)) if row.called_for or row.remark]
     free = not kit and not setting.source and not lacking and not part.standing.found
     figures = [*used, _setting(setting, bolt, nut, judged, free=free)]
     if bolt:
@@ -173,7 +173,7 @@ def torque_table(
         ("threads showing", setting.threads, parse_quantity(setting.threads, Dimension.NUMBER), THREADS),
         ("source", setting.source, None, frozenset[str]()),
     ):
-        held = judge_figure(figure, about(callouts, words))
+        held = judge_figure(figure, about(callouts, words), named=what)
         if said or held.asked:
             figures.append(_as_judged(what, said or NOT_GIVEN, held))
     if setting.wrench and calibrated is not None:
@@ -231,11 +231,11 @@ def _part(what: str, used: str, callouts: Sequence[CallOut], why: str) -> Figure
     )
 
 
-def _nut(setting: TorqueSetting, nut: NutUsed, callouts: Sequence[CallOut]) -> Figure:
+def nut_figure(setting: TorqueSetting, callouts: Sequence[CallOut]) -> Figure:
     """The nut against those asked for of its size: by its part, or where one of the two is told in words by what these
     say.
     """
-    bolt, _ = parse_bolt(setting.bolt)
+    bolt, nut = parse_bolt(setting.bolt)[0], read_nut(setting.nut)
     named = [
         called
         for called in about(callouts, TORQUED)
@@ -337,7 +337,7 @@ def _drag(
         for called in asked
         if called.drag_limit
     ]
-    judged = judge_figure(setting.drag, with_limit)
+    judged = judge_figure(setting.drag, with_limit, named="drag")
     told: dict[str, Any] = {"standing": judged.standing, "remark": judged.remark, "word": DEPARTS}
     row, drag = bolt.row if bolt else None, setting.drag
     source = DRAG_SOURCE

@@ -15,14 +15,14 @@ from making import BUILD_YML, MakeBuild, entry, read, words
 from journal.base.model import Build, CallOut
 from journal.base.problems import Problem
 from journal.ledger.callouts import callouts_for, lines_of, trace_callouts
-from journal.ledger.checks import check_trade
+from journal.ledger.checks import check_trade, compared_tables
 from journal.ledger.journal import open_journal
 from journal.ledger.progress import replay
 from journal.record.tables import archive_tables
 from journal.site.callout_pages import callouts_page
 from journal.site.site_context import SiteContext
 from journal.site.step import step_page
-from journal.trade.callouts import judge_words
+from journal.trade.callouts import judge_words, say_place
 from journal.trade.figures import Standing
 from journal.trade.hardware import read_part, same_part
 from journal.trade.torque import nut_thread
@@ -90,19 +90,23 @@ DEPARTURES = [
     ("lp4-3, count: 20", "lp4-2, count: 20", "lp4-2 was used where"),
     ("count: 12,", "count: 11,", "AN470AD4-7: 11 are recorded, 1 fewer than the 12 called for by step 5.1 (page 5-11"),
     ("count: 20}", "count: 22}", "LP4-3: 22 are recorded, 2 more than the 20"),
-    ("hole: '#27'", "hole: '#30'", "#30 is 0.0155 in (0.39 mm) under #27 (page 5-12, edition 3)"),
-    ("edge: 0.15 in", "edge: 0.149 in", "0.149 in is 0.001 in (0.03 mm) under at least 0.15 in (page 5-12"),
+    ("hole: '#27'", "hole: '#30'", "hole #30 is 0.0155 in (0.39 mm) under #27 (page 5-12, edition 3)"),
+    (
+        "edge: 0.15 in",
+        "edge: 0.149 in",
+        "edge distance 0.149 in is 0.001 in (0.03 mm) under at least 0.15 in (page 5-12",
+    ),
     ("edge: 0.15 in", "edge: 3.7 mm", "3.7 mm is 0.0043 in (0.11 mm) under"),
     ("0.150 x 0.090 in", "0.160 x 0.090 in", "0.160 in is 0.010 in (0.25 mm) over 0.150 in"),
     ("0.150 x 0.090 in", "0.150 x 0.080 in", "0.080 in is 0.010 in (0.25 mm) under 0.090 in"),
     ("value: 120 in-lb", "value: 62 in-lb", "62 in-lb is 54 in-lb (6.1 N m, 4.5 ft-lb) under 120 in-lb ±4 (page 5-21"),
     ("value: 120 in-lb", "value: 125 in-lb", "125 in-lb is 1 in-lb"),
     ("value: 120 in-lb", "value: 14.2 N m", "14.2 N m is 1.7 in-lb"),
-    ("drag: 8 in-lb", "drag: 14 in-lb", "14 in-lb is 2 in-lb (0.23 N m, 0.17 ft-lb) over 6 to 12 in-lb"),
+    ("drag: 8 in-lb", "drag: 14 in-lb", "drag 14 in-lb is 2 in-lb (0.23 N m, 0.17 ft-lb) over 6 to 12 in-lb"),
     (", drag: 8 in-lb", "", "and none is recorded"),
     ("nut: MS20365-428", "nut: AN364-428", "AN364-428 was used where MS20365-428 (page 5-21"),
     ("nut: MS20365-428", "nut: castle", "castle was used where MS20365-428 (page 5-21"),
-    ("threads: 2", "threads: 5", "5 is 2 pieces over 1 to 3 (page 5-21"),
+    ("threads: 2", "threads: 5", "threads showing 5 is 2 over 1 to 3 (page 5-21"),
     ("grip: 9/16 in", "grip: 3/4 in", "3/4 in is 0.1875 in (4.76 mm) over 9/16 in (page 5-21"),
     ("count: 8,", "count: 7,", "AN4-10A: 7 are recorded, 1 fewer than the 8"),
     (
@@ -162,6 +166,60 @@ def test_a_line_may_say_itself_what_was_called_for(make_build: MakeBuild) -> Non
     assert "under at least 0.3 in" in told_of(found_in(built(make_build, rivet % "edge: at least 0.3 in")))
 
 
+def test_a_tolerance_beside_figures_is_that_of_each(make_build: MakeBuild) -> None:
+    """Of both sides of a shop head, of figures and not of the nut or the lock."""
+    rows = "5.1,shop head,,0.17 x 0.05 in,±0.02,,,5-12,,yes\n5.2,bolt,AN5-11,62 in-lb,,,,5-23,,yes\n"
+    called = "called_for: {value: 100 in-lb, tolerance: ±3, nut: castle, locked: cotter pin, page: 5-23}"
+    line = "steps: [5.1, 5.2]\nfasteners:\n  - {rivet: AN470AD4-7, shop_head: %s}\ntorque:\n"
+    line += f"  - {{bolt: AN5-11, nut: castle, locked: cotter pin, value: 103 in-lb, {called}}}"
+    head = CALLOUTS.partition("\n")[0] + "\n" + rows
+    assert found_in(built(make_build, line % "0.188 x 0.033 in", head)) == ()
+    wide = told_of(found_in(built(make_build, line % "0.20 x 0.05 in", head)))
+    assert "shop head across 0.20 in is 0.010 in (0.25 mm) over 0.17 in ±0.02" in wide
+
+
+def test_parts_of_another_purpose_are_not_held_against_each_other(make_build: MakeBuild) -> None:
+    """A nutplate stands in for no screw, a screw for a bolt it may; a part may stand under `value`."""
+    head = CALLOUTS.partition("\n")[0] + "\n"
+    rows = head + "5.1,screw,,AN507-832R8,,,2,5-11,,\n5.1,rivet,,CCP-42,,,1,5-11,,\n"
+    rows += "5.1,rivet,CR 3213-4-02,,,,,5-11,,\n5.2,nut,,AN310-5,,,,5-23,,\n"
+    line = "steps: [5.1, 5.2]\nfasteners:\n  - {nutplate: MS21059-08, count: 2, step: 5.1}\n"
+    line += "  - {screw: %s, count: 2, step: 5.1}\n  - {rivet: ccp 42, count: 1, step: 5.1}\n"
+    line += "  - {rivet: CR3213-4-02, step: 5.1}\n"
+    line += "torque:\n  - {bolt: AN5-11, nut: %s, value: 110 in-lb, step: 5.2}"
+    assert found_in(built(make_build, line % ("AN507-832R8", "AN310-5"), rows)) == ()
+    told = told_of(found_in(built(make_build, line % ("AN507-832R9", "AN320-5"), rows)))
+    assert "AN507-832R9 was used where AN507-832R8 (page 5-11, edition 3) is called for" in told
+    assert "AN320-5 was used where AN310-5 (page 5-23" in told
+
+
+def test_a_page_that_says_what_it_is_is_not_called_a_page_again() -> None:
+    """`S. 12` and `p. 7` as they stand; `7-12` and `B-12` are pages."""
+    for page, said in (("S. 12", "S. 12"), ("p. 7", "p. 7"), ("7-12", "page 7-12"), ("B-12", "page B-12"), ("", "")):
+        assert say_place(CallOut(what="edge", page=page)) == said
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("5.1,hole,,Nr. 30", ""),
+        ("5.1,hole,,about five", '"about five" is no figure'),
+        ("5.2,threads,,one to three", '"one to three" is no figure'),
+        ("5.2,bolts,AN4,", '"bolts" is held against results of measurements alone'),
+        ("5.1,torqe,AN4,", '"torqe" is held against'),
+        ("5.1,gap,,at most 1 mm", ""),
+        ("5.1,travel,,1 to 2°", ""),
+    ],
+)
+def test_a_row_that_judges_nothing_is_told(make_build: MakeBuild, row: str, said: str) -> None:
+    """A value that nobody can read, and a word that is nearly one of those that speak of lines."""
+    text = f"step,what,part,value,page\n{row},5-1\n"
+    build, problems = read(make_build({"build.yml": MANUAL, "steps.csv": STEPS, "callouts.csv": text}))
+    found = [*problems, *found_in(build)]
+    assert [one.word for one in found] == (["bad-call-out"] if said else [])
+    assert said in told_of(found)
+
+
 def test_a_maker_s_own_figure_is_no_fault(make_build: MakeBuild) -> None:
     """`source` says whose figure it is: handbooks stand beside it and judge nothing."""
     told = "steps: [5.4]\ntorque:\n  - {bolt: AN4-10A, nut: castle, value: 140 in-lb, source: propeller manual 2-14}"
@@ -203,6 +261,9 @@ def test_a_slip_of_the_pen_is_asked_about_once_on_its_row(make_build: MakeBuild,
         ("5.2,bolt,AN4-10A,62 in-lb,3,a bit,5-21", "bad-call-out"),
         ("9.9,bolt,AN4-10A,62 in-lb,,,5-21", "unknown-step"),
         ("5.2,,AN4-10A,62 in-lb,,,5-21", "cell-empty"),
+        ("5.2,screw,AN526-632R8,20,,,5-21", "bad-call-out"),
+        ("5.1,rivet,AN470AD4-7,0.15 in,,,5-11", "bad-call-out"),
+        ("5.1,edge,,-5 in,,,5-11", "bad-call-out"),
     ],
 )
 def test_what_is_wrong_with_a_row_is_told_in_its_place(make_build: MakeBuild, row: str, word: str) -> None:
@@ -257,6 +318,24 @@ def test_a_bad_rivet_drilled_out_and_set_anew_is_closed(make_build: MakeBuild) -
     assert list(anew.values()) == ["b"]
 
 
+def test_a_line_replaces_none_but_others_of_its_own_entry(make_build: MakeBuild) -> None:
+    """It closes the findings on what was drilled out the same evening, and never its own."""
+    steps, short = "steps: [5.1]\nfasteners:\n", "  - {rivet: AN470AD4-5, grip: 0.25 in, drilled_out: a}\n"
+    for lines, closed in ((short, 0), (short.replace("0.25", "0.125") + short.replace(", drilled_out: a", ""), 1)):
+        build = built(make_build, steps + lines, "step,what\n")
+        found, anew = check_trade(build, replay(build))
+        assert ([one.word for one in found], len(anew)) == (["rivet-length"], closed)
+
+
+def test_what_replaces_a_private_line_shows_nothing_of_it(make_build: MakeBuild) -> None:
+    """Not what is called for in the step of an entry that is kept back."""
+    again = "date: 2026-02-09\nfasteners:\n  - {rivet: AN470AD4-7, drilled_out: a}"
+    build = built(make_build, "private: true\nsteps: [5.1]", **{"entries/b/index.md": entry(again)})
+    for everything, shown in ((True, True), (False, False)):
+        (table,) = compared_tables(build.entries[1], build, everything=everything)
+        assert any("page 5-1" in figure.called_for for figure in table.figures) == shown
+
+
 def test_an_entry_that_nobody_knows_cannot_be_replaced(make_build: MakeBuild) -> None:
     """A slip in the name is an error with the nearest entry."""
     told = "fasteners:\n  - {rivet: AN470AD4-7, drilled_out: b}"
@@ -294,7 +373,25 @@ def test_a_beginning_stands_for_all_of_its_lengths() -> None:
     assert same_part("AN470AD4", "MS20470AD4-5")
     assert not same_part("AN4", "AN42-10")
     assert not same_part("AN4-1", "AN4-10A")
+    assert same_part("AN470", "MS20470AD4-5")
+    assert same_part("AN470AD", "AN470AD4-5")
+    assert same_part("MS21059", "MS21059L3")
+    for called, used in (("AN470A", "AN470AD4-5"), ("AN470AD4-5", "AN470AD4-5.5"), ("AN4", "AN4H-10A")):
+        assert not same_part(called, used)
     assert not same_part("", "AN4-10A")
+
+
+def test_how_a_call_out_for_a_nut_stands(make_build: MakeBuild) -> None:
+    """In words or by its part, of one that is met by another line nothing is told of this one."""
+    rows = "step,what,part,page\n5.2,nut,self-locking,5-1\n5.2,nut,AN310-5,5-1\n"
+    line = "steps: [5.2]\ntorque:\n  - {bolt: AN4-10A, nut: %s, value: 62 in-lb, drag: 9 in-lb}\n"
+    line += "  - {bolt: AN5-11, nut: %s, value: 120 in-lb}"
+    for nuts, told in (
+        (("MS20365-428", "AN310-5"), ["as called for", "as called for"]),
+        (("AN315-4", "AN310-5"), ["not as called for", "as called for"]),
+        (("MS20365-428", "AN320-5"), ["not as called for", "not as called for"]),
+    ):
+        assert states(built(make_build, line % nuts, rows))[:2] == told
 
 
 def states(build: Build) -> list[str]:
@@ -307,6 +404,8 @@ def test_how_each_call_out_stands(make_build: MakeBuild) -> None:
     letter = states(built(make_build))
     assert set(letter[:-1]) == {"as called for"}
     assert letter[-1] == "to come"
+    wrong = states(built(make_build, LETTER.replace("[seal]", "[other]")))
+    assert wrong[-2] == "not as called for"
     wrong = states(built(make_build, LETTER.replace("MS20470 AD4-7", "AN470AD4-6")))
     assert wrong[0] == "not as called for"
     late = LETTER.replace("fasteners:", "nothing:").replace("steps: [5.1, 5.2, 5.3]", "steps: [5.1]")
@@ -361,6 +460,13 @@ def test_the_thread_of_a_nut(nut: str, thread: str) -> None:
         ("no bubbles", "bubbles", False),
         ("no bubbles", "no bubbles in 24 h", True),
         ("pin", "pinched", False),
+        ("no bubbles", "not a single bubble", True),
+        ("no bubbles", "0 bubbles", True),
+        ("no leak", "without leaks", True),
+        ("no leak", "not leaking", True),
+        ("no leak", "leaking at the drain", False),
+        ("no drop over 0.5 mm", "drop of 0.5 mm", False),
+        ("none", "none", True),
     ],
 )
 def test_words_against_words(asked: str, said: str, met: bool) -> None:
@@ -375,8 +481,8 @@ def test_words_against_words(asked: str, said: str, met: bool) -> None:
         ("[seal]", False, "as called for"),
         ("[seal, other]", False, "as called for"),
         ("[lime]", False, "not recorded"),
-        ("[other]", True, "not recorded"),
-        ("[lime, other]", True, "not recorded"),
+        ("[other]", True, "not as called for"),
+        ("[lime, other]", True, "not as called for"),
         ("[]", False, "not recorded"),
     ],
 )

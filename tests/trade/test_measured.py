@@ -58,6 +58,12 @@ def measured(value: str, *called_for: CallOut, note: str = "") -> Measurement:
             "bubbles at rib 3, where no bubble (page 7-38, edition C) is called for",
         ),
         ("tight", asks("no bubble"), SHOWN, ""),
+        ("2650 rpm", asks("2600 to 2700 rpm"), MET, ""),
+        ("-5 g", asks("-10 to 0 g"), MET, ""),
+        ("-12 g", asks("-10 to 0 g"), DEPARTS, "-12 g is 0.004 lb (2 g) under -10 to 0 g (page 7-38, edition C)"),
+        ("2.1 MΩ", asks("at most 2.5 mΩ"), DEPARTS, "2.1 MΩ is 2099999.998 ohm over"),
+        ("15 furlong", asks("at most 20 furlong"), SHOWN, "measured in a unit that is not known here"),
+        ("20 furlong", asks("20 furlong"), MET, ""),
         ("no bubble", asks("no bubble", page=""), SHOWN, ""),
     ],
 )
