@@ -10,7 +10,8 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+import textwrap
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import cached_property
 from pathlib import Path
@@ -251,8 +252,7 @@ class _Answer:
     def _marked(self, text: str) -> tuple[str, Sequence[tuple[int, int]]]:
         from journal.finding.cards import mark_words, marked_terms
 
-        snippet = mark_words(text, marked_terms(self.plan), self.tokenizer)
-        return snippet.text, snippet.marks
+        return mark_words(text, marked_terms(self.plan), self.tokenizer)
 
     def _print(self, shown: Sequence[Hit]) -> None:
         for hit in self.lines:
@@ -312,23 +312,12 @@ def _echo_lines(lead: str, text: str, marks: Sequence[tuple[int, int]]) -> None:
     tty = sys.stdout.isatty()
     width = min(max(40, shutil.get_terminal_size().columns), _WIDEST) if tty else _WIDEST
     bold = tty and not os.environ.get("NO_COLOR")
-    for number, (start, end) in enumerate(_broken(text, max(20, width - len(lead)))):
-        line = _styled(text, start, end, marks) if bold else text[start:end]
-        click.echo((" " * len(lead) if number else lead) + line)
-
-
-def _broken(text: str, width: int) -> Iterator[tuple[int, int]]:
-    """Offsets of lines of at most `width` letters, broken at spaces; a longer word has its own line."""
     start = 0
-    while len(text) - start > width:
-        end = text.rfind(" ", start + 1, start + width + 1)
-        if end < 0:
-            end = text.find(" ", start + width)
-            if end < 0:
-                break
-        yield start, end
-        start = end + 1
-    yield start, len(text)
+    room = max(20, width - len(lead))
+    for line in textwrap.wrap(text, room, break_long_words=False, break_on_hyphens=False) or [""]:
+        start = text.index(line, start)
+        click.echo(lead + (_styled(text, start, start + len(line), marks) if bold else line))
+        lead = " " * len(lead)
 
 
 def _styled(text: str, start: int, end: int, marks: Sequence[tuple[int, int]]) -> str:

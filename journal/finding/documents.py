@@ -10,7 +10,7 @@ from __future__ import annotations
 import html
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, fields
 from datetime import date
 from enum import Enum
@@ -229,14 +229,9 @@ def _inspection(inspection: ShownInspection, address: str) -> Document:
 
 def _part(item: InventoryItem) -> Document:
     name = _clean(item.part) or _clean(item.description)
-    found = "" if item.found is None else f"found {item.found}"
-    listed = "" if item.listed is None else f"listed {item.listed}"
-    place = [
-        f"crate {item.crate}" if item.crate else "",
-        _clean(item.kept_in),
-        ", ".join(filter(None, (found, listed))),
-        _clean(item.condition),
-    ]
+    counts = (("found", item.found), ("listed", item.listed))
+    counted = ", ".join(f"{word} {count}" for word, count in counts if count is not None)
+    place = [f"crate {item.crate}" if item.crate else "", _clean(item.kept_in), counted, _clean(item.condition)]
     return Document(
         kind=DocumentKind.PART,
         id=name,
@@ -355,28 +350,16 @@ def plain_blocks(body: str) -> Iterator[str]:
             cut.append(body[position : image.start])
             position = image.end
     body = _DEFINITION.sub("", "".join([*cut, body[position:]]))
-    in_code = [bare != line for bare, line in zip(blank_code(body).split("\n"), body.split("\n"), strict=True)]
-    block: list[str] = []
-    for line, code in zip(body.split("\n"), in_code, strict=True):
+    blocks: list[list[str]] = [[]]
+    for line, bare in zip(body.split("\n"), blank_code(body).split("\n"), strict=True):
         if title := _ADMONITION.match(line):
-            yield from _joined(block)
-            block = [title[1] or ""]
-            yield from _joined(block)
-            block = []
-        elif not line.strip() or _RULE.match(line) or (code and _FENCE.match(line)):
-            yield from _joined(block)
-            block = []
+            blocks += [[title[1] or ""], []]
+        elif not line.strip() or _RULE.match(line) or (bare != line and _FENCE.match(line)):
+            blocks.append([])
         else:
-            if _STARTS_BLOCK.match(line):
-                yield from _joined(block)
-                block = []
-            block.append(_BLOCK_START.sub("", line, count=1).replace("|", " ").rstrip("# "))
-    yield from _joined(block)
-
-
-def _joined(lines: Iterable[str]) -> Iterator[str]:
-    if text := _clean(_strip_inline(" ".join(lines))):
-        yield text
+            blocks += [[]] if _STARTS_BLOCK.match(line) else []
+            blocks[-1].append(_BLOCK_START.sub("", line, count=1).replace("|", " ").rstrip("# "))
+    yield from filter(None, (_clean(_strip_inline(" ".join(block))) for block in blocks))
 
 
 def sentences(text: str) -> Iterator[str]:

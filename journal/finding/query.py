@@ -160,16 +160,9 @@ def distance(a: str, b: str, most: int) -> int:
 def nearest_word(word: str, lexicon: Lexicon) -> str | None:
     """The word of the index that `word` was most likely meant to be, or None."""
     most = max(1, min(3, len(word) // 3))
-    best: tuple[int, int, str] | None = None
-    for known in lexicon.words:
-        if len(known) < 3:
-            continue
-        away = distance(word, known, most)
-        if away <= most:
-            rank = (away, -lexicon.count(lexicon.rules.stem(known)), known)
-            if best is None or rank < best:
-                best = rank
-    return best[2] if best else None
+    away = {known: distance(word, known, most) for known in lexicon.words if len(known) >= 3}
+    near = (known for known in away if away[known] <= most)
+    return min(near, key=lambda known: (away[known], -lexicon.count(lexicon.rules.stem(known)), known), default=None)
 
 
 def read_query(text: str, lexicon: Lexicon) -> QueryPlan:

@@ -261,11 +261,6 @@ def _distance(ones: Sequence[int], others: Sequence[int]) -> int:
     i = j = 0
     while i < len(ones) and j < len(others):
         away = ones[i] - others[j]
-        if away < 0:
-            away = -away
-            i += 1
-        else:
-            j += 1
-        if away < least:
-            least = away
+        least = min(least, abs(away))
+        i, j = (i + 1, j) if away < 0 else (i, j + 1)
     return max(least, 1)

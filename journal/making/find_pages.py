@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache, partial
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from journal.base.addresses import FIND
-from journal.base.formatting import say_count, say_steps
-from journal.finding.cache import keep_scripts, kept_scripts
-from journal.finding.cards import answer_card
+from journal.base.formatting import say_count
+from journal.finding.cards import answer_cards
 from journal.finding.documents import Document, documents, term_groups
 from journal.finding.index import Analysed, analyse, build_index, digest
 from journal.finding.rules import shipped_rules
@@ -36,7 +35,7 @@ class FindPage:
     examples: tuple[Link, ...]
 
 
-def find_extras(site: SiteContext, keep: Path | None = None) -> Extras:
+def find_extras(site: SiteContext, keep: Path) -> Extras:
     """The Find page and its files, made from the view of `site` and nothing else.
 
     `keep` is a folder to keep the index in for the next build, and to take it from where every document and every
@@ -45,44 +44,24 @@ def find_extras(site: SiteContext, keep: Path | None = None) -> Extras:
     found = documents(site.view, site.addresses)
     thumbs = [_thumbs(document, site) for document in found]
     groups = term_groups(site.view)
-    if keep is None:
-        version, files = _scripts(site, found, thumbs, groups, [analyse(one, _tokenizer()) for one in found])
-    else:
-        whole, parts = (keep / f"{kind}-{site.view.audience.value}" for kind in ("site", "words"))
-        key = digest([code_digest().hex(), [document.plain for document in found], thumbs, groups, site.order])
-        kept = kept_scripts(whole, key)
-        version, files = kept or _scripts(site, found, thumbs, groups, _analysed(found, Kept(parts)))
-        if kept is None:
-            keep_scripts(whole, key, version, files)
-    return Extras(pages=(_page(site, found, version),), files=files)
+    key = digest([code_digest().hex(), [document.plain for document in found], thumbs, groups, site.order])
+    whole, words = (Kept(keep / f"{kind}-{site.view.audience.value}") for kind in ("site", "words"))
+
+    def make() -> tuple[str, list[tuple[str, str]]]:
+        tokenizer = Tokenizer(shipped_rules())
+        analysed = _analysed(found, words, tokenizer)
+        index = build_index(found, analysed, groups, tokenizer)
+        return render_scripts(index, answer_cards(found, analysed, site.order), thumbs, tokenizer.rules)
+
+    version, files = whole.find_or_make(key, make)
+    whole.write()
+    return Extras(pages=(_page(site, found, version),), files=tuple((name, text.encode()) for name, text in files))
 
 
-def _scripts(
-    site: SiteContext,
-    found: Sequence[Document],
-    thumbs: Sequence[Mapping[int, tuple[str, int, int]]],
-    groups: Sequence[Sequence[str]],
-    analysed: Sequence[Analysed],
-) -> tuple[str, tuple[tuple[str, bytes], ...]]:
-    tokenizer = _tokenizer()
-    index = build_index(found, analysed, groups, tokenizer)
-    order = site.order
-    cards = [
-        answer_card(document, one, lambda steps: say_steps(steps, order))
-        for document, one in zip(found, analysed, strict=True)
-    ]
-    return render_scripts(index, cards, thumbs, tokenizer.rules)
-
-
-@lru_cache(maxsize=1)
-def _tokenizer() -> Tokenizer:
-    return Tokenizer(shipped_rules())
-
-
-def _analysed(found: Sequence[Document], kept: Kept) -> list[Analysed]:
+def _analysed(found: Sequence[Document], kept: Kept, tokenizer: Tokenizer) -> list[Analysed]:
     """The words of each document, from `kept` where its text is the same."""
     code = code_digest().hex()
-    rows = [kept.find_or_make(digest([code, one.passages]), partial(analyse, one, _tokenizer())) for one in found]
+    rows = [kept.find_or_make(digest([code, one.passages]), partial(analyse, one, tokenizer)) for one in found]
     kept.write()
     return [Analysed(*row) for row in rows]
 

@@ -9,10 +9,9 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from journal.base.formatting import say_steps
 from journal.base.problems import Grade
 from journal.finding.cache import document_key, known_analyses, write_warm
-from journal.finding.cards import answer_card
+from journal.finding.cards import answer_cards
 from journal.finding.documents import Document, documents, term_groups
 from journal.finding.index import analyse, build_index
 from journal.finding.rules import shipped_rules
@@ -37,17 +36,14 @@ def make_warm(open_it: Callable[[], Journal], file: Path, *, key: str, code: str
         known.get(document_key) or analyse(document, tokenizer)
         for document, document_key in zip(found, keys, strict=True)
     ]
-    order = tuple(view.steps)
+
     write_warm(
         file,
         key=key,
         code=code,
         about=_about(journal, found),
         index=build_index(found, analysed, term_groups(view), tokenizer),
-        cards=[
-            answer_card(one, words, lambda steps: say_steps(steps, order))
-            for one, words in zip(found, analysed, strict=True)
-        ],
+        cards=answer_cards(found, analysed, tuple(view.steps)),
         keys=keys,
         analysed=analysed,
     )
