@@ -21,17 +21,24 @@ from hypothesis import strategies as st
 from making import MakeBuild, entry
 from PIL import Image, PngImagePlugin
 
+import journal.commands.publish as sending
 from journal.commands.main import main
-from journal.commands.publish import commands
-from journal.commands.publish.folder import LIST, Changes, NotSentError, plan_folder, read_list, send_to_folder
-from journal.commands.publish.git import MARK, Git
+from journal.commands.publish import (
+    LIST,
+    MARK,
+    Changes,
+    Git,
+    NotSentError,
+    plan_folder,
+    read_list,
+    send_to_folder,
+)
 from journal.making import host
 from journal.making.host import theme_dir
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanned, Scanner
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
-from journal.media.clips import uncleanliness
 
 WORDS = "private words of"
 PACKED = gzip.compress(b"<url>2026-02-08-what-it-cost</url>", mtime=0)
@@ -96,7 +103,7 @@ def root(make_build: MakeBuild) -> Path:
 def scanner(root: Path, **how: object) -> Scanner:
     """What looks through a site of that build."""
     private = gather_private(root)
-    return Scanner(private, root=root, site_url="https://tarn.example/", look_at_film=uncleanliness, **how)  # type: ignore[arg-type]
+    return Scanner(private, root=root, site_url="https://tarn.example/", **how)  # type: ignore[arg-type]
 
 
 def found_in(root: Path, tmp_path: Path, name: str, data: bytes | str, **how: object) -> list[str]:
@@ -324,7 +331,7 @@ def small_site(root: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (site / "entries/notes.txt").write_text("Ask Bo Lindqvist")
         return site
 
-    monkeypatch.setattr(host, "write_site", build)
+    monkeypatch.setattr(sending, "write_site", build)
     return site
 
 
@@ -365,8 +372,8 @@ def test_a_heavy_site_is_warned_about(
     root: Path, tmp_path: Path, small_site: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Above the limit of a common host it says so, and still sends."""
-    monkeypatch.setattr(commands, "BUDGET_BYTES", 1000)
-    monkeypatch.setattr(commands, "LARGE_FILE_BYTES", 2000)
+    monkeypatch.setattr(sending, "BUDGET_BYTES", 1000)
+    monkeypatch.setattr(sending, "LARGE_FILE_BYTES", 2000)
     result = run(root, "--folder", tmp_path / "out", "--allow", "Bo Lindqvist", "--allow", "Lindqvist")
     assert result.exit_code == 0
     assert "Warning: that is more than" in result.output
@@ -835,7 +842,7 @@ def clean_site(root: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (site / "index.html").write_text(page("<p>Ada drilled.</p>"))
         return site
 
-    monkeypatch.setattr(host, "write_site", build)
+    monkeypatch.setattr(sending, "write_site", build)
     return site
 
 
@@ -913,7 +920,7 @@ def test_the_command_says_what_it_found(
             (clean_site / f"a/{number}.txt").write_text(f"Mr Lindqvist, mail{number}@tarn.example")
         return clean_site
 
-    monkeypatch.setattr(host, "write_site", build)
+    monkeypatch.setattr(sending, "write_site", build)
     told = [
         'a/0.txt: the family name of a person: "Lindqvist" (content/build.yml:6); in 2 more files too',
         *(f'a/{n}.txt: what looks like an e-mail address: "mail{n}@tarn.example"' for n in range(3)),
@@ -925,9 +932,9 @@ def test_the_command_says_what_it_found(
     )
     found = run(root, "--folder", tmp_path / "out")
     assert (found.exit_code, lines(found)[1:]) == (1, [*told, mend])
-    monkeypatch.setattr(commands, "LISTED", 2)
+    monkeypatch.setattr(sending, "LISTED", 2)
     assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told[:2], "and 2 more", mend]
-    monkeypatch.setattr(commands, "LISTED", 4)
+    monkeypatch.setattr(sending, "LISTED", 4)
     assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told, mend]
 
 
@@ -1037,7 +1044,7 @@ def test_what_takes_long_tells_how_far_it_is(
         def tell(self, done: int, of: int) -> None:
             self.seen.append((done, of))
 
-    monkeypatch.setattr(commands, "ProgressBar", Recorded)
+    monkeypatch.setattr(sending, "ProgressBar", Recorded)
     assert run(root, "--folder", tmp_path / "out").exit_code == 0
     assert list(told) == ["photos", "making films (seconds)", "looking through the site", "sending"]
     assert told["looking through the site"] == told["sending"] == [(1, 1)]
@@ -1061,7 +1068,7 @@ def test_the_search_knows_what_the_site_shows_and_whose_it_is(
             (clean_site / name).write_bytes(data)
         return clean_site
 
-    monkeypatch.setattr(host, "write_site", build)
+    monkeypatch.setattr(sending, "write_site", build)
     found = run(root, "--folder", tmp_path / "out")
     assert lines(found)[1:-1] == [
         "a.html: fetches https://x.example/ from another host",
@@ -1093,7 +1100,7 @@ def test_what_is_wrong_before_it_begins(root: Path, tmp_path: Path) -> None:
 def test_limits_of_common_hosts(capsys: pytest.CaptureFixture[str], bytes_: int, warned: bool) -> None:
     """At the limit it is told, below it is not; the whole and each file."""
     scanned = Scanned(sizes={"a.mp4": bytes_ * 100_000, "b": bytes_ * 900_000})
-    commands._say_size(scanned)
+    sending._say_size(scanned)
     said = capsys.readouterr()
     assert ("Warning: that is more than" in said.err) is warned
     assert ("Warning: a.mp4 weighs" in said.err) is warned

@@ -11,27 +11,26 @@ import io
 import json
 import re
 import zlib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from html import unescape
 from pathlib import Path
-from typing import BinaryIO
 from urllib.parse import unquote, urlsplit
 
+from journal.base.byte_progress import Progress, silent
 from journal.base.formatting import say_count
 from journal.base.prose import plain, without_accents
 from journal.making.private_words import ENDING, Private, Secret, parts_of, pattern_of, say_paths, spellings, words_of
 from journal.making.scan_numbers import looks_in
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
+from journal.media.boxes import uncleanliness
 
-Progress = Callable[[int, int], None]
 Found = tuple[str, str]
 """What was found, and the line of the source that it comes from, or ""."""
 
-LookAtFilm = Callable[[BinaryIO], Iterable[str]]
 
 PAGES = frozenset({".html", ".htm", ".svg"})
 DATA = frozenset({".json", ".xml", ".txt", ".csv", ".md", ".webmanifest", ".map", ".ics"})
@@ -84,7 +83,7 @@ class Scanner:
     `site_url` tells the host of the site's own address. `pictures` are the names of files under
     `pictures/` and `clips/` that something public shows; others must not be there. `shipped` are digests
     of files that come with the program: their words are ours. `allowed` are words that the builder
-    lets pass. `look_at_film` tells what a film carries beside its pictures.
+    lets pass.
     """
 
     def __init__(
@@ -96,14 +95,13 @@ class Scanner:
         pictures: frozenset[str] | None = None,
         shipped: frozenset[str] = frozenset(),
         allowed: frozenset[str] = frozenset(),
-        look_at_film: LookAtFilm = lambda film: (),
     ) -> None:
         self._private = private
         self._root = root
         self._own_host = (urlsplit(site_url).hostname or "") if site_url else ""
         self._pictures = pictures
         self._shipped = shipped
-        self._look_at_film = look_at_film
+
         self._allowed = {_folded(word) for word in allowed}
         secrets = [replace(one, words=words) for one in private.secrets for words in spellings(one)]
         passing = (pattern_of(Secret(words=word, what="", ending=ENDING)) for word in self._allowed if word)
@@ -119,7 +117,7 @@ class Scanner:
         ]
         self._lengths = frozenset(run.count(" ") + 1 for run in private.runs)
 
-    def search_site(self, site: Path, progress: Progress | None = None, *, drawn: str = "") -> Scanned:
+    def search_site(self, site: Path, progress: Progress = silent, *, drawn: str = "") -> Scanned:
         """Every file below `site`, and the words `drawn` into every picture."""
         paths = sorted(path for path in site.rglob("*") if path.is_file() or path.is_symlink())
         digests: dict[str, str] = {}
@@ -141,8 +139,7 @@ class Scanner:
                 before = leaks.get(key)
                 first = Leak(path=name, what=what, where=where)
                 leaks[key] = replace(before, more=before.more + 1) if before else first
-            if progress is not None:
-                progress(number, len(paths))
+            progress(number, len(paths))
         return Scanned(digests=digests, sizes=sizes, leaks=tuple(leaks.values()))
 
     # -- one file --------------------------------------------------------------------------------
@@ -169,7 +166,7 @@ class Scanner:
         elif ending in PICTURES:
             yield from ((f"the picture carries {what}", "") for what in metadata_in(data))
         elif ending in FILMS:
-            yield from ((f"the film carries {what}", "") for what in self._look_at_film(io.BytesIO(data)))
+            yield from ((f"the film carries {what}", "") for what in uncleanliness(io.BytesIO(data)))
         elif ending == ".pdf":
             yield from self._leaks_in_pdf(data)
         elif ending in FONTS:
