@@ -21,7 +21,7 @@ import click
 
 from journal.base.formatting import say_count, say_date
 from journal.base.problems import did_you_mean
-from journal.commands.terminal import Day, build_option, open_build
+from journal.commands.terminal import Day, build_option, open_build, say_unread
 
 if TYPE_CHECKING:
     from journal.finding.cache import WarmIndex
@@ -119,11 +119,7 @@ def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
             if index is None:
                 raise OSError(None, "the index of words could not be kept", str(file))
     if errors := index.about["errors"]:
-        click.echo(
-            f"{say_count(errors, 'error')} in the content: entries that could not be read are not searched; "
-            "see `journal check`.",
-            err=True,
-        )
+        say_unread(errors, "searched")
     return index
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
+from calendar import monthrange
 from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -68,16 +69,12 @@ class Day(click.ParamType[date]):
         """The first or last day that `value` names."""
         if isinstance(value, date):
             return value
+        whole = re.fullmatch(r"([0-9]{4})(?:-([0-9]{2}))?", value)
         try:
-            if re.fullmatch(r"[0-9]{4}", value):
-                return date(int(value), 12, 31) if self.last else date(int(value), 1, 1)
-            if match := re.fullmatch(r"([0-9]{4})-([0-9]{2})", value):
-                year, month = int(match[1]), int(match[2])
-                if not self.last:
-                    return date(year, month, 1)
-                following = date(year + month // 12, month % 12 + 1, 1)
-                return date.fromordinal(following.toordinal() - 1)
-            return date.fromisoformat(value)
+            if not whole:
+                return date.fromisoformat(value)
+            year, month = int(whole[1]), int(whole[2] or (12 if self.last else 1))
+            return date(year, month, monthrange(year, month)[1] if self.last else 1)
         except ValueError:
             self.fail(f'"{value}" is no date; write 2026-02-07, 2026-02 or 2026', param, ctx)
 
@@ -151,6 +148,12 @@ def sum_up(problems: Sequence[Problem]) -> str:
     """`2 errors, 5 findings`."""
     errors = sum(problem.grade is Grade.ERROR for problem in problems)
     return f"{say_count(errors, 'error')}, {say_count(len(problems) - errors, 'finding')}"
+
+
+def say_unread(errors: int, what: str) -> None:
+    """Say that so many errors keep entries from being `what`."""
+    said = f"{say_count(errors, 'error')} in the content: entries that could not be read are not {what}"
+    click.echo(f"{said}; see `journal check`.", err=True)
 
 
 def stop_at_errors(problems: Sequence[Problem], what: str) -> None:
