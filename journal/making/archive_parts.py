@@ -105,11 +105,7 @@ def private_things(journal: Journal, progress: Progress = silent) -> str:
         (sum(entry.private for entry in build.entries), "private entry", "private entries"),
         (sum(inspection.private for inspection in build.inspections), "private inspection", None),
         (sum(photo.private for photo in photos), "private photo", None),
-        (
-            sum(any(private_lines(body)) for body in bodies),
-            "text with private passages",
-            "texts with private passages",
-        ),
+        (sum(map(any, map(private_lines, bodies))), "text with private passages", "texts with private passages"),
         (len(build.drafts), "draft", None),
         (len(build.records), "record", None),
         (len(build.costs), "cost", None),

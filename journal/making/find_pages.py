@@ -78,7 +78,8 @@ def _thumbs(document: Document, site: SiteContext) -> dict[int, tuple[str, int, 
 
 
 def _page(site: SiteContext, found: Sequence[Document], version: str) -> PageRecord:
-    entries = [document for document in found if document.kind.is_entry]
+    entries, view = [document for document in found if document.kind.is_entry], site.view
+    lists = (("steps", STEPS, view.steps), ("tools", TOOLS, view.tools), ("methods", METHODS, view.methods))
     return site.page(
         FIND,
         "find.html",
@@ -91,9 +92,7 @@ def _page(site: SiteContext, found: Sequence[Document], version: str) -> PageRec
         ),
         onward=(
             Link(text="all entries", address=ENTRIES),
-            *([Link(text="steps", address=STEPS)] if site.view.steps else []),
-            *([Link(text="tools", address=TOOLS)] if site.view.tools else []),
-            *([Link(text="methods", address=METHODS)] if site.view.methods else []),
+            *(Link(text=text, address=address) for text, address, there in lists if there),
         ),
         record=FindPage(version=version, filters=_filters(site, entries), examples=_examples(site, entries)),
     )

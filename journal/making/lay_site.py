@@ -145,25 +145,12 @@ def site_problems(site_url: str | None, watermark: str = "") -> tuple[Problem, .
     """Findings that concern the site alone: an address that is missing, a mark that cannot be written whole."""
     problems = []
     if not site_url:
-        problems.append(
-            finding(
-                SETTINGS,
-                None,
-                "no-site-url",
-                "site_url is missing, so the site has no feeds and its link previews no pictures",
-                "write the address where the site will stand, as site_url: https://…/",
-            )
-        )
+        message = "site_url is missing, so the site has no feeds and its link previews no pictures"
+        hint = "write the address where the site will stand, as site_url: https://…/"
+        problems.append(finding(SETTINGS, None, "no-site-url", message, hint))
     if missing := missing_letters(watermark):
-        problems.append(
-            finding(
-                "content/build.yml",
-                None,
-                "watermark-letters",
-                f'the watermark\'s letters "{missing}" are not in the typeface and are left out',
-                "write it with other letters",
-            )
-        )
+        message = f'the watermark\'s letters "{missing}" are not in the typeface and are left out'
+        problems.append(finding("content/build.yml", None, "watermark-letters", message, "write it with other letters"))
     return tuple(problems)
 
 
@@ -173,13 +160,8 @@ def _picture_problems(view: View, pictures: Mapping[str, Picture]) -> Iterator[P
         for photo in told.photos:
             picture = pictures.get(photo.src_uri)
             if picture and picture.trouble and not photo.facts.trouble:
-                yield finding(
-                    told.src_uri,
-                    None,
-                    "photo-unreadable",
-                    f'"{photo.name}" cannot be shown: {picture.trouble}',
-                    "put a good copy in its place",
-                )
+                message = f'"{photo.name}" cannot be shown: {picture.trouble}'
+                yield finding(told.src_uri, None, "photo-unreadable", message, "put a good copy in its place")
 
 
 def _render_pictures(
@@ -200,12 +182,10 @@ def _render_pictures(
     store = photo_store(root)
     made = store.render(list(jobs.values()), on_photos)
     pictures = {src_uri: made[job] for src_uri, job in jobs.items()}
-    renditions = tuple(
-        {rendition.name: rendition for picture in pictures.values() for rendition in picture.renditions}.values()
-    )
+    renditions = {rendition.name: rendition for picture in pictures.values() for rendition in picture.renditions}
     if view.audience is Audience.PUBLIC:
-        store.prune(renditions)
-    return pictures, renditions
+        store.prune(renditions.values())
+    return pictures, tuple(renditions.values())
 
 
 def _merged(one: Extras, other: Extras) -> Extras:

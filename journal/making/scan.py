@@ -185,8 +185,7 @@ class Scanner:
         requests: tuple[str, ...] = ()
         told = _told(text, ending)
         if ending in PAGES:
-            page = read_html(text, self._own_host)
-            requests, told = page.requests, page.words
+            requests, told = read_html(text, self._own_host)
         elif ending == ".css":
             requests = requests_in_style(text, self._own_host)
         elif ending in (".js", ".mjs"):
