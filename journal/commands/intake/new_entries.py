@@ -203,10 +203,8 @@ def _written_beside(root: Path, placed: Sequence[Incoming]) -> Iterator[Path]:
         with staged(cache if cache.stat().st_dev == entries.stat().st_dev else entries, "incoming") as beside:
             yield beside
     except OSError as trouble:
-        where = f"{trouble.filename}: " if trouble.filename else ""
-        said = f"{where}{trouble.strerror or trouble}"
-        full = trouble.errno in (errno.ENOSPC, errno.EDQUOT)
-        said = f"the disk is full ({said})" if full else said
+        said = (f"{trouble.filename}: " if trouble.filename else "") + (trouble.strerror or str(trouble))
+        said = f"the disk is full ({said})" if trouble.errno in (errno.ENOSPC, errno.EDQUOT) else said
         raise NotWrittenError(f"{said}; nothing of this entry was written.") from trouble
 
 
@@ -218,9 +216,8 @@ def _bring(placed: Sequence[Incoming], folder: Path, on_copied: Progress) -> Non
         else:
             digest, _ = copy_with_sha256(item.path, target)
             if item.sha256 and digest != item.sha256:
-                raise NotWrittenError(
-                    f"{item.shown} changed while it was being copied; nothing was written. Try again."
-                )
+                message = f"{item.shown} changed while it was being copied; nothing was written. Try again."
+                raise NotWrittenError(message)
         with target.open("rb") as written:
             os.fsync(written.fileno())
         on_copied(number, len(placed))

@@ -138,19 +138,11 @@ def _place_headings(
             notes.error((line, 1), "unknown-column", f'"{column}" is no column here', did_you_mean(column, columns))
     taken = set(own.values())
     placed: list[str | None] = []
-    for name in heading:
-        folded = fold_name(name)
-        place: str | None = own.get(folded)
-        if place is None and (guess := by_word.get(folded)) is not None and guess not in taken:
-            place = guess
-            taken.add(guess)
-        placed.append(place)
-    for column in required:
-        if column not in placed:
-            notes.error(
-                (line, 1),
-                "column-missing",
-                f'no column for "{column}" among: {", ".join(name for name in heading if name) or "nothing"}',
-                f'say which it is with --map "HEADING={column}"',
-            )
+    for folded in map(fold_name, heading):
+        guess = by_word.get(folded)
+        placed.append(own.get(folded) or (guess if guess not in taken else None))
+        taken.add(placed[-1] or "")
+    for column in [column for column in required if column not in placed]:
+        message = f'no column for "{column}" among: {", ".join(filter(None, heading)) or "nothing"}'
+        notes.error((line, 1), "column-missing", message, f'say which it is with --map "HEADING={column}"')
     return placed if notes.errors == before else None

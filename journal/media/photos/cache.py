@@ -187,8 +187,6 @@ def _rendition(key: str, width: int, height: int, path: Path, length: int) -> Re
 
 
 def _abandoned(path: Path) -> bool:
-    try:
-        age_s = time.time() - path.stat().st_mtime
-    except OSError:
-        return False
-    return path.name.endswith(_UNFINISHED) and age_s > _UNFINISHED_FOR_S
+    with contextlib.suppress(OSError):
+        return path.name.endswith(_UNFINISHED) and time.time() - path.stat().st_mtime > _UNFINISHED_FOR_S
+    return False

@@ -39,6 +39,7 @@ def read_facts(source: BinaryIO) -> PhotoFacts:
     except Exception as error:  # a decoder may raise anything at all; see decode.py
         trouble = why_unusable(source, error)
     taken, offset = read_capture_time(exif)
+    make, model = (exif_text(exif_values(exif).get(tag)) for tag in (_MAKE, _MODEL))
     return PhotoFacts(
         kind=kind.value if kind else "",
         width=width,
@@ -46,7 +47,7 @@ def read_facts(source: BinaryIO) -> PhotoFacts:
         bytes=kinds.size_of(source),
         taken=taken,
         offset=offset,
-        camera=read_camera(exif),
+        camera=camera_name(make, model),
         trouble=trouble,
     )
 
@@ -94,12 +95,6 @@ def parse_exif_offset(value: Any) -> str | None:
         return "+00:00"
     found = re.fullmatch(r"[+-](\d\d):([0-5]\d)", text, re.ASCII)
     return text if found and int(found[1]) * 60 + int(found[2]) <= 14 * 60 else None
-
-
-def read_camera(exif: Image.Exif) -> str:
-    """What took the picture, as the file says."""
-    values = exif_values(exif)
-    return camera_name(exif_text(values.get(_MAKE)), exif_text(values.get(_MODEL)))
 
 
 def camera_name(make: str, model: str) -> str:
