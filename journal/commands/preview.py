@@ -114,11 +114,9 @@ class LivePages:
 
     def answer(self, path: str) -> Response:
         """The answer to a request for `path` (unquoted, without the query)."""
-        address = path.removeprefix("/")
         try:
             with self._making:
-                shown = self._current()
-                return self._find(shown, address)
+                return self._find(self._current(), path.removeprefix("/"))
         except SiteError as trouble:
             return self._plain("The preview cannot start", [str(trouble)], 500)
 
@@ -220,11 +218,9 @@ class LivePages:
 
 
 def _file(path: Path) -> Response:
-    try:
-        data = path.read_bytes()
-    except OSError:
-        return Response(404, "text/plain", b"gone")
-    return Response(200, _kind_of(path.name), data)
+    with contextlib.suppress(OSError):
+        return Response(200, _kind_of(path.name), path.read_bytes())
+    return Response(404, "text/plain", b"gone")
 
 
 def _kind_of(name: str) -> str:
@@ -310,24 +306,22 @@ def _watching(root: Path, touch: Callable[[], None]) -> Iterator[None]:
             if any(path == root / SETTINGS or path.is_relative_to(root / "content") for path in paths):
                 touch()
 
-    observer: Any = Observer()
+    def watched(observer: Any) -> Any:
+        observer.schedule(Saved(), os.fspath(root / "content"), recursive=True)
+        observer.schedule(Saved(), os.fspath(root), recursive=False)
+        observer.start()
+        return observer
+
     try:
-        _schedule(observer, Saved(), root)
+        observer = watched(Observer())
     except OSError:
         # The system watches only so many folders; looking at them in turn always works.
-        observer = PollingObserver(timeout=1)
-        _schedule(observer, Saved(), root)
+        observer = watched(PollingObserver(timeout=1))
     try:
         yield
     finally:
         observer.stop()
         observer.join()
-
-
-def _schedule(observer: Any, handler: Any, root: Path) -> None:
-    observer.schedule(handler, os.fspath(root / "content"), recursive=True)
-    observer.schedule(handler, os.fspath(root), recursive=False)
-    observer.start()
 
 
 def _address_here() -> str:

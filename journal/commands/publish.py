@@ -85,9 +85,7 @@ def publish(
     place = root / CACHE / "publish" / "site"
     try:
         settings = load_settings(root, out=place)
-        with ProgressBar("photos") as photos, ProgressBar("making films (seconds)") as films:
-            options = site_options(settings, Audience.PUBLIC)
-            laid = lay_site(journal, options, on_photos=photos.tell, on_films=films.tell)
+        laid = lay_site(journal, site_options(settings, Audience.PUBLIC), begin=ProgressBar)
         site = write_site(laid, settings)
     except SiteError as trouble:
         fail(str(trouble), EXIT_ERRORS)
@@ -121,7 +119,7 @@ def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allo
         allowed=allowed,
     )
     with ProgressBar("looking through the site") as bar:
-        return scanner.search_site(site, bar.tell, drawn=laid.view.photo_settings.watermark)
+        return scanner.search_site(site, bar, drawn=laid.view.photo_settings.watermark)
 
 
 def _say_size(scanned: Scanned) -> None:
@@ -161,7 +159,7 @@ def _send(
                 click.echo("Nothing was sent (--dry-run).")
                 return
             with ProgressBar("sending") as bar:
-                send_to_folder(site, scanned.digests, folder, changes, bar.tell)
+                send_to_folder(site, scanned.digests, folder, changes, bar)
             click.echo(f"Sent: the site is in {folder}.")
             return
         git = Git(root / CACHE / "publish" / "git", root)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
+from journal.base.byte_progress import Progress
 from journal.base.clock import today as today
 from journal.base.formatting import WHO_DECIDES, say_count
 from journal.base.problems import Grade, Problem, render_problem
@@ -54,7 +55,7 @@ def open_build(root: Path) -> Journal:
     from journal.ledger.journal import open_journal
 
     with ProgressBar("reading photos") as bar:
-        return open_journal(root, today(), bar.tell)
+        return open_journal(root, today(), bar)
 
 
 class Day(click.ParamType[date]):
@@ -80,7 +81,9 @@ class Day(click.ParamType[date]):
 
 
 class ProgressBar:
-    """A progress bar on a terminal; elsewhere a plain line now and then. Silent for quick work."""
+    """A progress bar on a terminal; elsewhere a plain line now and then. Silent for quick work. It gives what is to be
+    told (done, in all).
+    """
 
     def __init__(self, what: str) -> None:
         self.what = what
@@ -89,8 +92,8 @@ class ProgressBar:
         self._last = datetime.now(UTC)
         self._begun = self._last
 
-    def __enter__(self) -> ProgressBar:
-        return self
+    def __enter__(self) -> Progress:
+        return self.tell
 
     def __exit__(self, *trouble: object) -> None:
         if self._bar is not None:
@@ -107,10 +110,10 @@ class ProgressBar:
                 click.echo(f"{self.what}: {done:,} of {total:,}", err=True)
             return
         if self._bar is None:
+            from rich import progress
             from rich.console import Console
-            from rich.progress import Progress
 
-            self._bar = Progress(console=Console(stderr=True), transient=True)
+            self._bar = progress.Progress(console=Console(stderr=True), transient=True)
             self._bar.start()
             self._task = self._bar.add_task(self.what, total=total)
         self._bar.update(self._task, completed=done, total=total)

@@ -184,8 +184,8 @@ def _entry(entry: ShownEntry, address: str) -> Document:
 
 
 def _inspection(inspection: ShownInspection, address: str) -> Document:
-    title = _clean(inspection.title)
-    assembly = inspection.assembly.title if inspection.assembly else ""
+    title, looked_at = _clean(inspection.title), inspection.assembly
+    assemblies = [looked_at.id] if looked_at else [step.assembly for step in inspection.steps]
     captions, photos = _captions(inspection.photos)
     texts: list[tuple[int, str]] = [
         (field.TITLE, title),
@@ -193,7 +193,7 @@ def _inspection(inspection: ShownInspection, address: str) -> Document:
         (field.STEP, " ".join(step.id for step in inspection.steps)),
         *((field.STEP_TITLE, step.title) for step in inspection.steps),
         (field.PEOPLE, inspection.inspector),
-        (field.ASSEMBLY, assembly),
+        (field.ASSEMBLY, looked_at.title if looked_at else ""),
         (field.WHEN, _say_when(inspection.date, 0)),
     ]
     findings = [
@@ -208,10 +208,8 @@ def _inspection(inspection: ShownInspection, address: str) -> Document:
         title=title,
         src_uri=inspection.src_uri,
         date=inspection.date,
-        assembly=inspection.assembly.id
-        if inspection.assembly
-        else (inspection.steps[0].assembly if inspection.steps else ""),
-        assembly_title=assembly,
+        assembly=next(iter(assemblies), ""),
+        assembly_title=looked_at.title if looked_at else "",
         steps=tuple(step.id for step in inspection.steps),
         people=(inspection.inspector,),
         photos=photos,
@@ -274,27 +272,23 @@ def _say_when(day: date, number: int) -> str:
 
 
 def _say_fasteners(row: FastenerSet) -> str:
-    parts = [f"rivet {row.rivet}"]
-    if row.count is not None:
-        parts.append(say_count(row.count, "piece"))
-    if row.hole:
-        parts.append(f"hole {row.hole}")
-    if row.grip is not None:
-        parts.append(f"grip {say_length(row.grip.value)}")
-    if row.edge is not None:
-        parts.append(f"edge distance {say_length(row.edge.value)}")
-    if row.shop_head_width is not None and row.shop_head_height is not None:
-        parts.append(f"shop head {say_length(row.shop_head_width.value)} x {say_length(row.shop_head_height.value)}")
-    return ", ".join(parts)
+    width, height = row.shop_head_width, row.shop_head_height
+    parts = (
+        f"rivet {row.rivet}",
+        "" if row.count is None else say_count(row.count, "piece"),
+        f"hole {row.hole}" if row.hole else "",
+        f"grip {say_length(row.grip.value)}" if row.grip else "",
+        f"edge distance {say_length(row.edge.value)}" if row.edge else "",
+        f"shop head {say_length(width.value)} x {say_length(height.value)}" if width and height else "",
+    )
+    return ", ".join(filter(None, parts))
 
 
 def _say_torque(row: TorqueSetting) -> str:
-    parts = [f"bolt {row.bolt}", f"torque {say_decimal(row.value.value, 2)} in-lb"]
-    if row.nut:
-        parts.append(f"nut in {row.nut}" if row.nut in ("tension", "shear") else f"nut {row.nut}")
-    if row.drag is not None:
-        parts.append(f"drag {say_decimal(row.drag.value, 2)} in-lb")
-    return ", ".join(text for text in (*parts, row.locked, row.wrench) if text)
+    nut = f"nut {'in ' if row.nut in ('tension', 'shear') else ''}{row.nut}" if row.nut else ""
+    drag = f"drag {say_decimal(row.drag.value, 2)} in-lb" if row.drag else ""
+    told = (f"bolt {row.bolt}", f"torque {say_decimal(row.value.value, 2)} in-lb", nut, drag, row.locked, row.wrench)
+    return ", ".join(filter(None, told))
 
 
 # --- Markdown to sentences ---------------------------------------------------------------------

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
+from journal.base.byte_progress import Begin, quietly
 from journal.base.formatting import say_count
 from journal.base.model import Clip
 from journal.ledger.journal import CACHE, Journal
@@ -19,11 +20,7 @@ CLIPS = "clips/"
 STYLE, SCRIPT = "assets/films.css", "assets/films.js"
 
 
-OnFilms = Callable[[int, int], None]
-"""Told (seconds of film made, seconds in all) while films are made."""
-
-
-def add_clips(site: SiteContext, root: Path, *, on_films: OnFilms | None = None) -> Extras:
+def add_clips(site: SiteContext, root: Path, *, begin: Begin = quietly) -> Extras:
     """A panel of films for every entry that has clips.
 
     Films are made for the public and the inspector; a preview shows those that are made already.
@@ -34,7 +31,8 @@ def add_clips(site: SiteContext, root: Path, *, on_films: OnFilms | None = None)
         return Extras()
     store = ClipStore(root, root / CACHE / "clips", view.photo_settings)
     clips = [clip.src_uri for entry in entries for clip in entry.clips]
-    films = store.shelved(clips) if view.audience is Audience.PREVIEW else store.render(clips, on_films)
+    with begin("making films (seconds)") as progress:
+        films = store.shelved(clips) if view.audience is Audience.PREVIEW else store.render(clips, progress)
     return Extras(
         panels={site.addresses.entry_address[entry.id]: (_panel(site, entry, films),) for entry in entries},
         linked=_linked(films.values()),

@@ -137,7 +137,7 @@ def examine_media(journal: Journal, paths: Sequence[Path], scratch: Path, *, liv
             found.take(path)
     if found.files:
         with ProgressBar("looking at photos") as bar:
-            _examine(found, journal, bar.tell)
+            _examine(found, journal, bar)
     print_problems(found.problems)
     if has_errors(found.problems):
         fail("nothing was written", EXIT_USE)

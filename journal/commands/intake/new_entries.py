@@ -153,12 +153,12 @@ def write_entries(root: Path, drafts: Sequence[Draft]) -> None:
     with ProgressBar("writing entries" if several else "copying photos") as bar:
         for number, draft in enumerate(drafts, start=1):
             try:
-                write_entry(root, draft, silent if several else bar.tell)
+                write_entry(root, draft, silent if several else bar)
             except NotWrittenError as trouble:
                 stay = f" {say_count(number - 1, 'entry', 'entries')} written before it stay." if number > 1 else ""
                 fail(f"{trouble}{stay}", EXIT_DISK)
             if several:
-                bar.tell(number, len(drafts))
+                bar(number, len(drafts))
 
 
 def write_entry(root: Path, draft: Draft, on_copied: Progress = silent) -> None:
