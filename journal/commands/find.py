@@ -106,7 +106,7 @@ def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
     if index is None:
         import tempfile
 
-        from journal.making.find_warm import make_warm
+        from journal.making.find_pages import make_warm
 
         with contextlib.ExitStack() as stack:
             with contextlib.suppress(OSError):
