@@ -40,6 +40,7 @@ from journal.making.private_words import gather_private
 from journal.making.scan import Scanned, Scanner
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
+from journal.media.clips import uncleanliness
 
 WORDS = "private words of"
 PACKED = gzip.compress(b"<url>2026-02-08-what-it-cost</url>", mtime=0)
@@ -104,7 +105,7 @@ def root(make_build: MakeBuild) -> Path:
 def scanner(root: Path, **how: object) -> Scanner:
     """What looks through a site of that build."""
     private = gather_private(root)
-    return Scanner(private, root=root, site_url="https://tarn.example/", **how)  # type: ignore[arg-type]
+    return Scanner(private, root=root, site_url="https://tarn.example/", look_at_film=uncleanliness, **how)  # type: ignore[arg-type]
 
 
 def found_in(root: Path, tmp_path: Path, name: str, data: bytes | str, **how: object) -> list[str]:

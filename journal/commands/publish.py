@@ -41,6 +41,7 @@ from journal.making.host import load_settings, shipped_digests, site_options, wr
 from journal.making.lay_site import LaidSite, lay_site
 from journal.making.private_words import Private, gather_private
 from journal.making.scan import Leak, Scanned, Scanner
+from journal.media.clips import uncleanliness
 from journal.view.view import Audience
 
 BUDGET_BYTES = 1_000_000_000
@@ -117,6 +118,7 @@ def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allo
         pictures=frozenset(address.rpartition("/")[2] for address in laid.linked),
         shipped=shipped_digests(),
         allowed=allowed,
+        look_at_film=uncleanliness,
     )
     with ProgressBar("looking through the site") as bar:
         return scanner.search_site(site, bar, drawn=laid.view.photo_settings.watermark)

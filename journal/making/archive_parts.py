@@ -21,6 +21,7 @@ from journal.making.host import load_settings, shipped_digests, site_options, wr
 from journal.making.lay_site import lay_site
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanner
+from journal.media.clips import uncleanliness
 from journal.media.photos import facts
 from journal.record.archive import Parts
 from journal.record.binder import plan_binder, render_binder
@@ -62,6 +63,7 @@ def make_parts(
             site_url=laid.frame.site_url,
             shipped=shipped_digests(),
             allowed=journal.build.let_pass,
+            look_at_film=uncleanliness,
         )
         hint = 'mend it, make it private, or let it pass in content/publishing.yml (`allow: {"WORDS": "why"}`)'
         leaks = scanner.search_site(folder, drawn=laid.view.photo_settings.watermark).leaks

@@ -11,12 +11,13 @@ import io
 import json
 import re
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from html import unescape
 from pathlib import Path
+from typing import BinaryIO
 from urllib.parse import unquote, urlsplit
 
 from journal.base.byte_progress import Progress, silent
@@ -26,7 +27,6 @@ from journal.making.private_words import ENDING, Private, Secret, parts_of, patt
 from journal.making.scan_numbers import looks_in
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
-from journal.media.boxes import uncleanliness
 
 Found = tuple[str, str]
 """What was found, and the line of the source that it comes from, or ""."""
@@ -83,7 +83,7 @@ class Scanner:
     `site_url` tells the host of the site's own address. `pictures` are the names of files under
     `pictures/` and `clips/` that something public shows; others must not be there. `shipped` are digests
     of files that come with the program: their words are ours. `allowed` are words that the builder
-    lets pass.
+    lets pass. `look_at_film` tells what a film carries beside its pictures.
     """
 
     def __init__(
@@ -95,12 +95,14 @@ class Scanner:
         pictures: frozenset[str] | None = None,
         shipped: frozenset[str] = frozenset(),
         allowed: frozenset[str] = frozenset(),
+        look_at_film: Callable[[BinaryIO], Iterable[str]] = lambda film: (),
     ) -> None:
         self._private = private
         self._root = root
         self._own_host = (urlsplit(site_url).hostname or "") if site_url else ""
         self._pictures = pictures
         self._shipped = shipped
+        self._look_at_film = look_at_film
 
         self._allowed = {_folded(word) for word in allowed}
         secrets = [replace(one, words=words) for one in private.secrets for words in spellings(one)]
@@ -166,7 +168,7 @@ class Scanner:
         elif ending in PICTURES:
             yield from ((f"the picture carries {what}", "") for what in metadata_in(data))
         elif ending in FILMS:
-            yield from ((f"the film carries {what}", "") for what in uncleanliness(io.BytesIO(data)))
+            yield from ((f"the film carries {what}", "") for what in self._look_at_film(io.BytesIO(data)))
         elif ending == ".pdf":
             yield from self._leaks_in_pdf(data)
         elif ending in FONTS:

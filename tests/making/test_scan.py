@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from journal.making.private_words import Private, Secret
 from journal.making.scan import Leak, Scanned, Scanner
+from journal.media.clips import uncleanliness
 
 NAME = "the full name of a person"
 FAMILY = "the family name of a person"
@@ -43,7 +44,7 @@ def look(
         (site / name).parent.mkdir(parents=True, exist_ok=True)
         (site / name).write_bytes(data if isinstance(data, bytes) else data.encode())
     known = Private(secrets=SECRETS, runs=RUNS) if private is None else private
-    scanned = Scanner(known, root=site.parent, **how).search_site(site)  # type: ignore[arg-type]
+    scanned = Scanner(known, root=site.parent, look_at_film=uncleanliness, **how).search_site(site)  # type: ignore[arg-type]
     return scanned, [str(leak) for leak in scanned.leaks]
 
 
