@@ -274,7 +274,9 @@ class _Answer:
             text, marks = self._snippet(hit, card)
             if text:
                 _echo_lines("      ", text, marks)
-            click.echo(f"    {_place(card)}")
+            # The folder right under content/entries or content/inspections, else the file.
+            file: str = card["file"]
+            click.echo(f"    {file.removesuffix('/index.md') if file.count('/') == 3 else file}")
         total = len(self.hits)
         if total > len(shown):
             first = "the first is shown" if len(shown) == 1 else f"the first {len(shown)} are shown"
@@ -289,12 +291,6 @@ class _Answer:
             return f'Nothing found for "{self.question}": its words are too common. Add one that says more.'
         filtered = " among the entries that pass the filters" if self.filtered else ""
         return f'Nothing found for "{self.question}"{filtered}.'
-
-
-def _place(card: Mapping[str, Any]) -> str:
-    """The folder right under content/entries or content/inspections, else the file."""
-    file: str = card["file"]
-    return file.removesuffix("/index.md") if file.count("/") == 3 else file
 
 
 def _line_words(card: Mapping[str, Any]) -> str:
@@ -317,11 +313,9 @@ def _echo_lines(lead: str, text: str, marks: Sequence[tuple[int, int]]) -> None:
 
 
 def _styled(text: str, start: int, end: int, marks: Sequence[tuple[int, int]]) -> str:
-    out: list[str] = []
-    at = start
+    out, at = "", start
     for first, last in marks:
         first, last = max(first, at), min(last, end)
         if first < last:
-            out += (text[at:first], click.style(text[first:last], bold=True))
-            at = last
-    return "".join([*out, text[at:end]])
+            out, at = out + text[at:first] + click.style(text[first:last], bold=True), last
+    return out + text[at:end]

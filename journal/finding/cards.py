@@ -6,7 +6,6 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from journal.base.formatting import say_steps
@@ -75,24 +74,12 @@ Snippet = tuple[str, tuple[tuple[int, int], ...]]
 """A text, and the marks (start, end) in it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Marked:
-    """What is marked: single terms wherever they stand, runs of terms only side by side."""
-
-    terms: frozenset[str]
-    runs: tuple[tuple[str, ...], ...]
-
-
-def marked_terms(plan: QueryPlan) -> Marked:
-    """Everything in the index that answers any word of the question."""
-    alternatives = [
-        *(alternative for slot in plan.slots for alternative in slot.alternatives),
-        *(span.alternative for span in plan.spans),
-    ]
-    return Marked(
-        frozenset(one.terms[0] for one in alternatives if len(one.terms) == 1),
-        tuple(dict.fromkeys(one.terms for one in alternatives if len(one.terms) > 1)),
-    )
+def marked_terms(plan: QueryPlan) -> tuple[tuple[str, ...], ...]:
+    """Everything in the index that answers any word of the question: runs of terms, most of them of one alone, which
+    are marked wherever they stand side by side.
+    """
+    alternatives = (alternative for slot in plan.slots for alternative in slot.alternatives)
+    return tuple(dict.fromkeys(one.terms for one in (*alternatives, *(span.alternative for span in plan.spans))))
 
 
 def best_passage(
@@ -112,11 +99,11 @@ def best_passage(
     return min(worth, key=lambda passage: (-worth[passage] - _LIKED[fields[passage]], passage), default=None)
 
 
-def mark_words(text: str, marked: Marked, tokenizer: Tokenizer) -> Snippet:
+def mark_words(text: str, marked: Sequence[Sequence[str]], tokenizer: Tokenizer) -> Snippet:
     """`text` with the words of `marked` marked; cut to `LONGEST` round the first."""
     tokens = [token for token in tokenizer.tokens(text) if token.kind != STOP]
-    hit = {number for number, token in enumerate(tokens) if token.term in marked.terms}
-    for run in marked.runs:
+    hit: set[int] = set()
+    for run in marked:
         for first, token in enumerate(tokens):
             if token.term == run[0]:
                 hit.update(_run_from(tokens, first, run))

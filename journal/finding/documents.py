@@ -53,18 +53,11 @@ class Passage(NamedTuple):
     photo: int | None = None
 
 
-class DocumentPicture(NamedTuple):
-    """A picture of a sheet: its file and whether it stands for the sheet."""
-
-    src_uri: str
-    caption: str
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Document:
     """One thing that can be found. `id` is the entry's name, the step ID, the part number or the
     headword; `address` leads to it on the site, `src_uri` to the file that tells it. `steps` are step
-    IDs, `people` names as shown, `tools` and `methods` folded names. `photos` are all pictures shown,
+    IDs, `people` names as shown, `tools` and `methods` folded names. `photos` are the files of all pictures shown,
     `cover` the place of the one that stands for the sheet, or None.
     """
 
@@ -82,7 +75,7 @@ class Document:
     people: tuple[str, ...] = ()
     tools: tuple[str, ...] = ()
     methods: tuple[str, ...] = ()
-    photos: tuple[DocumentPicture, ...] = ()
+    photos: tuple[str, ...] = ()
     cover: int | None = None
     private: bool = False
     draft: bool = False
@@ -256,13 +249,13 @@ def _term(term: Term, address: str) -> Document:
     )
 
 
-def _captions(photos: tuple[Photo, ...]) -> tuple[list[Passage], tuple[DocumentPicture, ...]]:
+def _captions(photos: tuple[Photo, ...]) -> tuple[list[Passage], tuple[str, ...]]:
     captions = [
         Passage(field.CAPTION, _clean(_strip_inline(photo.caption)), number)
         for number, photo in enumerate(photos)
         if photo.caption.strip()
     ]
-    return captions, tuple(DocumentPicture(photo.src_uri, _clean(photo.caption)) for photo in photos)
+    return captions, tuple(photo.src_uri for photo in photos)
 
 
 def _say_when(day: date, number: int) -> str:

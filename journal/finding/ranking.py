@@ -237,7 +237,8 @@ class Ranker:
                     nearness += rarer / (1.0 + (away - 1) / self.near["ease"])
             before = number
             if document >= self.entries:
-                fields = self._fields_of(document, one.positions)
+                starts, _ = self._field_factors(document)
+                fields = {bisect_right(starts, position) - 1 for position in one.positions}
                 titled = titled or TITLE in fields
                 if slot.kind in (NUMBER, PART) and one.best >= 0.35:
                     named = named or STEP in fields or HARDWARE in fields
@@ -248,11 +249,6 @@ class Ranker:
             newest = document / (self.entries - 1) if self.entries > 1 else 1.0
             score *= 1.0 + self.rework["redone"] + self.rework["newest"] * newest
         return Hit(document, rounded(score), coverage, named, titled, mentions)
-
-    def _fields_of(self, document: int, positions: Sequence[int]) -> set[int]:
-        """The fields in which `positions` lie."""
-        starts, _ = self._field_factors(document)
-        return {bisect_right(starts, position) - 1 for position in positions}
 
 
 def _distance(ones: Sequence[int], others: Sequence[int]) -> int:

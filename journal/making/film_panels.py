@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 
 from journal.base.byte_progress import Begin, quietly
@@ -35,7 +35,8 @@ def add_clips(site: SiteContext, root: Path, *, begin: Begin = quietly) -> Extra
         films = store.shelved(clips) if view.audience is Audience.PREVIEW else store.render(clips, progress)
     return Extras(
         panels={site.addresses.entry_address[entry.id]: (_panel(site, entry, films),) for entry in entries},
-        linked=_linked(films.values()),
+        linked={CLIPS + film.name: film.path for film in films.values() if film.path}
+        | {PICTURES + one.name: one.path for film in films.values() for one in film.poster.renditions},
     )
 
 
@@ -47,15 +48,6 @@ def keep_films(journal: Journal) -> None:
     store = ClipStore(journal.root, journal.root / CACHE / "clips", build.photo_settings)
     if clips := [clip.src_uri for entry in (*build.entries, *build.drafts) for clip in entry.clips]:
         store.prune(store.shelved(clips).values())
-
-
-def _linked(films: Iterable[Film]) -> dict[str, Path]:
-    linked: dict[str, Path] = {}
-    for film in films:
-        if film.path is not None:
-            linked[CLIPS + film.name] = film.path
-        linked.update({PICTURES + one.name: one.path for one in film.poster.renditions})
-    return linked
 
 
 def _panel(site: SiteContext, entry: ShownEntry, films: Mapping[str, Film]) -> Group:

@@ -75,8 +75,8 @@ def _analysed(found: Sequence[Document], kept: Kept, tokenizer: Tokenizer) -> li
 def _thumbs(document: Document, site: SiteContext) -> dict[int, tuple[str, int, int]]:
     """(name, width, height) of the smallest published form of each picture, by its place."""
     thumbs: dict[int, tuple[str, int, int]] = {}
-    for place, photo in enumerate(document.photos):
-        picture = site.pictures.get(photo.src_uri)
+    for place, src_uri in enumerate(document.photos):
+        picture = site.pictures.get(src_uri)
         if picture and picture.renditions:
             smallest = picture.renditions[0]
             thumbs[place] = (smallest.name, smallest.width_px, smallest.height_px)

@@ -130,17 +130,13 @@ class _Joined:
         whole.Root.Names = Dictionary(Dests=whole.make_indirect(Dictionary(Names=places)))
         whole.Root.Outlines = whole.make_indirect(Dictionary(Type=Name.Outlines))
         self._write_items(self._outline, whole.Root.Outlines, open_to=1)
-        for page in whole.pages:
-            for link in page.obj.get("/Annots", []):
-                self._settle_link(link)
+        for link in (link for page in whole.pages for link in page.obj.get("/Annots", [])):
+            action = link.get("/A")
+            address = str(action.get("/URI", "")) if action is not None and action.get("/S") == Name.URI else ""
+            if address.startswith(LINK):
+                link.Dest = self._labels[address.removeprefix(LINK)]
+                del link["/A"]
         _count_pages(whole)
-
-    def _settle_link(self, link: Any) -> None:
-        action = link.get("/A")
-        address = str(action.get("/URI", "")) if action is not None and action.get("/S") == Name.URI else ""
-        if address.startswith(LINK):
-            link.Dest = self._labels[address.removeprefix(LINK)]
-            del link["/A"]
 
     def _write_items(self, items: Sequence[OutlineItem], parent: Any, *, open_to: int) -> int:
         """Write `items` below `parent`, those deeper than `open_to` folded; how many are to be seen."""

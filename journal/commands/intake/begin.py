@@ -7,7 +7,7 @@ import io
 import json
 import re
 import sys
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from importlib import metadata
@@ -216,7 +216,7 @@ def _ask_builders(ask: Asker) -> tuple[Person, ...]:
     people = []
     for person in parse_builders(names.split(",")):
         shown = ask.text(
-            f'  What may the site call {person.name}? For example "{given_name(person.name)}"; Enter for only "builder"'
+            f'  What may the site call {person.name}? For example "{person.name.split()[0]}"; Enter for only "builder"'
         )
         people.append(replace(person, shown_as=shown or None))
     return tuple(people)
@@ -310,19 +310,11 @@ def parse_builders(names: Iterable[str]) -> tuple[Person, ...]:
         name, _, shown = map(one_line, text.partition("="))
         if not name:
             continue
-        identifier = _person_id(name, people)
+        # The first word of a name is how friends are called on a site.
+        words = chain((slug(name.split()[0]), slug(name)), (f"{slug(name)}-{number}" for number in count(2)))
+        identifier = next(word for word in words if word not in people)
         people[identifier] = Person(id=identifier, name=name, role=Role.BUILDER, shown_as=shown or None)
     return tuple(people.values())
-
-
-def given_name(name: str) -> str:
-    """The first word of a name, which is how friends are called on a site."""
-    return name.split()[0]
-
-
-def _person_id(name: str, taken: Collection[str]) -> str:
-    numbered = (f"{slug(name)}-{number}" for number in count(2))
-    return next(word for word in chain((slug(given_name(name)), slug(name)), numbered) if word not in taken)
 
 
 def guess_zone() -> str:

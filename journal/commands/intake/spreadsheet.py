@@ -62,7 +62,9 @@ def read_spreadsheet(
     if text is None:
         return None
     said = re.match(r"sep=([^\w\s\"]|\t)[ \t]*(?=\n|\Z)", text, re.IGNORECASE)
-    separator = said[1] if said else _sniff(next((line for line in text.split("\n") if line.strip()), ""))
+    # Else the one that stands most often in the heading, outside quotes.
+    bare = "".join(next((line for line in text.split("\n") if line.strip()), "").split('"')[::2])
+    separator = said[1] if said else max(SEPARATORS, key=bare.count)
     told: list[tuple[int, list[str]]] = []
     with notes.watching() as watch:
         for line, fields, _ in read_records(text[said.end() :] if said else text, separator, notes):
@@ -111,12 +113,6 @@ def _read_any_text(path: Path, notes: Notes) -> str | None:
         notes.finding(where, "not-utf8", "not UTF-8; read as Windows-1252", hint)
         data = data.decode("cp1252", "replace").encode()
     return decode_text(data, notes)
-
-
-def _sniff(line: str) -> str:
-    """The separator that stands most often in the heading, outside quotes."""
-    bare = "".join(part for number, part in enumerate(line.split('"')) if number % 2 == 0)
-    return max(SEPARATORS, key=bare.count)
 
 
 def _place_headings(
