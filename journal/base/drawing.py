@@ -313,20 +313,14 @@ def _shapes(element: ET.Element, paint: Mapping[str, str]) -> Iterator[tuple[ET.
 
 def _is_face(paint: Mapping[str, str]) -> bool:
     """Whether a shape is a surface that takes the state's colour: filled, and not as a mere shade."""
-    if paint["fill"] in ("none", "transparent"):
-        return False
-    try:
-        return float(paint["fill-opacity"]) >= 0.5
-    except ValueError:
-        return True
+    return paint["fill"] not in ("none", "transparent") and _figure(paint["fill-opacity"], 1) >= 0.5
 
 
-def _is_fine(paint: Mapping[str, str], outline: float) -> bool:
-    """Whether a line is thinner than two thirds of an outline."""
+def _figure(text: str, otherwise: float) -> float:
     try:
-        return float(paint.get("stroke-width", "1")) < outline * 2 / 3
+        return float(text)
     except ValueError:
-        return True
+        return otherwise
 
 
 @dataclass(slots=True, kw_only=True)
@@ -448,7 +442,7 @@ class _Pencil:
         if _is_face(paint):
             return {"class": "ground", "fill": "none", "stroke": palette.ink if stroked else "none"}
         # Fine lines would drown in the solid colour; the outlines keep their ink.
-        pale = state is State.DONE and _is_fine(paint, self.line)
+        pale = state is State.DONE and _figure(paint.get("stroke-width", "1"), 0) < self.line * 2 / 3
         line = {"stroke": (palette.on_done if pale else palette.ink) if stroked else "none"}
         if paint["fill"] in ("none", "transparent"):
             return {"class": "line", "fill": "none", **line}

@@ -327,7 +327,8 @@ class _Reader:
             self._add(slot, weights["same_figure"], number[1:].ljust(3, "0"))
         elif len(number) == 3 and number.isdigit() and number[0] == "0":
             self._add(slot, weights["same_figure"], plain_number("0." + number))
-        if number.isdigit() and self._after_step_word(token):
+        before = {other.surface for other in self.tokens if other.position == token.position - 1}
+        if number.isdigit() and not before.isdisjoint(self.rules.step_words):
             for term in starting(self.lexicon.terms, number + "."):
                 self._add(slot, weights["part_piece"], term)
         pieces: list[str] = []
@@ -337,11 +338,6 @@ class _Reader:
             pieces = self._with_piece(part_form(number))
         for part in pieces:
             self._add(slot, weights["part_piece"], part)
-
-    def _after_step_word(self, token: Token) -> bool:
-        return any(
-            other.surface in self.rules.step_words and other.position == token.position - 1 for other in self.tokens
-        )
 
     def _fill_fraction(self, slot: Slot) -> None:
         over, under = (int(figure) for figure in slot.term.split("/"))

@@ -88,7 +88,13 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
         why = "These gaps are still there; the builder says why."
         heading, last = "Answered by the builder", "The builder’s answer"
         sections.append(_gap_section(heading, "answered", why, last, evidence.answered, site))
-    sections.append(_rules_section(evidence.gaps, evidence.answered))
+    open_by, answered_by = (Counter(gap.problem.word for gap in found) for found in (evidence.gaps, evidence.answered))
+    rules = [
+        (rule.word, rule.finds, rule.why, f"{open_by[rule.word]:,}", f"{answered_by[rule.word]:,}") for rule in RULES
+    ]
+    columns = ("Rule", "Finds", "Why it is asked", "Open", "Answered")
+    about = ("Each is applied to the whole record. An answer stands in the front matter of an entry.",)
+    every = table_group("The rules", "rules", "All rules of evidence", columns, rules, paragraphs=about, numeric=(3, 4))
     return section_page(
         EVIDENCE,
         "Evidence",
@@ -106,7 +112,7 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
         intro="Found by rule before anybody asks. A gap is something the record does not show; it is no statement "
         "about the work.",
         caution=RECORD_CAUTION,
-        groups=tuple(sections),
+        groups=(*sections, every),
         hidden=True,
     )
 
@@ -132,19 +138,6 @@ def _where(gap: Gap, site: SiteContext) -> Link | str:
     if gap.assembly is not None and gap.assembly in addresses.assembly_address:
         return site.assembly_link(gap.assembly)
     return gap.problem.file.removeprefix("content/")
-
-
-def _rules_section(gaps: Iterable[Gap], answered: Iterable[Gap]) -> Group:
-    open_by, answered_by = (Counter(gap.problem.word for gap in found) for found in (gaps, answered))
-    return table_group(
-        "The rules",
-        "rules",
-        "All rules of evidence",
-        ("Rule", "Finds", "Why it is asked", "Open", "Answered"),
-        [(rule.word, rule.finds, rule.why, f"{open_by[rule.word]:,}", f"{answered_by[rule.word]:,}") for rule in RULES],
-        paragraphs=("Each is applied to the whole record. An answer stands in the front matter of an entry.",),
-        numeric=(3, 4),
-    )
 
 
 # -- seals ---------------------------------------------------------------------------------------

@@ -139,13 +139,10 @@ class Shelf:
 
 def still_there(picture: Picture) -> bool:
     """Whether the files of a picture are as they were; one without files is asked about anew."""
-    try:
-        return bool(picture.renditions) and all(
-            os.stat(rendition.path).st_size == rendition.bytes  # noqa: PTH116 (tens of thousands of them)
-            for rendition in picture.renditions
-        )
-    except OSError:
-        return False
+    with contextlib.suppress(OSError):
+        sizes = [os.stat(one.path).st_size for one in picture.renditions]  # noqa: PTH116 (tens of thousands of them)
+        return bool(sizes) and sizes == [one.bytes for one in picture.renditions]
+    return False
 
 
 def length_of(entry: os.DirEntry[str]) -> int:

@@ -79,13 +79,16 @@ def read_capture_time(exif: Image.Exif) -> tuple[datetime | None, str | None]:
 
 def parse_exif_time(value: Any) -> datetime | None:
     """`2026:02:07 10:33:50`, also with the other separators that programs write; None for anything else."""
-    found = re.match(r"\s*(\d{4})[:/.-](\d\d)[:/.-](\d\d)[ T](\d\d):(\d\d):(\d\d)", exif_text(value), re.ASCII)
-    if not found:
-        return None
-    try:
-        return datetime(*(int(number) for number in found.groups()))  # type: ignore[arg-type]
-    except ValueError:  # 0000:00:00, 30 February …
-        return None
+    return moment_of(
+        re.match(r"\s*(\d{4})[:/.-](\d\d)[:/.-](\d\d)[ T](\d\d):(\d\d):(\d\d)", exif_text(value), re.ASCII)
+    )
+
+
+def moment_of(found: re.Match[str] | None) -> datetime | None:
+    """The moment of a match whose first six groups are year, month, day, hour, minute and second, if there is one."""
+    with contextlib.suppress(ValueError):  # 0000:00:00, 30 February …
+        return datetime(*map(int, found.groups()[:6])) if found else None  # type: ignore[arg-type]
+    return None
 
 
 def parse_exif_offset(value: Any) -> str | None:
