@@ -5,16 +5,13 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from journal.base.formatting import say_count, say_minutes, say_month
 from journal.base.problems import Grade
 from journal.commands.terminal import EXIT_ERRORS, build_option, console, open_build, say_unread
-
-if TYPE_CHECKING:
-    from journal.ledger.journal import Journal
+from journal.ledger.journal import Journal
 
 
 @click.command()
