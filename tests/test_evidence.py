@@ -145,7 +145,7 @@ def closing_look(**changes: Any) -> Inspection:
         "title": "Look",
         "assembly": "flaps",
         "stage": "closing",
-        "inspector": "ins",
+        "people": ("ins",),
         "outcome": Outcome.PASSED,
     }
     return Inspection(**values | changes)

@@ -69,6 +69,12 @@ TABLES = {
         "---\ndate: 2026-03-01\nsteps: [5.4]\ninspector: insp\noutcome: passed with findings\nprivate: true\n"
         "findings:\n  - {id: a, text: zqp burr}\n---\n\nzqp look\n"
     ),
+    "measurements/2026-03-02-zqpweighing/index.md": (
+        "---\ndate: 2026-03-02\nmeasured_by: zqpada\nchecked_by: zqpbo\nprivate: true\ninstrument: zqp scale\n"
+        "results:\n  - {what: zqp gap, value: zqp wide}\ndatum: zqp nose\n"
+        "scales: [{at: zqp wheel, weight: 2 lb, arm: 3 in}]\n---\n\nzqp weighed\n"
+    ),
+    "bulletins.csv": "id,date,title,concerns,state\nzqp-1,2026-03-02,zqp bulletin,flaps,done\n",
     "pages/about.md": "# About\n\nzqkabout\n\n!!! private\n    zqp page\n\n<!-- zqp -->\n",
 }
 
@@ -385,6 +391,7 @@ RULES = {
     "private entries": (VIEW, "if everything or not entry.private]", "if True]"),
     "drafts": (VIEW, "if audience is Audience.PREVIEW:", "if True:"),
     "private inspections": (VIEW, "if everything or not inspection.private", "if True"),
+    "private measurements": (VIEW, "if everything or not measurement.private", "if True"),
     "private photos": (VIEW, "[photo for photo in photos if everything or not photo.private]", "list(photos)"),
     "names": (VIEW, "person.name if everything else person.public_name", "person.name"),
     "registration": (

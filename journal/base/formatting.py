@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
@@ -51,6 +51,12 @@ def say_month(month: str) -> str:
     """`2026-02` -> `February 2026`."""
     year, number = month.split("-")
     return f"{MONTHS[int(number) - 1]} {year}"
+
+
+def say_signed(by: Iterable[str], checked_by: Iterable[str], done: str) -> str:
+    """`signed by Maren · checked by the inspector`; nothing where nobody signed."""
+    signed = ((f"{done} by", ", ".join(by)), ("checked by", ", ".join(checked_by)))
+    return " · ".join(f"{word} {names}" for word, names in signed if names)
 
 
 def say_count(number: int, one: str, many: str | None = None) -> str:

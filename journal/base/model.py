@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
 from enum import Enum
+from fractions import Fraction
 from types import MappingProxyType
 from typing import Annotated
 
@@ -421,12 +422,16 @@ class Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InspectionFinding:
-    """What an inspection found, and how it was put right: `closed_by` is an entry ID."""
+    """What an inspection found, and how it was put right: `closed_by` is an entry ID, `signed_by` who put it right
+    and `checked_by` who looked at that.
+    """
 
     id: str
     text: str
     closed_on: date | None = None
     closed_by: EntryID | None = None
+    signed_by: tuple[PersonID, ...] = ()
+    checked_by: tuple[PersonID, ...] = ()
     where: Where | None = None
 
     @property
@@ -436,8 +441,11 @@ class InspectionFinding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Inspection:
-    """A look by somebody else, with what they found. Either `assembly` or `steps` says at what."""
+class WriteUp:
+    """What is written up beside the entries, in a folder of its own: an inspection, a measurement. `assembly` or
+    `steps` says of what (a measurement with neither is one of the whole aircraft); `people` looked or measured, and
+    without one of them it is nothing.
+    """
 
     id: str
     src_uri: str
@@ -445,15 +453,118 @@ class Inspection:
     title: str
     assembly: AssemblyID | None = None
     steps: tuple[StepID, ...] = ()
-    stage: str = ""
-    inspector: PersonID
-    outcome: Outcome
-    findings: tuple[InspectionFinding, ...] = ()
+    people: tuple[PersonID, ...]
     photos: tuple[Photo, ...] = ()
     private: bool = False
     body: str = ""
     body_line: int = 1
     where: Mapping[str, Where] = field(default_factory=lambda: NOWHERE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inspection(WriteUp):
+    """A look by somebody else, with what they found; several `people` sign it together."""
+
+    stage: str = ""
+    outcome: Outcome
+    findings: tuple[InspectionFinding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredResult:
+    """One row of `results`, as written."""
+
+    what: str
+    value: str
+    called_for: tuple[CallOut, ...] = ()
+    note: str = ""
+    where: Where | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """A weight in pounds at an arm in inches aft of the datum, both exact; a scale reads it with its `tare`. What is
+    on the equipment list is `fitted` or was not aboard when the aircraft was weighed.
+    """
+
+    what: str
+    weight: Fraction
+    arm: Fraction
+    tare: Fraction = Fraction(0)
+    fitted: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadCase:
+    """A loading to be looked at: the empty aircraft and what is added to it."""
+
+    name: str
+    loads: tuple[Load, ...] = ()
+    where: Where | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BalanceLimit:
+    """How far forward and aft the centre of gravity may lie (inches aft of the datum) at a weight in pounds; without
+    one at every weight.
+    """
+
+    weight: Fraction | None
+    forward: Fraction
+    aft: Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighing:
+    """An aircraft on its scales, as written. `corrections` make the empty weight of what was weighed: what was not
+    aboard and belongs to it, and, less than nought, what was aboard and does not. `limits` are by weight.
+    """
+
+    datum: str
+    scales: tuple[Load, ...]
+    corrections: tuple[Load, ...] = ()
+    equipment: tuple[Load, ...] = ()
+    limits: tuple[BalanceLimit, ...] = ()
+    max_weight: Fraction | None = None
+    cases: tuple[LoadCase, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measurement(WriteUp):
+    """What was measured, with which instrument, by whom, and who checked it; `kind` is a word of the builder's."""
+
+    kind: str
+    instrument: str = ""
+    checked_by: tuple[PersonID, ...] = ()
+    results: tuple[MeasuredResult, ...] = ()
+    weighing: Weighing | None = None
+
+
+class BulletinState(Enum):
+    """What became of a service bulletin; the value is what bulletins.csv says."""
+
+    OPEN = "open"
+    DONE = "done"
+    NOT_APPLICABLE = "not applicable"
+    LATER = "later"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bulletin:
+    """A service bulletin (bulletins.csv) and what became of it; never public. It concerns `assembly` or `steps`, or
+    with neither the whole aircraft. `done_in` are entries, `record` a file of records.csv.
+    """
+
+    id: str
+    date: date | None
+    title: str
+    assembly: AssemblyID | None = None
+    steps: tuple[StepID, ...] = ()
+    state: BulletinState = BulletinState.OPEN
+    done_in: tuple[EntryID, ...] = ()
+    record: str = ""
+    note: str = ""
+    where: Where | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -626,6 +737,8 @@ class Build:
     entries: tuple[Entry, ...] = ()
     drafts: tuple[Entry, ...] = ()
     inspections: tuple[Inspection, ...] = ()
+    measurements: tuple[Measurement, ...] = ()
+    bulletins: tuple[Bulletin, ...] = ()
     records: tuple[Record, ...] = ()
     inventory: tuple[InventoryItem, ...] = ()
     tasks: tuple[Task, ...] = ()
@@ -638,6 +751,11 @@ class Build:
     drawing: str | None = None
     let_pass: frozenset[str] = frozenset()
     """Words that the search before publishing lets pass, each for a reason that the builder gives."""
+
+    @property
+    def write_ups(self) -> tuple[WriteUp, ...]:
+        """What is written up beside the entries: inspections, then measurements."""
+        return (*self.inspections, *self.measurements)
 
     def steps_of(self, assembly: str) -> tuple[Step, ...]:
         """The steps of one assembly in the manual's order."""

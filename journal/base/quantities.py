@@ -47,6 +47,7 @@ class Dimension(Enum):
     RESISTANCE = "ohm"
     VOLTAGE = "V"
     SHARE = "%"
+    NUMBER = "pieces"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -123,7 +123,7 @@ def _named(root: Path, name: str) -> str:
     content = root / "content"
     below = [
         one.relative_to(content).as_posix()
-        for kind in ("entries", "inspections")
+        for kind in ("entries", "inspections", "measurements")
         for one in content.glob(f"{kind}/**/*")
     ]
     for wanted in (path.name, path.stem):

@@ -261,7 +261,7 @@ class _Answer:
             card = self.index.card(hit.document)
             steps = "step" if len(card["steps"]) == 1 else "steps"
             facts = [
-                "Inspection" if card["kind"] == "inspection" else f"Day {card['day']}",
+                f"Day {card['day']}" if card["kind"] == "entry" else card["kind"].capitalize(),
                 say_date(date.fromisoformat(card["date"])),
                 card["assembly_title"],
                 f"{steps} {card['said_steps']}" if card["steps"] else "",

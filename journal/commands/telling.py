@@ -16,8 +16,8 @@ from journal.base.problems import Grade, Problem, render_problem, sort_problems
 from journal.commands.terminal import fit_terminal, print_problems
 
 if TYPE_CHECKING:
-    from journal.base.model import Build, Entry, Inspection
-    from journal.view.view import ShownEntry, ShownInspection, View
+    from journal.base.model import Build, Entry, WriteUp
+    from journal.view.view import Told, View
 
 NEWEST = 3
 """Findings that a summary tells one by one."""
@@ -33,8 +33,8 @@ MOST_KINDS = 12
 
 
 def folder_days(build: Build | View) -> dict[str, date]:
-    """The day of each entry, draft and inspection by its file, and by its folder (`content/entries/ID`)."""
-    told: list[Entry | Inspection | ShownEntry | ShownInspection] = [*build.entries, *build.inspections]
+    """The day of each entry, draft and write-up by its file, and by its folder (`content/entries/ID`)."""
+    told: list[Entry | WriteUp | Told] = [*build.entries, *build.write_ups]
     told += getattr(build, "drafts", ())
     days = {one.src_uri: one.date for one in told}
     return days | {folder: one.date for one in told if is_of(folder := one.src_uri.rpartition("/")[0], one.id)}

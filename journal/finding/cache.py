@@ -38,14 +38,14 @@ def code_stamp() -> str:
 def content_key(root: Path, code: str) -> str:
     """What the content of the build folder `root` looks like from outside, as a short name.
 
-    Entries and inspections are told by their folder's time (a photo came or went) and their
+    Entries, inspections and measurements are told by their folder's time (a photo came or went) and their
     text's size and time, in other forms than ID/index.md by those of every file; of the other
     files only those count that an answer depends on. `code` is the version of the program.
     """
     content = root / "content"
     seen: list[object] = [FORMAT, code]
     seen.extend((path.name, *_stamp(path)) for path in (root / "mkdocs.yml", *(content / name for name in _LISTS)))
-    for kind in ("entries", "inspections"):
+    for kind in ("entries", "inspections", "measurements"):
         folders: list[tuple[str, int, int, int]] = []
         with suppress(OSError), os.scandir(content / kind) as found:
             for folder in found:

@@ -24,7 +24,7 @@ from journal.base.quantities import say_decimal, say_length
 from journal.finding import rules as field
 from journal.view.page_addresses import PageAddresses
 from journal.view.terms import all_terms
-from journal.view.view import ShownEntry, ShownInspection, View
+from journal.view.view import ShownEntry, ShownInspection, ShownMeasurement, ShownWriteUp, View
 
 
 class DocumentKind(Enum):
@@ -32,6 +32,7 @@ class DocumentKind(Enum):
 
     ENTRY = "entry"
     INSPECTION = "inspection"
+    MEASUREMENT = "measurement"
     STEP = "step"
     PART = "part"
     TERM = "term"
@@ -39,7 +40,7 @@ class DocumentKind(Enum):
     @property
     def is_entry(self) -> bool:
         """Whether it is an answer of its own, with a date and pictures."""
-        return self in (DocumentKind.ENTRY, DocumentKind.INSPECTION)
+        return self in (DocumentKind.ENTRY, DocumentKind.INSPECTION, DocumentKind.MEASUREMENT)
 
 
 class Passage(NamedTuple):
@@ -93,8 +94,9 @@ def documents(view: View, addresses: PageAddresses) -> tuple[Document, ...]:
     `addresses` is that of the same view.
     """
     told = [_entry(entry, addresses.entry_address[entry.id]) for entry in view.entries]
-    told += [_inspection(inspection, addresses.inspection_address[inspection.id]) for inspection in view.inspections]
-    # An inspection follows the work of its day; `sorted` keeps the journal's order within a day.
+    told += [_inspection(inspection, addresses.linkable[inspection.src_uri]) for inspection in view.inspections]
+    told += [_measurement(measurement, addresses.linkable[measurement.src_uri]) for measurement in view.measurements]
+    # What is written up follows the work of its day; `sorted` keeps the journal's order within a day.
     entries = sorted(told, key=lambda document: document.date or date.min)
     steps = [
         Document(
@@ -177,44 +179,61 @@ def _entry(entry: ShownEntry, address: str) -> Document:
 
 
 def _inspection(inspection: ShownInspection, address: str) -> Document:
-    title, looked_at = _clean(inspection.title), inspection.assembly
-    assemblies = [looked_at.id] if looked_at else [step.assembly for step in inspection.steps]
-    captions, photos = _captions(inspection.photos)
-    texts: list[tuple[int, str]] = [
-        (field.TITLE, title),
-        (field.TITLE, f"inspection {inspection.stage}"),
-        (field.STEP, " ".join(step.id for step in inspection.steps)),
-        *((field.STEP_TITLE, step.title) for step in inspection.steps),
-        (field.PEOPLE, inspection.inspector),
-        (field.ASSEMBLY, looked_at.title if looked_at else ""),
-        (field.WHEN, _say_when(inspection.date, 0)),
-    ]
     findings = [
         Passage(field.TEXT, _clean(f"{finding.id}: {finding.text}" if finding.id else finding.text))
         for finding in inspection.findings
     ]
-    usable = [number for number, photo in enumerate(inspection.photos) if not photo.facts.trouble]
+    outcome = Passage(field.TEXT, f"Inspection: {inspection.outcome.value}.")
+    about, people = f"inspection {inspection.stage}", inspection.people
+    return _written_up(inspection, address, DocumentKind.INSPECTION, about, people, [outcome, *findings])
+
+
+def _measurement(measurement: ShownMeasurement, address: str) -> Document:
+    figures = [
+        Passage(
+            field.TEXT,
+            _clean(f"{one.what}: {one.recorded}" + (f", called for {one.called_for}" if one.called_for else "")),
+        )
+        for one in measurement.table.figures
+    ]
+    if measurement.instrument:
+        figures.append(Passage(field.TEXT, f"Measured with {_clean(measurement.instrument)}."))
+    about, people = f"measurement {measurement.kind}", (*measurement.people, *measurement.checked_by)
+    return _written_up(measurement, address, DocumentKind.MEASUREMENT, about, tuple(dict.fromkeys(people)), figures)
+
+
+def _written_up(
+    told: ShownWriteUp, address: str, kind: DocumentKind, about: str, people: tuple[str, ...], said: list[Passage]
+) -> Document:
+    """What is written up beside the entries; `about` is found like its title, `said` like its text."""
+    title = _clean(told.title)
+    assembly = told.assembly.title if told.assembly else ""
+    captions, photos = _captions(told.photos)
+    texts: list[tuple[int, str]] = [
+        (field.TITLE, title),
+        (field.TITLE, about),
+        (field.STEP, " ".join(step.id for step in told.steps)),
+        *((field.STEP_TITLE, step.title) for step in told.steps),
+        *((field.PEOPLE, name) for name in people),
+        (field.ASSEMBLY, assembly),
+        (field.WHEN, _say_when(told.date, 0)),
+    ]
+    usable = [number for number, photo in enumerate(told.photos) if not photo.facts.trouble]
     return Document(
-        kind=DocumentKind.INSPECTION,
-        id=inspection.id,
+        kind=kind,
+        id=told.id,
         address=address,
         title=title,
-        src_uri=inspection.src_uri,
-        date=inspection.date,
-        assembly=next(iter(assemblies), ""),
-        assembly_title=looked_at.title if looked_at else "",
-        steps=tuple(step.id for step in inspection.steps),
-        people=(inspection.inspector,),
+        src_uri=told.src_uri,
+        date=told.date,
+        assembly=told.assembly.id if told.assembly else (told.steps[0].assembly if told.steps else ""),
+        assembly_title=assembly,
+        steps=tuple(step.id for step in told.steps),
+        people=people,
         photos=photos,
         cover=usable[0] if usable else None,
-        private=inspection.private,
-        passages=(
-            *_passages(*texts),
-            *captions,
-            Passage(field.TEXT, f"Inspection: {inspection.outcome.value}."),
-            *findings,
-            *_body(inspection.body),
-        ),
+        private=told.private,
+        passages=(*_passages(*texts), *captions, *said, *_body(told.body)),
     )
 
 

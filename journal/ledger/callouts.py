@@ -13,19 +13,21 @@ from dataclasses import dataclass
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_few
-from journal.base.model import Build, CallOut, Entry, FastenerSet, State, TorqueSetting
+from journal.base.model import Build, CallOut, Entry, FastenerSet, Material, Measurement, State, TorqueSetting
 from journal.base.problems import Problem, finding
-from journal.base.quantities import Limit, say_figure, say_gap
+from journal.base.quantities import Dimension, Limit, parse_quantity, say_figure, say_gap
 from journal.ledger.progress import Progress, step_marks
 from journal.trade.callouts import (
     EDGE,
     FASTENERS,
+    GRIP,
     HEAD_HEIGHT,
     HEAD_WIDTH,
     HOLE,
     LOCK,
     MATERIAL,
     NOTHING_ASKED,
+    THREADS,
     TORQUED,
     Judged,
     about,
@@ -38,12 +40,13 @@ from journal.trade.callouts import (
 from journal.trade.fasteners import DEPARTS, handbook_limits, parse_hole, parse_rivet, with_drill
 from journal.trade.figures import BRIEF, Standing
 from journal.trade.hardware import read_part, same_part
+from journal.trade.measured import judged_results
 from journal.trade.torque import parse_bolt, speaks_of, torque_limits
 
 Line = FastenerSet | TorqueSetting
 
 CALLOUTS_FILE = "content/callouts.csv"
-_MATTERS = (FASTENERS | TORQUED, EDGE, HOLE, HEAD_WIDTH, HEAD_HEIGHT, LOCK)
+_MATTERS = (FASTENERS | TORQUED, EDGE, HOLE, HEAD_WIDTH, HEAD_HEIGHT, GRIP, THREADS, LOCK)
 
 
 def part_of(line: Line) -> str:
@@ -72,14 +75,14 @@ def callouts_for(entry: Entry, line: Line, build: Build) -> tuple[CallOut, ...]:
     taken = [words for words in _MATTERS if about(own, words)]
     open_to = [called for called in build.callouts if not any(called.what in words for words in taken)]
     of_steps = [called for called in open_to if steps & set(called.steps) and _may_concern(called, line)]
-    named = [called for called in of_steps if called.part and _is_part(called, line)]
-    everywhere = [] if named else [called for called in open_to if not called.steps and _is_part(called, line)]
-    return (*own, *of_steps, *everywhere)
+    named = {called.what for called in of_steps if called.part and _is_part(called, line)}
+    general = [called for called in open_to if not called.steps and _is_part(called, line)]
+    return (*own, *of_steps, *(called for called in general if called.what not in named))
 
 
 def _may_concern(called: CallOut, line: Line) -> bool:
     """A figure of another part is none of this line's; another part is what this one is held against."""
-    kinds = FASTENERS if isinstance(line, FastenerSet) else TORQUED | LOCK
+    kinds = FASTENERS if isinstance(line, FastenerSet) else TORQUED
     return not called.part or called.what in kinds or _is_part(called, line)
 
 
@@ -141,18 +144,21 @@ def _handbooks_allow(called: CallOut, part: str) -> Limit | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CallOutTrace:
-    """A call-out and how it stands: the entries (IDs) whose lines it bears upon, and a word for it."""
+    """A call-out and how it stands: the entries (IDs) whose lines it bears upon, the measurements of whose results it
+    speaks, and a word for it.
+    """
 
     called: CallOut
     state: str
     entries: tuple[str, ...] = ()
+    measurements: tuple[str, ...] = ()
 
 
 def trace_callouts(build: Build, progress: Progress) -> tuple[CallOutTrace, ...]:
     """Every row of callouts.csv in its order: as called for, not as called for, recorded (where nothing judges), not
     recorded though its steps are done, or to come.
     """
-    bearing: dict[CallOut, list[tuple[Entry, Judged]]] = defaultdict(list)
+    bearing: dict[CallOut, list[tuple[Entry | Measurement, Judged]]] = defaultdict(list)
     replaced = replaced_by(build)
     for entry in build.entries:
         for line in (line for line in lines_of(entry) if (entry.id, line) not in replaced):
@@ -164,6 +170,15 @@ def trace_callouts(build: Build, progress: Progress) -> tuple[CallOutTrace, ...]
                 judged = _judge(called, line) if own else Judged(asked=called.part, standing=Standing.DEPARTS)
                 if judged.asked and (own or another):
                     bearing[called].append((entry, judged))
+    used = _materials_used(build)
+    for called in about(build.callouts, MATERIAL):
+        met = [entry for step in called.steps for entry, material in used[step] if _is_material(called, material)]
+        right = Standing.AS_CALLED_FOR if called.judges else Standing.SHOWN
+        bearing[called] += [(entry, Judged(asked=called.part, standing=right)) for entry in met]
+    for measurement in build.measurements:
+        for _, asked, judged in judged_results(measurement, build.callouts):
+            for called in asked:
+                bearing[called].append((measurement, judged))
     return tuple(_traced(called, bearing[called], progress) for called in build.callouts)
 
 
@@ -175,14 +190,17 @@ def _judge(called: CallOut, line: Line) -> Judged:
         figure = parse_hole(line.hole) if called.what in HOLE and isinstance(line, FastenerSet) else None
         hole = with_drill(called) if figure else called
         return judge_figure(figure, [hole]) if figure else judge_part(called.part, [called])
+    if called.what in GRIP:
+        return judge_figure(line.grip, [called]) if line.grip else NOTHING_ASKED
     if isinstance(line, TorqueSetting):
-        return judge_figure(line.value, [called], line.drag.value if line.drag else None)
+        threads = parse_quantity(line.threads, Dimension.NUMBER) if called.what in THREADS else line.value
+        return judge_figure(threads, [called], line.drag.value if line.drag else None) if threads else NOTHING_ASKED
     figures = ((EDGE, line.edge), (HEAD_WIDTH, line.shop_head_width), (HEAD_HEIGHT, line.shop_head_height))
     figure = next((recorded for words, recorded in figures if called.what in words), parse_hole(line.hole))
     return judge_figure(figure, [called]) if figure else NOTHING_ASKED
 
 
-def _traced(called: CallOut, bearing: list[tuple[Entry, Judged]], progress: Progress) -> CallOutTrace:
+def _traced(called: CallOut, bearing: list[tuple[Entry | Measurement, Judged]], progress: Progress) -> CallOutTrace:
     standings = {judged.standing for _, judged in bearing}
     done = bool(called.steps) and all(progress.steps[step].state is State.DONE for step in called.steps)
     state = "not recorded" if done else "to come" if called.steps else "not used yet"
@@ -190,7 +208,12 @@ def _traced(called: CallOut, bearing: list[tuple[Entry, Judged]], progress: Prog
         if standing in standings:
             state = standing.value or "recorded"
             break
-    return CallOutTrace(called=called, state=state, entries=tuple(dict.fromkeys(entry.id for entry, _ in bearing)))
+    return CallOutTrace(
+        called=called,
+        state=state,
+        entries=tuple(dict.fromkeys(told.id for told, _ in bearing if isinstance(told, Entry))),
+        measurements=tuple(dict.fromkeys(told.id for told, _ in bearing if isinstance(told, Measurement))),
+    )
 
 
 @dataclass(slots=True)
@@ -242,23 +265,44 @@ def _counts(build: Build, progress: Progress) -> Iterator[Problem]:
             yield _departs(entry, line.where, said, "count again, or write what was set elsewhere and why")
 
 
-def _materials(build: Build, progress: Progress) -> Iterator[Problem]:
-    """A done step whose entries name materials, and none of them is the one that the manual asks for."""
-    used: dict[str, list[Entry]] = defaultdict(list)
+def _materials_used(build: Build) -> dict[str, list[tuple[Entry, Material]]]:
+    """Step -> what the entries that name it used."""
+    used: dict[str, list[tuple[Entry, Material]]] = defaultdict(list)
     for entry in build.entries:
         for step in steps_of(entry) if entry.materials else ():
-            used[step].append(entry)
-    for called in about(build.callouts, MATERIAL):
-        asked = fold_name(called.part or called.value)
-        for step in called.steps if called.judges and asked else ():
-            entries = used[step] if progress.steps[step].state is State.DONE else []
-            materials = [build.materials[one] for entry in entries for one in entry.materials]
-            names = {fold_name(text) for one in materials for text in (one.id, one.name, one.batch) if text}
-            if entries and not any(asked in name or name in asked for name in names):
-                said = f"step {step}: {say_few([one.name for one in materials])} was used where {say_asked(called)} "
-                yield _departs(
-                    entries[-1], entries[-1].where.get("materials"), f"{said}is called for", "name what was used"
-                )
+            used[step] += [(entry, build.materials[one]) for one in entry.materials]
+    return used
+
+
+def _is_material(called: CallOut, material: Material) -> bool:
+    asked = fold_name(called.part or called.value)
+    names = (fold_name(text) for text in (material.id, material.name, material.batch) if text)
+    return any(asked in name or name in asked for name in names)
+
+
+def _may_stand_for(called: CallOut, material: Material) -> bool:
+    """A primer is not used in place of a sealant; what does not say what it is may be either."""
+    kinds = {word for word in MATERIAL if word in fold_name(material.name)}
+    return called.what == "material" or called.what in kinds or not kinds
+
+
+def _materials(build: Build, progress: Progress) -> Iterator[Problem]:
+    """A done step whose entries name a material that the manual does not ask for, and none that it does."""
+    used = _materials_used(build)
+    asked = [called for called in about(build.callouts, MATERIAL) if called.judges and (called.part or called.value)]
+    for called in asked:
+        for step in called.steps:
+            other = [one for one in asked if step in one.steps]
+            strange = [
+                (entry, material)
+                for entry, material in used[step]
+                if _may_stand_for(called, material) and not any(_is_material(one, material) for one in other)
+            ]
+            met = any(_is_material(called, material) for _, material in used[step])
+            if progress.steps[step].state is State.DONE and strange and not met:
+                entry, names = strange[-1][0], list(dict.fromkeys(material.name for _, material in strange))
+                said = f"step {step}: {say_few(names)} was used where {say_asked(called)} is called for"
+                yield _departs(entry, entry.where.get("materials"), said, "name what was used")
 
 
 def _departs(entry: Entry, where: tuple[int, int] | None, message: str, hint: str) -> Problem:

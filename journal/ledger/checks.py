@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Iterable, Iterator, Mapping
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_count, say_date
-from journal.base.model import Build, CalibratedTool, Entry, FastenerSet
+from journal.base.model import Build, CalibratedTool, Entry, FastenerSet, Measurement
 from journal.base.problems import Problem, finding, sort_problems
 from journal.ledger.callouts import callouts_for, check_callouts, lines_of, replaced_by
 from journal.ledger.materials import material_table
@@ -14,6 +15,7 @@ from journal.ledger.progress import Progress
 from journal.ledger.tally import check_tasks
 from journal.trade.fasteners import rivet_table
 from journal.trade.figures import TradeTable, findings_of
+from journal.trade.measured import measured_findings
 from journal.trade.torque import WRENCH_WORDS, overdue_since, torque_table
 
 
@@ -23,11 +25,11 @@ def check_trade(build: Build, progress: Progress) -> tuple[tuple[Problem, ...], 
 
     Words: not-as-called-for, call-out-unusual; rivet-length, edge-distance, shop-head; drag-missing, drag-unusual,
     torque-low, torque-over-maximum; wrench-unlisted, wrench-overdue, tool-overdue; material-expired; paid-not-counted,
-    task-no-photo, task-worked.
+    task-no-photo, task-worked; outside-limits.
     """
     replaced = replaced_by(build)
     anew: dict[Problem, str] = {}
-    problems = [*check_callouts(build, progress), *check_tasks(build)]
+    problems = [*check_callouts(build, progress), *check_tasks(build), *_measured(build)]
     for entry in build.entries:
         wrenches: set[str] = set()
         for line, table in zip(lines_of(entry), _line_tables(entry, build, build.calibrated_tools), strict=True):
@@ -40,11 +42,18 @@ def check_trade(build: Build, progress: Progress) -> tuple[tuple[Problem, ...], 
                 if (entry.id, line) in replaced and "edge distance" not in problem.message:
                     anew[problem] = replaced[entry.id, line]
             wrenches.add(fold_name(getattr(line, "wrench", "")))
-        problems += _overdue_tools(entry, build, wrenches)
+        problems += _overdue_tools(entry, "tools", entry.tools, build, wrenches)
         for material in entry.materials:
             table = material_table(build.materials[material], entry.date, build.records)
             problems += findings_of(table, entry.src_uri, entry.where.get("materials"))
     return sort_problems(problems), anew
+
+
+def _measured(build: Build) -> Iterator[Problem]:
+    for told in build.measurements:
+        yield from measured_findings(told, build.callouts)
+        instruments = re.split(r"[,;](?=\s|$)", told.instrument)
+        yield from _overdue_tools(told, "instrument", instruments, build, set())
 
 
 def _line_tables(entry: Entry, build: Build, wrenches: tuple[CalibratedTool, ...] | None) -> Iterator[TradeTable]:
@@ -56,17 +65,19 @@ def _line_tables(entry: Entry, build: Build, wrenches: tuple[CalibratedTool, ...
             yield torque_table(line, entry.date, wrenches, callouts)
 
 
-def _overdue_tools(entry: Entry, build: Build, told: set[str]) -> Iterator[Problem]:
-    """Tools that need calibration (tools.csv), used under `tools` after their check had run out."""
-    for name in entry.tools:
-        due = overdue_since(name, entry.date, build.calibrated_tools)
+def _overdue_tools(
+    used: Entry | Measurement, key: str, names: Iterable[str], build: Build, told: set[str]
+) -> Iterator[Problem]:
+    """Tools that need calibration (tools.csv), used under `key` after their check had run out."""
+    for name in map(str.strip, names):
+        due = overdue_since(name, used.date, build.calibrated_tools)
         if due is not None and fold_name(name) not in told:
             yield finding(
-                entry.src_uri,
-                entry.where.get("tools"),
+                used.src_uri,
+                used.where.get(key),
                 "tool-overdue",
                 f'"{name}" was due for its check on {say_date(due)}, '
-                f"{say_count((entry.date - due).days, 'day')} before this use (tools.csv)",
+                f"{say_count((used.date - due).days, 'day')} before this use (tools.csv)",
                 "have it checked; if it reads false, go over what was measured with it",
             )
 

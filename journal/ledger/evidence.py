@@ -21,9 +21,9 @@ from journal.base.addresses import fold_name
 from journal.base.formatting import say_count, say_date, say_few, say_minutes, say_steps
 from journal.base.model import (
     Build,
+    BulletinState,
     ClosingInspections,
     Entry,
-    Inspection,
     Outcome,
     Person,
     Photo,
@@ -32,6 +32,7 @@ from journal.base.model import (
     Step,
     StepProgress,
     Where,
+    WriteUp,
     photo_day,
 )
 from journal.base.problems import Grade, Problem, did_you_mean, finding, sort_problems
@@ -80,11 +81,11 @@ class Facts:
 @dataclass(frozen=True, slots=True)
 class _Found:
     """What a rule found, to be told at the first of `keys` that the front matter of `about` has (at `place` where
-    that is known better), in build.yml where it is about no file in particular. `entries` are those that may
+    that is known better), in `file` where it is about no folder in particular. `entries` are those that may
     answer it, `about` itself unless told.
     """
 
-    about: Entry | Inspection | None
+    about: Entry | WriteUp | None
     keys: tuple[str, ...]
     message: str
     hint: str
@@ -92,11 +93,13 @@ class _Found:
     steps: tuple[str, ...] = ()
     assembly: str | None = None
     place: Where | None = None
+    file: str = BUILD_FILE
 
     def as_gap(self, word: str) -> Gap:
         about, entries, hint = self.about, self.entries, self.hint
         if about is None:
-            return Gap(problem=finding(BUILD_FILE, None, word, self.message, hint), entries=entries or ())
+            problem = finding(self.file, self.place, word, self.message, hint)
+            return Gap(problem=problem, entries=entries or (), steps=self.steps, assembly=self.assembly)
         if entries is None:
             entries = (about.id,) if isinstance(about, Entry) else ()
         if entries:
@@ -266,8 +269,11 @@ def _steps_without_photo(facts: Facts) -> Iterator[_Found]:
     for entry in facts.build.entries:
         for photo in _usable(entry.photos):
             shown.update((photo.step,) if photo.step else (step for step, _ in step_marks(entry)))
-    for inspection in facts.build.inspections:
-        shown.update(photo.step for photo in _usable(inspection.photos) if photo.step)
+    for told in facts.build.write_ups:
+        shown.update(photo.step for photo in _usable(told.photos) if photo.step)
+    for measurement in facts.build.measurements:
+        # A picture of the measuring shows the step whose work it is.
+        shown.update(step for photo in _usable(measurement.photos) if not photo.step for step in measurement.steps)
     missing: dict[str, list[str]] = defaultdict(list)
     for step, progress in facts.progress.steps.items():
         if progress.state is State.DONE and progress.done_in and step not in shown:
@@ -465,7 +471,7 @@ def _closings(facts: Facts) -> Iterator[tuple[Step, StepProgress, bool, bool]]:
     for told in _dated(build):
         for photo in _usable(told.photos):
             if photo.inside:
-                named = told.steps if isinstance(told, Inspection) else ()
+                named = () if isinstance(told, Entry) else told.steps
                 named = (photo.step,) if photo.step else named
                 _add_seen(pictures, build, photo_day(photo, told.date), told.assembly, named)
     for one in build.inspections:
@@ -549,6 +555,76 @@ def _inspection_findings_open(facts: Facts) -> Iterator[_Found]:
                 )
 
 
+@_rule(
+    "checked-alone",
+    "Measurements and corrections checked by nobody but those who made them.",
+    "A second signature is that of somebody else.",
+)
+def _checked_alone(facts: Facts) -> Iterator[_Found]:
+    hint = "name under `checked_by` who else looked, or take it out"
+    for measurement in facts.build.measurements:
+        if measurement.checked_by and set(measurement.checked_by) <= set(measurement.people):
+            yield _Found(measurement, ("checked_by",), "checked by nobody but those who measured", hint)
+    for inspection in facts.build.inspections:
+        for found in inspection.findings:
+            if found.checked_by and set(found.checked_by) <= set(found.signed_by):
+                message = f"finding {found.id} was checked by nobody but those who put it right"
+                yield _Found(inspection, ("findings",), message, hint, steps=inspection.steps, place=found.where)
+
+
+@_rule(
+    "weighing-lacks",
+    "Weighings without equipment list, limits, or the loadings that are asked for.",
+    "Inspectors ask for the equipment list, the forward and aft extreme loading and that of the first flight.",
+)
+def _weighing_lacks(facts: Facts) -> Iterator[_Found]:
+    for measurement in facts.build.measurements:
+        if weighing := measurement.weighing:
+            parts = (
+                (weighing.equipment, "an equipment list"),
+                (weighing.limits, "limits"),
+                (weighing.max_weight, "a maximum weight"),
+                (len(weighing.cases) >= _LOADINGS, "the first flight and the forward and aft extreme loading"),
+            )
+            if lacks := ", ".join(name for there, name in parts if not there):
+                hint = "write `equipment`, `limits`, `max_weight` and `cases` (docs/format.md)"
+                yield _Found(measurement, ("scales",), f"the weighing lacks: {lacks}", hint)
+
+
+_LOADINGS = 3
+BULLETINS_FILE = "content/bulletins.csv"
+
+
+@_rule(
+    "bulletin-open",
+    "Service bulletins not done and no reason told, or said to be done and nothing that shows it.",
+    "What the maker asks for is done and shown like any other work, or the record says why not.",
+)
+def _bulletins_open(facts: Facts) -> Iterator[_Found]:
+    """An entry with a picture shows it, or a paper."""
+    pictured = {entry.id for entry in facts.build.entries if any(_usable(entry.photos))}
+    for bulletin in facts.build.bulletins:
+        if bulletin.state is BulletinState.DONE:
+            settled = bulletin.record or pictured.intersection(bulletin.done_in)
+            lacks = "no entry with a picture and no paper shows it"
+            hint = "name the entry in `done_in`, or the paper in `record`"
+        else:
+            settled, lacks = bulletin.note, "no reason is told"
+            hint = "do it and name the entry in `done_in`, or write the reason into `note`"
+        if not settled:
+            yield _Found(
+                about=None,
+                keys=(),
+                message=f"bulletin {bulletin.id} is put down as {bulletin.state.value}, and {lacks}",
+                hint=hint,
+                entries=bulletin.done_in,
+                steps=bulletin.steps,
+                assembly=bulletin.assembly,
+                place=bulletin.where,
+                file=BULLETINS_FILE,
+            )
+
+
 # ---------------------------------------------------------------- rules on days, people and places
 
 
@@ -579,7 +655,11 @@ def _long_days(facts: Facts) -> Iterator[_Found]:
         )
 
 
-@_rule("future-date", "Entries and inspections dated after the day of the check.", "Usually a slip in the year.")
+@_rule(
+    "future-date",
+    "Entries, inspections and measurements dated after the day of the check.",
+    "Usually a slip in the year.",
+)
 def _future_dates(facts: Facts) -> Iterator[_Found]:
     for told in _dated(facts.build):
         if told.date > facts.today:
@@ -587,7 +667,9 @@ def _future_dates(facts: Facts) -> Iterator[_Found]:
             yield _Found(told, ("date",), message, "check the day and the year")
 
 
-@_rule("before-begun", "Entries and inspections dated before the build began.", "Usually a slip in the year.")
+@_rule(
+    "before-begun", "Entries, inspections and measurements dated before the build began.", "Usually a slip in the year."
+)
 def _dates_before_the_build(facts: Facts) -> Iterator[_Found]:
     begun = facts.build.begun
     for told in _dated(facts.build):
@@ -709,15 +791,15 @@ _WORDS = re.compile(r"\w+")
 _IN_EVERY_NAME = frozenset({"a", "and", "by", "co", "help", "of", "our", "paid", "the"})
 
 
-def _dated(build: Build) -> tuple[Entry | Inspection, ...]:
-    return (*build.entries, *build.inspections)
+def _dated(build: Build) -> tuple[Entry | WriteUp, ...]:
+    return (*build.entries, *build.write_ups)
 
 
 def _usable(photos: Iterable[Photo]) -> Iterator[Photo]:
     return (photo for photo in photos if not photo.facts.trouble)
 
 
-def _place(told: Entry | Inspection, *keys: str) -> Where:
+def _place(told: Entry | WriteUp, *keys: str) -> Where:
     """The first of `keys` that the front matter has, else the head of the file."""
     return next((told.where[key] for key in keys if key in told.where), (1, 1))
 

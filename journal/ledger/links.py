@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator
 from urllib.parse import unquote
 
-from journal.base.model import Build, Entry, Inspection
+from journal.base.model import Build, Entry, WriteUp
 from journal.base.private_passages import private_lines
 from journal.base.problems import Problem, finding, nearest
 from journal.base.prose import blank_code, find_images, is_elsewhere
@@ -36,7 +36,7 @@ def check_links(build: Build) -> tuple[Problem, ...]:
     bodies = [
         *((entry.src_uri, entry.body, entry.body_line, entry.private) for entry in build.entries),
         *((entry.src_uri, entry.body, entry.body_line, entry.private) for entry in build.drafts),
-        *((one.src_uri, one.body, one.body_line, one.private) for one in build.inspections),
+        *((one.src_uri, one.body, one.body_line, one.private) for one in build.write_ups),
         *((page.src_uri, page.body, page.body_line, False) for page in build.pages),
     ]
     for src_uri, body, body_line, is_private in bodies:
@@ -98,7 +98,7 @@ def _link_targets(build: Build) -> tuple[frozenset[str], frozenset[str]]:
     """What prose may link to, as paths from the build folder; and what of it only the archive has."""
     known: set[str] = set()
     private: set[str] = set()
-    owners: list[Entry | Inspection] = [*build.entries, *build.drafts, *build.inspections]
+    owners: list[Entry | WriteUp] = [*build.entries, *build.drafts, *build.write_ups]
     for owner in owners:
         targets = {owner.src_uri, posixpath.dirname(owner.src_uri)}
         known |= targets

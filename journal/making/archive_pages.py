@@ -9,7 +9,6 @@ from collections.abc import Iterable, Iterator
 from html import escape
 from pathlib import Path
 
-from journal.base.addresses import is_of
 from journal.base.formatting import say_count, say_date
 from journal.record.chain import Chain, Kind, Seal, read_chain
 from journal.record.readme import RECORD_CAUTION
@@ -39,10 +38,9 @@ def record_extras(site: SiteContext, root: Path) -> Extras:
         )
         for entry in site.view.entries
     }
-    panels |= {
-        addresses.inspection_address[one.id]: (_seal_panel(seal_story(chain, Kind.INSPECTION, one.id, zone)),)
-        for one in site.view.inspections
-    }
+    for kind, write_ups in ((Kind.INSPECTION, site.view.inspections), (Kind.MEASUREMENT, site.view.measurements)):
+        for one in write_ups:
+            panels[addresses.linkable[one.src_uri]] = (_seal_panel(seal_story(chain, kind, one.id, zone)),)
     return Extras(
         pages=(evidence_page(evidence, site), seals_page(chain, stamps_of(root, chain), site)),
         panels=panels,
@@ -124,14 +122,14 @@ def _gap_section(heading: str, anchor: str, why: str, last: str, gaps: Iterable[
 
 
 def _where(gap: Gap, site: SiteContext) -> Link | str:
-    """The page that a gap is about: an entry, an inspection, a step, an assembly; else the file."""
+    """The page that a gap is about: an entry, an inspection or a measurement, a step, an assembly; else the file."""
     addresses = site.addresses
     for entry in gap.entries:
         if entry in addresses.entries:
             return site.entry_link(addresses.entries[entry])
-    for folder, address in addresses.inspection_address.items():
-        if is_of(gap.problem.file, folder):
-            return Link(text=folder, address=address)
+    for told in site.view.write_ups:
+        if told.src_uri == gap.problem.file:
+            return Link(text=told.id, address=addresses.linkable[told.src_uri])
     for step in gap.steps:
         if step in addresses.step_address:
             return Link(text=f"Step {step}", address=addresses.step_address[step])
@@ -153,8 +151,8 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> Page
             title="What the seals show",
             anchor="shows",
             points=(
-                "Each line fixes the text and every photo of one entry or inspection by their SHA-256, and the line "
-                "before it. A line edited, taken out, put in or moved no longer fits its neighbours.",
+                "Each line fixes the text and every photo of one entry, inspection or measurement by their SHA-256, "
+                "and the line before it. A line edited, taken out, put in or moved no longer fits its neighbours.",
                 "A change made after sealing is a line of its own, with the builder’s reason.",
                 "The times are those of the builder’s clock: the chain proves an order, not a time.",
                 "Whoever holds the files could write the whole chain anew. What rules that out is its head known "
@@ -201,8 +199,12 @@ def _sealed_link(seal: Seal, site: SiteContext) -> Link:
     addresses = site.addresses
     if seal.kind is Kind.ENTRY and seal.id in addresses.entries:
         return site.entry_link(addresses.entries[seal.id])
-    if seal.kind is Kind.INSPECTION and seal.id in addresses.inspection_address:
-        return Link(text=f"Inspection {seal.id}", address=addresses.inspection_address[seal.id])
+    for kind, known in (
+        (Kind.INSPECTION, addresses.inspection_address),
+        (Kind.MEASUREMENT, addresses.measurement_address),
+    ):
+        if seal.kind is kind and seal.id in known:
+            return Link(text=f"{kind.value.capitalize()} {seal.id}", address=known[seal.id])
     return Link(text=seal.id)
 
 

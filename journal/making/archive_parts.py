@@ -12,7 +12,7 @@ from pathlib import Path
 from journal.base.byte_progress import Begin, Progress, quietly, silent
 from journal.base.digests import in_threads
 from journal.base.formatting import say_count
-from journal.base.model import Entry, Inspection, Photo
+from journal.base.model import Entry, Photo, WriteUp
 from journal.base.private_passages import private_lines
 from journal.base.problems import Problem, error
 from journal.ledger.journal import Journal
@@ -86,7 +86,7 @@ def private_things(journal: Journal, progress: Progress = silent) -> str:
     their position`; "" where there is nothing. Originals are asked where they were taken.
     """
     build = journal.build
-    told: list[Entry | Inspection] = [*build.entries, *build.drafts, *build.inspections]
+    told: list[Entry | WriteUp] = [*build.entries, *build.drafts, *build.write_ups]
     photos = [photo for one in told for photo in one.photos]
     bodies = [page.body for page in build.pages] + [one.body for one in told]
 
@@ -104,6 +104,7 @@ def private_things(journal: Journal, progress: Progress = silent) -> str:
     parts = (
         (sum(entry.private for entry in build.entries), "private entry", "private entries"),
         (sum(inspection.private for inspection in build.inspections), "private inspection", None),
+        (sum(measurement.private for measurement in build.measurements), "private measurement", None),
         (sum(photo.private for photo in photos), "private photo", None),
         (sum(map(any, map(private_lines, bodies))), "text with private passages", "texts with private passages"),
         (len(build.drafts), "draft", None),

@@ -200,7 +200,8 @@ def _about(journal: Journal, found: tuple[Document, ...]) -> Mapping[str, Any]:
     build = journal.build
     people = {
         **{("entry", entry.id): list(entry.people) for entry in build.entries},
-        **{("inspection", inspection.id): [inspection.inspector] for inspection in build.inspections},
+        **{("inspection", inspection.id): list(inspection.people) for inspection in build.inspections},
+        **{("measurement", one.id): [*one.people, *one.checked_by] for one in build.measurements},
     }
     return {
         "assemblies": [[assembly.id, assembly.title] for assembly in build.assemblies.values()],

@@ -80,7 +80,7 @@ _EVERYDAY = frozenset(
 
 _SHARED = frozenset(
     {"date", "assembly", "steps", "begun", "redone", "place", "tools", "methods", "people", "hours"}
-    | {"outcome", "stage", "inspector"}
+    | {"outcome", "stage", "inspector", "kind", "measured_by", "checked_by", "signed_by"}
 )
 """Keys of a private entry whose values stand in lists that everybody may read."""
 
@@ -173,7 +173,7 @@ def _ids_of(path: Path) -> Iterator[str]:
     """What an entry at `path` may be called: its file, and its folder where that is its own."""
     if path.stem.casefold() not in ("index", "entry"):
         yield path.stem
-    if path.parent.name not in ("entries", "inspections", "pages") and not re.fullmatch(
+    if path.parent.name not in ("entries", "inspections", "measurements", "pages") and not re.fullmatch(
         r"\d{4}|\d{2}", path.parent.name
     ):
         yield path.parent.name
@@ -372,6 +372,7 @@ _TABLES = {
     "tasks.csv": ("note",),
     "materials.csv": ("batch",),
     "inventory.csv": ("replacement_note",),
+    "bulletins.csv": ("title", "note"),
 }
 
 
@@ -503,7 +504,7 @@ def _countries() -> dict[str, str]:
 def _originals(root: Path) -> dict[int, tuple[Path, ...]]:
     """Photos, clips and records by size: whatever of content/ is not text that pages are made from."""
     by_size: dict[int, list[Path]] = {}
-    for folder in ("entries", "inspections", "records"):
+    for folder in ("entries", "inspections", "measurements", "records"):
         base = root / "content" / folder
         for path in sorted(base.rglob("*")) if base.is_dir() else ():
             if path.is_file() and path.stat().st_size:

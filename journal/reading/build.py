@@ -16,7 +16,7 @@ from journal.base.model import Build, Entry, FastenerSet, FreePage, Record, Role
 from journal.base.problems import Grade, Problem, did_you_mean, nearest, sort_problems
 from journal.reading.callouts import read_callouts
 from journal.reading.closing import close_build
-from journal.reading.entries import read_entry, read_inspection
+from journal.reading.entries import read_entry
 from journal.reading.folders import (
     ExaminedPhoto,
     Folder,
@@ -30,6 +30,7 @@ from journal.reading.folders import (
 )
 from journal.reading.form import YES, KnownIds
 from journal.reading.lists import (
+    read_bulletins,
     read_calibrated_tools,
     read_costs,
     read_inventory,
@@ -43,6 +44,7 @@ from journal.reading.lists import (
 )
 from journal.reading.plan import read_plan, read_publishing
 from journal.reading.text import Notes, is_there, read_bytes, read_text
+from journal.reading.write_ups import read_inspection, read_measurement
 
 T = TypeVar("T")
 
@@ -54,7 +56,7 @@ MAX_FOLDERS = 16
 TOP_LEVEL = frozenset(
     {"build.yml", "steps.csv", "aircraft.svg", "entries", "inspections", "records", "records.csv", "inventory.csv"}
     | {"tasks.csv", "materials.csv", "tools.csv", "costs.csv", "terms.md", "pages", "seals.jsonl", "seals"}
-    | {"publishing.yml", "callouts.csv", "rates.csv"}
+    | {"publishing.yml", "callouts.csv", "rates.csv", "measurements", "bulletins.csv"}
 )
 
 
@@ -157,6 +159,7 @@ def read_build(
 
     entry_folders = _folders(content, "content/entries")
     inspection_folders = _folders(content, "content/inspections")
+    measurement_folders = _folders(content, "content/measurements")
     known = KnownIds(
         lists={
             "person": plan.people if whole else None,
@@ -172,7 +175,7 @@ def read_build(
         zone=ZoneInfo(plan.zone) if plan.zone else None,
         edition=plan.manual_edition,
     )
-    folders = (*entry_folders, *inspection_folders)
+    folders = (*entry_folders, *inspection_folders, *measurement_folders)
     examined = examine([f"{folder.uri}/{name}" for folder in folders for name in folder.photos])
 
     kept = remembered or Remembered()
@@ -195,6 +198,11 @@ def read_build(
         for folder in inspection_folders
         if (inspection := read_inspection(root, folder, known, examined, content.notes(folder.file)))
     ]
+    measurements = [
+        measurement
+        for folder in measurement_folders
+        if (measurement := read_measurement(root, folder, known, examined, content.notes(folder.file)))
+    ]
     pages = _pages(content)
     _strangers(content)
 
@@ -207,6 +215,10 @@ def read_build(
         entries=sort_entries([entry for entry in entries if not entry.draft]),
         drafts=sort_entries([entry for entry in entries if entry.draft]),
         inspections=tuple(sorted(inspections, key=lambda inspection: (inspection.date, inspection.id))),
+        measurements=tuple(sorted(measurements, key=lambda measurement: (measurement.date, measurement.id))),
+        bulletins=content.optional(
+            "content/bulletins.csv", lambda path, notes: read_bulletins(path, known, records, notes), ()
+        ),
         records=records,
         inventory=content.optional("content/inventory.csv", read_inventory, ()),
         tasks=content.optional("content/tasks.csv", lambda path, notes: read_tasks(path, known, notes), ()),
@@ -262,6 +274,7 @@ def _note_unknown_entries(entry: Entry, listed: Mapping[str, object], notes: Not
             )
 
 
+_ONE_OF = {"entries": "entry", "inspections": "inspection", "measurements": "measurement"}
 _DRAFT = re.compile(rf"^draft[ \t]*:[ \t]*['\"]?(?:{'|'.join(YES)})['\"]?[ \t]*(?:#.*)?$", re.MULTILINE | re.IGNORECASE)
 
 
@@ -319,7 +332,7 @@ def _folders_in(content: _Content, uri: str, depth: int) -> Iterator[Folder]:
         elif item.is_text and (told := lone_entry(content.root, here, found)):
             lone.append(told)
         elif not item.is_media:
-            said = f"a file lies here where a folder for each {'entry' if '/entries' in uri else 'inspection'}"
+            said = f"a file lies here where a folder for each {_ONE_OF[uri.split('/')[1]]}"
             content.notes(here).finding(None, "stray-file", f"{said} is expected", "make it FOLDER/index.md")
     yield from lone
     named = {name for told in lone for name in (*told.photos, *told.clips)}

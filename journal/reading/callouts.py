@@ -29,6 +29,9 @@ NEEDS = {
 }
 """What a value measures where the word before it leaves no choice; a hole may be a drill, a leak test words."""
 
+BARE = {"hole": Dimension.LENGTH, **dict.fromkeys(("threads", "threads showing"), Dimension.NUMBER)}
+"""What a value without a unit measures, beside lengths."""
+
 DRAG_WORDS = frozenset({"added", "included"})
 
 LINE_KEYS = (
@@ -118,7 +121,7 @@ def _limited(called: CallOut, tolerance: str, error: NoteError) -> list[CallOut]
         ]
     needs = NEEDS.get(called.what)
     text = f"{called.value} {'' if tolerance[:1] in '+-±' else '±'}{tolerance}" if tolerance else called.value
-    limit = parse_limit(text, Dimension.LENGTH if needs is Dimension.LENGTH or called.what == "hole" else None)
+    limit = parse_limit(text, needs if needs is Dimension.LENGTH else BARE.get(called.what))
     drag = called.drag.casefold() if called.drag.casefold() in DRAG_WORDS else called.drag
     drag_limit = parse_limit(drag)
     if text and needs and (limit is None or limit.dimension is not needs):

@@ -12,7 +12,7 @@ from dataclasses import dataclass, is_dataclass, replace
 from functools import cache
 from typing import Any, get_args, get_type_hints
 
-from journal.base.model import Build, Inspection
+from journal.base.model import Build, Inspection, WriteUp
 
 Listed = Mapping[str, Collection[str]]
 """The IDs of a build by the list they stand in: `people`, `steps`, `entries` …"""
@@ -53,7 +53,7 @@ def close_build(build: Build) -> Build:
     """`build` without the references to records that are not in it, and without what is nothing lacking them.
 
     A reference that may be missing is taken out, and so is the time of a person who is not listed; an
-    entry, a step or an inspection that stands on nothing is left out, and what refers to it in its turn.
+    entry, a step, an inspection or a measurement that stands on nothing is left out, and what refers to it in its turn.
     What the files told beside that stays, the length of a session among it. Whatever goes was refused
     while reading or refers to what was: an error stands for it. A closed build comes back as it is.
     """
@@ -98,5 +98,6 @@ def _closed(record: Any, listed: Listed) -> Any:
     if not changes:
         return record
     closed = replace(record, **changes)
-    nowhere = isinstance(closed, Inspection) and closed.assembly is None and not closed.steps
-    return None if nowhere else closed
+    if isinstance(closed, WriteUp) and not closed.people:
+        return None
+    return None if isinstance(closed, Inspection) and not (closed.assembly or closed.steps) else closed

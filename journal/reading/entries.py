@@ -1,4 +1,4 @@
-"""Entries and inspections: a folder for each. Source: docs/format.md, Entry and Inspection front matter."""
+"""Entries: a folder for each. Source: docs/format.md, Entry front matter."""
 
 from __future__ import annotations
 
@@ -13,9 +13,6 @@ from journal.base.addresses import fold_name
 from journal.base.model import (
     Entry,
     FastenerSet,
-    Inspection,
-    InspectionFinding,
-    Outcome,
     Photo,
     TorqueSetting,
     WorkedTime,
@@ -43,9 +40,6 @@ ENTRY_KEYS = (
     *("title", "date", "assembly", "steps", "begun", "redone", "hours", "people", "place", "tools", "methods"),
     *("photos", "fasteners", "torque", "materials", "answers", "video", "private", "draft"),
 )
-INSPECTION_KEYS = (
-    *("title", "date", "assembly", "steps", "stage", "inspector", "outcome", "findings", "photos", "private"),
-)
 
 Examined = Mapping[str, ExaminedPhoto]
 
@@ -59,10 +53,10 @@ def read_entry(root: Path, folder: Folder, known: KnownIds, examined: Examined, 
         form = told.form
         form.required("assembly")
         photos, clips = read_photos(told, folder, examined, root)
-        both = _said_by_both(told, folder, photos)
-        people, time, elapsed = _people_and_time(form, both["date"])
+        said = said_by_all(told, folder, photos)
+        people, time, elapsed = _people_and_time(form, said["date"])
         entry = Entry(
-            **both,
+            **said,
             begun=form.steps("begun"),
             redone=form.steps("redone"),
             time=time,
@@ -84,34 +78,6 @@ def read_entry(root: Path, folder: Folder, known: KnownIds, examined: Examined, 
     return None if watch.failed else entry
 
 
-def read_inspection(root: Path, folder: Folder, known: KnownIds, examined: Examined, notes: Notes) -> Inspection | None:
-    """One inspection, or None where errors (in `notes`) make it unusable."""
-    with notes.watching() as watch:
-        told = read_told(root / folder.file, folder.id, notes, INSPECTION_KEYS, known)
-        if told is None:
-            return None
-        form = told.form
-        if form.value("assembly") is None and "steps" not in form.values:
-            said = "neither `assembly` nor `steps` says what was inspected"
-            notes.error(form.fields.where, "key-missing", said, "add one of them")
-        photos, clips = read_photos(told, folder, examined, root)
-        for clip in clips:
-            said = f'"{clip.name}" is a film, and an inspection shows none'
-            notes.finding(None, "unknown-file", said, "put it into the folder of an entry")
-        # Where one of these is missing an error is noted, and the inspection is not used.
-        needed: dict[str, Any] = {
-            "inspector": form.id("inspector", "person") if form.required("inspector") else None,
-            "outcome": form.choice("outcome", Outcome) if form.required("outcome") else None,
-        }
-        inspection = Inspection(
-            **_said_by_both(told, folder, photos),
-            **needed,
-            stage=form.text("stage"),
-            findings=_findings(form),
-        )
-    return None if watch.failed else inspection
-
-
 def _day(form: Form, folder: Folder) -> date | None:
     """The date, or the one that the folder's name begins with; None with an error."""
     named = re.match(r"\d{4}-\d{2}-\d{2}(?!\d)", folder.id)
@@ -120,8 +86,8 @@ def _day(form: Form, folder: Folder) -> date | None:
     return form.date("date") if form.required("date") else None
 
 
-def _said_by_both(told: Told, folder: Folder, photos: tuple[Photo, ...]) -> dict[str, Any]:
-    """What entries and inspections both say, by field. None under `date` only where an error is noted."""
+def said_by_all(told: Told, folder: Folder, photos: tuple[Photo, ...]) -> dict[str, Any]:
+    """What entries, inspections and measurements all say, by field. None under `date` only where an error is noted."""
     form = told.form
     return {
         "id": folder.id,
@@ -279,21 +245,3 @@ def _is_address(scalar: Scalar, notes: Notes) -> bool:
         said = f'"{address}" is not the address of a video'
         notes.error(scalar.where, "bad-video", said, "write it from https:// on")
     return good
-
-
-def _findings(form: Form) -> tuple[InspectionFinding, ...]:
-    findings: dict[str, InspectionFinding] = {}
-    for number, fields in enumerate(form.rows("findings"), start=1):
-        inner = form.inner(fields, "id", "text", "closed_on", "closed_by")
-        inner.required("text")
-        found = InspectionFinding(
-            id=inner.text("id", str(number)),
-            text=inner.text("text"),
-            closed_on=inner.date("closed_on"),
-            closed_by=inner.id("closed_by", "entry"),
-            where=fields.where,
-        )
-        if found.id in findings:
-            form.notes.error(fields.where, "finding-twice", f'finding "{found.id}" is there twice', "number it anew")
-        findings.setdefault(found.id, found)
-    return tuple(findings.values())

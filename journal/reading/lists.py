@@ -9,9 +9,22 @@ from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
 
-from journal.base.model import CalibratedTool, Cost, InventoryItem, Material, Rate, Record, Step, Task, Term, Where
+from journal.base.model import (
+    Bulletin,
+    BulletinState,
+    CalibratedTool,
+    Cost,
+    InventoryItem,
+    Material,
+    Rate,
+    Record,
+    Step,
+    Task,
+    Term,
+    Where,
+)
 from journal.base.private_passages import private_lines
-from journal.base.problems import did_you_mean
+from journal.base.problems import did_you_mean, nearest
 from journal.base.prose import COMMENT
 from journal.reading.folders import FolderItem
 from journal.reading.form import NO, YES, KnownIds, meant_ids, note_unknown
@@ -246,6 +259,45 @@ def read_rates(path: Path, notes: Notes) -> tuple[Rate, ...]:
             row.error("date", "rate-twice", f"there are two rates from {currency} to {to} for this day", "keep one row")
         rates[day, currency, to] = row.record(Rate, date=day, currency=currency, to=to, rate=rate)
     return tuple(rates[key] for key in sorted(rates))
+
+
+BULLETIN_COLUMNS = (("id", "date", "title", "concerns", "state"), ("done_in", "record", "note"))
+_STATES = {"": BulletinState.OPEN, "n/a": BulletinState.NOT_APPLICABLE} | {one.value: one for one in BulletinState}
+
+
+def read_bulletins(path: Path, known: KnownIds, records: Sequence[Record], notes: Notes) -> tuple[Bulletin, ...]:
+    """bulletins.csv; an empty `concerns` is the whole aircraft, an empty `state` open. Never public."""
+    bulletins: dict[str, Bulletin] = {}
+    for row in read_table(path, *BULLETIN_COLUMNS, notes):
+        identifier = row.required("id")
+        if identifier is None:
+            continue
+        if identifier in bulletins:
+            row.error("id", "bulletin-twice", f'bulletin "{identifier}" is there twice', "keep one row")
+            continue
+        concerns, done_in = (
+            [Scalar(text=text, where=where)] if text else []
+            for text, where in (row.cells["concerns"], row.cells["done_in"])
+        )
+        assemblies = known.lists["assembly"] or {}
+        named = [one for one in concerns if known.meant(one.text, "assembly") or nearest(one.text, assemblies)]
+        state = row.parsed(
+            "state",
+            lambda text: _STATES.get(" ".join(text.casefold().split())),
+            "bad-state",
+            "a state of a bulletin",
+            ", ".join(one.value for one in BulletinState),
+        )
+        _check_record(row, records)
+        bulletins[identifier] = row.record(
+            Bulletin,
+            title=row.text("title") or identifier,
+            assembly=known.id(named[0], "assembly", notes) if named else None,
+            steps=() if named else known.step_ids(concerns, notes),
+            state=state or BulletinState.OPEN,
+            done_in=known.ids(done_in, "entry", notes),
+        )
+    return tuple(bulletins.values())
 
 
 _CELL = re.compile(r"(?<!\\)\|")

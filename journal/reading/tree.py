@@ -367,7 +367,7 @@ def _note_lost(text: str, tokens: list[_Token], notes: Notes, first_line: int) -
             if _swallows(text, token, comment, notes.file):
                 on_line = not token.is_key and "\n" not in text[token.start : comment.start()]
                 whole = text[token.start : comment.end()].strip()
-                new = quoted(whole, "" if token.is_item else token.keys[-1])
+                new = quoted(whole, "" if token.is_item or not token.keys else token.keys[-1])
                 hint = f"put the text in quotes: {new}" if on_line else "put the whole text in quotes"
                 before = text[text.rfind("\n", 0, token.start) + 1 : token.start]
                 mend = (whole, new) if on_line and "[" not in before else None
@@ -383,7 +383,7 @@ def _lost(what: str) -> str:
 def _swallows(text: str, token: _Token, comment: re.Match[str], file: str) -> bool:
     """Whether a comment, the first things before which are `token` and signs, is words of the value before it."""
     said = comment[0][1:]
-    tight, words = said[:1].strip(" \t") != "", token.keys[0] in FREE_TEXT or "wrench" in token.keys
+    tight, words = said[:1].strip(" \t") != "", not FREE_TEXT.isdisjoint(token.keys[:1]) or "wrench" in token.keys
     figures = not words and not FIGURES.isdisjoint(token.keys)
     line_start = text.rfind("\n", 0, comment.start()) + 1
     between = text[max(token.end, line_start) : comment.start()].strip()

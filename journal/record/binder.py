@@ -11,12 +11,22 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
-from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month, say_steps, say_weekday
+from journal.base.formatting import (
+    month_of,
+    say_count,
+    say_date,
+    say_minutes,
+    say_month,
+    say_signed,
+    say_steps,
+    say_weekday,
+)
 from journal.base.model import FreePage, InspectionFinding
 from journal.media.photos import Picture
 from journal.record.album import LIMITS, TO_A_SHEET, AlbumPicture, Reason, choose_album
 from journal.record.binder_drawings import draw_frame, draw_month, month_height_mm, months_between
 from journal.record.binder_parts import (
+    INK,
     SHORT_HASH,
     Shared,
     block,
@@ -35,8 +45,19 @@ from journal.record.setting import Binder, Json, render_binder
 from journal.record.trace import StepTrace, role_of
 from journal.trade.figures import CAUTION, NOT_GIVEN, TALLY_CAUTION, TradeTable
 from journal.trade.tally import SHOWN_RULE, add_up, say_exact, say_percent, say_tenths
+from journal.trade.weighing import BALANCE_CAUTION
 from journal.view.people import PersonWork
-from journal.view.view import RULES, Gap, ShownEntry, ShownInspection, ShownTask, View
+from journal.view.view import (
+    RULES,
+    Gap,
+    ShownEntry,
+    ShownInspection,
+    ShownMeasurement,
+    ShownTask,
+    ShownWriteUp,
+    View,
+)
+from journal.view.weighing_parts import draw_limits, weighing_tables
 
 __all__ = ["Binder", "plan_binder", "render_binder"]
 
@@ -82,8 +103,9 @@ def plan_binder(
         "album": _album(of),
         "calendar": list(_calendar(of)),
         "inspections": [_inspection(of, inspection) for inspection in view.inspections],
+        "measurements": [_measurement(of, number, told) for number, told in enumerate(view.measurements, 1)],
         "tasks": _tasks(of),
-        "papers": _papers(view),
+        "papers": _papers(of),
     }
     back: Json = {
         "pages": [_page(of, page) for page in view.pages],
@@ -151,7 +173,7 @@ def _summary(of: Shared) -> Json:
             {
                 "label": of.labels[inspection.src_uri],
                 "date": say_date(inspection.date),
-                "what": of.say_inspected(inspection),
+                "what": of.say_looked_at(inspection),
                 "outcome": inspection.outcome.value,
                 "findings": say_findings(inspection),
             }
@@ -241,7 +263,8 @@ def _gap(gap: Gap) -> Json:
 
 def _album(of: Shared) -> Json:
     def placed(one: AlbumPicture) -> Json:
-        where = mark(one.told) if isinstance(one.told, ShownEntry) else "Inspection"
+        label = of.labels[one.told.src_uri]
+        where = mark(one.told) if isinstance(one.told, ShownEntry) else label.partition("-")[0].capitalize()
         assembly = one.told.assembly.title if one.told.assembly else ""
         where = " · ".join(filter(None, (where, assembly)))
         return {**of.boxes.box(one.photo), "reason": one.reason.value, **of.place(one.told, where)}
@@ -303,24 +326,62 @@ def _month(of: Shared, month: str, entries: Sequence[ShownEntry]) -> Json:
     }
 
 
-# ---------------------------------------------------------------- inspections, tasks, papers
+# ---------------------------------------------------------------- inspections, measurements, tasks, papers
+
+
+def _written_up(of: Shared, told: ShownWriteUp, kind: Kind, *cells: tuple[str, ...]) -> Json:
+    """What inspections and measurements both say; `cells` follow the date and what was looked at."""
+    return {
+        "label": of.labels[told.src_uri],
+        **named(told, "title", "private"),
+        "block": block(
+            ("Date", say_date(told.date), say_weekday(told.date)), ("Looked at", of.say_looked_at(told)), *cells
+        ),
+        "seal": of.say_sealed(kind, told.id),
+        "body": of.body(told.body, told.title, told.photos, told.src_uri),
+        "rest": of.rest(told),
+    }
 
 
 def _inspection(of: Shared, inspection: ShownInspection) -> Json:
     return {
-        "label": of.labels[inspection.src_uri],
-        **named(inspection, "title", "private"),
-        "block": block(
-            ("Date", say_date(inspection.date), say_weekday(inspection.date)),
-            ("Looked at", of.say_inspected(inspection)),
+        **_written_up(
+            of,
+            inspection,
+            Kind.INSPECTION,
             ("Stage", inspection.stage),
-            ("By", inspection.inspector),
+            ("By", ", ".join(inspection.people)),
             ("Outcome", inspection.outcome.value),
         ),
-        "seal": of.say_sealed(Kind.INSPECTION, inspection.id),
-        "body": of.body(inspection.body, inspection.title, inspection.photos, inspection.src_uri),
         "findings": [_finding(of, found) for found in inspection.findings],
-        "rest": of.rest(inspection),
+    }
+
+
+def _measurement(of: Shared, number: int, told: ShownMeasurement) -> Json:
+    drawing = draw_limits(told.weighing, palette=INK, face="Barlow") if told.weighing else ""
+    name = f"limits-{number}.svg" if drawing else ""
+    if drawing:
+        of.drawings[name] = drawing
+    return {
+        **_written_up(
+            of,
+            told,
+            Kind.MEASUREMENT,
+            ("Kind", told.kind, told.instrument),
+            ("Measured by", ", ".join(told.people)),
+            ("Checked by", ", ".join(told.checked_by)),
+        ),
+        "figures": _trade_table(told.table)["rows"],
+        "tables": [
+            {
+                **named(table, "caption", "note"),
+                "columns": table.columns,
+                "rows": [*table.rows, *([table.sums] * bool(table.sums))],
+            }
+            for table in (weighing_tables(told.weighing) if told.weighing else ())
+        ],
+        "drawing": name,
+        "caution": BALANCE_CAUTION if told.weighing else "",
     }
 
 
@@ -330,6 +391,7 @@ def _finding(of: Shared, found: InspectionFinding) -> Json:
         "number": found.id,
         **named(found, "text", "open"),
         "state": f"put right on {say_date(found.closed_on)}" if found.closed_on else "open",
+        "signed": say_signed(found.signed_by, found.checked_by, "signed"),
         **(of.place(closing, mark(closing)) if closing else {"label": "", "where": ""}),
     }
 
@@ -370,11 +432,20 @@ def _task(of: Shared, behind: ShownTask) -> Json:
     }
 
 
-def _papers(view: View) -> Json:
+def _papers(of: Shared) -> Json:
+    view = of.view
     materials = [trace.material for trace in view.materials]
     return {
         "records": [{"date": iso(kept.date), **named(kept, "kind", "title", "file", "note")} for kept in view.records],
         "materials": [{"expires": iso(one.expires), **named(one, "name", "batch", "record")} for one in materials],
+        "bulletins": [
+            {
+                **named(one, "id", "title", "record", "note"),
+                "state": one.state.value,
+                "done_in": [of.place(of.entries[entry], mark(of.entries[entry])) for entry in one.done_in],
+            }
+            for one in view.bulletins
+        ],
         "tools": [
             {
                 "name": tool.name,
@@ -474,6 +545,7 @@ def _indexed_step(of: Shared, traced: StepTrace) -> Json:
     step = traced.step
     # Inspections of its whole assembly would fill every row.
     inspections = [inspection for inspection in traced.inspections if step in inspection.steps]
+    measurements = [measurement for measurement in traced.measurements if step in measurement.steps]
     return {
         "step": step.id,
         "title": step.title,
@@ -482,7 +554,10 @@ def _indexed_step(of: Shared, traced: StepTrace) -> Json:
         "done": iso(traced.progress.done_on),
         "entries": [of.place(of.entries[entry]) for entry in traced.entries],
         "photos": str(len(traced.photos) or "–"),
-        "inspections": [of.place(inspection, "insp.") for inspection in inspections],
+        "inspections": [
+            *(of.place(inspection, "insp.") for inspection in inspections),
+            *(of.place(measurement, "meas.") for measurement in measurements),
+        ],
     }
 
 
@@ -497,4 +572,5 @@ def _indexed_person(of: Shared, work: PersonWork) -> Json:
         "entries": [of.place(entry) for entry in work.entries],
         "at_work": [of.place(entry) for entry in at_work.values()],
         "inspections": [of.place(of.inspections[name]) for name in work.inspections],
+        "measurements": [of.place(of.measurements[name]) for name in work.measurements],
     }

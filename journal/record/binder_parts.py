@@ -21,7 +21,7 @@ from journal.record.seals import seal_story
 from journal.record.setting import Json
 from journal.record.trace import gather_trace
 from journal.view.page_links import is_kept_elsewhere, resolve
-from journal.view.view import Evidence, Gap, ShownEntry, ShownInspection, View
+from journal.view.view import Evidence, Gap, ShownEntry, ShownInspection, ShownWriteUp, Told, View
 
 T = TypeVar("T")
 
@@ -37,7 +37,7 @@ _LARGE, _SMALL = 960, 480
 _GUTTER_MM = 6.0
 _TALLEST_MM, ALBUM_TALLEST_MM = 68.0, 84.0
 _LONG_CAPTION = 500  # letters: more may be taller than the picture it stands beside
-_INK = Palette(
+INK = Palette(
     ink="#17242e",
     paper="#ffffff",
     done="#0f766e",
@@ -58,8 +58,10 @@ class Shared:
         self.trace = gather_trace(view)
         self.entries = {entry.id: entry for entry in view.entries}
         self.inspections = {inspection.id: inspection for inspection in view.inspections}
+        self.measurements = {measurement.id: measurement for measurement in view.measurements}
         self.labels = {entry.src_uri: f"entry-{number}" for number, entry in enumerate(view.entries, 1)}
         self.labels |= {one.src_uri: f"inspection-{number}" for number, one in enumerate(view.inspections, 1)}
+        self.labels |= {one.src_uri: f"measurement-{number}" for number, one in enumerate(view.measurements, 1)}
         self.labels |= {page.src_uri: f"page-{number}" for number, page in enumerate(view.pages, 1)}
         self.gaps_at: dict[str, list[Gap]] = defaultdict(list)
         for gap in (*self.evidence.gaps, *self.evidence.answered):
@@ -73,8 +75,8 @@ class Shared:
 
     # ------------------------------------------------------------ places
 
-    def place(self, told: ShownEntry | ShownInspection, where: str = "") -> Json:
-        """A reference that leads to an entry or inspection: `where`, else the number or date of its day."""
+    def place(self, told: Told, where: str = "") -> Json:
+        """A reference that leads to what is told: `where`, else the number or date of its day."""
         short = str(told.day) if isinstance(told, ShownEntry) else say_date(told.date)
         return {"label": self.labels[told.src_uri], "where": where or short}
 
@@ -96,14 +98,15 @@ class Shared:
         named = (("", entry.steps), ("begun ", entry.begun), ("done over ", entry.redone))
         return " · ".join(word + self.say_steps(steps) for word, steps in named if steps)
 
-    def say_inspected(self, inspection: ShownInspection) -> str:
-        """The assembly or the steps that were inspected."""
-        if inspection.assembly:
-            return inspection.assembly.title
-        return f"step{'' if len(inspection.steps) == 1 else 's'} {self.say_steps(inspection.steps)}"
+    def say_looked_at(self, told: ShownWriteUp) -> str:
+        """The assembly or the steps that were inspected or measured."""
+        if told.assembly:
+            return told.assembly.title
+        steps = f"step{'' if len(told.steps) == 1 else 's'} {self.say_steps(told.steps)}"
+        return steps if told.steps else "the whole aircraft"
 
     def say_sealed(self, kind: Kind, name: str) -> str:
-        """How an entry or inspection was sealed."""
+        """How an entry, inspection or measurement was sealed."""
         return seal_story(self.chain, kind, name, self.view.zone).words if self.chain.seals else "not sealed"
 
     # ------------------------------------------------------------ bodies
@@ -143,7 +146,7 @@ class Shared:
             node = {**node, "items": [[self._with_boxes(inner, photos) for inner in item] for item in node["items"]]}
         return node
 
-    def rest(self, told: ShownEntry | ShownInspection) -> list[list[Json]]:
+    def rest(self, told: Told) -> list[list[Json]]:
         """Rows of the pictures that the text does not place, in capture order."""
         placed = {_composed(image.target) for image in find_images(told.body) if not image.elsewhere}
         return self.boxes.rows([photo for photo in told.photos if _composed(photo.name) not in placed])
@@ -159,7 +162,7 @@ class Shared:
                 targets |= {photo.src_uri: label for photo in told.photos}
                 words[label] = f"day {told.day}"
             else:
-                words[label] = f"inspection of {say_date(told.date)}"
+                words[label] = f"{label.partition('-')[0]} of {say_date(told.date)}"
         return targets | {page.src_uri: self.labels[page.src_uri] for page in self.view.pages}, words
 
     # ------------------------------------------------------------ drawings
@@ -174,7 +177,7 @@ class Shared:
                 DrawnAssembly(id=name, title=self.view.assemblies[name].title, state=state, href="")
                 for name, state in states.items()
             ]
-            svg = render_drawing(self.view.drawing, drawn, picked=picked, uid="d", palette=_INK)
+            svg = render_drawing(self.view.drawing, drawn, picked=picked, uid="d", palette=INK)
             name = f"drawing-{len(self.drawings) + 1}.svg" if svg else ""
             if svg:
                 self.drawings[name] = svg

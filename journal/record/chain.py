@@ -7,7 +7,7 @@ one line feed:
     date       the day of the work as the entry told it when it was sealed
     files      name -> SHA-256 of every photo and clip of the folder
     id         name of the folder
-    kind       "entry" or "inspection"
+    kind       "entry", "inspection" or "measurement"
     line       number of this line, from 1
     prev       SHA-256 of the line before without its line feed; 64 noughts in line 1
     reason     why it was changed; only in an amendment
@@ -51,11 +51,12 @@ class Kind(Enum):
 
     ENTRY = "entry"
     INSPECTION = "inspection"
+    MEASUREMENT = "measurement"
 
     @property
     def folder(self) -> str:
         """Where folders of this kind lie, relative to the build folder."""
-        return "content/entries" if self is Kind.ENTRY else "content/inspections"
+        return "content/entries" if self is Kind.ENTRY else f"content/{self.value}s"
 
 
 Key = tuple[Kind, str]
@@ -74,7 +75,7 @@ def name_of(key: Key) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contents:
-    """What the folder of an entry or inspection holds: `text` and `files` as in a line of the chain."""
+    """What the folder of an entry, inspection or measurement holds: `text` and `files` as in a line of the chain."""
 
     kind: Kind
     id: str

@@ -38,7 +38,7 @@ from journal.record.chain import (
     uri_of,
 )
 from journal.record.timestamps import Stamp, read_stamps
-from journal.view.view import ShownEntry, ShownInspection, View
+from journal.view.view import ShownEntry, ShownInspection, Told, View
 
 _LOCK = ".journal/seal.lock"
 PATIENCE_SECONDS = 10.0
@@ -86,7 +86,7 @@ class SealPlan:
 
 
 def read_contents(root: Path, view: View, only: Collection[Key] | None = None) -> tuple[Contents, ...]:
-    """What every entry and inspection of the inspector's `view` holds; drafts are not among them.
+    """What every entry, inspection and measurement of the inspector's `view` holds; drafts are not among them.
 
     Texts and clips are read. Digests of photos are those the build was read with (unchanged originals are not
     read again); where `only` names some, these alone are told and their photos are read as well.
@@ -105,15 +105,17 @@ def read_contents(root: Path, view: View, only: Collection[Key] | None = None) -
             text=known[one.src_uri],
             files={name: known[uri] for name, uri in _files_of(one)},
         )
-        for one in sorted(told, key=lambda one: (one.date, isinstance(one, ShownInspection), one.id))
+        for one in sorted(told, key=lambda one: (one.date, [*Kind].index(_key(one)[0]), one.id))
     )
 
 
-def _key(one: ShownEntry | ShownInspection) -> Key:
-    return Kind.ENTRY if isinstance(one, ShownEntry) else Kind.INSPECTION, one.id
+def _key(one: Told) -> Key:
+    if isinstance(one, ShownEntry):
+        return Kind.ENTRY, one.id
+    return Kind.INSPECTION if isinstance(one, ShownInspection) else Kind.MEASUREMENT, one.id
 
 
-def _files_of(one: ShownEntry | ShownInspection) -> Iterator[tuple[str, str]]:
+def _files_of(one: Told) -> Iterator[tuple[str, str]]:
     for photo in one.photos:
         yield photo.name, photo.src_uri
     for clip in one.clips if isinstance(one, ShownEntry) else ():
@@ -291,7 +293,7 @@ def _changed_problem(amendment: Amendment, grade: Callable[..., Problem], view: 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SealStory:
-    """How an entry or inspection was sealed. Days are those of the build's zone.
+    """How an entry, inspection or measurement was sealed. Days are those of the build's zone.
 
     `sealed_on` is None where it is not sealed. `days_after` counts from the day of the work and is
     negative where it was sealed before it. `amended` are (day, reason), oldest first.
@@ -308,7 +310,7 @@ class SealStory:
         """`sealed 3 days after the work; amended on 2 May 2026 because the caption was wrong`."""
         if self.sealed_on is None:
             return "not sealed"
-        what = "work" if self.kind is Kind.ENTRY else "inspection"
+        what = "work" if self.kind is Kind.ENTRY else self.kind.value
         told = (
             f"sealed {say_count(abs(self.days_after), 'day')} {'after' if self.days_after > 0 else 'before'} the {what}"
             if self.days_after
@@ -319,7 +321,7 @@ class SealStory:
 
 
 def seal_story(chain: Chain, kind: Kind, folder: str, zone: str | None = None) -> SealStory:
-    """The story of the entry or inspection in `folder`; `zone` is the IANA name from build.yml or None (UTC)."""
+    """The story of what lies in `folder`; `zone` is the IANA name from build.yml or None (UTC)."""
     seal = chain.current.get((kind, folder))
     if seal is None:
         return SealStory(kind=kind)

@@ -24,8 +24,9 @@ from enum import Enum
 from typing import Any, Generic, NamedTuple, TypeVar
 
 from journal.base.formatting import say_steps
-from journal.base.model import Assembly, InspectionFinding, Photo, State, Task
+from journal.base.model import Assembly, Bulletin, InspectionFinding, Photo, State, Task
 from journal.record.trace import PhotoTrace, StepTrace, Trace, capture_time, entry_marks, gather_trace, role_of
+from journal.trade.figures import Figure
 from journal.view.people import PersonWork
 from journal.view.view import (
     RULES,
@@ -34,6 +35,7 @@ from journal.view.view import (
     Hardware,
     ShownEntry,
     ShownInspection,
+    ShownMeasurement,
     ShownTask,
     StockLine,
     StockTaking,
@@ -126,9 +128,11 @@ def tables_guide() -> str:
 _SEVERAL = " several are parted by '; '"
 _ENTRY = "folder of the entry under content/entries/"
 _INSPECTION = "folder of the inspection under content/inspections/"
+_MEASUREMENT = "folder of the measurement under content/measurements/"
 _ROLE = "builder, helper, paid or inspector"
 _TENTHS = "tenths of credit, or n/a"
 _OF_STEP = "inspections of the step or its assembly;"
+_SIGNED, _CHECKED = "who put it right;", "who looked at what the others did;"
 
 # ---------------------------------------------------------------- hours
 
@@ -230,6 +234,7 @@ _STEPS = RecordTable(
         ("inspections", _OF_STEP, lambda row: [inspection.id for inspection in row.traced.inspections]),
         ("open_gaps", "code words of findings still open;", lambda row: row.open_gaps),
         ("answered_gaps", "code words of findings the builder answered;", lambda row: row.answered_gaps),
+        ("measurements", "those of the step or its assembly;", lambda row: [one.id for one in row.traced.measurements]),
     ),
 )
 
@@ -285,6 +290,7 @@ _PHOTOS = RecordTable(
         ("private", "whether it is kept off the public site", lambda row: row.photo.private),
         ("caption", "as written", lambda row: row.photo.caption),
         ("trouble", "why the file cannot be used as a picture", lambda row: row.photo.facts.trouble),
+        ("measurement", _MEASUREMENT, lambda row: row.traced.measurement),
     ),
 )
 
@@ -318,6 +324,7 @@ _PEOPLE = RecordTable(
         ("steps", "number of steps named by these entries", lambda row: len(row.work.steps)),
         ("photos_at_work", "number of pictures that show the person at work", lambda row: len(row.work.pictures)),
         ("inspections", "number of inspections made", lambda row: len(row.work.inspections)),
+        ("measurements", "number of measurements made or checked", lambda row: len(row.work.measurements)),
     ),
 )
 
@@ -347,7 +354,7 @@ _INSPECTIONS = RecordTable(
         ("assembly", "ID of the assembly looked at", lambda row: row.assembly and row.assembly.id),
         ("steps", "steps looked at;", lambda row: [step.id for step in row.inspection.steps]),
         ("stage", "as written; closing: before closing", lambda row: row.inspection.stage),
-        ("inspector", "name", lambda row: row.inspection.inspector),
+        ("inspector", "who looked;", lambda row: row.inspection.people),
         ("outcome", "passed, passed with findings, or not passed", lambda row: row.inspection.outcome),
         ("photos", "number of pictures", lambda row: len(row.inspection.photos)),
         ("finding", "its number", lambda row: row.found and row.found.id),
@@ -355,6 +362,59 @@ _INSPECTIONS = RecordTable(
         ("state", "open or closed", lambda row: row.found and ("open" if row.found.open else "closed")),
         ("closed_on", "day it was put right", lambda row: row.found and row.found.closed_on),
         ("closed_by", "entry that tells how", lambda row: row.found and row.found.closed_by),
+        ("signed_by", _SIGNED, lambda row: row.found and row.found.signed_by),
+        ("checked_by", _CHECKED, lambda row: row.found and row.found.checked_by),
+    ),
+)
+
+# ---------------------------------------------------------------- measurements and bulletins
+
+
+class _FigureRow(NamedTuple):
+    told: ShownMeasurement
+    figure: Figure | None
+
+
+_MEASUREMENTS = RecordTable(
+    name="measurements",
+    row="figure of a measurement, or measurement without figures",
+    rows=lambda known: (
+        _FigureRow(told, figure) for told in known.view.measurements for figure in told.table.figures or (None,)
+    ),
+    columns=(
+        ("measurement", _MEASUREMENT, lambda row: row.told.id),
+        ("date", "day of the measurement", lambda row: row.told.date),
+        ("kind", "as written", lambda row: row.told.kind),
+        ("title", "its title", lambda row: row.told.title),
+        ("assembly", "ID of the assembly measured", lambda row: row.told.assembly and row.told.assembly.id),
+        ("steps", "steps concerned;", lambda row: [step.id for step in row.told.steps]),
+        ("instrument", "as written", lambda row: row.told.instrument),
+        ("measured_by", "who measured;", lambda row: row.told.people),
+        ("checked_by", _CHECKED, lambda row: row.told.checked_by),
+        ("what", "what was measured", lambda row: row.figure and row.figure.what),
+        ("value", "as written; what a weighing gives is computed", lambda row: row.figure and row.figure.recorded),
+        ("called_for", "with page and edition; limits of a loading", lambda row: row.figure and row.figure.called_for),
+        ("standing", "how it stands; empty: not judged", lambda row: row.figure and row.figure.standing),
+        ("remark", "by how much, and the note", lambda row: row.figure and row.figure.remark),
+        ("photos", "number of pictures", lambda row: len(row.told.photos)),
+        ("private", "whether it is kept off the public site", lambda row: row.told.private),
+    ),
+)
+
+_BULLETINS: RecordTable[Bulletin] = RecordTable(
+    name="bulletins",
+    row="service bulletin",
+    rows=lambda known: known.view.bulletins,
+    columns=(
+        ("id", "its number", lambda row: row.id),
+        ("date", "its day", lambda row: row.date),
+        ("title", "what it is", lambda row: row.title),
+        ("assembly", "ID of the assembly concerned", lambda row: row.assembly),
+        ("steps", "steps concerned, the whole aircraft where neither is told;", lambda row: row.steps),
+        ("state", "open, done, not applicable or later", lambda row: row.state),
+        ("done_in", "entries that tell how;", lambda row: row.done_in),
+        ("record", "paper kept of it", lambda row: row.record),
+        ("note", "as written", lambda row: row.note),
     ),
 )
 
@@ -487,6 +547,7 @@ _CALLOUTS = RecordTable(
         ("edition", "edition of the manual", lambda one: one.called.edition),
         ("stands", "how what was done stands to it", lambda one: one.state),
         ("entries", "folders of the entries whose lines it bears upon;", lambda one: one.entries),
+        ("measurements", "those of whose results it speaks;", lambda one: one.measurements),
     ),
 )
 
@@ -530,6 +591,6 @@ _MISSING: RecordTable[StockLine] = RecordTable(
 
 TABLES: tuple[RecordTable[Any], ...] = (
     *(_HOURS, _STEPS, _PHOTOS, _PEOPLE, _INSPECTIONS, _TASKS, _FINDINGS, _TRACE),
-    *(_CALLOUTS, _HARDWARE, _MISSING),
+    *(_CALLOUTS, _HARDWARE, _MISSING, _MEASUREMENTS, _BULLETINS),
 )
 """Every table of the archive, in the order in which they are written."""

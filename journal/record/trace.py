@@ -9,10 +9,13 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import TypeVar
 
 from journal.base.model import Photo, PhotoFacts, Step, StepProgress, photo_day
 from journal.view.people import PersonWork, gather_people
-from journal.view.view import ShownEntry, ShownInspection, View
+from journal.view.view import ShownEntry, ShownInspection, ShownMeasurement, ShownWriteUp, Told, View
+
+W = TypeVar("W", bound=ShownWriteUp)
 
 NOT_RECORDED = "not recorded"
 """What the record says where a camera told no time, or a time that cannot be."""
@@ -20,10 +23,10 @@ NOT_RECORDED = "not recorded"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhotoTrace:
-    """A picture and where it leads: `told` is the entry or inspection in whose folder it lies."""
+    """A picture and where it leads: `told` is the entry, inspection or measurement in whose folder it lies."""
 
     photo: Photo
-    told: ShownEntry | ShownInspection
+    told: Told
 
     @property
     def entry(self) -> str | None:
@@ -36,13 +39,18 @@ class PhotoTrace:
         return self.told.id if isinstance(self.told, ShownInspection) else None
 
     @property
+    def measurement(self) -> str | None:
+        """The ID of its measurement."""
+        return self.told.id if isinstance(self.told, ShownMeasurement) else None
+
+    @property
     def day(self) -> date:
         """Its capture day, or that of its folder where the camera told none."""
         return photo_day(self.photo, self.told.date)
 
     @property
     def steps(self) -> tuple[str, ...]:
-        """The steps it shows: the one it names, else all of its entry or inspection."""
+        """The steps it shows: the one it names, else all of what it belongs to."""
         named = self.told.all_steps if isinstance(self.told, ShownEntry) else self.told.steps
         return (self.photo.step,) if self.photo.step else tuple(step.id for step in named)
 
@@ -52,7 +60,7 @@ class StepTrace:
     """A step and all that was written and seen of it.
 
     `marks` are (entry, `begun` | `done` | `done over`) in journal order, an entry once for each of them.
-    `inspections` are those of the step or of its assembly.
+    `inspections` and `measurements` are those of the step or of its assembly.
     """
 
     step: Step
@@ -60,6 +68,7 @@ class StepTrace:
     marks: tuple[tuple[ShownEntry, str], ...]
     photos: tuple[PhotoTrace, ...]
     inspections: tuple[ShownInspection, ...]
+    measurements: tuple[ShownMeasurement, ...] = ()
 
     @property
     def entries(self) -> tuple[str, ...]:
@@ -70,7 +79,7 @@ class StepTrace:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trace:
     """All threads of a view. `steps` are in the manual's order, `photos` in journal order with
-    those of inspections after them, `people` in the order in which they first occur.
+    those of inspections and measurements after them, `people` in the order in which they first occur.
     """
 
     steps: Mapping[str, StepTrace]
@@ -96,7 +105,8 @@ def gather_trace(view: View) -> Trace:
                 progress=view.step_progress[step.id],
                 marks=tuple(marks[step.id]),
                 photos=tuple(photos_of[step.id]),
-                inspections=inspections_of(view, step),
+                inspections=concerning(step, view.inspections),
+                measurements=concerning(step, view.measurements),
             )
             for step in view.steps.values()
         },
@@ -106,7 +116,7 @@ def gather_trace(view: View) -> Trace:
 
 
 def photo_traces(view: View) -> tuple[PhotoTrace, ...]:
-    """Every picture: those of the entries in journal order, then those of the inspections."""
+    """Every picture: those of the entries in journal order, then the others."""
     return tuple(PhotoTrace(photo=photo, told=told) for told in view.told for photo in told.photos)
 
 
@@ -117,12 +127,12 @@ def entry_marks(entry: ShownEntry) -> Iterator[tuple[Step, str]]:
             yield step, mark
 
 
-def inspections_of(view: View, step: Step) -> tuple[ShownInspection, ...]:
-    """The inspections of a step: those that name it, and those of its assembly."""
+def concerning(step: Step, write_ups: tuple[W, ...]) -> tuple[W, ...]:
+    """Those of the inspections or measurements that name the step, and those of its assembly."""
     return tuple(
-        inspection
-        for inspection in view.inspections
-        if step in inspection.steps or (inspection.assembly is not None and inspection.assembly.id == step.assembly)
+        told
+        for told in write_ups
+        if step in told.steps or (told.assembly is not None and told.assembly.id == step.assembly)
     )
 
 

@@ -165,7 +165,7 @@ def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag) -> Iterator[Damage
 
 
 def _texts(kind: Kind, bag: OpenBag) -> Iterator[str]:
-    """Every Markdown file below the folder for entries or that for inspections."""
+    """Every Markdown file below the folder of a kind."""
     base = f"{SOURCE}{kind.folder}/"
     return (path for path in bag.files if path.startswith(base) and path.casefold().endswith((".md", ".markdown")))
 
@@ -201,7 +201,9 @@ def _chain_notes(chain: Chain, bag: OpenBag) -> Iterator[str]:
     others = [(kind, path) for kind in Kind for path in _texts(kind, bag) if path not in sealed]
     unsealed = sum(all(of is not kind or not is_of(path, name) for of, name in chain.current) for kind, path in others)
     if unsealed:
-        yield f"Not sealed: {say_count(unsealed, 'entry or inspection', 'entries or inspections')} (drafts never are)."
+        more = " or measurement" if any(kind is Kind.MEASUREMENT for kind, _ in others) else ""
+        told = say_count(unsealed, f"entry or inspection{more}", f"entries or inspections{more and more + 's'}")
+        yield f"Not sealed: {told} (drafts never are)."
     yield (
         "A chain orders and fixes what was written; the times in it are those of the builder's clock. "
         "Compare its head with one that was printed, mailed or time-stamped."

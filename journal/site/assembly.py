@@ -1,4 +1,4 @@
-"""The page of an assembly: its timeline, one entry after another, with inspections on the line."""
+"""The page of an assembly: its timeline, one entry after another, with inspections and measurements on the line."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from datetime import date
 from journal.base.formatting import say_count, say_date, say_minutes
 from journal.base.model import Assembly
 from journal.site.home import assembly_shares
-from journal.site.inspections import inspection_card
+from journal.site.measurements import write_up_card
 from journal.site.site_context import NOTHING, SiteContext
 from journal.view.page_addresses import ASSEMBLIES, grouped
 from journal.view.page_parts import MARKS, Bar, Cell, Group, Link, PageRecord, Telling, say_share, share
-from journal.view.view import ShownEntry, ShownInspection
+from journal.view.view import ShownEntry, ShownWriteUp
 
 ON_TIMELINE = 60
 """Entries on one timeline page; more are parted by year (an entry with its strip is about 3 KB)."""
@@ -69,7 +69,7 @@ def _assembly_page(
     year: str = "",
     span: tuple[date, date] = (date.min, date.max),
 ) -> PageRecord:
-    """`span` is which inspections belong here: from the first day, up to and without the second."""
+    """`span` is which inspections and measurements belong here: from the first day, up to and without the second."""
     view = site.view
     progress = view.assembly_progress[assembly.id]
     minutes = view.by_assembly.get(assembly.id, 0)
@@ -78,8 +78,8 @@ def _assembly_page(
     first = address == home_address
     ids = list(view.assemblies)
     place = ids.index(assembly.id)
-    inspections = [
-        one for one in site.addresses.inspections_by_assembly.get(assembly.id, ()) if span[0] <= one.date < span[1]
+    write_ups = [
+        one for one in site.addresses.write_ups_by_assembly.get(assembly.id, ()) if span[0] <= one.date < span[1]
     ]
     return site.page(
         address,
@@ -105,7 +105,7 @@ def _assembly_page(
             if first
             else (),
         ),
-        groups=(Group(title="Timeline, newest first", items=_stops(site, entries, inspections)),),
+        groups=(Group(title="Timeline, newest first", items=_stops(site, entries, write_ups)),),
         parts=years,
         part=year,
         onward=tuple(
@@ -148,10 +148,8 @@ def _say_plan(minutes: int, planned: int) -> str:
     return f"{say_minutes(minutes)} worked of {say_minutes(planned)} planned"
 
 
-def _stops(
-    site: SiteContext, entries: Sequence[ShownEntry], inspections: Sequence[ShownInspection]
-) -> tuple[Telling, ...]:
-    """Entries and inspections in the order of time, newest first; an inspection comes after its day's work."""
+def _stops(site: SiteContext, entries: Sequence[ShownEntry], write_ups: Sequence[ShownWriteUp]) -> tuple[Telling, ...]:
+    """Entries and what is written up beside them, newest first; the latter comes after its day's work."""
     stops = []
     for entry in entries:
         boxes = site.usable_boxes(entry)
@@ -163,6 +161,6 @@ def _stops(
             more_pictures=more,
         )
         stops.append((entry.date, stop))
-    stops += [(one.date, Telling(inspection=inspection_card(site, one))) for one in inspections]
+    stops += [(one.date, Telling(write_up=write_up_card(site, one))) for one in write_ups]
     # Sorting keeps the order of what is of one day.
     return tuple(stop for _, stop in sorted(stops, key=lambda dated: dated[0]))[::-1]

@@ -11,7 +11,7 @@ from journal.base.addresses import CALENDAR, FIND, HOME, HOURS, INVENTORY, PHOTO
 from journal.base.formatting import WHO_DECIDES
 from journal.site.figures import IN_CARD, IN_STRIP, IN_TILE, LEADING, markup, render_figure, render_image, render_thumb
 from journal.site.site_context import SiteContext
-from journal.view.page_addresses import ASSEMBLIES, ENTRIES, INSPECTIONS, METHODS, STEPS, TOOLS
+from journal.view.page_addresses import ASSEMBLIES, ENTRIES, INSPECTIONS, MEASUREMENTS, METHODS, STEPS, TOOLS
 from journal.view.page_links import Linker, linker_for
 from journal.view.page_parts import Link, PageRecord
 from journal.view.shown_pictures import PictureBox
@@ -64,6 +64,7 @@ def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...
     ]
     more = [
         *([Link(text="Inspections", address=INSPECTIONS)] if view.inspections or view.rules.lines else []),
+        *([Link(text="Measurements", address=MEASUREMENTS)] if view.measurements else []),
         *([Link(text="Tools", address=TOOLS)] if view.tools else []),
         *([Link(text="Methods", address=METHODS)] if view.methods else []),
         *([Link(text="Inventory", address=INVENTORY)] if view.inventory else []),

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from journal.base.formatting import say_count, say_date, say_weekday
+from journal.base.formatting import say_count, say_date, say_signed, say_weekday
 from journal.base.model import InspectionFinding, Outcome
 from journal.site.section_pages import rule_groups
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import INSPECTIONS
-from journal.view.page_parts import Cell, Group, InspectionCard, Link, Mark, PageRecord
-from journal.view.view import ShownInspection
+from journal.view.page_parts import Cell, Group, Link, Mark, PageRecord, WriteUpCard
+from journal.view.view import ShownInspection, ShownWriteUp
 
+WHOLE = "the whole aircraft"
 OUTCOME_KINDS = {
     Outcome.PASSED: "passed",
     Outcome.PASSED_WITH_FINDINGS: "passed-with-findings",
@@ -27,25 +28,32 @@ class FindingLine:
     text: str
     mark: Mark
     closed: str
+    signed: str
     closed_by: Link | None
 
 
-def inspection_card(site: SiteContext, inspection: ShownInspection) -> InspectionCard:
+def inspection_card(site: SiteContext, inspection: ShownInspection) -> WriteUpCard:
     """The card of `inspection`."""
     still_open = sum(found.open for found in inspection.findings)
     findings = say_count(len(inspection.findings), "finding") if inspection.findings else "no findings"
     if inspection.findings:
         findings += f", {still_open} open" if still_open else ", all put right"
-    return InspectionCard(
-        title=inspection.title,
-        address=site.addresses.inspection_address[inspection.id],
-        date=say_date(inspection.date),
-        iso=inspection.date.isoformat(),
-        stage=inspection.stage,
-        at=inspection.assembly.title if inspection.assembly else f"steps {site.say_steps(inspection.steps)}",
-        inspector=inspection.inspector,
-        outcome=Mark(kind=OUTCOME_KINDS[inspection.outcome], word=inspection.outcome.value),
-        findings=findings,
+    mark = Mark(kind=OUTCOME_KINDS[inspection.outcome], word=inspection.outcome.value)
+    return card_of(site, inspection, "Inspection", mark, inspection.stage, ", ".join(inspection.people), findings)
+
+
+def card_of(site: SiteContext, told: ShownWriteUp, label: str, mark: Mark, *facts: str) -> WriteUpCard:
+    """The card of what is written up beside the entries; of its `facts` those that say something."""
+    at = told.assembly.title if told.assembly else f"steps {site.say_steps(told.steps)}"
+    return WriteUpCard(
+        label=label,
+        title=told.title,
+        address=site.addresses.linkable[told.src_uri],
+        date=say_date(told.date),
+        iso=told.date.isoformat(),
+        mark=mark,
+        at=at if told.assembly or told.steps else WHOLE,
+        facts=tuple(filter(None, facts)),
     )
 
 
@@ -70,54 +78,72 @@ def inspections_page(site: SiteContext) -> PageRecord:
 
 def inspection_page(site: SiteContext, inspection: ShownInspection) -> PageRecord:
     """The page of one inspection."""
-    address = site.addresses.inspection_address[inspection.id]
     card = inspection_card(site, inspection)
-    prose = site.prose(inspection)
-    assembly = (
-        inspection.assembly.id if inspection.assembly else (inspection.steps[0].assembly if inspection.steps else None)
-    )
-    on_that_day = [day for day in site.view.states_on if day <= inspection.date]
-    states = site.view.states_on[max(on_that_day)] if on_that_day else {}
     found = inspection.findings
     still_open = sum(one.open for one in found)
+    return write_up_page(
+        site,
+        inspection,
+        card,
+        INSPECTIONS,
+        block=(
+            Cell(label="Stage", value=inspection.stage or NOTHING),
+            looked_at(site, inspection, card),
+            Cell(label="Findings", value=f"{len(found)}, {still_open} open" if found else "none"),
+            Cell(label="Outcome", mark=card.mark, strong=True, span=3),
+            Cell(label="By", value=", ".join(inspection.people), span=3),
+        ),
+        groups=(Group(title="What was found", anchor="found", items=tuple(_finding(site, one) for one in found)),),
+        remark="An inspection is the inspector’s word on the day it was made. The authority’s rules and a licensed "
+        "inspector decide; this journal records.",
+    )
+
+
+def looked_at(site: SiteContext, told: ShownWriteUp, card: WriteUpCard) -> Cell:
+    """What was looked at or measured."""
+    links = (site.assembly_link(told.assembly.id),) if told.assembly else ()
+    return Cell(label="Looked at", value="" if told.assembly else card.at, links=links, span=2)
+
+
+def write_up_page(
+    site: SiteContext,
+    told: ShownWriteUp,
+    card: WriteUpCard,
+    section: str,
+    *,
+    block: tuple[Cell, ...],
+    groups: tuple[Group, ...],
+    remark: str,
+) -> PageRecord:
+    """The page of what is written up beside the entries; `block` follows its date, its pictures follow `groups`."""
+    address, prose = card.address, site.prose(told)
+    assembly = told.assembly.id if told.assembly else next((step.assembly for step in told.steps), None)
+    on_that_day = [day for day in site.view.states_on if day <= told.date]
+    states = site.view.states_on[max(on_that_day)] if on_that_day else {}
+    picked = ", what was looked at picked out" if assembly else ""
     return site.page(
         address,
         "inspection.html",
-        inspection.title,
-        shorten(f"{card.date}: {card.at}, {card.outcome.word}. {prose.lead}".strip(), 180),
-        label="Inspection",
-        badge="private, in the archive alone" if inspection.private else "",
+        told.title,
+        shorten(f"{card.date}: {card.at}, {card.mark.word}. {prose.lead}".strip(), 180),
+        label=card.label,
+        badge="private, in the archive alone" if told.private else "",
         block=(
-            Cell(label="Date", value=f"{say_weekday(inspection.date)[:3]} {card.date}", strong=True, span=2),
-            Cell(label="Stage", value=inspection.stage or NOTHING),
-            Cell(
-                label="Looked at",
-                value="" if inspection.assembly else card.at,
-                links=(site.assembly_link(inspection.assembly.id),) if inspection.assembly else (),
-                span=2,
-            ),
-            Cell(
-                label="Findings",
-                value=f"{len(inspection.findings)}, {still_open} open" if inspection.findings else "none",
-            ),
-            Cell(label="Outcome", mark=card.outcome, strong=True, span=3),
-            Cell(label="By", value=inspection.inspector, span=3),
+            Cell(label="Date", value=f"{say_weekday(told.date)[:3]} {card.date}", strong=True, span=2),
+            *block,
         ),
-        drawing=site.drawing(
-            address, f"The aircraft at the end of {card.date}, what was looked at picked out.", assembly, states
-        ),
-        steps=Group(
-            title="Steps looked at", anchor="steps", steps=tuple(site.step_line(step) for step in inspection.steps)
-        ),
+        drawing=site.drawing(address, f"The aircraft at the end of {card.date}{picked}.", assembly, states),
+        steps=Group(title="Steps looked at", anchor="steps", steps=tuple(site.step_line(step) for step in told.steps)),
         groups=(
-            Group(title="What was found", anchor="found", items=tuple(_finding(site, one) for one in found)),
-            Group(title="Pictures", anchor="pictures", pictures=site.not_placed(inspection, prose)),
+            *groups,
+            Group(title="Pictures", anchor="pictures", pictures=site.not_placed(told, prose)),
             *site.extras.panels.get(address, ()),
         ),
-        section=INSPECTIONS,
-        cover=next(iter(site.usable_boxes(inspection)), None),
+        remark=remark,
+        section=section,
+        cover=next(iter(site.usable_boxes(told)), None),
         html=prose.html,
-        updated=inspection.date.isoformat(),
+        updated=told.date.isoformat(),
         kind="article",
     )
 
@@ -129,5 +155,6 @@ def _finding(site: SiteContext, found: InspectionFinding) -> FindingLine:
         text=found.text,
         mark=Mark(kind="open", word="open") if found.open else Mark(kind="done", word="put right"),
         closed=say_date(found.closed_on) if found.closed_on else "",
+        signed=say_signed(found.signed_by, found.checked_by, "signed"),
         closed_by=site.entry_link(by) if by else None,
     )

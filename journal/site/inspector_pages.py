@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 
 from journal.base.formatting import say_count, say_date, say_minutes, say_money, say_month, say_steps
-from journal.base.model import ROLE_WORDS, Cost, Entry, Photo, Record, Task
+from journal.base.model import ROLE_WORDS, Bulletin, BulletinState, Cost, Entry, Photo, Record, Task
 from journal.site.section_pages import rule_groups, section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import CAUTION, TALLY_CAUTION
@@ -23,6 +23,7 @@ TALLY = "tally/"
 PEOPLE = "people/"
 MATERIALS = "materials/"
 COSTS = "costs/"
+BULLETINS = "bulletins/"
 
 PICTURES_LISTED = 40
 
@@ -364,6 +365,41 @@ def _papers(traces: Sequence[MaterialTrace], records: Iterable[Record], site: Si
     ]
     if rows:
         yield table_group("From a paper back to the work", "papers", "Papers", ("Paper", "Batch", "Entry"), rows)
+
+
+def bulletins_page(site: SiteContext) -> PageRecord:
+    """Every service bulletin, what became of it, and what shows that."""
+    papers = {record.file: record for record in site.view.records}
+    bulletins = site.view.bulletins
+
+    def row(one: Bulletin) -> tuple[TableCell, ...]:
+        entries = [site.entry_link(site.addresses.entries[entry]) for entry in one.done_in]
+        whole = [site.assembly_link(one.assembly)] if one.assembly else []
+        steps = [Link(text=step, address=site.addresses.step_address[step]) for step in one.steps]
+        paper = [_paper_link(papers[one.record])] if one.record in papers else []
+        return (
+            one.id,
+            say_date(one.date) if one.date else NOTHING,
+            one.title,
+            (*whole, *steps) or "the whole aircraft",
+            one.state.value,
+            (*entries, *paper) or NOTHING,
+            one.note or NOTHING,
+        )
+
+    states = Counter(one.state for one in bulletins)
+    columns = ("Bulletin", "Day", "What it is", "Concerns", "State", "Shown by", "Note")
+    return section_page(
+        BULLETINS,
+        "Bulletins",
+        "Service bulletins of the makers of kit, engine and equipment, and what became of each.",
+        label="In the archive alone",
+        block=tuple(Cell(label=state.value.capitalize(), value=f"{states[state]:,}") for state in BulletinState),
+        intro="What was written into bulletins.csv. Whether the list is whole, only the makers can say.",
+        caution=CAUTION,
+        groups=(table_group("Every bulletin", "bulletins", "Every bulletin", columns, map(row, bulletins)),),
+        hidden=True,
+    )
 
 
 def costs_page(costs: Costs, site: SiteContext) -> PageRecord:

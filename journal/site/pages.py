@@ -14,9 +14,10 @@ from journal.site.feeds import render_atom, render_json_feed, render_open_data
 from journal.site.home import home_page
 from journal.site.inspections import inspection_page, inspections_page
 from journal.site.lists import follow_page, inventory_page, list_pages, register_pages, terms_page
+from journal.site.measurements import measurement_page, measurements_page
 from journal.site.site_context import SiteContext
 from journal.site.step import step_page
-from journal.view.page_addresses import ASSEMBLIES, INSPECTIONS, STEPS
+from journal.view.page_addresses import ASSEMBLIES, INSPECTIONS, MEASUREMENTS, STEPS
 from journal.view.page_parts import PageRecord
 from journal.view.view import Audience
 
@@ -46,6 +47,10 @@ def single_pages(site: SiteContext) -> dict[str, Callable[[], PageRecord]]:
         pages[INSPECTIONS] = partial(inspections_page, site)
     for inspection in view.inspections:
         pages[addresses.inspection_address[inspection.id]] = partial(inspection_page, site, inspection)
+    if view.measurements:
+        pages[MEASUREMENTS] = partial(measurements_page, site)
+    for measurement in view.measurements:
+        pages[addresses.measurement_address[measurement.id]] = partial(measurement_page, site, measurement)
     if view.inventory:
         pages[INVENTORY] = partial(inventory_page, site)
     for page in view.pages:

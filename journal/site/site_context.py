@@ -31,7 +31,7 @@ from journal.view.page_parts import (
 )
 from journal.view.shown_pictures import PictureBox, PictureLike, plan_picture
 from journal.view.terms import TermMarker, all_terms
-from journal.view.view import Audience, ShownEntry, ShownInspection, View
+from journal.view.view import Audience, ShownEntry, Told, View
 
 NOTHING = "—"
 LEAD_LENGTH = 240
@@ -159,8 +159,8 @@ class SiteContext:
 
     # -- pictures and prose ----------------------------------------------------------------
 
-    def boxes(self, told: ShownEntry | ShownInspection) -> tuple[PictureBox, ...]:
-        """The pictures of an entry or an inspection, in capture order."""
+    def boxes(self, told: Told) -> tuple[PictureBox, ...]:
+        """The pictures of what is told, in capture order."""
         if told.src_uri not in self._boxes:
             self._boxes[told.src_uri] = tuple(
                 plan_picture(
@@ -175,16 +175,16 @@ class SiteContext:
             )
         return self._boxes[told.src_uri]
 
-    def usable_boxes(self, told: ShownEntry | ShownInspection) -> list[PictureBox]:
+    def usable_boxes(self, told: Told) -> list[PictureBox]:
         """Those that there is something to see of."""
         return [box for box in self.boxes(told) if box.usable]
 
-    def boxes_by_name(self, told: ShownEntry | ShownInspection) -> dict[str, PictureBox]:
+    def boxes_by_name(self, told: Told) -> dict[str, PictureBox]:
         """The pictures by the names of their files, as prose places them."""
         return {photo.name: box for photo, box in zip(told.photos, self.boxes(told), strict=True)}
 
     def box_at(self, src_uri: str) -> PictureBox | None:
-        """The picture of a file, whichever entry or inspection it belongs to."""
+        """The picture of a file, whatever it belongs to."""
         if self._box_at is None:
             self._box_at = {
                 photo.src_uri: box
@@ -201,8 +201,8 @@ class SiteContext:
         box = self.boxes(entry)[entry.photos.index(photo)]
         return box if box.usable else next(iter(self.usable_boxes(entry)), None)
 
-    def prose(self, told: ShownEntry | ShownInspection) -> Prose:
-        """The body of an entry or an inspection as it stands on its own page."""
+    def prose(self, told: Told) -> Prose:
+        """A body as it stands on its own page."""
         if told.src_uri not in self._prose:
             self._prose[told.src_uri] = self._kept_prose(
                 self._prose_rules,
@@ -217,7 +217,7 @@ class SiteContext:
             )
         return self._prose[told.src_uri]
 
-    def not_placed(self, told: ShownEntry | ShownInspection, prose: Prose) -> tuple[PictureBox, ...]:
+    def not_placed(self, told: Told, prose: Prose) -> tuple[PictureBox, ...]:
         """The pictures that do not stand in the text."""
         return tuple(box for name, box in self.boxes_by_name(told).items() if name not in prose.placed)
 

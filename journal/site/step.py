@@ -6,7 +6,7 @@ from journal.base.formatting import say_count, say_minutes
 from journal.base.model import State, Step, StepProgress
 from journal.site.callout_pages import callouts_of_step
 from journal.site.entry import only_told, written_tables
-from journal.site.inspections import inspection_card
+from journal.site.measurements import write_up_card
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import STEPS
 from journal.view.page_parts import Cell, Group, Link, PageRecord, StepLine, Telling, Turn
@@ -35,7 +35,7 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
     told = say_count(len(entries), "entry", "entries") if entries else "no entry yet"
     assembly = view.assemblies[step.assembly].title
     mirrored = (view.steps[other] for other in site.addresses.mirrored.get(step.id, ()) if other in view.steps)
-    inspections = site.addresses.inspections_by_step.get(step.id, ())
+    write_ups = site.addresses.write_ups_by_step.get(step.id, ())
     return site.page(
         address,
         "step.html",
@@ -50,7 +50,7 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
             callouts_of_step(site, step.id),
             Group(title="How it was done here, oldest first", items=tellings),
             Group(items=site.cards(entries[ENTRIES_QUOTED:])),
-            Group(items=tuple(inspection_card(site, inspection) for inspection in inspections)),
+            Group(items=tuple(write_up_card(site, told) for told in write_ups)),
         ),
         asides=only_told(
             Cell(label="Tools", links=tuple(dict.fromkeys(tools))),

@@ -12,7 +12,7 @@ from markupsafe import escape
 from journal.base.addresses import INVENTORY
 from journal.base.formatting import say_count
 from journal.site.callout_pages import callouts_page
-from journal.site.inspector_pages import TALLY, costs_page, materials_page, people_page, tally_page
+from journal.site.inspector_pages import TALLY, bulletins_page, costs_page, materials_page, people_page, tally_page
 from journal.site.shop_pages import shop_pages, stands_page
 from journal.site.site_context import NOTHING, Extras, SiteContext
 from journal.site.supply_pages import LETTER, hardware_page, letter_to_maker, missing_page
@@ -34,6 +34,8 @@ def trade_extras(site: SiteContext) -> Extras:
         pages.append(people_page(site))
     if view.materials:
         pages.append(materials_page(site))
+    if view.bulletins:
+        pages.append(bulletins_page(site))
     if view.hardware:
         pages.append(hardware_page(site))
     letter = letter_to_maker(view)

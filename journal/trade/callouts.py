@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -19,6 +20,7 @@ TORQUED = frozenset({"bolt", "screw", "nut", "fitting", "torque"})
 EDGE = frozenset({"edge", "edge distance"})
 HOLE = frozenset({"hole", "drill"})
 HEAD_WIDTH, HEAD_HEIGHT = frozenset({"shop head width"}), frozenset({"shop head height"})
+GRIP, THREADS = frozenset({"grip"}), frozenset({"threads", "threads showing"})
 LOCK = frozenset({"lock", "locking", "locked"})
 MATERIAL = frozenset({"material", "sealant", "primer", "adhesive"})
 """The words that a call-out may begin with for one and the same thing."""
@@ -112,17 +114,33 @@ def _parts(callouts: Sequence[CallOut]) -> str:
     return " or ".join(dict.fromkeys(f"{called.part} ({say_place(called) or 'page not given'})" for called in callouts))
 
 
+_NEGATIONS = frozenset({"no", "not", "none", "without", "never", "nothing"})
+
+
 def judge_words(said: str, callouts: Sequence[CallOut]) -> Judged:
-    """Words against words, as `cotter pin`: met where either holds the other."""
+    """Words against words, as `cotter pin`: met where one has all the words of the other and neither denies alone."""
     asked = [called for called in callouts if called.value]
     if not asked:
         return NOTHING_ASKED
     if not said or not any(called.judges for called in asked):
         return Judged(asked=_asked(asked))
-    folded = fold_name(said)
-    met = any(fold_name(called.value) in folded or folded in fold_name(called.value) for called in asked)
+    met = any(same_words(said, called.value) for called in asked)
     return Judged(
         asked=_asked(asked),
         standing=Standing.AS_CALLED_FOR if met else Standing.DEPARTS,
         remark="" if met else f"{said} was used where {_asked(asked)} is called for",
     )
+
+
+def same_words(said: str, asked: str) -> bool | None:
+    """Whether two texts say the same: one has all the words of the other, and neither denies alone. None where they
+    share no word and nobody can tell.
+    """
+    words, others = ({word.removesuffix("s") for word in _WORD.findall(fold_name(text))} for text in (said, asked))
+    shared = (words & others) - _NEGATIONS
+    if words & _NEGATIONS != others & _NEGATIONS:
+        return False if shared else None
+    return words <= others or others <= words or (None if not shared else False)
+
+
+_WORD = re.compile(r"\w+")

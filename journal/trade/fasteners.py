@@ -33,6 +33,7 @@ from journal.base.quantities import (
 from journal.trade.callouts import (
     EDGE,
     FASTENERS,
+    GRIP,
     HEAD_HEIGHT,
     HEAD_WIDTH,
     HOLE,
@@ -357,12 +358,13 @@ def _measured_figures(
     """
     size = rivet.size if rivet else None
     for what, recorded, words, word, handbook in (
+        ("grip", fasteners.grip, GRIP, "", None),
         ("edge distance", fasteners.edge, EDGE, "edge-distance", _edge(rivet) if rivet else None),
         ("shop head across", fasteners.shop_head_width, HEAD_WIDTH, "shop-head", _head_width(size) if size else None),
         ("shop head high", fasteners.shop_head_height, HEAD_HEIGHT, "shop-head", _head_height(size) if size else None),
     ):
         judged = judge_figure(recorded, about(callouts, words))
-        if not (handbook or recorded or judged.asked):
+        if not (handbook or judged.asked or (recorded and what != "grip")):
             continue
         standing, remark = judged.standing, judged.remark
         unjudged = free and standing is Standing.SHOWN

@@ -19,8 +19,20 @@ from typing import Any
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_count, say_date
 from journal.base.model import CalibratedTool, CallOut, Nut, TorqueSetting
-from journal.base.quantities import Dimension, Limit, Quantity, say_figure, say_gap, say_torque
-from journal.trade.callouts import ADDED, LOCK, TORQUED, Judged, about, judge_figure, judge_part, judge_words, say_place
+from journal.base.quantities import Dimension, Limit, Quantity, parse_quantity, say_figure, say_gap, say_torque
+from journal.trade.callouts import (
+    ADDED,
+    GRIP,
+    LOCK,
+    THREADS,
+    TORQUED,
+    Judged,
+    about,
+    judge_figure,
+    judge_part,
+    judge_words,
+    say_place,
+)
 from journal.trade.fasteners import DEPARTS, PART_HINT
 from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
 from journal.trade.hardware import read_part, same_part
@@ -87,6 +99,11 @@ class NutUsed:
     locks: bool | None
     part: bool = False
 
+    def fits(self, asked: NutUsed) -> bool:
+        """Whether nothing that is known of either speaks against it; two parts are compared by their numbers."""
+        same_lock = None in (self.locks, asked.locks) or self.locks == asked.locks
+        return not (self.part and asked.part) and same_lock and not set(self.loads).isdisjoint(asked.loads)
+
 
 def read_nut(text: str) -> NutUsed:
     """A nut by its part number (MS20365-428, AN310-4), or by words: tension, shear, castle, plain, self-locking …"""
@@ -100,6 +117,19 @@ def read_nut(text: str) -> NutUsed:
     plain = _any(("castle", "castellated", "slotted", "plain", "check", "jam", "wing", "none"), folded)
     locks = True if "lock" in folded else False if plain else None
     return NutUsed(loads=tuple(loads) or tuple(Nut), locks=locks, part=bool(re.search("[0-9]", text)))
+
+
+def nut_thread(text: str) -> str:
+    """The thread of a nut's part number, by its dash: -428 is 1/4-28, -1032 is 10-32, -5 goes on an AN5 (from memory);
+    empty where it does not tell.
+    """
+    found = re.search(r"-([0-9]{1,4})[A-Z]*$", read_part(text).number)
+    dash = found[1].lstrip("0") if found else ""
+    for row in torque_rows().values():
+        size, _, per_inch = row.thread.rpartition("-")
+        if dash and dash in (row.an_bolt[2:], row.an_bolt[2:] + per_inch, size + per_inch):
+            return row.thread
+    return ""
 
 
 def _any(words: Sequence[str], text: str) -> bool:
@@ -138,7 +168,14 @@ def torque_table(
     locking = judge_words(setting.locked, about(callouts, LOCK))
     if setting.locked or locking.asked:
         figures.append(_as_judged("locked by", setting.locked or NOT_GIVEN, locking))
-    figures += [Figure(what=what, recorded=said) for what, said in _also(setting) if said]
+    for what, said, figure, words in (
+        ("grip", setting.grip.text if setting.grip else "", setting.grip, GRIP),
+        ("threads showing", setting.threads, parse_quantity(setting.threads, Dimension.NUMBER), THREADS),
+        ("source", setting.source, None, frozenset[str]()),
+    ):
+        held = judge_figure(figure, about(callouts, words))
+        if said or held.asked:
+            figures.append(_as_judged(what, said or NOT_GIVEN, held))
     if setting.wrench and calibrated is not None:
         figures.append(_wrench(setting.wrench, used_on, calibrated))
     lead = f"thread {bolt.row.thread}, {bolt.row.series}; {bolt.remark}".removesuffix("; ") if bolt else ""
@@ -164,14 +201,6 @@ def torque_limits(row: TorqueRow, drag: Limit | None) -> Limit:
 
 def _say_nut(nut: str) -> str:
     return nut if not nut or "nut" in nut.casefold() or re.search("[0-9]", nut) else f"{nut} nut"
-
-
-def _also(setting: TorqueSetting) -> tuple[tuple[str, str], ...]:
-    return (
-        ("grip", setting.grip.text if setting.grip else ""),
-        ("threads showing", setting.threads),
-        ("source", setting.source),
-    )
 
 
 def _as_judged(what: str, recorded: str, judged: Judged, remark: str = "") -> Figure:
@@ -203,13 +232,20 @@ def _part(what: str, used: str, callouts: Sequence[CallOut], why: str) -> Figure
 
 
 def _nut(setting: TorqueSetting, nut: NutUsed, callouts: Sequence[CallOut]) -> Figure:
-    """The nut against those asked for, where the entry names its part."""
+    """The nut against those asked for of its size: by its part, or where one of the two is told in words by what these
+    say.
+    """
+    bolt, _ = parse_bolt(setting.bolt)
     named = [
-        called for called in about(callouts, TORQUED) if called.what == "nut" or read_part(called.part).kind == "nut"
+        called
+        for called in about(callouts, TORQUED)
+        if called.part and (called.what == "nut" or read_part(called.part).kind == "nut")
+        if bolt is None or nut_thread(called.part) in ("", bolt.row.thread)
     ]
-    judged = (
-        judge_part(setting.nut, named) if nut.part else Judged(asked="; ".join(one.part for one in named if one.part))
-    )
+    fits = [called for called in named if nut.fits(read_nut(called.part)) or same_part(called.part, setting.nut)]
+    judged = Judged(asked="; ".join(one.part for one in named))
+    if setting.nut and named:
+        judged = judge_part(fits[0].part if fits else setting.nut, fits or named)
     return _as_judged("nut", setting.nut or NOT_GIVEN, judged)
 
 

@@ -12,7 +12,7 @@ from typing import TypeVar
 
 from journal.base.addresses import address_words, fold_name, slugs
 from journal.base.model import Step
-from journal.view.view import ShownEntry, ShownInspection, View
+from journal.view.view import ShownEntry, ShownWriteUp, Told, View
 
 ENTRIES = "entries/"
 ASSEMBLIES = "assemblies/"
@@ -20,6 +20,7 @@ STEPS = "steps/"
 TOOLS = "tools/"
 METHODS = "methods/"
 INSPECTIONS = "inspections/"
+MEASUREMENTS = "measurements/"
 
 K = TypeVar("K")
 T = TypeVar("T")
@@ -44,6 +45,7 @@ class PageAddresses:
         self.tool_address = _named(TOOLS, view.tools)
         self.method_address = _named(METHODS, view.methods)
         self.inspection_address = _addresses(INSPECTIONS, (inspection.id for inspection in view.inspections))
+        self.measurement_address = _addresses(MEASUREMENTS, (measurement.id for measurement in view.measurements))
         self.page_address = _addresses("pages/", (page.id for page in view.pages))
         self.linkable = self._linkable()
         self.entries = {entry.id: entry for entry in view.entries}
@@ -52,8 +54,8 @@ class PageAddresses:
         self.by_tool = grouped(view.entries, lambda entry: dict.fromkeys(map(fold_name, entry.tools)))
         self.by_method = grouped(view.entries, lambda entry: dict.fromkeys(map(fold_name, entry.methods)))
         self.by_year = grouped(view.entries, lambda entry: [entry.date.year])
-        self.inspections_by_assembly = grouped(view.inspections, _assemblies_inspected)
-        self.inspections_by_step = grouped(view.inspections, lambda one: [step.id for step in one.steps])
+        self.write_ups_by_assembly = grouped(view.write_ups, _assemblies_of)
+        self.write_ups_by_step = grouped(view.write_ups, lambda one: [step.id for step in one.steps])
         steps_of = grouped(view.steps, lambda step: [view.steps[step].assembly])
         self.steps_of = {assembly: steps_of.get(assembly, ()) for assembly in view.assemblies}
         self.mirrored = _mirrored(view.steps.values())
@@ -65,8 +67,12 @@ class PageAddresses:
 
     def _linkable(self) -> dict[str, str]:
         linkable: dict[str, str] = {}
-        for told in self.view.told:
-            address = (self.entry_address if isinstance(told, ShownEntry) else self.inspection_address)[told.id]
+        kinds: tuple[tuple[dict[str, str], Sequence[Told]], ...] = (
+            (self.entry_address, self.view.entries),
+            (self.inspection_address, self.view.inspections),
+            (self.measurement_address, self.view.measurements),
+        )
+        for address, told in ((pages[told.id], told) for pages, tellings in kinds for told in tellings):
             linkable[told.src_uri] = linkable[posixpath.dirname(told.src_uri)] = address
             for number, photo in enumerate(told.photos, start=1):
                 linkable[photo.src_uri] = f"{address}#photo-{number}"
@@ -82,9 +88,9 @@ class PageAddresses:
         return f"{base}{year}/"
 
 
-def _assemblies_inspected(inspection: ShownInspection) -> Iterable[str]:
-    whole = [inspection.assembly.id] if inspection.assembly else []
-    return dict.fromkeys([*whole, *(step.assembly for step in inspection.steps)])
+def _assemblies_of(told: ShownWriteUp) -> Iterable[str]:
+    whole = [told.assembly.id] if told.assembly else []
+    return dict.fromkeys([*whole, *(step.assembly for step in told.steps)])
 
 
 def _mirrored(steps: Iterable[Step]) -> dict[str, tuple[str, ...]]:

@@ -123,28 +123,27 @@ class Bar:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class InspectionCard:
-    """An inspection as other pages show it."""
+class WriteUpCard:
+    """An inspection or a measurement (`label`) as other pages show it: `mark` is how it ended, `facts` the rest."""
 
+    label: str
     title: str
     address: str
     date: str
     iso: str
-    stage: str
+    mark: Mark
     at: str
-    inspector: str
-    outcome: Mark
-    findings: str
+    facts: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Telling:
-    """An entry, or an inspection, and what of it one page shows: what was done to a step or to its steps, its text as
-    safe HTML (`cut` where it goes on in the entry), its pictures and tables.
+    """An entry, or what is written up beside them, and what of it one page shows: what was done to a step or to its
+    steps, its text as safe HTML (`cut` where it goes on in the entry), its pictures and tables.
     """
 
     card: Card | None = None
-    inspection: InspectionCard | None = None
+    write_up: WriteUpCard | None = None
     mark: Mark | None = None
     steps: tuple[StepLine, ...] = ()
     html: str = ""

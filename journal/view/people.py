@@ -13,7 +13,7 @@ from datetime import date
 
 from journal.base.addresses import fold_name
 from journal.base.model import Photo
-from journal.view.view import ShownEntry, ShownInspection, View
+from journal.view.view import ShownEntry, Told, View
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,9 +35,10 @@ class PersonWork:
     without_hours: int = 0
     by_assembly: Mapping[str, int] = field(default_factory=dict)
     by_method: Mapping[str, int] = field(default_factory=dict)
-    pictures: tuple[tuple[ShownEntry | ShownInspection, Photo], ...] = ()
+    pictures: tuple[tuple[Told, Photo], ...] = ()
     steps: tuple[str, ...] = ()
     inspections: tuple[str, ...] = ()
+    measurements: tuple[str, ...] = ()
 
     @property
     def at_work(self) -> tuple[tuple[ShownEntry, Photo], ...]:
@@ -50,8 +51,9 @@ class PersonWork:
 def gather_people(view: View) -> dict[str, PersonWork]:
     """Everybody that `view` names at work, in pictures or as an inspector, by name in the order of occurrence."""
     entries: dict[str, list[ShownEntry]] = defaultdict(list)
-    pictures: dict[str, list[tuple[ShownEntry | ShownInspection, Photo]]] = defaultdict(list)
+    pictures: dict[str, list[tuple[Told, Photo]]] = defaultdict(list)
     inspections: dict[str, list[str]] = defaultdict(list)
+    measurements: dict[str, list[str]] = defaultdict(list)
     for entry in view.entries:
         for name in entry.people:
             entries[name].append(entry)
@@ -60,12 +62,19 @@ def gather_people(view: View) -> dict[str, PersonWork]:
             for name in photo.people:
                 pictures[name].append((told, photo))
     for inspection in view.inspections:
-        inspections[inspection.inspector].append(inspection.id)
+        for name in inspection.people:
+            inspections[name].append(inspection.id)
+    for measurement in view.measurements:
+        for name in dict.fromkeys((*measurement.people, *measurement.checked_by)):
+            measurements[name].append(measurement.id)
     return {
         name: replace(
-            _work(view, name, entries[name]), pictures=tuple(pictures[name]), inspections=tuple(inspections[name])
+            _work(view, name, entries[name]),
+            pictures=tuple(pictures[name]),
+            inspections=tuple(inspections[name]),
+            measurements=tuple(measurements[name]),
         )
-        for name in dict.fromkeys((*entries, *pictures, *inspections))
+        for name in dict.fromkeys((*entries, *pictures, *inspections, *measurements))
     }
 
 

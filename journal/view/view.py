@@ -13,7 +13,7 @@ from datetime import date, datetime
 from enum import Enum
 from fractions import Fraction
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from journal.base.addresses import fold_name
 from journal.base.model import (
@@ -22,6 +22,7 @@ from journal.base.model import (
     AssemblyProgress,
     AuthorityRules,
     Build,
+    Bulletin,
     CalibratedTool,
     Clip,
     Cost,
@@ -32,6 +33,7 @@ from journal.base.model import (
     InspectionFinding,
     InventoryItem,
     Material,
+    Measurement,
     Outcome,
     Photo,
     PhotoFacts,
@@ -44,6 +46,8 @@ from journal.base.model import (
     Task,
     Term,
     TorqueSetting,
+    Weighing,
+    WriteUp,
 )
 from journal.base.private_passages import cut_private, without_pictures
 from journal.base.problems import Problem
@@ -58,6 +62,7 @@ from journal.ledger.journal import Journal
 from journal.ledger.materials import MaterialTrace, trace_materials
 from journal.ledger.tally import TaskEvidence, behind_tasks
 from journal.trade.figures import TradeTable
+from journal.trade.measured import measured_table
 
 __all__ = [
     "HELD",
@@ -73,11 +78,14 @@ __all__ = [
     "MaterialTrace",
     "ShownEntry",
     "ShownInspection",
+    "ShownMeasurement",
     "ShownTask",
+    "ShownWriteUp",
     "Spent",
     "Stock",
     "StockLine",
     "StockTaking",
+    "Told",
     "View",
     "open_view",
 ]
@@ -151,9 +159,9 @@ class ShownEntry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ShownInspection:
-    """One inspection as an audience sees it; `inspector` is the name as shown. A finding's `closed_by`
-    is None where the audience does not see that entry.
+class ShownWriteUp:
+    """An inspection or a measurement as an audience sees it; `people` are those who looked or measured, by their
+    names as shown.
     """
 
     id: str
@@ -162,13 +170,38 @@ class ShownInspection:
     title: str
     assembly: Assembly | None
     steps: tuple[Step, ...]
-    stage: str
-    inspector: str
-    outcome: Outcome
-    findings: tuple[InspectionFinding, ...]
+    people: tuple[str, ...]
     photos: tuple[Photo, ...]
     private: bool
     body: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownInspection(ShownWriteUp):
+    """One inspection as an audience sees it. Those who signed a finding stand there by their names as shown; its
+    `closed_by` is None where the audience does not see that entry.
+    """
+
+    stage: str
+    outcome: Outcome
+    findings: tuple[InspectionFinding, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownMeasurement(ShownWriteUp):
+    """One measurement as an audience sees it; `checked_by` are names as shown, and `table` holds
+    the results against what is called for.
+    """
+
+    kind: str
+    instrument: str
+    checked_by: tuple[str, ...]
+    table: TradeTable
+    weighing: Weighing | None
+
+
+Told = ShownEntry | ShownWriteUp
+"""What has a text and pictures."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,8 +235,8 @@ class View:
     `rules` for all but the archive.
 
     For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`, `records`,
-    `calibrated_tools`, `costs`, `spent` (None), `stock` (None), `hardware`. They name people, papers, money and private
-    work. `callouts` is for the builder and the inspector: the manual is its maker's.
+    `bulletins`, `calibrated_tools`, `costs`, `spent` (None), `stock` (None), `hardware`. They name people, papers,
+    money and private work. `callouts` is for the builder and the inspector: the manual is its maker's.
     """
 
     audience: Audience
@@ -231,6 +264,7 @@ class View:
     states_on: Mapping[date, Mapping[str, State]]
     entries: tuple[ShownEntry, ...]
     inspections: tuple[ShownInspection, ...]
+    measurements: tuple[ShownMeasurement, ...]
     inventory: tuple[InventoryItem, ...]
     terms: tuple[Term, ...]
     pages: tuple[FreePage, ...]
@@ -244,6 +278,7 @@ class View:
     tasks: tuple[ShownTask, ...] = ()
     materials: tuple[MaterialTrace, ...] = ()
     records: tuple[Record, ...] = ()
+    bulletins: tuple[Bulletin, ...] = ()
     callouts: tuple[CallOutTrace, ...] = ()
     calibrated_tools: tuple[CalibratedTool, ...] = ()
     costs: tuple[Cost, ...] = ()
@@ -262,13 +297,18 @@ class View:
         return tuple(name for name, role in self.roles.items() if role is Role.BUILDER)
 
     @property
-    def told(self) -> tuple[ShownEntry | ShownInspection, ...]:
-        """Everything that has a text and pictures: the entries, then the inspections."""
-        return (*self.entries, *self.inspections)
+    def write_ups(self) -> tuple[ShownWriteUp, ...]:
+        """What is written up beside the entries: inspections, then measurements."""
+        return (*self.inspections, *self.measurements)
+
+    @property
+    def told(self) -> tuple[Told, ...]:
+        """Everything that has a text and pictures: the entries, the inspections, the measurements."""
+        return (*self.entries, *self.write_ups)
 
     @property
     def photos(self) -> tuple[Photo, ...]:
-        """Every picture: those of the entries, then those of the inspections."""
+        """Every picture, in the order of `told`."""
         return tuple(photo for told in self.told for photo in told.photos)
 
     @cached_property
@@ -349,6 +389,11 @@ def open_view(journal: Journal, audience: Audience) -> View:
             for inspection in build.inspections
             if everything or not inspection.private
         ),
+        measurements=tuple(
+            _measurement(build, measurement, audience, names)
+            for measurement in build.measurements
+            if everything or not measurement.private
+        ),
         inventory=tuple(item if everything else _public_item(item, names) for item in build.inventory),
         terms=build.terms,
         pages=tuple(page if everything else replace(page, body=cut_private(page.body)) for page in build.pages),
@@ -369,6 +414,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
         tasks=tuple(_task(behind, by_id, names, progress.steps) for behind in behind_tasks(build)),
         materials=trace_materials(build),
         records=build.records,
+        bulletins=build.bulletins,
         calibrated_tools=build.calibrated_tools,
         costs=build.costs,
         spent=add_up_costs(build.costs, build.assemblies, build.rates),
@@ -402,8 +448,8 @@ def _task(
         task=behind.task,
         entries=tuple(entries[entry.id] for entry in behind.entries),
         photos=len(behind.photos),
-        people=tuple(dict.fromkeys(names[person] for person in behind.people)),
-        paid=tuple(dict.fromkeys(names[person] for person in behind.paid)),
+        people=_named(behind.people, names),
+        paid=_named(behind.paid, names),
         paid_entries=tuple(entries[entry.id] for entry in behind.paid_entries),
         steps_shown=tuple(step for step in behind.pictured if steps[step].state is State.DONE),
     )
@@ -441,7 +487,7 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
         elapsed_minutes=entry.elapsed_minutes,
         minutes_to_date=totals.minutes_to_date,
         assembly_minutes_to_date=totals.assembly_minutes_to_date,
-        people=tuple(dict.fromkeys(names[person] for person in entry.people)),
+        people=_named(entry.people, names),
         time=tuple(_summed((names[worked.person], worked.minutes) for worked in entry.time).items()),
         place=build.places[entry.place].name if entry.place and shows_place else "",
         tools=entry.tools,
@@ -469,12 +515,25 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
     )
 
 
+def _written_up(build: Build, told: WriteUp, audience: Audience, names: Mapping[str, str]) -> dict[str, Any]:
+    """What inspections and measurements both show, by field."""
+    everything = audience is Audience.ARCHIVE
+    return {
+        **{name: getattr(told, name) for name in ("id", "src_uri", "date", "title", "private")},
+        "assembly": build.assemblies[told.assembly] if told.assembly else None,
+        "steps": tuple(build.steps[step] for step in told.steps),
+        "people": _named(told.people, names),
+        "photos": _photos(told.photos, everything, names),
+        "body": told.body if everything else _public_body(told),
+    }
+
+
 def _lines(lines: tuple[Line, ...], names: Mapping[str, str], visible: Set[str]) -> tuple[Line, ...]:
     """Lines of hardware, with the names that may be said and no entry that may not be seen."""
     return tuple(
         replace(
             line,
-            checked_by=tuple(names[person] for person in line.checked_by),
+            checked_by=_named(line.checked_by, names),
             drilled_out=line.drilled_out if line.drilled_out in visible else None,
         )
         for line in lines
@@ -484,25 +543,36 @@ def _lines(lines: tuple[Line, ...], names: Mapping[str, str], visible: Set[str])
 def _inspection(
     build: Build, inspection: Inspection, audience: Audience, names: Mapping[str, str], visible: set[str]
 ) -> ShownInspection:
-    everything = audience is Audience.ARCHIVE
     return ShownInspection(
-        id=inspection.id,
-        src_uri=inspection.src_uri,
-        date=inspection.date,
-        title=inspection.title,
-        assembly=build.assemblies[inspection.assembly] if inspection.assembly else None,
-        steps=tuple(build.steps[step] for step in inspection.steps),
+        **_written_up(build, inspection, audience, names),
         stage=inspection.stage,
-        inspector=names[inspection.inspector],
         outcome=inspection.outcome,
         findings=tuple(
-            found if everything or found.closed_by in visible else replace(found, closed_by=None)
+            replace(
+                found,
+                closed_by=found.closed_by if audience is Audience.ARCHIVE or found.closed_by in visible else None,
+                signed_by=_named(found.signed_by, names),
+                checked_by=_named(found.checked_by, names),
+            )
             for found in inspection.findings
         ),
-        photos=_photos(inspection.photos, everything, names),
-        private=inspection.private,
-        body=inspection.body if everything else _public_body(inspection),
     )
+
+
+def _measurement(
+    build: Build, measurement: Measurement, audience: Audience, names: Mapping[str, str]
+) -> ShownMeasurement:
+    return ShownMeasurement(
+        **_written_up(build, measurement, audience, names),
+        **{name: getattr(measurement, name) for name in ("kind", "instrument", "weighing")},
+        checked_by=_named(measurement.checked_by, names),
+        table=measured_table(measurement, build.callouts),
+    )
+
+
+def _named(people: Iterable[str], names: Mapping[str, str]) -> tuple[str, ...]:
+    """People by their names as shown; those who are shown alike stand once."""
+    return tuple(dict.fromkeys(names[person] for person in people))
 
 
 def _photos(photos: tuple[Photo, ...], everything: bool, names: Mapping[str, str]) -> tuple[Photo, ...]:
@@ -512,14 +582,14 @@ def _photos(photos: tuple[Photo, ...], everything: bool, names: Mapping[str, str
             photo,
             caption=_caption(photo, everything),
             private_caption="",
-            people=tuple(dict.fromkeys(names[person] for person in photo.people)),
+            people=_named(photo.people, names),
             facts=photo.facts if everything else _public_facts(photo.facts),
         )
         for photo in shown
     )
 
 
-def _public_body(told: Entry | Inspection) -> str:
+def _public_body(told: Entry | WriteUp) -> str:
     return without_pictures(cut_private(told.body), [photo.name for photo in told.photos if photo.private])
 
 

@@ -9,21 +9,29 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 from test_evidence import DAY, PEOPLE, STEPS, TODAY, built, entry, picture, taken
 
 from journal.base.model import (
+    BalanceLimit,
     Build,
+    Bulletin,
+    BulletinState,
     ClosingInspections,
     Entry,
     Inspection,
     InspectionFinding,
+    Load,
+    LoadCase,
+    Measurement,
     Outcome,
     Person,
     PhotoFacts,
     Role,
+    Weighing,
     WorkedTime,
 )
 from journal.base.problems import error, finding
@@ -51,11 +59,25 @@ def look(name: str = "look", **changes: object) -> Inspection:
         "title": name,
         "assembly": "flaps",
         "stage": "closing",
-        "inspector": "ins",
+        "people": ("ins",),
         "outcome": Outcome.PASSED,
         "where": {"date": (2, 1), "findings": (5, 1)},
     }
     return Inspection(**values | changes)  # type: ignore[arg-type]
+
+
+def scales(name: str, **changes: object) -> Measurement:
+    """A measurement on DAY by ada."""
+    values: dict[str, object] = {
+        "id": name,
+        "src_uri": f"content/measurements/{name}/index.md",
+        "date": DAY,
+        "title": name,
+        "kind": "weighing",
+        "people": ("ada",),
+        "where": {"checked_by": (6, 1), "scales": (8, 1)},
+    }
+    return Measurement(**values | changes)  # type: ignore[arg-type]
 
 
 def hours(*worked: tuple[str, int]) -> tuple[WorkedTime, ...]:
@@ -70,6 +92,11 @@ def closing(**changes: object) -> Entry:
     )
 
 
+F = Fraction
+RADIO = Load(what="radio", weight=F(3), arm=F(10))
+WEIGHED = Weighing(datum="nose", scales=(RADIO,))
+LIMITS = (BalanceLimit(weight=None, forward=F(8), aft=F(22)),)
+CASES = tuple(LoadCase(name=name, loads=(RADIO,)) for name in ("first flight", "most forward", "most aft"))
 INSIDE = picture("in.jpg", inside=True)
 LONG = "The second rib from the left has a burr along the lightening hole that must be taken off at once."
 
@@ -249,6 +276,51 @@ BUILDS: dict[str, Build] = {
         entry("two", people=("cy",), title="Cyril", photos=(picture("r.jpg", people=("ana",)),)),
         entry("three", people=("cy",), body="x", photos=(picture("s.jpg", caption="Aldous"), picture("t.jpg"))),
         people={**PEOPLE, "di": Person(id="di", name="D. Paid Help & Co", role=Role.PAID)},
+    ),
+    "checked by nobody else": built(
+        entry(),
+        measurements=(
+            scales("alone", people=("ada", "bo"), checked_by=("bo",)),
+            scales("two", checked_by=("ada", "bo")),
+            scales("unchecked"),
+        ),
+        inspections=(
+            look(
+                findings=(
+                    InspectionFinding(
+                        id="1", text="x", closed_on=DAY, signed_by=("bo",), checked_by=("bo",), where=(7, 3)
+                    ),
+                    InspectionFinding(id="2", text="x", closed_on=DAY, signed_by=("bo",), checked_by=("ada",)),
+                    InspectionFinding(id="3", text="x", closed_on=DAY, checked_by=("ada",)),
+                )
+            ),
+        ),
+    ),
+    "weighings": built(
+        entry(),
+        measurements=(
+            scales("bare", weighing=WEIGHED),
+            scales("whole", weighing=replace(WEIGHED, equipment=(RADIO,), limits=LIMITS, max_weight=F(9), cases=CASES)),
+            scales("two cases", weighing=replace(WEIGHED, equipment=(RADIO,), limits=LIMITS, cases=CASES[:2])),
+        ),
+    ),
+    "bulletins": built(
+        entry(),
+        entry("bare", photos=(picture("x.jpg", facts=BROKEN),)),
+        bulletins=(
+            *(
+                Bulletin(id=f"B{n}", date=DAY, title="x", state=state, where=(n, 1))
+                for n, state in enumerate(BulletinState)
+            ),
+            Bulletin(id="reason", date=DAY, title="x", note="waiting for parts"),
+            Bulletin(id="told", date=DAY, title="x", state=BulletinState.DONE, done_in=("bare",), steps=("5.1",)),
+            Bulletin(id="shown", date=DAY, title="x", state=BulletinState.DONE, done_in=("bare", "one")),
+            Bulletin(id="paper", date=DAY, title="x", state=BulletinState.DONE, record="kit.txt", assembly="flaps"),
+        ),
+    ),
+    "a picture of a measurement shows its steps": built(
+        entry(steps=("5.1", "5.2", "5.3"), photos=()),
+        measurements=(scales("m", steps=("5.1", "5.2"), photos=(picture("m.jpg"), picture("n.jpg", step="5.3"))),),
     ),
     "answers": built(
         entry(

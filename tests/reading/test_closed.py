@@ -72,6 +72,24 @@ findings: [{id: F1, text: a burr, closed_on: 2026-03-15, closed_by: a}, {text: h
 ---
 Seen.
 """
+WEIGHED = """\
+---
+date: 2026-05-20
+kind: weighing
+measured_by: [ada, bo]
+checked_by: insp
+instrument: W1
+results: [{what: level, value: 0.1 °, called_for: {value: at most 0.2 °, page: 9-2, edition: B}}]
+datum: leading edge
+scales: [{at: left, weight: 402 lb, tare: 2 lb, arm: 22 in}, {at: nose, weight: 90.5 kg, arm: -49 in}]
+corrections: [{what: oil, weight: 17 lb, arm: -49 in}]
+equipment: [{what: radio, weight: 3 lb, arm: 10 in, fitted: no}]
+limits: [{weight: 400 lb, forward: 8.5 in, aft: 21.9 in}, {weight: 2100 lb, forward: 9 in, aft: 21.9 in}]
+max_weight: 2100 lb
+cases: [{name: first flight, add: [{what: pilot, weight: 80 kg, arm: 16 in}]}]
+---
+Weighed.
+"""
 TINY: Mapping[str, str | bytes] = {
     "build.yml": BUILD_YML + "show: [places]\nmanual: {edition: 3}\n",
     "steps.csv": STEPS_CSV.replace("closes\n", "closes,same_as\n").replace("7-1,", "7-1,,5.1"),
@@ -86,6 +104,9 @@ TINY: Mapping[str, str | bytes] = {
     "entries/c/index.md": entry("date: 2026-02-09\ndraft: true\npeople: [bo]\nsteps: 5.4\nhours: 2.5"),
     "inspections/x/index.md": LOOK,
     "inspections/y/index.md": LOOK.replace("steps: [5.3, 5.4]", "assembly: left-wing"),
+    "measurements/w/index.md": WEIGHED,
+    "bulletins.csv": "id,date,title,concerns,state,done_in,record,note\n"
+    "SB-1,2026-01-05,Horns,flaps,done,a,kit.txt,\nSB-2,,Spar,5.1 to 5.3,,,,waiting for the kit\n",
     "records/records.csv": "file,date,kind,title,note\nkit.txt,2026-01-02,invoice,Kit,\n",
     "records/kit.txt": "paid",
     "inventory.csv": "crate,part,description,listed,found,condition,where,checked_on,by\n"
@@ -118,8 +139,10 @@ NAMED = {
         "place": "places",
         "materials": "materials",
     },
-    "InspectionFinding": {"closed_by": "entries"},
-    "Inspection": {"assembly": "assemblies", "steps": "steps", "inspector": "people"},
+    "InspectionFinding": {"closed_by": "entries", "signed_by": "people", "checked_by": "people"},
+    "Inspection": {"assembly": "assemblies", "steps": "steps", "people": "people"},
+    "Measurement": {"assembly": "assemblies", "steps": "steps", "people": "people", "checked_by": "people"},
+    "Bulletin": {"assembly": "assemblies", "steps": "steps", "done_in": "entries"},
     "Task": {"steps": "steps"},
     "Cost": {"assembly": "assemblies"},
 }
@@ -128,6 +151,7 @@ WORDS = {
     "Aircraft": "name kind registration serial",
     "Assembly": "id title",
     "Build": "zone shows manual_edition drawing let_pass",
+    "Bulletin": "id title record note",
     "CalibratedTool": "name",
     "Clip": "name src_uri caption private_caption",
     "Cost": "what currency record",
@@ -138,7 +162,11 @@ WORDS = {
     "Inspection": "id src_uri title stage body where",
     "InspectionFinding": "id text",
     "InventoryItem": "crate part description condition kept_in by replacement_note",
+    "Load": "what",
+    "LoadCase": "name",
     "Material": "id name batch record mix",
+    "MeasuredResult": "what value note",
+    "Measurement": "id src_uri title body where kind instrument",
     "Person": "id name shown_as",
     "Photo": "name src_uri caption private_caption sha256",
     "PhotoFacts": "kind offset camera trouble",
@@ -152,6 +180,7 @@ WORDS = {
     "Limit": "text",
     "Quantity": "text",
     "TorqueSetting": "bolt nut wrench threads locked source",
+    "Weighing": "datum",
 }
 
 

@@ -207,3 +207,9 @@ def test_every_file_is_read_or_named(tmp_path_factory: pytest.TempPathFactory, p
             assert any(
                 problem.file in (uri, *above) or any(name in problem.message for name in names) for problem in problems
             ), (uri, problems)
+
+
+def test_a_comment_behind_an_empty_key_is_no_crash(make_build: MakeBuild) -> None:
+    """`?` begins a key, and this one is a list: nothing stands above the comment that could be named."""
+    _, problems = read(make_build({"build.yml": "aircraft:\n  name: Skin\n  ?\n    - Skin\n    #\n"}))
+    assert problems

@@ -127,7 +127,7 @@ def test_pictures_of_inspections_take_part():
         date=FIRST,
         title="Look",
         assembly="flaps",
-        inspector="bo",
+        people=("bo",),
         outcome=Outcome.PASSED,
         photos=(photo(inside=True),),
     )

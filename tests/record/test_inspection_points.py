@@ -37,6 +37,28 @@ from journal.view.view import Audience, open_view
 pytestmark = pytest.mark.slow
 
 
+WEIGHING = """\
+---
+date: 2026-06-21
+measured_by: oltwick-maren
+checked_by: harstvell-tobin
+instrument: three scales
+datum: leading edge of the wing
+scales:
+  - {at: left main wheel, weight: 402 lb, tare: 2 lb, arm: 22 in}
+  - {at: right main wheel, weight: 182.5 kg, arm: 560 mm}
+  - {at: nose wheel, weight: 210 lb, arm: -49 in}
+equipment: [{what: radio, weight: 3 lb, arm: 10 in}]
+limits: [{weight: 900 lb, forward: -2 in, aft: 14 in}, {weight: 1650 lb, forward: 6 in, aft: 14 in}]
+max_weight: 1650 lb
+cases:
+  - {name: first flight, add: [{what: pilot and fuel, weight: 230 lb, arm: 18 in}]}
+  - {name: most forward, add: [{what: pilot, weight: 170 lb, arm: 16 in}]}
+  - {name: most aft, add: [{what: two and baggage, weight: 430 lb, arm: 28 in}]}
+---
+"""
+"""The demonstration is no whole aircraft: its copy is weighed for the points that ask for it."""
+
 DEMO = Path(__file__).parents[2] / "content"
 TODAY = date(2026, 7, 1)
 
@@ -66,6 +88,7 @@ def archive(tmp_path_factory: pytest.TempPathFactory) -> Archive:
     """The demonstration, its tables made and its binder set."""
     root = tmp_path_factory.mktemp("demo")
     shutil.copytree(DEMO, root / "content")
+    (root / "content/measurements/2026-06-21-weighing.md").write_text(WEIGHING, "utf-8")
     journal = open_journal(root, TODAY)
     view = open_view(journal, Audience.ARCHIVE)
     photos = [photo for told in (*view.entries, *view.inspections) for photo in told.photos]
@@ -250,6 +273,13 @@ def tally_adds_up(archive: Archive) -> bool:
         row["maker"] == "n/a" or sum(int(row[column]) for column in ("maker", "paid", "assembly", "fabrication")) == 10
         for row in archive.tables["tasks"]
     )
+
+
+def weighed_and_judged(archive: Archive) -> bool:
+    """Each of the three loadings is held against the limits at its weight, and none is called more than inside them."""
+    rows = {row["what"]: row for row in archive.tables["measurements"] if row["kind"] == "weighing"}
+    loadings = [rows[name] for name in ("first flight", "most forward", "most aft")]
+    return all(row["called_for"] and "limits as the builder wrote them" in row["remark"] for row in loadings)
 
 
 POINTS = (
@@ -442,18 +472,38 @@ POINTS = (
         holds=(nobody_merged,),
     ),
     Point(
+        number=27,
+        source="guide for inspectors (in quotation)",
+        asks="weight and balance: scales, date, first flight, forward and aft extreme loading",
+        columns=(("measurements", "date"), ("measurements", "instrument"), ("measurements", "called_for")),
+        words=tuple(
+            ("Measurements", words)
+            for words in ("Empty weight", "left main wheel", "first flight", "most forward", "most aft")
+        ),
+        holds=(weighed_and_judged,),
+    ),
+    Point(
         number=35,
         source="AC 20-27G; Standard ch. 549",
-        asks="checklist, reviewers' reports, each defect and its correction",
-        columns=(("inspections", "finding"), ("inspections", "state")),
-        words=(("Papers, materials and tools", "Papers kept"), ("Inspections", "What was found")),
+        asks="checklist, reviewers' reports, weight and balance, equipment list, each defect and its correction signed",
+        columns=(("inspections", "finding"), ("inspections", "state"), ("inspections", "signed_by")),
+        words=(
+            ("Papers, materials and tools", "Papers kept"),
+            ("Inspections", "What was found"),
+            ("Inspections", "signed by"),
+            ("Measurements", "Equipment list"),
+        ),
         holds=(defects_numbered,),
     ),
     Point(
         number=36,
         source="practice",
-        asks="materials with batch and shelf life, calibration, invoices, rework",
+        asks="materials with batch and shelf life, calibration, invoices, rework, bulletins, leak tests, measurements",
+        columns=(("bulletins", "state"), ("bulletins", "done_in"), ("measurements", "kind"), ("measurements", "value")),
         words=(
+            ("Papers, materials and tools", "Service bulletins"),
+            ("Measurements", "leak test"),
+            ("Measurements", "nose heavy"),
             ("Papers, materials and tools", "Use by"),
             ("Papers, materials and tools", "Calibrated tools"),
             ("Papers, materials and tools", "invoice"),
@@ -463,8 +513,15 @@ POINTS = (
         number=37,
         source="Transport Canada Standard ch. 549",
         asks="numbered defects, each with its correction",
-        columns=(("inspections", "finding"), ("inspections", "closed_by")),
+        columns=(("inspections", "closed_by"), ("inspections", "signed_by"), ("inspections", "checked_by")),
         holds=(defects_numbered,),
+    ),
+    Point(
+        number=38,
+        source="the UK authority as quoted by the association's magazine",
+        asks="two people look, and both sign",
+        columns=(("measurements", "measured_by"), ("measurements", "checked_by"), ("inspections", "checked_by")),
+        words=(("Measurements", "Checked by"), ("Inspections", "checked by")),
     ),
     Point(
         number=42,
@@ -523,12 +580,10 @@ NOT_HERE = {
     24: "how many looks: nothing is counted against a number",
     25: "papers of the certification itself are the builder's, kept in records.csv and listed under Papers kept",
     26: "log books of airframe, engine and propeller are documents of their own",
-    27: "weight and balance: a report, kept in records.csv",
     28: "identity photographs: kept as pictures of an entry; the tool asks for none",
     30: "the public site is optional: the archive is made without it",
     32: "the record is kept for the aircraft's life: plain files and the bag",
     34: "a circular whose body was not read",
-    38: "two people signing for one duplicate inspection: not offered; two inspections can be written up",
     39: "Australia: the same tally; documents not read",
     40: "European states have rules of their own: no default",
     41: "the bag: tests of bag and verify",

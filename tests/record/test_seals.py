@@ -736,6 +736,22 @@ def test_an_entry_of_the_same_day_as_an_inspection_comes_first(root: Path) -> No
     assert [one.id for one in contents] == [FLAP, SPAR, "2026-02-09-z", "2026-02-09-look"]
 
 
+def test_a_measurement_is_sealed_after_the_rest_of_its_day(root: Path) -> None:
+    """Text and pictures, as a line of its own kind; its story speaks of the measurement, and a change is told."""
+    folder = root / "content/measurements/2026-02-09-gap"
+    folder.mkdir(parents=True)
+    text = "---\ndate: 2026-02-09\nassembly: flaps\nmeasured_by: ada\nresults: [{what: gap, value: 2 mm}]\n---\n"
+    (folder / "index.md").write_text(text, "utf-8")
+    (folder / "gap.jpg").write_bytes(b"a gap")
+    put_seal(root)
+    last = json.loads(lines_of(root)[-1])
+    assert (last["kind"], last["id"], list(last["files"])) == ("measurement", "2026-02-09-gap", ["gap.jpg"])
+    story = seal_story(read_chain(root), Kind.MEASUREMENT, "2026-02-09-gap")
+    assert story.words == "sealed 1 day after the measurement"
+    (folder / "index.md").write_text(text.replace("2 mm", "3 mm"), "utf-8")
+    assert [told for told in checked(root) if "gap" in " ".join(told)]
+
+
 def test_entries_of_a_day_are_sealed_by_name(make_build: MakeBuild) -> None:
     """Not by clock times, which may be mended later; inspections likewise."""
     look = "---\ndate: 2026-02-07\nassembly: flaps\ninspector: insp\noutcome: passed\n---\n"

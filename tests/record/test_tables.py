@@ -45,13 +45,14 @@ def rows(data: bytes) -> list[dict[str, str]]:
 
 
 def test_the_tables_of_the_contract_are_there(journal: Journal):
-    """hours, steps, photos, people, inspections, tasks, findings; beside them trace, hardware and what is missing."""
+    """Those of the first contract, in its order, and after them those that came later."""
     names = [name for name, _ in tables_of(journal)]
     assert names == [
         f"tables/{name}.csv"
         for name in (
             *("hours", "steps", "photos", "people", "inspections", "tasks", "findings", "trace"),
             *("callouts", "hardware", "missing"),
+            *("measurements", "bulletins"),
         )
     ]
 

@@ -12,6 +12,7 @@ from marked_build import (
     HUSH_ENTRY,
     OPEN_ENTRY,
     OPEN_INSPECTION,
+    OPEN_MEASUREMENT,
     OPEN_PHOTO,
     STEPS,
     WORKSHOP_ENTRY,
@@ -23,9 +24,9 @@ from journal.record.trace import (
     PhotoTrace,
     StepTrace,
     capture_time,
+    concerning,
     entry_marks,
     gather_trace,
-    inspections_of,
     photo_traces,
     role_of,
 )
@@ -45,6 +46,7 @@ THREE = replace(
         replace(OPEN_INSPECTION, id="steps", assembly=None, steps=("7.1",), photos=()),
         replace(OPEN_INSPECTION, id="wing", assembly="wing", steps=(), photos=()),
     ),
+    measurements=(replace(OPEN_MEASUREMENT, steps=("7.1",), photos=(ANY,)),),
 )
 
 
@@ -56,6 +58,8 @@ def test_a_step_s_threads_field_by_field() -> None:
     one, other = (PhotoTrace(photo=photo, told=first) for photo in first.photos)
     (hush,) = (PhotoTrace(photo=photo, told=second) for photo in second.photos)
     seen, named = (PhotoTrace(photo=photo, told=look) for photo in look.photos)
+    (scales,) = view.measurements
+    weighed = PhotoTrace(photo=scales.photos[0], told=scales)
     trace = gather_trace(view)
     assert trace.steps == {
         "5.1": StepTrace(
@@ -76,20 +80,23 @@ def test_a_step_s_threads_field_by_field() -> None:
             step=STEPS["7.1"],
             progress=view.step_progress["7.1"],
             marks=((first, "done over"), (second, "done")),
-            photos=(other, hush, named),
+            photos=(other, hush, named, weighed),
             inspections=(steps, wing),
+            measurements=(scales,),
         ),
     }
-    assert trace.photos == photo_traces(view) == (one, other, hush, seen, named)
+    assert trace.photos == photo_traces(view) == (one, other, hush, seen, named, weighed)
     assert trace.people == gather_people(view)
     assert trace.steps["5.1"].entries == ("open", "2026-hush")
-    assert inspections_of(view, STEPS["7.1"]) == (steps, wing)
+    assert concerning(STEPS["7.1"], view.inspections) == (steps, wing)
 
 
 def test_where_a_picture_leads() -> None:
-    """To its entry or its inspection; to the step it names, else to all of them; to the day the camera tells."""
+    """To its entry, inspection or measurement; to the step it names, else to all; to the day the camera tells."""
     view = view_of(THREE, Audience.ARCHIVE)
-    one, other, hush, seen, named = photo_traces(view)
+    one, other, hush, seen, named, weighed = photo_traces(view)
+    assert (weighed.measurement, weighed.inspection, weighed.entry, weighed.steps) == ("scales", None, None, ("7.1",))
+    assert seen.measurement is None
     assert [(t.entry, t.inspection) for t in (one, hush, seen)] == [("open", None), ("2026-hush", None), (None, "look")]
     assert [t.steps for t in (one, other, hush, seen, named)] == [
         ("5.1",),

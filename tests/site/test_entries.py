@@ -138,7 +138,7 @@ def test_films_are_known_by_host() -> None:
 def test_an_assembly_tells_its_time_line_newest_first(lay: LayContext) -> None:
     """Sheets and inspections stand on one line; an inspection comes after its day's work."""
     page = record_at(lay, "assemblies/flaps/")
-    told = [stop.card.title if stop.card else stop.inspection.title for stop in page.groups[0].items]
+    told = [stop.card.title if stop.card else stop.write_up.title for stop in page.groups[0].items]
     assert told == ["A look at the ribs", "Done over", "Deburring the rest", "First ribs"]
     said = cells(page.block)
     assert said["Hours"] == "10 h 45 min"
@@ -169,9 +169,9 @@ def test_long_assemblies_are_parted_and_lose_nothing(lay: LayContext) -> None:
         )
     pages = [p for p in context_pages(lay(files)) if p.address.startswith("assemblies/left-wing/")]
     stops = [stop for page in pages for stop in page.groups[0].items]
-    told = [(stop.card or stop.inspection).title for stop in stops]
+    told = [(stop.card or stop.write_up).title for stop in stops]
     assert len(told) == len(set(told)) == 151 + 15
-    dates = [stop.card.iso if stop.card else stop.inspection.iso for stop in stops]
+    dates = [stop.card.iso if stop.card else stop.write_up.iso for stop in stops]
     assert dates == sorted(dates, reverse=True)
     assert pages[0].address == "assemblies/left-wing/"
     assert len({page.address for page in pages}) == len(pages) > 2

@@ -86,7 +86,7 @@ def test_everything_about_everybody_field_by_field() -> None:
                 src_uri="content/inspections/look/index.md",
                 date=DAY,
                 title="A look",
-                inspector="bo",
+                people=("bo",),
                 outcome=Outcome.PASSED,
                 photos=(shown,),
             ),

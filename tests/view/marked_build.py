@@ -15,7 +15,9 @@ from journal.base.model import (
     Assembly,
     AuthorityRule,
     AuthorityRules,
+    BalanceLimit,
     Build,
+    Bulletin,
     CalibratedTool,
     Clip,
     Corner,
@@ -26,7 +28,10 @@ from journal.base.model import (
     Inspection,
     InspectionFinding,
     InventoryItem,
+    Load,
     Material,
+    MeasuredResult,
+    Measurement,
     Outcome,
     Person,
     Photo,
@@ -39,6 +44,7 @@ from journal.base.model import (
     Task,
     Term,
     TorqueSetting,
+    Weighing,
     WorkedTime,
 )
 from journal.base.quantities import Dimension, Quantity
@@ -236,10 +242,18 @@ OPEN_INSPECTION = Inspection(
     assembly="flaps",
     steps=("5.1", "5.2"),
     stage="closing",
-    inspector="hush-ines",
+    people=("hush-ines",),
     outcome=Outcome.PASSED_WITH_FINDINGS,
     findings=(
-        InspectionFinding(id="F1", text="A burr", closed_on=date(2026, 3, 4), closed_by="open", where=(9, 1)),
+        InspectionFinding(
+            id="F1",
+            text="A burr",
+            closed_on=date(2026, 3, 4),
+            closed_by="open",
+            signed_by=("hush-bo", "hush-cy"),
+            checked_by=("hush-ines",),
+            where=(9, 1),
+        ),
         InspectionFinding(id="F2", text="A dent", closed_on=date(2026, 3, 5), closed_by="2026-hush"),
         InspectionFinding(id="F3", text="No picture"),
     ),
@@ -256,6 +270,30 @@ HUSH_INSPECTION = replace(
     assembly=None,
     private=True,
 )
+
+LIMITS = (BalanceLimit(weight=None, forward=Fraction(8), aft=Fraction(22)),)
+WEIGHING = Weighing(
+    datum="leading edge", scales=(Load(what="left", weight=Fraction(402), arm=Fraction(22)),), limits=LIMITS
+)
+OPEN_MEASUREMENT = Measurement(
+    id="scales",
+    src_uri="content/measurements/scales/index.md",
+    date=date(2026, 3, 4),
+    title="On the scales",
+    kind="weighing",
+    instrument="bench scale",
+    people=("hush-ada", "hush-bo", "hush-cy"),
+    checked_by=("hush-ines",),
+    results=(MeasuredResult(what="Level", value="0.1 degrees", where=(8, 3)),),
+    weighing=WEIGHING,
+    photos=(OPEN_PHOTO, HUSH_PHOTO),
+    body=BODY,
+    body_line=12,
+)
+HUSH_MEASUREMENT = replace(
+    OPEN_MEASUREMENT, id="hush-scales", src_uri="content/measurements/hush-scales/index.md", title="hush", private=True
+)
+BULLETIN = Bulletin(id="SB-1", date=None, title="hush", note="hush")
 
 PAGE = FreePage(id="about", src_uri="content/pages/about.md", title="About", body=BODY, body_line=3)
 TERM = Term(names=("bucking bar", "bar"), meaning="a block of steel", source="common", own=True)
@@ -274,6 +312,8 @@ BUILD = Build(
     entries=(OPEN_ENTRY, HUSH_ENTRY, WORKSHOP_ENTRY),
     drafts=(DRAFT, HUSH_DRAFT),
     inspections=(OPEN_INSPECTION, HUSH_INSPECTION),
+    measurements=(OPEN_MEASUREMENT, HUSH_MEASUREMENT),
+    bulletins=(BULLETIN,),
     records=(PAPER,),
     inventory=(SHELF,),
     tasks=(TASK,),

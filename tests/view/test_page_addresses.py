@@ -41,6 +41,7 @@ SECOND = replace(
 )
 THREE = replace(
     BUILD,
+    measurements=(),
     entries=(OPEN_ENTRY, WORKSHOP_ENTRY, SECOND),
     steps={**STEPS, "7.2": Step(id="7.2", assembly="wing", title="Skin", same_as="5.1")},
     inspections=(
@@ -93,6 +94,7 @@ def test_every_address_and_reference() -> None:
             "steps": "inspections/steps/",
             "part": "inspections/part/",
         },
+        "measurement_address": {},
         "page_address": {"about": "pages/about/"},
         "linkable": {
             "content/entries/open/index.md": "entries/open/",
@@ -118,11 +120,11 @@ def test_every_address_and_reference() -> None:
         "by_tool": {"deburring tool": (one, bench, two), "saw": (bench, two)},
         "by_method": {"deburring": (one,), "priming": (two,)},
         "by_year": {2026: (one, bench), 2027: (two,)},
-        "inspections_by_assembly": {
+        "write_ups_by_assembly": {
             "flaps": (looks["look"], looks["steps"]),
             "wing": (looks["steps"], looks["part"]),
         },
-        "inspections_by_step": {
+        "write_ups_by_step": {
             "5.1": (looks["look"], looks["steps"]),
             "5.2": (looks["look"],),
             "7.1": (looks["steps"],),
@@ -145,7 +147,7 @@ def test_pictures_are_counted_as_the_page_shows_them() -> None:
     photos = tuple(
         replace(OPEN_PHOTO, src_uri=f"content/entries/open/{name}.jpg", private=name == "b") for name in "abc"
     )
-    build = replace(THREE, entries=(replace(OPEN_ENTRY, photos=photos),), inspections=())
+    build = replace(THREE, entries=(replace(OPEN_ENTRY, photos=photos),), inspections=(), measurements=())
     for audience, anchors in ((Audience.PUBLIC, {"a": 1, "c": 2}), (Audience.ARCHIVE, {"a": 1, "b": 2, "c": 3})):
         linkable = PageAddresses(view_of(build, audience)).linkable
         pictures = {uri[-5]: to for uri, to in linkable.items() if uri.endswith(".jpg")}

@@ -282,7 +282,7 @@ DEFAULTS = [
         {"closes": "", "when": "", "when_address": ""},
     ),
     (Table(caption="a", columns=(), rows=()), {"numeric": frozenset(), "sums": (), "note": "", "caution": False}),
-    (Telling(), {"card": None, "inspection": None, "mark": None, "html": "", "cut": False, "more_pictures": ""}),
+    (Telling(), {"card": None, "write_up": None, "mark": None, "html": "", "cut": False, "more_pictures": ""}),
     (Telling(), dict.fromkeys(("steps", "pictures", "tables"), ())),
     (Bar(tenths=5), {"words": "", "over": False}),
     (Group(), dict.fromkeys(("title", "anchor", "words", "address", "html", "note"), "") | {"mark": None, "bar": None}),

@@ -16,6 +16,7 @@ from marked_build import (
     BODY,
     BOLT,
     BUILD,
+    BULLETIN,
     COST,
     DAY_FACTS,
     DRAFT,
@@ -29,6 +30,7 @@ from marked_build import (
     OPEN_CLIP,
     OPEN_ENTRY,
     OPEN_INSPECTION,
+    OPEN_MEASUREMENT,
     OPEN_PHOTO,
     PAGE,
     PAPER,
@@ -41,6 +43,7 @@ from marked_build import (
     TASK,
     TERM,
     TODAY,
+    WEIGHING,
     WORKSHOP_ENTRY,
     WRENCH,
     journal_of,
@@ -68,9 +71,11 @@ from journal.base.model import (
 from journal.ledger.inventory import keep_hardware, take_stock
 from journal.ledger.materials import MaterialTrace, material_table
 from journal.trade.fasteners import rivet_table
+from journal.trade.measured import measured_table
 from journal.trade.torque import torque_table
 from journal.view.view import Audience, Costs, ShownTask, Spent, View
 
+UNSIGNED: dict[str, Any] = {"signed_by": (), "checked_by": ()}
 FEB_7, FEB_8, MAR_1 = date(2026, 2, 7), date(2026, 2, 8), date(2026, 3, 1)
 OPEN_TO_ALL = (Audience.PUBLIC, Audience.PREVIEW)
 EVERYBODY = pytest.mark.parametrize("audience", Audience)
@@ -175,16 +180,26 @@ def test_an_inspection_field_by_field(audience: Audience) -> None:
     said = dict(told(inspection))
     assert list(map(told, said.pop("photos"))) == shown_pictures(audience)
     assert list(map(told, said.pop("findings"))) == [
-        {"id": "F1", "text": "A burr", "closed_on": date(2026, 3, 4), "closed_by": "open", "where": (9, 1)},
         {
+            "id": "F1",
+            "text": "A burr",
+            "closed_on": date(2026, 3, 4),
+            "closed_by": "open",
+            "signed_by": ("Bo Hush", "Cy Hush") if everything else ("builder",),
+            "checked_by": ("Ines Hush",) if everything else ("the inspector",),
+            "where": (9, 1),
+        },
+        UNSIGNED
+        | {
             "id": "F2",
             "text": "A dent",
             "closed_on": date(2026, 3, 5),
             "closed_by": "2026-hush" if everything else None,
             "where": None,
         },
-        {"id": "F3", "text": "No picture", "closed_on": None, "closed_by": None, "where": None},
-        {
+        UNSIGNED | {"id": "F3", "text": "No picture", "closed_on": None, "closed_by": None, "where": None},
+        UNSIGNED
+        | {
             "id": "F4",
             "text": "A gap",
             "closed_on": FEB_8,
@@ -200,8 +215,32 @@ def test_an_inspection_field_by_field(audience: Audience) -> None:
         "assembly": ASSEMBLIES["flaps"],
         "steps": (STEPS["5.1"], STEPS["5.2"]),
         "stage": "closing",
-        "inspector": "Ines Hush" if everything else "the inspector",
+        "people": ("Ines Hush",) if everything else ("the inspector",),
         "outcome": Outcome.PASSED_WITH_FINDINGS,
+        "private": False,
+        "body": BODY if everything else SHOWN_BODY,
+    }
+
+
+@EVERYBODY
+def test_a_measurement_field_by_field(audience: Audience) -> None:
+    """Who measured and who checked as shown; instrument, results and weighing for everybody."""
+    everything = audience is Audience.ARCHIVE
+    said = dict(told(view_of(BUILD, audience).measurements[0]))
+    assert list(map(told, said.pop("photos"))) == shown_pictures(audience)
+    assert said == {
+        "id": "scales",
+        "src_uri": "content/measurements/scales/index.md",
+        "date": date(2026, 3, 4),
+        "title": "On the scales",
+        "assembly": None,
+        "steps": (),
+        "kind": "weighing",
+        "instrument": "bench scale",
+        "people": ("Ada Hush", "Bo Hush", "Cy Hush") if everything else ("Ada", "builder"),
+        "checked_by": ("Ines Hush",) if everything else ("the inspector",),
+        "table": measured_table(OPEN_MEASUREMENT, ()),
+        "weighing": WEIGHING,
         "private": False,
         "body": BODY if everything else SHOWN_BODY,
     }
@@ -217,6 +256,8 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
     visible = {"public": ["open", "bench"], "preview": ["open", "later", "bench"]}
     assert [entry.id for entry in said.pop("entries")] == visible.get(audience.value, ["open", "2026-hush", "bench"])
     assert [one.id for one in said.pop("inspections")] == (["look", "hush-look"] if everything else ["look"])
+    measured = ["scales", "hush-scales"] if everything else ["scales"]
+    assert [one.id for one in said.pop("measurements")] == measured
     by_person = {"builder": 65, "Ada": 90, "paid help": 30}
     at_work = {("builder", "flaps"): 65, ("Ada", "flaps"): 90, ("paid help", "wing"): 30, ("Ada", "shop"): 20}
     full = {"Bo Hush": 60, "Ada Hush": 90, "Cy Hush": 5, "Pim Hush": 30}
@@ -311,6 +352,7 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
         if everything
         else (),
         "records": (PAPER,) if everything else (),
+        "bulletins": (BULLETIN,) if everything else (),
         "callouts": (),
         "calibrated_tools": (WRENCH,) if everything else (),
         "costs": (COST,) if everything else (),
@@ -336,9 +378,10 @@ def test_what_a_view_puts_together(audience: Audience) -> None:
     everything = audience is Audience.ARCHIVE
     view = view_of(BUILD, audience)
     assert view.builders == (("Ada Hush", "Bo Hush", "Cy Hush") if everything else ("Ada", "builder"))
-    assert view.told == (*view.entries, *view.inspections)
+    assert view.told == (*view.entries, *view.inspections, *view.measurements)
     names = ["one.jpg", "hush.jpg"] if everything else ["one.jpg"]
-    hidden = ["hush.jpg", *names, "one.jpg", "hush.jpg"] if everything else names
+    both = ["one.jpg", "hush.jpg"]
+    hidden = ["hush.jpg", *names, *both * 3] if everything else names * 2
     assert [photo.name for photo in view.photos] == [*names, *hidden]
     assert view.forecast is not None
     assert view.forecast.as_of == view.today

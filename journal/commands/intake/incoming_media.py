@@ -287,7 +287,7 @@ def read_known(root: Path) -> KnownContent[str]:
     """The `src_uri` of all photos and clips of entries and inspections, whether or not their text can be read."""
     known: KnownContent[str] = KnownContent()
     media: set[str] = set()
-    for uri in ("content/entries", "content/inspections"):
+    for uri in ("content/entries", "content/inspections", "content/measurements"):
         told, files = told_below(root, uri)
         # What lies loose among the folders is in the journal only where an entry names it.
         media |= {f"{uri}/{item.name}" for item in files if item.is_media and "/" in item.name}

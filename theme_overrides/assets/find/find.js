@@ -361,7 +361,7 @@
     var passage = best === null ? null : passages[best];
     var line = make("p", "strip-line"), time = make("time", "", sayDate(card.date));
     time.dateTime = card.date;
-    line.append(make("span", "daymark", card.kind === "inspection" ? "Inspection" : card.day ? "Day " + card.day : "Draft"), " ", time);
+    line.append(make("span", "daymark", card.kind !== "entry" ? card.kind[0].toUpperCase() + card.kind.slice(1) : card.day ? "Day " + card.day : "Draft"), " ", time);
     var heading = make("h2"), to = make("a");
     to.href = link(card.address);
     heading.append(marked(to, F.mark(card.title, terms, index.tokenizer)));
