@@ -17,6 +17,7 @@ import argparse
 import functools
 import gzip
 import http.server
+import os
 import shutil
 import statistics
 import subprocess
@@ -92,7 +93,7 @@ def _site(root: Path, scratch: Path) -> Path:
     journal = open_journal(root, date(2030, 1, 1))
     view = open_view(journal, Audience.PUBLIC)
     begun = time.perf_counter()
-    extras = find_extras(SiteContext(view, {}))
+    extras = find_extras(SiteContext(view, {}), Path(os.devnull))
     _say("index for the site, made in", f"{time.perf_counter() - begun:.2f} s")
     packed = {name: len(gzip.compress(data, 6)) for name, data in extras.files}
     lexicon = packed[f"{FOLDER}lexicon.js"]

@@ -13,7 +13,7 @@ from PIL import Image
 from journal.ledger.journal import CACHE, Journal, open_journal
 from journal.making.film_panels import CLIPS, add_clips, keep_films
 from journal.media.clips import ClipStore, store
-from journal.media.clips.encode import Encoded, FilmError, OnSecond
+from journal.media.clips.encode import FilmError, OnSecond
 from journal.media.photos.rendition import Recipe
 from journal.site.site_context import Extras, SiteContext
 from journal.view.shown_pictures import PICTURES
@@ -26,11 +26,11 @@ def root(make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch) -> Path:
     made at once out of nothing.
     """
 
-    def encode(path: Path, seconds: int, recipe: Recipe, on_second: OnSecond) -> Encoded:
+    def encode(path: Path, seconds: int, recipe: Recipe, on_second: OnSecond) -> tuple[bytes, Image.Image]:
         if path.name == "bad.mov":
             raise FilmError("the film is damaged")
         data = b"film of " + path.name.encode() + bytes(600_000)
-        return Encoded(data=data, frame=Image.new("RGB", (640, 360)))
+        return data, Image.new("RGB", (640, 360))
 
     monkeypatch.setattr(store, "encode_film", encode)
     facts = type("F", (), {"trouble": "", "seconds": 75})()

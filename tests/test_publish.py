@@ -9,6 +9,7 @@ import os
 import re
 import shutil
 import subprocess
+from collections.abc import Callable
 from hashlib import sha256
 from pathlib import Path
 
@@ -21,10 +22,18 @@ from hypothesis import strategies as st
 from making import MakeBuild, entry
 from PIL import Image, PngImagePlugin
 
+import journal.commands.publish as sending
 from journal.commands.main import main
-from journal.commands.publish import commands
-from journal.commands.publish.folder import LIST, Changes, NotSentError, plan_folder, read_list, send_to_folder
-from journal.commands.publish.git import MARK, Git
+from journal.commands.publish import (
+    LIST,
+    MARK,
+    Changes,
+    Git,
+    NotSentError,
+    plan_folder,
+    read_list,
+    send_to_folder,
+)
 from journal.making import host
 from journal.making.host import theme_dir
 from journal.making.private_words import gather_private
@@ -324,7 +333,7 @@ def small_site(root: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (site / "entries/notes.txt").write_text("Ask Bo Lindqvist")
         return site
 
-    monkeypatch.setattr(host, "write_site", build)
+    monkeypatch.setattr(sending, "write_site", build)
     return site
 
 
@@ -365,8 +374,8 @@ def test_a_heavy_site_is_warned_about(
     root: Path, tmp_path: Path, small_site: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Above the limit of a common host it says so, and still sends."""
-    monkeypatch.setattr(commands, "BUDGET_BYTES", 1000)
-    monkeypatch.setattr(commands, "LARGE_FILE_BYTES", 2000)
+    monkeypatch.setattr(sending, "BUDGET_BYTES", 1000)
+    monkeypatch.setattr(sending, "LARGE_FILE_BYTES", 2000)
     result = run(root, "--folder", tmp_path / "out", "--allow", "Bo Lindqvist", "--allow", "Lindqvist")
     assert result.exit_code == 0
     assert "Warning: that is more than" in result.output
@@ -835,7 +844,7 @@ def clean_site(root: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (site / "index.html").write_text(page("<p>Ada drilled.</p>"))
         return site
 
-    monkeypatch.setattr(host, "write_site", build)
+    monkeypatch.setattr(sending, "write_site", build)
     return site
 
 
@@ -913,7 +922,7 @@ def test_the_command_says_what_it_found(
             (clean_site / f"a/{number}.txt").write_text(f"Mr Lindqvist, mail{number}@tarn.example")
         return clean_site
 
-    monkeypatch.setattr(host, "write_site", build)
+    monkeypatch.setattr(sending, "write_site", build)
     told = [
         'a/0.txt: the family name of a person: "Lindqvist" (content/build.yml:6); in 2 more files too',
         *(f'a/{n}.txt: what looks like an e-mail address: "mail{n}@tarn.example"' for n in range(3)),
@@ -925,9 +934,9 @@ def test_the_command_says_what_it_found(
     )
     found = run(root, "--folder", tmp_path / "out")
     assert (found.exit_code, lines(found)[1:]) == (1, [*told, mend])
-    monkeypatch.setattr(commands, "LISTED", 2)
+    monkeypatch.setattr(sending, "LISTED", 2)
     assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told[:2], "and 2 more", mend]
-    monkeypatch.setattr(commands, "LISTED", 4)
+    monkeypatch.setattr(sending, "LISTED", 4)
     assert lines(run(root, "--folder", tmp_path / "out"))[1:] == [*told, mend]
 
 
@@ -1021,15 +1030,15 @@ def test_the_options_are_told() -> None:
 def test_what_takes_long_tells_how_far_it_is(
     root: Path, tmp_path: Path, clean_site: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Photos, films, the search and the sending, each by its name and to its end."""
+    """Photos, the search and the sending, each by its name and to its end."""
     told: dict[str, list[tuple[int, int]]] = {}
 
     class Recorded:
         def __init__(self, label: str) -> None:
             self.seen = told.setdefault(label, [])
 
-        def __enter__(self) -> Recorded:
-            return self
+        def __enter__(self) -> Callable[[int, int], None]:
+            return self.tell
 
         def __exit__(self, *_: object) -> None:
             """Nothing is left open."""
@@ -1037,9 +1046,9 @@ def test_what_takes_long_tells_how_far_it_is(
         def tell(self, done: int, of: int) -> None:
             self.seen.append((done, of))
 
-    monkeypatch.setattr(commands, "ProgressBar", Recorded)
+    monkeypatch.setattr(sending, "ProgressBar", Recorded)
     assert run(root, "--folder", tmp_path / "out").exit_code == 0
-    assert list(told) == ["photos", "making films (seconds)", "looking through the site", "sending"]
+    assert list(told) == ["photos", "looking through the site", "sending"]
     assert told["looking through the site"] == told["sending"] == [(1, 1)]
     assert told["photos"][-1] == (1, 1)
 
@@ -1061,7 +1070,7 @@ def test_the_search_knows_what_the_site_shows_and_whose_it_is(
             (clean_site / name).write_bytes(data)
         return clean_site
 
-    monkeypatch.setattr(host, "write_site", build)
+    monkeypatch.setattr(sending, "write_site", build)
     found = run(root, "--folder", tmp_path / "out")
     assert lines(found)[1:-1] == [
         "a.html: fetches https://x.example/ from another host",
@@ -1093,7 +1102,7 @@ def test_what_is_wrong_before_it_begins(root: Path, tmp_path: Path) -> None:
 def test_limits_of_common_hosts(capsys: pytest.CaptureFixture[str], bytes_: int, warned: bool) -> None:
     """At the limit it is told, below it is not; the whole and each file."""
     scanned = Scanned(sizes={"a.mp4": bytes_ * 100_000, "b": bytes_ * 900_000})
-    commands._say_size(scanned)
+    sending._say_size(scanned)
     said = capsys.readouterr()
     assert ("Warning: that is more than" in said.err) is warned
     assert ("Warning: a.mp4 weighs" in said.err) is warned

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from journal.base import replace_folder
+from journal.base.safe_write import drop_file
 from journal.making import incremental
 from journal.view.page_parts import Group, Link, Mark, PageRecord
 
@@ -142,7 +143,7 @@ def test_dropped_pages_take_their_empty_folders_along(tmp_path: Path) -> None:
     for name in ("entries/a/index.html", "entries/b/index.html"):
         (tmp_path / name).parent.mkdir(parents=True)
         (tmp_path / name).write_text("x")
-    incremental.drop_pages(tmp_path, ["entries/a/index.html"])
+    drop_file(tmp_path, "entries/a/index.html")
     assert not (tmp_path / "entries" / "a").exists()
     assert (tmp_path / "entries" / "b" / "index.html").exists()
 

@@ -99,29 +99,21 @@ def check_drawing(svg: str, assemblies: Mapping[str, Assembly], file: str) -> tu
     """
     parsed = _parse(svg)
     if parsed.root is None:
-        return (
-            finding(
-                file,
-                parsed.where,
-                "drawing-unreadable",
-                f"the drawing cannot be used: {parsed.trouble}",
-                "save it as plain SVG; the site is built without a drawing until then",
-            ),
-        )
-    plain = "save it as plain SVG, without scripts and without anything from elsewhere"
-    told: list[tuple[str, tuple[int, int] | None, str, str]] = [
-        ("drawing-unsafe", where, f"the drawing holds {what}, which is left out", plain)
-        for what, where in parsed.unsafe
-    ]
-    for name, where in parsed.named.items():
-        if name not in assemblies:
-            said = f'the drawing names the assembly "{name}", which build.yml does not have'
-            told.append(("drawing-unknown", where, said, did_you_mean(name, assemblies)))
-    for name in assemblies:
-        if name not in parsed.named:
-            said = f'the drawing has no shape for the assembly "{name}"'
-            told.append(("drawing-lacks", None, said, f'give the shape that stands for it {ASSEMBLY}="{name}"'))
-    return tuple(finding(file, where, word, said, hint) for word, where, said, hint in told)
+        said = f"the drawing cannot be used: {parsed.trouble}"
+        hint = "save it as plain SVG; the site is built without a drawing until then"
+        return (finding(file, parsed.where, "drawing-unreadable", said, hint),)
+    found = []
+    for what, where in parsed.unsafe:
+        hint = "save it as plain SVG, without scripts and without anything from elsewhere"
+        found.append(finding(file, where, "drawing-unsafe", f"the drawing holds {what}, which is left out", hint))
+    for name in [name for name in parsed.named if name not in assemblies]:
+        said = f'the drawing names the assembly "{name}", which build.yml does not have'
+        found.append(finding(file, parsed.named[name], "drawing-unknown", said, did_you_mean(name, assemblies)))
+    for name in [name for name in assemblies if name not in parsed.named]:
+        said = f'the drawing has no shape for the assembly "{name}"'
+        hint = f'give the shape that stands for it {ASSEMBLY}="{name}"'
+        found.append(finding(file, None, "drawing-lacks", said, hint))
+    return tuple(found)
 
 
 def render_drawing(
@@ -163,18 +155,6 @@ def render_drawing(
     for child in parsed.root:
         pencil.copy(child, root, {**_INITIAL, **own}, None)
     return ET.tostring(root, encoding="unicode", short_empty_elements=True)
-
-
-def _state_word(state: State) -> str:
-    return state.value.replace(" ", "-")
-
-
-def _fill(state: State | None, uid: str, palette: Palette) -> str:
-    if state is State.DONE:
-        return palette.done
-    if state is State.UNDER_WAY:
-        return f"url(#{uid}-hatch)"
-    return palette.paper
 
 
 def _hatch(uid: str, palette: Palette, size: float) -> ET.Element:
@@ -291,15 +271,9 @@ def _view_box(root: ET.Element) -> tuple[float, float, float, float] | None:
     numbers = [float(text) for text in _NUMBER.findall(root.get("viewBox", ""))]
     if len(numbers) == 4 and numbers[2] > 0 and numbers[3] > 0:
         return numbers[0], numbers[1], numbers[2], numbers[3]
-    sizes = [re.fullmatch(r"([\d.]+)(?:px)?", root.get(key, "")) for key in ("width", "height")]
-    if all(sizes):
-        try:
-            width, height = (float(size[1]) for size in sizes if size)
-        except ValueError:
-            return None
-        if width > 0 and height > 0:
-            return 0.0, 0.0, width, height
-    return None
+    sizes = [re.fullmatch(rf"({_NUMBER.pattern})(?:px)?", root.get(key, "")) for key in ("width", "height")]
+    width, height = (float(size[1]) if size else 0.0 for size in sizes)
+    return (0.0, 0.0, width, height) if width > 0 and height > 0 else None
 
 
 def _say(number: float) -> str:
@@ -339,20 +313,14 @@ def _shapes(element: ET.Element, paint: Mapping[str, str]) -> Iterator[tuple[ET.
 
 def _is_face(paint: Mapping[str, str]) -> bool:
     """Whether a shape is a surface that takes the state's colour: filled, and not as a mere shade."""
-    if paint["fill"] in ("none", "transparent"):
-        return False
-    try:
-        return float(paint["fill-opacity"]) >= 0.5
-    except ValueError:
-        return True
+    return paint["fill"] not in ("none", "transparent") and _figure(paint["fill-opacity"], 1) >= 0.5
 
 
-def _is_fine(paint: Mapping[str, str], outline: float) -> bool:
-    """Whether a line is thinner than two thirds of an outline."""
+def _figure(text: str, otherwise: float) -> float:
     try:
-        return float(paint.get("stroke-width", "1")) < outline * 2 / 3
+        return float(text)
     except ValueError:
-        return True
+        return otherwise
 
 
 @dataclass(slots=True, kw_only=True)
@@ -409,7 +377,7 @@ class _Pencil:
         assembly = self.drawn.get(named)
         if assembly is None:
             return None, parent
-        classes = f"state-{_state_word(assembly.state)}" + (" picked" if named == self.picked else "")
+        classes = f"state-{assembly.state.value.replace(' ', '-')}" + (" picked" if named == self.picked else "")
         again = named in self.told
         self.told.add(named)
         item = ET.SubElement(parent, "g", {"class": classes, "role": "none" if again else "listitem"})
@@ -469,17 +437,13 @@ class _Pencil:
         palette = self.palette
         stroked = paint["stroke"] not in ("none", "transparent")
         if within is not None and (every_shape or _is_face(paint)):
-            return {"class": "face", "fill": _fill(state, self.uid, palette), "stroke": palette.ink}
-        if not _is_face(paint):
-            shade = paint["fill"] not in ("none", "transparent")
-            # Fine lines would drown in the solid colour; the outlines keep their ink.
-            pale = state is State.DONE and _is_fine(paint, self.line)
-            line = palette.on_done if pale else palette.ink
-            strength = {"fill-opacity": paint["fill-opacity"]} if shade else {}
-            return {
-                "class": "shade" if shade else "line",
-                "fill": palette.ink if shade else "none",
-                "stroke": line if stroked else "none",
-                **strength,
-            }
-        return {"class": "ground", "fill": "none", "stroke": palette.ink if stroked else "none"}
+            fills: dict[State | None, str] = {State.DONE: palette.done, State.UNDER_WAY: f"url(#{self.uid}-hatch)"}
+            return {"class": "face", "fill": fills.get(state, palette.paper), "stroke": palette.ink}
+        if _is_face(paint):
+            return {"class": "ground", "fill": "none", "stroke": palette.ink if stroked else "none"}
+        # Fine lines would drown in the solid colour; the outlines keep their ink.
+        pale = state is State.DONE and _figure(paint.get("stroke-width", "1"), 0) < self.line * 2 / 3
+        line = {"stroke": (palette.on_done if pale else palette.ink) if stroked else "none"}
+        if paint["fill"] in ("none", "transparent"):
+            return {"class": "line", "fill": "none", **line}
+        return {"class": "shade", "fill": palette.ink, **line, "fill-opacity": paint["fill-opacity"]}

@@ -805,9 +805,4 @@ def photo_day(photo: Photo, told_on: date) -> date:
 
 def sort_entries(entries: list[Entry]) -> tuple[Entry, ...]:
     """Journal order: date, first clock time (none comes after), folder name."""
-    return tuple(
-        sorted(
-            entries,
-            key=lambda e: (e.date, e.starts_at is None, e.starts_at or 0, e.id),
-        )
-    )
+    return tuple(sorted(entries, key=lambda one: (one.date, one.starts_at is None, one.starts_at or 0, one.id)))

@@ -98,11 +98,8 @@ def nearest(word: str, known: Iterable[str], *, likeness: float = 0.6) -> str | 
     is no slip for 7.11), nor fewer words.
     """
     figures, words = _figures(word), _words(word)
-    by_folded = {
-        candidate.casefold(): candidate
-        for candidate in known
-        if _figures(candidate) == figures and _words(candidate) >= words
-    }
+    may_be = (one for one in known if _figures(one) == figures and _words(one) >= words)
+    by_folded = {one.casefold(): one for one in may_be}
     close = difflib.get_close_matches(word.casefold(), by_folded, n=1, cutoff=likeness)
     return by_folded[close[0]] if close else None
 

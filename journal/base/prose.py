@@ -121,16 +121,12 @@ def _images(body: str) -> Iterator[ImageReference]:
 def _closing(text: str, opening: int, open_char: str, close_char: str) -> int | None:
     """Offset of the bracket that closes the one at `opening`, within the same paragraph."""
     depth = 0
-    for offset in range(opening, min(len(text), opening + 4000)):
-        char = text[offset]
-        if char == open_char:
-            depth += 1
-        elif char == close_char:
-            depth -= 1
-            if depth == 0:
-                return offset
-        elif char == "\n" and text[offset + 1 : offset + 2] == "\n":
-            return None
+    for found in re.compile(rf"[\{open_char}\{close_char}]|\n(?=\n)").finditer(text, opening, opening + 4000):
+        if found[0] == "\n":
+            break
+        depth += 1 if found[0] == open_char else -1
+        if not depth:
+            return found.start()
     return None
 
 

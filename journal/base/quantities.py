@@ -362,16 +362,6 @@ def say_torque(in_lb: Fraction) -> str:
     return f"{say_decimal(in_lb, 1)} in-lb"
 
 
-def say_newton_metres(in_lb: Fraction) -> str:
-    """`7.01 N m`."""
-    return f"{say_decimal(in_lb * NM_PER_IN_LB, 2)} N m"
-
-
-def say_foot_pounds(in_lb: Fraction) -> str:
-    """`5.17 ft-lb`."""
-    return f"{say_decimal(in_lb / IN_LB_PER_FT_LB, 2)} ft-lb"
-
-
 _METRIC = {
     Dimension.WEIGHT: (KG_PER_POUND, "kg"),
     Dimension.PRESSURE: (PASCAL_PER_PSI / 100, "mbar"),
@@ -385,7 +375,8 @@ def say_figure(value: Fraction, dimension: Dimension) -> str:
     if dimension is Dimension.LENGTH:
         return f"{say_length(value)} ({say_millimetres(value)})"
     if dimension is Dimension.TORQUE:
-        return f"{say_torque(value)} ({say_newton_metres(value)}, {say_foot_pounds(value)})"
+        newton_metres, foot_pounds = say_decimal(value * NM_PER_IN_LB, 2), say_decimal(value / IN_LB_PER_FT_LB, 2)
+        return f"{say_torque(value)} ({newton_metres} N m, {foot_pounds} ft-lb)"
     if dimension is Dimension.NUMBER:
         return say_decimal(value, 3)
     for whole, thousandth, by in ((Dimension.RESISTANCE, "mohm", 1), (Dimension.WEIGHT, "g", KG_PER_POUND)):

@@ -94,16 +94,12 @@ def _fill(scratch: Path, data: bytes, *, wait: bool) -> None:
 
 def sync_folder(folder: Path) -> None:
     """Make a rename in `folder` last; systems that cannot open a folder have no such step."""
-    try:
+    with contextlib.suppress(OSError):  # some network disks refuse as well; the rename itself has happened
         handle = os.open(folder, os.O_RDONLY)
-    except OSError:
-        return
-    try:
-        os.fsync(handle)
-    except OSError:
-        pass  # some network disks refuse; the rename itself has happened
-    finally:
-        os.close(handle)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 # -- a folder ------------------------------------------------------------------------------------

@@ -120,14 +120,9 @@ def describe(site: SiteContext, entry: ShownEntry, site_url: str) -> str:
 
 def used_terms(site: SiteContext, entry: ShownEntry) -> tuple[Term, ...]:
     """Trade words in the text, the title, the captions, the steps, tools and methods, in the order met."""
-    told = [
-        entry.title,
-        *(photo.caption for photo in entry.photos),
-        *(step.title for step in entry.all_steps),
-        *entry.tools,
-        *entry.methods,
-    ]
+    captions, steps = (photo.caption for photo in entry.photos), (step.title for step in entry.all_steps)
     marker = TermMarker(site.terms)
+    told = (entry.title, *captions, *steps, *entry.tools, *entry.methods)
     more = (term for words in told for term in marker.find(words))
     return tuple({term.name: term for term in (*site.prose(entry).terms, *more)}.values())
 

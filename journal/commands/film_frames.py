@@ -7,6 +7,7 @@ strip is transparent but for the foot; the title card covers the frame.
 from __future__ import annotations
 
 import io
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -108,13 +109,8 @@ def _draw_head(image: Image.Image, box: Box, card: LinkCard, unit: float, *, lin
     left, top, right, bottom = box
     small = round(30 * unit)
     draw_line(image, (left, top, right, top + small), card.aircraft.upper(), Face.LABEL, SOFT)
-    draw_paragraph(
-        image,
-        (left, top + small, right, bottom),
-        card.title or card.assembly,
-        most_lines=lines,
-        least_px=round(22 * unit),
-    )
+    below = (left, top + small, right, bottom)
+    draw_paragraph(image, below, card.title or card.assembly, most_lines=lines, least_px=round(22 * unit))
 
 
 def draw_paragraph(image: Image.Image, box: Box, words: str, *, most_lines: int, least_px: int) -> None:
@@ -140,16 +136,9 @@ def draw_paragraph(image: Image.Image, box: Box, words: str, *, most_lines: int,
 
 def _largest(lines: Sequence[str], width: int, most_px: int, least_px: int) -> int:
     """The largest size at which every line is whole, 0 where there is none down to `least_px`."""
-    if most_px < least_px or not all(_fits(line, width, least_px) for line in lines):
-        return 0
-    fitting, too_large = least_px, most_px + 1
-    while too_large - fitting > 1:
-        px = (fitting + too_large) // 2
-        if all(_fits(line, width, px) for line in lines):
-            fitting = px
-        else:
-            too_large = px
-    return fitting
+    sizes = range(least_px, most_px + 1)
+    fitting = bisect_left(sizes, True, key=lambda px: not all(_fits(line, width, px) for line in lines))
+    return sizes[fitting - 1] if fitting else 0
 
 
 def _fits(line: str, width: int, px: int) -> bool:
@@ -197,9 +186,7 @@ def _draw_legend(image: Image.Image, box: Box, card: LinkCard) -> None:
     """`■ 2 done  ▨ 3 under way  □ 8 not begun`: a sign, a count and the word for each state."""
     left, top, right, bottom = box
     states = [assembly.state for assembly in card.drawn]
-    parts = [
-        (state, f"{states.count(state)} {state.value}") for state in (State.DONE, State.UNDER_WAY, State.NOT_BEGUN)
-    ]
+    parts = [(state, f"{states.count(state)} {state.value}") for state in reversed(State)]
     tall = bottom - top
     sign, gap = round(tall * 0.62), round(tall * 0.28)
     extra = len(parts) * (sign + gap) + (len(parts) - 1) * 2 * gap

@@ -10,7 +10,8 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+import textwrap
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import cached_property
 from pathlib import Path
@@ -20,7 +21,7 @@ import click
 
 from journal.base.formatting import say_count, say_date
 from journal.base.problems import did_you_mean
-from journal.commands.terminal import Day, build_option, open_build
+from journal.commands.terminal import Day, build_option, open_build, say_unread
 
 if TYPE_CHECKING:
     from journal.finding.cache import WarmIndex
@@ -105,7 +106,7 @@ def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
     if index is None:
         import tempfile
 
-        from journal.making.find_warm import make_warm
+        from journal.making.find_pages import make_warm
 
         with contextlib.ExitStack() as stack:
             with contextlib.suppress(OSError):
@@ -118,11 +119,7 @@ def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
             if index is None:
                 raise OSError(None, "the index of words could not be kept", str(file))
     if errors := index.about["errors"]:
-        click.echo(
-            f"{say_count(errors, 'error')} in the content: entries that could not be read are not searched; "
-            "see `journal check`.",
-            err=True,
-        )
+        say_unread(errors, "searched")
     return index
 
 
@@ -251,8 +248,7 @@ class _Answer:
     def _marked(self, text: str) -> tuple[str, Sequence[tuple[int, int]]]:
         from journal.finding.cards import mark_words, marked_terms
 
-        snippet = mark_words(text, marked_terms(self.plan), self.tokenizer)
-        return snippet.text, snippet.marks
+        return mark_words(text, marked_terms(self.plan), self.tokenizer)
 
     def _print(self, shown: Sequence[Hit]) -> None:
         for hit in self.lines:
@@ -278,7 +274,9 @@ class _Answer:
             text, marks = self._snippet(hit, card)
             if text:
                 _echo_lines("      ", text, marks)
-            click.echo(f"    {_place(card)}")
+            # The folder right under content/entries or content/inspections, else the file.
+            file: str = card["file"]
+            click.echo(f"    {file.removesuffix('/index.md') if file.count('/') == 3 else file}")
         total = len(self.hits)
         if total > len(shown):
             first = "the first is shown" if len(shown) == 1 else f"the first {len(shown)} are shown"
@@ -295,12 +293,6 @@ class _Answer:
         return f'Nothing found for "{self.question}"{filtered}.'
 
 
-def _place(card: Mapping[str, Any]) -> str:
-    """The folder right under content/entries or content/inspections, else the file."""
-    file: str = card["file"]
-    return file.removesuffix("/index.md") if file.count("/") == 3 else file
-
-
 def _line_words(card: Mapping[str, Any]) -> str:
     from journal.finding.rules import TEXT
 
@@ -312,31 +304,18 @@ def _echo_lines(lead: str, text: str, marks: Sequence[tuple[int, int]]) -> None:
     tty = sys.stdout.isatty()
     width = min(max(40, shutil.get_terminal_size().columns), _WIDEST) if tty else _WIDEST
     bold = tty and not os.environ.get("NO_COLOR")
-    for number, (start, end) in enumerate(_broken(text, max(20, width - len(lead)))):
-        line = _styled(text, start, end, marks) if bold else text[start:end]
-        click.echo((" " * len(lead) if number else lead) + line)
-
-
-def _broken(text: str, width: int) -> Iterator[tuple[int, int]]:
-    """Offsets of lines of at most `width` letters, broken at spaces; a longer word has its own line."""
     start = 0
-    while len(text) - start > width:
-        end = text.rfind(" ", start + 1, start + width + 1)
-        if end < 0:
-            end = text.find(" ", start + width)
-            if end < 0:
-                break
-        yield start, end
-        start = end + 1
-    yield start, len(text)
+    room = max(20, width - len(lead))
+    for line in textwrap.wrap(text, room, break_long_words=False, break_on_hyphens=False) or [""]:
+        start = text.index(line, start)
+        click.echo(lead + (_styled(text, start, start + len(line), marks) if bold else line))
+        lead = " " * len(lead)
 
 
 def _styled(text: str, start: int, end: int, marks: Sequence[tuple[int, int]]) -> str:
-    out: list[str] = []
-    at = start
+    out, at = "", start
     for first, last in marks:
         first, last = max(first, at), min(last, end)
         if first < last:
-            out += (text[at:first], click.style(text[first:last], bold=True))
-            at = last
-    return "".join([*out, text[at:end]])
+            out, at = out + text[at:first] + click.style(text[first:last], bold=True), last
+    return out + text[at:end]

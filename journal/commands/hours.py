@@ -5,16 +5,13 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from journal.base.formatting import say_count, say_minutes, say_month
 from journal.base.problems import Grade
-from journal.commands.terminal import EXIT_ERRORS, build_option, console, open_build
-
-if TYPE_CHECKING:
-    from journal.ledger.journal import Journal
+from journal.commands.terminal import EXIT_ERRORS, build_option, console, open_build, say_unread
+from journal.ledger.journal import Journal
 
 
 @click.command()
@@ -33,30 +30,20 @@ def hours(root: Path, as_json: bool) -> None:
     journal = open_build(root)
     ledger = journal.ledger
     if as_json:
-        click.echo(
-            json.dumps(
-                {
-                    "minutes": ledger.minutes,
-                    "minutes_not_counted": ledger.minutes_not_counted,
-                    "minutes_elapsed": ledger.elapsed_minutes,
-                    "days": ledger.days,
-                    "by_assembly": dict(ledger.by_assembly),
-                    "by_person": dict(ledger.by_person),
-                    "by_month": dict(ledger.by_month),
-                },
-                indent=2,
-                ensure_ascii=False,
-            )
-        )
+        told = {
+            "minutes": ledger.minutes,
+            "minutes_not_counted": ledger.minutes_not_counted,
+            "minutes_elapsed": ledger.elapsed_minutes,
+            "days": ledger.days,
+            "by_assembly": dict(ledger.by_assembly),
+            "by_person": dict(ledger.by_person),
+            "by_month": dict(ledger.by_month),
+        }
+        click.echo(json.dumps(told, indent=2, ensure_ascii=False))
     else:
         _print_hours(journal)
-    errors = [problem for problem in journal.problems if problem.grade is Grade.ERROR]
-    if errors:
-        click.echo(
-            f"{say_count(len(errors), 'error')} in the content: entries that could not be read are not counted; "
-            "see `journal check`.",
-            err=True,
-        )
+    if errors := sum(problem.grade is Grade.ERROR for problem in journal.problems):
+        say_unread(errors, "counted")
         sys.exit(EXIT_ERRORS)
 
 

@@ -21,7 +21,7 @@ COMMANDS = {
     "hours": "journal.commands.hours",
     "find": "journal.commands.find",
     "site": "journal.commands.site",
-    "publish": "journal.commands.publish.commands",
+    "publish": "journal.commands.publish",
     "card": "journal.commands.card",
     "seal": "journal.commands.record",
     "archive": "journal.commands.record",

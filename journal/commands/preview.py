@@ -85,40 +85,35 @@ class _Shown:
 
 
 class LivePages:
-    """The journal of a build folder as pages on demand. Safe to ask from several threads."""
+    """The journal of a build folder as pages on demand; `version` counts the saves seen. Safe to ask from several
+    threads.
+    """
 
     def __init__(self, root: Path) -> None:
         self.root = root
-        self._version = 1
+        self.version = 1
         self._changed = threading.Condition()
         self._making = threading.Lock()
         self._shown: _Shown | None = None
         self._remembered = Remembered()
 
-    @property
-    def version(self) -> int:
-        """Counts the saves seen."""
-        return self._version
-
     def touch(self) -> None:
         """Something under the build folder was saved."""
         with self._changed:
-            self._version += 1
+            self.version += 1
             self._changed.notify_all()
 
     def wait(self, seen: int, seconds: float) -> int:
         """The version, once it differs from `seen`, or after so many seconds."""
         with self._changed:
-            self._changed.wait_for(lambda: self._version != seen, seconds)
-            return self._version
+            self._changed.wait_for(lambda: self.version != seen, seconds)
+            return self.version
 
     def answer(self, path: str) -> Response:
         """The answer to a request for `path` (unquoted, without the query)."""
-        address = path.removeprefix("/")
         try:
             with self._making:
-                shown = self._current()
-                return self._find(shown, address)
+                return self._find(self._current(), path.removeprefix("/"))
         except SiteError as trouble:
             return self._plain("The preview cannot start", [str(trouble)], 500)
 
@@ -128,24 +123,21 @@ class LivePages:
             return self._current().laid
 
     def _current(self) -> _Shown:
-        version = self._version
-        if self._shown is None or self._shown.version != version:
-            self._shown = self._set(version)
-        return self._shown
-
-    def _set(self, version: int) -> _Shown:
+        version = self.version
+        if self._shown is not None and self._shown.version == version:
+            return self._shown
         config = load_settings(self.root)
         use_own_theme(config)
         journal = open_journal(self.root, today(), remembered=self._remembered)
-        return _Shown(
+        folders = (Path(folder) for folder in config.theme.dirs)
+        self._shown = _Shown(
             version=version,
             laid=lay_site(journal, site_options(config, Audience.PREVIEW)),
             config=config,
             environment=set_up_environment(config.theme.get_env(), self.root),
-            folders=tuple(
-                Path(folder) for folder in config.theme.dirs if "material/templates" not in Path(folder).as_posix()
-            ),
+            folders=tuple(folder for folder in folders if "material/templates" not in folder.as_posix()),
         )
+        return self._shown
 
     def _find(self, shown: _Shown, address: str) -> Response:
         laid = shown.laid
@@ -216,15 +208,13 @@ class LivePages:
             f'<body><main class="trouble"><h1>{escape(heading)}</h1><ul>{told}</ul>'
             '<p>Save the file, and this page shows it.</p><p><a href="/">Home</a></p></main></body></html>'
         )
-        return self._alive(html, self._version, status)
+        return self._alive(html, self.version, status)
 
 
 def _file(path: Path) -> Response:
-    try:
-        data = path.read_bytes()
-    except OSError:
-        return Response(404, "text/plain", b"gone")
-    return Response(200, _kind_of(path.name), data)
+    with contextlib.suppress(OSError):
+        return Response(200, _kind_of(path.name), path.read_bytes())
+    return Response(404, "text/plain", b"gone")
 
 
 def _kind_of(name: str) -> str:
@@ -310,24 +300,22 @@ def _watching(root: Path, touch: Callable[[], None]) -> Iterator[None]:
             if any(path == root / SETTINGS or path.is_relative_to(root / "content") for path in paths):
                 touch()
 
-    observer: Any = Observer()
+    def watched(observer: Any) -> Any:
+        observer.schedule(Saved(), os.fspath(root / "content"), recursive=True)
+        observer.schedule(Saved(), os.fspath(root), recursive=False)
+        observer.start()
+        return observer
+
     try:
-        _schedule(observer, Saved(), root)
+        observer = watched(Observer())
     except OSError:
         # The system watches only so many folders; looking at them in turn always works.
-        observer = PollingObserver(timeout=1)
-        _schedule(observer, Saved(), root)
+        observer = watched(PollingObserver(timeout=1))
     try:
         yield
     finally:
         observer.stop()
         observer.join()
-
-
-def _schedule(observer: Any, handler: Any, root: Path) -> None:
-    observer.schedule(handler, os.fspath(root / "content"), recursive=True)
-    observer.schedule(handler, os.fspath(root), recursive=False)
-    observer.start()
 
 
 def _address_here() -> str:

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 def bar_of_bytes(what: str) -> Iterator[Progress]:
     """A progress bar in megabytes for a piece of work."""
     with ProgressBar(f"{what} (MB)") as bar:
-        yield lambda done, total: bar.tell(done // 1_000_000, total // 1_000_000)
+        yield lambda done, total: bar(done // 1_000_000, total // 1_000_000)
 
 
 @click.command()
@@ -196,9 +196,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
     if not without_private:
         _tell_private(journal)
     made_at = now()
-    with ProgressBar("photos") as photos, ProgressBar("making films (seconds)") as films:
-        shown = None if without_private else view
-        parts = make_parts(journal, made_at, view=shown, on_photos=photos.tell, on_films=films.tell)
+    parts = make_parts(journal, made_at, view=None if without_private else view, begin=ProgressBar)
     made, problems = write_archive(
         root,
         view,
@@ -233,7 +231,7 @@ def _tell_private(journal: Journal) -> None:
     from journal.making.archive_parts import private_things
 
     with ProgressBar("looking for private things") as bar:
-        told = private_things(journal, bar.tell)
+        told = private_things(journal, bar)
     click.echo(
         "The archive is for you and the inspector. It holds every original, full names and places"
         + (f", and {told}" if told else "")

@@ -67,9 +67,7 @@ def _make(root: Path, out: Path | None, inputs: Inputs, *, strict: bool) -> dict
         click.echo(f"No site was made: {sum_up(problems)}.", err=True)
         sys.exit(EXIT_ERRORS)
     forget(root)
-    with ProgressBar("photos") as photos, ProgressBar("making films (seconds)") as films:
-        options = site_options(settings, Audience.PUBLIC)
-        laid = lay_site(journal, options, on_photos=photos.tell, on_films=films.tell)
+    laid = lay_site(journal, site_options(settings, Audience.PUBLIC), begin=ProgressBar)
     folder = write_site(laid, settings)
     told = {
         "problems": [problem.as_json() for problem in laid.problems],

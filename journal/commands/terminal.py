@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
+from calendar import monthrange
 from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
+from journal.base.byte_progress import Progress
 from journal.base.clock import today as today
 from journal.base.formatting import WHO_DECIDES, say_count
 from journal.base.problems import Grade, Problem, render_problem
@@ -53,7 +55,7 @@ def open_build(root: Path) -> Journal:
     from journal.ledger.journal import open_journal
 
     with ProgressBar("reading photos") as bar:
-        return open_journal(root, today(), bar.tell)
+        return open_journal(root, today(), bar)
 
 
 class Day(click.ParamType[date]):
@@ -68,22 +70,20 @@ class Day(click.ParamType[date]):
         """The first or last day that `value` names."""
         if isinstance(value, date):
             return value
+        whole = re.fullmatch(r"([0-9]{4})(?:-([0-9]{2}))?", value)
         try:
-            if re.fullmatch(r"[0-9]{4}", value):
-                return date(int(value), 12, 31) if self.last else date(int(value), 1, 1)
-            if match := re.fullmatch(r"([0-9]{4})-([0-9]{2})", value):
-                year, month = int(match[1]), int(match[2])
-                if not self.last:
-                    return date(year, month, 1)
-                following = date(year + month // 12, month % 12 + 1, 1)
-                return date.fromordinal(following.toordinal() - 1)
-            return date.fromisoformat(value)
+            if not whole:
+                return date.fromisoformat(value)
+            year, month = int(whole[1]), int(whole[2] or (12 if self.last else 1))
+            return date(year, month, monthrange(year, month)[1] if self.last else 1)
         except ValueError:
             self.fail(f'"{value}" is no date; write 2026-02-07, 2026-02 or 2026', param, ctx)
 
 
 class ProgressBar:
-    """A progress bar on a terminal; elsewhere a plain line now and then. Silent for quick work."""
+    """A progress bar on a terminal; elsewhere a plain line now and then. Silent for quick work. It gives what is to be
+    told (done, in all).
+    """
 
     def __init__(self, what: str) -> None:
         self.what = what
@@ -92,8 +92,8 @@ class ProgressBar:
         self._last = datetime.now(UTC)
         self._begun = self._last
 
-    def __enter__(self) -> ProgressBar:
-        return self
+    def __enter__(self) -> Progress:
+        return self.tell
 
     def __exit__(self, *trouble: object) -> None:
         if self._bar is not None:
@@ -110,10 +110,10 @@ class ProgressBar:
                 click.echo(f"{self.what}: {done:,} of {total:,}", err=True)
             return
         if self._bar is None:
+            from rich import progress
             from rich.console import Console
-            from rich.progress import Progress
 
-            self._bar = Progress(console=Console(stderr=True), transient=True)
+            self._bar = progress.Progress(console=Console(stderr=True), transient=True)
             self._bar.start()
             self._task = self._bar.add_task(self.what, total=total)
         self._bar.update(self._task, completed=done, total=total)
@@ -151,6 +151,12 @@ def sum_up(problems: Sequence[Problem]) -> str:
     """`2 errors, 5 findings`."""
     errors = sum(problem.grade is Grade.ERROR for problem in problems)
     return f"{say_count(errors, 'error')}, {say_count(len(problems) - errors, 'finding')}"
+
+
+def say_unread(errors: int, what: str) -> None:
+    """Say that so many errors keep entries from being `what`."""
+    said = f"{say_count(errors, 'error')} in the content: entries that could not be read are not {what}"
+    click.echo(f"{said}; see `journal check`.", err=True)
 
 
 def stop_at_errors(problems: Sequence[Problem], what: str) -> None:

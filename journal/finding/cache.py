@@ -1,16 +1,14 @@
-"""What finding keeps beside content/, all of it free to be deleted at any moment.
+"""What finding at the terminal keeps beside content/, all of it free to be deleted at any moment.
 
 The terminal's warm index is a database with an index and its cards, keyed by what the content
 looked like when it was made: size and time of every file that an answer depends on, and the
 version of the code. Where the key still fits, a question is answered without opening the journal.
 Where it does not, the journal is opened, and only documents that changed are read again, word by
-word. The site's scripts are kept whole, keyed by the documents themselves: a site must never show
-what was true of another moment. A damaged or foreign file counts as none.
+word. A damaged or foreign file counts as none.
 """
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import sqlite3
@@ -20,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from journal import __version__
-from journal.base.safe_write import scratch_beside, write_whole
+from journal.base.safe_write import scratch_beside
 from journal.finding.index import FORMAT, Analysed, Index, digest
 
 if TYPE_CHECKING:
@@ -170,36 +168,6 @@ def write_warm(
         except sqlite3.Error as trouble:
             raise OSError(None, str(trouble), str(file)) from trouble
         scratch.replace(file)
-
-
-def kept_scripts(file: Path, key: str) -> tuple[str, tuple[tuple[str, bytes], ...]] | None:
-    """Version and files of the site's index as `keep_scripts` kept them for `key`, or None."""
-    try:
-        head, _, body = file.read_bytes().partition(b"\n")
-        told = json.loads(head)
-        if told["key"] != key or told["sha256"] != hashlib.sha256(body).hexdigest():
-            return None
-        files: list[tuple[str, bytes]] = []
-        start = 0
-        for name, size in told["files"]:
-            files.append((name, body[start : start + size]))
-            start += size
-        return told["version"], tuple(files)
-    except (OSError, ValueError, KeyError, TypeError):
-        return None
-
-
-def keep_scripts(file: Path, key: str, version: str, files: Sequence[tuple[str, bytes]]) -> None:
-    """Keep the site's index for the next build. Not being able to only costs time."""
-    body = b"".join(data for _, data in files)
-    head = {
-        "key": key,
-        "version": version,
-        "sha256": hashlib.sha256(body).hexdigest(),
-        "files": [(name, len(data)) for name, data in files],
-    }
-    with suppress(OSError):
-        write_whole(file, _json(head).encode() + b"\n" + body, cache=True)
 
 
 def _json(value: object) -> str:

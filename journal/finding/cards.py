@@ -5,10 +5,10 @@ letters of it are marked.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from journal.base.formatting import say_steps
 from journal.finding.query import QueryPlan
 from journal.finding.ranking import Mentions
 from journal.finding.rules import CAPTION, HARDWARE, MATERIAL, METHOD, TEXT, TOOL
@@ -26,21 +26,24 @@ _FACTS = ("id", "address", "title", "day", "assembly", "assembly_title", "steps"
 _LISTS = {TOOL: "Tools: ", METHOD: "Methods: "}
 
 
-def answer_card(document: Document, analysed: Analysed, say_steps: Callable[[Sequence[str]], str]) -> dict[str, Any]:
-    """`document` as plain JSON, with its passages where they stand in the index.
+def answer_cards(found: Sequence[Document], analysed: Sequence[Analysed], order: Sequence[str]) -> list[dict[str, Any]]:
+    """Each document as plain JSON, with its passages where they stand in the index; `order` is that of all steps.
 
     `passages` are [field, first position, text, place of its picture or null]; a field that is
     not shown as a sentence has one passage without text, so that positions still find their place.
     """
-    return {
-        **{name: getattr(document, name) for name in _FACTS},
-        "kind": document.kind.value,
-        "file": document.src_uri,
-        "date": document.date.isoformat() if document.date else "",
-        "said_steps": say_steps(document.steps),
-        "photos": len(document.photos),
-        "passages": _passages(document, analysed),
-    }
+    return [
+        {
+            **{name: getattr(document, name) for name in _FACTS},
+            "kind": document.kind.value,
+            "file": document.src_uri,
+            "date": document.date.isoformat() if document.date else "",
+            "said_steps": say_steps(document.steps, order),
+            "photos": len(document.photos),
+            "passages": _passages(document, words),
+        }
+        for document, words in zip(found, analysed, strict=True)
+    ]
 
 
 def _passages(document: Document, analysed: Analysed) -> list[list[Any]]:
@@ -67,32 +70,16 @@ def first_sentence(passages: Sequence[Sequence[Any]]) -> str:
     return ""
 
 
-@dataclass(frozen=True, slots=True)
-class Snippet:
-    """`text` with `marks` (start, end) in it."""
-
-    text: str
-    marks: tuple[tuple[int, int], ...] = ()
+Snippet = tuple[str, tuple[tuple[int, int], ...]]
+"""A text, and the marks (start, end) in it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Marked:
-    """What is marked: single terms wherever they stand, runs of terms only side by side."""
-
-    terms: frozenset[str]
-    runs: tuple[tuple[str, ...], ...]
-
-
-def marked_terms(plan: QueryPlan) -> Marked:
-    """Everything in the index that answers any word of the question."""
-    alternatives = [
-        *(alternative for slot in plan.slots for alternative in slot.alternatives),
-        *(span.alternative for span in plan.spans),
-    ]
-    return Marked(
-        frozenset(one.terms[0] for one in alternatives if len(one.terms) == 1),
-        tuple(dict.fromkeys(one.terms for one in alternatives if len(one.terms) > 1)),
-    )
+def marked_terms(plan: QueryPlan) -> tuple[tuple[str, ...], ...]:
+    """Everything in the index that answers any word of the question: runs of terms, most of them of one alone, which
+    are marked wherever they stand side by side.
+    """
+    alternatives = (alternative for slot in plan.slots for alternative in slot.alternatives)
+    return tuple(dict.fromkeys(one.terms for one in (*alternatives, *(span.alternative for span in plan.spans))))
 
 
 def best_passage(
@@ -106,35 +93,21 @@ def best_passage(
     """
     worth: dict[int, float] = {}
     for slot in sorted(mentions):
-        said: set[int] = set()
-        for position in mentions[slot].positions:
-            passage = max(bisect_right(starts, position) - 1, 0)
-            if passage not in said and fields[passage] in _LIKED:
-                said.add(passage)
+        for passage in {max(bisect_right(starts, position) - 1, 0) for position in mentions[slot].positions}:
+            if fields[passage] in _LIKED:
                 worth[passage] = worth.get(passage, 0.0) + rarity[slot] * mentions[slot].best
-    best: int | None = None
-    best_worth = 0.0
-    for passage in sorted(worth):
-        total = worth[passage] + _LIKED[fields[passage]]
-        if best is None or total > best_worth:
-            best, best_worth = passage, total
-    return best
+    return min(worth, key=lambda passage: (-worth[passage] - _LIKED[fields[passage]], passage), default=None)
 
 
-def mark_words(text: str, marked: Marked, tokenizer: Tokenizer) -> Snippet:
+def mark_words(text: str, marked: Sequence[Sequence[str]], tokenizer: Tokenizer) -> Snippet:
     """`text` with the words of `marked` marked; cut to `LONGEST` round the first."""
     tokens = [token for token in tokenizer.tokens(text) if token.kind != STOP]
-    hit = {number for number, token in enumerate(tokens) if token.term in marked.terms}
-    for run in marked.runs:
+    hit: set[int] = set()
+    for run in marked:
         for first, token in enumerate(tokens):
             if token.term == run[0]:
                 hit.update(_run_from(tokens, first, run))
-    found: list[tuple[int, int]] = []
-    for number in sorted(hit):
-        token = tokens[number]
-        if (token.start, token.end) not in found[-1:]:
-            found.append((token.start, token.end))
-    return cut(text, found)
+    return cut(text, list(dict.fromkeys((tokens[number].start, tokens[number].end) for number in sorted(hit))))
 
 
 def _run_from(tokens: Sequence[Token], first: int, run: Sequence[str]) -> list[int]:
@@ -156,7 +129,7 @@ def _run_from(tokens: Sequence[Token], first: int, run: Sequence[str]) -> list[i
 def cut(text: str, marks: Sequence[tuple[int, int]]) -> Snippet:
     """At most `LONGEST` letters of `text`, whole words, with the first mark among them."""
     if len(text) <= LONGEST:
-        return Snippet(text, tuple(marks))
+        return text, tuple(marks)
     start = 0
     if marks and marks[0][1] > LONGEST - 40:
         start = text.rfind(" ", 0, max(0, marks[0][0] - 80)) + 1
@@ -168,7 +141,5 @@ def cut(text: str, marks: Sequence[tuple[int, int]]) -> Snippet:
     lead = "… " if start else ""
     tail = " …" if end < len(text) else ""
     shift = len(lead) - start
-    return Snippet(
-        lead + text[start:end] + tail,
-        tuple((a + shift, b + shift) for a, b in marks if a >= start and b <= end),
-    )
+    kept = tuple((a + shift, b + shift) for a, b in marks if a >= start and b <= end)
+    return lead + text[start:end] + tail, kept

@@ -10,7 +10,7 @@ from __future__ import annotations
 import html
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, fields
 from datetime import date
 from enum import Enum
@@ -54,18 +54,11 @@ class Passage(NamedTuple):
     photo: int | None = None
 
 
-class DocumentPicture(NamedTuple):
-    """A picture of a sheet: its file and whether it stands for the sheet."""
-
-    src_uri: str
-    caption: str
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Document:
     """One thing that can be found. `id` is the entry's name, the step ID, the part number or the
     headword; `address` leads to it on the site, `src_uri` to the file that tells it. `steps` are step
-    IDs, `people` names as shown, `tools` and `methods` folded names. `photos` are all pictures shown,
+    IDs, `people` names as shown, `tools` and `methods` folded names. `photos` are the files of all pictures shown,
     `cover` the place of the one that stands for the sheet, or None.
     """
 
@@ -83,7 +76,7 @@ class Document:
     people: tuple[str, ...] = ()
     tools: tuple[str, ...] = ()
     methods: tuple[str, ...] = ()
-    photos: tuple[DocumentPicture, ...] = ()
+    photos: tuple[str, ...] = ()
     cover: int | None = None
     private: bool = False
     draft: bool = False
@@ -246,14 +239,9 @@ def _written_up(
 
 def _part(item: InventoryItem) -> Document:
     name = _clean(item.part) or _clean(item.description)
-    found = "" if item.found is None else f"found {item.found}"
-    listed = "" if item.listed is None else f"listed {item.listed}"
-    place = [
-        f"crate {item.crate}" if item.crate else "",
-        _clean(item.kept_in),
-        ", ".join(filter(None, (found, listed))),
-        _clean(item.condition),
-    ]
+    counts = (("found", item.found), ("listed", item.listed))
+    counted = ", ".join(f"{word} {count}" for word, count in counts if count is not None)
+    place = [f"crate {item.crate}" if item.crate else "", _clean(item.kept_in), counted, _clean(item.condition)]
     return Document(
         kind=DocumentKind.PART,
         id=name,
@@ -280,13 +268,13 @@ def _term(term: Term, address: str) -> Document:
     )
 
 
-def _captions(photos: tuple[Photo, ...]) -> tuple[list[Passage], tuple[DocumentPicture, ...]]:
+def _captions(photos: tuple[Photo, ...]) -> tuple[list[Passage], tuple[str, ...]]:
     captions = [
         Passage(field.CAPTION, _clean(_strip_inline(photo.caption)), number)
         for number, photo in enumerate(photos)
         if photo.caption.strip()
     ]
-    return captions, tuple(DocumentPicture(photo.src_uri, _clean(photo.caption)) for photo in photos)
+    return captions, tuple(photo.src_uri for photo in photos)
 
 
 def _say_when(day: date, number: int) -> str:
@@ -296,27 +284,23 @@ def _say_when(day: date, number: int) -> str:
 
 
 def _say_fasteners(row: FastenerSet) -> str:
-    parts = [f"rivet {row.rivet}"]
-    if row.count is not None:
-        parts.append(say_count(row.count, "piece"))
-    if row.hole:
-        parts.append(f"hole {row.hole}")
-    if row.grip is not None:
-        parts.append(f"grip {say_length(row.grip.value)}")
-    if row.edge is not None:
-        parts.append(f"edge distance {say_length(row.edge.value)}")
-    if row.shop_head_width is not None and row.shop_head_height is not None:
-        parts.append(f"shop head {say_length(row.shop_head_width.value)} x {say_length(row.shop_head_height.value)}")
-    return ", ".join(parts)
+    width, height = row.shop_head_width, row.shop_head_height
+    parts = (
+        f"rivet {row.rivet}",
+        "" if row.count is None else say_count(row.count, "piece"),
+        f"hole {row.hole}" if row.hole else "",
+        f"grip {say_length(row.grip.value)}" if row.grip else "",
+        f"edge distance {say_length(row.edge.value)}" if row.edge else "",
+        f"shop head {say_length(width.value)} x {say_length(height.value)}" if width and height else "",
+    )
+    return ", ".join(filter(None, parts))
 
 
 def _say_torque(row: TorqueSetting) -> str:
-    parts = [f"bolt {row.bolt}", f"torque {say_decimal(row.value.value, 2)} in-lb"]
-    if row.nut:
-        parts.append(f"nut in {row.nut}" if row.nut in ("tension", "shear") else f"nut {row.nut}")
-    if row.drag is not None:
-        parts.append(f"drag {say_decimal(row.drag.value, 2)} in-lb")
-    return ", ".join(text for text in (*parts, row.locked, row.wrench) if text)
+    nut = f"nut {'in ' if row.nut in ('tension', 'shear') else ''}{row.nut}" if row.nut else ""
+    drag = f"drag {say_decimal(row.drag.value, 2)} in-lb" if row.drag else ""
+    told = (f"bolt {row.bolt}", f"torque {say_decimal(row.value.value, 2)} in-lb", nut, drag, row.locked, row.wrench)
+    return ", ".join(filter(None, told))
 
 
 # --- Markdown to sentences ---------------------------------------------------------------------
@@ -372,28 +356,16 @@ def plain_blocks(body: str) -> Iterator[str]:
             cut.append(body[position : image.start])
             position = image.end
     body = _DEFINITION.sub("", "".join([*cut, body[position:]]))
-    in_code = [bare != line for bare, line in zip(blank_code(body).split("\n"), body.split("\n"), strict=True)]
-    block: list[str] = []
-    for line, code in zip(body.split("\n"), in_code, strict=True):
+    blocks: list[list[str]] = [[]]
+    for line, bare in zip(body.split("\n"), blank_code(body).split("\n"), strict=True):
         if title := _ADMONITION.match(line):
-            yield from _joined(block)
-            block = [title[1] or ""]
-            yield from _joined(block)
-            block = []
-        elif not line.strip() or _RULE.match(line) or (code and _FENCE.match(line)):
-            yield from _joined(block)
-            block = []
+            blocks += [[title[1] or ""], []]
+        elif not line.strip() or _RULE.match(line) or (bare != line and _FENCE.match(line)):
+            blocks.append([])
         else:
-            if _STARTS_BLOCK.match(line):
-                yield from _joined(block)
-                block = []
-            block.append(_BLOCK_START.sub("", line, count=1).replace("|", " ").rstrip("# "))
-    yield from _joined(block)
-
-
-def _joined(lines: Iterable[str]) -> Iterator[str]:
-    if text := _clean(_strip_inline(" ".join(lines))):
-        yield text
+            blocks += [[]] if _STARTS_BLOCK.match(line) else []
+            blocks[-1].append(_BLOCK_START.sub("", line, count=1).replace("|", " ").rstrip("# "))
+    yield from filter(None, (_clean(_strip_inline(" ".join(block))) for block in blocks))
 
 
 def sentences(text: str) -> Iterator[str]:

@@ -125,8 +125,13 @@ def _pack_positions(positions: list[int]) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Index:
-    """An index at rest. `lexicon` is plain JSON, the same for all doors (see `_lexicon`);
-    `postings` goes by term.
+    """An index at rest: `postings` goes by term; `lexicon`, plain JSON, the same for all doors, is what a question
+    needs before it looks at a posting.
+
+    `terms` sorted, `counts` the number of sheets for each; `words` as written, for slips and
+    beginnings; `lengths` how many positions each field of each document spans; `average` the mean
+    of the sheets; `groups` synonyms as [how, [[stem, …], …]]; `group_words` their words as
+    written; then, for the sheets, what they are filtered by.
     """
 
     lexicon: Mapping[str, Any]
@@ -158,31 +163,6 @@ def build_index(
                 count[term] += 1
         words.update(one.words)
     terms = sorted(told)
-    postings = {term: "".join(told[term]) for term in terms}
-    counts = [count[term] for term in terms]
-    return Index(
-        lexicon=_lexicon(documents, analysed, entries, terms, counts, sorted(words), groups, tokenizer),
-        postings=postings,
-    )
-
-
-def _lexicon(
-    documents: Sequence[Document],
-    analysed: Sequence[Analysed],
-    entries: int,
-    terms: list[str],
-    counts: list[int],
-    words: list[str],
-    groups: Sequence[Sequence[str]],
-    tokenizer: Tokenizer,
-) -> dict[str, Any]:
-    """What a question needs before it looks at a posting.
-
-    `terms` sorted, `counts` the number of sheets for each; `words` as written, for slips and
-    beginnings; `lengths` how many positions each field of each document spans; `average` the mean
-    of the sheets; `groups` synonyms as [how, [[stem, …], …]]; `group_words` their words as
-    written; then, for the sheets, what they are filtered by.
-    """
     lengths = [one.lengths for one in analysed]
     average = [
         # Rounded so that both languages read the same figure.
@@ -191,13 +171,13 @@ def _lexicon(
     ]
     plain_groups, group_words = _stem_groups(groups, tokenizer)
     shown = documents[:entries]
-    return {
+    lexicon = {
         "format": FORMAT,
         "sheets": entries,
         "documents": len(documents),
         "terms": terms,
-        "counts": counts,
-        "words": words,
+        "counts": [count[term] for term in terms],
+        "words": sorted(words),
         "lengths": lengths,
         "average": average,
         "groups": plain_groups,
@@ -214,6 +194,7 @@ def _lexicon(
         "dates": [document.date.isoformat() if document.date else "" for document in shown],
         "photos": [len(document.photos) for document in shown],
     }
+    return Index(lexicon=lexicon, postings={term: "".join(told[term]) for term in terms})
 
 
 def _column(rows: Sequence[Sequence[str]]) -> dict[str, Any]:

@@ -160,16 +160,9 @@ def distance(a: str, b: str, most: int) -> int:
 def nearest_word(word: str, lexicon: Lexicon) -> str | None:
     """The word of the index that `word` was most likely meant to be, or None."""
     most = max(1, min(3, len(word) // 3))
-    best: tuple[int, int, str] | None = None
-    for known in lexicon.words:
-        if len(known) < 3:
-            continue
-        away = distance(word, known, most)
-        if away <= most:
-            rank = (away, -lexicon.count(lexicon.rules.stem(known)), known)
-            if best is None or rank < best:
-                best = rank
-    return best[2] if best else None
+    away = {known: distance(word, known, most) for known in lexicon.words if len(known) >= 3}
+    near = (known for known in away if away[known] <= most)
+    return min(near, key=lambda known: (away[known], -lexicon.count(lexicon.rules.stem(known)), known), default=None)
 
 
 def read_query(text: str, lexicon: Lexicon) -> QueryPlan:
@@ -334,7 +327,8 @@ class _Reader:
             self._add(slot, weights["same_figure"], number[1:].ljust(3, "0"))
         elif len(number) == 3 and number.isdigit() and number[0] == "0":
             self._add(slot, weights["same_figure"], plain_number("0." + number))
-        if number.isdigit() and self._after_step_word(token):
+        before = {other.surface for other in self.tokens if other.position == token.position - 1}
+        if number.isdigit() and not before.isdisjoint(self.rules.step_words):
             for term in starting(self.lexicon.terms, number + "."):
                 self._add(slot, weights["part_piece"], term)
         pieces: list[str] = []
@@ -344,11 +338,6 @@ class _Reader:
             pieces = self._with_piece(part_form(number))
         for part in pieces:
             self._add(slot, weights["part_piece"], part)
-
-    def _after_step_word(self, token: Token) -> bool:
-        return any(
-            other.surface in self.rules.step_words and other.position == token.position - 1 for other in self.tokens
-        )
 
     def _fill_fraction(self, slot: Slot) -> None:
         over, under = (int(figure) for figure in slot.term.split("/"))

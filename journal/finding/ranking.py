@@ -237,7 +237,8 @@ class Ranker:
                     nearness += rarer / (1.0 + (away - 1) / self.near["ease"])
             before = number
             if document >= self.entries:
-                fields = self._fields_of(document, one.positions)
+                starts, _ = self._field_factors(document)
+                fields = {bisect_right(starts, position) - 1 for position in one.positions}
                 titled = titled or TITLE in fields
                 if slot.kind in (NUMBER, PART) and one.best >= 0.35:
                     named = named or STEP in fields or HARDWARE in fields
@@ -249,11 +250,6 @@ class Ranker:
             score *= 1.0 + self.rework["redone"] + self.rework["newest"] * newest
         return Hit(document, rounded(score), coverage, named, titled, mentions)
 
-    def _fields_of(self, document: int, positions: Sequence[int]) -> set[int]:
-        """The fields in which `positions` lie."""
-        starts, _ = self._field_factors(document)
-        return {bisect_right(starts, position) - 1 for position in positions}
-
 
 def _distance(ones: Sequence[int], others: Sequence[int]) -> int:
     """The smallest distance between two ascending lists of positions, 1 at least."""
@@ -261,11 +257,6 @@ def _distance(ones: Sequence[int], others: Sequence[int]) -> int:
     i = j = 0
     while i < len(ones) and j < len(others):
         away = ones[i] - others[j]
-        if away < 0:
-            away = -away
-            i += 1
-        else:
-            j += 1
-        if away < least:
-            least = away
+        least = min(least, abs(away))
+        i, j = (i + 1, j) if away < 0 else (i, j + 1)
     return max(least, 1)

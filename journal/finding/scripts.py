@@ -43,8 +43,8 @@ def render_scripts(
     cards: Sequence[Mapping[str, Any]],
     thumbs: Sequence[Mapping[int, tuple[str, int, int]]],
     rules: Rules,
-) -> tuple[str, tuple[tuple[str, bytes], ...]]:
-    """The version of the index, and (address, bytes) of every script. `cards` and `thumbs` (name,
+) -> tuple[str, list[tuple[str, str]]]:
+    """The version of the index, and (address, text) of every script. `cards` and `thumbs` (name,
     width, height of a picture by its place) go by document. The version is told by every part, so
     that a page notices a mixture of old and new.
     """
@@ -81,10 +81,9 @@ def render_scripts(
         **{f"cards-{number}": f"[{','.join(row for _, row in deck)}]" for number, deck in enumerate(decks)},
     }
     version = hashlib.sha256("\n".join(parts.values()).encode()).hexdigest()[:16]
-    return version, tuple(
-        (f"{FOLDER}{name}.js", f'journalFind("{name}","{version}",{value});\n'.encode())
-        for name, value in parts.items()
-    )
+    return version, [
+        (f"{FOLDER}{name}.js", f'journalFind("{name}","{version}",{text});\n') for name, text in parts.items()
+    ]
 
 
 def shelf_order(lexicon: Mapping[str, Any]) -> list[str]:

@@ -97,13 +97,8 @@ def part_form(text: str) -> str:
     return "-".join(_PART_PIECE.findall(text))
 
 
-class Run(NamedTuple):
-    """A chunk of a text, or two that belong together (`No. 40`), as read."""
-
-    pieces: tuple[Piece, ...]
-    position: int
-    start: int
-    end: int
+Run = tuple[tuple[Piece, ...], int, int, int]
+"""A chunk of a text, or two that belong together (`No. 40`), as read: its pieces, its position, its start and end."""
 
 
 class Tokenizer:
@@ -141,7 +136,7 @@ class Tokenizer:
                 if together:
                     pieces, width, end = self._read(together), 1, next_end
                     number += 1
-            runs.append(Run(pieces, position, start, end))
+            runs.append((pieces, position, start, end))
             position += width
         return runs
 

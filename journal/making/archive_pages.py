@@ -74,25 +74,25 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
     by_word: dict[str, list[Gap]] = {rule.word: [] for rule in RULES}
     for gap in evidence.gaps:
         by_word.setdefault(gap.problem.word, []).append(gap)
-    sections = [
-        _gap_section(
-            finds[word].finds.rstrip(".") if word in finds else f"Other findings: {word}",
-            f"gap-{word}",
-            finds[word].why if word in finds else "",
-            "What to do about it",
-            gaps,
-            site,
-        )
-        for word, gaps in by_word.items()
-        if gaps
-    ]
+    sections = []
+    for word, gaps in by_word.items():
+        if gaps:
+            heading = finds[word].finds.rstrip(".") if word in finds else f"Other findings: {word}"
+            why = finds[word].why if word in finds else ""
+            sections.append(_gap_section(heading, f"gap-{word}", why, "What to do about it", gaps, site))
     if not sections:
         sections.append(Group(title="Open gaps", anchor="gap-none", paragraphs=("None of the rules finds a gap.",)))
     if evidence.answered:
         why = "These gaps are still there; the builder says why."
         heading, last = "Answered by the builder", "The builder’s answer"
         sections.append(_gap_section(heading, "answered", why, last, evidence.answered, site))
-    sections.append(_rules_section(evidence.gaps, evidence.answered))
+    open_by, answered_by = (Counter(gap.problem.word for gap in found) for found in (evidence.gaps, evidence.answered))
+    rules = [
+        (rule.word, rule.finds, rule.why, f"{open_by[rule.word]:,}", f"{answered_by[rule.word]:,}") for rule in RULES
+    ]
+    columns = ("Rule", "Finds", "Why it is asked", "Open", "Answered")
+    about = ("Each is applied to the whole record. An answer stands in the front matter of an entry.",)
+    every = table_group("The rules", "rules", "All rules of evidence", columns, rules, paragraphs=about, numeric=(3, 4))
     return section_page(
         EVIDENCE,
         "Evidence",
@@ -110,7 +110,7 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
         intro="Found by rule before anybody asks. A gap is something the record does not show; it is no statement "
         "about the work.",
         caution=RECORD_CAUTION,
-        groups=tuple(sections),
+        groups=(*sections, every),
         hidden=True,
     )
 
@@ -138,27 +138,14 @@ def _where(gap: Gap, site: SiteContext) -> Link | str:
     return gap.problem.file.removeprefix("content/")
 
 
-def _rules_section(gaps: Iterable[Gap], answered: Iterable[Gap]) -> Group:
-    open_by, answered_by = (Counter(gap.problem.word for gap in found) for found in (gaps, answered))
-    return table_group(
-        "The rules",
-        "rules",
-        "All rules of evidence",
-        ("Rule", "Finds", "Why it is asked", "Open", "Answered"),
-        [(rule.word, rule.finds, rule.why, f"{open_by[rule.word]:,}", f"{answered_by[rule.word]:,}") for rule in RULES],
-        paragraphs=("Each is applied to the whole record. An answer stands in the front matter of an entry.",),
-        numeric=(3, 4),
-    )
-
-
 # -- seals ---------------------------------------------------------------------------------------
 
 
 def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> PageRecord:
     """Every line of the chain, what a chain shows and what not, and the time-stamps laid beside it."""
     amendments = sum(seal.amends is not None for seal in chain.seals)
-    current = set(chain.current)
-    unsealed = [entry for entry in site.view.entries if (Kind.ENTRY, entry.id) not in current]
+    unsealed = [entry for entry in site.view.entries if (Kind.ENTRY, entry.id) not in chain.current]
+    stamped = [f"{one.name}: {'; '.join(one.faults)}." if one.faults else one.tell() for one in stamps]
     sections = [
         Group(
             title="What the seals show",
@@ -172,11 +159,7 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> Page
                 "elsewhere: printed, mailed, or time-stamped on some day. All lines up to that head existed then.",
             ),
         ),
-        Group(
-            title="Time-stamps",
-            anchor="stamps",
-            points=tuple(_stamp_points(stamps)) or ("None is kept with this record.",),
-        ),
+        Group(title="Time-stamps", anchor="stamps", points=tuple(stamped) or ("None is kept with this record.",)),
     ]
     if unsealed:
         rows = [(say_date(entry.date), site.entry_link(entry)) for entry in unsealed]
@@ -206,11 +189,6 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> Page
         groups=tuple(sections),
         hidden=True,
     )
-
-
-def _stamp_points(stamps: Iterable[Stamp]) -> Iterator[str]:
-    for stamp in stamps:
-        yield f"{stamp.name}: {'; '.join(stamp.faults)}." if stamp.faults else stamp.tell()
 
 
 def _moment(seal: Seal) -> str:

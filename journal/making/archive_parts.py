@@ -9,15 +9,14 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from journal.base.byte_progress import Progress, silent
+from journal.base.byte_progress import Begin, Progress, quietly, silent
 from journal.base.digests import in_threads
 from journal.base.formatting import say_count
 from journal.base.model import Entry, Photo, WriteUp
 from journal.base.private_passages import private_lines
 from journal.base.problems import Problem, error
-from journal.ledger.journal import Journal, OnPhotos
+from journal.ledger.journal import Journal
 from journal.making.archive_pages import record_extras
-from journal.making.film_panels import OnFilms
 from journal.making.host import load_settings, shipped_digests, site_options, write_site
 from journal.making.lay_site import lay_site
 from journal.making.private_words import gather_private
@@ -36,8 +35,7 @@ def make_parts(
     made_at: datetime,
     *,
     view: View | None = None,
-    on_photos: OnPhotos | None = None,
-    on_films: OnFilms | None = None,
+    begin: Begin = quietly,
 ) -> Parts:
     """The readable parts of an archive of the inspector's `view`, or, without it, of the public one, which is looked
     through like a site before it is published.
@@ -46,7 +44,7 @@ def make_parts(
     """
     settings = load_settings(journal.root, offline=True)
     options = site_options(settings, view.audience if view else Audience.PUBLIC, offline=True)
-    laid = lay_site(journal, options, view=view, contributors=(record_extras,), on_photos=on_photos, on_films=on_films)
+    laid = lay_site(journal, options, view=view, contributors=(record_extras,), begin=begin)
 
     def site(folder: Path) -> None:
         settings.site_dir = str(folder.absolute())
@@ -108,11 +106,7 @@ def private_things(journal: Journal, progress: Progress = silent) -> str:
         (sum(inspection.private for inspection in build.inspections), "private inspection", None),
         (sum(measurement.private for measurement in build.measurements), "private measurement", None),
         (sum(photo.private for photo in photos), "private photo", None),
-        (
-            sum(any(private_lines(body)) for body in bodies),
-            "text with private passages",
-            "texts with private passages",
-        ),
+        (sum(map(any, map(private_lines, bodies))), "text with private passages", "texts with private passages"),
         (len(build.drafts), "draft", None),
         (len(build.records), "record", None),
         (len(build.costs), "cost", None),

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 
+from journal.base.byte_progress import Begin, quietly
 from journal.base.formatting import say_count
 from journal.base.model import Clip
 from journal.ledger.journal import CACHE, Journal
@@ -19,11 +20,7 @@ CLIPS = "clips/"
 STYLE, SCRIPT = "assets/films.css", "assets/films.js"
 
 
-OnFilms = Callable[[int, int], None]
-"""Told (seconds of film made, seconds in all) while films are made."""
-
-
-def add_clips(site: SiteContext, root: Path, *, on_films: OnFilms | None = None) -> Extras:
+def add_clips(site: SiteContext, root: Path, *, begin: Begin = quietly) -> Extras:
     """A panel of films for every entry that has clips.
 
     Films are made for the public and the inspector; a preview shows those that are made already.
@@ -34,10 +31,12 @@ def add_clips(site: SiteContext, root: Path, *, on_films: OnFilms | None = None)
         return Extras()
     store = ClipStore(root, root / CACHE / "clips", view.photo_settings)
     clips = [clip.src_uri for entry in entries for clip in entry.clips]
-    films = store.shelved(clips) if view.audience is Audience.PREVIEW else store.render(clips, on_films)
+    with begin("making films (seconds)") as progress:
+        films = store.shelved(clips) if view.audience is Audience.PREVIEW else store.render(clips, progress)
     return Extras(
         panels={site.addresses.entry_address[entry.id]: (_panel(site, entry, films),) for entry in entries},
-        linked=_linked(films.values()),
+        linked={CLIPS + film.name: film.path for film in films.values() if film.path}
+        | {PICTURES + one.name: one.path for film in films.values() for one in film.poster.renditions},
     )
 
 
@@ -49,15 +48,6 @@ def keep_films(journal: Journal) -> None:
     store = ClipStore(journal.root, journal.root / CACHE / "clips", build.photo_settings)
     if clips := [clip.src_uri for entry in (*build.entries, *build.drafts) for clip in entry.clips]:
         store.prune(store.shelved(clips).values())
-
-
-def _linked(films: Iterable[Film]) -> dict[str, Path]:
-    linked: dict[str, Path] = {}
-    for film in films:
-        if film.path is not None:
-            linked[CLIPS + film.name] = film.path
-        linked.update({PICTURES + one.name: one.path for one in film.poster.renditions})
-    return linked
 
 
 def _panel(site: SiteContext, entry: ShownEntry, films: Mapping[str, Film]) -> Group:

@@ -1,27 +1,32 @@
-"""The Find page and the scripts behind it, for the site and the archive alike."""
+"""The Find page and the scripts behind it, for the site and the archive alike; and the terminal's warm index, made
+from the journal for one audience where it is not warm any more.
+"""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache, partial
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from journal.base.addresses import FIND
-from journal.base.formatting import say_count, say_steps
-from journal.finding.cache import keep_scripts, kept_scripts
-from journal.finding.cards import answer_card
+from journal.base.formatting import say_count
+from journal.base.problems import Grade
+from journal.finding.cache import document_key, known_analyses, write_warm
+from journal.finding.cards import answer_cards
 from journal.finding.documents import Document, documents, term_groups
 from journal.finding.index import Analysed, analyse, build_index, digest
 from journal.finding.rules import shipped_rules
 from journal.finding.scripts import render_scripts
 from journal.finding.tokens import Tokenizer
+from journal.ledger.journal import Journal
 from journal.making.incremental import Kept, code_digest
 from journal.site.site_context import Extras, SiteContext
-from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS
+from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS, PageAddresses
 from journal.view.page_parts import Group, Link, PageRecord
+from journal.view.view import Audience, open_view
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +41,7 @@ class FindPage:
     examples: tuple[Link, ...]
 
 
-def find_extras(site: SiteContext, keep: Path | None = None) -> Extras:
+def find_extras(site: SiteContext, keep: Path) -> Extras:
     """The Find page and its files, made from the view of `site` and nothing else.
 
     `keep` is a folder to keep the index in for the next build, and to take it from where every document and every
@@ -45,44 +50,24 @@ def find_extras(site: SiteContext, keep: Path | None = None) -> Extras:
     found = documents(site.view, site.addresses)
     thumbs = [_thumbs(document, site) for document in found]
     groups = term_groups(site.view)
-    if keep is None:
-        version, files = _scripts(site, found, thumbs, groups, [analyse(one, _tokenizer()) for one in found])
-    else:
-        whole, parts = (keep / f"{kind}-{site.view.audience.value}" for kind in ("site", "words"))
-        key = digest([code_digest().hex(), [document.plain for document in found], thumbs, groups, site.order])
-        kept = kept_scripts(whole, key)
-        version, files = kept or _scripts(site, found, thumbs, groups, _analysed(found, Kept(parts)))
-        if kept is None:
-            keep_scripts(whole, key, version, files)
-    return Extras(pages=(_page(site, found, version),), files=files)
+    key = digest([code_digest().hex(), [document.plain for document in found], thumbs, groups, site.order])
+    whole, words = (Kept(keep / f"{kind}-{site.view.audience.value}") for kind in ("site", "words"))
+
+    def make() -> tuple[str, list[tuple[str, str]]]:
+        tokenizer = Tokenizer(shipped_rules())
+        analysed = _analysed(found, words, tokenizer)
+        index = build_index(found, analysed, groups, tokenizer)
+        return render_scripts(index, answer_cards(found, analysed, site.order), thumbs, tokenizer.rules)
+
+    version, files = whole.find_or_make(key, make)
+    whole.write()
+    return Extras(pages=(_page(site, found, version),), files=tuple((name, text.encode()) for name, text in files))
 
 
-def _scripts(
-    site: SiteContext,
-    found: Sequence[Document],
-    thumbs: Sequence[Mapping[int, tuple[str, int, int]]],
-    groups: Sequence[Sequence[str]],
-    analysed: Sequence[Analysed],
-) -> tuple[str, tuple[tuple[str, bytes], ...]]:
-    tokenizer = _tokenizer()
-    index = build_index(found, analysed, groups, tokenizer)
-    order = site.order
-    cards = [
-        answer_card(document, one, lambda steps: say_steps(steps, order))
-        for document, one in zip(found, analysed, strict=True)
-    ]
-    return render_scripts(index, cards, thumbs, tokenizer.rules)
-
-
-@lru_cache(maxsize=1)
-def _tokenizer() -> Tokenizer:
-    return Tokenizer(shipped_rules())
-
-
-def _analysed(found: Sequence[Document], kept: Kept) -> list[Analysed]:
+def _analysed(found: Sequence[Document], kept: Kept, tokenizer: Tokenizer) -> list[Analysed]:
     """The words of each document, from `kept` where its text is the same."""
     code = code_digest().hex()
-    rows = [kept.find_or_make(digest([code, one.passages]), partial(analyse, one, _tokenizer())) for one in found]
+    rows = [kept.find_or_make(digest([code, one.passages]), partial(analyse, one, tokenizer)) for one in found]
     kept.write()
     return [Analysed(*row) for row in rows]
 
@@ -90,8 +75,8 @@ def _analysed(found: Sequence[Document], kept: Kept) -> list[Analysed]:
 def _thumbs(document: Document, site: SiteContext) -> dict[int, tuple[str, int, int]]:
     """(name, width, height) of the smallest published form of each picture, by its place."""
     thumbs: dict[int, tuple[str, int, int]] = {}
-    for place, photo in enumerate(document.photos):
-        picture = site.pictures.get(photo.src_uri)
+    for place, src_uri in enumerate(document.photos):
+        picture = site.pictures.get(src_uri)
         if picture and picture.renditions:
             smallest = picture.renditions[0]
             thumbs[place] = (smallest.name, smallest.width_px, smallest.height_px)
@@ -99,7 +84,8 @@ def _thumbs(document: Document, site: SiteContext) -> dict[int, tuple[str, int, 
 
 
 def _page(site: SiteContext, found: Sequence[Document], version: str) -> PageRecord:
-    entries = [document for document in found if document.kind.is_entry]
+    entries, view = [document for document in found if document.kind.is_entry], site.view
+    lists = (("steps", STEPS, view.steps), ("tools", TOOLS, view.tools), ("methods", METHODS, view.methods))
     return site.page(
         FIND,
         "find.html",
@@ -112,9 +98,7 @@ def _page(site: SiteContext, found: Sequence[Document], version: str) -> PageRec
         ),
         onward=(
             Link(text="all entries", address=ENTRIES),
-            *([Link(text="steps", address=STEPS)] if site.view.steps else []),
-            *([Link(text="tools", address=TOOLS)] if site.view.tools else []),
-            *([Link(text="methods", address=METHODS)] if site.view.methods else []),
+            *(Link(text=text, address=address) for text, address, there in lists if there),
         ),
         record=FindPage(version=version, filters=_filters(site, entries), examples=_examples(site, entries)),
     )
@@ -176,3 +160,53 @@ def _examples(site: SiteContext, entries: Sequence[Document]) -> tuple[Link, ...
     if tools:
         examples.append(site.view.tools[min(tools, key=lambda tool: (-tools[tool], tool))])
     return tuple(Link(text=example) for example in dict.fromkeys(examples))
+
+
+# -- for the terminal ------------------------------------------------------------------------------
+
+
+def make_warm(open_it: Callable[[], Journal], file: Path, *, key: str, code: str, everything: bool) -> None:
+    """Open the journal and lay its index down in `file`; documents known already are not read again.
+
+    `everything` takes in private entries and passages. Raises OSError where it cannot be written.
+    """
+    journal = open_it()
+    view = open_view(journal, Audience.ARCHIVE if everything else Audience.PUBLIC)
+    found = documents(view, PageAddresses(view))
+    tokenizer = Tokenizer(shipped_rules())
+    known = known_analyses(file, code)
+    keys = [document_key(document) for document in found]
+    analysed = [
+        known.get(document_key) or analyse(document, tokenizer)
+        for document, document_key in zip(found, keys, strict=True)
+    ]
+
+    write_warm(
+        file,
+        key=key,
+        code=code,
+        about=_about(journal, found),
+        index=build_index(found, analysed, term_groups(view), tokenizer),
+        cards=answer_cards(found, analysed, tuple(view.steps)),
+        keys=keys,
+        analysed=analysed,
+    )
+
+
+def _about(journal: Journal, found: tuple[Document, ...]) -> Mapping[str, Any]:
+    """What filters may name, who worked on which entry (by ID: at the builder's own terminal
+    people need not go by the names they are shown under), and how many errors the content has.
+    """
+    build = journal.build
+    people = {
+        **{("entry", entry.id): list(entry.people) for entry in build.entries},
+        **{("inspection", inspection.id): list(inspection.people) for inspection in build.inspections},
+        **{("measurement", one.id): [*one.people, *one.checked_by] for one in build.measurements},
+    }
+    return {
+        "assemblies": [[assembly.id, assembly.title] for assembly in build.assemblies.values()],
+        "steps": list(build.steps),
+        "people": [[person.id, person.name, person.public_name] for person in build.people.values()],
+        "people_of": [people.get((one.kind.value, one.id), []) for one in found if one.kind.is_entry],
+        "errors": sum(problem.grade is Grade.ERROR for problem in journal.problems),
+    }

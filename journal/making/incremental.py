@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import journal
-from journal.base.safe_write import drop_file, link_or_copy, write_whole
+from journal.base.safe_write import link_or_copy, write_whole
 from journal.site.prose_html import Prose, ProseRules, prose_as_json, prose_from_json
 
 PACKAGES = ("mkdocs", "jinja2", "markdown", "markupsafe")
@@ -86,12 +86,6 @@ def strip_to(folder: Path, pages: KeptPages, whole: Iterable[str]) -> KeptPages:
     return kept
 
 
-def drop_pages(folder: Path, stale: Iterable[str]) -> None:
-    """Remove pages that the new site does not have, and folders that are empty then."""
-    for path in stale:
-        drop_file(folder, path)
-
-
 def place_linked(linked: Mapping[str, Path], site: Path, folders: Iterable[str]) -> None:
     """Put every file of `linked` (name below the site -> where it lies) in its place: the same file under
     a second name, else a copy. In `folders` whatever is not wanted goes; what is there already stays
@@ -108,19 +102,8 @@ def place_linked(linked: Mapping[str, Path], site: Path, folders: Iterable[str])
                 there.add(folder + name)
             else:
                 os.unlink(f"{root}/{folder}{name}")  # noqa: PTH108
-    for name, path in linked.items():
-        if name in there:
-            continue
-        target = f"{root}/{name}"
-        link_or_copy(path, target)
-
-
-def place_files(files: Iterable[tuple[str, bytes]], site: Path) -> None:
-    """Write the files that are made beside the pages."""
-    for address, data in files:
-        target = site / address
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_bytes(data)
+    for name in linked.keys() - there:
+        link_or_copy(linked[name], f"{root}/{name}")
 
 
 class _Packer(pickle.Pickler):

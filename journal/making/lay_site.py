@@ -12,10 +12,11 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
+from journal.base.byte_progress import Begin, quietly
 from journal.base.problems import Grade, Problem, finding, render_problem, sort_problems
 from journal.ledger.films import check_made_films
-from journal.ledger.journal import CACHE, Journal, OnPhotos, photo_store
-from journal.making.film_panels import OnFilms, add_clips, keep_films
+from journal.ledger.journal import CACHE, Journal, photo_store
+from journal.making.film_panels import add_clips, keep_films
 from journal.making.find_pages import find_extras
 from journal.making.incremental import KeptProse
 from journal.making.link_cards import add_cards
@@ -91,8 +92,7 @@ def lay_site(
     *,
     view: View | None = None,
     contributors: Sequence[Contributor] = (),
-    on_photos: OnPhotos | None = None,
-    on_films: OnFilms | None = None,
+    begin: Begin = quietly,
 ) -> LaidSite:
     """The site of `journal` as `options` want it; pictures and films are made, pages not yet.
 
@@ -101,14 +101,14 @@ def lay_site(
     """
     root, audience = journal.root, options.audience
     view = view or open_view(journal, audience)
-    pictures, renditions = _render_pictures(root, view, credit=options.site_name, on_photos=on_photos)
+    pictures, renditions = _render_pictures(root, view, credit=options.site_name, begin=begin)
     kept = KeptProse(root / CACHE / f"prose-{audience.value}.json")
     site = SiteContext(view, pictures, offline=options.offline, site_name=options.site_name, kept_prose=kept)
     site.extras = Extras(linked={PICTURES + one.name: one.path for one in renditions})
     # A card is of use only where its address can be told.
     cards = (add_cards,) if options.site_url and audience is Audience.PUBLIC else ()
     for contribute in (
-        partial(add_clips, on_films=on_films),
+        partial(add_clips, begin=begin),
         lambda site, _: trade_extras(site),
         *contributors,
         *cards,
@@ -145,25 +145,12 @@ def site_problems(site_url: str | None, watermark: str = "") -> tuple[Problem, .
     """Findings that concern the site alone: an address that is missing, a mark that cannot be written whole."""
     problems = []
     if not site_url:
-        problems.append(
-            finding(
-                SETTINGS,
-                None,
-                "no-site-url",
-                "site_url is missing, so the site has no feeds and its link previews no pictures",
-                "write the address where the site will stand, as site_url: https://…/",
-            )
-        )
+        message = "site_url is missing, so the site has no feeds and its link previews no pictures"
+        hint = "write the address where the site will stand, as site_url: https://…/"
+        problems.append(finding(SETTINGS, None, "no-site-url", message, hint))
     if missing := missing_letters(watermark):
-        problems.append(
-            finding(
-                "content/build.yml",
-                None,
-                "watermark-letters",
-                f'the watermark\'s letters "{missing}" are not in the typeface and are left out',
-                "write it with other letters",
-            )
-        )
+        message = f'the watermark\'s letters "{missing}" are not in the typeface and are left out'
+        problems.append(finding("content/build.yml", None, "watermark-letters", message, "write it with other letters"))
     return tuple(problems)
 
 
@@ -173,17 +160,12 @@ def _picture_problems(view: View, pictures: Mapping[str, Picture]) -> Iterator[P
         for photo in told.photos:
             picture = pictures.get(photo.src_uri)
             if picture and picture.trouble and not photo.facts.trouble:
-                yield finding(
-                    told.src_uri,
-                    None,
-                    "photo-unreadable",
-                    f'"{photo.name}" cannot be shown: {picture.trouble}',
-                    "put a good copy in its place",
-                )
+                message = f'"{photo.name}" cannot be shown: {picture.trouble}'
+                yield finding(told.src_uri, None, "photo-unreadable", message, "put a good copy in its place")
 
 
 def _render_pictures(
-    root: Path, view: View, *, credit: str, on_photos: OnPhotos | None
+    root: Path, view: View, *, credit: str, begin: Begin
 ) -> tuple[Mapping[str, Picture], tuple[Rendition, ...]]:
     """(picture by `src_uri`, all renditions) of every photo that `view` shows."""
     jobs = {
@@ -198,14 +180,13 @@ def _render_pictures(
         if photo.sha256
     }
     store = photo_store(root)
-    made = store.render(list(jobs.values()), on_photos)
+    with begin("photos") as progress:
+        made = store.render(list(jobs.values()), progress)
     pictures = {src_uri: made[job] for src_uri, job in jobs.items()}
-    renditions = tuple(
-        {rendition.name: rendition for picture in pictures.values() for rendition in picture.renditions}.values()
-    )
+    renditions = {rendition.name: rendition for picture in pictures.values() for rendition in picture.renditions}
     if view.audience is Audience.PUBLIC:
-        store.prune(renditions)
-    return pictures, renditions
+        store.prune(renditions.values())
+    return pictures, tuple(renditions.values())
 
 
 def _merged(one: Extras, other: Extras) -> Extras:

@@ -6,7 +6,7 @@ import contextlib
 import logging
 import os
 import tempfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 from urllib.parse import quote
@@ -22,7 +22,8 @@ from mkdocs.structure.pages import Page
 from journal.base import replace_folder
 from journal.base.clock import today
 from journal.base.formatting import say_count
-from journal.base.problems import Grade, Problem, has_errors, render_problem
+from journal.base.problems import Grade, Problem, render_problem
+from journal.base.safe_write import drop_file
 from journal.ledger.journal import CACHE, open_journal
 from journal.making import incremental
 from journal.making.film_panels import CLIPS
@@ -176,9 +177,11 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     def _lay(self, config: MkDocsConfig) -> LaidSite:
         """Open the journal and lay its site; stop where something cannot be used (a preview goes on without it)."""
         journal = open_journal(self._content.parent, today())
-        if not self._serving:
+        errors = sum(problem.grade is Grade.ERROR for problem in journal.problems)
+        if errors and not self._serving:
             # Nothing that is made of a journal with errors would be right.
-            self._stop_at_errors(journal.problems)
+            self._tell(journal.problems)
+            raise PluginError(f"No site was made: {say_count(errors, 'error')} in {CONTENT}/.")
         audience = Audience.PREVIEW if self._serving else Audience.PUBLIC
         laid = lay_site(journal, site_options(config, audience))
         # A preview tells a problem once, not at every save.
@@ -223,12 +226,6 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         for problem in problems:
             say = log.error if problem.grade is Grade.ERROR else log.warning
             say(f"{render_problem(problem)} [{problem.word}]")
-
-    def _stop_at_errors(self, problems: Sequence[Problem]) -> None:
-        if has_errors(problems):
-            self._tell(problems)
-            errors = sum(problem.grade is Grade.ERROR for problem in problems)
-            raise PluginError(f"No site was made: {say_count(errors, 'error')} in {CONTENT}/.")
 
     @property
     def _shown(self) -> LaidSite:
@@ -275,11 +272,14 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         """Add pictures and files, then put the new site in place of the old."""
         site = Path(config.site_dir)
         incremental.place_linked(self._shown.linked, site, (PICTURES, CARDS, CLIPS))
-        incremental.place_files(self._shown.files(), site)
+        for address, data in self._shown.files():
+            (site / address).parent.mkdir(parents=True, exist_ok=True)
+            (site / address).write_bytes(data)
         if self._staging is not None:
             staging, self._staging = self._staging, None
             cache = self._content.parent / CACHE
-            incremental.drop_pages(site, self._kept.keys() - self._fingerprints.keys())
+            for path in self._kept.keys() - self._fingerprints.keys():
+                drop_file(site, path)
             if self._reusable:
                 # What was known of the current site is what is known of the spare one from now on.
                 with contextlib.suppress(FileNotFoundError):
@@ -320,8 +320,6 @@ def _silence_search(config: MkDocsConfig) -> None:
     """The host's search would parse every page for an index that nobody asks."""
     for name in ("material/search", "search"):
         plugin: Any = config.plugins.get(name)
-        if plugin is None:
-            continue
-        if "enabled" in plugin.config:
+        if plugin is not None and "enabled" in plugin.config:
             plugin.config["enabled"] = False
     config.extra_javascript = [script for script in config.extra_javascript if str(script) != "search/main.js"]

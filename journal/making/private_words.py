@@ -159,7 +159,7 @@ def gather_private(root: Path) -> Private:
             rest = text if name == "content/steps.csv" else ""
         private += passages
         public.append(words_of(rest))
-    region = _region(build)
+    region = _countries().get(_text(build.get("zone")), "")
     return Private(
         secrets=tuple(_secrets(build, root, build_yml, hidden_folders)),
         runs=_runs(private, public),
@@ -334,12 +334,8 @@ def _marked(lines: list[str], first: int) -> Iterator[tuple[int, int]]:
         quoted, end = ">" in lines[number].partition("!")[0], number + 1
         while end < len(lines):
             line = lines[end]
-            if (
-                line.strip()
-                and not line[0].isspace()
-                and not lines[end - 1].strip()
-                and not (quoted and line[0] == ">")
-            ):
+            stays = line[:1].isspace() or lines[end - 1].strip() or (quoted and line[:1] == ">")
+            if line.strip() and not stays:
                 break
             end += 1
         yield number, end
@@ -503,10 +499,6 @@ def _countries() -> dict[str, str]:
     rows = (files("tzdata") / "zoneinfo" / "zone.tab").read_text("utf-8").split("\n")
     cells = [row.split("\t") for row in rows if row and not row.startswith("#")]
     return {row[2]: row[0] for row in cells if len(row) > 2}
-
-
-def _region(build: Mapping[str, Any]) -> str:
-    return _countries().get(_text(build.get("zone")), "")
 
 
 def _originals(root: Path) -> dict[int, tuple[Path, ...]]:

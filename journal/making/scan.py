@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import BinaryIO
 from urllib.parse import unquote, urlsplit
 
+from journal.base.byte_progress import Progress, silent
 from journal.base.formatting import say_count
 from journal.base.prose import plain, without_accents
 from journal.making.private_words import ENDING, Private, Secret, parts_of, pattern_of, say_paths, spellings, words_of
@@ -27,11 +28,9 @@ from journal.making.scan_numbers import looks_in
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
 
-Progress = Callable[[int, int], None]
 Found = tuple[str, str]
 """What was found, and the line of the source that it comes from, or ""."""
 
-LookAtFilm = Callable[[BinaryIO], Iterable[str]]
 
 PAGES = frozenset({".html", ".htm", ".svg"})
 DATA = frozenset({".json", ".xml", ".txt", ".csv", ".md", ".webmanifest", ".map", ".ics"})
@@ -96,7 +95,7 @@ class Scanner:
         pictures: frozenset[str] | None = None,
         shipped: frozenset[str] = frozenset(),
         allowed: frozenset[str] = frozenset(),
-        look_at_film: LookAtFilm = lambda film: (),
+        look_at_film: Callable[[BinaryIO], Iterable[str]] = lambda film: (),
     ) -> None:
         self._private = private
         self._root = root
@@ -104,6 +103,7 @@ class Scanner:
         self._pictures = pictures
         self._shipped = shipped
         self._look_at_film = look_at_film
+
         self._allowed = {_folded(word) for word in allowed}
         secrets = [replace(one, words=words) for one in private.secrets for words in spellings(one)]
         passing = (pattern_of(Secret(words=word, what="", ending=ENDING)) for word in self._allowed if word)
@@ -119,7 +119,7 @@ class Scanner:
         ]
         self._lengths = frozenset(run.count(" ") + 1 for run in private.runs)
 
-    def search_site(self, site: Path, progress: Progress | None = None, *, drawn: str = "") -> Scanned:
+    def search_site(self, site: Path, progress: Progress = silent, *, drawn: str = "") -> Scanned:
         """Every file below `site`, and the words `drawn` into every picture."""
         paths = sorted(path for path in site.rglob("*") if path.is_file() or path.is_symlink())
         digests: dict[str, str] = {}
@@ -141,8 +141,7 @@ class Scanner:
                 before = leaks.get(key)
                 first = Leak(path=name, what=what, where=where)
                 leaks[key] = replace(before, more=before.more + 1) if before else first
-            if progress is not None:
-                progress(number, len(paths))
+            progress(number, len(paths))
         return Scanned(digests=digests, sizes=sizes, leaks=tuple(leaks.values()))
 
     # -- one file --------------------------------------------------------------------------------
@@ -188,8 +187,7 @@ class Scanner:
         requests: tuple[str, ...] = ()
         told = _told(text, ending)
         if ending in PAGES:
-            page = read_html(text, self._own_host)
-            requests, told = page.requests, page.words
+            requests, told = read_html(text, self._own_host)
         elif ending == ".css":
             requests = requests_in_style(text, self._own_host)
         elif ending in (".js", ".mjs"):

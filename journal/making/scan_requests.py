@@ -3,29 +3,21 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from html.parser import HTMLParser
 from urllib.parse import urlsplit
 
 _FETCHED: dict[str, frozenset[str]] = {
-    "img": frozenset({"src", "srcset"}),
-    "source": frozenset({"src", "srcset"}),
-    "script": frozenset({"src"}),
-    "iframe": frozenset({"src", "srcdoc"}),
-    "frame": frozenset({"src"}),
-    "embed": frozenset({"src"}),
-    "object": frozenset({"data", "codebase"}),
-    "video": frozenset({"src", "poster"}),
-    "audio": frozenset({"src"}),
-    "track": frozenset({"src"}),
-    "input": frozenset({"src"}),
-    "image": frozenset({"href", "xlink:href"}),
-    "use": frozenset({"href", "xlink:href"}),
-    "feimage": frozenset({"href", "xlink:href"}),
-    "base": frozenset({"href"}),
-    "body": frozenset({"background"}),
-    "html": frozenset({"manifest"}),
+    "src": frozenset({"img", "source", "script", "iframe", "frame", "embed", "video", "audio", "track", "input"}),
+    "srcset": frozenset({"img", "source"}),
+    "data": frozenset({"object"}),
+    "codebase": frozenset({"object"}),
+    "poster": frozenset({"video"}),
+    "href": frozenset({"image", "use", "feimage", "base"}),
+    "xlink:href": frozenset({"image", "use", "feimage"}),
+    "background": frozenset({"body"}),
+    "manifest": frozenset({"html"}),
 }
+"""The attributes from which something is fetched, and on which elements."""
 _LINKS_THAT_FETCH_NOTHING = frozenset(
     {"canonical", "alternate", "license", "author", "me", "next", "prev", "help", "bookmark", "nofollow", "noopener"}
 )
@@ -73,22 +65,14 @@ _APART = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Read:
+def read_html(text: str, own_host: str) -> tuple[tuple[str, ...], str]:
     """A page (HTML or SVG) as a browser meets it: addresses on other hosts that it fetches when it opens
     the page, and the words that it shows or tells, without scripts and styles.
     """
-
-    requests: tuple[str, ...]
-    words: str
-
-
-def read_html(text: str, own_host: str) -> Read:
-    """Read a page once for both."""
     reader = _Reader(own_host)
     reader.feed(text)
     reader.close()
-    return Read(requests=tuple(dict.fromkeys(reader.found)), words="".join(reader.words))
+    return tuple(dict.fromkeys(reader.found)), "".join(reader.words)
 
 
 class _Reader(HTMLParser):
@@ -106,8 +90,9 @@ class _Reader(HTMLParser):
         elif tag in _APART:
             self.words.append("\n")
         self.words += [f"\n{value}\n" for name, value in told.items() if value and name in _TELLING]
-        for name in _FETCHED.get(tag, ()):
-            self._take(_addresses(name, told.get(name, "")))
+        for name, value in told.items():
+            if tag in _FETCHED.get(name, ()):
+                self._take([one.split()[0] for one in value.split(",") if one.strip()] if name == "srcset" else [value])
         if tag == "link":
             kinds = set(told.get("rel", "").casefold().split())
             if not kinds or not kinds <= _LINKS_THAT_FETCH_NOTHING:
@@ -115,9 +100,9 @@ class _Reader(HTMLParser):
         if tag == "meta" and told.get("http-equiv", "").casefold() == "refresh":
             self._take(re.findall(r"url\s*=\s*['\"]?([^'\"\s]+)", told.get("content", ""), re.IGNORECASE))
         if tag == "iframe" and told.get("srcdoc"):
-            inner = read_html(told["srcdoc"], self.own_host)
-            self.found += inner.requests
-            self.words.append(inner.words)
+            requests, words = read_html(told["srcdoc"], self.own_host)
+            self.found += requests
+            self.words.append(words)
         if "ping" in told:
             self._take(told["ping"].split())
         if "style" in told:
@@ -138,9 +123,3 @@ class _Reader(HTMLParser):
 
     def _take(self, addresses: list[str]) -> None:
         self.found += [address for address in addresses if _elsewhere(address, self.own_host)]
-
-
-def _addresses(name: str, value: str) -> list[str]:
-    if name == "srcset":
-        return [part.split()[0] for part in value.split(",") if part.strip()]
-    return [] if name == "srcdoc" else [value]

@@ -36,6 +36,7 @@ from journal.record.bag import (
 )
 from journal.record.chain import CHAIN, Chain, line_numbers, parse_chain, read_chain
 from journal.record.container import BAGIT, FolderBag, NotAZipError, ZipWriter, is_safe, open_bag
+from journal.record.damage import Damage
 from journal.record.readme import render_readme
 from journal.record.seals import check_seals
 from journal.record.source import SourceFile, SourcePlan, plan_source
@@ -228,14 +229,8 @@ def write_archive(
             finally:
                 clear_folder(place.half_made.building)
     except filelock.Timeout:
-        busy = error(
-            str(place.path),
-            None,
-            "archive-busy",
-            "another archive of this build is being made",
-            "wait until it is done",
-        )
-        return None, (busy,)
+        message, hint = "another archive of this build is being made", "wait until it is done"
+        return None, (error(str(place.path), None, "archive-busy", message, hint),)
     except _UnsoundError as unsound:
         return None, unsound.problems
     return archive, tuple(problems)
@@ -422,19 +417,13 @@ class _Making:
             return verify(path, progress)
 
     def _must_hold(self, report: Report) -> None:
+        def unsound(damage: Damage) -> Problem:
+            message = f"what was written does not verify: {damage.message} ({damage.kind.value})"
+            hint = "check the disk; nothing was replaced"
+            return error(damage.path or str(self.place.path), None, "archive-unsound", message, hint)
+
         if not report.ok:
-            raise _UnsoundError(
-                tuple(
-                    error(
-                        damage.path or str(self.place.path),
-                        None,
-                        "archive-unsound",
-                        f"what was written does not verify: {damage.message} ({damage.kind.value})",
-                        "check the disk; nothing was replaced",
-                    )
-                    for damage in report.damage
-                )
-            )
+            raise _UnsoundError(tuple(map(unsound, report.damage)))
 
     def _settle(self) -> None:
         """Have everything written to the disk where that matters: an old archive is about to go, or the

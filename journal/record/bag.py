@@ -34,18 +34,15 @@ _MOST_TAG_BYTES = 256 * 2**20
 
 # --- tag files -----------------------------------------------------------------------------------
 
-_ESCAPED = {"%": "%25", "\r": "%0D", "\n": "%0A"}
-_PLAIN = {"%25": "%", "%0D": "\r", "%0A": "\n"}
-
 
 def encode_path(path: str) -> str:
     """A path as a manifest writes it: CR, LF and the percent sign as %0D, %0A, %25 (RFC 8493, 2.1.3)."""
-    return re.sub("[%\r\n]", lambda match: _ESCAPED[match[0]], path)
+    return re.sub("[%\r\n]", lambda match: f"%{ord(match[0]):02X}", path)
 
 
 def decode_path(text: str) -> str:
     """The path behind `encode_path`; a percent sign that begins none of the three is left alone."""
-    return re.sub("%(?:25|0D|0A)", lambda match: _PLAIN[match[0].upper()], text, flags=re.IGNORECASE)
+    return re.sub("%(25|0D|0A)", lambda match: chr(int(match[1], 16)), text, flags=re.IGNORECASE)
 
 
 def render_manifest(digests: Mapping[str, str]) -> bytes:
@@ -55,10 +52,8 @@ def render_manifest(digests: Mapping[str, str]) -> bytes:
 
 def render_plain_names(digests: Mapping[str, str]) -> bytes:
     r"""The same as `sha256sum` itself writes it: a line with `\`, CR or LF in the name begins with `\`."""
-    lines = []
-    for path in sorted(digests):
-        escaped = path.replace("\\", "\\\\").replace("\n", "\\n").replace("\r", "\\r")
-        lines.append(f"{'' if escaped == path else chr(92)}{digests[path]}  {escaped}\n")
+    escaped = {path: path.translate({92: r"\\", 10: r"\n", 13: r"\r"}) for path in sorted(digests)}
+    lines = (f"{'' if path == plain else chr(92)}{digests[path]}  {plain}\n" for path, plain in escaped.items())
     return "".join(lines).encode()
 
 
@@ -139,10 +134,8 @@ def tag_files(
 def awkward_name(path: str) -> str:
     """Why other programs may stumble over a file of this name, or ""."""
     if encode_path(path) != path:
-        return (
-            "holds %, CR or LF, which RFC 8493 writes as %25, %0D, %0A: sha256sum and the bagit program look for "
-            "a file of that name"
-        )
+        written = "holds %, CR or LF, which RFC 8493 writes as %25, %0D, %0A"
+        return f"{written}: sha256sum and the bagit program look for a file of that name"
     if re.search("[\x0b\x0c\x1c-\x1e\x85\u2028\u2029]", path) or any(p != p.strip() for p in path.split("/")):
         return "holds a line break or ends in a blank, over which the bagit program stumbles"
     return ""

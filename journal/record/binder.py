@@ -267,7 +267,7 @@ def _album(of: Shared) -> Json:
         where = mark(one.told) if isinstance(one.told, ShownEntry) else label.partition("-")[0].capitalize()
         assembly = one.told.assembly.title if one.told.assembly else ""
         where = " · ".join(filter(None, (where, assembly)))
-        return {**of.boxes.of_album(one.photo), "reason": one.reason.value, **of.place(one.told, where)}
+        return {**of.boxes.box(one.photo), "reason": one.reason.value, **of.place(one.told, where)}
 
     chosen = choose_album(of.view, set(of.view.builders), of.boxes.usable)
     return {

@@ -35,7 +35,7 @@ SHORT_HASH = 12
 
 _LARGE, _SMALL = 960, 480
 _GUTTER_MM = 6.0
-_TALLEST_MM, _ALBUM_TALLEST_MM = 68.0, 84.0
+_TALLEST_MM, ALBUM_TALLEST_MM = 68.0, 84.0
 _LONG_CAPTION = 500  # letters: more may be taller than the picture it stands beside
 INK = Palette(
     ink="#17242e",
@@ -203,14 +203,12 @@ class _Boxes:
 
     def rows(self, photos: Sequence[Photo]) -> list[list[Json]]:
         """Two pictures to a row; one alone gets its words beside it."""
-        return [[self._box(photo, _TALLEST_MM, self._width_px) for photo in pair] for pair in groups(photos, 2)]
+        return [[self.box(photo, _TALLEST_MM, self._width_px) for photo in pair] for pair in groups(photos, 2)]
 
-    def of_album(self, photo: Photo) -> Json:
-        """A picture of the album, a quarter of a sheet."""
-        return self._box(photo, _ALBUM_TALLEST_MM, _LARGE)
-
-    def _box(self, photo: Photo, tallest_mm: float, long_edge: int) -> Json:
-        """A picture fitted into half the width of the text, or a placeholder with the reason."""
+    def box(self, photo: Photo, tallest_mm: float = ALBUM_TALLEST_MM, long_edge: int = _LARGE) -> Json:
+        """A picture fitted into half the width of the text, or a placeholder with the reason; as it stands, one of the
+        album, on a quarter of a sheet.
+        """
         picture, width_mm = self._pictures.get(photo.src_uri), self._width_mm
         box: Json = {
             "caption": photo.caption,

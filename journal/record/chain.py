@@ -253,15 +253,14 @@ def parse_chain(data: bytes, head: bytes | None = None) -> Chain:
             seals.append(seal)
         if fault:
             break
-    if fault:
-        return Chain(seals=tuple(seals[: fault.line - 1]), fault=fault, raw=data)
-    if rest:
-        number = len(lines) + 1
-        fault = _fault(number, f"line {number} breaks off in the middle: it was not written to its end")
-    elif pin_fault:
-        fault = ChainFault(file=HEAD, line=1, message=pin_fault)
-    elif pin:
-        fault = _check_pin(pin, seals)
+    else:
+        if rest:
+            number = len(lines) + 1
+            fault = _fault(number, f"line {number} breaks off in the middle: it was not written to its end")
+        elif pin_fault:
+            fault = ChainFault(file=HEAD, line=1, message=pin_fault)
+        elif pin:
+            fault = _check_pin(pin, seals)
     if fault and fault.file == CHAIN:
         seals = seals[: fault.line - 1]
     return Chain(seals=tuple(seals), fault=fault, pinned=pin is not None and fault is None, raw=data)
@@ -341,11 +340,8 @@ def _check_pin(pin: tuple[int, str], seals: Sequence[Seal]) -> ChainFault | None
 
 def read_chain(root: Path) -> Chain:
     """The chain of the build folder `root`; empty where nothing was sealed."""
-    chain, head = root / CHAIN, root / HEAD
-    return parse_chain(
-        chain.read_bytes() if chain.exists() else b"",
-        head.read_bytes() if head.exists() else None,
-    )
+    chain, head = (path.read_bytes() if path.exists() else None for path in (root / CHAIN, root / HEAD))
+    return parse_chain(chain or b"", head)
 
 
 def line_numbers(chain: Chain) -> dict[str, int]:

@@ -123,37 +123,20 @@ class _Joined:
         root.RoleMap = Dictionary(self._roles)
         if self._ids:
             ordered = sorted(self._ids, key=lambda pair: pair[0])
-            root.IDTree = whole.make_indirect(
-                Dictionary(
-                    Limits=Array([String(ordered[0][0]), String(ordered[-1][0])]),
-                    Names=Array([thing for key, element in ordered for thing in (String(key), element)]),
-                )
-            )
-            del root.IDTree["/Limits"]  # the root of a tree has none
-        names = sorted(self._labels, key=lambda name: name.encode())
-        whole.Root.Names = Dictionary(
-            Dests=whole.make_indirect(
-                Dictionary(Names=Array([thing for name in names for thing in (String(name), self._labels[name])]))
-            )
-        )
-        self._write_outline()
-        for page in whole.pages:
-            for link in page.obj.get("/Annots", []):
-                self._settle_link(link)
+            names = Array([thing for key, element in ordered for thing in (String(key), element)])
+            root.IDTree = whole.make_indirect(Dictionary(Names=names))
+        labels = sorted(self._labels, key=lambda name: name.encode())
+        places = Array([thing for name in labels for thing in (String(name), self._labels[name])])
+        whole.Root.Names = Dictionary(Dests=whole.make_indirect(Dictionary(Names=places)))
+        whole.Root.Outlines = whole.make_indirect(Dictionary(Type=Name.Outlines))
+        self._write_items(self._outline, whole.Root.Outlines, open_to=1)
+        for link in (link for page in whole.pages for link in page.obj.get("/Annots", [])):
+            action = link.get("/A")
+            address = str(action.get("/URI", "")) if action is not None and action.get("/S") == Name.URI else ""
+            if address.startswith(LINK):
+                link.Dest = self._labels[address.removeprefix(LINK)]
+                del link["/A"]
         _count_pages(whole)
-
-    def _settle_link(self, link: Any) -> None:
-        action = link.get("/A")
-        address = str(action.get("/URI", "")) if action is not None and action.get("/S") == Name.URI else ""
-        if address.startswith(LINK):
-            link.Dest = self._labels[address.removeprefix(LINK)]
-            del link["/A"]
-
-    def _write_outline(self) -> None:
-        whole = self._whole
-        root = whole.make_indirect(Dictionary(Type=Name.Outlines))
-        self._write_items(self._outline, root, open_to=1)
-        whole.Root.Outlines = root
 
     def _write_items(self, items: Sequence[OutlineItem], parent: Any, *, open_to: int) -> int:
         """Write `items` below `parent`, those deeper than `open_to` folded; how many are to be seen."""

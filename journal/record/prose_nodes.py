@@ -12,6 +12,7 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Iterator, Mapping
 from html import unescape
+from itertools import dropwhile
 from typing import Any
 
 from markdown import Markdown
@@ -99,7 +100,8 @@ class _Reading:
     def _block(self, element: ET.Element, depth: int) -> Iterator[Node]:
         tag = element.tag
         if depth >= _DEEPEST and tag in ("ul", "ol", "blockquote", "div", "table"):
-            yield from self._flattened(element)
+            if words := _trimmed(self._of_text(" ".join(element.itertext()))):
+                yield {"k": "p", "c": words}
         elif tag == "p" and not len(element) and (code := self._code_block(element.text or "")) is not None:
             yield {"k": "pre", "text": code}
         elif tag == "p" or re.fullmatch("h[1-6]", tag):
@@ -122,10 +124,6 @@ class _Reading:
             return
         else:
             yield from self.blocks(element, depth + 1)
-
-    def _flattened(self, element: ET.Element) -> Iterator[Node]:
-        if words := _trimmed(self._of_text(" ".join(element.itertext()))):
-            yield {"k": "p", "c": words}
 
     def _note(self, element: ET.Element, depth: int) -> Node:
         kinds = [word for word in element.get("class", "").split() if word != "admonition"]
@@ -213,10 +211,8 @@ def plain_words(inlines: list[Node]) -> str:
 
 def _trimmed(inlines: list[Node]) -> list[Node]:
     """Without space at either end, and nothing where there are no words and no notes."""
-    kept = list(inlines)
-    while kept and "t" in kept[0] and not kept[0]["t"].strip():
-        kept.pop(0)
-    while kept and (kept[-1].get("k") == "br" or ("t" in kept[-1] and not kept[-1]["t"].strip())):
+    kept = list(dropwhile(lambda node: not node.get("t", "x").strip(), inlines))
+    while kept and (kept[-1].get("k") == "br" or not kept[-1].get("t", "x").strip()):
         kept.pop()
     if kept and "t" in kept[0]:
         kept[0] = {"t": kept[0]["t"].lstrip()}

@@ -6,7 +6,7 @@ The chain itself (its form, what is wrong with it) is in `chain`.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import UTC, date, datetime
 from itertools import pairwise
 from pathlib import Path
@@ -210,21 +210,17 @@ def _drafts(root: Path, view: View, plan: SealPlan, reasons: Mapping[Key, str], 
     wanted = {one.key for one in plan.new} | {a.now.key for a in plan.amendments if a.now}
     fresh = {one.key: one for one in read_contents(root, view, wanted)}
     sealed_at = now.astimezone(UTC).replace(microsecond=0)
+
+    def draft(held: Contents, **more: Any) -> Seal:
+        told = {one.name: getattr(held, one.name) for one in fields(Contents)}
+        return Seal(**told, sealed_at=sealed_at, **more)
+
     for amendment in plan.amendments:
-        before, why = amendment.before, reasons[amendment.before.key]
-        if amendment.now is None:
-            held: Contents = replace(before, text="", files={})
-        else:
-            held = fresh[amendment.now.key]
-        yield _draft(held, sealed_at, amends=before.line, reason=why, withdrawn=amendment.now is None)
+        before, there = amendment.before, amendment.now
+        held = fresh[there.key] if there else replace(before, text="", files={})
+        yield draft(held, amends=before.line, reason=reasons[before.key], withdrawn=there is None)
     for one in plan.new:
-        yield _draft(fresh[one.key], sealed_at)
-
-
-def _draft(held: Contents, sealed_at: datetime, **more: Any) -> Seal:
-    return Seal(
-        kind=held.kind, id=held.id, date=held.date, text=held.text, files=held.files, sealed_at=sealed_at, **more
-    )
+        yield draft(fresh[one.key])
 
 
 def _render_lines(chain: Chain, drafts: Iterable[Seal]) -> bytes:
@@ -249,30 +245,18 @@ def check_seals(root: Path, view: View) -> tuple[Problem, ...]:
     chain = read_chain(root)
     problems = [_chain_problem(chain.fault)] if chain.fault else []
     if chain.seals and not chain.pinned and not chain.fault:
-        problems.append(
-            finding(
-                HEAD, None, "seal-head", "head.json is gone: a cut at the end would not be seen", "run journal seal"
-            )
-        )
+        message = "head.json is gone: a cut at the end would not be seen"
+        problems.append(finding(HEAD, None, "seal-head", message, "run journal seal"))
     for before, after in pairwise(chain.seals):
         if after.sealed_at < before.sealed_at:
             message = f"line {after.line} says it was sealed before line {before.line}: the clock was set back"
             problems.append(finding(CHAIN, (after.line, 1), "seal-clock", message, "set the clock of this machine"))
     if not chain.fault and chain.seals:
-        problems += [
-            _changed_problem(a, finding, view) for a in plan_seals(chain, read_contents(root, view)).amendments
-        ]
+        changed = plan_seals(chain, read_contents(root, view)).amendments
+        problems += [_changed_problem(amendment, finding, view) for amendment in changed]
     for stamp in stamps_of(root, chain):
-        problems += [
-            finding(
-                f"{SEALS}/{stamp.name}",
-                None,
-                "time-stamp",
-                f"the time-stamp {fault}",
-                "docs/seals.md tells more, under Time-stamps",
-            )
-            for fault in stamp.faults
-        ]
+        name, hint = f"{SEALS}/{stamp.name}", "docs/seals.md tells more, under Time-stamps"
+        problems += [finding(name, None, "time-stamp", f"the time-stamp {fault}", hint) for fault in stamp.faults]
     return tuple(problems)
 
 

@@ -90,18 +90,12 @@ def _check_name(uri: str) -> Iterator[Problem]:
     try:
         uri.encode()
     except UnicodeEncodeError:
-        yield error(
-            printable(uri), None, "archive-name", "the name is not UTF-8, and no list of files can hold it", "rename it"
-        )
+        message = "the name is not UTF-8, and no list of files can hold it"
+        yield error(printable(uri), None, "archive-name", message, "rename it")
         return
     if why := awkward_name(uri):
-        yield finding(
-            uri,
-            None,
-            "archive-name",
-            f"the name {why}",
-            "journal verify reads it; rename it for the sake of other programs",
-        )
+        hint = "journal verify reads it; rename it for the sake of other programs"
+        yield finding(uri, None, "archive-name", f"the name {why}", hint)
 
 
 def _check_meeting(uris: Iterable[str]) -> Iterator[Problem]:
@@ -116,17 +110,10 @@ def _check_meeting(uris: Iterable[str]) -> Iterator[Problem]:
 # --- out -----------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Restored:
-    """A build folder copied out of an archive."""
-
-    folder: Path
-    files: int
-    bytes: int
-
-
-def restore_source(path: Path, folder: Path, *, begin: Begin = quietly) -> tuple[Restored | None, tuple[Problem, ...]]:
-    """Copy the build out of the archive (bag or zip) at `path` to `folder`, which must be new or empty.
+def restore_source(
+    path: Path, folder: Path, *, begin: Begin = quietly
+) -> tuple[tuple[int, int] | None, tuple[Problem, ...]]:
+    """Copy the build out of the archive (bag or zip) at `path` to `folder`, which must be new or empty: (files, bytes).
 
     The archive is verified first, and each file again as it is written; a damaged archive restores
     nothing. Problems: `restore-damaged`, `restore-not-empty`, `restore-nothing` (an archive made
@@ -150,7 +137,7 @@ def restore_source(path: Path, folder: Path, *, begin: Begin = quietly) -> tuple
     clear_folder(work)
     try:
         with open_bag(path) as bag:
-            files, size = _unpack(bag, work, begin)
+            restored = _unpack(bag, work, begin)
         if folder.exists():
             # Somebody may stand in it: it is filled, not replaced.
             move_all(work, folder, sorted(item.name for item in work.iterdir()))
@@ -158,7 +145,7 @@ def restore_source(path: Path, folder: Path, *, begin: Begin = quietly) -> tuple
             move_new(work, folder)
     finally:
         clear_folder(work)
-    return Restored(folder=folder, files=files, bytes=size), ()
+    return restored, ()
 
 
 def _unpack(bag: OpenBag, work: Path, begin: Begin) -> tuple[int, int]:

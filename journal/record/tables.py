@@ -8,7 +8,7 @@ holds several values they are parted by `; `; `trace.csv` holds the same threads
 Formulas. A spreadsheet runs a cell that begins with `=`, `+`, `-` or `@`, and text here comes from
 files that anybody may have written. Such a cell gets one apostrophe in front, and so does one that
 begins with an apostrophe itself: taking one leading apostrophe away gives back exactly what was
-written (`unguard`). Nothing is lost and nothing is altered beyond that. Figures made here never
+written. Nothing is lost and nothing is altered beyond that. Figures made here never
 begin with any of these characters.
 """
 
@@ -50,11 +50,6 @@ def guard(text: str) -> str:
     """A cell that no spreadsheet runs: an apostrophe in front where it would, or where one stands already."""
     bare = text.lstrip()
     return "'" + text if text[:1] == "'" or bare[:1] in tuple(_RUNS) else text
-
-
-def unguard(cell: str) -> str:
-    """What was written: one leading apostrophe taken away."""
-    return cell.removeprefix("'")
 
 
 def render_csv(header: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:

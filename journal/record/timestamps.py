@@ -12,6 +12,7 @@ from __future__ import annotations
 import hashlib
 import secrets
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -21,7 +22,6 @@ from cryptography import x509
 from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
 from cryptography.hazmat.primitives import hashes
 from cryptography.hazmat.primitives.asymmetric import ec, ed25519, padding, rsa
-from cryptography.hazmat.primitives.serialization import Encoding
 from cryptography.x509.oid import ExtendedKeyUsageOID
 
 from journal.record.chain import Chain, line_numbers
@@ -151,35 +151,28 @@ def _check(answer: bytes, request: bytes | None, roots: Sequence[x509.Certificat
         raise _FaultError("is not about a SHA-256 digest")
     imprint = info["message_imprint"]["hashed_message"].native.hex()
     time: datetime = info["gen_time"].native.astimezone(UTC)
-    faults: list[str] = []
-    unchecked: list[str] = []
-    if request is not None:
-        faults += _against_request(info, request)
-    embedded = [
-        x509.load_der_x509_certificate(c.dump()) for c in signed["certificates"] or () if c.name == "certificate"
-    ]
+    faults = [] if request is None else _against_request(info, request)
+    told = (one.dump() for one in signed["certificates"] or () if one.name == "certificate")
+    embedded = [x509.load_der_x509_certificate(one) for one in told]
     if len(signed["signer_infos"]) != 1:
         raise _FaultError("is not signed exactly once, as RFC 3161 has it")
     signer = signed["signer_infos"][0]
     certificate = _signing_certificate(signer, [*embedded, *roots])
     if certificate is None:
-        unchecked.append("its signature, because the service's certificate is neither in it nor beside it")
-        return Answer(imprint=imprint, time=time, faults=tuple(faults), unchecked=tuple(unchecked))
+        unread = "its signature, because the service's certificate is neither in it nor beside it"
+        return Answer(imprint=imprint, time=time, faults=tuple(faults), unchecked=(unread,))
     faults += _check_signature(signer, bytes(content["content"]), certificate)
     faults += _check_purpose(certificate, time)
     trusted = not faults and _issued_by(certificate, embedded, roots, time)
-    if not trusted:
-        unchecked.append(
-            "who issued the service's certificate" + (": none of those laid beside it did" if roots else "")
-        )
-    unchecked.append("whether that certificate was revoked")
+    none_of_them = ": none of those laid beside it did" if roots else ""
+    unchecked = [] if trusted else [f"who issued the service's certificate{none_of_them}"]
     return Answer(
         imprint=imprint,
         time=time,
         signer=certificate.subject.rfc4514_string(),
         trusted=trusted,
         faults=tuple(faults),
-        unchecked=tuple(unchecked),
+        unchecked=(*unchecked, "whether that certificate was revoked"),
     )
 
 
@@ -200,29 +193,23 @@ def _signed_data(answer: bytes) -> Any:
 
 def _against_request(info: Any, request: bytes) -> list[str]:
     asked = tsp.TimeStampReq.load(request)
-    faults = []
     if asked["message_imprint"]["hashed_message"].native != info["message_imprint"]["hashed_message"].native:
-        faults.append("answers another request than the one beside it")
-    elif asked["nonce"].native != info["nonce"].native:
-        faults.append("does not carry the number (nonce) of the request beside it")
-    return faults
+        return ["answers another request than the one beside it"]
+    if asked["nonce"].native != info["nonce"].native:
+        return ["does not carry the number (nonce) of the request beside it"]
+    return []
 
 
 def _signing_certificate(signer: Any, certificates: Iterable[x509.Certificate]) -> x509.Certificate | None:
     sid = signer["sid"]
-    for certificate in certificates:
-        if sid.name == "issuer_and_serial_number":
-            named = sid.chosen
-            if (
-                certificate.serial_number == named["serial_number"].native
-                and certificate.issuer.public_bytes() == named["issuer"].dump()
-            ):
-                return certificate
-        else:
-            key = x509.SubjectKeyIdentifier.from_public_key(certificate.public_key()).digest
-            if key == sid.native:
-                return certificate
-    return None
+
+    def is_meant(certificate: x509.Certificate) -> bool:
+        if sid.name != "issuer_and_serial_number":
+            return bool(x509.SubjectKeyIdentifier.from_public_key(certificate.public_key()).digest == sid.native)
+        number, issuer = sid.chosen["serial_number"].native, sid.chosen["issuer"].dump()
+        return bool(certificate.serial_number == number and certificate.issuer.public_bytes() == issuer)
+
+    return next(filter(is_meant, certificates), None)
 
 
 def _check_signature(signer: Any, content: bytes, certificate: x509.Certificate) -> list[str]:
@@ -278,14 +265,11 @@ def _check_certificate_id(attributes: Mapping[str, Any], certificate: x509.Certi
 
 def _check_purpose(certificate: x509.Certificate, time: datetime) -> list[str]:
     """RFC 3161, 2.3: a key for time-stamping alone, marked critical; valid at the time it tells."""
-    faults = []
-    try:
+    faults = ["its certificate is not one for time-stamping"]
+    with suppress(x509.ExtensionNotFound):
         usage = certificate.extensions.get_extension_for_class(x509.ExtendedKeyUsage)
-        fit = usage.critical and list(usage.value) == [ExtendedKeyUsageOID.TIME_STAMPING]
-    except x509.ExtensionNotFound:
-        fit = False
-    if not fit:
-        faults.append("its certificate is not one for time-stamping")
+        if usage.critical and list(usage.value) == [ExtendedKeyUsageOID.TIME_STAMPING]:
+            faults.clear()
     if not certificate.not_valid_before_utc <= time <= certificate.not_valid_after_utc:
         faults.append("its certificate was not valid at the time it tells")
     return faults
@@ -298,23 +282,11 @@ def _issued_by(
     time: datetime,
 ) -> bool:
     """Whether a path of issuers leads from `certificate` to one of `roots`, each valid at `time`."""
-    seen: set[bytes] = set()
-    current = certificate
-    while True:
-        if current in roots:
-            return True
-        seen.add(current.public_bytes(Encoding.DER))
-        step = next(
-            (
-                issuer
-                for issuer in (*roots, *between)
-                if issuer.public_bytes(Encoding.DER) not in seen and _may_issue(issuer, current, time)
-            ),
-            None,
-        )
-        if step is None:
-            return False
-        current = step
+    found = [certificate]
+    for current in found:
+        issuers = (issuer for issuer in (*roots, *between) if issuer not in found)
+        found += [issuer for issuer in issuers if _may_issue(issuer, current, time)]
+    return any(one in roots for one in found)
 
 
 def _may_issue(issuer: x509.Certificate, issued: x509.Certificate, time: datetime) -> bool:

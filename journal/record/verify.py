@@ -8,6 +8,7 @@ time-stamps laid beside it.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -140,11 +141,8 @@ def _check_parts(bag: OpenBag, complete: bool) -> Iterator[Damage]:
 
 def _begins_with(bag: OpenBag, path: str, mark: bytes) -> bool:
     buffer = bytearray(len(mark))
-    try:
-        with bag.open(path) as source:
-            source.readinto(memoryview(buffer))
-    except OSError:
-        return False
+    with suppress(OSError), bag.open(path) as source:
+        source.readinto(memoryview(buffer))
     return bytes(buffer) == mark
 
 

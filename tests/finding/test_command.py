@@ -15,7 +15,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from journal.commands.find import find
-from journal.making import find_warm
+from journal.making import find_pages
 
 PUBLIC = Path(".journal") / "find" / "public.sqlite"
 
@@ -220,7 +220,7 @@ def test_a_warm_index_answers_without_opening_the_journal(build: Path, monkeypat
     def refuse(*_: object, **__: object) -> None:
         raise AssertionError("the journal was opened")
 
-    monkeypatch.setattr(find_warm, "make_warm", refuse)
+    monkeypatch.setattr(find_pages, "make_warm", refuse)
     assert answers(build, "tungsten bar") == before
 
 
@@ -264,13 +264,13 @@ def test_only_documents_that_changed_are_read_again(build: Path, monkeypatch: py
     file = build / "content" / "entries" / "2025-09-06-right-nose-rivets" / "index.md"
     file.write_text(file.read_text("utf-8") + "\nA quokka came by.\n", "utf-8")
     read: list[str] = []
-    whole = find_warm.analyse
+    whole = find_pages.analyse
 
     def count(document: Any, tokenizer: Any) -> Any:
         read.append(document.id)
         return whole(document, tokenizer)
 
-    monkeypatch.setattr(find_warm, "analyse", count)
+    monkeypatch.setattr(find_pages, "analyse", count)
     renewed = answers(build, "nose ribs quokka")
     assert read == ["2025-09-06-right-nose-rivets"]
     shutil.rmtree(build / ".journal" / "find")

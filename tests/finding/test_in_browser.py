@@ -145,8 +145,8 @@ def test_both_languages_mark_and_mend_alike(page: Page, ask: Asker) -> None:
     )
     marked = marked_terms(ask(question).plan)
     for text, theirs in zip(texts, marks, strict=True):
-        mine = mark_words(text, marked, ask.lexicon.tokenizer)
-        assert [mine.text, [list(pair) for pair in mine.marks]] == theirs
+        mine, shown = mark_words(text, marked, ask.lexicon.tokenizer)
+        assert [mine, [list(pair) for pair in shown]] == theirs
     words = ["kauntersink", "fluting", "sqeezzer", "rbi", "longron", "xyz"]
     nearest = page.evaluate("words => words.map(word => JournalFinding.nearestWord(word, lexicon))", words)
     assert [nearest_word(word, ask.lexicon) for word in words] == nearest

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -37,7 +38,7 @@ class _Picture:
 def extras(view: View) -> Extras:
     """The public Find page and its files, every photo published."""
     pictures = {photo.src_uri: _Picture() for entry in view.entries for photo in entry.photos}
-    return find_extras(SiteContext(view, pictures))
+    return find_extras(SiteContext(view, pictures), Path(os.devnull))
 
 
 def value(data: bytes) -> object:
@@ -49,7 +50,7 @@ def test_nothing_private_is_in_a_public_index(extras: Extras, journal: Journal) 
     """No byte of a private entry, passage, place or full name; the archive's index has them."""
     public = b"".join(data for _, data in extras.files).decode() + repr(extras.pages)
     assert not [secret for secret in SECRETS if secret in public]
-    archive = find_extras(SiteContext(open_view(journal, Audience.ARCHIVE), {}))
+    archive = find_extras(SiteContext(open_view(journal, Audience.ARCHIVE), {}), Path(os.devnull))
     everything = b"".join(data for _, data in archive.files).decode()
     assert [secret for secret in SECRETS if secret not in everything] == ["garage at home"]
 
@@ -57,9 +58,11 @@ def test_nothing_private_is_in_a_public_index(extras: Extras, journal: Journal) 
 def test_the_same_view_gives_the_same_bytes(extras: Extras, view: View) -> None:
     """Twice made, twice the same; a changed word gives another version in every part."""
     pictures = {photo.src_uri: _Picture() for entry in view.entries for photo in entry.photos}
-    assert find_extras(SiteContext(view, pictures)).files == extras.files
+    assert find_extras(SiteContext(view, pictures), Path(os.devnull)).files == extras.files
     changed = replace(view, entries=(replace(view.entries[0], title="Another title"), *view.entries[1:]))
-    versions = {data.decode().split(",")[1] for _, data in find_extras(SiteContext(changed, pictures)).files}
+    versions = {
+        data.decode().split(",")[1] for _, data in find_extras(SiteContext(changed, pictures), Path(os.devnull)).files
+    }
     assert len(versions) == 1
     assert versions.isdisjoint(data.decode().split(",")[1] for _, data in extras.files)
 
@@ -70,11 +73,14 @@ def test_the_index_is_kept_for_the_next_build(view: View, tmp_path: Path) -> Non
     view = replace(view, entries=view.entries[:12], terms=(), inspections=())
     pictures = {photo.src_uri: _Picture() for entry in view.entries for photo in entry.photos}
     first = find_extras(SiteContext(view, pictures), keep)
-    assert first == find_extras(SiteContext(view, pictures))
+    assert first == find_extras(SiteContext(view, pictures), Path(os.devnull))
     kept = {file: file.read_bytes() for file in (keep / "site-public", keep / "words-public")}
     assert find_extras(SiteContext(view, pictures), keep) == first
     fewer = replace(view, entries=view.entries[1:])
-    assert find_extras(SiteContext(fewer, pictures), keep).files == find_extras(SiteContext(fewer, pictures)).files
+    assert (
+        find_extras(SiteContext(fewer, pictures), keep).files
+        == find_extras(SiteContext(fewer, pictures), Path(os.devnull)).files
+    )
     for file, whole in kept.items():
         for damaged in (whole[:-10], whole.replace(b"birch", b"beech"), b"", b"{}\n"):
             (keep / "site-public").unlink(missing_ok=True)

@@ -467,7 +467,7 @@ def draw_pages(opened: Journal) -> None:
     for audience in (Audience.PUBLIC, Audience.ARCHIVE):
         view = open_view(opened, audience)
         site = SiteContext(view, {})
-        pages = [*context_pages(site), *find_extras(site).pages]
+        pages = [*context_pages(site), *find_extras(site, Path(os.devnull)).pages]
         assert len({page.address for page in pages}) == len(pages)
         assert all(data for _, data in context_files(site, site_url="https://tarn.example/"))
         assert list(archive_tables(view))

@@ -526,7 +526,7 @@ def test_copied_back_it_is_the_build_again(root: Path, tmp_path: Path, zipped: b
     restored, problems = restore_source(path, tmp_path / "again")
     assert problems == ()
     assert restored is not None
-    assert restored.files == len(content_of(root))
+    assert restored[0] == len(content_of(root))
     assert content_of(tmp_path / "again") == content_of(root)
     assert (tmp_path / "again/content/pages").is_dir()
     builds = [open_journal(folder, date(2026, 5, 1)).build for folder in (root, tmp_path / "again")]

@@ -31,7 +31,7 @@ from journal.ledger.journal import Journal, open_journal, photo_store
 from journal.media.photos import PictureJob
 from journal.record.binder import plan_binder, render_binder
 from journal.record.seals import Chain
-from journal.record.tables import archive_tables, unguard
+from journal.record.tables import archive_tables
 from journal.view.view import Audience, open_view
 
 pytestmark = pytest.mark.slow
@@ -114,7 +114,7 @@ def archive(tmp_path_factory: pytest.TempPathFactory) -> Archive:
         journal=journal,
         tables={
             name.removeprefix("tables/").removesuffix(".csv"): [
-                {column: unguard(cell) for column, cell in row.items()}
+                {column: cell.removeprefix("'") for column, cell in row.items()}
                 for row in csv.DictReader(io.StringIO(data.decode(), newline=""))
             ]
             for name, data in archive_tables(view)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import shutil
 import sys
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -204,11 +204,8 @@ def adopt(
             click.echo("\nNothing was written: this only shows what would be. Add --write to do it." if new else "")
             sys.exit(EXIT_ERRORS if faulty else 0)
         if faulty and not skip_faulty:
-            fail(
-                f"{say_count(faulty, 'line')} cannot be read, so nothing was written; mend them, or leave them "
-                "out with --skip-faulty",
-                EXIT_ERRORS,
-            )
+            hint = "mend them, or leave them out with --skip-faulty"
+            fail(f"{say_count(faulty, 'line')} cannot be read, so nothing was written; {hint}", EXIT_ERRORS)
         write_entries(root, new)
     click.echo(f"Written: {say_count(len(new), 'entry', 'entries')}. `journal check` tells what they lack.")
 
@@ -287,10 +284,9 @@ class _RowReader:
         elif not assembly:
             self._error("cell-empty", "no assembly", "fill it in, or name one for all with --assembly")
         people = tuple(self._id("person", word) for word in split_words(row.text("people"))) or wishes.people
-        place = row.text("place")
         steps, begun, redone = (self._steps(key) for key in ("steps", "begun", "redone"))
         hours = self._hours(people)
-        place = self._id("place", place) if place else ""
+        place = self._id("place", row.text("place")) if row.text("place") else ""
         if day is None:
             return None
         return Draft(
@@ -330,17 +326,13 @@ class _RowReader:
 
     def _hours(self, people: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
         hours: dict[str, tuple[str, ...]] = {}
-        for column in self.row.cells:
-            name, _, who = column.partition(":")
-            if name != "hours":
-                continue
+        for column in [column for column in self.row.cells if column.partition(":")[0] == "hours"]:
+            who, text = column.partition(":")[2], self.row.text(column)
             person = self._id("person", who) if who else ""
-            text = self.row.text(column)
-            parts = parse_any_hours(text)
-            if parts is None:
-                self._error("bad-hours", f'"{text}" is not a time worked', "write 3:15, 3.25, 3,25 or 18:30-21:45")
-            else:
+            if parts := parse_any_hours(text):
                 hours[person] = parts
+            else:
+                self._error("bad-hours", f'"{text}" is not a time worked', "write 3:15, 3.25, 3,25 or 18:30-21:45")
         if self.wishes.hours_are == "total" and "" in hours:
             builders = tuple(one.id for one in self.build.people.values() if one.role is Role.BUILDER)
             hours = {**_shared_out(hours.pop(""), people or builders), **hours}
@@ -466,43 +458,33 @@ def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build,
         title=f"Pictures of {say_date(day)}",
         origin=("Brought in from a folder of photos; hours were not recorded.",),
     )
-    entries = [
-        entry
-        for entry in (*build.entries, *build.drafts)
-        if entry.date == day and (not assembly or entry.assembly == assembly)
-    ]
+    there = [entry for entry in (*build.entries, *build.drafts) if entry.date == day]
+    entries = [entry for entry in there if not assembly or entry.assembly == assembly]
+    fate = Fate.NEW
     if len(entries) == 1:
-        file = PurePosixPath(entries[0].src_uri)
-        if file.parent.name != entries[0].id:
-            said = f"{file} has no folder for photos; make it {entries[0].id}/index.md, and run this again"
-            return AdoptionPlan(row=None, fate=Fate.LEFT_OUT, draft=draft, said=said)
-        held = [*(photo.name for photo in entries[0].photos), *(clip.name for clip in entries[0].clips)]
-        draft = replace(
-            draft,
-            assembly=entries[0].assembly,
-            folder=file.parent.relative_to(ENTRIES).as_posix(),
-            placed=place_names(photos, held),
-            into=True,
-        )
-        said = f"into {entries[0].id}, whose text is left alone"
-        return AdoptionPlan(row=None, fate=Fate.NEW, draft=draft, said=said)
-    if assembly not in build.assemblies:
-        said = "no folder is named after an assembly; name one for all with --assembly"
-        return AdoptionPlan(row=None, fate=Fate.FAULTY, draft=draft, said=said)
-    folder = folder_name(day, f"pictures of {assembly}", names)
-    return AdoptionPlan(row=None, fate=Fate.NEW, draft=replace(draft, folder=folder), said=folder)
+        entry, file = entries[0], PurePosixPath(entries[0].src_uri)
+        held = [*(photo.name for photo in entry.photos), *(clip.name for clip in entry.clips)]
+        if file.parent.name == entry.id:
+            folder, placed = file.parent.relative_to(ENTRIES).as_posix(), place_names(photos, held)
+            draft = replace(draft, assembly=entry.assembly, folder=folder, placed=placed, into=True)
+            said = f"into {entry.id}, whose text is left alone"
+        else:
+            fate = Fate.LEFT_OUT
+            said = f"{file} has no folder for photos; make it {entry.id}/index.md, and run this again"
+    elif assembly not in build.assemblies:
+        fate, said = Fate.FAULTY, "no folder is named after an assembly; name one for all with --assembly"
+    else:
+        said = folder_name(day, f"pictures of {assembly}", names)
+        draft = replace(draft, folder=said)
+    return AdoptionPlan(row=None, fate=fate, draft=draft, said=said)
 
 
 def _named_assembly(item: Incoming, build: Build) -> str:
     """The assembly that one of the folders is named after; the longest title wins, the nearest folder first."""
     for name in _names_of(item)[1:]:
         bare = f" {fold_name(re.sub(r'[-_.,0-9]+', ' ', name))} "
-        fitting = [
-            assembly
-            for assembly in build.assemblies.values()
-            if f" {fold_name(assembly.title)} " in bare or f" {fold_name(assembly.id.replace('-', ' '))} " in bare
-        ]
-        if fitting:
+        named = [(one, words) for one in build.assemblies.values() for words in (one.title, one.id.replace("-", " "))]
+        if fitting := [one for one, words in named if f" {fold_name(words)} " in bare]:
             return max(fitting, key=lambda assembly: len(assembly.title)).id
     return ""
 
@@ -537,14 +519,14 @@ def prove(root: Path, plans: Sequence[AdoptionPlan]) -> list[AdoptionPlan]:
             for photo in draft.placed:
                 (place / photo.name).touch()
         _, problems = read_build(trial, lambda src_uris: {})
-    objections: dict[str, list[Problem]] = {}
-    for problem in problems:
-        parts = problem.file.split("/")
-        if problem.grade is Grade.ERROR and parts[1:2] == ["entries"]:
-            objections.setdefault(parts[2], []).append(problem)
+
+    objections: dict[str, list[Problem]] = defaultdict(list)
+    for one in problems:
+        if one.grade is Grade.ERROR and one.file.startswith(f"{ENTRIES}/"):
+            objections[one.file.split("/")[2]].append(one)
     return [
-        replace(plan, fate=Fate.FAULTY, problems=tuple(objections[plan.new.folder]))
-        if plan.new and not plan.new.into and plan.new.folder in objections
+        replace(plan, fate=Fate.FAULTY, problems=tuple(found))
+        if plan.new and not plan.new.into and (found := objections.get(plan.new.folder))
         else plan
         for plan in plans
     ]

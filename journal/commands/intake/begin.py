@@ -7,7 +7,7 @@ import io
 import json
 import re
 import sys
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from importlib import metadata
@@ -131,7 +131,7 @@ def begin(
             f"A new build in {folder}. Enter takes what stands in brackets. Nothing is written before the\n"
             "last question, and everything can be changed later.\n"
         )
-    wishes = _ask_wishes(folder, ask, **given)
+    wishes = _ask_wishes(folder, ask, given)
     if steps is not None:
         wishes, problems = _with_steps(wishes, steps, mapping)
         print_problems(problems)
@@ -159,8 +159,9 @@ def _begin_from_archive(archive: Path, folder: Path) -> None:
     print_problems(problems)
     if restored is None:
         fail("nothing was made", EXIT_ERRORS)
+    files, size = restored
     click.echo(
-        f"The build is in {restored.folder}: {say_count(restored.files, 'file')}, {say_bytes(restored.bytes)}, "
+        f"The build is in {folder.resolve()}: {say_count(files, 'file')}, {say_bytes(size)}, "
         "each as the archive lists it.\n\nNext:\n"
         f"  cd {folder}\n"
         f"  journal check\n"
@@ -181,46 +182,32 @@ def _stop_where(names: Sequence[str]) -> None:
         sys.exit(EXIT_USE)
 
 
-def _ask_wishes(
-    folder: Path,
-    ask: Asker,
-    *,
-    aircraft: str | None,
-    kind: str | None,
-    builders: Sequence[str],
-    begun: date | None,
-    zone: str | None,
-    place: str | None,
-    assemblies: Sequence[str],
-    watermark: str | None,
-    site_url: str | None,
-    ci: bool,
-) -> Wishes:
-    """What options do not answer is asked; without questions Enter's answer is taken."""
+def _ask_wishes(folder: Path, ask: Asker, given: Mapping[str, Any]) -> Wishes:
+    """What the options in `given` do not answer is asked; without questions Enter's answer is taken."""
     guess = one_line(re.sub(r"[-_]+", " ", folder.absolute().name)) or "Aircraft"
-    aircraft = ask.text("What is the aircraft called?", guess[0].upper() + guess[1:], aircraft or None)
-    people = parse_builders(builders)
+    aircraft = ask.text("What is the aircraft called?", guess[0].upper() + guess[1:], given["aircraft"] or None)
+    people = parse_builders(given["builders"])
     if not people and not ask.silent:
         people = _ask_builders(ask)
-    zone = ask.parsed("Which time zone is the workshop in?", guess_zone(), parse_zone, zone)
+    zone = ask.parsed("Which time zone is the workshop in?", guess_zone(), parse_zone, given["zone"])
     question = "What do you call the workshop? (never on the site unless you ask)"
-    place = ask.text(question, DEFAULT_PLACE, place or None)
-    whole = parse_assemblies(assemblies)
+    place = ask.text(question, DEFAULT_PLACE, given["place"] or None)
+    whole = parse_assemblies(given["assemblies"])
     if not whole:
         whole = ready_assemblies() if ask.silent else _ask_assemblies(ask)
     question = f"Words in a corner of every picture ({NO_MARK} for none)"
-    watermark = ask.text(question, f"{aircraft} build journal", watermark)
+    watermark = ask.text(question, f"{aircraft} build journal", given["watermark"])
     return Wishes(
         aircraft=aircraft,
-        kind=one_line(kind or ""),
+        kind=one_line(given["kind"] or ""),
         builders=people,
-        begun=begun,
+        begun=given["begun"],
         zone=zone,
         place=place or DEFAULT_PLACE,
         assemblies=whole,
         watermark="" if watermark == NO_MARK else watermark,
-        site_url=ask.parsed("Address of the site, if you have one already", "", parse_address, site_url),
-        requirement=installed_from() if ci else None,
+        site_url=ask.parsed("Address of the site, if you have one already", "", parse_address, given["site_url"]),
+        requirement=installed_from() if given["ci"] else None,
     )
 
 
@@ -229,7 +216,7 @@ def _ask_builders(ask: Asker) -> tuple[Person, ...]:
     people = []
     for person in parse_builders(names.split(",")):
         shown = ask.text(
-            f'  What may the site call {person.name}? For example "{given_name(person.name)}"; Enter for only "builder"'
+            f'  What may the site call {person.name}? For example "{person.name.split()[0]}"; Enter for only "builder"'
         )
         people.append(replace(person, shown_as=shown or None))
     return tuple(people)
@@ -310,9 +297,7 @@ def parse_assemblies(titles: Iterable[str]) -> tuple[Assembly, ...]:
     """Assemblies by title or ID; those of the ready list keep its IDs, so that the drawing fits them."""
     ready = {fold_name(key): assembly for assembly in ready_assemblies() for key in (assembly.id, assembly.title)}
     found: dict[str, Assembly] = {}
-    for title in map(one_line, titles):
-        if not title:
-            continue
+    for title in filter(None, map(one_line, titles)):
         assembly = ready.get(fold_name(title)) or Assembly(id=slug(title), title=title)
         found.setdefault(assembly.id, assembly)
     return tuple(found.values())
@@ -325,19 +310,11 @@ def parse_builders(names: Iterable[str]) -> tuple[Person, ...]:
         name, _, shown = map(one_line, text.partition("="))
         if not name:
             continue
-        identifier = _person_id(name, people)
+        # The first word of a name is how friends are called on a site.
+        words = chain((slug(name.split()[0]), slug(name)), (f"{slug(name)}-{number}" for number in count(2)))
+        identifier = next(word for word in words if word not in people)
         people[identifier] = Person(id=identifier, name=name, role=Role.BUILDER, shown_as=shown or None)
     return tuple(people.values())
-
-
-def given_name(name: str) -> str:
-    """The first word of a name, which is how friends are called on a site."""
-    return name.split()[0]
-
-
-def _person_id(name: str, taken: Collection[str]) -> str:
-    numbered = (f"{slug(name)}-{number}" for number in count(2))
-    return next(word for word in chain((slug(given_name(name)), slug(name)), numbered) if word not in taken)
 
 
 def guess_zone() -> str:

@@ -417,13 +417,9 @@ def _say_found(found: Found, days: Days) -> None:
 
 
 def _say_list(heading: str, lines: Sequence[str]) -> None:
-    if not lines:
-        return
-    click.echo(heading)
-    for line in lines[:LISTED]:
-        click.echo(f"  {line}")
-    if len(lines) > LISTED:
-        click.echo(f"  and {len(lines) - LISTED} more")
+    if lines:
+        more = [f"and {len(lines) - LISTED} more"] if len(lines) > LISTED else []
+        click.echo("\n  ".join([heading, *lines[:LISTED], *more]))
 
 
 def _say_cameras(incoming: Sequence[Incoming]) -> None:
@@ -481,6 +477,5 @@ def _read_back(root: Path, folders: set[str]) -> None:
             told = f"day {totals.day}, " if totals else "a draft, "
             hours = say_minutes(entry.minutes) if entry.time else "no hours yet"
             photos = say_count(len(entry.photos), "photo")
-            if entry.clips:
-                photos += f" and {say_count(len(entry.clips), 'clip')}"
+            photos += f" and {say_count(len(entry.clips), 'clip')}" if entry.clips else ""
             click.echo(f"{entry.title}: {told}{hours}, {photos}; {sum_up(mine)}.")

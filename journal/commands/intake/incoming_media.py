@@ -15,7 +15,7 @@ import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
-from itertools import groupby
+from itertools import combinations, groupby
 from pathlib import Path, PurePosixPath
 from typing import Any, Generic, TypeVar
 from zoneinfo import ZoneInfo
@@ -81,16 +81,11 @@ class Incoming:
 
     def say_taken(self, day: date) -> str:
         """When it was taken, to a reader who has `day` before him."""
-        if self.taken is None:
-            said = "no capture time"
-        elif not self.clock_set:
-            said = f"camera clock never set ({self.taken:%Y-%m-%d %H:%M})"
-        elif self.taken.date() == day:
-            said = f"{self.taken:%H:%M}"
-        elif self.taken.date() == day + timedelta(days=1):
-            said = f"{self.taken:%H:%M} the next morning"
-        else:
-            said = f"{self.taken:%Y-%m-%d %H:%M}"
+        said = f"{self.taken:%Y-%m-%d %H:%M}" if self.taken else "no capture time"
+        if self.taken and not self.clock_set:
+            said = f"camera clock never set ({said})"
+        elif self.taken and 0 <= (self.taken.date() - day).days <= 1:
+            said = f"{self.taken:%H:%M}" + (" the next morning" if self.taken.date() > day else "")
         return said + (", clip" if self.clip else "")
 
 
@@ -142,7 +137,7 @@ def examine_media(journal: Journal, paths: Sequence[Path], scratch: Path, *, liv
             found.take(path)
     if found.files:
         with ProgressBar("looking at photos") as bar:
-            _examine(found, journal, bar.tell)
+            _examine(found, journal, bar)
     print_problems(found.problems)
     if has_errors(found.problems):
         fail("nothing was written", EXIT_USE)
@@ -157,9 +152,8 @@ def _in_order(item: Incoming) -> tuple[object, ...]:
 
 def _walk(folder: Path, found: Found) -> None:
     def unreadable(trouble: OSError) -> None:
-        found.problems.append(
-            finding(str(trouble.filename), None, "file-unreadable", f"cannot be read: {trouble.strerror}")
-        )
+        message = f"cannot be read: {trouble.strerror}"
+        found.problems.append(finding(str(trouble.filename), None, "file-unreadable", message))
 
     for here, folders, names in os.walk(folder, onerror=unreadable):
         folders[:] = sorted((name for name in folders if not name.startswith(".")), key=natural_key)
@@ -401,19 +395,13 @@ def clock_doubts(spans: Sequence[CameraSpan]) -> tuple[str, ...]:
     offsets = {offset for span in spans for offset in span.offsets}
     if len(offsets) > 1:
         doubts.append(f"The clocks were set to different zones ({', '.join(sorted(offsets))} from UTC).")
-    for number, one in enumerate(spans):
-        for other in spans[number + 1 :]:
-            starts, ends = other.first - one.first, other.last - one.last
-            if abs(starts - ends) <= timedelta(minutes=20) and _about_an_hour(starts) and _about_an_hour(ends):
-                doubts.append(
-                    f"{one.camera} and {other.camera} are about an hour apart from first to last: "
-                    "one of the two clocks may be wrong."
-                )
+    for one, other in combinations(spans, 2):
+        gaps = (other.first - one.first, other.last - one.last)
+        about_an_hour = all(timedelta(minutes=45) <= abs(gap) <= timedelta(minutes=75) for gap in gaps)
+        if about_an_hour and abs(gaps[0] - gaps[1]) <= timedelta(minutes=20):
+            named = f"{one.camera} and {other.camera}"
+            doubts.append(f"{named} are about an hour apart from first to last: one of the two clocks may be wrong.")
     return tuple(doubts)
-
-
-def _about_an_hour(gap: timedelta) -> bool:
-    return timedelta(minutes=45) <= abs(gap) <= timedelta(minutes=75)
 
 
 # -- small words -----------------------------------------------------------------------------------

@@ -153,12 +153,12 @@ def write_entries(root: Path, drafts: Sequence[Draft]) -> None:
     with ProgressBar("writing entries" if several else "copying photos") as bar:
         for number, draft in enumerate(drafts, start=1):
             try:
-                write_entry(root, draft, silent if several else bar.tell)
+                write_entry(root, draft, silent if several else bar)
             except NotWrittenError as trouble:
                 stay = f" {say_count(number - 1, 'entry', 'entries')} written before it stay." if number > 1 else ""
                 fail(f"{trouble}{stay}", EXIT_DISK)
             if several:
-                bar.tell(number, len(drafts))
+                bar(number, len(drafts))
 
 
 def write_entry(root: Path, draft: Draft, on_copied: Progress = silent) -> None:
@@ -203,10 +203,8 @@ def _written_beside(root: Path, placed: Sequence[Incoming]) -> Iterator[Path]:
         with staged(cache if cache.stat().st_dev == entries.stat().st_dev else entries, "incoming") as beside:
             yield beside
     except OSError as trouble:
-        where = f"{trouble.filename}: " if trouble.filename else ""
-        said = f"{where}{trouble.strerror or trouble}"
-        full = trouble.errno in (errno.ENOSPC, errno.EDQUOT)
-        said = f"the disk is full ({said})" if full else said
+        said = (f"{trouble.filename}: " if trouble.filename else "") + (trouble.strerror or str(trouble))
+        said = f"the disk is full ({said})" if trouble.errno in (errno.ENOSPC, errno.EDQUOT) else said
         raise NotWrittenError(f"{said}; nothing of this entry was written.") from trouble
 
 
@@ -218,9 +216,8 @@ def _bring(placed: Sequence[Incoming], folder: Path, on_copied: Progress) -> Non
         else:
             digest, _ = copy_with_sha256(item.path, target)
             if item.sha256 and digest != item.sha256:
-                raise NotWrittenError(
-                    f"{item.shown} changed while it was being copied; nothing was written. Try again."
-                )
+                message = f"{item.shown} changed while it was being copied; nothing was written. Try again."
+                raise NotWrittenError(message)
         with target.open("rb") as written:
             os.fsync(written.fileno())
         on_copied(number, len(placed))

@@ -62,7 +62,9 @@ def read_spreadsheet(
     if text is None:
         return None
     said = re.match(r"sep=([^\w\s\"]|\t)[ \t]*(?=\n|\Z)", text, re.IGNORECASE)
-    separator = said[1] if said else _sniff(next((line for line in text.split("\n") if line.strip()), ""))
+    # Else the one that stands most often in the heading, outside quotes.
+    bare = "".join(next((line for line in text.split("\n") if line.strip()), "").split('"')[::2])
+    separator = said[1] if said else max(SEPARATORS, key=bare.count)
     told: list[tuple[int, list[str]]] = []
     with notes.watching() as watch:
         for line, fields, _ in read_records(text[said.end() :] if said else text, separator, notes):
@@ -113,12 +115,6 @@ def _read_any_text(path: Path, notes: Notes) -> str | None:
     return decode_text(data, notes)
 
 
-def _sniff(line: str) -> str:
-    """The separator that stands most often in the heading, outside quotes."""
-    bare = "".join(part for number, part in enumerate(line.split('"')) if number % 2 == 0)
-    return max(SEPARATORS, key=bare.count)
-
-
 def _place_headings(
     heading: Sequence[str],
     columns: Mapping[str, Sequence[str]],
@@ -138,19 +134,11 @@ def _place_headings(
             notes.error((line, 1), "unknown-column", f'"{column}" is no column here', did_you_mean(column, columns))
     taken = set(own.values())
     placed: list[str | None] = []
-    for name in heading:
-        folded = fold_name(name)
-        place: str | None = own.get(folded)
-        if place is None and (guess := by_word.get(folded)) is not None and guess not in taken:
-            place = guess
-            taken.add(guess)
-        placed.append(place)
-    for column in required:
-        if column not in placed:
-            notes.error(
-                (line, 1),
-                "column-missing",
-                f'no column for "{column}" among: {", ".join(name for name in heading if name) or "nothing"}',
-                f'say which it is with --map "HEADING={column}"',
-            )
+    for folded in map(fold_name, heading):
+        guess = by_word.get(folded)
+        placed.append(own.get(folded) or (guess if guess not in taken else None))
+        taken.add(placed[-1] or "")
+    for column in [column for column in required if column not in placed]:
+        message = f'no column for "{column}" among: {", ".join(filter(None, heading)) or "nothing"}'
+        notes.error((line, 1), "column-missing", message, f'say which it is with --map "HEADING={column}"')
     return placed if notes.errors == before else None

@@ -13,7 +13,6 @@ import subprocess
 import tempfile
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
@@ -56,14 +55,6 @@ class FilmError(Exception):
     """The film could not be made; the message says why in plain words."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Encoded:
-    """A film as it goes to the site, and a frame of it for the poster."""
-
-    data: bytes
-    frame: Image.Image
-
-
 @lru_cache(maxsize=1)
 def find_ffmpeg() -> str | None:
     """The program, or None where the wheel did not bring one."""
@@ -85,8 +76,11 @@ def encoder_version() -> str:
     return done.stdout.partition("\n")[0]
 
 
-def encode_film(path: Path, seconds: int, recipe: Recipe, on_second: OnSecond | None = None) -> Encoded:
-    """The film of the original at `path`. FilmError where it cannot be made or would not be clean.
+def encode_film(
+    path: Path, seconds: int, recipe: Recipe, on_second: OnSecond | None = None
+) -> tuple[bytes, Image.Image]:
+    """(film of the original at `path`, a frame of it for the poster). FilmError where it cannot be made or would not
+    be clean.
 
     `on_second` is told how many of its seconds are done.
     """
@@ -121,7 +115,7 @@ def encode_film(path: Path, seconds: int, recipe: Recipe, on_second: OnSecond | 
         data = without_words(out.read_bytes())
     if unclean := uncleanliness(io.BytesIO(data)):
         raise FilmError(f"the film made from it is not clean: {', '.join(unclean)}")
-    return Encoded(data=data, frame=frame)
+    return data, frame
 
 
 def without_words(data: bytes) -> bytes:

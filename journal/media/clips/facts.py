@@ -9,7 +9,7 @@ from typing import BinaryIO
 
 from journal.base.text_files import printable_line
 from journal.media.boxes import BoxError, read_box, walk_boxes
-from journal.media.photos.facts import LONGEST_TEXT, camera_name
+from journal.media.photos.facts import LONGEST_TEXT, camera_name, moment_of
 
 _QUICKTIME_DAY_ONE = datetime(1904, 1, 1, tzinfo=UTC)
 _FIRST_BOXES = (b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot")
@@ -118,10 +118,5 @@ def _read_keys(data: bytes) -> list[str]:
 
 def _read_date(text: str) -> tuple[datetime | None, str | None]:
     found = _DATED.match(text)
-    if not found:
-        return None, None
-    try:
-        taken = datetime(*(int(number) for number in found.groups()[:6]))  # type: ignore[arg-type]
-    except ValueError:
-        return None, None
-    return taken, f"{found[7]}:{found[8]}"
+    taken = moment_of(found)
+    return taken, f"{found[7]}:{found[8]}" if found and taken else None

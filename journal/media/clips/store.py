@@ -125,15 +125,15 @@ class ClipStore:
             return Film(trouble=facts.trouble)
         key = film_key(self.digest(src_uri), self._recipe)
         try:
-            made = encode_film(self._root / src_uri, facts.seconds, self._recipe, on_second)
+            data, frame = encode_film(self._root / src_uri, facts.seconds, self._recipe, on_second)
         except FilmError as trouble:
             self._cache.write_keyed(key, "trouble", str(trouble).encode())
             return Film(trouble=str(trouble))
-        size = made.frame.size
-        poster = self._cache.keep(key, render_renditions(made.frame, planned_sizes(size), self._recipe))
+        size = frame.size
+        poster = self._cache.keep(key, render_renditions(frame, planned_sizes(size), self._recipe))
         # The film last: while it is missing the clip counts as not made.
-        rest = f"{size[0]}x{size[1]}.{facts.seconds}s.{len(made.data)}.mp4"
-        return _film_of(self._cache.write_keyed(key, rest, made.data), poster)
+        rest = f"{size[0]}x{size[1]}.{facts.seconds}s.{len(data)}.mp4"
+        return _film_of(self._cache.write_keyed(key, rest, data), poster)
 
 
 def _on(shelf: Shelf, key: str) -> Film | None:

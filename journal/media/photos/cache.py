@@ -139,13 +139,10 @@ class Shelf:
 
 def still_there(picture: Picture) -> bool:
     """Whether the files of a picture are as they were; one without files is asked about anew."""
-    try:
-        return bool(picture.renditions) and all(
-            os.stat(rendition.path).st_size == rendition.bytes  # noqa: PTH116 (tens of thousands of them)
-            for rendition in picture.renditions
-        )
-    except OSError:
-        return False
+    with contextlib.suppress(OSError):
+        sizes = [os.stat(one.path).st_size for one in picture.renditions]  # noqa: PTH116 (tens of thousands of them)
+        return bool(sizes) and sizes == [one.bytes for one in picture.renditions]
+    return False
 
 
 def length_of(entry: os.DirEntry[str]) -> int:
@@ -187,8 +184,6 @@ def _rendition(key: str, width: int, height: int, path: Path, length: int) -> Re
 
 
 def _abandoned(path: Path) -> bool:
-    try:
-        age_s = time.time() - path.stat().st_mtime
-    except OSError:
-        return False
-    return path.name.endswith(_UNFINISHED) and age_s > _UNFINISHED_FOR_S
+    with contextlib.suppress(OSError):
+        return path.name.endswith(_UNFINISHED) and time.time() - path.stat().st_mtime > _UNFINISHED_FOR_S
+    return False

@@ -39,6 +39,7 @@ def read_facts(source: BinaryIO) -> PhotoFacts:
     except Exception as error:  # a decoder may raise anything at all; see decode.py
         trouble = why_unusable(source, error)
     taken, offset = read_capture_time(exif)
+    make, model = (exif_text(exif_values(exif).get(tag)) for tag in (_MAKE, _MODEL))
     return PhotoFacts(
         kind=kind.value if kind else "",
         width=width,
@@ -46,7 +47,7 @@ def read_facts(source: BinaryIO) -> PhotoFacts:
         bytes=kinds.size_of(source),
         taken=taken,
         offset=offset,
-        camera=read_camera(exif),
+        camera=camera_name(make, model),
         trouble=trouble,
     )
 
@@ -78,13 +79,16 @@ def read_capture_time(exif: Image.Exif) -> tuple[datetime | None, str | None]:
 
 def parse_exif_time(value: Any) -> datetime | None:
     """`2026:02:07 10:33:50`, also with the other separators that programs write; None for anything else."""
-    found = re.match(r"\s*(\d{4})[:/.-](\d\d)[:/.-](\d\d)[ T](\d\d):(\d\d):(\d\d)", exif_text(value), re.ASCII)
-    if not found:
-        return None
-    try:
-        return datetime(*(int(number) for number in found.groups()))  # type: ignore[arg-type]
-    except ValueError:  # 0000:00:00, 30 February …
-        return None
+    return moment_of(
+        re.match(r"\s*(\d{4})[:/.-](\d\d)[:/.-](\d\d)[ T](\d\d):(\d\d):(\d\d)", exif_text(value), re.ASCII)
+    )
+
+
+def moment_of(found: re.Match[str] | None) -> datetime | None:
+    """The moment of a match whose first six groups are year, month, day, hour, minute and second, if there is one."""
+    with contextlib.suppress(ValueError):  # 0000:00:00, 30 February …
+        return datetime(*map(int, found.groups()[:6])) if found else None  # type: ignore[arg-type]
+    return None
 
 
 def parse_exif_offset(value: Any) -> str | None:
@@ -94,12 +98,6 @@ def parse_exif_offset(value: Any) -> str | None:
         return "+00:00"
     found = re.fullmatch(r"[+-](\d\d):([0-5]\d)", text, re.ASCII)
     return text if found and int(found[1]) * 60 + int(found[2]) <= 14 * 60 else None
-
-
-def read_camera(exif: Image.Exif) -> str:
-    """What took the picture, as the file says."""
-    values = exif_values(exif)
-    return camera_name(exif_text(values.get(_MAKE)), exif_text(values.get(_MODEL)))
 
 
 def camera_name(make: str, model: str) -> str:

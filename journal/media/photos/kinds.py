@@ -64,7 +64,10 @@ def sniff(source: BinaryIO) -> FileKind | None:
     if head[:4] in {b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"}:
         return FileKind.TIFF
     if head[4:8] == b"ftyp":
-        brands = {head[8:12], *(head[at : at + 4] for at in range(16, min(len(head), _u32(head[:4])), 4))}
+        brands = {
+            head[8:12],
+            *(head[at : at + 4] for at in range(16, min(len(head), int.from_bytes(head[:4], "big")), 4)),
+        }
         if brands & _HEIC_BRANDS or (brands & _HEIF_BRANDS and not brands & _AV1_BRANDS):
             return FileKind.HEIC
     return None
@@ -99,7 +102,7 @@ def webp_size(source: BinaryIO) -> tuple[int, int]:
     head = source.read(18)
     name, body = head[:4], head[8:]
     if name == b"VP8X" and len(body) >= 10:
-        return _u24(body[4:7]) + 1, _u24(body[7:10]) + 1
+        return int.from_bytes(body[4:7], "little") + 1, int.from_bytes(body[7:10], "little") + 1
     if name == b"VP8L" and len(body) >= 5:
         bits = int.from_bytes(body[1:5], "little")
         return (bits & 0x3FFF) + 1, (bits >> 14 & 0x3FFF) + 1
@@ -154,7 +157,7 @@ def read_png_exif(source: BinaryIO) -> bytes | None:
     while at + 12 <= end:
         source.seek(at)
         head = source.read(8)
-        length, name = _u32(head[:4]), head[4:]
+        length, name = int.from_bytes(head[:4], "big"), head[4:]
         if at + 12 + length > end:
             break
         if name == b"eXIf":
@@ -178,11 +181,3 @@ def _check_boxes(source: BinaryIO) -> None:
         if at + length > end:
             raise UnusableError(CUT_SHORT)
         at += length
-
-
-def _u32(four: bytes) -> int:
-    return int.from_bytes(four, "big")
-
-
-def _u24(three: bytes) -> int:
-    return int.from_bytes(three, "little")

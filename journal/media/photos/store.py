@@ -85,15 +85,12 @@ class PhotoStore:
         self._asked.update(src_uris)
         with uncollected():
             found = self._unchanged(src_uris)
-        fresh = False
         unread = [src_uri for src_uri in dict.fromkeys(src_uris) if src_uri not in found]
+        fresh: list[Row] = []
         for src_uri, row, examined in each(unread, self._examine_one, progress or silent):
             found[src_uri] = examined
-            if row is not None:
-                self._index.rows[src_uri] = row
-                fresh = True
-            elif self._index.rows.pop(src_uri, None):
-                fresh = True
+            fresh += filter(None, (row, self._index.rows.pop(src_uri, None)))
+            self._index.rows |= {src_uri: row} if row else {}
         if fresh:
             self._index.write()
         return {src_uri: found[src_uri] for src_uri in src_uris}
@@ -201,8 +198,7 @@ class PhotoStore:
         after `render`, with every rendition in use.
         """
         removed = self._cache.prune({rendition.path.name for rendition in keep}, self._troubled)
-        unasked = self._index.rows.keys() - self._asked
-        if self._asked and unasked:
+        if self._asked and (unasked := self._index.rows.keys() - self._asked):
             for src_uri in unasked:
                 del self._index.rows[src_uri]
             self._index.write()

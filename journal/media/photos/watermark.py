@@ -89,8 +89,7 @@ def draw_mark(image: Image.Image, text: str, corner: Corner, opacity: Decimal) -
         return  # a picture of a few pixels has no room for it
     left = margin if corner in {Corner.UPPER_LEFT, Corner.LOWER_LEFT} else image.width - margin - width
     top = margin if corner in {Corner.UPPER_LEFT, Corner.UPPER_RIGHT} else image.height - margin - height
-    share = float(strength)
-    image.paste(letters, (left, top), cover.point(lambda value: value * share))
+    image.paste(letters, (left, top), cover.point(lambda value: value * float(strength)))
 
 
 def _margin(longer_side: int) -> int:

@@ -38,9 +38,7 @@ def each(items: Sequence[Item], work: Callable[[Item], Result], progress: Progre
 
 
 def _processors() -> int:
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 class Allowance:
