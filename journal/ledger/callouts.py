@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_few
-from journal.base.model import Build, CallOut, Entry, FastenerSet, Measurement, State, TorqueSetting
+from journal.base.model import Build, CallOut, Entry, FastenerSet, Material, Measurement, State, TorqueSetting
 from journal.base.problems import Problem, finding
 from journal.base.quantities import Dimension, Limit, parse_quantity, say_figure, say_gap
 from journal.ledger.progress import Progress, step_marks
@@ -75,9 +75,9 @@ def callouts_for(entry: Entry, line: Line, build: Build) -> tuple[CallOut, ...]:
     taken = [words for words in _MATTERS if about(own, words)]
     open_to = [called for called in build.callouts if not any(called.what in words for words in taken)]
     of_steps = [called for called in open_to if steps & set(called.steps) and _may_concern(called, line)]
-    named = [called for called in of_steps if called.part and _is_part(called, line)]
-    everywhere = [] if named else [called for called in open_to if not called.steps and _is_part(called, line)]
-    return (*own, *of_steps, *everywhere)
+    named = {called.what for called in of_steps if called.part and _is_part(called, line)}
+    general = [called for called in open_to if not called.steps and _is_part(called, line)]
+    return (*own, *of_steps, *(called for called in general if called.what not in named))
 
 
 def _may_concern(called: CallOut, line: Line) -> bool:
@@ -185,8 +185,8 @@ def trace_callouts(build: Build, progress: Progress) -> tuple[CallOutTrace, ...]
         for _, asked, judged in judged_results(measurement, build.callouts):
             for called in asked:
                 bearing[called].append((measurement, judged))
-    for called, _, entries, standing in _materials_used(build):
-        bearing[called] += ((entry, Judged(standing=standing)) for entry in entries)
+    for called, _, pairs, standing in _materials_used(build):
+        bearing[called] += ((entry, Judged(standing=standing)) for entry, _ in pairs)
     return tuple(_traced(called, bearing[called], progress) for called in build.callouts)
 
 
@@ -273,29 +273,48 @@ def _counts(build: Build, progress: Progress) -> Iterator[Problem]:
             yield _departs(entry, line.where, said, "count again, or write what was set elsewhere and why")
 
 
-def _materials(build: Build, progress: Progress) -> Iterator[Problem]:
-    """A done step whose entries name materials, and none of them is the one that the manual asks for."""
-    for called, step, entries, standing in _materials_used(build):
-        if standing is Standing.DEPARTS and progress.steps[step].state is State.DONE:
-            names = say_few([build.materials[one].name for entry in entries for one in entry.materials])
-            said = f"step {step}: {names} was used where {say_asked(called)} is called for"
-            yield _departs(entries[-1], entries[-1].where.get("materials"), said, "name what was used")
+def _is_material(called: CallOut, material: Material) -> bool:
+    asked = fold_name(called.part or called.value)
+    names = (fold_name(text) for text in (material.id, material.name, material.batch) if text)
+    return any(asked in name or name in asked for name in names)
 
 
-def _materials_used(build: Build) -> Iterator[tuple[CallOut, str, list[Entry], Standing]]:
-    """Each call-out for a material, step by step, with the entries of that step that name any."""
-    used: dict[str, list[Entry]] = defaultdict(list)
+def _may_stand_for(called: CallOut, material: Material) -> bool:
+    """A primer is not used in place of a sealant; what does not say what it is may be either."""
+    kinds = {word for word in MATERIAL if word in fold_name(material.name)}
+    return called.what == "material" or called.what in kinds or not kinds
+
+
+def _materials_used(build: Build) -> Iterator[tuple[CallOut, str, list[tuple[Entry, Material]], Standing]]:
+    """Each call-out for a material, step by step: what the entries of the step used of it, else what nothing calls for
+    and may stand in its place.
+    """
+    used: dict[str, list[tuple[Entry, Material]]] = defaultdict(list)
     for entry in build.entries:
         for step in steps_of(entry) if entry.materials else ():
-            used[step].append(entry)
-    for called in about(build.callouts, MATERIAL):
-        asked = fold_name(called.part or called.value)
-        for step in (step for step in called.steps if asked and used[step]):
-            materials = [build.materials[one] for entry in used[step] for one in entry.materials]
-            names = {fold_name(text) for one in materials for text in (one.id, one.name, one.batch) if text}
-            met = any(asked in name or name in asked for name in names)
-            judged = Standing.AS_CALLED_FOR if met else Standing.DEPARTS
-            yield called, step, used[step], judged if called.judges else Standing.SHOWN
+            used[step] += [(entry, build.materials[one]) for one in entry.materials]
+    asked = [called for called in about(build.callouts, MATERIAL) if called.part or called.value]
+    for called in asked:
+        for step in called.steps:
+            met = [pair for pair in used[step] if _is_material(called, pair[1])]
+            other = [one for one in asked if step in one.steps]
+            strange = [
+                (entry, material)
+                for entry, material in used[step]
+                if _may_stand_for(called, material) and not any(_is_material(one, material) for one in other)
+            ]
+            if pairs := met or strange:
+                judged = Standing.AS_CALLED_FOR if met else Standing.DEPARTS
+                yield called, step, pairs, judged if called.judges else Standing.SHOWN
+
+
+def _materials(build: Build, progress: Progress) -> Iterator[Problem]:
+    """A done step whose entries name a material that the manual does not ask for, and none that it does."""
+    for called, step, pairs, standing in _materials_used(build):
+        if standing is Standing.DEPARTS and progress.steps[step].state is State.DONE:
+            entry, names = pairs[-1][0], list(dict.fromkeys(material.name for _, material in pairs))
+            said = f"step {step}: {say_few(names)} was used where {say_asked(called)} is called for"
+            yield _departs(entry, entry.where.get("materials"), said, "name what was used")
 
 
 def _departs(entry: Entry, where: tuple[int, int] | None, message: str, hint: str) -> Problem:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from journal.base.formatting import say_count
+from journal.base.formatting import say_count, say_date
 from journal.site.section_pages import section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.callouts import say_place
@@ -14,7 +14,9 @@ from journal.view.view import CallOutTrace
 
 CALLOUTS = "callouts/"
 
-_COLUMNS = ("Asked", "Value", "Each step takes", "In the manual", "Stands", "Entries")
+_COLUMNS = ("Asked", "Value", "Stands", "Each step takes", "In the manual", "Told on")
+_LINKS = 3
+"""So many entries are named before the rest is counted, so that a row stays a row on a phone."""
 
 
 def callouts_page(site: SiteContext) -> PageRecord:
@@ -38,7 +40,7 @@ def callouts_page(site: SiteContext) -> PageRecord:
         intro=f"{say_count(len(traces), 'call-out')} as the builder copied them; the manual itself comes first.",
         caution=CAUTION,
         groups=tuple(
-            table_group(title, "", "Call-outs", ("Step", *_COLUMNS), _rows(site, group), numeric=(3,))
+            table_group(title, "", "Call-outs", ("Step", *_COLUMNS), _rows(site, group), numeric=(4,))
             for title, group in groups.items()
         ),
         hidden=True,
@@ -51,7 +53,7 @@ def callouts_of_step(site: SiteContext, step: str) -> Group:
     if not traces:
         return Group()
     rows = tuple(row[1:] for row in _rows(site, traces))
-    table = Table(caption="Call-outs", columns=_COLUMNS, rows=rows, numeric=frozenset((2,)), caution=True)
+    table = Table(caption="Call-outs", columns=_COLUMNS, rows=rows, numeric=frozenset((3,)), caution=True)
     return Group(title="What the manual calls for", tables=(table,))
 
 
@@ -60,20 +62,22 @@ def _rows(site: SiteContext, traces: Sequence[CallOutTrace]) -> Iterable[tuple[T
     measured = {measurement.id: measurement for measurement in site.view.measurements}
     for trace in traces:
         called = trace.called
-        links = [site.entry_link(entries[name]) for name in trace.entries if name in entries]
+        told = [entries[name] for name in trace.entries if name in entries]
+        links = [Link(text=say_date(one.date), address=site.addresses.entry_address[one.id]) for one in told]
         links += [
-            Link(text=measured[name].title, address=site.addresses.measurement_address[name])
+            Link(text=say_date(measured[name].date), address=site.addresses.measurement_address[name])
             for name in trace.measurements
             if name in measured
         ]
+        more = [f"and {len(links) - _LINKS} more"] if len(links) > _LINKS else []
         yield (
             _step_links(site, called.steps),
             " ".join(text for text in (called.what, called.part) if text),
             "; ".join(text for text in (called.value, f"drag {called.drag}" if called.drag else "") if text) or NOTHING,
+            trace.state,
             NOTHING if called.count is None else f"{called.count:,}",
             say_place(called) or NOTHING,
-            trace.state,
-            tuple(links) if links else NOTHING,
+            (*links[:_LINKS], *more) or NOTHING,
         )
 
 

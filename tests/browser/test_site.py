@@ -98,13 +98,15 @@ LIKE_OTHERS = {
     "measurements/2026-04-11-aileron-balance/",
     "shop/",
 }
+LONG = {"terms/", "calendar/", "photos/", "steps/"}
+"""Pages that keep axe busy for long: they wait for the slow suite."""
 
 
 def looked_at() -> Iterator[object]:
     """Every page in every shape: on a phone by night each day, wide by day what is opened most; the rest is slow."""
     for where in PAGES:
         for shape in SHAPES:
-            every_day = (shape == SHAPES[0] and where not in LIKE_OTHERS) or (
+            every_day = (shape == SHAPES[0] and where not in LIKE_OTHERS | LONG) or (
                 shape == SHAPES[1] and where in WIDE_EVERY_DAY
             )
             yield pytest.param(where, *shape, marks=[] if every_day else pytest.mark.slow)

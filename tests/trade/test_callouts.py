@@ -282,6 +282,10 @@ def test_a_step_has_its_own_and_the_rest_hold_everywhere(make_build: MakeBuild) 
     for step, value, found in (("5.2", 90, 0), ("5.2", 60, 1), ("5.1", 60, 0), ("5.1", 90, 1)):
         build = built(make_build, f"steps: ['{step}']\n" + line % value, rows)
         assert len(found_in(build)) == found
+    # A count for the step says nothing of edges: the row that holds everywhere still speaks of those.
+    rows = "step,what,part,value,count,page\n,edge,AN470AD4,0.25 in,,1-2\n5.1,rivet,AN470AD4-4,,2,5-1\n"
+    build = built(make_build, "steps: ['5.1']\nfasteners:\n  - {rivet: AN470AD4-4, count: 2, edge: 0.200 in}", rows)
+    assert "page 1-2" in told_of(found_in(build))
 
 
 def test_a_line_that_names_its_step_is_held_against_that_alone(make_build: MakeBuild) -> None:
@@ -469,3 +473,23 @@ def test_words_against_words(asked: str, said: str, met: bool) -> None:
     """By whole words, and a no on one side alone is no match."""
     called = CallOut(what="lock", value=asked, page="1-1", edition="1")
     assert (judge_words(said, [called]).standing is Standing.AS_CALLED_FOR) == met
+
+
+@pytest.mark.parametrize(
+    ("used", "found", "stands"),
+    [
+        ("[seal]", False, "as called for"),
+        ("[seal, other]", False, "as called for"),
+        ("[lime]", False, "not recorded"),
+        ("[other]", True, "not as called for"),
+        ("[lime, other]", True, "not as called for"),
+        ("[]", False, "not recorded"),
+    ],
+)
+def test_materials_of_a_step(make_build: MakeBuild, used: str, found: bool, stands: str) -> None:
+    """Of two that are called for one may stand in another entry; told is one that nothing calls for in its place."""
+    rows = "step,what,part,page\n5.3,sealant,tank sealant B,5-31\n5.3,primer,lime primer,5-30\n"
+    stock = SEALANT + "lime,Lime primer,3,,\n"
+    build = built(make_build, f"steps: [5.3]\nmaterials: {used}", rows, **{"materials.csv": stock})
+    assert ("Tank sealant A was used" in told_of(found_in(build))) == found
+    assert states(build)[0] == stands
