@@ -44,6 +44,7 @@ from journal.record.readme import RECORD_CAUTION
 from journal.record.setting import Binder, Json, render_binder
 from journal.record.trace import StepTrace, role_of
 from journal.trade.figures import CAUTION, NOT_GIVEN, TALLY_CAUTION, TradeTable
+from journal.trade.measured import MEASURED_CAUTION
 from journal.trade.tally import SHOWN_RULE, add_up, say_exact, say_percent, say_tenths
 from journal.trade.weighing import BALANCE_CAUTION
 from journal.view.people import PersonWork
@@ -381,7 +382,7 @@ def _measurement(of: Shared, number: int, told: ShownMeasurement) -> Json:
             for table in (weighing_tables(told.weighing) if told.weighing else ())
         ],
         "drawing": name,
-        "caution": BALANCE_CAUTION if told.weighing else "",
+        "caution": BALANCE_CAUTION if told.weighing else MEASURED_CAUTION,
     }
 
 

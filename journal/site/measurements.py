@@ -7,6 +7,7 @@ from journal.site.inspections import card_of, inspection_card, looked_at, write_
 from journal.site.section_pages import publication
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import Standing, TradeTable
+from journal.trade.measured import MEASURED_CAUTION
 from journal.trade.tables import sources_named
 from journal.trade.weighing import BALANCE_CAUTION, BALANCE_SOURCES
 from journal.view.page_addresses import MEASUREMENTS
@@ -86,8 +87,7 @@ def measurement_page(site: SiteContext, told: ShownMeasurement) -> PageRecord:
             Cell(label="Checked by", value=", ".join(told.checked_by) or NOTHING, span=3),
         ),
         groups=tuple(groups),
-        remark="A measurement is the word of those who signed it. The kit’s manual and drawings come first, then the "
-        "authority’s rules, then a licensed inspector; this journal records.",
+        remark=MEASURED_CAUTION,
     )
 
 

@@ -86,6 +86,11 @@ def _judged(result: MeasuredResult, asked: Sequence[CallOut]) -> Judged:
     return Judged(asked=said, standing=Standing.DEPARTS, remark=f"{result.value}, where {said} is called for")
 
 
+MEASURED_CAUTION = (
+    "A measurement is the word of those who signed it. The kit’s manual and drawings come first, then the "
+    "authority’s rules, then a licensed inspector; this journal records."
+)
+
 _FIGURES = re.compile(
     r"(?:[<>≤≥=±~ ]|at least|at most|max[a-z.]*|min[a-z.]*|between|from|up to)*[-+]?[0-9]", re.IGNORECASE
 )

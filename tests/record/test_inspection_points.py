@@ -504,6 +504,7 @@ POINTS = (
             ("Papers, materials and tools", "Service bulletins"),
             ("Measurements", "leak test"),
             ("Measurements", "nose heavy"),
+            ("Measurements", "A measurement is the word of those"),
             ("Papers, materials and tools", "Use by"),
             ("Papers, materials and tools", "Calibrated tools"),
             ("Papers, materials and tools", "invoice"),
