@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_few
@@ -52,6 +53,12 @@ _MATTERS = (FASTENERS | TORQUED, EDGE, HOLE, HEAD_WIDTH, HEAD_HEIGHT, GRIP, THRE
 def part_of(line: Line) -> str:
     """The part that a line is about, as written."""
     return line.rivet if isinstance(line, FastenerSet) else line.bolt
+
+
+def parts_of(line: Line) -> tuple[str, ...]:
+    """Every part that a line uses up: its own, and the nut where that is told by its number."""
+    nut = line.nut if isinstance(line, TorqueSetting) else ""
+    return (part_of(line), nut) if read_part(nut).kind in ("nut", "nutplate") else (part_of(line),)
 
 
 def lines_of(entry: Entry) -> tuple[Line, ...]:
@@ -112,6 +119,7 @@ def check_callouts(build: Build, progress: Progress) -> Iterator[Problem]:
                     yield finding(entry.src_uri, called.where, "call-out-unusual", message, hint)
     yield from _counts(build, progress)
     yield from _materials(build, progress)
+    yield from _unrecorded(build, progress)
 
 
 def unusual(called: CallOut, part: str) -> str:
@@ -143,6 +151,10 @@ def _handbooks_allow(called: CallOut, part: str) -> Limit | None:
         return torque_limits(bolt.row, called.drag_limit) if bolt else None
     rivet, _ = parse_rivet(part)
     return handbook_limits(rivet).get(called.what) if rivet else None
+
+
+NOT_RECORDED = "not recorded"
+"""How a call-out stands whose steps are done, and of which nothing tells."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,13 +193,27 @@ def trace_callouts(build: Build, progress: Progress) -> tuple[CallOutTrace, ...]
                 judged = _judge(called, line) if own else Judged(asked=called.part, standing=Standing.DEPARTS)
                 if judged.asked and (own or (another and called in of_parts)):
                     bearing[called].append((entry, judged))
+            for called in _replaced_by_own(entry, line, build):
+                bearing[called].append((entry, Judged()))
     for measurement in build.measurements:
         for _, asked, judged in judged_results(measurement, build.callouts):
             for called in asked:
                 bearing[called].append((measurement, judged))
+        words = {fold_name(text) for text in (measurement.kind, *(result.what for result in measurement.results))}
+        for called in (called for called in build.callouts if called.what in words):
+            if set(called.steps) & set(measurement.steps):
+                bearing[called].append((measurement, Judged()))
     for called, _, pairs, standing in _materials_used(build):
         bearing[called] += ((entry, Judged(standing=standing)) for entry, _ in pairs)
     return tuple(_traced(called, bearing[called], progress) for called in build.callouts)
+
+
+def _replaced_by_own(entry: Entry, line: Line, build: Build) -> Iterator[CallOut]:
+    """The rows of the list that `called_for` of a line stands for."""
+    steps, taken = set(steps_of(entry, line)), [words for words in _MATTERS if about(line.called_for, words)]
+    for called in build.callouts if taken else ():
+        if steps & set(called.steps) and any(called.what in words for words in taken):
+            yield called
 
 
 def _judge(called: CallOut, line: Line) -> Judged:
@@ -211,7 +237,7 @@ def _judge(called: CallOut, line: Line) -> Judged:
 def _traced(called: CallOut, bearing: list[tuple[Entry | Measurement, Judged]], progress: Progress) -> CallOutTrace:
     standings = {judged.standing for _, judged in bearing}
     done = bool(called.steps) and all(progress.steps[step].state is State.DONE for step in called.steps)
-    state = "not recorded" if done else "to come" if called.steps else "not used yet"
+    state = NOT_RECORDED if done else "to come" if called.steps else "not used yet"
     for standing in (Standing.DEPARTS, Standing.AS_CALLED_FOR, Standing.SHOWN):
         if standing in standings:
             state = standing.value or "recorded"
@@ -271,6 +297,28 @@ def _counts(build: Build, progress: Progress) -> Iterator[Problem]:
             places = say_few([f"step {', '.join(called.steps)} ({say_place(called)})" for called in asked])
             said = f"{asked[0].part}: {made} are recorded, {off} than the {wanted} called for by {places}"
             yield _departs(entry, line.where, said, "count again, or write what was set elsewhere and why")
+
+
+def _must_be_told(called: CallOut) -> bool:
+    """Torques, materials and what is measured; a figure beside a rivet need not be written down."""
+    torque = called.what in TORQUED and called.limit is not None
+    return torque or called.what in MATERIAL or not any(called.what in words for words in _MATTERS)
+
+
+def _unrecorded(build: Build, progress: Progress) -> Iterator[Problem]:
+    """What must be told of done steps and is not, told at the entry that finished the last of them."""
+    lacking: dict[str, list[CallOut]] = defaultdict(list)
+    for trace in trace_callouts(build, progress):
+        if trace.state == NOT_RECORDED and trace.called.judges and _must_be_told(trace.called):
+            stands = [progress.steps[step] for step in trace.called.steps]
+            last = max(stands, key=lambda one: one.done_on or date.min)
+            lacking[last.done_in or ""].append(trace.called)
+    for entry in (entry for entry in build.entries if entry.id in lacking):
+        asked = say_few([f"{called.what} {say_asked(called)}" for called in lacking[entry.id]])
+        said = f"done, and nothing recorded answers what the manual calls for: {asked}"
+        hint = "write it into the entry that did it, or say why not: `answers: {call-out-unrecorded: reason}`"
+        where = next((entry.where[key] for key in ("steps", "redone") if key in entry.where), None)
+        yield finding(entry.src_uri, where, "call-out-unrecorded", said, hint)
 
 
 def _is_material(called: CallOut, material: Material) -> bool:

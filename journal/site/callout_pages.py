@@ -14,7 +14,7 @@ from journal.view.view import CallOutTrace
 
 CALLOUTS = "callouts/"
 
-_COLUMNS = ("Asked", "Value", "Stands", "Each step takes", "In the manual", "Told on")
+_COLUMNS = ("Asked", "Value", "Stands", "For each step", "In the manual", "Told on")
 _LINKS = 3
 """So many entries are named before the rest is counted, so that a row stays a row on a phone."""
 

@@ -43,7 +43,7 @@ def single_pages(site: SiteContext) -> dict[str, Callable[[], PageRecord]]:
     for step in view.steps.values():
         pages[addresses.step_address[step.id]] = partial(step_page, site, step)
     pages[HOURS] = partial(hours_page, site)
-    if view.inspections or view.rules.lines:
+    if view.inspections or not {"inspections", "signatures", "papers"}.isdisjoint(view.rules.lines):
         pages[INSPECTIONS] = partial(inspections_page, site)
     for inspection in view.inspections:
         pages[addresses.inspection_address[inspection.id]] = partial(inspection_page, site, inspection)

@@ -8,6 +8,7 @@ from html import escape
 from journal.base.formatting import say_count, say_date
 from journal.site.section_pages import section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
+from journal.trade.figures import CAUTION
 from journal.view.page_parts import Cell, Group, Link, PageRecord, TableCell
 from journal.view.view import Hardware, Stock, StockLine, View
 
@@ -42,6 +43,7 @@ def hardware_page(site: SiteContext) -> PageRecord:
         intro="Received is what was found, or listed once the rest has arrived; set is what the entries tell, those in "
         "place of drilled-out ones included; needed is what call-outs with a count ask of steps that are not done. A "
         "line without a count cannot be taken off.",
+        caution=CAUTION,
         groups=(
             table_group(
                 "Parts",

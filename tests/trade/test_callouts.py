@@ -493,3 +493,33 @@ def test_materials_of_a_step(make_build: MakeBuild, used: str, found: bool, stan
     build = built(make_build, f"steps: [5.3]\nmaterials: {used}", rows, **{"materials.csv": stock})
     assert ("Tank sealant A was used" in told_of(found_in(build))) == found
     assert states(build)[0] == stands
+
+
+@pytest.mark.parametrize(
+    ("left_out", "asked"),
+    [
+        ("  - {fitting: AN819-4D, value: 7.3 N m}\n", "fitting AN819-4D 65 in-lb ±5 (page 5-24, edition 3)"),
+        ("materials: [seal]\n", "sealant tank sealant B (page 5-31, edition 3)"),
+        (", locked: cotter pin", ""),
+        (", edge: 0.15 in", ""),
+    ],
+)
+def test_what_must_be_told_and_is_not(make_build: MakeBuild, left_out: str, asked: str) -> None:
+    """A torque or a material that is called for and of which nothing tells, once the step is done; not every figure."""
+    assert left_out in LETTER
+    found = found_in(built(make_build, LETTER.replace(left_out, "\n" if left_out.endswith("\n") else "")))
+    assert [problem.word for problem in found] == (["call-out-unrecorded"] if asked else [])
+    assert asked in told_of(found)
+    begun = LETTER.replace("steps: [5.1, 5.2, 5.3]", "begun: [5.1, 5.2, 5.3]").replace(left_out, "\n")
+    assert "call-out-unrecorded" not in told_of(found_in(built(make_build, begun)))
+
+
+def test_a_leak_test_that_nobody_wrote_down(make_build: MakeBuild) -> None:
+    """What is measured belongs into measurements/; there it answers, with its own call-out as well."""
+    rows = "step,what,value,page\n5.3,leak test,at most 10 mm,5-33\n"
+    assert "call-out-unrecorded" in told_of(found_in(built(make_build, "steps: [5.3]", rows)))
+    result = "results: [{what: drop, value: 6 mm, called_for: {value: at most 10 mm, page: 5-33}}]"
+    head = "date: 2026-02-08\nsteps: [5.3]\nkind: leak test\nmeasured_by: ada\nchecked_by: bo"
+    test = f"---\n{head}\n{result}\n---\nTight.\n"
+    build = built(make_build, "steps: [5.3]", rows, **{"measurements/tank/index.md": test})
+    assert "call-out-unrecorded" not in told_of(found_in(build))
