@@ -62,6 +62,9 @@ LINE_KEYS = (
 )
 """What `called_for` of a line may hold; each figure beside `value` goes by the line's own key for it."""
 
+_SEVERAL = re.compile(r"\bor\b|[A-Za-z0-9]/[A-Za-z]|\*|;", re.IGNORECASE)
+"""What tells several parts in one cell; a thread (1/4-28) has figures on both sides."""
+
 NoteError = Callable[[str, str, str, str], None]
 """Notes an error in a cell or key: its name, code word, what is wrong, how to mend it."""
 
@@ -83,6 +86,9 @@ def read_callouts(path: Path, known: KnownIds, edition: str, notes: Notes) -> tu
         called = _part_under_value(called)
         if called.what in PARTS and called.value:
             row.error("value", "bad-call-out", f'"{called.value}" does not say which figure it is', PARTS_HINT)
+            continue
+        if _SEVERAL.search(called.part):
+            row.error("part", "bad-call-out", f'"{called.part}" is more than one part', "write a row for each")
             continue
         with notes.watching() as watch:
             read = _limited(called, row.text("tolerance"), row.error)

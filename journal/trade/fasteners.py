@@ -280,7 +280,9 @@ def _length(rivet: Rivet, grip: Quantity | None, *, judged: bool) -> Figure:
 
 def parse_hole(text: str) -> Quantity | None:
     """A hole by its drill (`#30`, `No. 30`, `F`) or as a length; None where it is neither."""
-    name = re.sub(r"^(?:N[OR]\.?|NUMBER|DRILL|#)\s*(?=[0-9])", "#", " ".join(text.upper().split()))
+    # A bare `30` is the drill: nobody drills thirty inches.
+    plain = " ".join(text.upper().split())
+    name = re.sub(r"^(?:N[OR]\.?|NUMBER|DRILL|#)\s*(?=[0-9])|^(?=[0-9]{2}$)", "#", plain)
     drill = drills().get(name)
     return Quantity(value=drill.diameter, dimension=_INCHES, text=name) if drill else parse_length(text)
 

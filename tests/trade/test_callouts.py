@@ -23,8 +23,10 @@ from journal.site.callout_pages import callouts_page
 from journal.site.site_context import SiteContext
 from journal.site.step import step_page
 from journal.trade.callouts import judge_words, say_place
+from journal.trade.fasteners import parse_hole
 from journal.trade.figures import Standing
 from journal.trade.hardware import read_part, same_part
+from journal.trade.tables import drills
 from journal.trade.torque import nut_thread
 from journal.view.view import Audience, open_view
 
@@ -260,6 +262,9 @@ def test_a_slip_of_the_pen_is_asked_about_once_on_its_row(make_build: MakeBuild,
         ("5.2,bolt,AN4-10A,62 in-lb,about,,5-21", "bad-call-out"),
         ("5.2,bolt,AN4-10A,62 in-lb,3,a bit,5-21", "bad-call-out"),
         ("9.9,bolt,AN4-10A,62 in-lb,,,5-21", "unknown-step"),
+        ("5.1,rivet,AN470AD4-5 or -6,,,,5-21", "bad-call-out"),
+        ("5.1,rivet,AN470AD4-5/AN470AD4-6,,,,5-21", "bad-call-out"),
+        ("5.1,rivet,AN470AD4-*,,,,5-21", "bad-call-out"),
         ("5.2,,AN4-10A,62 in-lb,,,5-21", "cell-empty"),
         ("5.2,screw,AN526-632R8,20,,,5-21", "bad-call-out"),
         ("5.1,rivet,AN470AD4-7,0.15 in,,,5-11", "bad-call-out"),
@@ -523,3 +528,13 @@ def test_a_leak_test_that_nobody_wrote_down(make_build: MakeBuild) -> None:
     test = f"---\n{head}\n{result}\n---\nTight.\n"
     build = built(make_build, "steps: [5.3]", rows, **{"measurements/tank/index.md": test})
     assert "call-out-unrecorded" not in told_of(found_in(build))
+
+
+@pytest.mark.parametrize(
+    ("text", "drill"), [("30", "#30"), ("No 30", "#30"), ("#30", "#30"), ("F", "F"), ("40", "#40")]
+)
+def test_a_hole_by_its_drill(text: str, drill: str) -> None:
+    """A bare number is the drill of that number."""
+    hole = parse_hole(text)
+    assert hole is not None
+    assert hole.value == drills()[drill].diameter
