@@ -33,8 +33,8 @@ class Standing(Enum):
     """How what was recorded stands; the value is the word shown.
 
     SHOWN: nothing was recorded, or nothing judges it; the figures beside it are a help. AS_CALLED_FOR and DEPARTS: by
-    the kit's manual. BEYOND: no call-out, and every source that was read calls it unsafe. LATE: out of date, or missing
-    where it is needed. The last three are findings.
+    the kit's manual. BEYOND: no call-out, and every source that was read calls it unsafe. OUTSIDE: of the builder's own
+    limits. LATE: out of date, or missing where it is needed. The last four are findings.
     """
 
     SHOWN = ""
@@ -43,12 +43,13 @@ class Standing(Enum):
     NOTE = "note"
     DEPARTS = "not as called for"
     BEYOND = "beyond every source"
+    OUTSIDE = "outside the limits written down"
     LATE = "to be looked at"
 
     @property
     def found(self) -> bool:
         """Whether it is a finding."""
-        return self in (Standing.DEPARTS, Standing.BEYOND, Standing.LATE)
+        return self in (Standing.DEPARTS, Standing.BEYOND, Standing.OUTSIDE, Standing.LATE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -122,7 +122,7 @@ def weighing_figures(weighing: Weighing) -> Iterator[Figure]:
             what=case.name,
             recorded=say_weight(whole.weight) + ("" if whole.arm is None else f" at {say_arm(whole.arm)}"),
             called_for=f"{say_arm(limits[0])} to {say_arm(limits[1])}" if limits else "",
-            standing=Standing.LATE if outside else Standing.SHOWN,
+            standing=Standing.OUTSIDE if outside else Standing.SHOWN,
             remark=say_standing(weighing, whole),
             word=OUTSIDE_LIMITS if outside else "",
             hint="go over scales, arms, loads and limits" if outside else "",
