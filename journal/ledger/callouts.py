@@ -55,7 +55,7 @@ def part_of(line: Line) -> str:
     return line.rivet if isinstance(line, FastenerSet) else line.bolt
 
 
-def parts_of(line: Line) -> tuple[str, ...]:
+def parts_used(line: Line) -> tuple[str, ...]:
     """Every part that a line uses up: its own, and the nut where that is told by its number."""
     nut = line.nut if isinstance(line, TorqueSetting) else ""
     return (part_of(line), nut) if read_part(nut).kind in ("nut", "nutplate") else (part_of(line),)

@@ -14,7 +14,7 @@ from enum import Enum
 from journal.base.formatting import say_few
 from journal.base.model import Build, InventoryItem, State
 from journal.base.problems import Problem, finding
-from journal.ledger.callouts import lines_of, parts_of, steps_of
+from journal.ledger.callouts import lines_of, parts_used, steps_of
 from journal.ledger.progress import Progress
 from journal.trade.callouts import say_place
 from journal.trade.hardware import read_part, same_part
@@ -147,7 +147,7 @@ def keep_hardware(build: Build, progress: Progress) -> tuple[Hardware, ...]:
     untold: Counter[str] = Counter()
     in_step: Counter[tuple[str, str]] = Counter()
     for entry in build.entries:
-        for line, part in ((told, part) for told in lines_of(entry) for part in parts_of(told)):
+        for line, part in ((told, part) for told in lines_of(entry) for part in parts_used(told)):
             number, count = read_part(part).number, line.count or 0
             made[number] += count
             untold[number] += line.count is None

@@ -390,7 +390,10 @@ def _swallows(text: str, token: _Token, comment: re.Match[str], file: str) -> bo
     probable = bool(tight or (words and said.strip() and file.endswith("index.md")))
     on_line = line_start <= token.end
     above = re.sub(r"[\s:]+", "", _COMMENT.sub("", text[token.end : line_start]))
-    under = not above and comment.start() - line_start > token.indent
+    line = text[text.rfind("\n", 0, token.start) + 1 : token.start]
+    # In braces a key stands where it happens to: its line says how far in it is.
+    indent = len(line) - len(line.lstrip()) if re.search(r"[{\[]", line) else token.indent
+    under = not above and comment.start() - line_start > indent
     if between.endswith("-"):  # an item that is empty
         return probable
     if (above + between).endswith(("[", "{", ",")):  # one in brackets

@@ -213,3 +213,11 @@ def test_a_comment_behind_an_empty_key_is_no_crash(make_build: MakeBuild) -> Non
     """`?` begins a key, and this one is a list: nothing stands above the comment that could be named."""
     _, problems = read(make_build({"build.yml": "aircraft:\n  name: Skin\n  ?\n    - Skin\n    #\n"}))
     assert problems
+
+
+@pytest.mark.parametrize("sign", ["", "\u2028", "\x85"])
+def test_a_comment_in_braces_hides_nothing(make_build: MakeBuild, sign: str) -> None:
+    """What stands further in than the line of the braces is told, wherever in them its key may stand."""
+    matter = f"aircraft: {{name: {sign}\n    #Skin Skin\n    drilled}}\nbegun: 2026-01-10\n"
+    build, problems = read(make_build({"build.yml": matter + BUILD_YML.split("\n", 2)[2]}))
+    assert has_errors(problems) or "Skin" in build.aircraft.name
