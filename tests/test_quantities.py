@@ -347,3 +347,75 @@ def test_other_units_agree_with_pint(text: str, unit: str) -> None:
     spelt["gal/min"] = "US_liquid_gallon/minute"
     wanted = units.Quantity(Fraction(number), spelt.get(name, name)).to(unit).magnitude
     assert worth(parse_quantity(text)) == wanted
+
+
+SPELT = {
+    "inch": "in|inch|inches|\"|″|”|''",
+    "foot": "ft|foot|feet",
+    "millimeter": "mm|millimetre|millimetres|millimeter|millimeters",
+    "centimeter": "cm|centimetre|centimetres|centimeter|centimeters",
+    "meter": "m|metre|metres|meter|meters",
+    "newton*meter": "nm|n m|newton metre|newton metres|newton meter|newton meters|N·m|N-m",
+    "kilogram_force*meter": "kgm|kg m|kgf m|mkg",
+    "inch*force_pound": "in-lb|in lb|inlb|in-lbs|lb-in|lbf in|inch pounds|inches lb|pound inch",
+    "foot*force_pound": "ft-lb|ft lbs|ftlb|lb-ft|lbf ft|foot pounds|feet lb",
+    "pound": "lb|lbs|lbf|pound|pounds",
+    "kilogram": "kg|kgf|kilogram|kilograms",
+    "gram": "g|gram|grams",
+    "ounce": "oz|ounce|ounces",
+    "force_newton": "n|newton|newtons",
+    "force_decanewton": "daN",
+    "degree": "°|deg|degree|degrees",
+    "arcminute": "'",
+    "psi": "psi",
+    "pascal": "Pa",
+    "kilopascal": "kPa",
+    "bar": "bar",
+    "hectopascal": "mbar|hPa",
+    "US_liquid_gallon": "gal|gallon|gallons|US gal",
+    "liter": "l|litre|litres|liter|liters",
+    "US_liquid_gallon/hour": "gal/h|gallons per hour|gph|gal/hr|gallon/hour",
+    "US_liquid_gallon/minute": "gal/min|gpm|gallons per minute|gallon/minute",
+    "liter/hour": "l/h|litres per hour|l/hr|litre/hour",
+    "liter/minute": "l/min|litres per minute|liter/minute",
+    "minute": "min|minute|minutes",
+    "hour": "h|hr|hour|hours",
+    "day": "d|day|days",
+    "second": "s|sec|second|seconds",
+    "ohm": "ohm|ohms|Ω",
+    "milliohm": "mohm|milliohm|milliohms|mΩ",
+    "kiloohm": "kohm|kΩ",
+    "volt": "V|volt|volts",
+    "millivolt": "mV",
+    "ampere": "A|amp|amps|ampere",
+    "milliampere": "mA",
+}
+IN_BASE = {
+    Dimension.LENGTH: "inch",
+    Dimension.TORQUE: "inch*force_pound",
+    Dimension.ANGLE: "degree",
+    Dimension.PRESSURE: "psi",
+    Dimension.VOLUME: "US_liquid_gallon",
+    Dimension.FLOW: "US_liquid_gallon/hour",
+    Dimension.TIME: "minute",
+    Dimension.RESISTANCE: "ohm",
+    Dimension.VOLTAGE: "volt",
+    Dimension.CURRENT: "ampere",
+}
+
+
+@pytest.mark.parametrize(
+    ("unit", "spelling"), [(unit, one) for unit, all_of in SPELT.items() for one in all_of.split("|")]
+)
+def test_every_spelling_of_every_unit_agrees_with_pint(unit: str, spelling: str) -> None:
+    """Source outside: `pint`. A weight and the force it has are one here, so a newton is told in pounds of force."""
+    figure = parse_quantity(f"3 {spelling}")
+    assert figure is not None
+    if figure.dimension is Dimension.WEIGHT:
+        name = unit.removeprefix("force_")
+        base = "force_pound" if unit != name else "pound"
+    else:
+        name, base = unit, IN_BASE[figure.dimension]
+    pi = units.Quantity(Fraction(3), name).to(base).magnitude
+    # An angle goes through pi in pint, which is no fraction.
+    assert figure.value == pi or abs(float(figure.value) - float(pi)) < 1e-12

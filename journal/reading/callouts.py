@@ -25,9 +25,9 @@ COLUMNS = (
 NEEDS = {
     **dict.fromkeys(("screw", "bolt", "nut", "fitting", "torque"), Dimension.TORQUE),
     **dict.fromkeys(
-        ("edge", "edge distance", "gap", "grip", "spacing", "shop head", "shop head width"), Dimension.LENGTH
+        ("edge", "edge distance", "gap", "grip", "spacing", "shop head", "shop head width", "shop head height"),
+        Dimension.LENGTH,
     ),
-    **dict.fromkeys(("shop head height",), Dimension.LENGTH),
 }
 """What a value measures where the word before it leaves no choice; a hole may be a drill, a leak test words."""
 
@@ -47,18 +47,8 @@ PARTS_HINT = "give `edge`, `hole`, `grip` or `shop head` a row of its own"
 DRAG_WORDS = frozenset({"added", "included"})
 
 LINE_KEYS = (
-    "value",
-    "tolerance",
-    "drag",
-    "count",
-    "page",
-    "edition",
-    "part",
-    "edge",
-    "hole",
-    "shop_head",
-    "nut",
-    "locked",
+    *("value", "tolerance", "drag", "count", "page", "edition"),
+    *("part", "edge", "hole", "shop_head", "nut", "locked"),
 )
 """What `called_for` of a line may hold; each figure beside `value` goes by the line's own key for it."""
 

@@ -538,3 +538,28 @@ def test_a_hole_by_its_drill(text: str, drill: str) -> None:
     hole = parse_hole(text)
     assert hole is not None
     assert hole.value == drills()[drill].diameter
+
+
+@pytest.mark.parametrize(
+    ("what", "wrong"),
+    [
+        *((what, "3 mm") for what in ("bolt", "screw", "nut", "fitting", "torque")),
+        *((what, "5 in-lb") for what in ("edge", "edge distance", "gap", "grip", "spacing")),
+        *((what, "5 in-lb") for what in ("shop head", "shop head width", "shop head height")),
+    ],
+)
+def test_each_word_has_its_kind_of_figure(make_build: MakeBuild, what: str, wrong: str) -> None:
+    """A length where a torque is meant, or the other way round, is refused; the right kind is taken."""
+    right = "5 in-lb" if wrong == "3 mm" else "3 mm"
+    for value, refused in ((wrong, True), (right, False)):
+        text = f"step,what,part,value,page\n5.2,{what},AN4-10A,{value},5-21\n"
+        _, problems = read(make_build({"build.yml": MANUAL, "steps.csv": STEPS, "callouts.csv": text}))
+        assert ("bad-call-out" in words(problems)) == refused
+
+
+@pytest.mark.parametrize(("page", "edition", "lacks"), [("", "3", "page"), ("5-1", "", "edition of the manual")])
+def test_what_a_call_out_lacks_is_said(make_build: MakeBuild, page: str, edition: str, lacks: str) -> None:
+    """Page or edition, in words."""
+    text = f"step,what,part,value,page,edition\n5.2,bolt,AN4-10A,62 in-lb,{page},{edition}\n"
+    _, problems = read(make_build({"steps.csv": STEPS, "callouts.csv": text}))
+    assert [f"this has no {lacks}, so nothing is held against it" in problem.message for problem in problems] == [True]
