@@ -21,6 +21,7 @@ from journal.base.quantities import (
     parse_torque,
     say_decimal,
     say_figure,
+    say_figure,
     say_fraction,
     say_least,
     say_least_millimetres,
@@ -387,6 +388,7 @@ SPELT = {
     "kiloohm": "kohm|kΩ",
     "volt": "V|volt|volts",
     "millivolt": "mV",
+    "megaohm": "megohm|megohms|megΩ",
     "ampere": "A|amp|amps|ampere",
     "milliampere": "mA",
 }
@@ -419,3 +421,24 @@ def test_every_spelling_of_every_unit_agrees_with_pint(unit: str, spelling: str)
     pi = units.Quantity(Fraction(3), name).to(base).magnitude
     # An angle goes through pi in pint, which is no fraction.
     assert figure.value == pi or abs(float(figure.value) - float(pi)) < 1e-12
+
+
+@pytest.mark.parametrize(
+    ("value", "dimension", "said"),
+    [
+        (F(1, 8), Dimension.LENGTH, "0.125 in (3.18 mm)"),
+        (F(62), Dimension.TORQUE, "62 in-lb (7.01 N m, 5.17 ft-lb)"),
+        (F(100), Dimension.WEIGHT, "100 lb (45.36 kg)"),
+        (F(25), Dimension.ANGLE, "25°"),
+        (F(3), Dimension.PRESSURE, "3 psi (206.84 mbar)"),
+        (F(20), Dimension.VOLUME, "20 gal (75.71 l)"),
+        (F(20), Dimension.FLOW, "20 gal/h (75.71 l/h)"),
+        (F(2), Dimension.RESISTANCE, "2 ohm"),
+        (F(12), Dimension.VOLTAGE, "12 V"),
+        (F(90), Dimension.TIME, "90 min"),
+        (F(3), Dimension.NUMBER, "3"),
+    ],
+)
+def test_a_figure_is_said_with_metric_beside_it(value: Fraction, dimension: Dimension, said: str) -> None:
+    """Factors as `pint` has them, rounded to two places."""
+    assert say_figure(value, dimension) == said

@@ -563,3 +563,11 @@ def test_what_a_call_out_lacks_is_said(make_build: MakeBuild, page: str, edition
     text = f"step,what,part,value,page,edition\n5.2,bolt,AN4-10A,62 in-lb,{page},{edition}\n"
     _, problems = read(make_build({"steps.csv": STEPS, "callouts.csv": text}))
     assert [f"this has no {lacks}, so nothing is held against it" in problem.message for problem in problems] == [True]
+
+
+@pytest.mark.parametrize("what", ["lock", "locking", "locked"])
+def test_each_word_for_a_lock(make_build: MakeBuild, what: str) -> None:
+    """All three mean the same."""
+    rows = f"step,what,part,value,page\n5.2,{what},AN4-10A,cotter pin,5-2\n"
+    told = "steps: [5.2]\ntorque:\n  - {bolt: AN4-10A, nut: castle, value: 60 in-lb, locked: wire}"
+    assert "wire was used where" in told_of(found_in(built(make_build, told, rows)))
