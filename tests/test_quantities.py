@@ -21,7 +21,6 @@ from journal.base.quantities import (
     parse_torque,
     say_decimal,
     say_figure,
-    say_figure,
     say_fraction,
     say_least,
     say_least_millimetres,
