@@ -42,7 +42,7 @@ from journal.trade.fasteners import DEPARTS, handbook_limits, parse_hole, parse_
 from journal.trade.figures import BRIEF, Standing
 from journal.trade.hardware import read_part, same_part, same_purpose
 from journal.trade.measured import judged_results
-from journal.trade.torque import nut_figure, parse_bolt, speaks_of, torque_limits
+from journal.trade.torque import UNRECORDED, nut_figure, parse_bolt, speaks_of, torque_limits
 
 Line = FastenerSet | TorqueSetting
 
@@ -220,7 +220,8 @@ def _judge(called: CallOut, line: Line) -> Judged:
     """One call-out against the figure of a line that it is about; nothing asked where it is about none."""
     if not called.limit:
         if called.what in LOCK:
-            return judge_words(line.locked, [called]) if isinstance(line, TorqueSetting) else NOTHING_ASKED
+            locked = line.locked if isinstance(line, TorqueSetting) else ""
+            return judge_words(locked, [called]) if locked else NOTHING_ASKED
         figure = parse_hole(line.hole) if called.what in HOLE and isinstance(line, FastenerSet) else None
         hole = with_drill(called) if figure else called
         return judge_figure(figure, [hole]) if figure else judge_part(called.part, [called])
@@ -300,7 +301,9 @@ def _counts(build: Build, progress: Progress) -> Iterator[Problem]:
 
 
 def _must_be_told(called: CallOut) -> bool:
-    """Torques, materials and what is measured; a figure beside a rivet need not be written down."""
+    """Torques, materials and what is measured; a figure beside a rivet need not be written down, and a lock is told at
+    its bolt.
+    """
     torque = called.what in TORQUED and called.limit is not None
     return torque or called.what in MATERIAL or not any(called.what in words for words in _MATTERS)
 
@@ -318,7 +321,7 @@ def _unrecorded(build: Build, progress: Progress) -> Iterator[Problem]:
         said = f"done, and nothing recorded answers what the manual calls for: {asked}"
         hint = "write it into the entry that did it, or say why not: `answers: {call-out-unrecorded: reason}`"
         where = next((entry.where[key] for key in ("steps", "redone") if key in entry.where), None)
-        yield finding(entry.src_uri, where, "call-out-unrecorded", said, hint)
+        yield finding(entry.src_uri, where, UNRECORDED, said, hint)
 
 
 def _is_material(called: CallOut, material: Material) -> bool:

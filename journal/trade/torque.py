@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from calendar import monthrange
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -146,7 +146,7 @@ def torque_table(
     """The small table of one recorded torque: what `callouts` (those that bear upon it) ask, and what the published
     table says beside; `calibrated` is tools.csv, None where it may not be shown.
 
-    Findings that may come of it: not-as-called-for; drag-missing; where no call-out speaks, torque-low and
+    Findings that may come of it: not-as-called-for; call-out-unrecorded; drag-missing; where no call-out speaks, torque-low and
     torque-over-maximum, for what every source calls unsafe; drag-unusual, wrench-unlisted, wrench-overdue.
     """
     bolt, why = parse_bolt(setting.bolt)
@@ -165,9 +165,7 @@ def torque_table(
     if bolt:
         figures.append(_maximum(setting, bolt, nut, free=free))
     figures.append(_drag(setting, bolt, nut, asked, lacking=lacking))
-    locking = judge_words(setting.locked, about(callouts, LOCK))
-    if setting.locked or locking.asked:
-        figures.append(_as_judged("locked by", setting.locked or NOT_GIVEN, locking))
+    figures += _locking(setting, about(callouts, LOCK))
     for what, said, figure, words in (
         ("grip", setting.grip.text if setting.grip else "", setting.grip, GRIP),
         ("threads showing", setting.threads, parse_quantity(setting.threads, Dimension.NUMBER), THREADS),
@@ -182,6 +180,28 @@ def torque_table(
     said = ", ".join(text for text in (setting.bolt, _say_nut(setting.nut)) if text)
     counted = f" · {say_count(setting.count, 'piece')}" if setting.count is not None else ""
     return TradeTable(kind="torque", title=said + counted, lead=lead, figures=tuple(figures))
+
+
+def _locking(setting: TorqueSetting, asked: Sequence[CallOut]) -> Iterator[Figure]:
+    """How the bolt is locked; told where the manual asks for a lock and none is written down."""
+    locking = judge_words(setting.locked, asked)
+    if setting.locked:
+        yield _as_judged("locked by", setting.locked, locking)
+    elif locking.asked:
+        missing = any(called.judges for called in asked)
+        yield Figure(
+            what="locked by",
+            recorded=NOT_GIVEN,
+            called_for=locking.asked,
+            standing=Standing.LATE if missing else Standing.SHOWN,
+            remark=f"{locking.asked} is called for, and no lock is recorded" if missing else "",
+            word=UNRECORDED,
+            hint="look whether it is there and write `locked: …`",
+        )
+
+
+UNRECORDED = "call-out-unrecorded"
+"""The code word of what the kit's manual asks for and nothing tells of."""
 
 
 def speaks_of(part: str, setting: TorqueSetting) -> bool:
