@@ -44,6 +44,7 @@ def main() -> None:
         page = browser.new_page(viewport={"width": 1280, "height": 1000}, color_scheme="light")
         for picture, address in PAGES.items():
             page.goto((site / address).as_uri())
+            page.reload()  # on a first visit the letters may come too late for the picture
             page.wait_for_load_state("networkidle")
             page.evaluate("document.fonts.ready")
             shot = Image.open(io.BytesIO(page.screenshot())).convert("RGB")

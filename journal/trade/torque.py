@@ -146,8 +146,9 @@ def torque_table(
     """The small table of one recorded torque: what `callouts` (those that bear upon it) ask, and what the published
     table says beside; `calibrated` is tools.csv, None where it may not be shown.
 
-    Findings that may come of it: not-as-called-for; call-out-unrecorded; drag-missing; where no call-out speaks, torque-low and
-    torque-over-maximum, for what every source calls unsafe; drag-unusual, wrench-unlisted, wrench-overdue.
+    Findings that may come of it: not-as-called-for; call-out-unrecorded; drag-missing; where no call-out speaks,
+    torque-low and torque-over-maximum, for what every source calls unsafe; drag-unusual, wrench-unlisted,
+    wrench-overdue.
     """
     bolt, why = parse_bolt(setting.bolt)
     nut = read_nut(setting.nut)
