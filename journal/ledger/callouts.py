@@ -8,7 +8,7 @@ line comes before both.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
@@ -71,20 +71,38 @@ def steps_of(entry: Entry, line: Line | None = None) -> tuple[str, ...]:
     return (line.step,) if line and line.step else tuple(dict.fromkeys(step for step, _ in step_marks(entry)))
 
 
+_INDEX: list[tuple[tuple[CallOut, ...], dict[str, list[CallOut]]]] = []
+
+
+def _of_steps(callouts: tuple[CallOut, ...], steps: Iterable[str]) -> list[CallOut]:
+    """The call-outs of `steps` (of "": those that hold everywhere), each once. The list of the last build is kept
+    sorted by step: it is asked for every line of every entry.
+    """
+    if not _INDEX or _INDEX[0][0] is not callouts:
+        by_step: dict[str, list[CallOut]] = defaultdict(list)
+        for called in callouts:
+            for step in called.steps or ("",):
+                by_step[step].append(called)
+        _INDEX[:] = [(callouts, dict(by_step))]
+    return list(dict.fromkeys(called for step in steps for called in _INDEX[0][1].get(step, ())))
+
+
 def callouts_for(entry: Entry, line: Line, build: Build) -> tuple[CallOut, ...]:
     """The call-outs that bear upon a line of an entry, its own first."""
     if not build.callouts:
         return line.called_for
-    own, steps = line.called_for, set(steps_of(entry, line))
+    own, steps = line.called_for, list(steps_of(entry, line))
     if line.drilled_out and not line.step:
         # What is set anew belongs where the first lay.
-        steps.update(step for other in build.entries if other.id == line.drilled_out for step in steps_of(other))
+        steps += [step for other in build.entries if other.id == line.drilled_out for step in steps_of(other)]
     taken = [words for words in _MATTERS if about(own, words)]
-    open_to = [called for called in build.callouts if not any(called.what in words for words in taken)]
-    of_steps = [called for called in open_to if steps & set(called.steps) and _may_concern(called, line)]
+    of_steps, general = (
+        [called for called in _of_steps(build.callouts, ids) if not any(called.what in words for words in taken)]
+        for ids in (steps, [""])
+    )
+    of_steps = [called for called in of_steps if _may_concern(called, line)]
     named = {called.what for called in of_steps if called.part and _is_part(called, line)}
-    general = [called for called in open_to if not called.steps and _is_part(called, line)]
-    return (*own, *of_steps, *(called for called in general if called.what not in named))
+    return (*own, *of_steps, *(called for called in general if called.what not in named and _is_part(called, line)))
 
 
 def _may_concern(called: CallOut, line: Line) -> bool:
@@ -210,9 +228,9 @@ def trace_callouts(build: Build, progress: Progress) -> tuple[CallOutTrace, ...]
 
 def _replaced_by_own(entry: Entry, line: Line, build: Build) -> Iterator[CallOut]:
     """The rows of the list that `called_for` of a line stands for."""
-    steps, taken = set(steps_of(entry, line)), [words for words in _MATTERS if about(line.called_for, words)]
-    for called in build.callouts if taken else ():
-        if steps & set(called.steps) and any(called.what in words for words in taken):
+    taken = [words for words in _MATTERS if about(line.called_for, words)]
+    for called in _of_steps(build.callouts, steps_of(entry, line)) if taken else ():
+        if any(called.what in words for words in taken):
             yield called
 
 
@@ -266,9 +284,8 @@ def _sets(build: Build) -> Iterator[_Set]:
         for line in lines_of(entry):
             asked = [
                 called
-                for called in build.callouts
-                if called.count is not None and called.part and set(called.steps) & set(steps_of(entry, line))
-                if _is_part(called, line)
+                for called in _of_steps(build.callouts, steps_of(entry, line))
+                if called.count is not None and called.part and _is_part(called, line)
             ]
             if not asked or line.drilled_out:
                 continue
