@@ -54,17 +54,20 @@ def prepare(place: Path, spare: Path | None = None) -> HalfMade:
     for left in place.parent.glob(f"{place.name}.building-*"):
         if not _alive(left.name.rpartition("-")[2]):
             shutil.rmtree(left, ignore_errors=True)
-    clear_folder(building)
     if spare is None or not _taken(spare, building):
         building.mkdir(parents=True)
     return half_made
 
 
 def undo_stopped(half_made: HalfMade) -> None:
-    """Put back what a change of places that was stopped half-way left aside; drop it where the new folder came in."""
-    previous, place = half_made.previous, half_made.place
-    if place.exists():
-        clear_folder(previous)
+    """Put back what a change of places that was stopped half-way left aside; drop it where the new folder came in, and
+    what was half made.
+    """
+    previous, place, building = half_made.previous, half_made.place, half_made.building
+    clear_folder(building)
+    if previous.is_dir() and place.exists():
+        # Under the name of what is half made: a folder half removed is never taken for a whole one.
+        clear_folder(previous.rename(building))
     elif previous.is_dir():
         previous.rename(place)
 
@@ -105,11 +108,12 @@ def change_places(half_made: HalfMade) -> Path:
     building, place, previous = half_made.building, half_made.place, half_made.previous
     old = building
     if not _exchange(building, place):
-        old = place.rename(previous)
         try:
+            old = place.rename(previous)
             building.rename(place)
-        except OSError:
-            previous.rename(place)
+        except BaseException:
+            if not place.exists() and previous.exists():
+                previous.rename(place)
             raise
     sync_folder(place.parent)
     return old

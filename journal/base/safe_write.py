@@ -220,6 +220,25 @@ def free_bytes(folder: Path) -> int:
     return shutil.disk_usage(folder).free
 
 
+def block_bytes(folder: Path) -> int:
+    """What the shortest file takes on the disk of a folder: 128 kB on some memory sticks."""
+    return os.statvfs(folder).f_frsize if hasattr(os, "statvfs") else 4096  # NTFS as it is usually made
+
+
+def has_links(folder: Path) -> bool:
+    """Whether a file in the empty `folder` can have a second name; memory sticks mostly know none. Raises OSError."""
+    one, other = folder / "one", folder / "other"
+    one.touch()
+    try:
+        os.link(one, other)
+    except OSError:
+        return False
+    finally:
+        one.unlink()
+        other.unlink(missing_ok=True)
+    return True
+
+
 def umask() -> int:
     """What this process takes away from the permissions of new files."""
     mask = os.umask(0)

@@ -4,6 +4,12 @@ from __future__ import annotations
 
 import importlib
 import os
+import signal
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import FrameType
 from typing import Any
 
 import click
@@ -30,6 +36,25 @@ COMMANDS = {
 """Every command in the order of the work, and the module that holds it."""
 
 
+@contextmanager
+def _tidy_when_ended() -> Iterator[None]:
+    """Asked by the system to end, tidy up first, as after Ctrl-C; asked a second time, end at once."""
+
+    def end(number: int, frame: FrameType | None) -> None:
+        signal.signal(number, signal.SIG_DFL)
+        sys.exit(128 + number)
+
+    asked = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    if threading.current_thread() is not threading.main_thread():
+        asked = []
+    before = {number: signal.signal(number, end) for number in asked if signal.getsignal(number) is signal.SIG_DFL}
+    try:
+        yield
+    finally:
+        for number, was in before.items():
+            signal.signal(number, was)
+
+
 class _Group(click.Group):
     """Loads a command when it is called: `find` must answer before the rest of us is read from disk.
 
@@ -48,7 +73,8 @@ class _Group(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         try:
-            return super().invoke(ctx)
+            with _tidy_when_ended():
+                return super().invoke(ctx)
         except BrokenPipeError:
             raise
         except SiteError as trouble:

@@ -206,6 +206,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
         without_private=without_private,
         also=own_templates(root),
         begin=bar_of_bytes,
+        say=lambda words: click.echo(words, err=True),
     )
     stop_at_errors(problems, "No archive was made")
     if made is None:

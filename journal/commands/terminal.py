@@ -81,16 +81,16 @@ class Day(click.ParamType[date]):
 
 
 class ProgressBar:
-    """A progress bar on a terminal; elsewhere a plain line now and then. Silent for quick work. It gives what is to be
-    told (done, in all).
+    """A progress bar on a terminal; elsewhere a plain line after 5 seconds, 10, 20 and so on. Silent for quick work. It
+    gives what is to be told (done, in all).
     """
 
     def __init__(self, what: str) -> None:
         self.what = what
         self._bar: Any = None
         self._task: Any = None
-        self._last = datetime.now(UTC)
-        self._begun = self._last
+        self._begun = datetime.now(UTC)
+        self._next_seconds = 5
 
     def __enter__(self) -> Progress:
         return self.tell
@@ -101,12 +101,13 @@ class ProgressBar:
 
     def tell(self, done: int, total: int) -> None:
         """`done` of `total` are through."""
-        now = datetime.now(UTC)
-        if (now - self._begun).total_seconds() < 1:
+        seconds = (datetime.now(UTC) - self._begun).total_seconds()
+        if seconds < 1:
             return
         if not sys.stderr.isatty():
-            if (now - self._last).total_seconds() >= 5 or done == total:
-                self._last = now
+            if seconds >= self._next_seconds:
+                while self._next_seconds <= seconds:
+                    self._next_seconds *= 2
                 click.echo(f"{self.what}: {done:,} of {total:,}", err=True)
             return
         if self._bar is None:

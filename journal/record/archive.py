@@ -20,13 +20,23 @@ from journal import __version__
 from journal.base.addresses import slug
 from journal.base.byte_progress import Begin, quietly, say_bytes
 from journal.base.digests import ChangedError, copy_with_sha256, file_sha256, largest_first
-from journal.base.problems import Grade, Problem, error, has_errors
+from journal.base.problems import Grade, Problem, error, finding, has_errors
 from journal.base.replace_folder import HalfMade, change_places, undo_stopped
-from journal.base.safe_write import clear_folder, free_bytes, move_new, scratch_of
+from journal.base.safe_write import (
+    block_bytes,
+    clear_folder,
+    free_bytes,
+    has_links,
+    move_new,
+    scratch_of,
+    sync_folder,
+)
 from journal.record.bag import (
     INFO,
     MANIFEST,
     PAYLOAD,
+    PLAIN_NAMES,
+    README,
     TAG_MANIFEST,
     is_system_file,
     parse_manifest,
@@ -194,6 +204,7 @@ def write_archive(
     without_private: bool = False,
     also: Sequence[str] = (),
     begin: Begin = quietly,
+    say: Callable[[str], object] = lambda words: None,
 ) -> tuple[Archive | None, tuple[Problem, ...]]:
     """Make the archive of the build folder `root` at `place` and verify it; `view` is the inspector's.
 
@@ -201,33 +212,32 @@ def write_archive(
     same bytes. `without_private` leaves out data/source altogether (docs/seals.md). Problems:
     errors of the content, `changed-after-seal` (an archive that contradicts its own chain proves
     nothing), `archive-chain` (the archive that would be replaced holds seals that the build has no
-    longer), `archive-name`, `archive-busy`, `archive-changed` (a file was written to meanwhile),
+    longer), `archive-left` (a finding: the old one could not be removed in full), `archive-name`, `archive-busy`, `archive-changed` (a file was written to meanwhile),
     `archive-unsound` (what was written does not verify; nothing is replaced), and what `parts.search` tells.
-    OSError where the disk fails or is too small.
+    OSError where the disk fails or is too small. `say` is told beforehand where nothing can be kept.
     """
-    problems = [problem for problem in view.problems if problem.grade is Grade.ERROR]
-    problems += [
-        replace(problem, grade=Grade.ERROR)
-        for problem in check_seals(root, view)
-        if problem.grade is Grade.ERROR or problem.word == "changed-after-seal"
-    ]
-    problems += _check_old_chain(root, place)
-    plan = SourcePlan(files=(), empty_folders=(), problems=()) if without_private else plan_source(root, also)
-    problems += plan.problems
-    if has_errors(problems):
-        return None, tuple(problems)
-    place.path.parent.mkdir(parents=True, exist_ok=True)
+    made = place.half_made
     (root / _LOCK).parent.mkdir(exist_ok=True)
     try:
         with filelock.FileLock(root / _LOCK, timeout=0):
-            # What a stopped run left: an archive that it had set aside, and its half-made one.
-            if is_archive(place.half_made.previous):
-                undo_stopped(place.half_made)
-            clear_folder(place.half_made.building)
+            if made.previous.exists() and not _is_archive_or_rest(made.previous):
+                told = "is in the way: an archive that is replaced waits under this name for a moment"
+                return None, (error(str(made.previous), None, "archive-place", told, "give it another name"),)
+            undo_stopped(made)
+            problems = _check_beforehand(root, view, place)
+            plan = SourcePlan(files=(), empty_folders=(), problems=()) if without_private else plan_source(root, also)
+            problems += plan.problems
+            if has_errors(problems):
+                return None, tuple(problems)
             try:
-                archive = _Making(root, place, plan, made_at, begin).make(view, parts, without_private)
+                archive = _Making(root, place, plan, made_at, begin, say).make(view, parts, without_private)
             finally:
-                clear_folder(place.half_made.building)
+                # The trouble itself is to be told, not that it troubles this too; the next run removes what stays.
+                with suppress(OSError):
+                    clear_folder(made.building)
+            if made.building.exists():
+                left = "is what could not be removed of the archive before; the new one is whole"
+                problems.append(finding(str(made.building), None, "archive-left", left, "the next archive removes it"))
     except filelock.Timeout:
         message, hint = "another archive of this build is being made", "wait until it is done"
         return None, (error(str(place.path), None, "archive-busy", message, hint),)
@@ -236,16 +246,39 @@ def write_archive(
     return archive, tuple(problems)
 
 
+def _is_archive_or_rest(path: Path) -> bool:
+    """Whether a folder is an archive of ours or what a stopped run left of one while it removed it."""
+    parts = {BAGIT, INFO, README, MANIFEST, TAG_MANIFEST, PLAIN_NAMES, PAYLOAD.rstrip("/")}
+    return is_archive(path) or (path.is_dir() and {item.name for item in path.iterdir()} <= parts)
+
+
+def _check_beforehand(root: Path, view: View, place: ArchivePlace) -> list[Problem]:
+    problems = [problem for problem in view.problems if problem.grade is Grade.ERROR]
+    problems += [
+        replace(problem, grade=Grade.ERROR)
+        for problem in check_seals(root, view)
+        if problem.grade is Grade.ERROR or problem.word == "changed-after-seal"
+    ]
+    return problems + _check_old_chain(root, place)
+
+
 def _check_old_chain(root: Path, place: ArchivePlace) -> list[Problem]:
     """The archive about to go is the last witness of a chain that was cut or written anew since."""
+    if not place.path.exists():
+        return []
     try:
         with open_bag(place.path) as bag:
-            old = parse_chain(read_tag(bag, SOURCE + CHAIN) or b"")
-    except (OSError, NotAZipError):
-        return []  # there is none, or none that can be read
-    if not old.seals or old.head in line_numbers(read_chain(root)):
+            data = read_tag(bag, SOURCE + CHAIN)
+            there = SOURCE + CHAIN in bag.files or (place.path / SOURCE / CHAIN).exists()
+    except NotAZipError:
         return []
-    told = f"line {len(old.seals)} of the chain in the archive there is not in the chain of the build any longer"
+    if data is None and there:
+        told = "the chain of seals in the archive there cannot be read, and may hold lines that the build has no longer"
+    else:
+        old = parse_chain(data or b"")
+        if not old.seals or old.head in line_numbers(read_chain(root)):
+            return []
+        told = f"line {len(old.seals)} of the chain in the archive there is not in the chain of the build any longer"
     hint = "name another place with --out, or put back content/seals.jsonl and content/seals/ from that archive"
     return [error(str(place.path), None, "archive-chain", told, hint)]
 
@@ -292,18 +325,20 @@ class _Making:
     plan: SourcePlan
     made_at: datetime
     begin: Begin
+    say: Callable[[str], object]
 
     def make(self, view: View, parts: Parts, without_private: bool) -> Archive:
         """Build it beside its place, verify it there, and put it in its place."""
         place, work = self.place, self.place.half_made.building
-        before = _Before.of(place.path)
-        self._check_room(before)
+        place.path.parent.mkdir(parents=True, exist_ok=True)
         work.mkdir()
+        before = self._before(work)
         _make_readable(work, parts)
         readable = FolderBag(work)
         if readable.damage:
             raise RuntimeError(f"a part made something that is no file: {readable.damage[0].path}")
         made = readable.files
+        self._check_room([*(made.values() if place.zipped else ()), *self._to_copy(before)])
         info = _bag_info(view, read_chain(self.root), self.made_at, without_private)
         title = f"{view.aircraft.name}: the record of its building"
         readme = render_readme(title, without_private=without_private, guide=parts.guide)
@@ -321,6 +356,7 @@ class _Making:
         self._settle()
         if place.zipped:
             packed.replace(place.path)
+            sync_folder(place.path.parent)
         else:
             _move_in(place.half_made)
         kept_bytes = sum(file.size for file in kept)
@@ -333,14 +369,36 @@ class _Making:
             kept_bytes=kept_bytes,
         )
 
-    def _check_room(self, before: _Before) -> None:
-        """OSError where the disk has no room for what can be counted beforehand."""
-        originals = sum(file.size for file in self.plan.files if self.place.zipped or not before.likely_has(file))
-        readable = sum(size for name, size in before.sizes.items() if not name.startswith(SOURCE))
-        needed = originals + readable + _SPARE_BYTES
-        free = free_bytes(self.place.path.parent)
+    def _before(self, work: Path) -> _Before:
+        """The archive that stands there, as far as files can be kept from it. OSError where the disk has no room for
+        what can be counted beforehand.
+        """
+        before = _Before.of(self.place.path)
+        sizes = self._to_copy(before) + [size for name, size in before.sizes.items() if not name.startswith(SOURCE)]
+        if self.place.zipped or not before.sizes or has_links(work):
+            self._check_room(sizes)
+            return before
+        sizes += [file.size for file in self.plan.files if before.likely_has(file)]
+        told = "That disk knows no second names for a file: everything is copied, and the archive there goes afterwards."
+        needed, free = self._room(sizes)
+        self.say(f"{told} It takes {say_bytes(needed)}; {say_bytes(free)} are free.")
+        self._check_room(sizes, "make room there, or name another disk with --out; the archive there stays as it is")
+        return _Before()
+
+    def _to_copy(self, before: _Before) -> list[int]:
+        return [file.size for file in self.plan.files if self.place.zipped or not before.likely_has(file)]
+
+    def _room(self, sizes: Sequence[int]) -> tuple[int, int]:
+        """(bytes that files of such sizes take on that disk, bytes free there)."""
+        folder = self.place.path.parent
+        block = block_bytes(folder)
+        return sum(-(-size // block) * block for size in sizes) + _SPARE_BYTES, free_bytes(folder)
+
+    def _check_room(self, sizes: Sequence[int], advice: str = "") -> None:
+        needed, free = self._room(sizes)
         if free < needed:
             told = f"the archive needs about {say_bytes(needed)}, and {say_bytes(free)} are free"
+            told += f"; {advice}" if advice else ""
             raise OSError(errno.ENOSPC, told, str(self.place.path.parent))
 
     def _fill(
@@ -467,9 +525,10 @@ def _changed(file: SourceFile) -> _UnsoundError:
 
 
 def _move_in(made: HalfMade) -> None:
-    """Let the new archive stand where the old one does, if there is one, and only then let that go."""
+    """Let the new archive stand where the old one does, if there is one; that lies where this was made, then."""
     if is_archive(made.place):
-        clear_folder(change_places(made))
+        if (old := change_places(made)) != made.building:
+            old.rename(made.building)
         return
     if made.place.exists():
         made.place.rmdir()
