@@ -10,15 +10,18 @@ A bag is damaged in many ways at once as easily as in one; `check_bag` finds the
 
 from __future__ import annotations
 
+import io
 import re
 import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 from journal.base.byte_progress import Progress, silent
-from journal.base.digests import CHUNK, digest_stream, largest_first, sha256_of
+from journal.base.digests import CHUNK, Source, digest_stream, largest_first, sha256_of
 from journal.base.formatting import say_count
-from journal.record.container import BAGIT, OpenBag, is_safe
+from journal.record.container import BAGIT, OpenBag, is_safe, kept_on_windows
 from journal.record.damage import Damage, DamageKind, damaged, printable, sort_damage
 
 INFO, README = "bag-info.txt", "README.txt"
@@ -30,6 +33,8 @@ BAGIT_TEXT = b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
 
 _MOST_TAG_BYTES = 256 * 2**20
 """A list of two million files; anything larger is no tag file and is not read into memory."""
+_MOST_TEXT_BYTES = 32 * 2**20
+"""Larger files are not tried with other line ends."""
 
 
 # --- tag files -----------------------------------------------------------------------------------
@@ -138,7 +143,7 @@ def awkward_name(path: str) -> str:
         return f"{written}: sha256sum and the bagit program look for a file of that name"
     if re.search("[\x0b\x0c\x1c-\x1e\x85\u2028\u2029]", path) or any(p != p.strip() for p in path.split("/")):
         return "holds a line break or ends in a blank, over which the bagit program stumbles"
-    return ""
+    return "" if kept_on_windows(path) else "is one that Windows cannot keep: there the file would not be restored"
 
 
 # --- checking ------------------------------------------------------------------------------------
@@ -148,10 +153,13 @@ def awkward_name(path: str) -> str:
 class BagCheck:
     """What was found: `digests` are those of the files as they are now, by path.
 
-    `info` are the fields of bag-info.txt, `files` and `bytes` count the payload.
+    `info` are the fields of bag-info.txt, `files` and `bytes` count the payload, `listed` are the digests as both
+    lists have them. `bag` gives the files with the line ends that they had where a program changed nothing else.
     """
 
     damage: tuple[Damage, ...]
+    bag: OpenBag
+    listed: Mapping[str, str] = field(default_factory=dict)
     digests: Mapping[str, str] = field(default_factory=dict)
     info: Mapping[str, str] = field(default_factory=dict)
     files: int = 0
@@ -162,13 +170,17 @@ def read_tag(bag: OpenBag, path: str) -> bytes | None:
     """A small file whole; None where it is not there, cannot be read, or is far too large."""
     if bag.files.get(path, _MOST_TAG_BYTES) >= _MOST_TAG_BYTES:
         return None
-    parts, buffer = [], bytearray(CHUNK)
     try:
         with bag.open(path) as source:
-            while count := source.readinto(memoryview(buffer)):
-                parts.append(bytes(buffer[:count]))
+            return _read_all(source)
     except OSError:
         return None
+
+
+def _read_all(source: Source) -> bytes:
+    parts, buffer = [], bytearray(CHUNK)
+    while count := source.readinto(memoryview(buffer)):
+        parts.append(bytes(buffer[:count]))
     return b"".join(parts)
 
 
@@ -190,6 +202,7 @@ def check_bag(bag: OpenBag, progress: Progress = silent) -> BagCheck:
         note(DamageKind.STRUCTURE, "fetch.txt", "says that files have to be fetched: the bag is not whole")
     info = dict(parse_tags(tags[INFO] or b"") or [])
     listed: dict[str, str] = {}
+    ends: dict[str, bytes] = {}
     for name in (MANIFEST, TAG_MANIFEST):
         data = tags[name]
         if data is not None:
@@ -201,14 +214,24 @@ def check_bag(bag: OpenBag, progress: Progress = silent) -> BagCheck:
                     listed[path] = digest
                 else:
                     note(DamageKind.MANIFEST, name, f'lists "{printable(path)}", which does not belong in it')
-            if not wrong and data != render_manifest(lines):
+            if not wrong and _with_ends(data, b"\n") == render_manifest(lines) != data:
+                ends[name] = b"\n"
+            elif not wrong and data != render_manifest(lines):
                 note(DamageKind.MANIFEST, name, "is not written as journal archive writes it")
-    payload = {path: size for path, size in bag.files.items() if path.startswith(PAYLOAD)}
-    if not payload and not any(path.startswith(PAYLOAD) for path in listed):
-        note(DamageKind.STRUCTURE, PAYLOAD, "there is no payload")
     for name in (MANIFEST, INFO, TAG_MANIFEST):
         if tags[name] is None:
             listed.setdefault(name, "")
+    missing, unlisted = listed.keys() - bag.files.keys(), bag.files.keys() - listed.keys() - {TAG_MANIFEST}
+    wanted = listed.keys() & bag.files.keys() | (unlisted if missing else set())
+    digests, unreadable = _digest_all(bag, sorted(wanted), progress)
+    damage += unreadable
+    if ends := ends | _line_ends(bag, listed, digests):
+        note(DamageKind.LINE_ENDS, "", _tell_line_ends(ends))
+        bag = _AsListed(bag, ends)
+        digests |= {path: listed[path] for path in ends if path in listed}
+    payload = {path: size for path, size in bag.files.items() if path.startswith(PAYLOAD)}
+    if not payload and not any(path.startswith(PAYLOAD) for path in listed):
+        note(DamageKind.STRUCTURE, PAYLOAD, "there is no payload")
     oxum, found = info.get("Payload-Oxum"), (sum(payload.values()), len(payload))
     counts = _parse_oxum(oxum or "")
     if oxum is not None and counts is None:
@@ -218,15 +241,60 @@ def check_bag(bag: OpenBag, progress: Progress = silent) -> BagCheck:
         note(DamageKind.COUNTS, PAYLOAD, told)
     if oxum is None and tags[INFO] is not None:
         note(DamageKind.COUNTS, INFO, "does not say how many bytes and files there are (Payload-Oxum)")
-    missing, unlisted = listed.keys() - bag.files.keys(), bag.files.keys() - listed.keys() - {TAG_MANIFEST}
-    wanted = listed.keys() & bag.files.keys() | (unlisted if missing else set())
-    digests, unreadable = _digest_all(bag, sorted(wanted), progress)
-    damage += unreadable
     damage += _check_names(missing, unlisted, listed, digests)
     # Bytes more than were counted (less: negative), where the counts can tell.
     excess = found[0] - counts[0] if counts and counts[1] == found[1] and not (missing or unlisted) else None
     damage += _check_digests(listed, digests, bag.files, excess)
-    return BagCheck(damage=sort_damage(damage), digests=digests, info=info, files=found[1], bytes=found[0])
+    return BagCheck(
+        damage=sort_damage(damage), bag=bag, listed=listed, digests=digests, info=info, files=found[1], bytes=found[0]
+    )
+
+
+# What git does on another system, and FTP in text mode: LF becomes CRLF or the other way round in every text.
+
+
+class _AsListed(OpenBag):
+    """A bag whose texts are read with the line ends that they had: `ends` by path."""
+
+    def __init__(self, bag: OpenBag, ends: Mapping[str, bytes]) -> None:
+        super().__init__()
+        self._bag, self._ends = bag, ends
+        self.files = bag.files | {path: len(_with_ends(read_tag(bag, path) or b"", ends[path])) for path in ends}
+        self.empty_folders, self.damage = bag.empty_folders, bag.damage
+
+    @contextmanager
+    def open(self, path: str) -> Iterator[Source]:
+        with self._bag.open(path) as source:
+            yield source if path not in self._ends else io.BytesIO(_with_ends(_read_all(source), self._ends[path]))
+
+
+def _with_ends(text: bytes, ends: bytes) -> bytes:
+    return text.replace(b"\r\n", b"\n").replace(b"\n", ends)
+
+
+def _line_ends(bag: OpenBag, listed: Mapping[str, str], digests: Mapping[str, str]) -> dict[str, bytes]:
+    """The line ends with which a file that is not as listed is so; only such files are read again."""
+    found = {}
+    for path, digest in digests.items():
+        if listed.get(path, digest) != digest and bag.files[path] <= _MOST_TEXT_BYTES:
+            text = read_tag(bag, path) or b""
+            for ends in (b"\n", b"\r\n"):
+                if sha256_of(_with_ends(text, ends)) == listed[path]:
+                    found[path] = ends
+    return found
+
+
+def _tell_line_ends(ends: Mapping[str, bytes]) -> str:
+    counts = Counter(ends.values())
+    with_which = [
+        f"{counts[kind]:,} with {name}" for kind, name in ((b"\n", "LF"), (b"\r\n", "CRLF")) if counts[kind]
+    ]
+    several = len(ends) > 1
+    return (
+        f"a program changed the line ends of {say_count(len(ends), 'file')} on the way, as git and FTP in text mode do "
+        f"({printable(min(ends))}{' and others' if several else ''}); put back ({', '.join(with_which)}) "
+        f"{'each is' if several else 'it is'} exactly as listed, and so it is restored"
+    )
 
 
 def _wrong_declaration(data: bytes | None) -> str:

@@ -28,7 +28,22 @@ def is_safe(path: str) -> bool:
     """Whether a path stays inside the folder it is put in, on any system."""
     if not path or "\0" in path or path.startswith(("~", "\\")) or re.match("[A-Za-z]:", path):
         return False
-    return not {"..", ".", ""} & set(path.split("/"))
+    return not {"..", ".", ""} & set(path.split("/")) and ".." not in path.replace("\\", "/").split("/")
+
+
+_NOT_ON_WINDOWS = re.compile(
+    r'[<>:"\\|?*\x00-\x1f]|[. ]\Z|\A(?:CON|PRN|AUX|NUL|CONIN\$|CONOUT\$|(?:COM|LPT)[0-9\u00b9\u00b2\u00b3]) *(?:\.|\Z)',
+    re.IGNORECASE,
+)
+
+
+def kept_on_windows(path: str) -> bool:
+    """Whether Windows keeps every name of a path: no sign that it reserves (a backslash would part it, a colon begins a
+    drive or a stream), no device, no full stop or blank at the end.
+
+    Source: Microsoft, "Naming Files, Paths, and Namespaces", Naming Conventions; the names of the console from memory.
+    """
+    return not any(_NOT_ON_WINDOWS.search(part) for part in path.split("/"))
 
 
 class OpenBag(ABC):

@@ -20,6 +20,7 @@ class DamageKind(Enum):
     LETTER_CASE = "letter-case"
     UNICODE_FORM = "unicode-form"
     UNREADABLE = "unreadable"
+    LINE_ENDS = "line-ends"
     ALTERED = "altered"
     CUT_SHORT = "cut-short"
     SWAPPED = "swapped"

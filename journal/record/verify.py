@@ -79,13 +79,18 @@ def verify(path: Path, progress: Progress = silent) -> Report:
         return _no_archive(path, "this is neither a folder nor a file")
     try:
         with open_bag(path) as bag:
-            return _report(path, bag, progress)
+            return check_archive(path, bag, progress)[0]
     except NotAZipError as trouble:
         return _no_archive(path, f"this is no zip that can be read: {printable(str(trouble))}")
 
 
 def find_archive(path: Path) -> Path:
-    """`path`, or the only bag or zip in the folder at `path` where that is none itself."""
+    """`path`, or the only bag or zip in the folder at `path` where that is none itself; where there is nothing, the
+    archive that a run which was stopped just there had set aside.
+    """
+    aside = path.with_name(f".{path.name}.old")
+    if not path.exists() and (aside / BAGIT).exists():
+        return aside
     if path.is_dir() and not (path / BAGIT).exists() and not (path / "data").exists():
         inside = [item for item in path.iterdir() if (item / BAGIT).exists() or item.suffix.casefold() == ".zip"]
         if len(inside) == 1:
@@ -97,8 +102,10 @@ def _no_archive(path: Path, message: str) -> Report:
     return Report(path=str(path), damage=(damaged(DamageKind.NOT_AN_ARCHIVE, "", message),))
 
 
-def _report(path: Path, bag: OpenBag, progress: Progress) -> Report:
+def check_archive(path: Path, bag: OpenBag, progress: Progress) -> tuple[Report, BagCheck]:
+    """Verify an open bag: what to say of it, and what was found file by file."""
     check = check_bag(bag, progress)
+    bag = check.bag
     damage = [*check.damage]
     notes: list[str] = []
     if not check.info.get("Bag-Software-Agent", "").startswith(AGENT):
@@ -116,7 +123,7 @@ def _report(path: Path, bag: OpenBag, progress: Progress) -> Report:
             notes += [] if stamp.faults else [stamp.tell()]
     else:
         notes.append("This archive was made without private things: it holds no originals and no seals to check.")
-    return Report(
+    report = Report(
         path=str(path),
         damage=sort_damage(damage),
         notes=tuple(notes),
@@ -125,6 +132,7 @@ def _report(path: Path, bag: OpenBag, progress: Progress) -> Report:
         fingerprint="" if (tags := read_tag(bag, TAG_MANIFEST)) is None else sha256_of(tags),
         complete=complete,
     )
+    return report, check
 
 
 def _check_parts(bag: OpenBag, complete: bool) -> Iterator[Damage]:
