@@ -220,9 +220,11 @@ def free_bytes(folder: Path) -> int:
     return shutil.disk_usage(folder).free
 
 
-def block_bytes(folder: Path) -> int:
-    """What the shortest file takes on the disk of a folder: 128 kB on some memory sticks."""
-    return os.statvfs(folder).f_frsize if hasattr(os, "statvfs") else 4096  # NTFS as it is usually made
+def room_for(folder: Path, sizes: Iterable[int]) -> tuple[int, int]:
+    """(bytes that files of such sizes take on the disk of a folder, bytes free there)."""
+    # The shortest file takes a whole block, which is 128 kB on some memory sticks; 4 kB where NTFS is as usual.
+    block = os.statvfs(folder).f_frsize if hasattr(os, "statvfs") else 4096
+    return sum(-(-size // block) * block for size in sizes), free_bytes(folder)
 
 
 def has_links(folder: Path) -> bool:

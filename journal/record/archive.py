@@ -23,11 +23,10 @@ from journal.base.digests import ChangedError, copy_with_sha256, file_sha256, la
 from journal.base.problems import Grade, Problem, error, finding, has_errors
 from journal.base.replace_folder import HalfMade, change_places, undo_stopped
 from journal.base.safe_write import (
-    block_bytes,
     clear_folder,
-    free_bytes,
     has_links,
     move_new,
+    room_for,
     scratch_of,
     sync_folder,
 )
@@ -46,7 +45,7 @@ from journal.record.bag import (
 )
 from journal.record.chain import CHAIN, Chain, line_numbers, parse_chain, read_chain
 from journal.record.container import BAGIT, FolderBag, NotAZipError, ZipWriter, is_safe, open_bag
-from journal.record.damage import Damage
+from journal.record.damage import Damage, DamageKind
 from journal.record.readme import render_readme
 from journal.record.seals import check_seals
 from journal.record.source import SourceFile, SourcePlan, plan_source
@@ -212,8 +211,9 @@ def write_archive(
     same bytes. `without_private` leaves out data/source altogether (docs/seals.md). Problems:
     errors of the content, `changed-after-seal` (an archive that contradicts its own chain proves
     nothing), `archive-chain` (the archive that would be replaced holds seals that the build has no
-    longer), `archive-left` (a finding: the old one could not be removed in full), `archive-name`, `archive-busy`, `archive-changed` (a file was written to meanwhile),
-    `archive-unsound` (what was written does not verify; nothing is replaced), and what `parts.search` tells.
+    longer), `archive-name`, `archive-busy`, `archive-changed` (a file was written to meanwhile), `archive-unsound`
+    (what was written does not verify; nothing is replaced), `archive-left` (a finding: the one before could not be
+    removed in full), and what `parts.search` tells.
     OSError where the disk fails or is too small. `say` is told beforehand where nothing can be kept.
     """
     made = place.half_made
@@ -335,8 +335,10 @@ class _Making:
         before = self._before(work)
         _make_readable(work, parts)
         readable = FolderBag(work)
-        if readable.damage:
-            raise RuntimeError(f"a part made something that is no file: {readable.damage[0].path}")
+        for damage in readable.damage:
+            if damage.kind is DamageKind.UNREADABLE:
+                raise OSError(0, damage.message, str(work / damage.path))
+            raise RuntimeError(f"a part made something that is no file: {damage.path}")
         made = readable.files
         self._check_room([*(made.values() if place.zipped else ()), *self._to_copy(before)])
         info = _bag_info(view, read_chain(self.root), self.made_at, without_private)
@@ -379,27 +381,21 @@ class _Making:
             self._check_room(sizes)
             return before
         sizes += [file.size for file in self.plan.files if before.likely_has(file)]
-        told = "That disk knows no second names for a file: everything is copied, and the archive there goes afterwards."
-        needed, free = self._room(sizes)
-        self.say(f"{told} It takes {say_bytes(needed)}; {say_bytes(free)} are free.")
-        self._check_room(sizes, "make room there, or name another disk with --out; the archive there stays as it is")
+        told = "; that disk knows no second names for a file: everything is copied before the archive there goes"
+        self._check_room(sizes, told)
         return _Before()
 
     def _to_copy(self, before: _Before) -> list[int]:
         return [file.size for file in self.plan.files if self.place.zipped or not before.likely_has(file)]
 
-    def _room(self, sizes: Sequence[int]) -> tuple[int, int]:
-        """(bytes that files of such sizes take on that disk, bytes free there)."""
-        folder = self.place.path.parent
-        block = block_bytes(folder)
-        return sum(-(-size // block) * block for size in sizes) + _SPARE_BYTES, free_bytes(folder)
-
     def _check_room(self, sizes: Sequence[int], advice: str = "") -> None:
-        needed, free = self._room(sizes)
+        folder = self.place.path.parent
+        needed, free = room_for(folder, [*sizes, _SPARE_BYTES])
+        told = f"the archive needs about {say_bytes(needed)}, and {say_bytes(free)} are free{advice}"
         if free < needed:
-            told = f"the archive needs about {say_bytes(needed)}, and {say_bytes(free)} are free"
-            told += f"; {advice}" if advice else ""
-            raise OSError(errno.ENOSPC, told, str(self.place.path.parent))
+            raise OSError(errno.ENOSPC, told, str(folder))
+        if advice:
+            self.say(f"{folder}: {told}")
 
     def _fill(
         self, work: Path, made: Mapping[str, int], before: _Before, tags: _Tags

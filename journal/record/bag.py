@@ -285,15 +285,13 @@ def _line_ends(bag: OpenBag, listed: Mapping[str, str], digests: Mapping[str, st
 
 
 def _tell_line_ends(ends: Mapping[str, bytes]) -> str:
-    counts = Counter(ends.values())
-    with_which = [
-        f"{counts[kind]:,} with {name}" for kind, name in ((b"\n", "LF"), (b"\r\n", "CRLF")) if counts[kind]
-    ]
-    several = len(ends) > 1
+    counts = Counter("LF" if kind == b"\n" else "CRLF" for kind in ends.values())
+    with_which = ", ".join(f"{count:,} with {kind}" for kind, count in counts.most_common())
+    names = ", ".join(map(printable, sorted(ends)[:3])) + (" …" if len(ends) > 3 else "")
     return (
-        f"a program changed the line ends of {say_count(len(ends), 'file')} on the way, as git and FTP in text mode do "
-        f"({printable(min(ends))}{' and others' if several else ''}); put back ({', '.join(with_which)}) "
-        f"{'each is' if several else 'it is'} exactly as listed, and so it is restored"
+        f"a program changed the line ends of {say_count(len(ends), 'file')} on the way, as git and FTP in text mode do; "
+        f"with the old ones each is exactly as listed ({with_which}), and journal begin --from-archive brings it back so: "
+        f"{names}"
     )
 
 

@@ -1,22 +1,32 @@
-"""The build in an archive: every file of it goes in, and comes out again verified, once more as it is written."""
+"""The build in an archive: every file of it goes in; all that is whole comes out, verified again as it is written."""
 
 from __future__ import annotations
 
+import errno
 import os
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from journal.base.byte_progress import Begin, quietly
-from journal.base.digests import digest_stream
+from journal.base.byte_progress import Begin, quietly, say_bytes
+from journal.base.digests import digest_stream, file_sha256
 from journal.base.formatting import say_count
 from journal.base.problems import Problem, error, finding
-from journal.base.safe_write import clear_folder, move_all, move_new, scratch_of
-from journal.record.bag import MANIFEST, awkward_name, folded_name, parse_manifest, read_tag
+from journal.base.safe_write import clear_folder, move_new, room_for, scratch_of
+from journal.record.bag import (
+    MANIFEST,
+    BagCheck,
+    awkward_name,
+    folded_name,
+    is_system_file,
+    parse_manifest,
+    read_tag,
+)
 from journal.record.chain import CHAIN, HEAD
-from journal.record.container import OpenBag, open_bag
-from journal.record.damage import printable
-from journal.record.verify import SOURCE, find_archive, verify
+from journal.record.container import FolderBag, NotAZipError, is_safe, kept_on_windows, open_bag
+from journal.record.damage import Damage, DamageKind, printable
+from journal.record.verify import SOURCE, check_archive, find_archive
 
 # --- in ------------------------------------------------------------------------------------------
 
@@ -93,7 +103,9 @@ def _check_name(uri: str) -> Iterator[Problem]:
         message = "the name is not UTF-8, and no list of files can hold it"
         yield error(printable(uri), None, "archive-name", message, "rename it")
         return
-    if why := awkward_name(uri):
+    if not is_safe(uri):
+        yield error(uri, None, "archive-name", "the name leads out of its folder on other systems", "rename it")
+    elif why := awkward_name(uri):
         hint = "journal verify reads it; rename it for the sake of other programs"
         yield finding(uri, None, "archive-name", f"the name {why}", hint)
 
@@ -110,60 +122,170 @@ def _check_meeting(uris: Iterable[str]) -> Iterator[Problem]:
 # --- out -----------------------------------------------------------------------------------------
 
 
+DAMAGED = "damaged"
+"""The folder beside content/ for what of the build's files is not whole; nothing reads it."""
+
+_TOLD = 5
+"""Damage elsewhere in the archive that is told one by one."""
+
+
 def restore_source(
-    path: Path, folder: Path, *, begin: Begin = quietly
+    path: Path, folder: Path, *, begin: Begin = quietly, windows: bool = os.name == "nt"
 ) -> tuple[tuple[int, int] | None, tuple[Problem, ...]]:
     """Copy the build out of the archive (bag or zip) at `path` to `folder`, which must be new or empty: (files, bytes).
 
-    The archive is verified first, and each file again as it is written; a damaged archive restores
-    nothing. Problems: `restore-damaged`, `restore-not-empty`, `restore-nothing` (an archive made
-    without private things holds no build). OSError where a disk fails.
+    The archive is verified first, and each file again as it is written. Every file comes back that is somewhere in the
+    archive as it is listed, under the name that is listed; what is left of others goes into `damaged/`. Errors:
+    `restore-damaged` for each that did not come back (or all: then None is given), `restore-not-as-sealed`; None and
+    `restore-not-empty`, `restore-nothing` (an archive made without private things holds no build). Findings:
+    `restore-mended` (under another name there), `restore-other` (damage elsewhere). OSError where a disk fails.
     """
     path, folder = find_archive(path), folder.resolve()
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        message = "is not empty, and nothing is written over"
-        return None, (error(str(folder), None, "restore-not-empty", message, "name a new folder"),)
-    with begin("verifying") as progress:
-        report = verify(path, progress)
-    if not report.ok:
-        message = f"the archive is damaged ({say_count(len(report.damage), 'finding')}); nothing was restored"
-        hint = "journal verify tells what; take another copy, or copy data/source by hand"
-        return None, (error(str(path), None, "restore-damaged", message, hint),)
-    if not report.complete:
-        message = "was made without private things and holds no build to restore"
-        return None, (error(str(path), None, "restore-nothing", message, "take a complete archive"),)
     work = scratch_of(folder)
-    folder.parent.mkdir(parents=True, exist_ok=True)
     clear_folder(work)
     try:
         with open_bag(path) as bag:
-            restored = _unpack(bag, work, begin)
-        if folder.exists():
-            # Somebody may stand in it: it is filled, not replaced.
-            move_all(work, folder, sorted(item.name for item in work.iterdir()))
-        else:
-            move_new(work, folder)
-    finally:
-        clear_folder(work)
-    return restored, ()
+            if not _may_be_filled(folder, parse_manifest(MANIFEST, read_tag(bag, MANIFEST) or b"")[0]):
+                message = "is not empty, and nothing is written over"
+                return None, (error(str(folder), None, "restore-not-empty", message, "name a new folder"),)
+            with begin("verifying") as progress:
+                report, check = check_archive(path, bag, progress)
+            if not report.complete:
+                message = "was made without private things and holds no build to restore"
+                return None, (error(str(path), None, "restore-nothing", message, "take a complete archive"),)
+            plan = _plan_restore(check, windows)
+            if not plan.whole:
+                message = f"nothing of the build in it is whole ({say_count(len(report.damage), 'finding')})"
+                hint = "journal verify tells what is damaged; take another copy, or copy data/source by hand"
+                return None, (error(str(path), None, "restore-damaged", message, hint),)
+            folder.parent.mkdir(parents=True, exist_ok=True)
+            try:
+                restored = _unpack(check, plan, work, begin)
+                if folder.exists():
+                    _fill(folder, work)
+                else:
+                    move_new(work, folder)
+            finally:
+                with suppress(OSError):  # the next run removes it
+                    clear_folder(work)
+    except NotAZipError as trouble:
+        message = f"is no zip that can be read: {printable(str(trouble))}"
+        return None, (error(str(path), None, "restore-damaged", message, "take another copy"),)
+    return restored, tuple(_tell_restored(path, report.damage, plan))
 
 
-def _unpack(bag: OpenBag, work: Path, begin: Begin) -> tuple[int, int]:
-    listed, _ = parse_manifest(MANIFEST, read_tag(bag, MANIFEST) or b"")
-    names = sorted(name for name in bag.files if name.startswith(SOURCE))
-    done, total = 0, sum(bag.files[name] for name in names)
+def _may_be_filled(folder: Path, listed: Mapping[str, str]) -> bool:
+    """Whether a folder is new or empty, or holds some of the build, which a run that was stopped had brought there."""
+    if not folder.is_dir():
+        return not folder.exists()
+    there = FolderBag(folder)
+    if not there.files or there.damage:
+        return not any(folder.iterdir())
+    part = len(there.files) < sum(name.startswith(SOURCE) for name in listed)
+    return part and all(listed.get(SOURCE + name) == file_sha256(folder / name)[0] for name in there.files)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _RestorePlan:
+    """What comes back: `whole` by its name in the build -> where it lies in the bag; `lost` are listed and nowhere
+    whole; `rest` are files of the bag that belong to the build and that nothing vouches for.
+    """
+
+    whole: Mapping[str, str]
+    lost: tuple[str, ...]
+    rest: tuple[str, ...]
+
+
+def _plan_restore(check: BagCheck, windows: bool) -> _RestorePlan:
+    found = {digest: name for name, digest in sorted(check.digests.items(), reverse=True)}
+    listed = {name: digest for name, digest in sorted(check.listed.items()) if name.startswith(SOURCE)}
+    whole = {
+        name: name if check.digests.get(name) == digest else found[digest]
+        for name, digest in listed.items()
+        if digest in found and (kept_on_windows(name) or not windows)
+    }
+    used = {*whole, *whole.values()}
+    own = [name for name in sorted(check.bag.files) if name.startswith(SOURCE) and not is_system_file(name)]
+    rest = tuple(name for name in own if name not in used and (kept_on_windows(name) or not windows))
+    return _RestorePlan(whole=whole, lost=tuple(name for name in listed if name not in whole), rest=rest)
+
+
+def _unpack(check: BagCheck, plan: _RestorePlan, work: Path, begin: Begin) -> tuple[int, int]:
+    bag = check.bag
+    needed, free = room_for(work.parent, [bag.files[at] for at in (*plan.whole.values(), *plan.rest)])
+    if free < needed:
+        told = f"the build needs about {say_bytes(needed)}, and {say_bytes(free)} are free"
+        raise OSError(errno.ENOSPC, told, str(work.parent))
+    done, total = 0, sum(bag.files[at] for at in plan.whole.values())
     work.mkdir()
     for folder in bag.empty_folders:
         if folder.startswith(SOURCE):
             (work / folder.removeprefix(SOURCE)).mkdir(parents=True, exist_ok=True)
+
+    def copy(at: str, target: Path) -> tuple[str, int]:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with bag.open(at) as source, target.open("xb") as sink:
+            return digest_stream(source, sink)
+
     with begin("copying back") as progress:
-        for name in names:
-            target = work / name.removeprefix(SOURCE)
-            target.parent.mkdir(parents=True, exist_ok=True)
-            with bag.open(name) as source, target.open("xb") as sink:
-                digest, size = digest_stream(source, sink)
-            if digest != listed[name]:
-                raise OSError(0, "was read differently the second time; the disk is failing", name)
+        for name, at in plan.whole.items():
+            digest, size = copy(at, work / name.removeprefix(SOURCE))
+            if digest != check.listed[name]:
+                raise OSError(0, "was read differently the second time; the disk is failing", at)
             done += size
             progress(done, total)
-    return len(names), done
+    for name in plan.rest:
+        with suppress(OSError):  # as much of it as can be read
+            copy(name, work / DAMAGED / name.removeprefix(SOURCE))
+    if hasattr(os, "sync"):
+        os.sync()
+    return len(plan.whole), done
+
+
+def _fill(folder: Path, work: Path) -> None:
+    """Move everything into a folder that stays, since somebody may stand in it. content/ makes it a build and comes
+    last but for what is damaged; what a stopped run had brought is the same, and goes before its twin comes.
+    """
+    for name in sorted((item.name for item in work.iterdir()), key=lambda name: (name == DAMAGED, name == "content")):
+        if (folder / name).is_dir():
+            clear_folder(folder / name)
+        (folder / name).unlink(missing_ok=True)
+        move_new(work / name, folder / name)
+
+
+_OF_SEALS = (DamageKind.SEAL_CHAIN, DamageKind.SEALED_TEXT, DamageKind.SEALED_PHOTO)
+
+
+def _tell_restored(path: Path, damage: Sequence[Damage], plan: _RestorePlan) -> Iterator[Problem]:
+    """What did not come back, by name; what came back otherwise than it lies there; what else is damaged."""
+    of: dict[str, list[Damage]] = {}
+    for one in damage:
+        of.setdefault(one.path, []).append(one)
+    for name in (*plan.lost, *(name for name in plan.rest if name not in plan.lost)):
+        found = of.pop(printable(name), [])
+        told = found[0].message if found else "cannot be kept on this system: its name is one that Windows reserves"
+        left = f"what there is of it is {DAMAGED}/{printable(name.removeprefix(SOURCE))}"
+        hint = left if name in plan.rest else "take it from another copy of the archive"
+        yield error(printable(name.removeprefix(SOURCE)), None, "restore-damaged", f"did not come back: {told}", hint)
+    whole = {printable(name) for name in plan.whole}
+    others = []
+    for one in (one for found in of.values() for one in found):
+        uri = one.path.removeprefix(SOURCE)
+        if one.kind in _OF_SEALS:
+            hint = "docs/seals.md tells what a chain proves"
+            yield error(uri, None, "restore-not-as-sealed", f"came back as listed, but {one.message}", hint)
+        elif one.kind in (DamageKind.MANIFEST, DamageKind.SOURCE) or one.path == MANIFEST:
+            told = f"{one.message}; files of the build may be lost that nothing lists any longer"
+            yield error(one.path, None, "restore-damaged", told, "hold it against another copy of the archive")
+        elif one.path in whole or one.kind is DamageKind.LINE_ENDS:
+            told = f"came back whole, under its right name; in the archive it {one.message}"
+            told = told if one.path else one.message
+            yield finding(uri or str(path), None, "restore-mended", told)
+        else:
+            others.append(one)
+    for one in others[:_TOLD]:
+        told = f"{one.message}; that does not touch the build"
+        yield finding(one.path or str(path), None, "restore-other", told)
+    if (more := len(others) - _TOLD) > 0:
+        told = f"{say_count(more, 'more finding')} of damage that does not touch the build"
+        yield finding(str(path), None, "restore-other", told, "journal verify tells each")

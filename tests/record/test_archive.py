@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import subprocess
@@ -17,6 +18,7 @@ from archiving import (
     ENTRY,
     FILES,
     MADE_AT,
+    OTHER_PHOTO,
     PHOTO,
     archived,
     bagit_accepts,
@@ -194,17 +196,71 @@ def test_a_file_that_rotted_in_the_old_archive_is_copied_anew(root: Path, tmp_pa
     assert (tmp_path / "out" / PHOTO).read_bytes() == FILES[f"entries/{ENTRY}/IMG_1.jpg"]
 
 
-def test_disks_without_second_names_get_copies(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Where hard links are refused, as on memory sticks, everything is copied."""
+@pytest.mark.parametrize("number", [errno.EPERM, errno.ENOTSUP])
+def test_disks_without_second_names_get_copies(
+    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: int
+) -> None:
+    """Where hard links are refused, as on memory sticks, everything is copied, and that is said before it begins."""
 
     def no_links(*arguments: object, **options: object) -> None:
-        raise PermissionError(1, "not permitted")
+        raise OSError(number, os.strerror(number))
 
     monkeypatch.setattr(os, "link", no_links)
     archived(root, tmp_path / "out")
-    again = archived(root, tmp_path / "out")
+    told: list[str] = []
+    view, place = sealed(root), ArchivePlace(path=tmp_path / "out")
+    again, problems = write_archive(root, view, place, plain_parts(), made_at=MADE_AT, say=told.append)
+    assert again is not None, problems
     assert again.kept_files == 0
     assert again.report.ok
+    (said,) = told
+    assert "the archive needs about 67." in said
+    assert said.endswith("everything is copied before the archive there goes")
+    before = tree(tmp_path / "out")
+    usage = shutil.disk_usage(tmp_path)
+    monkeypatch.setattr(shutil, "disk_usage", lambda path: usage._replace(free=1_500_000))
+    with pytest.raises(OSError, match="knows no second names for a file"):
+        write_archive(root, view, place, plain_parts(), made_at=MADE_AT)
+    assert tree(tmp_path / "out") == before
+
+
+def test_what_an_earlier_run_left_of_an_old_archive_blocks_nothing(root: Path, tmp_path: Path) -> None:
+    """A folder half removed goes; one that is somebody's own is in the way, and stays."""
+    archived(root, tmp_path / "out")
+    (tmp_path / ".out.old/data/source").mkdir(parents=True)
+    (tmp_path / ".out.old/data/index.html").write_bytes(b"x")
+    archived(root, tmp_path / "out")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["build", "out"]
+    (tmp_path / ".out.old").mkdir()
+    (tmp_path / ".out.old/mine.txt").write_bytes(b"mine")
+    assert refused(root, tmp_path / "out") == [("archive-place", str(tmp_path / ".out.old"))]
+    assert (tmp_path / ".out.old/mine.txt").exists()
+
+
+def test_an_old_archive_that_cannot_be_removed_is_told(
+    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The new one is in its place and whole; the next run removes what stayed."""
+    archived(root, tmp_path / "out")
+    view, place = sealed(root), ArchivePlace(path=tmp_path / "out")
+    real = archives.clear_folder
+    with monkeypatch.context() as patch:
+        patch.setattr(archives, "clear_folder", lambda folder: (_ for _ in ()).throw(OSError(errno.EIO, "no")))
+        made, problems = write_archive(root, view, place, plain_parts(), made_at=MADE_AT + timedelta(days=1))
+    assert made is not None
+    assert [problem.word for problem in problems] == ["archive-left"]
+    assert archives.clear_folder is real
+    archived(root, tmp_path / "out")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["build", "out"]
+
+
+def test_a_chain_in_the_old_archive_that_cannot_be_read_stops(
+    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It may be the last witness of seals that were cut: it is not replaced."""
+    archived(root, tmp_path / "out")
+    monkeypatch.setattr(archives, "read_tag", lambda bag, path: None)
+    assert refused(root, tmp_path / "out") == [("archive-chain", str(tmp_path / "out"))]
 
 
 class BrokenError(Exception):
@@ -566,26 +622,168 @@ def test_the_folder_one_stands_in_can_be_filled(root: Path, tmp_path: Path, monk
     assert sorted(path.name for path in Path.cwd().iterdir()) == ["content", "mkdocs.yml"]
 
 
-def test_nothing_is_restored_from_a_damaged_archive(root: Path, tmp_path: Path) -> None:
-    """The new folder is not begun; verifying tells what is damaged."""
+def restored(path: Path, folder: Path) -> list[tuple[str, str, str]]:
+    """(grade, word, file) of what is told of a build that came back from `path`."""
+    done, problems = restore_source(path, folder)
+    assert done is not None, problems
+    return [(problem.grade.value, problem.word, problem.file) for problem in problems]
+
+
+def test_a_build_comes_back_whole_whatever_else_is_damaged(root: Path, tmp_path: Path) -> None:
+    """A desktop's file, a page, a table, the README, a list of tag files: told, and no error."""
     archived(root, tmp_path / "out")
-    (tmp_path / "out" / PHOTO).write_bytes(b"")
-    restored, (problem,) = restore_source(tmp_path / "out", tmp_path / "again")
-    assert (restored, problem.word) == (None, "restore-damaged")
-    assert {damage.path for damage in verify(tmp_path / "out").damage} >= {PHOTO}
+    (tmp_path / "out/data/source/content/.DS_Store").write_bytes(b"x")
+    (tmp_path / "out/data/index.html").write_bytes(b"<title>T")
+    (tmp_path / "out/data/tables/hours.csv").unlink()
+    (tmp_path / "out/README.txt").unlink()
+    told = restored(tmp_path / "out", tmp_path / "again")
+    assert content_of(tmp_path / "again") == content_of(root)
+    assert {grade for grade, _, _ in told} == {"finding"}
+    assert {word for _, word, _ in told} == {"restore-other"}
+    assert {"data/index.html", "data/tables/hours.csv", "README.txt"} <= {file for _, _, file in told}
+
+
+def test_what_is_damaged_is_named_and_lies_apart(root: Path, tmp_path: Path) -> None:
+    """A photo cut short and a text that is gone do not come back; the rest does, and nothing damaged in content/."""
+    archived(root, tmp_path / "out")
+    (tmp_path / "out" / PHOTO).write_bytes(b"the fir")
+    (tmp_path / "out/data/source/content/records/invoice.txt").unlink()
+    (tmp_path / "out/data/source/content/records/letter.txt").write_bytes(b"who put this here?")
+    told = restored(tmp_path / "out", tmp_path / "again")
+    photo, invoice = PHOTO.removeprefix("data/source/"), "content/records/invoice.txt"
+    letter = "content/records/letter.txt"
+    assert told[:3] == [("error", "restore-damaged", name) for name in (photo, invoice, letter)]
+    assert content_of(tmp_path / "again") == {
+        name: data for name, data in content_of(root).items() if name not in (photo, invoice)
+    }
+    assert tree(tmp_path / "again/damaged") == {photo: b"the fir", letter: b"who put this here?"}
+
+
+def test_names_that_a_disk_changed_come_back_as_they_were(root: Path, tmp_path: Path) -> None:
+    """Letter case, Unicode form, another name, two names exchanged: told, and all of it is in its place."""
+    (root / "content/records/Flügel.txt").write_bytes(b"wing")
+    archived(root, tmp_path / "out")
+    records = tmp_path / "out/data/source/content/records"
+    (records / "Flügel.txt").rename(records / "Flu\u0308gel.txt")
+    (records / "invoice.txt").rename(records / "INVOICE.TXT")
+    (tmp_path / "out/data/source/content/steps.csv").rename(tmp_path / "out/data/source/content/steps-1.csv")
+    one, other = tmp_path / "out" / PHOTO, tmp_path / "out" / OTHER_PHOTO
+    bytes_of_one = one.read_bytes()
+    one.write_bytes(other.read_bytes())
+    other.write_bytes(bytes_of_one)
+    told = restored(tmp_path / "out", tmp_path / "again")
+    assert content_of(tmp_path / "again") == content_of(root)
+    mended = [file for grade, word, file in told if (grade, word) == ("finding", "restore-mended")]
+    assert {"content/records/Flügel.txt", "content/records/invoice.txt", "content/steps.csv"} <= {*mended}
+    assert PHOTO.removeprefix("data/source/") in mended
+    assert not [file for grade, _, file in told if grade == "error" and "IMG" not in file]
+    assert not (tmp_path / "again/damaged").exists()
+
+
+@pytest.mark.parametrize("zipped", [False, True])
+def test_line_ends_that_a_program_changed_are_put_back(root: Path, tmp_path: Path, zipped: bool) -> None:
+    """One sentence says so, whatever was built upon them; the build comes back bit for bit, tables with CRLF too."""
+    (root / "content/mixed.txt").write_bytes(b"one\r\ntwo\n")
+    archived(root, tmp_path / "out")
+    fingerprint = verify(tmp_path / "out").fingerprint
+    for path in (tmp_path / "out").rglob("*"):
+        if path.is_file() and path.suffix != ".jpg":
+            text = path.read_bytes().replace(b"\r\n", b"\n")
+            # A table keeps the other way round what the other files got.
+            path.write_bytes(text if path.suffix == ".csv" else text.replace(b"\n", b"\r\n"))
+    path = tmp_path / "out"
+    if zipped:
+        path = Path(shutil.make_archive(str(tmp_path / "packed"), "zip", path))
+    report = verify(path)
+    kinds = [(damage.kind, damage.path) for damage in report.damage]
+    assert kinds[0][0] is DamageKind.COUNTS
+    assert kinds[1:] == [(DamageKind.LINE_ENDS, ""), (DamageKind.ALTERED, "data/source/content/mixed.txt")]
+    assert "each is exactly as listed (15 with LF, 1 with CRLF)" in report.damage[1].message
+    assert report.fingerprint == fingerprint
+    told = restored(path, tmp_path / "again")
+    assert ("finding", "restore-mended", str(path)) in told
+    without = {name: data for name, data in content_of(root).items() if "mixed" not in name}
+    assert content_of(tmp_path / "again") == without
+
+
+def test_line_ends_alone_are_one_finding(root: Path, tmp_path: Path) -> None:
+    """Chain, sealed texts, counts and lists of files say nothing more."""
+    archived(root, tmp_path / "out")
+    for path in (tmp_path / "out").rglob("*"):
+        if path.is_file() and path.suffix not in (".jpg", ".csv"):
+            path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+    (only,) = verify(tmp_path / "out").damage
+    assert only.kind is DamageKind.LINE_ENDS
+    assert only.message == (
+        "a program changed the line ends of 14 files on the way, as git and FTP in text mode do; "
+        "with the old ones each is exactly as listed (14 with LF), and journal begin --from-archive brings it back so: "
+        "README.txt, bag-info.txt, bagit.txt …"
+    )
+
+
+def test_what_is_not_as_it_was_sealed_is_told(root: Path, tmp_path: Path) -> None:
+    """A photo changed together with the lists comes back, with an error that says what it is not."""
+    archived(root, tmp_path / "out")
+    chain = tmp_path / "out/data/source/content/seals.jsonl"
+    (root / f"content/entries/{ENTRY}/IMG_1.jpg").write_bytes(b"another picture")
+    archived(root, tmp_path / "new")
+    for name in (PHOTO, "manifest-sha256.txt"):
+        shutil.copy(tmp_path / "new" / name, tmp_path / "out" / name)
+    assert chain.exists()
+    told = restored(tmp_path / "out", tmp_path / "again")
+    assert ("error", "restore-not-as-sealed", PHOTO.removeprefix("data/source/")) in told
+
+
+@pytest.mark.parametrize("lists", [["manifest-sha256.txt"], ["manifest-sha256.txt", "tagmanifest-sha256.txt"]])
+def test_without_the_list_of_files_nothing_is_whole(root: Path, tmp_path: Path, lists: list[str]) -> None:
+    """Nothing vouches for a file then: the new folder is not begun."""
+    archived(root, tmp_path / "out")
+    for name in lists:
+        (tmp_path / "out" / name).unlink()
+    nothing, (problem,) = restore_source(tmp_path / "out", tmp_path / "again")
+    assert (nothing, problem.word) == (None, "restore-damaged")
     assert not (tmp_path / "again").exists()
 
 
+def test_a_list_of_files_that_was_cut_is_an_error(root: Path, tmp_path: Path) -> None:
+    """What it no longer lists lies apart, and that more may be lost is said."""
+    archived(root, tmp_path / "out")
+    listed = (tmp_path / "out/manifest-sha256.txt").read_bytes().splitlines(keepends=True)
+    (tmp_path / "out/manifest-sha256.txt").write_bytes(b"".join(line for line in listed if b"mkdocs" not in line))
+    told = restored(tmp_path / "out", tmp_path / "again")
+    assert ("error", "restore-damaged", "mkdocs.yml") in told
+    assert ("error", "restore-damaged", "manifest-sha256.txt") in told
+    assert (tmp_path / "again/damaged/mkdocs.yml").exists()
+
+
 @pytest.mark.parametrize("name", ["../../evil.txt", "/evil.txt", "tarn-archive/../../evil.txt", "C:\\evil.txt"])
-def test_a_zip_that_climbs_out_is_refused(root: Path, tmp_path: Path, name: str) -> None:
-    """Nothing is written outside the new folder, nor inside it."""
+def test_a_zip_that_climbs_out_is_damaged(root: Path, tmp_path: Path, name: str) -> None:
+    """Nothing is written outside the new folder, nor inside it; the build comes back without it."""
     archived(root, tmp_path / "out.zip", zipped=True)
     with zipfile.ZipFile(tmp_path / "out.zip", "a") as packed:
         packed.writestr(name, b"evil")
-    restored, (problem,) = restore_source(tmp_path / "out.zip", tmp_path / "deep/again")
-    assert (restored, problem.word) == (None, "restore-damaged")
     assert not verify(tmp_path / "out.zip").ok
-    assert not [path for path in tmp_path.rglob("*") if path.name == "evil.txt"]
+    assert {word for _, word, _ in restored(tmp_path / "out.zip", tmp_path / "deep/again")} == {"restore-other"}
+    assert content_of(tmp_path / "deep/again") == content_of(root)
+    assert not [path for path in tmp_path.rglob("*") if "evil" in path.name]
+
+
+def test_names_that_windows_cannot_keep(root: Path, tmp_path: Path) -> None:
+    """On Windows they are told and left out, elsewhere they come back; a path that climbs is in no archive."""
+    records = root / "content/records"
+    for name in ("a\\b.txt", "aux.txt", "price?.txt", "end.", "C:x.txt"):
+        (records / name).write_bytes(name.encode())
+    findings = [(p.word, p.grade.value) for p in plan_source(root).problems]
+    assert findings == [("archive-name", "finding")] * 5
+    archived(root, tmp_path / "out")
+    assert restored(tmp_path / "out", tmp_path / "here") == []
+    assert content_of(tmp_path / "here") == content_of(root)
+    done, problems = restore_source(tmp_path / "out", tmp_path / "windows", windows=True)
+    assert done is not None
+    assert [problem.word for problem in problems] == ["restore-damaged"] * 5
+    assert sorted(path.name for path in (tmp_path / "windows/content/records").iterdir()) == ["invoice.txt"]
+    (records / "..\\..\\evil.txt").write_bytes(b"x")
+    assert ("archive-name", "content/records/..\\..\\evil.txt") in refused(root, tmp_path / "never")
 
 
 def test_a_zip_packed_anew_by_another_program_restores(root: Path, tmp_path: Path) -> None:

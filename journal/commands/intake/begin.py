@@ -147,26 +147,28 @@ def begin(
 
 
 def _begin_from_archive(archive: Path, folder: Path) -> None:
-    """Copy a build back out of an archive, verified first."""
+    """Copy what is whole of a build back out of an archive, verified first."""
     from journal.base.byte_progress import say_bytes
     from journal.commands.record import bar_of_bytes
     from journal.record.source import restore_source
 
     if not archive.exists():
         raise AnswerError(f"{archive} is not there.")
-    _stop_where(in_the_way(folder, sorted(path.name for path in folder.iterdir()) if folder.is_dir() else ()))
+    _stop_where(in_the_way(folder, ()))
     restored, problems = restore_source(archive, folder, begin=bar_of_bytes)
+    if any(problem.word == "restore-not-empty" for problem in problems):
+        _stop_where(in_the_way(folder, sorted(path.name for path in folder.iterdir())))
     print_problems(problems)
     if restored is None:
         fail("nothing was made", EXIT_ERRORS)
     files, size = restored
     click.echo(
         f"The build is in {folder.resolve()}: {say_count(files, 'file')}, {say_bytes(size)}, "
-        "each as the archive lists it.\n\nNext:\n"
-        f"  cd {folder}\n"
-        f"  journal check\n"
-        f"  journal site"
+        "each as the archive lists it."
     )
+    if has_errors(problems):
+        fail("not all of the build came back: see above", EXIT_ERRORS)
+    click.echo(f"\nNext:\n  cd {folder}\n  journal check\n  journal site")
 
 
 # -- asking and telling ------------------------------------------------------------------------------
