@@ -15,7 +15,7 @@ import click
 from journal.base.byte_progress import Progress, say_bytes
 from journal.base.clock import now
 from journal.base.formatting import say_count
-from journal.base.problems import Problem
+from journal.base.problems import Problem, error
 from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import (
     EXIT_ERRORS,
@@ -49,7 +49,13 @@ def bar_of_bytes(what: str) -> Iterator[Progress]:
     type=click.Path(path_type=Path, dir_okay=False),
     help="Also write a time-stamp request (RFC 3161) for the last line of the chain.",
 )
-def seal(root: Path, reason: str | None, request: Path | None) -> None:
+@click.option(
+    "--join",
+    metavar="FILE",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help="First join the chain with another copy of it, where two sealed at once.",
+)
+def seal(root: Path, reason: str | None, request: Path | None, join: Path | None) -> None:
     """Seal what is new: fix texts and photos by their digests, in order.
 
     Adds a line to content/seals.jsonl for every entry and inspection that is new or changed; nothing
@@ -61,18 +67,34 @@ def seal(root: Path, reason: str | None, request: Path | None) -> None:
       journal seal
       journal seal --reason "the date was mistyped"
       journal seal --request head.tsq
+      journal seal --join "content/seals (conflicted copy).jsonl"
     """
+    from journal.record.forks import forked_chains, join_chains, reason_of_fork
     from journal.record.seals import seal as put_seals
     from journal.view.view import Audience, open_view
 
     if request is not None and request.exists():
         click.echo(f"{request}: is there already, and nothing is written over; name another file", err=True)
         sys.exit(EXIT_USE)
+    if join is not None:
+        joined, problems = join_chains(root, join)
+        stop_at_errors(problems, "Nothing was joined or sealed")
+        if joined is not None:
+            told = f"the other is kept in {joined.kept}" if joined.kept else "the other held nothing more"
+            click.echo(f"Joined: both chains share {say_count(joined.shared, 'line')}; {told}.")
+    for copy in forked_chains(root):
+        hint = f'journal seal --join "{copy}"'
+        forked = error(copy, None, "seal-forked", "two sealed at once: here the chain goes on otherwise", hint)
+        stop_at_errors([forked], "Nothing was sealed")
     journal = open_build(root)
     stop_at_errors(journal.problems, "Nothing was sealed")
+
+    def why(change: Amendment) -> str | None:
+        return reason_of_fork(root, change) or _ask(change, reason)
+
     # Seals tell the real time, whatever SOURCE_DATE_EPOCH says.
     view = open_view(journal, Audience.ARCHIVE)
-    done, problems = put_seals(root, view, now=datetime.now(UTC), ask=lambda change: _ask(change, reason))
+    done, problems = put_seals(root, view, now=datetime.now(UTC), ask=why)
     stop_at_errors(problems, "Nothing was sealed")
     if done is None:
         raise RuntimeError("a seal that is refused says why")

@@ -18,6 +18,7 @@ from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Clip, FreePage, Ph
 from journal.base.private_passages import find_passages, private_lines
 from journal.base.problems import nearest
 from journal.base.prose import COMMENT, blank_code, find_images
+from journal.base.sync_copies import copy_of
 from journal.reading.form import Form, KnownIds
 from journal.reading.text import Notes, read_text
 from journal.reading.tree import Fields, Items, Node, Scalar, parse_yaml
@@ -71,7 +72,8 @@ def look_into(path: Path, notes: Notes) -> list[FolderItem]:
     """What lies in a folder, in natural order; hidden names and what desktops leave behind are passed over.
 
     A folder that cannot be read and a name that is not UTF-8 are errors; what is neither file nor folder, and a link
-    that leads nowhere or back up, is a finding.
+    that leads nowhere or back up, is a finding. So is a copy that a synchronising program left, which is not among what
+    is found; an error where it would else be read.
     """
     found = []
     try:
@@ -90,7 +92,24 @@ def look_into(path: Path, notes: Notes) -> list[FolderItem]:
                     found.append(FolderItem(name=item.name, is_folder=is_folder))
     except OSError as trouble:
         notes.error(None, "file-unreadable", f"the folder cannot be read: {trouble.strerror}")
-    return sorted(found, key=lambda item: natural_key(item.name))
+    names = {one.name for one in found}
+    copies = {one: original for one in found if (original := copy_of(one.name, names))}
+    for copy, original in copies.items():
+        _note_copy(copy, original, original in names, notes)
+    return sorted((one for one in found if one not in copies), key=lambda one: natural_key(one.name))
+
+
+_TOLD_IN = re.compile(r"content/(?:entries|inspections|measurements|pages)(?:/|\Z)")
+
+
+def _note_copy(item: FolderItem, original: str, beside: bool, notes: Notes) -> None:
+    said = f'"{item.name}" is by its name a copy of "{original}" that a synchronising program made, because two wrote '
+    said += "at once; it is not read"
+    hint = f"take over what only it says, then move it out of content/; or rename it {original}"
+    if original in ("seals.jsonl", "head.json"):
+        hint = 'join the two chains: journal seal --join "content/seals….jsonl" with the name of the copy of the chain'
+    read = (item.is_folder or item.is_text) and _TOLD_IN.match(notes.file) and not (beside and original == "index.md")
+    (notes.error if read else notes.finding)(None, "sync-copy", said, hint)
 
 
 def _is_folder(item: os.DirEntry[str]) -> bool | None:

@@ -43,7 +43,16 @@ from journal.record.bag import (
     read_tag,
     tag_files,
 )
-from journal.record.chain import CHAIN, Chain, line_numbers, parse_chain, read_chain
+from journal.record.chain import (
+    CHAIN,
+    SEALS,
+    Chain,
+    line_numbers,
+    parse_branches,
+    parse_chain,
+    read_branches,
+    read_chain,
+)
 from journal.record.container import BAGIT, FolderBag, NotAZipError, ZipWriter, is_safe, open_bag
 from journal.record.damage import Damage, DamageKind
 from journal.record.readme import render_readme
@@ -268,6 +277,9 @@ def _check_old_chain(root: Path, place: ArchivePlace) -> list[Problem]:
         return []
     try:
         with open_bag(place.path) as bag:
+            folder = f"{SOURCE}{SEALS}/"
+            names = [path.removeprefix(folder) for path in bag.files if path.startswith(folder)]
+            others = parse_branches(names, lambda name: read_tag(bag, folder + name) or b"").values()
             data = read_tag(bag, SOURCE + CHAIN)
             there = SOURCE + CHAIN in bag.files or (place.path / SOURCE / CHAIN).exists()
     except NotAZipError:
@@ -275,10 +287,13 @@ def _check_old_chain(root: Path, place: ArchivePlace) -> list[Problem]:
     if data is None and there:
         told = "the chain of seals in the archive there cannot be read, and may hold lines that the build has no longer"
     else:
-        old = parse_chain(data or b"")
-        if not old.seals or old.head in line_numbers(read_chain(root)):
+        known = line_numbers(read_chain(root), *read_branches(root).values())
+        lost = [old for old in (parse_chain(data or b""), *others) if old.seals and old.head not in known]
+        if not lost:
             return []
-        told = f"line {len(old.seals)} of the chain in the archive there is not in the chain of the build any longer"
+        told = (
+            f"line {len(lost[0].seals)} of the chain in the archive there is not in the chain of the build any longer"
+        )
     hint = "name another place with --out, or put back content/seals.jsonl and content/seals/ from that archive"
     return [error(str(place.path), None, "archive-chain", told, hint)]
 

@@ -289,9 +289,9 @@ def _tell_line_ends(ends: Mapping[str, bytes]) -> str:
     with_which = ", ".join(f"{count:,} with {kind}" for kind, count in counts.most_common())
     names = ", ".join(map(printable, sorted(ends)[:3])) + (" …" if len(ends) > 3 else "")
     return (
-        f"a program changed the line ends of {say_count(len(ends), 'file')} on the way, as git and FTP in text mode do; "
-        f"with the old ones each is exactly as listed ({with_which}), and journal begin --from-archive brings it back so: "
-        f"{names}"
+        f"a program changed the line ends of {say_count(len(ends), 'file')} on the way, as git and FTP in text mode "
+        f"do; with the old ones each is exactly as listed ({with_which}), and journal begin --from-archive brings it "
+        f"back so: {names}"
     )
 
 

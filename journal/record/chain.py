@@ -23,11 +23,12 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from enum import Enum
 from functools import cached_property
+from itertools import takewhile
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -344,6 +345,48 @@ def read_chain(root: Path) -> Chain:
     return parse_chain(chain or b"", head)
 
 
-def line_numbers(chain: Chain) -> dict[str, int]:
+def line_numbers(*chains: Chain) -> dict[str, int]:
     """Digest of a line -> its number."""
-    return {seal.sha256: seal.line for seal in chain.seals}
+    return {seal.sha256: seal.line for chain in chains for seal in chain.seals}
+
+
+# --- branches ------------------------------------------------------------------------------------
+
+BRANCH = "branch-"
+"""What the name of a chain begins with that another chain was joined with: in content/seals, by its head."""
+
+
+def read_branches(root: Path) -> dict[str, Chain]:
+    """The branches kept in the build folder `root`, by file name."""
+    folder = root / SEALS
+    names = [path.name for path in folder.iterdir()] if folder.is_dir() else []
+    return parse_branches(names, lambda name: (folder / name).read_bytes())
+
+
+def parse_branches(names: Iterable[str], read: Callable[[str], bytes]) -> dict[str, Chain]:
+    """The branches among the files of content/seals, by name; `read` gives the bytes behind a name.
+
+    A fault names what is wrong in itself, or that it is not the one that its name tells.
+    """
+    found = {}
+    for name in sorted(name for name in names if name.startswith(BRANCH) and name.endswith(".jsonl")):
+        branch = parse_chain(read(name))
+        if not branch.fault and name != f"{BRANCH}{branch.head[:8]}.jsonl":
+            told = "ends otherwise than its name says: lines were cut, or it was written anew"
+            branch = replace(branch, fault=ChainFault(file=name, line=len(branch.seals) + 1, message=told))
+        found[name] = branch
+    return found
+
+
+def shared_lines(chain: Chain, other: Chain) -> int:
+    """How many lines from the first on two chains have in common."""
+    pairs = zip(chain.seals, other.seals, strict=False)
+    return sum(1 for _ in takewhile(lambda pair: pair[0].sha256 == pair[1].sha256, pairs))
+
+
+def tell_branch(chain: Chain, branch: Chain) -> str:
+    """What a branch that holds adds to the chain."""
+    return (
+        f"Beside the chain a branch is kept that leaves it after line {shared_lines(chain, branch)}: "
+        f"{len(branch.seals)} lines, head {branch.head}."
+    )

@@ -6,6 +6,7 @@ The chain itself (its form, what is wrong with it) is in `chain`.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
 from datetime import UTC, date, datetime
 from itertools import pairwise
@@ -32,6 +33,7 @@ from journal.record.chain import (
     Seal,
     name_of,
     parse_chain,
+    read_branches,
     read_chain,
     render_head,
     render_line,
@@ -133,16 +135,17 @@ def plan_seals(chain: Chain, contents: Iterable[Contents]) -> SealPlan:
     for key, seal in chain.current.items():
         now = found.get(key)
         if now is None:
-            twin = next((one for one in new.values() if one.kind is seal.kind and _same(seal, one)), None)
+            twin = next((one for one in new.values() if one.kind is seal.kind and same_contents(seal, one)), None)
             if twin is not None:
                 del new[twin.key]
             amendments.append(Amendment(before=seal, now=twin))
-        elif not _same(seal, now):
+        elif not same_contents(seal, now):
             amendments.append(Amendment(before=seal, now=now))
     return SealPlan(new=tuple(new.values()), amendments=tuple(sorted(amendments, key=lambda a: a.before.line)))
 
 
-def _same(one: Contents, other: Contents) -> bool:
+def same_contents(one: Contents, other: Contents) -> bool:
+    """Whether text and files are the same, byte for byte."""
     return one.text == other.text and dict(one.files) == dict(other.files)
 
 
@@ -168,13 +171,24 @@ def seal(root: Path, view: View, *, now: datetime, ask: Ask) -> tuple[Sealed | N
     broken, an amendment has no reason, a name cannot be written down, or another seal is running.
     Lines already written are never touched: the file is replaced by itself and more.
     """
+    with alone(root) as busy:
+        return (None, (busy,)) if busy else _seal_alone(root, view, now, ask)
+
+
+@contextmanager
+def alone(root: Path) -> Iterator[Problem | None]:
+    """Let nobody else write the chain meanwhile; gives the problem where somebody does."""
     (root / _LOCK).parent.mkdir(parents=True, exist_ok=True)
+    lock = filelock.FileLock(root / _LOCK)
     try:
-        with filelock.FileLock(root / _LOCK, timeout=PATIENCE_SECONDS):
-            return _seal_alone(root, view, now, ask)
+        lock.acquire(timeout=PATIENCE_SECONDS)
     except filelock.Timeout:
-        busy = error(CHAIN, None, "seal-busy", "another seal of this build is running", "wait, then seal again")
-        return None, (busy,)
+        yield error(CHAIN, None, "seal-busy", "another seal of this build is running", "wait, then seal again")
+        return
+    try:
+        yield None
+    finally:
+        lock.release()
 
 
 def _seal_alone(root: Path, view: View, now: datetime, ask: Ask) -> tuple[Sealed | None, tuple[Problem, ...]]:
@@ -254,6 +268,8 @@ def check_seals(root: Path, view: View) -> tuple[Problem, ...]:
     if not chain.fault and chain.seals:
         changed = plan_seals(chain, read_contents(root, view)).amendments
         problems += [_changed_problem(amendment, finding, view) for amendment in changed]
+    for name, branch in read_branches(root).items():
+        problems += [_chain_problem(replace(branch.fault, file=f"{SEALS}/{name}"))] if branch.fault else []
     for stamp in stamps_of(root, chain):
         name, hint = f"{SEALS}/{stamp.name}", "docs/seals.md tells more, under Time-stamps"
         problems += [finding(name, None, "time-stamp", f"the time-stamp {fault}", hint) for fault in stamp.faults]

@@ -24,7 +24,7 @@ from cryptography.hazmat.primitives import hashes
 from cryptography.hazmat.primitives.asymmetric import ec, ed25519, padding, rsa
 from cryptography.x509.oid import ExtendedKeyUsageOID
 
-from journal.record.chain import Chain, line_numbers
+from journal.record.chain import Chain, line_numbers, parse_branches
 
 _HASHES: Mapping[str, type[hashes.HashAlgorithm]] = {
     "sha256": hashes.SHA256,
@@ -99,12 +99,12 @@ def read_stamps(names: Iterable[str], read: Callable[[str], bytes], chain: Chain
     """Check every answer among the files of content/seals against the chain; `read` gives the bytes behind a name.
 
     `NAME.tsq` is the request that `NAME.tsr` answers; certificates in PEM or DER are those of services the
-    builder trusts. Hidden files take no part.
+    builder trusts; the lines of branches count as well. Hidden files take no part.
     """
     shown = sorted(name for name in names if not name.startswith("."))
     answers = [name for name in shown if name.casefold().endswith(ANSWER_ENDING)]
     roots = [read(name) for name in shown if answers and name.casefold().endswith(ROOT_ENDINGS)]
-    lines, stamps = line_numbers(chain), []
+    lines, stamps = line_numbers(*parse_branches(shown, read).values(), chain), []
     for name in answers:
         request = name[: -len(ANSWER_ENDING)] + REQUEST_ENDING
         answer = check_answer(read(name), request=read(request) if request in shown else None, roots=roots)

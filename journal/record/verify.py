@@ -18,7 +18,7 @@ from journal.base.byte_progress import Progress, silent
 from journal.base.digests import sha256_of
 from journal.base.formatting import say_count
 from journal.record.bag import INFO, TAG_MANIFEST, BagCheck, check_bag, read_tag
-from journal.record.chain import CHAIN, HEAD, SEALS, Chain, Key, Kind, parse_chain, uri_of
+from journal.record.chain import CHAIN, HEAD, SEALS, Chain, Key, Kind, parse_branches, parse_chain, tell_branch, uri_of
 from journal.record.container import BAGIT, NotAZipError, OpenBag, open_bag
 from journal.record.damage import Damage, DamageKind, damaged, printable, sort_damage
 from journal.record.timestamps import read_stamps
@@ -118,6 +118,9 @@ def check_archive(path: Path, bag: OpenBag, progress: Progress) -> tuple[Report,
         notes += _chain_notes(chain, bag)
         folder = f"{SOURCE}{SEALS}/"
         names = [path.removeprefix(folder) for path in bag.files if path.startswith(folder)]
+        for name, branch in parse_branches(names, lambda name: read_tag(bag, folder + name) or b"").items():
+            damage += [damaged(DamageKind.SEAL_CHAIN, folder + name, branch.fault.message)] if branch.fault else []
+            notes += [] if branch.fault else [tell_branch(chain, branch)]
         for stamp in read_stamps(names, lambda name: read_tag(bag, folder + name) or b"", chain):
             damage += [damaged(DamageKind.TIME_STAMP, folder + stamp.name, fault) for fault in stamp.faults]
             notes += [] if stamp.faults else [stamp.tell()]

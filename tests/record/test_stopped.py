@@ -20,10 +20,13 @@ from typing import Any
 
 import pytest
 from archiving import ENTRY, MADE_AT, opened, plain_parts, tree, write_build
+from making import entry
 
 from journal.base import digests, replace_folder
 from journal.base.problems import has_errors
 from journal.record.archive import ArchivePlace, write_archive
+from journal.record.chain import CHAIN, HEAD
+from journal.record.forks import join_chains
 from journal.record.seals import seal
 from journal.record.source import restore_source
 from journal.record.verify import verify
@@ -33,6 +36,7 @@ pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a process
 
 CHANGES = ("rename", "replace", "unlink", "remove", "rmdir", "mkdir", "link", "fsync", "utime", "chmod")
 OPENS = ("open", "scandir", "listdir")
+COPY = "content/seals (conflicted copy 2026-11-27).jsonl"
 NEEDS_ROOM = ("write", "mkdir", "link", "fsync", "create")
 
 Raise = Callable[[], BaseException]
@@ -239,6 +243,28 @@ def cases(folder: Path, what: str) -> Case:
             return (here / "build/content/seals.jsonl").read_bytes()
 
         return Case(root.parent, put, chain)
+    if what == "join":
+        root = write_build(folder / "prepared/build")
+        seal(root, opened(root), now=MADE_AT, ask=lambda change: "a reason")
+        (folder / "prepared/build/content/entries/2026-03-01-x").mkdir()
+        (root / "content/entries/2026-03-01-x/index.md").write_text(entry("date: 2026-03-01"))
+        seal(root, opened(root), now=MADE_AT, ask=lambda change: "a reason")
+        shutil.copy(root / CHAIN, root / COPY)
+        (root / CHAIN).write_bytes(b"".join((root / CHAIN).read_bytes().splitlines(keepends=True)[:1]))
+        (root / HEAD).unlink()
+        seal(root, opened(root), now=MADE_AT + timedelta(days=1), ask=lambda change: "a reason")
+
+        def join(here: Path) -> bool:
+            build = here / "build"
+            return not (build / COPY).exists() or join_chains(build, build / COPY)[0] is not None
+
+        def lines(here: Path) -> object:
+            """Every line of both, wherever it stands; and the files once it is joined."""
+            seals = tree(here / "build/content")
+            held = {line for name, data in seals.items() if "jsonl" in name for line in data.splitlines()}
+            return held, None if (here / "build" / COPY).exists() else seals
+
+        return Case(root.parent, join, lines)
     prepared, work, _ = archiving(folder / "prepared", second=False, zipped="zip" in what)
     assert work(prepared)
     shutil.rmtree(prepared / "build")
@@ -257,7 +283,7 @@ def cases(folder: Path, what: str) -> Case:
 
 
 CASES = (
-    "archive, first", "archive, second", "archive, second, two renames", "zip, first", "zip, second", "seal",
+    "archive, first", "archive, second", "archive, second, two renames", "zip, first", "zip, second", "seal", "join",
     "restore", "restore from a zip", "restore into an empty folder",
 )  # fmt: skip
 EVERY = int(os.environ.get("STOPPED_EVERY", "10"))
