@@ -375,7 +375,7 @@ def _strangers(content: _Content) -> None:
         hint = f'did you mean "{guess}"?' if guess else "take it out, or see the list of files in docs/format.md"
         notes.finding(None, "unknown-file", "nothing reads this file", hint)
     for item in content.files_below("content/seals"):
-        kept = item.name == "head.json" or (item.name.startswith("branch-") and item.name.endswith(".jsonl"))
-        if not kept and not item.name.endswith((".tsr", ".tsq", ".pem")):
+        known = r"head\.json\Z|branch-[0-9a-f]{8}\.jsonl\Z|.*\.(tsr|tsq|pem)\Z|texts/[0-9a-f]{64}\.md\Z"
+        if not re.match(known, item.name):
             said = "nothing reads this file among the seals"
             content.notes(f"content/seals/{item.name}").finding(None, "unknown-file", said, "take it out")

@@ -22,14 +22,7 @@ from journal.base.byte_progress import Begin, quietly, say_bytes
 from journal.base.digests import ChangedError, copy_with_sha256, file_sha256, largest_first
 from journal.base.problems import Grade, Problem, error, finding, has_errors
 from journal.base.replace_folder import HalfMade, change_places, undo_stopped
-from journal.base.safe_write import (
-    clear_folder,
-    has_links,
-    move_new,
-    room_for,
-    scratch_of,
-    sync_folder,
-)
+from journal.base.safe_write import clear_folder, has_links, move_new, room_for, scratch_of, sync_folder
 from journal.record.bag import (
     INFO,
     MANIFEST,
@@ -43,20 +36,13 @@ from journal.record.bag import (
     read_tag,
     tag_files,
 )
-from journal.record.chain import (
-    CHAIN,
-    SEALS,
-    Chain,
-    line_numbers,
-    parse_branches,
-    parse_chain,
-    read_branches,
-    read_chain,
-)
+from journal.record.chain import CHAIN, Chain, line_numbers, parse_chain, read_branches, read_chain
 from journal.record.container import BAGIT, FolderBag, NotAZipError, ZipWriter, is_safe, open_bag
 from journal.record.damage import Damage, DamageKind
 from journal.record.readme import render_readme
 from journal.record.seals import check_seals
+from journal.record.small_verifier import NAME as VERIFIER
+from journal.record.small_verifier import render_verifier
 from journal.record.source import SourceFile, SourcePlan, plan_source
 from journal.record.verify import (
     AGENT,
@@ -67,12 +53,14 @@ from journal.record.verify import (
     NOTHING_PRIVATE,
     SOURCE,
     Report,
+    branches_in,
     head_field,
     verify,
 )
 from journal.view.view import View
 
 TABLES = "data/tables/"
+MADE_AT, DAY, PROGRAM = "Journal-Made-At", "Journal-Day", "Journal-Program"
 _LOCK = ".journal/archive.lock"
 _SPARE_BYTES = 64 * 2**20
 """Room asked for beyond what can be counted beforehand: pages, tables, the binder's first pages."""
@@ -84,6 +72,8 @@ class Parts:
 
     `site` makes the offline site in a folder that is not there yet, `binder` writes the PDF to a path,
     `tables` gives (`tables/NAME.csv`, bytes) of each table, `guide` is what README.txt says of them.
+    `facts` go into bag-info.txt: the day the journal was opened for, and what tells the program and its libraries,
+    so that the same source can be made into the same bytes.
     For an archive without private things all of them must have been made for Audience.PUBLIC; `search` looks through
     the folder of them and tells, as errors, what must not be there.
     """
@@ -92,6 +82,7 @@ class Parts:
     binder: Callable[[Path], object]
     tables: Callable[[], Iterable[tuple[str, bytes]]]
     guide: str = ""
+    facts: Mapping[str, str] = field(default_factory=dict)
     search: Callable[[Path], Sequence[Problem]] = lambda folder: ()
 
 
@@ -257,7 +248,7 @@ def write_archive(
 
 def _is_archive_or_rest(path: Path) -> bool:
     """Whether a folder is an archive of ours or what a stopped run left of one while it removed it."""
-    parts = {BAGIT, INFO, README, MANIFEST, TAG_MANIFEST, PLAIN_NAMES, PAYLOAD.rstrip("/")}
+    parts = {BAGIT, INFO, README, VERIFIER, MANIFEST, TAG_MANIFEST, PLAIN_NAMES, PAYLOAD.rstrip("/")}
     return is_archive(path) or (path.is_dir() and {item.name for item in path.iterdir()} <= parts)
 
 
@@ -277,9 +268,7 @@ def _check_old_chain(root: Path, place: ArchivePlace) -> list[Problem]:
         return []
     try:
         with open_bag(place.path) as bag:
-            folder = f"{SOURCE}{SEALS}/"
-            names = [path.removeprefix(folder) for path in bag.files if path.startswith(folder)]
-            others = parse_branches(names, lambda name: read_tag(bag, folder + name) or b"").values()
+            others = branches_in(bag).values()
             data = read_tag(bag, SOURCE + CHAIN)
             there = SOURCE + CHAIN in bag.files or (place.path / SOURCE / CHAIN).exists()
     except NotAZipError:
@@ -348,7 +337,7 @@ class _Making:
         place.path.parent.mkdir(parents=True, exist_ok=True)
         work.mkdir()
         before = self._before(work)
-        _make_readable(work, parts)
+        fill_readable(work, parts)
         readable = FolderBag(work)
         for damage in readable.damage:
             if damage.kind is DamageKind.UNREADABLE:
@@ -356,12 +345,12 @@ class _Making:
             raise RuntimeError(f"a part made something that is no file: {damage.path}")
         made = readable.files
         self._check_room([*(made.values() if place.zipped else ()), *self._to_copy(before)])
-        info = _bag_info(view, read_chain(self.root), self.made_at, without_private)
-        title = f"{view.aircraft.name}: the record of its building"
-        readme = render_readme(title, without_private=without_private, guide=parts.guide)
+        info = _bag_info(view, read_chain(self.root), self.made_at, parts.facts, without_private)
+        beside = render_beside(view, parts, without_private=without_private)
 
         def tags(digests: Mapping[str, str]) -> Mapping[str, bytes]:
-            return tag_files(digests, sum(made.values()) + self.plan.bytes, info, readme)
+            size = sum(made.values()) + self.plan.bytes
+            return tag_files(digests, size, info, beside)
 
         if place.zipped:
             packed = work / "packed.zip"
@@ -491,8 +480,9 @@ class _Making:
             hint = "check the disk; nothing was replaced"
             return error(damage.path or str(self.place.path), None, "archive-unsound", message, hint)
 
-        if not report.ok:
-            raise _UnsoundError(tuple(map(unsound, report.damage)))
+        # Stamps that do not fit and a clock that was set back are the build's: a true copy of it has them, too.
+        if found := [one for one in report.damage if not one.kind.is_of_the_build]:
+            raise _UnsoundError(tuple(map(unsound, found)))
 
     def _settle(self) -> None:
         """Have everything written to the disk where that matters: an old archive is about to go, or the
@@ -503,7 +493,8 @@ class _Making:
             os.sync()
 
 
-def _make_readable(work: Path, parts: Parts) -> None:
+def fill_readable(work: Path, parts: Parts) -> None:
+    """Make site, binder and tables in the folder `work`."""
     data = work / "data"
     parts.site(data)
     for name in (BINDER, TABLES, SOURCE):
@@ -549,7 +540,16 @@ def _move_in(made: HalfMade) -> None:
 # --- what it says of itself ----------------------------------------------------------------------
 
 
-def _bag_info(view: View, chain: Chain, made_at: datetime, without_private: bool) -> list[tuple[str, str]]:
+def render_beside(view: View, parts: Parts, *, without_private: bool = False) -> dict[str, bytes]:
+    """What lies beside data/ for readers: README.txt and the small verifier."""
+    title = f"{view.aircraft.name}: the record of its building"
+    readme = render_readme(title, without_private=without_private, guide=parts.guide)
+    return {README: readme.encode(), VERIFIER: render_verifier()}
+
+
+def _bag_info(
+    view: View, chain: Chain, made_at: datetime, facts: Mapping[str, str], without_private: bool
+) -> list[tuple[str, str]]:
     what = (
         "Site, binder and tables of the record of building this aircraft, made for readers who may see nothing "
         "private. Without originals: not a backup."
@@ -564,4 +564,6 @@ def _bag_info(view: View, chain: Chain, made_at: datetime, without_private: bool
         ("External-Description", what),
         (CONTENTS, NOTHING_PRIVATE if without_private else EVERYTHING),
         (HEAD_FIELD, head_field(chain)),
+        (MADE_AT, made_at.astimezone(UTC).isoformat()),
+        *facts.items(),
     ]

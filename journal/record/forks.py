@@ -1,80 +1,50 @@
-"""Two chains of seals that were one: two people sealed, each on a machine of their own, and joined what they had."""
+"""Two chains of seals that were one: two people sealed, each on a machine of their own, and join what they have."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
+from journal.base.formatting import say_count
 from journal.base.problems import Problem, error
 from journal.base.safe_write import write_whole
 from journal.base.sync_copies import copy_of
-from journal.record.chain import (
-    BRANCH,
-    CHAIN,
-    HEAD,
-    SEALS,
-    Chain,
-    parse_chain,
-    read_branches,
-    read_chain,
-    render_head,
-    shared_lines,
-)
-from journal.record.seals import Amendment, alone, same_contents
+from journal.record.chain import BRANCH, CHAIN, HEAD, SEALS, parse_chain, render_head, shared_lines
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Joined:
-    """The chain that goes on, how many lines both had, and where the other is kept; "" where it holds nothing more."""
+def join_chains(root: Path, copy: Path | None) -> tuple[str, tuple[Problem, ...]]:
+    """Join the chain of the build folder with another copy of it that went on otherwise; (what was done, problems).
 
-    chain: Chain
-    shared: int
-    kept: str = ""
-
-
-def forked_chains(root: Path) -> tuple[str, ...]:
-    """Copies of the chain that a synchronising program left in the build folder."""
-    names = [item.name for item in (root / CHAIN).parent.iterdir()]
-    return tuple(f"content/{name}" for name in sorted(names) if copy_of(name, names) == Path(CHAIN).name)
-
-
-def join_chains(root: Path, copy: Path) -> tuple[Joined | None, tuple[Problem, ...]]:
-    """Join the chain of the build folder with another copy of it that went on otherwise; no line is lost.
-
-    The longer goes on as the chain, the other is kept as it is in content/seals/. The copy, where it lies in content/,
-    goes, and so do copies of the head. (None, problems) where one of the two is broken, or where a seal is running.
-    Stopped anywhere it can be done again. Raises OSError.
+    The longer goes on as the chain, the other is kept as it is in content/seals/; no line is lost. The copy, where it
+    lies in content/, goes, and so do copies of the head. Problems, and nothing was done: `seal-chain` (one of the two
+    is broken), `seal-forked` (a copy lies in content/ and none is named). Stopped anywhere it can be done again.
     """
-    with alone(root) as busy:
-        if busy:
-            return None, (busy,)
-        ours, theirs = (parse_chain(path.read_bytes() if path.exists() else b"") for path in (root / CHAIN, copy))
-        for file, chain in ((CHAIN, ours), (str(copy), theirs)):
-            if chain.fault:
-                hint = "join it with a copy that is whole"
-                return None, (error(file, (chain.fault.line, 1), "seal-chain", chain.fault.message, hint),)
-        shared = shared_lines(ours, theirs)
-        chain, other = (theirs, ours) if len(theirs.seals) > len(ours.seals) else (ours, theirs)
-        kept = f"{SEALS}/{BRANCH}{other.head[:8]}.jsonl" if len(other.seals) > shared else ""
-        if kept:
-            write_whole(root / kept, other.raw)
-        if chain is theirs:
-            write_whole(root / CHAIN, chain.raw)
-        if chain.seals:
-            write_whole(root / HEAD, render_head(len(chain.seals), chain.head))
-        names = [item.name for item in (root / SEALS).iterdir()] if (root / SEALS).is_dir() else []
-        heads = [root / SEALS / name for name in names if copy_of(name, names) == Path(HEAD).name]
-        for path in (copy, *heads):
-            if path.resolve().is_relative_to((root / "content").resolve()):
-                path.unlink()
-    return Joined(chain=chain, shared=shared, kept=kept), ()
+    if copy is None:
+        told = "two sealed at once: this chain goes on otherwise"
+        copies = _copies_of(root, CHAIN)
+        return "", tuple(error(uri, None, "seal-forked", told, f'journal seal --join "{uri}"') for uri in copies)
+    ours, theirs = (parse_chain(path.read_bytes() if path.exists() else b"") for path in (root / CHAIN, copy))
+    for file, chain in ((CHAIN, ours), (str(copy), theirs)):
+        if chain.fault:
+            where, told = (chain.fault.line, 1), chain.fault.message
+            return "", (error(file, where, "seal-chain", told, "join it with a copy that is whole"),)
+    shared = shared_lines(ours, theirs)
+    chain, other = (theirs, ours) if len(theirs.seals) > len(ours.seals) else (ours, theirs)
+    told = "the other held nothing more"
+    if len(other.seals) > shared:
+        kept = write_whole(root / SEALS / f"{BRANCH}{other.head[:8]}.jsonl", other.raw)
+        told = f"the other is kept as {kept.relative_to(root).as_posix()}"
+    if chain is theirs:
+        write_whole(root / CHAIN, chain.raw)
+    if chain.seals:
+        write_whole(root / HEAD, render_head(len(chain.seals), chain.head))
+    for path in (copy, *(root / uri for uri in _copies_of(root, HEAD))):
+        if path.resolve().is_relative_to((root / "content").resolve()):
+            path.unlink()
+    return f"Joined: both chains share {say_count(shared, 'line')}; {told}.", ()
 
 
-def reason_of_fork(root: Path, change: Amendment) -> str | None:
-    """Why something is not as the chain has it: a branch had sealed it as it is; None where none had."""
-    chain, key = read_chain(root), (change.now or change.before).key
-    for name, branch in read_branches(root).items():
-        own = [line for line in branch.seals[shared_lines(chain, branch) :] if line.key == key]
-        if own and (own[-1].withdrawn if change.now is None else same_contents(own[-1], change.now)):
-            return f"sealed so on another machine, in {name}"
-    return None
+def _copies_of(root: Path, uri: str) -> list[str]:
+    """Copies that a synchronising program left of a file of the build."""
+    folder, _, original = uri.rpartition("/")
+    names = [item.name for item in (root / folder).iterdir()] if (root / folder).is_dir() else []
+    return [f"{folder}/{name}" for name in sorted(names) if copy_of(name, names) == original]

@@ -14,19 +14,11 @@ from journal.base.digests import digest_stream, file_sha256
 from journal.base.formatting import say_count
 from journal.base.problems import Problem, error, finding
 from journal.base.safe_write import clear_folder, move_new, room_for, scratch_of
-from journal.record.bag import (
-    MANIFEST,
-    BagCheck,
-    awkward_name,
-    folded_name,
-    is_system_file,
-    parse_manifest,
-    read_tag,
-)
+from journal.record.bag import MANIFEST, BagCheck, awkward_name, folded_name, is_system_file, parse_manifest, read_tag
 from journal.record.chain import CHAIN, HEAD
 from journal.record.container import FolderBag, NotAZipError, is_safe, kept_on_windows, open_bag
 from journal.record.damage import Damage, DamageKind, printable
-from journal.record.verify import SOURCE, check_archive, find_archive
+from journal.record.verify import NOTHING_KNOWN, SOURCE, check_archive, find_archive
 
 # --- in ------------------------------------------------------------------------------------------
 
@@ -149,7 +141,7 @@ def restore_source(
                 message = "is not empty, and nothing is written over"
                 return None, (error(str(folder), None, "restore-not-empty", message, "name a new folder"),)
             with begin("verifying") as progress:
-                report, check = check_archive(path, bag, progress)
+                report, check = check_archive(path, bag, progress, NOTHING_KNOWN)
             if not report.complete:
                 message = "was made without private things and holds no build to restore"
                 return None, (error(str(path), None, "restore-nothing", message, "take a complete archive"),)

@@ -101,7 +101,7 @@ def test_bag_info_says_what_it_is(root: Path, tmp_path: Path) -> None:
     assert info["Bagging-Date"] == "2026-05-01"
     assert info["Payload-Oxum"] == f"{sum(map(len, payload.values()))}.{len(payload)}"
     assert info["Journal-Contents"] == "everything"
-    assert info["Journal-Seals-Head"].startswith("line 2 ")
+    assert info["Journal-Seals-Head"].startswith("line 22 ")
 
 
 def test_same_content_and_time_give_the_same_bytes(root: Path, tmp_path: Path) -> None:
@@ -698,7 +698,7 @@ def test_line_ends_that_a_program_changed_are_put_back(root: Path, tmp_path: Pat
     kinds = [(damage.kind, damage.path) for damage in report.damage]
     assert kinds[0][0] is DamageKind.COUNTS
     assert kinds[1:] == [(DamageKind.LINE_ENDS, ""), (DamageKind.ALTERED, "data/source/content/mixed.txt")]
-    assert "each is exactly as listed (14 with LF, 1 with CRLF)" in report.damage[1].message
+    assert "each is exactly as listed (17 with LF, 1 with CRLF)" in report.damage[1].message
     assert report.fingerprint == fingerprint
     told = restored(path, tmp_path / "again")
     assert ("finding", "restore-mended", str(path)) in told
@@ -715,8 +715,8 @@ def test_line_ends_alone_are_one_finding(root: Path, tmp_path: Path) -> None:
     (only,) = verify(tmp_path / "out").damage
     assert only.kind is DamageKind.LINE_ENDS
     assert only.message == (
-        "a program changed the line ends of 14 files on the way, as git and FTP in text mode do; "
-        "with the old ones each is exactly as listed (14 with LF), and journal begin --from-archive brings it back so: "
+        "a program changed the line ends of 17 files on the way, as git and FTP in text mode do; "
+        "with the old ones each is exactly as listed (17 with LF), and journal begin --from-archive brings it back so: "
         "README.txt, bag-info.txt, bagit.txt …"
     )
 

@@ -19,12 +19,14 @@ from journal.commands.record import seal as seal_command
 from journal.record.archive import ArchivePlace, write_archive
 from journal.record.chain import CHAIN, HEAD, read_branches, read_chain
 from journal.record.damage import DamageKind
-from journal.record.forks import forked_chains, join_chains
+from journal.record.forks import join_chains
 from journal.record.seals import check_seals, seal
 from journal.record.timestamps import render_request
-from journal.record.verify import verify
+from journal.record.verify import Known, verify
 
 COPY = "content/seals (conflicted copy 2026-11-27).jsonl"
+SHARED = 22
+"""Lines sealed before there were two: an entry, an inspection, and every row and setting of build.yml and steps.csv."""
 HEAD_COPY = "content/seals/head (conflicted copy 2026-11-27).json"
 
 
@@ -67,7 +69,6 @@ def run(root: Path, *words: str) -> Result:
 def test_a_fork_is_told_and_stops_a_seal(root: Path) -> None:
     """Nothing is added to one of two chains; what to type is said."""
     before = (root / CHAIN).read_bytes()
-    assert forked_chains(root) == (COPY,)
     told = run(root)
     assert told.exit_code == 1
     assert f'journal seal --join "{COPY}"' in told.output
@@ -89,12 +90,12 @@ def test_joined_no_line_is_lost(root: Path, tmp_path: Path, theirs_is_chain: boo
     done = run(root, "--join", str(root / COPY))
     assert done.exit_code == 0, done.output
     (name,) = read_branches(root)
-    assert f"both chains share 2 lines; the other is kept in content/seals/{name}" in done.output
+    assert f"both chains share {SHARED} lines; the other is kept as content/seals/{name}" in done.output
     assert (root / "content/seals" / name).read_bytes() == bo
     assert (root / CHAIN).read_bytes().startswith(ada)
     chain = read_chain(root)
     assert (chain.fault, chain.pinned) == (None, True)
-    assert [line.id for line in chain.seals[5:]] == ["2026-03-01-bo"]
+    assert [line.id for line in chain.seals[SHARED + 3 :]] == ["2026-03-01-bo"]
     assert not (root / COPY).exists()
     assert not (root / HEAD_COPY).exists()
     assert check_seals(root, opened(root)) == ()
@@ -102,7 +103,13 @@ def test_joined_no_line_is_lost(root: Path, tmp_path: Path, theirs_is_chain: boo
     report = verify(tmp_path / "out")
     assert report.ok
     head = read_branches(root)[name].head
-    assert f"a branch is kept that leaves it after line 2: 4 lines, head {head}" in "\n".join(report.notes)
+    told = (
+        f"{SHARED + 2} lines of another chain, joined with this one, are kept beside it, the first {SHARED} the same "
+        "in both; its head is "
+    )
+    assert f"{told}{head}." in report.notes
+    assert verify(tmp_path / "out", known=Known(head=head)).ok
+    assert not verify(tmp_path / "out", known=Known(head="0" * 64)).ok
 
 
 def test_what_the_branch_had_sealed_needs_no_reason(root: Path) -> None:
@@ -137,7 +144,7 @@ def test_a_copy_that_is_ahead_becomes_the_chain(root: Path) -> None:
     done = run(root, "--join", str(root / COPY))
     assert done.exit_code == 0
     assert "the other held nothing more" in done.output
-    assert len(read_chain(root).seals) == 6
+    assert len(read_chain(root).seals) == SHARED + 4
     assert read_branches(root) == {}
 
 
@@ -147,7 +154,7 @@ def test_a_chain_that_does_not_hold_is_not_joined(root: Path, file: str) -> None
     (root / file).write_bytes((root / file).read_bytes().replace(b"a reason", b"b reason"))
     before = {path: path.read_bytes() for path in (root / CHAIN, root / COPY)}
     done, (problem,) = join_chains(root, root / COPY)
-    assert (done, problem.word) == (None, "seal-chain")
+    assert (done, problem.word) == ("", "seal-chain")
     assert {path: path.read_bytes() for path in before} == before
 
 
@@ -194,7 +201,7 @@ def cut(data: bytes) -> bytes:
         (cut, "ends otherwise than its name says: lines were cut, or it was written anew"),
         (
             lambda data: data.replace(b"a reason", b"b reason"),
-            "line 4 does not follow line 3: one of the two was edited",
+            f"line {SHARED + 2} does not follow line {SHARED + 1}: one of the two was edited",
         ),
     ],
 )

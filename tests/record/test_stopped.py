@@ -256,7 +256,7 @@ def cases(folder: Path, what: str) -> Case:
 
         def join(here: Path) -> bool:
             build = here / "build"
-            return not (build / COPY).exists() or join_chains(build, build / COPY)[0] is not None
+            return not (build / COPY).exists() or not join_chains(build, build / COPY)[1]
 
         def lines(here: Path) -> object:
             """Every line of both, wherever it stands; and the files once it is joined."""
