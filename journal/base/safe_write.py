@@ -16,6 +16,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from journal.base.byte_progress import say_bytes
+
 # -- a file --------------------------------------------------------------------------------------
 
 
@@ -220,25 +222,17 @@ def free_bytes(folder: Path) -> int:
     return shutil.disk_usage(folder).free
 
 
-def room_for(folder: Path, sizes: Iterable[int]) -> tuple[int, int]:
-    """(bytes that files of such sizes take on the disk of a folder, bytes free there)."""
+def check_room(folder: Path, sizes: Iterable[int], what: str, why: str = "") -> str:
+    """How much room `what`, made of files of such sizes, takes on the disk of a folder, and how much is free, in words
+    with `why` behind them; OSError with the same words where that is not enough.
+    """
     # The shortest file takes a whole block, which is 128 kB on some memory sticks; 4 kB where NTFS is as usual.
     block = os.statvfs(folder).f_frsize if hasattr(os, "statvfs") else 4096
-    return sum(-(-size // block) * block for size in sizes), free_bytes(folder)
-
-
-def has_links(folder: Path) -> bool:
-    """Whether a file in the empty `folder` can have a second name; memory sticks mostly know none. Raises OSError."""
-    one, other = folder / "one", folder / "other"
-    one.touch()
-    try:
-        os.link(one, other)
-    except OSError:
-        return False
-    finally:
-        one.unlink()
-        other.unlink(missing_ok=True)
-    return True
+    needed, free = sum(-(-size // block) * block for size in sizes), free_bytes(folder)
+    told = f"{what} needs about {say_bytes(needed)}, and {say_bytes(free)} are free{why}"
+    if free < needed:
+        raise OSError(errno.ENOSPC, told, str(folder))
+    return told
 
 
 def umask() -> int:

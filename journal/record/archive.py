@@ -6,7 +6,6 @@ before goes when the new one has proved good. Originals are read once: digested 
 
 from __future__ import annotations
 
-import errno
 import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
@@ -18,11 +17,11 @@ import filelock
 
 from journal import __version__
 from journal.base.addresses import slug
-from journal.base.byte_progress import Begin, quietly, say_bytes
+from journal.base.byte_progress import Begin, quietly
 from journal.base.digests import ChangedError, copy_with_sha256, file_sha256, largest_first
 from journal.base.problems import Grade, Problem, error, finding, has_errors
 from journal.base.replace_folder import HalfMade, change_places, undo_stopped
-from journal.base.safe_write import clear_folder, has_links, move_new, room_for, scratch_of, sync_folder
+from journal.base.safe_write import check_room, clear_folder, move_new, scratch_of, sync_folder
 from journal.record.bag import (
     INFO,
     MANIFEST,
@@ -344,7 +343,7 @@ class _Making:
                 raise OSError(0, damage.message, str(work / damage.path))
             raise RuntimeError(f"a part made something that is no file: {damage.path}")
         made = readable.files
-        self._check_room([*(made.values() if place.zipped else ()), *self._to_copy(before)])
+        self._check_room(before, made.values() if place.zipped else ())
         info = _bag_info(view, read_chain(self.root), self.made_at, parts.facts, without_private)
         beside = render_beside(view, parts, without_private=without_private)
 
@@ -380,26 +379,17 @@ class _Making:
         what can be counted beforehand.
         """
         before = _Before.of(self.place.path)
-        sizes = self._to_copy(before) + [size for name, size in before.sizes.items() if not name.startswith(SOURCE)]
-        if self.place.zipped or not before.sizes or has_links(work):
-            self._check_room(sizes)
+        readable = [size for name, size in before.sizes.items() if not name.startswith(SOURCE)]
+        if self.place.zipped or not before.sizes or _may_link(before.root / BAGIT, work / BAGIT):
+            self._check_room(before, readable)
             return before
-        sizes += [file.size for file in self.plan.files if before.likely_has(file)]
-        told = "; that disk knows no second names for a file: everything is copied before the archive there goes"
-        self._check_room(sizes, told)
+        why = "; that disk knows no second names for a file: everything is copied before the archive there goes"
+        self.say(f"{self.place.path}: {self._check_room(_Before(), readable, why)}")
         return _Before()
 
-    def _to_copy(self, before: _Before) -> list[int]:
-        return [file.size for file in self.plan.files if self.place.zipped or not before.likely_has(file)]
-
-    def _check_room(self, sizes: Sequence[int], advice: str = "") -> None:
-        folder = self.place.path.parent
-        needed, free = room_for(folder, [*sizes, _SPARE_BYTES])
-        told = f"the archive needs about {say_bytes(needed)}, and {say_bytes(free)} are free{advice}"
-        if free < needed:
-            raise OSError(errno.ENOSPC, told, str(folder))
-        if advice:
-            self.say(f"{folder}: {told}")
+    def _check_room(self, before: _Before, more: Iterable[int], why: str = "") -> str:
+        files = (file.size for file in self.plan.files if self.place.zipped or not before.likely_has(file))
+        return check_room(self.place.path.parent, (*files, *more, _SPARE_BYTES), "the archive", why)
 
     def _fill(
         self, work: Path, made: Mapping[str, int], before: _Before, tags: _Tags
@@ -524,6 +514,16 @@ def _changed(file: SourceFile) -> _UnsoundError:
     uri = file.name.removeprefix(SOURCE)
     message = "was written to while the archive was being made"
     return _UnsoundError((error(uri, None, "archive-changed", message, "run journal archive again"),))
+
+
+def _may_link(file: Path, name: Path) -> bool:
+    """Whether a file there can have a second name: memory sticks mostly know none."""
+    try:
+        os.link(file, name)
+    except OSError:
+        return False
+    name.unlink()
+    return True
 
 
 def _move_in(made: HalfMade) -> None:

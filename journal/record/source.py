@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import errno
 import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from journal.base.byte_progress import Begin, quietly, say_bytes
+from journal.base.byte_progress import Begin, quietly
 from journal.base.digests import digest_stream, file_sha256
 from journal.base.formatting import say_count
 from journal.base.problems import Problem, error, finding
-from journal.base.safe_write import clear_folder, move_new, room_for, scratch_of
+from journal.base.safe_write import check_room, clear_folder, move_new, scratch_of
 from journal.record.bag import MANIFEST, BagCheck, awkward_name, folded_name, is_system_file, parse_manifest, read_tag
 from journal.record.chain import CHAIN, HEAD
 from journal.record.container import FolderBag, NotAZipError, is_safe, kept_on_windows, open_bag
@@ -204,10 +203,7 @@ def _plan_restore(check: BagCheck, windows: bool) -> _RestorePlan:
 
 def _unpack(check: BagCheck, plan: _RestorePlan, work: Path, begin: Begin) -> tuple[int, int]:
     bag = check.bag
-    needed, free = room_for(work.parent, [bag.files[at] for at in (*plan.whole.values(), *plan.rest)])
-    if free < needed:
-        told = f"the build needs about {say_bytes(needed)}, and {say_bytes(free)} are free"
-        raise OSError(errno.ENOSPC, told, str(work.parent))
+    check_room(work.parent, [bag.files[at] for at in (*plan.whole.values(), *plan.rest)], "the build")
     done, total = 0, sum(bag.files[at] for at in plan.whole.values())
     work.mkdir()
     for folder in bag.empty_folders:
@@ -245,7 +241,8 @@ def _fill(folder: Path, work: Path) -> None:
         move_new(work / name, folder / name)
 
 
-_OF_SEALS = (DamageKind.SEAL_CHAIN, DamageKind.SEALED_TEXT, DamageKind.SEALED_PHOTO)
+_OF_SEALS = (DamageKind.SEAL_CHAIN, DamageKind.SEALED_TEXT, DamageKind.SEALED_PHOTO, DamageKind.SEALED_PART)
+_OF_LISTS = (DamageKind.MANIFEST, DamageKind.SOURCE)
 
 
 def _tell_restored(path: Path, damage: Sequence[Damage], plan: _RestorePlan) -> Iterator[Problem]:
@@ -253,31 +250,37 @@ def _tell_restored(path: Path, damage: Sequence[Damage], plan: _RestorePlan) -> 
     of: dict[str, list[Damage]] = {}
     for one in damage:
         of.setdefault(one.path, []).append(one)
-    for name in (*plan.lost, *(name for name in plan.rest if name not in plan.lost)):
+    hint = "take it from another copy of the archive"
+    hint += f"; what is left of such files lies in {DAMAGED}/" if plan.rest else ""
+    for name in dict.fromkeys((*plan.lost, *plan.rest)):
         found = of.pop(printable(name), [])
-        told = found[0].message if found else "cannot be kept on this system: its name is one that Windows reserves"
-        left = f"what there is of it is {DAMAGED}/{printable(name.removeprefix(SOURCE))}"
-        hint = left if name in plan.rest else "take it from another copy of the archive"
-        yield error(printable(name.removeprefix(SOURCE)), None, "restore-damaged", f"did not come back: {told}", hint)
-    whole = {printable(name) for name in plan.whole}
+        if found or name in plan.lost:
+            told = found[0].message if found else "its name is one that this system cannot keep"
+            uri = printable(name.removeprefix(SOURCE))
+            yield error(uri, None, "restore-damaged", f"did not come back: {told}", hint)
+    whole = {printable(name): at == name for name, at in plan.whole.items()}
     others = []
-    for one in (one for found in of.values() for one in found):
-        uri = one.path.removeprefix(SOURCE)
-        if one.kind in _OF_SEALS:
-            hint = "docs/seals.md tells what a chain proves"
-            yield error(uri, None, "restore-not-as-sealed", f"came back as listed, but {one.message}", hint)
-        elif one.kind in (DamageKind.MANIFEST, DamageKind.SOURCE) or one.path == MANIFEST:
-            told = f"{one.message}; files of the build may be lost that nothing lists any longer"
-            yield error(one.path, None, "restore-damaged", told, "hold it against another copy of the archive")
-        elif one.path in whole or one.kind is DamageKind.LINE_ENDS:
-            told = f"came back whole, under its right name; in the archive it {one.message}"
-            told = told if one.path else one.message
-            yield finding(uri or str(path), None, "restore-mended", told)
+    # Of a file that came from elsewhere in the archive, only the first: its seal was looked for where it is not.
+    for one in (one for name, found in of.items() for one in (found if whole.get(name, True) else found[:1])):
+        uri, told = one.path.removeprefix(SOURCE) or str(path), one.message
+        if not whole.get(one.path, True):
+            told = f"came back whole, under its right name; in the archive it {told}"
+            yield finding(uri, None, "restore-mended", told)
+        elif one.kind in _OF_SEALS:
+            told = f"came back as it is listed, but {told}" if one.path in whole else told
+            yield error(uri, None, "restore-not-as-sealed", told, "docs/seals.md tells what a chain proves")
+        elif one.kind in _OF_LISTS or one.path == MANIFEST:
+            told += "; files of the build may be lost that nothing lists any longer"
+            yield error(uri, None, "restore-damaged", told, "hold it against another copy of the archive")
+        elif one.path in whole:
+            yield finding(
+                uri, None, "restore-mended", f"came back whole, under its right name; in the archive it {told}"
+            )
+        elif one.kind is DamageKind.LINE_ENDS:
+            yield finding(uri, None, "restore-mended", told)
         else:
-            others.append(one)
-    for one in others[:_TOLD]:
-        told = f"{one.message}; that does not touch the build"
-        yield finding(one.path or str(path), None, "restore-other", told)
+            others.append(finding(uri, None, "restore-other", f"{told}; that does not touch the build"))
+    yield from others[:_TOLD]
     if (more := len(others) - _TOLD) > 0:
         told = f"{say_count(more, 'more finding')} of damage that does not touch the build"
         yield finding(str(path), None, "restore-other", told, "journal verify tells each")
