@@ -7,11 +7,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from html import escape
+from itertools import groupby
 from pathlib import Path
 
 from journal.base.formatting import say_count, say_date
-from journal.record.chain import Chain, Kind, Seal, read_chain
+from journal.record.chain import Chain, Kind, Seal, name_of, read_chain
 from journal.record.readme import RECORD_CAUTION
+from journal.record.sealed_parts import file_of
 from journal.record.seals import Change, SealStory, read_changes, seal_story, stamps_of
 from journal.record.timestamps import Stamp
 from journal.site.section_pages import section_page, table_group
@@ -171,10 +173,7 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], changes: Sequence[Change],
         sections.append(table_group("Not sealed", "unsealed", told, ("Day", "Entry"), rows))
     if changes:
         sections.append(_changes_section(changes))
-    lines = [
-        (f"{seal.line:,}", _moment(seal), _sealed_link(seal, site), f"{len(seal.files):,}", _amendment(seal))
-        for seal in chain.seals
-    ]
+    lines = [_line_row([*together], site) for _, together in groupby(chain.seals, _told_as)]
     columns = ("Line", "Sealed", "What", "Photos and clips", "Amends, and why")
     caption = "The chain of seals, oldest line first"
     sections.append(table_group("The lines", "lines", caption, columns, lines, numeric=(0, 3)))
@@ -197,15 +196,38 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], changes: Sequence[Change],
     )
 
 
+def _told_as(seal: Seal) -> object:
+    """What lines that are told as one have in common: rows or settings of a file, first sealed at the same time."""
+    return (file_of(seal.id), seal.sealed_at) if seal.kind.is_cut and seal.amends is None else seal.line
+
+
+def _line_row(seals: Sequence[Seal], site: SiteContext) -> tuple[str, str, Link, str, str]:
+    first, last = seals[0], seals[-1]
+    if first is last:
+        what, number = _sealed_link(first, site), f"{first.line:,}"
+    else:
+        many = say_count(
+            len(seals), f"{first.kind.value} of {file_of(first.id)}", f"{first.kind.value}s of {file_of(first.id)}"
+        )
+        what, number = Link(text=many), f"{first.line:,}\u2013{last.line:,}"
+    photos = f"{len(first.files):,}" if first.kind.is_told else ""
+    return number, _moment(first), what, photos, _amendment(first)
+
+
 def _changes_section(changes: Sequence[Change]) -> Group:
     rows = [
-        (f"{one.seal.line:,}", _moment(one.seal), f"{one.told}. Because: {one.seal.reason}", before, after)
+        (f"{one.seal.line:,}", _moment(one.seal), "" if number else f"{_what_changed(one)} {one.seal.reason}", *passage)
         for one in changes
-        for before, after in one.passages or (("", "" if one.kept else "the text of that time was not kept"),)
+        for number, passage in enumerate(one.passages or [("", "" if one.kept else "the text was not kept then")])
     ]
     columns = ("Line", "Sealed", "What was changed, and why", "Before", "After")
     caption = say_count(len(changes), "amendment")
     return table_group("What was changed after it was sealed", "changes", caption, columns, rows, numeric=(0,))
+
+
+def _what_changed(change: Change) -> str:
+    told = name_of(change.seal.key) if change.seal.kind.is_cut and change.passages else change.told
+    return f"{told[:1].upper()}{told[1:]}. Because:"
 
 
 def _moment(seal: Seal) -> str:

@@ -134,10 +134,9 @@ def read_settings(data: bytes) -> tuple[dict[str, Any], bool]:
         settings["theme"]["language"] = language.value
     notice = {"notice": node.value} if isinstance(node := options.get("notice"), yaml.ScalarNode) else {}
     settings |= {"docs_dir": "content", "plugins": ["search", {"journal": notice}]}
-    usual = {*_TEXTS, "docs_dir", "theme", "plugins", "extra", "watch"}
-    more = bool(
-        found.keys() - usual or theme.keys() - {"name", "font", "language"} or {*dict(named)} - {"search", "journal"}
-    )
+    asked = found.keys() - {*_TEXTS, "docs_dir", "theme", "plugins", "extra", "watch"}
+    asked |= theme.keys() - {"name", "font", "language"} | dict(named).keys() - {"search", "journal"}
+    more = bool(asked) or getattr(theme.get("name"), "value", "") != "material"
     return {"site_name": "Build", **settings}, more
 
 
