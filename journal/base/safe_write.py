@@ -231,7 +231,7 @@ def check_room(folder: Path, sizes: Iterable[int], what: str, why: str = "") -> 
     needed, free = sum(-(-size // block) * block for size in sizes), free_bytes(folder)
     told = f"{what} needs about {say_bytes(needed)}, and {say_bytes(free)} are free{why}"
     if free < needed:
-        raise OSError(errno.ENOSPC, told, str(folder))
+        raise OSError(errno.ENOSPC, f"{told}; make room there, or name another disk", str(folder))
     return told
 
 

@@ -6,10 +6,14 @@ import json
 import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
 import click
 import pytest
@@ -17,7 +21,9 @@ from archiving import ENTRY, PHOTO, plain_parts, tree, write_build
 from click.testing import CliRunner, Result
 from making import entry
 
-from journal.commands.record import archive, seal, verify
+from journal.commands import terminal
+from journal.commands.main import main
+from journal.commands.record import archive, bar_of_bytes, seal, verify
 from journal.making import archive_parts
 from journal.record.chain import read_chain
 from journal.record.verify import verify as search_site
@@ -172,6 +178,43 @@ def test_an_archive_in_the_way_of_something_is_wrong_use(root: Path, run: Run) -
     refused = run("archive", "--out", str(root / "content"))
     assert refused.exit_code == 2
     assert "cannot stand inside content/" in refused.output
+
+
+@pytest.mark.parametrize("ending", ["SIGTERM", "SIGHUP", "SIGINT"])
+def test_told_to_end_a_command_tidies_up(
+    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ending: str
+) -> None:
+    """Whatever asked for it: nothing half-made is left, and the next program hears signals as before."""
+    number = getattr(signal, ending)
+
+    def site(folder: Path) -> None:
+        assert (tmp_path / ".out.part").exists()
+        os.kill(os.getpid(), number)
+
+    monkeypatch.setattr(archive_parts, "make_parts", lambda journal, made_at, **more: replace(plain_parts(), site=site))
+    before = signal.getsignal(number)
+    ended = CliRunner().invoke(main, ["archive", "--build", str(root), "--out", str(tmp_path / "out")])
+    assert ended.exit_code == (1 if ending == "SIGINT" else 128 + number)
+    assert signal.getsignal(number) == before
+    assert [path.name for path in tmp_path.iterdir()] == ["build"]
+
+
+def test_progress_is_told_a_handful_of_times_in_a_pipe(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Ten minutes of copying, however many files end in the same megabyte; quick work says nothing."""
+    clock = [datetime(2026, 1, 1, tzinfo=UTC)]
+    monkeypatch.setattr(terminal, "datetime", SimpleNamespace(now=lambda zone: clock[0]))
+    with bar_of_bytes("copying") as progress:
+        for done in range(6000):
+            clock[0] += timedelta(seconds=0.1)
+            progress(min(done, 5000) * 1_000_000, 5_000_000_000)
+    lines = capsys.readouterr().err.splitlines()
+    assert lines[0] == "copying (MB): 49 of 5,000"
+    assert len(lines) == 7
+    with bar_of_bytes("verifying") as progress:
+        progress(1, 1)
+    assert capsys.readouterr().err == ""
 
 
 @pytest.mark.parametrize("command", ["seal", "archive", "verify"])
