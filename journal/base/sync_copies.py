@@ -11,7 +11,9 @@ _SAYS_SO = re.compile(
     r"|[._](?:sync-)?conflict-[0-9]{8}-[0-9]{6}.*)",
     re.IGNORECASE,
 )
-_NUMBERED = re.compile(r"(.+?)(?: ?\([0-9]{1,2}\)|(?: -)? copy(?: \(?[0-9]{1,2}\)?)?)", re.IGNORECASE)
+_NUMBERED = re.compile(
+    r"(.+?)(?: ?\([0-9]{1,2}\)|(?: -)? copy(?: \(?[0-9]{1,2}\)?)?|-(?-i:DESKTOP|LAPTOP|WIN)-\w+)", re.IGNORECASE
+)
 _BY_MACHINE = re.compile(r"(.+?)(?:-[\w-]*[A-Z][\w-]*| [2-9])")
 _TEXTS = frozenset({"md", "markdown", "yml", "yaml", "csv", "json", "jsonl", "svg"})
 _OF_ONE_NAME = frozenset({"index", "build", "steps", "seals", "head", "callouts", "inventory", "records", "tasks"})
@@ -25,7 +27,7 @@ def copy_of(name: str, names: Collection[str]) -> str | None:
     `index-DESKTOP-4F.md` only beside one of the names that every build has.
     """
     stem, dot, ending = name.rpartition(".")
-    if said := _SAYS_SO.fullmatch(stem or name):
+    if "onfli" in name.casefold() and (said := _SAYS_SO.fullmatch(stem or name)):
         return f"{said[1]}{dot}{ending}" if stem else said[1]
     for form in (_NUMBERED, _BY_MACHINE) if ending.casefold() in _TEXTS else ():
         like = form.fullmatch(stem)

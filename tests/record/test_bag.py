@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ntpath
 import shutil
 import subprocess
 from pathlib import Path
@@ -26,7 +27,7 @@ from journal.record.bag import (
     render_plain_names,
     tag_files,
 )
-from journal.record.container import FolderBag, is_safe
+from journal.record.container import FolderBag, is_safe, kept_on_windows
 
 # The payload of the example bag in RFC 8493, 4.1; the RFC prints no bytes of it, so these are ours.
 EXAMPLE = {
@@ -216,6 +217,40 @@ def test_safe_paths_stay_inside(name: str) -> None:
             assert Path("/bag", path).resolve().is_relative_to("/bag")
     assert not is_safe(f"../{name}")
     assert not is_safe(f"/{name}")
+
+
+@settings(deadline=None)
+@given(st.text("ab./\\:~ ", min_size=1, max_size=12))
+def test_safe_paths_stay_inside_on_windows(name: str) -> None:
+    """Where a backslash parts names and a colon begins a drive or a stream, too, by Python's own rules for Windows."""
+    for path in (name, f"data/{name}"):
+        if is_safe(path):
+            assert ".." not in path.replace("\\", "/").split("/")
+        if is_safe(path) and kept_on_windows(path):
+            landed = ntpath.normpath(ntpath.join("C:\\bag", path))
+            assert landed.startswith("C:\\bag\\")
+            assert landed.removeprefix("C:\\bag\\").replace("\\", "/") == path
+
+
+@pytest.mark.parametrize(
+    ("path", "kept"),
+    [
+        ("content/..\\..\\evil.txt", False),
+        ("\\\\server\\share\\x", False),
+        ("data/C:\\x", False),
+        ("data/x:stream", False),
+        *(
+            (f"data/{name}", False)
+            for name in ("CON", "nul.txt", "aux.tar.gz", "COM1", "lpt9.csv", "prn .txt", "conin$")
+        ),
+        *((f"data/{name}", False) for name in ("a.", "a ", "a./b", "a?", 'a"b', "a|b", "a<b", "a*", "a\tb")),
+        *((f"data/{name}", True) for name in ("console.txt", "com.txt", "com10.txt", "nullen.txt", ".hidden", "a b.c")),
+    ],
+)
+def test_which_names_windows_keeps(path: str, kept: bool) -> None:
+    """As Microsoft has it in "Naming Files, Paths, and Namespaces"; a name with a backslash is safe elsewhere."""
+    assert kept_on_windows(path) is kept
+    assert is_safe(path) is not (".." in path or path.startswith("\\"))
 
 
 def test_what_desktops_leave_is_told_as_such() -> None:
