@@ -116,8 +116,8 @@ def _check_meeting(uris: Iterable[str]) -> Iterator[Problem]:
 DAMAGED = "damaged"
 """The folder beside content/ for what of the build's files is not whole; nothing reads it."""
 
-_TOLD = 5
-"""Damage elsewhere in the archive that is told one by one."""
+_NAMED = 5
+"""Files elsewhere in the archive that are named where they are damaged."""
 
 
 def restore_source(
@@ -259,7 +259,7 @@ def _tell_restored(path: Path, damage: Sequence[Damage], plan: _RestorePlan) -> 
             uri = printable(name.removeprefix(SOURCE))
             yield error(uri, None, "restore-damaged", f"did not come back: {told}", hint)
     whole = {printable(name): at == name for name, at in plan.whole.items()}
-    others = []
+    others: list[str] = []
     # Of a file that came from elsewhere in the archive, only the first: its seal was looked for where it is not.
     for one in (one for name, found in of.items() for one in (found if whole.get(name, True) else found[:1])):
         uri, told = one.path.removeprefix(SOURCE) or str(path), one.message
@@ -278,9 +278,9 @@ def _tell_restored(path: Path, damage: Sequence[Damage], plan: _RestorePlan) -> 
             )
         elif one.kind is DamageKind.LINE_ENDS:
             yield finding(uri, None, "restore-mended", told)
-        else:
-            others.append(finding(uri, None, "restore-other", f"{told}; that does not touch the build"))
-    yield from others[:_TOLD]
-    if (more := len(others) - _TOLD) > 0:
-        told = f"{say_count(more, 'more finding')} of damage that does not touch the build"
+        elif one.kind is not DamageKind.COUNTS:  # which follow from the rest
+            others.append(one.path or one.message)
+    if others:
+        names = ", ".join(others[:_NAMED]) + (f" and {len(others) - _NAMED} more" if len(others) > _NAMED else "")
+        told = f"damage elsewhere in the archive does not touch the build: {names}"
         yield finding(str(path), None, "restore-other", told, "journal verify tells each")

@@ -273,6 +273,15 @@ def test_a_build_comes_back_out_of_its_archive(tmp_path: Path) -> None:
     assert again.exit_code == 2
     assert f"{tmp_path / 'c/content'}/" in again.output
     assert run("begin", tmp_path / "d", "--from-archive", tmp_path / "nowhere").exit_code == 2
+    (tmp_path / "a").rename(tmp_path / ".a.old")
+    assert run("verify", tmp_path / "a").exit_code == 0
+    assert run("begin", tmp_path / "d", "--from-archive", tmp_path / "a").exit_code == 0
+    (tmp_path / ".a.old/data/source/content/steps.csv").write_text("damaged")
+    part = run("begin", tmp_path / "e", "--from-archive", tmp_path / "a")
+    assert part.exit_code == 1
+    assert "content/steps.csv: did not come back" in part.output
+    assert "not all of the build came back: see above" in part.output
+    assert (tmp_path / "e/damaged/content/steps.csv").read_text() == "damaged"
 
 
 def test_the_starter_drawing_fits_the_ready_list() -> None:

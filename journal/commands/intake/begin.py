@@ -151,8 +151,9 @@ def _begin_from_archive(archive: Path, folder: Path) -> None:
     from journal.base.byte_progress import say_bytes
     from journal.commands.record import bar_of_bytes
     from journal.record.source import restore_source
+    from journal.record.verify import find_archive
 
-    if not archive.exists():
+    if not find_archive(archive).exists():
         raise AnswerError(f"{archive} is not there.")
     _stop_where(in_the_way(folder, ()))
     restored, problems = restore_source(archive, folder, begin=bar_of_bytes)
