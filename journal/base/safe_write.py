@@ -226,12 +226,15 @@ def check_room(folder: Path, sizes: Iterable[int], what: str, why: str = "") -> 
     """How much room `what`, made of files of such sizes, takes on the disk of a folder, and how much is free, in words
     with `why` behind them; OSError with the same words where that is not enough.
     """
-    # The shortest file takes a whole block, which is 128 kB on some memory sticks; 4 kB where NTFS is as usual.
-    block = os.statvfs(folder).f_frsize if hasattr(os, "statvfs") else 4096
+    # The shortest file takes a whole block, 128 kB on some memory sticks. What a disk calls its block is often another
+    # figure (1 MB on network disks), so it is tried; 4 kB where the system does not tell, and NTFS is as usual.
+    with scratch_beside(folder / "room") as scratch:
+        _fill(scratch, b"x", wait=True)
+        block = max(4096, 512 * getattr(scratch.stat(), "st_blocks", 0))
     needed, free = sum(-(-size // block) * block for size in sizes), free_bytes(folder)
     told = f"{what} needs about {say_bytes(needed)}, and {say_bytes(free)} are free{why}"
     if free < needed:
-        raise OSError(errno.ENOSPC, f"{told}; make room there, or name another disk", str(folder))
+        raise OSError(errno.ENOSPC, f"{told}; make room there, or name another disk", str(folder.parent))
     return told
 
 

@@ -106,8 +106,10 @@ def _note_copy(item: FolderItem, original: str, beside: bool, notes: Notes) -> N
     said = f'"{item.name}" is by its name a copy of "{original}" that a synchronising program made, because two wrote '
     said += "at once; it is not read"
     hint = f"take over what only it says, then move it out of content/; or rename it {original}"
-    if original in ("seals.jsonl", "head.json"):
-        hint = 'join the two chains: journal seal --join "content/seals….jsonl" with the name of the copy of the chain'
+    if original == "seals.jsonl":
+        hint = f'join the two chains: journal seal --join "content/{item.name}"'
+    elif original == "head.json":
+        hint = "it goes when a copy of seals.jsonl is joined (journal seal --join); without one, take it out"
     read = (item.is_folder or item.is_text) and _TOLD_IN.match(notes.file) and not (beside and original == "index.md")
     (notes.error if read else notes.finding)(None, "sync-copy", said, hint)
 

@@ -389,7 +389,7 @@ class _Making:
 
     def _check_room(self, before: _Before, more: Iterable[int], why: str = "") -> str:
         files = (file.size for file in self.plan.files if self.place.zipped or not before.likely_has(file))
-        return check_room(self.place.path.parent, (*files, *more, _SPARE_BYTES), "the archive", why)
+        return check_room(self.place.half_made.building, (*files, *more, _SPARE_BYTES), "the archive", why)
 
     def _fill(
         self, work: Path, made: Mapping[str, int], before: _Before, tags: _Tags

@@ -15,8 +15,9 @@ def join_chains(root: Path, copy: Path | None) -> tuple[str, tuple[Problem, ...]
     """Join the chain of the build folder with another copy of it that went on otherwise; (what was done, problems).
 
     The longer goes on as the chain, the other is kept as it is in content/seals/; no line is lost. The copy, where it
-    lies in content/, goes, and so do copies of the head. Problems, and nothing was done: `seal-chain` (one of the two
-    is broken), `seal-forked` (a copy lies in content/ and none is named). Stopped anywhere it can be done again.
+    is one that a synchronising program left, goes, and so do copies of the head. Problems, and nothing was done:
+    `seal-chain` (one of the two is broken), `seal-forked` (such a copy lies there and none is named). Stopped anywhere,
+    it can be done again.
     """
     if copy is None:
         told = "two sealed at once: this chain goes on otherwise"
@@ -37,9 +38,9 @@ def join_chains(root: Path, copy: Path | None) -> tuple[str, tuple[Problem, ...]
         write_whole(root / CHAIN, chain.raw)
     if chain.seals:
         write_whole(root / HEAD, render_head(len(chain.seals), chain.head))
-    for path in (copy, *(root / uri for uri in _copies_of(root, HEAD))):
-        if path.resolve().is_relative_to((root / "content").resolve()):
-            path.unlink()
+    gone = [uri for uri in _copies_of(root, CHAIN) if (root / uri).samefile(copy)]
+    for uri in (*gone, *_copies_of(root, HEAD)):
+        (root / uri).unlink()
     return f"Joined: both chains share {say_count(shared, 'line')}; {told}.", ()
 
 

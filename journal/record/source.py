@@ -203,9 +203,9 @@ def _plan_restore(check: BagCheck, windows: bool) -> _RestorePlan:
 
 def _unpack(check: BagCheck, plan: _RestorePlan, work: Path, begin: Begin) -> tuple[int, int]:
     bag = check.bag
-    check_room(work.parent, [bag.files[at] for at in (*plan.whole.values(), *plan.rest)], "the build")
-    done, total = 0, sum(bag.files[at] for at in plan.whole.values())
     work.mkdir()
+    check_room(work, [bag.files[at] for at in (*plan.whole.values(), *plan.rest)], "the build")
+    done, total = 0, sum(bag.files[at] for at in plan.whole.values())
     for folder in bag.empty_folders:
         if folder.startswith(SOURCE):
             (work / folder.removeprefix(SOURCE)).mkdir(parents=True, exist_ok=True)

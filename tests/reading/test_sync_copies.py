@@ -79,7 +79,9 @@ def test_a_copy_beside_what_the_program_reads_is_a_finding(make_build: MakeBuild
     assert {(f"{place}/{name}").removeprefix("content/") for _, place, name in told} == set(copies)
     assert {grade for grade, _, _ in told} == {"finding"}
     hints = {problem.message.split('"')[1]: problem.hint for problem in problems if problem.word == "sync-copy"}
-    assert hints["seals (conflicted copy 2026-11-27).jsonl"].startswith("join the two chains: journal seal --join")
+    name = "seals (conflicted copy 2026-11-27).jsonl"
+    assert hints[name] == f'join the two chains: journal seal --join "content/{name}"'
+    assert hints["head (conflicted copy 2026-11-27).json"].endswith("without one, take it out")
     assert hints["steps (1).csv"].endswith("or rename it steps.csv")
 
 

@@ -137,6 +137,19 @@ def test_joined_twice_is_joined(root: Path, tmp_path: Path) -> None:
     assert copy.exists()
 
 
+def test_what_is_no_copy_of_a_program_is_not_taken_away(root: Path) -> None:
+    """The chain itself, a branch, a file of the builder's own: joined by mistake they stay."""
+    own = Path(shutil.copy(root / COPY, root / "content/records/seals.jsonl"))
+    assert run(root, "--join", str(root / COPY)).exit_code == 0
+    (name,) = read_branches(root)
+    before = {path: path.read_bytes() for path in (own, root / CHAIN, root / HEAD, root / "content/seals" / name)}
+    for path in (root / CHAIN, root / "content/seals" / name, own):
+        joined, problems = join_chains(root, path)
+        assert problems == ()
+        assert joined.startswith("Joined: ")
+        assert {path: path.read_bytes() for path in before} == before
+
+
 def test_a_copy_that_is_ahead_becomes_the_chain(root: Path) -> None:
     """Where one only went on, nothing is forked and no branch is kept."""
     (root / COPY).write_bytes((root / CHAIN).read_bytes())
