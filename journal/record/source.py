@@ -242,7 +242,6 @@ def _fill(folder: Path, work: Path) -> None:
 
 
 _OF_SEALS = (DamageKind.SEAL_CHAIN, DamageKind.SEALED_TEXT, DamageKind.SEALED_PHOTO, DamageKind.SEALED_PART)
-_OF_LISTS = (DamageKind.MANIFEST, DamageKind.SOURCE)
 
 
 def _tell_restored(path: Path, damage: Sequence[Damage], plan: _RestorePlan) -> Iterator[Problem]:
@@ -269,13 +268,9 @@ def _tell_restored(path: Path, damage: Sequence[Damage], plan: _RestorePlan) -> 
         elif one.kind in _OF_SEALS:
             told = f"came back as it is listed, but {told}" if one.path in whole else told
             yield error(uri, None, "restore-not-as-sealed", told, "docs/seals.md tells what a chain proves")
-        elif one.kind in _OF_LISTS or one.path == MANIFEST:
+        elif one.kind in (DamageKind.MANIFEST, DamageKind.SOURCE) or one.path == MANIFEST:
             told += "; files of the build may be lost that nothing lists any longer"
             yield error(uri, None, "restore-damaged", told, "hold it against another copy of the archive")
-        elif one.path in whole:
-            yield finding(
-                uri, None, "restore-mended", f"came back whole, under its right name; in the archive it {told}"
-            )
         elif one.kind is DamageKind.LINE_ENDS:
             yield finding(uri, None, "restore-mended", told)
         elif one.kind is not DamageKind.COUNTS:  # which follow from the rest
