@@ -169,11 +169,13 @@ def _may_be_filled(folder: Path, listed: Mapping[str, str]) -> bool:
     """Whether a folder is new or empty, or holds some of the build, which a run that was stopped had brought there."""
     if not folder.is_dir():
         return not folder.exists()
+    build = {name.removeprefix(SOURCE): digest for name, digest in listed.items() if name.startswith(SOURCE)}
+    inside = {item.name for item in folder.iterdir()}
+    if not inside <= {name.split("/")[0] for name in build}:
+        return False
     there = FolderBag(folder)
-    if not there.files or there.damage:
-        return not any(folder.iterdir())
-    part = len(there.files) < sum(name.startswith(SOURCE) for name in listed)
-    return part and all(listed.get(SOURCE + name) == file_sha256(folder / name)[0] for name in there.files)
+    part = not inside or 0 < len(there.files) < len(build)
+    return part and not there.damage and all(build.get(name) == file_sha256(folder / name)[0] for name in there.files)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

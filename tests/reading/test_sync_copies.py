@@ -22,6 +22,7 @@ FULL = {"index.md", "build.yml", "steps.csv", "seals.jsonl", "head.json", "a.md"
         ("index (Anna's conflicted copy 2026-11-27) (1).md", "index.md"),
         ("index (Konfliktkopie von Anna 2026-11-27).md", "index.md"),
         ("index (Copie en conflit de Anna 2026-11-27).md", "index.md"),
+        ("index (copia en conflicto de Anna 2026-11-27).md", "index.md"),
         ("index [conflicted].md", "index.md"),
         ("seals.sync-conflict-20261127-101010-ABCDEF7.jsonl", "seals.jsonl"),
         ("build_conflict-20261127-101010.yml", "build.yml"),
@@ -51,6 +52,20 @@ FULL = {"index.md", "build.yml", "steps.csv", "seals.jsonl", "head.json", "a.md"
 def test_which_names_are_those_of_copies(name: str, original: str | None) -> None:
     """A program that says so is believed; a number or a machine's name only beside the file itself."""
     assert copy_of(name, FULL | {name}) == original
+
+
+@pytest.mark.parametrize(
+    "name",
+    "index.md build.yml steps.csv seals.jsonl head.json callouts.csv inventory.csv records.csv tasks.csv".split(),
+)
+def test_every_file_that_all_builds_have(name: str) -> None:
+    """A machine's name behind a hyphen, a number behind a blank or in brackets."""
+    stem, _, ending = name.partition(".")
+    for mark in ("-Anna-PC", " 2", " (1)", "(2)", " copy"):
+        assert copy_of(f"{stem}{mark}.{ending}", {name}) == name
+        assert copy_of(f"{stem}{mark}.{ending}", set()) is None
+    for mark in ("-2", "2", "-old", " 10", " (copy of it)"):
+        assert copy_of(f"{stem}{mark}.{ending}", {name}) is None
 
 
 def of_copies(root: Path) -> list[tuple[str, str, str]]:

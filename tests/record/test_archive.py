@@ -612,6 +612,23 @@ def test_nothing_is_restored_over_anything(root: Path, tmp_path: Path) -> None:
     assert restore_source(tmp_path / "out", tmp_path / "again")[0] is not None
 
 
+def test_a_part_that_a_stopped_run_brought_is_completed(root: Path, tmp_path: Path) -> None:
+    """A file as the archive has it is no obstacle; one that differs, another one, or all of them are left alone."""
+    archived(root, tmp_path / "out")
+    again = tmp_path / "again"
+    for name, data in (("mkdocs.yml", b"other"), ("notes.txt", b"mine"), ("content/x/y.txt", b"mine")):
+        (again / name).parent.mkdir(parents=True, exist_ok=True)
+        (again / name).write_bytes(data)
+        assert [problem.word for problem in restore_source(tmp_path / "out", again)[1]] == ["restore-not-empty"]
+        assert tree(again) == {name: data}
+        shutil.rmtree(again)
+    again.mkdir()
+    shutil.copy(root / "mkdocs.yml", again)
+    assert restored(tmp_path / "out", again) == []
+    assert content_of(again) == content_of(root)
+    assert [problem.word for problem in restore_source(tmp_path / "out", again)[1]] == ["restore-not-empty"]
+
+
 def test_the_folder_one_stands_in_can_be_filled(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """An empty folder named as `.` gets the build and stays the same folder."""
     archived(root, tmp_path / "out")
