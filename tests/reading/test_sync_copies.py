@@ -56,7 +56,17 @@ def test_which_names_are_those_of_copies(name: str, original: str | None) -> Non
 
 @pytest.mark.parametrize(
     "name",
-    "index.md build.yml steps.csv seals.jsonl head.json callouts.csv inventory.csv records.csv tasks.csv".split(),
+    [
+        "index.md",
+        "build.yml",
+        "steps.csv",
+        "seals.jsonl",
+        "head.json",
+        "callouts.csv",
+        "inventory.csv",
+        "records.csv",
+        "tasks.csv",
+    ],
 )
 def test_every_file_that_all_builds_have(name: str) -> None:
     """A machine's name behind a hyphen, a number behind a blank or in brackets."""
