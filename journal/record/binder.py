@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from math import ceil
 
 from journal.base.formatting import (
     month_of,
@@ -23,7 +24,7 @@ from journal.base.formatting import (
 )
 from journal.base.model import FreePage, InspectionFinding
 from journal.media.photos import Picture
-from journal.record.album import LIMITS, TO_A_SHEET, AlbumPicture, Reason, choose_album
+from journal.record.album import LEAST, LIMITS, MOST, AlbumPicture, Reason, choose_album
 from journal.record.binder_drawings import draw_frame, draw_month, month_height_mm, months_between
 from journal.record.binder_parts import (
     INK,
@@ -272,7 +273,7 @@ def _album(of: Shared) -> Json:
 
     chosen = choose_album(of.view, set(of.view.builders), of.boxes.usable)
     return {
-        "sheets": [[placed(one) for one in four] for four in groups(chosen, TO_A_SHEET)],
+        "rows": [[placed(one) for one in pair] for pair in groups(chosen, 2)],
         "rules": f"Chosen by rule, not by hand: up to {LIMITS[Reason.AT_WORK]} of a builder at work, up to "
         f"{LIMITS[Reason.INSIDE]} of the inside of something closed later, up to {LIMITS[Reason.COVER]} that stand for "
         "their entry, then others until there are at least 24 and the last sheet is full; spread over the assemblies "
@@ -305,14 +306,15 @@ def _month(of: Shared, month: str, entries: Sequence[ShownEntry]) -> Json:
     minutes: dict[date, int] = defaultdict(int)
     for entry in entries:
         minutes[entry.date] += entry.minutes
-    drawing = f"month-{month}.svg"
+    drawing, height = f"month-{month}.svg", month_height_mm(year, number)
     of.drawings[drawing] = draw_month(year, number, {day.day: clock(told) for day, told in minutes.items()})
     return {
         "month": say_month(month),
         "days": say_count(len(minutes), "day"),
         "hours": clock(sum(minutes.values())),
         "drawing": drawing,
-        "short": max(0.0, month_height_mm(year, number) - _MONTH_ROW_MM * (len(entries) + 0.5)),
+        "short": max(0.0, height - _MONTH_ROW_MM * (len(entries) + 0.5)),
+        "beside": ceil(height / _MONTH_ROW_MM),
         "alt": f"{say_month(month)}, worked on the {', '.join(str(day.day) for day in minutes)}",
         "rows": [
             {

@@ -35,7 +35,7 @@ SHORT_HASH = 12
 
 _LARGE, _SMALL = 960, 480
 _GUTTER_MM = 6.0
-_TALLEST_MM, ALBUM_TALLEST_MM = 68.0, 84.0
+_TALLEST_MM, ALBUM_TALLEST_MM = 68.0, 54.0
 _LONG_CAPTION = 500  # letters: more may be taller than the picture it stands beside
 INK = Palette(
     ink="#17242e",
@@ -207,7 +207,7 @@ class _Boxes:
 
     def box(self, photo: Photo, tallest_mm: float = ALBUM_TALLEST_MM, long_edge: int = _LARGE) -> Json:
         """A picture fitted into half the width of the text, or a placeholder with the reason; as it stands, one of the
-        album, on a quarter of a sheet.
+        album, six to a sheet.
         """
         picture, width_mm = self._pictures.get(photo.src_uri), self._width_mm
         box: Json = {

@@ -46,7 +46,7 @@ class Binder:
     drawings: Mapping[str, str] = field(default_factory=dict)
 
 
-_STANDARD: Literal["a-2b"] = "a-2b"
+_STANDARDS: tuple[Literal["a-3a", "ua-1"], ...] = ("a-3a", "ua-1")
 _ENTRIES_TO_A_PART = 80
 _FEW_PARTS = 4
 _NUMBER_YET_UNKNOWN = "000"
@@ -143,7 +143,7 @@ class _Setter:
             output=str(path),
             root=str(self._scratch),
             font_paths=self._fonts,
-            pdf_standards=_STANDARD,
+            pdf_standards=list(_STANDARDS),
             timestamp=self._made_at,
         )
         return path
@@ -193,7 +193,7 @@ def _printable(chars: Iterable[str], fonts: typst.Fonts) -> set[str]:
         # A space between, so that no two are shaped into one.
         source = f'#set text(font: ("Literata",))\n#{json.dumps(" ".join(part), ensure_ascii=False)}'
         try:
-            typst.compile(source.encode(), font_paths=fonts, pdf_standards=_STANDARD, timestamp=0)
+            typst.compile(source.encode(), font_paths=fonts, pdf_standards=list(_STANDARDS), timestamp=0)
             good.update(part)
         except typst.TypstError:
             middle = len(part) // 2
