@@ -5,7 +5,7 @@ and beside every entry how it was sealed. For the archive alone; nothing here is
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 from pathlib import Path
 
@@ -79,13 +79,12 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
         if gaps:
             heading = finds[word].finds.rstrip(".") if word in finds else f"Other findings: {word}"
             why = finds[word].why if word in finds else ""
-            sections.append(_gap_section(heading, f"gap-{word}", why, "What to do about it", gaps, site))
+            sections.append(_gap_section(heading, f"gap-{word}", why, gaps, site))
     if not sections:
         sections.append(Group(title="Open gaps", anchor="gap-none", paragraphs=("None of the rules finds a gap.",)))
     if evidence.answered:
         why = "These gaps are still there; the builder says why."
-        heading, last = "Answered by the builder", "The builder’s answer"
-        sections.append(_gap_section(heading, "answered", why, last, evidence.answered, site))
+        sections.append(_gap_section("Answered by the builder", "answered", why, evidence.answered, site))
     open_by, answered_by = (Counter(gap.problem.word for gap in found) for found in (evidence.gaps, evidence.answered))
     rules = [
         (rule.word, rule.finds, rule.why, f"{open_by[rule.word]:,}", f"{answered_by[rule.word]:,}") for rule in RULES
@@ -115,9 +114,12 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
     )
 
 
-def _gap_section(heading: str, anchor: str, why: str, last: str, gaps: Iterable[Gap], site: SiteContext) -> Group:
-    rows = [(_where(gap, site), gap.problem.message, gap.answer or gap.problem.hint or "—") for gap in gaps]
-    caption, columns = say_count(len(rows), "gap"), ("Where", "What is missing", last)
+def _gap_section(heading: str, anchor: str, why: str, gaps: Sequence[Gap], site: SiteContext) -> Group:
+    """Gaps under a heading; how to mend them is the builder's, and stands in `check`."""
+    answered = any(gap.answer for gap in gaps)
+    rows = [(_where(gap, site), gap.problem.message, *([gap.answer] if answered else [])) for gap in gaps]
+    columns = ("Where", "What is missing", *(["The builder’s answer"] if answered else []))
+    caption = say_count(len(rows), "gap")
     return table_group(heading, anchor, caption, columns, rows, paragraphs=(why,) if why else ())
 
 

@@ -4,13 +4,13 @@ And how much private it will hold, drafts included, which no view of the archive
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 from journal.base.byte_progress import Begin, Progress, quietly, silent
-from journal.base.digests import in_threads
+from journal.base.digests import file_sha256, in_threads
 from journal.base.formatting import say_count
 from journal.base.model import Entry, Photo, WriteUp
 from journal.base.private_passages import private_lines
@@ -18,14 +18,15 @@ from journal.base.problems import Problem, error
 from journal.ledger.journal import Journal
 from journal.making.archive_pages import record_extras
 from journal.making.host import load_settings, shipped_digests, site_options, write_site
-from journal.making.lay_site import lay_site
+from journal.making.lay_site import lay_site, render_pictures
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanner
 from journal.media.clips import uncleanliness
-from journal.media.photos import facts
+from journal.media.photos import Picture, facts
 from journal.record.archive import Parts
-from journal.record.binder import plan_binder, render_binder
-from journal.record.chain import read_chain
+from journal.record.binder import KeptPaper, plan_binder, render_binder
+from journal.record.chain import Chain, read_chain
+from journal.record.seals import stamps_of
 from journal.record.tables import archive_tables, tables_guide
 from journal.view.view import Audience, View
 
@@ -52,9 +53,23 @@ def make_parts(
 
     def binder(path: Path) -> None:
         # The reasons of amendments are written for the inspector, so the chain stays with the archive.
-        chain = read_chain(journal.root) if view else None
-        planned = plan_binder(laid.view, laid.pictures, made_on=made_at.date(), chain=chain)
+        chain, pictures = (read_chain(journal.root), unmarked()) if view else (Chain(), laid.pictures)
+        planned = plan_binder(
+            laid.view,
+            pictures,
+            made_on=made_at.date(),
+            chain=chain,
+            stamps=stamps_of(journal.root, chain) if view else (),
+            papers=dict(_papers(journal.root, laid.view)),
+        )
         render_binder(planned, path, made_at=made_at)
+
+    def unmarked() -> Mapping[str, Picture]:
+        """The pictures without the builder's mark, which may lie over what an inspector wants to see."""
+        settings = replace(laid.view.photo_settings, watermark="")
+        if settings == laid.view.photo_settings:
+            return laid.pictures
+        return render_pictures(journal.root, laid.view, settings, credit=options.site_name, begin=begin)[0]
 
     def search(folder: Path) -> tuple[Problem, ...]:
         scanner = Scanner(
@@ -71,6 +86,15 @@ def make_parts(
 
     parts = Parts(site=site, binder=binder, tables=lambda: archive_tables(laid.view), guide=tables_guide())
     return parts if view else replace(parts, search=search)
+
+
+def _papers(root: Path, view: View) -> Iterator[tuple[str, KeptPaper]]:
+    """The file behind every paper kept, by its name in records.csv."""
+    for record in view.records:
+        path = root / "content/records" / record.file
+        if path.is_file():  # one that is missing is an error of its own
+            sha256, size = file_sha256(path)
+            yield record.file, KeptPaper(path=path, bytes=size, sha256=sha256)
 
 
 def own_templates(root: Path) -> Sequence[str]:

@@ -10,23 +10,28 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from itertools import accumulate
 from math import ceil
+from mimetypes import guess_type
+from textwrap import shorten
 
 from journal.base.formatting import (
     month_of,
     say_count,
     say_date,
+    say_few,
     say_minutes,
     say_month,
     say_signed,
     say_steps,
     say_weekday,
 )
-from journal.base.model import FreePage, InspectionFinding
+from journal.base.model import FreePage, InspectionFinding, Record
 from journal.media.photos import Picture
-from journal.record.album import LEAST, LIMITS, MOST, AlbumPicture, Reason, choose_album
+from journal.record.album import LIMITS, AlbumPicture, Reason, choose_album
 from journal.record.binder_drawings import draw_frame, draw_month, month_height_mm, months_between
 from journal.record.binder_parts import (
+    GAP_ORDER,
     INK,
     SHORT_HASH,
     Shared,
@@ -38,16 +43,20 @@ from journal.record.binder_parts import (
     mark,
     named,
     say_findings,
+    say_sealing,
     say_span,
+    say_stamps,
 )
 from journal.record.chain import Chain, Kind
 from journal.record.readme import RECORD_CAUTION
-from journal.record.setting import Binder, Json, render_binder
+from journal.record.setting import Binder, Json, KeptPaper, render_binder
+from journal.record.timestamps import Stamp
 from journal.record.trace import StepTrace, role_of
 from journal.trade.figures import CAUTION, NOT_GIVEN, TALLY_CAUTION, TradeTable
 from journal.trade.measured import MEASURED_CAUTION
 from journal.trade.tally import SHOWN_RULE, add_up, say_exact, say_percent, say_tenths
 from journal.trade.weighing import BALANCE_CAUTION
+from journal.view.inspection_pack import Cell, PackPart, inspection_pack
 from journal.view.people import PersonWork
 from journal.view.view import (
     RULES,
@@ -61,11 +70,11 @@ from journal.view.view import (
 )
 from journal.view.weighing_parts import draw_limits, weighing_tables
 
-__all__ = ["Binder", "plan_binder", "render_binder"]
+__all__ = ["Binder", "KeptPaper", "plan_binder", "render_binder"]
 
 _SHEET_MM = (210.0, 297.0)  # ISO 216 A4
 _MARGIN_MM = 42.0  # left and right of the text together
-_ON_SUMMARY, _WORDS_ON_SUMMARY = 6, 12  # people and inspections, code words: the summary is one sheet
+_ON_SUMMARY, _GAPS_ON_SUMMARY = 6, 7  # people and inspections, kinds of gaps: the summary is one sheet
 _MONTH_ROW_MM = 7.4  # a row of a month's list where its title fits a line
 _LEFT_OUT = "Left out of this copy, which was made without private things."
 
@@ -76,11 +85,14 @@ def plan_binder(
     *,
     made_on: date,
     chain: Chain | None = None,
+    stamps: Sequence[Stamp] = (),
+    papers: Mapping[str, KeptPaper] | None = None,
 ) -> Binder:
     """What stands on every sheet.
 
     `pictures` maps the `src_uri` of a photo to its picture; `made_on` is printed at the foot of every
-    sheet; `chain` is the chain of seals.
+    sheet; `chain` is the chain of seals, `stamps` vouch for it; `papers` are the files behind the papers kept, by
+    the names of records.csv: up to `ATTACHED_BYTES` together go into the document.
     """
     of = Shared(view, pictures, chain or Chain(), _SHEET_MM[0] - _MARGIN_MM)
     aircraft, days = view.aircraft, [entry.date for entry in view.entries]
@@ -97,9 +109,11 @@ def plan_binder(
         "aircraft": running,
         "cautions": {"record": RECORD_CAUTION, "figures": CAUTION, "tally": TALLY_CAUTION},
     }
+    attached = _attached(view.records, papers or {})
     front: Json = {
         "drawing": of.drawing({name: stands.state for name, stands in view.assembly_progress.items()}, None),
-        "summary": _summary(of),
+        "summary": _summary(of, stamps),
+        "pack": [_pack_part(of, part) for part in inspection_pack(view)],
         "hours": _hours(of),
         "gaps": _gaps(of),
         "album": _album(of),
@@ -107,7 +121,11 @@ def plan_binder(
         "inspections": [_inspection(of, inspection) for inspection in view.inspections],
         "measurements": [_measurement(of, number, told) for number, told in enumerate(view.measurements, 1)],
         "tasks": _tasks(of),
-        "papers": _papers(of),
+        "papers": _papers(of, papers or {}, attached),
+        "attached": [
+            {"file": f"attached-{number}", "name": f"records/{one.file}", "title": one.title, "type": _media_type(one)}
+            for number, one in enumerate(attached)
+        ],
     }
     back: Json = {
         "pages": [_page(of, page) for page in view.pages],
@@ -122,16 +140,25 @@ def plan_binder(
         "private": any(entry.private for entry in view.entries),
     }
     entries = tuple(_entries(of))
-    return Binder(common=common, front=front, entries=entries, back=back, pictures=of.boxes.used, drawings=of.drawings)
+    return Binder(
+        common=common,
+        front=front,
+        entries=entries,
+        back=back,
+        pictures=of.boxes.used,
+        drawings=of.drawings,
+        files={f"attached-{number}": (papers or {})[one.file].path for number, one in enumerate(attached)},
+    )
 
 
 # ---------------------------------------------------------------- summary and hours
 
 
-def _summary(of: Shared) -> Json:
+def _summary(of: Shared, stamps: Sequence[Stamp]) -> Json:
     view, aircraft, people = of.view, of.view.aircraft, of.trace.people
     begun = view.begun or (view.entries[0].date if view.entries else None)
     last = view.entries[-1].date if view.entries else None
+    places = Counter(entry.place for entry in view.entries if entry.place)
     return {
         **named(aircraft, "name", "kind"),
         "block": block(
@@ -141,6 +168,9 @@ def _summary(of: Shared) -> Json:
             ("Last day worked", say_date(last) if last else ""),
             ("Span", say_span(begun, last)),
             ("Built by", ", ".join(view.builders)),
+            ("Where", say_few([f"{place} ({days})" for place, days in places.most_common()]), "entries of each place"),
+            ("Edition of the kit’s manual", view.manual_edition),
+            ("Rules", view.rules.country or "none chosen"),
         ),
         "figures": block(
             ("Days worked", f"{view.days:,}"),
@@ -186,11 +216,11 @@ def _summary(of: Shared) -> Json:
             "left_out": "" if view.evidence else _LEFT_OUT,
             "open": len(of.evidence.gaps),
             "answered": len(of.evidence.answered),
-            "words": _gap_words(of)[:_WORDS_ON_SUMMARY],
+            "words": _gap_words(of),
         },
         "apart": say_minutes(view.minutes_not_counted) if view.minutes_not_counted else "",
         "elapsed": say_minutes(view.elapsed_minutes),
-        "seal": _seal_head(of.chain),
+        "seal": _seal_head(of, stamps),
     }
 
 
@@ -199,26 +229,53 @@ def _more(number: int, section: str) -> str:
     return f"and {number - _ON_SUMMARY} more under {section}" if number > _ON_SUMMARY else ""
 
 
-def _gap_words(of: Shared) -> list[Json]:
-    """How many gaps of each code word are open and answered, most open first."""
-    opened, answered = (Counter(gap.problem.word for gap in gaps) for gaps in (of.evidence.gaps, of.evidence.answered))
-    words = sorted(opened | answered, key=lambda word: (-opened[word], -answered[word], word))
-    return [{"word": word, "open": opened[word], "answered": answered[word]} for word in words]
+def _gap_words(of: Shared) -> list[str]:
+    """The open gaps in words, the weightiest kinds first; what finds no room on the summary is counted."""
+    opened = Counter(gap.problem.word for gap in of.evidence.gaps)
+    first = {gap.problem.word: gap.problem.message for gap in reversed(of.evidence.gaps)}
+    finds = {rule.word: rule.finds for rule in RULES}
+    rank = {word: number for number, word in enumerate(GAP_ORDER)}
+    words = sorted(opened, key=lambda word: (rank.get(word, len(rank)), -opened[word], word))
+    told = []
+    for word in words[:_GAPS_ON_SUMMARY]:
+        said = finds.get(word) or shorten(first[word], 90, placeholder=" …")
+        told.append(f"{opened[word]} × {said.rstrip('.')} ({word})")
+    if left := words[_GAPS_ON_SUMMARY:]:
+        told.append(
+            f"and {sum(opened[word] for word in left)} more of {say_count(len(left), 'kind')}: {', '.join(left)}"
+        )
+    return told
 
 
-def _seal_head(chain: Chain) -> Json:
+def _seal_head(of: Shared, stamps: Sequence[Stamp]) -> Json:
+    chain = of.chain
     if chain.fault:
         return {"digest": "", "words": f"The chain of seals is broken: {chain.fault.message}."}
     if not chain.seals:
         return {"digest": "", "words": "Nothing has been sealed yet: entries carry no proof against later change."}
-    sealed = sum(seal.amends is None for seal in chain.seals)
-    amended = len(chain.seals) - sealed
+    amended = sum(seal.amends is not None for seal in chain.seals)
     return {
         "digest": chain.head,
-        "words": f"Head of the chain of seals, line {len(chain.seals)}, written "
-        f"{chain.seals[-1].sealed_at:%Y-%m-%d %H:%M} UTC: {say_count(sealed, 'seal')}, "
-        f"{say_count(amended, 'amendment')}. It fixes every sealed entry, inspection and picture; it does not prove "
-        "the clock.",
+        "words": f"{say_sealing(chain, of.view)} {say_count(amended, 'amendment')}. {say_stamps(stamps)} Above "
+        "stands the head of the chain: it fixes every sealed text and picture; it does not prove the clock.",
+    }
+
+
+def _pack_part(of: Shared, part: PackPart) -> Json:
+    def cell(one: Cell) -> Json:
+        if isinstance(one, str):
+            return {"t": one}
+        return {
+            "to": [
+                {"label": "", "where": to.title} if isinstance(to, Record) else of.place(to, of.name(to)) for to in one
+            ]
+        }
+
+    return {
+        **named(part, "title", "words", "columns", "shares"),
+        "pictures": [[of.boxes.box(photo) for photo, _ in pair] for pair in groups(part.photos, 2)],
+        "rows": [[cell(one) for one in row] for row in part.rows],
+        "tall": part.anchor == "signatures",
     }
 
 
@@ -435,11 +492,35 @@ def _task(of: Shared, behind: ShownTask) -> Json:
     }
 
 
-def _papers(of: Shared) -> Json:
+ATTACHED_BYTES = 50_000_000
+"""Papers go into the document up to this much together, the smallest first; the others lie beside it."""
+
+
+def _attached(records: Sequence[Record], papers: Mapping[str, KeptPaper]) -> list[Record]:
+    """The papers that go into the document, in the order of records.csv."""
+    there = sorted((one for one in records if one.file in papers), key=lambda one: papers[one.file].bytes)
+    sums = accumulate(papers[one.file].bytes for one in there)
+    fitting = {one.file for one, whole in zip(there, sums, strict=True) if whole <= ATTACHED_BYTES}
+    return [one for one in records if one.file in fitting]
+
+
+def _media_type(record: Record) -> str:
+    return guess_type(record.file)[0] or "application/octet-stream"
+
+
+def _papers(of: Shared, papers: Mapping[str, KeptPaper], attached: Sequence[Record]) -> Json:
     view = of.view
     materials = [trace.material for trace in view.materials]
     return {
-        "records": [{"date": iso(kept.date), **named(kept, "kind", "title", "file", "note")} for kept in view.records],
+        "records": [
+            {
+                "date": iso(kept.date),
+                **named(kept, "kind", "title", "file", "note"),
+                "digest": papers[kept.file].sha256 if kept.file in papers else "",
+                "where": "attached to this document" if kept in attached else "in data/source/content/records",
+            }
+            for kept in view.records
+        ],
         "materials": [{"expires": iso(one.expires), **named(one, "name", "batch", "record")} for one in materials],
         "bulletins": [
             {

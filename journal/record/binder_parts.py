@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -19,7 +19,8 @@ from journal.record.chain import Chain, Kind
 from journal.record.prose_nodes import Node, body_nodes, plain_words
 from journal.record.seals import seal_story
 from journal.record.setting import Json
-from journal.record.trace import gather_trace
+from journal.record.timestamps import Stamp
+from journal.record.trace import gather_trace, photo_traces
 from journal.view.page_links import is_kept_elsewhere, resolve
 from journal.view.view import Evidence, Gap, ShownEntry, ShownInspection, ShownWriteUp, Told, View
 
@@ -29,6 +30,14 @@ PICTURE_BUDGET_BYTES = 300_000_000
 """Up to this much the entries' pictures are 960 px wide (287 dots to the inch as printed), beyond it 480:
 the binder must still open on an inspector's tablet. The album is always 960.
 """
+
+GAP_ORDER = (
+    *("closed-unseen", "closed-uninspected", "finding-open", "not-as-called-for", "call-out-unrecorded"),
+    *("torque-low", "torque-over-maximum", "edge-distance", "shop-head", "rivet-length", "weighing-lacks"),
+    *("bulletin-open", "tool-overdue", "material-expired", "paid-help", "checked-alone", "no-photo", "no-text"),
+    *("no-people", "no-place", "nobody-at-work", "long-gap", "photo-date", "camera-clock", "photo-shared"),
+)
+"""Code words of findings, those that an inspector would ask about first in front; the others follow them."""
 
 SHORT_HASH = 12
 """Digits of a SHA-256 printed beside a picture: enough to tell any two of 20,000 apart."""
@@ -86,6 +95,14 @@ class Shared:
         if told is None:
             return {"label": "", "where": gap.problem.file.removeprefix("content/")}
         return self.place(told, mark(told) if isinstance(told, ShownEntry) else "")
+
+    def name(self, told: Told) -> str:
+        """What it is called where entries and others stand side by side."""
+        return (
+            mark(told)
+            if isinstance(told, ShownEntry)
+            else f"{self.labels[told.src_uri].partition('-')[0]} of {say_date(told.date)}"
+        )
 
     # ------------------------------------------------------------ words
 
@@ -160,9 +177,7 @@ class Shared:
             targets |= {told.src_uri: label, told.src_uri.rpartition("/")[0]: label}
             if isinstance(told, ShownEntry):
                 targets |= {photo.src_uri: label for photo in told.photos}
-                words[label] = f"day {told.day}"
-            else:
-                words[label] = f"{label.partition('-')[0]} of {say_date(told.date)}"
+            words[label] = self.name(told).replace("Day", "day")
         return targets | {page.src_uri: self.labels[page.src_uri] for page in self.view.pages}, words
 
     # ------------------------------------------------------------ drawings
@@ -193,6 +208,8 @@ class _Boxes:
         self._day_only = not view.everything
         self._width_mm = width_mm
         self._width_px = _fitting_width(view, pictures)
+        self._order = tuple(view.steps)
+        self._traces = {traced.photo.src_uri: traced for traced in photo_traces(view)}
         self._names: dict[Path, str] = {}
         self.used: dict[str, Rendition] = {}
 
@@ -213,7 +230,7 @@ class _Boxes:
         box: Json = {
             "caption": photo.caption,
             "alt": photo.caption or f"Picture {photo.name}",
-            "words": " · ".join(_photo_words(photo, day_only=self._day_only)),
+            "words": " · ".join(self._words(photo)),
             "long": len(photo.caption) > _LONG_CAPTION,
             "image": "",
             "w": width_mm,
@@ -232,6 +249,29 @@ class _Boxes:
             "h": round(rendition.height_px * scale, 2),
         }
 
+    def _words(self, photo: Photo) -> Iterator[str]:
+        """What stands under a picture: day and hour, the step it shows or those of its entry, file, short digest."""
+        facts, traced = photo.facts, self._traces[photo.src_uri]
+        if facts.taken is None or not facts.clock_set:
+            why = "" if facts.taken is None else " (camera clock never set)"
+            yield f"capture time not recorded{why}, kept with {say_date(traced.told.date)}"
+        else:
+            offset = facts.offset or "offset not recorded"
+            clock = "" if self._day_only else f", {facts.taken:%H:%M:%S} ({offset})"
+            yield f"taken {say_date(facts.taken.date())}{clock}"
+        if traced.steps:
+            step = f"step{'' if len(traced.steps) == 1 else 's'} {say_steps(traced.steps, self._order)}"
+            yield step if photo.step else f"of {step}"
+        if photo.people:
+            yield f"at work: {', '.join(photo.people)}"
+        if photo.inside:
+            yield "inside, before closing"
+        if photo.private:
+            yield "private"
+        yield photo.name
+        if photo.sha256:
+            yield f"SHA-256 {photo.sha256[:SHORT_HASH]}…"
+
 
 def _fitting_width(view: View, pictures: Mapping[str, Picture]) -> int:
     """960 while all pictures of the entries stay within the budget, else 480."""
@@ -247,30 +287,6 @@ def _nearest(renditions: Sequence[Rendition], long_edge: int) -> Rendition:
     """The largest rendition whose long edge is at most `long_edge`, else the smallest there is."""
     fitting = [one for one in renditions if max(one.width_px, one.height_px) <= long_edge]
     return fitting[-1] if fitting else renditions[0]
-
-
-def _photo_words(photo: Photo, *, day_only: bool) -> Iterator[str]:
-    """What stands under a picture: capture time, what it shows, file and short digest."""
-    facts = photo.facts
-    if facts.taken is None:
-        yield "capture time not recorded"
-    elif not facts.clock_set:
-        yield "capture time not recorded (camera clock never set)"
-    else:
-        offset = facts.offset or "offset not recorded"
-        clock = "" if day_only else f", {facts.taken:%H:%M:%S} ({offset})"
-        yield f"taken {say_date(facts.taken.date())}{clock}"
-    if photo.step:
-        yield f"step {photo.step}"
-    if photo.people:
-        yield f"at work: {', '.join(photo.people)}"
-    if photo.inside:
-        yield "inside, before closing"
-    if photo.private:
-        yield "private"
-    yield photo.name
-    if photo.sha256:
-        yield f"SHA-256 {photo.sha256[:SHORT_HASH]}…"
 
 
 # ---------------------------------------------------------------- cells
@@ -329,6 +345,43 @@ def say_findings(inspection: ShownInspection) -> str:
         return "no findings"
     opened = sum(found.open for found in findings)
     return f"{say_count(len(findings), 'finding')}, {f'{opened} open' if opened else 'all put right'}"
+
+
+def say_sealing(chain: Chain, view: View) -> str:
+    """When the lines of the chain were written, against the days of the work: what a reader has to know of them."""
+    first, last = chain.seals[0].sealed_at, chain.seals[-1].sealed_at
+    lines = say_count(len(chain.seals), "line")
+    kinds = ((Kind.ENTRY, view.entries), (Kind.INSPECTION, view.inspections), (Kind.MEASUREMENT, view.measurements))
+    told = [seal_story(chain, kind, one.id, view.zone) for kind, shown in kinds for one in shown]
+    lags = sorted(story.days_after for story in told if story.sealed_on)
+    unsealed = len(told) - len(lags)
+    minutes = Counter(seal.sealed_at.replace(second=0, microsecond=0) for seal in chain.seals)
+    minute, most = max(minutes.items(), key=lambda one: one[1])
+    late = f", up to {say_count(lags[-1], 'day')} after the work" if lags and lags[-1] > 0 else ""
+    if most == len(chain.seals) > 1:
+        said = (
+            f"All {lines} were written in one minute, {minute:%Y-%m-%d %H:%M} UTC{late}: they fix the record as it "
+            "stood then and tell nothing of the days before."
+        )
+    else:
+        period = f"between {say_date(first.date())} and {say_date(last.date())}"
+        said = f"{lines} written {period if first.date() != last.date() else f'on {say_date(first.date())}'}"
+        if lags:
+            half = max(0, lags[(len(lags) - 1) // 2])
+            within = f"within {say_count(half, 'day')} of" if half else "on the day of"
+            said += f"; half of what is sealed was sealed {within} the work, the last {max(0, lags[-1])} days after it"
+        if most > max(3, len(chain.seals) // 5):
+            said += f"; {most} in one minute, {minute:%Y-%m-%d %H:%M} UTC"
+        said += "."
+    return f"{said} {say_count(unsealed, 'text is', 'texts are')} not sealed." if unsealed else said
+
+
+def say_stamps(stamps: Sequence[Stamp]) -> str:
+    """What vouches for the chain beside the clock of the builder's machine."""
+    if not stamps:
+        return "No time-stamp vouches for the chain: its times are those of the builder’s clock."
+    told = [f"{one.name}: worthless, {'; '.join(one.faults)}." if one.faults else one.tell() for one in stamps]
+    return f"{say_count(len(stamps), 'time-stamp')}. {' '.join(told)}"
 
 
 def groups(items: Sequence[T], size: int) -> Iterator[Sequence[T]]:

@@ -127,7 +127,10 @@ class _Joined:
             root.IDTree = whole.make_indirect(Dictionary(Names=names))
         labels = sorted(self._labels, key=lambda name: name.encode())
         places = Array([thing for name in labels for thing in (String(name), self._labels[name])])
-        whole.Root.Names = Dictionary(Dests=whole.make_indirect(Dictionary(Names=places)))
+        # What the first part carries, its attachments, stays.
+        kept = whole.Root.get("/Names", Dictionary())
+        kept.Dests = whole.make_indirect(Dictionary(Names=places))
+        whole.Root.Names = kept
         whole.Root.Outlines = whole.make_indirect(Dictionary(Type=Name.Outlines))
         self._write_items(self._outline, whole.Root.Outlines, open_to=1)
         for link in (link for page in whole.pages for link in page.obj.get("/Annots", [])):

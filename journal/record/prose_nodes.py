@@ -1,8 +1,8 @@
 """Bodies as plain nodes for the binder: the Markdown tree as lists and dicts that hold text, never markup.
 
-Blocks: `{"k": "p", "c": [inline]}`, `h` (with `level`: from 1, none skipped), `ul` and `ol` (`items`: lists of blocks, `start`),
-`quote` (`b`: blocks), `pre` (`text`), `note` (`kind`, `title`, `b`), `table` (`align`, `head`, `rows`), `rule`,
-`pictures` (`names`). Inlines: `{"t": text}`, `{"k": "em" | "strong" | "code" | "br" | "sup"}`, `a` (with `to`),
+Blocks: `{"k": "p", "c": [inline]}`, `h` (with `level`: from 1, none skipped), `ul` and `ol` (`items`: lists of blocks,
+`start`), `quote` (`b`: blocks), `pre` (`text`), `note` (`kind`, `title`, `b`), `table` (`align`, `head`, `rows`),
+`rule`, `pictures` (`names`). Inlines: `{"t": text}`, `{"k": "em" | "strong" | "code" | "br" | "sup"}`, `a` (with `to`),
 `fn` (with `id`; the first use carries the note's blocks in `b`).
 """
 

@@ -4,7 +4,8 @@ The sheets are set in parts by `typst` and joined, so memory does not grow with 
 is set twice: once to count its sheets, once with the numbers in place; nothing that is numbered
 changes its size by it.
 
-The document claims PDF/A-2b (ISO 19005-2), which the compiler checks as it writes, and is tagged.
+The document claims PDF/A-3a (ISO 19005-3), for it carries the papers kept, and PDF/UA-1 (ISO 14289-1); the compiler
+checks both as it writes each part.
 The same binder gives the same bytes; no font of the machine takes part.
 """
 
@@ -35,7 +36,7 @@ Json = dict[str, Any]
 class Binder:
     """A planned binder. `common` goes to every part; `front` and `back` are the sheets before and after
     the entries; `pictures` is the file behind each picture name in them, `drawings` the SVG text
-    behind each drawing name.
+    behind each drawing name; `files` are those that the document carries.
     """
 
     common: Json
@@ -44,6 +45,15 @@ class Binder:
     back: Json
     pictures: Mapping[str, Rendition] = field(default_factory=dict)
     drawings: Mapping[str, str] = field(default_factory=dict)
+    files: Mapping[str, Path] = field(default_factory=dict)
+
+
+class KeptPaper(NamedTuple):
+    """The file behind a paper."""
+
+    path: Path
+    bytes: int
+    sha256: str
 
 
 _STANDARDS: tuple[Literal["a-3a", "ua-1"], ...] = ("a-3a", "ua-1")
@@ -126,6 +136,8 @@ class _Setter:
         self._fonts = _lay_fonts(scratch)
         for name, rendition in binder.pictures.items():
             _lay_picture(scratch, name, rendition)
+        for name, path in binder.files.items():
+            link_or_copy(path, scratch / name)
         texts = [binder.common, binder.front, list(binder.entries), binder.back, list(binder.drawings.values())]
         self._table = _substitutes(texts, self._fonts)
         for name, svg in binder.drawings.items():
@@ -232,7 +244,7 @@ def _strings(value: object) -> Iterator[str]:
 
 _LONG_WORD = re.compile(r"[^\s/\u002d\u200b]{31,}")
 _ZERO_WIDTH_SPACE = "\u200b"
-_VERBATIM = frozenset({"digest", "image", "drawing", "label", "url", "id"})
+_VERBATIM = frozenset({"attached", "digest", "image", "drawing", "label", "url", "id"})
 """Keys whose value is never set as text, or is a digest: not a letter of it may change."""
 
 

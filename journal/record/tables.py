@@ -477,7 +477,6 @@ _FINDINGS: RecordTable[Gap] = RecordTable(
         ("line", "line in the file, from 1", lambda gap: gap.problem.line),
         ("column", "column, from 1", lambda gap: gap.problem.column),
         ("message", "what was found", lambda gap: gap.problem.message),
-        ("hint", "what to do about it", lambda gap: gap.problem.hint),
         ("answer", "the builder's reason", lambda gap: gap.answer),
         ("answered_in", "entry that holds it", lambda gap: gap.answered_in),
         ("entries", "entries concerned;", lambda gap: gap.entries),

@@ -9,12 +9,13 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 
-from journal.base.formatting import say_count, say_date, say_minutes, say_money, say_month, say_steps
+from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_minutes, say_money, say_month, say_steps
 from journal.base.model import ROLE_WORDS, Bulletin, BulletinState, Cost, Entry, Photo, Record, Task
 from journal.site.section_pages import rule_groups, section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import CAUTION, TALLY_CAUTION
 from journal.trade.tally import SHOWN_RULE, TENTHS, Tally, add_up, add_up_sections, say_exact, say_percent, say_tenths
+from journal.view.inspection_pack import PackPart, Place, inspection_pack
 from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, TableCell
 from journal.view.people import PersonWork, gather_people
 from journal.view.view import Costs, MaterialTrace, ShownEntry, ShownTask, Spent
@@ -24,6 +25,7 @@ PEOPLE = "people/"
 MATERIALS = "materials/"
 COSTS = "costs/"
 BULLETINS = "bulletins/"
+PACK = "pack/"
 
 PICTURES_LISTED = 40
 
@@ -200,6 +202,45 @@ def _paid_line(line: ShownTask) -> str:
     shown = say_exact(add_up([line.line]).paid_shown)
     tenths = "n/a" if task.paid is None else f"{say_count(task.paid, 'tenth')} to paid help, {shown} shown"
     return f"{task.task} {task.name}: {tenths}; {who}{f' ({when})' if when else ''}"
+
+
+def pack_page(site: SiteContext) -> PageRecord:
+    """Papers, identity, closings, paid help, signatures, and what comes after the certificate."""
+    return section_page(
+        PACK,
+        "Inspection pack",
+        "What an inspection asks for beside the entries, and where it is.",
+        label="What is asked for",
+        intro="Held against the rules chosen in build.yml and against common practice. What is not kept here may exist "
+        "elsewhere; the authority’s own list decides.",
+        caution=WHO_DECIDES + ".",
+        groups=tuple(_pack_group(part, site) for part in inspection_pack(site.view)),
+        hidden=True,
+    )
+
+
+def _pack_group(part: PackPart, site: SiteContext) -> Group:
+    def cell(one: str | tuple[Place, ...]) -> TableCell:
+        if isinstance(one, str):
+            return one
+        links = [
+            (_paper_link(place) if site.everything else Link(text=place.title))
+            if isinstance(place, Record)
+            else Link(text=f"{say_date(place.date)}: {place.title}", address=site.addresses.linkable[place.src_uri])
+            for place in one
+        ]
+        return tuple(links) or NOTHING
+
+    table = Table(
+        caption=part.title, columns=part.columns, rows=tuple(tuple(cell(one) for one in row) for row in part.rows)
+    )
+    return Group(
+        title=part.title,
+        anchor=part.anchor,
+        paragraphs=part.words,
+        pictures=tuple(site.boxes_by_name(told)[photo.name] for photo, told in part.photos),
+        tables=(table,) if part.rows else (),
+    )
 
 
 def people_page(site: SiteContext) -> PageRecord:
