@@ -27,7 +27,7 @@ from journal.record.archive import Parts
 from journal.record.binder import KeptPaper, plan_binder, render_binder
 from journal.record.chain import Chain, read_chain
 from journal.record.seals import stamps_of
-from journal.record.tables import archive_tables, tables_guide
+from journal.record.tables import archive_tables, tables_described, tables_guide
 from journal.view.view import Audience, View
 
 
@@ -84,7 +84,11 @@ def make_parts(
         leaks = scanner.search_site(folder, drawn=laid.view.photo_settings.watermark).leaks
         return tuple(error(leak.path, None, "archive-private", leak.told, hint) for leak in leaks)
 
-    parts = Parts(site=site, binder=binder, tables=lambda: archive_tables(laid.view), guide=tables_guide())
+    def tables() -> Iterator[tuple[str, bytes]]:
+        yield from archive_tables(laid.view)
+        yield from tables_described()
+
+    parts = Parts(site=site, binder=binder, tables=tables, guide=tables_guide())
     return parts if view else replace(parts, search=search)
 
 

@@ -25,9 +25,12 @@ from typing import Any, Literal, NamedTuple
 
 import typst
 
+from journal.base.formatting import say_few
+from journal.base.problems import Problem, finding
 from journal.base.safe_write import link_or_copy
 from journal.media.photos import Rendition
 from journal.record.joining import join_parts, labels_of
+from journal.view.view import View
 
 Json = dict[str, Any]
 
@@ -223,14 +226,40 @@ def _substitutes(texts: object, fonts: typst.Fonts) -> dict[int, str]:
     """What to write in place of every character of `texts` that cannot be printed: PDF/A forbids a character
     without a glyph, and the builder may write any. Such a one is shown by its number, `⟨U+1F600⟩`.
     """
-    used = set[str]().union(*_strings(texts))
-    unusual = used - _PLAIN - frozenset("\n\t")
+    unusual = _unusual(texts)
     asked = {char for char in unusual if _may_print(char)}
     good = _printable(asked, fonts) if asked else set()
     return {
         ord(char): "" if char in _DROPPED or unicodedata.category(char) == "Cf" else f"{_LEFT}U+{ord(char):04X}{_RIGHT}"
         for char in unusual - good
     }
+
+
+def _unusual(texts: object) -> set[str]:
+    return set[str]().union(*_strings(texts)) - _PLAIN - frozenset("\n\t")
+
+
+def check_letters(view: View) -> tuple[Problem, ...]:
+    """A finding `letters-unprintable` for every text with letters that no font of the binder holds."""
+    told = {
+        one.src_uri: [one.title, one.body, *(photo.caption for photo in getattr(one, "photos", ()))]
+        for one in (*view.told, *view.pages)
+    }
+    if not _unusual(list(told.values())):
+        return ()
+    with tempfile.TemporaryDirectory() as scratch:
+        table = _substitutes(list(told.values()), _lay_fonts(Path(scratch)))
+    problems = []
+    for src_uri, texts in told.items():
+        lacking = sorted(char for char in _unusual(texts) if table.get(ord(char)))
+        if lacking:
+            named = say_few(
+                [f"{char} (U+{ord(char):04X})" if char.isprintable() else f"U+{ord(char):04X}" for char in lacking]
+            )
+            message = f"no font of the binder holds {named}: numbers stand there in print"
+            hint = "write them in other letters; site, tables and originals keep the text as it is"
+            problems.append(finding(src_uri, None, "letters-unprintable", message, hint))
+    return tuple(problems)
 
 
 def _strings(value: object) -> Iterator[str]:
