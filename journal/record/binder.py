@@ -651,7 +651,7 @@ def _indexed_person(of: Shared, work: PersonWork) -> Json:
         "name": work.name,
         "role": role_of(of.view, work.name),
         "hours": clock_or_dash(work.minutes),
-        "days": str(len(work.days)),
+        "days": say_count(len(work.days), "day"),
         "steps": say_steps(work.steps, tuple(of.view.steps)),
         "entries": [of.place(entry) for entry in work.entries],
         "at_work": [of.place(entry) for entry in at_work.values()],

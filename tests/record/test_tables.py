@@ -53,6 +53,7 @@ def test_the_tables_of_the_contract_are_there(journal: Journal):
             *("hours", "steps", "photos", "people", "inspections", "tasks", "findings", "trace"),
             *("callouts", "hardware", "missing"),
             *("measurements", "bulletins"),
+            *("entries", "texts", "records", "materials", "fasteners", "torque"),
         )
     ]
 
