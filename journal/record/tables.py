@@ -301,6 +301,7 @@ _PHOTOS = RecordTable(
         ("step_named", "the step named at the picture", lambda row: row.photo.step),
         ("at_work", "who is seen at work;", lambda row: row.photo.people),
         ("inside", "whether it shows the inside of something closed later", lambda row: row.photo.inside),
+        ("identity", "whether it identifies the aircraft", lambda row: row.photo.identity),
         ("private", "whether it is kept off the public site", lambda row: row.photo.private),
         ("caption", "as written", lambda row: row.photo.caption),
         ("trouble", "why the file cannot be used as a picture", lambda row: row.photo.facts.trouble),
@@ -744,7 +745,9 @@ _DATES = """
     inspections.closed_on measurements.date bulletins.date trace.date missing.claimed_on missing.promised_for
     missing.arrived_on entries.date texts.date records.date materials.expires fasteners.date torque.date
 """
-_YES_OR_NO = "hours.counts hours.private photos.inside photos.private measurements.private materials.used_up"
+_YES_OR_NO = (
+    "hours.counts hours.private photos.inside photos.identity photos.private measurements.private materials.used_up"
+)
 _DATATYPES: Mapping[str, object] = {
     **dict.fromkeys(_INTEGERS.split(), "integer"),
     **dict.fromkeys(_DATES.split(), "date"),
