@@ -8,7 +8,7 @@ import shutil
 import subprocess
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -21,9 +21,10 @@ from small_build import FILES, jpeg, open_small
 
 from journal.ledger.journal import Journal, photo_store
 from journal.media.photos import Picture, PictureJob
-from journal.record import binder_parts, setting
-from journal.record.binder import Binder, plan_binder, render_binder
+from journal.record import binder, binder_parts, setting
+from journal.record.binder import Binder, KeptPaper, plan_binder, render_binder
 from journal.record.seals import Chain, Kind, Seal
+from journal.record.timestamps import Answer, Stamp
 from journal.view.view import Audience, View, open_view
 
 MADE = date(2026, 7, 1)
@@ -724,3 +725,76 @@ def test_qpdf_finds_nothing(made: Made):
     done = subprocess.run(["qpdf", "--check", str(made.path)], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "No syntax or stream encoding errors found" in done.stdout
+
+
+# ---------------------------------------------------------------- when it was sealed, letters, papers
+
+
+def sealed(*at: datetime, first: date = date(2026, 2, 7)) -> Chain:
+    """A chain with a line for each entry of the small build, written at these moments."""
+    ids = ("2026-02-07-ribs", "2026-02-08-skeleton", "2026-02-09-closed")
+    lines = [
+        Seal(
+            **{"line": number, "kind": Kind.ENTRY, "id": name, "date": first + timedelta(days=number - 1), "files": {}},
+            **{"text": "0" * 64, "sealed_at": moment, "prev": "0" * 64, "sha256": f"{number:064x}"},
+        )
+        for number, (name, moment) in enumerate(zip(ids, at, strict=False), start=1)
+    ]
+    return Chain(seals=tuple(lines))
+
+
+def test_the_first_sheet_says_when_the_seals_were_made(made: Made):
+    """In one go long after the work is said plainly; else the span, the half that came soon, and the latest."""
+    late = datetime(2026, 12, 25, 20, 0, 30, tzinfo=UTC)
+    at_once = binder_parts.say_sealing(sealed(late, late, late), made.view)
+    assert at_once.startswith(
+        "All 3 lines were written in one minute, 2026-12-25 20:00 UTC, up to 321 days after the work"
+    )
+    assert "tell nothing of the days before" in at_once
+    assert "texts are not sealed" in at_once
+    days = [datetime(2026, 2, day, 20, tzinfo=UTC) for day in (8, 9, 20)]
+    apart = binder_parts.say_sealing(sealed(*days), made.view)
+    assert apart.startswith("3 lines written between 8 February 2026 and 20 February 2026; half of what is sealed was ")
+    assert "within 1 day of the work, the last 11 days after it" in apart
+
+
+def test_what_vouches_for_the_chain_is_said_with_what_was_not_checked():
+    """No stamp is said; one is told with its faults, or with what remains to be checked."""
+    assert "No time-stamp vouches for the chain" in binder_parts.say_stamps([])
+    bad = Stamp(name="a.tsr", answer=Answer(faults=("its signature is wrong",)), line=1)
+    assert "a.tsr: worthless, its signature is wrong." in binder_parts.say_stamps([bad])
+    good = Stamp(name="b.tsr", answer=Answer(signer="Clock Ltd", unchecked=("whether it was revoked",)), line=3)
+    told = binder_parts.say_stamps([good])
+    assert "line 3 and all before it existed" in told
+    assert "Not checked: whether it was revoked." in told
+
+
+def test_letters_that_no_font_holds_are_a_finding(made: Made):
+    """One for each text, with the letters and their numbers; letters that print are none."""
+    found = setting.check_letters(made.view)
+    assert {problem.word for problem in found} == {"letters-unprintable"}
+    (hostile,) = [problem for problem in found if "hostile" in problem.file]
+    for words in ("中 (U+4E2D)", "文 (U+6587)", "日 (U+65E5) and 2 more"):
+        assert words in hostile.message
+    assert "Ω" not in hostile.message
+
+
+def test_papers_beyond_the_budget_lie_beside_the_document(tmp_path: Path, made: Made, monkeypatch: pytest.MonkeyPatch):
+    """What is attached is told, and so is what is not; both with their digest."""
+    path = tmp_path / "invoice.txt"
+    path.write_bytes(b"invented")
+    papers = {"invoice.txt": KeptPaper(path=path, bytes=8, sha256="ab" * 32)}
+    for budget, where in ((8, "attached to this document"), (7, "in data/source/content/records")):
+        monkeypatch.setattr(binder, "ATTACHED_BYTES", budget)
+        planned = plan_binder(made.view, {}, made_on=MADE, papers=papers)
+        (told,) = [one for one in planned.front["papers"]["records"] if one["file"] == "invoice.txt"]
+        assert (told["digest"], told["where"]) == ("ab" * 32, where)
+        assert bool(planned.files) is (budget == 8)
+
+
+def test_gaps_that_find_no_room_on_the_first_sheet_are_counted(made: Made, monkeypatch: pytest.MonkeyPatch):
+    """The weightiest stand there in words, the others by their code words."""
+    monkeypatch.setattr(binder, "_GAPS_ON_SUMMARY", 1)
+    words = plan_binder(made.view, {}, made_on=MADE).front["summary"]["gaps"]["words"]
+    assert words[0].endswith("(finding-open)")
+    assert re.fullmatch(r"and \d+ more of \d+ kinds: .*broken-link.*", words[1])
