@@ -56,7 +56,7 @@ from journal.trade.figures import CAUTION, NOT_GIVEN, TALLY_CAUTION, TradeTable
 from journal.trade.measured import MEASURED_CAUTION
 from journal.trade.tally import SHOWN_RULE, add_up, say_exact, say_percent, say_tenths
 from journal.trade.weighing import BALANCE_CAUTION
-from journal.view.inspection_pack import Cell, PackPart, inspection_pack
+from journal.view.inspection_pack import Cell, PackPart, batches, bulletins, calibrated_tools, inspection_pack
 from journal.view.people import PersonWork
 from journal.view.view import (
     RULES,
@@ -272,10 +272,11 @@ def _pack_part(of: Shared, part: PackPart) -> Json:
         }
 
     return {
-        **named(part, "title", "words", "columns", "shares"),
+        **named(part, "title", "words", "by_hand"),
+        "columns": list(part.columns),
+        "shares": list(part.columns.values()),
         "pictures": [[of.boxes.box(photo) for photo, _ in pair] for pair in groups(part.photos, 2)],
         "rows": [[cell(one) for one in row] for row in part.rows],
-        "tall": part.anchor == "signatures",
     }
 
 
@@ -510,7 +511,6 @@ def _media_type(record: Record) -> str:
 
 def _papers(of: Shared, papers: Mapping[str, KeptPaper], attached: Sequence[Record]) -> Json:
     view = of.view
-    materials = [trace.material for trace in view.materials]
     return {
         "records": [
             {
@@ -521,23 +521,7 @@ def _papers(of: Shared, papers: Mapping[str, KeptPaper], attached: Sequence[Reco
             }
             for kept in view.records
         ],
-        "materials": [{"expires": iso(one.expires), **named(one, "name", "batch", "record")} for one in materials],
-        "bulletins": [
-            {
-                **named(one, "id", "title", "record", "note"),
-                "state": one.state.value,
-                "done_in": [of.place(of.entries[entry], mark(of.entries[entry])) for entry in one.done_in],
-            }
-            for one in view.bulletins
-        ],
-        "tools": [
-            {
-                "name": tool.name,
-                "checked": iso(tool.checked_on),
-                "every": f"{tool.check_every_months} months" if tool.check_every_months else "",
-            }
-            for tool in view.calibrated_tools
-        ],
+        "supplies": [_pack_part(of, part) for part in (batches(view), bulletins(view), calibrated_tools(view))],
     }
 
 

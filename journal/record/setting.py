@@ -206,7 +206,8 @@ def _printable(chars: Iterable[str], fonts: typst.Fonts) -> set[str]:
     while left:
         part = left.pop()
         # A space between, so that no two are shaped into one.
-        source = f'#set document(title: "letters")\n#set text(font: ("Literata",))\n#{json.dumps(" ".join(part), ensure_ascii=False)}'
+        text = json.dumps(" ".join(part), ensure_ascii=False)
+        source = f'#set document(title: "letters")\n#set text(font: ("Literata",))\n#{text}'
         try:
             typst.compile(source.encode(), font_paths=fonts, pdf_standards=list(_STANDARDS), timestamp=0)
             good.update(part)

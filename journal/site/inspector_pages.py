@@ -10,15 +10,15 @@ from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 
 from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_minutes, say_money, say_month, say_steps
-from journal.base.model import ROLE_WORDS, Bulletin, BulletinState, Cost, Entry, Photo, Record, Task
+from journal.base.model import ROLE_WORDS, BulletinState, Cost, Photo, Record, Task
 from journal.site.section_pages import rule_groups, section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import CAUTION, TALLY_CAUTION
 from journal.trade.tally import SHOWN_RULE, TENTHS, Tally, add_up, add_up_sections, say_exact, say_percent, say_tenths
-from journal.view.inspection_pack import PackPart, Place, inspection_pack
+from journal.view.inspection_pack import PackPart, Place, batches, bulletins, inspection_pack
 from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, TableCell
 from journal.view.people import PersonWork, gather_people
-from journal.view.view import Costs, MaterialTrace, ShownEntry, ShownTask, Spent
+from journal.view.view import Costs, ShownEntry, ShownTask, Spent
 
 TALLY = "tally/"
 PEOPLE = "people/"
@@ -72,10 +72,6 @@ def tally_page(site: SiteContext) -> PageRecord:
                 for table in [_section_table(section or "Without a section", lines, sums[section], site)]
             ),
             *_points("Tasks without a picture", "bare", (_bare_line(line) for line in evidence)),
-            *(
-                _points("Paid help", "paid", (_paid_line(line) for line in evidence))
-                or [Group(title="Paid help", anchor="paid", paragraphs=("No paid help is told on any task.",))]
-            ),
             *rule_groups(rules, "tally"),
         ),
         hidden=True,
@@ -192,18 +188,6 @@ def _bare_line(line: ShownTask) -> str:
     return f"{line.task.task} {line.task.name}: {told}"
 
 
-def _paid_line(line: ShownTask) -> str:
-    """Who was paid for a task, and when; "" where nobody was."""
-    task = line.task
-    if not line.paid and not task.paid:
-        return ""
-    who = ", ".join(line.paid) or "nobody paid is named in its entries"
-    when = ", ".join(say_date(entry.date) for entry in line.paid_entries)
-    shown = say_exact(add_up([line.line]).paid_shown)
-    tenths = "n/a" if task.paid is None else f"{say_count(task.paid, 'tenth')} to paid help, {shown} shown"
-    return f"{task.task} {task.name}: {tenths}; {who}{f' ({when})' if when else ''}"
-
-
 def pack_page(site: SiteContext) -> PageRecord:
     """Papers, identity, closings, paid help, signatures, and what comes after the certificate."""
     return section_page(
@@ -231,12 +215,11 @@ def _pack_group(part: PackPart, site: SiteContext) -> Group:
         ]
         return tuple(links) or NOTHING
 
-    table = Table(
-        caption=part.title, columns=part.columns, rows=tuple(tuple(cell(one) for one in row) for row in part.rows)
-    )
+    rows = tuple(tuple(map(cell, row)) for row in part.rows)
+    table = Table(caption=part.title, columns=tuple(part.columns), rows=rows)
     return Group(
         title=part.title,
-        anchor=part.anchor,
+        anchor=part.title.lower().replace(" ", "-"),
         paragraphs=part.words,
         pictures=tuple(site.boxes_by_name(told)[photo.name] for photo, told in part.photos),
         tables=(table,) if part.rows else (),
@@ -323,7 +306,7 @@ def _pictures_at_work(pictures: Sequence[tuple[ShownEntry, Photo]], site: SiteCo
 
 
 def materials_page(site: SiteContext) -> PageRecord:
-    """Every batch to its entries and its paper, and every paper back to the entries."""
+    """Every batch with its entries and its paper."""
     traces = site.view.materials
     return section_page(
         MATERIALS,
@@ -336,26 +319,9 @@ def materials_page(site: SiteContext) -> PageRecord:
             Cell(label="Without a paper", value=f"{sum(trace.record is None for trace in traces):,}"),
             Cell(label="Used after expiry", value=f"{sum(bool(trace.late) for trace in traces):,}"),
         ),
-        intro="From batch to entry and back. The maker’s own sheet decides on storage and shelf life.",
+        intro="From batch to entry and paper. The maker’s own sheet decides on storage and shelf life.",
         caution=CAUTION,
-        groups=(
-            table_group(
-                "Batches",
-                "batches",
-                "Batches",
-                ("Material", "Batch", "Mix", "Work life", "Expires", "Entries", "Paper"),
-                (_batch(trace) for trace in traces),
-                numeric=(5,),
-            ),
-            table_group(
-                "Where they were used",
-                "used",
-                "Uses",
-                ("Material", "Batch", "Day", "Entry", "Shelf life"),
-                (_use(trace, entry, site) for trace in traces for entry in trace.entries),
-            ),
-            *_papers(traces, site.view.records, site),
-        ),
+        groups=(_pack_group(batches(site.view), site),),
         hidden=True,
     )
 
@@ -366,70 +332,9 @@ def _paper_link(record: Record | None) -> Link:
     return Link(text=record.title, address=f"source/content/records/{record.file}")
 
 
-def _batch(trace: MaterialTrace) -> tuple[TableCell, ...]:
-    material = trace.material
-    expires = say_date(material.expires) if material.expires else "not recorded"
-    return (
-        material.name,
-        material.batch or "not recorded",
-        material.mix or NOTHING,
-        NOTHING if material.work_life_minutes is None else say_minutes(material.work_life_minutes),
-        f"{expires}, used up" if material.used_up else expires,
-        f"{len(trace.entries):,}",
-        _paper_link(trace.record),
-    )
-
-
-def _use(trace: MaterialTrace, entry: Entry, site: SiteContext) -> tuple[TableCell, ...]:
-    material = trace.material
-    life = "after it expired" if entry in trace.late else "in date" if material.expires else "not known"
-    return (
-        material.name,
-        material.batch or NOTHING,
-        say_date(entry.date),
-        site.entry_link(site.addresses.entries[entry.id]),
-        life,
-    )
-
-
-def _papers(traces: Sequence[MaterialTrace], records: Iterable[Record], site: SiteContext) -> Iterator[Group]:
-    rows = [
-        (
-            _paper_link(record),
-            f"{trace.material.name}, batch {trace.material.batch or NOTHING}",
-            Link(text=f"{say_date(entry.date)}: {entry.title}", address=site.addresses.entry_address[entry.id]),
-        )
-        for record in records
-        for trace in traces
-        if trace.record == record
-        for entry in trace.entries
-    ]
-    if rows:
-        yield table_group("From a paper back to the work", "papers", "Papers", ("Paper", "Batch", "Entry"), rows)
-
-
 def bulletins_page(site: SiteContext) -> PageRecord:
     """Every service bulletin, what became of it, and what shows that."""
-    papers = {record.file: record for record in site.view.records}
-    bulletins = site.view.bulletins
-
-    def row(one: Bulletin) -> tuple[TableCell, ...]:
-        entries = [site.entry_link(site.addresses.entries[entry]) for entry in one.done_in]
-        whole = [site.assembly_link(one.assembly)] if one.assembly else []
-        steps = [Link(text=step, address=site.addresses.step_address[step]) for step in one.steps]
-        paper = [_paper_link(papers[one.record])] if one.record in papers else []
-        return (
-            one.id,
-            say_date(one.date) if one.date else NOTHING,
-            one.title,
-            (*whole, *steps) or "the whole aircraft",
-            one.state.value,
-            (*entries, *paper) or NOTHING,
-            one.note or NOTHING,
-        )
-
-    states = Counter(one.state for one in bulletins)
-    columns = ("Bulletin", "Day", "What it is", "Concerns", "State", "Shown by", "Note")
+    states = Counter(one.state for one in site.view.bulletins)
     return section_page(
         BULLETINS,
         "Bulletins",
@@ -438,7 +343,7 @@ def bulletins_page(site: SiteContext) -> PageRecord:
         block=tuple(Cell(label=state.value.capitalize(), value=f"{states[state]:,}") for state in BulletinState),
         intro="What was written into bulletins.csv. Whether the list is whole, only the makers can say.",
         caution=CAUTION,
-        groups=(table_group("Every bulletin", "bulletins", "Every bulletin", columns, map(row, bulletins)),),
+        groups=(_pack_group(bulletins(site.view), site),),
         hidden=True,
     )
 

@@ -1,23 +1,25 @@
-"""What inspections ask for beside the entries: papers, identity, closings, paid help, weighing, signatures, and what
-comes after the certificate. Told once, for the page and for the binder; a cell is words or what it leads to. Pure.
+"""What an inspector asks for beside the entries, told once for the page and for the binder: papers, identity, closings,
+paid help, weighing, signatures, what comes after the certificate; batches, tools and bulletins. A cell is words, or
+what it leads to. Pure.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import date
 
 from journal.base.addresses import fold_name
-from journal.base.formatting import say_count, say_date
-from journal.base.model import ROLE_WORDS, AuthorityRule, AuthorityRules, Outcome, Photo, Record, Role, Step
+from journal.base.formatting import say_count, say_date, say_minutes, say_steps
+from journal.base.model import ROLE_WORDS, AuthorityRule, AuthorityRules, Bulletin, Outcome, Photo, Record, Role, Step
 from journal.trade.tally import add_up, say_exact
-from journal.view.view import ShownEntry, ShownInspection, Told, View
+from journal.view.view import MaterialTrace, ShownEntry, ShownInspection, Told, View
 
 Place = Told | Record
 """What a cell may lead to: an entry, an inspection, a measurement, or a paper kept."""
 Cell = str | tuple[Place, ...]
+Row = tuple[Cell, ...]
 
 THIS_RECORD = "this record"
 CERTIFICATES = ("airworthiness certificate", "permit to fly")
@@ -28,47 +30,45 @@ CONDITION = "condition"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PackPart:
-    """A heading of the pack: words, pictures, and a table whose columns share the width as `shares` say."""
+    """A heading with words, pictures and a table; `columns` are their names and their shares of the width. `by_hand`
+    leaves room to write in every row.
+    """
 
     title: str
-    anchor: str
     words: tuple[str, ...] = ()
     photos: tuple[tuple[Photo, Told], ...] = ()
-    columns: tuple[str, ...] = ()
-    shares: tuple[int, ...] = ()
-    rows: tuple[tuple[Cell, ...], ...] = ()
+    columns: Mapping[str, int] = field(default_factory=dict)
+    rows: tuple[Row, ...] = ()
+    by_hand: bool = False
 
 
 def inspection_pack(view: View) -> tuple[PackPart, ...]:
     """The parts of the pack; nothing for an audience that may know none of it."""
     if view.rules == AuthorityRules():
         return ()
-    parts = [_identity(view), _papers(view)]
-    if view.everything:
-        parts += [_closings(view), _weighing(view), _paid_help(view), _signatures(view), _afterwards(view)]
-    return tuple(parts)
+    parts = (_identity(view), _papers(view))
+    if not view.everything:
+        return parts
+    return (*parts, _closings(view), _weighing(view), _paid_help(view), _signatures(view), _afterwards(view))
 
 
 def _identity(view: View) -> PackPart:
     aircraft = view.aircraft
-    said = (
-        ("Aircraft", ", ".join(filter(None, (aircraft.name, aircraft.kind)))),
-        ("Registration", aircraft.registration or "not written down"),
-        ("Serial number", aircraft.serial or "not written down"),
-        ("Built by", ", ".join(view.builders) or "nobody is named"),
-        ("Edition of the kit’s manual", view.manual_edition or "not written down"),
-        ("Rules chosen", view.rules.country or "none: common practice alone"),
-    )
     photos = tuple((photo, told) for told in view.told for photo in told.photos if photo.identity)
-    words = () if photos else ("No picture is marked as one that identifies the aircraft, as of its data plate.",)
+    unknown = "not written down"
     return PackPart(
         title="Identity of the aircraft",
-        anchor="identity",
-        words=words,
+        words=() if photos else ("No picture is marked as one that identifies the aircraft, as of its data plate.",),
         photos=photos,
-        columns=("What", "As written"),
-        shares=(1, 3),
-        rows=said,
+        columns={"What": 1, "As written": 3},
+        rows=(
+            ("Aircraft", ", ".join(filter(None, (aircraft.name, aircraft.kind)))),
+            ("Registration", aircraft.registration or unknown),
+            ("Serial number", aircraft.serial or unknown),
+            ("Built by", ", ".join(view.builders) or "nobody is named"),
+            ("Edition of the kit’s manual", view.manual_edition or unknown),
+            ("Rules chosen", view.rules.country or "none: common practice alone"),
+        ),
     )
 
 
@@ -80,88 +80,79 @@ def asked_papers(rules: AuthorityRules) -> Iterator[AuthorityRule]:
 
 
 def _papers(view: View) -> PackPart:
-    rows: list[tuple[Cell, ...]] = []
-    lacking = 0
-    for rule in asked_papers(view.rules):
+    def row(rule: AuthorityRule) -> Row:
         kind = fold_name(rule.kind)
-        kept: tuple[Place, ...] = tuple(one for one in view.records if rule.kind and fold_name(one.kind) == kind)
-        measured = tuple(one for one in view.measurements if rule.kind and fold_name(one.kind) == kind)
-        state = "kept" if kept else "measured" if measured else rule.kind if rule.kind == THIS_RECORD else "not kept"
-        lacking += state == "not kept"
-        rows.append((rule.says, rule.source, state, (*kept, *measured)))
+        kept = tuple(one for one in view.records if kind and fold_name(one.kind) == kind)
+        measured = tuple(one for one in view.measurements if kind and fold_name(one.kind) == kind)
+        state = "kept" if kept else "measured" if measured else rule.kind if kind == THIS_RECORD else "not kept"
+        return rule.says, rule.source, state, (*kept, *measured)
+
+    rows = tuple(map(row, asked_papers(view.rules)))
+    lacking = sum(state == "not kept" for *_, state, _ in rows)
     return PackPart(
         title="Papers asked for",
-        anchor="asked",
         words=(
             f"{say_count(len(rows), 'paper')} asked for, {lacking} not kept with this record. What is not kept here "
             "may still exist: ask for it. An authority’s own list decides.",
         ),
-        columns=("Asked for", "By", "State", "Kept as"),
-        shares=(6, 5, 2, 5),
-        rows=tuple(rows),
+        columns={"Asked for": 6, "By": 5, "State": 2, "Kept as": 5},
+        rows=rows,
     )
 
 
 def _closings(view: View) -> PackPart:
-    """Every structure that a step closes: what was seen of its inside, and by whom."""
-    rows = []
-    for step in view.steps.values():
-        if not step.closes:
-            continue
+    """Every structure that a step closes: what was seen of its inside until then, and by whom."""
+
+    def covers(told: Told, step: Step) -> bool:
+        return step in told.steps or (told.assembly is not None and told.assembly.id == step.assembly)
+
+    def row(step: Step) -> Row:
         stands = view.step_progress[step.id]
         until = stands.done_on or date.max
         inside = [
             told
             for told in view.told
             for photo in told.photos
-            if photo.inside and told.date <= until and (photo.step == step.id or _covers(told, step))
+            if photo.inside and told.date <= until and (photo.step == step.id or covers(told, step))
         ]
-        looks = [one for one in view.inspections if one.date <= until and _covers(one, step)]
+        looks = tuple(one for one in view.inspections if one.date <= until and covers(one, step))
         opened = sum(found.open for one in looks for found in one.findings)
-        passed = [one for one in looks if one.outcome is not Outcome.NOT_PASSED]
-        seen: Cell = (
-            "nobody" if not looks else "; ".join(f"{', '.join(one.people)}: {one.outcome.value}" for one in looks)
+        passed = any(one.outcome is not Outcome.NOT_PASSED for one in looks)
+        return (
+            f"{step.closed_part} (step {step.id})",
+            f"{stands.word}, {say_date(stands.done_on)}" if stands.done_on else stands.word,
+            say_count(len(inside), "picture") if inside else "none",
+            tuple({one.src_uri: one for one in inside}.values()),
+            "; ".join(f"{', '.join(one.people)}: {one.outcome.value}" for one in looks) or "nobody",
+            looks,
+            f"{opened} open" if opened else "none open" if passed else "–",
         )
-        rows.append(
-            (
-                f"{step.closed_part} (step {step.id})",
-                f"{stands.word}, {say_date(stands.done_on)}" if stands.done_on else stands.word,
-                f"{say_count(len(inside), 'picture')}" if inside else "none",
-                tuple({one.src_uri: one for one in inside}.values()),
-                seen,
-                tuple(looks),
-                f"{opened} open" if opened else "none open" if passed else "–",
-            )
-        )
+
+    rows = tuple(row(step) for step in view.steps.values() if step.closes)
     return PackPart(
         title="Looks before closing",
-        anchor="closings",
         words=() if rows else ("steps.csv names no step that closes a structure.",),
-        columns=("Structure", "Closing step", "Inside, until then", "Shown in", "Looked at by", "On", "Findings"),
-        shares=(5, 4, 3, 4, 5, 4, 2),
-        rows=tuple(rows),
+        columns={
+            **{"Structure": 5, "Closing step": 4, "Inside, until then": 3, "Shown in": 4},
+            **{"Looked at by": 5, "On": 4, "Findings": 2},
+        },
+        rows=rows,
     )
-
-
-def _covers(one: Told, step: Step) -> bool:
-    return step in one.steps or (one.assembly is not None and one.assembly.id == step.assembly)
 
 
 def _weighing(view: View) -> PackPart:
     weighed = [one for one in view.measurements if one.weighing]
     if not weighed:
-        return PackPart(title="Weighing", anchor="weighing", words=("No weighing is written up.",))
+        return PackPart(title="Weighing", words=("No weighing is written up.",))
     newest = weighed[-1]
     return PackPart(
         title="Weighing",
-        anchor="weighing",
         words=(
             f"Weighed on {say_date(newest.date)} with {newest.instrument or 'scales that are not named'} by "
             f"{', '.join(newest.people)}; checked by {', '.join(newest.checked_by) or 'nobody else'}. "
             f"{say_count(len(weighed), 'weighing')} in all; the limits are the builder’s words.",
         ),
-        columns=("What", "Result", "Limits as written", "How it stands", "Told in"),
-        shares=(4, 4, 5, 4, 3),
+        columns={"What": 4, "Result": 4, "Limits as written": 5, "How it stands": 4, "Told in": 3},
         rows=tuple(
             (one.what, one.recorded, one.called_for, one.remark or one.standing.value, () if number else (newest,))
             for number, one in enumerate(newest.table.figures)
@@ -170,30 +161,27 @@ def _weighing(view: View) -> PackPart:
 
 
 def _paid_help(view: View) -> PackPart:
-    """Every task with tenths for paid help or with somebody paid in its entries, and paid days beside them."""
-    rows: list[tuple[Cell, ...]] = []
-    told: set[str] = set()
-    for line in view.tasks:
-        if line.task.paid or line.paid:
-            told |= {entry.id for entry in line.paid_entries}
-            shown = say_exact(add_up([line.line]).paid_shown)
-            claimed = "n/a" if line.task.paid is None else f"{line.task.paid} of 10, {shown} shown"
-            rows.append((f"{line.task.task} {line.task.name}", claimed, ", ".join(line.paid) or "–", line.paid_entries))
+    """Every task with tenths for paid help or with somebody paid in its entries; paid days that no task names."""
+    lines = [line for line in view.tasks if line.task.paid or line.paid]
+    told = {entry.id for line in lines for entry in line.paid_entries}
     paid = {name for name, role in view.roles.items() if role is Role.PAID}
-    others = [entry for entry in view.entries if entry.id not in told and paid & set(entry.people)]
+    rows: list[Row] = []
+    for line in lines:
+        shown = say_exact(add_up([line.line]).paid_shown)
+        claimed = "n/a" if line.task.paid is None else f"{line.task.paid} of 10, {shown} shown"
+        rows.append((f"{line.task.task} {line.task.name}", claimed, ", ".join(line.paid) or "–", line.paid_entries))
     rows += [
-        ("no task names its steps", "–", ", ".join(name for name in one.people if name in paid), (one,))
-        for one in others
+        ("no task names its steps", "–", ", ".join(name for name in entry.people if name in paid), (entry,))
+        for entry in view.entries
+        if entry.id not in told and paid & set(entry.people)
     ]
     invoices = tuple(one for one in view.records if fold_name(one.kind) == "invoice")
     if invoices and rows:
         rows.append(("Invoices among the papers", "", "", invoices))
     return PackPart(
         title="Paid help",
-        anchor="paid",
         words=() if rows else ("No paid help is told on any task or day.",),
-        columns=("Task", "Tenths", "Who was paid", "Told in"),
-        shares=(6, 3, 4, 6),
+        columns={"Task": 6, "Tenths": 3, "Who was paid": 4, "Told in": 6},
         rows=tuple(rows),
     )
 
@@ -202,8 +190,7 @@ def _signatures(view: View) -> PackPart:
     """Who put a name to what, and room for the hand."""
     signed: dict[str, dict[str, Told]] = defaultdict(dict)
     for one in view.inspections:
-        by = [*one.people, *(name for found in one.findings for name in (*found.signed_by, *found.checked_by))]
-        for name in by:
+        for name in (*one.people, *(name for found in one.findings for name in (*found.signed_by, *found.checked_by))):
             signed[name][one.src_uri] = one
     for measured in view.measurements:
         for name in (*measured.people, *measured.checked_by):
@@ -211,43 +198,104 @@ def _signatures(view: View) -> PackPart:
     people = [name for name, role in view.roles.items() if role is Role.BUILDER or name in signed]
     return PackPart(
         title="Signatures",
-        anchor="signatures",
         words=("Names as they were written down under inspections and measurements; the last column is for the hand.",),
-        columns=("Who", "As", "Put a name to", "Day and signature"),
-        shares=(4, 2, 6, 6),
+        columns={"Who": 4, "As": 2, "Put a name to": 6, "Day and signature": 6},
         rows=tuple((name, ROLE_WORDS[view.roles[name]], tuple(signed[name].values()), "") for name in people),
+        by_hand=True,
     )
-
-
-def certified_on(view: View) -> date | None:
-    """The day of the first paper from which on the aircraft flies."""
-    days = [one.date for one in view.records if fold_name(one.kind) in CERTIFICATES and one.date]
-    return min(days, default=None)
 
 
 def _afterwards(view: View) -> PackPart:
-    since = certified_on(view)
-    yearly = [one for one in view.inspections if fold_name(one.stage).startswith(CONDITION)]
-    later: list[Told] = [one for one in view.told if since and one.date >= since]
-    shown: dict[str, Told] = {one.src_uri: one for one in (*yearly, *later)}
-    rows: list[tuple[Cell, ...]] = []
-    for one in sorted(shown.values(), key=lambda told: told.date):
-        defects = "–"
+    days = [one.date for one in view.records if fold_name(one.kind) in CERTIFICATES and one.date]
+    since = min(days, default=None)
+
+    def row(one: Told) -> Row:
+        what, defects = f"work, {one.assembly.title}" if isinstance(one, ShownEntry) and one.assembly else "", "–"
         if isinstance(one, ShownInspection):
-            opened = sum(found.open for found in one.findings)
+            what, opened = one.stage, sum(found.open for found in one.findings)
             defects = f"{say_count(len(one.findings), 'defect')}, {opened} open" if one.findings else "none found"
-        what = f"work, {one.assembly.title}" if isinstance(one, ShownEntry) else getattr(one, "stage", "")
-        rows.append((say_date(one.date), what, ", ".join(one.people), defects, (one,)))
-    first = (
-        f"A certificate is dated {say_date(since)}."
-        if since
-        else f"No paper is kept that says {' or '.join(CERTIFICATES)}: what comes after it has not begun."
-    )
+        return say_date(one.date), what, ", ".join(one.people), defects, (one,)
+
+    def belongs(one: Told) -> bool:
+        yearly = isinstance(one, ShownInspection) and fold_name(one.stage).startswith(CONDITION)
+        return yearly or bool(since and one.date >= since)
+
+    rows = tuple(map(row, sorted(filter(belongs, view.told), key=lambda one: one.date)))
+    begun = f"A certificate is dated {say_date(since)}." if since else ""
+    not_begun = f"No paper is kept that says {' or '.join(CERTIFICATES)}: what comes after it has not begun."
     return PackPart(
         title="After the certificate",
-        anchor="afterwards",
-        words=(first, *(() if rows else ("No condition inspection is written up.",))),
-        columns=("Day", "What", "By", "Defects", "Told in"),
-        shares=(3, 4, 4, 3, 4),
-        rows=tuple(rows),
+        words=(begun or not_begun, *(() if rows else ("No condition inspection is written up.",))),
+        columns={"Day": 3, "What": 4, "By": 4, "Defects": 3, "Told in": 4},
+        rows=rows,
+    )
+
+
+# -- supplies ------------------------------------------------------------------------------------
+
+
+def batches(view: View) -> PackPart:
+    """Every batch with the work that it went into and the paper that came with it."""
+
+    def shown(entries: Iterable[object]) -> tuple[ShownEntry, ...]:
+        named = {getattr(entry, "id", "") for entry in entries}
+        return tuple(entry for entry in view.entries if entry.id in named)
+
+    def row(trace: MaterialTrace) -> Row:
+        one, unknown = trace.material, "not recorded"
+        expires = say_date(one.expires) if one.expires else unknown
+        return (
+            *(one.name, one.batch or unknown, one.mix or "–"),
+            "–" if one.work_life_minutes is None else say_minutes(one.work_life_minutes),
+            f"{expires}, used up" if one.used_up else expires,
+            *(shown(trace.entries), shown(trace.late), (trace.record,) if trace.record else "no paper"),
+        )
+
+    return PackPart(
+        title="Batches",
+        columns={
+            **{"Material": 5, "Batch": 3, "Mix": 3, "Work life": 2, "Use by": 4},
+            **{"Used in": 4, "Used after that day": 3, "Paper": 4},
+        },
+        rows=tuple(map(row, view.materials)),
+    )
+
+
+def bulletins(view: View) -> PackPart:
+    """Every service bulletin, what became of it, and what shows that."""
+    papers = {record.file: record for record in view.records}
+    entries = {entry.id: entry for entry in view.entries}
+
+    def row(one: Bulletin) -> Row:
+        concerned = view.assemblies[one.assembly].title if one.assembly else say_steps(one.steps, tuple(view.steps))
+        done: list[Place] = [entries[name] for name in one.done_in]
+        paper = [papers[one.record]] if one.record in papers else []
+        return (
+            *(one.id, say_date(one.date) if one.date else "–", one.title, concerned or "the whole aircraft"),
+            *(one.state.value, (*done, *paper), one.note or "–"),
+        )
+
+    return PackPart(
+        title="Service bulletins",
+        columns={
+            **{"Bulletin": 3, "Day": 3, "What it is": 6, "Concerns": 3},
+            **{"State": 2, "Shown by": 4, "Note": 4},
+        },
+        rows=tuple(map(row, view.bulletins)),
+    )
+
+
+def calibrated_tools(view: View) -> PackPart:
+    """Every check of a tool that tools.csv lists."""
+    return PackPart(
+        title="Calibrated tools",
+        columns={"Tool": 6, "Checked on": 3, "Every": 3},
+        rows=tuple(
+            (
+                one.name,
+                say_date(one.checked_on) if one.checked_on else "–",
+                f"{one.check_every_months} months" if one.check_every_months else "–",
+            )
+            for one in view.calibrated_tools
+        ),
     )
