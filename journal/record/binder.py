@@ -23,10 +23,9 @@ from journal.base.formatting import (
     say_minutes,
     say_month,
     say_signed,
-    say_steps,
     say_weekday,
 )
-from journal.base.model import FreePage, InspectionFinding, Record
+from journal.base.model import FreePage, InspectionFinding, Record, Step
 from journal.media.photos import Picture
 from journal.record.album import LIMITS, AlbumPicture, Reason, choose_album
 from journal.record.binder_drawings import draw_frame, draw_month, month_height_mm, months_between
@@ -54,17 +53,25 @@ from journal.record.timestamps import Stamp
 from journal.record.trace import StepTrace, role_of
 from journal.trade.figures import CAUTION, NOT_GIVEN, TALLY_CAUTION, TradeTable
 from journal.trade.measured import MEASURED_CAUTION
-from journal.trade.tally import SHOWN_RULE, add_up, say_exact, say_percent, say_tenths
+from journal.trade.tally import SHOWN_RULE, add_up, say_percent, say_tenths
 from journal.trade.weighing import BALANCE_CAUTION
-from journal.view.inspection_pack import Cell, PackPart, batches, bulletins, calibrated_tools, inspection_pack
-from journal.view.people import PersonWork
+from journal.view.inspector_parts import (
+    Cell,
+    PackPart,
+    Place,
+    batches,
+    bulletins,
+    calibrated_tools,
+    inspection_pack,
+    people_told,
+    task_sections,
+)
 from journal.view.view import (
     RULES,
     Gap,
     ShownEntry,
     ShownInspection,
     ShownMeasurement,
-    ShownTask,
     ShownWriteUp,
     View,
 )
@@ -131,7 +138,7 @@ def plan_binder(
         "pages": [_page(of, page) for page in view.pages],
         "index": {
             "steps": list(_step_index(of)),
-            "people": [_indexed_person(of, work) for work in of.trace.people.values()],
+            "people": [_pack_part(of, part) for part in people_told(view)],
         },
         "rules": [
             {"title": f"{heading.capitalize()}: {view.rules.country}", "lines": said}
@@ -262,21 +269,23 @@ def _seal_head(of: Shared, stamps: Sequence[Stamp]) -> Json:
 
 
 def _pack_part(of: Shared, part: PackPart) -> Json:
+    def place(to: Place) -> Json:
+        if isinstance(to, ShownEntry | ShownWriteUp):
+            return of.place(to, of.name(to))
+        return {"label": "", "where": to.id if isinstance(to, Step) else to.title}
+
     def cell(one: Cell) -> Json:
-        if isinstance(one, str):
-            return {"t": one}
-        return {
-            "to": [
-                {"label": "", "where": to.title} if isinstance(to, Record) else of.place(to, of.name(to)) for to in one
-            ]
-        }
+        if not isinstance(one, str) and one and isinstance(one[0], Step):
+            return {"t": of.say_steps([step for step in one if isinstance(step, Step)])}
+        return {"t": one} if isinstance(one, str) else {"to": [place(to) for to in one]}
 
     return {
         **named(part, "title", "words", "by_hand"),
         "columns": list(part.columns),
         "shares": list(part.columns.values()),
         "pictures": [[of.boxes.box(photo) for photo, _ in pair] for pair in groups(part.photos, 2)],
-        "rows": [[cell(one) for one in row] for row in part.rows],
+        "figures": sorted(part.figures),
+        "rows": [[cell(one) for one in row] for row in (*part.rows, *([part.sums] * bool(part.sums)))],
     }
 
 
@@ -461,7 +470,7 @@ def _tasks(of: Shared) -> Json:
     tasks = of.view.tasks
     if not tasks:
         words = "No list of tasks has been entered." if of.view.everything else _LEFT_OUT
-        return {"rows": [], "tally": {}, "words": words}
+        return {"sections": [], "words": words}
     tally = add_up(behind.line for behind in tasks)
     words = f"{SHOWN_RULE} {say_count(tally.tasks, 'task')} apply, {tally.not_applicable} n/a. "
     if tally.builder_share is not None:
@@ -469,28 +478,7 @@ def _tasks(of: Shared) -> Json:
         words += f"Builder, claimed: {tally.builder} of {tally.tenths} tenths, {share}, by what tasks.csv says. "
         shown = f"{say_tenths(tally.builder_shown)} of {say_tenths(tally.tenths)} tasks"
         words += f"Builder, shown: {shown}, {say_percent(tally.builder_shown / tally.tenths)}. {tally.fabrication_note}"
-    credits = {**named(tally, "maker", "paid", "assembly", "fabrication"), "shown": tally.builder_shown}
-    return {
-        "rows": [_task(of, behind) for behind in tasks],
-        "tally": {**{whose: say_tenths(tenths) for whose, tenths in credits.items()}, "words": words},
-    }
-
-
-def _task(of: Shared, behind: ShownTask) -> Json:
-    task = behind.task
-    shares = (task.maker, task.paid, task.assembly, task.fabrication)
-    return {
-        **named(task, "section", "task", "name", "applies", "note"),
-        "shares": [
-            *(str(share or 0) if task.applies else "n/a" for share in shares),
-            say_exact(add_up([behind.line]).builder_shown) if task.applies else "n/a",
-        ],
-        "steps": say_steps(task.steps, tuple(of.view.steps)),
-        "entries": [of.place(entry) for entry in behind.entries],
-        "photos": str(behind.photos),
-        "people": ", ".join(behind.people),
-        "paid": ", ".join(behind.paid),
-    }
+    return {"sections": [_pack_part(of, part) for part in task_sections(of.view)], "words": words}
 
 
 ATTACHED_BYTES = 50_000_000
@@ -626,19 +614,4 @@ def _indexed_step(of: Shared, traced: StepTrace) -> Json:
             *(of.place(inspection, "insp.") for inspection in inspections),
             *(of.place(measurement, "meas.") for measurement in measurements),
         ],
-    }
-
-
-def _indexed_person(of: Shared, work: PersonWork) -> Json:
-    at_work = {told.id: told for told, _ in work.pictures if isinstance(told, ShownEntry)}
-    return {
-        "name": work.name,
-        "role": role_of(of.view, work.name),
-        "hours": clock_or_dash(work.minutes),
-        "days": say_count(len(work.days), "day"),
-        "steps": say_steps(work.steps, tuple(of.view.steps)),
-        "entries": [of.place(entry) for entry in work.entries],
-        "at_work": [of.place(entry) for entry in at_work.values()],
-        "inspections": [of.place(of.inspections[name]) for name in work.inspections],
-        "measurements": [of.place(of.measurements[name]) for name in work.measurements],
     }

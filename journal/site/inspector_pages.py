@@ -6,19 +6,27 @@ They name people, papers and money, and are made from what the view holds for th
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
-from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_minutes, say_money, say_month, say_steps
-from journal.base.model import ROLE_WORDS, BulletinState, Cost, Photo, Record, Task
+from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_minutes, say_money, say_month
+from journal.base.model import Assembly, BulletinState, Cost, Record, Step
 from journal.site.section_pages import rule_groups, section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import CAUTION, TALLY_CAUTION
-from journal.trade.tally import SHOWN_RULE, TENTHS, Tally, add_up, add_up_sections, say_exact, say_percent, say_tenths
-from journal.view.inspection_pack import PackPart, Place, batches, bulletins, inspection_pack
+from journal.trade.tally import SHOWN_RULE, TENTHS, Tally, add_up, say_exact, say_percent, say_tenths
+from journal.view.inspector_parts import (
+    PackPart,
+    Place,
+    batches,
+    bulletins,
+    inspection_pack,
+    people_told,
+    task_sections,
+)
 from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, TableCell
-from journal.view.people import PersonWork, gather_people
-from journal.view.view import Costs, ShownEntry, ShownTask, Spent
+from journal.view.people import gather_people
+from journal.view.view import Costs, ShownTask, Spent
 
 TALLY = "tally/"
 PEOPLE = "people/"
@@ -27,16 +35,11 @@ COSTS = "costs/"
 BULLETINS = "bulletins/"
 PACK = "pack/"
 
-PICTURES_LISTED = 40
-
 
 def tally_page(site: SiteContext) -> PageRecord:
     """Claimed and shown side by side, line by line, with what stands behind each."""
     evidence, rules = site.view.tasks, site.view.rules
-    tally, sums = add_up(line.line for line in evidence), add_up_sections(line.line for line in evidence)
-    behind: dict[str, list[ShownTask]] = {section: [] for section in sums}
-    for line in evidence:
-        behind[line.task.section].append(line)
+    tally = add_up(line.line for line in evidence)
     return section_page(
         TALLY,
         f"Tally of the {rules.share.says}" if rules.share else "Tally of the tasks",
@@ -66,11 +69,7 @@ def tally_page(site: SiteContext) -> PageRecord:
         caution=TALLY_CAUTION,
         groups=(
             Group(title="The arithmetic", anchor="arithmetic", points=tuple(say_tally(tally))),
-            *(
-                Group(title=section or "Without a section", anchor=f"section-{number}", tables=(table,))
-                for number, (section, lines) in enumerate(behind.items(), start=1)
-                for table in [_section_table(section or "Without a section", lines, sums[section], site)]
-            ),
+            *(_pack_group(part, site) for part in task_sections(site.view)),
             *_points("Tasks without a picture", "bare", (_bare_line(line) for line in evidence)),
             *rule_groups(rules, "tally"),
         ),
@@ -128,58 +127,6 @@ def say_tally(tally: Tally) -> Iterator[str]:
         yield tally.fabrication_note
 
 
-def _shares(of: Task | Tally) -> tuple[str, str, str, str]:
-    tenths = (of.maker, of.paid, of.assembly, of.fabrication)
-    maker, paid, assembly, fabrication = ("n/a" if share is None else say_tenths(share) for share in tenths)
-    return maker, paid, assembly, fabrication
-
-
-ENTRIES_A_TASK = 12
-
-
-def _section_table(title: str, lines: Iterable[ShownTask], sums: Tally, site: SiteContext) -> Table:
-    """The lines of one section of the checklist with what stands behind each, and their sums."""
-    return Table(
-        caption=f"{title}: {say_count(sums.tasks, 'task')}",
-        columns=(
-            *("Task", "Maker", "Paid", "Assembly", "Fabrication", "Builder, claimed", "Builder, shown"),
-            *("Steps", "Entries", "What stands behind it"),
-        ),
-        rows=tuple(_task_row(line, site) for line in lines),
-        numeric=frozenset({1, 2, 3, 4, 5, 6}),
-        sums=("Sum", *_shares(sums), say_tenths(sums.builder), say_tenths(sums.builder_shown), "", "", ""),
-        note=sums.fabrication_note if sums.builder else "",
-    )
-
-
-def _task_row(line: ShownTask, site: SiteContext) -> tuple[TableCell, ...]:
-    task, one = line.task, add_up([line.line])
-    people = ", ".join(name for name in line.people if name not in line.paid)
-    facts = [say_count(line.photos, "picture") if line.photos else "no picture", people]
-    facts.append(f"paid: {', '.join(line.paid)}" if line.paid else "")
-    facts = facts if line.entries else []
-    if task.steps and task.applies:
-        facts = [f"{len(line.steps_shown)} of {say_count(len(task.steps), 'step')} shown", *facts]
-    remarks = ["; ".join(filter(None, facts)) + "."] if facts else []
-    if line.paid and task.paid == 0:
-        remarks.append("Paid help worked on it and no tenths are given to paid help.")
-    if not task.applies and line.entries:
-        remarks.append("Marked n/a, and yet worked on.")
-    entries = [
-        Link(text=say_date(entry.date), address=site.addresses.entry_address[entry.id])
-        for entry in line.entries[:ENTRIES_A_TASK]
-    ]
-    left = len(line.entries) - ENTRIES_A_TASK
-    return (
-        f"{task.task} {task.name}" + (f" ({task.note})" if task.note else ""),
-        *_shares(task),
-        *((say_tenths(one.builder), say_tenths(one.builder_shown)) if task.applies else ("n/a", "n/a")),
-        tuple(Link(text=step, address=site.addresses.step_address[step]) for step in task.steps) or "No steps named",
-        (*entries, *([Link(text=f"and {say_count(left, 'more entry', 'more entries')}")] if left > 0 else [])),
-        " ".join(remarks),
-    )
-
-
 def _bare_line(line: ShownTask) -> str:
     """A task that applies and that no picture shows; "" where there is one."""
     if line.photos or not line.task.applies:
@@ -204,19 +151,26 @@ def pack_page(site: SiteContext) -> PageRecord:
 
 
 def _pack_group(part: PackPart, site: SiteContext) -> Group:
-    def cell(one: str | tuple[Place, ...]) -> TableCell:
-        if isinstance(one, str):
-            return one
-        links = [
-            (_paper_link(place) if site.everything else Link(text=place.title))
-            if isinstance(place, Record)
-            else Link(text=f"{say_date(place.date)}: {place.title}", address=site.addresses.linkable[place.src_uri])
-            for place in one
-        ]
-        return tuple(links) or NOTHING
+    def link(place: Place, *, many: bool) -> Link:
+        if isinstance(place, Record):
+            return _paper_link(place) if site.everything else Link(text=place.title)
+        if isinstance(place, Assembly):
+            return site.assembly_link(place.id)
+        if isinstance(place, Step):
+            return Link(text=place.id, address=site.addresses.step_address[place.id])
+        text = say_date(place.date) if many else f"{say_date(place.date)}: {place.title}"
+        return Link(text=text, address=site.addresses.linkable[place.src_uri])
 
-    rows = tuple(tuple(map(cell, row)) for row in part.rows)
-    table = Table(caption=part.title, columns=tuple(part.columns), rows=rows)
+    def cell(one: str | tuple[Place, ...]) -> TableCell:
+        return one if isinstance(one, str) else tuple(link(to, many=len(one) > 2) for to in one) or NOTHING
+
+    table = Table(
+        caption=part.title,
+        columns=tuple(part.columns),
+        rows=tuple(tuple(map(cell, row)) for row in part.rows),
+        numeric=part.figures,
+        sums=tuple(one if isinstance(one, str) else "" for one in part.sums),
+    )
     return Group(
         title=part.title,
         anchor=part.title.lower().replace(" ", "-"),
@@ -242,66 +196,10 @@ def people_page(site: SiteContext) -> PageRecord:
         "person says of their experience; they are no measure of shares of work.",
         caution=TALLY_CAUTION,
         groups=(
-            *(_person_section(work, site, number) for number, work in enumerate(people, start=1)),
+            *(_pack_group(part, site) for part in people_told(site.view)),
             *rule_groups(site.view.rules, "people"),
         ),
         hidden=True,
-    )
-
-
-def _person_section(work: PersonWork, site: SiteContext, number: int) -> Group:
-    span = f" from {say_date(work.days[0])} to {say_date(work.days[-1])}" if work.days else ""
-    said = [
-        f"{ROLE_WORDS[site.view.roles[work.name]].capitalize()}. {say_count(len(work.entries), 'entry', 'entries')} on "
-        f"{say_count(len(work.days), 'day')}{span}; {say_minutes(work.minutes)} on the build"
-        + (f" and {say_minutes(work.minutes_not_counted)} kept apart" if work.minutes_not_counted else "")
-        + f"; seen at work in {say_count(len(work.at_work), 'picture')}."
-    ]
-    if work.steps:
-        said.append(f"Took part in steps {say_steps(work.steps, site.order)}.")
-    if work.without_hours:
-        said.append(f"{say_count(work.without_hours, 'entry', 'entries')} tell no hours.")
-    pictures = Counter(entry.assembly.id for entry, _ in work.at_work)
-    tables = [
-        Table(
-            caption="By assembly",
-            columns=("Assembly", "Worked", "Pictures at work"),
-            rows=tuple(
-                (site.assembly_link(assembly), say_minutes(minutes), f"{pictures[assembly]:,}")
-                for assembly, minutes in work.by_assembly.items()
-            ),
-            numeric=frozenset({1, 2}),
-        )
-    ]
-    if work.by_method:
-        tables.append(
-            Table(
-                caption="By kind of work",
-                columns=("Method named in the entry", "Worked in such entries"),
-                rows=tuple((site.method_link(name), say_minutes(minutes)) for name, minutes in work.by_method.items()),
-                numeric=frozenset({1}),
-                note="An entry with several methods counts in full under each, so the sum is more than the total.",
-            )
-        )
-    if work.at_work:
-        tables.append(_pictures_at_work(work.at_work, site))
-    return Group(title=work.name, anchor=f"person-{number}", paragraphs=tuple(said), tables=tuple(tables))
-
-
-def _pictures_at_work(pictures: Sequence[tuple[ShownEntry, Photo]], site: SiteContext) -> Table:
-    left = len(pictures) - PICTURES_LISTED
-    return Table(
-        caption="Seen at work",
-        columns=("Day", "Entry", "Picture"),
-        rows=tuple(
-            (
-                say_date(entry.date),
-                site.entry_link(entry),
-                photo.caption or photo.name,
-            )
-            for entry, photo in pictures[:PICTURES_LISTED]
-        ),
-        note=f"and {say_count(left, 'more picture')}" if left > 0 else "",
     )
 
 

@@ -25,7 +25,7 @@ from journal.site.shop_pages import shop_pages, stands_page
 from journal.site.site_context import NOTHING, Extras, SiteContext
 from journal.site.supply_pages import LETTER, hardware_page, letter_to_maker, missing_page
 from journal.trade.figures import CAUTION, NOT_GIVEN, Figure, Standing, TradeTable
-from journal.view.inspection_pack import inspection_pack
+from journal.view.inspector_parts import inspection_pack
 from journal.view.page_parts import Group, Link, Table
 from journal.view.part_names import PartFinder
 from journal.view.view import ShownEntry, View

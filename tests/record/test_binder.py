@@ -250,8 +250,10 @@ def test_indexes_of_steps_and_people(pages: list[str]):
     steps = sheet_with(pages, "Index of steps", "DONE ON")
     assert "5.1 Deburr the ribs done over 2026-02-08 1, 2 2" in steps
     assert "7.10 Close the wing closes: the wing not begun" in steps
-    people = sheet_with(pages, "Index of people", "on assemblies that count")
-    assert "Petra Kalm paid" in people
+    people = " ".join(pages[number] for number in range(len(pages)) if "INDEX OF PEOPLE" in pages[number])
+    assert "Petra Kalm Paid help. 1 entry on 1 day, 10 February 2026; 0 min on the build and 1 h kept apart" in people
+    assert "Flaps 8 h 45 min 1 Day 1; Day 2; Day 3" in people
+    assert "put a name to inspection of 9 February 2026" in people
 
 
 # ---------------------------------------------------------------- text is data

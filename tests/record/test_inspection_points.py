@@ -428,7 +428,7 @@ POINTS = (
         source=AC,
         asks="pictures of all steps in each listed task",
         columns=(("tasks", "photos"), ("trace", "photo"), ("steps", "photos")),
-        words=(("Tasks", "Pict."), ("Gaps in the evidence", "no-photo")),
+        words=(("Tasks", "pictures"), ("Gaps in the evidence", "no-photo")),
         holds=(every_step_told_or_missed,),
     ),
     Point(

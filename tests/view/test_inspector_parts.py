@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from small_build import BUILD, FILES, jpeg, open_small
 
-from journal.view.inspection_pack import Cell, PackPart, inspection_pack
+from journal.view.inspector_parts import Cell, PackPart, inspection_pack
 from journal.view.view import Audience, open_view
 
 INSPECTION = """\

@@ -1,23 +1,36 @@
-"""What an inspector asks for beside the entries, told once for the page and for the binder: papers, identity, closings,
-paid help, weighing, signatures, what comes after the certificate; batches, tools and bulletins. A cell is words, or
-what it leads to. Pure.
+"""What an inspector reads in tables, told once for page and binder: the inspection pack (papers, identity, closings,
+paid help, weighing, signatures, what comes after the certificate), tasks, people, batches, bulletins, tools. A cell is
+words, or what it leads to. Pure.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_count, say_date, say_minutes, say_steps
-from journal.base.model import ROLE_WORDS, AuthorityRule, AuthorityRules, Bulletin, Outcome, Photo, Record, Role, Step
-from journal.trade.tally import add_up, say_exact
-from journal.view.view import MaterialTrace, ShownEntry, ShownInspection, Told, View
+from journal.base.model import (
+    ROLE_WORDS,
+    Assembly,
+    AuthorityRule,
+    AuthorityRules,
+    Bulletin,
+    Outcome,
+    Photo,
+    Record,
+    Role,
+    Step,
+    Task,
+)
+from journal.trade.tally import Tally, add_up, add_up_sections, say_exact, say_tenths
+from journal.view.people import PersonWork, gather_people
+from journal.view.view import MaterialTrace, ShownEntry, ShownInspection, ShownTask, Told, View
 
-Place = Told | Record
-"""What a cell may lead to: an entry, an inspection, a measurement, or a paper kept."""
+Place = Told | Record | Assembly | Step
+"""What a cell may lead to: an entry, an inspection, a measurement, a paper kept; an assembly or a step."""
 Cell = str | tuple[Place, ...]
 Row = tuple[Cell, ...]
 
@@ -31,7 +44,7 @@ CONDITION = "condition"
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PackPart:
     """A heading with words, pictures and a table; `columns` are their names and their shares of the width. `by_hand`
-    leaves room to write in every row.
+    leaves room to write in every row; the columns numbered in `figures` are set flush right; `sums` is the last row.
     """
 
     title: str
@@ -39,6 +52,8 @@ class PackPart:
     photos: tuple[tuple[Photo, Told], ...] = ()
     columns: Mapping[str, int] = field(default_factory=dict)
     rows: tuple[Row, ...] = ()
+    sums: Row = ()
+    figures: frozenset[int] = frozenset()
     by_hand: bool = False
 
 
@@ -228,6 +243,106 @@ def _afterwards(view: View) -> PackPart:
         words=(begun or not_begun, *(() if rows else ("No condition inspection is written up.",))),
         columns={"Day": 3, "What": 4, "By": 4, "Defects": 3, "Told in": 4},
         rows=rows,
+    )
+
+
+# -- tasks and people ----------------------------------------------------------------------------
+
+
+def task_sections(view: View) -> Iterator[PackPart]:
+    """The lines of each section of the checklist with what stands behind each, and their sums."""
+    sums = add_up_sections(line.line for line in view.tasks)
+    for section, tally in sums.items():
+        lines = [line for line in view.tasks if line.task.section == section]
+        yield PackPart(
+            title=f"{section or 'Without a section'}: {say_count(tally.tasks, 'task')}",
+            words=(tally.fabrication_note,) if tally.builder and tally.fabrication_note else (),
+            columns={
+                **{"Task": 6, "Maker": 2, "Paid": 2, "Assembly": 2, "Fabrication": 3, "Claimed": 2, "Shown": 2},
+                **{"Steps": 4, "Entries": 4, "What stands behind it": 5},
+            },
+            rows=tuple(_task_row(line, view.steps) for line in lines),
+            sums=("Sum", *_shares(tally), say_tenths(tally.builder), say_tenths(tally.builder_shown), "", "", ""),
+            figures=frozenset(range(1, 7)),
+        )
+
+
+def _shares(of: Task | Tally) -> tuple[str, ...]:
+    return tuple(
+        "n/a" if share is None else say_tenths(share) for share in (of.maker, of.paid, of.assembly, of.fabrication)
+    )
+
+
+def _task_row(line: ShownTask, steps: Mapping[str, Step]) -> Row:
+    task, one = line.task, add_up([line.line])
+    people = ", ".join(name for name in line.people if name not in line.paid)
+    facts = [say_count(line.photos, "picture") if line.photos else "no picture", people]
+    facts.append(f"paid: {', '.join(line.paid)}" if line.paid else "")
+    facts = facts if line.entries else []
+    if task.steps and task.applies:
+        facts = [f"{len(line.steps_shown)} of {say_count(len(task.steps), 'step')} shown", *facts]
+    remarks = ["; ".join(filter(None, facts)) + "."] if facts else []
+    if line.paid and task.paid == 0:
+        remarks.append("Paid help worked on it and no tenths are given to paid help.")
+    if not task.applies and line.entries:
+        remarks.append("Marked n/a, and yet worked on.")
+    return (
+        f"{task.task} {task.name}" + (f" ({task.note})" if task.note else ""),
+        *_shares(task),
+        *((say_tenths(one.builder), say_tenths(one.builder_shown)) if task.applies else ("n/a", "n/a")),
+        *(tuple(steps[step] for step in task.steps) or "No steps named", line.entries, " ".join(remarks)),
+    )
+
+
+def people_told(view: View) -> Iterator[PackPart]:
+    """What each person did, in the order of build.yml: by assembly, by kind of work, and what they put a name to."""
+    everybody = gather_people(view)
+    for name in dict.fromkeys((*view.roles, *everybody)):
+        work = everybody.get(name)
+        if work and (work.entries or work.pictures or work.inspections or work.measurements):
+            yield _person(view, work)
+
+
+def _person(view: View, work: PersonWork) -> PackPart:
+    role = ROLE_WORDS[view.roles[work.name]].capitalize() if work.name in view.roles else "No role"
+    first, last = (say_date(work.days[0]), say_date(work.days[-1])) if work.days else ("", "")
+    said = f"{role}."
+    if work.entries:
+        said += (
+            f" {say_count(len(work.entries), 'entry', 'entries')} on {say_count(len(work.days), 'day')}"
+            + (f" from {first} to {last}" if first != last else f", {last}")
+            + f"; {say_minutes(work.minutes)} on the build"
+            + (f" and {say_minutes(work.minutes_not_counted)} kept apart" if work.minutes_not_counted else "")
+            + f"; seen at work in {say_count(len(work.at_work), 'picture')}."
+            + (f" Took part in steps {say_steps(work.steps, tuple(view.steps))}." if work.steps else "")
+            + (f" {say_count(work.without_hours, 'entry', 'entries')} tell no hours." if work.without_hours else "")
+        )
+    kinds = "; ".join(f"{name} {say_minutes(minutes)}" for name, minutes in work.by_method.items())
+    seen = Counter(entry.assembly.id for entry, _ in work.at_work)
+    looked = [told for told in view.inspections if told.id in work.inspections]
+    measured = [told for told in view.measurements if told.id in work.measurements]
+    rows: list[Row] = [
+        (
+            (view.assemblies[assembly],),
+            say_minutes(minutes),
+            f"{seen[assembly]:,}",
+            tuple(entry for entry in work.entries if entry.assembly.id == assembly),
+        )
+        for assembly, minutes in work.by_assembly.items()
+    ]
+    if pictured := tuple({told.src_uri: told for told, _ in work.pictures}.values()):
+        rows.append(("seen at work", "", f"{len(work.pictures):,}", pictured))
+    if looked or measured:
+        rows.append(("put a name to", "", "", (*looked, *measured)))
+    return PackPart(
+        title=work.name,
+        words=(
+            said,
+            *([f"By kind of work: {kinds}. An entry that names several counts in full under each."] * bool(kinds)),
+        ),
+        columns={"Of": 5, "Worked": 3, "Pictures at work": 2, "Told in": 8},
+        rows=tuple(rows),
+        figures=frozenset({1, 2}),
     )
 
 
