@@ -53,7 +53,7 @@ from journal.record.timestamps import Stamp
 from journal.record.trace import StepTrace, role_of
 from journal.trade.figures import CAUTION, NOT_GIVEN, TALLY_CAUTION, TradeTable
 from journal.trade.measured import MEASURED_CAUTION
-from journal.trade.tally import SHOWN_RULE, add_up, say_percent, say_tenths
+from journal.trade.tally import SHOWN_RULE, add_up
 from journal.trade.weighing import BALANCE_CAUTION
 from journal.view.inspector_parts import (
     Cell,
@@ -64,6 +64,7 @@ from journal.view.inspector_parts import (
     calibrated_tools,
     inspection_pack,
     people_told,
+    say_tally,
     task_sections,
 )
 from journal.view.view import (
@@ -469,16 +470,9 @@ def _finding(of: Shared, found: InspectionFinding) -> Json:
 def _tasks(of: Shared) -> Json:
     tasks = of.view.tasks
     if not tasks:
-        words = "No list of tasks has been entered." if of.view.everything else _LEFT_OUT
-        return {"sections": [], "words": words}
-    tally = add_up(behind.line for behind in tasks)
-    words = f"{SHOWN_RULE} {say_count(tally.tasks, 'task')} apply, {tally.not_applicable} n/a. "
-    if tally.builder_share is not None:
-        share = say_percent(tally.builder_share)
-        words += f"Builder, claimed: {tally.builder} of {tally.tenths} tenths, {share}, by what tasks.csv says. "
-        shown = f"{say_tenths(tally.builder_shown)} of {say_tenths(tally.tenths)} tasks"
-        words += f"Builder, shown: {shown}, {say_percent(tally.builder_shown / tally.tenths)}. {tally.fabrication_note}"
-    return {"sections": [_pack_part(of, part) for part in task_sections(of.view)], "words": words}
+        return {"sections": [], "words": "No list of tasks has been entered." if of.view.everything else _LEFT_OUT}
+    said = (SHOWN_RULE, *say_tally(add_up(behind.line for behind in tasks)))
+    return {"sections": [_pack_part(of, part) for part in task_sections(of.view)], "words": " ".join(said)}
 
 
 ATTACHED_BYTES = 50_000_000

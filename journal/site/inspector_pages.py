@@ -6,7 +6,7 @@ They name people, papers and money, and are made from what the view holds for th
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from fractions import Fraction
 
 from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_minutes, say_money, say_month
@@ -14,7 +14,7 @@ from journal.base.model import Assembly, BulletinState, Cost, Record, Step
 from journal.site.section_pages import rule_groups, section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import CAUTION, TALLY_CAUTION
-from journal.trade.tally import SHOWN_RULE, TENTHS, Tally, add_up, say_exact, say_percent, say_tenths
+from journal.trade.tally import SHOWN_RULE, Tally, add_up, say_percent, say_tenths
 from journal.view.inspector_parts import (
     PackPart,
     Place,
@@ -22,6 +22,7 @@ from journal.view.inspector_parts import (
     bulletins,
     inspection_pack,
     people_told,
+    say_tally,
     task_sections,
 )
 from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, TableCell
@@ -93,38 +94,6 @@ def _points(title: str, anchor: str, lines: Iterable[str]) -> list[Group]:
     """A heading with the lines that say something, if any does."""
     points = tuple(filter(None, lines))
     return [Group(title=title, anchor=anchor, points=points)] if points else []
-
-
-def say_tally(tally: Tally) -> Iterator[str]:
-    """The arithmetic in sentences, as one would show it to somebody with a pencil."""
-    share, one = tally.builder_share, tally.one_task
-    if share is None or one is None:
-        yield "No task applies, so there is nothing to add up."
-        return
-    yield (
-        f"{say_count(tally.tasks, 'task')} of ten tenths each make {tally.tenths:,} tenths; "
-        f"{say_count(tally.not_applicable, 'line')} marked n/a take no part."
-    )
-    yield (
-        f"Claimed: {tally.assembly} tenths of assembly and {tally.fabrication} of fabrication are {tally.builder} of "
-        f"{tally.tenths:,} = {share} = {say_percent(share)}, cut off and not rounded."
-    )
-    yield (
-        f"Shown: {say_exact(tally.assembly_shown)} of the {tally.assembly} tenths of assembly and "
-        f"{say_exact(tally.fabrication_shown)} of the {tally.fabrication} of fabrication are "
-        f"{say_exact(tally.builder_shown)} of {tally.tenths:,} = {say_percent(tally.builder_shown / tally.tenths)}."
-    )
-    yield (
-        f"Others: {tally.maker} tenths by the maker and {tally.paid} by paid help, {say_exact(tally.paid_shown)} of "
-        f"these shown, are {tally.maker + tally.paid}."
-    )
-    after = tally.share_after_paying(TENTHS)
-    yield (
-        f"One task is {one} of the whole, {say_percent(one)}. Were one more task of the builder’s paid for entirely, "
-        f"the share claimed would be {say_percent(after) if after is not None else NOTHING}."
-    )
-    if tally.fabrication_note:
-        yield tally.fabrication_note
 
 
 def _bare_line(line: ShownTask) -> str:

@@ -25,7 +25,7 @@ from journal.base.model import (
     Step,
     Task,
 )
-from journal.trade.tally import Tally, add_up, add_up_sections, say_exact, say_tenths
+from journal.trade.tally import TENTHS, Tally, add_up, add_up_sections, say_exact, say_percent, say_tenths
 from journal.view.people import PersonWork, gather_people
 from journal.view.view import MaterialTrace, ShownEntry, ShownInspection, ShownTask, Told, View
 
@@ -265,6 +265,38 @@ def task_sections(view: View) -> Iterator[PackPart]:
             sums=("Sum", *_shares(tally), say_tenths(tally.builder), say_tenths(tally.builder_shown), "", "", ""),
             figures=frozenset(range(1, 7)),
         )
+
+
+def say_tally(tally: Tally) -> Iterator[str]:
+    """The arithmetic in sentences, as one would show it to somebody with a pencil."""
+    share, one = tally.builder_share, tally.one_task
+    if share is None or one is None:
+        yield "No task applies, so there is nothing to add up."
+        return
+    yield (
+        f"{say_count(tally.tasks, 'task')} of ten tenths each make {tally.tenths:,} tenths; "
+        f"{say_count(tally.not_applicable, 'line')} marked n/a take no part."
+    )
+    yield (
+        f"Claimed: {tally.assembly} tenths of assembly and {tally.fabrication} of fabrication are {tally.builder} of "
+        f"{tally.tenths:,} = {share} = {say_percent(share)}, cut off and not rounded."
+    )
+    yield (
+        f"Shown: {say_exact(tally.assembly_shown)} of the {tally.assembly} tenths of assembly and "
+        f"{say_exact(tally.fabrication_shown)} of the {tally.fabrication} of fabrication are "
+        f"{say_exact(tally.builder_shown)} of {tally.tenths:,} = {say_percent(tally.builder_shown / tally.tenths)}."
+    )
+    yield (
+        f"Others: {tally.maker} tenths by the maker and {tally.paid} by paid help, {say_exact(tally.paid_shown)} of "
+        f"these shown, are {tally.maker + tally.paid}."
+    )
+    after = tally.share_after_paying(TENTHS)
+    yield (
+        f"One task is {one} of the whole, {say_percent(one)}. Were one more task of the builder’s paid for entirely, "
+        f"the share claimed would be {say_percent(after) if after is not None else '–'}."
+    )
+    if tally.fabrication_note:
+        yield tally.fabrication_note
 
 
 def _shares(of: Task | Tally) -> tuple[str, ...]:
