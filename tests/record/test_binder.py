@@ -431,12 +431,17 @@ def check_tags(pdf: pikepdf.Pdf) -> None:
 
 def check_links(pdf: pikepdf.Pdf) -> None:
     """Links and outline lead to sheets of this document or to the web, none to `binder:`."""
-    entries = {page.obj.objgen for page in pdf.pages}
+    entries = [page.obj.objgen for page in pdf.pages]
     for page in pdf.pages:
         for link in page.obj.get("/Annots", []):
             assert int(link.F) & 4  # to be printed (ISO 19005-2, 6.3.2)
             if "/Dest" in link:
                 assert link.Dest[0].objgen in entries
+                # What is read out in place of it (ISO 14289-1, 7.18.5).
+                there = f"sheet {entries.index(link.Dest[0].objgen) + 1}"
+                assert str(link.Contents) == there or re.fullmatch(
+                    r"(Footnote|Back to reference) \d+", str(link.Contents)
+                )
             else:
                 assert re.match(r"https?:|mailto:|tel:", str(link.A.URI))
     for _title, _depth, number in outline(pdf):
