@@ -252,8 +252,10 @@ def test_indexes_of_steps_and_people(pages: list[str]):
     assert "7.10 Close the wing closes: the wing not begun" in steps
     people = " ".join(pages[number] for number in range(len(pages)) if "INDEX OF PEOPLE" in pages[number])
     assert "Petra Kalm Paid help. 1 entry on 1 day, 10 February 2026; 0 min on the build and 1 h kept apart" in people
-    assert "Flaps 8 h 45 min 1 Day 1; Day 2; Day 3" in people
-    assert "put a name to inspection of 9 February 2026" in people
+    days = re.search(r"Flaps 8 h 45 min 1 Day 1, sheet (\d+) Day 2, sheet (\d+) Day 3, sheet (\d+)", people)
+    assert days
+    assert all(f"DAY {day} DATE" in pages[int(days[day]) - 1] for day in (1, 2, 3))
+    assert "put a name to inspection of 9 February 2026, sheet" in people
 
 
 # ---------------------------------------------------------------- text is data
