@@ -178,7 +178,7 @@ def _summary(of: Shared, stamps: Sequence[Stamp]) -> Json:
             ("Built by", ", ".join(view.builders)),
             ("Where", say_few([f"{place} ({days})" for place, days in places.most_common()]), "entries of each place"),
             ("Edition of the kit’s manual", view.manual_edition),
-            ("Rules", view.rules.country or "none chosen"),
+            ("Rules", view.rules.country or ("none chosen" if view.everything else "")),
         ),
         "figures": block(
             ("Days worked", f"{view.days:,}"),
@@ -257,6 +257,8 @@ def _gap_words(of: Shared) -> list[str]:
 
 def _seal_head(of: Shared, stamps: Sequence[Stamp]) -> Json:
     chain = of.chain
+    if not of.view.everything:
+        return {"digest": "", "words": _LEFT_OUT}
     if chain.fault:
         return {"digest": "", "words": f"The chain of seals is broken: {chain.fault.message}."}
     if not chain.seals:

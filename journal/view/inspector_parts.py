@@ -100,17 +100,17 @@ def _papers(view: View) -> PackPart:
         kept = tuple(one for one in view.records if kind and fold_name(one.kind) == kind)
         measured = tuple(one for one in view.measurements if kind and fold_name(one.kind) == kind)
         state = "kept" if kept else "measured" if measured else rule.kind if kind == THIS_RECORD else "not kept"
-        return rule.says, rule.source, state, (*kept, *measured)
+        return rule.says, state, (*kept, *measured), rule.source
 
     rows = tuple(map(row, asked_papers(view.rules)))
-    lacking = sum(state == "not kept" for *_, state, _ in rows)
+    lacking = sum(state == "not kept" for _, state, *_ in rows)
     return PackPart(
         title="Papers asked for",
         words=(
             f"{say_count(len(rows), 'paper')} asked for, {lacking} not kept with this record. What is not kept here "
             "may still exist: ask for it. An authority’s own list decides.",
         ),
-        columns={"Asked for": 6, "By": 5, "State": 2, "Kept as": 5},
+        columns={"Asked for": 6, "State": 2, "Kept as": 5, "By": 5},
         rows=rows,
     )
 

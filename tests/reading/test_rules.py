@@ -133,5 +133,6 @@ def test_with_rules_each_page_says_them_with_their_source(make_build: MakeBuild,
     assert "14 CFR 21.191(g)" in pages["tally"]
     assert "14 CFR 65.104(a)" in pages["people"]
     assert "Eligibility statement 8130-12, notarised. Source: Amateur-built certification" in pages["inspections"]
-    assert re.search(r"Eligibility statement 8130-12, notarised\s+Amateur-built certification", pages["pack"])
+    told = r"Eligibility statement 8130-12, notarised\s+not kept\s+—\s+Amateur-built certification"
+    assert re.search(told, pages["pack"])
     assert not any(re.search("more than half|51 %", said) for said in pages.values())

@@ -620,6 +620,8 @@ def test_without_private_things_nothing_private_is_printed(tmp_path: Path):
     assert "taken 7 February 2026 ·" in whole
     assert "Kit invoice" not in whole
     assert "QX-TRN" not in whole
+    assert "Nothing has been sealed" not in whole
+    assert "Inspection pack" not in whole
     check_sound(made.path)
 
 
