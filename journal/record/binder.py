@@ -8,7 +8,7 @@ never read as markup there.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from itertools import accumulate
 from math import ceil
@@ -30,7 +30,6 @@ from journal.media.photos import Picture
 from journal.record.album import LIMITS, AlbumPicture, Reason, choose_album
 from journal.record.binder_drawings import draw_frame, draw_month, month_height_mm, months_between
 from journal.record.binder_parts import (
-    GAP_ORDER,
     INK,
     SHORT_HASH,
     Shared,
@@ -62,10 +61,12 @@ from journal.view.inspector_parts import (
     batches,
     bulletins,
     calibrated_tools,
+    gap_parts,
     inspection_pack,
     people_told,
     say_tally,
     task_sections,
+    weight_of,
 )
 from journal.view.view import (
     RULES,
@@ -123,7 +124,10 @@ def plan_binder(
         "summary": _summary(of, stamps),
         "pack": [_pack_part(of, part) for part in inspection_pack(view)],
         "hours": _hours(of),
-        "gaps": _gaps(of),
+        "gaps": {
+            "left_out": "" if view.evidence else _LEFT_OUT,
+            "parts": [_pack_part(of, part) for part in gap_parts(view, of.evidence)] if view.evidence else [],
+        },
         "album": _album(of),
         "calendar": list(_calendar(of)),
         "inspections": [_inspection(of, inspection) for inspection in view.inspections],
@@ -242,8 +246,7 @@ def _gap_words(of: Shared) -> list[str]:
     opened = Counter(gap.problem.word for gap in of.evidence.gaps)
     first = {gap.problem.word: gap.problem.message for gap in reversed(of.evidence.gaps)}
     finds = {rule.word: rule.finds for rule in RULES}
-    rank = {word: number for number, word in enumerate(GAP_ORDER)}
-    words = sorted(opened, key=lambda word: (rank.get(word, len(rank)), -opened[word], word))
+    words = sorted(opened, key=lambda word: (weight_of(word), -opened[word], word))
     told = []
     for word in words[:_GAPS_ON_SUMMARY]:
         said = finds.get(word) or shorten(first[word], 90, placeholder=" …")
@@ -315,18 +318,6 @@ def _hours(of: Shared) -> Json:
 
 
 # ---------------------------------------------------------------- gaps, album
-
-
-def _gaps(of: Shared) -> Json:
-    def rows(gaps: Iterable[Gap]) -> list[Json]:
-        return [{**_gap(gap), **of.place_of_gap(gap)} for gap in gaps]
-
-    return {
-        "left_out": "" if of.view.evidence else _LEFT_OUT,
-        "open": rows(of.evidence.gaps),
-        "answered": rows(of.evidence.answered),
-        "rules": [named(rule, "word", "finds", "why") for rule in RULES],
-    }
 
 
 def _gap(gap: Gap) -> Json:

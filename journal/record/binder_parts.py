@@ -31,14 +31,6 @@ PICTURE_BUDGET_BYTES = 300_000_000
 the binder must still open on an inspector's tablet. The album is always 960.
 """
 
-GAP_ORDER = (
-    *("closed-unseen", "closed-uninspected", "finding-open", "not-as-called-for", "call-out-unrecorded"),
-    *("torque-low", "torque-over-maximum", "edge-distance", "shop-head", "rivet-length", "weighing-lacks"),
-    *("bulletin-open", "tool-overdue", "material-expired", "paid-help", "checked-alone", "no-photo", "no-text"),
-    *("no-people", "no-place", "nobody-at-work", "long-gap", "photo-date", "camera-clock", "photo-shared"),
-)
-"""Code words of findings, those that an inspector would ask about first in front; the others follow them."""
-
 SHORT_HASH = 12
 """Digits of a SHA-256 printed beside a picture: enough to tell any two of 20,000 apart."""
 
@@ -79,7 +71,6 @@ class Shared:
         self.boxes = _Boxes(pictures, view, (width_mm - _GUTTER_MM) / 2)
         self._markdown = new_markdown()
         self._links, self._link_words = self._link_targets()
-        self._told = {told.src_uri: told for told in view.told}
         self._drawn: dict[tuple[object, ...], str] = {}
 
     # ------------------------------------------------------------ places
@@ -88,13 +79,6 @@ class Shared:
         """A reference that leads to what is told: `where`, else the number or date of its day."""
         short = str(told.day) if isinstance(told, ShownEntry) else say_date(told.date)
         return {"label": self.labels[told.src_uri], "where": where or short}
-
-    def place_of_gap(self, gap: Gap) -> Json:
-        """Where a gap was found: an entry or inspection of the binder, else the file."""
-        told = self._told.get(gap.problem.file)
-        if told is None:
-            return {"label": "", "where": gap.problem.file.removeprefix("content/")}
-        return self.place(told, mark(told) if isinstance(told, ShownEntry) else "")
 
     def name(self, told: Told) -> str:
         """What it is called where entries and others stand side by side."""

@@ -70,7 +70,7 @@ def tally_page(site: SiteContext) -> PageRecord:
         caution=TALLY_CAUTION,
         groups=(
             Group(title="The arithmetic", anchor="arithmetic", points=tuple(say_tally(tally))),
-            *(_pack_group(part, site) for part in task_sections(site.view)),
+            *(part_group(part, site) for part in task_sections(site.view)),
             *_points("Tasks without a picture", "bare", (_bare_line(line) for line in evidence)),
             *rule_groups(rules, "tally"),
         ),
@@ -114,12 +114,14 @@ def pack_page(site: SiteContext) -> PageRecord:
         intro="Held against the rules chosen in build.yml and against common practice. What is not kept here may exist "
         "elsewhere; the authority’s own list decides.",
         caution=WHO_DECIDES + ".",
-        groups=tuple(_pack_group(part, site) for part in inspection_pack(site.view)),
+        groups=tuple(part_group(part, site) for part in inspection_pack(site.view)),
         hidden=True,
     )
 
 
-def _pack_group(part: PackPart, site: SiteContext) -> Group:
+def part_group(part: PackPart, site: SiteContext) -> Group:
+    """A heading with what stands under it, everything that it names linked."""
+
     def link(place: Place, *, many: bool) -> Link:
         if isinstance(place, Record):
             return _paper_link(place) if site.everything else Link(text=place.title)
@@ -165,7 +167,7 @@ def people_page(site: SiteContext) -> PageRecord:
         "person says of their experience; they are no measure of shares of work.",
         caution=TALLY_CAUTION,
         groups=(
-            *(_pack_group(part, site) for part in people_told(site.view)),
+            *(part_group(part, site) for part in people_told(site.view)),
             *rule_groups(site.view.rules, "people"),
         ),
         hidden=True,
@@ -188,7 +190,7 @@ def materials_page(site: SiteContext) -> PageRecord:
         ),
         intro="From batch to entry and paper. The maker’s own sheet decides on storage and shelf life.",
         caution=CAUTION,
-        groups=(_pack_group(batches(site.view), site),),
+        groups=(part_group(batches(site.view), site),),
         hidden=True,
     )
 
@@ -210,7 +212,7 @@ def bulletins_page(site: SiteContext) -> PageRecord:
         block=tuple(Cell(label=state.value.capitalize(), value=f"{states[state]:,}") for state in BulletinState),
         intro="What was written into bulletins.csv. Whether the list is whole, only the makers can say.",
         caution=CAUTION,
-        groups=(_pack_group(bulletins(site.view), site),),
+        groups=(part_group(bulletins(site.view), site),),
         hidden=True,
     )
 

@@ -27,7 +27,17 @@ from journal.base.model import (
 )
 from journal.trade.tally import TENTHS, Tally, add_up, add_up_sections, say_exact, say_percent, say_tenths
 from journal.view.people import PersonWork, gather_people
-from journal.view.view import MaterialTrace, ShownEntry, ShownInspection, ShownTask, Told, View
+from journal.view.view import (
+    RULES,
+    Evidence,
+    Gap,
+    MaterialTrace,
+    ShownEntry,
+    ShownInspection,
+    ShownTask,
+    Told,
+    View,
+)
 
 Place = Told | Record | Assembly | Step
 """What a cell may lead to: an entry, an inspection, a measurement, a paper kept; an assembly or a step."""
@@ -243,6 +253,68 @@ def _afterwards(view: View) -> PackPart:
         words=(begun or not_begun, *(() if rows else ("No condition inspection is written up.",))),
         columns={"Day": 3, "What": 4, "By": 4, "Defects": 3, "Told in": 4},
         rows=rows,
+    )
+
+
+# -- gaps ----------------------------------------------------------------------------------------
+
+GAP_ORDER = (
+    *("closed-unseen", "closed-uninspected", "finding-open", "not-as-called-for", "call-out-unrecorded"),
+    *("torque-low", "torque-over-maximum", "edge-distance", "shop-head", "rivet-length", "weighing-lacks"),
+    *("bulletin-open", "tool-overdue", "material-expired", "paid-help", "checked-alone", "no-photo", "no-text"),
+    *("no-people", "no-place", "nobody-at-work", "long-gap", "photo-date", "camera-clock", "photo-shared"),
+)
+"""Code words of findings, those that an inspector would ask about first in front; the others follow them."""
+
+
+def weight_of(word: str) -> int:
+    """Where a code word stands in that order; those that it does not name come last."""
+    return GAP_ORDER.index(word) if word in GAP_ORDER else len(GAP_ORDER)
+
+
+def gap_parts(view: View, evidence: Evidence) -> Iterator[PackPart]:
+    """What the record does not show: open gaps, the weightiest first, those that the builder answered, the rules."""
+    told = {one.src_uri: one for one in view.told}
+    entries = {entry.id: entry for entry in view.entries}
+
+    def where(gap: Gap) -> Cell:
+        named: list[Place] = [entries[one] for one in gap.entries if one in entries]
+        if not named and gap.problem.file in told:
+            named = [told[gap.problem.file]]
+        named = named or [view.steps[one] for one in gap.steps if one in view.steps]
+        if not named and (assembly := view.assemblies.get(gap.assembly or "")):
+            named = [assembly]
+        return tuple(named[:3]) or gap.problem.file.removeprefix("content/")
+
+    def rows(gaps: Iterable[Gap], *, answered: bool) -> tuple[Row, ...]:
+        ordered = sorted(gaps, key=lambda gap: weight_of(gap.problem.word))
+        return tuple(
+            (where(gap), gap.problem.word, gap.problem.message, *([gap.answer] if answered else [])) for gap in ordered
+        )
+
+    columns = {"Where": 4, "Finding": 4, "What is missing": 10}
+    yield PackPart(
+        title="Open",
+        words=() if evidence.gaps else ("None of the rules finds a gap.",),
+        columns=columns,
+        rows=rows(evidence.gaps, answered=False),
+    )
+    if evidence.answered:
+        yield PackPart(
+            title="Answered by the builder",
+            words=("These gaps are still there; the builder says why.",),
+            columns=columns | {"The builder’s answer": 8},
+            rows=rows(evidence.answered, answered=True),
+        )
+    opened, answered = (Counter(gap.problem.word for gap in found) for found in (evidence.gaps, evidence.answered))
+    yield PackPart(
+        title="The rules",
+        words=("Each is applied to the whole record. An answer stands in the front matter of an entry.",),
+        columns={"Finding": 4, "Finds": 8, "Why it is asked": 8, "Open": 2, "Answered": 2},
+        rows=tuple(
+            (rule.word, rule.finds, rule.why, f"{opened[rule.word]:,}", f"{answered[rule.word]:,}") for rule in RULES
+        ),
+        figures=frozenset({3, 4}),
     )
 
 
