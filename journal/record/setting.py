@@ -110,13 +110,20 @@ def render_binder(binder: Binder, out: Path, *, made_at: datetime) -> int:
 
 
 def _parts(binder: Binder) -> Iterator[_Part]:
-    yield _Part(name="front", data={"part": "front", **binder.common, **binder.front})
-    for number, entries in enumerate(_volumes(binder.entries)):
+    """The front with the first entries, so that no sheet between them is left half empty; where these are all, the
+    back as well.
+    """
+    first, *others = _volumes(binder.entries)
+    whole = not others
+    data = {**binder.common, **binder.front, "opens": True, "entries": list(first), **(binder.back if whole else {})}
+    yield _Part(name="front", data={"parts": ["front", "entries", *(["back"] * whole)], **data})
+    for number, entries in enumerate(others, start=2):
         # Every part of the entries begins with the name of its month, for the outline.
-        first = [{**entries[0], "opens": True}] if entries else []
-        data = {"part": "entries", **binder.common, "opens": number == 0, "entries": [*first, *entries[1:]]}
-        yield _Part(name=f"entries-{number + 1}", data=data, continues=number > 0)
-    yield _Part(name="back", data={"part": "back", **binder.common, **binder.back})
+        told = [{**entries[0], "opens": True}, *entries[1:]]
+        data = {"parts": ["entries"], **binder.common, "opens": False, "entries": told}
+        yield _Part(name=f"entries-{number}", data=data, continues=True)
+    if not whole:
+        yield _Part(name="back", data={"parts": ["back"], **binder.common, **binder.back})
 
 
 def _volumes(entries: Sequence[Json]) -> Iterator[Sequence[Json]]:
