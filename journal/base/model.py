@@ -74,10 +74,13 @@ class ClosingInspections(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AuthorityRule:
-    """What an authority wants, in our words, and the source that says so."""
+    """What an authority wants, in our words, and the source that says so. `kind` is what records.csv or a measurement
+    calls the paper that answers it; empty where no paper does.
+    """
 
     says: str
     source: str
+    kind: str = ""
 
     @property
     def line(self) -> str:
@@ -90,7 +93,8 @@ class AuthorityRules:
     """What the rules chosen in build.yml say; empty where none are chosen, or where they say nothing that was read.
 
     `share` is what the share of the builder is called there, `closing` what they say of inspections before closing,
-    in a word of `ClosingInspections`.
+    in a word of `ClosingInspections`. `practice` are papers that inspections ask for by common practice, whatever the
+    country; its rules come first.
     """
 
     country: str = ""
@@ -101,6 +105,7 @@ class AuthorityRules:
     inspections: tuple[AuthorityRule, ...] = ()
     signatures: tuple[AuthorityRule, ...] = ()
     papers: tuple[AuthorityRule, ...] = ()
+    practice: tuple[AuthorityRule, ...] = ()
 
     @property
     def lines(self) -> Mapping[str, tuple[str, ...]]:
@@ -252,7 +257,8 @@ class Photo:
     """A picture that belongs to an entry or inspection.
 
     `name` is the file's name exactly as on disk; `src_uri` is relative to the build folder.
-    `people` (person IDs) are seen at work. `inside` shows the inside of something closed later.
+    `people` (person IDs) are seen at work. `inside` shows the inside of something closed later, `identity` what tells
+    the aircraft apart, as its data plate does; such a picture is private.
     `private` is set by front matter, or because the body names it in private passages only; `private_caption` is
     what such a passage says of it.
     """
@@ -264,6 +270,7 @@ class Photo:
     step: StepID | None = None
     people: tuple[PersonID, ...] = ()
     inside: bool = False
+    identity: bool = False
     private: bool = False
     cover: bool = False
     placed: bool = False

@@ -58,6 +58,7 @@ def check(
     """
     from journal.commands.mend import mend_build
     from journal.record.seals import check_seals
+    from journal.record.setting import check_letters
     from journal.view.view import Audience, open_view
 
     named = _named(root, entry) if entry is not None else None
@@ -70,9 +71,11 @@ def check(
     if mend:
         mend_build(root, chosen, yes=yes)
     journal = open_build(root)
+    view = open_view(journal, Audience.ARCHIVE)
     found = (
         *journal.problems,
-        *check_seals(root, open_view(journal, Audience.ARCHIVE)),
+        *check_seals(root, view),
+        *check_letters(view),
         *_site_problems(root, journal.build),
     )
     problems = sort_problems(found)

@@ -4,7 +4,6 @@ and beside every entry how it was sealed. For the archive alone; nothing here is
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 from itertools import groupby
@@ -16,8 +15,10 @@ from journal.record.readme import RECORD_CAUTION
 from journal.record.sealed_parts import file_of
 from journal.record.seals import Change, SealStory, read_changes, seal_story, stamps_of
 from journal.record.timestamps import Stamp
+from journal.site.inspector_pages import part_group
 from journal.site.section_pages import section_page, table_group
 from journal.site.site_context import Extras, SiteContext
+from journal.view.inspector_parts import gap_parts
 from journal.view.page_parts import Cell, Group, Link, PageRecord, Table
 from journal.view.view import RULES, Evidence, Gap
 
@@ -73,39 +74,15 @@ def _gap_panel(gaps: Iterable[Gap]) -> Iterator[Group]:
 
 
 def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
-    """Every gap by its rule, answered ones apart, and every rule with how often it applied."""
-    open_count, answered_count = len(evidence.gaps), len(evidence.answered)
-    finds = {rule.word: rule for rule in RULES}
-    by_word: dict[str, list[Gap]] = {rule.word: [] for rule in RULES}
-    for gap in evidence.gaps:
-        by_word.setdefault(gap.problem.word, []).append(gap)
-    sections = []
-    for word, gaps in by_word.items():
-        if gaps:
-            heading = finds[word].finds.rstrip(".") if word in finds else f"Other findings: {word}"
-            why = finds[word].why if word in finds else ""
-            sections.append(_gap_section(heading, f"gap-{word}", why, "What to do about it", gaps, site))
-    if not sections:
-        sections.append(Group(title="Open gaps", anchor="gap-none", paragraphs=("None of the rules finds a gap.",)))
-    if evidence.answered:
-        why = "These gaps are still there; the builder says why."
-        heading, last = "Answered by the builder", "The builder’s answer"
-        sections.append(_gap_section(heading, "answered", why, last, evidence.answered, site))
-    open_by, answered_by = (Counter(gap.problem.word for gap in found) for found in (evidence.gaps, evidence.answered))
-    rules = [
-        (rule.word, rule.finds, rule.why, f"{open_by[rule.word]:,}", f"{answered_by[rule.word]:,}") for rule in RULES
-    ]
-    columns = ("Rule", "Finds", "Why it is asked", "Open", "Answered")
-    about = ("Each is applied to the whole record. An answer stands in the front matter of an entry.",)
-    every = table_group("The rules", "rules", "All rules of evidence", columns, rules, paragraphs=about, numeric=(3, 4))
+    """Every gap, the weightiest first, answered ones apart, and every rule with how often it applied."""
     return section_page(
         EVIDENCE,
         "Evidence",
-        "What the record does not show, rule by rule, and what the builder says to it.",
+        "What the record does not show, and what the builder says to it.",
         label="What an inspector would ask about",
         block=(
-            Cell(label="Open gaps", value=f"{open_count:,}"),
-            Cell(label="Answered", value=f"{answered_count:,}"),
+            Cell(label="Open gaps", value=f"{len(evidence.gaps):,}"),
+            Cell(label="Answered", value=f"{len(evidence.answered):,}"),
             Cell(label="Rules", value=f"{len(RULES):,}"),
             Cell(
                 label="The record",
@@ -115,32 +92,9 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
         intro="Found by rule before anybody asks. A gap is something the record does not show; it is no statement "
         "about the work.",
         caution=RECORD_CAUTION,
-        groups=(*sections, every),
+        groups=tuple(part_group(part, site) for part in gap_parts(site.view, evidence)),
         hidden=True,
     )
-
-
-def _gap_section(heading: str, anchor: str, why: str, last: str, gaps: Iterable[Gap], site: SiteContext) -> Group:
-    rows = [(_where(gap, site), gap.problem.message, gap.answer or gap.problem.hint or "—") for gap in gaps]
-    caption, columns = say_count(len(rows), "gap"), ("Where", "What is missing", last)
-    return table_group(heading, anchor, caption, columns, rows, paragraphs=(why,) if why else ())
-
-
-def _where(gap: Gap, site: SiteContext) -> Link | str:
-    """The page that a gap is about: an entry, an inspection or a measurement, a step, an assembly; else the file."""
-    addresses = site.addresses
-    for entry in gap.entries:
-        if entry in addresses.entries:
-            return site.entry_link(addresses.entries[entry])
-    for told in site.view.write_ups:
-        if told.src_uri == gap.problem.file:
-            return Link(text=told.id, address=addresses.linkable[told.src_uri])
-    for step in gap.steps:
-        if step in addresses.step_address:
-            return Link(text=f"Step {step}", address=addresses.step_address[step])
-    if gap.assembly is not None and gap.assembly in addresses.assembly_address:
-        return site.assembly_link(gap.assembly)
-    return gap.problem.file.removeprefix("content/")
 
 
 # -- seals ---------------------------------------------------------------------------------------

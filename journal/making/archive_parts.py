@@ -7,7 +7,7 @@ from __future__ import annotations
 import platform
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
@@ -17,7 +17,7 @@ from importlib.metadata import PackageNotFoundError, requires, version
 from pathlib import Path
 
 from journal.base.byte_progress import Begin, Progress, quietly, silent
-from journal.base.digests import in_threads
+from journal.base.digests import file_sha256, in_threads
 from journal.base.formatting import say_count
 from journal.base.model import Entry, Photo, WriteUp
 from journal.base.private_passages import private_lines
@@ -26,15 +26,16 @@ from journal.ledger.journal import Journal
 from journal.making.archive_pages import record_extras
 from journal.making.host import docs_dir, load_settings, shipped_digests, site_options, write_site
 from journal.making.incremental import code_digest
-from journal.making.lay_site import lay_site
+from journal.making.lay_site import lay_site, render_pictures
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanner
 from journal.media.clips import uncleanliness
-from journal.media.photos import facts
+from journal.media.photos import Picture, facts
 from journal.record.archive import DAY, PROGRAM, Parts
-from journal.record.binder import plan_binder, render_binder
-from journal.record.chain import read_chain
-from journal.record.tables import archive_tables, tables_guide
+from journal.record.binder import KeptPaper, plan_binder, render_binder
+from journal.record.chain import Chain, read_chain
+from journal.record.seals import stamps_of
+from journal.record.tables import archive_tables, tables_described, tables_guide
 from journal.view.view import Audience, View
 
 ABOUT = "about"
@@ -66,9 +67,23 @@ def make_parts(
 
     def binder(path: Path) -> None:
         # The reasons of amendments are written for the inspector, so the chain stays with the archive.
-        chain = read_chain(journal.root) if view else None
-        planned = plan_binder(laid.view, laid.pictures, made_on=made_at.date(), chain=chain)
+        chain, pictures = (read_chain(journal.root), unmarked()) if view else (Chain(), laid.pictures)
+        planned = plan_binder(
+            laid.view,
+            pictures,
+            made_on=made_at.date(),
+            chain=chain,
+            stamps=stamps_of(journal.root, chain) if view else (),
+            papers=dict(_papers(journal.root, laid.view)),
+        )
         render_binder(planned, path, made_at=made_at)
+
+    def unmarked() -> Mapping[str, Picture]:
+        """The pictures without the builder's mark, which may lie over what an inspector wants to see."""
+        settings = replace(laid.view.photo_settings, watermark="")
+        if settings == laid.view.photo_settings:
+            return laid.pictures
+        return render_pictures(journal.root, laid.view, settings, credit=options.site_name, begin=begin)[0]
 
     def search(folder: Path) -> tuple[Problem, ...]:
         scanner = Scanner(
@@ -83,14 +98,27 @@ def make_parts(
         leaks = scanner.search_site(folder, drawn=laid.view.photo_settings.watermark).leaks
         return tuple(error(leak.path, None, "archive-private", leak.told, hint) for leak in leaks)
 
+    def tables() -> Iterator[tuple[str, bytes]]:
+        yield from archive_tables(laid.view)
+        yield from tables_described()
+
     parts = Parts(
         site=site,
         binder=binder,
-        tables=lambda: archive_tables(laid.view),
+        tables=tables,
         guide=tables_guide(),
         facts={DAY: journal.today.isoformat(), PROGRAM: program_digest()},
     )
     return parts if view else replace(parts, search=search)
+
+
+def _papers(root: Path, view: View) -> Iterator[tuple[str, KeptPaper]]:
+    """The file behind every paper kept, by its name in records.csv."""
+    for record in view.records:
+        path = root / "content/records" / record.file
+        if path.is_file():  # one that is missing is an error of its own
+            digest, size = file_sha256(path)
+            yield record.file, KeptPaper(path=path, bytes=size, sha256=digest)
 
 
 @cache

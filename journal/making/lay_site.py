@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from journal.base.byte_progress import Begin, quietly
+from journal.base.model import PhotoSettings
 from journal.base.problems import Grade, Problem, finding, render_problem, sort_problems
 from journal.ledger.films import check_made_films
 from journal.ledger.journal import CACHE, Journal, photo_store
@@ -101,7 +102,7 @@ def lay_site(
     """
     root, audience = journal.root, options.audience
     view = view or open_view(journal, audience)
-    pictures, renditions = _render_pictures(root, view, credit=options.site_name, begin=begin)
+    pictures, renditions = render_pictures(root, view, view.photo_settings, credit=options.site_name, begin=begin)
     kept = KeptProse(root / CACHE / f"prose-{audience.value}.json")
     site = SiteContext(view, pictures, offline=options.offline, site_name=options.site_name, kept_prose=kept)
     site.extras = Extras(linked={PICTURES + one.name: one.path for one in renditions})
@@ -164,17 +165,17 @@ def _picture_problems(view: View, pictures: Mapping[str, Picture]) -> Iterator[P
                 yield finding(told.src_uri, None, "photo-unreadable", message, "put a good copy in its place")
 
 
-def _render_pictures(
-    root: Path, view: View, *, credit: str, begin: Begin
+def render_pictures(
+    root: Path, view: View, settings: PhotoSettings, *, credit: str, begin: Begin
 ) -> tuple[Mapping[str, Picture], tuple[Rendition, ...]]:
-    """(picture by `src_uri`, all renditions) of every photo that `view` shows."""
+    """(picture by `src_uri`, all renditions) of every photo that `view` shows, made as `settings` want."""
     jobs = {
         photo.src_uri: PictureJob(
             src_uri=photo.src_uri,
             sha256=photo.sha256,
             caption=photo.caption,
             credit=credit,
-            settings=view.photo_settings,
+            settings=settings,
         )
         for photo in view.photos
         if photo.sha256

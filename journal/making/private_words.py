@@ -151,7 +151,8 @@ def gather_private(root: Path) -> Private:
     for name, text in texts:
         if name.casefold().endswith((".md", ".markdown")):
             passages, rest, hidden = _passages_of(name, text)
-            if hidden and name.count("/") > 1:
+            # What was sealed lies under its digest: no folder of a builder's.
+            if hidden and name.count("/") > 1 and not name.startswith("content/seals/"):
                 hidden_folders += [(one, name) for one in _ids_of(Path(name))]
         else:
             passages = list(_passages_of_table(name, text))

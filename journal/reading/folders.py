@@ -454,14 +454,16 @@ def _photo_words(form: Form, folder: Folder) -> dict[str, _Words]:
                 node.where, "not-text", f'"{key.text}" takes a caption', "write `IMG_1.jpg: what it shows`"
             )
             continue
-        inner = form.inner(node, "caption", "step", "people", "inside", "private", "cover")
+        inner = form.inner(node, "caption", "step", "people", "inside", "identity", "private", "cover")
         photo = replace(
             _UNSAID,
             caption=" ".join(inner.text("caption").split()),
             step=inner.id("step", "step"),
             people=inner.ids("people", "person"),
             inside=inner.flag("inside"),
-            private=inner.held_back("private"),
+            identity=(identity := inner.flag("identity")),
+            # A data plate shows what `show` in build.yml has to let through first.
+            private=inner.held_back("private") or identity,
             cover=inner.flag("cover"),
         )
         if name in words:

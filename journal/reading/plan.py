@@ -141,26 +141,30 @@ def _aircraft(form: Form) -> Aircraft:
 
 
 COUNTRIES = ("us", "ca", "uk", "au", "eu")
+_SHIPPED = Path(str(files("journal"))) / "data/rules"
 _STATED = ("tally", "people", "inspections", "signatures", "papers")
 
 
 def _rules(form: Form, content: Path, notes_of: Callable[[str], Notes]) -> AuthorityRules:
     """The rules that build.yml names: those of a country that come with the journal, or a file in content/."""
+    notes = Notes("practice")
+    text = read_text(_SHIPPED / "practice.yml", notes)
+    practice = _stated(Form(parse_yaml(text or "", notes), notes, ("papers",)), "papers")
     scalar = form.scalar("rules")
     name = scalar.text.strip() if scalar else ""
     if scalar is None or name.casefold() in NO:
-        return AuthorityRules()
+        return AuthorityRules(practice=practice)
     if name.casefold() in COUNTRIES:
-        path, notes = Path(str(files("journal"))) / "data/rules" / f"{name.casefold()}.yml", Notes(name)
+        path, notes = _SHIPPED / f"{name.casefold()}.yml", Notes(name)
     elif name == Path(name).name and (content / name).is_file():
         path, notes = content / name, notes_of(f"content/{name}")
     else:
         said = f'"{name}" is neither a country known here nor a file in content/'
         form.notes.error(scalar.where, "bad-rules", said, f"write {', '.join(COUNTRIES)}, or a file like rules.yml")
-        return AuthorityRules()
+        return AuthorityRules(practice=practice)
     text = read_text(path, notes)
     if text is None:
-        return AuthorityRules()
+        return AuthorityRules(practice=practice)
     told = Form(parse_yaml(text, notes), notes, ("country", "share", "closing_inspections", *_STATED))
     share, closing = _stated(told, "share"), _stated(told, "closing_inspections")
     kinds = [kind.value for kind in ClosingInspections]
@@ -172,6 +176,7 @@ def _rules(form: Form, content: Path, notes_of: Callable[[str], Notes]) -> Autho
         country=told.text("country", name),
         share=share[0] if share else None,
         closing=closing[0] if closing else None,
+        practice=practice,
         **{key: _stated(told, key) for key in _STATED},
     )
 
@@ -180,10 +185,10 @@ def _stated(form: Form, key: str) -> tuple[AuthorityRule, ...]:
     """The statements under `key`; one without a source is a finding, and is not listed."""
     rules = []
     for row in form.rows(key):
-        inner = form.inner(row, "says", "source")
+        inner = form.inner(row, "says", "source", "kind")
         says, source = inner.required("says"), inner.text("source")
         if says and source:
-            rules.append(AuthorityRule(says=says.text.strip(), source=source))
+            rules.append(AuthorityRule(says=says.text.strip(), source=source, kind=inner.text("kind")))
         elif says:
             said, hint = f'"{says.text}" has no source and is not listed', "add `source: …`, what it was read in"
             form.notes.finding(says.where, "no-source", said, hint)

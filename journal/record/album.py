@@ -1,4 +1,4 @@
-"""The short album: the 24 to 40 pictures that an inspector leafs through, chosen by rule. Pure.
+"""The short album: the 24 to 42 pictures that an inspector leafs through, chosen by rule. Pure.
 
 Inspectors look first for the builder at work and for structure before it is closed (practice).
 The rules, in this order:
@@ -25,7 +25,7 @@ from journal.base.model import Photo
 from journal.record.trace import PhotoTrace, photo_traces
 from journal.view.view import ShownEntry, View
 
-LEAST, MOST, TO_A_SHEET = 24, 40, 4
+LEAST, MOST, TO_A_SHEET = 24, 42, 6
 
 
 class Reason(Enum):

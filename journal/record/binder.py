@@ -8,22 +8,26 @@ never read as markup there.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
+from itertools import accumulate
+from math import ceil
+from mimetypes import guess_type
+from textwrap import shorten
 
 from journal.base.formatting import (
     month_of,
     say_count,
     say_date,
+    say_few,
     say_minutes,
     say_month,
     say_signed,
-    say_steps,
     say_weekday,
 )
-from journal.base.model import FreePage, InspectionFinding
+from journal.base.model import FreePage, InspectionFinding, Record, Step
 from journal.media.photos import Picture
-from journal.record.album import LIMITS, TO_A_SHEET, AlbumPicture, Reason, choose_album
+from journal.record.album import LIMITS, AlbumPicture, Reason, choose_album
 from journal.record.binder_drawings import draw_frame, draw_month, month_height_mm, months_between
 from journal.record.binder_parts import (
     INK,
@@ -37,34 +41,49 @@ from journal.record.binder_parts import (
     mark,
     named,
     say_findings,
+    say_sealing,
     say_span,
+    say_stamps,
 )
 from journal.record.chain import Chain, Kind
 from journal.record.readme import RECORD_CAUTION
-from journal.record.setting import Binder, Json, render_binder
+from journal.record.setting import Binder, Json, KeptPaper, render_binder
+from journal.record.timestamps import Stamp
 from journal.record.trace import StepTrace, role_of
 from journal.trade.figures import CAUTION, NOT_GIVEN, TALLY_CAUTION, TradeTable
 from journal.trade.measured import MEASURED_CAUTION
-from journal.trade.tally import SHOWN_RULE, add_up, say_exact, say_percent, say_tenths
+from journal.trade.tally import SHOWN_RULE, add_up
 from journal.trade.weighing import BALANCE_CAUTION
-from journal.view.people import PersonWork
+from journal.view.inspector_parts import (
+    Cell,
+    PackPart,
+    Place,
+    batches,
+    bulletins,
+    calibrated_tools,
+    gap_parts,
+    inspection_pack,
+    people_told,
+    say_tally,
+    task_sections,
+    weight_of,
+)
 from journal.view.view import (
     RULES,
     Gap,
     ShownEntry,
     ShownInspection,
     ShownMeasurement,
-    ShownTask,
     ShownWriteUp,
     View,
 )
 from journal.view.weighing_parts import draw_limits, weighing_tables
 
-__all__ = ["Binder", "plan_binder", "render_binder"]
+__all__ = ["Binder", "KeptPaper", "plan_binder", "render_binder"]
 
 _SHEET_MM = (210.0, 297.0)  # ISO 216 A4
 _MARGIN_MM = 42.0  # left and right of the text together
-_ON_SUMMARY, _WORDS_ON_SUMMARY = 6, 12  # people and inspections, code words: the summary is one sheet
+_ON_SUMMARY, _GAPS_ON_SUMMARY = 6, 7  # people and inspections, kinds of gaps: the summary is one sheet
 _MONTH_ROW_MM = 7.4  # a row of a month's list where its title fits a line
 _LEFT_OUT = "Left out of this copy, which was made without private things."
 
@@ -75,11 +94,14 @@ def plan_binder(
     *,
     made_on: date,
     chain: Chain | None = None,
+    stamps: Sequence[Stamp] = (),
+    papers: Mapping[str, KeptPaper] | None = None,
 ) -> Binder:
     """What stands on every sheet.
 
     `pictures` maps the `src_uri` of a photo to its picture; `made_on` is printed at the foot of every
-    sheet; `chain` is the chain of seals.
+    sheet; `chain` is the chain of seals, `stamps` vouch for it; `papers` are the files behind the papers kept, by
+    the names of records.csv: up to `ATTACHED_BYTES` together go into the document.
     """
     of = Shared(view, pictures, chain or Chain(), _SHEET_MM[0] - _MARGIN_MM)
     aircraft, days = view.aircraft, [entry.date for entry in view.entries]
@@ -96,23 +118,32 @@ def plan_binder(
         "aircraft": running,
         "cautions": {"record": RECORD_CAUTION, "figures": CAUTION, "tally": TALLY_CAUTION},
     }
+    attached = _attached(view.records, papers or {})
     front: Json = {
         "drawing": of.drawing({name: stands.state for name, stands in view.assembly_progress.items()}, None),
-        "summary": _summary(of),
+        "summary": _summary(of, stamps),
+        "pack": [_pack_part(of, part) for part in inspection_pack(view)],
         "hours": _hours(of),
-        "gaps": _gaps(of),
+        "gaps": {
+            "left_out": "" if view.evidence else _LEFT_OUT,
+            "parts": [_pack_part(of, part) for part in gap_parts(view, of.evidence)] if view.evidence else [],
+        },
         "album": _album(of),
         "calendar": list(_calendar(of)),
         "inspections": [_inspection(of, inspection) for inspection in view.inspections],
         "measurements": [_measurement(of, number, told) for number, told in enumerate(view.measurements, 1)],
         "tasks": _tasks(of),
-        "papers": _papers(of),
+        "papers": _papers(of, papers or {}, attached),
+        "attached": [
+            {"file": f"attached-{number}", "name": f"records/{one.file}", "title": one.title, "type": _media_type(one)}
+            for number, one in enumerate(attached)
+        ],
     }
     back: Json = {
         "pages": [_page(of, page) for page in view.pages],
         "index": {
             "steps": list(_step_index(of)),
-            "people": [_indexed_person(of, work) for work in of.trace.people.values()],
+            "people": [_pack_part(of, part) for part in people_told(view)],
         },
         "rules": [
             {"title": f"{heading.capitalize()}: {view.rules.country}", "lines": said}
@@ -121,16 +152,25 @@ def plan_binder(
         "private": any(entry.private for entry in view.entries),
     }
     entries = tuple(_entries(of))
-    return Binder(common=common, front=front, entries=entries, back=back, pictures=of.boxes.used, drawings=of.drawings)
+    return Binder(
+        common=common,
+        front=front,
+        entries=entries,
+        back=back,
+        pictures=of.boxes.used,
+        drawings=of.drawings,
+        files={f"attached-{number}": (papers or {})[one.file].path for number, one in enumerate(attached)},
+    )
 
 
 # ---------------------------------------------------------------- summary and hours
 
 
-def _summary(of: Shared) -> Json:
+def _summary(of: Shared, stamps: Sequence[Stamp]) -> Json:
     view, aircraft, people = of.view, of.view.aircraft, of.trace.people
     begun = view.begun or (view.entries[0].date if view.entries else None)
     last = view.entries[-1].date if view.entries else None
+    places = Counter(entry.place for entry in view.entries if entry.place)
     return {
         **named(aircraft, "name", "kind"),
         "block": block(
@@ -140,6 +180,9 @@ def _summary(of: Shared) -> Json:
             ("Last day worked", say_date(last) if last else ""),
             ("Span", say_span(begun, last)),
             ("Built by", ", ".join(view.builders)),
+            ("Where", say_few([f"{place} ({days})" for place, days in places.most_common()]), "entries of each place"),
+            ("Edition of the kit’s manual", view.manual_edition),
+            ("Rules", view.rules.country or ("none chosen" if view.everything else "")),
         ),
         "figures": block(
             ("Days worked", f"{view.days:,}"),
@@ -185,11 +228,11 @@ def _summary(of: Shared) -> Json:
             "left_out": "" if view.evidence else _LEFT_OUT,
             "open": len(of.evidence.gaps),
             "answered": len(of.evidence.answered),
-            "words": _gap_words(of)[:_WORDS_ON_SUMMARY],
+            "words": _gap_words(of),
         },
         "apart": say_minutes(view.minutes_not_counted) if view.minutes_not_counted else "",
         "elapsed": say_minutes(view.elapsed_minutes),
-        "seal": _seal_head(of.chain),
+        "seal": _seal_head(of, stamps),
     }
 
 
@@ -198,26 +241,57 @@ def _more(number: int, section: str) -> str:
     return f"and {number - _ON_SUMMARY} more under {section}" if number > _ON_SUMMARY else ""
 
 
-def _gap_words(of: Shared) -> list[Json]:
-    """How many gaps of each code word are open and answered, most open first."""
-    opened, answered = (Counter(gap.problem.word for gap in gaps) for gaps in (of.evidence.gaps, of.evidence.answered))
-    words = sorted(opened | answered, key=lambda word: (-opened[word], -answered[word], word))
-    return [{"word": word, "open": opened[word], "answered": answered[word]} for word in words]
+def _gap_words(of: Shared) -> list[str]:
+    """The open gaps in words, the weightiest kinds first; what finds no room on the summary is counted."""
+    opened = Counter(gap.problem.word for gap in of.evidence.gaps)
+    first = {gap.problem.word: gap.problem.message for gap in reversed(of.evidence.gaps)}
+    finds = {rule.word: rule.finds for rule in RULES}
+    words = sorted(opened, key=lambda word: (weight_of(word), -opened[word], word))
+    told = []
+    for word in words[:_GAPS_ON_SUMMARY]:
+        said = finds.get(word) or shorten(first[word], 90, placeholder=" …")
+        told.append(f"{opened[word]} × {said.rstrip('.')} ({word})")
+    if left := words[_GAPS_ON_SUMMARY:]:
+        told.append(
+            f"and {sum(opened[word] for word in left)} more of {say_count(len(left), 'kind')}: {', '.join(left)}"
+        )
+    return told
 
 
-def _seal_head(chain: Chain) -> Json:
+def _seal_head(of: Shared, stamps: Sequence[Stamp]) -> Json:
+    chain = of.chain
+    if not of.view.everything:
+        return {"digest": "", "words": _LEFT_OUT}
     if chain.fault:
         return {"digest": "", "words": f"The chain of seals is broken: {chain.fault.message}."}
     if not chain.seals:
         return {"digest": "", "words": "Nothing has been sealed yet: entries carry no proof against later change."}
-    sealed = sum(seal.amends is None for seal in chain.seals)
-    amended = len(chain.seals) - sealed
+    amended = sum(seal.amends is not None for seal in chain.seals)
     return {
         "digest": chain.head,
-        "words": f"Head of the chain of seals, line {len(chain.seals)}, written "
-        f"{chain.seals[-1].sealed_at:%Y-%m-%d %H:%M} UTC: {say_count(sealed, 'seal')}, "
-        f"{say_count(amended, 'amendment')}. It fixes every sealed entry, inspection and picture; it does not prove "
-        "the clock.",
+        "words": f"{say_sealing(chain, of.view)} {say_count(amended, 'amendment')}. {say_stamps(stamps)} Above "
+        "stands the head of the chain: it fixes every sealed text and picture; it does not prove the clock.",
+    }
+
+
+def _pack_part(of: Shared, part: PackPart) -> Json:
+    def place(to: Place) -> Json:
+        if isinstance(to, ShownEntry | ShownWriteUp):
+            return of.place(to, of.name(to))
+        return {"label": "", "where": to.id if isinstance(to, Step) else to.title}
+
+    def cell(one: Cell) -> Json:
+        if not isinstance(one, str) and one and isinstance(one[0], Step):
+            return {"t": of.say_steps([step for step in one if isinstance(step, Step)])}
+        return {"t": one} if isinstance(one, str) else {"to": [place(to) for to in one]}
+
+    return {
+        **named(part, "title", "words", "by_hand"),
+        "columns": list(part.columns),
+        "shares": list(part.columns.values()),
+        "pictures": [[of.boxes.box(photo) for photo, _ in pair] for pair in groups(part.photos, 2)],
+        "figures": sorted(part.figures),
+        "rows": [[cell(one) for one in row] for row in (*part.rows, *([part.sums] * bool(part.sums)))],
     }
 
 
@@ -246,18 +320,6 @@ def _hours(of: Shared) -> Json:
 # ---------------------------------------------------------------- gaps, album
 
 
-def _gaps(of: Shared) -> Json:
-    def rows(gaps: Iterable[Gap]) -> list[Json]:
-        return [{**_gap(gap), **of.place_of_gap(gap)} for gap in gaps]
-
-    return {
-        "left_out": "" if of.view.evidence else _LEFT_OUT,
-        "open": rows(of.evidence.gaps),
-        "answered": rows(of.evidence.answered),
-        "rules": [named(rule, "word", "finds", "why") for rule in RULES],
-    }
-
-
 def _gap(gap: Gap) -> Json:
     return {**named(gap.problem, "word", "message"), "answer": gap.answer}
 
@@ -272,7 +334,7 @@ def _album(of: Shared) -> Json:
 
     chosen = choose_album(of.view, set(of.view.builders), of.boxes.usable)
     return {
-        "sheets": [[placed(one) for one in four] for four in groups(chosen, TO_A_SHEET)],
+        "rows": [[placed(one) for one in pair] for pair in groups(chosen, 2)],
         "rules": f"Chosen by rule, not by hand: up to {LIMITS[Reason.AT_WORK]} of a builder at work, up to "
         f"{LIMITS[Reason.INSIDE]} of the inside of something closed later, up to {LIMITS[Reason.COVER]} that stand for "
         "their entry, then others until there are at least 24 and the last sheet is full; spread over the assemblies "
@@ -305,14 +367,15 @@ def _month(of: Shared, month: str, entries: Sequence[ShownEntry]) -> Json:
     minutes: dict[date, int] = defaultdict(int)
     for entry in entries:
         minutes[entry.date] += entry.minutes
-    drawing = f"month-{month}.svg"
+    drawing, height = f"month-{month}.svg", month_height_mm(year, number)
     of.drawings[drawing] = draw_month(year, number, {day.day: clock(told) for day, told in minutes.items()})
     return {
         "month": say_month(month),
         "days": say_count(len(minutes), "day"),
         "hours": clock(sum(minutes.values())),
         "drawing": drawing,
-        "short": max(0.0, month_height_mm(year, number) - _MONTH_ROW_MM * (len(entries) + 0.5)),
+        "short": max(0.0, height - _MONTH_ROW_MM * (len(entries) + 0.5)),
+        "beside": ceil(height / _MONTH_ROW_MM),
         "alt": f"{say_month(month)}, worked on the {', '.join(str(day.day) for day in minutes)}",
         "rows": [
             {
@@ -400,61 +463,40 @@ def _finding(of: Shared, found: InspectionFinding) -> Json:
 def _tasks(of: Shared) -> Json:
     tasks = of.view.tasks
     if not tasks:
-        words = "No list of tasks has been entered." if of.view.everything else _LEFT_OUT
-        return {"rows": [], "tally": {}, "words": words}
-    tally = add_up(behind.line for behind in tasks)
-    words = f"{SHOWN_RULE} {say_count(tally.tasks, 'task')} apply, {tally.not_applicable} n/a. "
-    if tally.builder_share is not None:
-        share = say_percent(tally.builder_share)
-        words += f"Builder, claimed: {tally.builder} of {tally.tenths} tenths, {share}, by what tasks.csv says. "
-        shown = f"{say_tenths(tally.builder_shown)} of {say_tenths(tally.tenths)} tasks"
-        words += f"Builder, shown: {shown}, {say_percent(tally.builder_shown / tally.tenths)}. {tally.fabrication_note}"
-    credits = {**named(tally, "maker", "paid", "assembly", "fabrication"), "shown": tally.builder_shown}
-    return {
-        "rows": [_task(of, behind) for behind in tasks],
-        "tally": {**{whose: say_tenths(tenths) for whose, tenths in credits.items()}, "words": words},
-    }
+        return {"sections": [], "words": "No list of tasks has been entered." if of.view.everything else _LEFT_OUT}
+    said = (SHOWN_RULE, *say_tally(add_up(behind.line for behind in tasks)))
+    return {"sections": [_pack_part(of, part) for part in task_sections(of.view)], "words": " ".join(said)}
 
 
-def _task(of: Shared, behind: ShownTask) -> Json:
-    task = behind.task
-    shares = (task.maker, task.paid, task.assembly, task.fabrication)
-    return {
-        **named(task, "section", "task", "name", "applies", "note"),
-        "shares": [
-            *(str(share or 0) if task.applies else "n/a" for share in shares),
-            say_exact(add_up([behind.line]).builder_shown) if task.applies else "n/a",
-        ],
-        "steps": say_steps(task.steps, tuple(of.view.steps)),
-        "entries": [of.place(entry) for entry in behind.entries],
-        "photos": str(behind.photos),
-        "people": ", ".join(behind.people),
-        "paid": ", ".join(behind.paid),
-    }
+ATTACHED_BYTES = 50_000_000
+"""Papers go into the document up to this much together, the smallest first; the others lie beside it."""
 
 
-def _papers(of: Shared) -> Json:
+def _attached(records: Sequence[Record], papers: Mapping[str, KeptPaper]) -> list[Record]:
+    """The papers that go into the document, in the order of records.csv."""
+    there = sorted((one for one in records if one.file in papers), key=lambda one: papers[one.file].bytes)
+    sums = accumulate(papers[one.file].bytes for one in there)
+    fitting = {one.file for one, whole in zip(there, sums, strict=True) if whole <= ATTACHED_BYTES}
+    return [one for one in records if one.file in fitting]
+
+
+def _media_type(record: Record) -> str:
+    return guess_type(record.file)[0] or "application/octet-stream"
+
+
+def _papers(of: Shared, papers: Mapping[str, KeptPaper], attached: Sequence[Record]) -> Json:
     view = of.view
-    materials = [trace.material for trace in view.materials]
     return {
-        "records": [{"date": iso(kept.date), **named(kept, "kind", "title", "file", "note")} for kept in view.records],
-        "materials": [{"expires": iso(one.expires), **named(one, "name", "batch", "record")} for one in materials],
-        "bulletins": [
+        "records": [
             {
-                **named(one, "id", "title", "record", "note"),
-                "state": one.state.value,
-                "done_in": [of.place(of.entries[entry], mark(of.entries[entry])) for entry in one.done_in],
+                "date": iso(kept.date),
+                **named(kept, "kind", "title", "file", "note"),
+                "digest": papers[kept.file].sha256 if kept.file in papers else "",
+                "where": "attached to this document" if kept in attached else "in data/source/content/records",
             }
-            for one in view.bulletins
+            for kept in view.records
         ],
-        "tools": [
-            {
-                "name": tool.name,
-                "checked": iso(tool.checked_on),
-                "every": f"{tool.check_every_months} months" if tool.check_every_months else "",
-            }
-            for tool in view.calibrated_tools
-        ],
+        "supplies": [_pack_part(of, part) for part in (batches(view), bulletins(view), calibrated_tools(view))],
     }
 
 
@@ -559,19 +601,4 @@ def _indexed_step(of: Shared, traced: StepTrace) -> Json:
             *(of.place(inspection, "insp.") for inspection in inspections),
             *(of.place(measurement, "meas.") for measurement in measurements),
         ],
-    }
-
-
-def _indexed_person(of: Shared, work: PersonWork) -> Json:
-    at_work = {told.id: told for told, _ in work.pictures if isinstance(told, ShownEntry)}
-    return {
-        "name": work.name,
-        "role": role_of(of.view, work.name),
-        "hours": clock_or_dash(work.minutes),
-        "days": str(len(work.days)),
-        "steps": say_steps(work.steps, tuple(of.view.steps)),
-        "entries": [of.place(entry) for entry in work.entries],
-        "at_work": [of.place(entry) for entry in at_work.values()],
-        "inspections": [of.place(of.inspections[name]) for name in work.inspections],
-        "measurements": [of.place(of.measurements[name]) for name in work.measurements],
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -19,7 +19,8 @@ from journal.record.chain import Chain, Kind
 from journal.record.prose_nodes import Node, body_nodes, plain_words
 from journal.record.seals import seal_story
 from journal.record.setting import Json
-from journal.record.trace import gather_trace
+from journal.record.timestamps import Stamp
+from journal.record.trace import gather_trace, photo_traces
 from journal.view.page_links import is_kept_elsewhere, resolve
 from journal.view.view import Evidence, Gap, ShownEntry, ShownInspection, ShownWriteUp, Told, View
 
@@ -35,7 +36,7 @@ SHORT_HASH = 12
 
 _LARGE, _SMALL = 960, 480
 _GUTTER_MM = 6.0
-_TALLEST_MM, ALBUM_TALLEST_MM = 68.0, 84.0
+_TALLEST_MM, ALBUM_TALLEST_MM = 68.0, 54.0
 _LONG_CAPTION = 500  # letters: more may be taller than the picture it stands beside
 INK = Palette(
     ink="#17242e",
@@ -70,7 +71,6 @@ class Shared:
         self.boxes = _Boxes(pictures, view, (width_mm - _GUTTER_MM) / 2)
         self._markdown = new_markdown()
         self._links, self._link_words = self._link_targets()
-        self._told = {told.src_uri: told for told in view.told}
         self._drawn: dict[tuple[object, ...], str] = {}
 
     # ------------------------------------------------------------ places
@@ -80,12 +80,13 @@ class Shared:
         short = str(told.day) if isinstance(told, ShownEntry) else say_date(told.date)
         return {"label": self.labels[told.src_uri], "where": where or short}
 
-    def place_of_gap(self, gap: Gap) -> Json:
-        """Where a gap was found: an entry or inspection of the binder, else the file."""
-        told = self._told.get(gap.problem.file)
-        if told is None:
-            return {"label": "", "where": gap.problem.file.removeprefix("content/")}
-        return self.place(told, mark(told) if isinstance(told, ShownEntry) else "")
+    def name(self, told: Told) -> str:
+        """What it is called where entries and others stand side by side."""
+        return (
+            mark(told)
+            if isinstance(told, ShownEntry)
+            else f"{self.labels[told.src_uri].partition('-')[0]} of {say_date(told.date)}"
+        )
 
     # ------------------------------------------------------------ words
 
@@ -160,9 +161,7 @@ class Shared:
             targets |= {told.src_uri: label, told.src_uri.rpartition("/")[0]: label}
             if isinstance(told, ShownEntry):
                 targets |= {photo.src_uri: label for photo in told.photos}
-                words[label] = f"day {told.day}"
-            else:
-                words[label] = f"{label.partition('-')[0]} of {say_date(told.date)}"
+            words[label] = self.name(told).replace("Day", "day")
         return targets | {page.src_uri: self.labels[page.src_uri] for page in self.view.pages}, words
 
     # ------------------------------------------------------------ drawings
@@ -193,6 +192,8 @@ class _Boxes:
         self._day_only = not view.everything
         self._width_mm = width_mm
         self._width_px = _fitting_width(view, pictures)
+        self._order = tuple(view.steps)
+        self._traces = {traced.photo.src_uri: traced for traced in photo_traces(view)}
         self._names: dict[Path, str] = {}
         self.used: dict[str, Rendition] = {}
 
@@ -207,13 +208,13 @@ class _Boxes:
 
     def box(self, photo: Photo, tallest_mm: float = ALBUM_TALLEST_MM, long_edge: int = _LARGE) -> Json:
         """A picture fitted into half the width of the text, or a placeholder with the reason; as it stands, one of the
-        album, on a quarter of a sheet.
+        album, six to a sheet.
         """
         picture, width_mm = self._pictures.get(photo.src_uri), self._width_mm
         box: Json = {
             "caption": photo.caption,
             "alt": photo.caption or f"Picture {photo.name}",
-            "words": " · ".join(_photo_words(photo, day_only=self._day_only)),
+            "words": " · ".join(self._words(photo)),
             "long": len(photo.caption) > _LONG_CAPTION,
             "image": "",
             "w": width_mm,
@@ -232,6 +233,29 @@ class _Boxes:
             "h": round(rendition.height_px * scale, 2),
         }
 
+    def _words(self, photo: Photo) -> Iterator[str]:
+        """What stands under a picture: day and hour, the step it shows or those of its entry, file, short digest."""
+        facts, traced = photo.facts, self._traces[photo.src_uri]
+        if facts.taken is None or not facts.clock_set:
+            why = "" if facts.taken is None else " (camera clock never set)"
+            yield f"capture time not recorded{why}, kept with {say_date(traced.told.date)}"
+        else:
+            offset = facts.offset or "offset not recorded"
+            clock = "" if self._day_only else f", {facts.taken:%H:%M:%S} ({offset})"
+            yield f"taken {say_date(facts.taken.date())}{clock}"
+        if traced.steps:
+            step = f"step{'' if len(traced.steps) == 1 else 's'} {say_steps(traced.steps, self._order)}"
+            yield step if photo.step else f"of {step}"
+        if photo.people:
+            yield f"at work: {', '.join(photo.people)}"
+        if photo.inside:
+            yield "inside, before closing"
+        if photo.private:
+            yield "private"
+        yield photo.name
+        if photo.sha256:
+            yield f"SHA-256 {photo.sha256[:SHORT_HASH]}…"
+
 
 def _fitting_width(view: View, pictures: Mapping[str, Picture]) -> int:
     """960 while all pictures of the entries stay within the budget, else 480."""
@@ -247,30 +271,6 @@ def _nearest(renditions: Sequence[Rendition], long_edge: int) -> Rendition:
     """The largest rendition whose long edge is at most `long_edge`, else the smallest there is."""
     fitting = [one for one in renditions if max(one.width_px, one.height_px) <= long_edge]
     return fitting[-1] if fitting else renditions[0]
-
-
-def _photo_words(photo: Photo, *, day_only: bool) -> Iterator[str]:
-    """What stands under a picture: capture time, what it shows, file and short digest."""
-    facts = photo.facts
-    if facts.taken is None:
-        yield "capture time not recorded"
-    elif not facts.clock_set:
-        yield "capture time not recorded (camera clock never set)"
-    else:
-        offset = facts.offset or "offset not recorded"
-        clock = "" if day_only else f", {facts.taken:%H:%M:%S} ({offset})"
-        yield f"taken {say_date(facts.taken.date())}{clock}"
-    if photo.step:
-        yield f"step {photo.step}"
-    if photo.people:
-        yield f"at work: {', '.join(photo.people)}"
-    if photo.inside:
-        yield "inside, before closing"
-    if photo.private:
-        yield "private"
-    yield photo.name
-    if photo.sha256:
-        yield f"SHA-256 {photo.sha256[:SHORT_HASH]}…"
 
 
 # ---------------------------------------------------------------- cells
@@ -329,6 +329,43 @@ def say_findings(inspection: ShownInspection) -> str:
         return "no findings"
     opened = sum(found.open for found in findings)
     return f"{say_count(len(findings), 'finding')}, {f'{opened} open' if opened else 'all put right'}"
+
+
+def say_sealing(chain: Chain, view: View) -> str:
+    """When the lines of the chain were written, against the days of the work: what a reader has to know of them."""
+    first, last = chain.seals[0].sealed_at, chain.seals[-1].sealed_at
+    lines = say_count(len(chain.seals), "line")
+    kinds = ((Kind.ENTRY, view.entries), (Kind.INSPECTION, view.inspections), (Kind.MEASUREMENT, view.measurements))
+    told = [seal_story(chain, kind, one.id, view.zone) for kind, shown in kinds for one in shown]
+    lags = sorted(story.days_after for story in told if story.sealed_on)
+    unsealed = len(told) - len(lags)
+    minutes = Counter(seal.sealed_at.replace(second=0, microsecond=0) for seal in chain.seals)
+    minute, most = max(minutes.items(), key=lambda one: one[1])
+    late = f", up to {say_count(lags[-1], 'day')} after the work" if lags and lags[-1] > 0 else ""
+    if most == len(chain.seals) > 1:
+        said = (
+            f"All {lines} were written in one minute, {minute:%Y-%m-%d %H:%M} UTC{late}: they fix the record as it "
+            "stood then and tell nothing of the days before."
+        )
+    else:
+        period = f"between {say_date(first.date())} and {say_date(last.date())}"
+        said = f"{lines} written {period if first.date() != last.date() else f'on {say_date(first.date())}'}"
+        if lags:
+            half = max(0, lags[(len(lags) - 1) // 2])
+            within = f"within {say_count(half, 'day')} of" if half else "on the day of"
+            said += f"; half of what is sealed was sealed {within} the work, the last {max(0, lags[-1])} days after it"
+        if most > max(3, len(chain.seals) // 5):
+            said += f"; {most} in one minute, {minute:%Y-%m-%d %H:%M} UTC"
+        said += "."
+    return f"{said} {say_count(unsealed, 'text is', 'texts are')} not sealed." if unsealed else said
+
+
+def say_stamps(stamps: Sequence[Stamp]) -> str:
+    """What vouches for the chain beside the clock of the builder's machine."""
+    if not stamps:
+        return "No time-stamp vouches for the chain: its times are those of the builder’s clock."
+    told = [f"{one.name}: worthless, {'; '.join(one.faults)}." if one.faults else one.tell() for one in stamps]
+    return f"{say_count(len(stamps), 'time-stamp')}. {' '.join(told)}"
 
 
 def groups(items: Sequence[T], size: int) -> Iterator[Sequence[T]]:

@@ -127,14 +127,20 @@ class _Joined:
             root.IDTree = whole.make_indirect(Dictionary(Names=names))
         labels = sorted(self._labels, key=lambda name: name.encode())
         places = Array([thing for name in labels for thing in (String(name), self._labels[name])])
-        whole.Root.Names = Dictionary(Dests=whole.make_indirect(Dictionary(Names=places)))
+        # What the first part carries, its attachments, stays.
+        kept = whole.Root.get("/Names", Dictionary())
+        kept.Dests = whole.make_indirect(Dictionary(Names=places))
+        whole.Root.Names = kept
         whole.Root.Outlines = whole.make_indirect(Dictionary(Type=Name.Outlines))
         self._write_items(self._outline, whole.Root.Outlines, open_to=1)
+        sheets = {page.obj.objgen: number for number, page in enumerate(whole.pages, start=1)}
         for link in (link for page in whole.pages for link in page.obj.get("/Annots", [])):
             action = link.get("/A")
             address = str(action.get("/URI", "")) if action is not None and action.get("/S") == Name.URI else ""
             if address.startswith(LINK):
                 link.Dest = self._labels[address.removeprefix(LINK)]
+                # What a screen reader says of it (ISO 14289-1, 7.18.5).
+                link.Contents = String(f"sheet {sheets[link.Dest[0].objgen]}")
                 del link["/A"]
         _count_pages(whole)
 

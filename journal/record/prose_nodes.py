@@ -1,8 +1,8 @@
 """Bodies as plain nodes for the binder: the Markdown tree as lists and dicts that hold text, never markup.
 
-Blocks: `{"k": "p", "c": [inline]}`, `h` (with `level`), `ul` and `ol` (`items`: lists of blocks, `start`),
-`quote` (`b`: blocks), `pre` (`text`), `note` (`kind`, `title`, `b`), `table` (`align`, `head`, `rows`), `rule`,
-`pictures` (`names`). Inlines: `{"t": text}`, `{"k": "em" | "strong" | "code" | "br" | "sup"}`, `a` (with `to`),
+Blocks: `{"k": "p", "c": [inline]}`, `h` (with `level`: from 1, none skipped), `ul` and `ol` (`items`: lists of blocks,
+`start`), `quote` (`b`: blocks), `pre` (`text`), `note` (`kind`, `title`, `b`), `table` (`align`, `head`, `rows`),
+`rule`, `pictures` (`names`). Inlines: `{"t": text}`, `{"k": "em" | "strong" | "code" | "br" | "sup"}`, `a` (with `to`),
 `fn` (with `id`; the first use carries the note's blocks in `b`).
 """
 
@@ -41,7 +41,22 @@ def body_nodes(machine: Markdown, body: str, *, title: str, resolve: Resolve) ->
         return [{"k": "pre", "text": body}]
     if found and found[0]["k"] == "h" and plain_words(found[0]["c"]).casefold() == title.casefold():
         found = found[1:]
+    open_levels: list[int] = []
+    for heading in _headings(found):
+        while open_levels and open_levels[-1] >= heading["level"]:
+            open_levels.pop()
+        open_levels.append(heading["level"])
+        heading["level"] = len(open_levels)
     return found
+
+
+def _headings(nodes: list[Node]) -> Iterator[Node]:
+    """Every heading, however deep it stands, in the order of the text."""
+    for node in nodes:
+        if node.get("k") == "h":
+            yield node
+        for inner in (node.get("b", []), *node.get("items", [])):
+            yield from _headings(inner)
 
 
 class _Reading:

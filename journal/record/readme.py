@@ -18,8 +18,8 @@ _CONTENTS = """
 What is in it
 -------------
 data/index.html    the record as a site; open it in a browser, no network needed
-data/record.pdf    the same to print
-data/tables/       the same as tables (CSV)
+data/record.pdf    the same to print; the papers kept are attached to it
+data/tables/       the same as tables (CSV), described for programs in csv-metadata.json
 """
 
 _SOURCE = """\

@@ -4,7 +4,8 @@ The sheets are set in parts by `typst` and joined, so memory does not grow with 
 is set twice: once to count its sheets, once with the numbers in place; nothing that is numbered
 changes its size by it.
 
-The document claims PDF/A-2b (ISO 19005-2), which the compiler checks as it writes, and is tagged.
+The document claims PDF/A-3a (ISO 19005-3), for it carries the papers kept, and PDF/UA-1 (ISO 14289-1); the compiler
+checks both as it writes each part.
 The same binder gives the same bytes; no font of the machine takes part.
 """
 
@@ -24,9 +25,12 @@ from typing import Any, Literal, NamedTuple
 
 import typst
 
+from journal.base.formatting import say_few
+from journal.base.problems import Problem, finding
 from journal.base.safe_write import link_or_copy
 from journal.media.photos import Rendition
 from journal.record.joining import join_parts, labels_of
+from journal.view.view import View
 
 Json = dict[str, Any]
 
@@ -35,7 +39,7 @@ Json = dict[str, Any]
 class Binder:
     """A planned binder. `common` goes to every part; `front` and `back` are the sheets before and after
     the entries; `pictures` is the file behind each picture name in them, `drawings` the SVG text
-    behind each drawing name.
+    behind each drawing name; `files` are those that the document carries.
     """
 
     common: Json
@@ -44,9 +48,18 @@ class Binder:
     back: Json
     pictures: Mapping[str, Rendition] = field(default_factory=dict)
     drawings: Mapping[str, str] = field(default_factory=dict)
+    files: Mapping[str, Path] = field(default_factory=dict)
 
 
-_STANDARD: Literal["a-2b"] = "a-2b"
+class KeptPaper(NamedTuple):
+    """The file behind a paper."""
+
+    path: Path
+    bytes: int
+    sha256: str
+
+
+_STANDARDS: tuple[Literal["a-3a", "ua-1"], ...] = ("a-3a", "ua-1")
 _ENTRIES_TO_A_PART = 80
 _FEW_PARTS = 4
 _NUMBER_YET_UNKNOWN = "000"
@@ -97,13 +110,20 @@ def render_binder(binder: Binder, out: Path, *, made_at: datetime) -> int:
 
 
 def _parts(binder: Binder) -> Iterator[_Part]:
-    yield _Part(name="front", data={"part": "front", **binder.common, **binder.front})
-    for number, entries in enumerate(_volumes(binder.entries)):
+    """The front with the first entries, so that no sheet between them is left half empty; where these are all, the
+    back as well.
+    """
+    first, *others = _volumes(binder.entries)
+    whole = not others
+    data = {**binder.common, **binder.front, "opens": True, "entries": list(first), **(binder.back if whole else {})}
+    yield _Part(name="front", data={"parts": ["front", "entries", *(["back"] * whole)], **data})
+    for number, entries in enumerate(others, start=2):
         # Every part of the entries begins with the name of its month, for the outline.
-        first = [{**entries[0], "opens": True}] if entries else []
-        data = {"part": "entries", **binder.common, "opens": number == 0, "entries": [*first, *entries[1:]]}
-        yield _Part(name=f"entries-{number + 1}", data=data, continues=number > 0)
-    yield _Part(name="back", data={"part": "back", **binder.common, **binder.back})
+        told = [{**entries[0], "opens": True}, *entries[1:]]
+        data = {"parts": ["entries"], **binder.common, "opens": False, "entries": told}
+        yield _Part(name=f"entries-{number}", data=data, continues=True)
+    if not whole:
+        yield _Part(name="back", data={"parts": ["back"], **binder.common, **binder.back})
 
 
 def _volumes(entries: Sequence[Json]) -> Iterator[Sequence[Json]]:
@@ -126,6 +146,8 @@ class _Setter:
         self._fonts = _lay_fonts(scratch)
         for name, rendition in binder.pictures.items():
             _lay_picture(scratch, name, rendition)
+        for name, path in binder.files.items():
+            link_or_copy(path, scratch / name)
         texts = [binder.common, binder.front, list(binder.entries), binder.back, list(binder.drawings.values())]
         self._table = _substitutes(texts, self._fonts)
         for name, svg in binder.drawings.items():
@@ -143,7 +165,7 @@ class _Setter:
             output=str(path),
             root=str(self._scratch),
             font_paths=self._fonts,
-            pdf_standards=_STANDARD,
+            pdf_standards=list(_STANDARDS),
             timestamp=self._made_at,
         )
         return path
@@ -191,9 +213,10 @@ def _printable(chars: Iterable[str], fonts: typst.Fonts) -> set[str]:
     while left:
         part = left.pop()
         # A space between, so that no two are shaped into one.
-        source = f'#set text(font: ("Literata",))\n#{json.dumps(" ".join(part), ensure_ascii=False)}'
+        text = json.dumps(" ".join(part), ensure_ascii=False)
+        source = f'#set document(title: "letters")\n#set text(font: ("Literata",))\n#{text}'
         try:
-            typst.compile(source.encode(), font_paths=fonts, pdf_standards=_STANDARD, timestamp=0)
+            typst.compile(source.encode(), font_paths=fonts, pdf_standards=list(_STANDARDS), timestamp=0)
             good.update(part)
         except typst.TypstError:
             middle = len(part) // 2
@@ -211,14 +234,40 @@ def _substitutes(texts: object, fonts: typst.Fonts) -> dict[int, str]:
     """What to write in place of every character of `texts` that cannot be printed: PDF/A forbids a character
     without a glyph, and the builder may write any. Such a one is shown by its number, `⟨U+1F600⟩`.
     """
-    used = set[str]().union(*_strings(texts))
-    unusual = used - _PLAIN - frozenset("\n\t")
+    unusual = _unusual(texts)
     asked = {char for char in unusual if _may_print(char)}
     good = _printable(asked, fonts) if asked else set()
     return {
         ord(char): "" if char in _DROPPED or unicodedata.category(char) == "Cf" else f"{_LEFT}U+{ord(char):04X}{_RIGHT}"
         for char in unusual - good
     }
+
+
+def _unusual(texts: object) -> set[str]:
+    return set[str]().union(*_strings(texts)) - _PLAIN - frozenset("\n\t")
+
+
+def check_letters(view: View) -> tuple[Problem, ...]:
+    """A finding `letters-unprintable` for every text with letters that no font of the binder holds."""
+    told = {
+        one.src_uri: [one.title, one.body, *(photo.caption for photo in getattr(one, "photos", ()))]
+        for one in (*view.told, *view.pages)
+    }
+    if not _unusual(list(told.values())):
+        return ()
+    with tempfile.TemporaryDirectory() as scratch:
+        table = _substitutes(list(told.values()), _lay_fonts(Path(scratch)))
+    problems = []
+    for src_uri, texts in told.items():
+        lacking = sorted(char for char in _unusual(texts) if table.get(ord(char)))
+        if lacking:
+            named = say_few(
+                [f"{char} (U+{ord(char):04X})" if char.isprintable() else f"U+{ord(char):04X}" for char in lacking]
+            )
+            message = f"no font of the binder holds {named}: numbers stand there in print"
+            hint = "write them in other letters; site, tables and originals keep the text as it is"
+            problems.append(finding(src_uri, None, "letters-unprintable", message, hint))
+    return tuple(problems)
 
 
 def _strings(value: object) -> Iterator[str]:
@@ -232,7 +281,7 @@ def _strings(value: object) -> Iterator[str]:
 
 _LONG_WORD = re.compile(r"[^\s/\u002d\u200b]{31,}")
 _ZERO_WIDTH_SPACE = "\u200b"
-_VERBATIM = frozenset({"digest", "image", "drawing", "label", "url", "id"})
+_VERBATIM = frozenset({"attached", "digest", "image", "drawing", "label", "url", "id"})
 """Keys whose value is never set as text, or is a digest: not a letter of it may change."""
 
 

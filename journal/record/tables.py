@@ -16,15 +16,18 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import Enum
+from functools import partial
 from typing import Any, Generic, NamedTuple, TypeVar
 
 from journal.base.formatting import say_steps
-from journal.base.model import Assembly, Bulletin, InspectionFinding, Photo, State, Task
+from journal.base.model import Assembly, Bulletin, FreePage, InspectionFinding, Photo, Record, State, Task
+from journal.base.quantities import Quantity
 from journal.record.trace import PhotoTrace, StepTrace, Trace, capture_time, entry_marks, gather_trace, role_of
 from journal.trade.figures import Figure
 from journal.view.people import PersonWork
@@ -33,10 +36,12 @@ from journal.view.view import (
     Evidence,
     Gap,
     Hardware,
+    MaterialTrace,
     ShownEntry,
     ShownInspection,
     ShownMeasurement,
     ShownTask,
+    ShownWriteUp,
     StockLine,
     StockTaking,
     View,
@@ -76,6 +81,7 @@ class Known:
 
 
 R = TypeVar("R")
+Columns = tuple[tuple[str, str, Callable[[R], object]], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +95,7 @@ class RecordTable(Generic[R]):
     name: str
     row: str
     rows: Callable[[Known], Iterable[R]]
-    columns: tuple[tuple[str, str, Callable[[R], object]], ...]
+    columns: Columns[R]
 
 
 def _cell(value: object) -> str:
@@ -100,6 +106,8 @@ def _cell(value: object) -> str:
         return "yes" if value else "no"
     if isinstance(value, Enum):
         return str(value.value)
+    if isinstance(value, Quantity):
+        return value.text
     return "; ".join(map(_cell, value)) if isinstance(value, Iterable) else str(value)
 
 
@@ -109,6 +117,12 @@ def archive_tables(view: View) -> Iterator[tuple[str, bytes]]:
     for table in TABLES:
         rows = ([_cell(cell(row)) for _, _, cell in table.columns] for row in table.rows(known))
         yield f"tables/{table.name}.csv", render_csv([name for name, _, _ in table.columns], rows)
+
+
+def tables_described() -> Iterator[tuple[str, bytes]]:
+    """(path, bytes) of what the tables are, for programs and for people; it lies beside them."""
+    yield "tables/csv-metadata.json", csv_metadata()
+    yield "tables/README.txt", tables_guide().encode()
 
 
 def tables_guide() -> str:
@@ -287,6 +301,7 @@ _PHOTOS = RecordTable(
         ("step_named", "the step named at the picture", lambda row: row.photo.step),
         ("at_work", "who is seen at work;", lambda row: row.photo.people),
         ("inside", "whether it shows the inside of something closed later", lambda row: row.photo.inside),
+        ("identity", "whether it identifies the aircraft", lambda row: row.photo.identity),
         ("private", "whether it is kept off the public site", lambda row: row.photo.private),
         ("caption", "as written", lambda row: row.photo.caption),
         ("trouble", "why the file cannot be used as a picture", lambda row: row.photo.facts.trouble),
@@ -477,7 +492,6 @@ _FINDINGS: RecordTable[Gap] = RecordTable(
         ("line", "line in the file, from 1", lambda gap: gap.problem.line),
         ("column", "column, from 1", lambda gap: gap.problem.column),
         ("message", "what was found", lambda gap: gap.problem.message),
-        ("hint", "what to do about it", lambda gap: gap.problem.hint),
         ("answer", "the builder's reason", lambda gap: gap.answer),
         ("answered_in", "entry that holds it", lambda gap: gap.answered_in),
         ("entries", "entries concerned;", lambda gap: gap.entries),
@@ -589,8 +603,207 @@ _MISSING: RecordTable[StockLine] = RecordTable(
     ),
 )
 
+# ---------------------------------------------------------------- texts, papers, materials, hardware as set
+
+_ENTRIES: RecordTable[ShownEntry] = RecordTable(
+    name="entries",
+    row="entry",
+    rows=lambda known: known.view.entries,
+    columns=(
+        ("entry", _ENTRY, lambda entry: entry.id),
+        ("date", "day of the work", lambda entry: entry.date),
+        ("title", "its title", lambda entry: entry.title),
+        ("steps", "steps finished;", lambda entry: [step.id for step in entry.steps]),
+        ("begun", "steps begun;", lambda entry: [step.id for step in entry.begun]),
+        ("redone", "steps done over;", lambda entry: [step.id for step in entry.redone]),
+        ("tools", "as written;", lambda entry: entry.tools),
+        ("methods", "as written;", lambda entry: entry.methods),
+        ("materials", "IDs of batches;", lambda entry: [one.id for one in entry.materials]),
+        ("text", "as written, in Markdown, without the front matter", lambda entry: entry.body),
+    ),
+)
+
+_TEXTS: RecordTable[ShownWriteUp | FreePage] = RecordTable(
+    name="texts",
+    row="text of an inspection, a measurement or a page",
+    rows=lambda known: (*known.view.write_ups, *known.view.pages),
+    columns=(
+        ("file", "the text, as kept under source/", lambda told: told.src_uri),
+        ("date", "its day; empty for a page", lambda told: None if isinstance(told, FreePage) else told.date),
+        ("title", "its title", lambda told: told.title),
+        ("text", "as written, in Markdown, without the front matter", lambda told: told.body),
+    ),
+)
+
+_RECORDS: RecordTable[Record] = RecordTable(
+    name="records",
+    row="paper kept (records.csv)",
+    rows=lambda known: known.view.records,
+    columns=(
+        ("file", "below source/content/records/", lambda record: record.file),
+        ("date", "its day", lambda record: record.date),
+        ("kind", "as written", lambda record: record.kind),
+        ("title", "what it is", lambda record: record.title),
+        ("note", "as written", lambda record: record.note),
+    ),
+)
+
+_MATERIALS: RecordTable[MaterialTrace] = RecordTable(
+    name="materials",
+    row="batch of a material (materials.csv)",
+    rows=lambda known: known.view.materials,
+    columns=(
+        ("id", "its ID", lambda traced: traced.material.id),
+        ("name", "what it is", lambda traced: traced.material.name),
+        ("batch", "as written", lambda traced: traced.material.batch),
+        ("expires", "last day of its shelf life", lambda traced: traced.material.expires),
+        ("mix", "ratio by the maker, as written", lambda traced: traced.material.mix),
+        ("work_life", "minutes that a mixed lot can be worked", lambda traced: traced.material.work_life_minutes),
+        ("used_up", "whether it is used up", lambda traced: traced.material.used_up),
+        ("record", "paper that came with it", lambda traced: traced.record and traced.record.file),
+        ("entries", "entries that used it;", lambda traced: [entry.id for entry in traced.entries]),
+        ("late", "those of them dated after its shelf life;", lambda traced: [entry.id for entry in traced.late]),
+    ),
+)
+
+
+class _Set(NamedTuple):
+    """A line of hardware and the entry that tells it."""
+
+    entry: ShownEntry
+    line: Any
+
+
+def _set_columns(*own: tuple[str, str, str]) -> Columns[_Set]:
+    """What every line of hardware tells, its `own` columns (name, meaning, attribute) first; figures as written."""
+    every = (
+        ("count", "how many", "count"),
+        ("grip", "as written", "grip"),
+        ("step", "step of the manual, where the entry names one for it", "step"),
+        ("source", "whose figure it is, as written", "source"),
+        ("checked_by", _CHECKED, "checked_by"),
+        ("drilled_out", "entry whose hardware this replaces", "drilled_out"),
+    )
+    return (
+        ("entry", _ENTRY, lambda row: row.entry.id),
+        ("date", "day of the work", lambda row: row.entry.date),
+        *((name, meaning, partial(_of_line, attribute)) for name, meaning, attribute in (*own, *every)),
+    )
+
+
+def _of_line(attribute: str, row: _Set) -> object:
+    return getattr(row.line, attribute)
+
+
+_FASTENERS: RecordTable[_Set] = RecordTable(
+    name="fasteners",
+    row="line of rivets, screws or nutplates of an entry",
+    rows=lambda known: (_Set(entry, line) for entry in known.view.entries for line in entry.fasteners),
+    columns=_set_columns(
+        ("part", "as written", "rivet"),
+        ("shop_head_width", "as written", "shop_head_width"),
+        ("shop_head_height", "as written", "shop_head_height"),
+        ("edge", "distance to the edge, as written", "edge"),
+        ("hole", "drill or length, as written", "hole"),
+    ),
+)
+
+_TORQUE: RecordTable[_Set] = RecordTable(
+    name="torque",
+    row="line of bolts, screws or fittings of an entry",
+    rows=lambda known: (_Set(entry, line) for entry in known.view.entries for line in entry.torque),
+    columns=_set_columns(
+        ("part", "bolt, screw, fitting or thread as written", "bolt"),
+        ("nut", "as written", "nut"),
+        ("value", "wrench setting, drag included, as written", "value"),
+        ("drag", "friction drag of the nut, as written", "drag"),
+        ("wrench", "as written", "wrench"),
+        ("threads", "that show beyond the nut, as written", "threads"),
+        ("locked", "how it is locked, as written", "locked"),
+    ),
+)
+
 TABLES: tuple[RecordTable[Any], ...] = (
     *(_HOURS, _STEPS, _PHOTOS, _PEOPLE, _INSPECTIONS, _TASKS, _FINDINGS, _TRACE),
     *(_CALLOUTS, _HARDWARE, _MISSING, _MEASUREMENTS, _BULLETINS),
+    *(_ENTRIES, _TEXTS, _RECORDS, _MATERIALS, _FASTENERS, _TORQUE),
 )
 """Every table of the archive, in the order in which they are written."""
+
+# ---------------------------------------------------------------- what the tables are, for programs
+
+_INTEGERS = """
+    hours.day hours.minutes hours.entry_minutes hours.minutes_to_date steps.times_done_over steps.photos photos.bytes
+    photos.width photos.height people.minutes people.minutes_not_counted people.entries people.entries_without_hours
+    people.days people.steps people.photos_at_work people.inspections people.measurements inspections.photos
+    measurements.photos tasks.steps_listed tasks.steps_done tasks.photos tasks.steps_shown findings.line findings.column
+    callouts.count hardware.received hardware.uncounted hardware.set hardware.untold hardware.replaced hardware.left
+    hardware.needed hardware.short missing.missing materials.work_life fasteners.count torque.count
+"""
+_DATES = """
+    hours.date steps.first_done_on steps.done_on photos.date people.first_day people.last_day inspections.date
+    inspections.closed_on measurements.date bulletins.date trace.date missing.claimed_on missing.promised_for
+    missing.arrived_on entries.date texts.date records.date materials.expires fasteners.date torque.date
+"""
+_YES_OR_NO = (
+    "hours.counts hours.private photos.inside photos.identity photos.private measurements.private materials.used_up"
+)
+_DATATYPES: Mapping[str, object] = {
+    **dict.fromkeys(_INTEGERS.split(), "integer"),
+    **dict.fromkeys(_DATES.split(), "date"),
+    **{place: {"base": "boolean", "format": "yes|no"} for place in _YES_OR_NO.split()},
+    **{place: {"base": "string", "format": "[0-9a-f]{64}"} for place in ("photos.sha256", "trace.sha256")},
+}
+"""Of every column that is more than a string."""
+
+_KEYS: Mapping[str, str] = {
+    **{"hours": "entry person", "steps": "step", "photos": "file", "people": "person"},
+    **{
+        "bulletins": "id",
+        "hardware": "part",
+        "entries": "entry",
+        "texts": "file",
+        "records": "file",
+        "materials": "id",
+    },
+}
+_LEADS_TO = {
+    **dict.fromkeys(("hours.entry", "trace.entry", "fasteners.entry", "torque.entry"), "entries.entry"),
+    **{"hours.person": "people.person", "trace.step": "steps.step"},
+}
+"""Columns that lead into another table; only those that are never empty, for an empty one leads nowhere."""
+
+
+def csv_metadata() -> bytes:
+    """What the tables and their columns are, for programs (W3C Recommendation of 2015-12-17, "Metadata Vocabulary for
+    Tabular Data"): titles, datatypes, what parts several values, keys.
+    """
+
+    def column(table: str, name: str, meaning: str) -> dict[str, object]:
+        told: dict[str, object] = {"name": name, "titles": name, "dc:description": meaning.removesuffix(";")}
+        told["datatype"] = _DATATYPES.get(f"{table}.{name}", "string")
+        return told | ({"separator": "; "} if meaning.endswith(";") else {})
+
+    def lead(name: str, to: str) -> dict[str, object]:
+        resource, _, target = to.partition(".")
+        return {"columnReference": name, "reference": {"resource": f"{resource}.csv", "columnReference": target}}
+
+    def schema(table: RecordTable[Any]) -> dict[str, object]:
+        names = [name for name, *_ in table.columns]
+        leads = [lead(name, to) for name in names if (to := _LEADS_TO.get(f"{table.name}.{name}"))]
+        return {
+            "columns": [column(table.name, name, meaning) for name, meaning, _ in table.columns],
+            **({"primaryKey": _KEYS[table.name].split()} if table.name in _KEYS else {}),
+            **({"foreignKeys": leads} if leads else {}),
+        }
+
+    described = {
+        "@context": ["http://www.w3.org/ns/csvw", {"@language": "en"}],
+        "dc:description": "A text that begins with an apostrophe had one put in front: take one away.",
+        "dialect": {"encoding": "utf-8", "header": True, "delimiter": ",", "lineTerminators": ["\r\n"]},
+        "tables": [
+            {"url": f"{one.name}.csv", "dc:description": f"one row for each {one.row}", "tableSchema": schema(one)}
+            for one in TABLES
+        ],
+    }
+    return json.dumps(described, indent=1, ensure_ascii=False).encode() + b"\n"

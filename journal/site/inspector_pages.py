@@ -6,35 +6,41 @@ They name people, papers and money, and are made from what the view holds for th
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable
 from fractions import Fraction
 
-from journal.base.formatting import say_count, say_date, say_minutes, say_money, say_month, say_steps
-from journal.base.model import ROLE_WORDS, Bulletin, BulletinState, Cost, Entry, Photo, Record, Task
+from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_minutes, say_money, say_month
+from journal.base.model import Assembly, BulletinState, Cost, Record, Step
 from journal.site.section_pages import rule_groups, section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import CAUTION, TALLY_CAUTION
-from journal.trade.tally import SHOWN_RULE, TENTHS, Tally, add_up, add_up_sections, say_exact, say_percent, say_tenths
+from journal.trade.tally import SHOWN_RULE, Tally, add_up, say_percent, say_tenths
+from journal.view.inspector_parts import (
+    PackPart,
+    Place,
+    batches,
+    bulletins,
+    inspection_pack,
+    people_told,
+    say_tally,
+    task_sections,
+)
 from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, TableCell
-from journal.view.people import PersonWork, gather_people
-from journal.view.view import Costs, MaterialTrace, ShownEntry, ShownTask, Spent
+from journal.view.people import gather_people
+from journal.view.view import Costs, ShownTask, Spent
 
 TALLY = "tally/"
 PEOPLE = "people/"
 MATERIALS = "materials/"
 COSTS = "costs/"
 BULLETINS = "bulletins/"
-
-PICTURES_LISTED = 40
+PACK = "pack/"
 
 
 def tally_page(site: SiteContext) -> PageRecord:
     """Claimed and shown side by side, line by line, with what stands behind each."""
     evidence, rules = site.view.tasks, site.view.rules
-    tally, sums = add_up(line.line for line in evidence), add_up_sections(line.line for line in evidence)
-    behind: dict[str, list[ShownTask]] = {section: [] for section in sums}
-    for line in evidence:
-        behind[line.task.section].append(line)
+    tally = add_up(line.line for line in evidence)
     return section_page(
         TALLY,
         f"Tally of the {rules.share.says}" if rules.share else "Tally of the tasks",
@@ -64,16 +70,8 @@ def tally_page(site: SiteContext) -> PageRecord:
         caution=TALLY_CAUTION,
         groups=(
             Group(title="The arithmetic", anchor="arithmetic", points=tuple(say_tally(tally))),
-            *(
-                Group(title=section or "Without a section", anchor=f"section-{number}", tables=(table,))
-                for number, (section, lines) in enumerate(behind.items(), start=1)
-                for table in [_section_table(section or "Without a section", lines, sums[section], site)]
-            ),
+            *(part_group(part, site) for part in task_sections(site.view)),
             *_points("Tasks without a picture", "bare", (_bare_line(line) for line in evidence)),
-            *(
-                _points("Paid help", "paid", (_paid_line(line) for line in evidence))
-                or [Group(title="Paid help", anchor="paid", paragraphs=("No paid help is told on any task.",))]
-            ),
             *rule_groups(rules, "tally"),
         ),
         hidden=True,
@@ -98,90 +96,6 @@ def _points(title: str, anchor: str, lines: Iterable[str]) -> list[Group]:
     return [Group(title=title, anchor=anchor, points=points)] if points else []
 
 
-def say_tally(tally: Tally) -> Iterator[str]:
-    """The arithmetic in sentences, as one would show it to somebody with a pencil."""
-    share, one = tally.builder_share, tally.one_task
-    if share is None or one is None:
-        yield "No task applies, so there is nothing to add up."
-        return
-    yield (
-        f"{say_count(tally.tasks, 'task')} of ten tenths each make {tally.tenths:,} tenths; "
-        f"{say_count(tally.not_applicable, 'line')} marked n/a take no part."
-    )
-    yield (
-        f"Claimed: {tally.assembly} tenths of assembly and {tally.fabrication} of fabrication are {tally.builder} of "
-        f"{tally.tenths:,} = {share} = {say_percent(share)}, cut off and not rounded."
-    )
-    yield (
-        f"Shown: {say_exact(tally.assembly_shown)} of the {tally.assembly} tenths of assembly and "
-        f"{say_exact(tally.fabrication_shown)} of the {tally.fabrication} of fabrication are "
-        f"{say_exact(tally.builder_shown)} of {tally.tenths:,} = {say_percent(tally.builder_shown / tally.tenths)}."
-    )
-    yield (
-        f"Others: {tally.maker} tenths by the maker and {tally.paid} by paid help, {say_exact(tally.paid_shown)} of "
-        f"these shown, are {tally.maker + tally.paid}."
-    )
-    after = tally.share_after_paying(TENTHS)
-    yield (
-        f"One task is {one} of the whole, {say_percent(one)}. Were one more task of the builder’s paid for entirely, "
-        f"the share claimed would be {say_percent(after) if after is not None else NOTHING}."
-    )
-    if tally.fabrication_note:
-        yield tally.fabrication_note
-
-
-def _shares(of: Task | Tally) -> tuple[str, str, str, str]:
-    tenths = (of.maker, of.paid, of.assembly, of.fabrication)
-    maker, paid, assembly, fabrication = ("n/a" if share is None else say_tenths(share) for share in tenths)
-    return maker, paid, assembly, fabrication
-
-
-ENTRIES_A_TASK = 12
-
-
-def _section_table(title: str, lines: Iterable[ShownTask], sums: Tally, site: SiteContext) -> Table:
-    """The lines of one section of the checklist with what stands behind each, and their sums."""
-    return Table(
-        caption=f"{title}: {say_count(sums.tasks, 'task')}",
-        columns=(
-            *("Task", "Maker", "Paid", "Assembly", "Fabrication", "Builder, claimed", "Builder, shown"),
-            *("Steps", "Entries", "What stands behind it"),
-        ),
-        rows=tuple(_task_row(line, site) for line in lines),
-        numeric=frozenset({1, 2, 3, 4, 5, 6}),
-        sums=("Sum", *_shares(sums), say_tenths(sums.builder), say_tenths(sums.builder_shown), "", "", ""),
-        note=sums.fabrication_note if sums.builder else "",
-    )
-
-
-def _task_row(line: ShownTask, site: SiteContext) -> tuple[TableCell, ...]:
-    task, one = line.task, add_up([line.line])
-    people = ", ".join(name for name in line.people if name not in line.paid)
-    facts = [say_count(line.photos, "picture") if line.photos else "no picture", people]
-    facts.append(f"paid: {', '.join(line.paid)}" if line.paid else "")
-    facts = facts if line.entries else []
-    if task.steps and task.applies:
-        facts = [f"{len(line.steps_shown)} of {say_count(len(task.steps), 'step')} shown", *facts]
-    remarks = ["; ".join(filter(None, facts)) + "."] if facts else []
-    if line.paid and task.paid == 0:
-        remarks.append("Paid help worked on it and no tenths are given to paid help.")
-    if not task.applies and line.entries:
-        remarks.append("Marked n/a, and yet worked on.")
-    entries = [
-        Link(text=say_date(entry.date), address=site.addresses.entry_address[entry.id])
-        for entry in line.entries[:ENTRIES_A_TASK]
-    ]
-    left = len(line.entries) - ENTRIES_A_TASK
-    return (
-        f"{task.task} {task.name}" + (f" ({task.note})" if task.note else ""),
-        *_shares(task),
-        *((say_tenths(one.builder), say_tenths(one.builder_shown)) if task.applies else ("n/a", "n/a")),
-        tuple(Link(text=step, address=site.addresses.step_address[step]) for step in task.steps) or "No steps named",
-        (*entries, *([Link(text=f"and {say_count(left, 'more entry', 'more entries')}")] if left > 0 else [])),
-        " ".join(remarks),
-    )
-
-
 def _bare_line(line: ShownTask) -> str:
     """A task that applies and that no picture shows; "" where there is one."""
     if line.photos or not line.task.applies:
@@ -190,16 +104,51 @@ def _bare_line(line: ShownTask) -> str:
     return f"{line.task.task} {line.task.name}: {told}"
 
 
-def _paid_line(line: ShownTask) -> str:
-    """Who was paid for a task, and when; "" where nobody was."""
-    task = line.task
-    if not line.paid and not task.paid:
-        return ""
-    who = ", ".join(line.paid) or "nobody paid is named in its entries"
-    when = ", ".join(say_date(entry.date) for entry in line.paid_entries)
-    shown = say_exact(add_up([line.line]).paid_shown)
-    tenths = "n/a" if task.paid is None else f"{say_count(task.paid, 'tenth')} to paid help, {shown} shown"
-    return f"{task.task} {task.name}: {tenths}; {who}{f' ({when})' if when else ''}"
+def pack_page(site: SiteContext) -> PageRecord:
+    """Papers, identity, closings, paid help, signatures, and what comes after the certificate."""
+    return section_page(
+        PACK,
+        "Inspection pack",
+        "What an inspection asks for beside the entries, and where it is.",
+        label="What is asked for",
+        intro="Held against the rules chosen in build.yml and against common practice. What is not kept here may exist "
+        "elsewhere; the authority’s own list decides.",
+        caution=WHO_DECIDES + ".",
+        groups=tuple(part_group(part, site) for part in inspection_pack(site.view)),
+        hidden=True,
+    )
+
+
+def part_group(part: PackPart, site: SiteContext) -> Group:
+    """A heading with what stands under it, everything that it names linked."""
+
+    def link(place: Place, *, many: bool) -> Link:
+        if isinstance(place, Record):
+            return _paper_link(place) if site.everything else Link(text=place.title)
+        if isinstance(place, Assembly):
+            return site.assembly_link(place.id)
+        if isinstance(place, Step):
+            return Link(text=place.id, address=site.addresses.step_address[place.id])
+        text = say_date(place.date) if many else f"{say_date(place.date)}: {place.title}"
+        return Link(text=text, address=site.addresses.linkable[place.src_uri])
+
+    def cell(one: str | tuple[Place, ...]) -> TableCell:
+        return one if isinstance(one, str) else tuple(link(to, many=len(one) > 2) for to in one) or NOTHING
+
+    table = Table(
+        caption=part.title,
+        columns=tuple(part.columns),
+        rows=tuple(tuple(map(cell, row)) for row in part.rows),
+        numeric=part.figures,
+        sums=tuple(one if isinstance(one, str) else "" for one in part.sums),
+    )
+    return Group(
+        title=part.title,
+        anchor=part.title.lower().replace(" ", "-"),
+        paragraphs=part.words,
+        pictures=tuple(site.boxes_by_name(told)[photo.name] for photo, told in part.photos),
+        tables=(table,) if part.rows else (),
+    )
 
 
 def people_page(site: SiteContext) -> PageRecord:
@@ -218,71 +167,15 @@ def people_page(site: SiteContext) -> PageRecord:
         "person says of their experience; they are no measure of shares of work.",
         caution=TALLY_CAUTION,
         groups=(
-            *(_person_section(work, site, number) for number, work in enumerate(people, start=1)),
+            *(part_group(part, site) for part in people_told(site.view)),
             *rule_groups(site.view.rules, "people"),
         ),
         hidden=True,
     )
 
 
-def _person_section(work: PersonWork, site: SiteContext, number: int) -> Group:
-    span = f" from {say_date(work.days[0])} to {say_date(work.days[-1])}" if work.days else ""
-    said = [
-        f"{ROLE_WORDS[site.view.roles[work.name]].capitalize()}. {say_count(len(work.entries), 'entry', 'entries')} on "
-        f"{say_count(len(work.days), 'day')}{span}; {say_minutes(work.minutes)} on the build"
-        + (f" and {say_minutes(work.minutes_not_counted)} kept apart" if work.minutes_not_counted else "")
-        + f"; seen at work in {say_count(len(work.at_work), 'picture')}."
-    ]
-    if work.steps:
-        said.append(f"Took part in steps {say_steps(work.steps, site.order)}.")
-    if work.without_hours:
-        said.append(f"{say_count(work.without_hours, 'entry', 'entries')} tell no hours.")
-    pictures = Counter(entry.assembly.id for entry, _ in work.at_work)
-    tables = [
-        Table(
-            caption="By assembly",
-            columns=("Assembly", "Worked", "Pictures at work"),
-            rows=tuple(
-                (site.assembly_link(assembly), say_minutes(minutes), f"{pictures[assembly]:,}")
-                for assembly, minutes in work.by_assembly.items()
-            ),
-            numeric=frozenset({1, 2}),
-        )
-    ]
-    if work.by_method:
-        tables.append(
-            Table(
-                caption="By kind of work",
-                columns=("Method named in the entry", "Worked in such entries"),
-                rows=tuple((site.method_link(name), say_minutes(minutes)) for name, minutes in work.by_method.items()),
-                numeric=frozenset({1}),
-                note="An entry with several methods counts in full under each, so the sum is more than the total.",
-            )
-        )
-    if work.at_work:
-        tables.append(_pictures_at_work(work.at_work, site))
-    return Group(title=work.name, anchor=f"person-{number}", paragraphs=tuple(said), tables=tuple(tables))
-
-
-def _pictures_at_work(pictures: Sequence[tuple[ShownEntry, Photo]], site: SiteContext) -> Table:
-    left = len(pictures) - PICTURES_LISTED
-    return Table(
-        caption="Seen at work",
-        columns=("Day", "Entry", "Picture"),
-        rows=tuple(
-            (
-                say_date(entry.date),
-                site.entry_link(entry),
-                photo.caption or photo.name,
-            )
-            for entry, photo in pictures[:PICTURES_LISTED]
-        ),
-        note=f"and {say_count(left, 'more picture')}" if left > 0 else "",
-    )
-
-
 def materials_page(site: SiteContext) -> PageRecord:
-    """Every batch to its entries and its paper, and every paper back to the entries."""
+    """Every batch with its entries and its paper."""
     traces = site.view.materials
     return section_page(
         MATERIALS,
@@ -295,26 +188,9 @@ def materials_page(site: SiteContext) -> PageRecord:
             Cell(label="Without a paper", value=f"{sum(trace.record is None for trace in traces):,}"),
             Cell(label="Used after expiry", value=f"{sum(bool(trace.late) for trace in traces):,}"),
         ),
-        intro="From batch to entry and back. The maker’s own sheet decides on storage and shelf life.",
+        intro="From batch to entry and paper. The maker’s own sheet decides on storage and shelf life.",
         caution=CAUTION,
-        groups=(
-            table_group(
-                "Batches",
-                "batches",
-                "Batches",
-                ("Material", "Batch", "Mix", "Work life", "Expires", "Entries", "Paper"),
-                (_batch(trace) for trace in traces),
-                numeric=(5,),
-            ),
-            table_group(
-                "Where they were used",
-                "used",
-                "Uses",
-                ("Material", "Batch", "Day", "Entry", "Shelf life"),
-                (_use(trace, entry, site) for trace in traces for entry in trace.entries),
-            ),
-            *_papers(traces, site.view.records, site),
-        ),
+        groups=(part_group(batches(site.view), site),),
         hidden=True,
     )
 
@@ -325,70 +201,9 @@ def _paper_link(record: Record | None) -> Link:
     return Link(text=record.title, address=f"source/content/records/{record.file}")
 
 
-def _batch(trace: MaterialTrace) -> tuple[TableCell, ...]:
-    material = trace.material
-    expires = say_date(material.expires) if material.expires else "not recorded"
-    return (
-        material.name,
-        material.batch or "not recorded",
-        material.mix or NOTHING,
-        NOTHING if material.work_life_minutes is None else say_minutes(material.work_life_minutes),
-        f"{expires}, used up" if material.used_up else expires,
-        f"{len(trace.entries):,}",
-        _paper_link(trace.record),
-    )
-
-
-def _use(trace: MaterialTrace, entry: Entry, site: SiteContext) -> tuple[TableCell, ...]:
-    material = trace.material
-    life = "after it expired" if entry in trace.late else "in date" if material.expires else "not known"
-    return (
-        material.name,
-        material.batch or NOTHING,
-        say_date(entry.date),
-        site.entry_link(site.addresses.entries[entry.id]),
-        life,
-    )
-
-
-def _papers(traces: Sequence[MaterialTrace], records: Iterable[Record], site: SiteContext) -> Iterator[Group]:
-    rows = [
-        (
-            _paper_link(record),
-            f"{trace.material.name}, batch {trace.material.batch or NOTHING}",
-            Link(text=f"{say_date(entry.date)}: {entry.title}", address=site.addresses.entry_address[entry.id]),
-        )
-        for record in records
-        for trace in traces
-        if trace.record == record
-        for entry in trace.entries
-    ]
-    if rows:
-        yield table_group("From a paper back to the work", "papers", "Papers", ("Paper", "Batch", "Entry"), rows)
-
-
 def bulletins_page(site: SiteContext) -> PageRecord:
     """Every service bulletin, what became of it, and what shows that."""
-    papers = {record.file: record for record in site.view.records}
-    bulletins = site.view.bulletins
-
-    def row(one: Bulletin) -> tuple[TableCell, ...]:
-        entries = [site.entry_link(site.addresses.entries[entry]) for entry in one.done_in]
-        whole = [site.assembly_link(one.assembly)] if one.assembly else []
-        steps = [Link(text=step, address=site.addresses.step_address[step]) for step in one.steps]
-        paper = [_paper_link(papers[one.record])] if one.record in papers else []
-        return (
-            one.id,
-            say_date(one.date) if one.date else NOTHING,
-            one.title,
-            (*whole, *steps) or "the whole aircraft",
-            one.state.value,
-            (*entries, *paper) or NOTHING,
-            one.note or NOTHING,
-        )
-
-    states = Counter(one.state for one in bulletins)
-    columns = ("Bulletin", "Day", "What it is", "Concerns", "State", "Shown by", "Note")
+    states = Counter(one.state for one in site.view.bulletins)
     return section_page(
         BULLETINS,
         "Bulletins",
@@ -397,7 +212,7 @@ def bulletins_page(site: SiteContext) -> PageRecord:
         block=tuple(Cell(label=state.value.capitalize(), value=f"{states[state]:,}") for state in BulletinState),
         intro="What was written into bulletins.csv. Whether the list is whole, only the makers can say.",
         caution=CAUTION,
-        groups=(table_group("Every bulletin", "bulletins", "Every bulletin", columns, map(row, bulletins)),),
+        groups=(part_group(bulletins(site.view), site),),
         hidden=True,
     )
 

@@ -12,11 +12,20 @@ from markupsafe import escape
 from journal.base.addresses import INVENTORY
 from journal.base.formatting import say_count
 from journal.site.callout_pages import callouts_page
-from journal.site.inspector_pages import TALLY, bulletins_page, costs_page, materials_page, people_page, tally_page
+from journal.site.inspector_pages import (
+    TALLY,
+    bulletins_page,
+    costs_page,
+    materials_page,
+    pack_page,
+    people_page,
+    tally_page,
+)
 from journal.site.shop_pages import shop_pages, stands_page
 from journal.site.site_context import NOTHING, Extras, SiteContext
 from journal.site.supply_pages import LETTER, hardware_page, letter_to_maker, missing_page
 from journal.trade.figures import CAUTION, NOT_GIVEN, Figure, Standing, TradeTable
+from journal.view.inspector_parts import inspection_pack
 from journal.view.page_parts import Group, Link, Table
 from journal.view.part_names import PartFinder
 from journal.view.view import ShownEntry, View
@@ -28,6 +37,8 @@ def trade_extras(site: SiteContext) -> Extras:
     pages = [*shop_pages(), *([stands_page(site)] if view.steps else [])]
     if view.callouts:
         pages.append(callouts_page(site))
+    if inspection_pack(view):
+        pages.append(pack_page(site))
     if view.tasks:
         pages.append(tally_page(site))
     if view.everything:

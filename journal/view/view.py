@@ -231,12 +231,12 @@ class View:
 
     `today` is the day on which it is made. `entries` are in journal order. `by_person` maps a shown name to
     person-minutes: people shown alike are added together; `roles` maps a shown name to its role, in the order of
-    build.yml. `tools` and `methods` map the folded name to the form written first. `problems` is empty for the public,
-    `rules` for all but the archive.
+    build.yml. `tools` and `methods` map the folded name to the form written first. `problems` is empty for the public.
 
-    For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`, `records`,
+    For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`,
     `bulletins`, `calibrated_tools`, `costs`, `spent` (None), `stock` (None), `hardware`. They name people, papers,
-    money and private work. `callouts` is for the builder and the inspector: the manual is its maker's.
+    money and private work. `callouts`, `rules`, `records` and `manual_edition` are for the builder and the inspector:
+    the manual is its maker's.
     """
 
     audience: Audience
@@ -271,6 +271,7 @@ class View:
     tools: Mapping[str, str]
     methods: Mapping[str, str]
     drawing: str | None
+    manual_edition: str = ""
     photo_settings: PhotoSettings = field(default_factory=PhotoSettings)
     problems: tuple[Problem, ...] = ()
     rules: AuthorityRules = field(default_factory=AuthorityRules)
@@ -401,19 +402,24 @@ def open_view(journal: Journal, audience: Audience) -> View:
         methods=_first_forms(name for entry in entries for name in entry.methods),
         drawing=build.drawing,
         photo_settings=build.photo_settings,
-        problems=() if audience is Audience.PUBLIC else journal.problems,
-        callouts=() if audience is Audience.PUBLIC else trace_callouts(build, progress),
     )
+    if audience is not Audience.PUBLIC:
+        shown = replace(
+            shown,
+            problems=journal.problems,
+            callouts=trace_callouts(build, progress),
+            rules=build.rules,
+            records=build.records,
+            manual_edition=build.manual_edition,
+        )
     if not everything:
         return shown
     by_id = {entry.id: entry for entry in entries}
     return replace(
         shown,
-        rules=build.rules,
         evidence=journal.evidence,
         tasks=tuple(_task(behind, by_id, names, progress.steps) for behind in behind_tasks(build)),
         materials=trace_materials(build),
-        records=build.records,
         bulletins=build.bulletins,
         calibrated_tools=build.calibrated_tools,
         costs=build.costs,

@@ -25,7 +25,7 @@ country: Ostrindel
 share: {says: greater part, source: handbook of the club}
 closing_inspections: {says: required, source: handbook of the club}
 papers:
-  - {says: Letter to the club, source: handbook of the club}
+  - {says: Letter to the club, source: handbook of the club, kind: letter}
   - says: A paper from hearsay
 """
 
@@ -78,6 +78,7 @@ def test_rules_of_ones_own(make_build: MakeBuild) -> None:
         "inspections": ("Inspections before closing: required. Source: handbook of the club.",),
         "papers": ("Letter to the club. Source: handbook of the club.",),
     }
+    assert [paper.kind for paper in build.rules.papers] == ["letter"]
 
 
 def test_what_build_yml_says_of_closing_wins(make_build: MakeBuild) -> None:
@@ -113,7 +114,7 @@ def archive_of(make_build: MakeBuild, tmp_path: Path, plan: str) -> dict[str, st
     )
     pages = {
         address: re.sub(r"<[^>]+>|\s+", " ", (site / address / "index.html").read_text(encoding="utf-8"))
-        for address in ("tally", "people", "inspections")
+        for address in ("tally", "people", "inspections", "pack")
     }
     assert open_view(open_journal(root, date(2026, 3, 1)), Audience.PUBLIC).rules.lines == {}
     return pages
@@ -132,4 +133,6 @@ def test_with_rules_each_page_says_them_with_their_source(make_build: MakeBuild,
     assert "14 CFR 21.191(g)" in pages["tally"]
     assert "14 CFR 65.104(a)" in pages["people"]
     assert "Eligibility statement 8130-12, notarised. Source: Amateur-built certification" in pages["inspections"]
+    told = r"Eligibility statement 8130-12, notarised\s+not kept\s+—\s+Amateur-built certification"
+    assert re.search(told, pages["pack"])
     assert not any(re.search("more than half|51 %", said) for said in pages.values())

@@ -8,7 +8,8 @@ import shutil
 import subprocess
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -20,9 +21,10 @@ from small_build import FILES, jpeg, open_small
 
 from journal.ledger.journal import Journal, photo_store
 from journal.media.photos import Picture, PictureJob
-from journal.record import binder_parts, setting
-from journal.record.binder import Binder, plan_binder, render_binder
+from journal.record import binder, binder_parts, setting
+from journal.record.binder import Binder, KeptPaper, plan_binder, render_binder
 from journal.record.seals import Chain, Kind, Seal
+from journal.record.timestamps import Answer, Stamp
 from journal.view.view import Audience, View, open_view
 
 MADE = date(2026, 7, 1)
@@ -128,6 +130,13 @@ def texts(path: Path) -> list[str]:
         document.close()
 
 
+def entry_on(pages: list[str], title: str) -> str:
+    """The words of an entry from its title on, however many sheets they take; the next entry may follow."""
+    start = next(number for number, page in enumerate(pages) if title in page and "HOURS TO DATE" in page)
+    whole = " ".join(pages[start : start + 3])
+    return whole[whole.index(title) :]
+
+
 def sheet_with(pages: list[str], *words: str) -> str:
     """The first sheet with all these words."""
     return next(page for page in pages if all(word in page for word in words))
@@ -146,7 +155,9 @@ def test_the_summary_sheet_tells_the_whole(made: Made, pages: list[str]):
     assert "Ada Bergstrom" in first
     assert "passed with findings" in first
     assert "2 findings, 1 open" in first
-    assert "no-photo" in first
+    assert "1 × Findings of inspections that are not yet put right (finding-open)" in first
+    assert "7 open in all; 1 answered by the builder" in first
+    assert "home workshop (5)" in first
     assert "The authority decides" in first
     assert "Nothing has been sealed yet" in first
 
@@ -166,7 +177,7 @@ def test_hours_are_the_ledgers(made: Made):
 
 def test_every_entry_has_its_sheet_and_title_block(made: Made, pages: list[str]):
     """DAY, DATE, ASSEMBLY, STEPS, HOURS, HOURS TO DATE, BY, and the particulars below."""
-    entry = sheet_with(pages, "=HYPERLINK(ribs)", "HOURS TO DATE")
+    entry = entry_on(pages, "=HYPERLINK(ribs)")
     for words in ("DAY 1", "DATE 7 February 2026 Saturday", "ASSEMBLY Flaps", "HOURS 5:15", "HOURS TO DATE 5:15"):
         assert words in entry, words
     assert "STEPS 5.1 · begun 5.2" in entry
@@ -186,18 +197,19 @@ def test_rework_and_privacy_are_told(pages: list[str]):
 
 def test_pictures_carry_capture_time_step_file_and_digest(made: Made, pages: list[str]):
     """Under each picture: time with offset or `not recorded`, step, who is at work, file, short SHA-256."""
-    entry = sheet_with(pages, "=HYPERLINK(ribs)", "HOURS TO DATE")
+    entry = entry_on(pages, "=HYPERLINK(ribs)")
     digest = next(photo.sha256 for photo in made.view.entries[0].photos if photo.name == "a.jpg")
     assert "taken 7 February 2026, 10:00:00 (+01:00) · step 5.1 · at work: Ada Bergstrom · a.jpg" in entry
     assert f"SHA-256 {digest[:12]}" in entry
-    assert "capture time not recorded (camera clock never set) · inside, before closing · b.jpg" in entry
+    unknown = "capture time not recorded (camera clock never set), kept with 7 February 2026"
+    assert f"{unknown} · of steps 5.1, 5.2 · inside, before closing · b.jpg" in entry
 
 
 def test_a_file_that_is_no_picture_leaves_a_reason(made: Made, pages: list[str]):
     """A placeholder says why there is no picture."""
     trouble = next(photo.facts.trouble for photo in made.view.entries[-1].photos if photo.name == "d.jpg")
     assert trouble
-    assert f"No picture: {trouble}" in sheet_with(pages, "100 %", "HOURS TO DATE")
+    assert f"No picture: {trouble}" in entry_on(pages, "100 %")
 
 
 def test_figures_come_with_their_caution(pages: list[str]):
@@ -235,11 +247,15 @@ def test_papers_materials_and_pages(pages: list[str]):
 
 def test_indexes_of_steps_and_people(pages: list[str]):
     """Every step with its state and days; every person with role and days."""
-    steps = sheet_with(pages, "Index of steps", "STATE")
+    steps = sheet_with(pages, "Index of steps", "DONE ON")
     assert "5.1 Deburr the ribs done over 2026-02-08 1, 2 2" in steps
     assert "7.10 Close the wing closes: the wing not begun" in steps
-    people = sheet_with(pages, "Index of people", "on assemblies that count")
-    assert "Petra Kalm paid" in people
+    people = " ".join(pages[number] for number in range(len(pages)) if "INDEX OF PEOPLE" in pages[number])
+    assert "Petra Kalm Paid help. 1 entry on 1 day, 10 February 2026; 0 min on the build and 1 h kept apart" in people
+    days = re.search(r"Flaps 8 h 45 min 1 Day 1, sheet (\d+) Day 2, sheet (\d+) Day 3, sheet (\d+)", people)
+    assert days
+    assert all(f"DAY {day} DATE" in pages[int(days[day]) - 1] for day in (1, 2, 3))
+    assert "put a name to inspection of 9 February 2026, sheet" in people
 
 
 # ---------------------------------------------------------------- text is data
@@ -247,7 +263,7 @@ def test_indexes_of_steps_and_people(pages: list[str]):
 
 def test_text_is_never_markup(pages: list[str]):
     """What would be markup to the typesetter stands on the sheet as it was written."""
-    entry = sheet_with(pages, "#emph[title] 100 %", "HOURS TO DATE")
+    entry = entry_on(pages, "#emph[title] 100 %")
     for words in (
         "#set page(fill: red) $x^2$",
         "under",
@@ -267,7 +283,7 @@ def test_text_is_never_markup(pages: list[str]):
 
 def test_links_lead_within_the_binder_or_out(made: Made, pages: list[str]):
     """A link to an entry says its day and leads to its sheet; a web address is printed; a lost one is words."""
-    entry = sheet_with(pages, "#emph[title] 100 %", "HOURS TO DATE")
+    entry = entry_on(pages, "#emph[title] 100 %")
     assert "ribs (day 1)" in entry
     assert "elsewhere (https://example.org/a_b)" in entry
     assert "lost." in entry
@@ -278,7 +294,7 @@ def test_links_lead_within_the_binder_or_out(made: Made, pages: list[str]):
 
 def test_characters_without_a_glyph_are_shown_by_number(pages: list[str]):
     """PDF/A forbids them; the number stands in their place and everything else stays."""
-    entry = sheet_with(pages, "#emph[title] 100 %", "HOURS TO DATE")
+    entry = entry_on(pages, "#emph[title] 100 %")
     assert "Smile \N{MATHEMATICAL LEFT ANGLE BRACKET}U+1F642\N{MATHEMATICAL RIGHT ANGLE BRACKET}" in entry
     assert "U+4E2D" in entry
     assert "é Ω → and a bell" in entry
@@ -297,18 +313,23 @@ def test_no_character_stops_the_setting(tmp_path: Path, made: Made, char: str):
 
 
 def check_sound(path: Path) -> None:
-    """What must hold of any binder: structure, links, tags, and what PDF/A-2b asks of them."""
+    """What must hold of any binder: structure, links, tags, and what PDF/A-3a asks of them."""
     with pikepdf.open(path) as pdf:
-        # No encryption, no program, no other file (ISO 19005-2, 6.1.3, 6.6.1, 6.8); qpdf finds nothing.
+        # No encryption, no program (ISO 19005-3, 6.1.3, 6.6.1); qpdf finds nothing.
         assert not pdf.is_encrypted
         assert pdf.check_pdf_syntax() == []
         assert not {"/AcroForm", "/OpenAction", "/AA"} & set(pdf.Root.keys())
-        assert "/EmbeddedFiles" not in pdf.Root.Names
+        assert not any(one.get("/S") == pikepdf.Name.JavaScript for one in dictionaries(pdf))
+        check_attachments(pdf)
+        check_levels(pdf)
         assert "/ID" in pdf.trailer
         # The claim (6.6.4) and the colour it is made with (6.2.3).
         metadata = pdf.Root.Metadata.read_bytes()
-        assert b"<pdfaid:part>2</pdfaid:part>" in metadata
-        assert b"<pdfaid:conformance>B</pdfaid:conformance>" in metadata
+        assert b"<pdfaid:part>3</pdfaid:part>" in metadata
+        assert b"<pdfaid:conformance>A</pdfaid:conformance>" in metadata
+        # PDF/UA-1 (ISO 14289-1, clauses 5 and 7.1): its claim, and the title in place of the file's name.
+        assert b"<pdfuaid:part>1</pdfuaid:part>" in metadata
+        assert pdf.Root.ViewerPreferences.DisplayDocTitle
         assert b"<xmpTPg:NPages>%d<" % len(pdf.pages) in metadata
         assert str(pdf.docinfo["/Title"]).encode() in metadata
         made_at = re.search(rb"<xmp:CreateDate>([^<]*)<", metadata)
@@ -324,6 +345,44 @@ def check_sound(path: Path) -> None:
         check_fonts(pdf)
         check_tags(pdf)
         check_links(pdf)
+
+
+def dictionaries(pdf: pikepdf.Pdf) -> Iterator[pikepdf.Dictionary]:
+    """Every dictionary of the document."""
+    return (one for one in pdf.objects if isinstance(one, pikepdf.Dictionary))
+
+
+def check_attachments(pdf: pikepdf.Pdf) -> None:
+    """Every file inside is associated, with its relationship, type and size (ISO 19005-3, 6.8)."""
+    names = list(pdf.Root.Names.get("/EmbeddedFiles", pikepdf.Dictionary(Names=[])).Names)
+    associated = {file.UF.__str__(): file for file in pdf.Root.get("/AF", [])}
+    assert set(map(str, names[::2])) == set(associated)
+    for file in associated.values():
+        assert file.AFRelationship == pikepdf.Name.Supplement
+        assert re.fullmatch(r"/\w+/[\w.+-]+", str(file.EF.F.Subtype))
+        assert int(file.EF.F.Params.Size) == len(file.EF.F.read_bytes())
+
+
+def check_levels(pdf: pikepdf.Pdf) -> None:
+    """Headings begin at the first level and skip none on the way down; every figure has words (ISO 14289-1, 7.3 and
+    7.4).
+    """
+    levels: list[int] = []
+
+    def walk(element: Any) -> None:
+        kind = str(element.get("/S", ""))
+        if found := re.fullmatch(r"/H([1-6])", kind):
+            levels.append(int(found[1]))
+        if kind == "/Figure":
+            assert str(element.get("/Alt", ""))
+        kids = element.get("/K", [])
+        for kid in list(kids) if isinstance(kids, pikepdf.Array) else [kids]:
+            if isinstance(kid, pikepdf.Dictionary) and "/S" in kid:
+                walk(kid)
+
+    walk(pdf.Root.StructTreeRoot.K)
+    assert levels[0] == 1
+    assert all(after <= before + 1 for before, after in pairwise(levels))
 
 
 def check_fonts(pdf: pikepdf.Pdf) -> None:
@@ -374,12 +433,15 @@ def check_tags(pdf: pikepdf.Pdf) -> None:
 
 def check_links(pdf: pikepdf.Pdf) -> None:
     """Links and outline lead to sheets of this document or to the web, none to `binder:`."""
-    entries = {page.obj.objgen for page in pdf.pages}
+    entries = [page.obj.objgen for page in pdf.pages]
     for page in pdf.pages:
         for link in page.obj.get("/Annots", []):
             assert int(link.F) & 4  # to be printed (ISO 19005-2, 6.3.2)
             if "/Dest" in link:
                 assert link.Dest[0].objgen in entries
+                # What is read out in place of it (ISO 14289-1, 7.18.5).
+                there = f"sheet {entries.index(link.Dest[0].objgen) + 1}"
+                assert str(link.Contents) == there or re.fullmatch(r"(Footnote )?\d+", str(link.Contents))
             else:
                 assert re.match(r"https?:|mailto:|tel:", str(link.A.URI))
     for _title, _depth, number in outline(pdf):
@@ -416,6 +478,7 @@ def test_the_outline_names_sections_months_and_entries(made: Made):
     assert [title for title, depth, _ in lines if depth == 0] == [
         "Summary sheet",
         "Contents",
+        "Inspection pack",
         "Hours by person and assembly",
         "Gaps in the evidence",
         "Album",
@@ -466,14 +529,18 @@ def test_same_plan_same_bytes(tmp_path: Path, made: Made):
 
 
 def test_parts_make_the_same_binder(tmp_path: Path, made: Made, monkeypatch: pytest.MonkeyPatch):
-    """Set one entry at a time, every sheet says the same, the outline is the same, and the document is sound."""
+    """Set one entry at a time, the same is told under the same headings, and the document is sound."""
     monkeypatch.setattr(setting, "_ENTRIES_TO_A_PART", 1)
     monkeypatch.setattr(setting, "_volumes", lambda entries: [[entry] for entry in entries])
     render_binder(made.planned, tmp_path / "parts.pdf", made_at=MADE_AT)
     check_sound(tmp_path / "parts.pdf")
-    assert texts(tmp_path / "parts.pdf") == texts(made.path)
     with pikepdf.open(made.path) as one, pikepdf.open(tmp_path / "parts.pdf") as many:
-        assert [line for line in outline(many) if line[1] != 1] == [line for line in outline(one) if line[1] != 1]
+        assert [line[:2] for line in outline(many) if line[1] != 1] == [
+            line[:2] for line in outline(one) if line[1] != 1
+        ]
+    for title in (entry.title for entry in made.view.entries):
+        words = [entry_on(texts(path), title)[:200] for path in (made.path, tmp_path / "parts.pdf")]
+        assert words[0] == words[1]
 
 
 def test_volumes_are_whole_months():
@@ -553,6 +620,8 @@ def test_without_private_things_nothing_private_is_printed(tmp_path: Path):
     assert "taken 7 February 2026 ·" in whole
     assert "Kit invoice" not in whole
     assert "QX-TRN" not in whole
+    assert "Nothing has been sealed" not in whole
+    assert "Inspection pack" not in whole
     check_sound(made.path)
 
 
@@ -665,3 +734,76 @@ def test_qpdf_finds_nothing(made: Made):
     done = subprocess.run(["qpdf", "--check", str(made.path)], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "No syntax or stream encoding errors found" in done.stdout
+
+
+# ---------------------------------------------------------------- when it was sealed, letters, papers
+
+
+def sealed(*at: datetime, first: date = date(2026, 2, 7)) -> Chain:
+    """A chain with a line for each entry of the small build, written at these moments."""
+    ids = ("2026-02-07-ribs", "2026-02-08-skeleton", "2026-02-09-closed")
+    lines = [
+        Seal(
+            **{"line": number, "kind": Kind.ENTRY, "id": name, "date": first + timedelta(days=number - 1), "files": {}},
+            **{"text": "0" * 64, "sealed_at": moment, "prev": "0" * 64, "sha256": f"{number:064x}"},
+        )
+        for number, (name, moment) in enumerate(zip(ids, at, strict=False), start=1)
+    ]
+    return Chain(seals=tuple(lines))
+
+
+def test_the_first_sheet_says_when_the_seals_were_made(made: Made):
+    """In one go long after the work is said plainly; else the span, the half that came soon, and the latest."""
+    late = datetime(2026, 12, 25, 20, 0, 30, tzinfo=UTC)
+    at_once = binder_parts.say_sealing(sealed(late, late, late), made.view)
+    assert at_once.startswith(
+        "All 3 lines were written in one minute, 2026-12-25 20:00 UTC, up to 321 days after the work"
+    )
+    assert "tell nothing of the days before" in at_once
+    assert "texts are not sealed" in at_once
+    days = [datetime(2026, 2, day, 20, tzinfo=UTC) for day in (8, 9, 20)]
+    apart = binder_parts.say_sealing(sealed(*days), made.view)
+    assert apart.startswith("3 lines written between 8 February 2026 and 20 February 2026; half of what is sealed was ")
+    assert "within 1 day of the work, the last 11 days after it" in apart
+
+
+def test_what_vouches_for_the_chain_is_said_with_what_was_not_checked():
+    """No stamp is said; one is told with its faults, or with what remains to be checked."""
+    assert "No time-stamp vouches for the chain" in binder_parts.say_stamps([])
+    bad = Stamp(name="a.tsr", answer=Answer(faults=("its signature is wrong",)), line=1)
+    assert "a.tsr: worthless, its signature is wrong." in binder_parts.say_stamps([bad])
+    good = Stamp(name="b.tsr", answer=Answer(signer="Clock Ltd", unchecked=("whether it was revoked",)), line=3)
+    told = binder_parts.say_stamps([good])
+    assert "line 3 and all before it existed" in told
+    assert "Not checked: whether it was revoked." in told
+
+
+def test_letters_that_no_font_holds_are_a_finding(made: Made):
+    """One for each text, with the letters and their numbers; letters that print are none."""
+    found = setting.check_letters(made.view)
+    assert {problem.word for problem in found} == {"letters-unprintable"}
+    (hostile,) = [problem for problem in found if "hostile" in problem.file]
+    for words in ("中 (U+4E2D)", "文 (U+6587)", "日 (U+65E5) and 2 more"):
+        assert words in hostile.message
+    assert "Ω" not in hostile.message
+
+
+def test_papers_beyond_the_budget_lie_beside_the_document(tmp_path: Path, made: Made, monkeypatch: pytest.MonkeyPatch):
+    """What is attached is told, and so is what is not; both with their digest."""
+    path = tmp_path / "invoice.txt"
+    path.write_bytes(b"invented")
+    papers = {"invoice.txt": KeptPaper(path=path, bytes=8, sha256="ab" * 32)}
+    for budget, where in ((8, "attached to this document"), (7, "in data/source/content/records")):
+        monkeypatch.setattr(binder, "ATTACHED_BYTES", budget)
+        planned = plan_binder(made.view, {}, made_on=MADE, papers=papers)
+        (told,) = [one for one in planned.front["papers"]["records"] if one["file"] == "invoice.txt"]
+        assert (told["digest"], told["where"]) == ("ab" * 32, where)
+        assert bool(planned.files) is (budget == 8)
+
+
+def test_gaps_that_find_no_room_on_the_first_sheet_are_counted(made: Made, monkeypatch: pytest.MonkeyPatch):
+    """The weightiest stand there in words, the others by their code words."""
+    monkeypatch.setattr(binder, "_GAPS_ON_SUMMARY", 1)
+    words = plan_binder(made.view, {}, made_on=MADE).front["summary"]["gaps"]["words"]
+    assert words[0].endswith("(finding-open)")
+    assert re.fullmatch(r"and \d+ more of \d+ kinds: .*broken-link.*", words[1])

@@ -2,7 +2,7 @@
 
 The points are the published ones, with the paragraph or source each was read in; several circulars could
 be read in quotation only, and editions change. Numbers group them as the tests below do. Every point is
-either answered (a column of a table, words on a sheet of the binder) or said not to be, with the reason.
+told in docs/inspection.md with its answer or with the reason why there is none; what can be held is held here.
 
 Sources: FAA Advisory Circular 20-27G (documentation paragraph; in quotation); 14 CFR 21.191(g), 21.193,
 65.104 (eCFR); "Certification inspection" guide for US inspectors and the authority's answers to builders'
@@ -18,21 +18,19 @@ import re
 import shutil
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import date
 from hashlib import sha256
 from pathlib import Path
 
 import pikepdf
 import pypdfium2
 import pytest
+from click.testing import CliRunner
+from small_build import jpeg
 
 from journal.base.model import Role
-from journal.ledger.journal import Journal, open_journal, photo_store
-from journal.media.photos import PictureJob
-from journal.record.binder import plan_binder, render_binder
-from journal.record.seals import Chain
-from journal.record.tables import archive_tables
-from journal.view.view import Audience, open_view
+from journal.commands.main import main
+from journal.ledger.journal import Journal, open_journal
 
 pytestmark = pytest.mark.slow
 
@@ -59,7 +57,26 @@ cases:
 """
 """The demonstration is no whole aircraft: its copy is weighed for the points that ask for it."""
 
-DEMO = Path(__file__).parents[2] / "content"
+PAPERS = """\
+bill-of-sale.pdf,2025-11-30,bill of sale,Bill of sale of the kit,
+checklist.txt,2025-11-01,checklist,"Checklist of the kit, edition 2",with the letter of its evaluation
+registration.txt,2025-12-30,Registration,Registration,
+log-book.txt,2026-06-01,log book,Log book of the airframe,
+certificate.txt,2026-06-22,airworthiness certificate,Certificate,
+"""
+CONDITION = """\
+---
+date: 2026-06-25
+assembly: flaps
+stage: condition inspection
+inspector: kellomar-ruth
+outcome: passed with findings
+findings: [{id: D1, text: Chafed line at the hinge}]
+---
+Looked at everything.
+"""
+
+ROOT = Path(__file__).parents[2]
 TODAY = date(2026, 7, 1)
 
 
@@ -68,10 +85,15 @@ class Archive:
     """The demonstration's record as an inspector has it: tables by name, sheets by section."""
 
     journal: Journal
+    data: Path
     tables: Mapping[str, Sequence[Mapping[str, str]]]
     entries: Sequence[str]
-    sections: Mapping[str, range]
-    pdf: Path
+    sections: Mapping[str, Mapping[int, str]]
+
+    @property
+    def pdf(self) -> Path:
+        """The binder."""
+        return self.data / "record.pdf"
 
     def column(self, table: str, column: str) -> list[str]:
         """What stands in a column, empty cells left out."""
@@ -80,61 +102,80 @@ class Archive:
     def entry(self, section: str, words: str) -> int:
         """The number of the first sheet of a section with these words, 0 where there is none."""
         folded = words.casefold()
-        return next((n + 1 for n in self.sections[section] if folded in self.entries[n].casefold()), 0)
+        return next((n + 1 for n, told in self.sections[section].items() if folded in told.casefold()), 0)
+
+
+def complete(content: Path) -> None:
+    """Give a copy of the demonstration what a whole aircraft has beside: a weighing, papers, a picture of the data
+    plate, a condition inspection, the rules of a country.
+    """
+    (content / "measurements/2026-06-21-weighing.md").write_text(WEIGHING, "utf-8")
+    (content / "inspections/2026-06-25-condition.md").write_text(CONDITION, "utf-8")
+    for line in PAPERS.splitlines():
+        (content / "records" / line.partition(",")[0]).write_bytes(
+            b"%PDF-1.4 invented" if ".pdf" in line else b"invented"
+        )
+    with (content / "records/records.csv").open("a", encoding="utf-8") as records:
+        records.write(PAPERS)
+    build = content / "build.yml"
+    build.write_text(build.read_text("utf-8") + "\nrules: us\n", "utf-8")
+    entry = next((content / "entries").glob("2026-01-10-*")) / "index.md"
+    text = entry.read_text("utf-8").replace(
+        "\nphotos:\n", "\nphotos:\n  plate.jpg: {caption: The data plate, identity: true}\n"
+    )
+    entry.write_text(text, "utf-8")
+    (entry.parent / "plate.jpg").write_bytes(jpeg("2026:01:10 15:00:00"))
 
 
 @pytest.fixture(scope="module")
 def archive(tmp_path_factory: pytest.TempPathFactory) -> Archive:
-    """The demonstration, its tables made and its binder set."""
+    """The archive of the demonstration, completed, as the command makes it."""
     root = tmp_path_factory.mktemp("demo")
-    shutil.copytree(DEMO, root / "content")
-    (root / "content/measurements/2026-06-21-weighing.md").write_text(WEIGHING, "utf-8")
-    journal = open_journal(root, TODAY)
-    view = open_view(journal, Audience.ARCHIVE)
-    photos = [photo for told in (*view.entries, *view.inspections) for photo in told.photos]
-    jobs = {
-        photo.src_uri: PictureJob(
-            src_uri=photo.src_uri,
-            sha256=photo.sha256,
-            caption=photo.caption,
-            credit="demonstration",
-            settings=journal.build.photo_settings,
-        )
-        for photo in photos
-    }
-    rendered = photo_store(root).render(list(jobs.values()))
-    pictures = {uri: rendered[job] for uri, job in jobs.items()}
-    pdf = root / "record.pdf"
-    planned = plan_binder(view, pictures, made_on=TODAY, chain=Chain())
-    render_binder(planned, pdf, made_at=datetime(2026, 7, 1, tzinfo=UTC))
-    document = pypdfium2.PdfDocument(pdf)
+    shutil.copytree(ROOT / "content", root / "content")
+    shutil.copy(ROOT / "mkdocs.yml", root)
+    complete(root / "content")
+    done = CliRunner().invoke(main, ["archive", "--build", str(root), "--out", str(root / "archive")])
+    assert done.exit_code == 0, done.output
+    data = root / "archive/data"
+    document = pypdfium2.PdfDocument(data / "record.pdf")
     entries = [" ".join(page.get_textpage().get_text_bounded().split()) for page in document]
     document.close()
     return Archive(
-        journal=journal,
+        journal=open_journal(root, TODAY),
+        data=data,
         tables={
-            name.removeprefix("tables/").removesuffix(".csv"): [
+            path.stem: [
                 {column: cell.removeprefix("'") for column, cell in row.items()}
-                for row in csv.DictReader(io.StringIO(data.decode(), newline=""))
+                for row in csv.DictReader(io.StringIO(path.read_bytes().decode(), newline=""))
             ]
-            for name, data in archive_tables(view)
+            for path in sorted((data / "tables").glob("*.csv"))
         },
         entries=entries,
-        sections=sections_of(pdf),
-        pdf=pdf,
+        sections=sections_of(data / "record.pdf"),
     )
 
 
-def sections_of(pdf: Path) -> dict[str, range]:
-    """Section -> its sheets, from the top lines of the outline."""
+def sections_of(pdf: Path) -> dict[str, dict[int, str]]:
+    """Section -> what stands of it on each of its sheets (from 0): from its heading, where the top lines of the outline
+    lead, down to the next.
+    """
     with pikepdf.open(pdf) as document:
         number = {page.obj.objgen: at for at, page in enumerate(document.pages)}
         starts, line = [], document.Root.Outlines.First
         while line is not None:
-            starts.append((str(line.Title), number[line.Dest[0].objgen]))
+            starts.append((str(line.Title), number[line.Dest[0].objgen], float(line.Dest[3])))
             line = line.get("/Next")
-        ends = [start for _, start in starts[1:]] + [len(document.pages)]
-    return {title: range(start, end) for (title, start), end in zip(starts, ends, strict=True)}
+    sheets = pypdfium2.PdfDocument(pdf)
+    ends = [(sheet, top) for _, sheet, top in starts[1:]] + [(len(sheets) - 1, 0.0)]
+    sections: dict[str, dict[int, str]] = {}
+    for (title, first, top), (last, bottom) in zip(starts, ends, strict=True):
+        sections[title] = {}
+        for sheet in range(first, last + 1):
+            page = sheets[sheet].get_textpage()
+            edges = {"top": top if sheet == first else None, "bottom": bottom if sheet == last else None}
+            sections[title][sheet] = " ".join(page.get_text_bounded(**edges).split())
+    sheets.close()
+    return sections
 
 
 Check = Callable[[Archive], bool]
@@ -176,7 +217,7 @@ def every_entry_named(archive: Archive) -> bool:
 def three_times_kept_apart(archive: Archive) -> bool:
     """The work's day, the entry's place in the chain and the camera's time are separate things."""
     return any(row["date"] != row["taken"][:10] for row in archive.tables["photos"]) and all(
-        "seal" in archive.entries[number].casefold() for number in archive.sections["Entries"][:5]
+        "seal" in words.casefold() for words in list(archive.sections["Entries"].values())[1:5]
     )
 
 
@@ -192,7 +233,7 @@ def every_step_told_or_missed(archive: Archive) -> bool:
 
 def every_entry_described(archive: Archive) -> bool:
     """Every entry's own words stand in the binder: the first words of each body are found."""
-    whole = " ".join(archive.entries[number] for number in archive.sections["Entries"])
+    whole = " ".join(archive.sections["Entries"].values())
     plain = re.sub(r"\s+", "", whole)
     for entry in archive.journal.build.entries:
         words = re.findall(
@@ -252,10 +293,10 @@ def times_as_recorded(archive: Archive) -> bool:
 
 
 def claims_pdfa(archive: Archive) -> bool:
-    """The binder says that it is PDF/A-2b."""
+    """The binder says that it is PDF/A-3a."""
     with pikepdf.open(archive.pdf) as pdf:
         data = pdf.Root.Metadata.read_bytes()
-    return b"<pdfaid:part>2<" in data and b"<pdfaid:conformance>B<" in data
+    return b"<pdfaid:part>3<" in data and b"<pdfaid:conformance>A<" in data
 
 
 def pictures_described(archive: Archive) -> bool:
@@ -387,7 +428,7 @@ POINTS = (
         source=AC,
         asks="pictures of all steps in each listed task",
         columns=(("tasks", "photos"), ("trace", "photo"), ("steps", "photos")),
-        words=(("Tasks", "Pict."), ("Gaps in the evidence", "no-photo")),
+        words=(("Tasks", "pictures"), ("Gaps in the evidence", "no-photo")),
         holds=(every_step_told_or_missed,),
     ),
     Point(
@@ -575,24 +616,13 @@ POINTS = (
     ),
 )
 
-NOT_HERE = {
-    18: "kit list and evaluation letter: a paper the builder keeps in records.csv; the demonstration has none",
-    21: "a caution for the tool's words: it nowhere claims that the United States require looks before closing",
-    24: "how many looks: nothing is counted against a number",
-    25: "papers of the certification itself are the builder's, kept in records.csv and listed under Papers kept",
-    26: "log books of airframe, engine and propeller are documents of their own",
-    28: "identity photographs: kept as pictures of an entry; the tool asks for none",
-    30: "the public site is optional: the archive is made without it",
-    32: "the record is kept for the aircraft's life: plain files and the bag",
-    34: "a circular whose body was not read",
-    39: "Australia: the same tally; documents not read",
-    40: "European states have rules of their own: no default",
-    41: "the bag: tests of bag and verify",
-    44: "feeds: tests of the site",
-    50: "local practice prevails: said in the cautions",
-    51: "circulars are one acceptable way: said where a rule is shown",
-    52: "what could not be read in full",
+DOCUMENT = ROOT / "docs/inspection.md"
+ROW = re.compile(r"^\| (\d+) \| ([^|]+) \| ([^|]+) \| ([^|]+) \|$", re.MULTILINE)
+TOLD = {
+    int(found[1]): [tuple(one.split(" ", 1)) for one in found[4].split("; ")]
+    for found in ROW.finditer(DOCUMENT.read_text("utf-8"))
 }
+"""Point -> what docs/inspection.md says of it, as (kind, name)."""
 
 
 @pytest.mark.parametrize("point", POINTS, ids=lambda point: f"{point.number}-{point.asks}"[:60].replace(" ", "-"))
@@ -608,11 +638,89 @@ def test_the_archive_answers(point: Point, archive: Archive):
 
 
 def test_every_point_has_its_place():
-    """53 points were gathered; each is answered here or said not to be, and none is both."""
-    answered = [point.number for point in POINTS]
-    assert len(set(answered)) == len(answered)
-    assert not set(answered) & set(NOT_HERE)
-    assert sorted([*answered, *NOT_HERE]) == list(range(1, 54))
+    """53 points were gathered; at least 45 are answered in the archive, and those that are not say why. Each point that
+    is held above is told as answered.
+    """
+    assert sorted(TOLD) == list(range(1, 54))
+    left = {number for number, told in TOLD.items() if "reason" in dict(told)}
+    assert len(TOLD) - len(left) >= 45
+    assert all(len(told) == 1 for number, told in TOLD.items() if number in left)
+    assert not left & {point.number for point in POINTS}
+
+
+@pytest.mark.parametrize("number", sorted(TOLD))
+def test_what_the_document_says_is_there(number: int, archive: Archive):
+    """Every sheet stands in the outline of the binder, every part on it, every page and file in the archive, every
+    column in its table with something in it, and every rule among the code words.
+    """
+    section = next((name for kind, name in TOLD[number] if kind == "sheet"), "")
+    for kind, name in TOLD[number]:
+        if kind == "sheet":
+            assert name in archive.sections, name
+        elif kind == "part":
+            assert any(archive.entry(one, name) for one in (section, "Inspection pack")), name
+        elif kind == "page":
+            assert (archive.data / name / "index.html").is_file(), name
+        elif kind == "file":
+            assert (archive.data / name).is_file(), name
+        elif kind == "table":
+            assert archive.column(*name.split(".")), name
+        elif kind == "rule":
+            assert f"`{name}`" in (ROOT / "docs/format.md").read_text("utf-8"), name
+        else:
+            assert kind == "reason", kind
+
+
+def test_papers_are_in_the_binder_bit_for_bit(archive: Archive):
+    """Each paper kept is attached to the document, with the digest that stands on its sheet."""
+    with pikepdf.open(archive.pdf) as pdf:
+        inside = {name: file.get_file().read_bytes() for name, file in pdf.attachments.items()}
+    kept = archive.column("records", "file")
+    assert sorted(inside) == sorted(f"records/{name}" for name in kept)
+    sheets = "".join(archive.sections["Papers, materials and tools"].values()).replace(" ", "").replace("\u200b", "")
+    for name in kept:
+        data = (archive.data / "source/content/records" / name).read_bytes()
+        assert inside[f"records/{name}"] == data
+        assert sha256(data).hexdigest() in sheets
+
+
+def test_few_sheets_are_blank(archive: Archive):
+    """Blank is the part of the text's height below the last ink. On average under 15 %, and no sheet nearly empty."""
+    blank = []
+    document = pypdfium2.PdfDocument(archive.pdf)
+    for page in document:
+        picture = page.render(scale=1, grayscale=True).to_numpy()
+        mm = 72 / 25.4
+        area = picture[int(23 * mm) : int((297 - 28) * mm), int(21.5 * mm) : int((210 - 12) * mm)]
+        inked = (area.reshape(*area.shape[:2]) < 200).any(axis=1).nonzero()[0]
+        blank.append(1 - (inked[-1] + 1) / len(area) if len(inked) else 1.0)
+    document.close()
+    over = sum(one > 0.5 for one in blank)
+    print(f"{len(blank)} sheets, {sum(blank) / len(blank):.1%} blank on average, {over} over half")
+    assert sum(blank) / len(blank) < 0.15
+    assert max(blank) < 0.9
+
+
+def test_pictures_in_the_binder_bear_no_mark(archive: Archive):
+    """The mark of the site stands on no picture of the binder: they are other files than those of the site."""
+    with pikepdf.open(archive.pdf) as pdf:
+        printed = {
+            sha256(one.read_raw_bytes()).hexdigest()
+            for one in pdf.objects
+            if isinstance(one, pikepdf.Stream) and one.get("/Filter") == "/DCTDecode"
+        }
+    shown = {sha256(path.read_bytes()).hexdigest() for path in (archive.data / "pictures").iterdir()}
+    assert printed
+    assert not printed & shown
+
+
+def test_no_help_for_the_builder_stands_in_the_record(archive: Archive):
+    """How to mend and how to answer is told by `check`, and nowhere to the inspector."""
+    page = (archive.data / "evidence/index.html").read_text("utf-8")
+    for words in ("`answers", "answers: {", "What to do about it"):
+        assert words not in page
+        assert not any(words in sheet for sheet in archive.entries)
+    assert "hint" not in archive.tables["findings"][0]
 
 
 def test_the_demonstration_says_that_nobody_is_at_work(archive: Archive):

@@ -38,6 +38,14 @@ def test_emphasis_code_and_breaks():
     assert plain_words(paragraph["c"]) == "one two three four <b> five"
 
 
+def test_headings_skip_no_level():
+    """Whatever levels a body uses, its first is the first below its title, and none is skipped on the way down."""
+    levels = [node["level"] for node in nodes("### a\n\n##### b\n\n#### c\n\n## d\n\n###### e") if node["k"] == "h"]
+    assert levels == [1, 2, 2, 1, 2]
+    (quote,) = [node for node in nodes("## a\n\n> ##### b") if node["k"] == "quote"]
+    assert quote["b"][0]["level"] == 2
+
+
 def test_lists_nest_and_number():
     """Ordered and unordered lists, one inside the other; the first number is kept."""
     (numbered,) = nodes("3. a\n    * b\n    * c\n4. d")

@@ -8,15 +8,18 @@ import io
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime
+from pathlib import Path
 
 import pytest
+from csvw import CSVW
 from hypothesis import example, given
 from hypothesis import strategies as st
 from small_build import FILES, open_small
 
 from journal.base.model import PhotoFacts
 from journal.ledger.journal import Journal
-from journal.record.tables import TABLES, archive_tables, guard, render_csv, tables_guide
+from journal.record import tables
+from journal.record.tables import TABLES, archive_tables, guard, render_csv, tables_described, tables_guide
 from journal.record.trace import capture_time, gather_trace
 from journal.view.view import Audience, open_view
 
@@ -33,7 +36,7 @@ def journal(tmp_path_factory: pytest.TempPathFactory) -> Journal:
 
 
 @pytest.fixture(scope="module")
-def tables(journal: Journal) -> Mapping[str, list[dict[str, str]]]:
+def tables_read(journal: Journal) -> Mapping[str, list[dict[str, str]]]:
     """Every table read back with the standard library's reader, guards taken off."""
     return {name.removeprefix("tables/").removesuffix(".csv"): rows(data) for name, data in tables_of(journal)}
 
@@ -53,6 +56,7 @@ def test_the_tables_of_the_contract_are_there(journal: Journal):
             *("hours", "steps", "photos", "people", "inspections", "tasks", "findings", "trace"),
             *("callouts", "hardware", "missing"),
             *("measurements", "bulletins"),
+            *("entries", "texts", "records", "materials", "fasteners", "torque"),
         )
     ]
 
@@ -97,34 +101,34 @@ def test_formulas_in_titles_and_captions_are_guarded(journal: Journal):
     assert b"'=1+1 is arithmetic" in data["tables/tasks.csv"]
 
 
-def test_hours_add_up_to_the_ledger(journal: Journal, tables: Mapping[str, list[dict[str, str]]]):
+def test_hours_add_up_to_the_ledger(journal: Journal, tables_read: Mapping[str, list[dict[str, str]]]):
     """Minutes of counted rows are the ledger's total, and the last running total is the same figure."""
-    counted = [row for row in tables["hours"] if row["counts"] == "yes"]
+    counted = [row for row in tables_read["hours"] if row["counts"] == "yes"]
     assert sum(int(row["minutes"]) for row in counted) == journal.ledger.minutes == 195 + 120 + 2 * 180 + 2 * 150
-    assert int(tables["hours"][-1]["minutes_to_date"]) == journal.ledger.minutes
-    assert {(row["entry"], row["person"], row["minutes"]) for row in tables["hours"][:2]} == {
+    assert int(tables_read["hours"][-1]["minutes_to_date"]) == journal.ledger.minutes
+    assert {(row["entry"], row["person"], row["minutes"]) for row in tables_read["hours"][:2]} == {
         ("2026-02-07-ribs", "Ada Bergstrom", "195"),
         ("2026-02-07-ribs", "Bo Lindqvist", "120"),
     }
 
 
-def test_steps_lead_to_everything(tables: Mapping[str, list[dict[str, str]]]):
+def test_steps_lead_to_everything(tables_read: Mapping[str, list[dict[str, str]]]):
     """Step 5.1: done over, both entries, both days, people, pictures, inspection."""
-    step = next(row for row in tables["steps"] if row["step"] == "5.1")
+    step = next(row for row in tables_read["steps"] if row["step"] == "5.1")
     assert step["state"] == "done over"
     assert (step["first_done_on"], step["done_on"]) == ("2026-02-07", "2026-02-08")
     assert step["entries"] == "2026-02-07-ribs; 2026-02-08-skeleton"
     assert step["people"] == "Ada Bergstrom; Bo Lindqvist"
     assert step["photos"] == "2"
     assert step["inspections"] == "2026-02-09-look"
-    closing = next(row for row in tables["steps"] if row["step"] == "5.3")
+    closing = next(row for row in tables_read["steps"] if row["step"] == "5.3")
     assert closing["answered_gaps"] == "no-photo"
-    assert next(row for row in tables["steps"] if row["step"] == "7.10")["state"] == "not begun"
+    assert next(row for row in tables_read["steps"] if row["step"] == "7.10")["state"] == "not begun"
 
 
-def test_photos_carry_digest_size_and_capture_time(tables: Mapping[str, list[dict[str, str]]]):
+def test_photos_carry_digest_size_and_capture_time(tables_read: Mapping[str, list[dict[str, str]]]):
     """SHA-256 by hashlib over the file, its length, the camera's time with its offset, or `not recorded`."""
-    red, blue = tables["photos"]
+    red, blue = tables_read["photos"]
     original = FILES["entries/2026-02-07-ribs/a.jpg"]
     assert isinstance(original, bytes)
     by_name = {row["file"].rpartition("/")[2]: row for row in (red, blue)}
@@ -147,9 +151,9 @@ def test_an_unknown_offset_is_not_invented():
     assert capture_time(PhotoFacts()) == "not recorded"
 
 
-def test_people_are_kept_apart(tables: Mapping[str, list[dict[str, str]]]):
+def test_people_are_kept_apart(tables_read: Mapping[str, list[dict[str, str]]]):
     """One row a person, the inspector and paid help with their role, hours kept apart by what counts."""
-    people = {row["person"]: row for row in tables["people"]}
+    people = {row["person"]: row for row in tables_read["people"]}
     assert people["Ada Bergstrom"]["minutes"] == str(195 + 180 + 150)
     assert people["Ada Bergstrom"]["minutes_not_counted"] == "60"
     assert people["Ada Bergstrom"]["photos_at_work"] == "1"
@@ -158,33 +162,33 @@ def test_people_are_kept_apart(tables: Mapping[str, list[dict[str, str]]]):
     assert people["Ines Petrov"]["minutes"] == "0"
 
 
-def test_inspections_with_findings_and_closure(tables: Mapping[str, list[dict[str, str]]]):
+def test_inspections_with_findings_and_closure(tables_read: Mapping[str, list[dict[str, str]]]):
     """A row a finding: who looked, when, at what, outcome, and how it was put right."""
-    first, second = tables["inspections"]
+    first, second = tables_read["inspections"]
     assert (first["inspector"], first["outcome"], first["stage"]) == ("Ines Petrov", "passed with findings", "closing")
     assert (first["finding"], first["state"], first["closed_by"]) == ("F1", "closed", "2026-02-09-closed")
     assert (second["finding"], second["state"], second["closed_on"]) == ("F2", "open", "")
 
 
-def test_tasks_lead_to_their_evidence(tables: Mapping[str, list[dict[str, str]]]):
+def test_tasks_lead_to_their_evidence(tables_read: Mapping[str, list[dict[str, str]]]):
     """Tenths as written, n/a as n/a, and behind each task its entries, pictures and people."""
-    ribs, _spar, tank = tables["tasks"]
+    ribs, _spar, tank = tables_read["tasks"]
     assert (ribs["maker"], ribs["assembly"]) == ("2", "8")
     assert ribs["entries"] == "2026-02-07-ribs; 2026-02-08-skeleton"
     assert (ribs["steps_listed"], ribs["steps_done"], ribs["photos"]) == ("2", "2", "2")
     assert tank["maker"] == "n/a"
 
 
-def test_findings_open_and_answered(tables: Mapping[str, list[dict[str, str]]]):
+def test_findings_open_and_answered(tables_read: Mapping[str, list[dict[str, str]]]):
     """Answered findings stand in the table with the builder's reason, after the open ones."""
-    states = [row["state"] for row in tables["findings"]]
+    states = [row["state"] for row in tables_read["findings"]]
     assert states == sorted(states, key=["open", "answered"].index)
-    answered = [row for row in tables["findings"] if row["state"] == "answered"]
+    answered = [row for row in tables_read["findings"] if row["state"] == "answered"]
     assert [(row["word"], row["answer"]) for row in answered] == [("no-photo", "the camera was at home")]
-    assert any(row["word"] == "finding-open" for row in tables["findings"])
+    assert any(row["word"] == "finding-open" for row in tables_read["findings"])
 
 
-def test_the_trace_goes_both_ways(journal: Journal, tables: Mapping[str, list[dict[str, str]]]):
+def test_the_trace_goes_both_ways(journal: Journal, tables_read: Mapping[str, list[dict[str, str]]]):
     """Every picture of a step leads to the step, every entry of a person to the person, and back."""
     trace = gather_trace(open_view(journal, Audience.ARCHIVE))
     for step in trace.steps.values():
@@ -197,7 +201,7 @@ def test_the_trace_goes_both_ways(journal: Journal, tables: Mapping[str, list[di
             )
     for traced in trace.photos:
         assert all(traced in trace.steps[step].photos for step in traced.steps)
-    threads = {(row["step"], row["entry"], row["photo"].rpartition("/")[2]) for row in tables["trace"]}
+    threads = {(row["step"], row["entry"], row["photo"].rpartition("/")[2]) for row in tables_read["trace"]}
     assert ("5.1", "2026-02-07-ribs", "a.jpg") in threads
     assert ("5.1", "2026-02-08-skeleton", "") in threads
     assert ("5.2", "2026-02-07-ribs", "b.jpg") in threads
@@ -228,3 +232,37 @@ def test_every_column_is_explained():
 def test_same_journal_same_bytes(journal: Journal):
     """Tables are a pure function of the journal."""
     assert list(tables_of(journal)) == list(tables_of(journal))
+
+
+def test_csv_on_the_web_describes_every_table(journal: Journal, tmp_path: Path):
+    """W3C, "Metadata Vocabulary for Tabular Data": a validator reads every cell as its datatype, and all keys hold."""
+    for name, data in (*tables_of(journal), *tables_described()):
+        (tmp_path / Path(name).name).write_bytes(data)
+    described = CSVW(str(tmp_path / "csv-metadata.json"), validate=True)
+    assert described.is_valid, [str(warning.message) for warning in described.warnings]
+    listed = {str(table.url): [column.name for column in table.tableSchema.columns] for table in described.tables}
+    assert listed == {
+        path.name: next(csv.reader(io.StringIO(path.read_text("utf-8"), newline=""))) for path in tmp_path.glob("*.csv")
+    }
+
+
+def test_every_datatype_and_key_speaks_of_a_column():
+    """No slip in the lists of whole numbers, days, keys and ways into other tables."""
+    columns = {f"{table.name}.{name}" for table in TABLES for name, *_ in table.columns}
+    assert set(tables._DATATYPES) <= columns
+    assert {f"{name}.{key}" for name, keys in tables._KEYS.items() for key in keys.split()} <= columns
+    assert {*tables._LEADS_TO, *tables._LEADS_TO.values()} <= columns
+
+
+def test_texts_papers_and_hardware_stand_in_tables_of_their_own(tables_read: Mapping[str, list[dict[str, str]]]):
+    """The whole body of an entry; a paper; a batch with its entries; each line of rivets as it was written."""
+    ribs = next(row for row in tables_read["entries"] if row["entry"] == "2026-02-07-ribs")
+    assert ribs["steps"] == "5.1"
+    assert ribs["text"].strip()
+    assert tables_read["records"][0]["file"] == "invoice.txt"
+    assert tables_read["materials"][0] | {"entries": ""} == {
+        **dict.fromkeys(tables_read["materials"][0], ""),
+        **{"id": "primer", "name": "Wash primer", "batch": "B-17", "expires": "2026-12-31", "used_up": "no"},
+    }
+    assert tables_read["materials"][0]["entries"] == "2026-02-07-ribs"
+    assert any(row["part"] == "AN470AD4-5" and row["count"] for row in tables_read["fasteners"])

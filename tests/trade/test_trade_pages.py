@@ -11,12 +11,12 @@ import pytest
 from making import BUILD_YML, MakeBuild, build_site, entry
 
 from journal.ledger.journal import Journal, open_journal
-from journal.site.inspector_pages import say_tally
 from journal.site.site_context import Extras, SiteContext
 from journal.site.trade_pages import render_checks, trade_extras
 from journal.trade.fasteners import rivet_table
 from journal.trade.figures import CAUTION
 from journal.trade.tally import add_up
+from journal.view.inspector_parts import say_tally
 from journal.view.page_parts import Link
 from journal.view.view import Audience, open_view
 

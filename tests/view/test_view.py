@@ -97,6 +97,7 @@ def shown(photo: Photo, audience: Audience) -> dict[str, Any]:
         "step": "5.1",
         "people": ("Bo Hush", "Ada Hush", "Cy Hush") if everything else ("builder", "Ada"),
         "inside": True,
+        "identity": False,
         "private": photo.private,
         "cover": photo.cover,
         "placed": True,
@@ -333,7 +334,8 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
         "drawing": "<svg/>",
         "photo_settings": BUILD.photo_settings,
         "problems": () if audience is Audience.PUBLIC else journal.problems,
-        "rules": BUILD.rules if everything else AuthorityRules(),
+        "rules": AuthorityRules() if audience is Audience.PUBLIC else BUILD.rules,
+        "manual_edition": "" if audience is Audience.PUBLIC else BUILD.manual_edition,
         "evidence": journal.evidence if everything else None,
         "tasks": (
             ShownTask(
@@ -351,7 +353,7 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
         "materials": (MaterialTrace(material=SEALANT, entries=(OPEN_ENTRY,), record=PAPER, late=(OPEN_ENTRY,)),)
         if everything
         else (),
-        "records": (PAPER,) if everything else (),
+        "records": () if audience is Audience.PUBLIC else (PAPER,),
         "bulletins": (BULLETIN,) if everything else (),
         "callouts": (),
         "calibrated_tools": (WRENCH,) if everything else (),
