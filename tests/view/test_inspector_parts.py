@@ -1,4 +1,7 @@
-"""The inspection pack: papers asked for and kept, identity, closings, paid help, signatures, after the certificate."""
+"""What an inspector reads in tables: the pack, gaps, tasks, people, batches, bulletins, tools.
+
+`inspector_parts.golden.txt` holds every word of them for three builds; `--rewrite-goldens` accepts a change.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +11,24 @@ from pathlib import Path
 import pytest
 from small_build import BUILD, FILES, jpeg, open_small
 
-from journal.view.inspector_parts import Cell, PackPart, inspection_pack
-from journal.view.view import Audience, open_view
+from journal.base.model import Step
+from journal.ledger.journal import Journal
+from journal.trade.tally import add_up
+from journal.view.inspector_parts import (
+    Cell,
+    PackPart,
+    batches,
+    bulletins,
+    calibrated_tools,
+    gap_parts,
+    inspection_pack,
+    people_told,
+    say_tally,
+    task_sections,
+)
+from journal.view.view import Audience, Evidence, open_view
+
+GOLDEN = Path(__file__).with_name("inspector_parts.golden.txt")
 
 INSPECTION = """\
 ---
@@ -46,6 +65,30 @@ MORE: dict[str, str | bytes] = {
         stage="Condition inspection",
         findings="findings: [{id: D1, text: Chafed line}, {id: D2, text: Crack, closed_on: 2027-02-09}]\n",
     ),
+}
+
+
+RICH: dict[str, str | bytes] = {
+    **MORE,
+    "build.yml": BUILD.replace("  insp:", "  lin: {name: Lin Aster, role: helper}\n  insp:") + "rules: ca\n",
+    "tasks.csv": "section,task,name,maker,paid,assembly,fabrication,steps,note\n"
+    "Wings,1,Flap ribs,2,1,3,4,5.1; 5.2,\nWings,2,Wing spar,10,0,0,0,7.1,bought\n"
+    ",3,Wing,0,4,3,3,7.10,\nTank,4,Tank,n/a,n/a,n/a,n/a,5.3,none here\nTank,5,Cap,0,0,10,0,,\n",
+    "materials.csv": "id,name,batch,expires,record,mix,work_life,used_up\n"
+    "primer,Wash primer,B-17,2026-02-07,invoice.txt,4 to 1,2 h,yes\nseal,Sealant,,,,,,\n",
+    "tools.csv": "name,checked_on,check_every_months\ntorque wrench,2025-02-05,12\nscale,,\n",
+    "bulletins.csv": "id,date,title,concerns,state,done_in,record,note\n"
+    "SB-1,2026-01-02,Brackets,wing,done,2026-02-10-plate,invoice.txt,\nSB-2,,Plate,7.1 to 7.10,,,,waits\n"
+    "SB-3,2026-01-03,All,,not applicable,,,other engine\n",
+    "measurements/2026-02-12-weighing/index.md": "---\ntitle: Weighing\ndate: 2026-02-12\nmeasured_by: ada\n"
+    "checked_by: lin\ninstrument: three scales\ndatum: leading edge\nscales:\n"
+    "  - {at: left, weight: 400 lb, arm: 22 in}\n  - {at: nose, weight: 200 lb, arm: -49 in}\n"
+    "limits: [{weight: 900 lb, forward: -20 in, aft: 14 in}]\nmax_weight: 1650 lb\n"
+    "cases: [{name: first flight, add: [{what: pilot, weight: 230 lb, arm: 18 in}]}]\n---\n",
+    "measurements/2026-02-13-leak/index.md": "---\ntitle: Leak test\ndate: 2026-02-13\nkind: leak test\n"
+    "assembly: wing\nmeasured_by: bo\nresults: [{what: drop, value: 0 mm}]\n---\n",
+    "entries/2026-03-02-after/index.md": "---\ntitle: After\ndate: 2026-03-02\nassembly: flaps\nredone: [5.3]\n"
+    "people: [lin, bo]\n---\nDone over.\n",
 }
 
 
@@ -132,3 +175,43 @@ def test_followers_get_nothing_and_the_preview_no_names_or_money(tmp_path: Path)
     preview = inspection_pack(open_view(journal, Audience.PREVIEW))
     assert [part.title for part in preview] == ["Identity of the aircraft", "Papers asked for"]
     assert preview[0].photos == ()
+
+
+def told(part: PackPart) -> str:
+    """A part as text, every word and figure of it."""
+
+    def cell(one: Cell) -> str:
+        if isinstance(one, str):
+            return one
+        return "; ".join(place.id if isinstance(place, Step) else f"[{place.title}]" for place in one)
+
+    lines = [f"## {part.title}", *part.words, *(f"picture {photo.name} of {of.title}" for photo, of in part.photos)]
+    lines.append(" | ".join(f"{name} {share}" for name, share in part.columns.items()))
+    lines += [" | ".join(map(cell, row)) for row in (*part.rows, part.sums)]
+    lines.append(f"figures {sorted(part.figures)}{', by hand' if part.by_hand else ''}")
+    return "\n".join(lines) + "\n"
+
+
+def everything_told(journal: Journal) -> str:
+    """All parts of a build, and its arithmetic."""
+    view = open_view(journal, Audience.ARCHIVE)
+    parts = [
+        *inspection_pack(view),
+        *gap_parts(view, view.evidence or Evidence()),
+        *task_sections(view),
+        *people_told(view),
+        *(batches(view), bulletins(view), calibrated_tools(view)),
+    ]
+    return "\n".join([*map(told, parts), *say_tally(add_up(line.line for line in view.tasks))])
+
+
+def test_every_word_as_it_was_last_accepted(tmp_path: Path, pytestconfig: pytest.Config):
+    """A bare build, one with rules, and one with something of everything: papers, batches, bulletins, a weighing."""
+    bare = {"build.yml": BUILD, "steps.csv": "assembly,step,title,page,closes\n"}
+    builds = {"bare": bare, "more": MORE, "rich": RICH}
+    whole = "\n".join(
+        f"# {name}\n\n{everything_told(open_small(tmp_path / name, files))}\n" for name, files in builds.items()
+    )
+    if pytestconfig.getoption("--rewrite-goldens"):
+        GOLDEN.write_text(whole, "utf-8")
+    assert whole == GOLDEN.read_text("utf-8")
