@@ -54,8 +54,9 @@ from journal.base.problems import Problem
 from journal.ledger.callouts import CallOutTrace, trace_callouts
 from journal.ledger.checks import compared_tables
 from journal.ledger.costs import Converted, Costs, Spent, add_up_costs
-from journal.ledger.evidence import RULES, Evidence, Gap
+from journal.ledger.evidence import RULES, Evidence
 from journal.ledger.forecast import HELD, Forecast, forecast
+from journal.ledger.gaps import Gap
 from journal.ledger.hours import EntryTotals
 from journal.ledger.inventory import Hardware, Stock, StockLine, StockTaking, keep_hardware, take_stock
 from journal.ledger.journal import Journal
