@@ -224,14 +224,13 @@ def _inspected_alone(facts: Facts) -> Iterator[Found]:
     "What was not there yet the inspector cannot have seen.",
 )
 def _inspected_early(facts: Facts) -> Iterator[Found]:
+    """What is done on the day of the closing itself, with the skin in hand, is left aside."""
     for closing in _closed(facts):
-        looks = [look for look in _looks(facts, closing) if look.outcome in _PASSED]
+        looks = [look.date for look in _looks(facts, closing) if look.outcome in _PASSED]
         done = {name: facts.progress.steps[name].first_done_on for name in closing.hides}
-        later = [name for name, day in done.items() if looks and day and looks[-1].date < day <= closing.closed_on]  # type: ignore[operator]
+        later = tuple(name for name, day in done.items() if looks and day and looks[-1] < day < closing.closed_on)  # type: ignore[operator]
         if later:
-            said = (
-                f"; the inspection of {say_date(looks[-1].date)} was before {say_steps_are(facts, tuple(later))} done"
-            )
+            said = f"; behind it, {say_steps_are(facts, later)} done after the inspection of {say_date(looks[-1])}"
             yield _at_closing(facts, closing, said, "have it looked at again, or mend the day of one of them")
 
 
