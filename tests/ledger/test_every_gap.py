@@ -13,8 +13,8 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from ledger.test_planted import PLANTED
 from test_evidence import DAY, PEOPLE, STEPS, TODAY, built, entry, picture, taken
-from test_planted import PLANTED
 
 from journal.base.model import (
     BalanceLimit,
