@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from journal.base.addresses import fold_name
-from journal.base.formatting import say_count, say_date, say_few
+from journal.base.formatting import say_count, say_date
 from journal.base.model import Build, CalibratedTool, Entry, FastenerSet, Measurement
 from journal.base.problems import Problem, finding, sort_problems
 from journal.ledger.callouts import callouts_for, check_callouts, lines_of, replaced_by
@@ -25,8 +25,8 @@ def check_trade(build: Build, progress: Progress) -> tuple[tuple[Problem, ...], 
     sorted; those of them that were drilled out and set anew -> the entry that did it). All are findings.
 
     Words: not-as-called-for, call-out-unusual; rivet-length, edge-distance, shop-head; drag-missing, drag-unusual,
-    torque-low, torque-over-maximum; wrench-missing, wrench-unlisted, wrench-overdue, tool-overdue; material-expired;
-    paid-not-counted, task-no-photo, task-worked; outside-limits.
+    torque-low, torque-over-maximum; wrench-unlisted, wrench-overdue, tool-overdue; material-expired; paid-not-counted,
+    task-no-photo, task-worked; outside-limits.
     """
     replaced = replaced_by(build)
     anew: dict[Problem, str] = {}
@@ -43,11 +43,6 @@ def check_trade(build: Build, progress: Progress) -> tuple[tuple[Problem, ...], 
                 if (entry.id, line) in replaced and "edge distance" not in problem.message:
                     anew[problem] = replaced[entry.id, line]
             wrenches.add(fold_name(getattr(line, "wrench", "")))
-        if bare := [line for line in entry.torque if not line.wrench.strip()]:
-            named = say_few([line.bolt for line in bare])
-            hint = "add `wrench: NAME`, and the wrench to content/tools.csv with the day of its check"
-            said = f"torque recorded and no wrench named: {named}"
-            problems.append(finding(entry.src_uri, bare[0].where, "wrench-missing", said, hint))
         problems += _overdue_tools(entry, "tools", entry.tools, build, wrenches)
         for material in entry.materials:
             table = material_table(build.materials[material], entry.date, build.records)

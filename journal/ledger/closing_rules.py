@@ -366,6 +366,19 @@ def _checked_alone(facts: Facts) -> Iterator[Found]:
 
 
 @rule(
+    "wrench-missing",
+    "Torque recorded without the wrench that set it.",
+    "A torque is as good as the check of the wrench.",
+)
+def _wrench_missing(facts: Facts) -> Iterator[Found]:
+    hint = "add `wrench: NAME`, and the wrench to content/tools.csv with the day of its check"
+    for entry in facts.build.entries:
+        if bare := [line for line in entry.torque if not line.wrench.strip()]:
+            message = f"torque recorded and no wrench named: {say_few([line.bolt for line in bare])}"
+            yield Found(entry, ("torque",), message, hint, place=bare[0].where)
+
+
+@rule(
     "weighing-lacks",
     "Weighings without equipment list, limits, or the loadings that are asked for.",
     "Inspectors ask for the equipment list, the forward and aft extreme loading and that of the first flight.",
