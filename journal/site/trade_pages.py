@@ -12,6 +12,7 @@ from markupsafe import escape
 from journal.base.addresses import INVENTORY
 from journal.base.formatting import say_count
 from journal.site.callout_pages import callouts_page
+from journal.site.closing_pages import closing_pages
 from journal.site.inspector_pages import TALLY, bulletins_page, costs_page, materials_page, people_page, tally_page
 from journal.site.shop_pages import shop_pages, stands_page
 from journal.site.site_context import NOTHING, Extras, SiteContext
@@ -28,6 +29,8 @@ def trade_extras(site: SiteContext) -> Extras:
     pages = [*shop_pages(), *([stands_page(site)] if view.steps else [])]
     if view.callouts:
         pages.append(callouts_page(site))
+    if view.closings:
+        pages += closing_pages(site)
     if view.tasks:
         pages.append(tally_page(site))
     if view.everything:

@@ -53,6 +53,7 @@ from journal.base.private_passages import cut_private, without_pictures
 from journal.base.problems import Problem
 from journal.ledger.callouts import CallOutTrace, trace_callouts
 from journal.ledger.checks import compared_tables
+from journal.ledger.closings import Closing, trace_closings
 from journal.ledger.costs import Converted, Costs, Spent, add_up_costs
 from journal.ledger.evidence import RULES, Evidence
 from journal.ledger.forecast import HELD, Forecast, forecast
@@ -237,7 +238,7 @@ class View:
 
     For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`, `records`,
     `bulletins`, `calibrated_tools`, `costs`, `spent` (None), `stock` (None), `hardware`. They name people, papers,
-    money and private work. `callouts` is for the builder and the inspector: the manual is its maker's.
+    money and private work. `callouts` and `closings` are for the builder and the inspector: the manual is its maker's.
     """
 
     audience: Audience
@@ -281,6 +282,7 @@ class View:
     records: tuple[Record, ...] = ()
     bulletins: tuple[Bulletin, ...] = ()
     callouts: tuple[CallOutTrace, ...] = ()
+    closings: tuple[Closing, ...] = ()
     calibrated_tools: tuple[CalibratedTool, ...] = ()
     costs: tuple[Cost, ...] = ()
     spent: Costs | None = None
@@ -404,6 +406,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
         photo_settings=build.photo_settings,
         problems=() if audience is Audience.PUBLIC else journal.problems,
         callouts=() if audience is Audience.PUBLIC else trace_callouts(build, progress),
+        closings=() if audience is Audience.PUBLIC else trace_closings(build, progress),
     )
     if not everything:
         return shown
