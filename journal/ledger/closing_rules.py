@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from journal.base.addresses import fold_name
 from journal.base.formatting import say_count, say_date, say_few
 from journal.base.model import (
     BulletinState,
@@ -18,10 +17,9 @@ from journal.base.model import (
     Step,
 )
 from journal.ledger.callouts import lines_of
-from journal.ledger.closings import Closing
+from journal.ledger.closings import Closing, is_leak_test
 from journal.ledger.gaps import Facts, Found, rule, say_steps_are, usable
 
-LEAK_TEST = "leak test"
 AT_REST_DAYS = 60
 """An assembly nobody has worked on for so long is not about to be closed."""
 
@@ -114,14 +112,10 @@ def _open_at_closing(facts: Facts) -> Iterator[tuple[Closing, list[InspectionFin
 def _closed_steps_open(facts: Facts) -> Iterator[Found]:
     for closing in _closed(facts):
         if closing.left_open:
-            steps = sorted(closing.left_open, key=lambda name: not _is_leak_test(facts.build.steps[name]))
+            steps = sorted(closing.left_open, key=lambda name: not is_leak_test(facts.build.steps[name]))
             named = say_few([f"{name} ({facts.build.steps[name].title})" for name in steps])
             hint = "name the steps in the entries that did them; if they were not done, open it again"
             yield _at_closing(facts, closing, f" before these were done: {named}", hint)
-
-
-def _is_leak_test(step: Step) -> bool:
-    return LEAK_TEST in fold_name(step.title)
 
 
 @rule(
@@ -149,7 +143,7 @@ def _leak_tests_open(facts: Facts) -> Iterator[Found]:
 def _leak_tests(facts: Facts) -> Iterator[tuple[Step, Sequence[Step], Sequence[Step]]]:
     """(the test, the steps of its assembly before it, those after it)."""
     for step in facts.build.steps.values():
-        if _is_leak_test(step):
+        if is_leak_test(step):
             steps = facts.build.steps_of(step.assembly)
             at = steps.index(step)
             yield step, steps[:at], steps[at + 1 :]

@@ -24,15 +24,17 @@ CLOSING = "closing"
 class Closing:
     """A step that closes a structure for good, how it stands, and what the record holds of the inside.
 
-    `hides` are the steps behind it in the order of the manual, `left_open` those of them that were not done on the day
-    of the closing (now, where it is not closed), `worked` those gone over after it. `entries`, `inspections` (before
-    closing, on that day or earlier) and `measurements` are IDs in the order of their days, `pictures` the `src_uri` of
-    those that vouch for it, `late` of those of its inside that are of a later day.
+    `hides` are the steps behind it in the order of the manual, `tested_by` the leak test that comes next, `left_open`
+    those of `hides` that were not done on the day of the closing (now, where it is not closed), `worked` those gone
+    over after it. `entries`, `inspections` (before closing, on that day or earlier) and `measurements` are IDs in the
+    order of their days, `pictures` the `src_uri` of those that vouch for it, `late` of those of its inside that are of
+    a later day.
     """
 
     step: Step
     stands: StepProgress
     hides: tuple[str, ...] = ()
+    tested_by: tuple[str, ...] = ()
     left_open: tuple[str, ...] = ()
     worked: tuple[str, ...] = ()
     entries: tuple[str, ...] = ()
@@ -61,7 +63,9 @@ def trace_closings(build: Build, progress: Progress) -> tuple[Closing, ...]:
     for name, hides in whole.items():
         step, stands = build.steps[name], progress.steps[name]
         closed_on = stands.done_on if stands.state is State.DONE else None
-        inside = (*hides, name)
+        steps = build.steps_of(step.assembly)
+        tested = tuple(one.id for one in steps[steps.index(step) + 1 :][:1] if is_leak_test(one))
+        inside = (*hides, name, *tested)
         looked = (
             one
             for one in build.inspections
@@ -76,6 +80,7 @@ def trace_closings(build: Build, progress: Progress) -> tuple[Closing, ...]:
                 step=step,
                 stands=stands,
                 hides=hides,
+                tested_by=tested,
                 left_open=left_open,
                 worked=tuple(one for one in worked if one not in told),
                 entries=tuple(sorted({entry for one in inside for entry in entries[one]}, key=place.__getitem__)),
@@ -108,6 +113,11 @@ def _stretches(build: Build) -> tuple[dict[str, tuple[str, ...]], dict[str, tupl
         if last:
             whole[last] = tuple(before[:begins])
     return since, whole
+
+
+def is_leak_test(step: Step) -> bool:
+    """Whether a step is the test of a tank, by its title."""
+    return "leak test" in fold_name(step.title)
 
 
 def _done_by(stands: StepProgress, day: date | None) -> bool:

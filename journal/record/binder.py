@@ -24,6 +24,7 @@ from journal.base.formatting import (
 from journal.base.model import FreePage, InspectionFinding
 from journal.media.photos import Picture
 from journal.record.album import LIMITS, TO_A_SHEET, AlbumPicture, Reason, choose_album
+from journal.record.binder_closings import plan_closings
 from journal.record.binder_drawings import draw_frame, draw_month, month_height_mm, months_between
 from journal.record.binder_parts import (
     INK,
@@ -103,6 +104,7 @@ def plan_binder(
         "gaps": _gaps(of),
         "album": _album(of),
         "calendar": list(_calendar(of)),
+        "closings": plan_closings(of),
         "inspections": [_inspection(of, inspection) for inspection in view.inspections],
         "measurements": [_measurement(of, number, told) for number, told in enumerate(view.measurements, 1)],
         "tasks": _tasks(of),

@@ -102,9 +102,10 @@ def _dossier_page(site: SiteContext, address: str, dossier: Dossier) -> PageReco
 def _table(site: SiteContext, table: SheetTable, number: int) -> Group:
     anchor = f"part-{number}"
     if not table.rows:
-        return Group(title=table.title, anchor=anchor, paragraphs=(f"{table.empty[:1].upper()}{table.empty[1:]}.",))
+        return Group(title=table.title, anchor=anchor, paragraphs=("None written down.",))
     rows = (tuple(_cell(site, cell) for cell in row) for row in table.rows)
-    return table_group(table.title, anchor, table.title, table.columns, rows)
+    told = (f"{table.note}.",) if table.note else ()
+    return table_group(table.title, anchor, table.title, table.columns, rows, paragraphs=told)
 
 
 def _cell(site: SiteContext, cell: SheetCell) -> TableCell:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from journal.base.formatting import say_count, say_date, say_signed
-from journal.base.model import Photo, State
+from journal.base.model import Photo, State, TorqueSetting
 from journal.ledger.closings import Closing
 from journal.ledger.weights import Weight
 from journal.trade.figures import Figure, Standing, TradeTable
@@ -19,18 +19,19 @@ from journal.view.view import Gap, ShownEntry, ShownInspection, ShownMeasurement
 SheetCell = str | tuple[Told, ...]
 """Words, or what is told elsewhere."""
 
-NONE_WRITTEN = "none written down"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetTable:
-    """Rows under a heading; `wide` is the column that takes the room that is left. Without rows `empty` is said."""
+    """Rows under a heading; `wide` is the column that takes the room that is left, `narrow` says that two such tables
+    fit side by side.
+    """
 
     title: str
     columns: tuple[str, ...]
     rows: tuple[tuple[SheetCell, ...], ...]
     wide: int = 1
-    empty: str = NONE_WRITTEN
+    narrow: bool = False
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +64,7 @@ def dossiers(view: View) -> tuple[Dossier, ...]:
 def _dossier(
     view: View, closing: Closing, entries: Mapping[str, ShownEntry], shown: Mapping[str, tuple[Told, Photo]]
 ) -> Dossier:
-    step, inside = closing.step, {*closing.hides, closing.step.id}
+    step, inside = closing.step, {*closing.hides, closing.step.id, *closing.tested_by}
     behind = [entries[name] for name in closing.entries if name in entries]
     looks = [
         look
@@ -74,7 +75,8 @@ def _dossier(
     closed_in = entries.get(view.step_progress[step.id].done_in or "") if closing.closed_on else None
     pictures = tuple(shown[uri] for uri in closing.pictures if uri in shown)
     before = [look for look in looks if look.id in closing.inspections]
-    people = Counter(name for entry in behind for name in entry.people)
+    torque = list(_torque(behind, inside))
+    people = dict.fromkeys(name for entry in behind for name in entry.people)
     gaps = _gaps(view, closing, inside, {told.src_uri for told in (*looks, *tests)})
     return Dossier(
         closing=closing,
@@ -87,7 +89,7 @@ def _dossier(
             ("Steps behind it", _say_steps(closing)),
             ("Last look before", f"{before[-1].outcome.value}, {say_date(before[-1].date)}" if before else "none"),
             ("Pictures of the inside", str(len(pictures)) if pictures else "none"),
-            ("Who worked on it", ", ".join(f"{name} ({say_count(n, 'day')})" for name, n in people.items()) or "—"),
+            ("Who worked on it", ", ".join(people) or "—"),
         ),
         gaps=gaps,
         steps=SheetTable(
@@ -98,7 +100,7 @@ def _dossier(
         tables=(
             SheetTable(
                 title="Looked at by others",
-                columns=("Day", "By", "Stage and outcome", "Found", "Put right"),
+                columns=("Day", "By", "Stage and outcome", "Found", "Put right", "Entry"),
                 rows=tuple(row for look in looks for row in _look_rows(look, entries)),
                 wide=3,
             ),
@@ -110,20 +112,23 @@ def _dossier(
             SheetTable(
                 title="Torque",
                 columns=("Bolt and nut", "Number", "Wrench shows", "Called for", "Stands", "Wrench", "Locked", "Entry"),
-                rows=tuple(row for entry in behind for row in _torque_rows(entry, inside)),
-                wide=5,
+                rows=tuple(row for line in torque for row in [_torque_row(*line)]),
+                wide=3,
+                note="; ".join(dict.fromkeys(filter(None, (_say_wrench(line, table) for _, line, table in torque)))),
             ),
             SheetTable(
                 title="Rivets, screws and nutplates",
                 columns=("Part", "Number", "Stand", "Entries"),
                 rows=tuple(_rivet_rows(behind, inside)),
                 wide=2,
+                narrow=True,
             ),
             SheetTable(
                 title="Sealant, primer and other materials",
                 columns=("Material", "Batch", "Good until", "Entries"),
                 rows=tuple(_material_rows(behind)),
                 wide=0,
+                narrow=True,
             ),
         ),
         pictures=pictures,
@@ -155,7 +160,7 @@ def _step_rows(view: View, closing: Closing, entries: Iterable[ShownEntry]) -> I
     for entry in entries:
         for step in entry.all_steps:
             naming[step.id].append(entry)
-    for name in (*closing.hides, closing.step.id):
+    for name in (*closing.hides, closing.step.id, *closing.tested_by):
         stands, step = view.step_progress[name], view.steps[name]
         day = f" {say_date(stands.done_on)}" if stands.done_on and stands.state is State.DONE else ""
         late = name in closing.left_open and closing.closed_on is not None
@@ -175,10 +180,10 @@ def _look_rows(look: ShownInspection, entries: Mapping[str, ShownEntry]) -> Iter
         signed = say_signed(found.signed_by, found.checked_by, "signed")
         by = entries.get(found.closed_by or "")
         state = f"{say_date(found.closed_on)}{f'; {signed}' if signed else ''}" if found.closed_on else "open"
-        yield (*head, f"{found.id}: {' '.join(found.text.split())}", f"{state}{f' ({by.title})' if by else ''}")
+        yield (*head, f"{found.id}: {' '.join(found.text.split())}", state, (by,) if by else "")
         head = ("", "", "")
     if not look.findings:
-        yield (*head, "nothing", "—")
+        yield (*head, "nothing", "—", "")
 
 
 def _test_rows(test: ShownMeasurement) -> Iterator[tuple[SheetCell, ...]]:
@@ -193,24 +198,36 @@ def _belongs(entry: ShownEntry, step: str | None, inside: set[str]) -> bool:
     return step in inside if step else any(one.id in inside for one in entry.all_steps)
 
 
-def _torque_rows(entry: ShownEntry, inside: set[str]) -> Iterator[tuple[SheetCell, ...]]:
-    tables = entry.tables[len(entry.fasteners) :]
-    for line, table in zip(entry.torque, tables, strict=False):
-        if not _belongs(entry, line.step, inside):
-            continue
-        figures = {figure.what: figure for figure in table.figures}
-        setting, wrench = figures.get("wrench setting"), figures.get("torque wrench")
-        checked = f" ({wrench.remark or wrench.table})" if wrench and (wrench.remark or wrench.table) else ""
-        yield (
-            f"{line.bolt}{f', {line.nut}' if line.nut else ''}",
-            "—" if line.count is None else f"{line.count:,}",
-            f"{line.value.text}{f', drag {line.drag.text}' if line.drag else ''}",
-            (setting.called_for if setting else "") or "no call-out",
-            _standing(table),
-            f"{line.wrench or 'not named'}{checked}",
-            line.locked or "—",
-            (entry,),
-        )
+TorqueTold = tuple[ShownEntry, TorqueSetting, TradeTable]
+
+
+def _torque(entries: Iterable[ShownEntry], inside: set[str]) -> Iterator[TorqueTold]:
+    for entry in entries:
+        for line, table in zip(entry.torque, entry.tables[len(entry.fasteners) :], strict=False):
+            if _belongs(entry, line.step, inside):
+                yield entry, line, table
+
+
+def _torque_row(entry: ShownEntry, line: TorqueSetting, table: TradeTable) -> tuple[SheetCell, ...]:
+    setting = next((figure for figure in table.figures if figure.what == "wrench setting"), None)
+    called = setting.called_for if setting else ""
+    return (
+        f"{line.bolt}{f', {line.nut}' if line.nut else ''}",
+        "—" if line.count is None else f"{line.count:,}",
+        f"{line.value.text}{f', drag {line.drag.text}' if line.drag else ''}",
+        called or "no torque written down",
+        _standing(table) if called else _standing(table).replace("as", "the part as", 1),
+        line.wrench or "not named",
+        line.locked or "—",
+        (entry,),
+    )
+
+
+def _say_wrench(line: TorqueSetting, table: TradeTable) -> str:
+    """Whether the wrench of a line was in date."""
+    found = next((figure for figure in table.figures if figure.what == "torque wrench"), None)
+    said = (found.remark or found.table) if found else ""
+    return f"{line.wrench}: {said}" if said else ""
 
 
 def _standing(*tables: TradeTable) -> str:
