@@ -18,7 +18,7 @@ from journal.base.model import (
 )
 from journal.ledger.callouts import lines_of
 from journal.ledger.closings import Closing, is_leak_test
-from journal.ledger.gaps import Facts, Found, rule, say_steps_are, usable
+from journal.ledger.gaps import Facts, Noticed, rule, say_steps_are, usable
 
 AT_REST_DAYS = 60
 """An assembly nobody has worked on for so long is not about to be closed."""
@@ -52,11 +52,11 @@ def _closed(facts: Facts) -> Iterator[Closing]:
     return (closing for closing in facts.closings if closing.closed_on)
 
 
-def _at_closing(facts: Facts, closing: Closing, said: str, hint: str) -> Found:
+def _at_closing(facts: Facts, closing: Closing, said: str, hint: str) -> Noticed:
     """What is said of a closing, at the entry that did it."""
     stands, step = closing.stands, closing.step
     assert stands.done_on is not None
-    return Found(
+    return Noticed(
         next(entry for entry in facts.build.entries if entry.id == stands.done_in),
         ("steps", "redone"),
         f"step {step.id} closed {step.closed_part} on {say_date(stands.done_on)}{said}",
@@ -72,7 +72,7 @@ def _at_closing(facts: Facts, closing: Closing, said: str, hint: str) -> Found:
     "Structures closed though the last inspection before closing was not passed.",
     "What an inspector would not have closed, nobody can look into any more.",
 )
-def _closed_not_passed(facts: Facts) -> Iterator[Found]:
+def _closed_not_passed(facts: Facts) -> Iterator[Noticed]:
     hint = "write up the inspection that passed it; if there was none, ask the inspector before going on"
     for closing in _closed(facts):
         if _failed(facts, closing):
@@ -85,10 +85,16 @@ def _closed_not_passed(facts: Facts) -> Iterator[Found]:
     "Structures closed before the findings of their inspection were put right.",
     "A finding inside a closed structure stays inside.",
 )
-def _closed_findings_open(facts: Facts) -> Iterator[Found]:
+def _closed_findings_open(facts: Facts) -> Iterator[Noticed]:
     hint = "write into the inspection when and by which entry each was put right; if they were not, open it again"
     for closing, found in _open_at_closing(facts):
-        yield _at_closing(facts, closing, f" with {say_few([one.id for one in found])} of its inspection open", hint)
+        said = f" with {say_few([one.id for one in found])} of its inspection open: {_brief(found[0].text)}"
+        yield _at_closing(facts, closing, said, hint)
+
+
+def _brief(text: str) -> str:
+    text = " ".join(text.split())
+    return text if len(text) <= 80 else text[:79].rstrip() + "…"
 
 
 def _open_at_closing(facts: Facts) -> Iterator[tuple[Closing, list[InspectionFinding]]]:
@@ -109,7 +115,7 @@ def _open_at_closing(facts: Facts) -> Iterator[tuple[Closing, list[InspectionFin
     "Structures closed while a step or a test behind them was not done.",
     "It cannot be done afterwards, or the structure has to be opened again.",
 )
-def _closed_steps_open(facts: Facts) -> Iterator[Found]:
+def _closed_steps_open(facts: Facts) -> Iterator[Noticed]:
     for closing in _closed(facts):
         if closing.left_open:
             steps = sorted(closing.left_open, key=lambda name: not is_leak_test(facts.build.steps[name]))
@@ -123,14 +129,14 @@ def _closed_steps_open(facts: Facts) -> Iterator[Found]:
     "Leak tests passed over: later steps are done, and the test is not.",
     "A leak that is found later is found in a tank that is closed in.",
 )
-def _leak_tests_open(facts: Facts) -> Iterator[Found]:
+def _leak_tests_open(facts: Facts) -> Iterator[Noticed]:
     told = {name for closing in _closed(facts) for name in closing.left_open}
     for test, _, after in _leak_tests(facts):
         later = [step for step in after if facts.progress.steps[step.id].done_in]
         if facts.progress.steps[test.id].state is State.DONE or test.id in told or not later:
             continue
         entries = {entry.id: entry for entry in facts.build.entries}
-        yield Found(
+        yield Noticed(
             entries[facts.progress.steps[later[0].id].done_in or ""],
             ("steps", "redone"),
             f"step {later[0].id} is done, and the test before it is not: {test.id} ({test.title})",
@@ -154,7 +160,7 @@ def _leak_tests(facts: Facts) -> Iterator[tuple[Step, Sequence[Step], Sequence[S
     "Leak tests of something that was closed only afterwards.",
     "An open tank holds no pressure: one of the two days is wrong.",
 )
-def _leak_tests_early(facts: Facts) -> Iterator[Found]:
+def _leak_tests_early(facts: Facts) -> Iterator[Noticed]:
     entries = {entry.id: entry for entry in facts.build.entries}
     for test, before, _ in _leak_tests(facts):
         tested, closed = facts.progress.steps[test.id], facts.progress.steps.get(before[-1].id) if before else None
@@ -163,7 +169,7 @@ def _leak_tests_early(facts: Facts) -> Iterator[Found]:
             message = f"step {test.id} is done on {say_date(days[0])}, and {before[-1].closed_part} was closed only on "
             hint = "mend the day of one of them, or test again"
             about, message = entries[tested.done_in or ""], message + say_date(days[1])
-            yield Found(about, ("steps", "redone"), message, hint, steps=(test.id,))
+            yield Noticed(about, ("steps", "redone"), message, hint, steps=(test.id,))
 
 
 @rule(
@@ -171,7 +177,7 @@ def _leak_tests_early(facts: Facts) -> Iterator[Found]:
     "Structures closed for good without a picture of the inside or a passed closing inspection.",
     "Nobody can look inside afterwards; a picture vouches for the closing that it was taken before, and for no other.",
 )
-def _closed_unseen(facts: Facts) -> Iterator[Found]:
+def _closed_unseen(facts: Facts) -> Iterator[Noticed]:
     hint = f"mark a picture of the inside with `inside: true`; {_INSPECTION_HINTS[facts.build.closing_inspections]}"
     lacks = "; no picture of the inside and no passed inspection from that day or before"
     for closing in _closed(facts):
@@ -184,7 +190,7 @@ def _closed_unseen(facts: Facts) -> Iterator[Found]:
     "Structures closed without a passed closing inspection where build.yml says it is required.",
     "Some authorities want to see the inside themselves; ask yours.",
 )
-def _closed_uninspected(facts: Facts) -> Iterator[Found]:
+def _closed_uninspected(facts: Facts) -> Iterator[Noticed]:
     asked = facts.build.closing_inspections
     lacks = " without a passed inspection from that day or before, which is required"
     for closing in _closed(facts) if asked is ClosingInspections.REQUIRED else ():
@@ -197,7 +203,7 @@ def _closed_uninspected(facts: Facts) -> Iterator[Found]:
     "Structures whose only inspection before closing is by those who built them.",
     "An inspection is a look by somebody else.",
 )
-def _inspected_alone(facts: Facts) -> Iterator[Found]:
+def _inspected_alone(facts: Facts) -> Iterator[Noticed]:
     """Where build.yml requires or recommends one."""
     builders = {person.id for person in facts.build.people.values() if person.role is Role.BUILDER}
     hint = "have somebody else look and write that up; if somebody did, name them under `inspector`"
@@ -209,7 +215,7 @@ def _inspected_alone(facts: Facts) -> Iterator[Found]:
             told.add(looks[-1].id)
             who = say_few([facts.build.people[one].name for one in looks[-1].people])
             message = f"inspected before closing by nobody but those who built it: {who}"
-            yield Found(looks[-1], ("inspector",), message, hint, steps=(closing.step.id,))
+            yield Noticed(looks[-1], ("inspector",), message, hint, steps=(closing.step.id,))
 
 
 @rule(
@@ -217,7 +223,7 @@ def _inspected_alone(facts: Facts) -> Iterator[Found]:
     "Structures inspected before steps behind them were done.",
     "What was not there yet the inspector cannot have seen.",
 )
-def _inspected_early(facts: Facts) -> Iterator[Found]:
+def _inspected_early(facts: Facts) -> Iterator[Noticed]:
     """What is done on the day of the closing itself, with the skin in hand, is left aside."""
     for closing in _closed(facts):
         looks = [look.date for look in _looks(facts, closing) if look.outcome in _PASSED]
@@ -233,13 +239,13 @@ def _inspected_early(facts: Facts) -> Iterator[Found]:
     "Pictures of the inside taken when the structure was closed already.",
     "A picture of the inside is of a day on which it stood open.",
 )
-def _inside_late(facts: Facts) -> Iterator[Found]:
+def _inside_late(facts: Facts) -> Iterator[Noticed]:
     late = {uri: closing for closing in facts.closings for uri in closing.late}
     told: Iterable[Entry | Inspection] = (*facts.build.entries, *facts.build.inspections) if late else ()
     for one in told:
         for photo in usable(one.photos):
             if (closing := late.get(photo.src_uri)) and closing.closed_on and photo.facts.taken:
-                yield Found(
+                yield Noticed(
                     one,
                     (f"photos.{photo.name}", "photos"),
                     f"{photo.name} is of the inside of {closing.step.closed_part} and was taken on "
@@ -254,7 +260,7 @@ def _inside_late(facts: Facts) -> Iterator[Found]:
     "Structures that are closed next, while something is missing that cannot be had afterwards.",
     "The last day on which a picture, a look or a test is still possible.",
 )
-def _closing_next(facts: Facts) -> Iterator[Found]:
+def _closing_next(facts: Facts) -> Iterator[Noticed]:
     """Only while somebody is at it: where one step at most is left before the closing, and the assembly was worked on
     within the last two months.
     """
@@ -278,7 +284,7 @@ def _closing_next(facts: Facts) -> Iterator[Found]:
             *(f"finding {name} put right" for name in open_findings),
         ]
         if lacks[len(closing.left_open) :]:
-            yield Found(
+            yield Noticed(
                 entries[-1],
                 ("steps", "begun", "assembly"),
                 f"step {step.id} will close {step.closed_part} for good and hide "
@@ -294,17 +300,15 @@ def _closing_next(facts: Facts) -> Iterator[Found]:
     "Findings of inspections that are not yet put right.",
     "Each finding belongs to the record together with how it was put right.",
 )
-def _inspection_findings_open(facts: Facts) -> Iterator[Found]:
+def _inspection_findings_open(facts: Facts) -> Iterator[Noticed]:
     told = {one for _, found in _open_at_closing(facts) for one in found}
     for inspection in facts.build.inspections:
         for found in inspection.findings:
             if found.open and found not in told:
-                text = " ".join(found.text.split())
-                text = text if len(text) <= 80 else text[:79].rstrip() + "…"
-                yield Found(
+                yield Noticed(
                     inspection,
                     ("findings",),
-                    f"finding {found.id} of {say_date(inspection.date)} is open: {text}",
+                    f"finding {found.id} of {say_date(inspection.date)} is open: {_brief(found.text)}",
                     "once it is put right, add `closed_on` and `closed_by` (the entry that tells how)",
                     steps=inspection.steps,
                     place=found.where,
@@ -316,7 +320,7 @@ def _inspection_findings_open(facts: Facts) -> Iterator[Found]:
     "Findings of inspections put right before they were found, in the future, or by an entry of another time.",
     "What is put right has a day after the finding, and an entry of that day or before it that tells how.",
 )
-def _findings_closed_wrongly(facts: Facts) -> Iterator[Found]:
+def _findings_closed_wrongly(facts: Facts) -> Iterator[Noticed]:
     days = {entry.id: entry.date for entry in facts.build.entries}
     for inspection in facts.build.inspections:
         for found in inspection.findings:
@@ -333,7 +337,7 @@ def _findings_closed_wrongly(facts: Facts) -> Iterator[Found]:
                 continue
             message = f"finding {found.id} of {say_date(inspection.date)} is put right {wrong}"
             hint = "mend `closed_on`, or name under `closed_by` the entry that tells how"
-            yield Found(inspection, ("findings",), message, hint, steps=inspection.steps, place=found.where)
+            yield Noticed(inspection, ("findings",), message, hint, steps=inspection.steps, place=found.where)
 
 
 @rule(
@@ -341,22 +345,22 @@ def _findings_closed_wrongly(facts: Facts) -> Iterator[Found]:
     "Measurements and corrections checked by nobody but those who made them.",
     "A second signature is that of somebody else.",
 )
-def _checked_alone(facts: Facts) -> Iterator[Found]:
+def _checked_alone(facts: Facts) -> Iterator[Noticed]:
     hint = "name under `checked_by` who else looked, or take it out"
     for measurement in facts.build.measurements:
         if measurement.checked_by and set(measurement.checked_by) <= set(measurement.people):
-            yield Found(measurement, ("checked_by",), "checked by nobody but those who measured", hint)
+            yield Noticed(measurement, ("checked_by",), "checked by nobody but those who measured", hint)
     for inspection in facts.build.inspections:
         for found in inspection.findings:
             if found.checked_by and set(found.checked_by) <= set(found.signed_by):
                 message = f"finding {found.id} was checked by nobody but those who put it right"
-                yield Found(inspection, ("findings",), message, hint, steps=inspection.steps, place=found.where)
+                yield Noticed(inspection, ("findings",), message, hint, steps=inspection.steps, place=found.where)
     for entry in facts.build.entries:
         for line in lines_of(entry):
             if line.checked_by and set(line.checked_by) == set(entry.people):
                 message = "hardware checked by nobody but the one who set it"
                 if len(entry.people) == 1:
-                    yield Found(entry, ("fasteners", "torque"), message, hint, place=line.where)
+                    yield Noticed(entry, ("fasteners", "torque"), message, hint, place=line.where)
 
 
 @rule(
@@ -364,12 +368,12 @@ def _checked_alone(facts: Facts) -> Iterator[Found]:
     "Torque recorded without the wrench that set it.",
     "A torque is as good as the check of the wrench.",
 )
-def _wrench_missing(facts: Facts) -> Iterator[Found]:
+def _wrench_missing(facts: Facts) -> Iterator[Noticed]:
     hint = "add `wrench: NAME`, and the wrench to content/tools.csv with the day of its check"
     for entry in facts.build.entries:
         if bare := [line for line in entry.torque if not line.wrench.strip()]:
             message = f"torque recorded and no wrench named: {say_few([line.bolt for line in bare])}"
-            yield Found(entry, ("torque",), message, hint, place=bare[0].where)
+            yield Noticed(entry, ("torque",), message, hint, place=bare[0].where)
 
 
 @rule(
@@ -377,7 +381,7 @@ def _wrench_missing(facts: Facts) -> Iterator[Found]:
     "Weighings without equipment list, limits, or the loadings that are asked for.",
     "Inspectors ask for the equipment list, the forward and aft extreme loading and that of the first flight.",
 )
-def _weighing_lacks(facts: Facts) -> Iterator[Found]:
+def _weighing_lacks(facts: Facts) -> Iterator[Noticed]:
     for measurement in facts.build.measurements:
         if weighing := measurement.weighing:
             parts = (
@@ -388,7 +392,7 @@ def _weighing_lacks(facts: Facts) -> Iterator[Found]:
             )
             if lacks := ", ".join(name for there, name in parts if not there):
                 hint = "write `equipment`, `limits`, `max_weight` and `cases` (docs/format.md)"
-                yield Found(measurement, ("scales",), f"the weighing lacks: {lacks}", hint)
+                yield Noticed(measurement, ("scales",), f"the weighing lacks: {lacks}", hint)
 
 
 _LOADINGS = 3
@@ -400,7 +404,7 @@ BULLETINS_FILE = "content/bulletins.csv"
     "Service bulletins not done and no reason told, or said to be done and nothing that shows it.",
     "What the maker asks for is done and shown like any other work, or the record says why not.",
 )
-def _bulletins_open(facts: Facts) -> Iterator[Found]:
+def _bulletins_open(facts: Facts) -> Iterator[Noticed]:
     """An entry with a picture shows it, or a paper."""
     pictured = {entry.id for entry in facts.build.entries if any(usable(entry.photos))}
     for bulletin in facts.build.bulletins:
@@ -412,7 +416,7 @@ def _bulletins_open(facts: Facts) -> Iterator[Found]:
             settled, lacks = bulletin.note, "no reason is told"
             hint = "do it and name the entry in `done_in`, or write the reason into `note`"
         if not settled:
-            yield Found(
+            yield Noticed(
                 about=None,
                 keys=(),
                 message=f"bulletin {bulletin.id} is put down as {bulletin.state.value}, and {lacks}",
@@ -430,13 +434,13 @@ def _bulletins_open(facts: Facts) -> Iterator[Found]:
     "Service bulletins done by an entry older than the bulletin.",
     "Nobody can have worked by a paper that was not written yet.",
 )
-def _bulletins_early(facts: Facts) -> Iterator[Found]:
+def _bulletins_early(facts: Facts) -> Iterator[Noticed]:
     days = {entry.id: entry.date for entry in facts.build.entries}
     for bulletin in facts.build.bulletins:
         issued = bulletin.date
         early = [days[name] for name in bulletin.done_in if name in days and issued and days[name] < issued]
         if early and issued and len(early) == len(bulletin.done_in):
-            yield Found(
+            yield Noticed(
                 about=None,
                 keys=(),
                 message=f"bulletin {bulletin.id} of {say_date(issued)} is done by the entry of {say_date(early[0])}",

@@ -19,7 +19,7 @@ from journal.base.model import Build, State
 from journal.base.problems import Grade, Problem, did_you_mean, finding, sort_problems
 from journal.ledger import closing_rules, gaps, people_rules, picture_rules  # noqa: F401 (they put their rules there)
 from journal.ledger.closings import trace_closings
-from journal.ledger.gaps import Facts, Found, Gap, Rule, entry_text, place_of, rule, say_steps_are, usable
+from journal.ledger.gaps import Facts, Gap, Noticed, Rule, entry_text, place_of, rule, say_steps_are, usable
 from journal.ledger.hours import Ledger
 from journal.ledger.people_rules import copied_entries
 from journal.ledger.picture_times import judge_times
@@ -140,11 +140,11 @@ def _unused_answers(build: Build, found: Sequence[Gap], *, every_word: bool) -> 
     "Steps finished by an entry that has no text.",
     "An entry tells how the work was done; a step number alone does not.",
 )
-def _steps_without_text(facts: Facts) -> Iterator[Found]:
+def _steps_without_text(facts: Facts) -> Iterator[Noticed]:
     for entry in facts.build.entries:
         steps = tuple(dict.fromkeys((*entry.steps, *entry.redone)))
         if steps and not entry_text(entry):
-            yield Found(
+            yield Noticed(
                 entry,
                 ("steps", "redone"),
                 f"{say_steps_are(facts, steps)} done, but the entry has no text",
@@ -158,7 +158,7 @@ def _steps_without_text(facts: Facts) -> Iterator[Found]:
     "Steps done that no usable picture shows.",
     "Pictures of every step are the evidence most often asked for.",
 )
-def _steps_without_photo(facts: Facts) -> Iterator[Found]:
+def _steps_without_photo(facts: Facts) -> Iterator[Noticed]:
     """Told once per entry that finished them. A picture shows the step it names; without one, every step its
     entry names.
     """
@@ -178,7 +178,7 @@ def _steps_without_photo(facts: Facts) -> Iterator[Found]:
     for entry in facts.build.entries:
         if entry.id in missing:
             steps = tuple(missing[entry.id])
-            yield Found(
+            yield Noticed(
                 entry,
                 ("steps", "redone"),
                 f"{say_steps_are(facts, steps)} done, but no picture shows {'it' if len(steps) == 1 else 'them'}",
@@ -192,7 +192,7 @@ def _steps_without_photo(facts: Facts) -> Iterator[Found]:
     "Steps finished again without being called done over.",
     "Rework is part of the record; a step finished twice is rework or a slip.",
 )
-def _steps_done_twice(facts: Facts) -> Iterator[Found]:
+def _steps_done_twice(facts: Facts) -> Iterator[Noticed]:
     done_in: dict[str, str] = {}
     for entry in facts.build.entries:
         again: dict[str, str] = {}
@@ -205,7 +205,7 @@ def _steps_done_twice(facts: Facts) -> Iterator[Found]:
             done_in[step] = entry.id
         if again and entry.id not in facts.copies:
             earlier = ", ".join(dict.fromkeys(again.values()))
-            yield Found(
+            yield Noticed(
                 entry,
                 ("steps",),
                 f"{say_steps_are(facts, tuple(again))} done already in {earlier}",
@@ -219,14 +219,14 @@ def _steps_done_twice(facts: Facts) -> Iterator[Found]:
     "Steps said to be done over that nobody had begun.",
     "Rework without the work: the entry of the first time is missing, or the step is another.",
 )
-def _redone_first(facts: Facts) -> Iterator[Found]:
+def _redone_first(facts: Facts) -> Iterator[Noticed]:
     touched: set[str] = set()
     for entry in facts.build.entries:
         first = tuple(step for step in entry.redone if step not in touched.union(entry.steps, entry.begun))
         touched.update(step for step, _ in step_marks(entry))
         if first:
             message = f"{say_steps_are(facts, first)} done over, and no earlier entry began it"
-            yield Found(entry, ("redone",), message, "name it under `steps`, or write up the first time", steps=first)
+            yield Noticed(entry, ("redone",), message, "name it under `steps`, or write up the first time", steps=first)
 
 
 RULES: tuple[Rule, ...] = tuple(sorted(gaps.RULES, key=lambda one: -weight_of(one.word)))

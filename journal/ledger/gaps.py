@@ -57,7 +57,7 @@ class Facts:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class Noticed:
     """What a rule found, to be told at the first of `keys` that the front matter of `about` has (at `place` where
     that is known better), in `file` where it is about no folder in particular. `entries` are those that may
     answer it, `about` itself unless told.
@@ -91,7 +91,7 @@ class Found:
         )
 
 
-Check = Callable[[Facts], Iterator[Found]]
+Check = Callable[[Facts], Iterator[Noticed]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from journal.base.formatting import say_count, say_date, say_minutes
 from journal.base.model import Build, Entry, Role
-from journal.ledger.gaps import Facts, Found, dated, named_in, rule, words_in
+from journal.ledger.gaps import Facts, Noticed, dated, named_in, rule, words_in
 
 LONG_DAY_MINUTES = 16 * 60
 LONG_GAP_DAYS = 60
@@ -25,7 +25,7 @@ _SHARE_ALIKE = 0.9
     "More than 16 hours of one person on one day.",
     "Usually the hours of two people or two days were added up.",
 )
-def _long_days(facts: Facts) -> Iterator[Found]:
+def _long_days(facts: Facts) -> Iterator[Noticed]:
     """Over all entries of that day."""
     worked: dict[tuple[date, str], int] = defaultdict(int)
     entries: dict[date, list[Entry]] = defaultdict(list)
@@ -38,7 +38,7 @@ def _long_days(facts: Facts) -> Iterator[Found]:
         if minutes > LONG_DAY_MINUTES:
             too_long[day].append(f"{facts.build.people[person].name} {say_minutes(minutes)}")
     for day, told in too_long.items():
-        yield Found(
+        yield Noticed(
             entries[day][-1],
             ("hours",),
             f"more than 16 h on {say_date(day)}: {', '.join(told)}",
@@ -52,15 +52,15 @@ def _long_days(facts: Facts) -> Iterator[Found]:
     "Entries, inspections and measurements dated after the day of the check.",
     "Usually a slip in the year.",
 )
-def _future_dates(facts: Facts) -> Iterator[Found]:
+def _future_dates(facts: Facts) -> Iterator[Noticed]:
     for told in dated(facts.build):
         if told.date > facts.today:
             message = f"dated {say_date(told.date)}, which is still to come"
-            yield Found(told, ("date",), message, "check the day and the year")
+            yield Noticed(told, ("date",), message, "check the day and the year")
     for tool in facts.build.calibrated_tools:
         if tool.checked_on and tool.checked_on > facts.today:
             message = f'"{tool.name}" is checked on {say_date(tool.checked_on)}, which is still to come'
-            yield Found(None, (), message, "check the day and the year", place=tool.where, file=TOOLS_FILE)
+            yield Noticed(None, (), message, "check the day and the year", place=tool.where, file=TOOLS_FILE)
 
 
 @rule(
@@ -68,12 +68,12 @@ def _future_dates(facts: Facts) -> Iterator[Found]:
     "Entries, inspections and measurements whose folder begins with another day than their `date`.",
     "One of the two is a slip, and every list goes by `date`.",
 )
-def _folders_of_other_days(facts: Facts) -> Iterator[Found]:
+def _folders_of_other_days(facts: Facts) -> Iterator[Noticed]:
     for told in dated(facts.build):
         found = re.match(r"(\d{4})-(\d\d)-(\d\d)(?!\d)", told.id)
         if found and "-".join(found.groups()) != told.date.isoformat():
             message = f"dated {say_date(told.date)}, and the folder says {found[0]}"
-            yield Found(told, ("date",), message, "mend `date`, or name the folder after it")
+            yield Noticed(told, ("date",), message, "mend `date`, or name the folder after it")
 
 
 def copied_entries(build: Build) -> Mapping[str, str]:
@@ -103,10 +103,10 @@ def copied_entries(build: Build) -> Mapping[str, str]:
     "Entries that tell what another one tells, word for word.",
     "The same day told twice counts twice; the same words for two days say nothing of the second.",
 )
-def _days_copied(facts: Facts) -> Iterator[Found]:
+def _days_copied(facts: Facts) -> Iterator[Noticed]:
     for entry in facts.build.entries:
         if other := facts.copies.get(entry.id):
-            yield Found(
+            yield Noticed(
                 entry,
                 ("date",),
                 f"tells the same as {other}, nearly word for word",
@@ -120,7 +120,7 @@ def _days_copied(facts: Facts) -> Iterator[Found]:
     "Hours of one person that two entries count, perhaps in two places.",
     "Nobody works in two places at once.",
 )
-def _hours_counted_twice(facts: Facts) -> Iterator[Found]:
+def _hours_counted_twice(facts: Facts) -> Iterator[Noticed]:
     """Told once for each two entries; a copied day is told as such."""
     build = facts.build
     spans: dict[str, list[tuple[int, int, int]]] = defaultdict(list)
@@ -144,7 +144,7 @@ def _hours_counted_twice(facts: Facts) -> Iterator[Found]:
             continue
         places = [build.places[one.place].name for one in (earlier, entry) if one.place]
         apart = f", one in {places[0]} and one in {places[1]}" if len({*places}) > 1 else ""
-        yield Found(
+        yield Noticed(
             entry,
             ("hours",),
             f"the same time stands in {earlier.id}{apart}: {', '.join(people)}",
@@ -156,12 +156,12 @@ def _hours_counted_twice(facts: Facts) -> Iterator[Found]:
 @rule(
     "before-begun", "Entries, inspections and measurements dated before the build began.", "Usually a slip in the year."
 )
-def _dates_before_the_build(facts: Facts) -> Iterator[Found]:
+def _dates_before_the_build(facts: Facts) -> Iterator[Noticed]:
     begun = facts.build.begun
     for told in dated(facts.build):
         if begun and told.date < begun:
             message = f"dated {say_date(told.date)}, before the build began ({say_date(begun)})"
-            yield Found(told, ("date",), message, "check the day and the year, or `begun` in build.yml")
+            yield Noticed(told, ("date",), message, "check the day and the year, or `begun` in build.yml")
 
 
 @rule(
@@ -169,14 +169,14 @@ def _dates_before_the_build(facts: Facts) -> Iterator[Found]:
     "More than 60 days without work between two worked days.",
     "The record should be continuous, with breaks explained.",
 )
-def _long_gaps(facts: Facts) -> Iterator[Found]:
+def _long_gaps(facts: Facts) -> Iterator[Noticed]:
     entries: dict[date, list[Entry]] = defaultdict(list)
     for entry in facts.build.entries:
         entries[entry.date].append(entry)
     for before, after in pairwise(facts.ledger.worked_days):
         days = (after - before).days
         if days > LONG_GAP_DAYS:
-            yield Found(
+            yield Noticed(
                 entries[after][0],
                 ("date",),
                 f"nothing is told of the {days} days since {say_date(before)}",
@@ -187,15 +187,15 @@ def _long_gaps(facts: Facts) -> Iterator[Found]:
 
 def _lacking(
     lacking: list[Entry], key: str, message: str, hint: str, *, in_general: tuple[str, str] | None
-) -> Iterator[Found]:
+) -> Iterator[Noticed]:
     """Each entry that lacks something; where build.yml has none at all it is told once, `in_general`."""
     if lacking and in_general:
         said, mend = in_general
         told = f"{said} for {say_count(len(lacking), 'entry', 'entries')}"
-        yield Found(None, (), told, mend, entries=tuple(entry.id for entry in lacking))
+        yield Noticed(None, (), told, mend, entries=tuple(entry.id for entry in lacking))
         return
     for entry in lacking:
-        yield Found(entry, (key,), message, hint)
+        yield Noticed(entry, (key,), message, hint)
 
 
 @rule(
@@ -203,7 +203,7 @@ def _lacking(
     "Entries that do not tell where the work was done.",
     "Where belongs to what every entry must show.",
 )
-def _places_missing(facts: Facts) -> Iterator[Found]:
+def _places_missing(facts: Facts) -> Iterator[Noticed]:
     hint = "name the workshop under `places`; the first place stands for every entry without one"
     return _lacking(
         [entry for entry in facts.build.entries if entry.place is None],
@@ -219,7 +219,7 @@ def _places_missing(facts: Facts) -> Iterator[Found]:
     "Entries that do not tell who did the work.",
     "Who belongs to what every entry must show.",
 )
-def _people_missing(facts: Facts) -> Iterator[Found]:
+def _people_missing(facts: Facts) -> Iterator[Noticed]:
     builders = any(person.role is Role.BUILDER for person in facts.build.people.values())
     hint = "name the builders under `people`; they stand for every entry that names nobody"
     return _lacking(
@@ -236,7 +236,7 @@ def _people_missing(facts: Facts) -> Iterator[Found]:
     "Paid help in an entry that does not say what it did.",
     "Paid help is counted apart from the builder's own work.",
 )
-def _paid_help_untold(facts: Facts) -> Iterator[Found]:
+def _paid_help_untold(facts: Facts) -> Iterator[Noticed]:
     """Neither text nor captions name it."""
     paid = {person.id: person for person in facts.build.people.values() if person.role is Role.PAID}
     for entry in facts.build.entries:
@@ -247,7 +247,7 @@ def _paid_help_untold(facts: Facts) -> Iterator[Found]:
         told = words_in(f"{entry.title} {entry.body} {captions}")
         silent = ", ".join(person.name for person in present if not named_in(person, told))
         if silent:
-            yield Found(
+            yield Noticed(
                 entry,
                 ("people", "hours"),
                 f"paid help took part ({silent}), but the entry does not say what it did",

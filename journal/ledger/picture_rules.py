@@ -8,20 +8,22 @@ from collections.abc import Iterator, Sequence
 from journal.base.formatting import say_count, say_date, say_few
 from journal.base.model import Entry, Person, Photo, Role, WriteUp
 from journal.ledger.alike import Owned, same_pictures
-from journal.ledger.gaps import Check, Facts, Found, dated, named_in, rule, usable, words_in
+from journal.ledger.gaps import Check, Facts, Noticed, dated, named_in, rule, usable, words_in
 
 
-def _of_pictures(told: Entry | WriteUp, shown: Sequence[tuple[Photo, str]], message: str, hint: str) -> Iterator[Found]:
+def _of_pictures(
+    told: Entry | WriteUp, shown: Sequence[tuple[Photo, str]], message: str, hint: str
+) -> Iterator[Noticed]:
     """`message` and the first few of `shown` after it, pointed at where the first picture is named."""
     if shown:
         words = say_few([f"{photo.name}{said}" for photo, said in shown])
-        yield Found(told, (f"photos.{shown[0][0].name}", "photos"), f"{message} {words}", hint)
+        yield Noticed(told, (f"photos.{shown[0][0].name}", "photos"), f"{message} {words}", hint)
 
 
 def _times(word: str, message: str, hint: str) -> Check:
     """The pictures of which this is the verdict, told once for each entry."""
 
-    def check(facts: Facts) -> Iterator[Found]:
+    def check(facts: Facts) -> Iterator[Noticed]:
         for told in dated(facts.build) if word == "photo-time" else facts.build.entries:
             judged = [(photo, facts.times[photo.src_uri]) for photo in told.photos if photo.src_uri in facts.times]
             shown = [(photo, said) for photo, (verdict, said) in judged if verdict == word]
@@ -81,7 +83,7 @@ rule(
     "The same picture in two entries, or twice in one, also where it was saved anew.",
     "One picture cannot show the work of two days.",
 )
-def _photos_used_twice(facts: Facts) -> Iterator[Found]:
+def _photos_used_twice(facts: Facts) -> Iterator[Noticed]:
     """Told once per set of entries."""
     by_entries: dict[tuple[str, ...], list[list[Owned]]] = defaultdict(list)
     for group in same_pictures([(entry.id, photo) for entry in facts.build.entries for photo in entry.photos]):
@@ -90,7 +92,7 @@ def _photos_used_twice(facts: Facts) -> Iterator[Found]:
     for ids, groups in by_entries.items():
         here = entries[ids[-1]]
         first = next(photo.name for entry, photo in groups[0] if entry == here.id)
-        yield Found(
+        yield Noticed(
             here,
             (f"photos.{first}", "photos"),
             f"the same picture more than once: {say_few([_same_picture(group, here.id) for group in groups])}",
@@ -111,7 +113,7 @@ def _same_picture(group: Sequence[Owned], here: str) -> str:
     "Assemblies without a picture of a builder at work.",
     "Inspectors give such pictures special weight: they show who did the work.",
 )
-def _nobody_at_work(facts: Facts) -> Iterator[Found]:
+def _nobody_at_work(facts: Facts) -> Iterator[Noticed]:
     """Of assemblies that count. Pointed at in its newest entry: a sealed one would need an amendment."""
     builders = {person.id for person in facts.build.people.values() if person.role is Role.BUILDER}
     entries: dict[str, list[Entry]] = defaultdict(list)
@@ -122,7 +124,7 @@ def _nobody_at_work(facts: Facts) -> Iterator[Found]:
         seen = {person for photo in pictures for person in photo.people}
         if not assembly.counts or not entries[assembly.id] or seen & builders:
             continue
-        yield Found(
+        yield Noticed(
             entries[assembly.id][-1],
             ("photos", "assembly"),
             f"{'no builder is' if seen else 'nobody is'} seen at work in the pictures of {assembly.title} "
@@ -147,14 +149,14 @@ def _unlisted(facts: Facts, *, paid: bool) -> Iterator[tuple[Entry, Photo, Perso
                     yield entry, photo, person
 
 
-def _told_unlisted(facts: Facts, *, paid: bool) -> Iterator[Found]:
+def _told_unlisted(facts: Facts, *, paid: bool) -> Iterator[Noticed]:
     seen: dict[str, list[tuple[Entry, Photo, Person]]] = defaultdict(list)
     for one in _unlisted(facts, paid=paid):
         seen[one[0].id].append(one)
     for told in seen.values():
         entry, first, _ = told[0]
         who = say_few([f"{person.name} in {photo.name}" for _, photo, person in told])
-        yield Found(
+        yield Noticed(
             entry,
             (f"photos.{first.name}", "photos"),
             f"{'paid help' if paid else 'somebody'} is seen at work and not among the people of the entry: {who}",
@@ -167,7 +169,7 @@ def _told_unlisted(facts: Facts, *, paid: bool) -> Iterator[Found]:
     "Paid help that a picture shows or names, and the entry leaves out.",
     "Paid help is counted apart from the builder's own work, all of it.",
 )
-def _paid_unlisted(facts: Facts) -> Iterator[Found]:
+def _paid_unlisted(facts: Facts) -> Iterator[Noticed]:
     return _told_unlisted(facts, paid=True)
 
 
@@ -176,5 +178,5 @@ def _paid_unlisted(facts: Facts) -> Iterator[Found]:
     "People seen at work in a picture of an entry that does not name them.",
     "Who did the work belongs to what every entry must show.",
 )
-def _workers_unlisted(facts: Facts) -> Iterator[Found]:
+def _workers_unlisted(facts: Facts) -> Iterator[Noticed]:
     return _told_unlisted(facts, paid=False)

@@ -587,6 +587,7 @@ def _photos(photos: tuple[Photo, ...], everything: bool, names: Mapping[str, str
             caption=_caption(photo, everything),
             private_caption="",
             people=_named(photo.people, names),
+            shut_by=photo.shut_by if everything else None,
             facts=photo.facts if everything else _public_facts(photo.facts),
         )
         for photo in shown
