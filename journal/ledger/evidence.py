@@ -37,6 +37,11 @@ class Evidence:
     answered: tuple[Gap, ...] = ()
 
     @property
+    def heaviest(self) -> tuple[Gap, ...]:
+        """The open gaps, what is closed in or unsafe first; those of one weight in their order."""
+        return tuple(sorted(self.gaps, key=lambda gap: -gap.weight))
+
+    @property
     def problems(self) -> tuple[Problem, ...]:
         """The open gaps as findings, sorted."""
         return sort_problems(gap.problem for gap in self.gaps)

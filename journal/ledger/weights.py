@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from enum import IntEnum
-
-from journal.base.problems import Problem
 
 
 class Weight(IntEnum):
@@ -37,8 +34,3 @@ _BY_WORD = {word: weight for weight, words in _WORDS.items() for word in words.s
 def weight_of(word: str) -> Weight:
     """What a finding of this code word weighs; whatever has no place in the table is a matter of neatness."""
     return _BY_WORD.get(word, Weight.NEATNESS)
-
-
-def heaviest_first(problems: Iterable[Problem]) -> tuple[Problem, ...]:
-    """`problems` by weight, the heaviest first; those of one weight in the order given."""
-    return tuple(sorted(problems, key=lambda problem: -weight_of(problem.word)))

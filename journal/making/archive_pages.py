@@ -71,15 +71,14 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
     """Every gap by its rule, answered ones apart, and every rule with how often it applied."""
     open_count, answered_count = len(evidence.gaps), len(evidence.answered)
     finds = {rule.word: rule for rule in RULES}
-    by_word: dict[str, list[Gap]] = {rule.word: [] for rule in RULES}
-    for gap in evidence.gaps:
+    by_word: dict[str, list[Gap]] = {}
+    for gap in evidence.heaviest:
         by_word.setdefault(gap.problem.word, []).append(gap)
     sections = []
     for word, gaps in by_word.items():
-        if gaps:
-            heading = finds[word].finds.rstrip(".") if word in finds else f"Other findings: {word}"
-            why = finds[word].why if word in finds else ""
-            sections.append(_gap_section(heading, f"gap-{word}", why, "What to do about it", gaps, site))
+        heading = finds[word].finds.rstrip(".") if word in finds else f"Other findings: {word}"
+        why = finds[word].why if word in finds else ""
+        sections.append(_gap_section(heading, f"gap-{word}", why, "What to do about it", gaps, site))
     if not sections:
         sections.append(Group(title="Open gaps", anchor="gap-none", paragraphs=("None of the rules finds a gap.",)))
     if evidence.answered:

@@ -254,7 +254,7 @@ def _gaps(of: Shared) -> Json:
 
     return {
         "left_out": "" if of.view.evidence else _LEFT_OUT,
-        "open": rows(of.evidence.gaps),
+        "open": rows(of.evidence.heaviest),
         "answered": rows(of.evidence.answered),
         "rules": [named(rule, "word", "finds", "why") for rule in RULES],
     }
