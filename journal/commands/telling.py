@@ -14,7 +14,7 @@ from journal.base.addresses import is_of
 from journal.base.formatting import say_count
 from journal.base.problems import Grade, Problem, render_problem, sort_problems
 from journal.commands.terminal import fit_terminal, print_problems
-from journal.ledger.weights import weight_of
+from journal.ledger.gaps import weight_of
 
 if TYPE_CHECKING:
     from journal.base.model import Build, Entry, WriteUp

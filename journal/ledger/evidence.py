@@ -17,14 +17,25 @@ from datetime import date
 
 from journal.base.model import Build, State
 from journal.base.problems import Grade, Problem, did_you_mean, finding, sort_problems
-from journal.ledger import closing_rules, gaps, people_rules, picture_rules  # noqa: F401 (they put their rules there)
+from journal.ledger import closing_rules, people_rules, picture_rules  # noqa: F401 (they put their rules into CHECKS)
 from journal.ledger.closings import trace_closings
-from journal.ledger.gaps import Facts, Gap, Noticed, Rule, entry_text, place_of, rule, say_steps_are, usable
+from journal.ledger.gaps import (
+    CHECKS,
+    Facts,
+    Gap,
+    Noticed,
+    Rule,
+    entry_text,
+    place_of,
+    read_rules,
+    rule,
+    say_steps_are,
+    usable,
+)
 from journal.ledger.hours import Ledger
 from journal.ledger.people_rules import copied_entries
 from journal.ledger.picture_times import judge_times
 from journal.ledger.progress import Progress, step_marks
-from journal.ledger.weights import weight_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,8 +85,9 @@ def find_gaps(
         copies=copied_entries(build),
         times=judge_times(build),
         today=today,
+        entries={entry.id: entry for entry in build.entries},
     )
-    found = [one.as_gap(rule.word) for rule in RULES for one in rule.check(facts)]
+    found = [one.as_gap(rule) for rule in RULES for one in CHECKS[rule.word](facts)]
     if others is not None:
         entry_of = {entry.src_uri: entry.id for entry in build.entries}
         found += [
@@ -140,29 +152,15 @@ def _unused_answers(build: Build, found: Sequence[Gap], *, every_word: bool) -> 
 # ---------------------------------------------------------------- rules on steps and their text
 
 
-@rule(
-    "no-text",
-    "Steps finished by an entry that has no text.",
-    "An entry tells how the work was done; a step number alone does not.",
-)
+@rule("no-text")
 def _steps_without_text(facts: Facts) -> Iterator[Noticed]:
     for entry in facts.build.entries:
         steps = tuple(dict.fromkeys((*entry.steps, *entry.redone)))
         if steps and not entry_text(entry):
-            yield Noticed(
-                entry,
-                ("steps", "redone"),
-                f"{say_steps_are(facts, steps)} done, but the entry has no text",
-                "write below the front matter how it was done, in a sentence or two",
-                steps=steps,
-            )
+            yield Noticed(entry, f"{say_steps_are(facts, steps)} done, but the entry has no text", steps=steps)
 
 
-@rule(
-    "no-photo",
-    "Steps done that no usable picture shows.",
-    "Pictures of every step are the evidence most often asked for.",
-)
+@rule("no-photo")
 def _steps_without_photo(facts: Facts) -> Iterator[Noticed]:
     """Told once per entry that finished them. A picture shows the step it names; without one, every step its
     entry names.
@@ -183,20 +181,11 @@ def _steps_without_photo(facts: Facts) -> Iterator[Noticed]:
     for entry in facts.build.entries:
         if entry.id in missing:
             steps = tuple(missing[entry.id])
-            yield Noticed(
-                entry,
-                ("steps", "redone"),
-                f"{say_steps_are(facts, steps)} done, but no picture shows {'it' if len(steps) == 1 else 'them'}",
-                "put a picture into the entry's folder, or name the step at the picture that shows it",
-                steps=steps,
-            )
+            message = f"{say_steps_are(facts, steps)} done, but no picture shows {'it' if len(steps) == 1 else 'them'}"
+            yield Noticed(entry, message, steps=steps)
 
 
-@rule(
-    "step-twice",
-    "Steps finished again without being called done over.",
-    "Rework is part of the record; a step finished twice is rework or a slip.",
-)
+@rule("step-twice")
 def _steps_done_twice(facts: Facts) -> Iterator[Noticed]:
     done_in: dict[str, str] = {}
     for entry in facts.build.entries:
@@ -210,20 +199,11 @@ def _steps_done_twice(facts: Facts) -> Iterator[Noticed]:
             done_in[step] = entry.id
         if again and entry.id not in facts.copies:
             earlier = ", ".join(dict.fromkeys(again.values()))
-            yield Noticed(
-                entry,
-                ("steps",),
-                f"{say_steps_are(facts, tuple(again))} done already in {earlier}",
-                "name work done over under `redone` and write why in the text",
-                steps=tuple(again),
-            )
+            steps = tuple(again)
+            yield Noticed(entry, f"{say_steps_are(facts, steps)} done already in {earlier}", steps=steps)
 
 
-@rule(
-    "redone-first",
-    "Steps said to be done over that nobody had begun.",
-    "Rework without the work: the entry of the first time is missing, or the step is another.",
-)
+@rule("redone-first")
 def _redone_first(facts: Facts) -> Iterator[Noticed]:
     touched: set[str] = set()
     for entry in facts.build.entries:
@@ -231,8 +211,8 @@ def _redone_first(facts: Facts) -> Iterator[Noticed]:
         touched.update(step for step, _ in step_marks(entry))
         if first:
             message = f"{say_steps_are(facts, first)} done over, and no earlier entry began it"
-            yield Noticed(entry, ("redone",), message, "name it under `steps`, or write up the first time", steps=first)
+            yield Noticed(entry, message, steps=first)
 
 
-RULES: tuple[Rule, ...] = tuple(sorted(gaps.RULES, key=lambda one: -weight_of(one.word)))
+RULES: tuple[Rule, ...] = tuple(one for one in read_rules().values() if one.word in CHECKS)
 """All rules, the heaviest first."""

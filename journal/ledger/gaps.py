@@ -1,11 +1,19 @@
-"""What every rule of evidence speaks in: what it judges, what it found, and how much that weighs. Pure."""
+"""What every rule of evidence speaks in: what it judges, what it noticed, and what its word says and weighs. Pure.
+
+The words of the rules stand in data/evidence.csv: `weight`, what a rule finds, why anybody asks, the key of the front
+matter it is told at (`at`), and how to mend it. Words of findings made elsewhere have a weight there and no more.
+"""
 
 from __future__ import annotations
 
+import csv
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
+from enum import IntEnum
+from functools import lru_cache
+from importlib import resources
 
 from journal.base.formatting import say_steps
 from journal.base.model import Build, Entry, Person, Photo, Where, WriteUp
@@ -14,9 +22,50 @@ from journal.base.prose import find_images
 from journal.ledger.closings import Closing
 from journal.ledger.hours import Ledger
 from journal.ledger.progress import Progress
-from journal.ledger.weights import Weight, weight_of
 
 BUILD_FILE = "content/build.yml"
+
+
+class Weight(IntEnum):
+    """From what can wait to what an inspector would stop at; the values are only an order."""
+
+    NEATNESS = 0
+    NOT_SHOWN = 1
+    SPEAKS_AGAINST_ITSELF = 2
+    SAFETY = 3
+    CLOSED_STRUCTURE = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """A rule of evidence: its stable code word, what it finds, and why anybody asks."""
+
+    word: str
+    weight: Weight
+    finds: str
+    why: str
+    at: tuple[str, ...]
+    mend: str
+
+
+@lru_cache(maxsize=1)
+def read_rules() -> Mapping[str, Rule]:
+    """Code word -> its rule, in the order of the table."""
+    text = resources.files("journal").joinpath("data", "evidence.csv").read_text("utf-8")
+    return {
+        row["word"]: Rule(
+            **{name: row[name] for name in ("word", "finds", "why", "mend")},
+            weight=Weight[row["weight"].replace(" ", "_").upper()],
+            at=tuple(row["at"].split()),
+        )
+        for row in csv.DictReader(text.splitlines())
+    }
+
+
+def weight_of(word: str) -> Weight:
+    """What a finding of this code word weighs; whatever has no place in the table is a matter of neatness."""
+    rule = read_rules().get(word)
+    return rule.weight if rule else Weight.NEATNESS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,28 +103,29 @@ class Facts:
     copies: Mapping[str, str]
     times: Mapping[str, tuple[str, str]]
     today: date
+    entries: Mapping[str, Entry]
 
 
 @dataclass(frozen=True, slots=True)
 class Noticed:
-    """What a rule found, to be told at the first of `keys` that the front matter of `about` has (at `place` where
-    that is known better), in `file` where it is about no folder in particular. `entries` are those that may
-    answer it, `about` itself unless told.
+    """What a rule noticed, told where its table says (at the key `at` where that is better, at `place` where that is
+    known), in `file` where it is about no folder in particular. `entries` are those that may answer it, `about` itself
+    unless told; `mend` comes in place of that of the table.
     """
 
     about: Entry | WriteUp | None
-    keys: tuple[str, ...]
     message: str
-    hint: str
+    mend: str = ""
     entries: tuple[str, ...] | None = None
     steps: tuple[str, ...] = ()
     assembly: str | None = None
+    at: str = ""
     place: Where | None = None
     file: str = BUILD_FILE
 
-    def as_gap(self, word: str) -> Gap:
+    def as_gap(self, rule: Rule) -> Gap:
         """The gap that it is, under the word of its rule."""
-        about, entries, hint = self.about, self.entries, self.hint
+        about, entries, hint, word = self.about, self.entries, self.mend or rule.mend, rule.word
         if about is None:
             problem = finding(self.file, self.place, word, self.message, hint)
             return Gap(problem=problem, entries=entries or (), steps=self.steps, assembly=self.assembly)
@@ -83,37 +133,33 @@ class Noticed:
             entries = (about.id,) if isinstance(about, Entry) else ()
         if entries:
             hint += f"; or say why it is so: `answers: {{{word}: reason}}`"
-        return Gap(
-            problem=finding(about.src_uri, self.place or place_of(about, *self.keys), word, self.message, hint),
-            entries=entries,
-            steps=self.steps,
-            assembly=self.assembly or about.assembly,
-        )
+        where = self.place or place_of(about, *filter(None, (self.at, *rule.at)))
+        problem = finding(about.src_uri, where, word, self.message, hint)
+        return Gap(problem=problem, entries=entries, steps=self.steps, assembly=self.assembly or about.assembly)
 
 
 Check = Callable[[Facts], Iterator[Noticed]]
+CHECKS: dict[str, Check] = {}
+"""Code word -> the rule itself, put here by its own module."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rule:
-    """A rule of evidence: its stable code word, what it finds, and why anybody asks."""
-
-    word: str
-    finds: str
-    why: str
-    check: Check
-
-
-RULES: list[Rule] = []
-"""Every rule, each put here by its own module."""
-
-
-def rule(word: str, finds: str, why: str) -> Callable[[Check], Check]:
-    """Put the function below among the rules."""
+def rule(word: str) -> Callable[[Check], Check]:
+    """Make the function below the rule of this word."""
 
     def put(check: Check) -> Check:
-        RULES.append(Rule(word=word, finds=finds, why=why, check=check))
+        CHECKS[word] = check
         return check
+
+    return put
+
+
+def of_each(word: str) -> Callable[[Callable[[Facts, Entry], str]], None]:
+    """Make the function below the rule of this word: what it says of one entry, "" for nothing."""
+
+    def put(say: Callable[[Facts, Entry], str]) -> None:
+        CHECKS[word] = lambda facts: (
+            Noticed(entry, said) for entry in facts.build.entries if (said := say(facts, entry))
+        )
 
     return put
 

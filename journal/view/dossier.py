@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from journal.base.formatting import say_count, say_date, say_signed
 from journal.base.model import Photo, State, TorqueSetting
 from journal.ledger.closings import Closing
-from journal.ledger.weights import Weight
+from journal.ledger.gaps import Weight
 from journal.trade.figures import Figure, Standing, TradeTable
 from journal.view.view import Gap, ShownEntry, ShownInspection, ShownMeasurement, Told, View
 

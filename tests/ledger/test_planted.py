@@ -38,9 +38,9 @@ from journal.base.model import (
 from journal.base.quantities import Dimension, parse_quantity
 from journal.ledger.checks import check_trade
 from journal.ledger.evidence import RULES, find_gaps
+from journal.ledger.gaps import Weight, weight_of
 from journal.ledger.hours import build_ledger
 from journal.ledger.progress import replay
-from journal.ledger.weights import Weight, weight_of
 
 TODAY = date(2026, 6, 1)
 PEOPLE = {
