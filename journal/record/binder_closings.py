@@ -6,10 +6,10 @@ from journal.record.binder_parts import Shared, block
 from journal.record.setting import Json
 from journal.view.dossier import Dossier, SheetCell, SheetTable, dossiers
 
-_GAPS, _ROWS, _PLACES, _PICTURES = 6, 10, 3, 4
+_GAPS, _ROWS, _PLACES, _PICTURES = 6, 22, 3, 4
 """What one sheet holds of each; the rest is counted, and stands in the entries and on the page of the archive."""
 _PICTURE_MM = 25.0
-_CELL_LETTERS = 90
+_CELL_LETTERS = 120
 
 
 def plan_closings(of: Shared) -> list[Json]:
@@ -18,41 +18,39 @@ def plan_closings(of: Shared) -> list[Json]:
 
 
 def _sheet(of: Shared, number: int, dossier: Dossier) -> Json:
+    steps, *tables = dossier.tables
     return {
         "label": f"closing-{number}",
         "title": dossier.title,
-        "step": dossier.closing.step.title,
-        "block": block(*dossier.block),
+        "block": block(*dossier.block.items()),
         "gaps": [
             {"message": _cut(gap.problem.message), "answer": _cut(gap.answer) or "open", "open": not gap.answer}
             for gap in dossier.gaps[:_GAPS]
         ],
         "more_gaps": _more(len(dossier.gaps), _GAPS),
-        "steps": [[_cell(of, cell) for cell in row] for row in dossier.steps.rows],
-        "tables": [_table(of, table) for table in dossier.tables if table.rows],
-        "lacks": ", ".join(table.title.lower() for table in dossier.tables if not table.rows),
-        "pictures": [of.boxes.box(photo, _PICTURE_MM) for _, photo in dossier.pictures[:_PICTURES]],
+        "steps": [[_cell(of, cell) for cell in row] for row in steps.rows],
+        "tables": [_table(of, table) for table in tables if table.rows],
+        "lacks": ", ".join(table.title.lower() for table in tables if not table.rows),
+        "pictures": [of.boxes.box(photo, _PICTURE_MM) for photo in dossier.pictures[:_PICTURES]],
         "more_pictures": _more(len(dossier.pictures), _PICTURES),
     }
 
 
 def _table(of: Shared, table: SheetTable) -> Json:
+    notes = (_more(len(table.rows), _ROWS), table.note)
     return {
         "title": table.title,
         "columns": table.columns,
         "wide": table.wide,
-        "narrow": table.narrow,
-        "note": table.note,
         "rows": [[_cell(of, cell) for cell in row] for row in table.rows[:_ROWS]],
-        "more": _more(len(table.rows), _ROWS),
+        "note": "; ".join(filter(None, notes)),
     }
 
 
 def _cell(of: Shared, cell: SheetCell) -> Json:
     if isinstance(cell, str):
         return {"words": _cut(cell), "places": [], "more": ""}
-    places = [of.place(told) for told in cell[:_PLACES]]
-    return {"words": "", "places": places, "more": " …" if len(cell) > _PLACES else ""}
+    return {"words": "", "places": [of.place(told) for told in cell[:_PLACES]], "more": " …" * (len(cell) > _PLACES)}
 
 
 def _cut(words: str) -> str:
