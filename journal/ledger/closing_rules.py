@@ -20,7 +20,7 @@ from journal.base.model import (
 )
 from journal.ledger.callouts import lines_of
 from journal.ledger.closings import Closing, is_leak_test
-from journal.ledger.gaps import CHECKS, Facts, Noticed, dated, of_each, rule, say_steps_are
+from journal.ledger.gaps import CHECKS, Facts, Noticed, dated, of_each, read_rules, rule, say_steps_are
 
 AT_REST_DAYS = 60
 """An assembly nobody has worked on for so long is not about to be closed."""
@@ -109,7 +109,7 @@ def _closed_steps_open(facts: Facts, closing: Closing) -> tuple[str, str]:
 def _closed_unseen(facts: Facts, closing: Closing) -> tuple[str, str]:
     if closing.pictures or _passed(facts, closing) or _not_passed(facts, closing):
         return "", ""
-    mend = f"mark a picture of the inside with `inside: true`; {_ASK[facts.build.closing_inspections]}"
+    mend = f"{read_rules()['closed-unseen'].mend}; {_ASK[facts.build.closing_inspections]}"
     return "; no picture of the inside and no passed inspection from that day or before", mend
 
 

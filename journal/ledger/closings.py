@@ -25,10 +25,9 @@ class Closing:
     """A step that closes a structure for good, how it stands, and what the record holds of the inside.
 
     `hides` are the steps behind it in the order of the manual, `tested_by` the leak test that comes next, `left_open`
-    those of `hides` that were not done on the day of the closing (now, where it is not closed), `worked` those gone
-    over after it. `entries`, `inspections` (before closing, on that day or earlier) and `measurements` are IDs in the
-    order of their days, `pictures` the `src_uri` of those that vouch for it, `late` of those of its inside that are of
-    a later day.
+    those of `hides` that were not done on the day of the closing (now, where it is not closed). `entries`,
+    `inspections` (before closing, on that day or earlier) and `measurements` are IDs in the order of their days,
+    `pictures` the `src_uri` of those that vouch for it, `late` of those of its inside that are of a later day.
     """
 
     step: Step
@@ -36,7 +35,6 @@ class Closing:
     hides: tuple[str, ...] = ()
     tested_by: tuple[str, ...] = ()
     left_open: tuple[str, ...] = ()
-    worked: tuple[str, ...] = ()
     entries: tuple[str, ...] = ()
     pictures: tuple[str, ...] = ()
     late: tuple[str, ...] = ()
@@ -46,7 +44,7 @@ class Closing:
     @property
     def closed_on(self) -> date | None:
         """The day of the closing; None while the structure is open, or open again."""
-        return self.stands.done_on if self.stands.state is State.DONE else None
+        return self.stands.done_on if _is_done(self.stands) else None
 
 
 def trace_closings(build: Build, progress: Progress) -> tuple[Closing, ...]:
@@ -62,7 +60,7 @@ def trace_closings(build: Build, progress: Progress) -> tuple[Closing, ...]:
     told: set[str] = set()
     for name, hides in whole.items():
         step, stands = build.steps[name], progress.steps[name]
-        closed_on = stands.done_on if stands.state is State.DONE else None
+        closed_on = stands.done_on if _is_done(stands) else None
         steps = build.steps_of(step.assembly)
         tested = tuple(one.id for one in steps[steps.index(step) + 1 :][:1] if is_leak_test(one))
         inside = (*hides, name, *tested)
@@ -74,7 +72,6 @@ def trace_closings(build: Build, progress: Progress) -> tuple[Closing, ...]:
             and name in _closings_named(build, one, step.assembly)
         )
         left_open = tuple(one for one in hides if not _done_by(progress.steps[one], closed_on) and one not in told)
-        worked = tuple(one for one in hides if closed_on and _again_after(progress.steps[one], closed_on))
         traced.append(
             Closing(
                 step=step,
@@ -82,7 +79,6 @@ def trace_closings(build: Build, progress: Progress) -> tuple[Closing, ...]:
                 hides=hides,
                 tested_by=tested,
                 left_open=left_open,
-                worked=tuple(one for one in worked if one not in told),
                 entries=tuple(sorted({entry for one in inside for entry in entries[one]}, key=place.__getitem__)),
                 pictures=tuple(pictures[name]),
                 late=tuple(late[name]),
@@ -91,7 +87,7 @@ def trace_closings(build: Build, progress: Progress) -> tuple[Closing, ...]:
             )
         )
         if closed_on:
-            told.update((*left_open, *worked))
+            told.update(left_open)
     return tuple(traced)
 
 
@@ -120,16 +116,14 @@ def is_leak_test(step: Step) -> bool:
     return "leak test" in fold_name(step.title)
 
 
+def _is_done(stands: StepProgress) -> bool:
+    return stands.state is State.DONE
+
+
 def _done_by(stands: StepProgress, day: date | None) -> bool:
     if day is None:
-        return stands.state is State.DONE
+        return _is_done(stands)
     return stands.first_done_on is not None and stands.first_done_on <= day
-
-
-def _again_after(stands: StepProgress, day: date) -> bool:
-    """Whether a step that was done by `day` was gone over later."""
-    done, again = stands.first_done_on, stands.done_on
-    return bool(done and again and done <= day < again)
 
 
 def _closings_named(build: Build, told: WriteUp, assembly: str) -> Iterable[str]:
@@ -146,9 +140,8 @@ def _pictures(
 ) -> tuple[dict[str, list[str]], dict[str, list[str]]]:
     """Closing -> its pictures of the inside, and those taken when it was closed already."""
     shut_by = {step: closing for closing, hides in stretches.items() for step in (*hides, closing)}
-    of_assembly: dict[str, list[str]] = defaultdict(list)
-    for closing in sorted(stretches, key=lambda name: progress.steps[name].done_on or date.max):
-        of_assembly[build.steps[closing].assembly].append(closing)
+    closed = {name: progress.steps[name].done_on if _is_done(progress.steps[name]) else None for name in stretches}
+    by_day = sorted(stretches, key=lambda name: closed[name] or date.max)
     vouching: dict[str, list[str]] = defaultdict(list)
     late: dict[str, list[str]] = defaultdict(list)
     told: list[Entry | WriteUp] = [*build.entries, *build.write_ups]
@@ -156,20 +149,15 @@ def _pictures(
         for photo in one.photos:
             if not photo.inside or photo.facts.trouble:
                 continue
-            day = photo_day(photo, one.date)
             steps = _steps_shown(photo, one)
-            named = list(dict.fromkeys(shut_by[step] for step in steps if step in shut_by))
-            of = [build.steps[step].assembly for step in steps] or [one.assembly or ""]
+            named = [shut_by[step] for step in steps if step in shut_by]
+            of: set[str | None] = {build.steps[step].assembly for step in steps}
+            candidates = named + [name for name in by_day if build.steps[name].assembly in (of or {one.assembly})]
             # What names its closing speaks for no other one.
-            sure = photo.shut_by or any(build.steps[step].closes for step in steps)
-            others = [name for assembly in dict.fromkeys(of) for name in of_assembly[assembly]]
-            candidates = named + ([] if sure and named else others)
-
-            def still_open(closing: str, day: date = day) -> bool:
-                closed = progress.steps[closing]
-                return closed.state is not State.DONE or closed.done_on is None or day <= closed.done_on
-
-            if open_then := [name for name in candidates if still_open(name)]:
+            if named and (photo.shut_by or any(build.steps[step].closes for step in steps)):
+                candidates = named
+            day = photo_day(photo, one.date)
+            if open_then := [name for name in candidates if day <= (closed[name] or date.max)]:
                 vouching[open_then[0]].append(photo.src_uri)
             elif candidates and photo.facts.clock_set:
                 late[candidates[-1]].append(photo.src_uri)
@@ -178,6 +166,6 @@ def _pictures(
 
 def _steps_shown(photo: Photo, told: Entry | WriteUp) -> tuple[str, ...]:
     """The steps that a picture of the inside is of: named at the picture, else those that its text is about."""
-    if photo.shut_by or photo.step:
-        return (photo.shut_by or photo.step or "",)
+    if named := photo.shut_by or photo.step:
+        return (named,)
     return tuple(step for step, _ in step_marks(told)) if isinstance(told, Entry) else told.steps

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime, timedelta
@@ -21,7 +20,6 @@ _WEST, _EAST = timedelta(hours=-12), timedelta(hours=14)
 _NAMED_DAY = re.compile(r"(?:IMG|PXL|MVIMG|PANO|DSC)?[_-]?(20\d\d)(\d\d)(\d\d)[_-]\d{6}", re.ASCII)
 _NUMBERED = re.compile(r"(.{4})(\d{4})\.[^.]+", re.ASCII)
 """Four signs and a number from 0001 to 9999: names that cameras give by the rule for their cards (DCF, from memory)."""
-_ROUND = 10_000
 _FEWEST, _OUT_OF_LINE, _BESIDE = 8, 20, 20
 """Numbers tell something only of a camera with so many pictures of which at most one in so many is out of line, and
 only of a picture whose neighbours' numbers lie so near: two cameras of one make have numbers of their own."""
@@ -84,53 +82,24 @@ def _against_name(photo: Photo) -> str:
 
 
 def _out_of_line(photos: Iterable[Photo]) -> Iterator[tuple[str, str]]:
-    """(`src_uri`, reason) of pictures whose number runs against the order in which their camera took them."""
-    by_camera: dict[tuple[str, str], list[tuple[datetime, int, Photo]]] = defaultdict(list)
+    """(`src_uri`, reason) of pictures whose number runs against the order in which their camera took them: the two
+    next to it are in order, and it lies outside of both.
+    """
+    by_camera: dict[tuple[str, str], list[tuple[int, datetime, Photo]]] = defaultdict(list)
     for photo in photos:
         found, taken = _NUMBERED.fullmatch(photo.name), photo.facts.taken
         if found and taken and photo.facts.camera and photo.facts.clock_set:
-            by_camera[photo.facts.camera, found[1].casefold()].append((taken, int(found[2]), photo))
+            by_camera[photo.facts.camera, found[1].casefold()].append((int(found[2]), taken, photo))
+    day = timedelta(days=PHOTO_DAYS)
     for shots in by_camera.values():
-        if len(shots) < _FEWEST:
-            continue
-        numbered = sorted(_unrolled(shots), key=lambda shot: (shot[0], shot[1]))
-        in_line = _longest_in_line([taken for _, taken, _ in numbered])
-        if len(numbered) - len(in_line) > max(1, len(numbered) // _OUT_OF_LINE):
-            continue
-        for at, (number, taken, photo) in enumerate(numbered):
-            place = bisect_right(in_line, at)
-            if at in in_line or not 0 < place < len(in_line):
-                continue
-            (low, since, before), (high, until, after) = numbered[in_line[place - 1]], numbered[in_line[place]]
-            off = since - taken if taken < since else taken - until
-            if number - low <= _BESIDE and high - number <= _BESIDE and off > timedelta(days=PHOTO_DAYS):
-                reason = f"by its camera {say_date(taken)}, by its number between {before.name} of "
-                yield photo.src_uri, f"{reason}{say_date(since)} and {after.name} of {say_date(until)}"
-
-
-def _unrolled(shots: Iterable[tuple[datetime, int, Photo]]) -> Iterator[tuple[int, datetime, Photo]]:
-    """Numbers that go on counting where the camera began again at 0001."""
-    rounds, last = 0, None
-    for taken, number, photo in sorted(shots, key=lambda shot: (shot[0], shot[1])):
-        if last is not None and abs(number - last) > _ROUND // 2:
-            rounds += 1 if number < last else -1
-        last = number
-        yield rounds * _ROUND + number, taken, photo
-
-
-def _longest_in_line(times: list[datetime]) -> list[int]:
-    """Positions of the longest run, with gaps, in which no time is before the one in front of it."""
-    ends: list[datetime] = []
-    places: list[int] = []
-    before: list[int | None] = []
-    for at, taken in enumerate(times):
-        length = bisect_right(ends, taken)
-        before.append(places[length - 1] if length else None)
-        ends[length:] = [taken, *ends[length + 1 :]]
-        places[length:] = [at, *places[length + 1 :]]
-    line: list[int] = []
-    here = places[-1] if places else None
-    while here is not None:
-        line.append(here)
-        here = before[here]
-    return line[::-1]
+        shots.sort(key=lambda shot: shot[:2])
+        against = []
+        for (low, since, before), (number, taken, photo), (high, until, after) in zip(
+            shots, shots[1:], shots[2:], strict=False
+        ):
+            beside = 0 < number - low <= _BESIDE and 0 < high - number <= _BESIDE
+            if beside and since <= until and not since - day <= taken <= until + day:
+                between = f"{before.name} of {say_date(since)} and {after.name} of {say_date(until)}"
+                against.append((photo.src_uri, f"by its camera {say_date(taken)}, by its number between {between}"))
+        if len(against) <= max(1, len(shots) // _OUT_OF_LINE) and len(shots) >= _FEWEST:
+            yield from against
