@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -30,7 +30,6 @@ from journal.commands.terminal import (
 if TYPE_CHECKING:
     from journal.ledger.journal import Journal
     from journal.record.seals import Amendment
-    from journal.record.verify import Report
 
 
 @contextmanager
@@ -72,7 +71,7 @@ def seal(root: Path, reason: str | None, request: Path | None) -> None:
     stop_at_errors(journal.problems, "Nothing was sealed")
     # Seals tell the real time, whatever SOURCE_DATE_EPOCH says.
     view = open_view(journal, Audience.ARCHIVE)
-    done, problems = put_seals(root, view, now=datetime.now(UTC), ask=lambda change: _ask(change, reason))
+    done, problems = put_seals(root, view, now=datetime.now(UTC), ask=lambda changes: _ask(changes, reason))
     stop_at_errors(problems, "Nothing was sealed")
     if done is None:
         raise RuntimeError("a seal that is refused says why")
@@ -89,12 +88,13 @@ def seal(root: Path, reason: str | None, request: Path | None) -> None:
         _write_request(request, chain.head)
 
 
-def _ask(change: Amendment, reason: str | None) -> str | None:
+def _ask(changes: Sequence[Amendment], reason: str | None) -> str | None:
     if reason is not None:
         return reason
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         return None
-    click.echo(f"Changed after it was sealed: {change.tell()}", err=True)
+    for change in changes:
+        click.echo(f"Changed after it was sealed: {change.tell()}", err=True)
     answer: str = click.prompt("Why? (Enter alone to stop)", default="", show_default=False, err=True)
     return answer
 
@@ -113,46 +113,78 @@ def _write_request(path: Path, head: str) -> None:
     )
 
 
+def _digest(context: click.Context, parameter: click.Parameter, value: str) -> str:
+    from journal.record.verify import parse_digest
+
+    digest = parse_digest(value)
+    if digest is None:
+        raise click.BadParameter(f'"{value}" is no digest: write its 64 hexadecimal digits')
+    return digest
+
+
+def _certificates(context: click.Context, parameter: click.Parameter, value: tuple[Path, ...]) -> dict[str, bytes]:
+    from journal.record.timestamps import load_certificates
+
+    found = {}
+    for path in value:
+        try:
+            found[str(path)] = path.read_bytes()
+            load_certificates(found[str(path)])
+        except (OSError, ValueError) as trouble:
+            raise click.BadParameter(f"{path} holds no certificate that can be read, PEM or DER") from trouble
+    return found
+
+
 @click.command()
 @click.argument("path", type=click.Path(path_type=Path))
+@click.option("--expect", metavar="FINGERPRINT", default="", callback=_digest, help="The fingerprint it must have.")
+@click.option(
+    "--head", metavar="DIGEST", default="", callback=_digest, help="The digest of a line its chain must hold."
+)
+@click.option(
+    "--root",
+    "roots",
+    metavar="CERT",
+    multiple=True,
+    type=click.Path(path_type=Path, dir_okay=False),
+    callback=_certificates,
+    help="The certificate of a time-stamping service, from the service itself; may be repeated.",
+)
+@click.option("--again", is_flag=True, help="Also make site, binder and tables anew from the source, and compare.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def verify(path: Path, as_json: bool) -> None:
+def verify(path: Path, expect: str, head: str, roots: dict[str, bytes], again: bool, as_json: bool) -> None:
     """Verify an archive: a folder or a zip. Nothing but the archive is needed.
 
     Finds files changed, lost, added, renamed, swapped; seals edited, cut or put in another order;
-    photos that are not what was sealed; time-stamps that do not fit. Exit code 1 where anything is
-    damaged.
+    texts, photos, rows and settings that are not what was sealed; time-stamps and times that do not
+    fit. Says what was not checked. Exit code 1 where anything is damaged.
+
+    Against somebody who changes a file and all lists only what you know from elsewhere helps: give
+    it with --expect, --head and --root. Nothing in an archive is run, whatever its mkdocs.yml says.
 
     \b
     Example:
       journal verify archive
-      journal verify /media/stick/tarn-archive.zip --json
+      journal verify /media/stick/tarn-archive.zip --expect 3f1c… --json
+      journal verify archive --head 9a71… --root service.pem --again
     """
+    from journal.record.verify import Known
     from journal.record.verify import verify as verify_archive
 
+    known = Known(fingerprint=expect, head=head, roots=roots)
     with bar_of_bytes("verifying") as progress:
-        report = verify_archive(path, progress)
+        report = verify_archive(path, progress, known)
+    if again:
+        from journal.making.made_again import compare_again
+
+        report = compare_again(report, begin=ProgressBar)
     if as_json:
         click.echo(json.dumps(report.as_json(), indent=2, ensure_ascii=False))
     else:
-        _print_report(report)
+        for line in report.tell():
+            click.echo(line)
     if not report.ok:
         sys.exit(EXIT_ERRORS)
-
-
-def _print_report(report: Report) -> None:
-    for damage in report.damage:
-        kind = click.style(damage.kind.value, fg="red", bold=True)
-        click.echo(f"{damage.path or report.path}: {damage.message} [{kind}]")
-    for note in report.notes:
-        click.echo(note)
-    size = say_bytes(report.bytes)
-    if report.ok:
-        click.echo(f"Whole: {say_count(report.files, 'file')}, {size}, every one as listed.")
-    else:
-        click.echo(f"DAMAGED: {say_count(len(report.damage), 'finding')} in {say_count(report.files, 'file')}, {size}.")
-    if report.fingerprint:
-        click.echo(f"Fingerprint (SHA-256 of tagmanifest-sha256.txt): {report.fingerprint}")
 
 
 @click.command()

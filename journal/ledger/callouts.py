@@ -13,12 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from journal.base.addresses import fold_name
-from journal.base.formatting import say_few
-from journal.base.model import Build, CallOut, Entry, FastenerSet, Material, Measurement, State, TorqueSetting
-from journal.base.problems import Problem, finding
-from journal.base.quantities import Dimension, Limit, parse_quantity, say_figure, say_gap
-from journal.ledger.progress import Progress, step_marks
-from journal.trade.callouts import (
+from journal.base.callout_words import (
     EDGE,
     FASTENERS,
     GRIP,
@@ -27,9 +22,16 @@ from journal.trade.callouts import (
     HOLE,
     LOCK,
     MATERIAL,
-    NOTHING_ASKED,
     THREADS,
     TORQUED,
+)
+from journal.base.formatting import say_few
+from journal.base.model import Build, CallOut, Entry, FastenerSet, Material, Measurement, State, TorqueSetting
+from journal.base.problems import Problem, finding
+from journal.base.quantities import Dimension, Limit, parse_quantity, say_figure, say_gap
+from journal.ledger.progress import Progress, step_marks
+from journal.trade.callouts import (
+    NOTHING_ASKED,
     Judged,
     about,
     judge_figure,

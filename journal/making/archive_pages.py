@@ -5,14 +5,16 @@ and beside every entry how it was sealed. For the archive alone; nothing here is
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from html import escape
+from itertools import groupby
 from pathlib import Path
 
 from journal.base.formatting import say_count, say_date
-from journal.record.chain import Chain, Kind, Seal, read_chain
+from journal.record.chain import Chain, Kind, Seal, name_of, read_chain
 from journal.record.readme import RECORD_CAUTION
-from journal.record.seals import SealStory, seal_story, stamps_of
+from journal.record.sealed_parts import file_of
+from journal.record.seals import Change, SealStory, read_changes, seal_story, stamps_of
 from journal.record.timestamps import Stamp
 from journal.site.section_pages import section_page, table_group
 from journal.site.site_context import Extras, SiteContext
@@ -42,7 +44,10 @@ def record_extras(site: SiteContext, root: Path) -> Extras:
         for one in write_ups:
             panels[addresses.linkable[one.src_uri]] = (_seal_panel(seal_story(chain, kind, one.id, zone)),)
     return Extras(
-        pages=(evidence_page(evidence, site), seals_page(chain, stamps_of(root, chain), site)),
+        pages=(
+            evidence_page(evidence, site),
+            seals_page(chain, stamps_of(root, chain), tuple(read_changes(root, chain)), site),
+        ),
         panels=panels,
         nav=(Link(text="Evidence", address=EVIDENCE), Link(text="Seals", address=SEALS_PAGE)),
     )
@@ -140,8 +145,8 @@ def _where(gap: Gap, site: SiteContext) -> Link | str:
 # -- seals ---------------------------------------------------------------------------------------
 
 
-def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> PageRecord:
-    """Every line of the chain, what a chain shows and what not, and the time-stamps laid beside it."""
+def seals_page(chain: Chain, stamps: Iterable[Stamp], changes: Sequence[Change], site: SiteContext) -> PageRecord:
+    """Every line of the chain, what it shows and what not, the time-stamps laid beside it, and what was changed."""
     amendments = sum(seal.amends is not None for seal in chain.seals)
     unsealed = [entry for entry in site.view.entries if (Kind.ENTRY, entry.id) not in chain.current]
     stamped = [f"{one.name}: {'; '.join(one.faults)}." if one.faults else one.tell() for one in stamps]
@@ -150,8 +155,9 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> Page
             title="What the seals show",
             anchor="shows",
             points=(
-                "Each line fixes the text and every photo of one entry, inspection or measurement by their SHA-256, "
-                "and the line before it. A line edited, taken out, put in or moved no longer fits its neighbours.",
+                "Each line fixes one thing by its SHA-256, and the line before it: the text and every photo of an "
+                "entry, inspection or measurement, a row of a list, a setting of build.yml, a file among the records. "
+                "A line edited, taken out, put in or moved no longer fits its neighbours.",
                 "A change made after sealing is a line of its own, with the builder’s reason.",
                 "The times are those of the builder’s clock: the chain proves an order, not a time.",
                 "Whoever holds the files could write the whole chain anew. What rules that out is its head known "
@@ -164,10 +170,9 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> Page
         rows = [(say_date(entry.date), site.entry_link(entry)) for entry in unsealed]
         told = say_count(len(unsealed), "entry", "entries")
         sections.append(table_group("Not sealed", "unsealed", told, ("Day", "Entry"), rows))
-    lines = [
-        (f"{seal.line:,}", _moment(seal), _sealed_link(seal, site), f"{len(seal.files):,}", _amendment(seal))
-        for seal in chain.seals
-    ]
+    if changes:
+        sections.append(_changes_section(changes))
+    lines = [_line_row([*together], site) for _, together in groupby(chain.seals, _told_as)]
     columns = ("Line", "Sealed", "What", "Photos and clips", "Amends, and why")
     caption = "The chain of seals, oldest line first"
     sections.append(table_group("The lines", "lines", caption, columns, lines, numeric=(0, 3)))
@@ -188,6 +193,40 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], site: SiteContext) -> Page
         groups=tuple(sections),
         hidden=True,
     )
+
+
+def _told_as(seal: Seal) -> object:
+    """What lines that are told as one have in common: rows or settings of a file, first sealed at the same time."""
+    return (file_of(seal.id), seal.sealed_at) if seal.kind.is_cut and seal.amends is None else seal.line
+
+
+def _line_row(seals: Sequence[Seal], site: SiteContext) -> tuple[str, str, Link, str, str]:
+    first, last = seals[0], seals[-1]
+    if first is last:
+        what, number = _sealed_link(first, site), f"{first.line:,}"
+    else:
+        many = say_count(
+            len(seals), f"{first.kind.value} of {file_of(first.id)}", f"{first.kind.value}s of {file_of(first.id)}"
+        )
+        what, number = Link(text=many), f"{first.line:,}\u2013{last.line:,}"
+    photos = f"{len(first.files):,}" if first.kind.is_told else ""
+    return number, _moment(first), what, photos, _amendment(first)
+
+
+def _changes_section(changes: Sequence[Change]) -> Group:
+    rows = [
+        (f"{one.seal.line:,}", _moment(one.seal), "" if number else f"{_what_changed(one)} {one.seal.reason}", *passage)
+        for one in changes
+        for number, passage in enumerate(one.passages or [("", "" if one.kept else "the text was not kept then")])
+    ]
+    columns = ("Line", "Sealed", "What was changed, and why", "Before", "After")
+    caption = say_count(len(changes), "amendment")
+    return table_group("What was changed after it was sealed", "changes", caption, columns, rows, numeric=(0,))
+
+
+def _what_changed(change: Change) -> str:
+    told = name_of(change.seal.key) if change.seal.kind.is_cut and change.passages else change.told
+    return f"{told[:1].upper()}{told[1:]}. Because:"
 
 
 def _moment(seal: Seal) -> str:

@@ -4,9 +4,15 @@ And how much private it will hold, drafts included, which no view of the archive
 
 from __future__ import annotations
 
+import platform
+import re
+import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
+from functools import cache
+from hashlib import sha256
+from importlib.metadata import requires, version
 from pathlib import Path
 
 from journal.base.byte_progress import Begin, Progress, quietly, silent
@@ -17,17 +23,21 @@ from journal.base.private_passages import private_lines
 from journal.base.problems import Problem, error
 from journal.ledger.journal import Journal
 from journal.making.archive_pages import record_extras
-from journal.making.host import load_settings, shipped_digests, site_options, write_site
+from journal.making.host import docs_dir, load_settings, shipped_digests, site_options, write_site
+from journal.making.incremental import code_digest
 from journal.making.lay_site import lay_site
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanner
 from journal.media.clips import uncleanliness
 from journal.media.photos import facts
-from journal.record.archive import Parts
+from journal.record.archive import DAY, PROGRAM, Parts
 from journal.record.binder import plan_binder, render_binder
 from journal.record.chain import read_chain
 from journal.record.tables import archive_tables, tables_guide
 from journal.view.view import Audience, View
+
+ABOUT = "about"
+"""Folder in the site for the documents that tell a stranger how to read the source and check its chain."""
 
 
 def make_parts(
@@ -49,6 +59,9 @@ def make_parts(
     def site(folder: Path) -> None:
         settings.site_dir = str(folder.absolute())
         write_site(laid, settings)
+        (folder / ABOUT).mkdir()
+        for name in ("format.md", "seals.md"):
+            (folder / ABOUT / name).write_bytes((docs_dir() / name).read_bytes())
 
     def binder(path: Path) -> None:
         # The reasons of amendments are written for the inspector, so the chain stays with the archive.
@@ -69,8 +82,26 @@ def make_parts(
         leaks = scanner.search_site(folder, drawn=laid.view.photo_settings.watermark).leaks
         return tuple(error(leak.path, None, "archive-private", leak.told, hint) for leak in leaks)
 
-    parts = Parts(site=site, binder=binder, tables=lambda: archive_tables(laid.view), guide=tables_guide())
+    parts = Parts(
+        site=site,
+        binder=binder,
+        tables=lambda: archive_tables(laid.view),
+        guide=tables_guide(),
+        facts={DAY: journal.today.isoformat(), PROGRAM: program_digest()},
+    )
     return parts if view else replace(parts, search=search)
+
+
+@cache
+def program_digest() -> str:
+    """What tells whether the same source must give the same bytes: our files and the versions of their libraries."""
+    digest = sha256(code_digest())
+    digest.update("".join(sorted(shipped_digests())).encode())
+    for need in sorted(requires("build-journal") or ()):
+        if match := re.match(r"[\w.-]+(?!.*extra ==)", need):
+            digest.update(f"{match[0]} {version(match[0])}\n".encode())
+    digest.update(f"{sys.version_info[:2]} {platform.machine()} {platform.system()}".encode())
+    return digest.hexdigest()
 
 
 def own_templates(root: Path) -> Sequence[str]:

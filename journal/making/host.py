@@ -103,17 +103,25 @@ def settled_by(config: MkDocsConfig) -> tuple[str, ...] | None:
 
 
 def theme_dir() -> Path:
-    """The folder with our templates, styles, scripts and type: `journal/theme` in a wheel, `theme_overrides/` beside
-    the package in a checkout.
-    """
+    """The folder with our templates, styles, scripts and type."""
+    return _beside("theme", "theme_overrides")
+
+
+def docs_dir() -> Path:
+    """The folder with the documents."""
+    return _beside("docs", "docs")
+
+
+def _beside(in_wheel: str, in_checkout: str) -> Path:
+    """A folder that lies in the package in a wheel, and beside it in a checkout."""
     package = Path(__file__).resolve().parents[1]
-    in_wheel = package / "theme"
-    return in_wheel if in_wheel.is_dir() else package.parent / "theme_overrides"
+    return package / in_wheel if (package / in_wheel).is_dir() else package.parent / in_checkout
 
 
 def shipped_digests() -> frozenset[str]:
     """Digests of the files that come with the program: their words are ours."""
-    return frozenset(sha256(path.read_bytes()).hexdigest() for path in theme_dir().rglob("*") if path.is_file())
+    files = [*theme_dir().rglob("*"), *docs_dir().glob("*.md")]
+    return frozenset(sha256(path.read_bytes()).hexdigest() for path in files if path.is_file())
 
 
 def use_own_theme(config: MkDocsConfig) -> None:

@@ -210,6 +210,6 @@ def code_digest() -> bytes:
     """Every module and list of ours: a change in any of them may change what is made."""
     package = Path(__file__).parents[1]
     digest = hashlib.sha256()
-    for file in sorted(file for kind in ("*.py", "*.csv", "*.json", "*.typ") for file in package.rglob(kind)):
+    for file in sorted(file for kind in ("*.py", "*.csv", "*.json", "*.typ", "*.yml") for file in package.rglob(kind)):
         digest.update(file.read_bytes())
     return digest.digest()

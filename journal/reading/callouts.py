@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from journal.base.addresses import fold_name
+from journal.base.callout_words import LENGTHS, OF_LINES, PARTS, THREADS, TORQUED
 from journal.base.model import CallOut
 from journal.base.problems import nearest
 from journal.base.quantities import LIMIT_HINT, TORQUE_HINT, Dimension, parse_head, parse_limit
@@ -22,26 +23,12 @@ COLUMNS = (
     ("part", "value", "tolerance", "drag", "count", "page", "edition", "answer"),
 )
 
-NEEDS = {
-    **dict.fromkeys(("screw", "bolt", "nut", "fitting", "torque"), Dimension.TORQUE),
-    **dict.fromkeys(
-        ("edge", "edge distance", "gap", "grip", "spacing", "shop head", "shop head width", "shop head height"),
-        Dimension.LENGTH,
-    ),
-}
+NEEDS = {**dict.fromkeys(TORQUED, Dimension.TORQUE), **dict.fromkeys(LENGTHS, Dimension.LENGTH)}
 """What a value measures where the word before it leaves no choice; a hole may be a drill, a leak test words."""
 
-BARE = {"hole": Dimension.LENGTH, **dict.fromkeys(("threads", "threads showing"), Dimension.NUMBER)}
+BARE = {"hole": Dimension.LENGTH, **dict.fromkeys(THREADS, Dimension.NUMBER)}
 """What a value without a unit measures, beside lengths."""
 
-PARTS = frozenset({"rivet", "solid rivet", "blind rivet", "nutplate", "nut plate", "anchor nut", "fastener"})
-TAKE_PARTS = frozenset({"screw", "bolt", "nut", "fitting", "torque"})
-"""What is about a part alone, and what may have a torque as well."""
-WORDS = frozenset(
-    {*NEEDS, *BARE, *PARTS, "drill", "shop head", "lock", "locking", "locked"}
-    | {"material", "sealant", "primer", "adhesive"}
-)
-"""The words that speak of the lines of entries; any other speaks of measurements."""
 PARTS_HINT = "give `edge`, `hole`, `grip` or `shop head` a row of its own"
 
 DRAG_WORDS = frozenset({"added", "included"})
@@ -69,7 +56,7 @@ def read_callouts(path: Path, known: KnownIds, edition: str, notes: Notes) -> tu
         if what is None or (text and not steps):
             continue
         what = fold_name(what)
-        if what not in WORDS and (near := nearest(what, WORDS, likeness=0.8)):
+        if what not in OF_LINES and (near := nearest(what, OF_LINES, likeness=0.8)):
             said = f'"{what}" is held against results of measurements alone'
             row.finding("what", "bad-call-out", said, f'did you mean "{near}"?')
         called = row.record(CallOut, what=what, steps=steps, edition=row.text("edition") or edition)
@@ -94,7 +81,7 @@ def read_callouts(path: Path, known: KnownIds, edition: str, notes: Notes) -> tu
 
 def _part_under_value(called: CallOut) -> CallOut:
     """The call-out with what stands as its value as its part, where that is a part and no other is named."""
-    number = r".*" if called.what in PARTS else r"[A-Za-z]+-?[0-9]\S*" if called.what in TAKE_PARTS else r"(?!)"
+    number = r".*" if called.what in PARTS else r"[A-Za-z]+-?[0-9]\S*" if called.what in TORQUED else r"(?!)"
     if called.part or parse_limit(called.value, Dimension.LENGTH) or not re.fullmatch(number, called.value):
         return called
     return replace(called, part=called.value, value="")

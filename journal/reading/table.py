@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -14,15 +12,11 @@ from typing import Any, TypeVar, get_type_hints
 
 from journal.base.model import Where
 from journal.base.problems import did_you_mean
+from journal.base.table_text import UnreadableError, column_name, in_utf8, parted_by, read_fields
 from journal.reading.dates import parse_date
 from journal.reading.text import Notes, decode_text, read_bytes
 
 T = TypeVar("T")
-
-MAX_FIELD = 100_000
-
-_LATIN_1 = frozenset(char for char in map(chr, range(0xA0, 0x100)) if char.isalpha() or char in "\xa0°±²³µ·×£§½¼¾«»")
-"""What a table that is not UTF-8 may hold beside ASCII, to be taken for Latin-1: bytes below 0xA0 tell another one."""
 
 _hints = cache(get_type_hints)
 
@@ -112,25 +106,13 @@ def read_table(path: Path, required: Sequence[str], optional: Sequence[str], not
     column. A row with too many fields is an error; blank rows are passed over.
     """
     data = read_bytes(path, notes)
-    text = None if data is None else decode_text(_in_utf8(data, notes), notes)
+    if data is None:
+        return ()
+    data, as_latin_1 = in_utf8(data)
+    if as_latin_1:
+        notes.finding((1, 1), "old-encoding", "this table was read as Latin-1", "save it as UTF-8 (CSV UTF-8)")
+    text = decode_text(data, notes)
     return () if text is None else parse_table(text, required, optional, notes)
-
-
-def _in_utf8(data: bytes, notes: Notes) -> bytes:
-    """A table as a spreadsheet may save it, in UTF-8: from UTF-16, and from Latin-1 where every byte that tells is a
-    letter or sign that people write. As it is where nobody can be sure; the reader will say so.
-    """
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return data.decode("utf-16", "replace").encode()
-    try:
-        data.decode("utf-8")
-    except UnicodeDecodeError:
-        text = data.decode("latin-1")
-        odd = {char for char in text if not char.isascii()}
-        if odd <= _LATIN_1:
-            notes.finding((1, 1), "old-encoding", "this table was read as Latin-1", "save it as UTF-8 (CSV UTF-8)")
-            return text.encode()
-    return data
 
 
 def parse_table(text: str, required: Sequence[str], optional: Sequence[str], notes: Notes) -> Sequence[Row]:
@@ -138,17 +120,12 @@ def parse_table(text: str, required: Sequence[str], optional: Sequence[str], not
     columns = (*required, *optional)
     rows: list[Row] = []
     heading: list[str] | None = None
-    # `sep=;` on a line of its own before the heading is for spreadsheets.
-    text = re.sub(r"\A(\s*)sep=[,;\t][ \t]*(?=\n)", r"\1", text, flags=re.IGNORECASE)
-    first = text.lstrip().partition("\n")[0].casefold()
-    parted = max(",;\t", key=lambda sign: len({one.strip('" ') for one in first.split(sign)}.intersection(columns)))
+    text, parted = parted_by(text, columns)
     for line, fields, starts in read_records(text, parted, notes):
         if not any(field.strip() for field in fields):
             continue
         if heading is None:
-            heading = [field.strip().casefold() for field in fields]
-            # As keys are, `Checked on` for checked_on.
-            heading = [name if (key := re.sub("[ -]+", "_", name)) not in columns else key for name in heading]
+            heading = [column_name(field, columns) for field in fields]
             if not _check_heading(heading, starts, line, columns, required, notes):
                 return ()
             continue
@@ -193,23 +170,15 @@ def _check_heading(
 
 
 def read_records(text: str, parted: str, notes: Notes) -> Iterator[tuple[int, list[str], list[int]]]:
-    """(line, fields, column where each field starts) of each record; `csv` does the parsing."""
+    """(line, fields, column where each field starts) of each record; what cannot be read is noted."""
     lines = text.split("\n")
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=parted, strict=True)
-    csv.field_size_limit(max(csv.field_size_limit(), MAX_FIELD))
-    while True:
-        line = reader.line_num + 1
-        try:
-            fields = next(reader)
-        except StopIteration:
-            return
-        except csv.Error as trouble:
-            where = (min(reader.line_num, len(lines)) or 1, 1)
-            hint = 'a field with a double quote in it goes in double quotes, the quote doubled: "1/8"" rivet"'
-            why = "a field is too long" if "limit" in str(trouble) else "a double quote stands where none can be"
-            notes.error(where, "csv-syntax", f"cannot be read from line {line} on: {why}", hint)
-            return
-        yield line, fields, _starts(lines[line - 1], parted, len(fields))
+    try:
+        for line, fields in read_fields(text, parted):
+            yield line, fields, _starts(lines[line - 1], parted, len(fields))
+    except UnreadableError as trouble:
+        hint = 'a field with a double quote in it goes in double quotes, the quote doubled: "1/8"" rivet"'
+        why = "a field is too long" if "limit" in str(trouble) else "a double quote stands where none can be"
+        notes.error((trouble.met, 1), "csv-syntax", f"cannot be read from line {trouble.line} on: {why}", hint)
 
 
 def _starts(line: str, parted: str, count: int) -> list[int]:

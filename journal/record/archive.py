@@ -27,6 +27,7 @@ from journal.record.bag import (
     INFO,
     MANIFEST,
     PAYLOAD,
+    README,
     TAG_MANIFEST,
     is_system_file,
     parse_manifest,
@@ -39,6 +40,8 @@ from journal.record.container import BAGIT, FolderBag, NotAZipError, ZipWriter, 
 from journal.record.damage import Damage
 from journal.record.readme import render_readme
 from journal.record.seals import check_seals
+from journal.record.small_verifier import NAME as VERIFIER
+from journal.record.small_verifier import render_verifier
 from journal.record.source import SourceFile, SourcePlan, plan_source
 from journal.record.verify import (
     AGENT,
@@ -55,6 +58,7 @@ from journal.record.verify import (
 from journal.view.view import View
 
 TABLES = "data/tables/"
+MADE_AT, DAY, PROGRAM = "Journal-Made-At", "Journal-Day", "Journal-Program"
 _LOCK = ".journal/archive.lock"
 _SPARE_BYTES = 64 * 2**20
 """Room asked for beyond what can be counted beforehand: pages, tables, the binder's first pages."""
@@ -66,6 +70,8 @@ class Parts:
 
     `site` makes the offline site in a folder that is not there yet, `binder` writes the PDF to a path,
     `tables` gives (`tables/NAME.csv`, bytes) of each table, `guide` is what README.txt says of them.
+    `facts` go into bag-info.txt: the day the journal was opened for, and what tells the program and its libraries,
+    so that the same source can be made into the same bytes.
     For an archive without private things all of them must have been made for Audience.PUBLIC; `search` looks through
     the folder of them and tells, as errors, what must not be there.
     """
@@ -74,6 +80,7 @@ class Parts:
     binder: Callable[[Path], object]
     tables: Callable[[], Iterable[tuple[str, bytes]]]
     guide: str = ""
+    facts: Mapping[str, str] = field(default_factory=dict)
     search: Callable[[Path], Sequence[Problem]] = lambda folder: ()
 
 
@@ -299,17 +306,17 @@ class _Making:
         before = _Before.of(place.path)
         self._check_room(before)
         work.mkdir()
-        _make_readable(work, parts)
+        fill_readable(work, parts)
         readable = FolderBag(work)
         if readable.damage:
             raise RuntimeError(f"a part made something that is no file: {readable.damage[0].path}")
         made = readable.files
-        info = _bag_info(view, read_chain(self.root), self.made_at, without_private)
-        title = f"{view.aircraft.name}: the record of its building"
-        readme = render_readme(title, without_private=without_private, guide=parts.guide)
+        info = _bag_info(view, read_chain(self.root), self.made_at, parts.facts, without_private)
+        beside = render_beside(view, parts, without_private=without_private)
 
         def tags(digests: Mapping[str, str]) -> Mapping[str, bytes]:
-            return tag_files(digests, sum(made.values()) + self.plan.bytes, info, readme)
+            size = sum(made.values()) + self.plan.bytes
+            return tag_files(digests, size, info, beside)
 
         if place.zipped:
             packed = work / "packed.zip"
@@ -422,8 +429,9 @@ class _Making:
             hint = "check the disk; nothing was replaced"
             return error(damage.path or str(self.place.path), None, "archive-unsound", message, hint)
 
-        if not report.ok:
-            raise _UnsoundError(tuple(map(unsound, report.damage)))
+        # Stamps that do not fit and a clock that was set back are the build's: a true copy of it has them, too.
+        if found := [one for one in report.damage if not one.kind.is_of_the_build]:
+            raise _UnsoundError(tuple(map(unsound, found)))
 
     def _settle(self) -> None:
         """Have everything written to the disk where that matters: an old archive is about to go, or the
@@ -434,7 +442,8 @@ class _Making:
             os.sync()
 
 
-def _make_readable(work: Path, parts: Parts) -> None:
+def fill_readable(work: Path, parts: Parts) -> None:
+    """Make site, binder and tables in the folder `work`."""
     data = work / "data"
     parts.site(data)
     for name in (BINDER, TABLES, SOURCE):
@@ -479,7 +488,16 @@ def _move_in(made: HalfMade) -> None:
 # --- what it says of itself ----------------------------------------------------------------------
 
 
-def _bag_info(view: View, chain: Chain, made_at: datetime, without_private: bool) -> list[tuple[str, str]]:
+def render_beside(view: View, parts: Parts, *, without_private: bool = False) -> dict[str, bytes]:
+    """What lies beside data/ for readers: README.txt and the small verifier."""
+    title = f"{view.aircraft.name}: the record of its building"
+    readme = render_readme(title, without_private=without_private, guide=parts.guide)
+    return {README: readme.encode(), VERIFIER: render_verifier()}
+
+
+def _bag_info(
+    view: View, chain: Chain, made_at: datetime, facts: Mapping[str, str], without_private: bool
+) -> list[tuple[str, str]]:
     what = (
         "Site, binder and tables of the record of building this aircraft, made for readers who may see nothing "
         "private. Without originals: not a backup."
@@ -494,4 +512,6 @@ def _bag_info(view: View, chain: Chain, made_at: datetime, without_private: bool
         ("External-Description", what),
         (CONTENTS, NOTHING_PRIVATE if without_private else EVERYTHING),
         (HEAD_FIELD, head_field(chain)),
+        (MADE_AT, made_at.astimezone(UTC).isoformat()),
+        *facts.items(),
     ]

@@ -116,13 +116,16 @@ def parse_tags(data: bytes) -> list[tuple[str, str]] | None:
 
 
 def tag_files(
-    digests: Mapping[str, str], payload_bytes: int, info: Sequence[tuple[str, str]], readme: str
+    digests: Mapping[str, str],
+    payload_bytes: int,
+    info: Sequence[tuple[str, str]],
+    beside: Mapping[str, bytes],
 ) -> dict[str, bytes]:
-    """All tag files of a bag by name: `digests` are those of the payload, paths with `data/`."""
+    """All tag files of a bag by name, `beside` among them: `digests` are those of the payload, paths with `data/`."""
     tags = {
+        **beside,
         BAGIT: BAGIT_TEXT,
         INFO: render_info([*info, ("Payload-Oxum", f"{payload_bytes}.{len(digests)}")]),
-        README: readme.encode(),
         MANIFEST: render_manifest(digests),
     }
     if any(encode_path(path) != path for path in digests):

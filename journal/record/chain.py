@@ -4,17 +4,19 @@ Each line is one JSON object in the canonical form of RFC 8785 (keys sorted, no 
 one line feed:
 
     amends     number of the line this one takes the place of; only in an amendment
-    date       the day of the work as the entry told it when it was sealed
+    date       the day of the work as the entry told it when it was sealed; of what has none the day of sealing
     files      name -> SHA-256 of every photo and clip of the folder
-    id         name of the folder
-    kind       "entry", "inspection" or "measurement"
+    id         name of the folder, the row, the setting or the file in content/records
+    kind       "entry", "inspection", "measurement", "row", "setting" or "record"
     line       number of this line, from 1
     prev       SHA-256 of the line before without its line feed; 64 noughts in line 1
     reason     why it was changed; only in an amendment
     sealed_at  time of sealing by the clock of the builder's machine, RFC 3339, UTC, whole seconds
-    text       SHA-256 of index.md, byte for byte; "" where the entry was withdrawn
-    withdrawn  true where the entry is no longer there; only in an amendment
+    text       SHA-256 of index.md or of the record, byte for byte, or of `words`; "" where it was withdrawn
+    withdrawn  true where it is no longer there; only in an amendment
+    words      what a row or a setting says, as `sealed_parts` cuts it; only of these
 
+content/seals/texts/DIGEST.md keeps every text that was sealed as index.md, under its SHA-256.
 content/seals/head.json repeats number and digest of the last line, so that a cut at the end is seen
 too. Whoever rewrites both files leaves no trace in them: docs/seals.md says what a chain proves.
 """
@@ -23,11 +25,12 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, timedelta
 from enum import Enum
 from functools import cached_property
+from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -39,9 +42,15 @@ from journal.base.digests import sha256_of
 CHAIN = "content/seals.jsonl"
 SEALS = "content/seals"
 HEAD = f"{SEALS}/head.json"
+TEXTS = f"{SEALS}/texts"
+RECORDS = "content/records"
 NO_LINE = "0" * 64
 """What line 1 names as the line before it."""
 
+CLOCKS_APART = timedelta(minutes=10)
+"""How far two clocks may stand apart before their times contradict each other; common practice, no source."""
+
+_NO_DAY = date.min
 _DIGEST = re.compile(r"[0-9a-f]{64}\Z")
 _TIME = "%Y-%m-%dT%H:%M:%SZ"
 
@@ -52,10 +61,23 @@ class Kind(Enum):
     ENTRY = "entry"
     INSPECTION = "inspection"
     MEASUREMENT = "measurement"
+    SETTING = "setting"
+    ROW = "row"
+    RECORD = "record"
+
+    @property
+    def is_cut(self) -> bool:
+        """Whether it is a part of a file, whose words stand in the line itself."""
+        return self in (Kind.ROW, Kind.SETTING)
+
+    @property
+    def is_told(self) -> bool:
+        """Whether it is told in a folder of its own, with a text, photos and a day."""
+        return self in (Kind.ENTRY, Kind.INSPECTION, Kind.MEASUREMENT)
 
     @property
     def folder(self) -> str:
-        """Where folders of this kind lie, relative to the build folder."""
+        """Where what is told and records lie, relative to the build folder."""
         return "content/entries" if self is Kind.ENTRY else f"content/{self.value}s"
 
 
@@ -64,8 +86,13 @@ Key = tuple[Kind, str]
 
 
 def uri_of(key: Key) -> str:
-    """The folder of what is sealed, relative to the build folder."""
-    return f"{key[0].folder}/{key[1]}"
+    """The folder or file of what is sealed, relative to the build folder."""
+    return f"content/{key[1].partition(' ')[0]}" if key[0].is_cut else f"{key[0].folder}/{key[1]}"
+
+
+def text_uri(sha256: str) -> str:
+    """Where the text of this digest is kept since it was sealed."""
+    return f"{TEXTS}/{sha256}.md"
 
 
 def name_of(key: Key) -> str:
@@ -75,13 +102,16 @@ def name_of(key: Key) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contents:
-    """What the folder of an entry, inspection or measurement holds: `text` and `files` as in a line of the chain."""
+    """What is there to be sealed: `text`, `files` and `words` as in a line of the chain. `date` is the day of the work;
+    what has none takes that of its sealing.
+    """
 
     kind: Kind
     id: str
-    date: date
+    date: date = _NO_DAY
     text: str
-    files: Mapping[str, str]
+    files: Mapping[str, str] = field(default_factory=dict)
+    words: str = ""
 
     @property
     def key(self) -> Key:
@@ -147,6 +177,15 @@ class Chain:
             found.append(line)
         return tuple(reversed(found))
 
+    def contradictions(self) -> Iterator[tuple[int, str]]:
+        """(line, why) where the times in the lines cannot all be true."""
+        for before, after in pairwise(self.seals):
+            if after.sealed_at < before.sealed_at - CLOCKS_APART:
+                yield after.line, f"says that it was written before line {before.line}: a clock was set back"
+        for seal in self.seals:
+            if seal.kind.is_told and seal.date > (seal.sealed_at + timedelta(days=1)).date():
+                yield seal.line, f"seals work of {seal.date} and says that it was written before it"
+
 
 # --- lines ---------------------------------------------------------------------------------------
 
@@ -163,6 +202,8 @@ def render_line(seal: Seal) -> bytes:
         "sealed_at": seal.sealed_at.strftime(_TIME),
         "text": seal.text,
     }
+    if seal.kind.is_cut:
+        record["words"] = seal.words
     if seal.amends is not None:
         record |= {"amends": seal.amends, "reason": seal.reason}
     if seal.withdrawn:
@@ -199,8 +240,12 @@ def _seal_of(record: Mapping[str, Any], raw: bytes) -> Seal:
     if not all(type(number) is int and number > 0 for number in numbers):
         raise ValueError("a line number is a whole number from 1")
     amends, withdrawn = record.get("amends"), record.get("withdrawn", False)
-    if not isinstance(record["id"], str) or "/" in record["id"] or not isinstance(withdrawn, bool):
+    kind = Kind(record["kind"])
+    if not isinstance(record["id"], str) or (kind.is_told and "/" in record["id"]) or not isinstance(withdrawn, bool):
         raise TypeError("wrong type")
+    words = record["words"] if kind.is_cut else ""
+    if kind.is_cut and (sha256_of(words.encode()) if words else "") != record["text"]:
+        raise ValueError("the digest of a part is that of its words")
     reason = record["reason"] if amends is not None else ""
     if amends is not None and not (isinstance(reason, str) and reason.strip()):
         raise ValueError("an amendment has a reason")
@@ -208,11 +253,12 @@ def _seal_of(record: Mapping[str, Any], raw: bytes) -> Seal:
         raise ValueError("what is withdrawn was sealed before and has no text")
     return Seal(
         line=record["line"],
-        kind=Kind(record["kind"]),
+        kind=kind,
         id=record["id"],
         date=date.fromisoformat(record["date"]),
         text=record["text"],
         files=MappingProxyType(dict(files)),
+        words=words,
         sealed_at=datetime.strptime(record["sealed_at"], _TIME).replace(tzinfo=UTC),
         prev=record["prev"],
         amends=amends,

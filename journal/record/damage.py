@@ -26,10 +26,20 @@ class DamageKind(Enum):
     SEAL_CHAIN = "seal-chain"
     SEALED_TEXT = "sealed-text"
     SEALED_PHOTO = "sealed-photo"
+    SEALED_PART = "sealed-part"
     SITE = "site"
     BINDER = "binder"
     SOURCE = "source"
     TIME_STAMP = "time-stamp"
+    TIMES = "times"
+    FINGERPRINT = "fingerprint"
+    HEAD = "head"
+    NOT_FROM_SOURCE = "not-from-source"
+
+    @property
+    def is_of_the_build(self) -> bool:
+        """Whether it lies in what the builder keeps, so that a true copy of it has it, too."""
+        return self in (DamageKind.TIME_STAMP, DamageKind.TIMES)
 
 
 _RANK = {kind: rank for rank, kind in enumerate(DamageKind)}

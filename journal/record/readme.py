@@ -39,12 +39,14 @@ under data/, tagmanifest-sha256.txt those of the files beside it. Open a termina
 
 No answer means that every listed file is as it was. To see whether files were added, compare the number
 of files under data/ with the number behind the dot of Payload-Oxum in bag-info.txt. Any program for BagIt
-does all of it at once. So does the program that made this archive, which checks the seals as well:
+does all of it at once. So do the program that made this archive, and the small one that lies in it and
+needs nothing but Python 3.11; both check the seals as well:
 
   journal verify FOLDER
+  python3 verify.pyz
 
-Whoever can change a file can change the lists too. What cannot be changed is a digest written down
-elsewhere: that of tagmanifest-sha256.txt fixes every byte of this archive.
+Whoever can change a file can change the lists and verify.pyz too. What cannot be changed is a digest written
+down elsewhere: that of tagmanifest-sha256.txt fixes every byte of this archive (--expect DIGEST).
 
 Should there be a file names-as-they-are-sha256.txt: some names hold a percent sign or a line break, which
 the BagIt format writes as %25, %0D, %0A. Give sha256sum that list in place of manifest-sha256.txt.
@@ -53,8 +55,9 @@ the BagIt format writes as %25, %0D, %0A. Give sha256sum that list in place of m
 _SEALS = """
 What the seals show
 -------------------
-data/source/content/seals.jsonl has a line for each entry and inspection: digests of its text and photos,
-when it was sealed, and the digest of the line before. A line that is edited, taken out, put in or moved
+data/source/content/seals.jsonl has a line for each entry, inspection and measurement, row of a list, setting
+and record: digests of what it says and of its photos, when it was sealed, and the digest of the line before
+(data/about/seals.md tells its form). A line that is edited, taken out, put in or moved
 no longer fits its neighbours, and a change made after sealing is a line of its own that says why. The times
 are those of the builder's clock. bag-info.txt repeats the digest of the last line: if that digest was
 printed, mailed or time-stamped on some day, every line up to it existed on that day.

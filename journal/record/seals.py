@@ -5,10 +5,11 @@ The chain itself (its form, what is wrong with it) is in `chain`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+import os
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import UTC, date, datetime
-from itertools import pairwise
+from difflib import SequenceMatcher
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -23,6 +24,7 @@ from journal.base.safe_write import write_whole
 from journal.record.chain import (
     CHAIN,
     HEAD,
+    RECORDS,
     SEALS,
     Chain,
     ChainFault,
@@ -35,8 +37,10 @@ from journal.record.chain import (
     read_chain,
     render_head,
     render_line,
+    text_uri,
     uri_of,
 )
+from journal.record.sealed_parts import LISTS, SealedPart, cut_parts, file_of, stem
 from journal.record.timestamps import Stamp, read_stamps
 from journal.view.view import ShownEntry, ShownInspection, Told, View
 
@@ -58,10 +62,13 @@ class Amendment:
     now: Contents | None
 
     def tell(self) -> str:
-        """What changed, by name: the text, photos changed, added, taken away."""
+        """What changed, by name: the text, photos changed, added, taken away; of a row or setting, its words."""
         name = name_of(self.before.key)
         if self.now is None:
-            return f"{name} is no longer there (deleted, or made a draft)"
+            gone = "taken out" if self.before.kind.is_cut else "deleted, or made a draft"
+            return f"{name} is no longer there ({gone})"
+        if self.before.kind.is_cut:
+            return f"{name}: {changed_words(self.before.words, self.now.words)}"
         if self.now.id != self.before.id:
             return f'{name} is now called "{self.now.id}"'
         old, new = self.before.files, self.now.files
@@ -77,6 +84,23 @@ class Amendment:
         return f"{name}: {', '.join(parts)}"
 
 
+def changes_between(before: str, after: str) -> Iterator[tuple[str, str]]:
+    """(lines that went, lines that came in their place) of each change between two texts."""
+    old, new = before.splitlines(), after.splitlines()
+    for tag, *ends in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
+        if tag != "equal":
+            yield "\n".join(old[ends[0] : ends[1]]), "\n".join(new[ends[2] : ends[3]])
+
+
+def changed_words(before: str, after: str) -> str:
+    """`"closes: the wing" became nothing`: what became of the words of a row or setting."""
+    told = [
+        [f'"{" / ".join(one.split(chr(10)))}"' if one else "nothing" for one in pair]
+        for pair in changes_between(before, after)
+    ]
+    return "; ".join(f"{old} became {new}" for old, new in told)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SealPlan:
     """What a seal would add: what is sealed for the first time, and amendments, both by day."""
@@ -86,27 +110,45 @@ class SealPlan:
 
 
 def read_contents(root: Path, view: View, only: Collection[Key] | None = None) -> tuple[Contents, ...]:
-    """What every entry, inspection and measurement of the inspector's `view` holds; drafts are not among them.
+    """What there is to seal in the build of the inspector's `view`: what every entry, inspection and measurement holds,
+    settings, rows of lists, and records; drafts are not among them.
 
-    Texts and clips are read. Digests of photos are those the build was read with (unchanged originals are not
-    read again); where `only` names some, these alone are told and their photos are read as well.
+    Lists, records, texts and clips are read. Digests of photos are those the build was read with (unchanged originals
+    are not read again); where `only` names some, these alone are told and their photos are read as well.
     """
     told = [one for one in view.told if only is None or _key(one) in only]
     known = {photo.src_uri: photo.sha256 for one in told for photo in one.photos if photo.sha256 and only is None}
-    uris: list[str] = []
+    records = {name: f"{RECORDS}/{name}" for name in _record_files(root) if only is None or (Kind.RECORD, name) in only}
+    uris: list[str] = [*records.values()]
     for one in told:
         uris += [one.src_uri, *(uri for _, uri in _files_of(one) if uri not in known)]
     known |= dict(zip(uris, in_threads(lambda uri: file_sha256(root / uri)[0], uris), strict=True))
-    return tuple(
-        Contents(
-            kind=_key(one)[0],
-            id=one.id,
-            date=one.date,
-            text=known[one.src_uri],
-            files={name: known[uri] for name, uri in _files_of(one)},
-        )
-        for one in sorted(told, key=lambda one: (one.date, [*Kind].index(_key(one)[0]), one.id))
+    parts = cut_parts(lambda uri: (root / uri).read_bytes() if (root / uri).is_file() else None)
+    return (
+        *(
+            Contents(
+                kind=_key(one)[0],
+                id=one.id,
+                date=one.date,
+                text=known[one.src_uri],
+                files={name: known[uri] for name, uri in _files_of(one)},
+            )
+            for one in sorted(told, key=lambda one: (one.date, [*Kind].index(_key(one)[0]), one.id))
+        ),
+        *(part for part in parts if only is None or part.key in only),
+        *(Contents(kind=Kind.RECORD, id=name, text=known[uri]) for name, uri in sorted(records.items())),
     )
+
+
+def _record_files(root: Path) -> Iterator[str]:
+    """The files below content/records by their path from there, without its list and what is hidden."""
+    base = root / RECORDS
+    for folder, inner, names in os.walk(base):
+        inner[:] = [name for name in inner if not name.startswith(".")]
+        for path in (Path(folder, name) for name in names if not name.startswith(".")):
+            uri = path.relative_to(base).as_posix()
+            if path.is_file() and f"{RECORDS}/{uri}" not in LISTS:
+                yield uri
 
 
 def _key(one: Told) -> Key:
@@ -125,21 +167,36 @@ def _files_of(one: Told) -> Iterator[tuple[str, str]]:
 def plan_seals(chain: Chain, contents: Iterable[Contents]) -> SealPlan:
     """Compare what is there with what is sealed.
 
-    What is gone, while something new of its kind holds exactly the same text and photos, was renamed.
+    What is gone, while something new of its kind holds exactly the same text and photos, was renamed. A row is what it
+    says: one that stands there in the same words holds whatever it goes by, and one that is gone, while a new one
+    goes by its name, was changed.
     """
     found = {one.key: one for one in contents}
-    new = {key: one for key, one in found.items() if key not in chain.current}
+    sealed = {_said(seal) for seal in chain.current.values() if seal.kind.is_cut}
+    there = {_said(one) for one in found.values() if one.kind.is_cut}
+    new = {
+        key: one
+        for key, one in found.items()
+        if (_said(one) not in sealed if one.kind.is_cut else key not in chain.current)
+    }
     amendments: list[Amendment] = []
     for key, seal in chain.current.items():
         now = found.get(key)
-        if now is None:
-            twin = next((one for one in new.values() if one.kind is seal.kind and _same(seal, one)), None)
-            if twin is not None:
-                del new[twin.key]
-            amendments.append(Amendment(before=seal, now=twin))
-        elif not _same(seal, now):
-            amendments.append(Amendment(before=seal, now=now))
+        if _said(seal) in there or (now is not None and _same(seal, now)):
+            continue
+        if seal.kind.is_cut:
+            now = next((one for one in new.values() if stem(one.id) == stem(seal.id) and one.kind is seal.kind), None)
+        elif now is None:
+            now = next((one for one in new.values() if one.kind is seal.kind and _same(seal, one)), None)
+        if now is not None:
+            new.pop(now.key, None)
+        amendments.append(Amendment(before=seal, now=now))
     return SealPlan(new=tuple(new.values()), amendments=tuple(sorted(amendments, key=lambda a: a.before.line)))
+
+
+def _said(one: Contents) -> tuple[str, str]:
+    """What a row or setting is known by: its file and what it says."""
+    return file_of(one.id), one.text
 
 
 def _same(one: Contents, other: Contents) -> bool:
@@ -148,8 +205,8 @@ def _same(one: Contents, other: Contents) -> bool:
 
 # --- sealing -------------------------------------------------------------------------------------
 
-Ask = Callable[[Amendment], str | None]
-"""Asked for the reason of an amendment; None or blanks where there is none."""
+Ask = Callable[[Sequence[Amendment]], str | None]
+"""Asked for the reason of an amendment, or of all those in one list; None or blanks where there is none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,7 +239,16 @@ def _seal_alone(root: Path, view: View, now: datetime, ask: Ask) -> tuple[Sealed
     if chain.fault:
         return None, (_chain_problem(chain.fault),)
     plan = plan_seals(chain, read_contents(root, view))
-    reasons = {amendment.before.key: " ".join((ask(amendment) or "").split()) for amendment in plan.amendments}
+    together: dict[object, list[Amendment]] = {}
+    for change in plan.amendments:
+        key = change.before.key
+        together.setdefault(file_of(key[1]) if key[0].is_cut else key, []).append(change)
+    reasons = {
+        change.before.key: reason
+        for changes in together.values()
+        for reason in [" ".join((ask(changes) or "").split())]
+        for change in changes
+    }
     unreasoned = [amendment for amendment in plan.amendments if not reasons[amendment.before.key]]
     if unreasoned:
         return None, tuple(_changed_problem(amendment, error, view) for amendment in unreasoned)
@@ -194,6 +260,8 @@ def _seal_alone(root: Path, view: View, now: datetime, ask: Ask) -> tuple[Sealed
     after = parse_chain(chain.raw + added)
     if after.fault:
         raise RuntimeError(f"the chain would not hold: {after.fault.message}")
+    # Before the chain: a copy that no line names does no harm.
+    keep_texts(root, view, after)
     if added:
         write_whole(root / CHAIN, after.raw)
     # After the chain: a run stopped in between leaves a head that is one of the lines.
@@ -201,6 +269,18 @@ def _seal_alone(root: Path, view: View, now: datetime, ask: Ask) -> tuple[Sealed
     if after.seals and not (head.exists() and head.read_bytes() == wanted):
         write_whole(head, wanted)
     return Sealed(chain=after, new=len(plan.new), amendments=len(plan.amendments)), ()
+
+
+def keep_texts(root: Path, view: View, chain: Chain) -> None:
+    """Keep a copy of every text in force, so that an amendment later shows what stood there before."""
+    sources = {_key(one): one.src_uri for one in view.told}
+    for key, seal in chain.current.items():
+        copy = root / text_uri(seal.text)
+        if key in sources and not copy.exists():
+            data = (root / sources[key]).read_bytes()
+            if sha256_of(data) == seal.text:
+                copy.parent.mkdir(parents=True, exist_ok=True)
+                write_whole(copy, data)
 
 
 def _drafts(root: Path, view: View, plan: SealPlan, reasons: Mapping[Key, str], now: datetime) -> Iterator[Seal]:
@@ -213,11 +293,13 @@ def _drafts(root: Path, view: View, plan: SealPlan, reasons: Mapping[Key, str], 
 
     def draft(held: Contents, **more: Any) -> Seal:
         told = {one.name: getattr(held, one.name) for one in fields(Contents)}
+        if not held.kind.is_told:
+            told["date"] = sealed_at.date()
         return Seal(**told, sealed_at=sealed_at, **more)
 
     for amendment in plan.amendments:
         before, there = amendment.before, amendment.now
-        held = fresh[there.key] if there else replace(before, text="", files={})
+        held = fresh[there.key] if there else replace(before, text="", words="", files={})
         yield draft(held, amends=before.line, reason=reasons[before.key], withdrawn=there is None)
     for one in plan.new:
         yield draft(fresh[one.key])
@@ -247,16 +329,15 @@ def check_seals(root: Path, view: View) -> tuple[Problem, ...]:
     if chain.seals and not chain.pinned and not chain.fault:
         message = "head.json is gone: a cut at the end would not be seen"
         problems.append(finding(HEAD, None, "seal-head", message, "run journal seal"))
-    for before, after in pairwise(chain.seals):
-        if after.sealed_at < before.sealed_at:
-            message = f"line {after.line} says it was sealed before line {before.line}: the clock was set back"
-            problems.append(finding(CHAIN, (after.line, 1), "seal-clock", message, "set the clock of this machine"))
+    for line, why in chain.contradictions():
+        problems.append(finding(CHAIN, (line, 1), "seal-clock", f"line {line} {why}", "set the clock of this machine"))
     if not chain.fault and chain.seals:
         changed = plan_seals(chain, read_contents(root, view)).amendments
         problems += [_changed_problem(amendment, finding, view) for amendment in changed]
     for stamp in stamps_of(root, chain):
         name, hint = f"{SEALS}/{stamp.name}", "docs/seals.md tells more, under Time-stamps"
-        problems += [finding(name, None, "time-stamp", f"the time-stamp {fault}", hint) for fault in stamp.faults]
+        for fault in (*stamp.faults, *stamp.contradictions(chain)):
+            problems.append(finding(name, None, "time-stamp", f"the time-stamp {fault}", hint))
     return tuple(problems)
 
 
@@ -278,14 +359,54 @@ def _chain_problem(fault: ChainFault) -> Problem:
 
 
 def _changed_problem(amendment: Amendment, grade: Callable[..., Problem], view: View) -> Problem:
-    before, key = amendment.before, amendment.now.key if amendment.now else amendment.before.key
+    before, now = amendment.before, amendment.now
+    key = now.key if now else before.key
+    usual = f"{uri_of(key)}/index.md" if key[0].is_told else uri_of(key)
+    file, where = next((one.src_uri for one in view.told if _key(one) == key), usual), None
+    if isinstance(now, SealedPart):
+        file, where = now.file, (now.line, 1)
     return grade(
-        next((one.src_uri for one in view.told if _key(one) == key), f"{uri_of(key)}/index.md"),
-        None,
+        file,
+        where,
         "changed-after-seal",
         f"changed after it was sealed on {say_date(before.sealed_at.date())}: {amendment.tell()}",
         'say why: journal seal --reason "…"',
     )
+
+
+# --- what was changed ----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """An amendment as the chain and the kept texts tell it: its line, what changed by name, and (before, after) of each
+    passage; `kept` is False where the text of that time was not kept (sealed by an earlier version).
+    """
+
+    seal: Seal
+    told: str
+    passages: tuple[tuple[str, str], ...] = ()
+    kept: bool = True
+
+
+def read_changes(root: Path, chain: Chain) -> Iterator[Change]:
+    """Every amendment of the chain, oldest first."""
+
+    def words(seal: Seal) -> str | None:
+        copy = root / text_uri(seal.text)
+        if seal.kind.is_cut or seal.withdrawn:
+            return seal.words
+        return copy.read_text("utf-8", "replace") if copy.is_file() else None
+
+    for seal in chain.seals:
+        if seal.amends is not None:
+            before = chain.seals[seal.amends - 1]
+            told = Amendment(before=before, now=None if seal.withdrawn else seal).tell()
+            old, new = words(before), words(seal)
+            kept = before.text == seal.text or (old is not None and new is not None)
+            yield Change(
+                seal=seal, told=told, passages=tuple(changes_between(old or "", new or "")) if kept else (), kept=kept
+            )
 
 
 # --- what pages say ------------------------------------------------------------------------------

@@ -11,10 +11,11 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from types import MappingProxyType
 from typing import Any
 
 from asn1crypto import cms, core, tsp
@@ -24,7 +25,7 @@ from cryptography.hazmat.primitives import hashes
 from cryptography.hazmat.primitives.asymmetric import ec, ed25519, padding, rsa
 from cryptography.x509.oid import ExtendedKeyUsageOID
 
-from journal.record.chain import Chain, line_numbers
+from journal.record.chain import CLOCKS_APART, Chain, line_numbers
 
 _HASHES: Mapping[str, type[hashes.HashAlgorithm]] = {
     "sha256": hashes.SHA256,
@@ -56,13 +57,14 @@ class Answer:
 
     `imprint` is the SHA-256 it vouches for, `time` when the service says it saw it. `signer` is the
     name in the certificate. `faults` make it worthless; `unchecked` say what remains for a reader
-    with the service's own certificates. `trusted` tells whether a certificate laid beside it vouches for it.
+    with the service's own certificates. `root` names the certificate of the reader's that it leads up to, "" where it
+    leads up to none.
     """
 
     imprint: str = ""
     time: datetime | None = None
     signer: str = ""
-    trusted: bool = False
+    root: str = ""
     faults: tuple[str, ...] = ()
     unchecked: tuple[str, ...] = ()
 
@@ -87,29 +89,50 @@ class Stamp:
         time = self.answer.time.strftime("%Y-%m-%d %H:%M:%S UTC") if self.answer.time else "an unknown time"
         by = f" by {self.answer.signer}" if self.answer.signer else ""
         checked = f"{self.name}: line {self.line} and all before it existed at {time}, signed{by}"
-        if self.answer.trusted:
-            checked += ", vouched for by a certificate laid beside it"
+        if self.answer.root:
+            checked += f", vouched for by your certificate {self.answer.root}"
         return f"{checked}. Not checked: {'; '.join(self.answer.unchecked)}."
+
+    def contradictions(self, chain: Chain) -> Iterator[str]:
+        """Where its time and those in the lines it vouches for cannot both be true."""
+        time = self.answer.time
+        if self.faults or time is None or self.line is None:
+            return
+        late = [seal for seal in chain.seals[: self.line] if seal.sealed_at > time + CLOCKS_APART]
+        if late:
+            told = f"vouches on {time:%Y-%m-%d %H:%M} UTC for line {late[0].line}, which says that it was written on "
+            more = f", and {len(late) - 1} more such lines" if len(late) > 1 else ""
+            yield f"{told}{late[0].sealed_at:%Y-%m-%d %H:%M} UTC, after that{more}"
 
 
 ANSWER_ENDING, REQUEST_ENDING, ROOT_ENDINGS = ".tsr", ".tsq", (".pem", ".crt", ".cer")
 
 
-def read_stamps(names: Iterable[str], read: Callable[[str], bytes], chain: Chain) -> tuple[Stamp, ...]:
+def read_stamps(
+    names: Iterable[str], read: Callable[[str], bytes], chain: Chain, roots: Mapping[str, bytes] = MappingProxyType({})
+) -> tuple[Stamp, ...]:
     """Check every answer among the files of content/seals against the chain; `read` gives the bytes behind a name.
 
-    `NAME.tsq` is the request that `NAME.tsr` answers; certificates in PEM or DER are those of services the
-    builder trusts. Hidden files take no part.
+    `NAME.tsq` is the request that `NAME.tsr` answers. `roots` are the reader's own certificates (PEM or DER) by name;
+    those that lie beside the answers are the builder's, and vouch for nothing. Hidden files take no part.
     """
     shown = sorted(name for name in names if not name.startswith("."))
     answers = [name for name in shown if name.casefold().endswith(ANSWER_ENDING)]
-    roots = [read(name) for name in shown if answers and name.casefold().endswith(ROOT_ENDINGS)]
+    beside = {name: read(name) for name in shown if answers and name.casefold().endswith(ROOT_ENDINGS)}
     lines, stamps = line_numbers(chain), []
     for name in answers:
         request = name[: -len(ANSWER_ENDING)] + REQUEST_ENDING
-        answer = check_answer(read(name), request=read(request) if request in shown else None, roots=roots)
+        asked = read(request) if request in shown else None
+        answer = check_answer(read(name), request=asked, roots=roots, beside=beside)
         stamps.append(Stamp(name=name, answer=answer, line=lines.get(answer.imprint)))
     return tuple(stamps)
+
+
+def load_certificates(data: bytes) -> list[x509.Certificate]:
+    """The certificates in a file, PEM or DER. Raises ValueError where there are none."""
+    if b"-----BEGIN" in data:
+        return x509.load_pem_x509_certificates(data)
+    return [x509.load_der_x509_certificate(data)]
 
 
 class _Response(core.Sequence):  # type: ignore[misc]
@@ -122,15 +145,21 @@ class _FaultError(Exception):
     """Why an answer is worth nothing."""
 
 
-def check_answer(answer: bytes, *, request: bytes | None = None, roots: Sequence[bytes] = ()) -> Answer:
+def check_answer(
+    answer: bytes,
+    *,
+    request: bytes | None = None,
+    roots: Mapping[str, bytes] = MappingProxyType({}),
+    beside: Mapping[str, bytes] = MappingProxyType({}),
+) -> Answer:
     """Check a stored answer (RFC 3161, 2.4.2; the token alone does as well).
 
     Checked: status, digest, that the signature over them was made with the certificate in the
     answer, that this certificate is for time-stamping (2.3) and was valid then, that `request` asked
-    for it, and that one of `roots` (PEM or DER) issued it, directly or through certificates in the answer.
+    for it, and that one of `roots` issued it, directly or through certificates in the answer or `beside` it.
     """
     try:
-        return _check(answer, request, [certificate for root in roots for certificate in _load_all(root)])
+        return _check(answer, request, _loaded(roots), _loaded(beside))
     except _FaultError as fault:
         return Answer(faults=(str(fault),))
     except (UnsupportedAlgorithm, x509.UnsupportedGeneralNameType) as trouble:
@@ -141,7 +170,14 @@ def check_answer(answer: bytes, *, request: bytes | None = None, roots: Sequence
         return Answer(faults=("is not a time-stamp answer that can be read",))
 
 
-def _check(answer: bytes, request: bytes | None, roots: Sequence[x509.Certificate]) -> Answer:
+_Named = Sequence[tuple[str, x509.Certificate]]
+
+
+def _loaded(files: Mapping[str, bytes]) -> _Named:
+    return [(name, one) for name, data in files.items() for one in load_certificates(data)]
+
+
+def _check(answer: bytes, request: bytes | None, roots: _Named, beside: _Named) -> Answer:
     signed = _signed_data(answer)
     content = signed["encap_content_info"]
     if content["content_type"].native != "tst_info":
@@ -157,20 +193,27 @@ def _check(answer: bytes, request: bytes | None, roots: Sequence[x509.Certificat
     if len(signed["signer_infos"]) != 1:
         raise _FaultError("is not signed exactly once, as RFC 3161 has it")
     signer = signed["signer_infos"][0]
-    certificate = _signing_certificate(signer, [*embedded, *roots])
+    given, own = [one for _, one in roots], [one for _, one in beside]
+    certificate = _signing_certificate(signer, [*embedded, *given, *own])
     if certificate is None:
         unread = "its signature, because the service's certificate is neither in it nor beside it"
         return Answer(imprint=imprint, time=time, faults=tuple(faults), unchecked=(unread,))
     faults += _check_signature(signer, bytes(content["content"]), certificate)
     faults += _check_purpose(certificate, time)
-    trusted = not faults and _issued_by(certificate, embedded, roots, time)
-    none_of_them = ": none of those laid beside it did" if roots else ""
-    unchecked = [] if trusted else [f"who issued the service's certificate{none_of_them}"]
+    root = None if faults else _issued_by(certificate, [*embedded, *own], given, time)
+    unchecked = []
+    if not faults and root is None:
+        mine = _issued_by(certificate, [*embedded, *own], own, time)
+        issuer = "who issued the service's certificate" + (": none of yours did" if roots else "")
+        if mine is not None:
+            name = next(name for name, one in beside if one == mine)
+            issuer += f"; it leads up to {name}, the builder's own (SHA-256 {mine.fingerprint(hashes.SHA256()).hex()})"
+        unchecked.append(issuer)
     return Answer(
         imprint=imprint,
         time=time,
         signer=certificate.subject.rfc4514_string(),
-        trusted=trusted,
+        root=next((name for name, one in roots if one == root), ""),
         faults=tuple(faults),
         unchecked=(*unchecked, "whether that certificate was revoked"),
     )
@@ -280,13 +323,13 @@ def _issued_by(
     between: Sequence[x509.Certificate],
     roots: Sequence[x509.Certificate],
     time: datetime,
-) -> bool:
-    """Whether a path of issuers leads from `certificate` to one of `roots`, each valid at `time`."""
+) -> x509.Certificate | None:
+    """The one of `roots` to which a path of issuers leads from `certificate`, each valid at `time`; None: to none."""
     found = [certificate]
     for current in found:
         issuers = (issuer for issuer in (*roots, *between) if issuer not in found)
         found += [issuer for issuer in issuers if _may_issue(issuer, current, time)]
-    return any(one in roots for one in found)
+    return next((one for one in roots if one in found), None)
 
 
 def _may_issue(issuer: x509.Certificate, issued: x509.Certificate, time: datetime) -> bool:
@@ -296,9 +339,3 @@ def _may_issue(issuer: x509.Certificate, issued: x509.Certificate, time: datetim
     except (ValueError, TypeError, InvalidSignature, x509.ExtensionNotFound):
         return False
     return authority and issuer.not_valid_before_utc <= time <= issuer.not_valid_after_utc
-
-
-def _load_all(data: bytes) -> list[x509.Certificate]:
-    if b"-----BEGIN" in data:
-        return x509.load_pem_x509_certificates(data)
-    return [x509.load_der_x509_certificate(data)]

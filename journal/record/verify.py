@@ -1,27 +1,42 @@
-"""Verify an archive with nothing but the archive: what is damaged, and what its seals still prove.
+"""Verify an archive with nothing but the archive: what is damaged, what its seals prove, and what was not checked.
 
 Layer by layer, and all of it in one run: the bag (structure, counts, completeness both ways, digests),
-what an archive must hold (site, binder, source), the chain of seals and the files it names, and the
-time-stamps laid beside it.
+what an archive must hold (site, binder, source), the chain of seals and what it names, the time-stamps laid
+beside it, and what the reader knows from elsewhere. Standard library alone but for the time-stamps: the small verifier
+in an archive is this module.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from journal.base.addresses import is_of
-from journal.base.byte_progress import Progress, silent
+from journal.base.byte_progress import Progress, say_bytes, silent
 from journal.base.digests import sha256_of
 from journal.base.formatting import say_count
 from journal.record.bag import INFO, TAG_MANIFEST, BagCheck, check_bag, read_tag
-from journal.record.chain import CHAIN, HEAD, SEALS, Chain, Key, Kind, parse_chain, uri_of
+from journal.record.chain import (
+    CHAIN,
+    HEAD,
+    SEALS,
+    TEXTS,
+    Chain,
+    Key,
+    Kind,
+    line_numbers,
+    name_of,
+    parse_chain,
+    text_uri,
+    uri_of,
+)
 from journal.record.container import BAGIT, NotAZipError, OpenBag, open_bag
 from journal.record.damage import Damage, DamageKind, damaged, printable, sort_damage
-from journal.record.timestamps import read_stamps
+from journal.record.sealed_parts import SealedPart, cut_parts, file_of
 
 AGENT = "build-journal"
 """How bag-info.txt of every archive of ours names its maker, in front of the version."""
@@ -29,11 +44,14 @@ CONTENTS, EVERYTHING, NOTHING_PRIVATE = "Journal-Contents", "everything", "nothi
 HEAD_FIELD = "Journal-Seals-Head"
 SOURCE = "data/source/"
 SITE, BINDER = "data/index.html", "data/record.pdf"
+MADE_ONCE = "whether site, binder and tables say what the source says (journal verify --again makes them anew)"
+SHOWN = 5
+"""How many names a sentence of the report lists."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Report:
-    """What verifying found. `notes` say what holds and what was not checked, one sentence each.
+    """What verifying found. `notes` say what holds, `unchecked` what was not looked at, one sentence each.
 
     `fingerprint` is the SHA-256 of tagmanifest-sha256.txt, which fixes every byte of the archive;
     `complete` tells whether the archive holds the build itself.
@@ -42,6 +60,7 @@ class Report:
     path: str
     damage: tuple[Damage, ...]
     notes: tuple[str, ...] = ()
+    unchecked: tuple[str, ...] = ()
     files: int = 0
     bytes: int = 0
     fingerprint: str = ""
@@ -58,15 +77,51 @@ class Report:
             "ok": self.ok,
             "findings": [{"kind": d.kind.value, "path": d.path, "message": d.message} for d in self.damage],
             "notes": list(self.notes),
+            "not_checked": list(self.unchecked),
             "archive": printable(self.path),
             "files": self.files,
             "bytes": self.bytes,
             "fingerprint": self.fingerprint or None,
         }
 
+    def tell(self) -> Iterator[str]:
+        """The report as the terminal has it, line by line."""
+        yield from (f"{one.path or printable(self.path)}: {one.message} [{one.kind.value}]" for one in self.damage)
+        yield from self.notes
+        if self.unchecked:
+            yield "Not checked:"
+            yield from (f"  {one}" for one in self.unchecked)
+        found = f"{say_count(self.files, 'file')}, {say_bytes(self.bytes)}"
+        if self.ok:
+            yield f"Whole: {found}, every one as listed."
+        else:
+            yield f"DAMAGED: {say_count(len(self.damage), 'finding')} in {found}."
+        if self.fingerprint:
+            yield f"Fingerprint (SHA-256 of {TAG_MANIFEST}): {self.fingerprint}"
 
-def verify(path: Path, progress: Progress = silent) -> Report:
-    """Verify the bag in the folder or zip at `path`, or the only one in the folder at `path`.
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What the reader knows from outside the archive: its fingerprint, the digest of a line of the chain (both in lower
+    case, "" where not known), and certificates of time-stamping services by name (PEM or DER).
+    """
+
+    fingerprint: str = ""
+    head: str = ""
+    roots: Mapping[str, bytes] = field(default_factory=dict)
+
+
+NOTHING_KNOWN = Known()
+
+
+def parse_digest(text: str) -> str | None:
+    """A SHA-256 as people copy it, with blanks and in any case, in lower case; None for what is none, "" for ""."""
+    digest = "".join(text.split()).lower()
+    return digest if re.fullmatch("([0-9a-f]{64})?", digest) else None
+
+
+def verify(path: Path, progress: Progress = silent, known: Known = NOTHING_KNOWN) -> Report:
+    """Verify the bag in the folder or zip at `path`, or the only one in the folder at `path`, against what is `known`.
 
     Every damage is in the report, whatever the files hold. Raises OSError only where `path` itself
     cannot be opened.
@@ -79,7 +134,7 @@ def verify(path: Path, progress: Progress = silent) -> Report:
         return _no_archive(path, "this is neither a folder nor a file")
     try:
         with open_bag(path) as bag:
-            return _report(path, bag, progress)
+            return _report(path, bag, progress, known)
     except NotAZipError as trouble:
         return _no_archive(path, f"this is no zip that can be read: {printable(str(trouble))}")
 
@@ -97,34 +152,80 @@ def _no_archive(path: Path, message: str) -> Report:
     return Report(path=str(path), damage=(damaged(DamageKind.NOT_AN_ARCHIVE, "", message),))
 
 
-def _report(path: Path, bag: OpenBag, progress: Progress) -> Report:
+def _report(path: Path, bag: OpenBag, progress: Progress, known: Known) -> Report:
     check = check_bag(bag, progress)
     damage = [*check.damage]
     notes: list[str] = []
+    unchecked = [MADE_ONCE]
     if not check.info.get("Bag-Software-Agent", "").startswith(AGENT):
         damage.append(damaged(DamageKind.STRUCTURE, INFO, "does not say that journal archive made this bag"))
     complete = check.info.get(CONTENTS) != NOTHING_PRIVATE
     damage += _check_parts(bag, complete)
+    fingerprint = "" if (tags := read_tag(bag, TAG_MANIFEST)) is None else sha256_of(tags)
+    if not known.fingerprint:
+        unchecked.append("whether this is the archive that was handed over (--expect, with its fingerprint)")
+    elif known.fingerprint == fingerprint:
+        notes.append("It is the archive of the fingerprint you gave.")
+    else:
+        told = f"the fingerprint is {fingerprint or 'not there'}, and not the one you gave: this is another archive"
+        damage.append(damaged(DamageKind.FINGERPRINT, TAG_MANIFEST, told))
     if complete:
         chain = parse_chain(read_tag(bag, SOURCE + CHAIN) or b"", read_tag(bag, SOURCE + HEAD))
         damage += _check_chain(chain, check, bag)
-        notes += _chain_notes(chain, bag)
-        folder = f"{SOURCE}{SEALS}/"
-        names = [path.removeprefix(folder) for path in bag.files if path.startswith(folder)]
-        for stamp in read_stamps(names, lambda name: read_tag(bag, folder + name) or b"", chain):
-            damage += [damaged(DamageKind.TIME_STAMP, folder + stamp.name, fault) for fault in stamp.faults]
-            notes += [] if stamp.faults else [stamp.tell()]
+        notes += _chain_notes(chain)
+        unchecked += _unsealed(chain, bag)
+        for found in (_check_head(chain, known.head), _check_stamps(chain, bag, known.roots)):
+            damage += found[0]
+            notes += found[1]
+            unchecked += found[2]
     else:
         notes.append("This archive was made without private things: it holds no originals and no seals to check.")
     return Report(
         path=str(path),
         damage=sort_damage(damage),
         notes=tuple(notes),
+        unchecked=tuple(unchecked),
         files=check.files,
         bytes=check.bytes,
-        fingerprint="" if (tags := read_tag(bag, TAG_MANIFEST)) is None else sha256_of(tags),
+        fingerprint=fingerprint,
         complete=complete,
     )
+
+
+_Found = tuple[list[Damage], list[str], list[str]]
+"""Damage, what holds, what was not checked."""
+
+
+def _check_head(chain: Chain, head: str) -> _Found:
+    if not head:
+        if not chain.seals:
+            return [], [], []
+        told = "whether the whole chain was written anew (--head, with the digest of a line that was printed, mailed or"
+        return [], [], [f"{told} time-stamped; whoever holds the files can write another chain)"]
+    line = line_numbers(chain).get(head)
+    if line is None:
+        told = "has no line of the digest you gave: it was cut, or written anew since"
+        return [damaged(DamageKind.HEAD, SOURCE + CHAIN, told)], [], []
+    after = f" Lines {line + 1} to {len(chain.seals)} came later." if line < len(chain.seals) else ""
+    return [], [f"The digest you gave is that of line {line}: all lines up to it are as they were then.{after}"], []
+
+
+def _check_stamps(chain: Chain, bag: OpenBag, roots: Mapping[str, bytes]) -> _Found:
+    folder = f"{SOURCE}{SEALS}/"
+    names = [path.removeprefix(folder) for path in bag.files if path.startswith(folder)]
+    if not any(name.casefold().endswith(".tsr") for name in names):
+        return [], [], ["when the lines were written: no time-stamp is kept, and their times are the builder's"]
+    try:
+        from journal.record.timestamps import read_stamps
+    except ImportError:
+        return [], [], ["the time-stamps in content/seals (journal verify does, or openssl ts -verify)"]
+    damage: list[Damage] = []
+    notes: list[str] = []
+    for stamp in read_stamps(names, lambda name: read_tag(bag, folder + name) or b"", chain, roots):
+        damage += [damaged(DamageKind.TIME_STAMP, folder + stamp.name, fault) for fault in stamp.faults]
+        damage += [damaged(DamageKind.TIMES, folder + stamp.name, why) for why in stamp.contradictions(chain)]
+        notes += [] if stamp.faults else [stamp.tell()]
+    return damage, notes, [] if roots else ["which time-stamps a service of your choice vouches for (--root CERT)"]
 
 
 def _check_parts(bag: OpenBag, complete: bool) -> Iterator[Damage]:
@@ -152,16 +253,33 @@ def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag) -> Iterator[Damage
     elif check.info.get(HEAD_FIELD, head_field(chain)) != head_field(chain):
         told = "ends otherwise than bag-info.txt says: lines were cut, or the chain was written anew"
         yield damaged(DamageKind.SEAL_CHAIN, SOURCE + CHAIN, told)
+    yield from (damaged(DamageKind.TIMES, SOURCE + CHAIN, f"line {line} {why}") for line, why in chain.contradictions())
+    there = {(file_of(part.id), part.text) for part in _parts(bag)}
+    files = {file for file, _ in there}
     for seal in chain.current.values():
+        if seal.kind.is_cut:
+            if file_of(seal.id) not in files:
+                yield damaged(DamageKind.SEALED_PART, SOURCE + uri_of(seal.key), "is sealed part by part and not there")
+            elif (file_of(seal.id), seal.text) not in there:
+                told = f"does not hold {name_of(seal.key)} as it was sealed in line {seal.line}"
+                yield damaged(DamageKind.SEALED_PART, SOURCE + uri_of(seal.key), told)
+            continue
         text = _sealed_text(seal.key, bag)
         folder = text.rpartition("/")[0]
-        sealed = [(DamageKind.SEALED_TEXT, text, seal.text)]
+        sealed = [(DamageKind.SEALED_TEXT if seal.kind.is_told else DamageKind.SEALED_PART, text, seal.text)]
         sealed += [(DamageKind.SEALED_PHOTO, f"{folder}/{name}", digest) for name, digest in seal.files.items()]
         for kind, path, digest in sealed:
             if path not in bag.files:
                 yield damaged(kind, path, f"is sealed in line {seal.line} and not there")
             elif check.digests.get(path, digest) != digest:
                 yield damaged(kind, path, f"is not what was sealed in line {seal.line}")
+    for path in bag.files:
+        if path.startswith(f"{SOURCE}{TEXTS}/") and path != SOURCE + text_uri(check.digests.get(path, "")):
+            yield damaged(DamageKind.SEALED_TEXT, path, "is not the text of the digest that it goes by")
+
+
+def _parts(bag: OpenBag) -> tuple[SealedPart, ...]:
+    return cut_parts(lambda uri: read_tag(bag, SOURCE + uri) if SOURCE + uri in bag.files else None)
 
 
 def _texts(kind: Kind, bag: OpenBag) -> Iterator[str]:
@@ -172,6 +290,8 @@ def _texts(kind: Kind, bag: OpenBag) -> Iterator[str]:
 
 def _sealed_text(key: Key, bag: OpenBag) -> str:
     """Where the text of an entry lies, by its name: in its folder, or as docs/format.md has it else."""
+    if key[0] is Kind.RECORD:
+        return SOURCE + uri_of(key)
     usual = f"{SOURCE}{uri_of(key)}/index.md"
     if usual in bag.files:
         return usual
@@ -183,7 +303,7 @@ def head_field(chain: Chain) -> str:
     return f"line {len(chain.seals)} {chain.head}" if chain.seals else "nothing sealed"
 
 
-def _chain_notes(chain: Chain, bag: OpenBag) -> Iterator[str]:
+def _chain_notes(chain: Chain) -> Iterator[str]:
     if chain.fault:
         yield f"Of the chain of seals only the first {say_count(len(chain.seals), 'line')} can be relied on."
     elif not chain.seals:
@@ -195,16 +315,39 @@ def _chain_notes(chain: Chain, bag: OpenBag) -> Iterator[str]:
             f"The chain of seals holds: {say_count(last.line, 'line')}, the last of "
             f"{last.sealed_at:%Y-%m-%d %H:%M:%S} UTC, head {last.sha256}."
         )
-        if not chain.pinned:
-            yield "Not checked: whether lines were cut from its end (head.json is not there)."
-    sealed = {_sealed_text(key, bag) for key in chain.current}
-    others = [(kind, path) for kind in Kind for path in _texts(kind, bag) if path not in sealed]
-    unsealed = sum(all(of is not kind or not is_of(path, name) for of, name in chain.current) for kind, path in others)
-    if unsealed:
-        more = " or measurement" if any(kind is Kind.MEASUREMENT for kind, _ in others) else ""
-        told = say_count(unsealed, f"entry or inspection{more}", f"entries or inspections{more and more + 's'}")
-        yield f"Not sealed: {told} (drafts never are)."
-    yield (
-        "A chain orders and fixes what was written; the times in it are those of the builder's clock. "
-        "Compare its head with one that was printed, mailed or time-stamped."
+    yield "A chain orders and fixes what was written; the times in it are those of the builder's clock."
+
+
+def _unsealed(chain: Chain, bag: OpenBag) -> Iterator[str]:
+    """What no seal fixes: entries and write-ups, rows and settings, other files of the build."""
+    if chain.seals and not chain.pinned and not chain.fault:
+        yield "whether lines were cut from the end of the chain (head.json is not there)"
+    sealed = {_sealed_text(key, bag) for key in chain.current if not key[0].is_cut}
+    of_seals = {SOURCE + CHAIN, *(path for path in bag.files if path.startswith(f"{SOURCE}{SEALS}/"))}
+    fixed = sealed | of_seals
+    for seal in chain.current.values():
+        folder = _sealed_text(seal.key, bag).rpartition("/")[0] if seal.files else ""
+        fixed |= {f"{folder}/{name}" for name in seal.files}
+    told = {path for kind in Kind if kind.is_told for path in _texts(kind, bag)} - sealed
+    here = {path for path in told if not any(of.is_told and is_of(path, name) for of, name in chain.current)}
+    if here:
+        yield f"{say_count(len(here), 'text')} that no seal fixes (drafts are never sealed): {some_names(here)}"
+    known = {(file_of(seal.id), seal.text) for seal in chain.current.values() if seal.kind.is_cut}
+    parts = _parts(bag)
+    loose = [part.id for part in parts if (file_of(part.id), part.text) not in known]
+    if loose:
+        yield f"{say_count(len(loose), 'row or setting', 'rows and settings')} that no seal fixes: {some_names(loose)}"
+    others = (
+        {path for path in bag.files if path.startswith(SOURCE)} - fixed - here - {SOURCE + one.file for one in parts}
     )
+    beside = {path for path in others if path.rpartition("/")[0] in {text.rpartition("/")[0] for text in sealed}}
+    if beside := {path for path in beside if any(path.startswith(f"{SOURCE}{kind.folder}/") for kind in Kind)}:
+        yield f"{say_count(len(beside), 'file')} beside a sealed text that its line does not name: {some_names(beside)}"
+    if others := others - beside:
+        yield f"{say_count(len(others), 'other file')} of the build that no seal fixes: {some_names(others)}"
+
+
+def some_names(names: Collection[str]) -> str:
+    """The first names, and how many more there are."""
+    shown = [printable(name.removeprefix(SOURCE)) for name in sorted(names)[:SHOWN]]
+    return ", ".join(shown) + (f" and {len(names) - SHOWN} more" if len(names) > SHOWN else "")

@@ -13,18 +13,6 @@ from journal.base.quantities import Quantity, say_figure, say_gap
 from journal.trade.figures import Standing
 from journal.trade.hardware import same_part, same_purpose
 
-FASTENERS = frozenset(
-    {"rivet", "solid rivet", "blind rivet", "screw", "nutplate", "nut plate", "anchor nut", "fastener"}
-)
-TORQUED = frozenset({"bolt", "screw", "nut", "fitting", "torque"})
-EDGE = frozenset({"edge", "edge distance"})
-HOLE = frozenset({"hole", "drill"})
-HEAD_WIDTH, HEAD_HEIGHT = frozenset({"shop head width"}), frozenset({"shop head height"})
-GRIP, THREADS = frozenset({"grip"}), frozenset({"threads", "threads showing"})
-LOCK = frozenset({"lock", "locking", "locked"})
-MATERIAL = frozenset({"material", "sealant", "primer", "adhesive"})
-"""The words that a call-out may begin with for one and the same thing."""
-
 ADDED = "added"
 """Under `drag`: the manual's value is without the friction drag, which is added to it."""
 

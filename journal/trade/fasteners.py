@@ -14,6 +14,7 @@ from enum import Enum
 from fractions import Fraction
 from functools import cache, lru_cache
 
+from journal.base.callout_words import EDGE, FASTENERS, GRIP, HEAD_HEIGHT, HEAD_WIDTH, HOLE
 from journal.base.formatting import say_count
 from journal.base.model import CallOut, FastenerSet
 from journal.base.quantities import (
@@ -30,17 +31,7 @@ from journal.base.quantities import (
     say_length,
     say_millimetres,
 )
-from journal.trade.callouts import (
-    EDGE,
-    FASTENERS,
-    GRIP,
-    HEAD_HEIGHT,
-    HEAD_WIDTH,
-    HOLE,
-    about,
-    judge_figure,
-    judge_part,
-)
+from journal.trade.callouts import about, judge_figure, judge_part
 from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
 from journal.trade.hardware import read_part
 from journal.trade.tables import Alloy, RivetSize, alloys, drills, rivet_sizes, rules

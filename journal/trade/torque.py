@@ -17,22 +17,11 @@ from functools import lru_cache
 from typing import Any
 
 from journal.base.addresses import fold_name
+from journal.base.callout_words import GRIP, LOCK, THREADS, TORQUED
 from journal.base.formatting import say_count, say_date
 from journal.base.model import CalibratedTool, CallOut, Nut, TorqueSetting
 from journal.base.quantities import Dimension, Limit, Quantity, parse_quantity, say_figure, say_gap, say_torque
-from journal.trade.callouts import (
-    ADDED,
-    GRIP,
-    LOCK,
-    THREADS,
-    TORQUED,
-    Judged,
-    about,
-    judge_figure,
-    judge_part,
-    judge_words,
-    say_place,
-)
+from journal.trade.callouts import ADDED, Judged, about, judge_figure, judge_part, judge_words, say_place
 from journal.trade.fasteners import DEPARTS, PART_HINT
 from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
 from journal.trade.hardware import read_part, same_part

@@ -11,8 +11,10 @@ from pathlib import Path
 
 from making import BUILD_YML, STEPS_CSV, entry
 
+from journal.base.digests import file_sha256
 from journal.ledger.journal import open_journal
 from journal.record.archive import Archive, ArchivePlace, Parts, write_archive
+from journal.record.bag import render_manifest
 from journal.record.seals import seal
 from journal.record.verify import Report, verify
 from journal.view.view import Audience, View, open_view
@@ -87,6 +89,18 @@ def archived(root: Path, path: Path, *, zipped: bool = False, without_private: b
     )
     assert archive is not None, problems
     return archive
+
+
+def agree(bag: Path) -> None:
+    """Write the lists anew so that they agree with what is there: damage by somebody who knows the format."""
+    payload = {f"data/{name}": file_sha256(bag / "data" / name)[0] for name in tree(bag / "data")}
+    size = sum(len(data) for data in tree(bag / "data").values())
+    info = (bag / "bag-info.txt").read_text().splitlines()
+    info = [line if not line.startswith("Payload-Oxum") else f"Payload-Oxum: {size}.{len(payload)}" for line in info]
+    (bag / "bag-info.txt").write_text("\n".join(info) + "\n")
+    (bag / "manifest-sha256.txt").write_bytes(render_manifest(payload))
+    tags = {p.name: file_sha256(p)[0] for p in bag.iterdir() if p.is_file() and p.name != "tagmanifest-sha256.txt"}
+    (bag / "tagmanifest-sha256.txt").write_bytes(render_manifest(tags))
 
 
 def tree(folder: Path) -> dict[str, bytes]:

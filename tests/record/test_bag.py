@@ -41,7 +41,9 @@ def write_bag(folder: Path, payload: dict[str, bytes], info: list[tuple[str, str
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_bytes(data)
     digests = {name: sha256_of(data) for name, data in payload.items()}
-    for name, data in tag_files(digests, sum(map(len, payload.values())), info or [], "Read me.\n").items():
+    for name, data in tag_files(
+        digests, sum(map(len, payload.values())), info or [], {"README.txt": b"Read me.\n"}
+    ).items():
         (folder / name).write_bytes(data)
     return folder
 

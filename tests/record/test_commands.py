@@ -53,7 +53,7 @@ def test_seal_tells_the_head_and_how_to_keep_it(root: Path, run: Run) -> None:
     """The head printed is that of the chain; a second run has nothing to do and prints it again."""
     first = run("seal")
     assert first.exit_code == 0
-    assert "Sealed: 2 lines for what is new, 0 amendments." in first.output
+    assert "Sealed: 22 lines for what is new, 0 amendments." in first.output
     head = read_chain(root).head
     assert head in first.output
     second = run("seal")
@@ -71,7 +71,7 @@ def test_seal_without_a_terminal_refuses_a_change_without_a_reason(root: Path, r
     assert "IMG_1.jpg changed" in refused.output
     assert 'journal seal --reason "…"' in refused.output
     assert "Nothing was sealed: 1 error, 0 findings." in refused.output
-    assert len(read_chain(root).seals) == 2
+    assert len(read_chain(root).seals) == 22
     done = run("seal", "--reason", "a sharper copy")
     assert done.exit_code == 0
     assert read_chain(root).seals[-1].reason == "a sharper copy"
@@ -85,7 +85,7 @@ def test_seal_asks_for_the_reason_on_a_terminal(root: Path, run: Run) -> None:
     run("seal")
     (root / f"content/entries/{ENTRY}/index.md").write_text(entry("title: Flap ribs"))
     program = "from journal.commands.record import seal; seal()"
-    for answer, lines in ((b"\n", 2), (b"the title was missing\n", 3)):
+    for answer, lines in ((b"\n", 22), (b"the title was missing\n", 23)):
         ours, theirs = pty.openpty()
         process = subprocess.Popen(
             [sys.executable, "-c", program], cwd=root, stdin=theirs, stdout=theirs, stderr=theirs,

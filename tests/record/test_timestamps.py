@@ -115,10 +115,10 @@ def test_a_good_answer_is_good(tmp_path: Path, key: str) -> None:
     assert told.signer == "CN=Test time-stamping"
     assert told.time is not None
     assert abs(datetime.now(UTC) - told.time) < timedelta(minutes=5)
-    assert not told.trusted
+    assert told.root == ""
     assert told.unchecked == ("who issued the service's certificate", "whether that certificate was revoked")
-    vouched = check_answer(answer, request=request, roots=[authority.root])
-    assert vouched.trusted
+    vouched = check_answer(answer, request=request, roots={"ca.pem": authority.root})
+    assert vouched.root == "ca.pem"
     assert vouched.unchecked == ("whether that certificate was revoked",)
     assert (
         authority.openssl("ts", "-verify", "-digest", DIGEST, "-in", "answer.tsr", "-CAfile", "ca.pem").returncode == 0
@@ -127,15 +127,26 @@ def test_a_good_answer_is_good(tmp_path: Path, key: str) -> None:
 
 def test_the_token_alone_does_as_well(authority: Authority) -> None:
     """Some services hand out the token without the response around it."""
-    told = check_answer(authority.answer(render_request(DIGEST), token=True), roots=[authority.root])
-    assert (told.faults, told.imprint, told.trusted) == ((), DIGEST, True)
+    told = check_answer(authority.answer(render_request(DIGEST), token=True), roots={"ca.pem": authority.root})
+    assert (told.faults, told.imprint, told.root) == ((), DIGEST, "ca.pem")
 
 
 def test_a_root_that_did_not_issue_it_does_not_vouch(answer: bytes, tmp_path: Path) -> None:
     """Somebody else's certificate beside the answer leaves it unvouched, and the report says so."""
-    told = check_answer(answer, roots=[make_authority(tmp_path).root])
-    assert not told.trusted
-    assert told.unchecked[0] == "who issued the service's certificate: none of those laid beside it did"
+    told = check_answer(answer, roots={"other.pem": make_authority(tmp_path).root})
+    assert told.root == ""
+    assert told.unchecked[0] == "who issued the service's certificate: none of yours did"
+
+
+def test_a_root_that_lies_beside_the_answer_is_the_builders_own(authority: Authority, answer: bytes) -> None:
+    """Whoever made the archive can have made that certificate: it vouches for nothing and is named by its digest."""
+    told = check_answer(answer, beside={"ours.pem": authority.root})
+    assert (told.faults, told.root) == ((), "")
+    shown = authority.openssl("x509", "-in", "ca.pem", "-noout", "-fingerprint", "-sha256").stdout
+    fingerprint = str(shown, "ascii") if isinstance(shown, bytes) else shown
+    fingerprint = fingerprint.partition("=")[2].strip().replace(":", "").lower()
+    own = f"who issued the service's certificate; it leads up to ours.pem, the builder's own (SHA-256 {fingerprint})"
+    assert told.unchecked[0] == own
 
 
 def test_the_answer_to_another_request_is_told(authority: Authority, answer: bytes) -> None:
@@ -205,13 +216,13 @@ def test_other_digests_are_refused(authority: Authority) -> None:
 
 def test_no_flipped_bit_makes_a_different_statement(answer: bytes, authority: Authority) -> None:
     """A flip in what is signed or in the signature is found; elsewhere the statement stays what it was."""
-    good = check_answer(answer, roots=[authority.root])
+    good = check_answer(answer, roots={"ca.pem": authority.root})
     found = 0
     for position in range(0, len(answer) * 8, 53):
         flipped = bytearray(answer)
         flipped[position // 8] ^= 1 << position % 8
-        told = check_answer(bytes(flipped), roots=[authority.root])
-        if told.faults or not told.trusted:
+        told = check_answer(bytes(flipped), roots={"ca.pem": authority.root})
+        if told.faults or not told.root:
             found += 1
         else:
             assert (told.imprint, told.time, told.signer) == (good.imprint, good.time, good.signer), position
@@ -222,7 +233,7 @@ def test_no_flipped_bit_makes_a_different_statement(answer: bytes, authority: Au
 @settings(deadline=None, max_examples=200)
 def test_garbage_is_a_fault_never_an_exception(data: bytes) -> None:
     """Whatever the file holds, there is a sentence about it."""
-    told = check_answer(data, request=data, roots=[data])
+    told = check_answer(data, request=data, roots={"a.pem": data}, beside={"b.pem": data})
     assert told.faults
 
 
@@ -238,8 +249,9 @@ def test_check_tells_a_stamp_that_no_longer_fits_the_chain(make_build: MakeBuild
     (root / "content/entries/2026-02-09-b/index.md").write_text(entry("date: 2026-02-09"))
     seal(root, view_of(read(root)[0]), now=now, ask=lambda amendment: None)
     (stamp,) = stamps_of(root, read_chain(root))
-    assert (stamp.line, stamp.faults, stamp.answer.trusted) == (1, (), True)
-    assert stamp.tell().startswith("first.tsr: line 1 and all before it existed at ")
+    lines = len(done.chain.seals)
+    assert (stamp.line, stamp.faults, stamp.answer.root) == (lines, (), "")
+    assert stamp.tell().startswith(f"first.tsr: line {lines} and all before it existed at ")
     assert check_seals(root, view_of(read(root)[0])) == ()
 
     for file in (root / "content/seals.jsonl", root / SEALS / "head.json"):

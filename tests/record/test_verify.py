@@ -19,6 +19,7 @@ from archiving import (
     PHOTO,
     SEALS,
     TEXT,
+    agree,
     archived,
     bagit_accepts,
     found,
@@ -32,11 +33,10 @@ from hypothesis import strategies as st
 from test_timestamps import Authority, make_authority
 
 from journal.base.digests import file_sha256
-from journal.record.bag import render_manifest
 from journal.record.chain import read_chain
 from journal.record.damage import DamageKind
 from journal.record.timestamps import render_request
-from journal.record.verify import Report, find_archive, verify
+from journal.record.verify import Known, Report, find_archive, verify
 
 SOURCE = "data/source/content"
 HEAD = f"{SOURCE}/seals/head.json"
@@ -59,18 +59,6 @@ def bag(whole: Path, tmp_path: Path) -> Path:
     return Path(shutil.copytree(whole / "out", tmp_path / "out"))
 
 
-def agree(bag: Path) -> None:
-    """Write the lists anew so that they agree with what is there: damage by somebody who knows the format."""
-    payload = {f"data/{name}": file_sha256(bag / "data" / name)[0] for name in tree(bag / "data")}
-    size = sum(len(data) for data in tree(bag / "data").values())
-    info = (bag / "bag-info.txt").read_text().splitlines()
-    info = [line if not line.startswith("Payload-Oxum") else f"Payload-Oxum: {size}.{len(payload)}" for line in info]
-    (bag / "bag-info.txt").write_text("\n".join(info) + "\n")
-    (bag / "manifest-sha256.txt").write_bytes(render_manifest(payload))
-    tags = {p.name: file_sha256(p)[0] for p in bag.iterdir() if p.is_file() and p.name != "tagmanifest-sha256.txt"}
-    (bag / "tagmanifest-sha256.txt").write_bytes(render_manifest(tags))
-
-
 def test_a_whole_archive_is_whole(whole: Path) -> None:
     """Nothing is found; the notes say what the seals prove, and what was not checked."""
     for name in ("out", "out.zip"):
@@ -80,9 +68,10 @@ def test_a_whole_archive_is_whole(whole: Path) -> None:
         assert report.files == len(tree(whole / "out/data"))
         assert report.fingerprint == file_sha256(whole / "out/tagmanifest-sha256.txt")[0]
         assert report.notes[0].startswith(
-            "The chain of seals holds: 2 lines, the last of 2026-02-10 00:00:00 UTC, head "
+            "The chain of seals holds: 22 lines, the last of 2026-02-10 00:00:00 UTC, head "
         )
-        assert "Not sealed: 1 entry or inspection (drafts never are)." in report.notes
+        draft = f"{SOURCE.removeprefix('data/source/')}/entries/2026-02-08-draft/index.md"
+        assert f"1 text that no seal fixes (drafts are never sealed): {draft}" in report.unchecked
 
 
 def test_the_json_is_that_of_the_format_document(bag: Path) -> None:
@@ -304,6 +293,7 @@ def test_parts_left_out_are_found_behind_good_digests(bag: Path) -> None:
     (bag / f"{SOURCE}/build.yml").unlink()
     agree(bag)
     assert found(bag) == [
+        ("sealed-part", f"{SOURCE}/build.yml"),
         ("site", "data/index.html"),
         ("binder", "data/record.pdf"),
         ("source", f"{SOURCE}/build.yml"),
@@ -334,8 +324,11 @@ def test_time_stamps_are_checked_in_the_archive(tmp_path: Path) -> None:
     report = verify(tmp_path / "out")
     assert report.ok
     (note,) = [note for note in report.notes if note.startswith("may.tsr")]
-    assert "line 2 and all before it existed at" in note
-    assert "vouched for by a certificate laid beside it" in note
+    assert "line 22 and all before it existed at" in note
+    assert "it leads up to authority.pem, the builder's own" in note
+    known = Known(roots={"service.pem": authority.root})
+    (note,) = [note for note in verify(tmp_path / "out", known=known).notes if note.startswith("may.tsr")]
+    assert "vouched for by your certificate service.pem" in note
     stamp = tmp_path / "out" / SOURCE / "seals/may.tsr"
     stamp.write_bytes(authority.answer(render_request("ab" * 32)))
     agree(tmp_path / "out")
@@ -542,16 +535,24 @@ def test_the_report_of_a_whole_archive_field_by_field(bag: Path) -> None:
     report = verify(bag)
     size = sum(len(data) for data in tree(bag / "data").values())
     notes = (
-        f"The chain of seals holds: 2 lines, the last of 2026-02-10 00:00:00 UTC, head {chain.head}.",
-        "Not sealed: 1 entry or inspection (drafts never are).",
-        "A chain orders and fixes what was written; the times in it are those of the builder's clock. "
-        "Compare its head with one that was printed, mailed or time-stamped.",
+        f"The chain of seals holds: 22 lines, the last of 2026-02-10 00:00:00 UTC, head {chain.head}.",
+        "A chain orders and fixes what was written; the times in it are those of the builder's clock.",
+    )
+    unchecked = (
+        "whether site, binder and tables say what the source says (journal verify --again makes them anew)",
+        "whether this is the archive that was handed over (--expect, with its fingerprint)",
+        "1 text that no seal fixes (drafts are never sealed): content/entries/2026-02-08-draft/index.md",
+        "1 other file of the build that no seal fixes: mkdocs.yml",
+        "whether the whole chain was written anew (--head, with the digest of a line that was printed, mailed or "
+        "time-stamped; whoever holds the files can write another chain)",
+        "when the lines were written: no time-stamp is kept, and their times are the builder's",
     )
     fingerprint = file_sha256(bag / "tagmanifest-sha256.txt")[0]
     assert report == Report(
         path=str(bag),
         damage=(),
         notes=notes,
+        unchecked=unchecked,
         files=len(tree(bag / "data")),
         bytes=size,
         fingerprint=fingerprint,
@@ -561,6 +562,7 @@ def test_the_report_of_a_whole_archive_field_by_field(bag: Path) -> None:
         "ok": True,
         "findings": [],
         "notes": list(notes),
+        "not_checked": list(unchecked),
         "archive": str(bag),
         "files": len(tree(bag / "data")),
         "bytes": size,
@@ -582,6 +584,7 @@ def test_parts_that_are_missing_word_for_word(bag: Path) -> None:
         (bag / name).unlink()
     without = "is not there: without it this is no build"
     assert damage_told(bag) == [
+        ("sealed-part", f"{SOURCE}/build.yml", "is sealed part by part and not there"),
         ("site", "data/index.html", "the site is not there"),
         ("binder", "data/record.pdf", "the binder is not there"),
         ("source", f"{SOURCE}/build.yml", without),
@@ -612,14 +615,18 @@ def test_a_chain_that_is_cut_or_written_anew_word_for_word(bag: Path) -> None:
     """Held against head.json, and without it against bag-info.txt."""
     lines = (bag / SEALS).read_bytes().splitlines(keepends=True)
     (bag / SEALS).write_bytes(lines[0])
-    cut = "line 2 was cut off the end of the chain: head.json names line 2 as the last"
+    cut = "lines 2 to 22 were cut off the end of the chain: head.json names line 22 as the last"
     assert damage_told(bag) == [("seal-chain", SEALS, cut)]
     assert verify(bag).notes[0] == "Of the chain of seals only the first 1 line can be relied on."
     (bag / HEAD).unlink()
     told_otherwise = "ends otherwise than bag-info.txt says: lines were cut, or the chain was written anew"
     assert damage_told(bag) == [("seal-chain", SEALS, told_otherwise)]
-    assert "Not checked: whether lines were cut from its end (head.json is not there)." in verify(bag).notes
-    assert "Not sealed: 2 entries or inspections (drafts never are)." in verify(bag).notes
+    unchecked = verify(bag).unchecked
+    assert "whether lines were cut from the end of the chain (head.json is not there)" in unchecked
+    assert [told for told in unchecked if told.startswith("2 texts that no seal fixes (drafts are never sealed): ")]
+    assert [
+        told for told in unchecked if told.startswith("19 rows and settings that no seal fixes: build.yml aircraft,")
+    ]
     (bag / SEALS).unlink()
     assert damage_told(bag) == [("seal-chain", SEALS, told_otherwise)]
     assert verify(bag).notes == ("Nothing was sealed: the digests show only that the archive is as it was made.",)
