@@ -115,8 +115,8 @@ def _settled_later(gap: Gap, entry: str | None) -> Gap:
     return replace(gap, answer="drilled out and set anew", answered_in=entry) if entry else gap
 
 
-RETIRED = frozenset({"torque-high", "unknown-rivet", "unknown-bolt"})
-"""Findings of earlier versions: an answer to one of them is no slip."""
+RETIRED = frozenset({"torque-high", "unknown-rivet", "unknown-bolt", "sealed-late"})
+"""Findings of earlier versions, and one of the seals, which are read elsewhere: an answer to one of them is no slip."""
 
 
 def _settled(gap: Gap, answers: Mapping[str, Mapping[str, str]]) -> Gap:
