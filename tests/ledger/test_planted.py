@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -419,3 +420,15 @@ def test_what_comes_next_is_not_told_for_ever() -> None:
     assert next_told(replace(before_closing(6), inspections=(look(findings=()),)), day(6)) == []
     none = before_closing(6, closing_inspections=ClosingInspections.NONE)
     assert next_told(none, day(6)) == []
+
+
+def test_every_word_of_the_table_is_told_in_the_format() -> None:
+    """The builder finds each in docs/format.md, and each rule says all that its page shows."""
+    told = (Path(__file__).parents[2] / "docs/format.md").read_text("utf-8")
+    for rule in RULES:
+        assert f"`{rule.word}`" in told
+        assert rule.finds.endswith(".")
+        assert rule.why.endswith(".")
+        assert rule.weight > Weight.NEATNESS
+    assert [rule.weight for rule in RULES] == sorted((rule.weight for rule in RULES), reverse=True)
+    assert weight_of("no such word") is Weight.NEATNESS
