@@ -7,9 +7,9 @@ time may differ most; of two of one day with times apart nothing is said, howeve
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
-from functools import partial
-from itertools import combinations, pairwise
+from collections.abc import Hashable, Iterable, Iterator, Sequence
+from datetime import datetime
+from itertools import combinations, pairwise, product
 
 from journal.base.model import Photo
 
@@ -46,51 +46,45 @@ def same_pictures(photos: Sequence[Owned]) -> list[list[Owned]]:
 
 def _pairs(photos: Sequence[Owned]) -> Iterator[tuple[int, int]]:
     """Positions of two that are the same; enough of them to join all that are."""
-    for group in _grouped(range(len(photos)), lambda at: photos[at][1].sha256):
+    for group in _grouped((photo.sha256, at) for at, (_, photo) in enumerate(photos)):
         yield from pairwise(group)
-    seen = [at for at in range(len(photos)) if photos[at][1].facts.likeness]
-    bits = {at: int(photos[at][1].facts.likeness, 16) for at in seen}
+    bits = {at: int(photo.facts.likeness, 16) for at, (_, photo) in enumerate(photos) if photo.facts.likeness}
 
-    def same(one: int, other: int) -> bool:
+    def same(pair: tuple[int, int]) -> bool:
+        one, other = pair
         return (bits[one] ^ bits[other]).bit_count() <= _may_differ(photos[one], photos[other])
 
-    for group in _grouped(seen, lambda at: _time(photos[at][1])):
-        yield from (pair for pair in combinations(group[:_TOO_MANY], 2) if same(*pair))
-    alike = _grouped(seen, bits.__getitem__, least=1)
+    for group in _grouped((_time(photos[at][1]), at) for at in bits):
+        yield from filter(same, combinations(group[:_TOO_MANY], 2))
+    alike = _grouped(((look, at) for at, look in bits.items()), least=1)
     for group in alike:
-        group.sort(key=lambda at: str(_time(photos[at][1]) or ""))
-        yield from (pair for pair in pairwise(group) if same(*pair))
+        yield from filter(same, pairwise(sorted(group, key=lambda at: str(_time(photos[at][1]) or ""))))
     for mask in _MASKS:
-        for near in _grouped(range(len(alike)), partial(_banded, bits, alike, mask)):
+        for near in _grouped((bits[group[0]] & mask, number) for number, group in enumerate(alike)):
             for one, other in combinations(near, 2) if len(near) <= _TOO_MANY else ():
                 if (bits[alike[one][0]] ^ bits[alike[other][0]]).bit_count() <= _NEAR:
-                    pairs = ((a, b) for a in alike[one][:_SENT_ON] for b in alike[other][:_SENT_ON])
-                    yield from (pair for pair in pairs if same(*pair))
+                    yield from filter(same, product(alike[one][:_SENT_ON], alike[other][:_SENT_ON]))
 
 
-def _banded(bits: Mapping[int, int], alike: Sequence[Sequence[int]], mask: int, at: int) -> int:
-    return bits[alike[at][0]] & mask
-
-
-def _grouped(items: Iterable[int], key: Callable[[int], Hashable], least: int = 2) -> list[list[int]]:
+def _grouped(items: Iterable[tuple[Hashable, int]], least: int = 2) -> list[list[int]]:
     """Those of one key together, where there are `least` of them; what has an empty key stands alone."""
     groups: dict[Hashable, list[int]] = defaultdict(list)
-    for item in items:
-        if (found := key(item)) is not None and found != "":
-            groups[found].append(item)
+    for key, item in items:
+        if key not in (None, ""):
+            groups[key].append(item)
     return [group for group in groups.values() if len(group) >= least]
 
 
-def _time(photo: Photo) -> object:
+def _time(photo: Photo) -> datetime | None:
     return photo.facts.taken if photo.facts.clock_set else None
 
 
 def _may_differ(one: Owned, other: Owned) -> int:
     """In how many bits two pictures may differ and still be the same; -1 where nothing is said of them."""
     (here, first), (there, second) = one, other
-    taken, again = first.facts.taken, second.facts.taken
-    if not (taken and again and first.facts.clock_set and second.facts.clock_set):
-        return _NEAR if here != there or _time(first) or _time(second) else _SENT_ON
+    taken, again = _time(first), _time(second)
+    if not taken or not again:
+        return _NEAR if here != there or taken or again else _SENT_ON
     if taken == again:
         resized = (first.facts.width, first.facts.height) != (second.facts.width, second.facts.height)
         return _CROPPED if resized else _NEAR
