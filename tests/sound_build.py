@@ -115,7 +115,7 @@ class Writer:
                 lines.append(f"  {self.take(path, moved, taken, who)}: {{{', '.join(['caption: the work', *marks])}}}")
         if chance.random() < 0.05:
             buffer = io.BytesIO()
-            scene(chance, 0).save(buffer, "PNG")
+            scene(chance, 0).resize((800, 600)).save(buffer, "PNG")
             (path / f"plan-{self.written}.png").write_bytes(buffer.getvalue())
             lines.append(f"  plan-{self.written}.png: from the drawing")
         return lines

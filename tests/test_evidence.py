@@ -276,7 +276,11 @@ def test_no_capture_time():
     bare = picture("bare.jpg", facts=PhotoFacts(kind="JPEG"))
     assert only("no-capture-time", entry(photos=(picture(), bare))).message == "no capture time in bare.jpg"
     for name, kind in (("plan.png", "PNG"), ("Screenshot 4.jpg", "JPEG")):
-        assert words(entry(photos=(picture(), picture(name, facts=PhotoFacts(kind=kind))))) == []
+        assert (
+            words(entry(photos=(picture(), picture(name, facts=PhotoFacts(kind=kind, width=1170, height=800))))) == []
+        )
+    small = PhotoFacts(kind="PNG", width=300, height=200)
+    assert words(entry(photos=(picture(), picture("s.png", facts=small)))) == ["no-capture-time"]
     camera = PhotoFacts(kind="PNG", camera="Tarnflex T1")
     assert words(entry(photos=(picture(), picture("c.png", facts=camera)))) == ["no-capture-time"]
     broken = picture("broken.jpg", facts=PhotoFacts(trouble="empty"))

@@ -16,6 +16,7 @@ PHOTO_DAYS = 1
 _FIX_LATE, _FIX_OLD = timedelta(minutes=15), timedelta(hours=6)
 """How far a satellite's time may lie after the camera's, and before it, for a fix may be old (common practice, no
 source)."""
+_SCREEN_PX = 640
 _WEST, _EAST = timedelta(hours=-12), timedelta(hours=14)
 _NAMED_DAY = re.compile(r"(?:IMG|PXL|MVIMG|PANO|DSC)?[_-]?(20\d\d)(\d\d)(\d\d)[_-]\d{6}", re.ASCII)
 _NUMBERED = re.compile(r"(.{4})(\d{4})\.[^.]+", re.ASCII)
@@ -50,8 +51,10 @@ def judge_times(build: Build) -> Mapping[str, tuple[str, str]]:
 
 def _is_drawn(photo: Photo) -> bool:
     """A screenshot or a drawing was taken by no camera: cameras write no PNG (common practice, no source)."""
-    return not photo.facts.camera and (
-        photo.facts.kind == "PNG" or re.match(r"screen[ _-]?shot", photo.name, re.IGNORECASE) is not None
+    facts = photo.facts
+    return not facts.camera and (
+        (facts.kind == "PNG" and max(facts.width, facts.height) >= _SCREEN_PX)
+        or re.match(r"screen[ _-]?shot", photo.name, re.IGNORECASE) is not None
     )
 
 
