@@ -5,7 +5,7 @@ The tables are words and the things told that they lead to; a page makes links o
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
@@ -124,6 +124,8 @@ def _gaps(view: View, closing: Closing, inside: set[str], files: set[str]) -> tu
 
 
 def _step_rows(view: View, closing: Closing, entries: Iterable[ShownEntry]) -> Iterator[Row]:
+    """A picture shows the step it names, wherever it lies; without one, every step of its entry."""
+    pictured = Counter(photo.step for photo in view.photos if photo.step and not photo.facts.trouble)
     naming: dict[str, list[ShownEntry]] = defaultdict(list)
     for entry in entries:
         for step in entry.all_steps:
@@ -132,9 +134,9 @@ def _step_rows(view: View, closing: Closing, entries: Iterable[ShownEntry]) -> I
         stands = view.step_progress[name]
         day = f" {say_date(stands.done_on)}" if stands.done_on and stands.state is State.DONE else ""
         late = ", not on the day of closing" if closing.closed_on and name in closing.left_open else ""
-        photos = [photo for entry in naming[name] for photo in entry.photos if photo.step in (None, name)]
-        usable = sum(not photo.facts.trouble for photo in photos)
-        yield name, view.steps[name].title, f"{stands.word}{day}{late}", tuple(naming[name]), str(usable or "none")
+        unnamed = [photo for entry in naming[name] for photo in entry.photos if not (photo.step or photo.facts.trouble)]
+        pictures = str(pictured[name] + len(unnamed) or "none")
+        yield name, view.steps[name].title, f"{stands.word}{day}{late}", tuple(naming[name]), pictures
 
 
 def _look_rows(look: ShownInspection, entries: Iterable[ShownEntry]) -> Iterator[Row]:
