@@ -43,11 +43,16 @@ def _photos_used_twice(facts: Facts) -> Iterator[Noticed]:
         yield Noticed(here, message, entries=(here.id, *ids[:-1]), at=f"photos.{first}")
 
 
+_NAMED = 6
+
+
 def _same_picture(group: Sequence[Owned], here: str) -> str:
     own = [photo.name for entry, photo in group if entry == here]
     elsewhere = [f"{photo.name} in {entry}" for entry, photo in group if entry != here]
     anew = " (saved anew)" if len({photo.sha256 for _, photo in group}) > 1 else ""
-    return " = ".join([*own, *elsewhere]) + anew
+    names = [*own, *elsewhere]
+    more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
+    return " = ".join(names[:_NAMED]) + more + anew
 
 
 @rule("nobody-at-work")
