@@ -272,9 +272,17 @@ def test_camera_clock_never_set():
 
 
 def test_no_capture_time():
-    """A readable picture without a time is told; an unreadable one is the reader's matter."""
-    bare = picture("bare.png", facts=PhotoFacts(kind="PNG"))
-    assert only("no-capture-time", entry(photos=(picture(), bare))).message == "no capture time in bare.png"
+    """A readable picture without a time is told; an unreadable one or a screenshot is not."""
+    bare = picture("bare.jpg", facts=PhotoFacts(kind="JPEG"))
+    assert only("no-capture-time", entry(photos=(picture(), bare))).message == "no capture time in bare.jpg"
+    for name, kind in (("plan.png", "PNG"), ("Screenshot 4.jpg", "JPEG")):
+        assert (
+            words(entry(photos=(picture(), picture(name, facts=PhotoFacts(kind=kind, width=1170, height=800))))) == []
+        )
+    small = PhotoFacts(kind="PNG", width=300, height=200)
+    assert words(entry(photos=(picture(), picture("s.png", facts=small)))) == ["no-capture-time"]
+    camera = PhotoFacts(kind="PNG", camera="Tarnflex T1")
+    assert words(entry(photos=(picture(), picture("c.png", facts=camera)))) == ["no-capture-time"]
     broken = picture("broken.jpg", facts=PhotoFacts(trouble="empty"))
     assert words(entry(photos=(picture(), broken))) == []
 
@@ -314,7 +322,7 @@ def test_nobody_at_work():
 
 def test_a_helper_is_not_the_builder():
     """Pictures of a helper at work do not show the builder at work."""
-    problem = only("nobody-at-work", entry(photos=(picture(people=("bo",)),)))
+    problem = only("nobody-at-work", entry(photos=(picture(people=("bo",)),), people=("ana", "bo")))
     assert problem.message.startswith("no builder is seen")
 
 
@@ -324,7 +332,7 @@ def test_somebody_at_work_once_is_enough():
     assert words(entry(assembly="shop", photos=(picture(people=()),))) == []
 
 
-CLOSED = {"name": "shut", "steps": ("5.4",)}
+CLOSED = {"name": "shut", "steps": ("5.1", "5.2", "5.3", "5.4")}
 
 
 def test_closed_unseen():
@@ -389,7 +397,6 @@ def test_closing_inspection_does(outcome: Outcome):
 @pytest.mark.parametrize(
     "changes",
     [
-        {"outcome": Outcome.NOT_PASSED},
         {"stage": "first look"},
         {"date": DAY + timedelta(days=1)},
         {"assembly": "wing"},
@@ -397,8 +404,18 @@ def test_closing_inspection_does(outcome: Outcome):
     ],
 )
 def test_other_inspections_do_not(changes: dict[str, Any]):
-    """Not passed, another stage, later, or of something else: still unseen."""
+    """Another stage, later, or of something else: still unseen."""
     assert words(entry(**CLOSED), inspections=(closing_look(**changes),)) == ["closed-unseen"]
+
+
+def test_closed_after_an_inspection_that_was_not_passed():
+    """Told as such, with and without a picture, and once; a later look that passed it settles that."""
+    for photos in ((picture(),), (inside(DAY),)):
+        failed = closing_look(outcome=Outcome.NOT_PASSED)
+        problem = only("closed-not-passed", entry(**CLOSED, photos=photos), inspections=(failed,))
+        assert "was not passed" in problem.message
+        again = closing_look(id="z", src_uri="content/inspections/z/index.md")
+        assert words(entry(**CLOSED, photos=photos), inspections=(failed, again)) == []
 
 
 def test_required_inspection_is_asked_for_even_with_a_picture():

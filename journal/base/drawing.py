@@ -95,7 +95,7 @@ def check_drawing(svg: str, assemblies: Mapping[str, Assembly], file: str) -> tu
     `drawing-unreadable`: not usable as a drawing, and the site goes without one.
     `drawing-unsafe`: holds something that runs or loads from elsewhere, which is left out.
     `drawing-unknown`: names an assembly that build.yml does not have.
-    `drawing-lacks`: an assembly of build.yml has no shape.
+    `drawing-lacks`: an assembly of build.yml that counts has no shape.
     """
     parsed = _parse(svg)
     if parsed.root is None:
@@ -109,7 +109,7 @@ def check_drawing(svg: str, assemblies: Mapping[str, Assembly], file: str) -> tu
     for name in [name for name in parsed.named if name not in assemblies]:
         said = f'the drawing names the assembly "{name}", which build.yml does not have'
         found.append(finding(file, parsed.named[name], "drawing-unknown", said, did_you_mean(name, assemblies)))
-    for name in [name for name in assemblies if name not in parsed.named]:
+    for name in [one.id for one in assemblies.values() if one.counts and one.id not in parsed.named]:
         said = f'the drawing has no shape for the assembly "{name}"'
         hint = f'give the shape that stands for it {ASSEMBLY}="{name}"'
         found.append(finding(file, None, "drawing-lacks", said, hint))

@@ -229,7 +229,9 @@ class PhotoFacts:
     """What the original file itself says; for the record, never for the public site.
 
     `taken` is the camera's local time without a zone, `offset` as recorded (`+01:00`) or None.
-    `width` and `height` are pixels of the upright picture. `trouble` is empty, or says in plain
+    `width` and `height` are pixels of the upright picture. `positioned` is the time that a satellite gave with the
+    position, UTC. `likeness` is the same, but for a few bits, for the same picture saved anew, smaller or otherwise
+    packed: 256 of them as hex, empty where there is too little to see. `trouble` is empty, or says in plain
     words why the file cannot be used as a picture.
     """
 
@@ -240,6 +242,8 @@ class PhotoFacts:
     taken: datetime | None = None
     offset: str | None = None
     camera: str = ""
+    positioned: datetime | None = None
+    likeness: str = ""
     trouble: str = ""
 
     @property
@@ -257,8 +261,8 @@ class Photo:
     """A picture that belongs to an entry or inspection.
 
     `name` is the file's name exactly as on disk; `src_uri` is relative to the build folder.
-    `people` (person IDs) are seen at work. `inside` shows the inside of something closed later, `identity` what tells
-    the aircraft apart, as its data plate does; such a picture is private.
+    `people` (person IDs) are seen at work. `inside` shows the inside of something closed later, `shut_by` the step that
+    closes it where that is told; `identity` shows what tells the aircraft apart, as its data plate does: it is private.
     `private` is set by front matter, or because the body names it in private passages only; `private_caption` is
     what such a passage says of it.
     """
@@ -271,6 +275,7 @@ class Photo:
     people: tuple[PersonID, ...] = ()
     inside: bool = False
     identity: bool = False
+    shut_by: StepID | None = None
     private: bool = False
     cover: bool = False
     placed: bool = False

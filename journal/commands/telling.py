@@ -14,6 +14,7 @@ from journal.base.addresses import is_of
 from journal.base.formatting import say_count
 from journal.base.problems import Grade, Problem, render_problem, sort_problems
 from journal.commands.terminal import fit_terminal, print_problems
+from journal.ledger.gaps import weight_of
 
 if TYPE_CHECKING:
     from journal.base.model import Build, Entry, WriteUp
@@ -73,8 +74,7 @@ def tell_problems(
     )
     print_problems(errors)
     if all_findings:
-        kinds = Counter(problem.word for problem in findings)
-        for number, (word, _) in enumerate(kinds.most_common()):
+        for number, (word, _) in enumerate(_kinds(findings)):
             if number or errors:
                 click.echo()
             _tell_kind(word, [problem for problem in findings if problem.word == word])
@@ -83,6 +83,12 @@ def tell_problems(
     else:
         print_problems(late[:MOST_LATE])
         _tell_summary(findings)
+
+
+def _kinds(findings: Sequence[Problem]) -> list[tuple[str, int]]:
+    """(code word, how many) by weight, the commonest first within one."""
+    counted = Counter(problem.word for problem in findings).most_common()
+    return sorted(counted, key=lambda kind: -weight_of(kind[0]))
 
 
 def _tell_kind(word: str, findings: Sequence[Problem]) -> None:
@@ -96,10 +102,10 @@ def _tell_kind(word: str, findings: Sequence[Problem]) -> None:
 
 
 def _tell_summary(findings: Sequence[Problem]) -> None:
-    kinds = Counter(problem.word for problem in findings).most_common()
+    kinds = _kinds(findings)
     total = say_count(len(findings), "finding")
     click.echo(fit_terminal(f"{total}; `journal check` lists them all, with how to mend them:"))
-    width = len(f"{kinds[0][1]:,}")
+    width = len(f"{max(count for _, count in kinds):,}")
     for word, count in kinds[:MOST_KINDS]:
         click.echo(f"  {count:>{width},}  {click.style(word, fg='yellow')}")
     if more := kinds[MOST_KINDS:]:

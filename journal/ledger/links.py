@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator
 from urllib.parse import unquote
 
-from journal.base.model import Build, Entry, WriteUp
+from journal.base.model import Build, Entry, FreePage, WriteUp
 from journal.base.private_passages import private_lines
 from journal.base.problems import Problem, finding, nearest
 from journal.base.prose import blank_code, find_images, is_elsewhere
@@ -32,65 +32,40 @@ def check_links(build: Build) -> tuple[Problem, ...]:
     `picture-unshown` on a free page is no public picture of an entry.
     """
     known, private = _link_targets(build)
+    told: list[Entry | WriteUp | FreePage] = [*build.entries, *build.drafts, *build.write_ups, *build.pages]
     problems: list[Problem] = []
-    bodies = [
-        *((entry.src_uri, entry.body, entry.body_line, entry.private) for entry in build.entries),
-        *((entry.src_uri, entry.body, entry.body_line, entry.private) for entry in build.drafts),
-        *((one.src_uri, one.body, one.body_line, one.private) for one in build.write_ups),
-        *((page.src_uri, page.body, page.body_line, False) for page in build.pages),
-    ]
-    for src_uri, body, body_line, is_private in bodies:
-        if "](" not in body and "]:" not in body:
+    for of in told:
+        here, is_private = posixpath.dirname(of.src_uri), getattr(of, "private", False)
+        if "](" not in of.body and "]:" not in of.body:
             continue
-        hidden = private_lines(body)
-        for target, offset in find_links(body):
+        hidden = private_lines(of.body)
+        for target, offset in find_links(of.body):
             if is_elsewhere(target) or target.startswith("#"):
                 continue
-            line = body.count("\n", 0, offset)
-            where = (body_line + line, offset - (body.rfind("\n", 0, offset) + 1) + 1)
-            joined = posixpath.normpath(posixpath.join(posixpath.dirname(src_uri), unquote(target.partition("#")[0])))
+            line = of.body.count("\n", 0, offset)
+            where = (of.body_line + line, offset - (of.body.rfind("\n", 0, offset) + 1) + 1)
+            joined = posixpath.normpath(posixpath.join(here, unquote(target.partition("#")[0])))
             if joined not in known:
                 guess = nearest(joined, known, likeness=0.9)
-                here = posixpath.dirname(src_uri)
-                problems.append(
-                    finding(
-                        src_uri,
-                        where,
-                        "broken-link",
-                        f'the link "{target}" leads to nothing that is in the journal',
-                        f'did you mean "{posixpath.relpath(guess, here)}"?'
-                        if guess
-                        else "link to another entry as ../FOLDER/index.md, to a page as ../../pages/NAME.md",
-                    )
-                )
+                said = f'the link "{target}" leads to nothing that is in the journal'
+                hint = "link to another entry as ../FOLDER/index.md, to a page as ../../pages/NAME.md"
+                hint = f'did you mean "{posixpath.relpath(guess, here)}"?' if guess else hint
+                problems.append(finding(of.src_uri, where, "broken-link", said, hint))
             elif joined in private and not is_private and not hidden[line]:
+                said = f'the link "{target}" leads to a private page; on the site its words stand without a link'
+                problems.append(finding(of.src_uri, where, "private-link", said))
+        for image in find_images(of.body):
+            where = (of.body_line + image.line - 1, image.column)
+            joined = posixpath.normpath(posixpath.join(here, image.target))
+            if image.elsewhere:
+                said = f'the picture "{image.target}" lies on another host; the site shows a link in its place'
                 problems.append(
-                    finding(
-                        src_uri,
-                        where,
-                        "private-link",
-                        f'the link "{target}" leads to a private page; on the site its words stand without a link',
-                    )
+                    finding(of.src_uri, where, "picture-elsewhere", said, "put the file into the entry's folder")
                 )
-        problems.extend(
-            finding(
-                src_uri,
-                (body_line + image.line - 1, image.column),
-                "picture-elsewhere",
-                f'the picture "{image.target}" lies on another host; the site shows a link in its place',
-                "put the file into the entry's folder",
-            )
-            for image in find_images(body)
-            if image.elsewhere
-        )
-    for page in build.pages:
-        for image in find_images(page.body):
-            joined = posixpath.normpath(posixpath.join(posixpath.dirname(page.src_uri), image.target))
-            if not image.elsewhere and (joined not in known or joined in private):
+            elif isinstance(of, FreePage) and (joined not in known or joined in private):
                 said = f'the picture "{image.target}" is none that an entry shows, and stands nowhere on the page'
-                where = (page.body_line + image.line - 1, image.column)
                 hint = "name one of an entry: ../entries/FOLDER/FILE"
-                problems.append(finding(page.src_uri, where, "picture-unshown", said, hint))
+                problems.append(finding(of.src_uri, where, "picture-unshown", said, hint))
     return tuple(problems)
 
 

@@ -455,12 +455,16 @@ def _photo_words(form: Form, folder: Folder) -> dict[str, _Words]:
             )
             continue
         inner = form.inner(node, "caption", "step", "people", "inside", "identity", "private", "cover")
+        shows = inner.scalar("inside")
+        # A step in place of `true` says which closing the picture was taken before.
+        shut_by = inner.id("inside", "step") if shows and shows.text.strip() in form.known.steps else None
         photo = replace(
             _UNSAID,
             caption=" ".join(inner.text("caption").split()),
             step=inner.id("step", "step"),
             people=inner.ids("people", "person"),
-            inside=inner.flag("inside"),
+            inside=bool(shut_by) or inner.flag("inside"),
+            shut_by=shut_by,
             identity=(identity := inner.flag("identity")),
             # A data plate shows what `show` in build.yml has to let through first.
             private=inner.held_back("private") or identity,

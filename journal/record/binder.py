@@ -28,6 +28,7 @@ from journal.base.formatting import (
 from journal.base.model import FreePage, InspectionFinding, Record, Step
 from journal.media.photos import Picture
 from journal.record.album import LIMITS, AlbumPicture, Reason, choose_album
+from journal.record.binder_closings import plan_closings
 from journal.record.binder_drawings import draw_frame, draw_month, month_height_mm, months_between
 from journal.record.binder_parts import (
     INK,
@@ -66,7 +67,6 @@ from journal.view.inspector_parts import (
     people_told,
     say_tally,
     task_sections,
-    weight_of,
 )
 from journal.view.view import (
     RULES,
@@ -76,6 +76,7 @@ from journal.view.view import (
     ShownMeasurement,
     ShownWriteUp,
     View,
+    weight_of,
 )
 from journal.view.weighing_parts import draw_limits, weighing_tables
 
@@ -130,6 +131,7 @@ def plan_binder(
         },
         "album": _album(of),
         "calendar": list(_calendar(of)),
+        "closings": plan_closings(of),
         "inspections": [_inspection(of, inspection) for inspection in view.inspections],
         "measurements": [_measurement(of, number, told) for number, told in enumerate(view.measurements, 1)],
         "tasks": _tasks(of),
@@ -246,7 +248,7 @@ def _gap_words(of: Shared) -> list[str]:
     opened = Counter(gap.problem.word for gap in of.evidence.gaps)
     first = {gap.problem.word: gap.problem.message for gap in reversed(of.evidence.gaps)}
     finds = {rule.word: rule.finds for rule in RULES}
-    words = sorted(opened, key=lambda word: (weight_of(word), -opened[word], word))
+    words = sorted(opened, key=lambda word: (-weight_of(word), -opened[word], word))
     told = []
     for word in words[:_GAPS_ON_SUMMARY]:
         said = finds.get(word) or shorten(first[word], 90, placeholder=" …")

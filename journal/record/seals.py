@@ -10,6 +10,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, S
 from dataclasses import dataclass, fields, replace
 from datetime import UTC, date, datetime
 from difflib import SequenceMatcher
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -343,8 +344,8 @@ def check_seals(root: Path, view: View) -> tuple[Problem, ...]:
 
     Errors: `seal-chain` (the first bad line). Findings: `changed-after-seal` (sealed, then changed or
     taken away, and not sealed again), `seal-head` (no head.json, so a cut at the end would not be
-    seen), `seal-clock` (a line earlier than the one before it), `time-stamp` (a stored answer that
-    does not fit the chain).
+    seen), `seal-clock` (a line earlier than the one before it), `sealed-late` (an entry put in behind later ones that
+    were sealed before it), `time-stamp` (a stored answer that does not fit the chain).
     """
     chain = read_chain(root)
     problems = [_chain_problem(chain.fault)] if chain.fault else []
@@ -358,11 +359,32 @@ def check_seals(root: Path, view: View) -> tuple[Problem, ...]:
         problems += [_changed_problem(amendment, finding, view) for amendment in changed]
     for name, branch in read_branches(root).items():
         problems += [_chain_problem(replace(branch.fault, file=f"{SEALS}/{name}"))] if branch.fault else []
+    problems += _sealed_late(chain, view)
     for stamp in stamps_of(root, chain):
         name, hint = f"{SEALS}/{stamp.name}", "docs/seals.md tells more, under Time-stamps"
         for fault in (*stamp.faults, *stamp.contradictions(chain)):
             problems.append(finding(name, None, "time-stamp", f"the time-stamp {fault}", hint))
     return tuple(problems)
+
+
+LATE_DAYS = 14
+"""An entry may be written so long after its day without a question (common practice, no source)."""
+
+
+def _sealed_late(chain: Chain, view: View) -> Iterator[Problem]:
+    """Entries sealed for the first time when one of a much later day had been sealed at another time before."""
+    entries = {entry.id: entry for entry in view.entries}
+    sealed = [seal for seal in chain.seals if seal.kind is Kind.ENTRY and seal.amends is None]
+    newest: date | None = None
+    for at, group in groupby(sealed, key=lambda seal: seal.sealed_at):
+        before = newest
+        for seal in group:
+            newest = max(newest or seal.date, seal.date)
+            entry = entries.get(seal.id)
+            if entry and before and (before - seal.date).days > LATE_DAYS and "sealed-late" not in entry.answers:
+                said = f"dated {say_date(seal.date)} and sealed first on {say_date(at)}, when entries up to "
+                hint = "say when it was written, and why so late: `answers: {sealed-late: reason}`"
+                yield finding(entry.src_uri, None, "sealed-late", f"{said}{say_date(before)} were sealed already", hint)
 
 
 def stamps_of(root: Path, chain: Chain) -> tuple[Stamp, ...]:

@@ -12,6 +12,7 @@ from markupsafe import escape
 from journal.base.addresses import INVENTORY
 from journal.base.formatting import say_count
 from journal.site.callout_pages import callouts_page
+from journal.site.closing_pages import closing_pages
 from journal.site.inspector_pages import (
     TALLY,
     bulletins_page,
@@ -39,6 +40,8 @@ def trade_extras(site: SiteContext) -> Extras:
         pages.append(callouts_page(site))
     if inspection_pack(view):
         pages.append(pack_page(site))
+    if view.closings:
+        pages += closing_pages(site)
     if view.tasks:
         pages.append(tally_page(site))
     if view.everything:

@@ -258,19 +258,6 @@ def _afterwards(view: View) -> PackPart:
 
 # -- gaps ----------------------------------------------------------------------------------------
 
-GAP_ORDER = (
-    *("closed-unseen", "closed-uninspected", "finding-open", "not-as-called-for", "call-out-unrecorded"),
-    *("torque-low", "torque-over-maximum", "edge-distance", "shop-head", "rivet-length", "weighing-lacks"),
-    *("bulletin-open", "tool-overdue", "material-expired", "paid-help", "checked-alone", "no-photo", "no-text"),
-    *("no-people", "no-place", "nobody-at-work", "long-gap", "photo-date", "camera-clock", "photo-shared"),
-)
-"""Code words of findings, those that an inspector would ask about first in front; the others follow them."""
-
-
-def weight_of(word: str) -> int:
-    """Where a code word stands in that order; those that it does not name come last."""
-    return GAP_ORDER.index(word) if word in GAP_ORDER else len(GAP_ORDER)
-
 
 def gap_parts(view: View, evidence: Evidence) -> Iterator[PackPart]:
     """What the record does not show: open gaps, the weightiest first, those that the builder answered, the rules."""
@@ -287,9 +274,8 @@ def gap_parts(view: View, evidence: Evidence) -> Iterator[PackPart]:
         return tuple(named[:3]) or gap.problem.file.removeprefix("content/")
 
     def rows(gaps: Iterable[Gap], *, answered: bool) -> tuple[Row, ...]:
-        ordered = sorted(gaps, key=lambda gap: weight_of(gap.problem.word))
         return tuple(
-            (where(gap), gap.problem.word, gap.problem.message, *([gap.answer] if answered else [])) for gap in ordered
+            (where(gap), gap.problem.word, gap.problem.message, *([gap.answer] if answered else [])) for gap in gaps
         )
 
     columns = {"Where": 4, "Finding": 4, "What is missing": 10}
@@ -297,7 +283,7 @@ def gap_parts(view: View, evidence: Evidence) -> Iterator[PackPart]:
         title="Open",
         words=() if evidence.gaps else ("None of the rules finds a gap.",),
         columns=columns,
-        rows=rows(evidence.gaps, answered=False),
+        rows=rows(evidence.heaviest, answered=False),
     )
     if evidence.answered:
         yield PackPart(

@@ -53,9 +53,11 @@ from journal.base.private_passages import cut_private, without_pictures
 from journal.base.problems import Problem
 from journal.ledger.callouts import CallOutTrace, trace_callouts
 from journal.ledger.checks import compared_tables
+from journal.ledger.closings import Closing, trace_closings
 from journal.ledger.costs import Converted, Costs, Spent, add_up_costs
-from journal.ledger.evidence import RULES, Evidence, Gap
+from journal.ledger.evidence import RULES, Evidence
 from journal.ledger.forecast import HELD, Forecast, forecast
+from journal.ledger.gaps import Gap, weight_of
 from journal.ledger.hours import EntryTotals
 from journal.ledger.inventory import Hardware, Stock, StockLine, StockTaking, keep_hardware, take_stock
 from journal.ledger.journal import Journal
@@ -88,6 +90,7 @@ __all__ = [
     "Told",
     "View",
     "open_view",
+    "weight_of",
 ]
 
 
@@ -235,8 +238,8 @@ class View:
 
     For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`,
     `bulletins`, `calibrated_tools`, `costs`, `spent` (None), `stock` (None), `hardware`. They name people, papers,
-    money and private work. `callouts`, `rules`, `records` and `manual_edition` are for the builder and the inspector:
-    the manual is its maker's.
+    money and private work. `callouts`, `closings`, `rules`, `records` and `manual_edition` are for the builder and the
+    inspector: the manual is its maker's.
     """
 
     audience: Audience
@@ -281,6 +284,7 @@ class View:
     records: tuple[Record, ...] = ()
     bulletins: tuple[Bulletin, ...] = ()
     callouts: tuple[CallOutTrace, ...] = ()
+    closings: tuple[Closing, ...] = ()
     calibrated_tools: tuple[CalibratedTool, ...] = ()
     costs: tuple[Cost, ...] = ()
     spent: Costs | None = None
@@ -408,6 +412,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
             shown,
             problems=journal.problems,
             callouts=trace_callouts(build, progress),
+            closings=trace_closings(build, progress),
             rules=build.rules,
             records=build.records,
             manual_edition=build.manual_edition,
@@ -589,6 +594,7 @@ def _photos(photos: tuple[Photo, ...], everything: bool, names: Mapping[str, str
             caption=_caption(photo, everything),
             private_caption="",
             people=_named(photo.people, names),
+            shut_by=photo.shut_by if everything else None,
             facts=photo.facts if everything else _public_facts(photo.facts),
         )
         for photo in shown

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import random
 import shutil
 import subprocess
 import zlib
@@ -18,7 +19,7 @@ from picturing import camera_exif, encoded, png, quartered, stored
 from PIL import Image
 
 from journal.base.model import PhotoFacts
-from journal.media.photos.facts import exif_text, parse_exif_offset, parse_exif_time, read_facts
+from journal.media.photos.facts import exif_text, parse_exif_offset, parse_exif_time, read_facts, read_satellite_time
 from journal.reading.folders import list_folder, look_into
 from journal.reading.text import Notes
 
@@ -344,3 +345,55 @@ def test_the_largest_phone_picture_is_not_a_bomb(kind: str) -> None:
     assert (facts.width, facts.height) == (16_320, 12_240)
     assert facts.trouble != "the picture is larger than 200 megapixels"
     assert before == Image.MAX_IMAGE_PIXELS
+
+
+def bench(shade: int) -> Image.Image:
+    """A picture with something to see, another for each number."""
+    chance = random.Random(shade)
+    image = Image.new("RGB", (640, 480), "grey")
+    for _ in range(60):
+        x, y = chance.randrange(640), chance.randrange(480)
+        colour = tuple(chance.randrange(256) for _ in range(3))
+        image.paste(colour, (x, y, x + chance.randrange(20, 160), y + chance.randrange(20, 120)))
+    return image
+
+
+def bits_apart(one: Image.Image, other: Image.Image, **how: Any) -> int:
+    """In how many bits two pictures differ, the other one saved as told."""
+    first, second = (facts_of(encoded(image, "JPEG", **kept)) for image, kept in ((one, {}), (other, how)))
+    assert len(first.likeness) == len(second.likeness) == 64
+    return (int(first.likeness, 16) ^ int(second.likeness, 16)).bit_count()
+
+
+def test_a_picture_saved_anew_looks_the_same() -> None:
+    """Harder packed, smaller, turned back by its Exif: a few bits of 256; another one: many."""
+    image = bench(1)
+    assert bits_apart(image, image, quality=40) <= 12
+    assert bits_apart(image, image.resize((320, 240))) <= 20
+    turned = camera_exif(orientation=6)
+    assert bits_apart(image, stored(image, 6), exif=turned) <= 12
+    assert bits_apart(image, bench(2)) > 60
+
+
+def test_what_shows_nothing_looks_like_nothing() -> None:
+    """A white wall has no likeness, and no file that cannot be used."""
+    assert facts_of(encoded(Image.new("RGB", (200, 100), (200, 201, 202)), "JPEG")).likeness == ""
+    assert facts_of(encoded(bench(1), "JPEG")[:900]).likeness == ""
+
+
+@pytest.mark.parametrize(
+    ("day", "clock", "read"),
+    [
+        ("2026:02:07", (9.0, 33.0, 50.5), datetime(2026, 2, 7, 9, 33, 50)),
+        ("2026:02:07", (9.0, 33.0), None),
+        ("2026:02:30", (9.0, 33.0, 50.0), None),
+        ("", (9.0, 33.0, 50.0), None),
+        ("2026:02:07", (float("nan"), 0.0, 0.0), None),
+    ],
+)
+def test_the_time_of_the_satellite(day: str, clock: tuple[float, ...], read: datetime | None) -> None:
+    """Exif GPSDateStamp and GPSTimeStamp, UTC; anything that is no time is none."""
+    exif = Image.Exif()
+    satellite = exif.get_ifd(0x8825)
+    satellite[29], satellite[7] = day, clock
+    assert read_satellite_time(exif) == read

@@ -128,7 +128,7 @@ NAMED = {
     "FastenerSet": {"step": "steps", "checked_by": "people", "drilled_out": "entries"},
     "TorqueSetting": {"step": "steps", "checked_by": "people", "drilled_out": "entries"},
     "Step": {"assembly": "assemblies", "same_as": "steps"},
-    "Photo": {"step": "steps", "people": "people"},
+    "Photo": {"step": "steps", "shut_by": "steps", "people": "people"},
     "WorkedTime": {"person": "people"},
     "Entry": {
         "assembly": "assemblies",
@@ -169,7 +169,7 @@ WORDS = {
     "Measurement": "id src_uri title body where kind instrument",
     "Person": "id name shown_as",
     "Photo": "name src_uri caption private_caption sha256",
-    "PhotoFacts": "kind offset camera trouble",
+    "PhotoFacts": "kind offset camera likeness trouble",
     "PhotoSettings": "watermark",
     "Place": "id name",
     "Rate": "currency to source",

@@ -233,7 +233,11 @@ def test_gaps_open_and_answered_and_the_rules(pages: list[str]):
     """Open findings first, answered ones with the builder's words, then every rule."""
     entry = " ".join(page for page in pages if "GAPS IN THE EVIDENCE" in page)
     assert "the camera was at home" in entry
-    assert entry.index("finding-open") < entry.index("Answered by the builder") < entry.index("the camera was at home")
+    assert (
+        entry.index("closed-findings-open")
+        < entry.index("Answered by the builder")
+        < entry.index("the camera was at home")
+    )
     assert "long-gap" in entry
 
 
@@ -483,6 +487,7 @@ def test_the_outline_names_sections_months_and_entries(made: Made):
         "Gaps in the evidence",
         "Album",
         "Calendar of worked days",
+        "Closed structures",
         "Inspections",
         "Tasks",
         "Papers, materials and tools",

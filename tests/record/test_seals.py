@@ -376,6 +376,25 @@ def test_a_clock_set_back_is_told(root: Path) -> None:
     assert [word for word, _ in checked(root)] == ["seal-clock"]
 
 
+def test_an_entry_put_in_behind_later_ones_is_told(root: Path) -> None:
+    """Three weeks older than what was sealed before it, until it says why; two weeks are no matter."""
+    put_seal(root)
+    for day in ("2026-01-15", "2026-01-26"):
+        (root / f"content/entries/{day}-found").mkdir()
+        (root / f"content/entries/{day}-found/index.md").write_text(entry(f"date: {day}"), "utf-8")
+    put_seal(root, NOON + DAY)
+    ((word, message),) = checked(root)
+    assert word == "sealed-late"
+    assert message == (
+        "dated 15 January 2026 and sealed first on 11 February 2026, "
+        "when entries up to 8 February 2026 were sealed already"
+    )
+    answered = entry("date: 2026-01-15\nanswers: {sealed-late: The note lay in a drawer.}")
+    (root / "content/entries/2026-01-15-found/index.md").write_text(answered, "utf-8")
+    put_seal(root, NOON + 2 * DAY, reason="why so late")
+    assert checked(root) == []
+
+
 @given(st.lists(st.integers(0, 6), max_size=12))
 @settings(max_examples=200, deadline=None)
 def test_only_a_beginning_of_the_chain_holds(order: list[int]) -> None:

@@ -185,7 +185,7 @@ def test_findings_open_and_answered(tables_read: Mapping[str, list[dict[str, str
     assert states == sorted(states, key=["open", "answered"].index)
     answered = [row for row in tables_read["findings"] if row["state"] == "answered"]
     assert [(row["word"], row["answer"]) for row in answered] == [("no-photo", "the camera was at home")]
-    assert any(row["word"] == "finding-open" for row in tables_read["findings"])
+    assert any(row["word"] == "closed-findings-open" for row in tables_read["findings"])
 
 
 def test_the_trace_goes_both_ways(journal: Journal, tables_read: Mapping[str, list[dict[str, str]]]):

@@ -68,6 +68,7 @@ from journal.base.model import (
     State,
     StepProgress,
 )
+from journal.ledger.closings import trace_closings
 from journal.ledger.inventory import keep_hardware, take_stock
 from journal.ledger.materials import MaterialTrace, material_table
 from journal.trade.fasteners import rivet_table
@@ -98,6 +99,7 @@ def shown(photo: Photo, audience: Audience) -> dict[str, Any]:
         "people": ("Bo Hush", "Ada Hush", "Cy Hush") if everything else ("builder", "Ada"),
         "inside": True,
         "identity": False,
+        "shut_by": photo.shut_by if everything else None,
         "private": photo.private,
         "cover": photo.cover,
         "placed": True,
@@ -356,6 +358,7 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
         "records": () if audience is Audience.PUBLIC else (PAPER,),
         "bulletins": (BULLETIN,) if everything else (),
         "callouts": (),
+        "closings": trace_closings(BUILD, journal.progress) if audience is not Audience.PUBLIC else (),
         "calibrated_tools": (WRENCH,) if everything else (),
         "costs": (COST,) if everything else (),
         "stock": take_stock((SHELF,), TODAY) if everything else None,

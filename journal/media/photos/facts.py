@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import re
 from datetime import datetime
+from itertools import pairwise
 from typing import Any, BinaryIO
 
 from PIL import Image
@@ -12,14 +13,15 @@ from PIL import Image
 from journal.base.model import PhotoFacts
 from journal.base.text_files import printable_line
 from journal.media.photos import kinds
-from journal.media.photos.decode import exif_values, open_stored, why_unusable
+from journal.media.photos.decode import Stored, decode, exif_values, memory_needed, open_stored, why_unusable
 
-FACTS_VERSION = 1
+FACTS_VERSION = 2
 """Raise this whenever the same file would yield other facts: what was noted down before is then read anew."""
 
 _MAKE, _MODEL = 0x010F, 0x0110
 _EXIF_IFD, _GPS_IFD = 0x8769, 0x8825
 _LATITUDE, _LONGITUDE = 2, 4
+_SATELLITE_TIME, _SATELLITE_DATE = 7, 29
 _TIMES = ((0x9003, 0x9011), (0x9004, 0x9012))  # DateTimeOriginal, DateTimeDigitized, each with its offset
 _SEEN_THROUGH_A_LENS = (0x829A, 0x829D, 0x920A)  # ExposureTime, FNumber, FocalLength
 LONGEST_TEXT = 80
@@ -29,7 +31,7 @@ def read_facts(source: BinaryIO) -> PhotoFacts:
     """Facts of an open original. Never raises for what is in the file: `trouble` says what is wrong."""
     kind = kinds.sniff(source)
     width = height = 0
-    trouble = ""
+    trouble = likeness = ""
     exif = Image.Exif()
     try:
         stored = open_stored(source)
@@ -38,6 +40,10 @@ def read_facts(source: BinaryIO) -> PhotoFacts:
         stored.check_whole()
     except Exception as error:  # a decoder may raise anything at all; see decode.py
         trouble = why_unusable(source, error)
+    else:
+        # Damage inside the compressed data is told when the picture is rendered.
+        with contextlib.suppress(Exception):
+            likeness = likeness_of(stored)
     taken, offset = read_capture_time(exif)
     make, model = (exif_text(exif_values(exif).get(tag)) for tag in (_MAKE, _MODEL))
     return PhotoFacts(
@@ -48,8 +54,43 @@ def read_facts(source: BinaryIO) -> PhotoFacts:
         taken=taken,
         offset=offset,
         camera=camera_name(make, model),
+        positioned=read_satellite_time(exif),
+        likeness=likeness,
         trouble=trouble,
     )
+
+
+_SIDE = 16
+_DECODED_PX = 128
+_LEAST_CONTRAST = 24
+"""Grey levels of 256 between the lightest and the darkest part: with less there is nothing to know a picture by."""
+_LIKENESS_MEMORY = 160_000_000
+
+
+def likeness_of(stored: Stored) -> str:
+    """What a picture looks like in 256 bits, as hex: whether each of 16 by 16 parts is lighter than the one to its
+    right (a difference hash). Empty where there is too little to see, and for HEIC, which takes 0.6 s to decode where a
+    JPEG of 12 megapixels takes 0.03 s. Measured on the demonstration's pictures saved anew at half or a third of their
+    size: 5 to 25 bits; two pictures of one bench: 40.
+    """
+    if stored.kind is kinds.FileKind.HEIC or memory_needed(stored, _DECODED_PX) > _LIKENESS_MEMORY:
+        return ""
+    small = decode(stored, _DECODED_PX)[0].convert("L").resize((_SIDE + 1, _SIDE), Image.Resampling.BOX)
+    shades = small.tobytes()
+    if max(shades) - min(shades) < _LEAST_CONTRAST:
+        return ""
+    rows = [shades[at : at + _SIDE + 1] for at in range(0, len(shades), _SIDE + 1)]
+    bits = "".join("1" if left > right else "0" for row in rows for left, right in pairwise(row))
+    return f"{int(bits, 2):0{_SIDE * _SIDE // 4}x}"
+
+
+def read_satellite_time(exif: Image.Exif) -> datetime | None:
+    """GPSDateStamp and GPSTimeStamp, which are UTC (Exif 2.32, 4.6.6); None where they are missing or no time."""
+    values = exif_values(exif, _GPS_IFD)
+    with contextlib.suppress(TypeError, ValueError, ZeroDivisionError, OverflowError):
+        hour, minute, second = (int(float(part)) for part in values.get(_SATELLITE_TIME, ()))
+        return parse_exif_time(f"{exif_text(values.get(_SATELLITE_DATE))} {hour:02d}:{minute:02d}:{second:02d}")
+    return None
 
 
 def holds_position(source: BinaryIO) -> bool:

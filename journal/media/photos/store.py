@@ -56,7 +56,7 @@ class PictureJob:
 
 _MEMORY = 512_000_000  # bytes that all pictures being decoded at one time may take together
 _VERSION = [FACTS_VERSION, PIL.__version__, pillow_heif.__version__]
-_COLUMNS = 12
+_COLUMNS = 14
 _LASTING = {kinds.EMPTY, kinds.CUT_SHORT, kinds.UNKNOWN, kinds.TOO_LARGE, kinds.DAMAGED}
 """Troubles that lie in the file and will be the same next time; a disk that fails may not."""
 
@@ -209,18 +209,17 @@ def _recipe(job: PictureJob) -> Recipe:
     return make_recipe(job.settings, job.caption, job.credit)
 
 
-_TOLD = ("kind", "width", "height", "taken", "offset", "camera", "trouble")
+_TOLD = ("kind", "width", "height", "taken", "offset", "camera", "positioned", "likeness", "trouble")
+_TIMES = ("taken", "positioned")
 
 
 def _row_of(examined: Examined) -> Row:
     facts = {name: getattr(examined.facts, name) for name in _TOLD}
-    return [examined.sha256, *(facts | {"taken": facts["taken"] and facts["taken"].isoformat()}).values()]
+    return [examined.sha256, *(facts | {name: facts[name] and facts[name].isoformat() for name in _TIMES}).values()]
 
 
 def _examined_in(row: Row) -> Examined:
     size, _, _, _, digest, *told = row
     facts = dict(zip(_TOLD, told, strict=True))
-    taken = facts.pop("taken")
-    return Examined(
-        sha256=digest, facts=PhotoFacts(**facts, bytes=size, taken=datetime.fromisoformat(taken) if taken else None)
-    )
+    facts |= {name: facts[name] and datetime.fromisoformat(facts[name]) for name in _TIMES}
+    return Examined(sha256=digest, facts=PhotoFacts(**facts, bytes=size))

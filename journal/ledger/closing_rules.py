@@ -1,0 +1,315 @@
+"""The rules of evidence on what nobody can look into any more, and on inspections, tests, torque and bulletins."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+
+from journal.base.formatting import say_count, say_date, say_few
+from journal.base.model import (
+    Bulletin,
+    BulletinState,
+    ClosingInspections,
+    Entry,
+    Inspection,
+    InspectionFinding,
+    Outcome,
+    Role,
+    State,
+    Step,
+)
+from journal.ledger.callouts import lines_of
+from journal.ledger.closings import Closing, is_leak_test
+from journal.ledger.gaps import CHECKS, Facts, Noticed, dated, of_each, read_rules, rule, say_steps_are
+
+AT_REST_DAYS = 60
+"""An assembly nobody has worked on for so long is not about to be closed."""
+BULLETINS_FILE = "content/bulletins.csv"
+_LOADINGS = 3
+_PASSED = (Outcome.PASSED, Outcome.PASSED_WITH_FINDINGS)
+_ASK = {
+    ClosingInspections.REQUIRED: "write up the inspection with `stage: closing` (required by build.yml); "
+    "if there was none, ask the authority before going on",
+    ClosingInspections.RECOMMENDED: "write up the inspection with `stage: closing` (recommended by build.yml)",
+    ClosingInspections.NONE: "a look by somebody else, if there was one, is written up with `stage: closing`",
+}
+
+# ---------------------------------------------------------------- what is closed
+
+
+def _looks(facts: Facts, closing: Closing) -> list[Inspection]:
+    """The inspections before closing that speak for it, by day."""
+    of = {one.id: one for one in facts.build.inspections}
+    return [of[name] for name in closing.inspections]
+
+
+def _passed(facts: Facts, closing: Closing) -> list[Inspection]:
+    return [look for look in _looks(facts, closing) if look.outcome in _PASSED]
+
+
+def _not_passed(facts: Facts, closing: Closing) -> Inspection | None:
+    """The last look before the closing, where that did not let it be closed."""
+    looks = _looks(facts, closing)
+    return looks[-1] if looks and looks[-1].outcome is Outcome.NOT_PASSED else None
+
+
+def _of_closed(word: str) -> Callable[[Callable[[Facts, Closing], tuple[str, str]]], None]:
+    """Make the function below the rule of this word: what it says of one structure that stands closed and, where the
+    table does not say it, how to mend that; told at the entry that closed it.
+    """
+
+    def put(say: Callable[[Facts, Closing], tuple[str, str]]) -> None:
+        def check(facts: Facts) -> Iterator[Noticed]:
+            for closing in facts.closings:
+                day, step, stands = closing.closed_on, closing.step, closing.stands
+                said, mend = say(facts, closing) if day and stands.done_in else ("", "")
+                if said and day:
+                    message = f"step {step.id} closed {step.closed_part} on {say_date(day)}{said}"
+                    about, answering = facts.entries[stands.done_in or ""], stands.entries[::-1]
+                    yield Noticed(about, message, mend, answering, (step.id,), step.assembly)
+
+        CHECKS[word] = check
+
+    return put
+
+
+@_of_closed("closed-not-passed")
+def _closed_not_passed(facts: Facts, closing: Closing) -> tuple[str, str]:
+    look = _not_passed(facts, closing)
+    return (f"; the inspection of {say_date(look.date)} was not passed", "") if look else ("", "")
+
+
+@_of_closed("closed-findings-open")
+def _closed_findings_open(facts: Facts, closing: Closing) -> tuple[str, str]:
+    found = _open_when_closed(facts, closing)
+    names = say_few([one.id for one in found])
+    return (f" with {names} of its inspection open: {_brief(found[0].text)}", "") if found else ("", "")
+
+
+def _open_when_closed(facts: Facts, closing: Closing) -> list[InspectionFinding]:
+    findings = [one for look in _looks(facts, closing) for one in look.findings]
+    day = closing.closed_on
+    return [one for one in findings if day and (one.closed_on is None or one.closed_on > day)]
+
+
+def _brief(text: str) -> str:
+    text = " ".join(text.split())
+    return text if len(text) <= 80 else text[:79].rstrip() + "…"
+
+
+@_of_closed("closed-steps-open")
+def _closed_steps_open(facts: Facts, closing: Closing) -> tuple[str, str]:
+    """Tests first: what is left out of the few that are named is the less."""
+    steps = sorted((facts.build.steps[name] for name in closing.left_open), key=lambda step: not is_leak_test(step))
+    named = say_few([f"{step.id} ({step.title})" for step in steps])
+    return (f" before these were done: {named}", "") if steps else ("", "")
+
+
+@_of_closed("closed-unseen")
+def _closed_unseen(facts: Facts, closing: Closing) -> tuple[str, str]:
+    if closing.pictures or _passed(facts, closing) or _not_passed(facts, closing):
+        return "", ""
+    mend = f"{read_rules()['closed-unseen'].mend}; {_ASK[facts.build.closing_inspections]}"
+    return "; no picture of the inside and no passed inspection from that day or before", mend
+
+
+@_of_closed("closed-uninspected")
+def _closed_uninspected(facts: Facts, closing: Closing) -> tuple[str, str]:
+    asked = facts.build.closing_inspections
+    inspected = _passed(facts, closing) or _not_passed(facts, closing)
+    if asked is not ClosingInspections.REQUIRED or not closing.pictures or inspected:
+        return "", ""
+    return " without a passed inspection from that day or before, which is required", _ASK[asked]
+
+
+@_of_closed("inspected-early")
+def _inspected_early(facts: Facts, closing: Closing) -> tuple[str, str]:
+    """What is done on the day of the closing itself, with the skin in hand, is left aside."""
+    looks, closed = _passed(facts, closing), closing.closed_on
+    done = {name: facts.progress.steps[name].first_done_on for name in closing.hides}
+    later = tuple(name for name, day in done.items() if looks and day and closed and looks[-1].date < day < closed)
+    if not later:
+        return "", ""
+    return f"; behind it, {say_steps_are(facts, later)} done after the inspection of {say_date(looks[-1].date)}", ""
+
+
+@rule("leak-test-open")
+def _leak_tests_open(facts: Facts) -> Iterator[Noticed]:
+    told = {name for closing in facts.closings if closing.closed_on for name in closing.left_open}
+    steps = facts.progress.steps
+    for test, _, after in _leak_tests(facts):
+        later = [step for step in after if steps[step.id].done_in]
+        if later and test.id not in told and steps[test.id].state is not State.DONE:
+            message = f"step {later[0].id} is done, and the test before it is not: {test.id} ({test.title})"
+            yield Noticed(facts.entries[steps[later[0].id].done_in or ""], message, steps=(test.id,))
+
+
+@rule("leak-test-early")
+def _leak_tests_early(facts: Facts) -> Iterator[Noticed]:
+    for test, before, _ in _leak_tests(facts):
+        tested = facts.progress.steps[test.id]
+        closed_on = facts.progress.steps[before[-1].id].first_done_on if before and before[-1].closes else None
+        if tested.done_on and closed_on and tested.done_on < closed_on:
+            days = f"{say_date(tested.done_on)}, and {before[-1].closed_part} was closed only on {say_date(closed_on)}"
+            about = facts.entries[tested.done_in or ""]
+            yield Noticed(about, f"step {test.id} is done on {days}", steps=(test.id,))
+
+
+def _leak_tests(facts: Facts) -> Iterator[tuple[Step, Sequence[Step], Sequence[Step]]]:
+    """(the test, the steps of its assembly before it, those after it)."""
+    for step in filter(is_leak_test, facts.build.steps.values()):
+        steps = facts.build.steps_of(step.assembly)
+        at = steps.index(step)
+        yield step, steps[:at], steps[at + 1 :]
+
+
+@rule("inspected-alone")
+def _inspected_alone(facts: Facts) -> Iterator[Noticed]:
+    """Where build.yml requires or recommends one; told once for each inspection."""
+    builders = {person.id for person in facts.build.people.values() if person.role is Role.BUILDER}
+    told: dict[str, Noticed] = {}
+    for closing in facts.closings if facts.build.closing_inspections is not ClosingInspections.NONE else ():
+        worked = {one for name in closing.entries for one in facts.entries[name].people}
+        looks = _passed(facts, closing)
+        if looks and all(set(look.people) <= builders | worked for look in looks):
+            who = say_few([facts.build.people[one].name for one in looks[-1].people])
+            message = f"inspected before closing by nobody but those who built it: {who}"
+            told.setdefault(looks[-1].id, Noticed(looks[-1], message, steps=(closing.step.id,)))
+    yield from told.values()
+
+
+@rule("inside-late")
+def _inside_late(facts: Facts) -> Iterator[Noticed]:
+    late = {uri: closing for closing in facts.closings for uri in closing.late}
+    for told in dated(facts.build) if late else ():
+        for photo in told.photos:
+            closing = late.get(photo.src_uri)
+            if closing and closing.closed_on and photo.facts.taken:
+                shut = f"{say_date(photo.facts.taken)}; it is closed since {say_date(closing.closed_on)}"
+                message = f"{photo.name} is of the inside of {closing.step.closed_part} and was taken on {shut}"
+                yield Noticed(told, message, steps=(closing.step.id,), at=f"photos.{photo.name}")
+
+
+@rule("closing-next")
+def _closing_next(facts: Facts) -> Iterator[Noticed]:
+    """Only while somebody is at it: where one step at most is left before the closing, and the assembly was worked on
+    within the last two months.
+    """
+    asked = facts.build.closing_inspections
+    for closing in facts.closings:
+        if closing.closed_on or not closing.entries or len(closing.left_open) > 1:
+            continue
+        step, last = closing.step, facts.entries[closing.entries[-1]]
+        open_findings = [one.id for look in _looks(facts, closing) for one in look.findings if one.open]
+        uninspected = asked is not ClosingInspections.NONE and not _passed(facts, closing)
+        lacks = [
+            *([] if closing.pictures else ["a picture of the inside"]),
+            *([f"an inspection ({asked.value})"] if uninspected else []),
+            *(f"finding {name} put right" for name in open_findings),
+        ]
+        if lacks and (facts.today - last.date).days <= AT_REST_DAYS:
+            steps = [f"{name} ({facts.build.steps[name].title})" for name in closing.left_open]
+            hides = f"hide {say_count(len(closing.hides), 'step')}; still missing: {', '.join([*steps, *lacks])}"
+            message = f"step {step.id} will close {step.closed_part} for good and {hides}"
+            yield Noticed(last, message, steps=(step.id,), assembly=step.assembly)
+
+
+# ---------------------------------------------------------------- inspections, measurements, hardware, bulletins
+
+
+@rule("finding-open")
+def _inspection_findings_open(facts: Facts) -> Iterator[Noticed]:
+    """Those that a structure was closed over are told there."""
+    told = {one for closing in facts.closings for one in _open_when_closed(facts, closing)}
+    for inspection in facts.build.inspections:
+        for found in inspection.findings:
+            if found.open and found not in told:
+                message = f"finding {found.id} of {say_date(inspection.date)} is open: {_brief(found.text)}"
+                yield Noticed(inspection, message, steps=inspection.steps, place=found.where)
+
+
+@rule("finding-closed")
+def _findings_closed_wrongly(facts: Facts) -> Iterator[Noticed]:
+    for inspection in facts.build.inspections:
+        for found in inspection.findings:
+            closed, entry = found.closed_on, facts.entries.get(found.closed_by or "")
+            by = entry.date if entry else None
+            if closed and closed < inspection.date:
+                wrong = f"on {say_date(closed)}, before it was found"
+            elif closed and closed > facts.today:
+                wrong = f"on {say_date(closed)}, which is still to come"
+            elif by and by < inspection.date:
+                wrong = f"by the entry of {say_date(by)}, which is older than the finding"
+            elif closed and by and by > closed:
+                wrong = f"on {say_date(closed)} by an entry of {say_date(by)}"
+            else:
+                continue
+            message = f"finding {found.id} of {say_date(inspection.date)} is put right {wrong}"
+            yield Noticed(inspection, message, steps=inspection.steps, place=found.where)
+
+
+@rule("checked-alone")
+def _checked_alone(facts: Facts) -> Iterator[Noticed]:
+    for measurement in facts.build.measurements:
+        if measurement.checked_by and set(measurement.checked_by) <= set(measurement.people):
+            yield Noticed(measurement, "checked by nobody but those who measured")
+    for inspection in facts.build.inspections:
+        for found in inspection.findings:
+            if found.checked_by and set(found.checked_by) <= set(found.signed_by):
+                message = f"finding {found.id} was checked by nobody but those who put it right"
+                yield Noticed(inspection, message, steps=inspection.steps, place=found.where)
+    for entry in facts.build.entries:
+        for line in lines_of(entry) if len(entry.people) == 1 else ():
+            if line.checked_by == entry.people:
+                yield Noticed(entry, "hardware checked by nobody but the one who set it", place=line.where)
+
+
+@of_each("wrench-missing")
+def _wrench_missing(facts: Facts, entry: Entry) -> str:
+    bare = [line.bolt for line in entry.torque if not line.wrench.strip()]
+    return f"torque recorded and no wrench named: {say_few(bare)}" if bare else ""
+
+
+@rule("weighing-lacks")
+def _weighing_lacks(facts: Facts) -> Iterator[Noticed]:
+    for measurement in facts.build.measurements:
+        if weighing := measurement.weighing:
+            parts = (
+                (weighing.equipment, "an equipment list"),
+                (weighing.limits, "limits"),
+                (weighing.max_weight, "a maximum weight"),
+                (len(weighing.cases) >= _LOADINGS, "the first flight and the forward and aft extreme loading"),
+            )
+            if lacks := ", ".join(name for there, name in parts if not there):
+                yield Noticed(measurement, f"the weighing lacks: {lacks}")
+
+
+@rule("bulletin-open")
+def _bulletins_open(facts: Facts) -> Iterator[Noticed]:
+    """An entry with a picture shows it, or a paper."""
+    for bulletin in facts.build.bulletins:
+        entries = [facts.entries[name] for name in bulletin.done_in if name in facts.entries]
+        shown = any(not photo.facts.trouble for entry in entries for photo in entry.photos)
+        lacks, mend = "no reason is told", ""
+        if bulletin.state is BulletinState.DONE:
+            lacks, mend = (
+                "no entry with a picture and no paper shows it",
+                "name the entry in `done_in`, or the paper in `record`",
+            )
+        if not (bulletin.record or shown if mend else bulletin.note):
+            about = f"bulletin {bulletin.id} is put down as {bulletin.state.value}, and {lacks}"
+            yield _at_bulletin(bulletin, about, mend)
+
+
+def _at_bulletin(bulletin: Bulletin, message: str, mend: str = "") -> Noticed:
+    row = Noticed(None, message, mend, bulletin.done_in, bulletin.steps, bulletin.assembly)
+    return replace(row, place=bulletin.where, file=BULLETINS_FILE)
+
+
+@rule("bulletin-early")
+def _bulletins_early(facts: Facts) -> Iterator[Noticed]:
+    for bulletin in facts.build.bulletins:
+        days = [facts.entries[name].date for name in bulletin.done_in if name in facts.entries]
+        if bulletin.date and days and max(days) < bulletin.date:
+            said = f"bulletin {bulletin.id} of {say_date(bulletin.date)} is done by the entry of {say_date(days[0])}"
+            yield _at_bulletin(bulletin, said)
