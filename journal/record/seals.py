@@ -147,7 +147,12 @@ def read_contents(root: Path, view: View, only: Collection[Key] | None = None) -
 def _record_files(root: Path) -> Iterator[str]:
     """The files below content/records by their path from there, without its list and what is hidden."""
     base = root / RECORDS
-    for folder, inner, names in os.walk(base):
+
+    def tell(trouble: OSError) -> None:
+        if not isinstance(trouble, FileNotFoundError):
+            raise trouble  # records that cannot be looked at are not gone
+
+    for folder, inner, names in os.walk(base, onerror=tell):
         inner[:] = [name for name in inner if not name.startswith(".")]
         for path in (Path(folder, name) for name in names if not name.startswith(".")):
             uri = path.relative_to(base).as_posix()

@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from fnmatch import fnmatch
 from pathlib import Path
 
 from journal.base.byte_progress import Begin, quietly
@@ -14,7 +15,7 @@ from journal.base.formatting import say_count
 from journal.base.problems import Problem, error, finding
 from journal.base.safe_write import check_room, clear_folder, move_new, scratch_of
 from journal.record.bag import MANIFEST, BagCheck, awkward_name, folded_name, is_system_file, parse_manifest, read_tag
-from journal.record.chain import CHAIN, HEAD
+from journal.record.chain import CHAIN, SEALS
 from journal.record.container import FolderBag, NotAZipError, is_safe, kept_on_windows, open_bag
 from journal.record.damage import Damage, DamageKind, printable
 from journal.record.verify import NOTHING_KNOWN, SOURCE, check_archive, find_archive
@@ -57,7 +58,7 @@ def plan_source(root: Path, also: Sequence[str] = ()) -> SourcePlan:
     files: list[SourceFile] = []
     empty: list[str] = []
     problems: list[Problem] = []
-    scratch = {scratch_of(root / CHAIN), scratch_of(root / HEAD)}
+    seals, chain = root / SEALS, scratch_of(root / CHAIN)
 
     def left_out(uri: str, why: str) -> None:
         problems.append(finding(uri, None, "archive-left-out", f"is left out of the archive: it {why}"))
@@ -74,7 +75,7 @@ def plan_source(root: Path, also: Sequence[str] = ()) -> SourcePlan:
             for name in inside:
                 take(path / name, f"{uri}/{name}", above | {real})
         elif path.is_file():
-            if path not in scratch:
+            if path != chain and not (seals in path.parents and fnmatch(path.name, scratch_of(Path("*")).name)):
                 problems.extend(_check_name(uri))
                 files.append(SourceFile(name=SOURCE + uri, path=path, size=path.stat().st_size))
         else:

@@ -466,7 +466,9 @@ def test_links_are_followed_into_files(root: Path, tmp_path: Path) -> None:
 
 def test_the_scratch_file_of_a_stopped_seal_is_not_archived(root: Path) -> None:
     """It is no part of content/; everything else is."""
-    (root / "content/.seals.jsonl.part").write_bytes(b"half a li")
+    (root / "content/seals/texts").mkdir(parents=True)
+    for name in (".seals.jsonl", "seals/.head.json", "seals/.branch-0123abcd.jsonl", "seals/texts/.0123.md"):
+        (root / f"content/{name}.part").write_bytes(b"half a li")
     assert not any(".part" in file.name for file in plan_source(root).files)
 
 

@@ -184,19 +184,28 @@ def test_an_archive_in_the_way_of_something_is_wrong_use(root: Path, run: Run) -
 def test_told_to_end_a_command_tidies_up(
     root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ending: str
 ) -> None:
-    """Whatever asked for it: nothing half-made is left, and the next program hears signals as before."""
+    """Whatever asked for it: nothing half-made is left, and the next program hears signals as before. What was not to
+    be heard (nohup) still is not.
+    """
     number = getattr(signal, ending)
+    usual = signal.default_int_handler if ending == "SIGINT" else signal.SIG_DFL
 
     def site(folder: Path) -> None:
         assert (tmp_path / ".out.part").exists()
         os.kill(os.getpid(), number)
+        plain_parts().site(folder)
 
     monkeypatch.setattr(archive_parts, "make_parts", lambda journal, made_at, **more: replace(plain_parts(), site=site))
     before = signal.getsignal(number)
-    ended = CliRunner().invoke(main, ["archive", "--build", str(root), "--out", str(tmp_path / "out")])
-    assert ended.exit_code == (1 if ending == "SIGINT" else 128 + number)
-    assert signal.getsignal(number) == before
-    assert [path.name for path in tmp_path.iterdir()] == ["build"]
+    try:
+        for heard, code in ((usual, 1 if ending == "SIGINT" else 128 + number), (signal.SIG_IGN, 0)):
+            signal.signal(number, heard)
+            ended = CliRunner().invoke(main, ["archive", "--build", str(root), "--out", str(tmp_path / "out")])
+            assert ended.exit_code == code, ended.output
+            assert signal.getsignal(number) == heard
+            assert sorted(path.name for path in tmp_path.iterdir()) == ["build", *(["out"] if code == 0 else [])]
+    finally:
+        signal.signal(number, before)
 
 
 def test_progress_is_told_a_handful_of_times_in_a_pipe(

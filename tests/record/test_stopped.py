@@ -261,7 +261,7 @@ def cases(folder: Path, what: str) -> Case:
         def lines(here: Path) -> object:
             """Every line of both, wherever it stands; and the files once it is joined."""
             seals = tree(here / "build/content")
-            held = {line for name, data in seals.items() if "jsonl" in name for line in data.splitlines()}
+            held = {line for name, data in seals.items() if name.endswith("jsonl") for line in data.splitlines()}
             return held, None if (here / "build" / COPY).exists() else seals
 
         return Case(root.parent, join, lines)
@@ -280,6 +280,23 @@ def cases(folder: Path, what: str) -> Case:
         return tree(here / "again") if (here / "again/content").exists() else None
 
     return Case(prepared, restore, build)
+
+
+def test_records_that_cannot_be_looked_at_are_not_gone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A disk that fails for a moment takes nothing out of the chain."""
+    root = write_build(tmp_path / "build")
+    seal(root, opened(root), now=MADE_AT, ask=lambda change: "a reason")
+    before, view, scandir = (root / CHAIN).read_bytes(), opened(root), os.scandir
+
+    def failing(path: Any = ".") -> Any:
+        if str(path).endswith("records"):
+            raise fails(errno.EIO)()
+        return scandir(path)
+
+    monkeypatch.setattr(os, "scandir", failing)
+    with pytest.raises(OSError, match=os.strerror(errno.EIO)):
+        seal(root, view, now=MADE_AT, ask=lambda change: "a reason")
+    assert (root / CHAIN).read_bytes() == before
 
 
 CASES = (
