@@ -343,6 +343,8 @@ PLANTED: dict[str, tuple[str, Callable[[], Build]]] = {
             inspections=(
                 look(),
                 look(
+                    id=f"{day(5)}-first",
+                    src_uri="content/inspections/first/index.md",
                     stage="first look",
                     findings=(InspectionFinding(id="C2", text="x", closed_on=date(2026, 7, 1), where=(9, 5)),),
                 ),
