@@ -232,9 +232,13 @@ def test_a_wheel_is_all_that_is_needed(tmp_path: Path) -> None:
         ["git", "ls-files", "journal", "theme_overrides"], cwd=root, capture_output=True, text=True, check=True
     ).stdout.split("\n")
     wanted = {name.replace("theme_overrides/", "journal/theme/", 1) for name in tracked if name}
+    wanted |= {"journal/docs/format.md", "journal/docs/seals.md"}
     assert wanted <= inside, sorted(wanted - inside)
     env = {**os.environ, "PYTHONPATH": str(tmp_path / "installed")}
-    for arguments in (["begin", "new", "--yes"], ["check", "--build", "new"], ["site", "--build", "new"]):
+    for arguments in (
+        *(["begin", "new", "--yes"], ["check", "--build", "new"], ["site", "--build", "new"]),
+        *(["seal", "--build", "new"], ["archive", "--build", "new"], ["verify", "new/archive", "--again"]),
+    ):
         done = subprocess.run(
             [sys.executable, "-m", "journal.commands.main", *arguments],
             cwd=tmp_path,

@@ -8,11 +8,12 @@ import platform
 import re
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
 from functools import cache
 from hashlib import sha256
-from importlib.metadata import requires, version
+from importlib.metadata import PackageNotFoundError, requires, version
 from pathlib import Path
 
 from journal.base.byte_progress import Begin, Progress, quietly, silent
@@ -97,9 +98,10 @@ def program_digest() -> str:
     """What tells whether the same source must give the same bytes: our files and the versions of their libraries."""
     digest = sha256(code_digest())
     digest.update("".join(sorted(shipped_digests())).encode())
-    for need in sorted(requires("build-journal") or ()):
-        if match := re.match(r"[\w.-]+(?!.*extra ==)", need):
-            digest.update(f"{match[0]} {version(match[0])}\n".encode())
+    with suppress(PackageNotFoundError):
+        for need in sorted(requires("build-journal") or ()):
+            if match := re.match(r"[\w.-]+(?!.*extra ==)", need):
+                digest.update(f"{match[0]} {version(match[0])}\n".encode())
     digest.update(f"{sys.version_info[:2]} {platform.machine()} {platform.system()}".encode())
     return digest.hexdigest()
 
