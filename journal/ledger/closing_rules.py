@@ -33,6 +33,7 @@ _ASK = {
     ClosingInspections.RECOMMENDED: "write up the inspection with `stage: closing` (recommended by build.yml)",
     ClosingInspections.NONE: "a look by somebody else, if there was one, is written up with `stage: closing`",
 }
+_LACKS_A_LOOK = ("closed-unseen", "closed-uninspected")
 
 # ---------------------------------------------------------------- what is closed
 
@@ -53,20 +54,21 @@ def _not_passed(facts: Facts, closing: Closing) -> Inspection | None:
     return looks[-1] if looks and looks[-1].outcome is Outcome.NOT_PASSED else None
 
 
-def _of_closed(word: str) -> Callable[[Callable[[Facts, Closing], tuple[str, str]]], None]:
-    """Make the function below the rule of this word: what it says of one structure that stands closed and, where the
-    table does not say it, how to mend that; told at the entry that closed it.
+def _of_closed(word: str) -> Callable[[Callable[[Facts, Closing], str]], None]:
+    """Make the function below the rule of this word: what it says of one structure that stands closed, "" for nothing;
+    told at the entry that closed it.
     """
 
-    def put(say: Callable[[Facts, Closing], tuple[str, str]]) -> None:
+    def put(say: Callable[[Facts, Closing], str]) -> None:
         def check(facts: Facts) -> Iterator[Noticed]:
+            asks = _ASK[facts.build.closing_inspections] if word in _LACKS_A_LOOK else ""
+            mend = "; ".join(filter(None, (read_rules()[word].mend, asks)))
             for closing in facts.closings:
                 day, step, stands = closing.closed_on, closing.step, closing.stands
-                said, mend = say(facts, closing) if day and stands.done_in else ("", "")
-                if said and day:
+                if day and (said := say(facts, closing)):
                     message = f"step {step.id} closed {step.closed_part} on {say_date(day)}{said}"
-                    about, answering = facts.entries[stands.done_in or ""], stands.entries[::-1]
-                    yield Noticed(about, message, mend, answering, (step.id,), step.assembly)
+                    about = facts.entries[stands.done_in or ""]
+                    yield Noticed(about, message, mend, stands.entries[::-1], (step.id,), step.assembly)
 
         CHECKS[word] = check
 
@@ -74,16 +76,16 @@ def _of_closed(word: str) -> Callable[[Callable[[Facts, Closing], tuple[str, str
 
 
 @_of_closed("closed-not-passed")
-def _closed_not_passed(facts: Facts, closing: Closing) -> tuple[str, str]:
+def _closed_not_passed(facts: Facts, closing: Closing) -> str:
     look = _not_passed(facts, closing)
-    return (f"; the inspection of {say_date(look.date)} was not passed", "") if look else ("", "")
+    return f"; the inspection of {say_date(look.date)} was not passed" if look else ""
 
 
 @_of_closed("closed-findings-open")
-def _closed_findings_open(facts: Facts, closing: Closing) -> tuple[str, str]:
+def _closed_findings_open(facts: Facts, closing: Closing) -> str:
     found = _open_when_closed(facts, closing)
     names = say_few([one.id for one in found])
-    return (f" with {names} of its inspection open: {_brief(found[0].text)}", "") if found else ("", "")
+    return f" with {names} of its inspection open: {_brief(found[0].text)}" if found else ""
 
 
 def _open_when_closed(facts: Facts, closing: Closing) -> list[InspectionFinding]:
@@ -98,39 +100,36 @@ def _brief(text: str) -> str:
 
 
 @_of_closed("closed-steps-open")
-def _closed_steps_open(facts: Facts, closing: Closing) -> tuple[str, str]:
+def _closed_steps_open(facts: Facts, closing: Closing) -> str:
     """Tests first: what is left out of the few that are named is the less."""
     steps = sorted((facts.build.steps[name] for name in closing.left_open), key=lambda step: not is_leak_test(step))
     named = say_few([f"{step.id} ({step.title})" for step in steps])
-    return (f" before these were done: {named}", "") if steps else ("", "")
+    return f" before these were done: {named}" if steps else ""
 
 
 @_of_closed("closed-unseen")
-def _closed_unseen(facts: Facts, closing: Closing) -> tuple[str, str]:
-    if closing.pictures or _passed(facts, closing) or _not_passed(facts, closing):
-        return "", ""
-    mend = f"{read_rules()['closed-unseen'].mend}; {_ASK[facts.build.closing_inspections]}"
-    return "; no picture of the inside and no passed inspection from that day or before", mend
+def _closed_unseen(facts: Facts, closing: Closing) -> str:
+    seen = closing.pictures or _passed(facts, closing) or _not_passed(facts, closing)
+    return "" if seen else "; no picture of the inside and no passed inspection from that day or before"
 
 
 @_of_closed("closed-uninspected")
-def _closed_uninspected(facts: Facts, closing: Closing) -> tuple[str, str]:
-    asked = facts.build.closing_inspections
-    inspected = _passed(facts, closing) or _not_passed(facts, closing)
-    if asked is not ClosingInspections.REQUIRED or not closing.pictures or inspected:
-        return "", ""
-    return " without a passed inspection from that day or before, which is required", _ASK[asked]
+def _closed_uninspected(facts: Facts, closing: Closing) -> str:
+    asked = facts.build.closing_inspections is ClosingInspections.REQUIRED and closing.pictures
+    if not asked or _passed(facts, closing) or _not_passed(facts, closing):
+        return ""
+    return " without a passed inspection from that day or before, which is required"
 
 
 @_of_closed("inspected-early")
-def _inspected_early(facts: Facts, closing: Closing) -> tuple[str, str]:
+def _inspected_early(facts: Facts, closing: Closing) -> str:
     """What is done on the day of the closing itself, with the skin in hand, is left aside."""
     looks, closed = _passed(facts, closing), closing.closed_on
     done = {name: facts.progress.steps[name].first_done_on for name in closing.hides}
     later = tuple(name for name, day in done.items() if looks and day and closed and looks[-1].date < day < closed)
     if not later:
-        return "", ""
-    return f"; behind it, {say_steps_are(facts, later)} done after the inspection of {say_date(looks[-1].date)}", ""
+        return ""
+    return f"; behind it, {say_steps_are(facts, later)} done after the inspection of {say_date(looks[-1].date)}"
 
 
 @rule("leak-test-open")

@@ -203,16 +203,5 @@ def _steps_done_twice(facts: Facts) -> Iterator[Noticed]:
             yield Noticed(entry, f"{say_steps_are(facts, steps)} done already in {earlier}", steps=steps)
 
 
-@rule("redone-first")
-def _redone_first(facts: Facts) -> Iterator[Noticed]:
-    touched: set[str] = set()
-    for entry in facts.build.entries:
-        first = tuple(step for step in entry.redone if step not in touched.union(entry.steps, entry.begun))
-        touched.update(step for step, _ in step_marks(entry))
-        if first:
-            message = f"{say_steps_are(facts, first)} done over, and no earlier entry began it"
-            yield Noticed(entry, message, steps=first)
-
-
 RULES: tuple[Rule, ...] = tuple(one for one in read_rules().values() if one.word in CHECKS)
 """All rules, the heaviest first."""
