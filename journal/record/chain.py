@@ -87,7 +87,10 @@ Key = tuple[Kind, str]
 
 def uri_of(key: Key) -> str:
     """The folder or file of what is sealed, relative to the build folder."""
-    return f"content/{key[1].partition(' ')[0]}" if key[0].is_cut else f"{key[0].folder}/{key[1]}"
+    if not key[0].is_cut:
+        return f"{key[0].folder}/{key[1]}"
+    file = key[1].partition(" ")[0]
+    return f"{RECORDS}/{file}" if file == "records.csv" else f"content/{file}"
 
 
 def text_uri(sha256: str) -> str:
