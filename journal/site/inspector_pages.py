@@ -6,7 +6,6 @@ They name people, papers and money, and are made from what the view holds for th
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
 from fractions import Fraction
 
 from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_minutes, say_money, say_month
@@ -40,7 +39,7 @@ PACK = "pack/"
 def tally_page(site: SiteContext) -> PageRecord:
     """Claimed and shown side by side, line by line, with what stands behind each."""
     evidence, rules = site.view.tasks, site.view.rules
-    tally = add_up(line.line for line in evidence)
+    tally, bare = add_up(line.line for line in evidence), tuple(filter(None, map(_bare_line, evidence)))
     return section_page(
         TALLY,
         f"Tally of the {rules.share.says}" if rules.share else "Tally of the tasks",
@@ -71,7 +70,7 @@ def tally_page(site: SiteContext) -> PageRecord:
         groups=(
             Group(title="The arithmetic", anchor="arithmetic", points=tuple(say_tally(tally))),
             *(part_group(part, site) for part in task_sections(site.view)),
-            *_points("Tasks without a picture", "bare", (_bare_line(line) for line in evidence)),
+            *([Group(title="Tasks without a picture", anchor="bare", points=bare)] * bool(bare)),
             *rule_groups(rules, "tally"),
         ),
         hidden=True,
@@ -88,12 +87,6 @@ def _say_share(tenths: int | Fraction, share: Fraction | None, tally: Tally) -> 
 def _say_both(claimed: int, shown: Fraction) -> str:
     """`1.3 claimed, 0.4 shown`."""
     return f"{say_tenths(claimed)} claimed, {say_tenths(shown)} shown" if claimed else say_tenths(claimed)
-
-
-def _points(title: str, anchor: str, lines: Iterable[str]) -> list[Group]:
-    """A heading with the lines that say something, if any does."""
-    points = tuple(filter(None, lines))
-    return [Group(title=title, anchor=anchor, points=points)] if points else []
 
 
 def _bare_line(line: ShownTask) -> str:

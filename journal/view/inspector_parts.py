@@ -81,15 +81,18 @@ def _identity(view: View) -> PackPart:
     aircraft = view.aircraft
     photos = tuple((photo, told) for told in view.told for photo in told.photos if photo.identity)
     unknown = "not written down"
+    kept_back = unknown if view.everything else "told in the archive alone, where it is written down"
     return PackPart(
         title="Identity of the aircraft",
-        words=() if photos else ("No picture is marked as one that identifies the aircraft, as of its data plate.",),
+        words=()
+        if photos or not view.everything
+        else ("No picture is marked as one that identifies the aircraft, as of its data plate.",),
         photos=photos,
         columns={"What": 1, "As written": 3},
         rows=(
             ("Aircraft", ", ".join(filter(None, (aircraft.name, aircraft.kind)))),
-            ("Registration", aircraft.registration or unknown),
-            ("Serial number", aircraft.serial or unknown),
+            ("Registration", aircraft.registration or kept_back),
+            ("Serial number", aircraft.serial or kept_back),
             ("Built by", ", ".join(view.builders) or "nobody is named"),
             ("Edition of the kit’s manual", view.manual_edition or unknown),
             ("Rules chosen", view.rules.country or "none: common practice alone"),

@@ -428,6 +428,12 @@ def check_tags(pdf: pikepdf.Pdf) -> None:
             assert "/Pg" not in one or one.Pg.objgen in entries
             assert one.P is not None
     assert seen > 50
+    for one in dictionaries(pdf):
+        # Heads of tables say of what they are (ISO 14289-1, 7.5), rows hold cells and nothing else.
+        if one.get("/S") == pikepdf.Name.TH:
+            assert any("/Scope" in kind for kind in (one.A if isinstance(one.A, pikepdf.Array) else [one.A]))
+        if one.get("/S") == pikepdf.Name.TR:
+            assert {str(cell.S) for cell in one.K} <= {"/TH", "/TD"}
     names = list(root.IDTree.Names)
     keys = [bytes(key) for key in names[::2]]
     assert keys == sorted(keys)
@@ -663,6 +669,9 @@ def test_long_things_stay_on_the_sheet(tmp_path: Path):
     }
     made = make(tmp_path, files)
     inside_the_frame(made.path)
+    # Hours and sheet stand on the first line of a title that takes several.
+    (calendar,) = [page for page in texts(made.path) if "WHAT WAS DONE" in page]
+    assert re.search(r"Sa 7 (long title )+(long )?2:00 \d+ (title|long) ", calendar)
 
 
 def inside_the_frame(path: Path) -> None:

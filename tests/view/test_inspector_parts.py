@@ -174,7 +174,8 @@ def test_followers_get_nothing_and_the_preview_no_names_or_money(tmp_path: Path)
     assert all(photo.name != "p.jpg" for told in public.told for photo in told.photos)
     preview = inspection_pack(open_view(journal, Audience.PREVIEW))
     assert [part.title for part in preview] == ["Identity of the aircraft", "Papers asked for"]
-    assert preview[0].photos == ()
+    assert preview[0].photos == preview[0].words == ()
+    assert row(preview[0], "Registration")[1] == "told in the archive alone, where it is written down"
 
 
 def told(part: PackPart) -> str:
