@@ -31,7 +31,7 @@ from journal.base.quantities import (
     say_length,
     say_millimetres,
 )
-from journal.trade.callouts import about, judge_figure, judge_part
+from journal.trade.callouts import Judged, about, judge_figure, judge_part
 from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
 from journal.trade.hardware import read_part
 from journal.trade.tables import Alloy, RivetSize, alloys, drills, rivet_sizes, rules
@@ -167,49 +167,37 @@ def rivet_table(fasteners: FastenerSet, callouts: tuple[CallOut, ...] = ()) -> T
     part = judge_part(fasteners.rivet, about(callouts, FASTENERS))
     figures = []
     if part.asked or why:
-        figures.append(
-            Figure(
-                what="part",
-                recorded=fasteners.rivet,
-                called_for=part.asked,
-                standing=part.standing,
-                remark=part.remark or f"{why}: not compared with handbooks" if why else part.remark,
-                word=DEPARTS,
-                hint=PART_HINT,
-            )
-        )
+        figures.append(as_judged("part", fasteners.rivet, part, f"{why}: not compared with handbooks" if why else ""))
+    hints = _hints(rivet.size.dash) if rivet else ()
     if rivet:
         kit = part.standing is not Standing.SHOWN or bool(fasteners.source)
-        figures += [
-            _length(rivet, fasteners.grip, judged=kit),
-            _hole(rivet, fasteners, callouts),
-            _colour(rivet.size.dash),
-        ]
+        figures += [_length(rivet, fasteners.grip, judged=kit), _hole(rivet, fasteners, callouts), *hints[:1]]
     elif fasteners.hole or about(callouts, HOLE):
         figures.append(_hole(None, fasteners, callouts))
-    figures += [
-        *_measured_figures(rivet, fasteners, callouts, free=not fasteners.source and not part.standing.found),
-        *([_spacing(rivet.size.dash)] if rivet else []),
-        *(
-            [Figure(what="this size", recorded="", table=rivet.size.note, source=rivet.size.source_note)]
-            if rivet and rivet.size.note
-            else []
-        ),
-    ]
+    free = not fasteners.source and not part.standing.found
+    figures += [*_measured_figures(rivet, fasteners, callouts, free=free), *hints[1:]]
     if fasteners.source:
         figures.append(Figure(what="source", recorded=fasteners.source))
-    return TradeTable(
-        kind="rivets",
-        title=title,
-        lead=lead,
-        figures=tuple(figures),
-    )
+    return TradeTable(kind="rivets", title=title, lead=lead, figures=tuple(figures))
 
 
 DEPARTS = "not-as-called-for"
 """The code word of whatever is otherwise than the kit's manual asks."""
 
 PART_HINT = "name the line's `step` where it belongs to another; else ask the kit's maker before going on"
+
+
+def as_judged(what: str, recorded: str, judged: Judged, remark: str = "") -> Figure:
+    """What was recorded beside what was asked of it; `remark` where judging had none."""
+    return Figure(
+        what=what,
+        recorded=recorded,
+        called_for=judged.asked,
+        standing=judged.standing,
+        remark=judged.remark or remark,
+        word=DEPARTS,
+        hint=PART_HINT,
+    )
 
 
 def family_says(text: str) -> str:
@@ -220,10 +208,6 @@ def family_says(text: str) -> str:
 
 def _least(inches: Fraction) -> str:
     return f"{say_least(inches)} ({say_least_millimetres(inches)})"
-
-
-def _in_diameters(inches: Fraction, size: RivetSize) -> str:
-    return f"{say_decimal(inches / size.diameter, 2)} D"
 
 
 def _length(rivet: Rivet, grip: Quantity | None, *, judged: bool) -> Figure:
@@ -241,7 +225,8 @@ def _length(rivet: Rivet, grip: Quantity | None, *, judged: bool) -> Figure:
     least = shorter.of(rivet.size.diameter)
     asked = f"grip {say_length(grip.value)} + 1.5 D = {say_length(length.wanted_16ths * SIXTEENTH)}"
     table = f"{asked}: {say_dash(length.nearest_16ths)}; by a shorter allowance {say_length(grip.value + least)}"
-    left = f"{say_length(length.proud)} = {_in_diameters(length.proud, rivet.size)} is left to upset"
+    in_diameters = say_decimal(length.proud / rivet.size.diameter, 2)
+    left = f"{say_length(length.proud)} = {in_diameters} D is left to upset"
     standing, remark = Standing.SHOWN, left
     if length.proud <= 0:
         remark = f"{used} is no longer than the grip of {say_length(grip.value)}: no shank is left for a shop head"
@@ -322,22 +307,15 @@ _INCHES = Dimension.LENGTH
 
 
 @cache
-def _colour(dash: int) -> Figure:
-    size = rivet_sizes()[dash]
-    table = f"{size.fastener_colour}: a hint only, the colour varies by maker"
-    return Figure(what="temporary fastener", recorded="", table=table, source=size.source_colour)
-
-
-@cache
-def _spacing(dash: int) -> Figure:
-    size = rivet_sizes()[dash]
-    rule = rules()["spacing"]
-    return Figure(
-        what="spacing in the row",
-        recorded="",
-        table=f"at least 3 D = {_least(rule.of(size.diameter))}",
-        source=rule.source,
+def _hints(dash: int) -> tuple[Figure, ...]:
+    """What the tables say of a size and nobody records: the temporary fastener, then the spacing and any note."""
+    size, rule = rivet_sizes()[dash], rules()["spacing"]
+    said = (
+        ("temporary fastener", f"{size.fastener_colour}: a hint only, the colour varies by maker", size.source_colour),
+        ("spacing in the row", f"at least 3 D = {_least(rule.of(size.diameter))}", rule.source),
+        ("this size", size.note, size.source_note),
     )
+    return tuple(Figure(what=what, recorded="", table=table, source=source) for what, table, source in said if table)
 
 
 MEASURED_HINT = "measure again, and show it to your adviser or ask the kit's maker before going on"

@@ -398,7 +398,7 @@ def _drill_sources() -> str:
 def bolts_table() -> ShopTable:
     """Bolt torque by thread and kind of nut: the band to install within, and the maximum allowable."""
     rows = list(torque_rows().values())
-    main = rows[0].source
+    main, elsewhere = rows[0].source, (band.source for row in rows for one in row.others.values() for band in one)
     return _table(
         id="torque",
         title="Bolt torque",
@@ -420,7 +420,7 @@ def bolts_table() -> ShopTable:
                 )
                 for unit in (IN_LB, NEWTON_METRES, FOOT_POUNDS)
             ),
-            _column("Elsewhere, in-lb", _other_sources(rows), _others),
+            _column("Elsewhere, in-lb", "; ".join(dict.fromkeys(elsewhere)), _others),
         ),
         notes=(
             "* starred as estimated in the table itself.",
@@ -457,10 +457,6 @@ def _star(row: TorqueRow, nut: Nut) -> str:
 
 def _others(row: TorqueRow) -> str:
     return "; ".join(f"{nut.value} {band.least}–{band.most}" for nut, bands in row.others.items() for band in bands)
-
-
-def _other_sources(rows: Iterable[TorqueRow]) -> str:
-    return "; ".join(dict.fromkeys(band.source for row in rows for bands in row.others.values() for band in bands))
 
 
 def say_column_sources(table: ShopTable) -> tuple[str, ...]:

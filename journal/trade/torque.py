@@ -22,10 +22,10 @@ from journal.base.formatting import say_count, say_date
 from journal.base.model import CalibratedTool, CallOut, Nut, TorqueSetting
 from journal.base.quantities import Dimension, Limit, Quantity, parse_quantity, say_figure, say_gap, say_torque
 from journal.trade.callouts import ADDED, Judged, about, judge_figure, judge_part, judge_words, say_place
-from journal.trade.fasteners import DEPARTS, PART_HINT
+from journal.trade.fasteners import DEPARTS, as_judged
 from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
 from journal.trade.hardware import read_part, same_part
-from journal.trade.tables import Band, TorqueRow, least_drags, torque_rows
+from journal.trade.tables import TorqueRow, least_drags, torque_rows
 
 DRAG_SOURCE = "AC 43.13-1B par. 7-40"
 CALIBRATION_SOURCE = "AC 43.13-1B par. 7-40 as two works quote it"
@@ -148,7 +148,7 @@ def torque_table(
     judged = judge_figure(setting.value, asked, setting.drag.value if setting.drag else None)
     if lacking and any(called.drag == ADDED for called in kit):
         judged = Judged(asked=judged.asked, remark="not compared: the drag is not recorded")
-    part = _part("bolt", setting.bolt, callouts, why)
+    part = _part(setting.bolt, callouts, why)
     used = [row for row in (part, nut_figure(setting, callouts)) if row.called_for or row.remark]
     free = not kit and not setting.source and not lacking and not part.standing.found
     figures = [*used, _setting(setting, bolt, nut, judged, free=free)]
@@ -163,11 +163,12 @@ def torque_table(
     ):
         held = judge_figure(figure, about(callouts, words), named=what)
         if said or held.asked:
-            figures.append(_as_judged(what, said or NOT_GIVEN, held))
+            figures.append(as_judged(what, said or NOT_GIVEN, held))
     if setting.wrench and calibrated is not None:
         figures.append(_wrench(setting.wrench, used_on, calibrated))
     lead = f"thread {bolt.row.thread}, {bolt.row.series}; {bolt.remark}".removesuffix("; ") if bolt else ""
-    said = ", ".join(text for text in (setting.bolt, _say_nut(setting.nut)) if text)
+    nut_words = setting.nut and not re.search("nut|[0-9]", setting.nut.casefold())
+    said = ", ".join(filter(None, (setting.bolt, f"{setting.nut} nut" if nut_words else setting.nut)))
     counted = f" · {say_count(setting.count, 'piece')}" if setting.count is not None else ""
     return TradeTable(kind="torque", title=said + counted, lead=lead, figures=tuple(figures))
 
@@ -176,7 +177,7 @@ def _locking(setting: TorqueSetting, asked: Sequence[CallOut]) -> Iterator[Figur
     """How the bolt is locked; told where the manual asks for a lock and none is written down."""
     locking = judge_words(setting.locked, asked)
     if setting.locked:
-        yield _as_judged("locked by", setting.locked, locking)
+        yield as_judged("locked by", setting.locked, locking)
     elif locking.asked:
         missing = any(called.judges for called in asked)
         yield Figure(
@@ -209,23 +210,7 @@ def torque_limits(row: TorqueRow, drag: Limit | None) -> Limit:
     return Limit(least=lowest, most=most, dimension=Dimension.TORQUE)
 
 
-def _say_nut(nut: str) -> str:
-    return nut if not nut or "nut" in nut.casefold() or re.search("[0-9]", nut) else f"{nut} nut"
-
-
-def _as_judged(what: str, recorded: str, judged: Judged, remark: str = "") -> Figure:
-    return Figure(
-        what=what,
-        recorded=recorded,
-        called_for=judged.asked,
-        standing=judged.standing,
-        remark=judged.remark or remark,
-        word=DEPARTS,
-        hint=PART_HINT,
-    )
-
-
-def _part(what: str, used: str, callouts: Sequence[CallOut], why: str) -> Figure:
+def _part(used: str, callouts: Sequence[CallOut], why: str) -> Figure:
     """The bolt against those asked for. Threads and nuts are no bolts to compare with."""
     named = [
         called
@@ -233,12 +218,8 @@ def _part(what: str, used: str, callouts: Sequence[CallOut], why: str) -> Figure
         if not _THREAD.fullmatch(called.part.strip()) and read_part(called.part).kind != "nut"
     ]
     thread = _THREAD.fullmatch(" ".join(used.upper().split()))
-    return _as_judged(
-        what,
-        used,
-        Judged() if thread else judge_part(used, named),
-        f"{why}: not compared with handbooks" if why else "",
-    )
+    judged = Judged() if thread else judge_part(used, named)
+    return as_judged("bolt", used, judged, f"{why}: not compared with handbooks" if why else "")
 
 
 def nut_figure(setting: TorqueSetting, callouts: Sequence[CallOut]) -> Figure:
@@ -256,11 +237,7 @@ def nut_figure(setting: TorqueSetting, callouts: Sequence[CallOut]) -> Figure:
     judged = Judged(asked="; ".join(one.part for one in named))
     if setting.nut and named:
         judged = judge_part(fits[0].part if fits else setting.nut, fits or named)
-    return _as_judged("nut", setting.nut or NOT_GIVEN, judged)
-
-
-def _say_band(band: Band) -> str:
-    return f"{band.least} to {band.most} in-lb"
+    return as_judged("nut", setting.nut or NOT_GIVEN, judged)
 
 
 def _setting(setting: TorqueSetting, bolt: Bolt | None, nut: NutUsed, judged: Judged, *, free: bool) -> Figure:
@@ -275,10 +252,8 @@ def _setting(setting: TorqueSetting, bolt: Bolt | None, nut: NutUsed, judged: Ju
         if free and low - setting.value.half - (setting.drag.half if setting.drag else 0) > 0:
             standing, word = Standing.BEYOND, "torque-low"
             remark = f"{setting.value.text} is {say_gap(low, Dimension.TORQUE)} under the lowest band, {table}"
-        notes = [
-            bolt.row.note if bolt.row.note and bolt.row.estimated in ("", *(load.value for load in nut.loads)) else ""
-        ]
-        remark = "; ".join(text for text in (remark, *notes) if text)
+        note = bolt.row.note if bolt.row.estimated in ("", *(load.value for load in nut.loads)) else ""
+        remark = "; ".join(filter(None, (remark, note)))
     return Figure(
         what="wrench setting",
         recorded=_both(setting.value),
@@ -302,7 +277,8 @@ def _bands(row: TorqueRow, nut: NutUsed, drag: Fraction) -> tuple[str, list[str]
             least, most = (
                 say_figure(end + drag, Dimension.TORQUE).partition(" (")[2][:-1] for end in (band.least, band.most)
             )
-            said.append(f"{kind}{_say_band(band)} ({least.split(',')[0].removesuffix(' N m')} to {most.split(',')[0]})")
+            metric = f"{least.split(',')[0].removesuffix(' N m')} to {most.split(',')[0]}"
+            said.append(f"{kind}{band.least} to {band.most} in-lb ({metric})")
             sources.append(band.source)
             lowest.append(band.least)
     return "; ".join(said), sources, min(lowest)
@@ -367,11 +343,9 @@ def _drag(
             said = f"a drag of {drag.text} is larger than the highest band itself, {say_torque(most)}"
             told = {"standing": Standing.BEYOND, "remark": said, "word": "drag-unusual"}
         elif least and nut.locks and drag.value + drag.half < least.least:
-            said = (
-                f"a drag of {drag.text} is under the {say_torque(least.least)} that a self-locking nut of this size has"
-            )
+            said = f"a drag of {drag.text} is under the {say_torque(least.least)}"
+            said, source = f"{said} that a self-locking nut of this size has", least.source
             told = {"standing": Standing.BEYOND, "remark": said, "word": "drag-unusual"}
-            source = least.source
     elif drag is None and nut.locks is None and not judged.asked:
         told["remark"] = "compared as if there were none; a self-locking nut has drag"
     return Figure(
