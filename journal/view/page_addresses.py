@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import posixpath
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TypeVar
 
 from journal.base.addresses import address_words, fold_name, slugs
@@ -42,8 +42,8 @@ class PageAddresses:
         self.entry_address = _addresses(ENTRIES, (entry.id for entry in view.entries))
         self.assembly_address = _addresses(ASSEMBLIES, view.assemblies)
         self.step_address = _addresses(STEPS, view.steps)
-        self.tool_address = _named(TOOLS, view.tools)
-        self.method_address = _named(METHODS, view.methods)
+        self.tool_address = _addresses(TOOLS, view.tools, slugs)
+        self.method_address = _addresses(METHODS, view.methods, slugs)
         self.inspection_address = _addresses(INSPECTIONS, (inspection.id for inspection in view.inspections))
         self.measurement_address = _addresses(MEASUREMENTS, (measurement.id for measurement in view.measurements))
         self.page_address = _addresses("pages/", (page.id for page in view.pages))
@@ -102,12 +102,8 @@ def _mirrored(steps: Iterable[Step]) -> dict[str, tuple[str, ...]]:
     return {step: tuple(others) for step, others in mirrored.items()}
 
 
-def _addresses(base: str, ids: Iterable[str]) -> dict[str, str]:
-    return {id_: f"{base}{word}/" for id_, word in address_words(ids).items()}
-
-
-def _named(base: str, forms: Mapping[str, str]) -> dict[str, str]:
-    return {folded: f"{base}{word}/" for folded, word in slugs(forms).items()}
+def _addresses(base: str, ids: Iterable[str], words: Callable[..., dict[str, str]] = address_words) -> dict[str, str]:
+    return {id_: f"{base}{word}/" for id_, word in words(ids).items()}
 
 
 def grouped(things: Iterable[T], keys_of: Callable[[T], Iterable[K]]) -> dict[K, tuple[T, ...]]:

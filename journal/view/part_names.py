@@ -44,17 +44,13 @@ class PartFinder:
 
     def find(self, text: str) -> Iterator[PartMention]:
         """Every mention in `text`, in order, none within another."""
+        looked_up = [(word, self._words) for word in _TOKEN.finditer(text)]
+        looked_up += [(found, self._others) for found in self._pattern.finditer(text)] if self._pattern else []
         mentions = [
-            PartMention(start=word.start(), end=word.end(), part=part)
-            for word in _TOKEN.finditer(text)
-            if (part := self._words.get(word[0].casefold()))
+            PartMention(start=found.start(), end=found.end(), part=part)
+            for found, parts in looked_up
+            if (part := parts.get(found[0].casefold()))
         ]
-        if self._pattern:
-            mentions += [
-                PartMention(start=found.start(), end=found.end(), part=part)
-                for found in self._pattern.finditer(text)
-                if (part := self._others.get(found[0].casefold()))
-            ]
         end = 0
         for mention in sorted(mentions, key=lambda mention: (mention.start, -mention.end)):
             if mention.start >= end:

@@ -156,11 +156,13 @@ class TermMarker:
                 continue
             hits = list(self._hits(run, start, start + len(piece.text)))
             used.update(dict.fromkeys(hit.term for hit in hits))
-            if piece.mark:
-                first = [hit for hit in _firsts(hits) if hit.term not in marked]
-                marked.update(hit.term for hit in first)
-                if first:
-                    self._explain(piece, start, first, href)
+            first: list[_Hit] = []
+            for hit in hits if piece.mark else ():
+                if hit.term not in marked:
+                    marked.add(hit.term)
+                    first.append(hit)
+            if first:
+                self._explain(piece, start, first, href)
         return tuple(self._terms[number] for number in used)
 
     def _hits(self, text: str, start: int = 0, stop: int | None = None) -> Iterator[_Hit]:
@@ -206,14 +208,6 @@ class TermMarker:
         else:
             piece.element.text = start
             piece.element[0:0] = made
-
-
-def _firsts(hits: Iterable[_Hit]) -> list[_Hit]:
-    """Of several hits of one term the first, in the order of the text."""
-    first: dict[int, _Hit] = {}
-    for hit in hits:
-        first.setdefault(hit.term, hit)
-    return list(first.values())
 
 
 def _fold(word: str) -> str:
