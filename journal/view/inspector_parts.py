@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import date
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_count, say_date, say_minutes, say_steps
@@ -25,6 +24,7 @@ from journal.base.model import (
     Step,
     Task,
 )
+from journal.ledger.closings import Closing
 from journal.trade.tally import TENTHS, Tally, add_up, add_up_sections, say_exact, say_percent, say_tenths
 from journal.view.people import PersonWork, gather_people
 from journal.view.view import (
@@ -131,32 +131,23 @@ def _papers(view: View) -> PackPart:
 def _closings(view: View) -> PackPart:
     """Every structure that a step closes: what was seen of its inside until then, and by whom."""
 
-    def covers(told: Told, step: Step) -> bool:
-        return step in told.steps or (told.assembly is not None and told.assembly.id == step.assembly)
-
-    def row(step: Step) -> Row:
-        stands = view.step_progress[step.id]
-        until = stands.done_on or date.max
-        inside = [
-            told
-            for told in view.told
-            for photo in told.photos
-            if photo.inside and told.date <= until and (photo.step == step.id or covers(told, step))
-        ]
-        looks = tuple(one for one in view.inspections if one.date <= until and covers(one, step))
+    def row(closing: Closing) -> Row:
+        step, stands = closing.step, closing.stands
+        inside = [told for told in view.told if any(photo.src_uri in closing.pictures for photo in told.photos)]
+        looks = tuple(one for one in view.inspections if one.id in closing.inspections)
         opened = sum(found.open for one in looks for found in one.findings)
         passed = any(one.outcome is not Outcome.NOT_PASSED for one in looks)
         return (
             f"{step.closed_part} (step {step.id})",
             f"{stands.word}, {say_date(stands.done_on)}" if stands.done_on else stands.word,
-            say_count(len(inside), "picture") if inside else "none",
-            tuple({one.src_uri: one for one in inside}.values()),
+            say_count(len(closing.pictures), "picture") if closing.pictures else "none",
+            tuple(inside),
             "; ".join(f"{', '.join(one.people)}: {one.outcome.value}" for one in looks) or "nobody",
             looks,
             f"{opened} open" if opened else "none open" if passed else "–",
         )
 
-    rows = tuple(row(step) for step in view.steps.values() if step.closes)
+    rows = tuple(map(row, view.closings))
     return PackPart(
         title="Looks before closing",
         words=() if rows else ("steps.csv names no step that closes a structure.",),
