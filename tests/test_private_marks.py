@@ -408,7 +408,7 @@ RULES = {
         "build.materials[material] if True else _public_material",
     ),
     "claims": (VIEW, "item if everything else _public_item(item, names)", "item"),
-    "bodies": (VIEW, "body=entry.body if everything else _public_body(entry)", "body=entry.body"),
+    "bodies": (VIEW, '"body": told.body if everything else _public_body(told)', '"body": told.body'),
     "pages": (VIEW, "page if everything else replace(page, body=cut_private(page.body))", "page"),
     "what is for the archive": (
         VIEW,

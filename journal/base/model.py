@@ -14,7 +14,7 @@ from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
 from types import MappingProxyType
-from typing import Annotated
+from typing import Annotated, Any
 
 from journal.base.quantities import Limit, Quantity
 
@@ -807,6 +807,11 @@ class AssemblyProgress:
     state: State = State.NOT_BEGUN
     steps_done: int = 0
     steps: int = 0
+
+
+def named(thing: object, *names: str) -> dict[str, Any]:
+    """Attributes of a record, for what calls them by the same names."""
+    return {name: getattr(thing, name) for name in names}
 
 
 def photo_day(photo: Photo, told_on: date) -> date:

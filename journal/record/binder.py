@@ -25,7 +25,7 @@ from journal.base.formatting import (
     say_signed,
     say_weekday,
 )
-from journal.base.model import FreePage, InspectionFinding, Record, Step
+from journal.base.model import FreePage, InspectionFinding, Record, Step, named
 from journal.media.photos import Picture
 from journal.record.album import LIMITS, AlbumPicture, Reason, choose_album
 from journal.record.binder_closings import plan_closings
@@ -38,9 +38,7 @@ from journal.record.binder_parts import (
     clock,
     clock_or_dash,
     groups,
-    iso,
     mark,
-    named,
     say_findings,
     say_sealing,
     say_span,
@@ -70,7 +68,6 @@ from journal.view.inspector_parts import (
 )
 from journal.view.view import (
     RULES,
-    Gap,
     ShownEntry,
     ShownInspection,
     ShownMeasurement,
@@ -319,11 +316,7 @@ def _hours(of: Shared) -> Json:
     }
 
 
-# ---------------------------------------------------------------- gaps, album
-
-
-def _gap(gap: Gap) -> Json:
-    return {**named(gap.problem, "word", "message"), "answer": gap.answer}
+# ---------------------------------------------------------------- album
 
 
 def _album(of: Shared) -> Json:
@@ -491,7 +484,7 @@ def _papers(of: Shared, papers: Mapping[str, KeptPaper], attached: Sequence[Reco
     return {
         "records": [
             {
-                "date": iso(kept.date),
+                "date": str(kept.date or ""),
                 **named(kept, "kind", "title", "file", "note"),
                 "digest": papers[kept.file].sha256 if kept.file in papers else "",
                 "where": "attached to this document" if kept in attached else "in data/source/content/records",
@@ -534,7 +527,12 @@ def _entry(of: Shared, entry: ShownEntry) -> Json:
         "body": of.body(entry.body, entry.title, entry.photos, entry.src_uri),
         "tables": [_trade_table(table) for table in entry.tables],
         "gaps": [
-            {**_gap(gap), "state": "answered" if gap.answered_in else "open"} for gap in of.gaps_at[entry.src_uri]
+            {
+                **named(gap.problem, "word", "message"),
+                "answer": gap.answer,
+                "state": "answered" if gap.answered_in else "open",
+            }
+            for gap in of.gaps_at[entry.src_uri]
         ],
         "rest": of.rest(entry),
     }
@@ -596,7 +594,7 @@ def _indexed_step(of: Shared, traced: StepTrace) -> Json:
         "title": step.title,
         "closes": step.closed_part,
         "state": traced.progress.word,
-        "done": iso(traced.progress.done_on),
+        "done": str(traced.progress.done_on or ""),
         "entries": [of.place(of.entries[entry]) for entry in traced.entries],
         "photos": str(len(traced.photos) or "–"),
         "inspections": [

@@ -58,8 +58,6 @@ class Shared:
         self.evidence = view.evidence or Evidence()
         self.trace = gather_trace(view)
         self.entries = {entry.id: entry for entry in view.entries}
-        self.inspections = {inspection.id: inspection for inspection in view.inspections}
-        self.measurements = {measurement.id: measurement for measurement in view.measurements}
         self.labels = {entry.src_uri: f"entry-{number}" for number, entry in enumerate(view.entries, 1)}
         self.labels |= {one.src_uri: f"inspection-{number}" for number, one in enumerate(view.inspections, 1)}
         self.labels |= {one.src_uri: f"measurement-{number}" for number, one in enumerate(view.measurements, 1)}
@@ -291,22 +289,12 @@ def clock_or_dash(minutes: int) -> str:
     return clock(minutes) if minutes else "–"
 
 
-def iso(day: date | None) -> str:
-    """`2026-02-07`; empty where there is no day."""
-    return day.isoformat() if day else ""
-
-
 def block(*cells: tuple[str, ...]) -> list[Json]:
     """The cells of a title block from (label, value) or (label, value, note); a dash for no value."""
     return [
         dict(zip(("label", "value", "note"), (label, value or "—", *note), strict=False))
         for label, value, *note in cells
     ]
-
-
-def named(thing: object, *names: str) -> Json:
-    """Attributes of a record that the template calls by the same names."""
-    return {name: getattr(thing, name) for name in names}
 
 
 def say_span(first: date | None, last: date | None) -> str:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from journal.base.byte_progress import Begin, quietly
 from journal.base.digests import digest_stream, file_sha256
-from journal.base.formatting import say_count
+from journal.base.formatting import say_count, say_few
 from journal.base.problems import Problem, error, finding
 from journal.base.safe_write import check_room, clear_folder, move_new, scratch_of
 from journal.record.bag import MANIFEST, BagCheck, awkward_name, folded_name, is_system_file, parse_manifest, read_tag
@@ -279,6 +279,5 @@ def _tell_restored(path: Path, damage: Sequence[Damage], plan: _RestorePlan) -> 
         elif one.kind is not DamageKind.COUNTS:  # which follow from the rest
             others.append(one.path or one.message)
     if others:
-        names = ", ".join(others[:_NAMED]) + (f" and {len(others) - _NAMED} more" if len(others) > _NAMED else "")
-        told = f"damage elsewhere in the archive does not touch the build: {names}"
+        told = f"damage elsewhere in the archive does not touch the build: {say_few(others, _NAMED)}"
         yield finding(str(path), None, "restore-other", told, "journal verify tells each")

@@ -22,7 +22,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import Enum
-from functools import partial
+from operator import attrgetter
 from typing import Any, Generic, NamedTuple, TypeVar
 
 from journal.base.formatting import say_steps
@@ -348,25 +348,20 @@ _PEOPLE = RecordTable(
 
 class _FindingRow(NamedTuple):
     inspection: ShownInspection
-    assembly: Assembly | None
     found: InspectionFinding | None
-
-
-def _inspection_findings(known: Known) -> Iterator[_FindingRow]:
-    for inspection in known.view.inspections:
-        for found in inspection.findings or (None,):
-            yield _FindingRow(inspection, inspection.assembly, found)
 
 
 _INSPECTIONS = RecordTable(
     name="inspections",
     row="finding of an inspection, or inspection without findings",
-    rows=_inspection_findings,
+    rows=lambda known: (
+        _FindingRow(look, found) for look in known.view.inspections for found in look.findings or (None,)
+    ),
     columns=(
         ("inspection", _INSPECTION, lambda row: row.inspection.id),
         ("date", "day of the inspection", lambda row: row.inspection.date),
         ("title", "its title", lambda row: row.inspection.title),
-        ("assembly", "ID of the assembly looked at", lambda row: row.assembly and row.assembly.id),
+        ("assembly", "ID of the assembly looked at", lambda row: (of := row.inspection.assembly) and of.id),
         ("steps", "steps looked at;", lambda row: [step.id for step in row.inspection.steps]),
         ("stage", "as written; closing: before closing", lambda row: row.inspection.stage),
         ("inspector", "who looked;", lambda row: row.inspection.people),
@@ -687,12 +682,8 @@ def _set_columns(*own: tuple[str, str, str]) -> Columns[_Set]:
     return (
         ("entry", _ENTRY, lambda row: row.entry.id),
         ("date", "day of the work", lambda row: row.entry.date),
-        *((name, meaning, partial(_of_line, attribute)) for name, meaning, attribute in (*own, *every)),
+        *((name, meaning, attrgetter(f"line.{attribute}")) for name, meaning, attribute in (*own, *every)),
     )
-
-
-def _of_line(attribute: str, row: _Set) -> object:
-    return getattr(row.line, attribute)
 
 
 _FASTENERS: RecordTable[_Set] = RecordTable(

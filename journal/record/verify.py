@@ -18,7 +18,7 @@ from typing import Any
 from journal.base.addresses import is_of
 from journal.base.byte_progress import Progress, say_bytes, silent
 from journal.base.digests import sha256_of
-from journal.base.formatting import say_count
+from journal.base.formatting import say_count, say_few
 from journal.record.bag import INFO, TAG_MANIFEST, BagCheck, check_bag, read_tag
 from journal.record.chain import (
     CHAIN,
@@ -384,5 +384,4 @@ def _unsealed(chain: Chain, bag: OpenBag) -> Iterator[str]:
 
 def some_names(names: Collection[str]) -> str:
     """The first names, and how many more there are."""
-    shown = [printable(name.removeprefix(SOURCE)) for name in sorted(names)[:SHOWN]]
-    return ", ".join(shown) + (f" and {len(names) - SHOWN} more" if len(names) > SHOWN else "")
+    return say_few([printable(name.removeprefix(SOURCE)) for name in sorted(names)], SHOWN)

@@ -48,6 +48,7 @@ from journal.base.model import (
     TorqueSetting,
     Weighing,
     WriteUp,
+    named,
 )
 from journal.base.private_passages import cut_private, without_pictures
 from journal.base.problems import Problem
@@ -343,7 +344,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
         written += [entry for entry in build.drafts if not entry.private]
         written.sort(key=lambda entry: entry.date)
     seen = {entry.id for entry in written}
-    entries = tuple(_entry(journal, entry, audience, names, seen) for entry in written)
+    entries = tuple(_entry(journal, entry, everything, names, seen) for entry in written)
     visible = {entry.id for entry in entries if not entry.draft}
     roles: dict[str, Role] = {}
     for one in build.people.values():
@@ -358,25 +359,17 @@ def open_view(journal: Journal, audience: Audience) -> View:
             registration=build.aircraft.registration if "registration" in build.shows else "",
             serial=build.aircraft.serial if "serial" in build.shows else "",
         ),
-        begun=build.begun,
-        zone=build.zone,
+        **named(build, "begun", "zone", "assemblies", "steps", "terms", "drawing", "photo_settings"),
         last_day=ledger.worked_days[-1] if ledger.worked_days else None,
-        minutes=ledger.minutes,
-        minutes_not_counted=ledger.minutes_not_counted,
-        elapsed_minutes=ledger.elapsed_minutes,
-        days=ledger.days,
-        by_assembly=ledger.by_assembly,
-        by_month=ledger.by_month,
-        by_day=ledger.by_day,
+        **named(ledger, "minutes", "minutes_not_counted", "elapsed_minutes", "days"),
+        **named(ledger, "by_assembly", "by_month", "by_day"),
         by_person=_summed((names[person], minutes) for person, minutes in ledger.by_person.items()),
         by_person_and_assembly=_summed(
             ((names[person], assembly), minutes)
             for (person, assembly), minutes in ledger.by_person_and_assembly.items()
         ),
         roles=roles,
-        assemblies=build.assemblies,
         assembly_progress=progress.assemblies,
-        steps=build.steps,
         step_progress={
             step: replace(
                 stands,
@@ -385,27 +378,22 @@ def open_view(journal: Journal, audience: Audience) -> View:
             )
             for step, stands in progress.steps.items()
         },
-        steps_done=progress.steps_done,
-        steps_done_on=progress.steps_done_on,
-        states_on=progress.states_on,
+        **named(progress, "steps_done", "steps_done_on", "states_on"),
         entries=entries,
         inspections=tuple(
-            _inspection(build, inspection, audience, names, visible)
+            _inspection(build, inspection, everything, names, visible)
             for inspection in build.inspections
             if everything or not inspection.private
         ),
         measurements=tuple(
-            _measurement(build, measurement, audience, names)
+            _measurement(build, measurement, everything, names)
             for measurement in build.measurements
             if everything or not measurement.private
         ),
         inventory=tuple(item if everything else _public_item(item, names) for item in build.inventory),
-        terms=build.terms,
         pages=tuple(page if everything else replace(page, body=cut_private(page.body)) for page in build.pages),
         tools=_first_forms(name for entry in entries for name in entry.tools),
         methods=_first_forms(name for entry in entries for name in entry.methods),
-        drawing=build.drawing,
-        photo_settings=build.photo_settings,
     )
     if audience is not Audience.PUBLIC:
         shown = replace(
@@ -413,9 +401,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
             problems=journal.problems,
             callouts=trace_callouts(build, progress),
             closings=trace_closings(build, progress),
-            rules=build.rules,
-            records=build.records,
-            manual_edition=build.manual_edition,
+            **named(build, "rules", "records", "manual_edition"),
         )
     if not everything:
         return shown
@@ -425,9 +411,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
         evidence=journal.evidence,
         tasks=tuple(_task(behind, by_id, names, progress.steps) for behind in behind_tasks(build)),
         materials=trace_materials(build),
-        bulletins=build.bulletins,
-        calibrated_tools=build.calibrated_tools,
-        costs=build.costs,
+        **named(build, "bulletins", "calibrated_tools", "costs"),
         spent=add_up_costs(build.costs, build.assemblies, build.rates),
         stock=take_stock(build.inventory, journal.today),
         hardware=keep_hardware(build, journal.progress),
@@ -459,8 +443,8 @@ def _task(
         task=behind.task,
         entries=tuple(entries[entry.id] for entry in behind.entries),
         photos=len(behind.photos),
-        people=_named(behind.people, names),
-        paid=_named(behind.paid, names),
+        people=_people(behind.people, names),
+        paid=_people(behind.paid, names),
         paid_entries=tuple(entries[entry.id] for entry in behind.paid_entries),
         steps_shown=tuple(step for step in behind.pictured if steps[step].state is State.DONE),
     )
@@ -474,9 +458,8 @@ def _first_forms(names: Iterable[str]) -> dict[str, str]:
     return forms
 
 
-def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[str, str], seen: Set[str]) -> ShownEntry:
+def _entry(journal: Journal, entry: Entry, everything: bool, names: Mapping[str, str], seen: Set[str]) -> ShownEntry:
     build = journal.build
-    everything = audience is Audience.ARCHIVE
     totals = journal.ledger.entries.get(entry.id) or EntryTotals(
         day=0, minutes=entry.minutes, minutes_to_date=0, assembly_minutes_to_date=0
     )
@@ -485,25 +468,13 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
     }
     shows_place = everything or "places" in build.shows
     return ShownEntry(
-        id=entry.id,
-        src_uri=entry.src_uri,
-        date=entry.date,
-        day=totals.day,
-        title=entry.title,
-        assembly=build.assemblies[entry.assembly],
-        steps=tuple(build.steps[step] for step in entry.steps),
+        **_told(build, entry, everything, names),
+        **named(entry, "minutes", "elapsed_minutes", "tools", "methods", "videos", "draft", "body_line"),
+        **named(totals, "day", "minutes_to_date", "assembly_minutes_to_date"),
         begun=tuple(build.steps[step] for step in entry.begun),
         redone=tuple(build.steps[step] for step in entry.redone),
-        minutes=entry.minutes,
-        elapsed_minutes=entry.elapsed_minutes,
-        minutes_to_date=totals.minutes_to_date,
-        assembly_minutes_to_date=totals.assembly_minutes_to_date,
-        people=_named(entry.people, names),
         time=tuple(_summed((names[worked.person], worked.minutes) for worked in entry.time).items()),
         place=build.places[entry.place].name if entry.place and shows_place else "",
-        tools=entry.tools,
-        methods=entry.methods,
-        photos=_photos(entry.photos, everything, names),
         clips=tuple(
             replace(clip, caption=_caption(clip, everything), private_caption="")
             for clip in entry.clips
@@ -516,24 +487,18 @@ def _entry(journal: Journal, entry: Entry, audience: Audience, names: Mapping[st
             for material in entry.materials
         ),
         answers=entry.answers if everything else {},
-        videos=entry.videos,
-        private=entry.private,
-        draft=entry.draft,
-        body=entry.body if everything else _public_body(entry),
-        body_line=entry.body_line,
         states=states,
         tables=compared_tables(entry, build, everything=everything),
     )
 
 
-def _written_up(build: Build, told: WriteUp, audience: Audience, names: Mapping[str, str]) -> dict[str, Any]:
-    """What inspections and measurements both show, by field."""
-    everything = audience is Audience.ARCHIVE
+def _told(build: Build, told: Entry | WriteUp, everything: bool, names: Mapping[str, str]) -> dict[str, Any]:
+    """What entries, inspections and measurements all show, by field."""
     return {
-        **{name: getattr(told, name) for name in ("id", "src_uri", "date", "title", "private")},
+        **named(told, "id", "src_uri", "date", "title", "private"),
         "assembly": build.assemblies[told.assembly] if told.assembly else None,
         "steps": tuple(build.steps[step] for step in told.steps),
-        "people": _named(told.people, names),
+        "people": _people(told.people, names),
         "photos": _photos(told.photos, everything, names),
         "body": told.body if everything else _public_body(told),
     }
@@ -544,7 +509,7 @@ def _lines(lines: tuple[Line, ...], names: Mapping[str, str], visible: Set[str])
     return tuple(
         replace(
             line,
-            checked_by=_named(line.checked_by, names),
+            checked_by=_people(line.checked_by, names),
             drilled_out=line.drilled_out if line.drilled_out in visible else None,
         )
         for line in lines
@@ -552,18 +517,17 @@ def _lines(lines: tuple[Line, ...], names: Mapping[str, str], visible: Set[str])
 
 
 def _inspection(
-    build: Build, inspection: Inspection, audience: Audience, names: Mapping[str, str], visible: set[str]
+    build: Build, inspection: Inspection, everything: bool, names: Mapping[str, str], visible: set[str]
 ) -> ShownInspection:
     return ShownInspection(
-        **_written_up(build, inspection, audience, names),
-        stage=inspection.stage,
-        outcome=inspection.outcome,
+        **_told(build, inspection, everything, names),
+        **named(inspection, "stage", "outcome"),
         findings=tuple(
             replace(
                 found,
-                closed_by=found.closed_by if audience is Audience.ARCHIVE or found.closed_by in visible else None,
-                signed_by=_named(found.signed_by, names),
-                checked_by=_named(found.checked_by, names),
+                closed_by=found.closed_by if everything or found.closed_by in visible else None,
+                signed_by=_people(found.signed_by, names),
+                checked_by=_people(found.checked_by, names),
             )
             for found in inspection.findings
         ),
@@ -571,17 +535,17 @@ def _inspection(
 
 
 def _measurement(
-    build: Build, measurement: Measurement, audience: Audience, names: Mapping[str, str]
+    build: Build, measurement: Measurement, everything: bool, names: Mapping[str, str]
 ) -> ShownMeasurement:
     return ShownMeasurement(
-        **_written_up(build, measurement, audience, names),
-        **{name: getattr(measurement, name) for name in ("kind", "instrument", "weighing")},
-        checked_by=_named(measurement.checked_by, names),
+        **_told(build, measurement, everything, names),
+        **named(measurement, "kind", "instrument", "weighing"),
+        checked_by=_people(measurement.checked_by, names),
         table=measured_table(measurement, build.callouts),
     )
 
 
-def _named(people: Iterable[str], names: Mapping[str, str]) -> tuple[str, ...]:
+def _people(people: Iterable[str], names: Mapping[str, str]) -> tuple[str, ...]:
     """People by their names as shown; those who are shown alike stand once."""
     return tuple(dict.fromkeys(names[person] for person in people))
 
@@ -593,7 +557,7 @@ def _photos(photos: tuple[Photo, ...], everything: bool, names: Mapping[str, str
             photo,
             caption=_caption(photo, everything),
             private_caption="",
-            people=_named(photo.people, names),
+            people=_people(photo.people, names),
             shut_by=photo.shut_by if everything else None,
             facts=photo.facts if everything else _public_facts(photo.facts),
         )
