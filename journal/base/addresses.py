@@ -17,11 +17,14 @@ FIND = "find/"
 INVENTORY = "inventory/"
 
 
+def composed(name: str) -> str:
+    """A name in one Unicode form (NFC): texts may write another than the disk."""
+    return unicodedata.normalize("NFC", name)
+
+
 def address_word(identifier: str) -> str:
     """An ID as it stands in an address: letters, digits, `.`, `_`, `-` stay, the rest becomes `-`."""
-    kept = "".join(
-        char if char.isalnum() or char in "._-" else "-" for char in unicodedata.normalize("NFC", identifier)
-    )
+    kept = "".join(char if char.isalnum() or char in "._-" else "-" for char in composed(identifier))
     # A name of dots alone would climb out of its folder.
     return kept if kept.strip(".") else "-"
 

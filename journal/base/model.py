@@ -151,12 +151,7 @@ class Aircraft:
 
 
 ROLE_WORDS: Mapping[Role, str] = MappingProxyType(
-    {
-        Role.BUILDER: "builder",
-        Role.HELPER: "helper",
-        Role.PAID: "paid help",
-        Role.INSPECTOR: "the inspector",
-    }
+    {role: role.value for role in Role} | {Role.PAID: "paid help", Role.INSPECTOR: "the inspector"}
 )
 
 

@@ -112,11 +112,11 @@ def _figures(text: str) -> list[str]:
     return [figure.lstrip("0") for figure in re.findall(r"[0-9]+", text)]
 
 
-def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """A hint: the nearest known word, else the list of what is known."""
+def did_you_mean(word: str, known: Iterable[str], otherwise: str = "") -> str:
+    """A hint: the nearest known word, else `otherwise`, or the list of what is known."""
     known = list(known)
     guess = nearest(word, known)
-    return f'did you mean "{guess}"?' if guess else known_here(known)
+    return f'did you mean "{guess}"?' if guess else otherwise or known_here(known)
 
 
 def known_here(known: Sequence[str]) -> str:

@@ -12,8 +12,19 @@ from pathlib import Path
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
-from journal.base.model import Build, Entry, FastenerSet, FreePage, Record, Role, TorqueSetting, sort_entries
-from journal.base.problems import Grade, Problem, did_you_mean, nearest, sort_problems
+from journal.base.model import (
+    Build,
+    Entry,
+    FastenerSet,
+    FreePage,
+    Inspection,
+    Measurement,
+    Record,
+    Role,
+    TorqueSetting,
+    sort_entries,
+)
+from journal.base.problems import Grade, Problem, did_you_mean, sort_problems
 from journal.reading.callouts import read_callouts
 from journal.reading.closing import close_build
 from journal.reading.entries import read_entry
@@ -47,6 +58,7 @@ from journal.reading.text import Notes, is_there, read_bytes, read_text
 from journal.reading.write_ups import read_inspection, read_measurement
 
 T = TypeVar("T")
+W = TypeVar("W", Inspection, Measurement)
 
 __all__ = ["ExaminedPhoto", "Remembered", "read_build", "told_below"]
 
@@ -193,16 +205,13 @@ def read_build(
     known = replace(known, lists={**known.lists, "entry": listed})
     for entry in entries:
         _note_unknown_entries(entry, listed, content.notes(entry.src_uri))
-    inspections = [
-        inspection
-        for folder in inspection_folders
-        if (inspection := read_inspection(root, folder, known, examined, content.notes(folder.file)))
-    ]
-    measurements = [
-        measurement
-        for folder in measurement_folders
-        if (measurement := read_measurement(root, folder, known, examined, content.notes(folder.file)))
-    ]
+
+    def written_up(folders: Sequence[Folder], read: Callable[..., W | None]) -> tuple[W, ...]:
+        told = (read(root, folder, known, examined, content.notes(folder.file)) for folder in folders)
+        return tuple(sorted(filter(None, told), key=lambda one: (one.date, one.id)))
+
+    inspections = written_up(inspection_folders, read_inspection)
+    measurements = written_up(measurement_folders, read_measurement)
     pages = _pages(content)
     _strangers(content)
 
@@ -214,8 +223,8 @@ def read_build(
         ),
         entries=sort_entries([entry for entry in entries if not entry.draft]),
         drafts=sort_entries([entry for entry in entries if entry.draft]),
-        inspections=tuple(sorted(inspections, key=lambda inspection: (inspection.date, inspection.id))),
-        measurements=tuple(sorted(measurements, key=lambda measurement: (measurement.date, measurement.id))),
+        inspections=inspections,
+        measurements=measurements,
         bulletins=content.optional(
             "content/bulletins.csv", lambda path, notes: read_bulletins(path, known, records, notes), ()
         ),
@@ -265,13 +274,8 @@ def _note_unknown_entries(entry: Entry, listed: Mapping[str, object], notes: Not
     note = notes.finding if entry.draft else notes.error
     rows: tuple[FastenerSet | TorqueSetting, ...] = (*entry.fasteners, *entry.torque)
     for row in rows:
-        if row.drilled_out and row.drilled_out not in listed:
-            note(
-                row.where,
-                "unknown-entry",
-                f'unknown entry "{row.drilled_out}"',
-                did_you_mean(row.drilled_out, listed),
-            )
+        if (name := row.drilled_out) and name not in listed:
+            note(row.where, "unknown-entry", f'unknown entry "{name}"', did_you_mean(name, listed))
 
 
 _ONE_OF = {"entries": "entry", "inspections": "inspection", "measurements": "measurement"}
@@ -371,8 +375,7 @@ def _strangers(content: _Content) -> None:
             said = f'nothing reads this: the name is "{expected}" in small letters'
             notes.error(None, "name-capitals", said, f"rename it {expected}")
             continue
-        guess = nearest(name, TOP_LEVEL)
-        hint = f'did you mean "{guess}"?' if guess else "take it out, or see the list of files in docs/format.md"
+        hint = did_you_mean(name, TOP_LEVEL, "take it out, or see the list of files in docs/format.md")
         notes.finding(None, "unknown-file", "nothing reads this file", hint)
     for item in content.files_below("content/seals"):
         known = r"head\.json\Z|branch-[0-9a-f]{8}\.jsonl\Z|.*\.(tsr|tsq|pem)\Z|texts/[0-9a-f]{64}\.md\Z"

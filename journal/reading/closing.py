@@ -12,7 +12,7 @@ from dataclasses import dataclass, is_dataclass, replace
 from functools import cache
 from typing import Any, get_args, get_type_hints
 
-from journal.base.model import Build, Inspection, WriteUp
+from journal.base.model import Build, Inspection, WriteUp, named
 
 Listed = Mapping[str, Collection[str]]
 """The IDs of a build by the list they stand in: `people`, `steps`, `entries` …"""
@@ -66,14 +66,8 @@ def close_build(build: Build) -> Build:
 
 def listed_in(build: Build) -> Listed:
     """The IDs that may be referred to. A draft is an entry, too."""
-    return {
-        "people": build.people,
-        "places": build.places,
-        "assemblies": build.assemblies,
-        "steps": build.steps,
-        "materials": build.materials,
-        "entries": {entry.id for entry in (*build.entries, *build.drafts)},
-    }
+    entries = {entry.id for entry in (*build.entries, *build.drafts)}
+    return {**named(build, "people", "places", "assemblies", "steps", "materials"), "entries": entries}
 
 
 def _closed(record: Any, listed: Listed) -> Any:

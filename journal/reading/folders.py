@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
@@ -13,8 +12,8 @@ from urllib.parse import unquote
 
 from frontmatter.default_handlers import YAMLHandler
 
-from journal.base.addresses import fold_name
-from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Clip, FreePage, Photo, PhotoFacts, Where
+from journal.base.addresses import composed, fold_name
+from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Clip, FreePage, Photo, PhotoFacts, Where, named
 from journal.base.private_passages import find_passages, private_lines
 from journal.base.problems import nearest
 from journal.base.prose import COMMENT, blank_code, find_images
@@ -186,8 +185,8 @@ def lone_entry(root: Path, uri: str, found: Sequence[FolderItem]) -> Folder | No
     if not _has_front_matter(text):
         return None
     said = re.sub(r"^[ \t]*#.*|[ \t]#[ \t].*", "", text or "", flags=re.MULTILINE)
-    told = unicodedata.normalize("NFC", f"{said} {unquote(said)}").casefold()
-    names = {item: re.escape(unicodedata.normalize("NFC", item.name).casefold()) for item in found}
+    told = composed(f"{said} {unquote(said)}").casefold()
+    names = {item: re.escape(composed(item.name).casefold()) for item in found}
     named = [item for item, name in names.items() if re.search(rf"(?<![\w-]){name}(?!\w)", told)]
     return _folder(PurePosixPath(uri).stem, uri, named)
 
@@ -265,9 +264,8 @@ def split_front_matter(text: str, notes: Notes) -> tuple[Fields, str, int] | Non
         return None
     lead = len(text) - len(text.lstrip("\n"))
     if not re.match(r"-{3,}[ \t]*\n", text[lead:] + "\n"):
-        notes.error(
-            (1, 1), "no-front-matter", "the file has no front matter", "begin the file with `---`, the keys, `---`"
-        )
+        hint = "begin the file with `---`, the keys, `---`"
+        notes.error((1, 1), "no-front-matter", "the file has no front matter", hint)
         return None
     try:
         matter, body = YAMLHandler().split(text[lead:])
@@ -354,9 +352,9 @@ def read_photos(
             said.placed_caption = said.placed_caption or image.caption
         else:
             said.private_caption = said.private_caption or image.caption
-    shown = {unicodedata.normalize("NFC", target) for target in passages.shown}
+    shown = {composed(target) for target in passages.shown}
     for name in (*folder.photos, *folder.clips):
-        if passages.names(name) and unicodedata.normalize("NFC", name) not in shown:
+        if passages.names(name) and composed(name) not in shown:
             words.setdefault(name, _Words()).only_private = True
     _keep_together(words, folder, examined)
     photos = []
@@ -373,17 +371,8 @@ def read_photos(
     for name in folder.clips:
         uri = f"{folder.uri}/{name}"
         as_photo = words.get(name, _Words()).photo_of(name, uri)
-        clips.append(
-            Clip(
-                name=name,
-                src_uri=uri,
-                bytes=file_size(root / uri),
-                caption=as_photo.caption,
-                private_caption=as_photo.private_caption,
-                private=as_photo.private,
-                placed=as_photo.placed,
-            )
-        )
+        said_of_it = named(as_photo, "name", "src_uri", "caption", "private_caption", "private", "placed")
+        clips.append(Clip(**said_of_it, bytes=file_size(root / uri)))
     return _in_capture_order(photos), tuple(clips)
 
 
@@ -450,9 +439,8 @@ def _photo_words(form: Form, folder: Folder) -> dict[str, _Words]:
                 form.notes.error(node.where, "bad-flag", said, "write `IMG_1.jpg: {caption: …, private: true}`")
             node = Fields(pairs=((Scalar(text="caption", where=node.where), node),), where=node.where)
         if not isinstance(node, Fields):
-            form.notes.error(
-                node.where, "not-text", f'"{key.text}" takes a caption', "write `IMG_1.jpg: what it shows`"
-            )
+            hint = "write `IMG_1.jpg: what it shows`"
+            form.notes.error(node.where, "not-text", f'"{key.text}" takes a caption', hint)
             continue
         inner = form.inner(node, "caption", "step", "people", "inside", "identity", "private", "cover")
         shows = inner.scalar("inside")
@@ -504,8 +492,8 @@ def _match_name(target: str, folder: Folder, where: Where, notes: Notes, *, loos
     if target in names:
         return target
     for fold in (str, str.casefold) if loosely else (str,):
-        form = fold(unicodedata.normalize("NFC", target))
-        alike = [name for name in names if fold(unicodedata.normalize("NFC", name)) == form]
+        form = fold(composed(target))
+        alike = [name for name in names if fold(composed(name)) == form]
         if len(alike) == 1:
             return alike[0]
     guess = nearest(target, names)

@@ -147,15 +147,11 @@ def folded_names(known: Mapping[str, object]) -> dict[str, list[str]]:
         ids.setdefault(fold_name(one), []).append(one)
         said = {fold_name(getattr(record, name, None) or "") for name in ("name", "title", "shown_as")}
         if isinstance(record, Person):
-            said.add(said_first(record.name))
+            # The given name: how friends are called.
+            said.add(fold_name(record.name).split(" ", 1)[0])
         for name in said - {""}:
             names.setdefault(name, []).append(one)
     return names | ids
-
-
-def said_first(name: str) -> str:
-    """The given name, folded: how friends are called."""
-    return fold_name(name).split(" ", 1)[0]
 
 
 def meant_ids(text: str, known: Mapping[str, object], names: Mapping[str, Sequence[str]] | None = None) -> list[str]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
@@ -37,18 +37,6 @@ _APART = re.compile(r"\s*(?:(?:[,;]\s*)?\b(?:and\s+then|and|then)\b|[,;+&])\s*|\
 _FRACTION = re.compile(r"(?:(\d{1,5})(?:\s+|-)?)??(½|¼|¾|1/2|1/4|3/4)\s*(?:h(?:ou)?(?:rs?)?\.?)?", re.IGNORECASE)
 _FRACTIONS = {"½": 30, "1/2": 30, "¼": 15, "1/4": 15, "¾": 45, "3/4": 45}
 _OF_PERSON = re.compile(r"(?P<who>[^\d:]+?)\s*:?\s+(?P<time>(?:from\s+)?[\d½¼¾].*)", re.IGNORECASE | re.DOTALL)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Amount:
-    """Minutes that passed and, where the builder told clock times, the spans (see WorkedTime)."""
-
-    minutes: int
-    spans: tuple[tuple[int, int], ...] = ()
-
-    def worked_by(self, person: str) -> WorkedTime:
-        """As the time of a person."""
-        return WorkedTime(person=person, minutes=self.minutes, spans=self.spans)
 
 
 def parse_duration(text: str) -> int | None:
@@ -143,8 +131,10 @@ def _odd_clock(day: date, clock: int, zone: ZoneInfo) -> str | None:
     return "does not exist" if second > first else "occurs twice"
 
 
-def parse_amount(node: Node, day: date | None, zone: ZoneInfo | None, notes: Notes) -> Amount | None:
-    """One person's time: a duration, a span, or a list of them. None, with an error, otherwise."""
+def parse_amount(node: Node, day: date | None, zone: ZoneInfo | None, notes: Notes) -> WorkedTime | None:
+    """The time of one person, who is not named yet: a duration, a span, or a list of them. None, with an error,
+    otherwise.
+    """
     if isinstance(node, Fields):
         notes.error(node.where, "bad-hours", "hours of one person cannot be a mapping", EXAMPLES)
         return None
@@ -176,7 +166,7 @@ def parse_amount(node: Node, day: date | None, zone: ZoneInfo | None, notes: Not
                 notes.error(where, "hours-overlap", "two spans of one person overlap", "write them as one span")
     if watch.failed:
         return None
-    return Amount(minutes=minutes, spans=tuple((start, end) for start, end, _ in spans))
+    return WorkedTime(person="", minutes=minutes, spans=tuple((start, end) for start, end, _ in spans))
 
 
 def _note_odd_clocks(day: date, clocks: tuple[int, int], zone: ZoneInfo | None, where: Where, notes: Notes) -> None:
@@ -202,7 +192,7 @@ def parse_hours(
     if not isinstance(node, Fields):
         amount = parse_amount(node, day, known.zone, notes)
         who = people if people is not None else known.builders
-        return None if amount is None else (tuple(amount.worked_by(person) for person in who), who)
+        return None if amount is None else (tuple(replace(amount, person=person) for person in who), who)
     times: dict[str, WorkedTime] = {}
     with notes.watching() as watch:
         for key, value in node.pairs:
@@ -211,7 +201,7 @@ def parse_hours(
                 said = f'"{person}" has hours but is not among `people`'
                 notes.error(key.where, "hours-of-nobody", said, "add them there")
             elif person is not None and (amount := parse_amount(value, day, known.zone, notes)):
-                times[person] = amount.worked_by(person)
+                times[person] = replace(amount, person=person)
     if watch.failed:
         return None
     who = people if people is not None else tuple(times)

@@ -106,8 +106,7 @@ def read_records(path: Path, folder: Path, notes: Notes) -> tuple[Record, ...]:
         outside = Path(file).is_absolute() or ".." in Path(file).parts
         if outside or not (is_there(folder / file) and (folder / file).is_file()):
             names = [found.name for found in folder.iterdir()] if folder.is_dir() else []
-            hint = did_you_mean(file, names)
-            hint = hint if hint.startswith("did") else "copy it there"
+            hint = did_you_mean(file, names, "copy it there")
             row.error("file", "record-missing", f'there is no file "{file}" in content/records', hint)
         records[file] = row.record(Record, title=row.text("title") or file)
     return tuple(records.values())
@@ -316,10 +315,8 @@ def read_terms(path: Path, notes: Notes) -> tuple[Term, ...]:
         if hidden[number - 1] or not line.lstrip().startswith("|"):
             columns = 0
             if line.strip() and not line.startswith("#"):
-                said = "what stands outside the table is not read"
-                notes.finding(
-                    (number, 1), "terms-beside", said, "write terms into the table | term | meaning | source |"
-                )
+                said, hint = "what stands outside the table is not read", "write terms into the table"
+                notes.finding((number, 1), "terms-beside", said, f"{hint} | term | meaning | source |")
             continue
         cells = [cell.strip().replace("\\|", "|") for cell in _CELL.split(line.strip().strip("|"))]
         if all(re.fullmatch(r":?-+:?", cell) for cell in cells):

@@ -204,8 +204,7 @@ def _zone(form: Form) -> str | None:
         return ZoneInfo(name).key
     except (KeyError, ValueError, OSError):
         # ZoneInfoNotFoundError is a KeyError; odd names raise the others while looking for a file.
-        hint = did_you_mean(name, sorted(available_timezones()))
-        hint = hint if hint.startswith("did") else "write one like Europe/Zurich"
+        hint = did_you_mean(name, sorted(available_timezones()), "write one like Europe/Zurich")
         form.notes.error(scalar.where, "unknown-zone", f'"{name}" is not the name of a time zone', hint)
         return None
 

@@ -131,12 +131,9 @@ def parse_table(text: str, required: Sequence[str], optional: Sequence[str], not
             continue
         number = len(rows) + 1
         if any(field.strip() for field in fields[len(heading) :]):
-            notes.error(
-                (line, starts[len(heading)]),
-                "too-many-fields",
-                f"row {number} has {len(fields)} fields, the heading {len(heading)}",
-                "put a field that holds a comma in double quotes",
-            )
+            said = f"row {number} has {len(fields)} fields, the heading {len(heading)}"
+            hint = "put a field that holds a comma in double quotes"
+            notes.error((line, starts[len(heading)]), "too-many-fields", said, hint)
             continue
         cells = dict.fromkeys(columns, ("", (line, starts[-1] + len(fields[-1]))))
         for column, field, start in zip(heading, fields, starts, strict=False):

@@ -101,12 +101,8 @@ def decode_text(data: bytes, notes: Notes) -> str | None:
         column = len(before[before.rfind(b"\n") + 1 :].decode("utf-8", "replace")) + 1
         guess = bytes([data[trouble.start]]).decode("latin-1")
         shown = f' (a Latin-1 "{guess}"?)' if guess.isprintable() else ""
-        notes.error(
-            (line, column),
-            "not-utf8",
-            f"the byte 0x{data[trouble.start]:02x} is not UTF-8{shown}",
-            "save the file as UTF-8",
-        )
+        said = f"the byte 0x{data[trouble.start]:02x} is not UTF-8{shown}"
+        notes.error((line, column), "not-utf8", said, "save the file as UTF-8")
         return None
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     if "\x00" in text:

@@ -241,12 +241,8 @@ def _fields(nodes: list[Node], where: Where, notes: Notes) -> Fields:
             notes.error(key.where, "yaml-key", "a key must be plain text", "put quotes around the value")
             continue
         if key.text in seen:
-            notes.error(
-                key.where,
-                "key-twice",
-                f'"{key.text}" is given twice (first on line {seen[key.text][0]})',
-                "keep one of them",
-            )
+            said = f'"{key.text}" is given twice (first on line {seen[key.text][0]})'
+            notes.error(key.where, "key-twice", said, "keep one of them")
             continue
         seen[key.text] = key.where
         pairs.append((key, value))

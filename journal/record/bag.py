@@ -12,12 +12,12 @@ from __future__ import annotations
 
 import io
 import re
-import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 
+from journal.base.addresses import composed
 from journal.base.byte_progress import Progress, silent
 from journal.base.digests import CHUNK, Source, digest_stream, largest_first, sha256_of
 from journal.base.formatting import say_count
@@ -342,7 +342,7 @@ def _check_names(
     gone, free = sorted(missing), sorted(unlisted)
     pairs: dict[str, str] = {}
     for old_key, new_key in (
-        (_composed, _composed),
+        (composed, composed),
         (folded_name, folded_name),
         (lambda old: listed[old], lambda new: digests.get(new, "")),
     ):
@@ -357,7 +357,7 @@ def _check_names(
         free = [new for new in free if new not in taken]
     for old, new in pairs.items():
         whole = "its content is as listed" if listed[old] == digests.get(new) else "its content changed too"
-        if _composed(old) == _composed(new):
+        if composed(old) == composed(new):
             kind, told = DamageKind.UNICODE_FORM, "the name has another Unicode form"
         elif folded_name(old) == folded_name(new):
             kind, told = DamageKind.LETTER_CASE, f'is now called "{printable(new)}", in other letter case'
@@ -379,13 +379,9 @@ def is_system_file(path: str) -> bool:
     return name.casefold() in (".ds_store", "thumbs.db", "desktop.ini") or name.startswith("._")
 
 
-def _composed(path: str) -> str:
-    return unicodedata.normalize("NFC", path)
-
-
 def folded_name(path: str) -> str:
     """What is the same for names that meet on some disk: those that differ in letter case or Unicode form alone."""
-    return _composed(_composed(path).casefold())
+    return composed(composed(path).casefold())
 
 
 def _check_digests(

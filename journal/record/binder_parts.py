@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import TypeVar
 
+from journal.base.addresses import composed
 from journal.base.drawing import DrawnAssembly, Palette, render_drawing
 from journal.base.formatting import say_count, say_date, say_steps
 from journal.base.model import Photo, State, Step
@@ -114,7 +114,7 @@ class Shared:
         """A text as nodes, its pictures placed in it and its links leading into the binder."""
         if not body.strip():
             return []
-        by_name = {_composed(photo.name): photo for photo in photos}
+        by_name = {composed(photo.name): photo for photo in photos}
 
         def resolved(target: str) -> Mapping[str, str] | None:
             if is_kept_elsewhere(target):
@@ -131,7 +131,7 @@ class Shared:
     def _with_boxes(self, node: Node, photos: Mapping[str, Photo]) -> Node:
         """Picture names exchanged for rows of boxes, however deep they stand."""
         if node.get("k") == "pictures":
-            shown = [photo for name in node["names"] if (photo := photos.get(_composed(name)))]
+            shown = [photo for name in node["names"] if (photo := photos.get(composed(name)))]
             return {"k": "pictures", "rows": self.boxes.rows(shown)}
         if node.get("k") == "a":
             # On paper a link is its address; where the words are the address it is not said twice.
@@ -147,8 +147,8 @@ class Shared:
 
     def rest(self, told: Told) -> list[list[Json]]:
         """Rows of the pictures that the text does not place, in capture order."""
-        placed = {_composed(image.target) for image in find_images(told.body) if not image.elsewhere}
-        return self.boxes.rows([photo for photo in told.photos if _composed(photo.name) not in placed])
+        placed = {composed(image.target) for image in find_images(told.body) if not image.elsewhere}
+        return self.boxes.rows([photo for photo in told.photos if composed(photo.name) not in placed])
 
     def _link_targets(self) -> tuple[dict[str, str], dict[str, str]]:
         """What texts may link to, by file and by folder, as labels; and the words that each label gets on paper."""
@@ -360,11 +360,6 @@ def groups(items: Sequence[T], size: int) -> Iterator[Sequence[T]]:
     """`items` in groups of `size`, the last one maybe smaller."""
     for start in range(0, len(items), size):
         yield items[start : start + size]
-
-
-def _composed(name: str) -> str:
-    """A file name in one Unicode form: texts may write another than the disk."""
-    return unicodedata.normalize("NFC", name)
 
 
 def _is_address(target: str) -> bool:
