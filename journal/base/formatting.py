@@ -69,6 +69,11 @@ def say_few(names: Sequence[str], most: int = 3) -> str:
     return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
 
 
+def cut_short(text: str, longest: int) -> str:
+    """At most `longest` letters of a text, the last of them an ellipsis where there are more."""
+    return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
+
+
 def say_steps(steps: Sequence[str], order: Sequence[str]) -> str:
     """Step IDs with runs drawn together as the front matter writes them: `5.3 to 5.6, 5.9`.
 

@@ -471,7 +471,7 @@ class _Making:
             return error(damage.path or str(self.place.path), None, "archive-unsound", message, hint)
 
         # Stamps that do not fit and a clock that was set back are the build's: a true copy of it has them, too.
-        if found := [one for one in report.damage if not one.kind.is_of_the_build]:
+        if found := [one for one in report.damage if one.kind not in (DamageKind.TIME_STAMP, DamageKind.TIMES)]:
             raise _UnsoundError(tuple(map(unsound, found)))
 
     def _settle(self) -> None:

@@ -10,6 +10,8 @@ import calendar
 from collections.abc import Iterator, Mapping, Sequence
 from html import escape
 
+from journal.base.formatting import cut_short
+
 INK, SOFT, RULE, WORKED = "#17242e", "#4a5a66", "#8b979e", "#d9ece9"
 FILING_MM, EDGE_MM, STRIP_MM = 20.0, 10.0, 11.0
 """The frame of a drawing sheet: 20 mm to file it by and 10 mm around (ISO 5457), and its strip."""
@@ -43,11 +45,11 @@ def draw_frame(sheet_mm: tuple[float, float], items: Sequence[tuple[str, str]]) 
                 f'<path d="M{at:.2f} {top_of_strip:.2f}V{bottom:.2f}" stroke="{RULE}" stroke-width="{0.4 * _PT:.3f}"/>'
             )
         parts.append(_text(at + 2, top_of_strip + 3.4, label.upper(), 5.6, SOFT, 500, ' letter-spacing="0.1"'))
+        own = room * share / sum(_SHARES)
         if value:
-            parts.append(
-                _text(at + 2, top_of_strip + 8.0, _fitted(value, room * share / sum(_SHARES) - 4), 8.6, INK, 600)
-            )
-        at += room * share / sum(_SHARES)
+            # A character of 8.6 pt in the condensed face is about 1.35 mm wide.
+            parts.append(_text(at + 2, top_of_strip + 8.0, cut_short(value, int((own - 4) / 1.35)), 8.6, INK, 600))
+        at += own
     return _svg(width, height, parts)
 
 
@@ -94,12 +96,6 @@ def _text(x: float, y: float, text: str, size_pt: float, fill: str, weight: int,
         f'<text x="{x:.2f}" y="{y:.2f}" {_FACE} font-weight="{weight}" font-size="{size_pt * _PT:.3f}" '
         f'fill="{fill}"{more}>{escape(text)}</text>'
     )
-
-
-def _fitted(text: str, width_mm: float) -> str:
-    """As much of `text` as fits a line of 8.6 pt in the condensed face (about 1.35 mm a character)."""
-    longest = int(width_mm / 1.35)
-    return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
 
 
 def _svg(width: float, height: float, parts: Sequence[str]) -> str:

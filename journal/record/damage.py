@@ -37,11 +37,6 @@ class DamageKind(Enum):
     HEAD = "head"
     NOT_FROM_SOURCE = "not-from-source"
 
-    @property
-    def is_of_the_build(self) -> bool:
-        """Whether it lies in what the builder keeps, so that a true copy of it has it, too."""
-        return self in (DamageKind.TIME_STAMP, DamageKind.TIMES)
-
 
 _RANK = {kind: rank for rank, kind in enumerate(DamageKind)}
 

@@ -45,7 +45,6 @@ def join_chains(root: Path, copy: Path | None) -> tuple[str, tuple[Problem, ...]
 
 
 def _copies_of(root: Path, uri: str) -> list[str]:
-    """Copies that a synchronising program left of a file of the build."""
     folder, _, original = uri.rpartition("/")
     names = [item.name for item in (root / folder).iterdir()] if (root / folder).is_dir() else []
     return [f"{folder}/{name}" for name in sorted(names) if copy_of(name, names) == original]

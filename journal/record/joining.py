@@ -54,8 +54,6 @@ def join_parts(parts: Sequence[tuple[Path, bool]], out: Path) -> None:
 
 
 class _Joined:
-    """The document as it grows."""
-
     def __init__(self, whole: Pdf) -> None:
         self._whole = whole
         self._parents: list[Any] = []

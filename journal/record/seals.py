@@ -400,13 +400,8 @@ def stamps_of(root: Path, chain: Chain) -> tuple[Stamp, ...]:
 
 
 def _chain_problem(fault: ChainFault) -> Problem:
-    return error(
-        fault.file,
-        (fault.line, 1),
-        "seal-chain",
-        fault.message,
-        "put back seals.jsonl and seals/ from your last archive; docs/seals.md tells what to do without one",
-    )
+    hint = "put back seals.jsonl and seals/ from your last archive; docs/seals.md tells what to do without one"
+    return error(fault.file, (fault.line, 1), "seal-chain", fault.message, hint)
 
 
 def _changed_problem(amendment: Amendment, grade: Callable[..., Problem], view: View) -> Problem:
@@ -416,13 +411,8 @@ def _changed_problem(amendment: Amendment, grade: Callable[..., Problem], view: 
     file, where = next((one.src_uri for one in view.told if _key(one) == key), usual), None
     if isinstance(now, SealedPart):
         file, where = now.file, (now.line, 1)
-    return grade(
-        file,
-        where,
-        "changed-after-seal",
-        f"changed after it was sealed on {say_date(before.sealed_at.date())}: {amendment.tell()}",
-        'say why: journal seal --reason "…"',
-    )
+    said = f"changed after it was sealed on {say_date(before.sealed_at.date())}: {amendment.tell()}"
+    return grade(file, where, "changed-after-seal", said, 'say why: journal seal --reason "…"')
 
 
 # --- what was changed ----------------------------------------------------------------------------
@@ -455,9 +445,8 @@ def read_changes(root: Path, chain: Chain) -> Iterator[Change]:
             told = Amendment(before=before, now=None if seal.withdrawn else seal).tell()
             old, new = words(before), words(seal)
             kept = before.text == seal.text or (old is not None and new is not None)
-            yield Change(
-                seal=seal, told=told, passages=tuple(changes_between(old or "", new or "")) if kept else (), kept=kept
-            )
+            passages = tuple(changes_between(old or "", new or "")) if kept else ()
+            yield Change(seal=seal, told=told, passages=passages, kept=kept)
 
 
 # --- what pages say ------------------------------------------------------------------------------

@@ -235,7 +235,9 @@ def _substitutes(texts: object, fonts: typst.Fonts) -> dict[int, str]:
     without a glyph, and the builder may write any. Such a one is shown by its number, `⟨U+1F600⟩`.
     """
     unusual = _unusual(texts)
-    asked = {char for char in unusual if _may_print(char)}
+    # Not a control, a lone surrogate, a private or unassigned number, nor a mark that turns the line about.
+    unprintable = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
+    asked = {char for char in unusual if unicodedata.category(char) not in unprintable}
     good = _printable(asked, fonts) if asked else set()
     return {
         ord(char): "" if char in _DROPPED or unicodedata.category(char) == "Cf" else f"{_LEFT}U+{ord(char):04X}{_RIGHT}"
@@ -261,9 +263,8 @@ def check_letters(view: View) -> tuple[Problem, ...]:
     for src_uri, texts in told.items():
         lacking = sorted(char for char in _unusual(texts) if table.get(ord(char)))
         if lacking:
-            named = say_few(
-                [f"{char} (U+{ord(char):04X})" if char.isprintable() else f"U+{ord(char):04X}" for char in lacking]
-            )
+            numbers = [(char, f"U+{ord(char):04X}") for char in lacking]
+            named = say_few([f"{char} ({number})" if char.isprintable() else number for char, number in numbers])
             message = f"no font of the binder holds {named}: numbers stand there in print"
             hint = "write them in other letters; site, tables and originals keep the text as it is"
             problems.append(finding(src_uri, None, "letters-unprintable", message, hint))
@@ -298,8 +299,3 @@ def _breakable(word: re.Match[str]) -> str:
     """A word of more than 30 letters with a place to break after every 24."""
     text = word[0]
     return _ZERO_WIDTH_SPACE.join(text[at : at + 24] for at in range(0, len(text), 24))
-
-
-def _may_print(char: str) -> bool:
-    """Not a control, a lone surrogate, a private or unassigned number, nor a mark that turns the line about."""
-    return unicodedata.category(char) not in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")

@@ -318,7 +318,6 @@ def _parts(bag: OpenBag) -> tuple[SealedPart, ...]:
 
 
 def _texts(kind: Kind, bag: OpenBag) -> Iterator[str]:
-    """Every Markdown file below the folder of a kind."""
     base = f"{SOURCE}{kind.folder}/"
     return (path for path in bag.files if path.startswith(base) and path.casefold().endswith((".md", ".markdown")))
 

@@ -96,20 +96,12 @@ class TradeTable:
         return tuple(figure for figure in self.figures if figure.standing.found)
 
 
-def _source(figure: Figure) -> str:
-    """What the finding rests on where the remark does not say it: a page of the manual stands in the remark."""
-    return "" if figure.standing is Standing.DEPARTS else figure.limit_source or figure.source
-
-
 def findings_of(table: TradeTable, file: str, where: Where | None) -> tuple[Problem, ...]:
     """One finding for each figure that departs, saying by how much and by which page or source."""
-    return tuple(
-        finding(
-            file,
-            where,
-            figure.word,
-            f"{table.title}: {figure.remark}" + (f", source: {source}" if (source := _source(figure)) else ""),
-            "; ".join(text for text in (figure.hint, BRIEF) if text),
-        )
-        for figure in table.found
-    )
+    problems = []
+    for figure in table.found:
+        # Where it departs from the manual the page stands in the remark.
+        source = "" if figure.standing is Standing.DEPARTS else figure.limit_source or figure.source
+        said = f"{table.title}: {figure.remark}" + (f", source: {source}" if source else "")
+        problems.append(finding(file, where, figure.word, said, "; ".join(filter(None, (figure.hint, BRIEF)))))
+    return tuple(problems)

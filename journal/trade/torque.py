@@ -382,7 +382,6 @@ def _checks_before(
 
 
 def _wrench(name: str, used_on: date, calibrated: Sequence[CalibratedTool]) -> Figure:
-    """Whether the wrench was in date when it was used."""
     listed, checks, due = _checks_before(name, used_on, calibrated)
     told: dict[str, Any] = {"table": "checked once a year at least", "source": CALIBRATION_SOURCE}
     if not listed:
@@ -393,12 +392,8 @@ def _wrench(name: str, used_on: date, calibrated: Sequence[CalibratedTool]) -> F
             "hint": "add it to content/tools.csv with the day it was last checked",
         }
     elif due is None:
-        told |= {
-            "standing": Standing.NOTE,
-            "remark": f"checked on {say_date(checks[0])}, after this use; an earlier check is not recorded"
-            if checks
-            else "the day of its check is not recorded",
-        }
+        after = f"checked on {say_date(checks[0])}, after this use; an earlier check is not" if checks else ""
+        told |= {"standing": Standing.NOTE, "remark": f"{after or 'the day of its check is not'} recorded"}
     else:
         late = (used_on - due).days
         told = {

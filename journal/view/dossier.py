@@ -209,6 +209,5 @@ def _line_rows(lines: Iterable[_Line]) -> Iterator[Row]:
 
 
 def _say_wrench(table: TradeTable) -> str:
-    """Whether the wrench of a line was in date."""
     found = next((figure for figure in table.figures if figure.what == "torque wrench"), None)
     return f"{found.recorded}: {found.remark or found.table}" if found else ""
