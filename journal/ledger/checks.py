@@ -73,14 +73,10 @@ def _overdue_tools(
     for name in map(str.strip, names):
         due = overdue_since(name, used.date, build.calibrated_tools)
         if due is not None and fold_name(name) not in told:
-            yield finding(
-                used.src_uri,
-                used.where.get(key),
-                "tool-overdue",
-                f'"{name}" was due for its check on {say_date(due)}, '
-                f"{say_count((used.date - due).days, 'day')} before this use (tools.csv)",
-                "have it checked; if it reads false, go over what was measured with it",
-            )
+            late = say_count((used.date - due).days, "day")
+            said = f'"{name}" was due for its check on {say_date(due)}, {late} before this use (tools.csv)'
+            hint = "have it checked; if it reads false, go over what was measured with it"
+            yield finding(used.src_uri, used.where.get(key), "tool-overdue", said, hint)
 
 
 def compared_tables(entry: Entry, build: Build, *, everything: bool) -> tuple[TradeTable, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
-from journal.base.formatting import say_count, say_date, say_few
+from journal.base.formatting import cut_short, say_count, say_date, say_few
 from journal.base.model import (
     Bulletin,
     BulletinState,
@@ -95,8 +95,7 @@ def _open_when_closed(facts: Facts, closing: Closing) -> list[InspectionFinding]
 
 
 def _brief(text: str) -> str:
-    text = " ".join(text.split())
-    return text if len(text) <= 80 else text[:79].rstrip() + "…"
+    return cut_short(" ".join(text.split()), 80)
 
 
 @_of_closed("closed-steps-open")
@@ -291,10 +290,8 @@ def _bulletins_open(facts: Facts) -> Iterator[Noticed]:
         shown = any(not photo.facts.trouble for entry in entries for photo in entry.photos)
         lacks, mend = "no reason is told", ""
         if bulletin.state is BulletinState.DONE:
-            lacks, mend = (
-                "no entry with a picture and no paper shows it",
-                "name the entry in `done_in`, or the paper in `record`",
-            )
+            lacks = "no entry with a picture and no paper shows it"
+            mend = "name the entry in `done_in`, or the paper in `record`"
         if not (bulletin.record or shown if mend else bulletin.note):
             about = f"bulletin {bulletin.id} is put down as {bulletin.state.value}, and {lacks}"
             yield _at_bulletin(bulletin, about, mend)

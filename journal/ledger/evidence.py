@@ -90,14 +90,11 @@ def find_gaps(
     found = [one.as_gap(rule) for rule in RULES for one in CHECKS[rule.word](facts)]
     if others is not None:
         entry_of = {entry.src_uri: entry.id for entry in build.entries}
-        found += [
-            _settled_later(
-                Gap(problem=problem, entries=(entry_of[problem.file],) if problem.file in entry_of else ()),
-                (set_anew or {}).get(problem),
-            )
-            for problem in others
-            if problem.grade is Grade.FINDING
-        ]
+        for problem in (problem for problem in others if problem.grade is Grade.FINDING):
+            anew = (set_anew or {}).get(problem)
+            answer = "drilled out and set anew" if anew else ""
+            entries = (entry_of[problem.file],) if problem.file in entry_of else ()
+            found.append(Gap(problem=problem, entries=entries, answer=answer, answered_in=anew))
     found += _unused_answers(build, found, every_word=others is not None)
     answers = {entry.id: entry.answers for entry in build.entries if entry.answers}
     settled = sorted((_settled(gap, answers) for gap in found), key=lambda gap: _order(gap.problem))
@@ -109,10 +106,6 @@ def find_gaps(
 
 def _order(problem: Problem) -> tuple[str, int, int, str, str]:
     return problem.file, problem.line or 0, problem.column or 0, problem.word, problem.message
-
-
-def _settled_later(gap: Gap, entry: str | None) -> Gap:
-    return replace(gap, answer="drilled out and set anew", answered_in=entry) if entry else gap
 
 
 RETIRED = frozenset({"torque-high", "unknown-rivet", "unknown-bolt", "sealed-late"})
@@ -143,10 +136,7 @@ def _unused_answers(build: Build, found: Sequence[Gap], *, every_word: bool) -> 
             hint = did_you_mean(word, sorted(words_of[entry.id])) or "leave the line out"
             message = f'"answers" speaks of "{word}", but there is no such finding on this entry'
             where = place_of(entry, f"answers.{word}", "answers")
-            yield Gap(
-                problem=finding(entry.src_uri, where, "answer-unused", message, hint),
-                entries=(entry.id,),
-            )
+            yield Gap(problem=finding(entry.src_uri, where, "answer-unused", message, hint), entries=(entry.id,))
 
 
 # ---------------------------------------------------------------- rules on steps and their text

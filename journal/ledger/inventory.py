@@ -197,11 +197,9 @@ def check_hardware(build: Build, progress: Progress) -> Iterator[Problem]:
     for part in keep_hardware(build, progress) if build.callouts and build.inventory else ():
         if part.items and part.short:
             places = say_few([f"step {need.step} ({need.place}) takes {need.count:,}" for need in part.needs])
-            yield finding(
-                "content/inventory.csv",
-                part.items[0].where,
-                "hardware-short",
-                f"{part.number}: {part.short:,} too few for the steps to come: {part.received:,} received, "
-                f"{part.set:,} set; {places}",
+            said = f"{part.number}: {part.short:,} too few for the steps to come: {part.received:,} received, "
+            said, hint = (
+                f"{said}{part.set:,} set; {places}",
                 "order more, or write down what came later in a row of its own",
             )
+            yield finding("content/inventory.csv", part.items[0].where, "hardware-short", said, hint)

@@ -59,9 +59,8 @@ def check_links(build: Build) -> tuple[Problem, ...]:
             joined = posixpath.normpath(posixpath.join(here, image.target))
             if image.elsewhere:
                 said = f'the picture "{image.target}" lies on another host; the site shows a link in its place'
-                problems.append(
-                    finding(of.src_uri, where, "picture-elsewhere", said, "put the file into the entry's folder")
-                )
+                hint = "put the file into the entry's folder"
+                problems.append(finding(of.src_uri, where, "picture-elsewhere", said, hint))
             elif isinstance(of, FreePage) and (joined not in known or joined in private):
                 said = f'the picture "{image.target}" is none that an entry shows, and stands nowhere on the page'
                 hint = "name one of an entry: ../entries/FOLDER/FILE"

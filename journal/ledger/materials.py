@@ -38,15 +38,11 @@ def trace_materials(build: Build) -> tuple[MaterialTrace, ...]:
             material=material,
             entries=tuple(used[material.id]),
             record=papers.get(material.record),
-            late=tuple(entry for entry in used[material.id] if _expired(material, entry.date)),
+            # The printed day is the last good one (common practice, no source).
+            late=tuple(entry for entry in used[material.id] if material.expires and entry.date > material.expires),
         )
         for material in build.materials.values()
     )
-
-
-def _expired(material: Material, used_on: date) -> bool:
-    """The printed day is the last good one (common practice, no source)."""
-    return material.expires is not None and used_on > material.expires
 
 
 TOLD_AHEAD = timedelta(days=60)
@@ -60,14 +56,10 @@ def check_shelf_lives(build: Build, today: date) -> Iterator[Problem]:
             continue
         left = (material.expires - today).days
         batch = f", batch {material.batch}" if material.batch else ""
-        yield finding(
-            "content/materials.csv",
-            material.where,
-            "material-expiring",
-            f"{material.name}{batch} expires on {say_date(material.expires)}, "
-            + (f"in {say_count(left, 'day')}" if left else "today"),
-            "use it in time or order another; write yes or the day under used_up once it is used up",
-        )
+        when = f"in {say_count(left, 'day')}" if left else "today"
+        said = f"{material.name}{batch} expires on {say_date(material.expires)}, {when}"
+        hint = "use it in time or order another; write yes or the day under used_up once it is used up"
+        yield finding("content/materials.csv", material.where, "material-expiring", said, hint)
 
 
 def material_table(material: Material, used_on: date, records: Sequence[Record] | None = None) -> TradeTable:
@@ -104,13 +96,7 @@ def _paper(material: Material, records: Iterable[Record] | None) -> tuple[Figure
     if records is None:
         return ()
     lost = bool(material.record) and all(record.file != material.record for record in records)
-    return (
-        Figure(
-            what="paper",
-            recorded=material.record or NOT_GIVEN,
-            table="",
-            source="materials.csv",
-            standing=Standing.NOTE if lost else Standing.SHOWN,
-            remark="not in records.csv" if lost else "",
-        ),
-    )
+    stands = Standing.NOTE if lost else Standing.SHOWN
+    remark = "not in records.csv" if lost else ""
+    paper = material.record or NOT_GIVEN
+    return (Figure(what="paper", recorded=paper, source="materials.csv", standing=stands, remark=remark),)

@@ -87,12 +87,8 @@ def replay(build: Build) -> Progress:
 def _marked(before: StepProgress, mark: str, entry: Entry) -> StepProgress:
     entries = before.entries if entry.id in before.entries[-1:] else (*before.entries, entry.id)
     if mark == "begun":
-        return replace(
-            before,
-            state=State.UNDER_WAY,
-            reopened=before.reopened or before.state is State.DONE,
-            entries=entries,
-        )
+        reopened = before.reopened or before.state is State.DONE
+        return replace(before, state=State.UNDER_WAY, reopened=reopened, entries=entries)
     return replace(
         before,
         state=State.DONE,

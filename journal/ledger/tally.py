@@ -71,27 +71,13 @@ def check_tasks(build: Build) -> Iterator[Problem]:
         task = behind.task
         name = f'task {task.task} "{task.name}"'
         if task.paid == 0 and behind.paid:
-            yield finding(
-                TASKS_FILE,
-                task.where,
-                "paid-not-counted",
-                f"{name} shows no paid help, but {say_few(behind.paid)} (paid) worked on it in "
-                f"{say_few([entry.id for entry in behind.paid_entries])}",
-                "give the tenths that were paid for, or name in the entry only the steps they did not work on",
-            )
+            where = say_few([entry.id for entry in behind.paid_entries])
+            said = f"{name} shows no paid help, but {say_few(behind.paid)} (paid) worked on it in {where}"
+            hint = "give the tenths that were paid for, or name in the entry only the steps they did not work on"
+            yield finding(TASKS_FILE, task.where, "paid-not-counted", said, hint)
         if task.applies and behind.entries and not behind.photos:
-            yield finding(
-                TASKS_FILE,
-                task.where,
-                "task-no-photo",
-                f"{name} has {say_count(len(behind.entries), 'entry', 'entries')} and no picture",
-                "put a picture of the work into one of them",
-            )
+            said = f"{name} has {say_count(len(behind.entries), 'entry', 'entries')} and no picture"
+            yield finding(TASKS_FILE, task.where, "task-no-photo", said, "put a picture of the work into one of them")
         if not task.applies and behind.entries:
-            yield finding(
-                TASKS_FILE,
-                task.where,
-                "task-worked",
-                f"{name} is marked n/a, but {say_few([entry.id for entry in behind.entries])} worked on its steps",
-                "give its tenths, or correct its steps",
-            )
+            said = f"{name} is marked n/a, but {say_few([entry.id for entry in behind.entries])} worked on its steps"
+            yield finding(TASKS_FILE, task.where, "task-worked", said, "give its tenths, or correct its steps")

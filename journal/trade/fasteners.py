@@ -73,20 +73,6 @@ class Rivet:
         return self.head is RivetHead.COUNTERSUNK
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Length:
-    """The length a grip asks for, in sixteenths, and how the rivet used compares.
-
-    `wanted_16ths` is exact; `nearest_16ths` the nearest whole or half size (the longer of two equally
-    near); `excess_16ths` is used minus wanted; `proud` the shank left to upset, in inches.
-    """
-
-    wanted_16ths: Fraction
-    nearest_16ths: Fraction
-    excess_16ths: Fraction
-    proud: Fraction
-
-
 def parse_rivet(text: str) -> tuple[Rivet | None, str]:
     """(the solid rivet, "") or (None, why no table speaks of it) of a part number in any usual spelling.
 
@@ -136,17 +122,6 @@ def nearest_size(wanted_16ths: Fraction) -> Fraction:
     """
     halves, rest = divmod(wanted_16ths * 2, 1)
     return Fraction(int(halves) + (rest >= Fraction(1, 2)), 2)
-
-
-def compare_length(rivet: Rivet, grip: Fraction) -> Length:
-    """The length `grip` (inches) asks for against the rivet used."""
-    wanted = wanted_length(grip, rivet.size)
-    return Length(
-        wanted_16ths=wanted,
-        nearest_16ths=nearest_size(wanted),
-        excess_16ths=rivet.length_16ths - wanted,
-        proud=rivet.length - grip,
-    )
 
 
 # Asked for by the check and by every page of the set, and again at each save of a preview.
@@ -221,24 +196,24 @@ def _length(rivet: Rivet, grip: Quantity | None, *, judged: bool) -> Figure:
         table = f"grip + 1.5 D; shorter allowances, about {say_decimal(shorter.times_diameter, 2)} D, are printed too"
         remark = "grip not given: length not compared"
         return Figure(what="length", recorded=used, table=table, source=sources, remark=remark)
-    length = compare_length(rivet, grip.value)
-    least = shorter.of(rivet.size.diameter)
-    asked = f"grip {say_length(grip.value)} + 1.5 D = {say_length(length.wanted_16ths * SIXTEENTH)}"
-    table = f"{asked}: {say_dash(length.nearest_16ths)}; by a shorter allowance {say_length(grip.value + least)}"
-    in_diameters = say_decimal(length.proud / rivet.size.diameter, 2)
-    left = f"{say_length(length.proud)} = {in_diameters} D is left to upset"
+    wanted = wanted_length(grip.value, rivet.size)
+    nearest, excess = say_dash(nearest_size(wanted)), (rivet.length_16ths - wanted) * SIXTEENTH
+    proud, least = rivet.length - grip.value, shorter.of(rivet.size.diameter)
+    asked = f"grip {say_length(grip.value)} + 1.5 D = {say_length(wanted * SIXTEENTH)}"
+    table = f"{asked}: {nearest}; by a shorter allowance {say_length(grip.value + least)}"
+    in_diameters = say_decimal(proud / rivet.size.diameter, 2)
+    left = f"{say_length(proud)} = {in_diameters} D is left to upset"
     standing, remark = Standing.SHOWN, left
-    if length.proud <= 0:
+    if proud <= 0:
         remark = f"{used} is no longer than the grip of {say_length(grip.value)}: no shank is left for a shop head"
         standing = Standing.BEYOND
-    elif length.proud + grip.half < least:
-        short = say_gap(least - length.proud, grip.dimension)
+    elif proud + grip.half < least:
+        short = say_gap(least - proud, grip.dimension)
         remark = f"{used} is {short} too short for {asked}, even by the shorter allowance; nearest size "
-        remark += f"{say_dash(length.nearest_16ths)}; {left}"
+        remark += f"{nearest}; {left}"
         standing = Standing.BEYOND
-    elif length.excess_16ths * SIXTEENTH - grip.half > SIXTEENTH / 2:
-        over = say_gap(length.excess_16ths * SIXTEENTH, grip.dimension)
-        remark = f"{used} is {over} too long for {asked}; nearest size {say_dash(length.nearest_16ths)}; {left}"
+    elif excess - grip.half > SIXTEENTH / 2:
+        remark = f"{used} is {say_gap(excess, grip.dimension)} too long for {asked}; nearest size {nearest}; {left}"
         standing = Standing.BEYOND
     elif rivet.flush:
         remark += "; dimples nest, so test it"
