@@ -32,6 +32,13 @@ EntryID = Annotated[str, "entries"]
 NOWHERE: Mapping[str, Where] = MappingProxyType({})
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """What is written at one place of a file, None where no file says it."""
+
+    where: Where | None = None
+
+
 PICTURE_ENDINGS = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff"})
 """File names in an entry's folder that count as photos; what they hold is judged by content."""
 
@@ -295,7 +302,7 @@ class Clip:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CallOut:
+class CallOut(Placed):
     """What the kit's manual asks for: a row of callouts.csv, or `called_for` of a line in an entry.
 
     `what` is a word such as rivet, bolt, hole, edge, gap or material, folded; `value` is as written and `limit` what
@@ -315,7 +322,6 @@ class CallOut:
     edition: str = ""
     steps: tuple[StepID, ...] = ()
     answer: str = ""
-    where: Where | None = None
 
     @property
     def judges(self) -> bool:
@@ -324,31 +330,38 @@ class CallOut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FastenerSet:
-    """One row of `fasteners`, as written; lengths None where not given. `rivet` is the part, also of a blind rivet, a
-    screw or a nutplate; `hole` a drill or a length. `drilled_out` names the entry whose fasteners these replace.
+class HardwareLine(Placed):
+    """What lines of rivets and of bolts both say; `source` is whose figure it is, `drilled_out` names the entry whose
+    hardware this replaces.
     """
 
-    rivet: str
     grip: Quantity | None = None
     count: int | None = None
-    shop_head_width: Quantity | None = None
-    shop_head_height: Quantity | None = None
-    edge: Quantity | None = None
-    hole: str = ""
     step: StepID | None = None
     called_for: tuple[CallOut, ...] = ()
     source: str = ""
     checked_by: tuple[PersonID, ...] = ()
     drilled_out: EntryID | None = None
-    where: Where | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TorqueSetting:
+class FastenerSet(HardwareLine):
+    """One row of `fasteners`, as written; lengths None where not given. `rivet` is the part, also of a blind rivet, a
+    screw or a nutplate; `hole` a drill or a length.
+    """
+
+    rivet: str
+    shop_head_width: Quantity | None = None
+    shop_head_height: Quantity | None = None
+    edge: Quantity | None = None
+    hole: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorqueSetting(HardwareLine):
     """One row of `torque`; `value` is the wrench setting, drag included. `bolt` is the part, also of a screw or a
-    fitting, or a thread; `nut` the words or the part of the nut, `locked` how it is locked, `source` whose figure it
-    is. `threads` are those that show beyond the nut.
+    fitting, or a thread; `nut` the words or the part of the nut, `locked` how it is locked, `threads` those that show
+    beyond the nut.
     """
 
     bolt: str
@@ -356,16 +369,8 @@ class TorqueSetting:
     value: Quantity
     drag: Quantity | None = None
     wrench: str = ""
-    count: int | None = None
-    grip: Quantity | None = None
     threads: str = ""
     locked: str = ""
-    step: StepID | None = None
-    called_for: tuple[CallOut, ...] = ()
-    source: str = ""
-    checked_by: tuple[PersonID, ...] = ()
-    drilled_out: EntryID | None = None
-    where: Where | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -428,7 +433,7 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class InspectionFinding:
+class InspectionFinding(Placed):
     """What an inspection found, and how it was put right: `closed_by` is an entry ID, `signed_by` who put it right
     and `checked_by` who looked at that.
     """
@@ -439,7 +444,6 @@ class InspectionFinding:
     closed_by: EntryID | None = None
     signed_by: tuple[PersonID, ...] = ()
     checked_by: tuple[PersonID, ...] = ()
-    where: Where | None = None
 
     @property
     def open(self) -> bool:
@@ -478,14 +482,13 @@ class Inspection(WriteUp):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MeasuredResult:
+class MeasuredResult(Placed):
     """One row of `results`, as written."""
 
     what: str
     value: str
     called_for: tuple[CallOut, ...] = ()
     note: str = ""
-    where: Where | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -502,12 +505,11 @@ class Load:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LoadCase:
+class LoadCase(Placed):
     """A loading to be looked at: the empty aircraft and what is added to it."""
 
     name: str
     loads: tuple[Load, ...] = ()
-    where: Where | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -557,7 +559,7 @@ class BulletinState(Enum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bulletin:
+class Bulletin(Placed):
     """A service bulletin (bulletins.csv) and what became of it; never public. It concerns `assembly` or `steps`, or
     with neither the whole aircraft. `done_in` are entries, `record` a file of records.csv.
     """
@@ -571,11 +573,10 @@ class Bulletin:
     done_in: tuple[EntryID, ...] = ()
     record: str = ""
     note: str = ""
-    where: Where | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Record:
+class Record(Placed):
     """A document kept as proof (records.csv); never public."""
 
     file: str
@@ -583,11 +584,10 @@ class Record:
     kind: str
     title: str
     note: str = ""
-    where: Where | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class InventoryItem:
+class InventoryItem(Placed):
     """A line of the packing list as checked (inventory.csv); counts as whole numbers or None. `claimed_on`,
     `promised_for` and `arrived_on` are the days of what the maker owes for it.
     """
@@ -605,11 +605,10 @@ class InventoryItem:
     promised_for: date | None = None
     arrived_on: date | None = None
     replacement_note: str = ""
-    where: Where | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Task:
+class Task(Placed):
     """A line of the major-portion checklist (tasks.csv), credit in whole tenths.
 
     All four of `maker`, `paid`, `assembly`, `fabrication` are None for a task that does not
@@ -625,7 +624,6 @@ class Task:
     fabrication: int | None
     steps: tuple[StepID, ...] = ()
     note: str = ""
-    where: Where | None = None
 
     @property
     def applies(self) -> bool:
@@ -634,7 +632,7 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Material:
+class Material(Placed):
     """Sealant, primer, adhesive … with batch and shelf life (materials.csv). `mix` is the maker's ratio as written,
     `work_life_minutes` how long a mixed lot can be worked.
     """
@@ -647,21 +645,19 @@ class Material:
     mix: str = ""
     work_life_minutes: int | None = None
     used_up: bool = False
-    where: Where | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CalibratedTool:
+class CalibratedTool(Placed):
     """A tool that needs calibration (tools.csv)."""
 
     name: str
     checked_on: date | None
     check_every_months: int | None
-    where: Where | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cost:
+class Cost(Placed):
     """Money spent (costs.csv); never public."""
 
     date: date | None
@@ -670,11 +666,10 @@ class Cost:
     amount: Decimal
     currency: str
     record: str = ""
-    where: Where | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rate:
+class Rate(Placed):
     """What one of `currency` was worth in `to` from a day on (rates.csv)."""
 
     date: date
@@ -682,7 +677,6 @@ class Rate:
     to: str
     rate: Decimal
     source: str
-    where: Where | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import posixpath
 import re
+from collections import defaultdict
 from collections.abc import Iterator
 from urllib.parse import unquote
 
@@ -31,7 +32,7 @@ def check_links(build: Build) -> tuple[Problem, ...]:
     (followers see its words without a link), `picture-elsewhere` shows a picture of another host,
     `picture-unshown` on a free page is no public picture of an entry.
     """
-    known, private = _link_targets(build)
+    private = _link_targets(build)
     told: list[Entry | WriteUp | FreePage] = [*build.entries, *build.drafts, *build.write_ups, *build.pages]
     problems: list[Problem] = []
     for of in told:
@@ -45,13 +46,13 @@ def check_links(build: Build) -> tuple[Problem, ...]:
             line = of.body.count("\n", 0, offset)
             where = (of.body_line + line, offset - (of.body.rfind("\n", 0, offset) + 1) + 1)
             joined = posixpath.normpath(posixpath.join(here, unquote(target.partition("#")[0])))
-            if joined not in known:
-                guess = nearest(joined, known, likeness=0.9)
+            if joined not in private:
+                guess = nearest(joined, private, likeness=0.9)
                 said = f'the link "{target}" leads to nothing that is in the journal'
                 hint = "link to another entry as ../FOLDER/index.md, to a page as ../../pages/NAME.md"
                 hint = f'did you mean "{posixpath.relpath(guess, here)}"?' if guess else hint
                 problems.append(finding(of.src_uri, where, "broken-link", said, hint))
-            elif joined in private and not is_private and not hidden[line]:
+            elif private[joined] and not is_private and not hidden[line]:
                 said = f'the link "{target}" leads to a private page; on the site its words stand without a link'
                 problems.append(finding(of.src_uri, where, "private-link", said))
         for image in find_images(of.body):
@@ -61,26 +62,20 @@ def check_links(build: Build) -> tuple[Problem, ...]:
                 said = f'the picture "{image.target}" lies on another host; the site shows a link in its place'
                 hint = "put the file into the entry's folder"
                 problems.append(finding(of.src_uri, where, "picture-elsewhere", said, hint))
-            elif isinstance(of, FreePage) and (joined not in known or joined in private):
+            elif isinstance(of, FreePage) and private.get(joined, True):
                 said = f'the picture "{image.target}" is none that an entry shows, and stands nowhere on the page'
                 hint = "name one of an entry: ../entries/FOLDER/FILE"
                 problems.append(finding(of.src_uri, where, "picture-unshown", said, hint))
     return tuple(problems)
 
 
-def _link_targets(build: Build) -> tuple[frozenset[str], frozenset[str]]:
-    """What prose may link to, as paths from the build folder; and what of it only the archive has."""
-    known: set[str] = set()
-    private: set[str] = set()
+def _link_targets(build: Build) -> dict[str, bool]:
+    """What prose may link to, as paths from the build folder, and whether only the archive has it."""
+    found: dict[str, bool] = defaultdict(bool, {page.src_uri: False for page in build.pages})
     owners: list[Entry | WriteUp] = [*build.entries, *build.drafts, *build.write_ups]
     for owner in owners:
-        targets = {owner.src_uri, posixpath.dirname(owner.src_uri)}
-        known |= targets
-        if owner.private:
-            private |= targets
+        for uri in (owner.src_uri, posixpath.dirname(owner.src_uri)):
+            found[uri] |= owner.private
         for photo in owner.photos:
-            known.add(photo.src_uri)
-            if owner.private or photo.private:
-                private.add(photo.src_uri)
-    known.update(page.src_uri for page in build.pages)
-    return frozenset(known), frozenset(private)
+            found[photo.src_uri] |= owner.private or photo.private
+    return dict(found)

@@ -178,9 +178,8 @@ def _lines(entry: ShownEntry, inside: set[str]) -> Iterator[_Line]:
         if bolt.step in inside if bolt.step else here:
             asked = next((one.called_for for one in table.figures if one.what == "wrench setting"), "")
             drag = f", drag {bolt.drag.text}" if bolt.drag else ""
-            said = (
-                f"{bolt.value.text}{drag}; {bolt.wrench or 'no wrench named'}; {bolt.locked or 'no lock written down'}"
-            )
+            lock = bolt.locked or "no lock written down"
+            said = f"{bolt.value.text}{drag}; {bolt.wrench or 'no wrench named'}; {lock}"
             key = (", ".join(filter(None, (bolt.bolt, bolt.nut))), said, asked or NO_TORQUE)
             yield _Line(key=key, count=bolt.count or 0, table=table, entry=entry)
     for material in entry.materials if here else ():

@@ -70,7 +70,6 @@ from journal.trade.measured import measured_table
 __all__ = [
     "HELD",
     "RULES",
-    "Audience",
     "CallOutTrace",
     "Converted",
     "Costs",
@@ -79,20 +78,13 @@ __all__ = [
     "Gap",
     "Hardware",
     "MaterialTrace",
-    "ShownEntry",
-    "ShownInspection",
-    "ShownMeasurement",
-    "ShownTask",
-    "ShownWriteUp",
     "Spent",
     "Stock",
     "StockLine",
     "StockTaking",
-    "Told",
-    "View",
-    "open_view",
     "weight_of",
 ]
+"""What the rooms above may know of the ledger, beside what is defined here."""
 
 
 K = TypeVar("K")
