@@ -10,13 +10,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from journal.base.addresses import fold_name
-from journal.base.model import (
-    Entry,
-    FastenerSet,
-    Photo,
-    TorqueSetting,
-    WorkedTime,
-)
+from journal.base.model import Entry, FastenerSet, Photo, TorqueSetting, WorkedTime
 from journal.base.problems import nearest
 from journal.base.quantities import (
     HEAD_HINT,

@@ -66,15 +66,7 @@ from journal.view.inspector_parts import (
     say_tally,
     task_sections,
 )
-from journal.view.view import (
-    RULES,
-    ShownEntry,
-    ShownInspection,
-    ShownMeasurement,
-    ShownWriteUp,
-    View,
-    weight_of,
-)
+from journal.view.view import RULES, ShownEntry, ShownInspection, ShownMeasurement, ShownWriteUp, View, weight_of
 from journal.view.weighing_parts import draw_limits, weighing_tables
 
 __all__ = ["Binder", "KeptPaper", "plan_binder", "render_binder"]

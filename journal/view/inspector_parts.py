@@ -27,17 +27,7 @@ from journal.base.model import (
 from journal.ledger.closings import Closing
 from journal.trade.tally import TENTHS, Tally, add_up, add_up_sections, say_exact, say_percent, say_tenths
 from journal.view.people import PersonWork, gather_people
-from journal.view.view import (
-    RULES,
-    Evidence,
-    Gap,
-    MaterialTrace,
-    ShownEntry,
-    ShownInspection,
-    ShownTask,
-    Told,
-    View,
-)
+from journal.view.view import RULES, Evidence, Gap, MaterialTrace, ShownEntry, ShownInspection, ShownTask, Told, View
 
 Place = Told | Record | Assembly | Step
 """What a cell may lead to: an entry, an inspection, a measurement, a paper kept; an assembly or a step."""
