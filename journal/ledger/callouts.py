@@ -26,6 +26,7 @@ from journal.base.callout_words import (
     TORQUED,
 )
 from journal.base.formatting import say_few
+from journal.base.grouping import Groups, grouped
 from journal.base.model import Build, CallOut, Entry, FastenerSet, Material, Measurement, State, TorqueSetting
 from journal.base.problems import Problem, finding
 from journal.base.quantities import Dimension, Limit, parse_quantity, say_figure, say_gap
@@ -73,7 +74,7 @@ def steps_of(entry: Entry, line: Line | None = None) -> tuple[str, ...]:
     return (line.step,) if line and line.step else tuple(dict.fromkeys(step for step, _ in step_marks(entry)))
 
 
-_INDEX: list[tuple[tuple[CallOut, ...], dict[str, list[CallOut]]]] = []
+_INDEX: list[tuple[tuple[CallOut, ...], Groups[str, CallOut]]] = []
 
 
 def _of_steps(callouts: tuple[CallOut, ...], steps: Iterable[str]) -> list[CallOut]:
@@ -81,12 +82,8 @@ def _of_steps(callouts: tuple[CallOut, ...], steps: Iterable[str]) -> list[CallO
     sorted by step: it is asked for every line of every entry.
     """
     if not _INDEX or _INDEX[0][0] is not callouts:
-        by_step: dict[str, list[CallOut]] = defaultdict(list)
-        for called in callouts:
-            for step in called.steps or ("",):
-                by_step[step].append(called)
-        _INDEX[:] = [(callouts, dict(by_step))]
-    return list(dict.fromkeys(called for step in steps for called in _INDEX[0][1].get(step, ())))
+        _INDEX[:] = [(callouts, grouped(callouts, lambda called: called.steps or ("",)))]
+    return list(dict.fromkeys(called for step in steps for called in _INDEX[0][1][step]))
 
 
 def callouts_for(entry: Entry, line: Line, build: Build) -> tuple[CallOut, ...]:
@@ -359,10 +356,8 @@ def _materials_used(build: Build) -> Iterator[tuple[CallOut, str, list[tuple[Ent
     """Each call-out for a material, step by step: what the entries of the step used of it, else what nothing calls for
     and may stand in its place.
     """
-    used: dict[str, list[tuple[Entry, Material]]] = defaultdict(list)
-    for entry in build.entries:
-        for step in steps_of(entry) if entry.materials else ():
-            used[step] += [(entry, build.materials[one]) for one in entry.materials]
+    told = ((entry, build.materials[one]) for entry in build.entries for one in entry.materials)
+    used = grouped(told, lambda pair: steps_of(pair[0]))
     asked = [called for called in about(build.callouts, MATERIAL) if called.part or called.value]
     for called in asked:
         for step in called.steps:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from journal.base.addresses import fold_name
+from journal.base.grouping import grouped
 from journal.base.model import Build, Entry, Photo, State, Step, StepProgress, WriteUp, photo_day
 from journal.ledger.progress import Progress, step_marks
 
@@ -51,10 +52,7 @@ def trace_closings(build: Build, progress: Progress) -> tuple[Closing, ...]:
     """Every closing of the manual, in its order."""
     stretches, whole = _stretches(build)
     pictures, late = _pictures(build, progress, stretches)
-    entries: dict[str, list[str]] = defaultdict(list)
-    for entry in build.entries:
-        for marked in dict.fromkeys(one for one, _ in step_marks(entry)):
-            entries[marked].append(entry.id)
+    entries = grouped(build.entries, lambda entry: [step for step, _ in step_marks(entry)])
     place = {entry.id: number for number, entry in enumerate(build.entries)}
     traced: list[Closing] = []
     told: set[str] = set()
@@ -79,7 +77,7 @@ def trace_closings(build: Build, progress: Progress) -> tuple[Closing, ...]:
                 hides=hides,
                 tested_by=tested,
                 left_open=left_open,
-                entries=tuple(sorted({entry for one in inside for entry in entries[one]}, key=place.__getitem__)),
+                entries=tuple(sorted({entry.id for one in inside for entry in entries[one]}, key=place.__getitem__)),
                 pictures=tuple(pictures[name]),
                 late=tuple(late[name]),
                 inspections=tuple(one.id for one in sorted(looked, key=lambda one: one.date)),

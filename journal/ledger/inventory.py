@@ -12,6 +12,7 @@ from datetime import date
 from enum import Enum
 
 from journal.base.formatting import say_few
+from journal.base.grouping import grouped
 from journal.base.model import Build, InventoryItem, State
 from journal.base.problems import Problem, finding
 from journal.ledger.callouts import lines_of, parts_used, steps_of
@@ -139,9 +140,7 @@ class Hardware:
 
 def keep_hardware(build: Build, progress: Progress) -> tuple[Hardware, ...]:
     """The hardware of a build: what is on the packing list, in its order, then what was set or is called for beside."""
-    items: dict[str, list[InventoryItem]] = {}
-    for item in build.inventory:
-        items.setdefault(read_part(item.part).number, []).append(item)
+    items = grouped(build.inventory, lambda item: [read_part(item.part).number])
     made: Counter[str] = Counter()
     anew: Counter[str] = Counter()
     untold: Counter[str] = Counter()
@@ -168,13 +167,13 @@ def keep_hardware(build: Build, progress: Progress) -> tuple[Hardware, ...]:
                 needs[number].append(Need(step=step, place=say_place(called), count=called.count - done))
     kept = []
     for number in dict.fromkeys((*items, *made, *needs)):
-        rows = items.get(number, [])
+        rows = items[number]
         counted = [row for row in rows if row.found is not None]
         if read_part(number).family or number in made or number in needs:
             kept.append(
                 Hardware(
                     number=number,
-                    items=tuple(rows),
+                    items=rows,
                     received=sum(map(_received, counted)) if counted else None,
                     uncounted=len(rows) - len(counted),
                     set=made[number],

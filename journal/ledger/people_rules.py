@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterable, Iterator, Mapping
-from datetime import date
+from collections.abc import Hashable, Iterator, Mapping
 from itertools import pairwise
 
 from journal.base.formatting import say_count, say_date, say_minutes
+from journal.base.grouping import grouped
 from journal.base.model import Build, Entry, Role
 from journal.ledger.gaps import Facts, Noticed, dated, named_in, of_each, rule, words_in
 
@@ -21,17 +21,10 @@ _SHARE_ALIKE = 0.9
 _EARLIER = 8  # so many entries a copy is held against, where many are alike
 
 
-def _by_day(entries: Iterable[Entry]) -> Mapping[date, list[Entry]]:
-    days: dict[date, list[Entry]] = defaultdict(list)
-    for entry in entries:
-        days[entry.date].append(entry)
-    return days
-
-
 @rule("long-day")
 def _long_days(facts: Facts) -> Iterator[Noticed]:
     """Over all entries of that day."""
-    for day, entries in _by_day(facts.build.entries).items():
+    for day, entries in grouped(facts.build.entries, lambda entry: [entry.date]).items():
         worked = Counter[str]()
         for time in (time for entry in entries for time in entry.time):
             worked[time.person] += time.minutes
@@ -74,7 +67,7 @@ def _dates_before_the_build(facts: Facts) -> Iterator[Noticed]:
 
 @rule("long-gap")
 def _long_gaps(facts: Facts) -> Iterator[Noticed]:
-    entries = _by_day(facts.build.entries)
+    entries = grouped(facts.build.entries, lambda entry: [entry.date])
     for before, after in pairwise(facts.ledger.worked_days):
         if (days := (after - before).days) > LONG_GAP_DAYS:
             message = f"nothing is told of the {days} days since {say_date(before)}"

@@ -6,7 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
 from journal.base.formatting import say_count, say_date, say_few
-from journal.base.model import Entry, Role
+from journal.base.grouping import grouped
+from journal.base.model import Role
 from journal.ledger.alike import Owned, same_pictures
 from journal.ledger.gaps import Facts, Noticed, dated, named_in, rule, usable, words_in
 
@@ -59,9 +60,7 @@ def _same_picture(group: Sequence[Owned], here: str) -> str:
 def _nobody_at_work(facts: Facts) -> Iterator[Noticed]:
     """Of assemblies that count. Pointed at in its newest entry: a sealed one would need an amendment."""
     builders = {person.id for person in facts.build.people.values() if person.role is Role.BUILDER}
-    entries: dict[str, list[Entry]] = defaultdict(list)
-    for entry in facts.build.entries:
-        entries[entry.assembly].append(entry)
+    entries = grouped(facts.build.entries, lambda entry: [entry.assembly])
     for assembly in facts.build.assemblies.values():
         pictures = [photo for entry in entries[assembly.id] for photo in usable(entry.photos)]
         seen = {person for photo in pictures for person in photo.people}

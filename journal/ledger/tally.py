@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from journal.base.formatting import say_count, say_few
+from journal.base.grouping import Groups, grouped
 from journal.base.model import Build, Entry, Photo, Role, Task
 from journal.base.problems import Problem, finding
 from journal.ledger.progress import step_marks
@@ -32,16 +32,13 @@ class TaskEvidence:
 
 def behind_tasks(build: Build) -> tuple[TaskEvidence, ...]:
     """What stands behind every line of tasks.csv, in its order."""
-    naming: dict[str, list[Entry]] = defaultdict(list)
-    for entry in build.entries:
-        for step in dict.fromkeys(step for step, _mark in step_marks(entry)):
-            naming[step].append(entry)
+    naming = grouped(build.entries, lambda entry: dict.fromkeys(step for step, _ in step_marks(entry)))
     place = {entry.id: number for number, entry in enumerate(build.entries)}
     return tuple(_evidence(build, task, naming, place) for task in build.tasks)
 
 
-def _evidence(build: Build, task: Task, naming: dict[str, list[Entry]], place: dict[str, int]) -> TaskEvidence:
-    by_id = {entry.id: entry for step in task.steps for entry in naming.get(step, ())}
+def _evidence(build: Build, task: Task, naming: Groups[str, Entry], place: dict[str, int]) -> TaskEvidence:
+    by_id = {entry.id: entry for step in task.steps for entry in naming[step]}
     entries = tuple(sorted(by_id.values(), key=lambda entry: place[entry.id]))
     people = tuple(dict.fromkeys(person for entry in entries for person in entry.people))
     paid = tuple(person for person in people if build.people[person].role is Role.PAID)
@@ -52,9 +49,7 @@ def _evidence(build: Build, task: Task, naming: dict[str, list[Entry]], place: d
         people=people,
         paid=paid,
         paid_entries=tuple(entry for entry in entries if set(entry.people) & set(paid)),
-        pictured=tuple(
-            step for step in task.steps if any(any(_pictures(entry, (step,))) for entry in naming.get(step, ()))
-        ),
+        pictured=tuple(step for step in task.steps if any(any(_pictures(entry, (step,))) for entry in naming[step])),
     )
 
 

@@ -25,6 +25,7 @@ from journal.base.formatting import (
     say_signed,
     say_weekday,
 )
+from journal.base.grouping import grouped
 from journal.base.model import FreePage, InspectionFinding, Record, Step, named
 from journal.media.photos import Picture
 from journal.record.album import LIMITS, AlbumPicture, Reason, choose_album
@@ -334,9 +335,7 @@ def _album(of: Shared) -> Json:
 
 def _calendar(of: Shared) -> Iterator[Json]:
     """Every month with work, and one line for a run of months without."""
-    months: dict[str, list[ShownEntry]] = defaultdict(list)
-    for entry in of.view.entries:
-        months[month_of(entry.date)].append(entry)
+    months = grouped(of.view.entries, lambda entry: [month_of(entry.date)])
     without: list[str] = []
     for month in months_between(min(months), max(months)) if months else ():
         if month not in months:
@@ -579,8 +578,7 @@ def _step_index(of: Shared) -> Iterator[Json]:
 def _indexed_step(of: Shared, traced: StepTrace) -> Json:
     step = traced.step
     # Inspections of its whole assembly would fill every row.
-    inspections = [inspection for inspection in traced.inspections if step in inspection.steps]
-    measurements = [measurement for measurement in traced.measurements if step in measurement.steps]
+    looks = [("insp.", one) for one in traced.inspections] + [("meas.", one) for one in traced.measurements]
     return {
         "step": step.id,
         "title": step.title,
@@ -589,8 +587,5 @@ def _indexed_step(of: Shared, traced: StepTrace) -> Json:
         "done": str(traced.progress.done_on or ""),
         "entries": [of.place(of.entries[entry]) for entry in traced.entries],
         "photos": str(len(traced.photos) or "–"),
-        "inspections": [
-            *(of.place(inspection, "insp.") for inspection in inspections),
-            *(of.place(measurement, "meas.") for measurement in measurements),
-        ],
+        "inspections": [of.place(told, where) for where, told in looks if step in told.steps],
     }

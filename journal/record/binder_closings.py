@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from journal.base.model import named
 from journal.record.binder_parts import Shared, block
 from journal.record.setting import Json
 from journal.view.dossier import Dossier, SheetCell, SheetTable, dossiers
@@ -39,9 +40,7 @@ def _sheet(of: Shared, number: int, dossier: Dossier) -> Json:
 def _table(of: Shared, table: SheetTable) -> Json:
     notes = (_more(len(table.rows), _ROWS), table.note)
     return {
-        "title": table.title,
-        "columns": table.columns,
-        "wide": table.wide,
+        **named(table, "title", "columns", "wide"),
         "rows": [[_cell(of, cell) for cell in row] for row in table.rows[:_ROWS]],
         "note": "; ".join(filter(None, notes)),
     }

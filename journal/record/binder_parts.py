@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -11,6 +11,7 @@ from typing import TypeVar
 from journal.base.addresses import composed
 from journal.base.drawing import DrawnAssembly, Palette, render_drawing
 from journal.base.formatting import say_count, say_date, say_steps
+from journal.base.grouping import grouped
 from journal.base.model import Photo, State, Step
 from journal.base.prose import find_images
 from journal.base.prose_tree import new_markdown
@@ -22,7 +23,7 @@ from journal.record.setting import Json
 from journal.record.timestamps import Stamp
 from journal.record.trace import gather_trace, photo_traces
 from journal.view.page_links import is_kept_elsewhere, resolve
-from journal.view.view import Evidence, Gap, ShownEntry, ShownInspection, ShownWriteUp, Told, View
+from journal.view.view import Evidence, ShownEntry, ShownInspection, ShownWriteUp, Told, View
 
 T = TypeVar("T")
 
@@ -62,9 +63,7 @@ class Shared:
         self.labels |= {one.src_uri: f"inspection-{number}" for number, one in enumerate(view.inspections, 1)}
         self.labels |= {one.src_uri: f"measurement-{number}" for number, one in enumerate(view.measurements, 1)}
         self.labels |= {page.src_uri: f"page-{number}" for number, page in enumerate(view.pages, 1)}
-        self.gaps_at: dict[str, list[Gap]] = defaultdict(list)
-        for gap in (*self.evidence.gaps, *self.evidence.answered):
-            self.gaps_at[gap.problem.file].append(gap)
+        self.gaps_at = grouped((*self.evidence.gaps, *self.evidence.answered), lambda gap: [gap.problem.file])
         self.drawings: dict[str, str] = {}
         self.boxes = _Boxes(pictures, view, (width_mm - _GUTTER_MM) / 2)
         self._markdown = new_markdown()

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TypeVar
 
+from journal.base.grouping import grouped
 from journal.base.model import Photo, PhotoFacts, Step, StepProgress, photo_day
 from journal.view.people import PersonWork, gather_people
 from journal.view.view import ShownEntry, ShownInspection, ShownMeasurement, ShownWriteUp, Told, View
@@ -94,17 +95,14 @@ def gather_trace(view: View) -> Trace:
         for step, mark in entry_marks(entry):
             marks[step.id].append((entry, mark))
     photos = photo_traces(view)
-    photos_of: dict[str, list[PhotoTrace]] = defaultdict(list)
-    for traced in photos:
-        for step_id in traced.steps:
-            photos_of[step_id].append(traced)
+    photos_of = grouped(photos, lambda traced: traced.steps)
     return Trace(
         steps={
             step.id: StepTrace(
                 step=step,
                 progress=view.step_progress[step.id],
                 marks=tuple(marks[step.id]),
-                photos=tuple(photos_of[step.id]),
+                photos=photos_of[step.id],
                 inspections=concerning(step, view.inspections),
                 measurements=concerning(step, view.measurements),
             )

@@ -14,6 +14,7 @@ from functools import partial
 from itertools import chain
 from typing import TypeVar
 
+from journal.base.grouping import grouped
 from journal.base.model import Nut
 from journal.base.quantities import IN_LB_PER_FT_LB, MM_PER_INCH, NM_PER_IN_LB, say_decimal, say_fraction
 from journal.trade.fasteners import SIXTEENTH, say_dash
@@ -461,7 +462,5 @@ def _others(row: TorqueRow) -> str:
 
 def say_column_sources(table: ShopTable) -> tuple[str, ...]:
     """`Drill: …`, one for each column; columns of one source are drawn together."""
-    grouped: dict[str, list[str]] = {}
-    for column in table.columns:
-        grouped.setdefault(column.source, []).append(column.name)
-    return tuple(f"{', '.join(names)}: {source}" for source, names in grouped.items())
+    by_source = grouped(table.columns, lambda column: [column.source])
+    return tuple(f"{', '.join(one.name for one in columns)}: {source}" for source, columns in by_source.items())

@@ -18,6 +18,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
+from journal.base.grouping import grouped
 from journal.base.model import Task
 
 TENTHS = 10
@@ -111,9 +112,7 @@ def add_up(lines: Iterable[Line]) -> Tally:
 
 def add_up_sections(lines: Iterable[Line]) -> dict[str, Tally]:
     """A tally for each section, in the order of tasks.csv."""
-    sections: dict[str, list[Line]] = {}
-    for line in lines:
-        sections.setdefault(line[0].section, []).append(line)
+    sections = grouped(lines, lambda line: [line[0].section])
     return {section: add_up(inside) for section, inside in sections.items()}
 
 

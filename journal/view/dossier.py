@@ -5,11 +5,12 @@ The tables are words and the things told that they lead to; a page makes links o
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from journal.base.formatting import say_date, say_signed
+from journal.base.grouping import grouped
 from journal.base.model import Photo, State
 from journal.ledger.closings import Closing
 from journal.ledger.gaps import Weight
@@ -126,17 +127,14 @@ def _gaps(view: View, closing: Closing, inside: set[str], files: set[str]) -> tu
 def _step_rows(view: View, closing: Closing, entries: Iterable[ShownEntry]) -> Iterator[Row]:
     """A picture shows the step it names, wherever it lies; without one, every step of its entry."""
     pictured = Counter(photo.step for photo in view.photos if photo.step and not photo.facts.trouble)
-    naming: dict[str, list[ShownEntry]] = defaultdict(list)
-    for entry in entries:
-        for step in entry.all_steps:
-            naming[step.id].append(entry)
+    naming = grouped(entries, lambda entry: [step.id for step in entry.all_steps])
     for name in (*closing.hides, closing.step.id, *closing.tested_by):
         stands = view.step_progress[name]
         day = f" {say_date(stands.done_on)}" if stands.done_on and stands.state is State.DONE else ""
         late = ", not on the day of closing" if closing.closed_on and name in closing.left_open else ""
         unnamed = [photo for entry in naming[name] for photo in entry.photos if not (photo.step or photo.facts.trouble)]
         pictures = str(pictured[name] + len(unnamed) or "none")
-        yield name, view.steps[name].title, f"{stands.word}{day}{late}", tuple(naming[name]), pictures
+        yield name, view.steps[name].title, f"{stands.word}{day}{late}", naming[name], pictures
 
 
 def _look_rows(look: ShownInspection, entries: Iterable[ShownEntry]) -> Iterator[Row]:
@@ -195,9 +193,7 @@ _WORST_FIRST = (Standing.DEPARTS, Standing.BEYOND, Standing.LATE, Standing.AS_CA
 
 def _line_rows(lines: Iterable[_Line]) -> Iterator[Row]:
     """Bolts, rivets, materials; lines that say the same are one row."""
-    alike: dict[tuple[str, str, str], list[_Line]] = defaultdict(list)
-    for line in lines:
-        alike[line.key].append(line)
+    alike = grouped(lines, lambda line: [line.key])
     for (what, said, asked), same in sorted(alike.items(), key=lambda one: (not one[0][2], one[0][1] != "")):
         standings = {figure.standing for line in same for figure in line.table.figures}
         stands = next((one.value for one in _WORST_FIRST if one in standings), "—")

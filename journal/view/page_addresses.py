@@ -8,9 +8,9 @@ from __future__ import annotations
 import posixpath
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
-from typing import TypeVar
 
 from journal.base.addresses import address_words, fold_name, slugs
+from journal.base.grouping import grouped as grouped
 from journal.base.model import Step
 from journal.view.view import ShownEntry, ShownWriteUp, Told, View
 
@@ -21,10 +21,6 @@ TOOLS = "tools/"
 METHODS = "methods/"
 INSPECTIONS = "inspections/"
 MEASUREMENTS = "measurements/"
-
-K = TypeVar("K")
-T = TypeVar("T")
-
 
 Neighbours = tuple[ShownEntry | None, ShownEntry | None]
 """The entries before and after one, or None at the ends."""
@@ -104,15 +100,6 @@ def _mirrored(steps: Iterable[Step]) -> dict[str, tuple[str, ...]]:
 
 def _addresses(base: str, ids: Iterable[str], words: Callable[..., dict[str, str]] = address_words) -> dict[str, str]:
     return {id_: f"{base}{word}/" for id_, word in words(ids).items()}
-
-
-def grouped(things: Iterable[T], keys_of: Callable[[T], Iterable[K]]) -> dict[K, tuple[T, ...]]:
-    """Things by each of their keys, in the order in which keys and things come."""
-    groups: dict[K, list[T]] = defaultdict(list)
-    for thing in things:
-        for key in keys_of(thing):
-            groups[key].append(thing)
-    return {key: tuple(group) for key, group in groups.items()}
 
 
 def _neighbours(entries: Sequence[ShownEntry]) -> dict[str, Neighbours]:

@@ -6,12 +6,13 @@ experience.
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
 from journal.base.addresses import fold_name
+from journal.base.grouping import grouped
 from journal.base.model import Photo
 from journal.view.view import ShownEntry, Told, View
 
@@ -50,29 +51,16 @@ class PersonWork:
 
 def gather_people(view: View) -> dict[str, PersonWork]:
     """Everybody that `view` names at work, in pictures or as an inspector, by name in the order of occurrence."""
-    entries: dict[str, list[ShownEntry]] = defaultdict(list)
-    pictures: dict[str, list[tuple[Told, Photo]]] = defaultdict(list)
-    inspections: dict[str, list[str]] = defaultdict(list)
-    measurements: dict[str, list[str]] = defaultdict(list)
-    for entry in view.entries:
-        for name in entry.people:
-            entries[name].append(entry)
-    for told in view.told:
-        for photo in told.photos:
-            for name in photo.people:
-                pictures[name].append((told, photo))
-    for inspection in view.inspections:
-        for name in inspection.people:
-            inspections[name].append(inspection.id)
-    for measurement in view.measurements:
-        for name in dict.fromkeys((*measurement.people, *measurement.checked_by)):
-            measurements[name].append(measurement.id)
+    entries = grouped(view.entries, lambda entry: entry.people)
+    pictures = grouped(((told, photo) for told in view.told for photo in told.photos), lambda pair: pair[1].people)
+    inspections = grouped(view.inspections, lambda one: one.people)
+    measurements = grouped(view.measurements, lambda one: dict.fromkeys((*one.people, *one.checked_by)))
     return {
         name: replace(
             _work(view, name, entries[name]),
-            pictures=tuple(pictures[name]),
-            inspections=tuple(inspections[name]),
-            measurements=tuple(measurements[name]),
+            pictures=pictures[name],
+            inspections=tuple(one.id for one in inspections[name]),
+            measurements=tuple(one.id for one in measurements[name]),
         )
         for name in dict.fromkeys((*entries, *pictures, *inspections, *measurements))
     }
