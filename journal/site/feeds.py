@@ -134,14 +134,7 @@ def render_open_data(site: SiteContext, site_url: str) -> bytes:
 
     data: dict[str, Any] = {
         "aircraft": {
-            key: value
-            for key, value in (
-                ("name", view.aircraft.name),
-                ("kind", view.aircraft.kind),
-                ("registration", view.aircraft.registration),
-                ("serial", view.aircraft.serial),
-            )
-            if value
+            key: value for key in ("name", "kind", "registration", "serial") if (value := getattr(view.aircraft, key))
         },
         "days": view.days,
         "minutes": view.minutes,

@@ -13,7 +13,7 @@ from datetime import date
 
 from journal.base.addresses import CALENDAR, INVENTORY, PHOTOS, TERMS
 from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
-from journal.base.model import InventoryItem
+from journal.base.model import InventoryItem, Term
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS, grouped
 from journal.view.page_parts import MARKS, Card, Cell, Group, Link, PageRecord, Table, Telling, say_share
@@ -334,12 +334,9 @@ def _name(
 class TermLine:
     """A trade word with its meaning, and the entries that use it."""
 
-    name: str
+    term: Term
     also: str
-    meaning: str
-    source: str
     anchor: str
-    own: bool
     entries: tuple[Link, ...]
     more: str
 
@@ -352,12 +349,9 @@ def terms_page(site: SiteContext) -> PageRecord:
             used.setdefault(term.name, []).append(entry)
     lines = [
         TermLine(
-            name=term.name,
+            term=term,
             also=", ".join(term.names[1:]),
-            meaning=term.meaning,
-            source=term.source,
             anchor=site.term_anchor[term.name],
-            own=term.own,
             entries=tuple(site.entry_link(entry) for entry in entries[:ENTRIES_LINKED]),
             more=f"and {say_count(len(entries) - ENTRIES_LINKED, 'other entry', 'other entries')}"
             if len(entries) > ENTRIES_LINKED
@@ -366,7 +360,7 @@ def terms_page(site: SiteContext) -> PageRecord:
         for term in site.terms
         for entries in [used.get(term.name, [])]
     ]
-    letters = sorted(grouped(lines, lambda line: [_letter(line.name)]).items())
+    letters = sorted(grouped(lines, lambda line: [_letter(line.term.name)]).items())
     number = say_count(len(site.terms), "word")
     return site.page(
         TERMS,

@@ -304,7 +304,7 @@ def test_terms_link_back_to_the_sheets_that_use_them(lay: LayContext) -> None:
         "entries/2026-04-01-x/index.md": entry("title: Dimpling day\ndate: 2026-04-01", "Every dimple looks the same.")
     }
     letters = record_at(lay, "terms/", files).groups
-    used = {term.name: [link.text for link in term.entries] for letter in letters for term in letter.items}
+    used = {line.term.name: [link.text for link in line.entries] for letter in letters for line in letter.items}
     assert {name: entries for name, entries in used.items() if "Dimpling day" in entries} == {
         "dimpling": ["Dimpling day"]
     }
