@@ -137,11 +137,6 @@ def lay_site(
     )
 
 
-def bare_site(journal: Journal) -> SiteContext:
-    """What followers' pages share, without pictures: for what shows none, as the cards of a film do."""
-    return SiteContext(open_view(journal, Audience.PUBLIC), {})
-
-
 def site_problems(site_url: str | None, watermark: str = "") -> tuple[Problem, ...]:
     """Findings that concern the site alone: an address that is missing, a mark that cannot be written whole."""
     problems = []

@@ -40,23 +40,15 @@ def tally_page(site: SiteContext) -> PageRecord:
     """Claimed and shown side by side, line by line, with what stands behind each."""
     evidence, rules = site.view.tasks, site.view.rules
     tally, bare = add_up(line.line for line in evidence), tuple(filter(None, map(_bare_line, evidence)))
+    claimed = _say_share(tally.builder, tally.builder_share, tally)
+    shown = _say_share(tally.builder_shown, tally.shown_share, tally)
     return private_page(
         TALLY,
         f"Tally of the {rules.share.says}" if rules.share else "Tally of the tasks",
         "Who made and built what, task by task, in tenths, and what of it is shown.",
         block=(
-            Cell(
-                label="Builder, claimed",
-                value=_say_share(tally.builder, tally.builder_share, tally),
-                strong=True,
-                span=2,
-            ),
-            Cell(
-                label="Builder, shown",
-                value=_say_share(tally.builder_shown, tally.shown_share, tally),
-                strong=True,
-                span=2,
-            ),
+            Cell(label="Builder, claimed", value=claimed, strong=True, span=2),
+            Cell(label="Builder, shown", value=shown, strong=True, span=2),
             Cell(label="Tasks that apply", value=f"{tally.tasks:,}"),
             Cell(label="Not applicable", value=f"{tally.not_applicable:,}"),
             Cell(label="Maker", value=say_tenths(tally.maker)),
