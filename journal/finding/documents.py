@@ -216,6 +216,7 @@ def _sheet(
         *((field.PEOPLE, name) for name in people),
         (field.ASSEMBLY, assembly.title if assembly else ""),
     )
+    body = [Passage(field.TEXT, sentence) for block in plain_blocks(told.body) for sentence in sentences(block)]
     return Document(
         kind=kind,
         id=told.id,
@@ -230,7 +231,7 @@ def _sheet(
         photos=tuple(photo.src_uri for photo in told.photos),
         cover=next((number for number, photo in enumerate(told.photos) if not photo.facts.trouble), None),
         private=told.private,
-        passages=(*found, *captions, *said, *_body(told.body)),
+        passages=(*found, *captions, *said, *body),
     )
 
 
@@ -367,7 +368,3 @@ def sentences(text: str) -> Iterator[str]:
         start = end.end()
     if rest := text[start:].strip():
         yield rest
-
-
-def _body(body: str) -> list[Passage]:
-    return [Passage(field.TEXT, sentence) for block in plain_blocks(body) for sentence in sentences(block)]

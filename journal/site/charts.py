@@ -114,7 +114,8 @@ def by_month(view: View) -> Group:
             f'height="{_say(tall)}" fill="{BAR}"><title>{say_month(month)}: {say_minutes(minutes)}</title></rect>'
         )
         if len(months) <= 7:
-            parts.append(_text((left + right) / 2, base - tall - 6, _clock(minutes), anchor="middle", strong=True))
+            clock = f"{minutes // 60}:{minutes % 60:02d}"  # short: a chart has little room
+            parts.append(_text((left + right) / 2, base - tall - 6, clock, anchor="middle", strong=True))
     parts.append(_line(0, 100, base, INK))
     parts.append(_time_axis(span, base))
     busiest = months[figures.index(most)]
@@ -252,11 +253,6 @@ def _share(minutes: int, total: int) -> str:
     return f"{(200 * minutes + total) // (2 * total)} %" if 200 * minutes >= total else "under 1 %"
 
 
-def _clock(minutes: int) -> str:
-    """`12:30`, the short form where a chart has little room."""
-    return f"{minutes // 60}:{minutes % 60:02d}"
-
-
 # --- drawing ----------------------------------------------------------------------------------
 
 
@@ -302,11 +298,6 @@ def _text(x: float, y: float, words: str, *, anchor: str = "start", strong: bool
         f'<text x="{_say(x)}%" y="{_say(y)}" text-anchor="{anchor}"{weight} fill="{SOFT if soft else INK}" '
         f'stroke="{PAPER}" stroke-width="4" paint-order="stroke" stroke-linejoin="round">{escape(words)}</text>'
     )
-
-
-def _anchor(x: float) -> str:
-    """Lettering centred on its place, but never over the edge of the chart."""
-    return "start" if x < 8 else "end" if x > 92 else "middle"
 
 
 def _line(x1: float, x2: float, y: float, colour: str, dashes: str = "", width: float = 1) -> str:
@@ -430,7 +421,9 @@ def _time_axis(span: _Span, at_px: int) -> str:
         words = str(day.year) if every >= 12 else MONTHS[day.month - 1][:3]
         if every < 12 and (number == 0 or day.month == 1):
             words += f" {day.year}"
-        parts.append(_text(x, at_px + 22, words, anchor=_anchor(x), soft=True))
+        # Centred on its place, but never over the edge of the chart.
+        anchor = "start" if x < 8 else "end" if x > 92 else "middle"
+        parts.append(_text(x, at_px + 22, words, anchor=anchor, soft=True))
     return "".join(parts)
 
 

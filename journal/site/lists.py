@@ -9,7 +9,6 @@ from __future__ import annotations
 import calendar
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from journal.base.addresses import CALENDAR, INVENTORY, PHOTOS, TERMS
 from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
@@ -95,12 +94,9 @@ class DayCell:
     """One day of a month; `number` 0 is an empty place before the first or after the last."""
 
     number: int
-    iso: str = ""
-    says: str = ""
-    day: str = ""
-    hours: str = ""
-    cards: tuple[Card, ...] = ()
-    picture: PictureBox | None = None
+    hours: str
+    cards: tuple[Card, ...]
+    picture: PictureBox | None
 
 
 def calendar_pages(site: SiteContext) -> list[PageRecord]:
@@ -116,12 +112,9 @@ def _calendar(site: SiteContext, part: Link, years: tuple[Link, ...]) -> PageRec
     title = f"Calendar {part.text}".strip()
     groups = []
     for month, of_month in sorted(grouped(entries, _months).items(), reverse=True):
-        year, number = map(int, month.split("-"))
+        dates = calendar.Calendar().monthdayscalendar(*map(int, month.split("-")))
         by_day = grouped(of_month, lambda entry: [entry.date.day])
-        weeks = tuple(
-            tuple(_day(site, year, number, day, by_day.get(day, ())) for day in week)
-            for week in calendar.Calendar().monthdayscalendar(year, number)
-        )
+        weeks = tuple(tuple(_day(site, day, by_day.get(day, ())) for day in week) for week in dates)
         words = f"{say_count(len(by_day), 'day')}, {say_minutes(site.view.by_month.get(month, 0))}"
         groups.append(Group(title=say_month(month), words=words, anchor=f"month-{month}", items=weeks))
     return site.page(
@@ -137,16 +130,10 @@ def _calendar(site: SiteContext, part: Link, years: tuple[Link, ...]) -> PageRec
     )
 
 
-def _day(site: SiteContext, year: int, month: int, day: int, entries: Sequence[ShownEntry]) -> DayCell:
-    if not day:
-        return DayCell(number=0)
-    on = date(year, month, day)
+def _day(site: SiteContext, day: int, entries: Sequence[ShownEntry]) -> DayCell:
     return DayCell(
         number=day,
-        iso=on.isoformat(),
-        says=say_date(on),
-        day=site.say_day(entries[0]) if entries else "",
-        hours=say_minutes(sum(entry.minutes for entry in entries)) if entries else "",
+        hours=say_minutes(sum(entry.minutes for entry in entries)),
         cards=site.cards(entries),
         picture=next((box for entry in entries if (box := site.cover(entry))), None),
     )

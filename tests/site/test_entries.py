@@ -273,7 +273,7 @@ def test_the_calendar_has_every_worked_day(lay: LayContext) -> None:
     """Weeks run from Monday to Sunday; a day shows its hours and its part."""
     months = record_at(lay, "calendar/").groups
     assert [month.title for month in months] == ["March 2026", "February 2026"]
-    worked = {cell.iso: cell for week in months[1].items for cell in week if cell.cards}
+    worked = {cell.cards[0].iso: cell for week in months[1].items for cell in week if cell.cards}
     assert list(worked) == ["2026-02-01", "2026-02-07"]
     assert worked["2026-02-07"].hours == "6 h 30 min"
     assert all(len(week) == 7 for month in months for week in month.items)
