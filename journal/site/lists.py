@@ -36,6 +36,10 @@ def _months(entry: ShownEntry) -> Iterable[str]:
     return [month_of(entry.date)]
 
 
+def _month(month: str, words: str, items: tuple[object, ...]) -> Group:
+    return Group(title=say_month(month), anchor=f"month-{month}", words=words, items=items)
+
+
 # -- entries and days ----------------------------------------------------------------------------
 
 
@@ -66,12 +70,7 @@ def _register(
 ) -> PageRecord:
     number = say_count(len(entries), "entry", "entries")
     groups = tuple(
-        Group(
-            title=say_month(month),
-            words=say_minutes(site.view.by_month.get(month, 0)),
-            items=site.cards(of_month),
-            anchor=f"month-{month}",
-        )
+        _month(month, say_minutes(site.view.by_month.get(month, 0)), site.cards(of_month))
         for month, of_month in grouped(reversed(entries), _months).items()
     )
     return site.page(
@@ -116,7 +115,7 @@ def _calendar(site: SiteContext, part: Link, years: tuple[Link, ...]) -> PageRec
         by_day = grouped(of_month, lambda entry: [entry.date.day])
         weeks = tuple(tuple(_day(site, day, by_day.get(day, ())) for day in week) for week in dates)
         words = f"{say_count(len(by_day), 'day')}, {say_minutes(site.view.by_month.get(month, 0))}"
-        groups.append(Group(title=say_month(month), words=words, anchor=f"month-{month}", items=weeks))
+        groups.append(_month(month, words, weeks))
     return site.page(
         part.address,
         "calendar.html",
@@ -187,12 +186,7 @@ def _album(site: SiteContext, part: Link, strips: Sequence[Telling], parts: tupl
         f"{number} of {site.view.aircraft.name} by date and assembly.",
         intro=f"{number}, the newest entry first; within an entry in the order in which they were taken.",
         groups=tuple(
-            Group(
-                title=say_month(month),
-                anchor=f"month-{month}",
-                words=say_count(_pictures_in(of_month), "picture"),
-                items=of_month,
-            )
+            _month(month, say_count(_pictures_in(of_month), "picture"), of_month)
             for month, of_month in grouped(strips, _months_told).items()
         ),
         parts=parts,
