@@ -87,9 +87,9 @@ class ChangedError(Exception):
     """A file was written to while it was being copied; its first argument is the path."""
 
 
-def in_threads(work: Callable[[T], R], items: Sequence[T]) -> Iterator[R]:
-    """`work` of each item, in order, two at a time. What is not begun is dropped when one fails."""
-    pool = ThreadPoolExecutor(THREADS)
+def in_threads(work: Callable[[T], R], items: Sequence[T], threads: int = THREADS) -> Iterator[R]:
+    """`work` of each item, in order, so many at a time. What is not begun is dropped when one fails."""
+    pool = ThreadPoolExecutor(threads)
     try:
         yield from pool.map(work, items)
     finally:

@@ -15,11 +15,10 @@ from journal.base.safe_write import write_whole
 from journal.commands.film_frames import SIZES, render_strip, render_title_card
 from journal.commands.terminal import CAUTION, EXIT_USE, build_option, fail, open_build, stop_at_errors
 from journal.making.host import load_settings
-from journal.making.lay_site import bare_site
 from journal.making.link_cards import plan_card
 from journal.site.site_context import SiteContext
 from journal.view.terms import TermMarker
-from journal.view.view import ShownEntry
+from journal.view.view import Audience, ShownEntry, open_view
 
 FOLDER = "cards"
 NEWEST = "newest"
@@ -53,8 +52,8 @@ def card(root: Path, entry: str, size: str, out: Path | None) -> None:
     """
     journal = open_build(root)
     stop_at_errors(journal.problems, "No card was made, since the figures on it would not be right")
-    site = bare_site(journal)
-    view = site.view
+    view = open_view(journal, Audience.PUBLIC)
+    site = SiteContext(view, {})  # the cards of a film show no pictures
     wanted = Path(entry.rstrip("/")).name.removesuffix("index.md").removesuffix(".md") or Path(entry).parent.name
     if entry == NEWEST and view.entries:
         wanted = view.entries[-1].id

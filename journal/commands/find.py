@@ -99,8 +99,7 @@ def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
     """The index in its file, made anew first where the content changed."""
     from journal.finding.cache import FOLDER, code_stamp, content_key, open_warm
 
-    code = code_stamp()
-    key = content_key(root, code)
+    key = content_key(root, code_stamp())
     file = root / _CACHE / FOLDER / ("everything.sqlite" if everything else "public.sqlite")
     index = open_warm(file, key)
     if index is None:
@@ -114,7 +113,7 @@ def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
             if not file.parent.is_dir() or not os.access(file.parent, os.W_OK):
                 # A build on a medium that cannot be written is searched all the same, more slowly.
                 file = Path(stack.enter_context(tempfile.TemporaryDirectory())) / file.name
-            make_warm(lambda: open_build(root), file, key=key, code=code, everything=everything)
+            make_warm(lambda: open_build(root), file, key=key, everything=everything)
             index = open_warm(file, key)
             if index is None:
                 raise OSError(None, "the index of words could not be kept", str(file))

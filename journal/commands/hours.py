@@ -10,7 +10,7 @@ import click
 
 from journal.base.formatting import say_count, say_minutes, say_month
 from journal.base.problems import Grade
-from journal.commands.terminal import EXIT_ERRORS, build_option, console, open_build, say_unread
+from journal.commands.terminal import EXIT_ERRORS, build_option, open_build, say_unread
 from journal.ledger.journal import Journal
 
 
@@ -48,33 +48,36 @@ def hours(root: Path, as_json: bool) -> None:
 
 
 def _print_hours(journal: Journal) -> None:
+    from rich.console import Console
     from rich.table import Table
 
     ledger, build = journal.ledger, journal.build
-    out = console()
-    table = Table("Assembly", box=None, pad_edge=False)
-    for title in ("Hours", "Planned", "Steps done"):
-        table.add_column(title, justify="right")
+    # Plain in a pipe, without colour where NO_COLOR is set.
+    out = Console(highlight=False, markup=False, soft_wrap=not sys.stdout.isatty())
+    assemblies: list[tuple[str, ...]] = []
     for assembly in build.assemblies.values():
         progress = journal.progress.assemblies[assembly.id]
-        table.add_row(
+        cells = (
             assembly.title + ("" if assembly.counts else " (kept apart)"),
             say_minutes(ledger.by_assembly[assembly.id]),
             say_minutes(assembly.planned_minutes) if assembly.planned_minutes is not None else "",
             f"{progress.steps_done} of {progress.steps}" if progress.steps else "",
         )
-    out.print(table)
-    for heading, rows in (
-        ("Month", [(say_month(month), minutes) for month, minutes in ledger.by_month.items()]),
-        ("Person", [(build.people[person].name, minutes) for person, minutes in ledger.by_person.items()]),
+        assemblies.append(cells)
+    months = [(say_month(month), say_minutes(minutes)) for month, minutes in ledger.by_month.items()]
+    people = [(build.people[person].name, say_minutes(minutes)) for person, minutes in ledger.by_person.items()]
+    for (heading, *figures), rows in (
+        (("Assembly", "Hours", "Planned", "Steps done"), assemblies),
+        (("Month", "Hours"), months),
+        (("Person", "Hours"), people),
     ):
         table = Table(heading, box=None, pad_edge=False)
-        table.add_column("Hours", justify="right")
-        for name, minutes in rows:
-            table.add_row(name, say_minutes(minutes))
-        out.print()
+        for title in figures:
+            table.add_column(title, justify="right")
+        for row in rows:
+            table.add_row(*row)
         out.print(table)
-    out.print()
+        out.print()
     out.print(
         f"Hours to date: {say_minutes(ledger.minutes)} (person-hours) on {say_count(ledger.days, 'day')}; "
         f"sessions lasted {say_minutes(ledger.elapsed_minutes)}."

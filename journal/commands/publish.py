@@ -97,16 +97,11 @@ def publish(
     if scanned.leaks:
         _say_leaks(scanned.leaks)
         sys.exit(EXIT_ERRORS)
-    say_searched(private)
-    _send(root, site, scanned, folder, remote, branch, dry_run=dry_run)
-
-
-def say_searched(private: Private) -> None:
-    """What a search that found nothing has looked for."""
     click.echo(
         f"Looked through every file for {private}, for telephone and account numbers, e-mail addresses, positions, "
         "metadata and requests to other hosts: none was found."
     )
+    _send(root, site, scanned, folder, remote, branch, dry_run=dry_run)
 
 
 def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allowed: frozenset[str]) -> Scanned:

@@ -18,8 +18,6 @@ from journal.base.formatting import WHO_DECIDES, say_count
 from journal.base.problems import Grade, Problem, render_problem
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from journal.ledger.journal import Journal
 
 EXIT_ERRORS, EXIT_USE, EXIT_DISK = 1, 2, 3
@@ -167,10 +165,3 @@ def stop_at_errors(problems: Sequence[Problem], what: str) -> None:
         print_problems(errors)
         click.echo(f"{what}: {sum_up(errors)}.", err=True)
         sys.exit(EXIT_ERRORS)
-
-
-def console() -> Console:
-    """Standard output for tables; plain in a pipe, without colour where NO_COLOR is set."""
-    from rich.console import Console
-
-    return Console(highlight=False, markup=False, soft_wrap=not sys.stdout.isatty())

@@ -3,8 +3,7 @@
 The terminal's warm index is a database with an index and its cards, keyed by what the content
 looked like when it was made: size and time of every file that an answer depends on, and the
 version of the code. Where the key still fits, a question is answered without opening the journal.
-Where it does not, the journal is opened, and only documents that changed are read again, word by
-word. A damaged or foreign file counts as none.
+Where it does not, the journal is opened and the index made anew. A damaged or foreign file counts as none.
 """
 
 from __future__ import annotations
@@ -15,14 +14,11 @@ import sqlite3
 from collections.abc import Mapping, Sequence
 from contextlib import closing, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from journal import __version__
 from journal.base.safe_write import scratch_beside
-from journal.finding.index import FORMAT, Analysed, Index, digest
-
-if TYPE_CHECKING:
-    from journal.finding.documents import Document
+from journal.finding.index import FORMAT, Index, digest
 
 FOLDER = "find"
 _LISTS = ("build.yml", "steps.csv", "inventory.csv", "materials.csv", "terms.md")
@@ -98,59 +94,27 @@ class WarmIndex:
 
 def open_warm(file: Path, key: str) -> WarmIndex | None:
     """The index in `file` if it was made for `key` and can be read, else None."""
-    database = _connect(file, "key", key)
-    if database is not None:
-        try:
-            return WarmIndex(database)
-        except (sqlite3.Error, ValueError):
-            database.close()
-    return None
-
-
-def _connect(file: Path, fact: str, value: str) -> sqlite3.Connection | None:
-    """The database in `file` if it tells that `fact` is `value`, else None."""
     if not file.is_file():
         return None
     # Never written to once it is in place, so no lock is needed and a read-only folder will do.
     database = sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
-    with suppress(sqlite3.Error):
-        row = database.execute("SELECT value FROM facts WHERE name = ?", (fact,)).fetchone()
-        if row is not None and row[0] == value:
-            return database
+    with suppress(sqlite3.Error, ValueError):
+        row = database.execute("SELECT value FROM facts WHERE name = 'key'").fetchone()
+        if row is not None and row[0] == key:
+            return WarmIndex(database)
     database.close()
     return None
-
-
-def known_analyses(file: Path, code: str) -> dict[str, Analysed]:
-    """The documents read already, by `document_key`; empty where `file` is missing, damaged or
-    of other code.
-    """
-    database = _connect(file, "code", code)
-    if database is not None:
-        with closing(database), suppress(sqlite3.Error, ValueError, TypeError):
-            rows = database.execute("SELECT key, analysed FROM cards")
-            return {key: Analysed(*json.loads(text)) for key, text in rows}
-    return {}
-
-
-def document_key(document: Document) -> str:
-    """A short name for the words of a document."""
-    return digest(document.passages)
 
 
 def write_warm(
     file: Path,
     *,
     key: str,
-    code: str,
     about: Mapping[str, Any],
     index: Index,
     cards: Sequence[Mapping[str, Any]],
-    keys: Sequence[str],
-    analysed: Sequence[Analysed],
 ) -> None:
     """Put an index into `file`, whole or not at all. Raises OSError where it cannot be written."""
-    rows = zip(range(len(cards)), map(_json, cards), keys, map(_json, analysed), strict=True)
     with scratch_beside(file, shared=True) as scratch:
         try:
             with closing(sqlite3.connect(scratch, isolation_level=None)) as database:
@@ -158,11 +122,11 @@ def write_warm(
                     "PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; BEGIN;"
                     "CREATE TABLE facts (name TEXT PRIMARY KEY, value TEXT) WITHOUT ROWID;"
                     "CREATE TABLE postings (term TEXT PRIMARY KEY, packed TEXT) WITHOUT ROWID;"
-                    "CREATE TABLE cards (document INTEGER PRIMARY KEY, card TEXT, key TEXT, analysed TEXT);"
+                    "CREATE TABLE cards (document INTEGER PRIMARY KEY, card TEXT);"
                 )
                 database.executemany("INSERT INTO postings VALUES (?, ?)", index.postings.items())
-                database.executemany("INSERT INTO cards VALUES (?, ?, ?, ?)", rows)
-                facts = {"lexicon": _json(index.lexicon), "about": _json(about), "code": code, "key": key}
+                database.executemany("INSERT INTO cards VALUES (?, ?)", enumerate(map(_json, cards)))
+                facts = {"lexicon": _json(index.lexicon), "about": _json(about), "key": key}
                 database.executemany("INSERT INTO facts VALUES (?, ?)", facts.items())
                 database.execute("COMMIT")
         except sqlite3.Error as trouble:

@@ -10,15 +10,15 @@ from __future__ import annotations
 import html
 import re
 import unicodedata
-from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields, replace
 from datetime import date
 from enum import Enum
 from typing import NamedTuple
 
 from journal.base.addresses import INVENTORY, TERMS, fold_name, slugs
 from journal.base.formatting import MONTHS, say_count, say_date
-from journal.base.model import FastenerSet, InventoryItem, Photo, Term, TorqueSetting
+from journal.base.model import FastenerSet, InventoryItem, Step, Term, TorqueSetting
 from journal.base.prose import blank_code, find_images
 from journal.base.quantities import say_decimal, say_length
 from journal.finding import rules as field
@@ -138,43 +138,26 @@ def _clean(text: str) -> str:
 
 
 def _entry(entry: ShownEntry, address: str) -> Document:
-    steps = entry.all_steps
-    captions, photos = _captions(entry.photos)
     texts: list[tuple[int, str]] = [
         (field.TITLE, entry.title),
-        (field.STEP, " ".join(step.id for step in steps)),
-        *((field.STEP_TITLE, step.title) for step in steps),
         *((field.TOOL, tool) for tool in entry.tools),
         *((field.METHOD, method) for method in entry.methods),
         *((field.HARDWARE, _say_fasteners(row)) for row in entry.fasteners),
         *((field.HARDWARE, _say_torque(row)) for row in entry.torque),
-        *((field.PEOPLE, name) for name in entry.people),
-        (field.ASSEMBLY, entry.assembly.title),
         (field.WHEN, _say_when(entry.date, entry.day)),
         (field.WHEN, entry.place),
     ]
     materials = _passages(*((field.MATERIAL, f"{row.name} {row.batch}") for row in entry.materials))
-    cover = entry.cover
-    return Document(
-        kind=DocumentKind.ENTRY,
-        id=entry.id,
-        address=address,
-        title=_clean(entry.title),
-        src_uri=entry.src_uri,
-        date=entry.date,
+    sheet = _sheet(entry, address, DocumentKind.ENTRY, entry.all_steps, entry.people, texts, [])
+    return replace(
+        sheet,
         day=entry.day,
-        assembly=entry.assembly.id,
-        assembly_title=entry.assembly.title,
-        steps=tuple(step.id for step in steps),
         redone=bool(entry.redone),
-        people=entry.people,
         tools=tuple(dict.fromkeys(fold_name(tool) for tool in entry.tools)),
         methods=tuple(dict.fromkeys(fold_name(method) for method in entry.methods)),
-        photos=photos,
-        cover=entry.photos.index(cover) if cover else None,
-        private=entry.private,
+        cover=entry.photos.index(entry.cover) if entry.cover else None,
         draft=entry.draft,
-        passages=(*_passages(*texts), *captions, *_body(entry.body), *materials),
+        passages=(*sheet.passages, *materials),
     )
 
 
@@ -206,34 +189,49 @@ def _written_up(
     told: ShownWriteUp, address: str, kind: DocumentKind, about: str, people: tuple[str, ...], said: list[Passage]
 ) -> Document:
     """What is written up beside the entries; `about` is found like its title, `said` like its text."""
-    title = _clean(told.title)
-    assembly = told.assembly.title if told.assembly else ""
-    captions, photos = _captions(told.photos)
-    texts: list[tuple[int, str]] = [
-        (field.TITLE, title),
-        (field.TITLE, about),
-        (field.STEP, " ".join(step.id for step in told.steps)),
-        *((field.STEP_TITLE, step.title) for step in told.steps),
-        *((field.PEOPLE, name) for name in people),
-        (field.ASSEMBLY, assembly),
-        (field.WHEN, _say_when(told.date, 0)),
+    texts = [(field.TITLE, told.title), (field.TITLE, about), (field.WHEN, _say_when(told.date, 0))]
+    return _sheet(told, address, kind, told.steps, people, texts, said)
+
+
+def _sheet(
+    told: ShownEntry | ShownWriteUp,
+    address: str,
+    kind: DocumentKind,
+    steps: Sequence[Step],
+    people: tuple[str, ...],
+    texts: Sequence[tuple[int, str]],
+    said: Sequence[Passage],
+) -> Document:
+    """What entries and write-ups have in common; `texts` are found in their fields, `said` before the body."""
+    assembly = told.assembly
+    captions = [
+        Passage(field.CAPTION, _clean(_strip_inline(photo.caption)), number)
+        for number, photo in enumerate(told.photos)
+        if photo.caption.strip()
     ]
-    usable = [number for number, photo in enumerate(told.photos) if not photo.facts.trouble]
+    found = _passages(
+        *texts,
+        (field.STEP, " ".join(step.id for step in steps)),
+        *((field.STEP_TITLE, step.title) for step in steps),
+        *((field.PEOPLE, name) for name in people),
+        (field.ASSEMBLY, assembly.title if assembly else ""),
+    )
+    body = [Passage(field.TEXT, sentence) for block in plain_blocks(told.body) for sentence in sentences(block)]
     return Document(
         kind=kind,
         id=told.id,
         address=address,
-        title=title,
+        title=_clean(told.title),
         src_uri=told.src_uri,
         date=told.date,
-        assembly=told.assembly.id if told.assembly else (told.steps[0].assembly if told.steps else ""),
-        assembly_title=assembly,
-        steps=tuple(step.id for step in told.steps),
+        assembly=assembly.id if assembly else (steps[0].assembly if steps else ""),
+        assembly_title=assembly.title if assembly else "",
+        steps=tuple(step.id for step in steps),
         people=people,
-        photos=photos,
-        cover=usable[0] if usable else None,
+        photos=tuple(photo.src_uri for photo in told.photos),
+        cover=next((number for number, photo in enumerate(told.photos) if not photo.facts.trouble), None),
         private=told.private,
-        passages=(*_passages(*texts), *captions, *said, *_body(told.body)),
+        passages=(*found, *captions, *said, *body),
     )
 
 
@@ -266,15 +264,6 @@ def _term(term: Term, address: str) -> Document:
             (field.TEXT, _strip_inline(term.meaning)),
         ),
     )
-
-
-def _captions(photos: tuple[Photo, ...]) -> tuple[list[Passage], tuple[str, ...]]:
-    captions = [
-        Passage(field.CAPTION, _clean(_strip_inline(photo.caption)), number)
-        for number, photo in enumerate(photos)
-        if photo.caption.strip()
-    ]
-    return captions, tuple(photo.src_uri for photo in photos)
 
 
 def _say_when(day: date, number: int) -> str:
@@ -379,7 +368,3 @@ def sentences(text: str) -> Iterator[str]:
         start = end.end()
     if rest := text[start:].strip():
         yield rest
-
-
-def _body(body: str) -> list[Passage]:
-    return [Passage(field.TEXT, sentence) for block in plain_blocks(body) for sentence in sentences(block)]

@@ -24,6 +24,7 @@ CARDS_BYTES = 16_000
 """Aims, before compression: a part is closed once it is larger."""
 
 _OTHER_DOORS = ("synonyms",)
+_PLACES = ("kind", "id", "address", "title", "date", "day", "assembly_title", "said_steps", "photos")
 
 
 def front(words: Sequence[str]) -> str:
@@ -120,15 +121,7 @@ def _compact(card: Mapping[str, Any], thumbs: Mapping[int, tuple[str, int, int]]
     """A card as a list; what its places mean is said in find.js."""
     told = {passage[3] for passage in card["passages"] if passage[3] is not None} | {card["cover"]}
     return [
-        card["kind"],
-        card["id"],
-        card["address"],
-        card["title"],
-        card["date"],
-        card["day"],
-        card["assembly_title"],
-        card["said_steps"],
-        card["photos"],
+        *(card[name] for name in _PLACES),
         int(card["private"]) + 2 * int(card["draft"]) + 4 * int(card["redone"]),
         card["cover"],
         card["passages"],

@@ -106,7 +106,6 @@ class Tokenizer:
 
     def __init__(self, rules: Rules) -> None:
         self.rules = rules
-        self._known: dict[str, tuple[Piece, ...]] = {}
         self._chunks: dict[str, tuple[str, tuple[Piece, ...], int]] = {}
         # Only after these may two chunks belong together.
         self._leads = rules.number_words | {unit.partition("-")[0] for unit in rules.units if "-" in unit}
@@ -156,12 +155,9 @@ class Tokenizer:
         return ""
 
     def _read(self, chunk: str) -> tuple[Piece, ...]:
-        pieces = self._known.get(chunk)
-        if pieces is None:
-            built: list[Piece] = []
-            self._read_into(chunk, built)
-            pieces = self._known[chunk] = tuple(built)
-        return pieces
+        built: list[Piece] = []
+        self._read_into(chunk, built)
+        return tuple(built)
 
     def _add(self, built: list[Piece], term: str, kind: str, surface: str) -> None:
         built.append(Piece(term, kind, surface, built[-1].at + 1 if built else 0))

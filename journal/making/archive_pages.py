@@ -16,7 +16,7 @@ from journal.record.sealed_parts import file_of
 from journal.record.seals import Change, SealStory, read_changes, seal_story, stamps_of
 from journal.record.timestamps import Stamp
 from journal.site.inspector_pages import part_group
-from journal.site.section_pages import section_page, table_group
+from journal.site.section_pages import private_page, table_group
 from journal.site.site_context import Extras, SiteContext
 from journal.view.inspector_parts import gap_parts
 from journal.view.page_parts import Cell, Group, Link, PageRecord, Table
@@ -75,7 +75,7 @@ def _gap_panel(gaps: Iterable[Gap]) -> Iterator[Group]:
 
 def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
     """Every gap, the weightiest first, answered ones apart, and every rule with how often it applied."""
-    return section_page(
+    return private_page(
         EVIDENCE,
         "Evidence",
         "What the record does not show, and what the builder says to it.",
@@ -93,7 +93,6 @@ def evidence_page(evidence: Evidence, site: SiteContext) -> PageRecord:
         "about the work.",
         caution=RECORD_CAUTION,
         groups=tuple(part_group(part, site) for part in gap_parts(site.view, evidence)),
-        hidden=True,
     )
 
 
@@ -132,7 +131,7 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], changes: Sequence[Change],
     caption = "The chain of seals, oldest line first"
     sections.append(table_group("The lines", "lines", caption, columns, lines, numeric=(0, 3)))
     last = chain.seals[-1] if chain.seals else None
-    return section_page(
+    return private_page(
         SEALS_PAGE,
         "Seals",
         "The chain of seals: what was fixed, when, and what was amended since.",
@@ -146,7 +145,6 @@ def seals_page(chain: Chain, stamps: Iterable[Stamp], changes: Sequence[Change],
         intro="How the texts and photos of this record were fixed as they were written.",
         caution=f"The chain is broken: {chain.fault.message}." if chain.fault else "",
         groups=tuple(sections),
-        hidden=True,
     )
 
 

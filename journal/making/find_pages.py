@@ -14,7 +14,7 @@ from typing import Any
 from journal.base.addresses import FIND
 from journal.base.formatting import say_count
 from journal.base.problems import Grade
-from journal.finding.cache import document_key, known_analyses, write_warm
+from journal.finding.cache import write_warm
 from journal.finding.cards import answer_cards
 from journal.finding.documents import Document, documents, term_groups
 from journal.finding.index import Analysed, analyse, build_index, digest
@@ -26,7 +26,7 @@ from journal.making.incremental import Kept, code_digest
 from journal.site.site_context import Extras, SiteContext
 from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS, PageAddresses
 from journal.view.page_parts import Group, Link, PageRecord
-from journal.view.view import Audience, open_view
+from journal.view.view import Audience, View, open_view
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +51,7 @@ def find_extras(site: SiteContext, keep: Path) -> Extras:
     thumbs = [_thumbs(document, site) for document in found]
     groups = term_groups(site.view)
     key = digest([code_digest().hex(), [document.plain for document in found], thumbs, groups, site.order])
-    whole, words = (Kept(keep / f"{kind}-{site.view.audience.value}") for kind in ("site", "words"))
+    whole, words = (_kept(keep, kind, site.view) for kind in ("site", "words"))
 
     def make() -> tuple[str, list[tuple[str, str]]]:
         tokenizer = Tokenizer(shipped_rules())
@@ -62,6 +62,10 @@ def find_extras(site: SiteContext, keep: Path) -> Extras:
     version, files = whole.find_or_make(key, make)
     whole.write()
     return Extras(pages=(_page(site, found, version),), files=tuple((name, text.encode()) for name, text in files))
+
+
+def _kept(folder: Path, kind: str, view: View) -> Kept:
+    return Kept(folder / f"{kind}-{view.audience.value}")
 
 
 def _analysed(found: Sequence[Document], kept: Kept, tokenizer: Tokenizer) -> list[Analysed]:
@@ -165,8 +169,9 @@ def _examples(site: SiteContext, entries: Sequence[Document]) -> tuple[Link, ...
 # -- for the terminal ------------------------------------------------------------------------------
 
 
-def make_warm(open_it: Callable[[], Journal], file: Path, *, key: str, code: str, everything: bool) -> None:
-    """Open the journal and lay its index down in `file`; documents known already are not read again.
+def make_warm(open_it: Callable[[], Journal], file: Path, *, key: str, everything: bool) -> None:
+    """Open the journal and lay its index down in `file`; the words of documents known already, which lie beside it,
+    are not read again.
 
     `everything` takes in private entries and passages. Raises OSError where it cannot be written.
     """
@@ -174,22 +179,13 @@ def make_warm(open_it: Callable[[], Journal], file: Path, *, key: str, code: str
     view = open_view(journal, Audience.ARCHIVE if everything else Audience.PUBLIC)
     found = documents(view, PageAddresses(view))
     tokenizer = Tokenizer(shipped_rules())
-    known = known_analyses(file, code)
-    keys = [document_key(document) for document in found]
-    analysed = [
-        known.get(document_key) or analyse(document, tokenizer)
-        for document, document_key in zip(found, keys, strict=True)
-    ]
-
+    analysed = _analysed(found, _kept(file.parent, "words", view), tokenizer)
     write_warm(
         file,
         key=key,
-        code=code,
         about=_about(journal, found),
         index=build_index(found, analysed, term_groups(view), tokenizer),
         cards=answer_cards(found, analysed, tuple(view.steps)),
-        keys=keys,
-        analysed=analysed,
     )
 
 

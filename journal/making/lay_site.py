@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields
-from functools import cached_property, partial
+from functools import cache, cached_property, partial
 from pathlib import Path
 from typing import Any
 
@@ -64,10 +64,6 @@ class LaidSite:
         return self.site.extras.linked
 
     @cached_property
-    def _found(self) -> Extras:
-        return self.find()
-
-    @cached_property
     def single_pages(self) -> Mapping[str, Callable[[], PageRecord]]:
         """Address -> what makes that page, for pages that stand alone: a preview makes only the one asked for."""
         own = {page.address: lambda page=page: page for page in self.site.extras.pages}
@@ -76,14 +72,14 @@ class LaidSite:
     def pages(self) -> Iterator[PageRecord]:
         """Every page, home first."""
         yield from context_pages(self.site)
-        yield from self._found.pages
+        yield from self.find().pages
         yield from self.site.extras.pages
         self.kept_prose.write()
 
     def files(self) -> Iterator[tuple[str, bytes]]:
         """(address, bytes) of every file made beside the pages."""
         yield from context_files(self.site, site_url=self.frame.site_url)
-        yield from self._found.files
+        yield from self.find().files
         yield from self.site.extras.files
 
 
@@ -132,14 +128,9 @@ def lay_site(
         problems=problems,
         late=sort_problems(late),
         pictures=pictures,
-        find=partial(find_extras, site, root / CACHE / "find"),
+        find=cache(partial(find_extras, site, root / CACHE / "find")),
         kept_prose=kept,
     )
-
-
-def bare_site(journal: Journal) -> SiteContext:
-    """What followers' pages share, without pictures: for what shows none, as the cards of a film do."""
-    return SiteContext(open_view(journal, Audience.PUBLIC), {})
 
 
 def site_problems(site_url: str | None, watermark: str = "") -> tuple[Problem, ...]:

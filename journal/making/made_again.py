@@ -6,7 +6,7 @@ text, and the rest of the settings are ours. Hooks, plugins, templates and style
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import replace
 from datetime import date, datetime
@@ -115,33 +115,29 @@ def _unpack(bag: OpenBag, root: Path) -> bool:
 
 
 def read_settings(data: bytes) -> tuple[dict[str, Any], bool]:
-    """(settings of ours with the words of a mkdocs.yml, whether that one asks for more than these). Read as nodes: no
-    tag of YAML makes anything here.
+    """(settings of ours with the words of a mkdocs.yml, whether that one asks for more than these). Everything in it is
+    text, lists and mappings: no tag of YAML makes anything here.
     """
-    found: dict[str, Any] = {}
+    found: Any = None
     with suppress(yaml.YAMLError, UnicodeDecodeError, RecursionError):
-        found = dict(_pairs(yaml.compose(data.decode(), Loader=yaml.SafeLoader)))
-    settings: dict[str, Any] = {
-        key: node.value for key in _TEXTS if isinstance(node := found.get(key), yaml.ScalarNode)
-    }
-    theme, plugins = dict(_pairs(found.get("theme"))), getattr(found.get("plugins"), "value", [])
-    named = [*_pairs(found.get("plugins"))] or [
-        pair for item in plugins for pair in ([*_pairs(item)] or [(getattr(item, "value", ""), None)])
-    ]
-    options = dict(_pairs(dict(named).get("journal")))
+        found = yaml.load(data.decode(), Loader=yaml.BaseLoader)
+    found = _by_name(found)
+    settings: dict[str, Any] = {key: said for key in _TEXTS if isinstance(said := found.get(key), str)}
+    theme, plugins = _by_name(found.get("theme")), found.get("plugins")
+    named = _by_name(plugins)
+    for item in plugins if isinstance(plugins, list) else ():
+        named |= _by_name(item) if isinstance(item, dict) else {str(item): None}
     settings["theme"] = {"name": "material", "font": False}
-    if isinstance(language := theme.get("language"), yaml.ScalarNode):
-        settings["theme"]["language"] = language.value
-    notice = {"notice": node.value} if isinstance(node := options.get("notice"), yaml.ScalarNode) else {}
+    if isinstance(language := theme.get("language"), str):
+        settings["theme"]["language"] = language
+    said = _by_name(named.get("journal")).get("notice")
+    notice = {"notice": said} if isinstance(said, str) else {}
     settings |= {"docs_dir": "content", "plugins": ["search", {"journal": notice}]}
     asked = found.keys() - {*_TEXTS, "docs_dir", "theme", "plugins", "extra", "watch"}
-    asked |= theme.keys() - {"name", "font", "language"} | dict(named).keys() - {"search", "journal"}
-    more = bool(asked) or getattr(theme.get("name"), "value", "") != "material"
+    asked |= theme.keys() - {"name", "font", "language"} | named.keys() - {"search", "journal"}
+    more = bool(asked) or theme.get("name", "") != "material"
     return {"site_name": "Build", **settings}, more
 
 
-def _pairs(node: Any) -> Iterator[tuple[str, Any]]:
-    """The pairs of a mapping's node whose keys are plain texts."""
-    for key, value in node.value if isinstance(node, yaml.MappingNode) else ():
-        if isinstance(key, yaml.ScalarNode):
-            yield key.value, value
+def _by_name(node: Any) -> dict[str, Any]:
+    return node if isinstance(node, dict) else {}

@@ -5,18 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from journal.base.formatting import say_count, say_date
-from journal.site.section_pages import section_page, table_group
+from journal.site.section_pages import few_links, private_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.callouts import say_place
-from journal.trade.figures import CAUTION
 from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, TableCell
 from journal.view.view import CallOutTrace
 
 CALLOUTS = "callouts/"
 
 _COLUMNS = ("Asked", "Value", "Stands", "For each step", "In the manual", "Told on")
-_LINKS = 3
-"""So many entries are named before the rest is counted, so that a row stays a row on a phone."""
 
 
 def callouts_page(site: SiteContext) -> PageRecord:
@@ -28,7 +25,7 @@ def callouts_page(site: SiteContext) -> PageRecord:
         title = site.view.assemblies[site.view.steps[steps[0]].assembly].title if steps else "Wherever the part is used"
         groups.setdefault(title, []).append(trace)
     states = dict.fromkeys(trace.state for trace in traces)
-    return section_page(
+    return private_page(
         CALLOUTS,
         "Call-outs",
         "What the kit’s manual asks for, step by step, and how what was done stands to it.",
@@ -38,12 +35,10 @@ def callouts_page(site: SiteContext) -> PageRecord:
             for state in states
         ),
         intro=f"{say_count(len(traces), 'call-out')} as the builder copied them; the manual itself comes first.",
-        caution=CAUTION,
         groups=tuple(
             table_group(title, "", "Call-outs", ("Step", *_COLUMNS), _rows(site, group), numeric=(4,))
             for title, group in groups.items()
         ),
-        hidden=True,
     )
 
 
@@ -69,17 +64,12 @@ def _rows(site: SiteContext, traces: Sequence[CallOutTrace]) -> Iterable[tuple[T
             for name in trace.measurements
             if name in measured
         ]
-        more = [f"and {len(links) - _LINKS} more"] if len(links) > _LINKS else []
         yield (
-            _step_links(site, called.steps),
+            tuple(Link(text=step, address=site.addresses.step_address[step]) for step in called.steps) or NOTHING,
             " ".join(text for text in (called.what, called.part) if text),
             "; ".join(text for text in (called.value, f"drag {called.drag}" if called.drag else "") if text) or NOTHING,
             trace.state,
             NOTHING if called.count is None else f"{called.count:,}",
             say_place(called) or NOTHING,
-            (*links[:_LINKS], *more) or NOTHING,
+            few_links(links, most=3),
         )
-
-
-def _step_links(site: SiteContext, steps: Iterable[str]) -> TableCell:
-    return tuple(Link(text=step, address=site.addresses.step_address[step]) for step in steps) or NOTHING

@@ -53,7 +53,8 @@ def burn_up(view: View) -> Group:
     hours = {first: 0, **hours, view.last_day: view.minutes}
     steps = {first: 0, **view.steps_done_on, view.last_day: view.steps_done}
     planned = _planned(view)
-    top = _Panel(
+    top = _panel(
+        span,
         label="Hours to date",
         at_px=0,
         height_px=200,
@@ -65,7 +66,8 @@ def burn_up(view: View) -> Group:
         end_words=say_minutes(view.minutes),
         stepped=False,
     )
-    bottom = _Panel(
+    bottom = _panel(
+        span,
         label="Steps done",
         at_px=236,
         height_px=130,
@@ -82,7 +84,7 @@ def burn_up(view: View) -> Group:
         + (f" of {say_minutes(planned)} planned" if planned else "")
         + f"; {view.steps_done:,} of {say_count(len(view.steps), 'step')} done."
     )
-    parts = [_panel(top, span), _panel(bottom, span), _time_axis(span, at_px=366)]
+    parts = [top, bottom, _time_axis(span, at_px=366)]
     return _chart(title, "over-time", columns, rows, _frame("burn-up", title, told, 400, parts))
 
 
@@ -112,7 +114,8 @@ def by_month(view: View) -> Group:
             f'height="{_say(tall)}" fill="{BAR}"><title>{say_month(month)}: {say_minutes(minutes)}</title></rect>'
         )
         if len(months) <= 7:
-            parts.append(_text((left + right) / 2, base - tall - 6, _clock(minutes), anchor="middle", strong=True))
+            clock = f"{minutes // 60}:{minutes % 60:02d}"  # short: a chart has little room
+            parts.append(_text((left + right) / 2, base - tall - 6, clock, anchor="middle", strong=True))
     parts.append(_line(0, 100, base, INK))
     parts.append(_time_axis(span, base))
     busiest = months[figures.index(most)]
@@ -250,11 +253,6 @@ def _share(minutes: int, total: int) -> str:
     return f"{(200 * minutes + total) // (2 * total)} %" if 200 * minutes >= total else "under 1 %"
 
 
-def _clock(minutes: int) -> str:
-    """`12:30`, the short form where a chart has little room."""
-    return f"{minutes // 60}:{minutes % 60:02d}"
-
-
 # --- drawing ----------------------------------------------------------------------------------
 
 
@@ -269,22 +267,6 @@ class _Span:
         """Where a day stands, from 0; the last one leaves room for the dot that marks it."""
         whole = (self.last - self.first).days
         return 0.985 * ((day - self.first).days / whole if whole else 1.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Panel:
-    """One curve over time. `unit` is how much of the figure makes one on the scale (60 min, 1 step)."""
-
-    label: str
-    at_px: int
-    height_px: int
-    points: Sequence[tuple[date, int]]
-    goal: int | None
-    goal_words: str
-    unit: int
-    unit_word: str
-    end_words: str
-    stepped: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -316,11 +298,6 @@ def _text(x: float, y: float, words: str, *, anchor: str = "start", strong: bool
         f'<text x="{_say(x)}%" y="{_say(y)}" text-anchor="{anchor}"{weight} fill="{SOFT if soft else INK}" '
         f'stroke="{PAPER}" stroke-width="4" paint-order="stroke" stroke-linejoin="round">{escape(words)}</text>'
     )
-
-
-def _anchor(x: float) -> str:
-    """Lettering centred on its place, but never over the edge of the chart."""
-    return "start" if x < 8 else "end" if x > 92 else "middle"
 
 
 def _line(x1: float, x2: float, y: float, colour: str, dashes: str = "", width: float = 1) -> str:
@@ -361,41 +338,55 @@ def _grid(
     return "".join(parts)
 
 
-def _panel(panel: _Panel, span: _Span) -> str:
-    most = max([figure for _, figure in panel.points] + [panel.goal or 0])
-    ticks = _ticks(most / panel.unit)
+def _panel(
+    span: _Span,
+    *,
+    label: str,
+    at_px: int,
+    height_px: int,
+    points: Sequence[tuple[date, int]],
+    goal: int | None,
+    goal_words: str,
+    unit: int,
+    unit_word: str,
+    end_words: str,
+    stepped: bool,
+) -> str:
+    """One curve over time. `unit` is how much of the figure makes one on the scale (60 min, 1 step)."""
+    most = max([figure for _, figure in points] + [goal or 0])
+    ticks = _ticks(most / unit)
     # With a goal the goal is the top of the scale; without one the next round figure is.
-    scale = (most if panel.goal else max(most, ticks[-1] * panel.unit)) or 1
-    top, base = panel.at_px + 34, panel.at_px + panel.height_px
+    scale = (most if goal else max(most, ticks[-1] * unit)) or 1
+    top, base = at_px + 34, at_px + height_px
     tall = base - top
 
     def place(day: date, figure: int) -> tuple[float, float]:
         return 1000 * span.share(day), tall * (1 - figure / scale)
 
-    points = _thinned([place(day, figure) for day, figure in panel.points])
-    path = f"M{_say(points[0][0])} {_say(points[0][1])}" + "".join(
-        f"H{_say(x)}V{_say(y)}" if panel.stepped else f"L{_say(x)} {_say(y)}" for x, y in points[1:]
+    placed = _thinned([place(day, figure) for day, figure in points])
+    path = f"M{_say(placed[0][0])} {_say(placed[0][1])}" + "".join(
+        f"H{_say(x)}V{_say(y)}" if stepped else f"L{_say(x)} {_say(y)}" for x, y in placed[1:]
     )
-    parts = [_text(0, panel.at_px + 14, panel.label, strong=True)]
-    goal_y = base - tall * panel.goal / scale if panel.goal else None
-    parts.append(_grid(ticks, panel.unit, scale, panel.unit_word, top, base, clear=goal_y))
+    parts = [_text(0, at_px + 14, label, strong=True)]
+    goal_y = base - tall * goal / scale if goal else None
+    parts.append(_grid(ticks, unit, scale, unit_word, top, base, clear=goal_y))
     if goal_y is not None:
         parts.append(_line(0, 100, goal_y, INK, "7 4", 1.5))
-        parts.append(_text(100, goal_y - 5, panel.goal_words, anchor="end"))
+        parts.append(_text(100, goal_y - 5, goal_words, anchor="end"))
     parts.append(
         f'<svg x="0" y="{_say(top)}" width="100%" height="{_say(tall)}" viewBox="0 0 1000 {_say(tall)}" '
         f'preserveAspectRatio="none" overflow="visible">'
-        f'<path d="{path}V{_say(tall)}H{_say(points[0][0])}Z" fill="{BAR}" fill-opacity="0.16"/>'
+        f'<path d="{path}V{_say(tall)}H{_say(placed[0][0])}Z" fill="{BAR}" fill-opacity="0.16"/>'
         f'<path d="{path}" fill="none" stroke="{BAR}" stroke-width="2.5" stroke-linejoin="round" '
         f'vector-effect="non-scaling-stroke"/></svg>'
     )
-    end = points[-1]
+    end = placed[-1]
     parts.append(f'<circle cx="{_say(end[0] / 10)}%" cy="{_say(top + end[1])}" r="4" fill="{BAR}"/>')
     # The figure stands above the end of the curve, and below it where the goal's words are close.
     y = top + end[1] - 10
     if goal_y is not None and abs(y - (goal_y - 5)) < 16:
         y = min(top + end[1] + 22, base - 4)
-    parts.append(_text(100, y, panel.end_words, anchor="end", strong=True))
+    parts.append(_text(100, y, end_words, anchor="end", strong=True))
     parts.append(_line(0, 100, base, INK))
     return "".join(parts)
 
@@ -430,7 +421,9 @@ def _time_axis(span: _Span, at_px: int) -> str:
         words = str(day.year) if every >= 12 else MONTHS[day.month - 1][:3]
         if every < 12 and (number == 0 or day.month == 1):
             words += f" {day.year}"
-        parts.append(_text(x, at_px + 22, words, anchor=_anchor(x), soft=True))
+        # Centred on its place, but never over the edge of the chart.
+        anchor = "start" if x < 8 else "end" if x > 92 else "middle"
+        parts.append(_text(x, at_px + 22, words, anchor=anchor, soft=True))
     return "".join(parts)
 
 

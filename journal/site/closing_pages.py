@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from journal.base.formatting import say_date
-from journal.site.section_pages import section_page, table_group
+from journal.site.section_pages import few_links, private_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
-from journal.trade.figures import CAUTION
 from journal.view.dossier import Dossier, SheetCell, SheetTable, dossiers
 from journal.view.page_parts import Cell, Group, Link, PageRecord, TableCell
 from journal.view.view import ShownEntry
 
 CLOSINGS = "closings/"
-_LINKS = 4
 _LISTED = ("Closed on", "Steps behind it", "Pictures of the inside", "Last look before")
 
 
@@ -32,15 +30,13 @@ def closing_pages(site: SiteContext) -> Iterator[PageRecord]:
     ]
     columns = ("Structure", "Assembly", *_LISTED, "To ask")
     if found:
-        yield section_page(
+        yield private_page(
             CLOSINGS,
             "Closings",
             "Structures that are closed for good, and what shows the inside of each.",
             label="Closed for good",
             intro="Each leads to its dossier: what an inspector needs who cannot open the structure, on one page.",
-            caution=CAUTION,
             groups=(table_group("Structures", "closings", "Structures", columns, rows, numeric=(6,)),),
-            hidden=True,
         )
     for address, one in found.items():
         yield _dossier_page(site, address, one)
@@ -50,18 +46,16 @@ def _dossier_page(site: SiteContext, address: str, dossier: Dossier) -> PageReco
     asked = [(gap.problem.message, gap.answer or "open") for gap in dossier.gaps] or [("The rules find nothing.", "")]
     boxes = tuple(box for photo in dossier.pictures if (box := site.box_at(photo.src_uri)))
     none = () if boxes else ("No picture of the inside vouches for this closing.",)
-    return PageRecord(
-        address=address,
-        template="trade.html",
-        title=f"Closing dossier: {dossier.title}",
-        description=f"{dossier.title}: what is behind it and what shows that.",
+    return private_page(
+        address,
+        f"Closing dossier: {dossier.title}",
+        f"{dossier.title}: what is behind it and what shows that.",
         section=CLOSINGS,
         heading=dossier.title,
         label="Closing dossier",
         block=tuple(Cell(label=label, value=value, strong=label in _LISTED) for label, value in dossier.block.items()),
         intro=f"What is behind step {dossier.closing.step.id}, “{dossier.closing.step.title}”, for somebody who cannot "
         "open it. It says what was written and seen, and not that the work is right.",
-        caution=CAUTION,
         groups=(
             table_group("What an inspector would ask", "asked", "To ask", ("What", "The builder’s answer"), asked)
             if site.everything
@@ -69,7 +63,6 @@ def _dossier_page(site: SiteContext, address: str, dossier: Dossier) -> PageReco
             Group(title="The inside", anchor="inside", paragraphs=none, pictures=boxes),
             *(_table(site, table, number) for number, table in enumerate(dossier.tables, start=1)),
         ),
-        hidden=True,
     )
 
 
@@ -85,11 +78,11 @@ def _table(site: SiteContext, table: SheetTable, number: int) -> Group:
 def _cell(site: SiteContext, cell: SheetCell) -> TableCell:
     if isinstance(cell, str):
         return cell
-    links = tuple(
+    links = (
         Link(
             text=site.say_day(told) if isinstance(told, ShownEntry) else say_date(told.date),
             address=site.addresses.linkable[told.src_uri],
         )
-        for told in cell[:_LINKS]
+        for told in cell
     )
-    return (*links, *([f"and {len(cell) - _LINKS} more"] if len(cell) > _LINKS else [])) or NOTHING
+    return few_links(links, most=4)

@@ -147,14 +147,14 @@ def _columns_used(caption: str, columns: tuple[str, ...], rows: list[tuple[str, 
 
 
 def _fastener_row(row: FastenerSet) -> tuple[str, ...]:
-    width, height, grip, edge = map(_inches, (row.shop_head_width, row.shop_head_height, row.grip, row.edge))
+    width, height, grip, edge = map(_figure, (row.shop_head_width, row.shop_head_height, row.grip, row.edge))
     head = f"{width} × {height}" if width and height else ""
     return (row.rivet, _count(row.count), grip, row.hole, head, edge, *_checked(row))
 
 
 def _torque_row(row: TorqueSetting) -> tuple[str, ...]:
-    value, drag = ("" if one is None else say_figure(one.value, one.dimension) for one in (row.value, row.drag))
-    told = (row.bolt, row.nut, _count(row.count), value, drag, _inches(row.grip), row.threads, row.locked, row.wrench)
+    value, drag, grip = map(_figure, (row.value, row.drag, row.grip))
+    told = (row.bolt, row.nut, _count(row.count), value, drag, grip, row.threads, row.locked, row.wrench)
     return (*told, *_checked(row))
 
 
@@ -166,8 +166,8 @@ def _count(count: int | None) -> str:
     return "" if count is None else f"{count:,}"
 
 
-def _inches(length: Quantity | None) -> str:
-    return "" if length is None else say_figure(length.value, length.dimension)
+def _figure(told: Quantity | None) -> str:
+    return "" if told is None else say_figure(told.value, told.dimension)
 
 
 _WATCH_ID = re.compile(r"(?:[?&]v=|youtu\.be/|/shorts/|/live/|/embed/)([A-Za-z0-9_-]{6,20})")

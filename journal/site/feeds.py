@@ -76,7 +76,7 @@ def render_atom(site: SiteContext, site_url: str) -> bytes:
     feed = ET.Element(f"{{{ATOM}}}feed", {"{http://www.w3.org/XML/1998/namespace}lang": "en"})
     _text(feed, "id", site_url)
     _text(feed, "title", site.site_name)
-    _text(feed, "updated", items[0]["date_published"] if items else _begun(site))
+    _text(feed, "updated", items[0]["date_published"] if items else f"{site.view.begun or '1970-01-01'}T12:00:00Z")
     ET.SubElement(
         feed, f"{{{ATOM}}}link", {"rel": "self", "type": "application/atom+xml", "href": f"{site_url}feed.xml"}
     )
@@ -99,11 +99,6 @@ def render_atom(site: SiteContext, site_url: str) -> bytes:
         content.set("type", "html")
     ET.indent(feed)
     return f'<?xml version="1.0" encoding="utf-8"?>\n{ET.tostring(feed, encoding="unicode")}\n'.encode()
-
-
-def _begun(site: SiteContext) -> str:
-    day = site.view.begun.isoformat() if site.view.begun else "1970-01-01"
-    return f"{day}T12:00:00Z"
 
 
 def _text(parent: ET.Element, name: str, text: str) -> ET.Element:
@@ -134,14 +129,7 @@ def render_open_data(site: SiteContext, site_url: str) -> bytes:
 
     data: dict[str, Any] = {
         "aircraft": {
-            key: value
-            for key, value in (
-                ("name", view.aircraft.name),
-                ("kind", view.aircraft.kind),
-                ("registration", view.aircraft.registration),
-                ("serial", view.aircraft.serial),
-            )
-            if value
+            key: value for key in ("name", "kind", "registration", "serial") if (value := getattr(view.aircraft, key))
         },
         "days": view.days,
         "minutes": view.minutes,

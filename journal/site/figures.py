@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from html import escape
 
-from markupsafe import Markup
-
 from journal.view.page_links import Linker
 from journal.view.shown_pictures import PictureBox
 
@@ -88,8 +86,3 @@ def render_caption(box: PictureBox, linker: Linker) -> str:
     if facts:
         parts.append(f'<span class="facts">{" · ".join(facts)}</span>')
     return f"<figcaption>{' '.join(parts)}</figcaption>" if parts else ""
-
-
-def markup(html: str) -> Markup:
-    """HTML that this package made, told to the templates as such."""
-    return Markup(html)

@@ -7,9 +7,11 @@ from dataclasses import asdict, dataclass
 from typing import Any
 from urllib.parse import quote
 
+from markupsafe import Markup
+
 from journal.base.addresses import CALENDAR, FIND, HOME, HOURS, INVENTORY, PHOTOS, TERMS
 from journal.base.formatting import WHO_DECIDES
-from journal.site.figures import IN_CARD, IN_STRIP, IN_TILE, LEADING, markup, render_figure, render_image, render_thumb
+from journal.site.figures import IN_CARD, IN_STRIP, IN_TILE, LEADING, render_figure, render_image, render_thumb
 from journal.site.site_context import SiteContext
 from journal.view.page_addresses import ASSEMBLIES, ENTRIES, INSPECTIONS, MEASUREMENTS, METHODS, STEPS, TOOLS
 from journal.view.page_links import Linker, linker_for
@@ -121,7 +123,7 @@ def page_context(frame: Frame, page: PageRecord, *, root: str | None = None) -> 
         "frame": frame,
         "head": plan_head(frame, page),
         "made": page,
-        "body": markup(page.html),
+        "body": Markup(page.html),
         "to": linker.to,
         **picture_functions(linker),
     }
@@ -131,12 +133,12 @@ def picture_functions(linker: Linker) -> Mapping[str, Callable[..., str]]:
     """Functions that place pictures on one page."""
 
     def image(box: PictureBox, *, leading: bool = False) -> str:
-        return markup(render_image(box, linker, sizes=LEADING if leading else IN_CARD, alt=None if leading else ""))
+        return Markup(render_image(box, linker, sizes=LEADING if leading else IN_CARD, alt=None if leading else ""))
 
     return {
-        "own": lambda box: markup(render_figure(box, linker, sizes=IN_STRIP, anchored=True)),
-        "strip": lambda box: markup(render_figure(box, linker, sizes=IN_STRIP)),
-        "tile": lambda box: markup(render_figure(box, linker, sizes=IN_TILE)),
+        "own": lambda box: Markup(render_figure(box, linker, sizes=IN_STRIP, anchored=True)),
+        "strip": lambda box: Markup(render_figure(box, linker, sizes=IN_STRIP)),
+        "tile": lambda box: Markup(render_figure(box, linker, sizes=IN_TILE)),
         "image": image,
-        "thumb": lambda box: markup(render_thumb(box, linker)),
+        "thumb": lambda box: Markup(render_thumb(box, linker)),
     }

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from journal.base.formatting import say_count, say_date, say_signed, say_weekday
-from journal.base.model import InspectionFinding, Outcome
+from journal.base.model import InspectionFinding
 from journal.site.section_pages import rule_groups
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import INSPECTIONS
@@ -13,11 +14,6 @@ from journal.view.page_parts import Cell, Group, Link, Mark, PageRecord, WriteUp
 from journal.view.view import ShownInspection, ShownWriteUp
 
 WHOLE = "the whole aircraft"
-OUTCOME_KINDS = {
-    Outcome.PASSED: "passed",
-    Outcome.PASSED_WITH_FINDINGS: "passed-with-findings",
-    Outcome.NOT_PASSED: "not-passed",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +34,8 @@ def inspection_card(site: SiteContext, inspection: ShownInspection) -> WriteUpCa
     findings = say_count(len(inspection.findings), "finding") if inspection.findings else "no findings"
     if inspection.findings:
         findings += f", {still_open} open" if still_open else ", all put right"
-    mark = Mark(kind=OUTCOME_KINDS[inspection.outcome], word=inspection.outcome.value)
+    outcome = inspection.outcome.value
+    mark = Mark(kind=outcome.replace(" ", "-"), word=outcome)
     return card_of(site, inspection, "Inspection", mark, inspection.stage, ", ".join(inspection.people), findings)
 
 
@@ -59,20 +56,37 @@ def card_of(site: SiteContext, told: ShownWriteUp, label: str, mark: Mark, *fact
 
 def inspections_page(site: SiteContext) -> PageRecord:
     """All inspections, newest first."""
-    inspections = sorted(site.view.inspections, key=lambda inspection: inspection.date, reverse=True)
-    cards = tuple(inspection_card(site, inspection) for inspection in inspections)
-    return site.page(
+    number = say_count(len(site.view.inspections), "inspection")
+    return write_ups_page(
+        site,
         INSPECTIONS,
-        "inspections.html",
         "Inspections",
-        f"{say_count(len(inspections), 'inspection')} of {site.view.aircraft.name}, what was found and how "
-        "it was put right.",
-        intro="A look by somebody else, what they found, and the entry that put it right.",
-        groups=(
-            Group(items=cards),
-            *rule_groups(site.view.rules, "inspections", "signatures", "papers"),
-        ),
-        updated=inspections[0].date.isoformat() if inspections else "",
+        f"{number} of {site.view.aircraft.name}, what was found and how it was put right.",
+        "A look by somebody else, what they found, and the entry that put it right.",
+        [inspection_card(site, inspection) for inspection in site.view.inspections],
+        *rule_groups(site.view.rules, "inspections", "signatures", "papers"),
+    )
+
+
+def write_ups_page(
+    site: SiteContext,
+    address: str,
+    title: str,
+    description: str,
+    intro: str,
+    cards: Iterable[WriteUpCard],
+    *groups: Group,
+) -> PageRecord:
+    """The list of what is written up beside the entries, newest first, before these `groups`."""
+    newest_first = tuple(sorted(cards, key=lambda card: card.iso, reverse=True))
+    return site.page(
+        address,
+        "inspections.html",
+        title,
+        description,
+        intro=intro,
+        groups=(Group(items=newest_first), *groups),
+        updated=newest_first[0].iso if newest_first else "",
     )
 
 

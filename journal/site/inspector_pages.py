@@ -10,9 +10,9 @@ from fractions import Fraction
 
 from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_minutes, say_money, say_month
 from journal.base.model import Assembly, BulletinState, Cost, Record, Step
-from journal.site.section_pages import rule_groups, section_page, table_group
+from journal.site.section_pages import private_page, rule_groups, table_group
 from journal.site.site_context import NOTHING, SiteContext
-from journal.trade.figures import CAUTION, TALLY_CAUTION
+from journal.trade.figures import TALLY_CAUTION
 from journal.trade.tally import SHOWN_RULE, Tally, add_up, say_percent, say_tenths
 from journal.view.inspector_parts import (
     PackPart,
@@ -40,24 +40,15 @@ def tally_page(site: SiteContext) -> PageRecord:
     """Claimed and shown side by side, line by line, with what stands behind each."""
     evidence, rules = site.view.tasks, site.view.rules
     tally, bare = add_up(line.line for line in evidence), tuple(filter(None, map(_bare_line, evidence)))
-    return section_page(
+    claimed = _say_share(tally.builder, tally.builder_share, tally)
+    shown = _say_share(tally.builder_shown, tally.shown_share, tally)
+    return private_page(
         TALLY,
         f"Tally of the {rules.share.says}" if rules.share else "Tally of the tasks",
         "Who made and built what, task by task, in tenths, and what of it is shown.",
-        label="In the archive alone",
         block=(
-            Cell(
-                label="Builder, claimed",
-                value=_say_share(tally.builder, tally.builder_share, tally),
-                strong=True,
-                span=2,
-            ),
-            Cell(
-                label="Builder, shown",
-                value=_say_share(tally.builder_shown, tally.shown_share, tally),
-                strong=True,
-                span=2,
-            ),
+            Cell(label="Builder, claimed", value=claimed, strong=True, span=2),
+            Cell(label="Builder, shown", value=shown, strong=True, span=2),
             Cell(label="Tasks that apply", value=f"{tally.tasks:,}"),
             Cell(label="Not applicable", value=f"{tally.not_applicable:,}"),
             Cell(label="Maker", value=say_tenths(tally.maker)),
@@ -73,7 +64,6 @@ def tally_page(site: SiteContext) -> PageRecord:
             *([Group(title="Tasks without a picture", anchor="bare", points=bare)] * bool(bare)),
             *rule_groups(rules, "tally"),
         ),
-        hidden=True,
     )
 
 
@@ -99,7 +89,7 @@ def _bare_line(line: ShownTask) -> str:
 
 def pack_page(site: SiteContext) -> PageRecord:
     """Papers, identity, closings, paid help, signatures, and what comes after the certificate."""
-    return section_page(
+    return private_page(
         PACK,
         "Inspection pack",
         "What an inspection asks for beside the entries, and where it is.",
@@ -108,7 +98,6 @@ def pack_page(site: SiteContext) -> PageRecord:
         "elsewhere; the authority’s own list decides.",
         caution=WHO_DECIDES + ".",
         groups=tuple(part_group(part, site) for part in inspection_pack(site.view)),
-        hidden=True,
     )
 
 
@@ -148,7 +137,7 @@ def people_page(site: SiteContext) -> PageRecord:
     """Each person's own work."""
     everybody = gather_people(site.view)
     people = [work for name in site.view.roles if (work := everybody.get(name)) and (work.entries or work.at_work)]
-    return section_page(
+    return private_page(
         PEOPLE,
         "People",
         "What each person did: hours by assembly, kind of work, pictures at work.",
@@ -163,14 +152,13 @@ def people_page(site: SiteContext) -> PageRecord:
             *(part_group(part, site) for part in people_told(site.view)),
             *rule_groups(site.view.rules, "people"),
         ),
-        hidden=True,
     )
 
 
 def materials_page(site: SiteContext) -> PageRecord:
     """Every batch with its entries and its paper."""
     traces = site.view.materials
-    return section_page(
+    return private_page(
         MATERIALS,
         "Materials",
         "Sealant, primer and adhesive: batches, shelf life, where each was used, and its papers.",
@@ -182,9 +170,7 @@ def materials_page(site: SiteContext) -> PageRecord:
             Cell(label="Used after expiry", value=f"{sum(bool(trace.late) for trace in traces):,}"),
         ),
         intro="From batch to entry and paper. The maker’s own sheet decides on storage and shelf life.",
-        caution=CAUTION,
         groups=(part_group(batches(site.view), site),),
-        hidden=True,
     )
 
 
@@ -197,16 +183,13 @@ def _paper_link(record: Record | None) -> Link:
 def bulletins_page(site: SiteContext) -> PageRecord:
     """Every service bulletin, what became of it, and what shows that."""
     states = Counter(one.state for one in site.view.bulletins)
-    return section_page(
+    return private_page(
         BULLETINS,
         "Bulletins",
         "Service bulletins of the makers of kit, engine and equipment, and what became of each.",
-        label="In the archive alone",
         block=tuple(Cell(label=state.value.capitalize(), value=f"{states[state]:,}") for state in BulletinState),
         intro="What was written into bulletins.csv. Whether the list is whole, only the makers can say.",
-        caution=CAUTION,
         groups=(part_group(bulletins(site.view), site),),
-        hidden=True,
     )
 
 
@@ -250,15 +233,15 @@ def costs_page(costs: Costs, site: SiteContext) -> PageRecord:
     columns = ("Day", "Assembly", "What", "Amount", "Currency", *(["Converted"] if costs.converted else []), "Paper")
     sums = ("Assembly", "Worked", *currencies, *(f"all in {one.to}" for one in costs.converted))
     by_months = ("Month", *currencies)
-    return section_page(
+    return private_page(
         COSTS,
         "Costs",
         "Money spent, by assembly and month.",
-        label="In the archive alone",
         block=tuple(
             Cell(label=currency, value=say_money(costs.total[currency]), strong=True) for currency in currencies
         )
         + tuple(Cell(label=f"All in {one.to}", value=say_money(round(one.total(), 2))) for one in costs.converted),
+        caution="",
         intro="What was written into costs.csv. Currencies stand side by side; only a dated row of rates.csv converts.",
         groups=(
             table_group(
@@ -277,5 +260,4 @@ def costs_page(costs: Costs, site: SiteContext) -> PageRecord:
             table_group("By month", "by-month", "By month", by_months, by_month, numeric=range(1, len(by_months))),
             table_group("Every line", "lines", "Every line", columns, lines, numeric=(3,)),
         ),
-        hidden=True,
     )

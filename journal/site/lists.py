@@ -9,11 +9,10 @@ from __future__ import annotations
 import calendar
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from journal.base.addresses import CALENDAR, INVENTORY, PHOTOS, TERMS
 from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
-from journal.base.model import InventoryItem
+from journal.base.model import InventoryItem, Term
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS, grouped
 from journal.view.page_parts import MARKS, Card, Cell, Group, Link, PageRecord, Table, Telling, say_share
@@ -35,6 +34,10 @@ ENTRIES_LINKED = 6
 
 def _months(entry: ShownEntry) -> Iterable[str]:
     return [month_of(entry.date)]
+
+
+def _month(month: str, words: str, items: tuple[object, ...]) -> Group:
+    return Group(title=say_month(month), anchor=f"month-{month}", words=words, items=items)
 
 
 # -- entries and days ----------------------------------------------------------------------------
@@ -67,12 +70,7 @@ def _register(
 ) -> PageRecord:
     number = say_count(len(entries), "entry", "entries")
     groups = tuple(
-        Group(
-            title=say_month(month),
-            words=say_minutes(site.view.by_month.get(month, 0)),
-            items=site.cards(of_month),
-            anchor=f"month-{month}",
-        )
+        _month(month, say_minutes(site.view.by_month.get(month, 0)), site.cards(of_month))
         for month, of_month in grouped(reversed(entries), _months).items()
     )
     return site.page(
@@ -95,12 +93,9 @@ class DayCell:
     """One day of a month; `number` 0 is an empty place before the first or after the last."""
 
     number: int
-    iso: str = ""
-    says: str = ""
-    day: str = ""
-    hours: str = ""
-    cards: tuple[Card, ...] = ()
-    picture: PictureBox | None = None
+    hours: str
+    cards: tuple[Card, ...]
+    picture: PictureBox | None
 
 
 def calendar_pages(site: SiteContext) -> list[PageRecord]:
@@ -116,14 +111,11 @@ def _calendar(site: SiteContext, part: Link, years: tuple[Link, ...]) -> PageRec
     title = f"Calendar {part.text}".strip()
     groups = []
     for month, of_month in sorted(grouped(entries, _months).items(), reverse=True):
-        year, number = map(int, month.split("-"))
+        dates = calendar.Calendar().monthdayscalendar(*map(int, month.split("-")))
         by_day = grouped(of_month, lambda entry: [entry.date.day])
-        weeks = tuple(
-            tuple(_day(site, year, number, day, by_day.get(day, ())) for day in week)
-            for week in calendar.Calendar().monthdayscalendar(year, number)
-        )
+        weeks = tuple(tuple(_day(site, day, by_day.get(day, ())) for day in week) for week in dates)
         words = f"{say_count(len(by_day), 'day')}, {say_minutes(site.view.by_month.get(month, 0))}"
-        groups.append(Group(title=say_month(month), words=words, anchor=f"month-{month}", items=weeks))
+        groups.append(_month(month, words, weeks))
     return site.page(
         part.address,
         "calendar.html",
@@ -137,16 +129,10 @@ def _calendar(site: SiteContext, part: Link, years: tuple[Link, ...]) -> PageRec
     )
 
 
-def _day(site: SiteContext, year: int, month: int, day: int, entries: Sequence[ShownEntry]) -> DayCell:
-    if not day:
-        return DayCell(number=0)
-    on = date(year, month, day)
+def _day(site: SiteContext, day: int, entries: Sequence[ShownEntry]) -> DayCell:
     return DayCell(
         number=day,
-        iso=on.isoformat(),
-        says=say_date(on),
-        day=site.say_day(entries[0]) if entries else "",
-        hours=say_minutes(sum(entry.minutes for entry in entries)) if entries else "",
+        hours=say_minutes(sum(entry.minutes for entry in entries)),
         cards=site.cards(entries),
         picture=next((box for entry in entries if (box := site.cover(entry))), None),
     )
@@ -200,12 +186,7 @@ def _album(site: SiteContext, part: Link, strips: Sequence[Telling], parts: tupl
         f"{number} of {site.view.aircraft.name} by date and assembly.",
         intro=f"{number}, the newest entry first; within an entry in the order in which they were taken.",
         groups=tuple(
-            Group(
-                title=say_month(month),
-                anchor=f"month-{month}",
-                words=say_count(_pictures_in(of_month), "picture"),
-                items=of_month,
-            )
+            _month(month, say_count(_pictures_in(of_month), "picture"), of_month)
             for month, of_month in grouped(strips, _months_told).items()
         ),
         parts=parts,
@@ -334,12 +315,9 @@ def _name(
 class TermLine:
     """A trade word with its meaning, and the entries that use it."""
 
-    name: str
+    term: Term
     also: str
-    meaning: str
-    source: str
     anchor: str
-    own: bool
     entries: tuple[Link, ...]
     more: str
 
@@ -352,12 +330,9 @@ def terms_page(site: SiteContext) -> PageRecord:
             used.setdefault(term.name, []).append(entry)
     lines = [
         TermLine(
-            name=term.name,
+            term=term,
             also=", ".join(term.names[1:]),
-            meaning=term.meaning,
-            source=term.source,
             anchor=site.term_anchor[term.name],
-            own=term.own,
             entries=tuple(site.entry_link(entry) for entry in entries[:ENTRIES_LINKED]),
             more=f"and {say_count(len(entries) - ENTRIES_LINKED, 'other entry', 'other entries')}"
             if len(entries) > ENTRIES_LINKED
@@ -366,7 +341,7 @@ def terms_page(site: SiteContext) -> PageRecord:
         for term in site.terms
         for entries in [used.get(term.name, [])]
     ]
-    letters = sorted(grouped(lines, lambda line: [_letter(line.name)]).items())
+    letters = sorted(grouped(lines, lambda line: [_letter(line.term.name)]).items())
     number = say_count(len(site.terms), "word")
     return site.page(
         TERMS,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from journal.base.formatting import say_count, say_signed
-from journal.site.inspections import card_of, inspection_card, looked_at, write_up_page
+from journal.site.inspections import card_of, inspection_card, looked_at, write_up_page, write_ups_page
 from journal.site.section_pages import publication
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import Standing, TradeTable
@@ -45,16 +45,14 @@ def _mark(told: ShownMeasurement) -> Mark:
 
 def measurements_page(site: SiteContext) -> PageRecord:
     """All measurements, newest first."""
-    newest_first = sorted(site.view.measurements, key=lambda one: one.date, reverse=True)
-    return site.page(
+    number = say_count(len(site.view.measurements), "measurement")
+    return write_ups_page(
+        site,
         MEASUREMENTS,
-        "inspections.html",
         "Measurements",
-        f"{say_count(len(newest_first), 'measurement')} of {site.view.aircraft.name}: what was measured, and what is "
-        "called for.",
-        intro="What was measured, with what, by whom, and who checked it.",
-        groups=(Group(items=tuple(measurement_card(site, one) for one in newest_first)),),
-        updated=newest_first[0].date.isoformat() if newest_first else "",
+        f"{number} of {site.view.aircraft.name}: what was measured, and what is called for.",
+        "What was measured, with what, by whom, and who checked it.",
+        [measurement_card(site, one) for one in site.view.measurements],
     )
 
 

@@ -6,15 +6,29 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from journal.base.model import AuthorityRules
+from journal.site.site_context import NOTHING
+from journal.trade.figures import CAUTION
 from journal.trade.tables import Publication
-from journal.view.page_parts import Group, PageRecord, Table, TableCell
+from journal.view.page_parts import Group, Link, PageRecord, Table, TableCell
 
 
 def section_page(address: str, title: str, description: str, **more: Any) -> PageRecord:
     """A page of groups at `address`, which is its part of the site as well; `more` are fields of the page's record."""
-    return PageRecord(
-        address=address, template="trade.html", title=title, description=description, section=address, **more
-    )
+    told = {"template": "trade.html", "section": address, **more}
+    return PageRecord(address=address, title=title, description=description, **told)
+
+
+def private_page(
+    address: str,
+    title: str,
+    description: str,
+    *,
+    label: str = "In the archive alone",
+    caution: str = CAUTION,
+    **more: Any,
+) -> PageRecord:
+    """A page of groups that no follower sees and no search engine is to keep."""
+    return section_page(address, title, description, label=label, caution=caution, hidden=True, **more)
 
 
 def table_group(
@@ -30,6 +44,12 @@ def table_group(
     """A heading with one table under it."""
     table = Table(caption=caption, columns=tuple(columns), rows=tuple(rows), numeric=frozenset(numeric))
     return Group(title=title, anchor=anchor, paragraphs=paragraphs, tables=(table,))
+
+
+def few_links(links: Iterable[Link], *, most: int) -> TableCell:
+    """So many links before the rest is counted, so that a row stays a row on a phone."""
+    every = tuple(links)
+    return (*every[:most], *([f"and {len(every) - most} more"] if len(every) > most else [])) or NOTHING
 
 
 def rule_groups(rules: AuthorityRules, *headings: str) -> tuple[Group, ...]:

@@ -57,11 +57,11 @@ def _shop_page(table: ShopTable) -> PageRecord:
         for number, start in enumerate(range(0, len(table.rows), length), start=1)
     )
     sources = tuple(publication(source) for source in table.sources)
-    return PageRecord(
-        address=f"{SHOP}{table.id}/",
+    return section_page(
+        f"{SHOP}{table.id}/",
+        table.title,
+        f"{table.title}: {SHEET_WORDS[table.id]}.",
         template="shop_table.html",
-        title=table.title,
-        description=f"{table.title}: {SHEET_WORDS[table.id]}.",
         intro=table.how,
         caution=table.caution,
         groups=(
@@ -86,10 +86,11 @@ def stands_page(site: SiteContext) -> PageRecord:
     cells: list[Cell] = []
     groups: list[Group] = []
     if said:
+        planned = said.left.planned_minutes_left
         cells = [
             Cell(label="As of", value=say_date(said.as_of)),
             Cell(label="Steps left", value=f"{said.left.steps_left:,} of {said.left.steps:,}", strong=True),
-            *_planned_cell(said),
+            *([Cell(label="Planned hours left", value=f"about {planned // 60:,} h")] if planned is not None else []),
             Cell(label=f"Pace, {say_count(said.pace_weeks, 'week')}", value=say_pace(said)),
         ]
         if said.earliest:
@@ -117,11 +118,6 @@ def stands_page(site: SiteContext) -> PageRecord:
         groups=tuple(groups),
         updated=said.as_of.isoformat() if said else "",
     )
-
-
-def _planned_cell(said: Forecast) -> list[Cell]:
-    left = said.left.planned_minutes_left
-    return [Cell(label="Planned hours left", value=f"about {left // 60:,} h")] if left is not None else []
 
 
 def say_pace(said: Forecast) -> str:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -94,7 +95,6 @@ class SiteContext:
             everything=self.everything,
         )
         self._boxes: dict[str, tuple[PictureBox, ...]] = {}
-        self._box_at: dict[str, PictureBox] | None = None
         self._prose: dict[str, Prose] = {}
         self._cards: dict[str, Card] = {}
         self._drawings: dict[tuple[object, ...], Drawing] = {}
@@ -185,13 +185,15 @@ class SiteContext:
 
     def box_at(self, src_uri: str) -> PictureBox | None:
         """The picture of a file, whatever it belongs to."""
-        if self._box_at is None:
-            self._box_at = {
-                photo.src_uri: box
-                for told in self.view.told
-                for photo, box in zip(told.photos, self.boxes(told), strict=True)
-            }
-        return self._box_at.get(src_uri)
+        return self._box_of_file.get(src_uri)
+
+    @cached_property
+    def _box_of_file(self) -> Mapping[str, PictureBox]:
+        return {
+            photo.src_uri: box
+            for told in self.view.told
+            for photo, box in zip(told.photos, self.boxes(told), strict=True)
+        }
 
     def cover(self, entry: ShownEntry) -> PictureBox | None:
         """The picture that stands for an entry, or None where it has no usable one."""

@@ -6,9 +6,8 @@ from collections.abc import Iterable, Iterator
 from html import escape
 
 from journal.base.formatting import say_count, say_date
-from journal.site.section_pages import section_page, table_group
+from journal.site.section_pages import private_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
-from journal.trade.figures import CAUTION
 from journal.view.page_parts import Cell, Group, Link, PageRecord, TableCell
 from journal.view.view import Hardware, Stock, StockLine, View
 
@@ -31,11 +30,10 @@ def hardware_page(site: SiteContext) -> PageRecord:
         for need in part.needs
     ]
     to_come = table_group("Steps to come", "needs", "Needed", ("Part", "Step", "Manual", "Pieces"), needs, numeric=(3,))
-    return section_page(
+    return private_page(
         HARDWARE,
         "Hardware",
         "Rivets, bolts and nuts: received, set, left, and still needed.",
-        label="In the archive alone",
         block=(
             Cell(label="Part numbers", value=f"{len(parts):,}"),
             Cell(label="Too few", value=f"{sum(part.short > 0 for part in parts):,}", strong=True),
@@ -43,7 +41,6 @@ def hardware_page(site: SiteContext) -> PageRecord:
         intro="Received is what was found, or listed once the rest has arrived; set is what the entries tell, those in "
         "place of drilled-out ones included; needed is what call-outs with a count ask of steps that are not done. A "
         "line without a count cannot be taken off.",
-        caution=CAUTION,
         groups=(
             table_group(
                 "Parts",
@@ -55,7 +52,6 @@ def hardware_page(site: SiteContext) -> PageRecord:
             ),
             *([to_come] if needs else []),
         ),
-        hidden=True,
     )
 
 
@@ -78,11 +74,11 @@ def missing_page(view: View) -> PageRecord:
     arrived = [line for line in lines if line.item.arrived_on]
     tables = {"Short or damaged": owed, "Not checked yet": unchecked, "Arrived": arrived}
     columns = ("Part", "Description", "Crate", "What is wrong", "Claimed", "Promised", "Arrived", "Note")
-    return section_page(
+    return private_page(
         MISSING,
         "What is missing",
         "Parts that are short, damaged or not checked, and what the maker owes.",
-        label="In the archive alone",
+        caution="",
         block=(
             Cell(label="Short or damaged", value=f"{len(owed):,}", strong=True),
             Cell(label="Not claimed yet", value=f"{sum(line.item.claimed_on is None for line in owed):,}"),
@@ -97,7 +93,6 @@ def missing_page(view: View) -> PageRecord:
             ),
             *_letter_group(view),
         ),
-        hidden=True,
     )
 
 

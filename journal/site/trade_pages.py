@@ -36,27 +36,17 @@ def trade_extras(site: SiteContext) -> Extras:
     """All of it for one site."""
     view = site.view
     pages = [*shop_pages(), *([stands_page(site)] if view.steps else [])]
-    if view.callouts:
-        pages.append(callouts_page(site))
-    if inspection_pack(view):
-        pages.append(pack_page(site))
-    if view.closings:
-        pages += closing_pages(site)
-    if view.tasks:
-        pages.append(tally_page(site))
-    if view.everything:
-        pages.append(people_page(site))
-    if view.materials:
-        pages.append(materials_page(site))
-    if view.bulletins:
-        pages.append(bulletins_page(site))
-    if view.hardware:
-        pages.append(hardware_page(site))
+    pages += [callouts_page(site)] if view.callouts else []
+    pages += [pack_page(site)] if inspection_pack(view) else []
+    pages += closing_pages(site)
+    pages += [tally_page(site)] if view.tasks else []
+    pages += [people_page(site)] if view.everything else []
+    pages += [materials_page(site)] if view.materials else []
+    pages += [bulletins_page(site)] if view.bulletins else []
+    pages += [hardware_page(site)] if view.hardware else []
+    pages += [missing_page(view)] if view.stock and any(line.wanting for line in view.stock.lines) else []
+    pages += [costs_page(view.spent, site)] if view.spent and view.costs else []
     letter = letter_to_maker(view)
-    if view.stock and any(line.wanting for line in view.stock.lines):
-        pages.append(missing_page(view))
-    if view.spent and view.costs:
-        pages.append(costs_page(view.spent, site))
     return Extras(
         pages=tuple(pages),
         files=((LETTER, letter.encode()),) if letter else (),

@@ -273,7 +273,7 @@ def test_the_calendar_has_every_worked_day(lay: LayContext) -> None:
     """Weeks run from Monday to Sunday; a day shows its hours and its part."""
     months = record_at(lay, "calendar/").groups
     assert [month.title for month in months] == ["March 2026", "February 2026"]
-    worked = {cell.iso: cell for week in months[1].items for cell in week if cell.cards}
+    worked = {cell.cards[0].iso: cell for week in months[1].items for cell in week if cell.cards}
     assert list(worked) == ["2026-02-01", "2026-02-07"]
     assert worked["2026-02-07"].hours == "6 h 30 min"
     assert all(len(week) == 7 for month in months for week in month.items)
@@ -304,7 +304,7 @@ def test_terms_link_back_to_the_sheets_that_use_them(lay: LayContext) -> None:
         "entries/2026-04-01-x/index.md": entry("title: Dimpling day\ndate: 2026-04-01", "Every dimple looks the same.")
     }
     letters = record_at(lay, "terms/", files).groups
-    used = {term.name: [link.text for link in term.entries] for letter in letters for term in letter.items}
+    used = {line.term.name: [link.text for link in line.entries] for letter in letters for line in letter.items}
     assert {name: entries for name, entries in used.items() if "Dimpling day" in entries} == {
         "dimpling": ["Dimpling day"]
     }

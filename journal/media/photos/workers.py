@@ -8,37 +8,28 @@ import os
 import threading
 import warnings
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
 from typing import TypeVar
 
 from PIL import Image
 
 from journal.base.byte_progress import Progress
+from journal.base.digests import in_threads
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 
 
 def each(items: Sequence[Item], work: Callable[[Item], Result], progress: Progress) -> Iterator[Result]:
-    """The result of `work` for each item as it comes, with as many threads as there are processors: the
+    """The result of `work` for each item, in order, with as many threads as there are processors: the
     decoders, the resizing, the encoding and the hashing all run outside Python's lock.
     """
+    processors = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
     if not items:
         return
-    pool = ThreadPoolExecutor(max_workers=min(_processors(), len(items)))
     with _at_work:
-        try:
-            futures = [pool.submit(work, item) for item in items]
-            for done, future in enumerate(as_completed(futures), 1):
-                result = future.result()
-                progress(done, len(items))
-                yield result
-        finally:
-            pool.shutdown(cancel_futures=True)
-
-
-def _processors() -> int:
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+        for done, result in enumerate(in_threads(work, items, processors), 1):
+            progress(done, len(items))
+            yield result
 
 
 class Allowance:
