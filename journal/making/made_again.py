@@ -50,6 +50,10 @@ def compare_again(report: Report, *, begin: Begin = quietly) -> Report:
         own = _unpack(bag, root)
         listed, _ = parse_manifest(MANIFEST, read_tag(bag, MANIFEST) or b"")
         journal = open_journal(root, day)
+        if has_errors(journal.problems) and info.get(PROGRAM) == program_digest():
+            why = "has errors, so no archive can have been made of it"
+            found = [*report.damage, damaged(DamageKind.NOT_FROM_SOURCE, SOURCE, why)]
+            return replace(_unchecked(report), damage=sort_damage(found))
         if has_errors(journal.problems):
             return _unchecked(report, "site, binder and tables: the source has errors now (journal check tells them)")
         try:

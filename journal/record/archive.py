@@ -61,7 +61,7 @@ from journal.view.view import View
 TABLES = "data/tables/"
 MADE_AT, DAY, PROGRAM = "Journal-Made-At", "Journal-Day", "Journal-Program"
 _LOCK = ".journal/archive.lock"
-_SPARE_BYTES = 64 * 2**20
+_SPARE_BYTES = 16 * 2**20
 """Room asked for beyond what can be counted beforehand: pages, tables, the binder's first pages."""
 
 

@@ -172,6 +172,16 @@ class Chain:
                 standing[seal.line] = seal
         return MappingProxyType({seal.key: seal for seal in standing.values()})
 
+    @cached_property
+    def withdrawn(self) -> Mapping[Key, Seal]:
+        """The last line of everything that was withdrawn and did not come back."""
+        gone: dict[Key, Seal] = {}
+        for seal in self.seals:
+            gone.pop(seal.key, None)
+            if seal.withdrawn:
+                gone[seal.key] = seal
+        return MappingProxyType(gone)
+
     def history(self, seal: Seal) -> tuple[Seal, ...]:
         """`seal` and all it amends, oldest first."""
         line, found = seal, [seal]
@@ -296,7 +306,7 @@ def parse_chain(data: bytes, head: bytes | None = None) -> Chain:
             fault = _fault(number, f"line {number} {wrong}")
         else:
             if seal.amends is not None:
-                del standing[seals[seal.amends - 1].key]
+                standing.pop(seals[seal.amends - 1].key, None)
             if not seal.withdrawn:
                 standing[seal.key] = seal
             seals.append(seal)
@@ -352,6 +362,10 @@ def _wrong_amendment(seal: Seal, before: Sequence[Seal], standing: Mapping[Key, 
     if seal.amends is None:
         return f"seals {name_of(seal.key)} again without saying that it is an amendment" if taken else ""
     amended = before[seal.amends - 1] if seal.amends <= len(before) else None
+    if amended and amended.withdrawn and taken is None and amended.key == seal.key:
+        # What was withdrawn comes back; of its lines the last one tells since when.
+        last = next(line for line in reversed(before) if line.key == seal.key)
+        return "" if last is amended else f"amends line {seal.amends}, which is not the last of {name_of(seal.key)}"
     if amended is None or standing.get(amended.key) is not amended or taken not in (None, amended):
         return f"amends line {seal.amends}, which is not in force"
     return ""

@@ -7,13 +7,14 @@ setting is its lines without comments. Standard library alone: the small verifie
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from journal.base.digests import sha256_of
-from journal.base.table_text import UnreadableError, column_name, in_utf8, parted_by, read_fields
-from journal.record.chain import Contents, Kind
+from journal.base.table_text import UnreadableError, in_utf8, parted_by, read_fields
+from journal.record.chain import Contents, Kind, Seal
 
 SETTINGS = "content/build.yml"
 NOT_SEALED = frozenset({"photos", "clips", "show"})
@@ -34,6 +35,8 @@ LISTS: Mapping[str, tuple[str, ...]] = {
 """The lists that are sealed, each with the columns that name a row."""
 
 _KEY = re.compile(r"""(['"]?)(?P<key>[^'"\s#&*!|>%@`{}\[\],-][^'"#{}\[\],]*?)\1[ \t]*:(?=[ \t]|$)""")
+_ORDERED = re.compile(rf"steps\.csv|build\.yml (?:{'|'.join(sorted(BY_ID))})(?= )")
+_COMMENT = re.compile(r"\s+#.*\Z")
 _MARK = re.compile(r" \([0-9a-f]{8}\)\Z")
 
 
@@ -57,6 +60,11 @@ def cut_parts(read: Callable[[str], bytes | None]) -> tuple[SealedPart, ...]:
     return (*_settings(read(SETTINGS) or b""), *parts)
 
 
+def cut_look(data: bytes) -> Iterator[SealedPart]:
+    """The settings of a build.yml that are not sealed."""
+    return _settings(data, sealed=False)
+
+
 def stem(name: str) -> str:
     """The name of a part without the mark that tells rows of one name apart."""
     return _MARK.sub("", name)
@@ -65,6 +73,40 @@ def stem(name: str) -> str:
 def file_of(name: str) -> str:
     """The file in the name of a part: `steps.csv` of `steps.csv 5.3`."""
     return name.partition(" ")[0]
+
+
+def out_of_place(seals: Iterable[Seal], parts: Sequence[SealedPart]) -> tuple[Seal, ...]:
+    """Those of the seals in force whose parts no longer stand in the order in which they were sealed together: steps,
+    people, places and assemblies mean something by their order. As few as explain it.
+    """
+    place = {(file_of(part.id), part.text): number for number, part in enumerate(parts)}
+    together: dict[tuple[str, object], list[Seal]] = {}
+    for seal in sorted(seals, key=lambda seal: seal.line):
+        ordered = _ORDERED.match(seal.id) if seal.kind.is_cut and seal.amends is None else None
+        if ordered and (file_of(seal.id), seal.text) in place:
+            together.setdefault((ordered[0], seal.sealed_at), []).append(seal)
+    moved: list[Seal] = []
+    for group in together.values():
+        kept = _longest_rise([place[file_of(seal.id), seal.text] for seal in group])
+        moved += [seal for number, seal in enumerate(group) if number not in kept]
+    return tuple(moved)
+
+
+def _longest_rise(places: Sequence[int]) -> set[int]:
+    """The indexes of a longest rising run of `places`, by patience."""
+    tops: list[int] = []
+    ends: list[int] = []
+    before: list[int | None] = []
+    for number, place in enumerate(places):
+        pile = bisect_left(tops, place)
+        before.append(ends[pile - 1] if pile else None)
+        tops[pile : pile + 1], ends[pile : pile + 1] = [place], [number]
+    kept: set[int] = set()
+    at = ends[-1] if ends else None
+    while at is not None:
+        kept.add(at)
+        at = before[at]
+    return kept
 
 
 def _text(data: bytes) -> str:
@@ -82,7 +124,8 @@ def _rows(file: str, data: bytes, named_by: tuple[str, ...]) -> list[SealedPart]
     try:
         for line, fields in read_fields(text, parted):
             if heading is None:
-                heading = [column_name(field, named_by) for field in fields] if any(map(str.strip, fields)) else None
+                names = [re.sub("[ -]+", "_", field.strip().casefold()) for field in fields]
+                heading = names if any(names) else None
                 continue
             cells = {column: field.strip() for column, field in zip(heading, fields, strict=False) if field.strip()}
             name = " ".join([file.rpartition("/")[2], *(cells[column] for column in named_by if column in cells)])
@@ -97,10 +140,10 @@ def _rows(file: str, data: bytes, named_by: tuple[str, ...]) -> list[SealedPart]
     return [_part(row.kind, name, row.words, file, row.line) for row, name in zip(rows, marked, strict=True)]
 
 
-def _settings(data: bytes) -> Iterator[SealedPart]:
+def _settings(data: bytes, *, sealed: bool = True) -> Iterator[SealedPart]:
     for key, line, lines in _blocks(_text(data).split("\n"), 1):
         name = key.casefold().replace("-", "_").replace(" ", "_")
-        if name in NOT_SEALED:
+        if (name in NOT_SEALED) is sealed:
             continue
         inner = _said(lines[1:]) if name in BY_ID else []
         margin = min((len(one) - len(one.lstrip()) for one in inner), default=0)
@@ -129,5 +172,6 @@ def _blocks(lines: list[str], first: int) -> Iterator[tuple[str, int, list[str]]
 
 def _said(lines: list[str]) -> list[str]:
     """The lines that say something: neither blank, nor a comment, nor the mark of a document."""
-    kept = (line.rstrip() for line in lines)
+    # A sign of quotation may hold a `#`, which is then no comment.
+    kept = (line.rstrip() if '"' in line or "'" in line else _COMMENT.sub("", line).rstrip() for line in lines)
     return [line for line in kept if line and line not in ("---", "...") and not line.lstrip().startswith("#")]

@@ -13,6 +13,7 @@ from difflib import SequenceMatcher
 from itertools import groupby
 from pathlib import Path
 from typing import Any
+from unicodedata import normalize
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import filelock
@@ -44,7 +45,7 @@ from journal.record.chain import (
     uri_of,
 )
 from journal.record.forks import join_chains
-from journal.record.sealed_parts import LISTS, SealedPart, cut_parts, file_of, stem
+from journal.record.sealed_parts import LISTS, SealedPart, cut_parts, file_of, out_of_place, stem
 from journal.record.timestamps import Stamp, read_stamps
 from journal.view.view import ShownEntry, ShownInspection, Told, View
 
@@ -71,12 +72,16 @@ class Amendment:
         if self.now is None:
             gone = "taken out" if self.before.kind.is_cut else "deleted, or made a draft"
             return f"{name} is no longer there ({gone})"
+        if self.before.withdrawn:
+            return f"{name} is there again"
         if self.before.kind.is_cut:
-            return f"{name}: {changed_words(self.before.words, self.now.words)}"
+            told = changed_words(self.before.words, self.now.words) or "stands in another place of its list"
+            return f"{name}: {told}"
         if self.now.id != self.before.id:
             return f'{name} is now called "{self.now.id}"'
         old, new = self.before.files, self.now.files
-        parts = ["the text changed"] if self.before.text != self.now.text else []
+        what = "the text" if self.before.kind.is_told else "it"
+        parts = [f"{what} changed"] if self.before.text != self.now.text else []
         for word, names in (
             ("changed", [name for name in old if name in new and old[name] != new[name]]),
             ("taken away", old.keys() - new.keys()),
@@ -178,7 +183,7 @@ def plan_seals(chain: Chain, contents: Iterable[Contents]) -> SealPlan:
 
     What is gone, while something new of its kind holds exactly the same text and photos, was renamed. A row is what it
     says: one that stands there in the same words holds whatever it goes by, and one that is gone, while a new one
-    goes by its name, was changed.
+    goes by its name, was changed. What was withdrawn and is there again is an amendment, too.
     """
     found = {one.key: one for one in contents}
     sealed = {_said(seal) for seal in chain.current.values() if seal.kind.is_cut}
@@ -188,7 +193,12 @@ def plan_seals(chain: Chain, contents: Iterable[Contents]) -> SealPlan:
         for key, one in found.items()
         if (_said(one) not in sealed if one.kind.is_cut else key not in chain.current)
     }
-    amendments: list[Amendment] = []
+    amendments = [Amendment(before=chain.withdrawn[key], now=new.pop(key)) for key in [*new] if key in chain.withdrawn]
+    parts = [one for one in found.values() if isinstance(one, SealedPart)]
+    amendments += [
+        Amendment(before=seal, now=next(part for part in parts if _said(part) == _said(seal)))
+        for seal in out_of_place(chain.current.values(), parts)
+    ]
     for key, seal in chain.current.items():
         now = found.get(key)
         if _said(seal) in there or (now is not None and _same(seal, now)):
@@ -209,7 +219,9 @@ def _said(one: Contents) -> tuple[str, str]:
 
 
 def _same(one: Contents, other: Contents) -> bool:
-    return one.text == other.text and dict(one.files) == dict(other.files)
+    # Names in another Unicode form are the same name on some disk.
+    files, others = (sorted((normalize("NFC", name), sha) for name, sha in held.files.items()) for held in (one, other))
+    return one.text == other.text and files == others
 
 
 # --- sealing -------------------------------------------------------------------------------------
@@ -443,8 +455,10 @@ def read_changes(root: Path, chain: Chain) -> Iterator[Change]:
         if seal.amends is not None:
             before = chain.seals[seal.amends - 1]
             told = Amendment(before=before, now=None if seal.withdrawn else seal).tell()
+            if before.withdrawn and before.amends:
+                before = chain.seals[before.amends - 1]
             old, new = words(before), words(seal)
-            kept = before.text == seal.text or (old is not None and new is not None)
+            kept = before.text == seal.text or seal.kind is Kind.RECORD or (old is not None and new is not None)
             passages = tuple(changes_between(old or "", new or "")) if kept else ()
             yield Change(seal=seal, told=told, passages=passages, kept=kept)
 

@@ -133,6 +133,9 @@ def restore_source(
     `restore-mended` (under another name there), `restore-other` (damage elsewhere). OSError where a disk fails.
     """
     path, folder = find_archive(path), folder.resolve()
+    if folder.is_relative_to(path.resolve()):
+        message = "lies inside the archive, which would no longer be whole"
+        return None, (error(str(folder), None, "restore-not-empty", message, "name a folder elsewhere"),)
     work = scratch_of(folder)
     clear_folder(work)
     try:

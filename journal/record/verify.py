@@ -12,14 +12,16 @@ import re
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
+from itertools import groupby, pairwise
 from pathlib import Path
 from typing import Any
+from unicodedata import normalize
 
 from journal.base.addresses import is_of
 from journal.base.byte_progress import Progress, say_bytes, silent
 from journal.base.digests import sha256_of
 from journal.base.formatting import say_count, say_few
-from journal.record.bag import INFO, TAG_MANIFEST, BagCheck, check_bag, read_tag
+from journal.record.bag import INFO, MANIFEST, PAYLOAD, PLAIN_NAMES, README, TAG_MANIFEST, BagCheck, check_bag, read_tag
 from journal.record.chain import (
     CHAIN,
     HEAD,
@@ -38,15 +40,22 @@ from journal.record.chain import (
 )
 from journal.record.container import BAGIT, NotAZipError, OpenBag, open_bag
 from journal.record.damage import Damage, DamageKind, damaged, printable, sort_damage
-from journal.record.sealed_parts import SealedPart, cut_parts, file_of
+from journal.record.sealed_parts import SETTINGS, SealedPart, cut_look, cut_parts, file_of, out_of_place
 
 AGENT = "build-journal"
 """How bag-info.txt of every archive of ours names its maker, in front of the version."""
 CONTENTS, EVERYTHING, NOTHING_PRIVATE = "Journal-Contents", "everything", "nothing private"
 HEAD_FIELD = "Journal-Seals-Head"
 SOURCE = "data/source/"
+BESIDE = {BAGIT, INFO, README, MANIFEST, TAG_MANIFEST, PLAIN_NAMES, "verify.pyz"}
+"""All that lies beside data/ in an archive."""
 SITE, BINDER = "data/index.html", "data/record.pdf"
-MADE_ONCE = "whether site, binder and tables say what the source says (journal verify --again makes them anew)"
+MADE_ONCE = (
+    "whether site, binder, tables, README.txt and verify.pyz are what the source gives (journal verify --again makes "
+    "them anew)"
+)
+MOST_TOLD = 40
+"""How much damage of one kind a terminal is told."""
 SHOWN = 5
 """How many names a sentence of the report lists."""
 
@@ -88,7 +97,11 @@ class Report:
 
     def tell(self) -> Iterator[str]:
         """The report as the terminal has it, line by line."""
-        yield from (f"{one.path or printable(self.path)}: {one.message} [{one.kind.value}]" for one in self.damage)
+        for _, damage in groupby(self.damage, key=lambda one: one.kind):
+            alike = [f"{one.path or printable(self.path)}: {one.message} [{one.kind.value}]" for one in damage]
+            yield from alike[:MOST_TOLD]
+            if len(alike) > MOST_TOLD:
+                yield f"… and {len(alike) - MOST_TOLD:,} more of this kind (--json lists them all)"
         yield from self.notes
         if self.unchecked:
             yield "Not checked:"
@@ -168,8 +181,16 @@ def check_archive(path: Path, bag: OpenBag, progress: Progress, known: Known) ->
     unchecked = [MADE_ONCE]
     if not check.info.get("Bag-Software-Agent", "").startswith(AGENT):
         damage.append(damaged(DamageKind.STRUCTURE, INFO, "does not say that journal archive made this bag"))
-    complete = check.info.get(CONTENTS) != NOTHING_PRIVATE
+    # What bag-info.txt says of itself switches nothing off: where there is a source it is looked at.
+    complete = check.info.get(CONTENTS) != NOTHING_PRIVATE or any(path.startswith(SOURCE) for path in bag.files)
+    if complete and check.info.get(CONTENTS) == NOTHING_PRIVATE:
+        told = f'says "{NOTHING_PRIVATE}", and {SOURCE} lies there: one of the two was put in'
+        damage.append(damaged(DamageKind.STRUCTURE, INFO, told))
     damage += _check_parts(bag, complete)
+    told_already = {one.path for one in damage}
+    for name in bag.files:
+        if not name.startswith(PAYLOAD) and name not in BESIDE and printable(name) not in told_already:
+            damage.append(damaged(DamageKind.STRUCTURE, name, "is no file of an archive: somebody put it in"))
     fingerprint = "" if (tags := read_tag(bag, TAG_MANIFEST)) is None else sha256_of(tags)
     if not known.fingerprint:
         unchecked.append("whether this is the archive that was handed over (--expect, with its fingerprint)")
@@ -194,6 +215,11 @@ def check_archive(path: Path, bag: OpenBag, progress: Progress, known: Known) ->
             unchecked += found[2]
     else:
         notes.append("This archive was made without private things: it holds no originals and no seals to check.")
+        if known.head or known.roots:
+            told = (
+                "holds no chain of seals: neither a digest of one of its lines nor a certificate can be held against it"
+            )
+            damage.append(damaged(DamageKind.HEAD, SOURCE + CHAIN, told))
     report = Report(
         path=str(path),
         damage=sort_damage(damage),
@@ -238,7 +264,8 @@ def _check_head(chain: Chain, branches: Mapping[str, Chain], head: str) -> _Foun
         return [], [], [f"{told} time-stamped; whoever holds the files can write another chain)"]
     for path, one in {SOURCE + CHAIN: chain, **branches}.items():
         if line := line_numbers(one).get(head):
-            after = f" Lines {line + 1} to {len(one.seals)} came later." if line < len(one.seals) else ""
+            later = len(one.seals) - line
+            after = f" {say_count(later, 'line')} came later." if later else ""
             where = f"line {line}" + (f" of {path}" if one is not chain else "")
             return [], [f"The digest you gave is that of {where}: all lines up to it are as they were then.{after}"], []
     told = "has no line of the digest you gave: it was cut, or written anew since"
@@ -248,15 +275,23 @@ def _check_head(chain: Chain, branches: Mapping[str, Chain], head: str) -> _Foun
 def _check_stamps(chain: Chain, bag: OpenBag, roots: Mapping[str, bytes]) -> _Found:
     folder = f"{SOURCE}{SEALS}/"
     names = [path.removeprefix(folder) for path in bag.files if path.startswith(folder)]
+    unvouched = damaged(DamageKind.TIME_STAMP, folder, "none of your certificates vouches for a time-stamp here")
     if not any(name.casefold().endswith(".tsr") for name in names):
-        return [], [], ["when the lines were written: no time-stamp is kept, and their times are the builder's"]
+        return (
+            [unvouched] if roots else [],
+            [],
+            ["when the lines were written: no time-stamp is kept, and their times are the builder's"],
+        )
     try:
         from journal.record.timestamps import read_stamps
     except ImportError:
         return [], [], ["the time-stamps in content/seals (journal verify does, or openssl ts -verify)"]
     damage: list[Damage] = []
     notes: list[str] = []
-    for stamp in read_stamps(names, lambda name: read_tag(bag, folder + name) or b"", chain, roots):
+    stamps = read_stamps(names, lambda name: read_tag(bag, folder + name) or b"", chain, roots)
+    if roots and not any(stamp.answer.root and not stamp.faults for stamp in stamps):
+        damage.append(unvouched)
+    for stamp in stamps:
         damage += [damaged(DamageKind.TIME_STAMP, folder + stamp.name, fault) for fault in stamp.faults]
         damage += [damaged(DamageKind.TIMES, folder + stamp.name, why) for why in stamp.contradictions(chain)]
         notes += [] if stamp.faults else [stamp.tell()]
@@ -285,12 +320,17 @@ def _begins_with(bag: OpenBag, path: str, mark: bytes) -> bool:
 def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag) -> Iterator[Damage]:
     if chain.fault:
         yield damaged(DamageKind.SEAL_CHAIN, SOURCE + chain.fault.file, chain.fault.message)
-    elif check.info.get(HEAD_FIELD, head_field(chain)) != head_field(chain):
+    elif check.info.get(HEAD_FIELD) != head_field(chain):
         told = "ends otherwise than bag-info.txt says: lines were cut, or the chain was written anew"
         yield damaged(DamageKind.SEAL_CHAIN, SOURCE + CHAIN, told)
     yield from (damaged(DamageKind.TIMES, SOURCE + CHAIN, f"line {line} {why}") for line, why in chain.contradictions())
-    there = {(file_of(part.id), part.text) for part in _parts(bag)}
+    parts = _parts(bag)
+    there = {(file_of(part.id), part.text) for part in parts}
     files = {file for file, _ in there}
+    for seal in out_of_place(chain.current.values(), parts):
+        told = f"holds {name_of(seal.key)} in another place than when it was sealed in line {seal.line}"
+        yield damaged(DamageKind.SEALED_PART, SOURCE + uri_of(seal.key), told)
+    composed = {normalize("NFC", path): path for path in bag.files}
     for seal in chain.current.values():
         if seal.kind.is_cut:
             if file_of(seal.id) not in files:
@@ -303,7 +343,8 @@ def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag) -> Iterator[Damage
         folder = text.rpartition("/")[0]
         sealed = [(DamageKind.SEALED_TEXT if seal.kind.is_told else DamageKind.SEALED_PART, text, seal.text)]
         sealed += [(DamageKind.SEALED_PHOTO, f"{folder}/{name}", digest) for name, digest in seal.files.items()]
-        for kind, path, digest in sealed:
+        for kind, name, digest in sealed:
+            path = name if name in bag.files else composed.get(normalize("NFC", name), name)
             if path not in bag.files:
                 yield damaged(kind, path, f"is sealed in line {seal.line} and not there")
             elif check.digests.get(path, digest) != digest:
@@ -357,8 +398,20 @@ def _unsealed(chain: Chain, bag: OpenBag) -> Iterator[str]:
     if chain.seals and not chain.pinned and not chain.fault:
         yield "whether lines were cut from the end of the chain (head.json is not there)"
     sealed = {_sealed_text(key, bag) for key in chain.current if not key[0].is_cut}
-    of_seals = {SOURCE + CHAIN, *(path for path in bag.files if path.startswith(f"{SOURCE}{SEALS}/"))}
-    fixed = sealed | of_seals
+    folder = f"{SOURCE}{SEALS}/"
+    fixed = sealed | {SOURCE + CHAIN, SOURCE + HEAD} | {SOURCE + text_uri(seal.text) for seal in chain.seals}
+    fixed |= {path for path in bag.files if path.startswith(folder) and path.endswith((".tsr", ".jsonl"))}
+    lost = {
+        f"{seal.id} (line {seal.line})"
+        for seal in chain.seals
+        if seal.kind.is_told and seal.text and SOURCE + text_uri(seal.text) not in bag.files
+        if seal is not chain.current.get(seal.key)
+    }
+    if lost:
+        yield f"what stood in {say_count(len(lost), 'text')} before a change, since it is not kept: {some_names(lost)}"
+    for before, after in pairwise(sorted(chain.seals, key=lambda seal: (seal.kind.value, seal.id, seal.line))):
+        if before.withdrawn and before.key == after.key and after.amends is None:
+            yield f"why line {after.line} seals again what line {before.line} took away: {after.id}, without a reason"
     for seal in chain.current.values():
         folder = _sealed_text(seal.key, bag).rpartition("/")[0] if seal.files else ""
         fixed |= {f"{folder}/{name}" for name in seal.files}
@@ -371,6 +424,8 @@ def _unsealed(chain: Chain, bag: OpenBag) -> Iterator[str]:
     loose = [part.id for part in parts if (file_of(part.id), part.text) not in known]
     if loose:
         yield f"{say_count(len(loose), 'row or setting', 'rows and settings')} that no seal fixes: {some_names(loose)}"
+    if look := [one.id for one in cut_look(read_tag(bag, SOURCE + SETTINGS) or b"")]:
+        yield f"{say_count(len(look), 'setting')} of look and of publishing, which are never sealed: {some_names(look)}"
     others = (
         {path for path in bag.files if path.startswith(SOURCE)} - fixed - here - {SOURCE + one.file for one in parts}
     )

@@ -264,7 +264,15 @@ PIN = render_head(7, digest(SEVEN[6]))
         (lines_of(plain("a"), plain("b"), amending("b", 1)), None, 3, "line 3 amends line 1, which is not in force"),
         (lines_of(plain("a"), amending("b", 1), plain("a")), None, 0, ""),
         (lines_of(plain("a"), gone("a", 1), plain("a")), None, 0, ""),
-        (lines_of(plain("a"), gone("a", 1), amending("a", 2)), None, 3, "line 3 amends line 2, which is not in force"),
+        # What was withdrawn comes back with a reason, once.
+        (lines_of(plain("a"), gone("a", 1), amending("a", 2)), None, 0, ""),
+        (lines_of(plain("a"), gone("a", 1), amending("b", 2)), None, 3, "line 3 amends line 2, which is not in force"),
+        (
+            lines_of(plain("a"), gone("a", 1), amending("a", 2), gone("a", 3), amending("a", 2)),
+            None,
+            5,
+            'line 5 amends line 2, which is not the last of entry "a"',
+        ),
         ([], PIN, 1, f"lines 1 to 7 were {CUT}"),
         (SEVEN, render_head(5, digest(SEVEN[4])), 0, ""),
     ],

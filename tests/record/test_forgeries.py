@@ -172,13 +172,38 @@ def cut_end(bag: Path) -> None:
     (bag / "bag-info.txt").write_text(told)
 
 
+def says_nothing_private(bag: Path) -> None:
+    """One line that once switched every check off, and another text behind it."""
+    info = bag / "bag-info.txt"
+    info.write_text(info.read_text().replace("Journal-Contents: everything", "Journal-Contents: nothing private"))
+    put(TEXT, b"another")(bag)
+
+
+def says_no_head(bag: Path) -> None:
+    """bag-info.txt without the head of the chain, whose last line is gone."""
+    lines = (bag / "bag-info.txt").read_text().splitlines(keepends=True)
+    (bag / "bag-info.txt").write_text("".join(line for line in lines if not line.startswith("Journal-Seals-Head")))
+
+
+def turn(name: str, first: int, last: int) -> Callable[[Path], None]:
+    """Let two lines of a text change places; numbers from 0."""
+
+    def forge(bag: Path) -> None:
+        path = bag / CONTENT / name
+        lines = path.read_text().splitlines(keepends=True)
+        lines[first], lines[last] = lines[last], lines[first]
+        path.write_text("".join(lines))
+
+    return forge
+
+
 def keep_wrong_text(bag: Path) -> None:
     """Another text where the one that was sealed is kept."""
     copy = min((bag / CONTENT / "seals/texts").iterdir())
     copy.write_text("Never said.")
 
 
-PAGES = "whether site, binder and tables say what the source says"
+PAGES = "whether site, binder, tables, README.txt and verify.pyz are what the source gives"
 CHAIN_ANEW = "vouches for a line that is not in the chain"
 """What the stamp of an honest service says of a chain that was written anew."""
 
@@ -224,6 +249,15 @@ FORGERIES: list[tuple[str, Callable[[Path], None], str]] = [
     ("another README", put("README.txt", b"Nothing needs to be checked."), "whether this is the archive"),
     ("another small verifier", put("verify.pyz", b"print('Whole')"), "whether this is the archive"),
     ("no stamp", take(f"{CONTENT}/seals/may.tsr"), "when the lines were written: no time-stamp is kept"),
+    ("nothing private, so nothing to check", says_nothing_private, "structure bag-info.txt"),
+    ("no head in bag-info.txt", says_no_head, "seal-chain"),
+    ("steps in another order", turn("steps.csv", 1, 4), "sealed-part"),
+    ("people in another order", turn("build.yml", 5, 6), "sealed-part"),
+    ("a heading beside data/", put("certificate.txt", b"airworthy"), "structure certificate.txt"),
+    ("a paper among the seals", put(f"{CONTENT}/seals/statement.md", b"all is well"), "seals/statement.md"),
+    ("what is shown", edit("build.yml", "places:", "show: [registration]\nplaces:"), "build.yml show"),
+    ("a picture under a new watermark", edit("build.yml", "places:", "photos: {watermark: x}\nplaces:"),
+     "build.yml photos"),
     ("other look", put("data/source/mkdocs.yml", b"site_name: Other\nplugins: [journal]\n"), "mkdocs.yml"),
 ]  # fmt: skip
 
@@ -266,7 +300,7 @@ def test_the_digest_of_a_line_tells_a_chain_written_anew(sound: Path, bag: Path)
         assert report.ok
         (note,) = [note for note in report.notes if note.startswith("The digest you gave")]
         assert f"that of line {number}: all lines up to it are as they were then." in note
-        assert (f"Lines {number + 1} to {len(chain.seals)} came later." in note) == (number < len(chain.seals))
+        assert (f" {len(chain.seals) - number} lines came later." in note) == (number < len(chain.seals))
     take(f"{CONTENT}/seals/may.tsr")(bag)
     with_new_chain(put(TEXT, entry("title: New").encode()))(bag)
     agree(bag)
