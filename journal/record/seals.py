@@ -257,6 +257,9 @@ def seal(
             if problems:
                 return None, problems
             done, problems = _seal_alone(root, view, now, ask)
+            if joined and done is None:
+                hint = "journal seal again, without --join"
+                problems = (finding(CHAIN, None, "seal-joined", joined.rstrip("."), hint), *problems)
             return done and replace(done, joined=joined), problems
     except filelock.Timeout:
         busy = error(CHAIN, None, "seal-busy", "another seal of this build is running", "wait, then seal again")

@@ -274,7 +274,7 @@ def test_what_comes_back_is_an_amendment_with_a_reason(root: Path) -> None:
 
 
 def test_the_order_of_steps_and_of_people_is_sealed(root: Path) -> None:
-    """A row that moved is told, as few as explain it; new ones in between move nothing, nor does another list's order."""
+    """A row that moved is told, as few as explain it; new ones in between move nothing, other lists have no order."""
     put_seal(root)
     lines = (root / "content/steps.csv").read_text().splitlines(keepends=True)
     (root / "content/steps.csv").write_text("".join([*lines[:2], *lines[3:6], lines[2], *lines[6:]]))
