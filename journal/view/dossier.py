@@ -37,7 +37,7 @@ class SheetTable:
 class Dossier:
     """One closing with all that is behind it. `block` is (label, value), `gaps` what an inspector would ask, the
     heaviest first and the answered last (the archive alone has them), `asked` the same in words, (what, the builder's
-    answer) and what no rule asks; `pictures` those of the inside; the first of
+    answer) and what no rule asks, the open first; `pictures` those of the inside; the first of
     `tables` are its steps.
     """
 
@@ -83,6 +83,7 @@ def _dossier(view: View, closing: Closing, behind: list[ShownEntry], pictures: t
     ]
     told_in = {*closing.entries, *(told.id for told, _ in seen)}
     gaps = _gaps(view, inside, told_in, {told.src_uri for told in (*looks, *tests)})
+    asked = [(gap.problem.message, gap.answer or "open") for gap in gaps]
     workers = [name for entry in view.entries if _is_of(entry, closing) for name in entry.people]
     workers += [name for _, photo in seen for name in photo.people if view.roles.get(name) is not Role.INSPECTOR]
     lines = [line for entry in behind for line in _lines(entry, inside)]
@@ -100,7 +101,7 @@ def _dossier(view: View, closing: Closing, behind: list[ShownEntry], pictures: t
             "Who worked on it": ", ".join(dict.fromkeys(workers)) or "—",
         },
         gaps=gaps,
-        asked=(*((gap.problem.message, gap.answer or "open") for gap in gaps), *_also_asked(view, closing, before)),
+        asked=tuple(sorted((*_also_asked(view, closing, before), *asked), key=lambda one: one[1] != "open")),
         tables=(
             SheetTable(
                 title="What is behind it",
