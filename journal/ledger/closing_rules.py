@@ -12,11 +12,11 @@ from journal.base.model import (
     ClosingInspections,
     Entry,
     Inspection,
-    InspectionFinding,
     Outcome,
     Role,
     State,
     Step,
+    WriteUp,
 )
 from journal.ledger.callouts import lines_of
 from journal.ledger.closings import Closing, is_leak_test
@@ -24,6 +24,8 @@ from journal.ledger.gaps import CHECKS, Facts, Noticed, dated, of_each, read_rul
 
 AT_REST_DAYS = 60
 """An assembly nobody has worked on for so long is not about to be closed."""
+UNTESTED_DAYS = 14
+"""A closed tank that is tested later than this is asked about: common practice, no source."""
 BULLETINS_FILE = "content/bulletins.csv"
 _LOADINGS = 3
 _PASSED = (Outcome.PASSED, Outcome.PASSED_WITH_FINDINGS)
@@ -83,15 +85,9 @@ def _closed_not_passed(facts: Facts, closing: Closing) -> str:
 
 @_of_closed("closed-findings-open")
 def _closed_findings_open(facts: Facts, closing: Closing) -> str:
-    found = _open_when_closed(facts, closing)
+    found = closing.open_when_closed(one for look in _looks(facts, closing) for one in look.findings)
     names = say_few([one.id for one in found])
     return f" with {names} of its inspection open: {_brief(found[0].text)}" if found else ""
-
-
-def _open_when_closed(facts: Facts, closing: Closing) -> list[InspectionFinding]:
-    findings = [one for look in _looks(facts, closing) for one in look.findings]
-    day = closing.closed_on
-    return [one for one in findings if day and (one.closed_on is None or one.closed_on > day)]
 
 
 def _brief(text: str) -> str:
@@ -131,15 +127,33 @@ def _inspected_early(facts: Facts, closing: Closing) -> str:
     return f"; behind it, {say_steps_are(facts, later)} done after the inspection of {say_date(looks[-1].date)}"
 
 
+@rule("closed-reworked")
+def _closed_reworked(facts: Facts) -> Iterator[Noticed]:
+    """Of the last closing that hides the step. Whoever put a finding right was seen to get at it."""
+    seen = {found.closed_by for look in facts.build.inspections for found in look.findings}
+    again = {one: closing for closing in facts.closings for one in closing.reworked if one[0] not in seen}
+    for (name, step), closing in again.items():
+        behind = f"{closing.step.closed_part}, closed by step {closing.step.id} before"
+        message = f"step {step} is worked on again behind {behind}; nothing tells that it was opened"
+        yield Noticed(facts.entries[name], message, steps=(step,))
+
+
 @rule("leak-test-open")
 def _leak_tests_open(facts: Facts) -> Iterator[Noticed]:
+    """Over later steps of its assembly or, where there are none, over time: another assembly goes on meanwhile."""
     told = {name for closing in facts.closings if closing.closed_on for name in closing.left_open}
-    steps = facts.progress.steps
-    for test, _, after in _leak_tests(facts):
-        later = [step for step in after if steps[step.id].done_in]
-        if later and test.id not in told and steps[test.id].state is not State.DONE:
-            message = f"step {later[0].id} is done, and the test before it is not: {test.id} ({test.title})"
-            yield Noticed(facts.entries[steps[later[0].id].done_in or ""], message, steps=(test.id,))
+    steps, closed = facts.progress.steps, {one.step.id: one.closed_on for one in facts.closings}
+    for test, before, after in _leak_tests(facts):
+        if test.id in told or steps[test.id].state is State.DONE:
+            continue
+        shut = before[-1] if before else test
+        since = closed.get(shut.id)
+        if later := next((step for step in after if steps[step.id].done_in), None):
+            message = f"step {later.id} is done, and the test before it is not: {test.id} ({test.title})"
+            yield Noticed(facts.entries[steps[later.id].done_in or ""], message, steps=(test.id,))
+        elif since and (facts.today - since).days > UNTESTED_DAYS:
+            message = f"{shut.closed_part} is closed since {say_date(since)}, and not tested: {test.id} ({test.title})"
+            yield Noticed(facts.entries[steps[shut.id].done_in or ""], message, steps=(test.id,))
 
 
 @rule("leak-test-early")
@@ -147,10 +161,12 @@ def _leak_tests_early(facts: Facts) -> Iterator[Noticed]:
     for test, before, _ in _leak_tests(facts):
         tested = facts.progress.steps[test.id]
         closed_on = facts.progress.steps[before[-1].id].first_done_on if before and before[-1].closes else None
-        if tested.done_on and closed_on and tested.done_on < closed_on:
-            days = f"{say_date(tested.done_on)}, and {before[-1].closed_part} was closed only on {say_date(closed_on)}"
-            about = facts.entries[tested.done_in or ""]
-            yield Noticed(about, f"step {test.id} is done on {days}", steps=(test.id,))
+        told: list[tuple[Entry | WriteUp, str]] = [(facts.entries[tested.done_in], "done")] if tested.done_in else []
+        told += [(one, "measured") for one in facts.build.measurements if test.id in one.steps]
+        for one, how in told:
+            if closed_on and one.date < closed_on:
+                only = f"{say_date(one.date)}, and {before[-1].closed_part} was closed only on {say_date(closed_on)}"
+                yield Noticed(one, f"step {test.id} is {how} on {only}", steps=(test.id,))
 
 
 def _leak_tests(facts: Facts) -> Iterator[tuple[Step, Sequence[Step], Sequence[Step]]]:
@@ -218,7 +234,7 @@ def _closing_next(facts: Facts) -> Iterator[Noticed]:
 @rule("finding-open")
 def _inspection_findings_open(facts: Facts) -> Iterator[Noticed]:
     """Those that a structure was closed over are told there."""
-    told = {one for closing in facts.closings for one in _open_when_closed(facts, closing)}
+    told = {one for of in facts.closings for look in _looks(facts, of) for one in of.open_when_closed(look.findings)}
     for inspection in facts.build.inspections:
         for found in inspection.findings:
             if found.open and found not in told:
@@ -238,7 +254,7 @@ def _findings_closed_wrongly(facts: Facts) -> Iterator[Noticed]:
                 wrong = f"on {say_date(closed)}, which is still to come"
             elif by and by < inspection.date:
                 wrong = f"by the entry of {say_date(by)}, which is older than the finding"
-            elif closed and by and by > closed:
+            elif closed and by and by != closed:
                 wrong = f"on {say_date(closed)} by an entry of {say_date(by)}"
             else:
                 continue

@@ -14,7 +14,7 @@ from datetime import date
 
 from journal.base.addresses import fold_name
 from journal.base.grouping import grouped
-from journal.base.model import Build, Entry, Photo, State, Step, StepProgress, WriteUp, photo_day
+from journal.base.model import Build, Entry, InspectionFinding, Photo, State, Step, StepProgress, WriteUp, photo_day
 from journal.ledger.progress import Progress, step_marks
 
 CLOSING = "closing"
@@ -26,7 +26,8 @@ class Closing:
     """A step that closes a structure for good, how it stands, and what the record holds of the inside.
 
     `hides` are the steps behind it in the order of the manual, `tested_by` the leak test that comes next, `left_open`
-    those of `hides` that were not done on the day of the closing (now, where it is not closed). `entries`,
+    those of `hides` that were not done on the day of the closing (now, where it is not closed), `reworked` (entry,
+    step) of those that were, and were done over or begun again on a later day, though it stands closed. `entries`,
     `inspections` (before closing, on that day or earlier) and `measurements` are IDs in the order of their days,
     `pictures` the `src_uri` of those that vouch for it, `late` of those of its inside that are of a later day.
     """
@@ -36,6 +37,7 @@ class Closing:
     hides: tuple[str, ...] = ()
     tested_by: tuple[str, ...] = ()
     left_open: tuple[str, ...] = ()
+    reworked: tuple[tuple[str, str], ...] = ()
     entries: tuple[str, ...] = ()
     pictures: tuple[str, ...] = ()
     late: tuple[str, ...] = ()
@@ -46,6 +48,10 @@ class Closing:
     def closed_on(self) -> date | None:
         """The day of the closing; None while the structure is open, or open again."""
         return self.stands.done_on if _is_done(self.stands) else None
+
+    def open_when_closed(self, findings: Iterable[InspectionFinding]) -> list[InspectionFinding]:
+        """Those of `findings` that were not put right on the day of the closing."""
+        return [one for one in findings if self.closed_on and (one.closed_on or date.max) > self.closed_on]
 
 
 def trace_closings(build: Build, progress: Progress) -> tuple[Closing, ...]:
@@ -77,6 +83,13 @@ def trace_closings(build: Build, progress: Progress) -> tuple[Closing, ...]:
                 hides=hides,
                 tested_by=tested,
                 left_open=left_open,
+                reworked=tuple(
+                    (entry.id, one)
+                    for entry in build.entries
+                    if closed_on and entry.date > closed_on
+                    for one in dict.fromkeys((*entry.begun, *entry.redone))
+                    if one in hides and _done_by(progress.steps[one], closed_on)
+                ),
                 entries=tuple(sorted({entry.id for one in inside for entry in entries[one]}, key=place.__getitem__)),
                 pictures=tuple(pictures[name]),
                 late=tuple(late[name]),

@@ -25,10 +25,10 @@ def _sheet(of: Shared, number: int, dossier: Dossier) -> Json:
         "title": dossier.title,
         "block": block(*dossier.block.items()),
         "gaps": [
-            {"message": _cut(gap.problem.message), "answer": _cut(gap.answer) or "open", "open": not gap.answer}
-            for gap in dossier.gaps[:_GAPS]
+            {"message": _cut(message), "answer": _cut(answer), "open": answer == "open"}
+            for message, answer in dossier.asked[:_GAPS]
         ],
-        "more_gaps": _more(len(dossier.gaps), _GAPS),
+        "more_gaps": _more(len(dossier.asked), _GAPS),
         "steps": [[_cell(of, cell) for cell in row] for row in steps.rows],
         "tables": [_table(of, table) for table in tables if table.rows],
         "lacks": ", ".join(table.title.lower() for table in tables if not table.rows),

@@ -43,7 +43,7 @@ def closing_pages(site: SiteContext) -> Iterator[PageRecord]:
 
 
 def _dossier_page(site: SiteContext, address: str, dossier: Dossier) -> PageRecord:
-    asked = [(gap.problem.message, gap.answer or "open") for gap in dossier.gaps] or [("The rules find nothing.", "")]
+    asked = dossier.asked or (("The rules find nothing.", ""),)
     boxes = tuple(box for photo in dossier.pictures if (box := site.box_at(photo.src_uri)))
     none = () if boxes else ("No picture of the inside vouches for this closing.",)
     return private_page(

@@ -26,6 +26,7 @@ from journal.base.model import (
 )
 from journal.ledger.closings import Closing
 from journal.trade.tally import TENTHS, Tally, add_up, add_up_sections, say_exact, say_percent, say_tenths
+from journal.view.dossier import mark_builders, say_measured
 from journal.view.people import PersonWork, gather_people
 from journal.view.view import RULES, Evidence, Gap, MaterialTrace, ShownEntry, ShownInspection, ShownTask, Told, View
 
@@ -102,7 +103,8 @@ def _papers(view: View) -> PackPart:
         kind = fold_name(rule.kind)
         kept = tuple(one for one in view.records if kind and fold_name(one.kind) == kind)
         measured = tuple(one for one in view.measurements if kind and fold_name(one.kind) == kind)
-        state = "kept" if kept else "measured" if measured else rule.kind if kind == THIS_RECORD else "not kept"
+        came_out = ", ".join(filter(None, ("measured", say_measured(measured)))) if measured else ""
+        state = "kept" if kept else came_out or (rule.kind if kind == THIS_RECORD else "not kept")
         return rule.says, state, (*kept, *measured), rule.source
 
     rows = tuple(map(row, asked_papers(view.rules)))
@@ -125,16 +127,18 @@ def _closings(view: View) -> PackPart:
         step, stands = closing.step, closing.stands
         inside = [told for told in view.told if any(photo.src_uri in closing.pictures for photo in told.photos)]
         looks = tuple(one for one in view.inspections if one.id in closing.inspections)
-        opened = sum(found.open for one in looks for found in one.findings)
+        findings = [found for one in looks for found in one.findings]
+        then, now = len(closing.open_when_closed(findings)), sum(found.open for found in findings)
+        opened = [f"{then} open at the closing"] * bool(then) + [f"{now} still open"] * bool(now)
         passed = any(one.outcome is not Outcome.NOT_PASSED for one in looks)
         return (
             f"{step.closed_part} (step {step.id})",
             f"{stands.word}, {say_date(stands.done_on)}" if stands.done_on else stands.word,
             say_count(len(closing.pictures), "picture") if closing.pictures else "none",
             tuple(inside),
-            "; ".join(f"{', '.join(one.people)}: {one.outcome.value}" for one in looks) or "nobody",
+            "; ".join(f"{mark_builders(view, one.people)}: {one.outcome.value}" for one in looks) or "nobody",
             looks,
-            f"{opened} open" if opened else "none open" if passed else "–",
+            ", ".join(opened) or ("none open" if passed else "–"),
         )
 
     rows = tuple(map(row, view.closings))
@@ -170,7 +174,7 @@ def _weighing(view: View) -> PackPart:
 
 
 def _paid_help(view: View) -> PackPart:
-    """Every task with tenths for paid help or with somebody paid in its entries; paid days that no task names."""
+    """Every task with tenths for paid help or somebody paid in its entries; paid days and pictures beside these."""
     lines = [line for line in view.tasks if line.task.paid or line.paid]
     told = {entry.id for line in lines for entry in line.paid_entries}
     paid = {name for name, role in view.roles.items() if role is Role.PAID}
@@ -183,6 +187,11 @@ def _paid_help(view: View) -> PackPart:
         ("no task names its steps", "–", ", ".join(name for name in entry.people if name in paid), (entry,))
         for entry in view.entries
         if entry.id not in told and paid & set(entry.people)
+    ]
+    rows += [
+        ("seen in a picture, not named in what it shows", "–", ", ".join(seen), (told,))
+        for told in view.told
+        if (seen := dict.fromkeys(one for photo in told.photos for one in photo.people if one in paid - {*told.people}))
     ]
     invoices = tuple(one for one in view.records if fold_name(one.kind) == "invoice")
     if invoices and rows:

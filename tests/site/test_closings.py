@@ -5,17 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from ledger.test_planted import ENTRIES, SOUND, TODAY, closed_finding, torque
+from ledger.test_planted import ENTRIES, SOUND, TODAY, changed, closed_finding, look, looked, pictured, torque
 from marked_build import BUILD, MARKER, journal_of
 
-from journal.base.model import Build
+from journal.base.model import AuthorityRules, Build
 from journal.ledger.evidence import find_gaps
 from journal.ledger.hours import build_ledger
 from journal.ledger.journal import Journal
 from journal.ledger.progress import replay
 from journal.site.closing_pages import closing_pages
 from journal.site.site_context import SiteContext
-from journal.view.dossier import Dossier, SheetCell, dossiers
+from journal.trade.figures import Figure, Standing
+from journal.view.dossier import Dossier, SheetCell, dossiers, say_measured
+from journal.view.inspector_parts import inspection_pack
 from journal.view.view import Audience, View, open_view
 
 
@@ -88,6 +90,72 @@ def test_what_an_inspector_would_ask_stands_first() -> None:
     assert ["7.4", "Tank: leak test", "not begun, not on the day of closing", "", "none"] in rows(
         wing, "What is behind it"
     )
+
+
+def test_work_behind_it_after_the_closing_is_shown() -> None:
+    """As a question and at its step; where it put a finding right, with that."""
+    _, wing = dossiers(view_of(changed(7, redone=("7.6",))))
+    assert wing.block["Steps behind it"] == "5, all done; 1 worked on after the closing"
+    assert [gap.problem.word for gap in wing.gaps] == ["closed-reworked"]
+    assert rows(wing, "What is behind it")[4][2] == "done over 28 March 2026, after the closing"
+    build = changed(7, redone=("7.6",))
+    found = look(id="later", date=ENTRIES[7].date, findings=(replace(look().findings[0], closed_by=ENTRIES[7].id),))
+    _, wing = dossiers(view_of(replace(build, inspections=(look(), found))))
+    assert ("step 7.6 was worked on again on 28 March 2026, after the closing", "it put a finding right") in wing.asked
+
+
+def test_who_was_seen_behind_it_counts() -> None:
+    """Paid help in a picture that no entry names is asked about and worked there; builders who looked are marked."""
+    tank, wing = dossiers(view_of(pictured(0, people=("cy",))))
+    for one in (tank, wing):
+        assert [gap.problem.word for gap in one.gaps] == ["paid-unlisted"]
+        assert one.block["Who worked on it"] == "Ana Lindqvist, Cyril Aldous"
+    _, wing = dossiers(view_of(changed(0, steps=(), people=("ana", "bo"))))
+    assert wing.block["Who worked on it"] == "Ana Lindqvist, Bo Hale"
+    _, wing = dossiers(view_of(looked(people=("ana",))))
+    assert rows(wing, "Looked at by others")[0][1] == "Ana Lindqvist (a builder)"
+
+
+def test_an_inspection_without_a_picture_of_the_inside_is_said() -> None:
+    """It does for the rules; the sheet says which of the two is missing. The step that closes it is told as such."""
+    photos = tuple(replace(photo, inside=False) for photo in ENTRIES[5].photos)
+    tank, wing = dossiers(view_of(changed(5, photos=photos)))
+    said = ("no picture of the inside vouches for this closing", "inspected and passed on 14 March 2026")
+    assert (wing.gaps, wing.asked, tank.asked) == ((), (said,), ())
+    assert [row[1] for row in rows(tank, "What is behind it")[2:]] == [
+        "Tank: rear baffle (closes it)",
+        "Tank: leak test (tests it)",
+    ]
+
+
+def test_the_pack_says_what_was_open_who_looked_and_who_was_paid() -> None:
+    """Open at the closing though put right since, a builder who looked, paid help seen in a picture alone."""
+    build = closed_finding(closed_on=ENTRIES[7].date, closed_by=ENTRIES[7].id)
+    build = replace(build, inspections=(replace(build.inspections[0], people=("ana",)),))
+    build = replace(build, entries=pictured(0, people=("cy",)).entries)
+    pack = inspection_pack(replace(view_of(build), rules=AuthorityRules(country="Tarnland")))
+    parts = {part.title: [[cell for cell in row if isinstance(cell, str)] for row in part.rows] for part in pack}
+    assert parts["Looks before closing"][1][-2:] == [
+        "Ana Lindqvist (a builder): passed with findings",
+        "1 open at the closing",
+    ]
+    assert ["seen in a picture, not named in what it shows", "–", "Cyril Aldous"] in parts["Paid help"]
+
+
+def test_a_measurement_is_told_with_how_it_came_out() -> None:
+    """The newest of each thing measured, the worst of these."""
+    (test,) = view_of(SOUND).measurements
+    failed = replace(
+        test, table=replace(test.table, figures=(Figure(what="fall", recorded="9 mm", standing=Standing.DEPARTS),))
+    )
+    good = replace(
+        test,
+        table=replace(test.table, figures=(Figure(what="fall", recorded="9 mm", standing=Standing.AS_CALLED_FOR),)),
+    )
+    assert say_measured([failed]) == "not as called for"
+    assert say_measured([good, replace(failed, steps=())]) == "not as called for"
+    assert say_measured([replace(good, date=TODAY), failed]) == "as called for"
+    assert say_measured([replace(test, table=replace(test.table, figures=()))]) == ""
 
 
 def test_the_pages_lead_to_entries_and_back() -> None:
