@@ -42,9 +42,13 @@ def parted_by(text: str, columns: Collection[str]) -> tuple[str, str]:
 
 def column_name(heading: str, columns: Collection[str]) -> str:
     """The column that a heading means, as keys are: `Checked on` is checked_on; an unknown one as it is written."""
-    name = heading.strip().casefold()
-    key = re.sub("[ -]+", "_", name)
-    return key if key in columns else name
+    key = column_key(heading)
+    return key if key in columns else heading.strip().casefold()
+
+
+def column_key(heading: str) -> str:
+    """A heading as keys are written: small letters, `_` for blanks and hyphens."""
+    return re.sub("[ -]+", "_", heading.strip().casefold())
 
 
 class UnreadableError(Exception):

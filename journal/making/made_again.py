@@ -17,7 +17,7 @@ from typing import Any
 import yaml
 
 from journal.base.byte_progress import Begin, quietly
-from journal.base.digests import file_sha256, sha256_of
+from journal.base.digests import digest_stream, file_sha256, sha256_of
 from journal.base.problems import SiteError, has_errors
 from journal.ledger.journal import open_journal
 from journal.making.archive_parts import make_parts, program_digest
@@ -26,8 +26,7 @@ from journal.record.archive import DAY, MADE_AT, PROGRAM, fill_readable, render_
 from journal.record.bag import INFO, MANIFEST, PAYLOAD, README, TAG_MANIFEST, parse_manifest, parse_tags, read_tag
 from journal.record.container import OpenBag, is_safe, open_bag
 from journal.record.damage import Damage, DamageKind, damaged, sort_damage
-from journal.record.small_verifier import NAME as VERIFIER
-from journal.record.verify import MADE_ONCE, SOURCE, Report, find_archive, some_names
+from journal.record.verify import MADE_ONCE, SOURCE, VERIFIER, Report, find_archive, some_names
 from journal.view.view import Audience, open_view
 
 _TEXTS = ("site_name", "site_url", "site_description", "copyright")
@@ -107,9 +106,7 @@ def _unpack(bag: OpenBag, root: Path) -> bool:
         if path.startswith(f"{SOURCE}content/") and is_safe(name):
             (root / name).parent.mkdir(parents=True, exist_ok=True)
             with bag.open(path) as source, (root / name).open("wb") as sink:
-                buffer = bytearray(2**20)
-                while count := source.readinto(memoryview(buffer)):
-                    sink.write(buffer[:count])
+                digest_stream(source, sink)
     for folder in bag.empty_folders:
         if folder.startswith(f"{SOURCE}content/"):
             (root / folder.removeprefix(SOURCE)).mkdir(parents=True, exist_ok=True)

@@ -26,7 +26,6 @@ from journal.record.bag import (
     INFO,
     MANIFEST,
     PAYLOAD,
-    PLAIN_NAMES,
     README,
     TAG_MANIFEST,
     is_system_file,
@@ -40,17 +39,18 @@ from journal.record.container import BAGIT, FolderBag, NotAZipError, ZipWriter, 
 from journal.record.damage import Damage, DamageKind
 from journal.record.readme import render_readme
 from journal.record.seals import check_seals
-from journal.record.small_verifier import NAME as VERIFIER
 from journal.record.small_verifier import render_verifier
 from journal.record.source import SourceFile, SourcePlan, plan_source
 from journal.record.verify import (
     AGENT,
+    BESIDE,
     BINDER,
     CONTENTS,
     EVERYTHING,
     HEAD_FIELD,
     NOTHING_PRIVATE,
     SOURCE,
+    VERIFIER,
     Report,
     branches_in,
     head_field,
@@ -247,7 +247,7 @@ def write_archive(
 
 def _is_archive_or_rest(path: Path) -> bool:
     """Whether a folder is an archive of ours or what a stopped run left of one while it removed it."""
-    parts = {BAGIT, INFO, README, VERIFIER, MANIFEST, TAG_MANIFEST, PLAIN_NAMES, PAYLOAD.rstrip("/")}
+    parts = {*BESIDE, PAYLOAD.rstrip("/")}
     return is_archive(path) or (path.is_dir() and {item.name for item in path.iterdir()} <= parts)
 
 

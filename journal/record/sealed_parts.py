@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from journal.base.digests import sha256_of
-from journal.base.table_text import UnreadableError, in_utf8, parted_by, read_fields
+from journal.base.table_text import UnreadableError, column_key, in_utf8, parted_by, read_fields
 from journal.record.chain import Contents, Kind, Seal
 
 SETTINGS = "content/build.yml"
@@ -124,7 +124,7 @@ def _rows(file: str, data: bytes, named_by: tuple[str, ...]) -> list[SealedPart]
     try:
         for line, fields in read_fields(text, parted):
             if heading is None:
-                names = [re.sub("[ -]+", "_", field.strip().casefold()) for field in fields]
+                names = [column_key(field) for field in fields]
                 heading = names if any(names) else None
                 continue
             cells = {column: field.strip() for column, field in zip(heading, fields, strict=False) if field.strip()}

@@ -13,12 +13,12 @@ from difflib import SequenceMatcher
 from itertools import groupby
 from pathlib import Path
 from typing import Any
-from unicodedata import normalize
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import filelock
 import rfc8785
 
+from journal.base.addresses import composed
 from journal.base.digests import file_sha256, in_threads, sha256_of
 from journal.base.formatting import say_count, say_date
 from journal.base.problems import Problem, error, finding
@@ -220,7 +220,7 @@ def _said(one: Contents) -> tuple[str, str]:
 
 def _same(one: Contents, other: Contents) -> bool:
     # Names in another Unicode form are the same name on some disk.
-    files, others = (sorted((normalize("NFC", name), sha) for name, sha in held.files.items()) for held in (one, other))
+    files, others = (sorted((composed(name), sha) for name, sha in held.files.items()) for held in (one, other))
     return one.text == other.text and files == others
 
 
@@ -271,7 +271,9 @@ def _seal_alone(root: Path, view: View, now: datetime, ask: Ask) -> tuple[Sealed
     if chain.fault:
         return None, (_chain_problem(chain.fault),)
     plan = plan_seals(chain, read_contents(root, view))
-    reasons = {change.before.key: told for change in plan.amendments if (told := _reason_of_fork(root, chain, change))}
+    branches = read_branches(root)
+    told = ((change.before.key, _reason_of_fork(branches, chain, change)) for change in plan.amendments)
+    reasons = {key: reason for key, reason in told if reason}
     together: dict[object, list[Amendment]] = {}
     for change in (change for change in plan.amendments if change.before.key not in reasons):
         key = change.before.key
@@ -304,10 +306,10 @@ def _seal_alone(root: Path, view: View, now: datetime, ask: Ask) -> tuple[Sealed
     return Sealed(chain=after, new=len(plan.new), amendments=len(plan.amendments)), ()
 
 
-def _reason_of_fork(root: Path, chain: Chain, change: Amendment) -> str:
+def _reason_of_fork(branches: Mapping[str, Chain], chain: Chain, change: Amendment) -> str:
     """Why something is not as the chain has it: a branch had sealed it as it is; "" where none had."""
     key = (change.now or change.before).key
-    for name, branch in read_branches(root).items():
+    for name, branch in branches.items():
         own = [line for line in branch.seals[shared_lines(chain, branch) :] if line.key == key]
         if own and (own[-1].withdrawn if change.now is None else _same(own[-1], change.now)):
             return f"sealed so on another machine, in {name}"

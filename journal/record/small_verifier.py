@@ -15,9 +15,8 @@ from collections.abc import Sequence
 from importlib.metadata import files as installed_files
 from pathlib import Path
 
-from journal.record.verify import Known, parse_digest, verify
+from journal.record.verify import VERIFIER, Known, parse_digest, verify
 
-NAME = "verify.pyz"
 WHOM_TO_TRUST = (
     "This verifier came with the archive. It finds damage and mistakes, but proves nothing against whoever made the "
     "archive and could have changed it, too: take one from elsewhere where that matters."
@@ -38,7 +37,7 @@ _MADE = (1980, 1, 1, 0, 0, 0)
 def render_verifier() -> bytes:
     """The file `verify.pyz`: a zip of sources (PEP 441)."""
     package = Path(__file__).parents[1]
-    members = {f"journal/{name or ''}": package / name for name in _MODULES if name.endswith(".py")}
+    members = {f"journal/{name}": package / name for name in _MODULES if name.endswith(".py")}
     members |= {f"journal/{name}__init__.py": package / name / "__init__.py" for name in _MODULES if name[-3:] != ".py"}
     for file in installed_files("rfc8785") or ():
         if file.suffix == ".py" or file.name.startswith("LICEN"):
@@ -55,7 +54,7 @@ def render_verifier() -> bytes:
 
 def run_verifier(arguments: Sequence[str] | None = None) -> int:
     """Verify what the command line names; the exit codes are those of `journal verify`."""
-    parser = argparse.ArgumentParser(prog=f"python3 {NAME}", description=f"Verify an archive. {WHOM_TO_TRUST}")
+    parser = argparse.ArgumentParser(prog=f"python3 {VERIFIER}", description=f"Verify an archive. {WHOM_TO_TRUST}")
     parser.add_argument("path", nargs="?", help="folder or zip (default: the folder that this file lies in)")
     parser.add_argument("--expect", metavar="FINGERPRINT", default="", help="the fingerprint, from elsewhere")
     parser.add_argument(

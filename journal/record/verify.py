@@ -9,15 +9,14 @@ in an archive is this module.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from itertools import groupby, pairwise
 from pathlib import Path
 from typing import Any
-from unicodedata import normalize
 
-from journal.base.addresses import is_of
+from journal.base.addresses import composed, is_of
 from journal.base.byte_progress import Progress, say_bytes, silent
 from journal.base.digests import sha256_of
 from journal.base.formatting import say_count, say_few
@@ -47,7 +46,9 @@ AGENT = "build-journal"
 CONTENTS, EVERYTHING, NOTHING_PRIVATE = "Journal-Contents", "everything", "nothing private"
 HEAD_FIELD = "Journal-Seals-Head"
 SOURCE = "data/source/"
-BESIDE = {BAGIT, INFO, README, MANIFEST, TAG_MANIFEST, PLAIN_NAMES, "verify.pyz"}
+OF_SEALS = f"{SOURCE}{SEALS}/"
+VERIFIER = "verify.pyz"
+BESIDE = frozenset({BAGIT, INFO, README, MANIFEST, TAG_MANIFEST, PLAIN_NAMES, VERIFIER})
 """All that lies beside data/ in an archive."""
 SITE, BINDER = "data/index.html", "data/record.pdf"
 MADE_ONCE = (
@@ -201,9 +202,10 @@ def check_archive(path: Path, bag: OpenBag, progress: Progress, known: Known) ->
         damage.append(damaged(DamageKind.FINGERPRINT, TAG_MANIFEST, told))
     if complete:
         chain = parse_chain(read_tag(bag, SOURCE + CHAIN) or b"", read_tag(bag, SOURCE + HEAD))
-        damage += _check_chain(chain, check, bag)
+        parts = cut_parts(lambda uri: read_tag(bag, SOURCE + uri) if SOURCE + uri in bag.files else None)
+        damage += _check_chain(chain, check, bag, parts)
         notes += _chain_notes(chain)
-        unchecked += _unsealed(chain, bag)
+        unchecked += _unsealed(chain, bag, parts)
         branches = branches_in(bag)
         for found in (
             _check_branches(chain, branches),
@@ -239,10 +241,13 @@ _Found = tuple[list[Damage], list[str], list[str]]
 
 def branches_in(bag: OpenBag) -> dict[str, Chain]:
     """The branches of the chain that are kept in an archive, by path."""
-    folder = f"{SOURCE}{SEALS}/"
-    names = [path.removeprefix(folder) for path in bag.files if path.startswith(folder)]
-    found = parse_branches(names, lambda name: read_tag(bag, folder + name) or b"")
-    return {folder + name: branch for name, branch in found.items()}
+    found = parse_branches(_seal_names(bag), lambda name: read_tag(bag, OF_SEALS + name) or b"")
+    return {OF_SEALS + name: branch for name, branch in found.items()}
+
+
+def _seal_names(bag: OpenBag) -> list[str]:
+    """The files of content/seals in an archive, by their path from there."""
+    return [path.removeprefix(OF_SEALS) for path in bag.files if path.startswith(OF_SEALS)]
 
 
 def _check_branches(chain: Chain, branches: Mapping[str, Chain]) -> _Found:
@@ -273,9 +278,8 @@ def _check_head(chain: Chain, branches: Mapping[str, Chain], head: str) -> _Foun
 
 
 def _check_stamps(chain: Chain, bag: OpenBag, roots: Mapping[str, bytes]) -> _Found:
-    folder = f"{SOURCE}{SEALS}/"
-    names = [path.removeprefix(folder) for path in bag.files if path.startswith(folder)]
-    unvouched = damaged(DamageKind.TIME_STAMP, folder, "none of your certificates vouches for a time-stamp here")
+    names = _seal_names(bag)
+    unvouched = damaged(DamageKind.TIME_STAMP, OF_SEALS, "none of your certificates vouches for a time-stamp here")
     if not any(name.casefold().endswith(".tsr") for name in names):
         return (
             [unvouched] if roots else [],
@@ -288,12 +292,12 @@ def _check_stamps(chain: Chain, bag: OpenBag, roots: Mapping[str, bytes]) -> _Fo
         return [], [], ["the time-stamps in content/seals (journal verify does, or openssl ts -verify)"]
     damage: list[Damage] = []
     notes: list[str] = []
-    stamps = read_stamps(names, lambda name: read_tag(bag, folder + name) or b"", chain, roots)
+    stamps = read_stamps(names, lambda name: read_tag(bag, OF_SEALS + name) or b"", chain, roots)
     if roots and not any(stamp.answer.root and not stamp.faults for stamp in stamps):
         damage.append(unvouched)
     for stamp in stamps:
-        damage += [damaged(DamageKind.TIME_STAMP, folder + stamp.name, fault) for fault in stamp.faults]
-        damage += [damaged(DamageKind.TIMES, folder + stamp.name, why) for why in stamp.contradictions(chain)]
+        damage += [damaged(DamageKind.TIME_STAMP, OF_SEALS + stamp.name, fault) for fault in stamp.faults]
+        damage += [damaged(DamageKind.TIMES, OF_SEALS + stamp.name, why) for why in stamp.contradictions(chain)]
         notes += [] if stamp.faults else [stamp.tell()]
     return damage, notes, [] if roots else ["which time-stamps a service of your choice vouches for (--root CERT)"]
 
@@ -317,20 +321,19 @@ def _begins_with(bag: OpenBag, path: str, mark: bytes) -> bool:
     return bytes(buffer) == mark
 
 
-def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag) -> Iterator[Damage]:
+def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag, parts: Sequence[SealedPart]) -> Iterator[Damage]:
     if chain.fault:
         yield damaged(DamageKind.SEAL_CHAIN, SOURCE + chain.fault.file, chain.fault.message)
     elif check.info.get(HEAD_FIELD) != head_field(chain):
         told = "ends otherwise than bag-info.txt says: lines were cut, or the chain was written anew"
         yield damaged(DamageKind.SEAL_CHAIN, SOURCE + CHAIN, told)
     yield from (damaged(DamageKind.TIMES, SOURCE + CHAIN, f"line {line} {why}") for line, why in chain.contradictions())
-    parts = _parts(bag)
     there = {(file_of(part.id), part.text) for part in parts}
     files = {file for file, _ in there}
     for seal in out_of_place(chain.current.values(), parts):
         told = f"holds {name_of(seal.key)} in another place than when it was sealed in line {seal.line}"
         yield damaged(DamageKind.SEALED_PART, SOURCE + uri_of(seal.key), told)
-    composed = {normalize("NFC", path): path for path in bag.files}
+    by_name = {composed(path): path for path in bag.files}
     for seal in chain.current.values():
         if seal.kind.is_cut:
             if file_of(seal.id) not in files:
@@ -344,7 +347,7 @@ def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag) -> Iterator[Damage
         sealed = [(DamageKind.SEALED_TEXT if seal.kind.is_told else DamageKind.SEALED_PART, text, seal.text)]
         sealed += [(DamageKind.SEALED_PHOTO, f"{folder}/{name}", digest) for name, digest in seal.files.items()]
         for kind, name, digest in sealed:
-            path = name if name in bag.files else composed.get(normalize("NFC", name), name)
+            path = name if name in bag.files else by_name.get(composed(name), name)
             if path not in bag.files:
                 yield damaged(kind, path, f"is sealed in line {seal.line} and not there")
             elif check.digests.get(path, digest) != digest:
@@ -352,10 +355,6 @@ def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag) -> Iterator[Damage
     for path in bag.files:
         if path.startswith(f"{SOURCE}{TEXTS}/") and path != SOURCE + text_uri(check.digests.get(path, "")):
             yield damaged(DamageKind.SEALED_TEXT, path, "is not the text of the digest that it goes by")
-
-
-def _parts(bag: OpenBag) -> tuple[SealedPart, ...]:
-    return cut_parts(lambda uri: read_tag(bag, SOURCE + uri) if SOURCE + uri in bag.files else None)
 
 
 def _texts(kind: Kind, bag: OpenBag) -> Iterator[str]:
@@ -393,14 +392,13 @@ def _chain_notes(chain: Chain) -> Iterator[str]:
     yield "A chain orders and fixes what was written; the times in it are those of the builder's clock."
 
 
-def _unsealed(chain: Chain, bag: OpenBag) -> Iterator[str]:
+def _unsealed(chain: Chain, bag: OpenBag, parts: Sequence[SealedPart]) -> Iterator[str]:
     """What no seal fixes: entries and write-ups, rows and settings, other files of the build."""
     if chain.seals and not chain.pinned and not chain.fault:
         yield "whether lines were cut from the end of the chain (head.json is not there)"
     sealed = {_sealed_text(key, bag) for key in chain.current if not key[0].is_cut}
-    folder = f"{SOURCE}{SEALS}/"
     fixed = sealed | {SOURCE + CHAIN, SOURCE + HEAD} | {SOURCE + text_uri(seal.text) for seal in chain.seals}
-    fixed |= {path for path in bag.files if path.startswith(folder) and path.endswith((".tsr", ".jsonl"))}
+    fixed |= {path for path in bag.files if path.startswith(OF_SEALS) and path.endswith((".tsr", ".jsonl"))}
     lost = {
         f"{seal.id} (line {seal.line})"
         for seal in chain.seals
@@ -420,7 +418,6 @@ def _unsealed(chain: Chain, bag: OpenBag) -> Iterator[str]:
     if here:
         yield f"{say_count(len(here), 'text')} that no seal fixes (drafts are never sealed): {some_names(here)}"
     known = {(file_of(seal.id), seal.text) for seal in chain.current.values() if seal.kind.is_cut}
-    parts = _parts(bag)
     loose = [part.id for part in parts if (file_of(part.id), part.text) not in known]
     if loose:
         yield f"{say_count(len(loose), 'row or setting', 'rows and settings')} that no seal fixes: {some_names(loose)}"
