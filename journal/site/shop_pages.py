@@ -5,25 +5,29 @@ from __future__ import annotations
 from fractions import Fraction
 
 from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
+from journal.base.model import SOFT, Units
 from journal.site.section_pages import publication, section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import CAUTION, FORECAST_CAUTION
 from journal.trade.shop_tables import ShopTable, say_column_sources, shop_tables
 from journal.view.page_parts import MARKS, Cell, Group, Link, PageRecord, Table
-from journal.view.view import HELD, Forecast
+from journal.view.view import HELD, Forecast, View
 
 SHOP = "shop/"
 STANDS = "stands/"
 
 
-def shop_pages() -> list[PageRecord]:
-    """The shop tables, one sheet of paper each, and an index of them."""
-    tables = shop_tables()
+def shop_pages(view: View) -> list[PageRecord]:
+    """The shop tables, one sheet of paper each, and an index of them; those of riveted sheet where metal is built."""
+    tables = shop_tables(
+        metal=view.metal, metric_first=view.units is Units.METRIC, soft=not SOFT.isdisjoint(view.construction)
+    )
     rows = [(Link(text=table.title, address=f"{SHOP}{table.id}/"), SHEET_WORDS[table.id]) for table in tables]
     index = section_page(
         SHOP,
         "Shop tables",
-        "Rivets, dimples, drills, fractions and bolt torque from published tables, each on one sheet.",
+        f"{'Rivets, dimples, drills' if view.metal else 'Drills'}, fractions and bolt torque from published tables, "
+        "each on one sheet.",
         label="For the wall",
         intro="Published and remembered figures, each with its source, laid out to be printed on one sheet.",
         caution=CAUTION,

@@ -14,7 +14,7 @@ from typing import Any
 from journal.base.addresses import TERMS, fold_name, slugs
 from journal.base.drawing import DrawnAssembly, render_drawing
 from journal.base.formatting import say_count, say_date, say_minutes, say_steps, say_weekday
-from journal.base.model import State, Step, StepProgress, Term
+from journal.base.model import State, Step, StepProgress, Term, Units
 from journal.site.figures import render_figure
 from journal.site.prose_html import KeptBodies, Prose, ProseRenderer, ProseRules
 from journal.view.page_addresses import PageAddresses
@@ -29,6 +29,7 @@ from journal.view.page_parts import (
     Mark,
     PageRecord,
     StepLine,
+    metric_table,
 )
 from journal.view.shown_pictures import PictureBox, PictureLike, plan_picture
 from journal.view.terms import TermMarker, all_terms
@@ -79,7 +80,7 @@ class SiteContext:
         self.site_name = site_name or f"{view.aircraft.name} build journal"
         self.everything = view.audience is Audience.ARCHIVE
         self.order = tuple(view.steps)
-        self.terms: tuple[Term, ...] = all_terms(view.terms)
+        self.terms: tuple[Term, ...] = all_terms(view.terms, metal=view.metal)
         self.term_anchor = {name: f"term-{word}" for name, word in slugs(term.name for term in self.terms).items()}
         self.render_body = ProseRenderer(
             addresses=self.addresses.linkable,
@@ -142,6 +143,9 @@ class SiteContext:
         """A page: `section` is its own address unless told; it is dated by the last of its `entries`, or by the last
         day worked where it is about all of them. `more` are fields of the page's record.
         """
+        if self.view.units is Units.METRIC:
+            groups = more.get("groups", ())
+            more["groups"] = tuple(replace(one, tables=tuple(map(metric_table, one.tables))) for one in groups)
         last = self.view.last_day if entries is None else entries[-1].date if entries else None
         return PageRecord(
             address=address,

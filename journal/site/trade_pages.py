@@ -35,7 +35,7 @@ from journal.view.view import ShownEntry, View
 def trade_extras(site: SiteContext) -> Extras:
     """All of it for one site."""
     view = site.view
-    pages = [*shop_pages(), *([stands_page(site)] if view.steps else [])]
+    pages = [*shop_pages(view), *([stands_page(site)] if view.steps else [])]
     pages += [callouts_page(site)] if view.callouts else []
     pages += [pack_page(site)] if inspection_pack(view) else []
     pages += closing_pages(site)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from journal.base.model import Where
 from journal.base.problems import Problem, finding
+from journal.base.quantities import metric_first
 
 CAUTION = (
     "The kit's manual and drawings come first, then the engine's and propeller's, then the rules of your "
@@ -89,6 +90,21 @@ class TradeTable:
     title: str
     lead: str
     figures: tuple[Figure, ...]
+
+    @property
+    def metric_first(self) -> TradeTable:
+        """The same with metric units in front where both are told."""
+        figures = tuple(
+            replace(
+                figure,
+                recorded=metric_first(figure.recorded),
+                called_for=metric_first(figure.called_for),
+                table=metric_first(figure.table),
+                remark=metric_first(figure.remark),
+            )
+            for figure in self.figures
+        )
+        return replace(self, lead=metric_first(self.lead), figures=figures)
 
     @property
     def found(self) -> tuple[Figure, ...]:

@@ -5,9 +5,10 @@ Addresses are relative to the root of the site; a template turns them into links
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from journal.base.model import State
+from journal.base.quantities import metric_first
 from journal.view.shown_pictures import PictureBox
 
 
@@ -98,6 +99,12 @@ class Table:
     sums: tuple[str, ...] = ()
     note: str = ""
     caution: bool = False
+
+
+def metric_table(table: Table) -> Table:
+    """The same with metric units in front where a cell tells a figure in both."""
+    rows = tuple(tuple(metric_first(cell) if isinstance(cell, str) else cell for cell in row) for row in table.rows)
+    return replace(table, rows=rows, sums=tuple(map(metric_first, table.sums)), note=metric_first(table.note))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -41,12 +41,14 @@ _INLINE = frozenset(
 )
 
 
-@lru_cache(maxsize=1)
-def shipped_terms() -> tuple[Term, ...]:
-    """The terms that come with the journal (data/terms.csv), in the order of the alphabet."""
+@lru_cache(maxsize=2)
+def shipped_terms(*, metal: bool = True) -> tuple[Term, ...]:
+    """The terms that come with the journal (data/terms.csv), in the order of the alphabet; those of riveted sheet
+    where `metal` is built.
+    """
     text = files("journal").joinpath("data/terms.csv").read_text(encoding="utf-8")
     rows = csv.DictReader(text.splitlines())
-    return _in_order(_shipped(row) for row in rows)
+    return _in_order(_shipped(row) for row in rows if metal or row["built"] != "metal")
 
 
 def _shipped(row: dict[str, str]) -> Term:
@@ -61,7 +63,7 @@ def _shipped(row: dict[str, str]) -> Term:
     )
 
 
-def all_terms(own: Sequence[Term]) -> tuple[Term, ...]:
+def all_terms(own: Sequence[Term], *, metal: bool = True) -> tuple[Term, ...]:
     """The shipped terms and the builder's own, in the order of the alphabet.
 
     A name that the builder explains is theirs: the shipped term loses it, and is left out
@@ -70,7 +72,7 @@ def all_terms(own: Sequence[Term]) -> tuple[Term, ...]:
     taken = {name.casefold() for term in own for name in term.names}
     kept = (
         replace(term, names=tuple(name for name in term.names if name.casefold() not in taken))
-        for term in shipped_terms()
+        for term in shipped_terms(metal=metal)
         if term.name.casefold() not in taken
     )
     return _in_order([*own, *kept])
