@@ -7,7 +7,9 @@ from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 
-WHO_DECIDES = (
+from journal.base.words import ENGLISH, N_, _, ngettext, spoken
+
+WHO_DECIDES = N_(
     "The kit’s manual and drawings come first, then the rules of the authority, then the word of a licensed inspector"
 )
 """The caution that stands wherever something is said of the work; each door ends it in its own words."""
@@ -33,40 +35,80 @@ def say_minutes(minutes: int) -> str:
     """`390` -> `6 h 30 min`; whole hours and short times leave out what is nought."""
     hours, rest = divmod(minutes, 60)
     if not hours:
-        return f"{rest} min"
-    return f"{hours} h {rest:02d} min" if rest else f"{hours} h"
+        return _("{minutes} min").format(minutes=rest)
+    if not rest:
+        return _("{hours} h").format(hours=hours)
+    return _("{hours} h {minutes} min").format(hours=hours, minutes=f"{rest:02d}")
+
+
+@lru_cache(maxsize=4000)
+def _say_day(day: date, skeleton: str, interface: str) -> str:
+    """A day in the language of the interface; English as the whole journal has it, the day before its month."""
+    from babel.dates import format_date, format_skeleton
+
+    locale = interface.replace("-", "_")
+    if interface == ENGLISH:
+        return format_date(day, _ENGLISH_DAYS[skeleton], locale)
+    return format_date(day, "long", locale) if skeleton == "yMMMMd" else format_skeleton(skeleton, day, locale=locale)
+
+
+_ENGLISH_DAYS = {"yMMMMd": "d MMMM y", "MMMd": "d MMM", "yMMMM": "MMMM y", "MMMM": "MMMM", "MMM": "MMM", "EEEE": "EEEE"}
 
 
 def say_date(day: date) -> str:
     """`7 February 2026`: spelt out, the same for every reader."""
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+    return _say_day(day, "yMMMMd", spoken().interface)
+
+
+def say_short_date(day: date) -> str:
+    """`7 Feb`: where the year stands beside."""
+    return _say_day(day, "MMMd", spoken().interface)
 
 
 def say_weekday(day: date) -> str:
     """`Saturday`."""
-    return WEEKDAYS[day.weekday()]
+    return _say_day(day, "EEEE", spoken().interface)
 
 
 def say_month(month: str) -> str:
     """`2026-02` -> `February 2026`."""
-    year, number = month.split("-")
-    return f"{MONTHS[int(number) - 1]} {year}"
+    return _say_day(_first_of(month), "yMMMM", spoken().interface)
+
+
+def say_month_name(month: str, *, short: bool = False) -> str:
+    """`2026-02` -> `February`, or `Feb`."""
+    return _say_day(_first_of(month), "MMM" if short else "MMMM", spoken().interface)
+
+
+def _first_of(month: str) -> date:
+    return date.fromisoformat(f"{month}-01")
 
 
 def say_signed(by: Iterable[str], checked_by: Iterable[str], done: str) -> str:
-    """`signed by Maren · checked by the inspector`; nothing where nobody signed."""
-    signed = ((f"{done} by", ", ".join(by)), ("checked by", ", ".join(checked_by)))
-    return " · ".join(f"{word} {names}" for word, names in signed if names)
+    """`signed by Maren · checked by the inspector`, `done` being `signed by {names}`; nothing where nobody signed."""
+    signed = ((done, ", ".join(by)), (_("checked by {names}"), ", ".join(checked_by)))
+    return " · ".join(words.format(names=names) for words, names in signed if names)
+
+
+def say_number(number: int) -> str:
+    """`1,234`."""
+    if spoken().interface == ENGLISH:
+        return f"{number:,}"
+    from babel.numbers import format_decimal
+
+    return format_decimal(number, locale=spoken().interface.replace("-", "_"))
 
 
 def say_count(number: int, one: str, many: str | None = None) -> str:
-    """`1 entry`, `2 entries`: `many` where adding an s will not do."""
-    return f"{number:,} {one if number == 1 else many or one + 's'}"
+    """`1 entry`, `2 entries`: `many` where adding an s will not do. Messages: `{count} entry`, `{count} entries`."""
+    words = ngettext(f"{{count}} {one}", f"{{count}} {many or one + 's'}", number)
+    return words.format(count=say_number(number))
 
 
 def say_few(names: Sequence[str], most: int = 3) -> str:
     """`a, b, c and 2 more`."""
-    return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
+    told = ", ".join(names[:most])
+    return _("{names} and {number} more").format(names=told, number=len(names) - most) if len(names) > most else told
 
 
 def cut_short(text: str, longest: int) -> str:
@@ -87,7 +129,8 @@ def say_steps(steps: Sequence[str], order: Sequence[str]) -> str:
             runs[-1].append(step)
         else:
             runs.append([step])
-    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs)
+    said = _("{first} to {last}")
+    return ", ".join(said.format(first=run[0], last=run[-1]) if len(run) > 2 else ", ".join(run) for run in runs)
 
 
 @lru_cache(maxsize=4)

@@ -11,6 +11,7 @@ from markupsafe import Markup
 
 from journal.base.addresses import CALENDAR, FIND, HOME, HOURS, INVENTORY, PHOTOS, TERMS
 from journal.base.formatting import WHO_DECIDES
+from journal.base.words import _, spoken
 from journal.site.figures import IN_CARD, IN_STRIP, IN_TILE, LEADING, render_figure, render_image, render_thumb
 from journal.site.site_context import SiteContext
 from journal.view.page_addresses import ASSEMBLIES, ENTRIES, INSPECTIONS, MEASUREMENTS, METHODS, STEPS, TOOLS
@@ -19,13 +20,11 @@ from journal.view.page_parts import Link, PageRecord
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import Audience
 
-CAUTION = f"{WHO_DECIDES}. This journal records what was done and advises; it decides nothing."
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SiteOptions:
     """What is asked of a site, and what mkdocs.yml says of it. `site_url` ends in `/` or is empty (then no feeds);
-    `offline` makes plain files that open from a file address.
+    `offline` makes plain files that open from a file address; `language` is the one that the builder writes in.
     """
 
     audience: Audience = Audience.PUBLIC
@@ -48,7 +47,8 @@ class Frame(SiteOptions):
     feeds: tuple[Link, ...]
     alternates: tuple[Link, ...]
     problems: tuple[str, ...]
-    caution: str = CAUTION
+    page_language: str
+    caution: str
     find: str = FIND
 
 
@@ -94,6 +94,10 @@ def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...
             for link, kind in zip(feeds, ("application/atom+xml", "application/feed+json"), strict=False)
         ),
         problems=problems,
+        page_language=spoken().page,
+        caution=_("{who_decides}. This journal records what was done and advises; it decides nothing.").format(
+            who_decides=_(WHO_DECIDES)
+        ),
     )
 
 

@@ -50,13 +50,14 @@ EMPTY = Prose(html="", text="", lead="", terms=(), placed=frozenset(), passages=
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProseRules:
     """What, beside a body itself, decides how it comes out: what prose may link to, the trade words by headword, and
-    for which kind of site it is.
+    for which kind of site it is, and the languages of interface and texts.
     """
 
     addresses: Mapping[str, str]
     terms: Mapping[str, Term]
     offline: bool
     everything: bool
+    spoken: tuple[str, str] = ("en", "en")
 
 
 KeptBodies = Callable[[ProseRules, tuple[object, ...], Callable[[], Prose]], Prose]

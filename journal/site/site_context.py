@@ -13,8 +13,9 @@ from typing import Any
 
 from journal.base.addresses import TERMS, fold_name, slugs
 from journal.base.drawing import DrawnAssembly, render_drawing
-from journal.base.formatting import say_count, say_date, say_minutes, say_steps, say_weekday
+from journal.base.formatting import say_count, say_date, say_minutes, say_short_date, say_steps, say_weekday
 from journal.base.model import State, Step, StepProgress, Term, Units
+from journal.base.words import spoken
 from journal.site.figures import render_figure
 from journal.site.prose_html import KeptBodies, Prose, ProseRenderer, ProseRules
 from journal.view.page_addresses import PageAddresses
@@ -94,6 +95,7 @@ class SiteContext:
             terms={term.name: term for term in self.terms},
             offline=offline,
             everything=self.everything,
+            spoken=(spoken().interface, spoken().content),
         )
         self._boxes: dict[str, tuple[PictureBox, ...]] = {}
         self._prose: dict[str, Prose] = {}
@@ -240,7 +242,7 @@ class SiteContext:
             day=self.say_day(entry),
             number="" if entry.draft else str(entry.day),
             date=say_date(entry.date),
-            short_date=f"{entry.date.day} {say_date(entry.date).split()[1][:3]}",
+            short_date=say_short_date(entry.date),
             iso=entry.date.isoformat(),
             assembly=self.assembly_link(entry.assembly.id),
             steps=self.say_steps(entry.all_steps),

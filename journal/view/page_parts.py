@@ -5,10 +5,12 @@ Addresses are relative to the root of the site; a template turns them into links
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from journal.base.model import State
 from journal.base.quantities import metric_first
+from journal.base.words import N_, _
 from journal.view.shown_pictures import PictureBox
 
 
@@ -239,7 +241,23 @@ class PageRecord:
     record: object = None
 
 
-MARKS = {state: Mark(kind=state.value.replace(" ", "-"), word=state.value) for state in State}
+STATE_WORDS = {State.NOT_BEGUN: N_("not begun"), State.UNDER_WAY: N_("under way"), State.DONE: N_("done")}
+
+
+class _Marks(Mapping[State, Mark]):
+    """The mark of each state, in the language spoken when it is asked for."""
+
+    def __getitem__(self, state: State) -> Mark:
+        return Mark(kind=state.value.replace(" ", "-"), word=_(STATE_WORDS[state]))
+
+    def __iter__(self) -> Iterator[State]:
+        return iter(State)
+
+    def __len__(self) -> int:
+        return len(State)
+
+
+MARKS: Mapping[State, Mark] = _Marks()
 
 
 def share(part: int, whole: int) -> int:
@@ -249,4 +267,4 @@ def share(part: int, whole: int) -> int:
 
 def say_share(part: int, whole: int) -> str:
     """`31 %`: whole percent rounded down, so that 100 % means all of it."""
-    return f"{part * 100 // whole} %" if whole else "—"
+    return _("{percent} %").format(percent=part * 100 // whole) if whole else "—"
