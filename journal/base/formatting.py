@@ -35,10 +35,10 @@ def say_minutes(minutes: int) -> str:
     """`390` -> `6 h 30 min`; whole hours and short times leave out what is nought."""
     hours, rest = divmod(minutes, 60)
     if not hours:
-        return _("{minutes} min").format(minutes=rest)
+        return _("{minutes} min", minutes=rest)
     if not rest:
-        return _("{hours} h").format(hours=hours)
-    return _("{hours} h {minutes} min").format(hours=hours, minutes=f"{rest:02d}")
+        return _("{hours} h", hours=hours)
+    return _("{hours} h {minutes} min", hours=hours, minutes=f"{rest:02d}")
 
 
 @lru_cache(maxsize=4000)
@@ -52,7 +52,15 @@ def _say_day(day: date, skeleton: str, interface: str) -> str:
     return format_date(day, "long", locale) if skeleton == "yMMMMd" else format_skeleton(skeleton, day, locale=locale)
 
 
-_ENGLISH_DAYS = {"yMMMMd": "d MMMM y", "MMMd": "d MMM", "yMMMM": "MMMM y", "MMMM": "MMMM", "MMM": "MMM", "EEEE": "EEEE"}
+_ENGLISH_DAYS = {
+    "yMMMMd": "d MMMM y",
+    "MMMd": "d MMM",
+    "yMMMM": "MMMM y",
+    "MMMM": "MMMM",
+    "MMM": "MMM",
+    "EEEE": "EEEE",
+    "EEE": "EEE",
+}
 
 
 def say_date(day: date) -> str:
@@ -65,9 +73,9 @@ def say_short_date(day: date) -> str:
     return _say_day(day, "MMMd", spoken().interface)
 
 
-def say_weekday(day: date) -> str:
-    """`Saturday`."""
-    return _say_day(day, "EEEE", spoken().interface)
+def say_weekday(day: date, *, short: bool = False) -> str:
+    """`Saturday`, or `Sat`."""
+    return _say_day(day, "EEE" if short else "EEEE", spoken().interface)
 
 
 def say_month(month: str) -> str:
@@ -101,14 +109,13 @@ def say_number(number: int) -> str:
 
 def say_count(number: int, one: str, many: str | None = None) -> str:
     """`1 entry`, `2 entries`: `many` where adding an s will not do. Messages: `{count} entry`, `{count} entries`."""
-    words = ngettext(f"{{count}} {one}", f"{{count}} {many or one + 's'}", number)
-    return words.format(count=say_number(number))
+    return ngettext(f"{{count}} {one}", f"{{count}} {many or one + 's'}", number, count=say_number(number))
 
 
 def say_few(names: Sequence[str], most: int = 3) -> str:
     """`a, b, c and 2 more`."""
     told = ", ".join(names[:most])
-    return _("{names} and {number} more").format(names=told, number=len(names) - most) if len(names) > most else told
+    return _("{names} and {number} more", names=told, number=len(names) - most) if len(names) > most else told
 
 
 def cut_short(text: str, longest: int) -> str:

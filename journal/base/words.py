@@ -1,9 +1,9 @@
 """The words of the interface: marked where they stand, and said in the language of a catalogue that ships.
 
-The habits are those of GNU gettext: `_("…")`, `ngettext("…", "…", number)`, and `N_("…")` for what is said later; whole
-sentences, with named places that `.format` fills. English is the language of the sources and the only one that ships;
-`data/words/LANGUAGE.po` makes another. Babel says dates and numbers. The standard library alone is needed for English
-messages: the small verifier of archives speaks, too.
+The habits are those of GNU gettext: whole sentences with named places, `_("{done} of {all}", done=…, all=…)`,
+`ngettext("…", "…", number)`, and `N_("…")` for what is said later. English is the language of the sources and the only
+one that ships; `data/words/LANGUAGE.po` makes another. Babel says dates and numbers. The standard library alone is
+needed for English messages: the small verifier of archives speaks, too.
 """
 
 from __future__ import annotations
@@ -67,14 +67,15 @@ def _language(tag: str) -> str:
     return tag.partition("-")[0]
 
 
-def _(message: str) -> str:
-    """A message in the language of the interface."""
-    return _SPOKEN.get().catalogue.gettext(message)
+def _(message: str, /, **places: object) -> str:
+    """A message in the language of the interface, its named places filled."""
+    said = _SPOKEN.get().catalogue.gettext(message)
+    return said.format(**places) if places else said
 
 
-def ngettext(one: str, many: str, number: int) -> str:
+def ngettext(one: str, many: str, number: int, /, **places: object) -> str:
     """A message that depends on a number, likewise."""
-    return _SPOKEN.get().catalogue.ngettext(one, many, number)
+    return _SPOKEN.get().catalogue.ngettext(one, many, number).format(**places)
 
 
 def N_(message: str) -> str:  # noqa: N802  (gettext's own name)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from html import escape
 
+from journal.base.words import _, content_lang, interface_lang
 from journal.view.page_links import Linker
 from journal.view.shown_pictures import PictureBox
 
@@ -70,19 +71,19 @@ def render_caption(box: PictureBox, linker: Linker) -> str:
     """Caption, capture day, step, and in the archive what else is known of the picture."""
     parts = []
     if box.caption:
-        parts.append(f'<span class="caption">{escape(box.caption)}</span>')
+        parts.append(f'<span class="caption"{content_lang()}>{escape(box.caption)}</span>')
     facts = [f'<span class="when">{escape(box.when)}</span>'] if box.when else []
     if box.step:
-        words = f"Step {escape(box.step)}"
+        words = _("Step {step}", step=escape(box.step))
         facts.append(f'<a href="{linker.to(box.step_address)}">{words}</a>' if box.step_address else words)
     if box.at_work:
-        facts.append(f"at work: {escape(box.at_work)}")
+        facts.append(_("at work: {at_work}", at_work=escape(box.at_work)))
     if box.inside:
-        facts.append("inside, before closing")
+        facts.append(_("inside, before closing"))
     if box.private:
-        facts.append("private")
+        facts.append(_("private"))
     if box.original:
-        facts.append(f'<a class="original" href="{linker.to(box.original)}">original</a>')
+        facts.append(f'<a class="original" href="{linker.to(box.original)}">{_("original")}</a>')
     if facts:
-        parts.append(f'<span class="facts">{" · ".join(facts)}</span>')
+        parts.append(f'<span class="facts"{interface_lang()}>{" · ".join(facts)}</span>')
     return f"<figcaption>{' '.join(parts)}</figcaption>" if parts else ""

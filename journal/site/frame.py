@@ -56,25 +56,28 @@ def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...
     """The frame of `site`; `problems` are told at the head of every page."""
     view = site.view
     nav = [
-        Link(text="Home", address=HOME),
-        Link(text="Entries", address=ENTRIES),
-        Link(text="Assemblies", address=ASSEMBLIES),
-        *([Link(text="Steps", address=STEPS)] if view.steps else []),
-        Link(text="Calendar", address=CALENDAR),
-        Link(text="Hours", address=HOURS),
-        Link(text="Photos", address=PHOTOS),
+        Link(text=_("Home"), address=HOME),
+        Link(text=_("Entries"), address=ENTRIES),
+        Link(text=_("Assemblies"), address=ASSEMBLIES),
+        *([Link(text=_("Steps"), address=STEPS)] if view.steps else []),
+        Link(text=_("Calendar"), address=CALENDAR),
+        Link(text=_("Hours"), address=HOURS),
+        Link(text=_("Photos"), address=PHOTOS),
     ]
     more = [
-        *([Link(text="Inspections", address=INSPECTIONS)] if view.inspections or view.rules.lines else []),
-        *([Link(text="Measurements", address=MEASUREMENTS)] if view.measurements else []),
-        *([Link(text="Tools", address=TOOLS)] if view.tools else []),
-        *([Link(text="Methods", address=METHODS)] if view.methods else []),
-        *([Link(text="Inventory", address=INVENTORY)] if view.inventory else []),
-        Link(text="Terms", address=TERMS),
+        *([Link(text=_("Inspections"), address=INSPECTIONS)] if view.inspections or view.rules.lines else []),
+        *([Link(text=_("Measurements"), address=MEASUREMENTS)] if view.measurements else []),
+        *([Link(text=_("Tools"), address=TOOLS)] if view.tools else []),
+        *([Link(text=_("Methods"), address=METHODS)] if view.methods else []),
+        *([Link(text=_("Inventory"), address=INVENTORY)] if view.inventory else []),
+        Link(text=_("Terms"), address=TERMS),
         *(Link(text=page.title, address=site.addresses.page_address[page.id]) for page in view.pages),
         *site.extras.nav,
     ]
-    feeds: tuple[Link, ...] = (Link(text="Atom feed", address="feed.xml"), Link(text="JSON feed", address="feed.json"))
+    feeds: tuple[Link, ...] = (
+        Link(text=_("Atom feed"), address="feed.xml"),
+        Link(text=_("JSON feed"), address="feed.json"),
+    )
     if site.offline or not options.site_url:
         feeds = ()
     own = {
@@ -88,15 +91,16 @@ def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...
         aircraft=view.aircraft.name,
         nav=tuple(nav),
         more=tuple(more),
-        feeds=(*feeds, *(() if site.offline else (Link(text="Open data", address="journal.json"),))),
+        feeds=(*feeds, *(() if site.offline else (Link(text=_("Open data"), address="journal.json"),))),
         alternates=tuple(
             Link(text=f"{site.site_name}: {link.text}", address=link.address, note=kind)
             for link, kind in zip(feeds, ("application/atom+xml", "application/feed+json"), strict=False)
         ),
         problems=problems,
         page_language=spoken().page,
-        caution=_("{who_decides}. This journal records what was done and advises; it decides nothing.").format(
-            who_decides=_(WHO_DECIDES)
+        caution=_(
+            "{who_decides}. This journal records what was done and advises; it decides nothing.",
+            who_decides=_(WHO_DECIDES),
         ),
     )
 

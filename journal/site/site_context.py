@@ -15,7 +15,7 @@ from journal.base.addresses import TERMS, fold_name, slugs
 from journal.base.drawing import DrawnAssembly, render_drawing
 from journal.base.formatting import say_count, say_date, say_minutes, say_short_date, say_steps, say_weekday
 from journal.base.model import State, Step, StepProgress, Term, Units
-from journal.base.words import spoken
+from journal.base.words import _, spoken
 from journal.site.figures import render_figure
 from journal.site.prose_html import KeptBodies, Prose, ProseRenderer, ProseRules
 from journal.view.page_addresses import PageAddresses
@@ -78,7 +78,7 @@ class SiteContext:
         self.pictures = pictures
         self.offline = offline
         self.extras = extras or Extras()
-        self.site_name = site_name or f"{view.aircraft.name} build journal"
+        self.site_name = site_name or _("{name} build journal", name=view.aircraft.name)
         self.everything = view.audience is Audience.ARCHIVE
         self.order = tuple(view.steps)
         self.terms: tuple[Term, ...] = all_terms(view.terms, metal=view.metal)
@@ -246,7 +246,7 @@ class SiteContext:
             iso=entry.date.isoformat(),
             assembly=self.assembly_link(entry.assembly.id),
             steps=self.say_steps(entry.all_steps),
-            hours=say_minutes(entry.minutes) if entry.time else "not told",
+            hours=say_minutes(entry.minutes) if entry.time else _("not told"),
             to_date=NOTHING if entry.draft else say_minutes(entry.minutes_to_date),
             by=", ".join(entry.people),
             lead=shorten(self.prose(entry).lead, LEAD_LENGTH),
@@ -264,7 +264,7 @@ class SiteContext:
 
     def say_day(self, entry: ShownEntry) -> str:
         """`Day 12`, or `Draft`: a draft has no number yet."""
-        return "Draft" if entry.draft else f"Day {entry.day}"
+        return _("Draft") if entry.draft else _("Day {day}", day=entry.day)
 
     def say_steps(self, steps: Sequence[Step]) -> str:
         """Step IDs, runs drawn together."""
@@ -272,20 +272,20 @@ class SiteContext:
 
     def block(self, entry: ShownEntry) -> tuple[Cell, ...]:
         """The title block of an entry (docs/format.md): DAY · DATE · ASSEMBLY · STEPS · HOURS · HOURS TO DATE · BY."""
-        minutes = say_minutes(entry.minutes) if entry.time else "not told"
+        minutes = say_minutes(entry.minutes) if entry.time else _("not told")
         return (
-            Cell(label="Day", value="Draft" if entry.draft else str(entry.day), strong=True),
-            Cell(label="Date", value=f"{say_weekday(entry.date)[:3]} {say_date(entry.date)}", span=2),
-            Cell(label="Assembly", links=(self.assembly_link(entry.assembly.id),), span=2),
-            Cell(label="Steps", value=self.say_steps(entry.all_steps) or NOTHING),
-            Cell(label="Hours", value=minutes, strong=True),
+            Cell(label=_("Day"), value=_("Draft") if entry.draft else str(entry.day), strong=True),
+            Cell(label=_("Date"), value=f"{say_weekday(entry.date, short=True)} {say_date(entry.date)}", span=2),
+            Cell(label=_("Assembly"), links=(self.assembly_link(entry.assembly.id),), span=2),
+            Cell(label=_("Steps"), value=self.say_steps(entry.all_steps) or NOTHING),
+            Cell(label=_("Hours"), value=minutes, strong=True),
             Cell(
-                label="Hours to date",
-                value="not counted yet" if entry.draft else say_minutes(entry.minutes_to_date),
+                label=_("Hours to date"),
+                value=_("not counted yet") if entry.draft else say_minutes(entry.minutes_to_date),
                 strong=True,
                 span=2,
             ),
-            Cell(label="By", value=", ".join(entry.people) or NOTHING, span=3),
+            Cell(label=_("By"), value=", ".join(entry.people) or NOTHING, span=3),
         )
 
     # -- steps -----------------------------------------------------------------------------
@@ -297,7 +297,7 @@ class SiteContext:
             kind = "reopened"
         elif progress.state is State.DONE and progress.times_done_over:
             kind = "redone"
-        return Mark(kind=kind, word=progress.word)
+        return Mark(kind=kind, word=_(progress.word))
 
     def step_line(self, step: Step) -> StepLine:
         """A step as it stands now."""
@@ -316,9 +316,9 @@ class SiteContext:
     def entry_steps(self, entry: ShownEntry) -> tuple[StepLine, ...]:
         """What an entry did to each of its steps, in the manual's order."""
         marks = {
-            **{step.id: Mark(kind=MARKS[State.UNDER_WAY].kind, word="begun") for step in entry.begun},
-            **{step.id: Mark(kind=MARKS[State.DONE].kind, word="done") for step in entry.steps},
-            **{step.id: Mark(kind="redone", word="done over") for step in entry.redone},
+            **{step.id: Mark(kind=MARKS[State.UNDER_WAY].kind, word=_("begun")) for step in entry.begun},
+            **{step.id: Mark(kind=MARKS[State.DONE].kind, word=_("done")) for step in entry.steps},
+            **{step.id: Mark(kind="redone", word=_("done over")) for step in entry.redone},
         }
         ordered = sorted(entry.all_steps, key=lambda step: self.addresses.rank[step.id])
         return tuple(self._step_line(step, marks[step.id]) for step in ordered)

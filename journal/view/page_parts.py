@@ -242,6 +242,8 @@ class PageRecord:
 
 
 STATE_WORDS = {State.NOT_BEGUN: N_("not begun"), State.UNDER_WAY: N_("under way"), State.DONE: N_("done")}
+_QUALIFIED = N_("reopened"), N_("done over")
+"""What a step's progress says beside them."""
 
 
 class _Marks(Mapping[State, Mark]):
@@ -267,4 +269,4 @@ def share(part: int, whole: int) -> int:
 
 def say_share(part: int, whole: int) -> str:
     """`31 %`: whole percent rounded down, so that 100 % means all of it."""
-    return _("{percent} %").format(percent=part * 100 // whole) if whole else "—"
+    return _("{percent} %", percent=part * 100 // whole) if whole else "—"
