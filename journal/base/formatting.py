@@ -47,20 +47,15 @@ def _say_day(day: date, skeleton: str, interface: str) -> str:
     from babel.dates import format_date, format_skeleton
 
     locale = interface.replace("-", "_")
+    if skeleton not in _ORDERED:
+        return format_date(day, skeleton, locale)
     if interface == ENGLISH:
-        return format_date(day, _ENGLISH_DAYS[skeleton], locale)
+        return format_date(day, _ORDERED[skeleton], locale)
     return format_date(day, "long", locale) if skeleton == "yMMMMd" else format_skeleton(skeleton, day, locale=locale)
 
 
-_ENGLISH_DAYS = {
-    "yMMMMd": "d MMMM y",
-    "MMMd": "d MMM",
-    "yMMMM": "MMMM y",
-    "MMMM": "MMMM",
-    "MMM": "MMM",
-    "EEEE": "EEEE",
-    "EEE": "EEE",
-}
+_ORDERED = {"yMMMMd": "d MMMM y", "MMMd": "d MMM", "yMMMM": "MMMM y"}
+"""Parts of a date whose order depends on the language, with their order here."""
 
 
 def say_date(day: date) -> str:
@@ -75,7 +70,7 @@ def say_short_date(day: date) -> str:
 
 def say_weekday(day: date, *, short: bool = False) -> str:
     """`Saturday`, or `Sat`."""
-    return _say_day(day, "EEE" if short else "EEEE", spoken().interface)
+    return _say_day(day, "ccc" if short else "cccc", spoken().interface)
 
 
 def say_month(month: str) -> str:
@@ -85,7 +80,7 @@ def say_month(month: str) -> str:
 
 def say_month_name(month: str, *, short: bool = False) -> str:
     """`2026-02` -> `February`, or `Feb`."""
-    return _say_day(_first_of(month), "MMM" if short else "MMMM", spoken().interface)
+    return _say_day(_first_of(month), "LLL" if short else "LLLL", spoken().interface)
 
 
 def _first_of(month: str) -> date:

@@ -83,13 +83,17 @@ def N_(message: str) -> str:  # noqa: N802  (gettext's own name)
     return message
 
 
+def lang_of(tag: str) -> str:
+    """The attribute ` lang="…"` for an element in another language than its page's; nothing where it is the same."""
+    return "" if _language(tag) == _language(_SPOKEN.get().page) else f' lang="{tag}"'
+
+
 def content_lang() -> str:
-    """The attribute ` lang="…"` for an element that holds the builder's words; nothing where the page's is the same."""
-    now = _SPOKEN.get()
-    return "" if now.content == now.page else f' lang="{now.content}"'
+    """The same for an element that holds the builder's words."""
+    return lang_of(_SPOKEN.get().content)
 
 
 def interface_lang() -> str:
     """The same for words of the interface that stand among the builder's."""
     now = _SPOKEN.get()
-    return "" if now.content == now.page else f' lang="{now.page}"'
+    return f' lang="{now.page}"' if content_lang() else ""

@@ -16,7 +16,7 @@ from markupsafe import Markup
 
 import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
 from journal.base.problems import SiteError
-from journal.base.words import _, content_lang, interface_lang, ngettext, speak
+from journal.base.words import ENGLISH, _, content_lang, interface_lang, lang_of, ngettext, speak
 from journal.ledger.journal import CACHE
 from journal.making.lay_site import SETTINGS, LaidSite
 from journal.site.frame import SiteOptions
@@ -148,7 +148,11 @@ def set_up_environment(env: jinja2.Environment, root: Path) -> jinja2.Environmen
     env.autoescape = True
     env.add_extension("jinja2.ext.i18n")
     env.install_gettext_callables(_, ngettext)  # type: ignore[attr-defined]
-    env.globals |= {"content_lang": lambda: Markup(content_lang()), "interface_lang": lambda: Markup(interface_lang())}
+    env.globals |= {
+        "content_lang": lambda: Markup(content_lang()),
+        "interface_lang": lambda: Markup(interface_lang()),
+        "english_lang": lambda: Markup(lang_of(ENGLISH)),  # what ships in English: tables of the trade, terms
+    }
     env.trim_blocks = env.lstrip_blocks = True
     return env
 

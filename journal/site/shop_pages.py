@@ -55,9 +55,7 @@ def _shop_page(table: ShopTable) -> PageRecord:
     length = -(-len(table.rows) // parts)
     tables = tuple(
         Table(
-            caption=table.title
-            if parts == 1
-            else _("{title}, {number} of {parts}", title=table.title, number=number, parts=parts),
+            caption=table.title if parts == 1 else f"{table.title}, {number} of {parts}",
             columns=tuple(column.name for column in table.columns),
             rows=table.rows[start : start + length],
             numeric=frozenset(place for place, column in enumerate(table.columns) if column.numeric),
@@ -74,10 +72,10 @@ def _shop_page(table: ShopTable) -> PageRecord:
         caution=_(table.caution),
         groups=(
             Group(tables=tables),
-            Group(title=_("Notes"), anchor="notes", points=table.notes),
-            Group(title=_("Where each column comes from"), anchor="columns", points=say_column_sources(table)),
+            Group(title="Notes", anchor="notes", points=table.notes),
+            Group(title="Where each column comes from", anchor="columns", points=say_column_sources(table)),
             *(
-                [Group(title=_("Publications, and what of them was read"), anchor="sources", points=sources)]
+                [Group(title="Publications, and what of them was read", anchor="sources", points=sources)]
                 if sources
                 else []
             ),

@@ -11,7 +11,7 @@ from markupsafe import escape
 
 from journal.base.addresses import INVENTORY
 from journal.base.formatting import say_count
-from journal.base.words import _, spoken
+from journal.base.words import ENGLISH, _, lang_of, spoken
 from journal.site.callout_pages import callouts_page
 from journal.site.closing_pages import closing_pages
 from journal.site.inspector_pages import (
@@ -116,20 +116,22 @@ def _figures(table: TradeTable, interface: str) -> str:
     told = "; ".join(f"{letter} {source}" for source, letter in letters.items())
     return (
         f'<div class="table-scroll" role="region" tabindex="0" aria-label="{escape(table.title)}">'
-        f'<table class="figures"><caption>{escape(table.lead or table.title)}</caption><thead><tr>{head}</tr></thead>'
-        f"<tbody>{rows}</tbody></table></div>"
+        f'<table class="figures"><caption{lang_of(ENGLISH)}>{escape(table.lead or table.title)}</caption>'
+        f"<thead><tr>{head}</tr></thead>"
+        f"<tbody{lang_of(ENGLISH)}>{rows}</tbody></table></div>"
         + (f'<p class="table-note">{_("Sources: {sources}.", sources=escape(told))}</p>' if told else "")
     )
 
 
 def _sign(standing: Standing) -> str:
     """Under the heading of a row, where a phone shows it without scrolling."""
+    interface = f' lang="{spoken().page}"' if lang_of(ENGLISH) else ""
     if standing.found:
         return (
-            '<br><span class="state state-open"><span class="sign" aria-hidden="true"></span>'
+            f'<br><span class="state state-open"{interface}><span class="sign" aria-hidden="true"></span>'
             f"{_(standing.value)}</span>"
         )
-    return f'<br><span class="count">{_(standing.value)}</span>' if standing.value else ""
+    return f'<br><span class="count"{interface}>{_(standing.value)}</span>' if standing.value else ""
 
 
 def _figure_row(figure: Figure, letter: str) -> str:
