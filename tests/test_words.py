@@ -25,6 +25,8 @@ from journal.ledger.journal import open_journal
 ROOT = Path(__file__).parents[1]
 LIST = words.WORDS / "journal.pot"
 BUILD = Path(__file__).parent / "builds/first-weeks"
+ROOMS = ("base", "trade", "view", "site", "making")
+"""Where the words of pages are made; the terminal, the binder and the tables speak English."""
 KEYWORDS = {"_": None, "N_": None, "ngettext": (1, 2)}
 OPEN, CLOSE = "⟦", "⟧"
 
@@ -59,7 +61,8 @@ def sources() -> list[Path]:
     """Everything that may say something to a reader of a site."""
     theme = ROOT / "theme_overrides"
     scripts = [path for path in theme.rglob("*.js") if "min" not in path.name and "stemmer" not in path.name]
-    return sorted([*(ROOT / "journal").rglob("*.py"), *theme.rglob("*.html"), *scripts])
+    rooms = [path for room in ROOMS for path in (ROOT / "journal" / room).rglob("*.py")]
+    return sorted([*rooms, *theme.rglob("*.html"), *scripts])
 
 
 def gathered() -> Catalog:

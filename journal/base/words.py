@@ -9,6 +9,7 @@ needed for English messages: the small verifier of archives speaks, too.
 from __future__ import annotations
 
 import gettext as gnu
+import json
 from collections.abc import Callable
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -22,11 +23,14 @@ WORDS = Path(__file__).parents[1] / "data/words"
 
 @dataclass(frozen=True, slots=True)
 class Spoken:
-    """What is spoken on a site, as BCP 47 tags: the interface in `interface`, the builder's texts in `content`."""
+    """What is spoken on a site, as BCP 47 tags: the interface in `interface`, the builder's texts in `content`.
+    `for_scripts` are the messages of scripts, as JSON; empty where they say them as they stand.
+    """
 
     interface: str = ENGLISH
     content: str = ENGLISH
     catalogue: gnu.NullTranslations = gnu.NullTranslations()  # noqa: RUF009  (it holds nothing that could change)
+    for_scripts: str = ""
 
     @property
     def page(self) -> str:
@@ -34,7 +38,7 @@ class Spoken:
         and many have all their words; what the builder wrote stands in a dozen places that templates can mark (WCAG
         2.2, 3.1.1 and 3.1.2). Where both are one language, the builder's own form of it: en-GB.
         """
-        return self.content if _language(self.content) == _language(self.interface) else self.interface
+        return self.content if language_of(self.content) == language_of(self.interface) else self.interface
 
 
 _SPOKEN: ContextVar[Spoken] = ContextVar("spoken", default=Spoken())  # noqa: B039  (frozen)
@@ -45,25 +49,34 @@ def speak(content: str = ENGLISH) -> None:
     """From here on in this context the builder's texts are in `content`, and the interface is, too, where a catalogue
     of that language ships; else it is English.
     """
-    interface = next((name for name in (content, _language(content)) if (WORDS / f"{name}.po").is_file()), ENGLISH)
-    made = gnu.NullTranslations() if interface == ENGLISH else _catalogue(WORDS / f"{interface}.po")
-    _SPOKEN.set(Spoken(interface, content, made))
+    interface = next((name for name in (content, language_of(content)) if (WORDS / f"{name}.po").is_file()), ENGLISH)
+    told = () if interface == ENGLISH else _catalogue(WORDS / f"{interface}.po")
+    _SPOKEN.set(Spoken(interface, content, *told))
 
 
 @lru_cache(maxsize=4)
-def _catalogue(path: Path) -> gnu.NullTranslations:
-    """The messages of a .po file; what it leaves out is said in English."""
+def _catalogue(path: Path) -> tuple[gnu.NullTranslations, str]:
+    """The messages of a .po file, and those of scripts among them; what it leaves out is said in English."""
     from babel.messages.mofile import write_mo
     from babel.messages.pofile import read_po
 
     compiled = BytesIO()
     with path.open("rb") as source:
-        write_mo(compiled, read_po(source))
+        write_mo(compiled, messages := read_po(source))
     compiled.seek(0)
-    return gnu.GNUTranslations(compiled)
+    made = gnu.GNUTranslations(compiled)
+    said: dict[str, object] = {
+        message.id if isinstance(message.id, str) else message.id[0]: message.string
+        for message in messages
+        if message.string and any(place.endswith(".js") for place, _ in message.locations)
+    }
+    # Which form goes with a number: rules of plural look at the last two figures, or at numbers below 100.
+    said[""] = [made.plural(number) for number in range(200)]  # type: ignore[attr-defined]
+    return made, json.dumps(said, ensure_ascii=False).replace("<", "\\u003c")
 
 
-def _language(tag: str) -> str:
+def language_of(tag: str) -> str:
+    """`en-GB` -> `en`."""
     return tag.partition("-")[0]
 
 
@@ -85,7 +98,7 @@ def N_(message: str) -> str:  # noqa: N802  (gettext's own name)
 
 def lang_of(tag: str) -> str:
     """The attribute ` lang="…"` for an element in another language than its page's; nothing where it is the same."""
-    return "" if _language(tag) == _language(_SPOKEN.get().page) else f' lang="{tag}"'
+    return "" if language_of(tag) == language_of(_SPOKEN.get().page) else f' lang="{tag}"'
 
 
 def content_lang() -> str:

@@ -48,6 +48,7 @@ class Frame(SiteOptions):
     alternates: tuple[Link, ...]
     problems: tuple[str, ...]
     page_language: str
+    script_words: str
     caution: str
     find: str = FIND
 
@@ -98,6 +99,7 @@ def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...
         ),
         problems=problems,
         page_language=spoken().page,
+        script_words=spoken().for_scripts,
         caution=_(
             "{who_decides}. This journal records what was done and advises; it decides nothing.",
             who_decides=_(WHO_DECIDES),

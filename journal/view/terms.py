@@ -22,6 +22,7 @@ from importlib.resources import files
 
 from journal.base.addresses import slugs
 from journal.base.model import Term
+from journal.base.words import ENGLISH, _, language_of, spoken
 
 # A word is a run of letters and digits with their accents; what joins words is looked at apart.
 _WORD = re.compile(r"(?:[^\W_][\u0300-\u036f]*)+")
@@ -195,9 +196,15 @@ class TermMarker:
             ET.SubElement(tip, "b").text = term.name
             tip[-1].tail = f" {term.meaning} "
             if term.source:
-                ET.SubElement(tip, "small").text = f"Source: {term.source}"
+                ET.SubElement(tip, "small").text = _("Source: {source}", source=term.source)
                 tip[-1].tail = " "
-            ET.SubElement(tip, "a", {"href": href(term)}).text = "In the list of terms"
+            ET.SubElement(tip, "a", {"href": href(term)}).text = _("In the list of terms")
+            # Ours are English, also among words in another language; label and link are the interface's.
+            told, now = spoken().content if term.own else ENGLISH, spoken()
+            for part, around in ((tip, now.content), *((child, told) for child in tip[1:])):
+                said = told if part is tip else now.page
+                if language_of(said) != language_of(around):
+                    part.set("lang", said)
             end = hits[number + 1].start - at if number + 1 < len(hits) else len(piece.text)
             tip.tail = piece.text[hit.end - at : end]
             made += [button, tip]

@@ -1,7 +1,23 @@
 /* Small helps; every page reads without them. */
+
+/* What scripts say: the words as they stand, or those that the page brings along in its own language. */
+window.journalWords = (function () {
+  "use strict";
+  var brought = document.getElementById("words"), said = brought ? JSON.parse(brought.textContent) : {};
+  function filled(text, places) {
+    return text.replace(/\{(\w+)\}/g, function (all, name) { return name in (places || {}) ? places[name] : all; });
+  }
+  return {
+    _: function (text, places) { return filled(said[text] || text, places); },
+    ngettext: function (one, many, number) {
+      var forms = said[one], form = number < 200 ? number : 100 + number % 100;
+      return filled(forms ? forms[said[""][form]] : number === 1 ? one : many, { count: number });
+    }
+  };
+})();
 (function () {
   "use strict";
-  var root = document.documentElement;
+  var root = document.documentElement, _ = window.journalWords._;
 
   /* paper or blueprint, remembered */
   var button = document.querySelector(".paper-switch");
@@ -11,8 +27,8 @@
     return said ? said === "slate" : dark.matches;
   }
   function tell() {
-    button.textContent = isBlueprint() ? "Paper" : "Blueprint";
-    button.setAttribute("aria-label", isBlueprint() ? "Show on paper" : "Show as a blueprint");
+    button.textContent = isBlueprint() ? _("Paper") : _("Blueprint");
+    button.setAttribute("aria-label", isBlueprint() ? _("Show on paper") : _("Show as a blueprint"));
   }
   if (button) {
     button.hidden = false;
