@@ -54,7 +54,7 @@ def _say_day(day: date, skeleton: str, interface: str) -> str:
     return format_date(day, "long", locale) if skeleton == "yMMMMd" else format_skeleton(skeleton, day, locale=locale)
 
 
-_ORDERED = {"yMMMMd": "d MMMM y", "MMMd": "d MMM", "yMMMM": "MMMM y"}
+_ORDERED = {"yMMMMd": "d MMMM y", "MMMMd": "d MMMM", "MMMd": "d MMM", "yMMMM": "MMMM y"}
 """Parts of a date whose order depends on the language, with their order here."""
 
 
@@ -63,9 +63,9 @@ def say_date(day: date) -> str:
     return _say_day(day, "yMMMMd", spoken().interface)
 
 
-def say_short_date(day: date) -> str:
-    """`7 Feb`: where the year stands beside."""
-    return _say_day(day, "MMMd", spoken().interface)
+def say_short_date(day: date, *, spelt_out: bool = False) -> str:
+    """`7 Feb`, or `7 February`: where the year stands beside."""
+    return _say_day(day, "MMMMd" if spelt_out else "MMMd", spoken().interface)
 
 
 def say_weekday(day: date, *, short: bool = False) -> str:
