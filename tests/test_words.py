@@ -147,8 +147,10 @@ def test_a_catalogue_that_ships_is_spoken(tmp_path: Path, monkeypatch: pytest.Mo
 
 def builders_words(root: Path) -> str:
     """Everything that stands in the files of a build, on one line, without the marks of Markdown."""
+    # The words of links stand without their addresses.
     files = [path for path in (root / "content").rglob("*") if path.suffix in (".md", ".yml", ".csv", ".svg")]
-    return plain(" ".join(path.read_text("utf-8") for path in [*files, root / "mkdocs.yml"]))
+    texts = [path.read_text("utf-8") for path in [*files, root / "mkdocs.yml"]]
+    return plain(re.sub(r"\]\([^)]*\)", "]", "\n".join(texts)))
 
 
 def plain(text: str) -> str:
@@ -174,24 +176,19 @@ def said_on(page: ET.Element) -> Iterator[str]:
 
 PREVIEWS = ("description", "og:title", "og:description", "og:image:alt")
 BRACKETED = re.compile(f"{OPEN}[^{OPEN}{CLOSE}]*{CLOSE}")
-LET_PASS = re.compile(
-    r"""
-    (in|mm|lb|kg|h|min|s|MB|N\ m|in-lb|ft-lb|AC|MIL)\b  # units and names of publications
-    """,
-    re.VERBOSE,
-)
+UNITS = frozenset(("in", "mm", "lb", "ft", "kg"))
 
 
 def unsaid(texts: Iterable[str], own: str, dated: frozenset[str]) -> Iterator[str]:
     """What of these texts is neither in brackets, nor the builder's, nor a date."""
     for text in texts:
-        rest = text
+        rest = re.sub(f"^[^{OPEN}{CLOSE}]*{CLOSE}|{OPEN}[^{OPEN}{CLOSE}]*$", " · ", text)  # with a link in it
         while BRACKETED.search(rest):
             rest = BRACKETED.sub(" · ", rest)
-        for piece in re.split(r"[·,;:()…—–“”„/|]| - |\n", rest):
+        for piece in re.split(r"[·,;:()…—–“”„/|]|[.!?] | - |\n", rest):
             said = plain(piece)
             if re.search(r"[^\W\d_]{2}", said) and f" {said} " not in f" {own} ":
-                left = [word for word in said.split() if not word.isdigit() and word not in dated]
+                left = [word for word in said.split() if not word.isdigit() and word not in dated | UNITS]
                 if left and plain(" ".join(left)) not in own:
                     yield piece.strip()
 

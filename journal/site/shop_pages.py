@@ -23,7 +23,7 @@ def shop_pages(view: View) -> list[PageRecord]:
     tables = shop_tables(
         metal=view.metal, metric_first=view.units is Units.METRIC, soft=not SOFT.isdisjoint(view.construction)
     )
-    rows = [(Link(text=table.title, address=f"{SHOP}{table.id}/"), _(SHEET_WORDS[table.id])) for table in tables]
+    rows = [(Link(text=_(table.title), address=f"{SHOP}{table.id}/"), _(SHEET_WORDS[table.id])) for table in tables]
     index = section_page(
         SHOP,
         _("Shop tables"),
@@ -65,8 +65,8 @@ def _shop_page(table: ShopTable) -> PageRecord:
     sources = tuple(publication(source) for source in table.sources)
     return section_page(
         f"{SHOP}{table.id}/",
-        table.title,
-        f"{table.title}: {_(SHEET_WORDS[table.id])}.",
+        _(table.title),
+        f"{_(table.title)}: {_(SHEET_WORDS[table.id])}.",
         template="shop_table.html",
         intro=table.how,
         caution=_(table.caution),
