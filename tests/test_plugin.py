@@ -334,7 +334,7 @@ def test_a_builder_s_own_template_wins(make_root: MakeSite) -> None:
     (root / "mine/page.html").write_text('{% extends "main.html" %}{% block content %}<h1>Mine</h1>{% endblock %}')
     site = site_of(root)
     assert "<h1>Mine</h1>" in (site / "pages/about/index.html").read_text()
-    assert 'class="block' in (site / "entries/2026-02-01-ribs/index.html").read_text()
+    assert 'class="entry with-story' in (site / "entries/2026-02-01-ribs/index.html").read_text()
 
 
 def test_extra_styles_and_scripts_are_placed(make_root: MakeSite) -> None:

@@ -64,6 +64,11 @@ def say_count(number: int, one: str, many: str | None = None) -> str:
     return f"{number:,} {one if number == 1 else many or one + 's'}"
 
 
+def say_all(names: Sequence[str]) -> str:
+    """`a, b and c`."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+
+
 def say_few(names: Sequence[str], most: int = 3) -> str:
     """`a, b, c and 2 more`."""
     return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")

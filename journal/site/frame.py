@@ -15,7 +15,7 @@ from journal.site.figures import IN_CARD, IN_STRIP, IN_TILE, LEADING, render_fig
 from journal.site.site_context import SiteContext
 from journal.view.page_addresses import ASSEMBLIES, ENTRIES, INSPECTIONS, MEASUREMENTS, METHODS, STEPS, TOOLS
 from journal.view.page_links import Linker, linker_for
-from journal.view.page_parts import Link, PageRecord
+from journal.view.page_parts import Link, PageRecord, letters_in
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import Audience
 
@@ -50,6 +50,11 @@ class Frame(SiteOptions):
     problems: tuple[str, ...]
     caution: str = CAUTION
     find: str = FIND
+
+    @property
+    def letters(self) -> int:
+        """For how many letters in one piece the aircraft's name needs room."""
+        return letters_in(self.aircraft)
 
 
 def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...] = ()) -> Frame:
@@ -133,9 +138,11 @@ def picture_functions(linker: Linker) -> Mapping[str, Callable[..., str]]:
     """Functions that place pictures on one page."""
 
     def image(box: PictureBox, *, leading: bool = False) -> str:
-        return Markup(render_image(box, linker, sizes=LEADING if leading else IN_CARD, alt=None if leading else ""))
+        sizes = LEADING if leading else IN_CARD
+        return Markup(render_image(box, linker, sizes=sizes, alt=None if leading else "", early=leading))
 
     return {
+        "first": lambda box: Markup(render_figure(box, linker, sizes=LEADING, anchored=True, early=True)),
         "own": lambda box: Markup(render_figure(box, linker, sizes=IN_STRIP, anchored=True)),
         "strip": lambda box: Markup(render_figure(box, linker, sizes=IN_STRIP)),
         "tile": lambda box: Markup(render_figure(box, linker, sizes=IN_TILE)),

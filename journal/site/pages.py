@@ -13,7 +13,7 @@ from journal.site.entry import entry_page, own_page
 from journal.site.feeds import render_atom, render_json_feed, render_open_data
 from journal.site.home import home_page
 from journal.site.inspections import inspection_page, inspections_page
-from journal.site.lists import follow_page, inventory_page, list_pages, register_pages, terms_page
+from journal.site.lists import steps_page, inventory_page, list_pages, register_pages, terms_page
 from journal.site.measurements import measurement_page, measurements_page
 from journal.site.site_context import SiteContext
 from journal.site.step import step_page
@@ -39,7 +39,7 @@ def single_pages(site: SiteContext) -> dict[str, Callable[[], PageRecord]]:
         pages[addresses.entry_address[entry.id]] = partial(entry_page, site, entry)
     pages[ASSEMBLIES] = partial(assemblies_page, site)
     if view.steps:
-        pages[STEPS] = partial(follow_page, site)
+        pages[STEPS] = partial(steps_page, site)
     for step in view.steps.values():
         pages[addresses.step_address[step.id]] = partial(step_page, site, step)
     pages[HOURS] = partial(hours_page, site)

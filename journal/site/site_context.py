@@ -303,9 +303,16 @@ class SiteContext:
             when_address=self.addresses.entry_address.get(progress.done_in or "", ""),
         )
 
-    def _step_line(self, step: Step, mark: Mark, **more: str) -> StepLine:
-        address = self.addresses.step_address[step.id]
-        return StepLine(id=step.id, title=step.title, address=address, mark=mark, closes=step.closed_part, **more)
+    def _step_line(self, step: Step, mark: Mark, when: str = "", when_address: str = "") -> StepLine:
+        return StepLine(
+            id=step.id,
+            title=step.title,
+            address=self.addresses.step_address[step.id],
+            mark=mark,
+            closes=step.closed_part,
+            when=when,
+            when_address=when_address,
+        )
 
     def entry_steps(self, entry: ShownEntry) -> tuple[StepLine, ...]:
         """What an entry did to each of its steps, in the manual's order."""

@@ -5,11 +5,11 @@ from __future__ import annotations
 from journal.base.formatting import say_count, say_minutes
 from journal.base.model import State, Step, StepProgress
 from journal.site.callout_pages import callouts_of_step
-from journal.site.entry import only_told, written_tables
+from journal.site.entry import written_tables
 from journal.site.measurements import write_up_card
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import STEPS
-from journal.view.page_parts import Cell, Group, Link, PageRecord, StepLine, Telling, Turn
+from journal.view.page_parts import Cell, Group, Link, PageRecord, StepLine, Telling, Turn, only_told
 from journal.view.view import ShownEntry
 
 QUOTED = 1600

@@ -5,10 +5,22 @@ Addresses are relative to the root of the site; a template turns them into links
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from journal.base.model import State
 from journal.view.shown_pictures import PictureBox
+
+LETTERS = (6, 8, 10, 12, 15, 18, 22, 27, 33, 40)
+"""Steps in which headings grow smaller for long words; journal.css has one rule for each."""
+
+_PIECES = re.compile(r"(?<=[-/])|[\s–—]")
+
+
+def letters_in(*texts: str) -> int:
+    """For how many letters in one piece there has to be room so that no word is broken inside: a step of `LETTERS`."""
+    longest = max((len(piece) for text in texts for piece in _PIECES.split(text)), default=0)
+    return next((step for step in LETTERS if longest <= step), LETTERS[-1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +40,11 @@ class Link:
     note: str = ""
     mark: Mark | None = None
 
+    @property
+    def letters(self) -> int:
+        """For how many letters in one piece it needs room."""
+        return letters_in(self.text)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
@@ -42,10 +59,20 @@ class Cell:
     span: int = 1
     strong: bool = False
 
+    @property
+    def letters(self) -> int:
+        """For how many letters in one piece it needs room."""
+        return letters_in(self.value, *(link.text for link in self.links))
+
+
+def only_told(*cells: Cell) -> tuple[Cell, ...]:
+    """Those of `cells` that say something."""
+    return tuple(cell for cell in cells if cell.value or cell.links)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepLine:
-    """A step in a list: `mark` says where it stands or what the entry did to it."""
+    """A step in a list: `mark` says where it stands or what the entry did to it; `here` where work went on last."""
 
     id: str
     title: str
@@ -54,6 +81,7 @@ class StepLine:
     closes: str = ""
     when: str = ""
     when_address: str = ""
+    here: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +106,11 @@ class Card:
     draft: bool
     private: bool
     redone: str
+
+    @property
+    def letters(self) -> int:
+        """For how many letters in one piece its title needs room."""
+        return letters_in(self.title)
 
 
 TableCell = str | Link | tuple[str | Link, ...]
@@ -156,7 +189,8 @@ class Telling:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Group:
     """A heading and what stands under it. `words`, `mark` and the way to `address` stand beside the heading; `items`
-    are what the page's template places: cards, tellings, links, weeks. `html` is trusted.
+    are what the page's template places: cards, tellings, links, weeks. `html` is trusted. What
+    can be folded stands `open`.
     """
 
     title: str = ""
@@ -174,6 +208,20 @@ class Group:
     tables: tuple[Table, ...] = ()
     html: str = ""
     note: str = ""
+    open: bool = True
+
+    @property
+    def few(self) -> bool:
+        """Whether its pictures have room beside the text: three beside each other are still large."""
+        return len(self.pictures) <= 3
+
+    @property
+    def columns(self) -> int:
+        """How many of its pictures stand in a row where there is room: whole rows, or nearly so."""
+        number = len(self.pictures)
+        if number <= 4:
+            return 2 if number == 4 else max(number, 1)
+        return min((3, 4, 5) if number <= 12 else (4, 5, 6), key=lambda columns: (-number % columns, -columns))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,6 +278,11 @@ class PageRecord:
     onward: tuple[Link, ...] = ()
     trouble: tuple[Cell, ...] = ()
     record: object = None
+
+    @property
+    def letters(self) -> int:
+        """For how many letters in one piece its heading needs room."""
+        return letters_in(self.heading or self.title)
 
 
 MARKS = {state: Mark(kind=state.value.replace(" ", "-"), word=state.value) for state in State}
