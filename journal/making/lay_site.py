@@ -17,6 +17,7 @@ from journal.base.model import PhotoSettings
 from journal.base.problems import Grade, Problem, finding, render_problem, sort_problems
 from journal.ledger.films import check_made_films
 from journal.ledger.journal import CACHE, Journal, photo_store
+from journal.making.amendments import add_amendments
 from journal.making.film_panels import add_clips, keep_films
 from journal.making.find_pages import find_extras
 from journal.making.incremental import KeptProse
@@ -78,7 +79,7 @@ class LaidSite:
 
     def files(self) -> Iterator[tuple[str, bytes]]:
         """(address, bytes) of every file made beside the pages."""
-        yield from context_files(self.site, site_url=self.frame.site_url)
+        yield from context_files(self.site, site_url=self.frame.site_url, language=self.frame.language)
         yield from self.find().files
         yield from self.site.extras.files
 
@@ -102,8 +103,8 @@ def lay_site(
     kept = KeptProse(root / CACHE / f"prose-{audience.value}.json")
     site = SiteContext(view, pictures, offline=options.offline, site_name=options.site_name, kept_prose=kept)
     site.extras = Extras(linked={PICTURES + one.name: one.path for one in renditions})
-    # A card is of use only where its address can be told.
-    cards = (add_cards,) if options.site_url and audience is Audience.PUBLIC else ()
+    # A card is of use only where its address can be told, and so are feeds.
+    cards = (add_amendments, add_cards) if options.site_url and audience is Audience.PUBLIC else ()
     for contribute in (
         partial(add_clips, begin=begin),
         lambda site, _: trade_extras(site),

@@ -136,6 +136,7 @@ class ShownEntry:
     videos: tuple[str, ...]
     private: bool
     draft: bool
+    formerly: tuple[str, ...]
     body: str
     body_line: int
     states: Mapping[str, State]
@@ -169,6 +170,7 @@ class ShownWriteUp:
     people: tuple[str, ...]
     photos: tuple[Photo, ...]
     private: bool
+    formerly: tuple[str, ...]
     body: str
 
 
@@ -487,7 +489,7 @@ def _entry(journal: Journal, entry: Entry, everything: bool, names: Mapping[str,
 def _told(build: Build, told: Entry | WriteUp, everything: bool, names: Mapping[str, str]) -> dict[str, Any]:
     """What entries, inspections and measurements all show, by field."""
     return {
-        **named(told, "id", "src_uri", "date", "title", "private"),
+        **named(told, "id", "src_uri", "date", "title", "private", "formerly"),
         "assembly": build.assemblies[told.assembly] if told.assembly else None,
         "steps": tuple(build.steps[step] for step in told.steps),
         "people": _people(told.people, names),
