@@ -101,7 +101,14 @@ def lay_site(
     view = view or open_view(journal, audience)
     pictures, renditions = render_pictures(root, view, view.photo_settings, credit=options.site_name, begin=begin)
     kept = KeptProse(root / CACHE / f"prose-{audience.value}.json")
-    site = SiteContext(view, pictures, offline=options.offline, site_name=options.site_name, kept_prose=kept)
+    site = SiteContext(
+        view,
+        pictures,
+        offline=options.offline,
+        site_name=options.site_name,
+        assets=options.assets,
+        kept_prose=kept,
+    )
     site.extras = Extras(linked={PICTURES + one.name: one.path for one in renditions})
     # A card is of use only where its address can be told, and so are feeds.
     cards = (add_amendments, add_cards) if options.site_url and audience is Audience.PUBLIC else ()

@@ -27,7 +27,7 @@ from journal.base.safe_write import drop_file
 from journal.ledger.journal import CACHE, open_journal
 from journal.making import incremental
 from journal.making.film_panels import CLIPS
-from journal.making.host import HARMLESS, set_up_environment, site_options, theme_dir, use_own_theme
+from journal.making.host import HARMLESS, assets_of, set_up_environment, site_options, theme_dir, use_own_theme
 from journal.making.lay_site import LaidSite, lay_site
 from journal.making.link_cards import CARDS
 from journal.site.frame import page_context
@@ -168,6 +168,10 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         self.laid = laid
         self._come_home(files, config)
         self._add_pages(laid, files, config)
+        assets = assets_of(config) if laid.frame.assets else {}
+        for file in [file for file in files if file.src_uri in assets]:
+            files.remove(file)
+            files.append(File.generated(config, assets[file.src_uri].address, content=assets[file.src_uri].data))
         for path in (*config.extra_css, *config.extra_javascript):
             own = (self._content / str(path)).resolve()
             if own.suffix in _OWN_KINDS and own.is_relative_to(self._content.resolve()) and own.is_file():

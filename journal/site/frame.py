@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from typing import Any
 from urllib.parse import quote
 
@@ -25,7 +25,8 @@ CAUTION = f"{WHO_DECIDES}. This journal records what was done and advises; it de
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SiteOptions:
     """What is asked of a site, and what mkdocs.yml says of it. `site_url` ends in `/` or is empty (then no feeds);
-    `offline` makes plain files that open from a file address.
+    `offline` makes plain files that open from a file address. `assets` maps the address by which a template names a
+    style or a script to that where it stands.
     """
 
     audience: Audience = Audience.PUBLIC
@@ -36,6 +37,7 @@ class SiteOptions:
     copyright: str = ""
     description: str = ""
     language: str = "en"
+    assets: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,7 +126,7 @@ def page_context(frame: Frame, page: PageRecord, *, root: str | None = None) -> 
         "head": plan_head(frame, page),
         "made": page,
         "body": Markup(page.html),
-        "to": linker.to,
+        "to": lambda address: linker.to(frame.assets.get(address, address)),
         **picture_functions(linker),
     }
 

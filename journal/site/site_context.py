@@ -72,6 +72,7 @@ class SiteContext:
         offline: bool = False,
         site_name: str = "",
         extras: Extras | None = None,
+        assets: Mapping[str, str] | None = None,
         kept_prose: KeptBodies | None = None,
     ) -> None:
         self.view = view
@@ -79,6 +80,7 @@ class SiteContext:
         self.pictures = pictures
         self.offline = offline
         self.extras = extras or Extras()
+        self.assets = assets or {}
         self.site_name = site_name or f"{view.aircraft.name} build journal"
         self.everything = view.audience is Audience.ARCHIVE
         self.order = tuple(view.steps)
