@@ -734,6 +734,8 @@ class Build:
     closing_inspections: ClosingInspections = ClosingInspections.RECOMMENDED
     rules: AuthorityRules = field(default_factory=AuthorityRules)
     shows: frozenset[str] = frozenset()
+    write_to: str = ""
+    """A mail or web address under which followers may write to the builder; public, since it is given for it."""
     people: Mapping[str, Person] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)
     assemblies: Mapping[str, Assembly] = field(default_factory=dict)

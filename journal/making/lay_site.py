@@ -22,11 +22,13 @@ from journal.making.film_panels import add_clips, keep_films
 from journal.making.find_pages import find_extras
 from journal.making.incremental import KeptProse
 from journal.making.link_cards import add_cards
+from journal.making.published import check_published, read_published
 from journal.media.photos import Picture, PictureJob, Rendition, missing_letters
 from journal.site.frame import Frame, SiteOptions, plan_frame
 from journal.site.pages import context_files, context_pages, single_pages
 from journal.site.site_context import Extras, SiteContext
 from journal.site.trade_pages import trade_extras
+from journal.view.page_addresses import PageAddresses
 from journal.view.page_parts import PageRecord
 from journal.view.shown_pictures import PICTURES
 from journal.view.view import Audience, View, open_view
@@ -106,6 +108,7 @@ def lay_site(
         pictures,
         offline=options.offline,
         site_name=options.site_name,
+        site_url=options.site_url,
         assets=options.assets,
         kept_prose=kept,
     )
@@ -124,6 +127,8 @@ def lay_site(
     told = journal.problems
     if audience is not Audience.ARCHIVE:
         told = (*told, *site_problems(options.site_url, journal.build.photo_settings.watermark))
+    if audience is Audience.PUBLIC and not options.offline:
+        told = (*told, *published_problems(journal, view))
     known = {*told, *(gap.problem for gap in journal.evidence.answered)}
     films = check_made_films(root, root / CACHE / "clips", journal.build)
     late = [one for one in (*_picture_problems(view, pictures), *films) if one not in known]
@@ -139,6 +144,12 @@ def lay_site(
         find=cache(partial(find_extras, site, root / CACHE / "find")),
         kept_prose=kept,
     )
+
+
+def published_problems(journal: Journal, view: View | None = None) -> tuple[Problem, ...]:
+    """Findings on pages that were published and would vanish; `view` is that of the public, where it is open."""
+    known = read_published(journal.root)
+    return check_published(known, PageAddresses(view or open_view(journal, Audience.PUBLIC))) if known else ()
 
 
 def site_problems(site_url: str | None, watermark: str = "") -> tuple[Problem, ...]:

@@ -32,7 +32,7 @@ from journal.reading.tree import Fields, Scalar, parse_yaml
 
 KEYS = (
     "rules",
-    *("aircraft", "begun", "zone", "closing_inspections", "show"),
+    *("aircraft", "begun", "zone", "closing_inspections", "show", "write_to"),
     *("people", "places", "assemblies", "photos", "clips", "manual"),
 )
 SHOWABLE = ("places", "registration", "serial")
@@ -74,6 +74,7 @@ def read_plan(path: Path, notes: Notes, notes_of: Callable[[str], Notes]) -> tup
         or ClosingInspections(rules.closing.says if rules.closing else "recommended"),
         rules=rules,
         shows=_shows(form),
+        write_to=form.parsed("write_to", _parse_address, "bad-write-to", "an address", _ADDRESS_HINT) or "",
         people=MappingProxyType(people),
         places=MappingProxyType(places),
         assemblies=MappingProxyType(assemblies),
@@ -226,6 +227,16 @@ def _shows(form: Form) -> frozenset[str]:
             said = f'"{scalar.text}" is not among what can be shown'
             form.notes.error(scalar.where, "bad-show", said, did_you_mean(name, SHOWABLE))
     return frozenset(shows & set(SHOWABLE))
+
+
+_ADDRESS_HINT = "write a mail address (name@example.org), or one that begins with https://"
+
+
+def _parse_address(text: str) -> str | None:
+    """A mail address, or one of the web; RFC 5321 lets no more than 254 letters through."""
+    mail = re.fullmatch(r"[^\s@<>\"',;:()]+@[\w-]+(?:\.[\w-]+)+", text)
+    web = re.fullmatch(r"https://[\w-]+(?:\.[\w-]+)+(?::[0-9]+)?(?:[/?#][^\s<>\"]*)?", text)
+    return text if (mail and len(text) <= 254) or web else None
 
 
 def _photo_settings(form: Form) -> PhotoSettings:

@@ -9,9 +9,10 @@ from urllib.parse import quote
 
 from markupsafe import Markup
 
-from journal.base.addresses import CALENDAR, FIND, HOME, HOURS, INVENTORY, PHOTOS, TERMS
+from journal.base.addresses import CALENDAR, FIND, FOLLOW, HOME, HOURS, INVENTORY, PHOTOS, TERMS
 from journal.base.formatting import WHO_DECIDES
 from journal.site.figures import IN_CARD, IN_STRIP, IN_TILE, LEADING, render_figure, render_image, render_thumb
+from journal.site.following import following_page
 from journal.site.site_context import SiteContext
 from journal.view.page_addresses import ASSEMBLIES, ENTRIES, INSPECTIONS, MEASUREMENTS, METHODS, STEPS, TOOLS
 from journal.view.page_links import Linker, linker_for
@@ -57,6 +58,7 @@ class Frame(SiteOptions):
 def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...] = ()) -> Frame:
     """The frame of `site`; `problems` are told at the head of every page."""
     view = site.view
+    follow = (Link(text="Follow", address=FOLLOW),) if following_page(site) else ()
     nav = [
         Link(text="Home", address=HOME),
         Link(text="Entries", address=ENTRIES),
@@ -65,6 +67,7 @@ def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...
         Link(text="Calendar", address=CALENDAR),
         Link(text="Hours", address=HOURS),
         Link(text="Photos", address=PHOTOS),
+        *follow,
     ]
     more = [
         *([Link(text="Inspections", address=INSPECTIONS)] if view.inspections or view.rules.lines else []),
@@ -90,7 +93,11 @@ def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...
         aircraft=view.aircraft.name,
         nav=tuple(nav),
         more=tuple(more),
-        feeds=(*feeds, *(() if site.offline else (Link(text="Open data", address="journal.json"),))),
+        # The feeds themselves stand on the page that tells what they are for.
+        feeds=(
+            *follow,
+            *(() if site.offline else (Link(text="Open data", address="journal.json"),)),
+        ),
         alternates=tuple(
             Link(text=f"{site.site_name}: {link.text}", address=link.address, note=kind)
             for link, kind in zip(feeds, ("application/atom+xml", "application/feed+json"), strict=False)

@@ -8,11 +8,12 @@ from functools import partial
 from html import escape
 from urllib.parse import urlsplit
 
-from journal.base.addresses import HOME, HOURS, INVENTORY, TERMS
+from journal.base.addresses import FOLLOW, HOME, HOURS, INVENTORY, TERMS
 from journal.site.assembly import assemblies_page, assembly_pages
 from journal.site.charts import hours_page
 from journal.site.entry import entry_page, own_page
 from journal.site.feeds import render_atom, render_json_feed, render_open_data
+from journal.site.following import following_page
 from journal.site.frame import absolute
 from journal.site.home import home_page
 from journal.site.inspections import inspection_page, inspections_page
@@ -59,6 +60,8 @@ def single_pages(site: SiteContext) -> dict[str, Callable[[], PageRecord]]:
     for page in view.pages:
         pages[addresses.page_address[page.id]] = partial(own_page, site, page)
     pages[TERMS] = partial(terms_page, site)
+    if followed := following_page(site):
+        pages[FOLLOW] = lambda: followed
     return pages
 
 

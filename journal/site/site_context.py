@@ -71,6 +71,7 @@ class SiteContext:
         *,
         offline: bool = False,
         site_name: str = "",
+        site_url: str = "",
         extras: Extras | None = None,
         assets: Mapping[str, str] | None = None,
         kept_prose: KeptBodies | None = None,
@@ -82,6 +83,7 @@ class SiteContext:
         self.extras = extras or Extras()
         self.assets = assets or {}
         self.site_name = site_name or f"{view.aircraft.name} build journal"
+        self.site_url = "" if offline else site_url
         self.everything = view.audience is Audience.ARCHIVE
         self.order = tuple(view.steps)
         self.terms: tuple[Term, ...] = all_terms(view.terms)
@@ -156,8 +158,8 @@ class SiteContext:
             section=address if section is None else section,
             **{
                 "updated": last.isoformat() if last else "",
-                "picture": cover.middle if cover else "",
-                "picture_alt": cover.alt if cover else "",
+                "picture": self.extras.cards.get(address) or (cover.middle if cover else ""),
+                "picture_alt": cover.alt if cover else title if address in self.extras.cards else "",
                 **more,
             },
         )

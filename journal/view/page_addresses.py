@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import posixpath
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 from journal.base.addresses import address_word, address_words, fold_name, slugs
 from journal.base.grouping import grouped as grouped
@@ -66,10 +66,12 @@ class PageAddresses:
         }
         self.rank = {step: number for number, step in enumerate(view.steps)}
 
-    def _redirects(self) -> dict[str, str]:
-        """Former address -> address; what stands at an address today comes first, then who claims it first."""
+    bases = (ENTRIES, ASSEMBLIES, STEPS, INSPECTIONS, MEASUREMENTS, PAGES)
+    """Where what has a page under its own name stands."""
+
+    def named_pages(self) -> Iterator[tuple[str, str, Named]]:
+        """(base, address, what stands there) of everything that has a page under its own name."""
         view = self.view
-        redirects: dict[str, str] = {}
         kinds: tuple[tuple[str, Mapping[str, str], Iterable[Named]], ...] = (
             (ENTRIES, self.entry_address, view.entries),
             (ASSEMBLIES, self.assembly_address, view.assemblies.values()),
@@ -79,13 +81,18 @@ class PageAddresses:
             (PAGES, self.page_address, view.pages),
         )
         for base, addresses, named in kinds:
-            taken = {address.casefold() for address in addresses.values()}
-            for one in named:
-                for name in one.formerly:
-                    address = former_address(base, name)
-                    if address.casefold() not in taken:
-                        taken.add(address.casefold())
-                        redirects[address] = addresses[one.id]
+            yield from ((base, addresses[one.id], one) for one in named)
+
+    def _redirects(self) -> dict[str, str]:
+        """Former address -> address; what stands at an address today comes first, then who claims it first."""
+        redirects: dict[str, str] = {}
+        taken = {address.casefold() for _, address, _ in self.named_pages()}
+        for base, address, one in self.named_pages():
+            for name in one.formerly:
+                former = former_address(base, name)
+                if former.casefold() not in taken:
+                    taken.add(former.casefold())
+                    redirects[former] = address
         return redirects
 
     def _linkable(self) -> dict[str, str]:
