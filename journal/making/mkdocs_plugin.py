@@ -275,6 +275,9 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Add pictures and files, then put the new site in place of the old."""
         site = Path(config.site_dir)
+        # First, for a page that leads on may stand where one stood.
+        for path in self._kept.keys() - self._fingerprints.keys():
+            drop_file(site, path)
         incremental.place_linked(self._shown.linked, site, (PICTURES, CARDS, CLIPS))
         for address, data in self._shown.files():
             (site / address).parent.mkdir(parents=True, exist_ok=True)
@@ -282,8 +285,6 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         if self._staging is not None:
             staging, self._staging = self._staging, None
             cache = self._content.parent / CACHE
-            for path in self._kept.keys() - self._fingerprints.keys():
-                drop_file(site, path)
             if self._reusable:
                 # What was known of the current site is what is known of the spare one from now on.
                 with contextlib.suppress(FileNotFoundError):

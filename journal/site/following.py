@@ -18,7 +18,7 @@ def following_page(site: SiteContext) -> PageRecord | None:
                 paragraphs=(
                     "Entries come when there was time in the workshop, on no fixed day. A feed reader looks here for "
                     "you, on your phone or computer, and shows each new entry as a mail program shows letters.",
-                    "It needs no account and none of your addresses: nobody here learns that you follow, and you stop "
+                    "It needs no account and no mail address: nobody here learns that you follow, and you stop "
                     "by taking the journal out of it again. There are many, free ones among them; search for “feed "
                     "reader” or “RSS reader”.",
                 ),
