@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from typing import Any
 from urllib.parse import quote
 
 from markupsafe import Markup
 
-from journal.base.addresses import CALENDAR, FIND, HOME, HOURS, INVENTORY, PHOTOS, TERMS
+from journal.base.addresses import CALENDAR, FIND, FOLLOW, HOME, HOURS, INVENTORY, PHOTOS, TERMS
 from journal.base.formatting import WHO_DECIDES
 from journal.site.figures import IN_CARD, IN_STRIP, IN_TILE, LEADING, render_figure, render_image, render_thumb
+from journal.site.following import following_page
 from journal.site.site_context import SiteContext
 from journal.view.page_addresses import ASSEMBLIES, ENTRIES, INSPECTIONS, MEASUREMENTS, METHODS, STEPS, TOOLS
 from journal.view.page_links import Linker, linker_for
@@ -25,7 +26,8 @@ CAUTION = f"{WHO_DECIDES}. This journal records what was done and advises; it de
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SiteOptions:
     """What is asked of a site, and what mkdocs.yml says of it. `site_url` ends in `/` or is empty (then no feeds);
-    `offline` makes plain files that open from a file address.
+    `offline` makes plain files that open from a file address. `assets` maps the address by which a template names a
+    style or a script to that where it stands.
     """
 
     audience: Audience = Audience.PUBLIC
@@ -36,6 +38,7 @@ class SiteOptions:
     copyright: str = ""
     description: str = ""
     language: str = "en"
+    assets: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +63,7 @@ class Frame(SiteOptions):
 def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...] = ()) -> Frame:
     """The frame of `site`; `problems` are told at the head of every page."""
     view = site.view
+    follow = (Link(text="Follow", address=FOLLOW),) if following_page(site) else ()
     nav = [
         Link(text="Home", address=HOME),
         Link(text="Entries", address=ENTRIES),
@@ -68,6 +72,7 @@ def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...
         Link(text="Calendar", address=CALENDAR),
         Link(text="Hours", address=HOURS),
         Link(text="Photos", address=PHOTOS),
+        *follow,
     ]
     more = [
         *([Link(text="Inspections", address=INSPECTIONS)] if view.inspections or view.rules.lines else []),
@@ -93,7 +98,11 @@ def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...
         aircraft=view.aircraft.name,
         nav=tuple(nav),
         more=tuple(more),
-        feeds=(*feeds, *(() if site.offline else (Link(text="Open data", address="journal.json"),))),
+        # The feeds themselves stand on the page that tells what they are for.
+        feeds=(
+            *follow,
+            *(() if site.offline else (Link(text="Open data", address="journal.json"),)),
+        ),
         alternates=tuple(
             Link(text=f"{site.site_name}: {link.text}", address=link.address, note=kind)
             for link, kind in zip(feeds, ("application/atom+xml", "application/feed+json"), strict=False)
@@ -129,7 +138,7 @@ def page_context(frame: Frame, page: PageRecord, *, root: str | None = None) -> 
         "head": plan_head(frame, page),
         "made": page,
         "body": Markup(page.html),
-        "to": linker.to,
+        "to": lambda address: linker.to(frame.assets.get(address, address)),
         **picture_functions(linker),
     }
 

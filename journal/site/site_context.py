@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -43,7 +44,8 @@ class Extras:
     """What other parts of the program add to a site: whole pages, files, and sections of entries.
 
     `panels` and `cards` (pictures for link previews) go by the address of their page. `nav` are further links of the
-    navigation. `linked` maps addresses to files on disk that the site holds as they are.
+    navigation. `linked` maps addresses to files on disk that the site holds as they are. `amended` are by the ID of an
+    entry the days on which it was amended, oldest first, and what of it.
     """
 
     pages: tuple[PageRecord, ...] = ()
@@ -52,6 +54,7 @@ class Extras:
     nav: tuple[Link, ...] = ()
     cards: Mapping[str, str] = field(default_factory=dict)
     linked: Mapping[str, Path] = field(default_factory=dict)
+    amended: Mapping[str, tuple[tuple[date, str], ...]] = field(default_factory=dict)
 
 
 class SiteContext:
@@ -68,7 +71,9 @@ class SiteContext:
         *,
         offline: bool = False,
         site_name: str = "",
+        site_url: str = "",
         extras: Extras | None = None,
+        assets: Mapping[str, str] | None = None,
         kept_prose: KeptBodies | None = None,
     ) -> None:
         self.view = view
@@ -76,7 +81,9 @@ class SiteContext:
         self.pictures = pictures
         self.offline = offline
         self.extras = extras or Extras()
+        self.assets = assets or {}
         self.site_name = site_name or f"{view.aircraft.name} build journal"
+        self.site_url = "" if offline else site_url
         self.everything = view.audience is Audience.ARCHIVE
         self.order = tuple(view.steps)
         self.terms: tuple[Term, ...] = all_terms(view.terms)
@@ -151,8 +158,8 @@ class SiteContext:
             section=address if section is None else section,
             **{
                 "updated": last.isoformat() if last else "",
-                "picture": cover.middle if cover else "",
-                "picture_alt": cover.alt if cover else "",
+                "picture": self.extras.cards.get(address) or (cover.middle if cover else ""),
+                "picture_alt": cover.alt if cover else title if address in self.extras.cards else "",
                 **more,
             },
         )

@@ -36,6 +36,9 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
     assembly = view.assemblies[step.assembly].title
     mirrored = (view.steps[other] for other in site.addresses.mirrored.get(step.id, ()) if other in view.steps)
     write_ups = site.addresses.write_ups_by_step.get(step.id, ())
+    cover = next((picture for telling in tellings for picture in telling.pictures), None)
+    cards = (site.extras.cards.get(site.addresses.entry_address[entry.id]) for entry in reversed(entries))
+    card = next(filter(None, cards), "")
     return site.page(
         address,
         "step.html",
@@ -75,7 +78,9 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
         ),
         section=STEPS,
         entries=entries,
-        cover=next((picture for telling in tellings for picture in telling.pictures), None),
+        cover=cover,
+        # Where no picture shows the step, the card of an entry on it stands in.
+        **({"picture": card} if card and cover is None else {}),
         kind="article",
     )
 

@@ -136,6 +136,7 @@ class ShownEntry:
     videos: tuple[str, ...]
     private: bool
     draft: bool
+    formerly: tuple[str, ...]
     body: str
     body_line: int
     states: Mapping[str, State]
@@ -169,6 +170,7 @@ class ShownWriteUp:
     people: tuple[str, ...]
     photos: tuple[Photo, ...]
     private: bool
+    formerly: tuple[str, ...]
     body: str
 
 
@@ -267,6 +269,7 @@ class View:
     tools: Mapping[str, str]
     methods: Mapping[str, str]
     drawing: str | None
+    write_to: str = ""
     manual_edition: str = ""
     photo_settings: PhotoSettings = field(default_factory=PhotoSettings)
     problems: tuple[Problem, ...] = ()
@@ -351,7 +354,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
             registration=build.aircraft.registration if "registration" in build.shows else "",
             serial=build.aircraft.serial if "serial" in build.shows else "",
         ),
-        **named(build, "begun", "zone", "assemblies", "steps", "terms", "drawing", "photo_settings"),
+        **named(build, "begun", "zone", "assemblies", "steps", "terms", "drawing", "photo_settings", "write_to"),
         last_day=ledger.worked_days[-1] if ledger.worked_days else None,
         **named(ledger, "minutes", "minutes_not_counted", "elapsed_minutes", "days"),
         **named(ledger, "by_assembly", "by_month", "by_day"),
@@ -487,7 +490,7 @@ def _entry(journal: Journal, entry: Entry, everything: bool, names: Mapping[str,
 def _told(build: Build, told: Entry | WriteUp, everything: bool, names: Mapping[str, str]) -> dict[str, Any]:
     """What entries, inspections and measurements all show, by field."""
     return {
-        **named(told, "id", "src_uri", "date", "title", "private"),
+        **named(told, "id", "src_uri", "date", "title", "private", "formerly"),
         "assembly": build.assemblies[told.assembly] if told.assembly else None,
         "steps": tuple(build.steps[step] for step in told.steps),
         "people": _people(told.people, names),

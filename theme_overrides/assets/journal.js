@@ -62,4 +62,28 @@
       frame.focus();
     });
   });
+
+  /* addresses to copy */
+  document.querySelectorAll("[data-copy]").forEach(function (copy) {
+    if (!navigator.clipboard) { return; }
+    copy.hidden = false;
+    copy.addEventListener("click", function () {
+      navigator.clipboard.writeText(copy.getAttribute("data-copy")).then(function () { copy.textContent = "Copied"; });
+    });
+  });
+
+  /* Opened from a disk: no server adds the page to the address of a folder. */
+  if (location.protocol === "file:") {
+    var lead = function (event) {
+      var link = event.target.closest && event.target.closest("a[href]");
+      var form = event.type === "submit" && event.target;
+      if (!link && !form) { return; }
+      var name = form ? "action" : "href";
+      var said = (form || link).getAttribute(name);
+      var parts = /^([^?#]*)(.*)$/.exec(said);
+      if (/^[a-z][a-z0-9+.-]*:|^\/\//i.test(said) || (parts[1] && !/(^|\/)\.{0,2}$/.test(parts[1]))) { return; }
+      if (parts[1]) { (form || link).setAttribute(name, parts[1].replace(/\/?$/, "/") + "index.html" + parts[2]); }
+    };
+    ["mousedown", "click", "submit"].forEach(function (kind) { document.addEventListener(kind, lead, true); });
+  }
 })();
