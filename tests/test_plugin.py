@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import gzip
+import hashlib
 import os
+import posixpath
 import re
 import signal
 import subprocess
@@ -270,11 +272,39 @@ def test_the_site_map_lists_every_page_once(make_root: MakeSite) -> None:
     assert gzip.decompress((site / "sitemap.xml.gz").read_bytes()) == (site / "sitemap.xml").read_bytes()
 
 
+def test_every_style_and_script_stands_where_pages_and_styles_say(make_root: MakeSite) -> None:
+    """Each is named by its content, and there under no other name; the builder's own replaces ours of that name."""
+    own = {"../mine/assets/trade.css": b"p { color: red }", "../mine/assets/own.css": b""}
+    site = site_of(make_root(own, LEAST.replace("font: false}", "font: false, custom_dir: mine}")))
+    named = {path.relative_to(site).as_posix() for path in (site / "assets").rglob("*")}
+    used = set()
+    for page in [*site.rglob("index.html"), site / "404.html"]:
+        links = re.findall(r'(?:href|src)="([^"]*assets/[^"]+)"', page.read_text())
+        used |= {
+            posixpath.normpath(posixpath.join(page.relative_to(site).parent, one)) for one in links if one[0] == "."
+        }
+    for style in (site / "assets").rglob("*.css"):
+        links = re.findall(r'url\("?([^")]+\.woff2)', style.read_text())
+        used |= {posixpath.normpath(posixpath.join(style.relative_to(site).parent, one)) for one in links}
+    assert used <= named
+    assert {one.rpartition(".")[0] for one in used} >= {"assets/fonts/literata-700." + digest(site, "literata-700")}
+    files = [one for one in named if one.endswith((".css", ".js", ".woff2", ".svg"))]
+    assert [one for one in files if not re.search(r"\.[0-9a-f]{8}\.\w+$", one)] == ["assets/own.css"]
+    (trade,) = [one for one in files if "/trade." in one]
+    assert (site / trade).read_bytes() == b"p { color: red }"
+
+
+def digest(site: Path, name: str) -> str:
+    """The first eight digits of the SHA-256 of a font (FIPS 180-4)."""
+    (font,) = (site / "assets/fonts").glob(f"{name}.*.woff2")
+    return hashlib.sha256(font.read_bytes()).hexdigest()[:8]
+
+
 def test_the_page_for_wrong_addresses_works_at_any_depth(make_root: MakeSite) -> None:
     """Its links count from the root of the host."""
     page = (site_of(make_root()) / "404.html").read_text()
     assert 'href="/journal/entries/"' in page
-    assert 'href="/journal/assets/journal.css"' in page
+    assert re.search(r'href="/journal/assets/journal\.[0-9a-f]{8}\.css"', page)
     assert 'content="noindex"' in page
 
 
@@ -334,7 +364,7 @@ def test_a_builder_s_own_template_wins(make_root: MakeSite) -> None:
     (root / "mine/page.html").write_text('{% extends "main.html" %}{% block content %}<h1>Mine</h1>{% endblock %}')
     site = site_of(root)
     assert "<h1>Mine</h1>" in (site / "pages/about/index.html").read_text()
-    assert 'class="block' in (site / "entries/2026-02-01-ribs/index.html").read_text()
+    assert 'class="entry with-story' in (site / "entries/2026-02-01-ribs/index.html").read_text()
 
 
 def test_extra_styles_and_scripts_are_placed(make_root: MakeSite) -> None:

@@ -1118,3 +1118,18 @@ def test_the_demonstration_leaks_nothing(tmp_path: Path) -> None:
     shutil.copyfile(demo / "mkdocs.yml", tmp_path / "b/mkdocs.yml")
     result = run(tmp_path / "b", "--folder", tmp_path / "out", "--dry-run")
     assert result.exit_code == 0, result.output
+
+
+def test_an_address_to_write_to_may_be_seen(root: Path, tmp_path: Path) -> None:
+    """It is given for it, whatever name is in it; the name alone, and another address, are found as ever."""
+    build_yml = root / "content/build.yml"
+    build_yml.write_text(f"{build_yml.read_text()}write_to: bo.lindqvist@tarn.example\n")
+    result = run(root, "--folder", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    assert "mailto:bo.lindqvist@tarn.example" in (tmp_path / "out/follow/index.html").read_text()
+    entry_file = root / "content/entries/2026-02-07-ribs/index.md"
+    entry_file.write_text(f"{entry_file.read_text()}\nAsk Lindqvist, or other@tarn.example.\n")
+    result = run(root, "--folder", tmp_path / "out")
+    assert result.exit_code == 1
+    assert 'the family name of a person: "Lindqvist"' in result.output
+    assert 'e-mail address: "other@tarn.example"' in result.output

@@ -300,3 +300,17 @@ def test_what_decides_about_a_page_is_the_same_in_every_run(small: Path) -> None
     }
     assert len(said) == 1
     assert len(next(iter(said)).strip()) == 64
+
+
+def test_a_page_that_leads_on_takes_the_place_of_a_page_and_gives_it_back(small: Path, tmp_path: Path) -> None:
+    """An entry renamed with its former name, then named back: both folders that take turns hold what they should."""
+    folder = some_entry(small, random.Random(7))
+    text, old = folder / "index.md", (folder / "index.md").read_text()
+    for name, said in ((f"{folder.name}-b", f"---\nformerly: {folder.name}\n"), (folder.name, "---\n")):
+        folder = folder.rename(folder.parent / name)
+        text = folder / "index.md"
+        text.write_text(old.replace("---\n", said, 1))
+        for _ in range(2):
+            make(small)
+            assert contents(small / "site") == from_nothing(small, tmp_path / "scratch")[1]
+            (small / ".journal/site-as-made.json").unlink()

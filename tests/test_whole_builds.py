@@ -62,7 +62,8 @@ def test_the_site_is_as_expected(build: Path, monkeypatch: pytest.MonkeyPatch, r
     site = make_site(build, monkeypatch)
     golden = BUILDS / "first-weeks.site"
     built = {
-        path.relative_to(site).as_posix(): path.read_bytes()
+        # A style is named by its content: the golden pages leave that out, or each change of one would change them all.
+        path.relative_to(site).as_posix(): re.sub(rb"(assets/[\w./-]+)\.[0-9a-f]{8}\.", rb"\1.", path.read_bytes())
         for path in sorted(site.rglob("*"))
         if path.suffix in KEPT and "assets" not in path.relative_to(site).parts
     }

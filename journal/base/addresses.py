@@ -14,6 +14,7 @@ HOURS = "hours/"
 PHOTOS = "photos/"
 TERMS = "terms/"
 FIND = "find/"
+FOLLOW = "follow/"
 INVENTORY = "inventory/"
 
 

@@ -107,6 +107,11 @@ def say_count(number: int, one: str, many: str | None = None) -> str:
     return ngettext(f"{{count}} {one}", f"{{count}} {many or one + 's'}", number, count=say_number(number))
 
 
+def say_all(names: Sequence[str]) -> str:
+    """`a, b and c`."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+
+
 def say_few(names: Sequence[str], most: int = 3) -> str:
     """`a, b, c and 2 more`."""
     told = ", ".join(names[:most])

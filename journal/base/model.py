@@ -187,12 +187,15 @@ class Place:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assembly:
-    """A part of the build in the order of build.yml; `counts=False` keeps its hours apart."""
+    """A part of the build in the order of build.yml; `counts=False` keeps its hours apart. `formerly` are the IDs that
+    it went by, here as in every record that has a page of its own: the newest first.
+    """
 
     id: str
     title: str
     planned_minutes: int | None = None
     counts: bool = True
+    formerly: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,6 +222,7 @@ class Step:
     page: str = ""
     closes: str = ""
     same_as: StepID | None = None
+    formerly: tuple[str, ...] = ()
 
     @property
     def closed_part(self) -> str:
@@ -422,6 +426,7 @@ class Entry:
     videos: tuple[str, ...] = ()
     private: bool = False
     draft: bool = False
+    formerly: tuple[str, ...] = ()
     body: str = ""
     body_line: int = 1
     where: Mapping[str, Where] = field(default_factory=lambda: NOWHERE)
@@ -467,6 +472,7 @@ class WriteUp:
     people: tuple[PersonID, ...]
     photos: tuple[Photo, ...] = ()
     private: bool = False
+    formerly: tuple[str, ...] = ()
     body: str = ""
     body_line: int = 1
     where: Mapping[str, Where] = field(default_factory=lambda: NOWHERE)
@@ -708,6 +714,7 @@ class FreePage:
     id: str
     src_uri: str
     title: str
+    formerly: tuple[str, ...] = ()
     body: str
     body_line: int = 1
 
@@ -754,6 +761,8 @@ class Build:
     closing_inspections: ClosingInspections = ClosingInspections.RECOMMENDED
     rules: AuthorityRules = field(default_factory=AuthorityRules)
     shows: frozenset[str] = frozenset()
+    write_to: str = ""
+    """A mail or web address under which followers may write to the builder; public, since it is given for it."""
     people: Mapping[str, Person] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)
     assemblies: Mapping[str, Assembly] = field(default_factory=dict)

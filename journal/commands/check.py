@@ -6,15 +6,18 @@ import json
 import sys
 from datetime import date
 from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING
 
 import click
 
 from journal.base.addresses import is_of
 from journal.base.formatting import say_count
-from journal.base.model import Build
 from journal.base.problems import Problem, SiteError, did_you_mean, finding, has_errors, sort_problems
 from journal.commands.telling import day_of, folder_days, tell_problems
 from journal.commands.terminal import CAUTION, EXIT_ERRORS, Day, build_option, open_build, sum_up
+
+if TYPE_CHECKING:
+    from journal.ledger.journal import Journal
 
 
 @click.command()
@@ -76,7 +79,7 @@ def check(
         *journal.problems,
         *check_seals(root, view),
         *check_letters(view),
-        *_site_problems(root, journal.build),
+        *_site_problems(journal),
     )
     problems = sort_problems(found)
     days = folder_days(journal.build)
@@ -103,16 +106,17 @@ def check(
         sys.exit(EXIT_ERRORS)
 
 
-def _site_problems(root: Path, build: Build) -> tuple[Problem, ...]:
+def _site_problems(journal: Journal) -> tuple[Problem, ...]:
     """What `journal site` would say beyond this; a build folder without mkdocs.yml wants no site."""
     from journal.ledger.films import check_made_films
     from journal.ledger.journal import CACHE
     from journal.making.host import load_settings
-    from journal.making.lay_site import SETTINGS, site_problems
+    from journal.making.lay_site import SETTINGS, published_problems, site_problems
 
+    root, build = journal.root, journal.build
     if not (root / SETTINGS).is_file():
         return ()
-    films = check_made_films(root, root / CACHE / "clips", build)
+    films = (*check_made_films(root, root / CACHE / "clips", build), *published_problems(journal))
     try:
         return (*films, *site_problems(load_settings(root).site_url, build.photo_settings.watermark))
     except SiteError as trouble:

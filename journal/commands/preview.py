@@ -157,8 +157,10 @@ class LivePages:
             shown.files = dict(laid.files())
         if address in shown.whole:
             return self._page(shown, shown.whole[address])
-        if address in shown.files:
-            return Response(200, _kind_of(address), shown.files[address])
+        for file in (address, f"{address}index.html"):
+            # A former address has a page of its own that leads on.
+            if file in shown.files:
+                return Response(200, _kind_of(file), shown.files[file])
         if not address.endswith("/") and address + "/" in shown.whole:
             return Response(301, "text/plain", b"", location=f"/{address}/")
         return self._plain("Nothing is at this address", [f"/{address}"], 404)

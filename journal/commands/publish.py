@@ -40,6 +40,7 @@ from journal.ledger.journal import CACHE, Journal
 from journal.making.host import load_settings, shipped_digests, site_options, write_site
 from journal.making.lay_site import LaidSite, lay_site
 from journal.making.private_words import Private, gather_private
+from journal.making.published import check_published, note_published, pages_in, read_published
 from journal.making.scan import Leak, Scanned, Scanner
 from journal.media.clips import uncleanliness
 from journal.view.view import Audience
@@ -101,7 +102,7 @@ def publish(
         f"Looked through every file for {private}, for telephone and account numbers, e-mail addresses, positions, "
         "metadata and requests to other hosts: none was found."
     )
-    _send(root, site, scanned, folder, remote, branch, dry_run=dry_run)
+    _send(laid, root, site, scanned, folder, remote, branch, dry_run=dry_run)
 
 
 def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allowed: frozenset[str]) -> Scanned:
@@ -112,7 +113,8 @@ def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allo
         # Whatever else lies among the pictures has no business there.
         pictures=frozenset(address.rpartition("/")[2] for address in laid.linked),
         shipped=shipped_digests(),
-        allowed=allowed,
+        # An address to write to is given in order to be seen.
+        allowed=allowed | ({journal.build.write_to} - {""}),
         look_at_film=uncleanliness,
     )
     with ProgressBar("looking through the site") as bar:
@@ -146,28 +148,40 @@ def _say_leaks(leaks: Sequence[Leak]) -> None:
 
 
 def _send(
-    root: Path, site: Path, scanned: Scanned, folder: Path | None, remote: str | None, branch: str, *, dry_run: bool
+    laid: LaidSite,
+    root: Path,
+    site: Path,
+    scanned: Scanned,
+    folder: Path | None,
+    remote: str | None,
+    branch: str,
+    *,
+    dry_run: bool,
 ) -> None:
     try:
         if folder is not None:
             changes = plan_folder(scanned.digests, folder)
             _say_changes(str(folder), changes, scanned)
+            _say_vanished(root, laid, changes)
             if dry_run:
                 click.echo("Nothing was sent (--dry-run).")
                 return
             with ProgressBar("sending") as bar:
                 send_to_folder(site, scanned.digests, folder, changes, bar)
+            note_published(root, laid.site.addresses)
             click.echo(f"Sent: the site is in {folder}.")
             return
         git = Git(root / CACHE / "publish" / "git", root)
         planned = git.plan(site, list(scanned.digests), str(remote), branch)
         _say_changes(f"{remote}, branch {branch}", planned.changes, scanned)
+        _say_vanished(root, laid, planned.changes)
         if planned.nothing_to_do:
             click.echo("The branch holds this very site already; nothing to send.")
         elif dry_run:
             click.echo("Nothing was sent (--dry-run).")
         else:
             commit = git.push(planned, "The site", int(now().timestamp()))
+            note_published(root, laid.site.addresses)
             click.echo(f"Sent: {remote}, branch {branch}, is now {commit[:12]}.")
     except NotSentError as trouble:
         for name in trouble.names[:LISTED]:
@@ -183,6 +197,14 @@ def _say_changes(where: str, changes: Changes, scanned: Scanned) -> None:
     )
     for name in changes.kept:
         click.echo(f"  {name} was changed there by somebody else and is left alone")
+
+
+def _say_vanished(root: Path, laid: LaidSite, changes: Changes) -> None:
+    """Pages that stand at the target and would vanish, where no note tells of them: then they are told already."""
+    if read_published(root) is None:
+        addresses = laid.site.addresses
+        stood = pages_in((*changes.gone, *changes.same, *changes.changed), addresses)
+        tell_problems(check_published(stood, addresses), {})
 
 
 # -- to a folder -----------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import shlex
 import sys
 from datetime import date
 from pathlib import Path
@@ -43,16 +44,18 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
         told = _make(root, out, digest_inputs(root), strict=strict)
     days = {folder: date.fromisoformat(day) for folder, day in told["days"].items()}
     tell_problems(map(Problem.from_json, told["problems"]), days, late=[*map(Problem.from_json, told["late"])])
-    for line in told["words"]:
-        click.echo(line)
+    click.echo(told["words"])
+    folder, here = Path(told["folder"]), Path.cwd()
+    where = "" if here.is_relative_to(root.resolve()) else f" --build {shlex.quote(str(root))}"
+    click.echo(f"The site is in {folder}. Look at it: journal preview{where} (or open {folder / 'index.html'})")
 
 
 def _make(root: Path, out: Path | None, inputs: Inputs, *, strict: bool) -> dict[str, Any]:
     """Make the site; what there is to tell of it, as plain JSON. Ends the program where none can be made."""
     from journal.making.host import load_settings, settled_by, site_options, write_site
-    from journal.making.lay_site import lay_site, site_problems
+    from journal.making.lay_site import lay_site, published_problems, site_problems
     from journal.making.unchanged import digest_files, forget, remember
-    from journal.view.view import Audience
+    from journal.view.view import Audience, open_view
 
     # What is made here is needed to the end: to search it for rubbish again and again takes a tenth of the time.
     gc.set_threshold(100_000, 50, 100)
@@ -61,24 +64,24 @@ def _make(root: Path, out: Path | None, inputs: Inputs, *, strict: bool) -> dict
     beside = digest_files(map(Path, others or ()))
     journal = open_build(root)
     build, ledger, days = journal.build, journal.ledger, folder_days(journal.build)
-    problems = sort_problems((*journal.problems, *site_problems(settings.site_url, build.photo_settings.watermark)))
+    view = open_view(journal, Audience.PUBLIC)
+    of_site = (*site_problems(settings.site_url, build.photo_settings.watermark), *published_problems(journal, view))
+    problems = sort_problems((*journal.problems, *of_site))
     if has_errors(problems) or (strict and problems):
         tell_problems(problems, days)
         click.echo(f"No site was made: {sum_up(problems)}.", err=True)
         sys.exit(EXIT_ERRORS)
     forget(root)
-    laid = lay_site(journal, site_options(settings, Audience.PUBLIC), begin=ProgressBar)
+    laid = lay_site(journal, site_options(settings, Audience.PUBLIC), view=view, begin=ProgressBar)
     folder = write_site(laid, settings)
     told = {
         "problems": [problem.as_json() for problem in laid.problems],
         "late": [problem.as_json() for problem in laid.late],
         "days": {folder: day.isoformat() for folder, day in days.items()},
-        "words": [
-            f"{say_count(len(build.entries), 'entry', 'entries')} on {say_count(ledger.days, 'day')}, "
-            f"{say_minutes(ledger.minutes)} to date, "
-            f"{say_count(sum(len(entry.photos) for entry in build.entries), 'photo')}; {sum_up(laid.problems)}.",
-            f"The site is in {folder}; open {folder / 'index.html'}",
-        ],
+        "words": f"{say_count(len(build.entries), 'entry', 'entries')} on {say_count(ledger.days, 'day')}, "
+        f"{say_minutes(ledger.minutes)} to date, "
+        f"{say_count(sum(len(entry.photos) for entry in build.entries), 'photo')}; {sum_up(laid.problems)}.",
+        "folder": str(folder),
     }
     if others is not None:
         remember(root, inputs, beside, place=out, folder=folder, told=told)

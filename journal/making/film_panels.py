@@ -63,9 +63,9 @@ def _panel(site: SiteContext, entry: ShownEntry, films: Mapping[str, Film]) -> G
         for number, clip in enumerate(entry.clips, start=1)
     )
     html = (
-        f'<link rel="stylesheet" href="{linker.root}{STYLE}">'
+        f'<link rel="stylesheet" href="{linker.to(site.assets.get(STYLE, STYLE))}">'
         f'<div class="gallery">{"".join(render_figure(box, linker, sizes=IN_STRIP) for box in boxes)}</div>'
-        f'<script src="{linker.root}{SCRIPT}" defer></script>'
+        f'<script src="{linker.to(site.assets.get(SCRIPT, SCRIPT))}" defer></script>'
     )
     return Group(title=_("Films") if len(entry.clips) > 1 else _("Film"), html=html)
 

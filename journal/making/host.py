@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,6 +18,7 @@ import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
 from journal.base.problems import SiteError
 from journal.base.words import ENGLISH, _, content_lang, interface_lang, lang_of, ngettext, speak
 from journal.ledger.journal import CACHE
+from journal.making.assets import Asset, named_assets
 from journal.making.lay_site import SETTINGS, LaidSite
 from journal.site.frame import SiteOptions
 from journal.view.view import Audience
@@ -93,7 +94,16 @@ def site_options(config: MkDocsConfig, audience: Audience, *, offline: bool = Fa
         copyright=config.copyright or "",
         description=config.site_description or "",
         language=str(config.theme.get("language") or "en"),
+        # Nothing old lies beside a preview or in an archive.
+        assets={address: one.address for address, one in assets_of(config).items()}
+        if audience is Audience.PUBLIC and not offline
+        else {},
     )
+
+
+def assets_of(config: MkDocsConfig) -> Mapping[str, Asset]:
+    """Our styles and scripts as they are published, the builder's own in place of those of the same name."""
+    return named_assets(theme_dir(), Path(config.theme.custom_dir) if config.theme.custom_dir else None)
 
 
 def settled_by(config: MkDocsConfig) -> tuple[str, ...] | None:
@@ -123,9 +133,10 @@ def _beside(in_wheel: str, in_checkout: str) -> Path:
 
 
 def shipped_digests() -> frozenset[str]:
-    """Digests of the files that come with the program: their words are ours."""
-    files = [*theme_dir().rglob("*"), *docs_dir().glob("*.md")]
-    return frozenset(sha256(path.read_bytes()).hexdigest() for path in files if path.is_file())
+    """Digests of the files that come with the program, also as they are published: their words are ours."""
+    files = [path.read_bytes() for path in (*theme_dir().rglob("*"), *docs_dir().glob("*.md")) if path.is_file()]
+    files += [one.data for one in named_assets(theme_dir()).values()]
+    return frozenset(sha256(data).hexdigest() for data in files)
 
 
 def use_own_theme(config: MkDocsConfig) -> None:

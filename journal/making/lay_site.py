@@ -18,15 +18,18 @@ from journal.base.problems import Grade, Problem, finding, render_problem, sort_
 from journal.base.words import speak
 from journal.ledger.films import check_made_films
 from journal.ledger.journal import CACHE, Journal, photo_store
+from journal.making.amendments import add_amendments
 from journal.making.film_panels import add_clips, keep_films
 from journal.making.find_pages import find_extras
 from journal.making.incremental import KeptProse
 from journal.making.link_cards import add_cards
+from journal.making.published import check_published, read_published
 from journal.media.photos import Picture, PictureJob, Rendition, missing_letters
 from journal.site.frame import Frame, SiteOptions, plan_frame
 from journal.site.pages import context_files, context_pages, single_pages
 from journal.site.site_context import Extras, SiteContext
 from journal.site.trade_pages import trade_extras
+from journal.view.page_addresses import PageAddresses
 from journal.view.page_parts import PageRecord
 from journal.view.shown_pictures import PICTURES
 from journal.view.view import Audience, View, open_view
@@ -79,7 +82,7 @@ class LaidSite:
 
     def files(self) -> Iterator[tuple[str, bytes]]:
         """(address, bytes) of every file made beside the pages."""
-        yield from context_files(self.site, site_url=self.frame.site_url)
+        yield from context_files(self.site, site_url=self.frame.site_url, language=self.frame.language)
         yield from self.find().files
         yield from self.site.extras.files
 
@@ -103,10 +106,18 @@ def lay_site(
     speak(options.language)
     pictures, renditions = render_pictures(root, view, view.photo_settings, credit=options.site_name, begin=begin)
     kept = KeptProse(root / CACHE / f"prose-{audience.value}.json")
-    site = SiteContext(view, pictures, offline=options.offline, site_name=options.site_name, kept_prose=kept)
+    site = SiteContext(
+        view,
+        pictures,
+        offline=options.offline,
+        site_name=options.site_name,
+        site_url=options.site_url,
+        assets=options.assets,
+        kept_prose=kept,
+    )
     site.extras = Extras(linked={PICTURES + one.name: one.path for one in renditions})
-    # A card is of use only where its address can be told.
-    cards = (add_cards,) if options.site_url and audience is Audience.PUBLIC else ()
+    # A card is of use only where its address can be told, and so are feeds.
+    cards = (add_amendments, add_cards) if options.site_url and audience is Audience.PUBLIC else ()
     for contribute in (
         partial(add_clips, begin=begin),
         lambda site, _: trade_extras(site),
@@ -119,6 +130,8 @@ def lay_site(
     told = journal.problems
     if audience is not Audience.ARCHIVE:
         told = (*told, *site_problems(options.site_url, journal.build.photo_settings.watermark))
+    if audience is Audience.PUBLIC and not options.offline:
+        told = (*told, *published_problems(journal, view))
     known = {*told, *(gap.problem for gap in journal.evidence.answered)}
     films = check_made_films(root, root / CACHE / "clips", journal.build)
     late = [one for one in (*_picture_problems(view, pictures), *films) if one not in known]
@@ -134,6 +147,12 @@ def lay_site(
         find=cache(partial(find_extras, site, root / CACHE / "find")),
         kept_prose=kept,
     )
+
+
+def published_problems(journal: Journal, view: View | None = None) -> tuple[Problem, ...]:
+    """Findings on pages that were published and would vanish; `view` is that of the public, where it is open."""
+    known = read_published(journal.root)
+    return check_published(known, PageAddresses(view or open_view(journal, Audience.PUBLIC))) if known else ()
 
 
 def site_problems(site_url: str | None, watermark: str = "") -> tuple[Problem, ...]:

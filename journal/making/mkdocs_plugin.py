@@ -28,7 +28,7 @@ from journal.base.words import _
 from journal.ledger.journal import CACHE, open_journal
 from journal.making import incremental
 from journal.making.film_panels import CLIPS
-from journal.making.host import HARMLESS, set_up_environment, site_options, theme_dir, use_own_theme
+from journal.making.host import HARMLESS, assets_of, set_up_environment, site_options, theme_dir, use_own_theme
 from journal.making.lay_site import LaidSite, lay_site
 from journal.making.link_cards import CARDS
 from journal.site.frame import page_context
@@ -169,6 +169,10 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         self.laid = laid
         self._come_home(files, config)
         self._add_pages(laid, files, config)
+        assets = assets_of(config) if laid.frame.assets else {}
+        for file in [file for file in files if file.src_uri in assets]:
+            files.remove(file)
+            files.append(File.generated(config, assets[file.src_uri].address, content=assets[file.src_uri].data))
         for path in (*config.extra_css, *config.extra_javascript):
             own = (self._content / str(path)).resolve()
             if own.suffix in _OWN_KINDS and own.is_relative_to(self._content.resolve()) and own.is_file():
@@ -272,6 +276,9 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Add pictures and files, then put the new site in place of the old."""
         site = Path(config.site_dir)
+        # First, for a page that leads on may stand where one stood.
+        for path in self._kept.keys() - self._fingerprints.keys():
+            drop_file(site, path)
         incremental.place_linked(self._shown.linked, site, (PICTURES, CARDS, CLIPS))
         for address, data in self._shown.files():
             (site / address).parent.mkdir(parents=True, exist_ok=True)
@@ -279,8 +286,6 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         if self._staging is not None:
             staging, self._staging = self._staging, None
             cache = self._content.parent / CACHE
-            for path in self._kept.keys() - self._fingerprints.keys():
-                drop_file(site, path)
             if self._reusable:
                 # What was known of the current site is what is known of the spare one from now on.
                 with contextlib.suppress(FileNotFoundError):

@@ -26,6 +26,9 @@ from journal.base.safe_write import write_whole
 NOTE = Path(".journal/site-as-made.json")
 """Beside content/: what the last site was made from. It may be deleted at any time."""
 
+PUBLISHED = Path(".journal/published.json")
+"""Beside content/: the pages of the site that was sent last (`published`)."""
+
 FRESH_SECONDS = 3
 """Some disks keep times to two seconds (FAT)."""
 
@@ -47,7 +50,7 @@ class Inputs:
 def digest_inputs(root: Path) -> Inputs:
     """What the build folder `root`, the program and the day look like now."""
     about = (today().isoformat(), os.environ.get("SOURCE_DATE_EPOCH", ""), sys.version, _program())
-    return digest_files((root / "content", root / "mkdocs.yml"), about)
+    return digest_files((root / "content", root / "mkdocs.yml", root / PUBLISHED), about)
 
 
 def digest_files(places: Iterable[Path], about: object = None) -> Inputs:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 from zoneinfo import ZoneInfo
@@ -39,7 +40,7 @@ from journal.reading.folders import (
     look_into,
     read_page,
 )
-from journal.reading.form import YES, KnownIds
+from journal.reading.form import YES, KnownIds, check_former_names
 from journal.reading.lists import (
     read_bulletins,
     read_calibrated_tools,
@@ -213,6 +214,15 @@ def read_build(
     inspections = written_up(inspection_folders, read_inspection)
     measurements = written_up(measurement_folders, read_measurement)
     pages = _pages(content)
+    kinds = ((entries, entry_folders), (inspections, inspection_folders), (measurements, measurement_folders))
+    for told, known_folders in kinds:
+        renamed = []
+        for one in told:
+            if one.formerly:
+                notes = content.notes(one.src_uri)
+                note = notes.finding if isinstance(one, Entry) and one.draft else notes.error
+                renamed.append((one.id, one.formerly, partial(note, one.where.get("formerly"))))
+        check_former_names(renamed, (folder.id for folder in known_folders))
     _strangers(content)
 
     build = replace(
@@ -360,6 +370,9 @@ def _pages(content: _Content) -> tuple[FreePage, ...]:
             pages[page.id] = page
         elif notes.errors:
             _spare_draft(read_bytes(content.root / uri, Notes(uri)), notes)
+    check_former_names(
+        ((page.id, page.formerly, partial(content.notes(page.src_uri).error, None)) for page in pages.values()), pages
+    )
     return tuple(pages.values())
 
 

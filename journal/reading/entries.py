@@ -32,7 +32,7 @@ from journal.reading.tree import Fields, Scalar
 
 ENTRY_KEYS = (
     *("title", "date", "assembly", "steps", "begun", "redone", "hours", "people", "place", "tools", "methods"),
-    *("photos", "fasteners", "torque", "materials", "answers", "video", "private", "draft"),
+    *("photos", "fasteners", "torque", "materials", "answers", "video", "private", "draft", "formerly"),
 )
 
 Examined = Mapping[str, ExaminedPhoto]
@@ -92,6 +92,7 @@ def said_by_all(told: Told, folder: Folder, photos: tuple[Photo, ...]) -> dict[s
         "steps": form.steps("steps"),
         "photos": photos,
         "private": form.held_back("private"),
+        "formerly": form.former_names(),
         "body": told.body,
         "body_line": told.body_line,
         "where": form.inner_places("photos", "answers"),

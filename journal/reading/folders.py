@@ -249,12 +249,13 @@ def read_told(
 
 
 def read_page(path: Path, uri: str, notes: Notes) -> FreePage | None:
-    """A free page: Markdown, with or without front matter (`title`, `draft`). None for a draft."""
-    told = read_told(path, path.stem, notes, ("title", "draft"), bare=True)
+    """A free page: Markdown, with or without front matter (`title`, `draft`, `formerly`). None for a draft."""
+    told = read_told(path, path.stem, notes, ("title", "draft", "formerly"), bare=True)
     if told is None or told.form.held_back("draft"):
         return None
     name = uri.removeprefix("content/pages/").rpartition(".")[0]
-    return FreePage(id=name, src_uri=uri, title=told.title, body=told.body, body_line=told.body_line)
+    formerly = told.form.former_names()
+    return FreePage(id=name, src_uri=uri, title=told.title, formerly=formerly, body=told.body, body_line=told.body_line)
 
 
 def split_front_matter(text: str, notes: Notes) -> tuple[Fields, str, int] | None:

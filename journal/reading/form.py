@@ -11,7 +11,7 @@ from enum import Enum
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
-from journal.base.addresses import fold_name
+from journal.base.addresses import address_word, fold_name
 from journal.base.model import Person, Step, Where
 from journal.base.problems import known_here, nearest
 from journal.reading.dates import parse_date
@@ -170,10 +170,31 @@ def note_unknown(scalar: Scalar, kind: str, known: Mapping[str, object], meant: 
     if meant or (len(_APART.split(text)) > 1 and all(meant_ids(one, known) for one in _APART.split(text))):
         hint = f"write one of: {', '.join(meant or _APART.split(text))}"
         hint += "; an entry has one assembly, so make two entries" if kind == "assembly" and not meant else ""
+    elif renamed := next((one for one, record in known.items() if text in getattr(record, "formerly", ())), None):
+        guess, hint = renamed, f'it is called "{renamed}" now'
     else:
         hint = f'did you mean "{guess}"?' if guess else known_here([*known])
     said = f'"{text}" can be more than one {kind}' if meant else f'unknown {kind} "{text}"'
     notes.error(scalar.where, f"unknown-{kind}", said, hint, (text, guess) if guess else None)
+
+
+def check_former_names(
+    told: Iterable[tuple[str, Sequence[str], Callable[[str, str, str], None]]], listed: Iterable[str]
+) -> None:
+    """Note former names that lead to two pages: those of something that is `listed` still, and those claimed twice.
+    `told` are (ID, its former names, what notes a word, a message and a hint at their place), all of one kind.
+    """
+    living = {address_word(one).casefold(): one for one in listed}
+    claimed: dict[str, str] = {}
+    for identifier, names, note in told:
+        for name in names:
+            word = address_word(name).casefold()
+            if other := living.get(word):
+                said = f'"{name}" cannot be a former name: "{other}" has its address today'
+                note("former-name", said, "take it out, or rename that one")
+            elif claimed.setdefault(word, identifier) != identifier:
+                said = f'"{name}" is a former name of "{claimed[word]}" as well'
+                note("former-name", said, "keep it where its readers should be led")
 
 
 _APART = re.compile(r"\s*(?:[,;+&\n]|\band\b)\s*", re.IGNORECASE)
@@ -368,6 +389,10 @@ class Form:
                 # `- #40 drill`: what emptied that one is told already.
                 self.notes.error(item.where, "empty-item", f'an item of "{key}" is empty', "write it, or take it out")
         return tuple(texts)
+
+    def former_names(self) -> tuple[str, ...]:
+        """What stands under `formerly`: names that this went by, the newest first."""
+        return tuple(dict.fromkeys(scalar.text.strip() for scalar in self.texts("formerly")))
 
     def fields_under(self, key: str) -> Fields | None:
         """The mapping under `key`."""

@@ -6,6 +6,7 @@ import re
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
+from functools import partial
 from pathlib import Path
 from types import MappingProxyType
 
@@ -27,13 +28,13 @@ from journal.base.private_passages import private_lines
 from journal.base.problems import did_you_mean, nearest
 from journal.base.prose import COMMENT
 from journal.reading.folders import FolderItem
-from journal.reading.form import NO, YES, KnownIds, meant_ids, note_unknown
+from journal.reading.form import NO, YES, KnownIds, check_former_names, meant_ids, note_unknown
 from journal.reading.hours import parse_duration
 from journal.reading.table import Row, parse_whole, read_table
 from journal.reading.text import Notes, is_there, read_text
 from journal.reading.tree import Scalar
 
-STEP_COLUMNS = (("assembly", "step", "title"), ("page", "closes", "same_as"))
+STEP_COLUMNS = (("assembly", "step", "title"), ("page", "closes", "same_as", "formerly"))
 """Those that steps.csv must have, and those it may have."""
 
 
@@ -56,11 +57,18 @@ def read_steps(
         mirrors.append(row)
         closes = "" if row.text("closes").casefold() in {"no", "false", "0", "-", "n"} else row.text("closes")
         same_as = row.text("same_as") or None
-        steps[identifier] = row.record(Step, id=identifier, assembly=assembly, closes=closes, same_as=same_as)
+        formerly = tuple(name.strip() for name in re.split("[,;]", row.text("formerly")) if name.strip())
+        steps[identifier] = row.record(
+            Step, id=identifier, assembly=assembly, closes=closes, same_as=same_as, formerly=formerly
+        )
     for row in mirrors:
         same_as = row.text("same_as")
         if same_as and same_as not in steps and same_as not in damaged:
             row.error("same_as", "unknown-step", f'unknown step "{same_as}"', did_you_mean(same_as, steps))
+    renamed = [
+        (step, steps[step].formerly, partial(row.error, "formerly")) for row in mirrors if (step := row.text("step"))
+    ]
+    check_former_names(renamed, steps)
     return MappingProxyType(steps), frozenset(damaged)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal, InvalidOperation
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 from types import MappingProxyType
@@ -29,14 +30,14 @@ from journal.base.model import (
     Units,
 )
 from journal.base.problems import did_you_mean
-from journal.reading.form import NO, Form
+from journal.reading.form import NO, Form, check_former_names
 from journal.reading.hours import parse_duration
 from journal.reading.text import Notes, read_text
 from journal.reading.tree import Fields, Scalar, parse_yaml
 
 KEYS = (
     "rules",
-    *("aircraft", "begun", "zone", "closing_inspections", "show"),
+    *("aircraft", "begun", "zone", "closing_inspections", "show", "write_to"),
     *("construction", "units", "language"),
     *("people", "places", "assemblies", "photos", "clips", "manual"),
 )
@@ -58,9 +59,15 @@ def read_plan(path: Path, notes: Notes, notes_of: Callable[[str], Notes]) -> tup
             identifier: Place(id=identifier, name=inner.text("name", identifier))
             for identifier, inner in _listed(form, "places", "name")
         }
-        assemblies = {
-            identifier: _assembly(identifier, inner) for identifier, inner in _listed(form, "assemblies", "title")
-        }
+        assembly_forms = dict(_listed(form, "assemblies", "title"))
+        assemblies = {identifier: _assembly(identifier, inner) for identifier, inner in assembly_forms.items()}
+        check_former_names(
+            (
+                (one.id, one.formerly, partial(notes.error, assembly_forms[one.id].place("formerly")))
+                for one in assemblies.values()
+            ),
+            assemblies,
+        )
         if "people" not in form.values:
             form.lacks("people", "add `people: {ID: {name: …, role: builder}}`")
         if not isinstance(form.values.get("assemblies"), Fields):
@@ -78,6 +85,7 @@ def read_plan(path: Path, notes: Notes, notes_of: Callable[[str], Notes]) -> tup
         or frozenset({Construction.METAL}),
         units=form.choice("units", Units) or Units.INCHES,
         language=_language(form),
+        write_to=form.parsed("write_to", _parse_address, "bad-write-to", "an address", _ADDRESS_HINT) or "",
         people=MappingProxyType(people),
         places=MappingProxyType(places),
         assemblies=MappingProxyType(assemblies),
@@ -99,7 +107,7 @@ def _manual_edition(form: Form) -> str:
 _LISTED = {
     "people": ("name", "shown_as", "role"),
     "places": ("name",),
-    "assemblies": ("title", "planned_hours", "counts"),
+    "assemblies": ("title", "planned_hours", "counts", "formerly"),
 }
 
 
@@ -137,6 +145,7 @@ def _assembly(identifier: str, form: Form) -> Assembly:
             "planned_hours", parse_duration, "bad-hours", "a number of hours", "write 60 or 62:30"
         ),
         counts=form.flag("counts", default=True),
+        formerly=form.former_names(),
     )
 
 
@@ -246,6 +255,16 @@ def _chosen(form: Form, key: str, words: Sequence[str]) -> tuple[str, ...]:
             said = f'"{scalar.text}" is not among the words for "{key}"'
             form.notes.error(scalar.where, f"bad-{key}", said, did_you_mean(name, words))
     return tuple(chosen)
+
+
+_ADDRESS_HINT = "write a mail address (name@example.org), or one that begins with https://"
+
+
+def _parse_address(text: str) -> str | None:
+    """A mail address, or one of the web; RFC 5321 lets no more than 254 letters through."""
+    mail = re.fullmatch(r"[^\s@<>\"',;:()]+@[\w-]+(?:\.[\w-]+)+", text)
+    web = re.fullmatch(r"https://[\w-]+(?:\.[\w-]+)+(?::[0-9]+)?(?:[/?#][^\s<>\"]*)?", text)
+    return text if (mail and len(text) <= 254) or web else None
 
 
 def _photo_settings(form: Form) -> PhotoSettings:

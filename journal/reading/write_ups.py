@@ -28,7 +28,7 @@ from journal.reading.form import Form, KnownIds
 from journal.reading.text import Notes
 from journal.reading.tree import Fields
 
-_SAID_BY_BOTH = ("title", "date", "assembly", "steps", "photos", "private")
+_SAID_BY_BOTH = ("title", "date", "assembly", "steps", "photos", "private", "formerly")
 INSPECTION_KEYS = (*_SAID_BY_BOTH, "stage", "inspector", "outcome", "findings")
 WEIGHING_KEYS = ("datum", "scales", "corrections", "equipment", "limits", "max_weight", "cases")
 MEASUREMENT_KEYS = (*_SAID_BY_BOTH, "kind", "instrument", "measured_by", "checked_by", "results", *WEIGHING_KEYS)

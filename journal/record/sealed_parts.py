@@ -17,7 +17,7 @@ from journal.base.table_text import UnreadableError, column_key, in_utf8, parted
 from journal.record.chain import Contents, Kind, Seal
 
 SETTINGS = "content/build.yml"
-NOT_SEALED = frozenset({"photos", "clips", "show", "units", "language"})
+NOT_SEALED = frozenset({"photos", "clips", "show", "write_to", "units", "language"})
 """Settings of look and of publishing: a new watermark is no amendment."""
 BY_ID = frozenset({"people", "places", "assemblies"})
 """Settings that list things by ID: each of them is a part of its own."""
@@ -141,36 +141,36 @@ def _rows(file: str, data: bytes, named_by: tuple[str, ...]) -> list[SealedPart]
 
 
 def _settings(data: bytes, *, sealed: bool = True) -> Iterator[SealedPart]:
-    for key, line, lines in _blocks(_text(data).split("\n"), 1):
+    for key, line, lines in blocks(_text(data).split("\n"), 1):
         name = key.casefold().replace("-", "_").replace(" ", "_")
         if (name in NOT_SEALED) is sealed:
             continue
-        inner = _said(lines[1:]) if name in BY_ID else []
+        inner = said_lines(lines[1:]) if name in BY_ID else []
         margin = min((len(one) - len(one.lstrip()) for one in inner), default=0)
-        inner = [one[margin:] if _said([one]) else "" for one in lines[1:]] if inner else []
-        by_id = [*_blocks(inner, line + 1)]
+        inner = [one[margin:] if said_lines([one]) else "" for one in lines[1:]] if inner else []
+        by_id = [*blocks(inner, line + 1)]
         if by_id and all(one for one, _, _ in by_id):
             for one, at, told in by_id:
-                words = "\n".join([f"{name}:", *_said(told)])
+                words = "\n".join([f"{name}:", *said_lines(told)])
                 yield _part(Kind.SETTING, f"build.yml {name} {one}", words, SETTINGS, at)
-        elif words := "\n".join(_said(lines)):
+        elif words := "\n".join(said_lines(lines)):
             yield _part(Kind.SETTING, f"build.yml {name}".strip(), words, SETTINGS, line)
 
 
-def _blocks(lines: list[str], first: int) -> Iterator[tuple[str, int, list[str]]]:
+def blocks(lines: list[str], first: int = 1) -> Iterator[tuple[str, int, list[str]]]:
     """(key, number of its line, lines) of each key that begins a line; "" for what stands above the first."""
     key, at, block = "", first, list[str]()
     for number, line in enumerate(lines, start=first):
         if match := _KEY.match(line):
-            if key or _said(block):
+            if key or said_lines(block):
                 yield key, at, block
             key, at, block = match["key"].strip(), number, []
         block.append(line)
-    if key or _said(block):
+    if key or said_lines(block):
         yield key, at, block
 
 
-def _said(lines: list[str]) -> list[str]:
+def said_lines(lines: list[str]) -> list[str]:
     """The lines that say something: neither blank, nor a comment, nor the mark of a document."""
     # A sign of quotation may hold a `#`, which is then no comment.
     kept = (line.rstrip() if '"' in line or "'" in line else _COMMENT.sub("", line).rstrip() for line in lines)

@@ -12,6 +12,7 @@ from datetime import UTC, date, datetime
 from difflib import SequenceMatcher
 from itertools import groupby
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -54,6 +55,9 @@ PATIENCE_SECONDS = 10.0
 """How long a seal waits for another to end."""
 
 
+_NEVER: Mapping[Key, Key] = MappingProxyType({})
+
+
 # --- what there is to seal -----------------------------------------------------------------------
 
 
@@ -77,8 +81,6 @@ class Amendment:
         if self.before.kind.is_cut:
             told = changed_words(self.before.words, self.now.words) or "stands in another place of its list"
             return f"{name}: {told}"
-        if self.now.id != self.before.id:
-            return f'{name} is now called "{self.now.id}"'
         old, new = self.before.files, self.now.files
         what = "the text" if self.before.kind.is_told else "it"
         parts = [f"{what} changed"] if self.before.text != self.now.text else []
@@ -90,7 +92,8 @@ class Amendment:
             parts += [f"{file} {word}" for file in sorted(names)]
         if len(parts) > 6:
             parts = [*parts[:5], f"{len(parts) - 5} more changes"]
-        return f"{name}: {', '.join(parts)}"
+        renamed = f'is now called "{self.now.id}"' if self.now.id != self.before.id else ""
+        return "; ".join([f"{name} {renamed}", *parts]) if renamed else f"{name}: {', '.join(parts)}"
 
 
 def changes_between(before: str, after: str) -> Iterator[tuple[str, str]]:
@@ -178,10 +181,11 @@ def _files_of(one: Told) -> Iterator[tuple[str, str]]:
         yield clip.name, clip.src_uri
 
 
-def plan_seals(chain: Chain, contents: Iterable[Contents]) -> SealPlan:
+def plan_seals(chain: Chain, contents: Iterable[Contents], formerly: Mapping[Key, Key] = _NEVER) -> SealPlan:
     """Compare what is there with what is sealed.
 
-    What is gone, while something new of its kind holds exactly the same text and photos, was renamed. A row is what it
+    What is gone, while something new of its kind says that it went by that name (`formerly`, former key -> key), or
+    holds exactly the same text and photos, was renamed. A row is what it
     says: one that stands there in the same words holds whatever it goes by, and one that is gone, while a new one
     goes by its name, was changed. What was withdrawn and is there again is an amendment, too.
     """
@@ -206,11 +210,17 @@ def plan_seals(chain: Chain, contents: Iterable[Contents]) -> SealPlan:
         if seal.kind.is_cut:
             now = next((one for one in new.values() if stem(one.id) == stem(seal.id) and one.kind is seal.kind), None)
         elif now is None:
-            now = next((one for one in new.values() if one.kind is seal.kind and _same(seal, one)), None)
+            same = (one for one in new.values() if one.kind is seal.kind and _same(seal, one))
+            now = new.get(formerly.get(key, key)) or next(same, None)
         if now is not None:
             new.pop(now.key, None)
         amendments.append(Amendment(before=seal, now=now))
     return SealPlan(new=tuple(new.values()), amendments=tuple(sorted(amendments, key=lambda a: a.before.line)))
+
+
+def former_keys(view: View) -> dict[Key, Key]:
+    """Former key -> key of what has former names."""
+    return {(_key(one)[0], name): _key(one) for one in view.told for name in one.formerly}
 
 
 def _said(one: Contents) -> tuple[str, str]:
@@ -270,7 +280,7 @@ def _seal_alone(root: Path, view: View, now: datetime, ask: Ask) -> tuple[Sealed
     chain = read_chain(root)
     if chain.fault:
         return None, (_chain_problem(chain.fault),)
-    plan = plan_seals(chain, read_contents(root, view))
+    plan = plan_seals(chain, read_contents(root, view), former_keys(view))
     branches = read_branches(root)
     told = ((change.before.key, _reason_of_fork(branches, chain, change)) for change in plan.amendments)
     reasons = {key: reason for key, reason in told if reason}
@@ -377,7 +387,7 @@ def check_seals(root: Path, view: View) -> tuple[Problem, ...]:
     for line, why in chain.contradictions():
         problems.append(finding(CHAIN, (line, 1), "seal-clock", f"line {line} {why}", "set the clock of this machine"))
     if not chain.fault and chain.seals:
-        changed = plan_seals(chain, read_contents(root, view)).amendments
+        changed = plan_seals(chain, read_contents(root, view), former_keys(view)).amendments
         problems += [_changed_problem(amendment, finding, view) for amendment in changed]
     for name, branch in read_branches(root).items():
         problems += [_chain_problem(replace(branch.fault, file=f"{SEALS}/{name}"))] if branch.fault else []

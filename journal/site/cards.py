@@ -70,7 +70,8 @@ class CardCell:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinkCard:
-    """Everything that shapes the card of an entry. Minutes are person-minutes.
+    """Everything that shapes the card of an entry, or, where `told` is given, of a page about all of them, whose title
+    block it is. Minutes are person-minutes.
 
     `day` 0 stands for a draft. `steps` and `step_order` are IDs. `picture` is a rendition on
     disk, known by its content through its name, or None. `drawing` may be empty.
@@ -89,6 +90,7 @@ class LinkCard:
     drawing: str
     drawn: tuple[DrawnAssembly, ...]
     picked: str | None
+    told: tuple[CardCell, ...] = ()
 
     @property
     def key(self) -> str:
@@ -104,6 +106,8 @@ class LinkCard:
     @property
     def cells(self) -> tuple[CardCell, ...]:
         """The fields of the title block in their order, as on the entry's page."""
+        if self.told:
+            return self.told
         said = say_date(self.date)
         short = re.sub(r" (\w{3})\w+ ", r" \1 ", said)
         return (

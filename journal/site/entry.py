@@ -13,7 +13,7 @@ from journal.base.prose import find_images
 from journal.base.quantities import Quantity, say_figure
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import ENTRIES, Neighbours
-from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, Turn
+from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, Turn, only_told
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import Audience, ShownEntry
 
@@ -39,6 +39,8 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
     address = site.addresses.entry_address[entry.id]
     prose = site.prose(entry)
     cover = site.cover(entry)
+    left_over = site.not_placed(entry, prose)
+    lead = (cover,) if cover in left_over else ()
     card = site.card(entry)
     said = f"The aircraft at the end of {card.date}; this entry's part is {entry.assembly.title}, picked out."
     each = [f"{name}: {say_minutes(minutes)}" for name, minutes in entry.time]
@@ -52,13 +54,15 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
         label="Entry",
         badge="draft, seen by you alone" if entry.draft else "private, in the archive alone" if entry.private else "",
         block=site.block(entry),
+        record=card,
         drawing=site.drawing(address, said, entry.assembly.id, entry.states),
         steps=Group(title="Steps in this entry", anchor="steps-here", steps=site.entry_steps(entry)),
         groups=(
+            Group(pictures=lead),
             Group(
-                title="More pictures" if prose.placed else "Pictures",
+                title="More pictures" if prose.placed or lead else "Pictures",
                 anchor="pictures",
-                pictures=site.not_placed(entry, prose),
+                pictures=tuple(box for box in left_over if box not in lead),
             ),
             Group(
                 items=tuple(plan_video(video, number) for number, video in enumerate(entry.videos, start=1)),
@@ -101,11 +105,6 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
         kind="article",
         hidden=entry.draft,
     )
-
-
-def only_told(*cells: Cell) -> tuple[Cell, ...]:
-    """Those of `cells` that say something."""
-    return tuple(cell for cell in cells if cell.value or cell.links)
 
 
 def _turn(site: SiteContext, between: Neighbours, order: Link, where: str) -> Turn:

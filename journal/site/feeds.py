@@ -1,8 +1,8 @@
 """What other programs read: feeds for followers (Atom, RFC 4287, and JSON Feed 1.1) and the open data.
 
-An entry's ID in the feeds is its address, which its folder name fixes. Its time stamp is noon UTC of its day
-and a second more for each entry of the same day: the journal tells days, and a stamp that
-depended on when the site was built would bring old news to every reader.
+An entry's ID in the feeds is the address under its oldest name, so that a renamed folder is no news. Its time stamp is
+noon UTC of its day and a second more for each entry of the same day: the journal tells days, and a stamp that
+depended on when the site was built would bring old news to every reader. One that was amended is dated by that day.
 """
 
 from __future__ import annotations
@@ -10,12 +10,15 @@ from __future__ import annotations
 import json
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
+from datetime import date
 from html import escape
 from typing import Any
 
+from journal.base.formatting import say_date
 from journal.site.figures import render_figure
 from journal.site.frame import absolute
 from journal.site.site_context import SiteContext
+from journal.view.page_addresses import ENTRIES, former_address
 from journal.view.page_links import Linker
 from journal.view.view import ShownEntry
 
@@ -24,20 +27,33 @@ ATOM = "http://www.w3.org/2005/Atom"
 
 
 def feed_items(site: SiteContext, site_url: str) -> list[dict[str, Any]]:
-    """The newest entries, newest first, as JSON Feed 1.1 names their parts; drafts are never told."""
+    """The newest entries and, of those before them, the ones amended since (as many at most), newest first, as JSON
+    Feed 1.1 names their parts; drafts are never told.
+    """
     entries = [entry for entry in site.view.entries if not entry.draft]
-    stamps = dict(_stamps(entries))
-    return [_item(site, site_url, entry, stamps[entry.id]) for entry in reversed(entries[-IN_FEED:])]
+    newest, numbers = entries[-IN_FEED:], dict(_numbers(entries))
+    amended = [
+        (told[-1][0], entry.id)
+        for entry in entries[:-IN_FEED]
+        if (told := site.extras.amended.get(entry.id)) and told[-1][0] >= newest[0].date
+    ]
+    chosen = {entry.id for entry in newest} | {id_ for _, id_ in sorted(amended)[-IN_FEED:]}
+    return [_item(site, site_url, entry, numbers[entry.id]) for entry in reversed(entries) if entry.id in chosen]
 
 
-def _stamps(entries: list[ShownEntry]) -> Iterator[tuple[str, str]]:
+def _numbers(entries: list[ShownEntry]) -> Iterator[tuple[str, int]]:
+    """Of each entry how many of the same day stand before it."""
     day, number = None, 0
     for entry in entries:
         day, number = (entry.date, number + 1 if entry.date == day else 0)
-        yield entry.id, f"{entry.date.isoformat()}T12:{number // 60 % 60:02d}:{number % 60:02d}Z"
+        yield entry.id, number
 
 
-def _item(site: SiteContext, site_url: str, entry: ShownEntry, stamp: str) -> dict[str, Any]:
+def _stamp(day: date, seconds: int) -> str:
+    return f"{day.isoformat()}T12:{seconds // 60 % 60:02d}:{seconds % 60:02d}Z"
+
+
+def _item(site: SiteContext, site_url: str, entry: ShownEntry, number: int) -> dict[str, Any]:
     linker = Linker(root=site_url)
     prose = site.render_body(
         entry.body,
@@ -55,28 +71,35 @@ def _item(site: SiteContext, site_url: str, entry: ShownEntry, stamp: str) -> di
     cover = site.cover(entry)
     picture = absolute(site_url, cover.middle) if cover else ""
     url = absolute(site_url, card.address)
+    amended = site.extras.amended.get(entry.id, ())
+    notes = (f"<p>Amended on {say_date(day)}: {escape(what)}.</p>\n" for day, what in reversed(amended))
+    head = f"{''.join(notes)}<p>{escape(facts)}; {escape(card.to_date)} to date</p>"
+    published = _stamp(entry.date, number)
+    # A second later for each, so that two amendments of one day are two, and one of the day itself is seen.
+    modified = max(published, _stamp(amended[-1][0], number + len(amended))) if amended else published
     return {
-        "id": url,
+        "id": absolute(site_url, former_address(ENTRIES, entry.formerly[-1])) if entry.formerly else url,
         "url": url,
         "title": f"{card.day}: {entry.title}",
-        "content_html": f"<p>{escape(facts)}; {escape(card.to_date)} to date</p>\n{prose.html}\n{left_over}".strip(),
+        "content_html": f"{head}\n{prose.html}\n{left_over}".strip(),
         "summary": card.lead or facts,
-        "date_published": stamp,
-        "date_modified": stamp,
+        "date_published": published,
+        "date_modified": modified,
         "tags": [entry.assembly.title, *entry.methods],
         **({"authors": [{"name": person} for person in entry.people]} if entry.people else {}),
         **({"image": picture, "banner_image": picture} if picture else {}),
     }
 
 
-def render_atom(site: SiteContext, site_url: str) -> bytes:
-    """feed.xml."""
+def render_atom(site: SiteContext, site_url: str, language: str = "en") -> bytes:
+    """feed.xml; `language` is that of the site."""
     items = feed_items(site, site_url)
     ET.register_namespace("", ATOM)
-    feed = ET.Element(f"{{{ATOM}}}feed", {"{http://www.w3.org/XML/1998/namespace}lang": "en"})
+    feed = ET.Element(f"{{{ATOM}}}feed", {"{http://www.w3.org/XML/1998/namespace}lang": language})
     _text(feed, "id", site_url)
     _text(feed, "title", site.site_name)
-    _text(feed, "updated", items[0]["date_published"] if items else f"{site.view.begun or '1970-01-01'}T12:00:00Z")
+    empty = f"{site.view.begun or '1970-01-01'}T12:00:00Z"
+    _text(feed, "updated", max((item["date_modified"] for item in items), default=empty))
     ET.SubElement(
         feed, f"{{{ATOM}}}link", {"rel": "self", "type": "application/atom+xml", "href": f"{site_url}feed.xml"}
     )
@@ -85,9 +108,9 @@ def render_atom(site: SiteContext, site_url: str) -> bytes:
     _text(author, "name", site.site_name)
     for item in items:
         entry = ET.SubElement(feed, f"{{{ATOM}}}entry")
-        _text(entry, "id", item["url"])
+        _text(entry, "id", item["id"])
         _text(entry, "title", item["title"])
-        _text(entry, "updated", item["date_published"])
+        _text(entry, "updated", item["date_modified"])
         _text(entry, "published", item["date_published"])
         ET.SubElement(entry, f"{{{ATOM}}}link", {"rel": "alternate", "type": "text/html", "href": item["url"]})
         for person in item.get("authors", ()):
@@ -107,14 +130,14 @@ def _text(parent: ET.Element, name: str, text: str) -> ET.Element:
     return element
 
 
-def render_json_feed(site: SiteContext, site_url: str) -> bytes:
-    """feed.json."""
+def render_json_feed(site: SiteContext, site_url: str, language: str = "en") -> bytes:
+    """feed.json, likewise."""
     feed = {
         "version": "https://jsonfeed.org/version/1.1",
         "title": site.site_name,
         "home_page_url": site_url,
         "feed_url": f"{site_url}feed.json",
-        "language": "en",
+        "language": language,
         "items": feed_items(site, site_url),
     }
     return (json.dumps(feed, ensure_ascii=False, indent=1) + "\n").encode()

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from typing import Any
 from urllib.parse import quote
 
 from markupsafe import Markup
 
-from journal.base.addresses import CALENDAR, FIND, HOME, HOURS, INVENTORY, PHOTOS, TERMS
+from journal.base.addresses import CALENDAR, FIND, FOLLOW, HOME, HOURS, INVENTORY, PHOTOS, TERMS
 from journal.base.formatting import WHO_DECIDES
 from journal.base.words import _, spoken
 from journal.site.figures import IN_CARD, IN_STRIP, IN_TILE, LEADING, render_figure, render_image, render_thumb
+from journal.site.following import following_page
 from journal.site.site_context import SiteContext
 from journal.view.page_addresses import ASSEMBLIES, ENTRIES, INSPECTIONS, MEASUREMENTS, METHODS, STEPS, TOOLS
 from journal.view.page_links import Linker, linker_for
-from journal.view.page_parts import Link, PageRecord
+from journal.view.page_parts import Link, PageRecord, letters_in
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import Audience
 
@@ -25,6 +26,7 @@ from journal.view.view import Audience
 class SiteOptions:
     """What is asked of a site, and what mkdocs.yml says of it. `site_url` ends in `/` or is empty (then no feeds);
     `offline` makes plain files that open from a file address; `language` is the one that the builder writes in.
+    `assets` maps the address by which a template names a style or a script to that where it stands.
     """
 
     audience: Audience = Audience.PUBLIC
@@ -35,6 +37,7 @@ class SiteOptions:
     copyright: str = ""
     description: str = ""
     language: str = "en"
+    assets: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,10 +55,16 @@ class Frame(SiteOptions):
     caution: str
     find: str = FIND
 
+    @property
+    def letters(self) -> int:
+        """For how many letters in one piece the aircraft's name needs room."""
+        return letters_in(self.aircraft)
+
 
 def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...] = ()) -> Frame:
     """The frame of `site`; `problems` are told at the head of every page."""
     view = site.view
+    follow = (Link(text=_("Follow"), address=FOLLOW),) if following_page(site) else ()
     nav = [
         Link(text=_("Home"), address=HOME),
         Link(text=_("Entries"), address=ENTRIES),
@@ -64,6 +73,7 @@ def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...
         Link(text=_("Calendar"), address=CALENDAR),
         Link(text=_("Hours"), address=HOURS),
         Link(text=_("Photos"), address=PHOTOS),
+        *follow,
     ]
     more = [
         *([Link(text=_("Inspections"), address=INSPECTIONS)] if view.inspections or view.rules.lines else []),
@@ -92,7 +102,11 @@ def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...
         aircraft=view.aircraft.name,
         nav=tuple(nav),
         more=tuple(more),
-        feeds=(*feeds, *(() if site.offline else (Link(text=_("Open data"), address="journal.json"),))),
+        # The feeds themselves stand on the page that tells what they are for.
+        feeds=(
+            *follow,
+            *(() if site.offline else (Link(text=_("Open data"), address="journal.json"),)),
+        ),
         alternates=tuple(
             Link(text=f"{site.site_name}: {link.text}", address=link.address, note=kind)
             for link, kind in zip(feeds, ("application/atom+xml", "application/feed+json"), strict=False)
@@ -134,7 +148,7 @@ def page_context(frame: Frame, page: PageRecord, *, root: str | None = None) -> 
         "head": plan_head(frame, page),
         "made": page,
         "body": Markup(page.html),
-        "to": linker.to,
+        "to": lambda address: linker.to(frame.assets.get(address, address)),
         **picture_functions(linker),
     }
 
@@ -143,9 +157,11 @@ def picture_functions(linker: Linker) -> Mapping[str, Callable[..., str]]:
     """Functions that place pictures on one page."""
 
     def image(box: PictureBox, *, leading: bool = False) -> str:
-        return Markup(render_image(box, linker, sizes=LEADING if leading else IN_CARD, alt=None if leading else ""))
+        sizes = LEADING if leading else IN_CARD
+        return Markup(render_image(box, linker, sizes=sizes, alt=None if leading else "", early=leading))
 
     return {
+        "first": lambda box: Markup(render_figure(box, linker, sizes=LEADING, anchored=True, early=True)),
         "own": lambda box: Markup(render_figure(box, linker, sizes=IN_STRIP, anchored=True)),
         "strip": lambda box: Markup(render_figure(box, linker, sizes=IN_STRIP)),
         "tile": lambda box: Markup(render_figure(box, linker, sizes=IN_TILE)),

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from journal.base.addresses import HOME
-from journal.base.formatting import say_count, say_date, say_minutes
-from journal.site.site_context import NOTHING, SiteContext
+from journal.base.formatting import say_all, say_count, say_date, say_minutes
+from journal.site.site_context import SiteContext
 from journal.view.page_addresses import ENTRIES
-from journal.view.page_parts import MARKS, Bar, Cell, Group, Link, PageRecord, say_share, share
+from journal.view.page_parts import MARKS, Bar, Cell, Group, Link, PageRecord, only_told, say_share, share
 
 ON_HOME = 12
 """Cards under the newest entry: what a phone shows in a few flicks."""
@@ -20,11 +20,14 @@ def home_page(site: SiteContext) -> PageRecord:
     newest = view.entries[-1] if view.entries else None
     following = view.entries[-1 - ON_HOME : -1]
     cover = site.cover(newest) if newest else None
-    name = view.aircraft.name
-    said_share = say_share(view.steps_done, len(view.steps))
+    name, steps = view.aircraft.name, len(view.steps)
+    bar = Bar(
+        words=f"{say_share(view.steps_done, steps)} of the manual’s steps done", tenths=share(view.steps_done, steps)
+    )
+    how_far = f", {view.steps_done} of {say_count(steps, 'step')} done" if steps else ""
     description = (
         f"{name}{', ' + view.aircraft.kind if view.aircraft.kind else ''}: {say_minutes(view.minutes)} on "
-        f"{say_count(view.days, 'day')}, {view.steps_done} of {say_count(len(view.steps), 'step')} done."
+        f"{say_count(view.days, 'day')}{how_far}."
     )
     return site.page(
         HOME,
@@ -32,20 +35,20 @@ def home_page(site: SiteContext) -> PageRecord:
         site.site_name,
         description,
         heading=view.aircraft.name,
-        label="Aircraft",
+        label="Build journal",
         intro=view.aircraft.kind,
+        remark=f"Built by {say_all(view.builders)}" if view.builders else "",
         block=tuple(_home_block(site)),
-        bar=Bar(words=f"{said_share} of the manual’s steps done", tenths=share(view.steps_done, len(view.steps))),
+        bar=bar if steps else None,
         drawing=site.drawing(HOME, "The aircraft as it stands now."),
         groups=(
             Group(
                 title="Newest entry",
                 anchor="newest",
                 items=(site.card(newest),) if newest else (),
-                block=site.block(newest) if newest else (),
             ),
             Group(title="Before that", anchor="before", items=site.cards(reversed(following))),
-            Group(title="How far each part has come", anchor="shares", items=assembly_shares(site)),
+            Group(title="How far each part has come", anchor="shares", items=assembly_shares(site) if steps else ()),
         ),
         onward=(Link(text=f"All {say_count(len(view.entries), 'entry', 'entries')}", address=ENTRIES),),
         picture=site.extras.cards.get(HOME) or (cover.middle if cover else ""),
@@ -55,22 +58,16 @@ def home_page(site: SiteContext) -> PageRecord:
 
 def _home_block(site: SiteContext) -> Sequence[Cell]:
     view = site.view
-    cells = [
-        Cell(label="Hours to date", value=say_minutes(view.minutes), strong=True, span=2),
+    steps = f"{view.steps_done:,} of {len(view.steps):,}" if view.steps else ""
+    return only_told(
+        Cell(label="Hours to date", value=say_minutes(view.minutes), strong=True),
         Cell(label="Days", value=f"{view.days:,}", strong=True),
-        Cell(
-            label="Steps done",
-            value=f"{view.steps_done:,} of {len(view.steps):,}",
-            strong=True,
-        ),
-        Cell(label="Begun", value=say_date(view.begun) if view.begun else NOTHING, span=2),
-        Cell(label="Last worked", value=say_date(view.last_day) if view.last_day else NOTHING, span=3),
-    ]
-    if view.aircraft.registration:
-        cells.append(Cell(label="Registration", value=view.aircraft.registration, span=2))
-    if view.aircraft.serial:
-        cells.append(Cell(label="Serial", value=view.aircraft.serial))
-    return cells
+        Cell(label="Steps done", value=steps, strong=True),
+        Cell(label="Begun", value=say_date(view.begun) if view.begun else ""),
+        Cell(label="Last worked", value=say_date(view.last_day) if view.last_day else ""),
+        Cell(label="Registration", value=view.aircraft.registration or ""),
+        Cell(label="Serial", value=view.aircraft.serial or ""),
+    )
 
 
 def assembly_shares(site: SiteContext) -> tuple[Group, ...]:

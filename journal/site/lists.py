@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import calendar
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from urllib.parse import quote
 
-from journal.base.addresses import CALENDAR, INVENTORY, PHOTOS, TERMS
+from journal.base.addresses import CALENDAR, FIND, INVENTORY, PHOTOS, TERMS
 from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
-from journal.base.model import InventoryItem, Term
+from journal.base.model import InventoryItem, State, Term
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS, grouped
 from journal.view.page_parts import MARKS, Card, Cell, Group, Link, PageRecord, Table, Telling, say_share
@@ -25,6 +26,8 @@ PICTURES_ON_PAGE = 240
 """Pictures on one page (about 700 bytes of HTML each); more are parted by month."""
 ON_FOLLOW = 500
 """Steps on the follow-along page before each assembly keeps its own list (about 400 bytes a step)."""
+UNFOLDED = 60
+"""Steps that stand on the page unfolded; of more only the assemblies that work is going on at are open."""
 ENTRIES_SHOWN = 120
 """Entries listed on one tool's page; the register has the others."""
 STEPS_SHOWN = 120
@@ -152,16 +155,31 @@ def album_pages(site: SiteContext) -> list[PageRecord]:
     if total <= PICTURES_ON_PAGE:
         return [_album(site, Link(text="", address=PHOTOS), strips, (), total)]
     parts: dict[Link, Sequence[Telling]] = {}
-    for month, of_month in grouped(strips, _months_told).items():
-        for number, part in enumerate(_parted(of_month), start=1):
-            words = say_month(month) + (f", part {number}" if number > 1 else "")
-            address = f"{PHOTOS}{month}{f'-{number}' if number > 1 else ''}/" if parts else PHOTOS
-            parts[Link(text=words, address=address, note=str(_pictures_in(part)))] = part
-    return [_album(site, link, part, tuple(parts), total) for link, part in parts.items()]
+    for year, of_year in grouped(strips, lambda strip: [_of_day(strip)[:4]]).items():
+        whole = _pictures_in(of_year) <= PICTURES_ON_PAGE
+        for month, of_month in [(year, of_year)] if whole else grouped(of_year, _months_told).items():
+            for number, part in enumerate(_parted(of_month), start=1):
+                words = (month if whole else say_month(month)) + (f", part {number}" if number > 1 else "")
+                address = f"{PHOTOS}{month}{f'-{number}' if number > 1 else ''}/" if parts else PHOTOS
+                parts[Link(text=words, address=address, note=str(_pictures_in(part)))] = part
+    by_year = grouped(parts, lambda link: [_of_day(parts[link][0])[:4]])
+    years = tuple(
+        replace(links[0], text=year, note=str(sum(_pictures_in(parts[link]) for link in links)))
+        for year, links in by_year.items()
+    )
+    return [
+        _album(site, link, part, years, total, year=year, within=tuple(by_year[year]))
+        for link, part in parts.items()
+        for year in [_of_day(part[0])[:4]]
+    ]
+
+
+def _of_day(strip: Telling) -> str:
+    return strip.card.iso if strip.card else ""
 
 
 def _months_told(strip: Telling) -> Iterable[str]:
-    return [strip.card.iso[: len("2026-02")]] if strip.card else []
+    return [_of_day(strip)[: len("2026-02")]]
 
 
 def _pictures_in(strips: Iterable[Telling]) -> int:
@@ -177,7 +195,17 @@ def _parted(strips: Iterable[Telling]) -> list[list[Telling]]:
     return parts
 
 
-def _album(site: SiteContext, part: Link, strips: Sequence[Telling], parts: tuple[Link, ...], total: int) -> PageRecord:
+def _album(
+    site: SiteContext,
+    part: Link,
+    strips: Sequence[Telling],
+    years: tuple[Link, ...],
+    total: int,
+    *,
+    year: str = "",
+    within: tuple[Link, ...] = (),
+) -> PageRecord:
+    """`within` are the parts of its `year`, where that is too long for one page."""
     number = say_count(total, "picture")
     return site.page(
         part.address,
@@ -189,8 +217,10 @@ def _album(site: SiteContext, part: Link, strips: Sequence[Telling], parts: tupl
             _month(month, say_count(_pictures_in(of_month), "picture"), of_month)
             for month, of_month in grouped(strips, _months_told).items()
         ),
-        parts=parts,
-        part=part.text,
+        parts=years,
+        part=year,
+        onward=within if len(within) > 1 else (),
+        record=part.text,
         section=PHOTOS,
         updated=next((strip.card.iso for strip in strips if strip.card), ""),
     )
@@ -199,10 +229,13 @@ def _album(site: SiteContext, part: Link, strips: Sequence[Telling], parts: tupl
 # -- steps ---------------------------------------------------------------------------------------
 
 
-def follow_page(site: SiteContext) -> PageRecord:
+def steps_page(site: SiteContext) -> PageRecord:
     """All steps in the manual's order; only the assemblies where that would be too long a page."""
     view = site.view
     whole = len(view.steps) <= ON_FOLLOW
+    newest = next((entry for entry in reversed(view.entries) if entry.all_steps and not entry.draft), None)
+    here = {step.id for step in newest.all_steps} if newest else set()
+    folded = len(view.steps) > UNFOLDED
     groups = []
     for assembly in view.assemblies.values():
         ids = site.addresses.steps_of[assembly.id]
@@ -216,19 +249,27 @@ def follow_page(site: SiteContext) -> PageRecord:
                 address=address if whole else f"{address}#steps",
                 words=f"{progress.steps_done} of {say_count(progress.steps, 'step')} done",
                 mark=MARKS[progress.state],
-                steps=tuple(site.step_line(view.steps[step]) for step in ids) if whole else (),
+                steps=tuple(replace(site.step_line(view.steps[step]), here=step in here) for step in ids)
+                if whole
+                else (),
+                note=say_count(len(ids), "step"),
+                open=not folded or progress.state is State.UNDER_WAY or not here.isdisjoint(ids),
                 anchor=address.strip("/").replace("/", "-"),
             )
         )
     return site.page(
         STEPS,
         "steps.html",
-        "Follow along by step",
+        "Steps",
         f"The manual’s steps for {view.aircraft.name}: {view.steps_done} of {len(view.steps)} done "
         f"({say_share(view.steps_done, len(view.steps))}), each with how it was done.",
         intro="The manual’s steps in its order. Open a step to see how it was done here: text, pictures, "
         "tools, and what had to be done over.",
         groups=tuple(groups),
+        onward=tuple(
+            Link(text=f"{step.id} {step.title}", address=site.addresses.step_address[step.id], note="Last worked on")
+            for step in (newest.all_steps[-1:] if newest else ())
+        ),
     )
 
 
@@ -292,7 +333,8 @@ def _name(
                 anchor="entries",
                 items=site.cards(shown),
                 pictures=tuple(pictures),
-                note=f"and {say_count(left, 'older entry', 'older entries')}, in the register" if left else "",
+                address=f"{FIND}?q={quote(form)}" if left else "",
+                note=f"and {say_count(left, 'older entry', 'older entries')}: find them all" if left else "",
             ),
         ),
         steps=Group(

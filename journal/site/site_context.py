@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -45,7 +46,8 @@ class Extras:
     """What other parts of the program add to a site: whole pages, files, and sections of entries.
 
     `panels` and `cards` (pictures for link previews) go by the address of their page. `nav` are further links of the
-    navigation. `linked` maps addresses to files on disk that the site holds as they are.
+    navigation. `linked` maps addresses to files on disk that the site holds as they are. `amended` are by the ID of an
+    entry the days on which it was amended, oldest first, and what of it.
     """
 
     pages: tuple[PageRecord, ...] = ()
@@ -54,6 +56,7 @@ class Extras:
     nav: tuple[Link, ...] = ()
     cards: Mapping[str, str] = field(default_factory=dict)
     linked: Mapping[str, Path] = field(default_factory=dict)
+    amended: Mapping[str, tuple[tuple[date, str], ...]] = field(default_factory=dict)
 
 
 class SiteContext:
@@ -70,7 +73,9 @@ class SiteContext:
         *,
         offline: bool = False,
         site_name: str = "",
+        site_url: str = "",
         extras: Extras | None = None,
+        assets: Mapping[str, str] | None = None,
         kept_prose: KeptBodies | None = None,
     ) -> None:
         self.view = view
@@ -78,7 +83,9 @@ class SiteContext:
         self.pictures = pictures
         self.offline = offline
         self.extras = extras or Extras()
+        self.assets = assets or {}
         self.site_name = site_name or _("{name} build journal", name=view.aircraft.name)
+        self.site_url = "" if offline else site_url
         self.everything = view.audience is Audience.ARCHIVE
         self.order = tuple(view.steps)
         self.terms: tuple[Term, ...] = all_terms(view.terms, metal=view.metal)
@@ -157,8 +164,8 @@ class SiteContext:
             section=address if section is None else section,
             **{
                 "updated": last.isoformat() if last else "",
-                "picture": cover.middle if cover else "",
-                "picture_alt": cover.alt if cover else "",
+                "picture": self.extras.cards.get(address) or (cover.middle if cover else ""),
+                "picture_alt": cover.alt if cover else title if address in self.extras.cards else "",
                 **more,
             },
         )
@@ -309,9 +316,16 @@ class SiteContext:
             when_address=self.addresses.entry_address.get(progress.done_in or "", ""),
         )
 
-    def _step_line(self, step: Step, mark: Mark, **more: str) -> StepLine:
-        address = self.addresses.step_address[step.id]
-        return StepLine(id=step.id, title=step.title, address=address, mark=mark, closes=step.closed_part, **more)
+    def _step_line(self, step: Step, mark: Mark, when: str = "", when_address: str = "") -> StepLine:
+        return StepLine(
+            id=step.id,
+            title=step.title,
+            address=self.addresses.step_address[step.id],
+            mark=mark,
+            closes=step.closed_part,
+            when=when,
+            when_address=when_address,
+        )
 
     def entry_steps(self, entry: ShownEntry) -> tuple[StepLine, ...]:
         """What an entry did to each of its steps, in the manual's order."""

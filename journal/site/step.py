@@ -6,11 +6,11 @@ from journal.base.formatting import say_count, say_minutes
 from journal.base.model import State, Step, StepProgress
 from journal.base.words import _
 from journal.site.callout_pages import callouts_of_step
-from journal.site.entry import only_told, written_tables
+from journal.site.entry import written_tables
 from journal.site.measurements import write_up_card
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import STEPS
-from journal.view.page_parts import Cell, Group, Link, PageRecord, StepLine, Telling, Turn
+from journal.view.page_parts import Cell, Group, Link, PageRecord, StepLine, Telling, Turn, only_told
 from journal.view.view import ShownEntry
 
 QUOTED = 1600
@@ -37,6 +37,9 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
     assembly = view.assemblies[step.assembly].title
     mirrored = (view.steps[other] for other in site.addresses.mirrored.get(step.id, ()) if other in view.steps)
     write_ups = site.addresses.write_ups_by_step.get(step.id, ())
+    cover = next((picture for telling in tellings for picture in telling.pictures), None)
+    cards = (site.extras.cards.get(site.addresses.entry_address[entry.id]) for entry in reversed(entries))
+    card = next(filter(None, cards), "")
     return site.page(
         address,
         "step.html",
@@ -88,7 +91,9 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
         ),
         section=STEPS,
         entries=entries,
-        cover=next((picture for telling in tellings for picture in telling.pictures), None),
+        cover=cover,
+        # Where no picture shows the step, the card of an entry on it stands in.
+        **({"picture": card} if card and cover is None else {}),
         kind="article",
     )
 

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import posixpath
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
-from journal.base.addresses import address_words, fold_name, slugs
+from journal.base.addresses import address_word, address_words, fold_name, slugs
 from journal.base.grouping import grouped as grouped
-from journal.base.model import Step
+from journal.base.model import Assembly, FreePage, Step
 from journal.view.view import ShownEntry, ShownWriteUp, Told, View
 
 ENTRIES = "entries/"
@@ -21,6 +21,10 @@ TOOLS = "tools/"
 METHODS = "methods/"
 INSPECTIONS = "inspections/"
 MEASUREMENTS = "measurements/"
+PAGES = "pages/"
+
+Named = Told | Assembly | Step | FreePage
+"""What has a page under its own name."""
 
 Neighbours = tuple[ShownEntry | None, ShownEntry | None]
 """The entries before and after one, or None at the ends."""
@@ -42,7 +46,8 @@ class PageAddresses:
         self.method_address = _addresses(METHODS, view.methods, slugs)
         self.inspection_address = _addresses(INSPECTIONS, (inspection.id for inspection in view.inspections))
         self.measurement_address = _addresses(MEASUREMENTS, (measurement.id for measurement in view.measurements))
-        self.page_address = _addresses("pages/", (page.id for page in view.pages))
+        self.page_address = _addresses(PAGES, (page.id for page in view.pages))
+        self.redirects = self._redirects()
         self.linkable = self._linkable()
         self.entries = {entry.id: entry for entry in view.entries}
         self.by_assembly = grouped(view.entries, lambda entry: [entry.assembly.id])
@@ -60,6 +65,35 @@ class PageAddresses:
             id_: between for group in self.by_assembly.values() for id_, between in _neighbours(group).items()
         }
         self.rank = {step: number for number, step in enumerate(view.steps)}
+
+    bases = (ENTRIES, ASSEMBLIES, STEPS, INSPECTIONS, MEASUREMENTS, PAGES)
+    """Where what has a page under its own name stands."""
+
+    def named_pages(self) -> Iterator[tuple[str, str, Named]]:
+        """(base, address, what stands there) of everything that has a page under its own name."""
+        view = self.view
+        kinds: tuple[tuple[str, Mapping[str, str], Iterable[Named]], ...] = (
+            (ENTRIES, self.entry_address, view.entries),
+            (ASSEMBLIES, self.assembly_address, view.assemblies.values()),
+            (STEPS, self.step_address, view.steps.values()),
+            (INSPECTIONS, self.inspection_address, view.inspections),
+            (MEASUREMENTS, self.measurement_address, view.measurements),
+            (PAGES, self.page_address, view.pages),
+        )
+        for base, addresses, named in kinds:
+            yield from ((base, addresses[one.id], one) for one in named)
+
+    def _redirects(self) -> dict[str, str]:
+        """Former address -> address; what stands at an address today comes first, then who claims it first."""
+        redirects: dict[str, str] = {}
+        taken = {address.casefold() for _, address, _ in self.named_pages()}
+        for base, address, one in self.named_pages():
+            for name in one.formerly:
+                former = former_address(base, name)
+                if former.casefold() not in taken:
+                    taken.add(former.casefold())
+                    redirects[former] = address
+        return redirects
 
     def _linkable(self) -> dict[str, str]:
         linkable: dict[str, str] = {}
@@ -79,9 +113,15 @@ class PageAddresses:
         of that name.
         """
         if base == ENTRIES:
-            words = address_words([*self.entry_address, f"year-{year}"])
+            former = (name for entry in self.view.entries for name in entry.formerly)
+            words = address_words([*self.entry_address, *former, f"year-{year}"])
             return f"{base}{words[f'year-{year}']}/"
         return f"{base}{year}/"
+
+
+def former_address(base: str, name: str) -> str:
+    """Where what went by `name` stood."""
+    return f"{base}{address_word(name)}/"
 
 
 def _assemblies_of(told: ShownWriteUp) -> Iterable[str]:

@@ -28,12 +28,13 @@ class Linker:
     offline: bool = False
 
     def to(self, address: str) -> str:
-        """The link to `address`, which may carry `#fragment`."""
+        """The link to `address`, which may carry `?query` (quoted) and `#fragment`."""
         path, hash_mark, fragment = address.partition("#")
+        path, question, query = path.partition("?")
         if self.offline and (not path or path.endswith("/")):
             path += "index.html"
         link = self.root + _quoted(path)
-        return (link or "./") + hash_mark + quote(fragment)
+        return (link or "./") + question + query + hash_mark + quote(fragment)
 
 
 def linker_for(address: str, *, offline: bool = False) -> Linker:

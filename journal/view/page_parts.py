@@ -5,6 +5,7 @@ Addresses are relative to the root of the site; a template turns them into links
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
@@ -12,6 +13,17 @@ from journal.base.model import State
 from journal.base.quantities import metric_first
 from journal.base.words import N_, _
 from journal.view.shown_pictures import PictureBox
+
+LETTERS = (6, 8, 10, 12, 15, 18, 22, 27, 33, 40)
+"""Steps in which headings grow smaller for long words; journal.css has one rule for each."""
+
+_PIECES = re.compile(r"(?<=[-/])|[\s–—]")
+
+
+def letters_in(*texts: str) -> int:
+    """For how many letters in one piece there has to be room so that no word is broken inside: a step of `LETTERS`."""
+    longest = max((len(piece) for text in texts for piece in _PIECES.split(text)), default=0)
+    return next((step for step in LETTERS if longest <= step), LETTERS[-1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +43,11 @@ class Link:
     note: str = ""
     mark: Mark | None = None
 
+    @property
+    def letters(self) -> int:
+        """For how many letters in one piece it needs room."""
+        return letters_in(self.text)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
@@ -45,10 +62,20 @@ class Cell:
     span: int = 1
     strong: bool = False
 
+    @property
+    def letters(self) -> int:
+        """For how many letters in one piece it needs room."""
+        return letters_in(self.value, *(link.text for link in self.links))
+
+
+def only_told(*cells: Cell) -> tuple[Cell, ...]:
+    """Those of `cells` that say something."""
+    return tuple(cell for cell in cells if cell.value or cell.links)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepLine:
-    """A step in a list: `mark` says where it stands or what the entry did to it."""
+    """A step in a list: `mark` says where it stands or what the entry did to it; `here` where work went on last."""
 
     id: str
     title: str
@@ -57,6 +84,7 @@ class StepLine:
     closes: str = ""
     when: str = ""
     when_address: str = ""
+    here: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +109,11 @@ class Card:
     draft: bool
     private: bool
     redone: str
+
+    @property
+    def letters(self) -> int:
+        """For how many letters in one piece its title needs room."""
+        return letters_in(self.title)
 
 
 TableCell = str | Link | tuple[str | Link, ...]
@@ -165,7 +198,8 @@ class Telling:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Group:
     """A heading and what stands under it. `words`, `mark` and the way to `address` stand beside the heading; `items`
-    are what the page's template places: cards, tellings, links, weeks. `html` is trusted.
+    are what the page's template places: cards, tellings, links, weeks. `html` is trusted. What
+    can be folded stands `open`.
     """
 
     title: str = ""
@@ -183,6 +217,20 @@ class Group:
     tables: tuple[Table, ...] = ()
     html: str = ""
     note: str = ""
+    open: bool = True
+
+    @property
+    def few(self) -> bool:
+        """Whether its pictures have room beside the text: three beside each other are still large."""
+        return len(self.pictures) <= 3
+
+    @property
+    def columns(self) -> int:
+        """How many of its pictures stand in a row where there is room: whole rows, or nearly so."""
+        number = len(self.pictures)
+        if number <= 4:
+            return 2 if number == 4 else max(number, 1)
+        return min((3, 4, 5) if number <= 12 else (4, 5, 6), key=lambda columns: (-number % columns, -columns))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -239,6 +287,11 @@ class PageRecord:
     onward: tuple[Link, ...] = ()
     trouble: tuple[Cell, ...] = ()
     record: object = None
+
+    @property
+    def letters(self) -> int:
+        """For how many letters in one piece its heading needs room."""
+        return letters_in(self.heading or self.title)
 
 
 STATE_WORDS = {State.NOT_BEGUN: N_("not begun"), State.UNDER_WAY: N_("under way"), State.DONE: N_("done")}

@@ -138,6 +138,7 @@ class ShownEntry:
     videos: tuple[str, ...]
     private: bool
     draft: bool
+    formerly: tuple[str, ...]
     body: str
     body_line: int
     states: Mapping[str, State]
@@ -171,6 +172,7 @@ class ShownWriteUp:
     people: tuple[str, ...]
     photos: tuple[Photo, ...]
     private: bool
+    formerly: tuple[str, ...]
     body: str
 
 
@@ -272,6 +274,7 @@ class View:
     construction: frozenset[Construction] = frozenset({Construction.METAL})
     units: Units = Units.INCHES
     language: str = ""
+    write_to: str = ""
     manual_edition: str = ""
     photo_settings: PhotoSettings = field(default_factory=PhotoSettings)
     problems: tuple[Problem, ...] = ()
@@ -361,7 +364,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
             registration=build.aircraft.registration if "registration" in build.shows else "",
             serial=build.aircraft.serial if "serial" in build.shows else "",
         ),
-        **named(build, "begun", "zone", "assemblies", "steps", "terms", "drawing", "photo_settings"),
+        **named(build, "begun", "zone", "assemblies", "steps", "terms", "drawing", "photo_settings", "write_to"),
         **named(build, "construction", "units", "language"),
         last_day=ledger.worked_days[-1] if ledger.worked_days else None,
         **named(ledger, "minutes", "minutes_not_counted", "elapsed_minutes", "days"),
@@ -502,7 +505,7 @@ def _entry(journal: Journal, entry: Entry, everything: bool, names: Mapping[str,
 def _told(build: Build, told: Entry | WriteUp, everything: bool, names: Mapping[str, str]) -> dict[str, Any]:
     """What entries, inspections and measurements all show, by field."""
     return {
-        **named(told, "id", "src_uri", "date", "title", "private"),
+        **named(told, "id", "src_uri", "date", "title", "private", "formerly"),
         "assembly": build.assemblies[told.assembly] if told.assembly else None,
         "steps": tuple(build.steps[step] for step in told.steps),
         "people": _people(told.people, names),

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import http.server
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
 
@@ -43,8 +44,21 @@ def address(demo_site: Path) -> Iterator[str]:
     below = demo_site.parent / "served"
     below.mkdir()
     (below / "journal").symlink_to(demo_site)
-    handler = functools.partial(_Silent, directory=str(below))
+    with serving(below) as served:
+        yield f"{served}journal/"
+
+
+@pytest.fixture(scope="session")
+def serve() -> Callable[[Path], contextlib.AbstractContextManager[str]]:
+    """Serves any folder while a block runs."""
+    return serving
+
+
+@contextlib.contextmanager
+def serving(folder: Path) -> Iterator[str]:
+    """The address at which `folder` is served, from this machine alone."""
+    handler = functools.partial(_Silent, directory=str(folder))
     server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), handler)
     threading.Thread(target=server.serve_forever, daemon=True).start()
-    yield f"http://127.0.0.1:{server.server_port}/journal/"
+    yield f"http://127.0.0.1:{server.server_port}/"
     server.shutdown()

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import gzip
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 from urllib.parse import urlsplit
 
 import pikepdf
@@ -14,9 +16,13 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
+from journal.site.pages import render_redirect
 from journal.trade.shop_tables import shop_tables
+from journal.view.page_links import linker_for
 
 pytestmark = pytest.mark.browser
+
+Serve = Callable[[Path], AbstractContextManager[str]]
 
 PAGES = [
     "",
@@ -43,6 +49,7 @@ PAGES = [
     "measurements/2026-04-11-aileron-balance/",
     "shop/",
     "stands/",
+    "follow/",
 ]
 ENTRY = "entries/2026-02-21-dimpled-skins/"
 # WCAG 2.2 levels A and AA, as axe-core names its rules.
@@ -289,6 +296,49 @@ def test_the_archive_opens_from_a_file(browser: Browser, offline_site: Path) -> 
     assert page.locator("h1").count() == 1
     assert [one for one in wrong if "source/" not in one] == []
     context.close()
+
+
+def test_the_public_site_opens_from_a_file_too(browser: Browser, demo_site: Path) -> None:
+    """Its links lead to folders, as the web wants them; on a disk a script adds the page. By mouse, key and form."""
+    page = browser.new_page()
+    page.goto((demo_site / "index.html").as_uri())
+    for way in (
+        "nav.places a[href*=entries]",
+        ".row a",
+        "a.brand",
+        "figure.aircraft svg a",
+        "nav.places a[href*=follow]",
+    ):
+        page.locator(way).first.focus()
+        with page.expect_navigation(url=re.compile(r"/index\.html$")):
+            page.keyboard.press("Enter")
+        assert page.locator("h1").count() == 1
+    page.locator("#seek").fill("rivet")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/find/index.html?q=rivet")
+    page.locator("main a[href*=entries]").first.click()
+    page.wait_for_url("**/entries/*/index.html*")
+    page.context.close()
+
+
+@pytest.mark.parametrize("scripts", [True, False])
+def test_a_former_address_leads_on_in_a_browser(browser: Browser, tmp_path: Path, serve: Serve, scripts: bool) -> None:
+    """With scripts to the very picture and also on a disk, without them by the page itself."""
+    where: Any = SimpleNamespace(linker=linker_for)
+    for address, html in (
+        ("entries/old/", render_redirect(where, "entries/old/", "entries/new/", "")),
+        ("entries/new/", b"<title>New</title>"),
+    ):
+        (tmp_path / address).mkdir(parents=True)
+        (tmp_path / address / "index.html").write_bytes(html)
+    page = browser.new_context(java_script_enabled=scripts).new_page()
+    with serve(tmp_path) as served:
+        page.goto(f"{served}entries/old/#photo-3")
+        page.wait_for_url(f"{served}entries/new/" + ("#photo-3" if scripts else ""))
+    if scripts:
+        page.goto((tmp_path / "entries/old/index.html").as_uri())
+        page.wait_for_url("**/entries/new/index.html")
+    page.context.close()
 
 
 def test_printed_pages_hold_the_sheet_and_leave_out_the_rest(browser: Browser, address: str) -> None:

@@ -91,7 +91,7 @@ cases: [{name: first flight, add: [{what: pilot, weight: 80 kg, arm: 16 in}]}]
 Weighed.
 """
 TINY: Mapping[str, str | bytes] = {
-    "build.yml": BUILD_YML + "show: [places]\nmanual: {edition: 3}\nlanguage: en-GB\n",
+    "build.yml": BUILD_YML + "show: [places]\nwrite_to: bo@tarn.example\nmanual: {edition: 3}\nlanguage: en-GB\n",
     "steps.csv": STEPS_CSV.replace("closes\n", "closes,same_as\n").replace("7-1,", "7-1,,5.1"),
     "callouts.csv": "step,what,part,value,tolerance,drag,count,page,edition,answer\n"
     '5.1,rivet,AN470AD4-5,,,,48,5-3,,\n"5.1; 5.3",edge,,at least 0.25 in,,,,5-3,2,\n'
@@ -149,24 +149,24 @@ NAMED = {
 # Fields that hold words, or the record's own name; a `by`, `record` or `wrench` may name what no list holds.
 WORDS = {
     "Aircraft": "name kind registration serial",
-    "Assembly": "id title",
-    "Build": "language zone shows manual_edition drawing let_pass",
+    "Assembly": "id title formerly",
+    "Build": "language zone shows write_to manual_edition drawing let_pass",
     "Bulletin": "id title record note",
     "CalibratedTool": "name",
     "Clip": "name src_uri caption private_caption",
     "Cost": "what currency record",
-    "Entry": "id src_uri title tools methods answers videos body where",
+    "Entry": "id src_uri title tools methods answers videos body where formerly",
     "CallOut": "what part value drag page edition answer",
     "FastenerSet": "rivet hole source",
-    "FreePage": "id src_uri title body",
-    "Inspection": "id src_uri title stage body where",
+    "FreePage": "id src_uri title body formerly",
+    "Inspection": "id src_uri title stage body where formerly",
     "InspectionFinding": "id text",
     "InventoryItem": "crate part description condition kept_in by replacement_note",
     "Load": "what",
     "LoadCase": "name",
     "Material": "id name batch record mix",
     "MeasuredResult": "what value note",
-    "Measurement": "id src_uri title body where kind instrument",
+    "Measurement": "id src_uri title body where kind instrument formerly",
     "Person": "id name shown_as",
     "Photo": "name src_uri caption private_caption sha256",
     "PhotoFacts": "kind offset camera likeness trouble",
@@ -174,7 +174,7 @@ WORDS = {
     "Place": "id name",
     "Rate": "currency to source",
     "Record": "file kind title note",
-    "Step": "id title page closes",
+    "Step": "id title page closes formerly",
     "Task": "section task name note",
     "Term": "names meaning source unsure near not_near",
     "Limit": "text",

@@ -224,6 +224,26 @@ def test_a_renamed_folder_keeps_its_first_seal(root: Path) -> None:
     )
 
 
+def test_a_renamed_folder_that_says_so_keeps_its_first_seal(root: Path) -> None:
+    """`formerly` changes the text: what ties the two together is then that line, and both are told. Added later, once
+    the new name is sealed, it is an amendment of the text like any other.
+    """
+    put_seal(root)
+    old, new = (root / f"content/entries/{name}" for name in (SPAR, "2026-02-08-spars"))
+    old.rename(new)
+    text = new / "index.md"
+    text.write_text(text.read_text().replace("---\n", f"---\nformerly: {SPAR}\n", 1))
+    said = f'entry "{SPAR}" is now called "2026-02-08-spars"; the text changed'
+    assert [problem.message for problem in check_seals(root, view_of(read(root)[0]))] == [
+        f"changed after it was sealed on 10 February 2026: {said}"
+    ]
+    done = put_seal(root, NOON + DAY, "a better name")
+    assert (done.new, done.amendments) == (0, 1)
+    story = seal_story(read_chain(root), Kind.ENTRY, "2026-02-08-spars")
+    assert story.words.endswith("amended on 11 February 2026 because a better name")
+    assert checked(root) == []
+
+
 def test_the_story_of_an_entry(root: Path) -> None:
     """Pages say when it was sealed after the work, and each amendment with its reason."""
     put_seal(root)

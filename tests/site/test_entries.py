@@ -51,7 +51,8 @@ def test_the_title_block_of_a_sheet(lay: LayContext) -> None:
 def test_photos_that_are_not_placed_come_at_the_end(lay: LayContext) -> None:
     """Every public photo of the folder is shown once."""
     page = page_at(list(context_pages(lay())), "entries/2026-02-07-second/")
-    assert [box.smallest for box in page.groups[0].pictures] == ["pictures/two-480.jpg"]
+    assert [box.smallest for box in page.groups[1].pictures] == ["pictures/two-480.jpg"]
+    assert page.groups[0].pictures == ()
     assert "one-480" in page.html
 
 
@@ -116,7 +117,7 @@ def test_fasteners_and_torque_stand_as_written(lay: LayContext) -> None:
         "torque:\n  - {bolt: AN4-10A, nut: tension, value: 62 in-lb, drag: 8 in-lb}\n"
     )
     page = record_at(lay, "entries/2026-04-01-x/", {"entries/2026-04-01-x/index.md": entry(matter)})
-    rivets, bolts = page.groups[1].tables
+    rivets, bolts = page.groups[2].tables
     assert rivets.columns == ("Part", "Count", "Grip")
     assert rivets.rows == (("AN470AD4-5", "48", "0.125 in (3.18 mm)"),)
     assert bolts.rows == (("AN4-10A", "tension", "62 in-lb (7.01 N m, 5.17 ft-lb)", "8 in-lb (0.9 N m, 0.67 ft-lb)"),)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import xml.etree.ElementTree as ET
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 import feedparser
@@ -14,6 +14,7 @@ from making import entry
 
 from journal.site.feeds import IN_FEED, render_atom, render_json_feed, render_open_data
 from journal.site.pages import context_files, render_robots
+from journal.site.site_context import Extras
 
 SITE = "https://tarn.example/journal/"
 ATOM = "{http://www.w3.org/2005/Atom}"
@@ -153,3 +154,69 @@ def test_robots_txt_stands_at_the_root_of_a_host_alone() -> None:
         b"User-agent: *\nAllow: /\n\nSitemap: https://tarn.example/sitemap.xml\n"
     )
     assert render_robots(SITE, hidden=False) is None
+
+
+def test_an_id_is_the_address_under_the_oldest_name(lay: LayContext) -> None:
+    """RFC 4287, 4.2.6: an ID must not change when the entry is relocated; JSON Feed 1.1: nor over time."""
+    files = {"entries/2026-04-01-new/index.md": entry("date: 2026-04-01\nformerly: [2026-04-01-mid, 2026-04-01 old]")}
+    site = lay(files)
+    newest = json.loads(render_json_feed(site, SITE))["items"][0]
+    assert newest["id"] == f"{SITE}entries/2026-04-01-old/"
+    assert newest["url"] == f"{SITE}entries/2026-04-01-new/"
+    assert ET.fromstring(render_atom(site, SITE)).findtext(f"{ATOM}entry/{ATOM}id") == newest["id"]
+    # Without former names the ID is what it always was.
+    rest = json.loads(render_json_feed(site, SITE))["items"][1:]
+    assert [item["id"] for item in rest] == [item["url"] for item in rest]
+
+
+def test_an_amendment_reaches_subscribers(lay: LayContext) -> None:
+    """RFC 4287, 4.2.15: `updated` tells of a change that matters, `published` (4.2.9) stays; JSON Feed 1.1 likewise.
+    An entry long out of the feed is in it again, and what was amended before the oldest of the newest is not.
+    """
+    files: dict[str, str] = {
+        f"entries/e{number:02}/index.md": entry(f"title: E{number}\ndate: 2026-04-{number + 1:02}")
+        for number in range(30)
+    }
+    told = {"e03": date(2026, 5, 2), "e04": date(2026, 4, 9), "e28": date(2026, 4, 29)}
+    site = lay(files, extras=Extras(amended={id_: ((day, "the hours <b>"),) for id_, day in told.items()}))
+    items = {item["url"].split("/")[-2]: item for item in json.loads(render_json_feed(site, SITE))["items"]}
+    assert list(items) == [*(f"e{number}" for number in range(29, 9, -1)), "e03"]
+    assert items["e03"]["date_published"] == "2026-04-04T12:00:00Z"
+    assert items["e03"]["date_modified"] == "2026-05-02T12:00:01Z"
+    assert items["e03"]["content_html"].startswith("<p>Amended on 2 May 2026: the hours &lt;b&gt;.</p>\n<p>Day ")
+    # Amended on its own day it is newer than it was, and what was not amended is dated as before.
+    assert items["e28"]["date_modified"] == "2026-04-29T12:00:01Z" > items["e28"]["date_published"]
+    assert items["e29"]["date_modified"] == items["e29"]["date_published"]
+    feed = ET.fromstring(render_atom(site, SITE))
+    stamps = {one.findtext(f"{ATOM}id"): one.findtext(f"{ATOM}updated") for one in feed.findall(f"{ATOM}entry")}
+    assert stamps == {item["id"]: item["date_modified"] for item in items.values()}
+    # RFC 4287, 4.1.1 and 4.2.15: the feed is as new as the newest change in it.
+    assert feed.findtext(f"{ATOM}updated") == "2026-05-02T12:00:01Z"
+
+
+def test_feeds_speak_the_language_of_the_site(lay: LayContext) -> None:
+    """RFC 4287, 2: xml:lang; JSON Feed 1.1: `language`, both as RFC 5646 writes it."""
+    files = dict(context_files(lay(), site_url=SITE, language="de-CH"))
+    assert json.loads(files["feed.json"])["language"] == "de-CH"
+    assert b'xml:lang="de-CH"' in files["feed.xml"]
+
+
+@pytest.mark.parametrize("offline", [False, True])
+def test_a_former_address_leads_on(lay: LayContext, offline: bool) -> None:
+    """With a script or without, and no engine keeps it; the way is relative, so it holds from a file address too."""
+    old = {"entries/2026-04-01-new/index.md": entry("date: 2026-04-01\nformerly: a & b")}
+    files = dict(context_files(lay(old, offline=offline), site_url="" if offline else SITE))
+    html = files["entries/a---b/index.html"].decode()
+    there = "../../entries/2026-04-01-new/" + ("index.html" if offline else "")
+    assert f'<noscript><meta http-equiv="refresh" content="0; url={there}"></noscript>' in html
+    assert f'<a href="{there}">' in html
+    assert f'location.replace("{there}"+' in html
+    assert '<meta name="robots" content="noindex">' in html
+    assert (f'rel="canonical" href="{SITE}entries/2026-04-01-new/"' in html) is not offline
+
+
+def test_the_former_name_of_a_private_entry_is_nowhere(lay: LayContext) -> None:
+    """What is not shown had no address that anybody could miss."""
+    site = lay({"entries/hush/index.md": entry("private: true\nformerly: hushed")})
+    assert not site.addresses.redirects
+    assert not [name for name, data in context_files(site, site_url=SITE) if "hush" in name or b"hush" in data]

@@ -135,7 +135,7 @@ def test_templates_ask_a_page_for_what_it_has() -> None:
     root = Path(__file__).parents[2]
     templates = "".join(file.read_text("utf-8") for file in sorted((root / "theme_overrides").rglob("*.html")))
     asked = set(re.findall(r"\b(?:made|page)\.(\w+)", templates)) - {"location"}
-    told = {field.name for field in fields(PageRecord)}
+    told = {field.name for field in fields(PageRecord)} | {"letters"}
     assert asked <= told
     # What the head and the host take from a page.
     assert told - asked == {"description", "hidden", "picture", "updated"} - asked

@@ -302,6 +302,7 @@ BUILD = Build(
     aircraft=Aircraft(name="Tarn", kind="two-seat", registration="ZZ-HUSH", serial="HUSH-42"),
     begun=date(2026, 1, 10),
     zone="Europe/Zurich",
+    write_to="write@tarn.example",
     rules=AuthorityRules(country="Hush", papers=(AuthorityRule(says="hush paper", source="hush book"),)),
     people=PEOPLE,
     places={"home": Place(id="home", name="hush garden")},

@@ -37,13 +37,14 @@ SECOND = replace(
     redone=("5.1",),
     tools=("deburring TOOL", "Saw"),
     methods=("Priming",),
+    formerly=("second", "Bench", "first try", "SECOND"),
     photos=(replace(OPEN_PHOTO, src_uri="content/entries/second day/a.jpg"),),
 )
 THREE = replace(
     BUILD,
     measurements=(),
     entries=(OPEN_ENTRY, WORKSHOP_ENTRY, SECOND),
-    steps={**STEPS, "7.2": Step(id="7.2", assembly="wing", title="Skin", same_as="5.1")},
+    steps={**STEPS, "7.2": Step(id="7.2", assembly="wing", title="Skin", same_as="5.1", formerly=("7.2a",))},
     inspections=(
         OPEN_INSPECTION,
         replace(
@@ -96,6 +97,12 @@ def test_every_address_and_reference() -> None:
         },
         "measurement_address": {},
         "page_address": {"about": "pages/about/"},
+        # What stands at an address today comes first, then who claims it first, without regard to case.
+        "redirects": {
+            "entries/second/": "entries/second-day/",
+            "entries/first-try/": "entries/second-day/",
+            "steps/7.2a/": "steps/7.2/",
+        },
         "linkable": {
             "content/entries/open/index.md": "entries/open/",
             "content/entries/open": "entries/open/",

@@ -151,6 +151,7 @@ def test_an_entry_field_by_field(audience: Audience) -> None:
         "answers": {"camera-clock": "hush"} if everything else {},
         "videos": ("https://example.org/film",),
         "private": False,
+        "formerly": (),
         "draft": False,
         "body": BODY if everything else SHOWN_BODY,
         "body_line": 31,
@@ -223,6 +224,7 @@ def test_an_inspection_field_by_field(audience: Audience) -> None:
         "people": ("Ines Hush",) if everything else ("the inspector",),
         "outcome": Outcome.PASSED_WITH_FINDINGS,
         "private": False,
+        "formerly": (),
         "body": BODY if everything else SHOWN_BODY,
     }
 
@@ -247,6 +249,7 @@ def test_a_measurement_field_by_field(audience: Audience) -> None:
         "table": measured_table(OPEN_MEASUREMENT, ()),
         "weighing": WEIGHING,
         "private": False,
+        "formerly": (),
         "body": BODY if everything else SHOWN_BODY,
     }
 
@@ -340,6 +343,7 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
         "methods": {"deburring": "Deburring"} | ({"hush method": "hush method"} if everything else {}),
         "drawing": "<svg/>",
         "photo_settings": BUILD.photo_settings,
+        "write_to": "write@tarn.example",
         "problems": () if audience is Audience.PUBLIC else journal.problems,
         "rules": AuthorityRules() if audience is Audience.PUBLIC else BUILD.rules,
         "manual_edition": "" if audience is Audience.PUBLIC else BUILD.manual_edition,

@@ -17,29 +17,50 @@ window.journalWords = (function () {
 })();
 (function () {
   "use strict";
-  var root = document.documentElement, _ = window.journalWords._;
+  var root = document.documentElement;
 
-  /* paper or blueprint, remembered */
+  /* light or dark, remembered */
   var button = document.querySelector(".paper-switch");
   var dark = window.matchMedia("(prefers-color-scheme: dark)");
-  function isBlueprint() {
+  function isDark() {
     var said = root.getAttribute("data-md-color-scheme");
     return said ? said === "slate" : dark.matches;
   }
   function tell() {
-    button.textContent = isBlueprint() ? _("Paper") : _("Blueprint");
-    button.setAttribute("aria-label", isBlueprint() ? _("Show on paper") : _("Show as a blueprint"));
+    button.textContent = button.getAttribute(isDark() ? "data-light" : "data-dark");
   }
   if (button) {
     button.hidden = false;
     tell();
     button.addEventListener("click", function () {
-      var next = isBlueprint() ? "default" : "slate";
+      var next = isDark() ? "default" : "slate";
       root.setAttribute("data-md-color-scheme", next);
       try { localStorage.setItem("journal-paper", next); } catch (e) { /* private window: not remembered */ }
       tell();
     });
     dark.addEventListener("change", tell);
+  }
+
+  /* what is new since the last visit: kept in this browser alone */
+  var since = document.querySelector(".since");
+  if (since) {
+    var shown = [].map.call(document.querySelectorAll(".newest h2 a, .cards h3 a"), function (link) { return link.pathname; });
+    var last = null;
+    try {
+      /* For as long as the tab is open the visit before it counts. */
+      last = sessionStorage.getItem("journal-before") || localStorage.getItem("journal-newest");
+      if (last) { sessionStorage.setItem("journal-before", last); }
+      localStorage.setItem("journal-newest", shown[0]);
+    } catch (e) { /* private window: not remembered */ }
+    if (last) {
+      var fresh = shown.indexOf(last);
+      var words = fresh === 0 ? "none" : fresh < 0 ? "more" : fresh === 1 ? "one" : "many";
+      since.textContent = since.getAttribute("data-" + words).replace("#", fresh < 0 ? shown.length - 1 : fresh);
+      since.hidden = false;
+      [].slice.call(document.querySelectorAll(".card"), 0, fresh < 0 ? shown.length : Math.max(fresh - 1, 0)).forEach(function (card) {
+        card.classList.add("is-new");
+      });
+    }
   }
 
   /* films: nothing is fetched from their host until the reader presses */
@@ -57,4 +78,28 @@ window.journalWords = (function () {
       frame.focus();
     });
   });
+
+  /* addresses to copy */
+  document.querySelectorAll("[data-copy]").forEach(function (copy) {
+    if (!navigator.clipboard) { return; }
+    copy.hidden = false;
+    copy.addEventListener("click", function () {
+      navigator.clipboard.writeText(copy.getAttribute("data-copy")).then(function () { copy.textContent = "Copied"; });
+    });
+  });
+
+  /* Opened from a disk: no server adds the page to the address of a folder. */
+  if (location.protocol === "file:") {
+    var lead = function (event) {
+      var link = event.target.closest && event.target.closest("a[href]");
+      var form = event.type === "submit" && event.target;
+      if (!link && !form) { return; }
+      var name = form ? "action" : "href";
+      var said = (form || link).getAttribute(name);
+      var parts = /^([^?#]*)(.*)$/.exec(said);
+      if (/^[a-z][a-z0-9+.-]*:|^\/\//i.test(said) || (parts[1] && !/(^|\/)\.{0,2}$/.test(parts[1]))) { return; }
+      if (parts[1]) { (form || link).setAttribute(name, parts[1].replace(/\/?$/, "/") + "index.html" + parts[2]); }
+    };
+    ["mousedown", "click", "submit"].forEach(function (kind) { document.addEventListener(kind, lead, true); });
+  }
 })();
