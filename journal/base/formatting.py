@@ -109,7 +109,9 @@ def say_count(number: int, one: str, many: str | None = None) -> str:
 
 def say_all(names: Sequence[str]) -> str:
     """`a, b and c`."""
-    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+    if len(names) < 2:
+        return "".join(names)
+    return _("{names} and {last}", names=", ".join(names[:-1]), last=names[-1])
 
 
 def say_few(names: Sequence[str], most: int = 3) -> str:

@@ -41,7 +41,7 @@ def burn_up(view: View) -> Group:
     months = _months(view)
     totals = accumulate(view.by_month.get(month, 0) for month in months)
     rows = [
-        (say_month(month), say_minutes(view.by_month.get(month, 0)), say_minutes(total), f"{steps:,}")
+        (say_month(month), say_minutes(view.by_month.get(month, 0)), say_minutes(total), say_number(steps))
         for month, total, steps in zip(months, totals, _steps_by_month(view, months), strict=True)
     ]
     title = _("Hours and steps over time")

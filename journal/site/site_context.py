@@ -322,7 +322,7 @@ class SiteContext:
             title=step.title,
             address=self.addresses.step_address[step.id],
             mark=mark,
-            closes=step.closed_part,
+            closes=_(step.closed_part),
             when=when,
             when_address=when_address,
         )

@@ -295,8 +295,8 @@ class PageRecord:
 
 
 STATE_WORDS = {State.NOT_BEGUN: N_("not begun"), State.UNDER_WAY: N_("under way"), State.DONE: N_("done")}
-_QUALIFIED = N_("reopened"), N_("done over")
-"""What a step's progress says beside them."""
+_QUALIFIED = N_("reopened"), N_("done over"), N_("the structure")
+"""What a step's progress says beside them, and what it closes."""
 
 
 class _Marks(Mapping[State, Mark]):

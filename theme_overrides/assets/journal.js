@@ -17,7 +17,7 @@ window.journalWords = (function () {
 })();
 (function () {
   "use strict";
-  var root = document.documentElement;
+  var root = document.documentElement, _ = window.journalWords._, ngettext = window.journalWords.ngettext;
 
   /* light or dark, remembered */
   var button = document.querySelector(".paper-switch");
@@ -54,8 +54,9 @@ window.journalWords = (function () {
     } catch (e) { /* private window: not remembered */ }
     if (last) {
       var fresh = shown.indexOf(last);
-      var words = fresh === 0 ? "none" : fresh < 0 ? "more" : fresh === 1 ? "one" : "many";
-      since.textContent = since.getAttribute("data-" + words).replace("#", fresh < 0 ? shown.length - 1 : fresh);
+      since.textContent = fresh === 0 ? _("Nothing is new since your last visit.")
+        : fresh < 0 ? _("More than {count} entries are new since your last visit.", { count: shown.length - 1 })
+        : ngettext("{count} entry is new since your last visit.", "{count} entries are new since your last visit.", fresh);
       since.hidden = false;
       [].slice.call(document.querySelectorAll(".card"), 0, fresh < 0 ? shown.length : Math.max(fresh - 1, 0)).forEach(function (card) {
         card.classList.add("is-new");
@@ -84,7 +85,7 @@ window.journalWords = (function () {
     if (!navigator.clipboard) { return; }
     copy.hidden = false;
     copy.addEventListener("click", function () {
-      navigator.clipboard.writeText(copy.getAttribute("data-copy")).then(function () { copy.textContent = "Copied"; });
+      navigator.clipboard.writeText(copy.getAttribute("data-copy")).then(function () { copy.textContent = _("Copied"); });
     });
   });
 
