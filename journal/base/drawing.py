@@ -18,6 +18,7 @@ from xml.parsers import expat
 
 from journal.base.model import Assembly, State
 from journal.base.problems import Problem, did_you_mean, finding
+from journal.base.words import _
 
 SVG = "http://www.w3.org/2000/svg"
 ASSEMBLY = "data-assembly"
@@ -55,7 +56,7 @@ class DrawnAssembly:
     @property
     def name(self) -> str:
         """What a screen reader says, and the hint under a pointer: `Left wing: under way`."""
-        return f"{self.title}: {self.state.value}"
+        return _("{title}: {state}", title=self.title, state=_(self.state.value))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +145,7 @@ def render_drawing(
             "width": _say(box[2]),
             "height": _say(box[3]),
             "role": "list",
-            "aria-label": "The aircraft, assembly by assembly",
+            "aria-label": _("The aircraft, assembly by assembly"),
             "stroke-linejoin": "round",
             "stroke-linecap": "round",
             "stroke-width": _say(pencil.line),
