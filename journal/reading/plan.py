@@ -80,12 +80,12 @@ def read_plan(path: Path, notes: Notes, notes_of: Callable[[str], Notes]) -> tup
         closing_inspections=form.choice("closing_inspections", ClosingInspections)
         or ClosingInspections(rules.closing.says if rules.closing else "recommended"),
         rules=rules,
+        write_to=form.parsed("write_to", _parse_address, "bad-write-to", "an address", _ADDRESS_HINT) or "",
         shows=frozenset(_chosen(form, "show", SHOWABLE)),
         construction=frozenset(map(Construction, _chosen(form, "construction", CONSTRUCTIONS)))
         or frozenset({Construction.METAL}),
         units=form.choice("units", Units) or Units.INCHES,
         language=_language(form),
-        write_to=form.parsed("write_to", _parse_address, "bad-write-to", "an address", _ADDRESS_HINT) or "",
         people=MappingProxyType(people),
         places=MappingProxyType(places),
         assemblies=MappingProxyType(assemblies),

@@ -271,10 +271,10 @@ class View:
     tools: Mapping[str, str]
     methods: Mapping[str, str]
     drawing: str | None
+    write_to: str = ""
     construction: frozenset[Construction] = frozenset({Construction.METAL})
     units: Units = Units.INCHES
     language: str = ""
-    write_to: str = ""
     manual_edition: str = ""
     photo_settings: PhotoSettings = field(default_factory=PhotoSettings)
     problems: tuple[Problem, ...] = ()

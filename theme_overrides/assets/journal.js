@@ -27,7 +27,7 @@ window.journalWords = (function () {
     return said ? said === "slate" : dark.matches;
   }
   function tell() {
-    button.textContent = button.getAttribute(isDark() ? "data-light" : "data-dark");
+    button.textContent = isDark() ? _("Light") : _("Dark");
   }
   if (button) {
     button.hidden = false;
