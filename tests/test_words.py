@@ -7,11 +7,13 @@ import io
 import re
 import shutil
 from collections.abc import Iterable, Iterator
+from datetime import date
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import html5lib
 import pytest
+from babel import Locale
 from babel.messages.catalog import Catalog
 from babel.messages.extract import extract_javascript
 from babel.messages.pofile import read_po, write_po
@@ -143,8 +145,6 @@ def test_english_is_said_where_nothing_else_ships() -> None:
 def test_a_catalogue_that_ships_is_spoken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Messages, plurals, dates and numbers are said in it, also to those who write a form of that language."""
     pseudo(tmp_path, monkeypatch, "de")
-    from datetime import date
-
     speak("de-CH")
     assert (spoken().interface, spoken().page, content_lang()) == ("de", "de-CH", "")
     assert (say_count(1, "entry", "entries"), say_count(2, "entry", "entries")) == ("⟦1 entry⟧", "⟦2 entries⟧")
@@ -154,11 +154,36 @@ def test_a_catalogue_that_ships_is_spoken(tmp_path: Path, monkeypatch: pytest.Mo
     assert _("no such message") == "no such message"
 
 
+def test_what_is_the_builders_is_told_apart(tmp_path: Path) -> None:
+    """A build in German under an English interface: pages are English, and title, words and captions German; terms that
+    ship are English again (WCAG 2.2, 3.1.1 and 3.1.2). The feeds are German.
+    """
+    site = site_in("de", BUILD, tmp_path)
+    page = html5lib.parse((site / "entries/2026-01-17-ribs/index.html").read_text("utf-8"), namespaceHTMLElements=False)
+    assert page.get("lang") == "en"
+    german = {f"{one.tag}.{one.get('class', '').split(' ')[0]}" for one in page.iter() if one.get("lang") == "de"}
+    assert german >= {"h1.letters-6", "div.prose", "span.caption", "span.step-title"}
+    tips = [one for one in page.iter("span") if one.get("class") == "term-tip"]
+    assert {tip.get("lang") for tip in tips} == {"en"}
+    assert 'xml:lang="de"' in (site / "feed.xml").read_text("utf-8")
+
+
+def site_in(language: str, build: Path, tmp_path: Path) -> Path:
+    """The public site of a build that is written in a language."""
+    root = tmp_path / "build"
+    shutil.copytree(build / "content", root / "content")
+    shutil.copy(build / "mkdocs.yml", root)
+    with (root / "content/build.yml").open("a", encoding="utf-8") as plan:
+        plan.write(f"\nlanguage: {language}\n")
+    return build_site(open_journal(root, date(2026, 7, 1)))
+
+
 def builders_words(root: Path) -> str:
     """Everything that stands in the files of a build, on one line, without the marks of Markdown."""
     # The words of links stand without their addresses.
     files = [path for path in (root / "content").rglob("*") if path.suffix in (".md", ".yml", ".csv", ".svg")]
     texts = [path.read_text("utf-8") for path in [*files, root / "mkdocs.yml"]]
+    texts += [path.name for path in (root / "content/entries").iterdir()]  # an entry may have its title from its folder
     return plain(re.sub(r"\]\([^)]*\)", "]", "\n".join(texts)))
 
 
@@ -204,8 +229,6 @@ def unsaid(texts: Iterable[str], own: str, dated: frozenset[str]) -> Iterator[st
 
 def dates_of(language: str) -> frozenset[str]:
     """The words that dates are said in."""
-    from babel import Locale
-
     told = Locale(language)
     return frozenset(
         plain(name)
@@ -232,15 +255,8 @@ def test_the_demonstration_is_said_in_another_language(tmp_path: Path, monkeypat
 
 def strange_words(build: Path, tmp_path: Path) -> dict[str, list[str]]:
     """Page -> what on it no translator could reach, of the public site of a build written in the other language."""
-    root = tmp_path / "build"
-    shutil.copytree(build / "content", root / "content")
-    shutil.copy(build / "mkdocs.yml", root)
-    with (root / "content/build.yml").open("a", encoding="utf-8") as plan:
-        plan.write("\nlanguage: eo\n")
-    from datetime import date
-
-    site = build_site(open_journal(root, date(2026, 7, 1)))
-    own, dated = builders_words(root), dates_of("eo")
+    site = site_in("eo", build, tmp_path)
+    own, dated = builders_words(tmp_path / "build"), dates_of("eo")
     found = {}
     for path in sorted(site.rglob("*.html")):
         page = html5lib.parse(path.read_text("utf-8"), namespaceHTMLElements=False)
