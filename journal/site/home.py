@@ -9,7 +9,7 @@ from journal.base.formatting import say_all, say_count, say_date, say_minutes, s
 from journal.base.words import N_, _
 from journal.site.site_context import SiteContext
 from journal.view.page_addresses import ENTRIES
-from journal.view.page_parts import MARKS, Bar, Cell, Group, Link, PageRecord, only_told, say_share, share
+from journal.view.page_parts import Bar, Cell, Group, Link, PageRecord, mark_of, only_told, say_part, say_share, share
 
 ON_HOME = 12
 """Cards under the newest entry: what a phone shows in a few flicks."""
@@ -66,11 +66,7 @@ def home_page(site: SiteContext) -> PageRecord:
 
 def _home_block(site: SiteContext) -> Sequence[Cell]:
     view = site.view
-    steps = (
-        _("{done} of {steps}", done=say_number(view.steps_done), steps=say_number(len(view.steps)))
-        if view.steps
-        else ""
-    )
+    steps = say_part(view.steps_done, len(view.steps))
     return only_told(
         Cell(label=_("Hours to date"), value=say_minutes(view.minutes), strong=True),
         Cell(label=_("Days"), value=say_number(view.days), strong=True),
@@ -97,7 +93,7 @@ def assembly_shares(site: SiteContext) -> tuple[Group, ...]:
             Group(
                 title=assembly.title,
                 address=site.addresses.assembly_address[assembly.id],
-                mark=MARKS[progress.state],
+                mark=mark_of(progress.state),
                 bar=Bar(tenths=share(progress.steps_done, progress.steps)),
                 words=_("{done} of {steps}", done=progress.steps_done, steps=say_count(progress.steps, "step"))
                 if progress.steps

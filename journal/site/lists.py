@@ -18,7 +18,7 @@ from journal.base.model import InventoryItem, State, Term
 from journal.base.words import _, all_of
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS, grouped
-from journal.view.page_parts import MARKS, Card, Cell, Group, Link, PageRecord, Table, Telling, say_share
+from journal.view.page_parts import Card, Cell, Group, Link, PageRecord, Table, Telling, mark_of, say_share
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import ShownEntry
 
@@ -266,7 +266,7 @@ def steps_page(site: SiteContext) -> PageRecord:
                     done=progress.steps_done,
                     steps=say_count(progress.steps, "step"),
                 ),
-                mark=MARKS[progress.state],
+                mark=mark_of(progress.state),
                 steps=tuple(replace(site.step_line(view.steps[step]), here=step in here) for step in ids)
                 if whole
                 else (),

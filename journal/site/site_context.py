@@ -22,7 +22,6 @@ from journal.site.prose_html import KeptBodies, Prose, ProseRenderer, ProseRules
 from journal.view.page_addresses import PageAddresses
 from journal.view.page_links import Linker, linker_for
 from journal.view.page_parts import (
-    MARKS,
     Card,
     Cell,
     Drawing,
@@ -31,6 +30,7 @@ from journal.view.page_parts import (
     Mark,
     PageRecord,
     StepLine,
+    mark_of,
     metric_table,
 )
 from journal.view.shown_pictures import PictureBox, PictureLike, plan_picture
@@ -299,7 +299,7 @@ class SiteContext:
 
     def step_mark(self, progress: StepProgress) -> Mark:
         """Where a step stands, with its qualifier (`reopened`, `done over`)."""
-        kind = MARKS[progress.state].kind
+        kind = mark_of(progress.state).kind
         if progress.reopened:
             kind = "reopened"
         elif progress.state is State.DONE and progress.times_done_over:
@@ -330,8 +330,8 @@ class SiteContext:
     def entry_steps(self, entry: ShownEntry) -> tuple[StepLine, ...]:
         """What an entry did to each of its steps, in the manual's order."""
         marks = {
-            **{step.id: Mark(kind=MARKS[State.UNDER_WAY].kind, word=_("begun")) for step in entry.begun},
-            **{step.id: Mark(kind=MARKS[State.DONE].kind, word=_("done")) for step in entry.steps},
+            **{step.id: Mark(kind=mark_of(State.UNDER_WAY).kind, word=_("begun")) for step in entry.begun},
+            **{step.id: Mark(kind=mark_of(State.DONE).kind, word=_("done")) for step in entry.steps},
             **{step.id: Mark(kind="redone", word=_("done over")) for step in entry.redone},
         }
         ordered = sorted(entry.all_steps, key=lambda step: self.addresses.rank[step.id])
@@ -359,13 +359,13 @@ class SiteContext:
             shapes = self.shapes(drawn, {id_: linker.to(address) for id_, address in at.items()})
             svg = render_drawing(self.view.drawing, shapes, picked=picked, uid="aircraft")
         lines = {
-            id_: Link(text=self.view.assemblies[id_].title, address=at[id_], mark=MARKS[state])
+            id_: Link(text=self.view.assemblies[id_].title, address=at[id_], mark=mark_of(state))
             for id_, state in drawn.items()
         }
         return Drawing(
             svg=svg,
             caption="",
-            legend=tuple(Link(text=str(list(drawn.values()).count(state)), mark=MARKS[state]) for state in State),
+            legend=tuple(Link(text=str(list(drawn.values()).count(state)), mark=mark_of(state)) for state in State),
             assemblies=() if svg else tuple(lines.values()),
             picked=lines[picked] if picked else None,
         )
