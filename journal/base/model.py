@@ -761,6 +761,8 @@ class Build:
     closing_inspections: ClosingInspections = ClosingInspections.RECOMMENDED
     rules: AuthorityRules = field(default_factory=AuthorityRules)
     shows: frozenset[str] = frozenset()
+    about: str = ""
+    """Why this aircraft is built, in the builder's words; public, since it is given for it."""
     write_to: str = ""
     """A mail or web address under which followers may write to the builder; public, since it is given for it."""
     people: Mapping[str, Person] = field(default_factory=dict)

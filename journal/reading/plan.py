@@ -37,7 +37,7 @@ from journal.reading.tree import Fields, Scalar, parse_yaml
 
 KEYS = (
     "rules",
-    *("aircraft", "begun", "zone", "closing_inspections", "show", "write_to"),
+    *("aircraft", "begun", "zone", "closing_inspections", "show", "write_to", "about"),
     *("construction", "units", "language"),
     *("people", "places", "assemblies", "photos", "clips", "manual"),
 )
@@ -80,6 +80,7 @@ def read_plan(path: Path, notes: Notes, notes_of: Callable[[str], Notes]) -> tup
         closing_inspections=form.choice("closing_inspections", ClosingInspections)
         or ClosingInspections(rules.closing.says if rules.closing else "recommended"),
         rules=rules,
+        about=form.text("about"),
         write_to=form.parsed("write_to", _parse_address, "bad-write-to", "an address", _ADDRESS_HINT) or "",
         shows=frozenset(_chosen(form, "show", SHOWABLE)),
         construction=frozenset(map(Construction, _chosen(form, "construction", CONSTRUCTIONS)))

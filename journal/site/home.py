@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from journal.base.addresses import HOME
+from journal.base.addresses import FOLLOW, HOME
 from journal.base.formatting import say_all, say_count, say_date, say_minutes
+from journal.site.following import following_page
 from journal.site.site_context import SiteContext
 from journal.view.page_addresses import ENTRIES
 from journal.view.page_parts import MARKS, Bar, Cell, Group, Link, PageRecord, only_told, say_share, share
@@ -39,6 +40,7 @@ def home_page(site: SiteContext) -> PageRecord:
         intro=view.aircraft.kind,
         remark=f"Built by {say_all(view.builders)}" if view.builders else "",
         block=tuple(_home_block(site)),
+        record=view.about,
         bar=bar if steps else None,
         drawing=site.drawing(HOME, "The aircraft as it stands now."),
         groups=(
@@ -50,7 +52,10 @@ def home_page(site: SiteContext) -> PageRecord:
             Group(title="Before that", anchor="before", items=site.cards(reversed(following))),
             Group(title="How far each part has come", anchor="shares", items=assembly_shares(site) if steps else ()),
         ),
-        onward=(Link(text=f"All {say_count(len(view.entries), 'entry', 'entries')}", address=ENTRIES),),
+        onward=(
+            Link(text=f"All {say_count(len(view.entries), 'entry', 'entries')}", address=ENTRIES),
+            *((Link(text="Follow this build", address=FOLLOW),) if following_page(site) else ()),
+        ),
         picture=site.extras.cards.get(HOME) or (cover.middle if cover else ""),
         picture_alt=description,
     )

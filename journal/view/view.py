@@ -271,6 +271,7 @@ class View:
     tools: Mapping[str, str]
     methods: Mapping[str, str]
     drawing: str | None
+    about: str = ""
     write_to: str = ""
     construction: frozenset[Construction] = frozenset({Construction.METAL})
     units: Units = Units.INCHES
@@ -364,7 +365,9 @@ def open_view(journal: Journal, audience: Audience) -> View:
             registration=build.aircraft.registration if "registration" in build.shows else "",
             serial=build.aircraft.serial if "serial" in build.shows else "",
         ),
-        **named(build, "begun", "zone", "assemblies", "steps", "terms", "drawing", "photo_settings", "write_to"),
+        **named(
+            build, "begun", "zone", "assemblies", "steps", "terms", "drawing", "photo_settings", "about", "write_to"
+        ),
         **named(build, "construction", "units", "language"),
         last_day=ledger.worked_days[-1] if ledger.worked_days else None,
         **named(ledger, "minutes", "minutes_not_counted", "elapsed_minutes", "days"),

@@ -343,6 +343,7 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
         "methods": {"deburring": "Deburring"} | ({"hush method": "hush method"} if everything else {}),
         "drawing": "<svg/>",
         "photo_settings": BUILD.photo_settings,
+        "about": "why it is built",
         "write_to": "write@tarn.example",
         "problems": () if audience is Audience.PUBLIC else journal.problems,
         "rules": AuthorityRules() if audience is Audience.PUBLIC else BUILD.rules,
