@@ -17,7 +17,7 @@ from journal.site.following import following_page
 from journal.site.frame import absolute
 from journal.site.home import home_page
 from journal.site.inspections import inspection_page, inspections_page
-from journal.site.lists import steps_page, inventory_page, list_pages, register_pages, terms_page
+from journal.site.lists import inventory_page, list_pages, register_pages, steps_page, terms_page
 from journal.site.measurements import measurement_page, measurements_page
 from journal.site.site_context import SiteContext
 from journal.site.step import step_page
