@@ -14,6 +14,7 @@ from journal.base.quantities import (
     NM_PER_IN_LB,
     Dimension,
     Quantity,
+    metric_first,
     parse_head,
     parse_length,
     parse_limit,
@@ -441,3 +442,20 @@ def test_every_spelling_of_every_unit_agrees_with_pint(unit: str, spelling: str)
 def test_a_figure_is_said_with_metric_beside_it(value: Fraction, dimension: Dimension, said: str) -> None:
     """Factors as `pint` has them, rounded to two places."""
     assert say_figure(value, dimension) == said
+
+
+@pytest.mark.parametrize(
+    ("inches_first", "turned"),
+    [
+        ("at least 2 D = 0.25 in (6.35 mm), nominal", "at least 2 D = 6.35 mm (0.25 in), nominal"),
+        ("62 in-lb (7.01 N m, 5.17 ft-lb)", "7.01 N m (62 in-lb, 5.17 ft-lb)"),
+        ("50 to 70 in-lb (5.65 to 7.91 N m)", "5.65 to 7.91 N m (50 to 70 in-lb)"),
+        ("1,169 lb (530.25 kg) at 10.6 in (269.2 mm)", "530.25 kg (1,169 lb) at 269.2 mm (10.6 in)"),
+        ("12,391.4 in-lb (142.77 kg m)", "142.77 kg m (12,391.4 in-lb)"),
+        ("1/8 in, as the manual says (page 4)", "1/8 in, as the manual says (page 4)"),
+    ],
+)
+def test_metric_may_stand_first(inches_first: str, turned: str) -> None:
+    """What is told in both units is turned round; nothing else is touched."""
+    assert metric_first(inches_first) == turned
+    assert metric_first(turned) == turned

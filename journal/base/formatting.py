@@ -7,7 +7,9 @@ from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 
-WHO_DECIDES = (
+from journal.base.words import ENGLISH, N_, _, ngettext, spoken
+
+WHO_DECIDES = N_(
     "The kit’s manual and drawings come first, then the rules of the authority, then the word of a licensed inspector"
 )
 """The caution that stands wherever something is said of the work; each door ends it in its own words."""
@@ -33,35 +35,76 @@ def say_minutes(minutes: int) -> str:
     """`390` -> `6 h 30 min`; whole hours and short times leave out what is nought."""
     hours, rest = divmod(minutes, 60)
     if not hours:
-        return f"{rest} min"
-    return f"{hours} h {rest:02d} min" if rest else f"{hours} h"
+        return _("{minutes} min", minutes=rest)
+    if not rest:
+        return _("{hours} h", hours=hours)
+    return _("{hours} h {minutes} min", hours=hours, minutes=f"{rest:02d}")
+
+
+@lru_cache(maxsize=4000)
+def _say_day(day: date, skeleton: str, interface: str) -> str:
+    """A day in the language of the interface; English as the whole journal has it, the day before its month."""
+    from babel.dates import format_date, format_skeleton
+
+    locale = interface.replace("-", "_")
+    if skeleton not in _ORDERED:
+        return format_date(day, skeleton, locale)
+    if interface == ENGLISH:
+        return format_date(day, _ORDERED[skeleton], locale)
+    return format_date(day, "long", locale) if skeleton == "yMMMMd" else format_skeleton(skeleton, day, locale=locale)
+
+
+_ORDERED = {"yMMMMd": "d MMMM y", "MMMMd": "d MMMM", "MMMd": "d MMM", "yMMMM": "MMMM y"}
+"""Parts of a date whose order depends on the language, with their order here."""
 
 
 def say_date(day: date) -> str:
     """`7 February 2026`: spelt out, the same for every reader."""
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+    return _say_day(day, "yMMMMd", spoken().interface)
 
 
-def say_weekday(day: date) -> str:
-    """`Saturday`."""
-    return WEEKDAYS[day.weekday()]
+def say_short_date(day: date, *, spelt_out: bool = False) -> str:
+    """`7 Feb`, or `7 February`: where the year stands beside."""
+    return _say_day(day, "MMMMd" if spelt_out else "MMMd", spoken().interface)
+
+
+def say_weekday(day: date, *, short: bool = False) -> str:
+    """`Saturday`, or `Sat`."""
+    return _say_day(day, "ccc" if short else "cccc", spoken().interface)
 
 
 def say_month(month: str) -> str:
     """`2026-02` -> `February 2026`."""
-    year, number = month.split("-")
-    return f"{MONTHS[int(number) - 1]} {year}"
+    return _say_day(_first_of(month), "yMMMM", spoken().interface)
+
+
+def say_month_name(month: str, *, short: bool = False) -> str:
+    """`2026-02` -> `February`, or `Feb`."""
+    return _say_day(_first_of(month), "LLL" if short else "LLLL", spoken().interface)
+
+
+def _first_of(month: str) -> date:
+    return date.fromisoformat(f"{month}-01")
 
 
 def say_signed(by: Iterable[str], checked_by: Iterable[str], done: str) -> str:
-    """`signed by Maren · checked by the inspector`; nothing where nobody signed."""
-    signed = ((f"{done} by", ", ".join(by)), ("checked by", ", ".join(checked_by)))
-    return " · ".join(f"{word} {names}" for word, names in signed if names)
+    """`signed by Maren · checked by the inspector`, `done` being `signed by {names}`; nothing where nobody signed."""
+    signed = ((done, ", ".join(by)), (_("checked by {names}"), ", ".join(checked_by)))
+    return " · ".join(words.format(names=names) for words, names in signed if names)
+
+
+def say_number(number: int) -> str:
+    """`1,234`."""
+    if spoken().interface == ENGLISH:
+        return f"{number:,}"
+    from babel.numbers import format_decimal
+
+    return format_decimal(number, locale=spoken().interface.replace("-", "_"))
 
 
 def say_count(number: int, one: str, many: str | None = None) -> str:
-    """`1 entry`, `2 entries`: `many` where adding an s will not do."""
-    return f"{number:,} {one if number == 1 else many or one + 's'}"
+    """`1 entry`, `2 entries`: `many` where adding an s will not do. Messages: `{count} entry`, `{count} entries`."""
+    return ngettext(f"{{count}} {one}", f"{{count}} {many or one + 's'}", number, count=say_number(number))
 
 
 def say_all(names: Sequence[str]) -> str:
@@ -71,7 +114,8 @@ def say_all(names: Sequence[str]) -> str:
 
 def say_few(names: Sequence[str], most: int = 3) -> str:
     """`a, b, c and 2 more`."""
-    return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
+    told = ", ".join(names[:most])
+    return _("{names} and {number} more", names=told, number=len(names) - most) if len(names) > most else told
 
 
 def cut_short(text: str, longest: int) -> str:
@@ -92,7 +136,8 @@ def say_steps(steps: Sequence[str], order: Sequence[str]) -> str:
             runs[-1].append(step)
         else:
             runs.append([step])
-    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs)
+    said = _("{first} to {last}")
+    return ", ".join(said.format(first=run[0], last=run[-1]) if len(run) > 2 else ", ".join(run) for run in runs)
 
 
 @lru_cache(maxsize=4)

@@ -719,16 +719,43 @@ class FreePage:
     body_line: int = 1
 
 
+class Construction(Enum):
+    """A way of building, of which an aircraft may have several. Figures of the trade are there for METAL alone, which
+    is riveted sheet; TUBE is a frame of welded tubes.
+    """
+
+    METAL = "metal"
+    WOOD = "wood"
+    FABRIC = "fabric"
+    COMPOSITE = "composite"
+    TUBE = "tube"
+
+
+SOFT = frozenset({Construction.WOOD, Construction.COMPOSITE})
+"""Ways of building in which a bolt may go through what it can crush."""
+
+
+class Units(Enum):
+    """Which units stand first where a figure is shown in both."""
+
+    INCHES = "inches"
+    METRIC = "metric"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Build:
     """Everything under content/, checked and closed: every ID names a record that is here. `entries` are
     in journal order, drafts apart. Where an error stands, what it refuses and what hangs on it is missing.
 
     Order of entries (docs/format.md): date, then first clock time (entries without one come
-    after), then folder name.
+    after), then folder name. `language` is what the builder writes in, as a BCP 47 tag; empty where build.yml does not
+    say it.
     """
 
     aircraft: Aircraft
+    construction: frozenset[Construction] = frozenset({Construction.METAL})
+    units: Units = Units.INCHES
+    language: str = ""
     begun: date | None = None
     zone: str | None = None
     closing_inspections: ClosingInspections = ClosingInspections.RECOMMENDED

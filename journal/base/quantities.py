@@ -388,6 +388,17 @@ def say_figure(value: Fraction, dimension: Dimension) -> str:
     return f"{said} ({say_decimal(value * metric[0], 2)} {metric[1]})" if metric else said
 
 
+_TWICE = re.compile(
+    r"(?P<base>-?[0-9][0-9.,/]*(?: to [0-9.,]+)? (?:in-lb|in|lb|psi|gal/h|gal)) "
+    r"\((?P<metric>[-0-9.,to ]+? (?:mm|N m|kg m|kg|g|mbar|l/h|l))(?P<more>, [^()]+)?\)"
+)
+
+
+def metric_first(text: str) -> str:
+    """`0.203 in (5.16 mm)` as `5.16 mm (0.203 in)`, and so for all that `text` says in both."""
+    return _TWICE.sub(lambda said: f"{said['metric']} ({said['base']}{said['more'] or ''})", text)
+
+
 def say_gap(value: Fraction, dimension: Dimension) -> str:
     """How far off a limit, as `say_figure` but never said as nothing."""
     leasts = {

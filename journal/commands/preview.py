@@ -25,6 +25,7 @@ import click
 
 from journal.base.addresses import is_of
 from journal.base.problems import SiteError, render_problem
+from journal.base.words import speak
 from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import EXIT_USE, build_option, fail, today
 from journal.ledger.journal import open_journal
@@ -141,6 +142,7 @@ class LivePages:
 
     def _find(self, shown: _Shown, address: str) -> Response:
         laid = shown.laid
+        speak(laid.frame.language)  # each answer has a thread, and so a context, of its own
         if address in laid.linked:
             return _file(laid.linked[address])
         if served := self._static(shown, address):

@@ -117,14 +117,14 @@ def documents(view: View, addresses: PageAddresses) -> tuple[Document, ...]:
         for step in view.steps.values()
     ]
     parts = [_part(item) for item in view.inventory if item.part or item.description]
-    terms = all_terms(view.terms)
+    terms = all_terms(view.terms, metal=view.metal)
     anchors = slugs(term.name for term in terms)
     return (*entries, *steps, *parts, *(_term(term, f"{TERMS}#term-{anchors[term.name]}") for term in terms))
 
 
 def term_groups(view: View) -> tuple[tuple[str, ...], ...]:
     """The names of each term that goes by several: to finding they are kin."""
-    return tuple(term.names for term in all_terms(view.terms) if len(term.names) > 1)
+    return tuple(term.names for term in all_terms(view.terms, metal=view.metal) if len(term.names) > 1)
 
 
 def _passages(*texts: tuple[int, str]) -> tuple[Passage, ...]:

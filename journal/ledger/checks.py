@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_count, say_date
-from journal.base.model import Build, CalibratedTool, Entry, FastenerSet, Measurement
+from journal.base.model import SOFT, Build, CalibratedTool, Entry, FastenerSet, Measurement
 from journal.base.problems import Problem, finding, sort_problems
 from journal.ledger.callouts import callouts_for, check_callouts, lines_of, replaced_by
 from journal.ledger.materials import material_table
@@ -58,12 +58,13 @@ def _measured(build: Build) -> Iterator[Problem]:
 
 
 def _line_tables(entry: Entry, build: Build, wrenches: tuple[CalibratedTool, ...] | None) -> Iterator[TradeTable]:
+    soft = not SOFT.isdisjoint(build.construction)
     for line in lines_of(entry):
         callouts = callouts_for(entry, line, build)
         if isinstance(line, FastenerSet):
             yield rivet_table(line, callouts)
         else:
-            yield torque_table(line, entry.date, wrenches, callouts)
+            yield torque_table(line, entry.date, wrenches, callouts, soft=soft)
 
 
 def _overdue_tools(

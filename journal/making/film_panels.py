@@ -8,6 +8,7 @@ from pathlib import Path
 from journal.base.byte_progress import Begin, quietly
 from journal.base.formatting import say_count
 from journal.base.model import Clip
+from journal.base.words import _
 from journal.ledger.journal import CACHE, Journal
 from journal.media.clips import ClipStore, Film
 from journal.site.figures import IN_STRIP, render_figure
@@ -53,7 +54,12 @@ def keep_films(journal: Journal) -> None:
 def _panel(site: SiteContext, entry: ShownEntry, films: Mapping[str, Film]) -> Group:
     linker = site.linker(site.addresses.entry_address[entry.id])
     boxes = (
-        _box(clip, films.get(clip.src_uri), clip.caption or f"Film {number} of “{entry.title}”", site)
+        _box(
+            clip,
+            films.get(clip.src_uri),
+            clip.caption or _("Film {number} of “{title}”", number=number, title=entry.title),
+            site,
+        )
         for number, clip in enumerate(entry.clips, start=1)
     )
     html = (
@@ -61,7 +67,7 @@ def _panel(site: SiteContext, entry: ShownEntry, films: Mapping[str, Film]) -> G
         f'<div class="gallery">{"".join(render_figure(box, linker, sizes=IN_STRIP) for box in boxes)}</div>'
         f'<script src="{linker.to(site.assets.get(SCRIPT, SCRIPT))}" defer></script>'
     )
-    return Group(title="Films" if len(entry.clips) > 1 else "Film", html=html)
+    return Group(title=_("Films") if len(entry.clips) > 1 else _("Film"), html=html)
 
 
 def _box(clip: Clip, film: Film | None, name: str, site: SiteContext) -> PictureBox:
@@ -77,7 +83,7 @@ def _box(clip: Clip, film: Film | None, name: str, site: SiteContext) -> Picture
         height=film.height_px,
         alt=f"Film: {name}",
         caption=clip.caption,
-        when=f"{_say_length(film.seconds)} · {max(film.bytes / 1e6, 0.1):.1f} MB",
+        when=f"{_say_length(film.seconds)} · {max(film.bytes / 1_000_000, 0.1):.1f} MB",
         original=original,
         film=CLIPS + film.name,
     )
@@ -86,4 +92,8 @@ def _box(clip: Clip, film: Film | None, name: str, site: SiteContext) -> Picture
 def _say_length(seconds: int) -> str:
     """`1 min 05 s`."""
     minutes, rest = divmod(seconds, 60)
-    return f"{minutes} min {rest:02d} s" if minutes else say_count(max(rest, 1), "second")
+    return (
+        _("{minutes} min {seconds} s", minutes=minutes, seconds=f"{rest:02d}")
+        if minutes
+        else say_count(max(rest, 1), "second")
+    )

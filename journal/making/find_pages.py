@@ -14,6 +14,7 @@ from typing import Any
 from journal.base.addresses import FIND
 from journal.base.formatting import say_count
 from journal.base.problems import Grade
+from journal.base.words import _
 from journal.finding.cache import write_warm
 from journal.finding.cards import answer_cards
 from journal.finding.documents import Document, documents, term_groups
@@ -89,19 +90,25 @@ def _thumbs(document: Document, site: SiteContext) -> dict[int, tuple[str, int, 
 
 def _page(site: SiteContext, found: Sequence[Document], version: str) -> PageRecord:
     entries, view = [document for document in found if document.kind.is_entry], site.view
-    lists = (("steps", STEPS, view.steps), ("tools", TOOLS, view.tools), ("methods", METHODS, view.methods))
+    lists = (
+        (_("steps"), STEPS, view.steps),
+        (_("tools"), TOOLS, view.tools),
+        (_("methods"), METHODS, view.methods),
+    )
     return site.page(
         FIND,
         "find.html",
-        "Find",
-        f"Search {site.site_name}: words, steps, parts, tools.",
-        heading="Find how it was done",
+        _("Find"),
+        _("Search {site_name}: words, steps, parts, tools.", site_name=site.site_name),
+        heading=_("Find how it was done"),
         intro=(
-            f"{say_count(len(entries), 'entry', 'entries')} and all lists. "
-            "Ask in your own words, or type a step, a part, a drill, a torque."
+            _(
+                "{entries} and all lists. Ask in your own words, or type a step, a part, a drill, a torque.",
+                entries=say_count(len(entries), "entry", "entries"),
+            )
         ),
         onward=(
-            Link(text="all entries", address=ENTRIES),
+            Link(text=_("all entries"), address=ENTRIES),
             *(Link(text=text, address=address) for text, address, there in lists if there),
         ),
         record=FindPage(version=version, filters=_filters(site, entries), examples=_examples(site, entries)),
@@ -125,20 +132,20 @@ def _filters(site: SiteContext, entries: Sequence[Document]) -> tuple[Group, ...
     people = dict.fromkeys(person for entry in entries for person in entry.people)
     years = sorted({entry.date.year for entry in entries if entry.date})
     filters = (
-        _filter("assembly", "any assembly", assemblies),
-        Group(title="Step", anchor="step", words="any step", items=of_steps),
-        _filter("tool", "any tool", _names(view.tools, (entry.tools for entry in entries))),
-        _filter("method", "any method", _names(view.methods, (entry.methods for entry in entries))),
-        _filter("person", "anybody", ((person, person) for person in people)),
-        _filter("year", "any year", ((str(year), str(year)) for year in years)),
+        _filter("assembly", _("Assembly"), _("any assembly"), assemblies),
+        Group(title=_("Step"), anchor="step", words=_("any step"), items=of_steps),
+        _filter("tool", _("Tool"), _("any tool"), _names(view.tools, (entry.tools for entry in entries))),
+        _filter("method", _("Method"), _("any method"), _names(view.methods, (entry.methods for entry in entries))),
+        _filter("person", _("Person"), _("anybody"), ((person, person) for person in people)),
+        _filter("year", _("Year"), _("any year"), ((str(year), str(year)) for year in years)),
     )
     return tuple(one for one in filters if one.items)
 
 
-def _filter(key: str, none: str, pairs: Iterable[tuple[str, str]]) -> Group:
+def _filter(key: str, title: str, none: str, pairs: Iterable[tuple[str, str]]) -> Group:
     """A filter whose choices, (value, words), stand in one group."""
     choices = Group(items=tuple(Link(text=text, address=value) for value, text in pairs))
-    return Group(title=key.capitalize(), anchor=key, words=none, items=(choices,) if choices.items else ())
+    return Group(title=title, anchor=key, words=none, items=(choices,) if choices.items else ())
 
 
 def _names(forms: Mapping[str, str], used: Iterable[Sequence[str]]) -> Iterator[tuple[str, str]]:
@@ -151,7 +158,7 @@ def _examples(site: SiteContext, entries: Sequence[Document]) -> tuple[Link, ...
     examples: list[str] = []
     newest = list(reversed(entries))
     if step := next((entry.steps[-1] for entry in newest if entry.steps), None):
-        examples.append(f"step {step}")
+        examples.append(_("step {step}", step=step))
     rivets: Iterable[Any] = (
         passage.text.split(",")[0].removeprefix("rivet ")
         for entry in newest

@@ -12,8 +12,11 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from markupsafe import Markup
+
 import journal.quiet  # noqa: F401  (first: it keeps the theme's notice away)
 from journal.base.problems import SiteError
+from journal.base.words import ENGLISH, _, content_lang, interface_lang, lang_of, ngettext, speak
 from journal.ledger.journal import CACHE
 from journal.making.assets import Asset, named_assets
 from journal.making.lay_site import SETTINGS, LaidSite
@@ -45,6 +48,7 @@ def write_site(laid: LaidSite, config: MkDocsConfig) -> Path:
                 build(config)
             finally:
                 config.plugins.on_shutdown()
+                speak()
         except (MkDocsException, SystemExit) as trouble:
             raise SiteError("; ".join(words) or str(trouble)) from trouble
     return Path(config.site_dir)
@@ -153,6 +157,13 @@ def set_up_environment(env: jinja2.Environment, root: Path) -> jinja2.Environmen
         folder.mkdir(parents=True, exist_ok=True)
         env.bytecode_cache = FileSystemBytecodeCache(os.fspath(folder), pattern="escaped-%s.cache")
     env.autoescape = True
+    env.add_extension("jinja2.ext.i18n")
+    env.install_gettext_callables(_, ngettext)  # type: ignore[attr-defined]
+    env.globals |= {
+        "content_lang": lambda: Markup(content_lang()),
+        "interface_lang": lambda: Markup(interface_lang()),
+        "english_lang": lambda: Markup(lang_of(ENGLISH)),  # what ships in English: tables of the trade, terms
+    }
     env.trim_blocks = env.lstrip_blocks = True
     return env
 

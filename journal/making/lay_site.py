@@ -7,7 +7,7 @@ they say the same. Nothing here knows the host: `journal.making.host` carries a 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from functools import cache, cached_property, partial
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,7 @@ from typing import Any
 from journal.base.byte_progress import Begin, quietly
 from journal.base.model import PhotoSettings
 from journal.base.problems import Grade, Problem, finding, render_problem, sort_problems
+from journal.base.words import speak
 from journal.ledger.films import check_made_films
 from journal.ledger.journal import CACHE, Journal, photo_store
 from journal.making.amendments import add_amendments
@@ -101,6 +102,8 @@ def lay_site(
     """
     root, audience = journal.root, options.audience
     view = view or open_view(journal, audience)
+    options = replace(options, language=view.language or options.language)
+    speak(options.language)
     pictures, renditions = render_pictures(root, view, view.photo_settings, credit=options.site_name, begin=begin)
     kept = KeptProse(root / CACHE / f"prose-{audience.value}.json")
     site = SiteContext(

@@ -24,6 +24,7 @@ from journal.base.clock import today
 from journal.base.formatting import say_count
 from journal.base.problems import Grade, Problem, render_problem
 from journal.base.safe_write import drop_file
+from journal.base.words import _
 from journal.ledger.journal import CACHE, open_journal
 from journal.making import incremental
 from journal.making.film_panels import CLIPS
@@ -263,8 +264,8 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         lost = PageRecord(
             address=template_name,
             template=template_name,
-            title="No page here",
-            description="There is no page at this address.",
+            title=_("No page here"),
+            description=_("There is no page at this address."),
             hidden=True,
         )
         root = str(context["base_url"]).rstrip("/") + "/"

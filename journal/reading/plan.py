@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal, InvalidOperation
 from functools import partial
 from importlib.resources import files
 from pathlib import Path
 from types import MappingProxyType
 from zoneinfo import ZoneInfo, available_timezones
+
+from babel import Locale, UnknownLocaleError
+from babel.localedata import locale_identifiers
 
 from journal.base.model import (
     Aircraft,
@@ -18,11 +21,13 @@ from journal.base.model import (
     AuthorityRules,
     Build,
     ClosingInspections,
+    Construction,
     Corner,
     Person,
     PhotoSettings,
     Place,
     Role,
+    Units,
 )
 from journal.base.problems import did_you_mean
 from journal.reading.form import NO, Form, check_former_names
@@ -33,9 +38,11 @@ from journal.reading.tree import Fields, Scalar, parse_yaml
 KEYS = (
     "rules",
     *("aircraft", "begun", "zone", "closing_inspections", "show", "write_to"),
+    *("construction", "units", "language"),
     *("people", "places", "assemblies", "photos", "clips", "manual"),
 )
 SHOWABLE = ("places", "registration", "serial")
+CONSTRUCTIONS = tuple(way.value for way in Construction)
 
 
 def read_plan(path: Path, notes: Notes, notes_of: Callable[[str], Notes]) -> tuple[Build, bool]:
@@ -73,8 +80,12 @@ def read_plan(path: Path, notes: Notes, notes_of: Callable[[str], Notes]) -> tup
         closing_inspections=form.choice("closing_inspections", ClosingInspections)
         or ClosingInspections(rules.closing.says if rules.closing else "recommended"),
         rules=rules,
-        shows=_shows(form),
         write_to=form.parsed("write_to", _parse_address, "bad-write-to", "an address", _ADDRESS_HINT) or "",
+        shows=frozenset(_chosen(form, "show", SHOWABLE)),
+        construction=frozenset(map(Construction, _chosen(form, "construction", CONSTRUCTIONS)))
+        or frozenset({Construction.METAL}),
+        units=form.choice("units", Units) or Units.INCHES,
+        language=_language(form),
         people=MappingProxyType(people),
         places=MappingProxyType(places),
         assemblies=MappingProxyType(assemblies),
@@ -218,15 +229,32 @@ def _zone(form: Form) -> str | None:
         return None
 
 
-def _shows(form: Form) -> frozenset[str]:
-    shows = set()
-    for scalar in form.texts("show"):
-        name = scalar.text.strip()
-        shows.add(name)
-        if name not in SHOWABLE:
-            said = f'"{scalar.text}" is not among what can be shown'
-            form.notes.error(scalar.where, "bad-show", said, did_you_mean(name, SHOWABLE))
-    return frozenset(shows & set(SHOWABLE))
+def _language(form: Form) -> str:
+    """The language that the builder writes in, as a BCP 47 tag in its usual spelling; empty where none is told."""
+    scalar = form.scalar("language")
+    if scalar is None:
+        return ""
+    name = scalar.text.strip().replace("_", "-")
+    try:
+        return str(Locale.parse(name, sep="-")).replace("_", "-")
+    except (ValueError, UnknownLocaleError):
+        known = [identifier.replace("_", "-") for identifier in locale_identifiers()]
+        hint = did_you_mean(name, sorted(known), "write a tag such as de, pl or en-GB")
+        form.notes.error(scalar.where, "bad-language", f'"{name}" is not the tag of a language', hint)
+        return ""
+
+
+def _chosen(form: Form, key: str, words: Sequence[str]) -> tuple[str, ...]:
+    """Those of a closed list of words that stand under `key`; another word is an error."""
+    chosen = []
+    for scalar in form.texts(key):
+        name = " ".join(scalar.text.casefold().split())
+        if name in words:
+            chosen.append(name)
+        else:
+            said = f'"{scalar.text}" is not among the words for "{key}"'
+            form.notes.error(scalar.where, f"bad-{key}", said, did_you_mean(name, words))
+    return tuple(chosen)
 
 
 _ADDRESS_HINT = "write a mail address (name@example.org), or one that begins with https://"

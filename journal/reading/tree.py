@@ -325,6 +325,7 @@ FREE_TEXT = frozenset(
 
 FIGURES = frozenset(
     {"date", "steps", "begun", "redone", "hours", "private", "draft", "zone", "show", "closing_inspections"}
+    | {"construction", "units", "language"}
     | {"grip", "count", "shop_head", "edge", "nut", "value", "drag", "outcome", "opacity", "corner", "budget"}
 )
 """Keys behind whose values `#like this` is a comment, too."""

@@ -27,6 +27,7 @@ from journal.base.formatting import (
 )
 from journal.base.grouping import grouped
 from journal.base.model import FreePage, InspectionFinding, Record, Step, named
+from journal.base.words import _
 from journal.media.photos import Picture
 from journal.record.album import LIMITS, AlbumPicture, Reason, choose_album
 from journal.record.binder_closings import plan_closings
@@ -441,7 +442,7 @@ def _finding(of: Shared, found: InspectionFinding) -> Json:
         "number": found.id,
         **named(found, "text", "open"),
         "state": f"put right on {say_date(found.closed_on)}" if found.closed_on else "open",
-        "signed": say_signed(found.signed_by, found.checked_by, "signed"),
+        "signed": say_signed(found.signed_by, found.checked_by, _("signed by {names}")),
         **(of.place(closing, mark(closing)) if closing else {"label": "", "where": ""}),
     }
 

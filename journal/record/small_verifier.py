@@ -23,7 +23,7 @@ WHOM_TO_TRUST = (
 )
 _MODULES = (
     *("", "base/", "record/"),
-    *(f"base/{name}.py" for name in ("addresses", "byte_progress", "digests", "formatting", "table_text")),
+    *(f"base/{name}.py" for name in ("addresses", "byte_progress", "digests", "formatting", "table_text", "words")),
     *(
         f"record/{name}.py"
         for name in ("bag", "chain", "container", "damage", "sealed_parts", "small_verifier", "verify")

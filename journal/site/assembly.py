@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from journal.base.formatting import say_count, say_date, say_minutes
+from journal.base.formatting import say_count, say_date, say_minutes, say_number, say_short_date
 from journal.base.model import Assembly
+from journal.base.words import _
 from journal.site.home import assembly_shares
 from journal.site.measurements import write_up_card
 from journal.site.site_context import NOTHING, SiteContext
@@ -24,9 +25,9 @@ def assemblies_page(site: SiteContext) -> PageRecord:
     return site.page(
         ASSEMBLIES,
         "assemblies.html",
-        "Assemblies",
-        f"The parts of {site.view.aircraft.name} in the order of the build, each with steps and hours.",
-        drawing=site.drawing(ASSEMBLIES, "The aircraft as it stands now."),
+        _("Assemblies"),
+        _("The parts of {name} in the order of the build, each with steps and hours.", name=site.view.aircraft.name),
+        drawing=site.drawing(ASSEMBLIES, _("The aircraft as it stands now.")),
         groups=(Group(items=assembly_shares(site)),),
     )
 
@@ -56,8 +57,8 @@ def assembly_pages(site: SiteContext, assembly: Assembly) -> list[PageRecord]:
 
 
 def _say_span(newest_first: Sequence[ShownEntry]) -> str:
-    first, last = say_date(newest_first[-1].date).split(), say_date(newest_first[0].date).split()
-    return f"{first[0]} {first[1]} to {last[0]} {last[1]}"
+    first, last = (say_short_date(newest_first[place].date, spelt_out=True) for place in (-1, 0))
+    return _("{first} to {last}", first=first, last=last)
 
 
 def _assembly_page(
@@ -85,12 +86,21 @@ def _assembly_page(
         address,
         "assembly.html",
         assembly.title if first else f"{assembly.title}, {year}",
-        f"{assembly.title} of {view.aircraft.name}: {progress.state.value}, {progress.steps_done} of "
-        f"{say_count(progress.steps, 'step')} done, {say_minutes(minutes)}.",
-        label="Assembly",
+        _(
+            "{title} of {name}: {state}, {done} of {steps} done, {time}.",
+            title=assembly.title,
+            name=view.aircraft.name,
+            state=MARKS[progress.state].word,
+            done=progress.steps_done,
+            steps=say_count(progress.steps, "step"),
+            time=say_minutes(minutes),
+        ),
+        label=_("Assembly"),
         block=_block(site, assembly),
-        remark="" if assembly.counts else "Hours on this part are kept apart from the hours of the build.",
-        drawing=site.drawing(address, f"{assembly.title} picked out; every part in its state of today.", assembly.id),
+        remark="" if assembly.counts else _("Hours on this part are kept apart from the hours of the build."),
+        drawing=site.drawing(
+            address, _("{title} picked out; every part in its state of today.", title=assembly.title), assembly.id
+        ),
         bar=Bar(
             words=f"{_say_plan(minutes, planned)} ({say_share(minutes, planned)})",
             tenths=share(minutes, planned),
@@ -99,18 +109,18 @@ def _assembly_page(
         if planned
         else None,
         steps=Group(
-            title=f"Steps: {progress.steps_done} of {progress.steps} done",
+            title=_("Steps: {steps_done} of {steps} done", steps_done=progress.steps_done, steps=progress.steps),
             anchor="steps",
             steps=tuple(site.step_line(view.steps[step]) for step in site.addresses.steps_of[assembly.id])
             if first
             else (),
         ),
-        groups=(Group(title="Timeline, newest first", items=_stops(site, entries, write_ups)),),
+        groups=(Group(title=_("Timeline, newest first"), items=_stops(site, entries, write_ups)),),
         parts=years,
         part=year,
         onward=tuple(
             Link(text=view.assemblies[ids[at]].title, address=site.addresses.assembly_address[ids[at]], note=note)
-            for at, note in ((place - 1, "before in the build"), (place + 1, "next in the build"))
+            for at, note in ((place - 1, _("before in the build")), (place + 1, _("next in the build")))
             if 0 <= at < len(ids)
         ),
         section=ASSEMBLIES,
@@ -125,27 +135,33 @@ def _block(site: SiteContext, assembly: Assembly) -> tuple[Cell, ...]:
     entries = site.addresses.by_assembly.get(assembly.id, ())
     dates: list[date] = [entry.date for entry in entries if not entry.draft]
     return (
-        Cell(label="State", mark=MARKS[progress.state], strong=True, span=2),
+        Cell(label=_("State"), mark=MARKS[progress.state], strong=True, span=2),
         Cell(
-            label="Steps done",
-            value=f"{progress.steps_done} of {progress.steps}" if progress.steps else NOTHING,
+            label=_("Steps done"),
+            value=_("{steps_done} of {steps}", steps_done=progress.steps_done, steps=progress.steps)
+            if progress.steps
+            else NOTHING,
             strong=True,
         ),
-        Cell(label="Hours", value=say_minutes(view.by_assembly.get(assembly.id, 0)), strong=True, span=2),
+        Cell(label=_("Hours"), value=say_minutes(view.by_assembly.get(assembly.id, 0)), strong=True, span=2),
         Cell(
-            label="Planned",
+            label=_("Planned"),
             value=say_minutes(assembly.planned_minutes) if assembly.planned_minutes else NOTHING,
         ),
-        Cell(label="Entries", value=f"{len(entries):,}"),
-        Cell(label="First worked", value=say_date(dates[0]) if dates else NOTHING, span=2),
-        Cell(label="Last worked", value=say_date(dates[-1]) if dates else NOTHING, span=3),
+        Cell(label=_("Entries"), value=say_number(len(entries))),
+        Cell(label=_("First worked"), value=say_date(dates[0]) if dates else NOTHING, span=2),
+        Cell(label=_("Last worked"), value=say_date(dates[-1]) if dates else NOTHING, span=3),
     )
 
 
 def _say_plan(minutes: int, planned: int) -> str:
     if minutes > planned:
-        return f"{say_minutes(minutes)} worked, {say_minutes(minutes - planned)} more than planned"
-    return f"{say_minutes(minutes)} worked of {say_minutes(planned)} planned"
+        return _(
+            "{time} worked, {more} more than planned",
+            time=say_minutes(minutes),
+            more=say_minutes(minutes - planned),
+        )
+    return _("{time} worked of {planned} planned", time=say_minutes(minutes), planned=say_minutes(planned))
 
 
 def _stops(site: SiteContext, entries: Sequence[ShownEntry], write_ups: Sequence[ShownWriteUp]) -> tuple[Telling, ...]:
@@ -153,7 +169,7 @@ def _stops(site: SiteContext, entries: Sequence[ShownEntry], write_ups: Sequence
     stops = []
     for entry in entries:
         boxes = site.usable_boxes(entry)
-        more = f"and {say_count(len(boxes) - STRIP, 'picture')} more" if len(boxes) > STRIP else ""
+        more = _("and {pictures} more", pictures=say_count(len(boxes) - STRIP, "picture")) if len(boxes) > STRIP else ""
         stop = Telling(
             card=site.card(entry),
             steps=site.entry_steps(entry),

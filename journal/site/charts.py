@@ -18,7 +18,8 @@ from html import escape
 from itertools import accumulate
 
 from journal.base.addresses import HOURS
-from journal.base.formatting import MONTHS, month_of, say_count, say_date, say_minutes, say_month
+from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month, say_month_name, say_number
+from journal.base.words import N_, _
 from journal.site.site_context import SiteContext
 from journal.view.page_parts import Cell, Group, PageRecord, Table, say_share
 from journal.view.view import View
@@ -43,10 +44,10 @@ def burn_up(view: View) -> Group:
         (say_month(month), say_minutes(view.by_month.get(month, 0)), say_minutes(total), f"{steps:,}")
         for month, total, steps in zip(months, totals, _steps_by_month(view, months), strict=True)
     ]
-    title = "Hours and steps over time"
-    columns = ("Month", "Hours in the month", "Hours to date", "Steps done by its end")
+    title = _("Hours and steps over time")
+    columns = (_("Month"), _("Hours in the month"), _("Hours to date"), _("Steps done by its end"))
     if view.last_day is None:
-        return _chart(title, "over-time", columns, [], "", "no work recorded yet")
+        return _chart(title, "over-time", columns, [], "", _("no work recorded yet"))
     first = min(day for day in (view.begun, *view.steps_done_on) if day)
     span = _Span(first, view.last_day)
     hours = {entry.date: entry.minutes_to_date for entry in view.entries if not entry.draft}
@@ -55,12 +56,12 @@ def burn_up(view: View) -> Group:
     planned = _planned(view)
     top = _panel(
         span,
-        label="Hours to date",
+        label=_("Hours to date"),
         at_px=0,
         height_px=200,
         points=sorted(hours.items()),
         goal=planned,
-        goal_words=f"{say_minutes(planned)} planned" if planned else "",
+        goal_words=_("{time} planned", time=say_minutes(planned)) if planned else "",
         unit=60,
         unit_word="h",
         end_words=say_minutes(view.minutes),
@@ -68,21 +69,25 @@ def burn_up(view: View) -> Group:
     )
     bottom = _panel(
         span,
-        label="Steps done",
+        label=_("Steps done"),
         at_px=236,
         height_px=130,
         points=sorted(steps.items()),
         goal=len(view.steps) or None,
-        goal_words=f"{say_count(len(view.steps), 'step')} in all",
+        goal_words=_("{steps} in all", steps=say_count(len(view.steps), "step")),
         unit=1,
         unit_word="",
-        end_words=f"{view.steps_done:,}",
+        end_words=say_number(view.steps_done),
         stepped=True,
     )
-    told = (
-        f"{say_minutes(view.minutes)} by {say_date(view.last_day)}"
-        + (f" of {say_minutes(planned)} planned" if planned else "")
-        + f"; {view.steps_done:,} of {say_count(len(view.steps), 'step')} done."
+    words = N_("{time} by {date} of {planned} planned; {done} of {steps} done.")
+    told = _(
+        words if planned else N_("{time} by {date}; {done} of {steps} done."),
+        time=say_minutes(view.minutes),
+        date=say_date(view.last_day),
+        planned=say_minutes(planned or 0),
+        done=say_number(view.steps_done),
+        steps=say_count(len(view.steps), "step"),
     )
     parts = [top, bottom, _time_axis(span, at_px=366)]
     return _chart(title, "over-time", columns, rows, _frame("burn-up", title, told, 400, parts))
@@ -91,9 +96,9 @@ def burn_up(view: View) -> Group:
 def by_month(view: View) -> Group:
     """Person-hours of each month, months without work included."""
     months = _months(view)
-    columns = ("Month", "Hours")
+    columns = (_("Month"), _("Hours"))
     if not any(view.by_month.values()):
-        return _chart("Hours by month", "by-month", columns, [], "", "no hours that count yet")
+        return _chart(_("Hours by month"), "by-month", columns, [], "", _("no hours that count yet"))
     figures = [view.by_month.get(month, 0) for month in months]
     most = max(figures)
     ticks = _ticks(most / 60)
@@ -119,13 +124,17 @@ def by_month(view: View) -> Group:
     parts.append(_line(0, 100, base, INK))
     parts.append(_time_axis(span, base))
     busiest = months[figures.index(most)]
-    told = (
-        f"{say_count(len(months), 'month')}, {say_month(months[0])} to {say_month(months[-1])}; "
-        f"most in {say_month(busiest)}: {say_minutes(most)}."
+    told = _(
+        "{months}, {first} to {last}; most in {busiest}: {time}.",
+        months=say_count(len(months), "month"),
+        first=say_month(months[0]),
+        last=say_month(months[-1]),
+        busiest=say_month(busiest),
+        time=say_minutes(most),
     )
     rows = [(say_month(month), say_minutes(minutes)) for month, minutes in zip(months, figures, strict=True)]
-    svg = _frame("by-month", "Hours by month", told, base + 34, parts)
-    return _chart("Hours by month", "by-month", columns, rows, svg)
+    svg = _frame("by-month", _("Hours by month"), told, base + 34, parts)
+    return _chart(_("Hours by month"), "by-month", columns, rows, svg)
 
 
 def by_assembly(view: View) -> Group:
@@ -138,37 +147,43 @@ def by_assembly(view: View) -> Group:
         title = assembly.title
         rows.append(
             (
-                title if assembly.counts else f"{title} (not counted)",
-                say_minutes(planned) if planned is not None else "not planned",
+                title if assembly.counts else _("{title} (not counted)", title=title),
+                say_minutes(planned) if planned is not None else _("not planned"),
                 say_minutes(actual),
                 _difference(actual, planned),
-                f"{progress.steps_done} of {progress.steps}" if progress.steps else "no steps",
+                _("{steps_done} of {steps}", steps_done=progress.steps_done, steps=progress.steps)
+                if progress.steps
+                else _("no steps"),
             )
         )
         if actual or planned:
-            words = say_minutes(actual) + (f" of {say_minutes(planned)}" if planned else "")
-            words = words if assembly.counts else f"not counted: {words}"
+            words = say_minutes(actual)
+            if planned:
+                words = _("{time} of {planned}", time=words, planned=say_minutes(planned))
+            words = words if assembly.counts else _("not counted: {words}", words=words)
             bars.append(_Bar(title, actual, planned or 0, words))
     key = [
-        ("worked", f'<rect width="100%" height="100%" fill="{BAR}"/>'),
-        ("planned", f'<rect x="1" y="1" width="28" height="10" fill="none" stroke="{INK}" stroke-dasharray="4 3"/>'),
+        (_("worked"), f'<rect width="100%" height="100%" fill="{BAR}"/>'),
+        (_("planned"), f'<rect x="1" y="1" width="28" height="10" fill="none" stroke="{INK}" stroke-dasharray="4 3"/>'),
     ]
     if any(bar.planned and bar.actual > bar.planned for bar in bars):
-        key.append(("over plan", '<rect width="100%" height="100%" fill="url(#chart-by-assembly-over)"/>'))
-    svg = _bars("by-assembly", "Hours by assembly, planned against actual", bars, key)
-    columns = ("Assembly", "Planned", "Actual", "Difference", "Steps done")
-    chart = _chart("Hours by assembly", "by-assembly", columns, rows, svg, "none planned, none worked yet")
-    return replace(chart, note="Hours by assembly, planned against actual") if svg else chart
+        key.append((_("over plan"), '<rect width="100%" height="100%" fill="url(#chart-by-assembly-over)"/>'))
+    svg = _bars("by-assembly", _("Hours by assembly, planned against actual"), bars, key)
+    columns = (_("Assembly"), _("Planned"), _("Actual"), _("Difference"), _("Steps done"))
+    chart = _chart(_("Hours by assembly"), "by-assembly", columns, rows, svg, _("none planned, none worked yet"))
+    return replace(chart, note=_("Hours by assembly, planned against actual")) if svg else chart
 
 
 def by_person(view: View) -> Group:
     """Person-hours of everyone, on assemblies that count, most first."""
     people = sorted(view.by_person.items(), key=lambda row: (-row[1], row[0]))
     people = [(name, minutes) for name, minutes in people if minutes]
-    total = sum(minutes for _, minutes in people)
-    svg = _bars("by-person", "Hours by person", [_Bar(name, of, 0, say_minutes(of)) for name, of in people], [])
+    total = sum(minutes for __, minutes in people)
+    svg = _bars("by-person", _("Hours by person"), [_Bar(name, of, 0, say_minutes(of)) for name, of in people], [])
     rows = [(name, say_minutes(minutes), _share(minutes, total)) for name, minutes in people]
-    return _chart("Hours by person", "by-person", ("Person", "Hours", "Share"), rows, svg, "no work recorded yet")
+    return _chart(
+        _("Hours by person"), "by-person", (_("Person"), _("Hours"), _("Share")), rows, svg, _("no work recorded yet")
+    )
 
 
 def _chart(
@@ -178,30 +193,47 @@ def _chart(
     yet.
     """
     table = Table(caption=title, columns=columns, rows=tuple(rows))
-    return Group(title=title, anchor=anchor, html=svg, note=title if svg else f"{title}: {nothing}", tables=(table,))
+    return Group(
+        title=title,
+        anchor=anchor,
+        html=svg,
+        note=title if svg else _("{title}: {nothing}", title=title, nothing=nothing),
+        tables=(table,),
+    )
 
 
 def hours_page(site: SiteContext) -> PageRecord:
     """All sums of the ledger."""
     view = site.view
     cells = [
-        Cell(label="Hours to date", value=say_minutes(view.minutes), strong=True, span=2),
-        Cell(label="Days worked", value=f"{view.days:,}", strong=True),
-        Cell(label="Time that passed", value=say_minutes(view.elapsed_minutes), span=2),
+        Cell(label=_("Hours to date"), value=say_minutes(view.minutes), strong=True, span=2),
+        Cell(label=_("Days worked"), value=say_number(view.days), strong=True),
+        Cell(label=_("Time that passed"), value=say_minutes(view.elapsed_minutes), span=2),
     ]
     if view.minutes_not_counted:
-        cells.append(Cell(label="Kept apart", value=say_minutes(view.minutes_not_counted)))
-    done = f"{view.steps_done:,} of {len(view.steps):,} ({say_share(view.steps_done, len(view.steps))})"
-    cells.append(Cell(label="Steps done", value=done, span=3 if view.minutes_not_counted else 1))
+        cells.append(Cell(label=_("Kept apart"), value=say_minutes(view.minutes_not_counted)))
+    done = _(
+        "{steps_done} of {number} ({share})",
+        steps_done=say_number(view.steps_done),
+        number=say_number(len(view.steps)),
+        share=say_share(view.steps_done, len(view.steps)),
+    )
+    cells.append(Cell(label=_("Steps done"), value=done, span=3 if view.minutes_not_counted else 1))
     return site.page(
         HOURS,
         "hours.html",
-        "Hours",
-        f"{say_minutes(view.minutes)} on {say_count(view.days, 'day')}, by month, assembly and person.",
-        label="Ledger",
+        _("Hours"),
+        _(
+            "{time} on {days}, by month, assembly and person.",
+            time=say_minutes(view.minutes),
+            days=say_count(view.days, "day"),
+        ),
+        label=_("Ledger"),
         block=tuple(cells),
-        intro="Hours are person-hours: two people at work for three hours are six. “Time that passed” counts "
-        "such a session once.",
+        intro=_(
+            "Hours are person-hours: two people at work for three hours are six. “Time that passed” "
+            "counts such a session once."
+        ),
         groups=(burn_up(view), by_month(view), by_assembly(view), by_person(view)),
     )
 
@@ -244,13 +276,15 @@ def _difference(actual: int, planned: int | None) -> str:
     if planned is None:
         return ""
     if actual > planned:
-        return f"{say_minutes(actual - planned)} over"
-    return f"{say_minutes(planned - actual)} left" if planned > actual else "as planned"
+        return _("{time} over", time=say_minutes(actual - planned))
+    return _("{time} left", time=say_minutes(planned - actual)) if planned > actual else _("as planned")
 
 
 def _share(minutes: int, total: int) -> str:
     """Whole per cent, rounded to the nearest; what is there never shows as nothing."""
-    return f"{(200 * minutes + total) // (2 * total)} %" if 200 * minutes >= total else "under 1 %"
+    if 200 * minutes < total:
+        return _("under 1 %")
+    return _("{percent} %", percent=(200 * minutes + total) // (2 * total))
 
 
 # --- drawing ----------------------------------------------------------------------------------
@@ -418,7 +452,7 @@ def _time_axis(span: _Span, at_px: int) -> str:
     parts = []
     for number, (x, day) in enumerate(marks):
         parts.append(f'<line x1="{_say(x)}%" x2="{_say(x)}%" y1="{at_px}" y2="{at_px + 5}" stroke="{INK}"/>')
-        words = str(day.year) if every >= 12 else MONTHS[day.month - 1][:3]
+        words = str(day.year) if every >= 12 else say_month_name(month_of(day), short=True)
         if every < 12 and (number == 0 or day.month == 1):
             words += f" {day.year}"
         # Centred on its place, but never over the edge of the chart.

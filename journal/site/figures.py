@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from html import escape
 
+from journal.base.words import _, content_lang, interface_lang
 from journal.view.page_links import Linker
 from journal.view.page_parts import letters_in
 from journal.view.shown_pictures import PictureBox
@@ -79,19 +80,19 @@ def render_caption(box: PictureBox, linker: Linker) -> str:
     parts = []
     if box.caption:
         long = " long" if letters_in(box.caption) > MOST_LETTERS else ""
-        parts.append(f'<span class="caption{long}">{escape(box.caption)}</span>')
+        parts.append(f'<span class="caption{long}"{content_lang()}>{escape(box.caption)}</span>')
     facts = [f'<span class="when">{escape(box.when)}</span>'] if box.when else []
     if box.step:
-        words = f"Step {escape(box.step)}"
+        words = _("Step {step}", step=escape(box.step))
         facts.append(f'<a href="{linker.to(box.step_address)}">{words}</a>' if box.step_address else words)
     if box.at_work:
-        facts.append(f"at work: {escape(box.at_work)}")
+        facts.append(_("at work: {at_work}", at_work=escape(box.at_work)))
     if box.inside:
-        facts.append("inside, before closing")
+        facts.append(_("inside, before closing"))
     if box.private:
-        facts.append("private")
+        facts.append(_("private"))
     if box.original:
-        facts.append(f'<a class="original" href="{linker.to(box.original)}">original</a>')
+        facts.append(f'<a class="original" href="{linker.to(box.original)}">{_("original")}</a>')
     if facts:
-        parts.append(f'<span class="facts">{" · ".join(facts)}</span>')
+        parts.append(f'<span class="facts"{interface_lang()}>{" · ".join(facts)}</span>')
     return f"<figcaption>{' '.join(parts)}</figcaption>" if parts else ""

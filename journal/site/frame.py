@@ -11,6 +11,7 @@ from markupsafe import Markup
 
 from journal.base.addresses import CALENDAR, FIND, FOLLOW, HOME, HOURS, INVENTORY, PHOTOS, TERMS
 from journal.base.formatting import WHO_DECIDES
+from journal.base.words import _, spoken
 from journal.site.figures import IN_CARD, IN_STRIP, IN_TILE, LEADING, render_figure, render_image, render_thumb
 from journal.site.following import following_page
 from journal.site.site_context import SiteContext
@@ -20,14 +21,12 @@ from journal.view.page_parts import Link, PageRecord, letters_in
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import Audience
 
-CAUTION = f"{WHO_DECIDES}. This journal records what was done and advises; it decides nothing."
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SiteOptions:
     """What is asked of a site, and what mkdocs.yml says of it. `site_url` ends in `/` or is empty (then no feeds);
-    `offline` makes plain files that open from a file address. `assets` maps the address by which a template names a
-    style or a script to that where it stands.
+    `offline` makes plain files that open from a file address; `language` is the one that the builder writes in.
+    `assets` maps the address by which a template names a style or a script to that where it stands.
     """
 
     audience: Audience = Audience.PUBLIC
@@ -51,7 +50,9 @@ class Frame(SiteOptions):
     feeds: tuple[Link, ...]
     alternates: tuple[Link, ...]
     problems: tuple[str, ...]
-    caution: str = CAUTION
+    page_language: str
+    script_words: str
+    caution: str
     find: str = FIND
 
     @property
@@ -63,28 +64,31 @@ class Frame(SiteOptions):
 def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...] = ()) -> Frame:
     """The frame of `site`; `problems` are told at the head of every page."""
     view = site.view
-    follow = (Link(text="Follow", address=FOLLOW),) if following_page(site) else ()
+    follow = (Link(text=_("Follow"), address=FOLLOW),) if following_page(site) else ()
     nav = [
-        Link(text="Home", address=HOME),
-        Link(text="Entries", address=ENTRIES),
-        Link(text="Assemblies", address=ASSEMBLIES),
-        *([Link(text="Steps", address=STEPS)] if view.steps else []),
-        Link(text="Calendar", address=CALENDAR),
-        Link(text="Hours", address=HOURS),
-        Link(text="Photos", address=PHOTOS),
+        Link(text=_("Home"), address=HOME),
+        Link(text=_("Entries"), address=ENTRIES),
+        Link(text=_("Assemblies"), address=ASSEMBLIES),
+        *([Link(text=_("Steps"), address=STEPS)] if view.steps else []),
+        Link(text=_("Calendar"), address=CALENDAR),
+        Link(text=_("Hours"), address=HOURS),
+        Link(text=_("Photos"), address=PHOTOS),
         *follow,
     ]
     more = [
-        *([Link(text="Inspections", address=INSPECTIONS)] if view.inspections or view.rules.lines else []),
-        *([Link(text="Measurements", address=MEASUREMENTS)] if view.measurements else []),
-        *([Link(text="Tools", address=TOOLS)] if view.tools else []),
-        *([Link(text="Methods", address=METHODS)] if view.methods else []),
-        *([Link(text="Inventory", address=INVENTORY)] if view.inventory else []),
-        Link(text="Terms", address=TERMS),
+        *([Link(text=_("Inspections"), address=INSPECTIONS)] if view.inspections or view.rules.lines else []),
+        *([Link(text=_("Measurements"), address=MEASUREMENTS)] if view.measurements else []),
+        *([Link(text=_("Tools"), address=TOOLS)] if view.tools else []),
+        *([Link(text=_("Methods"), address=METHODS)] if view.methods else []),
+        *([Link(text=_("Inventory"), address=INVENTORY)] if view.inventory else []),
+        Link(text=_("Terms"), address=TERMS),
         *(Link(text=page.title, address=site.addresses.page_address[page.id]) for page in view.pages),
         *site.extras.nav,
     ]
-    feeds: tuple[Link, ...] = (Link(text="Atom feed", address="feed.xml"), Link(text="JSON feed", address="feed.json"))
+    feeds: tuple[Link, ...] = (
+        Link(text=_("Atom feed"), address="feed.xml"),
+        Link(text=_("JSON feed"), address="feed.json"),
+    )
     if site.offline or not options.site_url:
         feeds = ()
     own = {
@@ -101,13 +105,19 @@ def plan_frame(site: SiteContext, options: SiteOptions, problems: tuple[str, ...
         # The feeds themselves stand on the page that tells what they are for.
         feeds=(
             *follow,
-            *(() if site.offline else (Link(text="Open data", address="journal.json"),)),
+            *(() if site.offline else (Link(text=_("Open data"), address="journal.json"),)),
         ),
         alternates=tuple(
             Link(text=f"{site.site_name}: {link.text}", address=link.address, note=kind)
             for link, kind in zip(feeds, ("application/atom+xml", "application/feed+json"), strict=False)
         ),
         problems=problems,
+        page_language=spoken().page,
+        script_words=spoken().for_scripts,
+        caution=_(
+            "{who_decides}. This journal records what was done and advises; it decides nothing.",
+            who_decides=_(WHO_DECIDES),
+        ),
     )
 
 

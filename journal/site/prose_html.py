@@ -16,6 +16,7 @@ from typing import Any
 from journal.base.model import Term
 from journal.base.prose import is_elsewhere
 from journal.base.prose_tree import PICTURE, PICTURE_CLOSE, PICTURE_OPEN, new_markdown, parse_tree, take_images, unstash
+from journal.base.words import _
 from journal.view.page_links import Linker, is_kept_elsewhere, resolve
 from journal.view.shown_pictures import PictureBox
 from journal.view.terms import TermMarker
@@ -50,13 +51,14 @@ EMPTY = Prose(html="", text="", lead="", terms=(), placed=frozenset(), passages=
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProseRules:
     """What, beside a body itself, decides how it comes out: what prose may link to, the trade words by headword, and
-    for which kind of site it is.
+    for which kind of site it is, and the languages of interface and texts.
     """
 
     addresses: Mapping[str, str]
     terms: Mapping[str, Term]
     offline: bool
     everything: bool
+    spoken: tuple[str, str] = ("en", "en")
 
 
 KeptBodies = Callable[[ProseRules, tuple[object, ...], Callable[[], Prose]], Prose]
@@ -174,7 +176,7 @@ class ProseRenderer:
             if element.tag == "a":
                 self._mend_link(element, src_uri, linker)
             elif element.tag == "img":
-                words = element.get("alt") or "picture"
+                words = element.get("alt") or _("picture")
                 element.tag, element.attrib, element.text = "span", {}, words
             elif element.tag in ("td", "th") and "style" in element.attrib:
                 # A strict content policy forbids inline styles; the alignment is told by a class.

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from journal.base.model import AuthorityRules
+from journal.base.words import _
 from journal.site.site_context import NOTHING
 from journal.trade.figures import CAUTION
 from journal.trade.tables import Publication
@@ -23,12 +24,14 @@ def private_page(
     title: str,
     description: str,
     *,
-    label: str = "In the archive alone",
+    label: str = "",
     caution: str = CAUTION,
     **more: Any,
 ) -> PageRecord:
     """A page of groups that no follower sees and no search engine is to keep."""
-    return section_page(address, title, description, label=label, caution=caution, hidden=True, **more)
+    return section_page(
+        address, title, description, label=label or _("In the archive alone"), caution=caution, hidden=True, **more
+    )
 
 
 def table_group(
@@ -49,7 +52,10 @@ def table_group(
 def few_links(links: Iterable[Link], *, most: int) -> TableCell:
     """So many links before the rest is counted, so that a row stays a row on a phone."""
     every = tuple(links)
-    return (*every[:most], *([f"and {len(every) - most} more"] if len(every) > most else [])) or NOTHING
+    return (
+        *every[:most],
+        *([_("and {number} more", number=len(every) - most)] if len(every) > most else []),
+    ) or NOTHING
 
 
 def rule_groups(rules: AuthorityRules, *headings: str) -> tuple[Group, ...]:
@@ -63,4 +69,4 @@ def rule_groups(rules: AuthorityRules, *headings: str) -> tuple[Group, ...]:
 
 def publication(source: Publication) -> str:
     """A published source, and what of it was read."""
-    return f"{source.name}: {source.document}. Read: {source.read}."
+    return _("{name}: {document}. Read: {read}.", name=source.name, document=source.document, read=source.read)

@@ -4,42 +4,48 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
+from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month, say_number
+from journal.base.model import SOFT, Units
+from journal.base.words import N_, _
 from journal.site.section_pages import publication, section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import CAUTION, FORECAST_CAUTION
 from journal.trade.shop_tables import ShopTable, say_column_sources, shop_tables
 from journal.view.page_parts import MARKS, Cell, Group, Link, PageRecord, Table
-from journal.view.view import HELD, Forecast
+from journal.view.view import HELD, Forecast, View
 
 SHOP = "shop/"
 STANDS = "stands/"
 
 
-def shop_pages() -> list[PageRecord]:
-    """The shop tables, one sheet of paper each, and an index of them."""
-    tables = shop_tables()
-    rows = [(Link(text=table.title, address=f"{SHOP}{table.id}/"), SHEET_WORDS[table.id]) for table in tables]
+def shop_pages(view: View) -> list[PageRecord]:
+    """The shop tables, one sheet of paper each, and an index of them; those of riveted sheet where metal is built."""
+    tables = shop_tables(
+        metal=view.metal, metric_first=view.units is Units.METRIC, soft=not SOFT.isdisjoint(view.construction)
+    )
+    rows = [(Link(text=table.title, address=f"{SHOP}{table.id}/"), _(SHEET_WORDS[table.id])) for table in tables]
     index = section_page(
         SHOP,
-        "Shop tables",
-        "Rivets, dimples, drills, fractions and bolt torque from published tables, each on one sheet.",
-        label="For the wall",
-        intro="Published and remembered figures, each with its source, laid out to be printed on one sheet.",
-        caution=CAUTION,
-        groups=(table_group("Sheets", "sheets", "Sheets to print", ("Sheet", "What it is for"), rows),),
+        _("Shop tables"),
+        _("Rivets, dimples, drills, fractions and bolt torque from published tables, each on one sheet.")
+        if view.metal
+        else _("Drills, fractions and bolt torque from published tables, each on one sheet."),
+        label=_("For the wall"),
+        intro=_("Published and remembered figures, each with its source, laid out to be printed on one sheet."),
+        caution=_(CAUTION),
+        groups=(table_group(_("Sheets"), "sheets", _("Sheets to print"), (_("Sheet"), _("What it is for")), rows),),
     )
     return [index, *(_shop_page(table) for table in tables)]
 
 
 SHEET_WORDS = {
-    "blind-rivets": "hole, drill and grip of blind rivets as one published chart has them",
-    "flush": "from what thickness to countersink and up to what to dimple, source by source",
-    "fractions": "every 64th of an inch in decimals and millimetres",
-    "rivets": "drill, hole, temporary fastener, edge distance, spacing and shop head by diameter",
-    "rivet-lengths": "the length to take for a grip, by diameter",
-    "drills": "number, letter and fraction drills in inches and millimetres",
-    "torque": "bolt torque by thread and kind of nut, with the maximum allowable",
+    "blind-rivets": N_("hole, drill and grip of blind rivets as one published chart has them"),
+    "flush": N_("from what thickness to countersink and up to what to dimple, source by source"),
+    "fractions": N_("every 64th of an inch in decimals and millimetres"),
+    "rivets": N_("drill, hole, temporary fastener, edge distance, spacing and shop head by diameter"),
+    "rivet-lengths": N_("the length to take for a grip, by diameter"),
+    "drills": N_("number, letter and fraction drills in inches and millimetres"),
+    "torque": N_("bolt torque by thread and kind of nut, with the maximum allowable"),
 }
 _SIDE_BY_SIDE = {"drills": 5, "fractions": 4}
 
@@ -60,10 +66,10 @@ def _shop_page(table: ShopTable) -> PageRecord:
     return section_page(
         f"{SHOP}{table.id}/",
         table.title,
-        f"{table.title}: {SHEET_WORDS[table.id]}.",
+        f"{table.title}: {_(SHEET_WORDS[table.id])}.",
         template="shop_table.html",
         intro=table.how,
-        caution=table.caution,
+        caution=_(table.caution),
         groups=(
             Group(tables=tables),
             Group(title="Notes", anchor="notes", points=table.notes),
@@ -88,33 +94,47 @@ def stands_page(site: SiteContext) -> PageRecord:
     if said:
         planned = said.left.planned_minutes_left
         cells = [
-            Cell(label="As of", value=say_date(said.as_of)),
-            Cell(label="Steps left", value=f"{said.left.steps_left:,} of {said.left.steps:,}", strong=True),
-            *([Cell(label="Planned hours left", value=f"about {planned // 60:,} h")] if planned is not None else []),
-            Cell(label=f"Pace, {say_count(said.pace_weeks, 'week')}", value=say_pace(said)),
+            Cell(label=_("As of"), value=say_date(said.as_of)),
+            Cell(
+                label=_("Steps left"),
+                value=_(
+                    "{left} of {steps}",
+                    left=say_number(said.left.steps_left),
+                    steps=say_number(said.left.steps),
+                ),
+                strong=True,
+            ),
+            *(
+                [Cell(label=_("Planned hours left"), value=_("about {hours} h", hours=say_number(planned // 60)))]
+                if planned is not None
+                else []
+            ),
+            Cell(label=_("Pace, {weeks}", weeks=say_count(said.pace_weeks, "week")), value=say_pace(said)),
         ]
         if said.earliest:
-            cells.append(Cell(label="Done, estimated", value=say_range(said), strong=True))
+            cells.append(Cell(label=_("Done, estimated"), value=say_range(said), strong=True))
         groups = [
             Group(
-                title="When it may be done",
+                title=_("When it may be done"),
                 anchor="when",
-                paragraphs=(say_estimate(said), *([FORECAST_CAUTION] if said.earliest else [])),
-                points=tuple(f"It takes for granted that {point}." for point in said.assumptions[:3])
+                paragraphs=(say_estimate(said), *([_(FORECAST_CAUTION)] if said.earliest else [])),
+                points=tuple(_("It takes for granted that {point}.", point=point) for point in said.assumptions[:3])
                 + tuple(f"{point[0].upper()}{point[1:]}." for point in said.assumptions[3:])
                 if said.earliest
                 else (),
             ),
-            Group(title="What is left", anchor="left", tables=(_left_table(site),)),
+            Group(title=_("What is left"), anchor="left", tables=(_left_table(site),)),
         ]
     return section_page(
         STANDS,
-        "Where it stands",
-        say_estimate(said) if said else "How far the build is, and at what pace.",
-        label="Estimate",
+        _("Where it stands"),
+        say_estimate(said) if said else _("How far the build is, and at what pace."),
+        label=_("Estimate"),
         block=tuple(cells),
-        intro="Work left by the manual’s steps and the planned hours, the pace of the last weeks, and what "
-        "both together say of the end.",
+        intro=_(
+            "Work left by the manual’s steps and the planned hours, the pace of the last weeks, and "
+            "what both together say of the end."
+        ),
         groups=tuple(groups),
         updated=said.as_of.isoformat() if said else "",
     )
@@ -123,37 +143,49 @@ def stands_page(site: SiteContext) -> PageRecord:
 def say_pace(said: Forecast) -> str:
     """`6 h 10 min and 1.4 steps a week`."""
     steps = round(said.pace_steps * 10)
-    return f"{say_minutes(round(said.pace_minutes))} and {steps // 10}.{steps % 10} steps a week"
+    return _(
+        "{time} and {steps} steps a week",
+        time=say_minutes(round(said.pace_minutes)),
+        steps=f"{steps // 10}.{steps % 10}",
+    )
 
 
-def say_range(said: Forecast) -> str:
+def say_range(said: Forecast, words: str = N_("{first} to {last}")) -> str:
     """`March 2028 to January 2029`."""
     if said.earliest is None:
         return ""
     first = say_month(month_of(said.earliest))
     if said.latest is None:
-        return f"{first} or later"
+        return _("{first} or later", first=first)
     last = say_month(month_of(said.latest))
-    return first if first == last else f"{first} to {last}"
+    return first if first == last else _(words, first=first, last=last)
 
 
 def say_estimate(said: Forecast) -> str:
     """The range in a sentence, or why there is none."""
     if said.earliest is None:
-        return f"No month is estimated: {said.no_range}."
-    middle = f", the middle in {say_month(month_of(said.middle))}" if said.middle else ""
-    return (
-        f"An estimate: done between {say_range(said).replace(' to ', ' and ')}{middle}, "
-        f"from {say_count(said.worked_weeks, 'week')} with work in this log. {_say_held()}"
+        return _("No month is estimated: {no_range}.", no_range=said.no_range)
+    words = N_("An estimate: done between {months}, the middle in {middle}, from {weeks} with work in this log. {held}")
+    if said.middle is None:
+        words = N_("An estimate: done between {months}, from {weeks} with work in this log. {held}")
+    return _(
+        words,
+        months=say_range(said, N_("{first} and {last}")),
+        middle=say_month(month_of(said.middle or said.earliest)),
+        weeks=say_count(said.worked_weeks, "week"),
+        held=_say_held(),
     )
 
 
 def _say_held() -> str:
-    calm, harsh = (f"{least} to {most} %" for least, most in HELD.values())
-    return (
-        "Such a range was tried on simulated builds of two kinds, at a quarter, half and three quarters of the work: "
-        f"it held for {calm} of calm ones and for {harsh} of harsh ones (plans far off, breaks of months, waits, "
-        "rework, a slow end). How often it holds for real builds is not known."
+    calm, harsh = (_("{least} to {most} %", least=least, most=most) for least, most in HELD.values())
+    return _(
+        "Such a range was tried on simulated builds of two kinds, at a quarter, half and three "
+        "quarters of the work: it held for {calm} of calm ones and for {harsh} of harsh ones "
+        "(plans far off, breaks of months, waits, rework, a slow end). How often it holds for "
+        "real builds is not known.",
+        calm=calm,
+        harsh=harsh,
     )
 
 
@@ -174,16 +206,22 @@ def _left_table(site: SiteContext) -> Table:
             (
                 site.assembly_link(assembly.id),
                 MARKS[progress.state].word,
-                f"{progress.steps - progress.steps_done:,} of {progress.steps:,}" if progress.steps else "no steps",
+                _(
+                    "{left} of {steps}",
+                    left=say_number(progress.steps - progress.steps_done),
+                    steps=say_number(progress.steps),
+                )
+                if progress.steps
+                else _("no steps"),
                 say_minutes(planned) if planned is not None else NOTHING,
                 say_minutes(view.by_assembly.get(assembly.id, 0)),
                 say_minutes(left) if left is not None else NOTHING,
             )
         )
     return Table(
-        caption="By assembly",
-        columns=("Assembly", "State", "Steps left", "Planned", "Worked", "Planned, left"),
+        caption=_("By assembly"),
+        columns=(_("Assembly"), _("State"), _("Steps left"), _("Planned"), _("Worked"), _("Planned, left")),
         rows=tuple(rows),
         numeric=frozenset({2, 3, 4, 5}),
-        note="Planned, left: the planned hours times the share of steps not done.",
+        note=_("Planned, left: the planned hours times the share of steps not done."),
     )

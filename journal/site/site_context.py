@@ -14,8 +14,9 @@ from typing import Any
 
 from journal.base.addresses import TERMS, fold_name, slugs
 from journal.base.drawing import DrawnAssembly, render_drawing
-from journal.base.formatting import say_count, say_date, say_minutes, say_steps, say_weekday
-from journal.base.model import State, Step, StepProgress, Term
+from journal.base.formatting import say_count, say_date, say_minutes, say_short_date, say_steps, say_weekday
+from journal.base.model import State, Step, StepProgress, Term, Units
+from journal.base.words import _, spoken
 from journal.site.figures import render_figure
 from journal.site.prose_html import KeptBodies, Prose, ProseRenderer, ProseRules
 from journal.view.page_addresses import PageAddresses
@@ -30,6 +31,7 @@ from journal.view.page_parts import (
     Mark,
     PageRecord,
     StepLine,
+    metric_table,
 )
 from journal.view.shown_pictures import PictureBox, PictureLike, plan_picture
 from journal.view.terms import TermMarker, all_terms
@@ -82,11 +84,11 @@ class SiteContext:
         self.offline = offline
         self.extras = extras or Extras()
         self.assets = assets or {}
-        self.site_name = site_name or f"{view.aircraft.name} build journal"
+        self.site_name = site_name or _("{name} build journal", name=view.aircraft.name)
         self.site_url = "" if offline else site_url
         self.everything = view.audience is Audience.ARCHIVE
         self.order = tuple(view.steps)
-        self.terms: tuple[Term, ...] = all_terms(view.terms)
+        self.terms: tuple[Term, ...] = all_terms(view.terms, metal=view.metal)
         self.term_anchor = {name: f"term-{word}" for name, word in slugs(term.name for term in self.terms).items()}
         self.render_body = ProseRenderer(
             addresses=self.addresses.linkable,
@@ -100,6 +102,7 @@ class SiteContext:
             terms={term.name: term for term in self.terms},
             offline=offline,
             everything=self.everything,
+            spoken=(spoken().interface, spoken().content),
         )
         self._boxes: dict[str, tuple[PictureBox, ...]] = {}
         self._prose: dict[str, Prose] = {}
@@ -149,6 +152,9 @@ class SiteContext:
         """A page: `section` is its own address unless told; it is dated by the last of its `entries`, or by the last
         day worked where it is about all of them. `more` are fields of the page's record.
         """
+        if self.view.units is Units.METRIC:
+            groups = more.get("groups", ())
+            more["groups"] = tuple(replace(one, tables=tuple(map(metric_table, one.tables))) for one in groups)
         last = self.view.last_day if entries is None else entries[-1].date if entries else None
         return PageRecord(
             address=address,
@@ -243,11 +249,11 @@ class SiteContext:
             day=self.say_day(entry),
             number="" if entry.draft else str(entry.day),
             date=say_date(entry.date),
-            short_date=f"{entry.date.day} {say_date(entry.date).split()[1][:3]}",
+            short_date=say_short_date(entry.date),
             iso=entry.date.isoformat(),
             assembly=self.assembly_link(entry.assembly.id),
             steps=self.say_steps(entry.all_steps),
-            hours=say_minutes(entry.minutes) if entry.time else "not told",
+            hours=say_minutes(entry.minutes) if entry.time else _("not told"),
             to_date=NOTHING if entry.draft else say_minutes(entry.minutes_to_date),
             by=", ".join(entry.people),
             lead=shorten(self.prose(entry).lead, LEAD_LENGTH),
@@ -265,7 +271,7 @@ class SiteContext:
 
     def say_day(self, entry: ShownEntry) -> str:
         """`Day 12`, or `Draft`: a draft has no number yet."""
-        return "Draft" if entry.draft else f"Day {entry.day}"
+        return _("Draft") if entry.draft else _("Day {day}", day=entry.day)
 
     def say_steps(self, steps: Sequence[Step]) -> str:
         """Step IDs, runs drawn together."""
@@ -273,20 +279,20 @@ class SiteContext:
 
     def block(self, entry: ShownEntry) -> tuple[Cell, ...]:
         """The title block of an entry (docs/format.md): DAY · DATE · ASSEMBLY · STEPS · HOURS · HOURS TO DATE · BY."""
-        minutes = say_minutes(entry.minutes) if entry.time else "not told"
+        minutes = say_minutes(entry.minutes) if entry.time else _("not told")
         return (
-            Cell(label="Day", value="Draft" if entry.draft else str(entry.day), strong=True),
-            Cell(label="Date", value=f"{say_weekday(entry.date)[:3]} {say_date(entry.date)}", span=2),
-            Cell(label="Assembly", links=(self.assembly_link(entry.assembly.id),), span=2),
-            Cell(label="Steps", value=self.say_steps(entry.all_steps) or NOTHING),
-            Cell(label="Hours", value=minutes, strong=True),
+            Cell(label=_("Day"), value=_("Draft") if entry.draft else str(entry.day), strong=True),
+            Cell(label=_("Date"), value=f"{say_weekday(entry.date, short=True)} {say_date(entry.date)}", span=2),
+            Cell(label=_("Assembly"), links=(self.assembly_link(entry.assembly.id),), span=2),
+            Cell(label=_("Steps"), value=self.say_steps(entry.all_steps) or NOTHING),
+            Cell(label=_("Hours"), value=minutes, strong=True),
             Cell(
-                label="Hours to date",
-                value="not counted yet" if entry.draft else say_minutes(entry.minutes_to_date),
+                label=_("Hours to date"),
+                value=_("not counted yet") if entry.draft else say_minutes(entry.minutes_to_date),
                 strong=True,
                 span=2,
             ),
-            Cell(label="By", value=", ".join(entry.people) or NOTHING, span=3),
+            Cell(label=_("By"), value=", ".join(entry.people) or NOTHING, span=3),
         )
 
     # -- steps -----------------------------------------------------------------------------
@@ -298,7 +304,7 @@ class SiteContext:
             kind = "reopened"
         elif progress.state is State.DONE and progress.times_done_over:
             kind = "redone"
-        return Mark(kind=kind, word=progress.word)
+        return Mark(kind=kind, word=_(progress.word))
 
     def step_line(self, step: Step) -> StepLine:
         """A step as it stands now."""
@@ -324,9 +330,9 @@ class SiteContext:
     def entry_steps(self, entry: ShownEntry) -> tuple[StepLine, ...]:
         """What an entry did to each of its steps, in the manual's order."""
         marks = {
-            **{step.id: Mark(kind=MARKS[State.UNDER_WAY].kind, word="begun") for step in entry.begun},
-            **{step.id: Mark(kind=MARKS[State.DONE].kind, word="done") for step in entry.steps},
-            **{step.id: Mark(kind="redone", word="done over") for step in entry.redone},
+            **{step.id: Mark(kind=MARKS[State.UNDER_WAY].kind, word=_("begun")) for step in entry.begun},
+            **{step.id: Mark(kind=MARKS[State.DONE].kind, word=_("done")) for step in entry.steps},
+            **{step.id: Mark(kind="redone", word=_("done over")) for step in entry.redone},
         }
         ordered = sorted(entry.all_steps, key=lambda step: self.addresses.rank[step.id])
         return tuple(self._step_line(step, marks[step.id]) for step in ordered)

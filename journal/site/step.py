@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from journal.base.formatting import say_count, say_minutes
 from journal.base.model import State, Step, StepProgress
+from journal.base.words import _
 from journal.site.callout_pages import callouts_of_step
 from journal.site.entry import written_tables
 from journal.site.measurements import write_up_card
@@ -32,7 +33,7 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
     tellings = tuple(_telling(site, entry, step) for entry in entries[:ENTRIES_QUOTED])
     tools = (site.tool_link(tool) for entry in entries for tool in entry.tools)
     methods = (site.method_link(method) for entry in entries for method in entry.methods)
-    told = say_count(len(entries), "entry", "entries") if entries else "no entry yet"
+    told = say_count(len(entries), "entry", "entries") if entries else _("no entry yet")
     assembly = view.assemblies[step.assembly].title
     mirrored = (view.steps[other] for other in site.addresses.mirrored.get(step.id, ()) if other in view.steps)
     write_ups = site.addresses.write_ups_by_step.get(step.id, ())
@@ -42,26 +43,38 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
     return site.page(
         address,
         "step.html",
-        f"Step {step.id}: {step.title}",
-        shorten(f"How step {step.id} of {assembly}, {step.title}, was done: {line.mark.word}, {told}.", 200),
+        _("Step {id}: {title}", id=step.id, title=step.title),
+        shorten(
+            _(
+                "How step {id} of {assembly}, {title}, was done: {state}, {told}.",
+                id=step.id,
+                assembly=assembly,
+                title=step.title,
+                state=line.mark.word,
+                told=told,
+            ),
+            200,
+        ),
         heading=step.title,
-        label="How a step was done",
+        label=_("How a step was done"),
         block=_block(site, step, line, entries),
-        drawing=site.drawing(address, f"{assembly}, to which this step belongs, picked out.", step.assembly),
+        drawing=site.drawing(
+            address, _("{assembly}, to which this step belongs, picked out.", assembly=assembly), step.assembly
+        ),
         remark=step.closed_part,
         groups=(
             callouts_of_step(site, step.id),
-            Group(title="How it was done here, oldest first", items=tellings),
+            Group(title=_("How it was done here, oldest first"), items=tellings),
             Group(items=site.cards(entries[ENTRIES_QUOTED:])),
             Group(items=tuple(write_up_card(site, told) for told in write_ups)),
         ),
         asides=only_told(
-            Cell(label="Tools", links=tuple(dict.fromkeys(tools))),
-            Cell(label="Methods", links=tuple(dict.fromkeys(methods))),
+            Cell(label=_("Tools"), links=tuple(dict.fromkeys(tools))),
+            Cell(label=_("Methods"), links=tuple(dict.fromkeys(methods))),
         ),
         after=tuple(
             Group(
-                title=f"The same on {view.assemblies[other.assembly].title}",
+                title=_("The same on {title}", title=view.assemblies[other.assembly].title),
                 steps=(site.step_line(other),),
                 items=site.cards(site.addresses.by_step.get(other.id, ())),
             )
@@ -69,9 +82,9 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
         ),
         turns=(
             Turn(
-                order=Link(text="In the manual"),
-                first="The first of this part",
-                last="The last of this part",
+                order=Link(text=_("In the manual")),
+                first=_("The first of this part"),
+                last=_("The last of this part"),
                 before=before,
                 after=after,
             ),
@@ -93,22 +106,26 @@ def _block(site: SiteContext, step: Step, line: StepLine, entries: tuple[ShownEn
     progress = site.view.step_progress.get(step.id, StepProgress())
     minutes = sum(entry.minutes for entry in entries)
     times = progress.times_done_over
-    never = "never" if progress.state is State.DONE else NOTHING
+    never = _("never") if progress.state is State.DONE else NOTHING
     return (
-        Cell(label="Step", value=step.id, strong=True),
-        Cell(label="Assembly", links=(site.assembly_link(step.assembly),), span=2),
-        Cell(label="Manual page", value=step.page or NOTHING),
-        Cell(label="State", mark=line.mark, strong=True, span=2),
+        Cell(label=_("Step"), value=step.id, strong=True),
+        Cell(label=_("Assembly"), links=(site.assembly_link(step.assembly),), span=2),
+        Cell(label=_("Manual page"), value=step.page or NOTHING),
+        Cell(label=_("State"), mark=line.mark, strong=True, span=2),
         Cell(
-            label="Done on",
+            label=_("Done on"),
             value="" if line.when_address else (line.when or NOTHING),
             links=(Link(text=line.when, address=line.when_address),) if line.when and line.when_address else (),
             span=2,
         ),
-        Cell(label="Done over", value=say_count(times, "time") if times else never),
+        Cell(label=_("Done over"), value=say_count(times, "time") if times else never),
         Cell(
-            label="Hours of its entries",
-            value=f"{say_minutes(minutes)} on {say_count(len(entries), 'entry', 'entries')}" if entries else NOTHING,
+            label=_("Hours of its entries"),
+            value=_(
+                "{time} on {entries}", time=say_minutes(minutes), entries=say_count(len(entries), "entry", "entries")
+            )
+            if entries
+            else NOTHING,
             span=3,
         ),
     )
@@ -133,7 +150,7 @@ def _telling(site: SiteContext, entry: ShownEntry, step: Step) -> Telling:
         html="\n".join(html),
         cut=len(html) < len(prose.passages),
         pictures=tuple(fitting[:PICTURES]),
-        more_pictures=f"{say_count(len(fitting) - PICTURES, 'more picture')} in the entry"
+        more_pictures=_("{pictures} in the entry", pictures=say_count(len(fitting) - PICTURES, "more picture"))
         if len(fitting) > PICTURES
         else "",
         tables=written_tables(entry),

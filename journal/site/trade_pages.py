@@ -11,6 +11,7 @@ from markupsafe import escape
 
 from journal.base.addresses import INVENTORY
 from journal.base.formatting import say_count
+from journal.base.words import ENGLISH, _, lang_of, spoken
 from journal.site.callout_pages import callouts_page
 from journal.site.closing_pages import closing_pages
 from journal.site.inspector_pages import (
@@ -35,7 +36,7 @@ from journal.view.view import ShownEntry, View
 def trade_extras(site: SiteContext) -> Extras:
     """All of it for one site."""
     view = site.view
-    pages = [*shop_pages(), *([stands_page(site)] if view.steps else [])]
+    pages = [*shop_pages(view), *([stands_page(site)] if view.steps else [])]
     pages += [callouts_page(site)] if view.callouts else []
     pages += [pack_page(site)] if inspection_pack(view) else []
     pages += closing_pages(site)
@@ -53,7 +54,7 @@ def trade_extras(site: SiteContext) -> Extras:
         panels=dict(trade_panels(site)),
         # A sheet for the wall belongs to the page of all of them.
         nav=tuple(
-            Link(text="Tally" if page.address == TALLY else page.title, address=page.address)
+            Link(text=_("Tally") if page.address == TALLY else page.title, address=page.address)
             for page in pages
             if page.address == page.section
         ),
@@ -67,9 +68,9 @@ def trade_panels(site: SiteContext) -> Iterator[tuple[str, tuple[Group, ...]]]:
         panels = []
         if entry.tables:
             html = render_checks(entry.tables, unfolded=site.everything)
-            panels.append(Group(title="Held against the manual, handbooks beside", html=html))
+            panels.append(Group(title=_("Held against the manual, handbooks beside"), html=html))
         if named := parts_named(entry, site.view, finder):
-            panels.append(Group(title="Parts named in this entry", tables=(named,)))
+            panels.append(Group(title=_("Parts named in this entry"), tables=(named,)))
         if panels:
             yield site.addresses.entry_address[entry.id], tuple(panels)
 
@@ -82,50 +83,55 @@ def render_checks(tables: Sequence[TradeTable], *, unfolded: bool) -> str:
     """
     parts = []
     for table in tables:
+        figures = _figures(table, spoken().interface)
         opened = " open" if unfolded or len(tables) == 1 or table.found else ""
         parts.append(
             f'<details class="held"{opened}><summary><b>{escape(table.title)}</b> '
-            f'<span class="count">{escape(_in_short(table))}</span></summary>{_figures(table)}</details>'
+            f'<span class="count">{escape(_in_short(table))}</span></summary>{figures}</details>'
         )
-    return "".join(parts) + f'<p class="table-note">{escape(CAUTION)}</p>'
+    return "".join(parts) + f'<p class="table-note">{escape(_(CAUTION))}</p>'
 
 
 def _in_short(table: TradeTable) -> str:
     """How the figures of a set stand, in a word or two."""
     for standing in (Standing.DEPARTS, Standing.BEYOND, Standing.LATE, Standing.NOTE, Standing.AS_CALLED_FOR):
         if count := sum(figure.standing is standing for figure in table.figures):
-            return f"{say_count(count, 'figure')} {standing.value}"
+            return _("{figures} {standing}", figures=say_count(count, "figure"), standing=_(standing.value))
     beside = any(figure.table and figure.recorded not in ("", NOT_GIVEN) for figure in table.figures)
-    return "handbook figures beside, nothing judged" if beside else "nothing to compare"
+    return _("handbook figures beside, nothing judged") if beside else _("nothing to compare")
 
 
 @lru_cache(maxsize=20_000)
-def _figures(table: TradeTable) -> str:
-    """One set: a row for each figure, its source by a letter, and the sources spelt out below."""
+def _figures(table: TradeTable, interface: str) -> str:
+    """One set: a row for each figure, its source by a letter, and the sources spelt out below. Remembered for each
+    language of the `interface`.
+    """
     sources = dict.fromkeys(figure.source for figure in table.figures if figure.source)
     letters = dict(zip(sources, ascii_lowercase, strict=False))
     rows = "".join(_figure_row(figure, letters.get(figure.source, "")) for figure in table.figures)
+    head = "".join(
+        f'<th scope="col">{words}</th>'
+        for words in (_("What"), _("Recorded"), _("Called for"), _("In handbooks"), _("Compared"))
+    )
     told = "; ".join(f"{letter} {source}" for source, letter in letters.items())
     return (
         f'<div class="table-scroll" role="region" tabindex="0" aria-label="{escape(table.title)}">'
-        f'<table class="figures"><caption>{escape(table.lead or table.title)}</caption>{_HEAD}'
-        f"<tbody>{rows}</tbody></table></div>" + (f'<p class="table-note">Sources: {escape(told)}.</p>' if told else "")
+        f'<table class="figures"><caption{lang_of(ENGLISH)}>{escape(table.lead or table.title)}</caption>'
+        f"<thead><tr>{head}</tr></thead>"
+        f"<tbody{lang_of(ENGLISH)}>{rows}</tbody></table></div>"
+        + (f'<p class="table-note">{_("Sources: {sources}.", sources=escape(told))}</p>' if told else "")
     )
-
-
-_HEAD = (
-    '<thead><tr><th scope="col">What</th><th scope="col">Recorded</th><th scope="col">Called for</th>'
-    '<th scope="col">In handbooks</th><th scope="col">Compared</th></tr></thead>'
-)
 
 
 def _sign(standing: Standing) -> str:
     """Under the heading of a row, where a phone shows it without scrolling."""
+    interface = f' lang="{spoken().page}"' if lang_of(ENGLISH) else ""
     if standing.found:
         return (
-            f'<br><span class="state state-open"><span class="sign" aria-hidden="true"></span>{standing.value}</span>'
+            f'<br><span class="state state-open"{interface}><span class="sign" aria-hidden="true"></span>'
+            f"{_(standing.value)}</span>"
         )
-    return f'<br><span class="count">{standing.value}</span>' if standing.value else ""
+    return f'<br><span class="count"{interface}>{_(standing.value)}</span>' if standing.value else ""
 
 
 def _figure_row(figure: Figure, letter: str) -> str:
@@ -154,8 +160,8 @@ def parts_named(entry: ShownEntry, view: View, finder: PartFinder) -> Table | No
         return None
     items = {item.part: item for item in reversed(view.inventory)}
     return Table(
-        caption="From the inventory",
-        columns=("Part", "Description", "Crate"),
+        caption=_("From the inventory"),
+        columns=(_("Part"), _("Description"), _("Crate")),
         rows=tuple(
             (Link(text=part, address=INVENTORY), items[part].description or NOTHING, items[part].crate or NOTHING)
             for part in named

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from journal.base.model import Where
 from journal.base.problems import Problem, finding
+from journal.base.quantities import metric_first
+from journal.base.words import N_
 
-CAUTION = (
+CAUTION = N_(
     "The kit's manual and drawings come first, then the engine's and propeller's, then the rules of your "
     "authority, then the word of a licensed inspector. The figures here are published or remembered "
     "ones, as the source beside each says; they are shown to compare with and decide nothing."
@@ -17,13 +19,13 @@ CAUTION = (
 BRIEF = "the kit's manual and drawings come first: this advises and decides nothing"
 """For the end of a finding's line."""
 
-TALLY_CAUTION = (
+TALLY_CAUTION = N_(
     "The authority decides what counts and whether it is enough. Editions of the checklist and national rules "
     "differ: enter the list that belongs to your kit, with its edition. Tasks count, hours do not. "
     "The share worked out here is arithmetic over what the builder wrote, not a finding of the authority."
 )
 
-FORECAST_CAUTION = (
+FORECAST_CAUTION = N_(
     "An estimate from the builder's own past weeks, not a promise: it knows nothing of money, moves, "
     "back-orders, paint, paperwork or the winter after next."
 )
@@ -38,13 +40,13 @@ class Standing(Enum):
     """
 
     SHOWN = ""
-    AS_CALLED_FOR = "as called for"
-    IN_DATE = "in date"
-    NOTE = "note"
-    DEPARTS = "not as called for"
-    BEYOND = "beyond every source"
-    OUTSIDE = "outside the limits written down"
-    LATE = "to be looked at"
+    AS_CALLED_FOR = N_("as called for")
+    IN_DATE = N_("in date")
+    NOTE = N_("note")
+    DEPARTS = N_("not as called for")
+    BEYOND = N_("beyond every source")
+    OUTSIDE = N_("outside the limits written down")
+    LATE = N_("to be looked at")
 
     @property
     def found(self) -> bool:
@@ -74,7 +76,7 @@ class Figure:
     limit_source: str = ""
 
 
-NOT_GIVEN = "not given"
+NOT_GIVEN = N_("not given")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +91,21 @@ class TradeTable:
     title: str
     lead: str
     figures: tuple[Figure, ...]
+
+    @property
+    def metric_first(self) -> TradeTable:
+        """The same with metric units in front where both are told."""
+        figures = tuple(
+            replace(
+                figure,
+                recorded=metric_first(figure.recorded),
+                called_for=metric_first(figure.called_for),
+                table=metric_first(figure.table),
+                remark=metric_first(figure.remark),
+            )
+            for figure in self.figures
+        )
+        return replace(self, lead=metric_first(self.lead), figures=figures)
 
     @property
     def found(self) -> tuple[Figure, ...]:

@@ -14,6 +14,7 @@ from journal.base.addresses import fold_name
 from journal.base.model import CallOut, MeasuredResult, Measurement
 from journal.base.problems import Problem
 from journal.base.quantities import parse_quantity
+from journal.base.words import N_
 from journal.trade.callouts import NOTHING_ASKED, Judged, judge_figure, same_words, say_asked
 from journal.trade.fasteners import DEPARTS
 from journal.trade.figures import Figure, Standing, TradeTable, findings_of
@@ -86,7 +87,7 @@ def _judged(result: MeasuredResult, asked: Sequence[CallOut]) -> Judged:
     return Judged(asked=said, standing=Standing.DEPARTS, remark=f"{result.value}, where {said} is called for")
 
 
-MEASURED_CAUTION = (
+MEASURED_CAUTION = N_(
     "A measurement is the word of those who signed it. The kit’s manual and drawings come first, then the "
     "authority’s rules, then a licensed inspector; this journal records."
 )

@@ -35,6 +35,7 @@ from journal.trade.tables import (
     sources_named,
     torque_rows,
 )
+from journal.trade.torque import JOINTS_OF_METAL
 
 T = TypeVar("T")
 
@@ -70,16 +71,33 @@ class ShopTable:
     caution: str = CAUTION
 
 
-def shop_tables() -> tuple[ShopTable, ...]:
-    """All sheets, in the order in which they are offered."""
-    return (
-        rivets_table(),
-        rivet_lengths_table(),
-        blind_rivets_table(),
-        flush_table(),
-        drills_table(),
-        fractions_table(),
-        bolts_table(),
+def shop_tables(*, metal: bool = True, metric_first: bool = False, soft: bool = False) -> tuple[ShopTable, ...]:
+    """All sheets, in the order in which they are offered: those of riveted sheet where `metal` is built; `soft` where
+    bolts may go through wood or composite.
+    """
+    of_sheet = (rivets_table(), rivet_lengths_table(), blind_rivets_table(), flush_table()) if metal else ()
+    tables = (*of_sheet, drills_table(rivets=metal), fractions_table(), bolts_table(soft=soft))
+    return tuple(_metric_first(table) for table in tables) if metric_first else tables
+
+
+_METRIC_UNITS = frozenset({"mm", "N m"})
+
+
+def _metric_first(table: ShopTable) -> ShopTable:
+    """The same with the metric one first of what stands in several units, be it in columns or in rows."""
+    names = [column.name.rpartition(", ") for column in table.columns]
+    # "Inch" and "mm" are a pair as "Hole, in" and "Hole, mm" are.
+    pairs = [name or {"Inch": "mm"}.get(unit, unit) for name, _, unit in names]
+    order = sorted(
+        range(len(names)), key=lambda place: (pairs.index(pairs[place]), names[place][2] not in _METRIC_UNITS)
+    )
+    rows = table.rows
+    if "Unit" in pairs:
+        rows = tuple(row for pair in zip(rows[1::2], rows[::2], strict=True) for row in pair)
+    return replace(
+        table,
+        columns=tuple(table.columns[place] for place in order),
+        rows=tuple(tuple(row[place] for place in order) for row in rows),
     )
 
 
@@ -348,13 +366,16 @@ def flush_table() -> ShopTable:
     )
 
 
-def drills_table() -> ShopTable:
-    """Number, letter and fraction drills, smallest first."""
+def drills_table(*, rivets: bool = True) -> ShopTable:
+    """Number, letter and fraction drills, smallest first, and for which `rivets` they are."""
     wanted: dict[str, list[str]] = {}
     for size in rivet_sizes().values():
         for drill in (size.drill, size.drill_alternative):
             if drill:
                 wanted.setdefault(drill.name, []).append(f"-{size.dash}")
+    for_rivets: Column[Drill] = _column(
+        "Rivet", "see the sheet of solid rivets", lambda drill: ", ".join(wanted.get(drill.name, ()))
+    )
     return _table(
         id="drills",
         title="Twist drills",
@@ -368,7 +389,7 @@ def drills_table() -> ShopTable:
                 lambda drill: say_decimal(drill.diameter, 4, 4),
             ),
             _number("mm", METRIC, lambda drill: say_decimal(drill.diameter * MM_PER_INCH, 3, 3)),
-            _column("Rivet", "see the sheet of solid rivets", lambda drill: ", ".join(wanted.get(drill.name, ()))),
+            *([for_rivets] if rivets else []),
         ),
         notes=("Measure the drill: a worn or mixed-up drill is found with calipers, not by its place in the box.",),
     )
@@ -396,7 +417,7 @@ def _drill_sources() -> str:
     return "; ".join(f"{source} ({count} sizes)" for source, count in held.items())
 
 
-def bolts_table() -> ShopTable:
+def bolts_table(*, soft: bool = False) -> ShopTable:
     """Bolt torque by thread and kind of nut: the band to install within, and the maximum allowable."""
     rows = list(torque_rows().values())
     main, elsewhere = rows[0].source, (band.source for row in rows for one in row.others.values() for band in one)
@@ -424,6 +445,7 @@ def bolts_table() -> ShopTable:
             _column("Elsewhere, in-lb", "; ".join(dict.fromkeys(elsewhere)), _others),
         ),
         notes=(
+            *([f"{JOINTS_OF_METAL}."] if soft else []),
             "* starred as estimated in the table itself.",
             "N m and ft-lb are rounded towards the middle of the band, and the maximum down, so that no figure here "
             "leaves the table’s own.",

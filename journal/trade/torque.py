@@ -125,15 +125,24 @@ def _any(words: Sequence[str], text: str) -> bool:
     return any(word in text for word in words)
 
 
+JOINTS_OF_METAL = (
+    "from memory: these bands are for joints of metal; a bolt through wood or composite can crush it below them, and "
+    "the plans’ own figure holds"
+)
+
+
 @lru_cache(maxsize=20_000)
 def torque_table(
     setting: TorqueSetting,
     used_on: date,
     calibrated: tuple[CalibratedTool, ...] | None = None,
     callouts: tuple[CallOut, ...] = (),
+    *,
+    soft: bool = False,
 ) -> TradeTable:
     """The small table of one recorded torque: what `callouts` (those that bear upon it) ask, and what the published
-    table says beside; `calibrated` is tools.csv, None where it may not be shown.
+    table says beside; `calibrated` is tools.csv, None where it may not be shown. `soft`: the bolt may go through wood
+    or composite, so that too little by the table is no finding.
 
     Findings that may come of it: not-as-called-for; call-out-unrecorded; drag-missing; where no call-out speaks,
     torque-low and torque-over-maximum, for what every source calls unsafe; drag-unusual, wrench-unlisted,
@@ -151,7 +160,7 @@ def torque_table(
     part = _part(setting.bolt, callouts, why)
     used = [row for row in (part, nut_figure(setting, callouts)) if row.called_for or row.remark]
     free = not kit and not setting.source and not lacking and not part.standing.found
-    figures = [*used, _setting(setting, bolt, nut, judged, free=free)]
+    figures = [*used, _setting(setting, bolt, nut, judged, free=free, soft=soft)]
     if bolt:
         figures.append(_maximum(setting, bolt, nut, free=free))
     figures.append(_drag(setting, bolt, nut, asked, lacking=lacking))
@@ -240,7 +249,9 @@ def nut_figure(setting: TorqueSetting, callouts: Sequence[CallOut]) -> Figure:
     return as_judged("nut", setting.nut or NOT_GIVEN, judged)
 
 
-def _setting(setting: TorqueSetting, bolt: Bolt | None, nut: NutUsed, judged: Judged, *, free: bool) -> Figure:
+def _setting(
+    setting: TorqueSetting, bolt: Bolt | None, nut: NutUsed, judged: Judged, *, free: bool, soft: bool
+) -> Figure:
     """The wrench setting; without a call-out it is told where it lies under the lowest band of all, drag added."""
     drag = setting.drag.value if setting.drag else Fraction(0)
     table = source = ""
@@ -249,11 +260,11 @@ def _setting(setting: TorqueSetting, bolt: Bolt | None, nut: NutUsed, judged: Ju
         said, sources, lowest = _bands(bolt.row, nut, drag)
         table, source = f"{said}{f' + drag {say_torque(drag)}' if drag else ''}", "; ".join(dict.fromkeys(sources))
         low = lowest + drag - setting.value.value
-        if free and low - setting.value.half - (setting.drag.half if setting.drag else 0) > 0:
+        if free and not soft and low - setting.value.half - (setting.drag.half if setting.drag else 0) > 0:
             standing, word = Standing.BEYOND, "torque-low"
             remark = f"{setting.value.text} is {say_gap(low, Dimension.TORQUE)} under the lowest band, {table}"
         note = bolt.row.note if bolt.row.estimated in ("", *(load.value for load in nut.loads)) else ""
-        remark = "; ".join(filter(None, (remark, note)))
+        remark = "; ".join(filter(None, (remark, note, JOINTS_OF_METAL if soft else "")))
     return Figure(
         what="wrench setting",
         recorded=_both(setting.value),

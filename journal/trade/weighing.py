@@ -17,12 +17,13 @@ from itertools import pairwise
 
 from journal.base.model import BalanceLimit, Load, LoadCase, Weighing
 from journal.base.quantities import KG_PER_POUND, MM_PER_INCH, say_decimal
+from journal.base.words import N_
 from journal.trade.figures import Figure, Standing
 
 OUTSIDE_LIMITS = "outside-limits"
 """The code word of a loading outside the limits as written."""
 
-BALANCE_CAUTION = (
+BALANCE_CAUTION = N_(
     "Arithmetic over what the builder wrote: scales, arms, loads and limits are the builder's. The kit's manual and "
     "its weight and balance instructions come first, then the authority's rules, then a licensed inspector. Inside "
     "these limits does not mean that an aircraft may fly."

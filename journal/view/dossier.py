@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from journal.base.formatting import say_count, say_date, say_signed
 from journal.base.grouping import grouped
 from journal.base.model import Outcome, Photo, Role, State
+from journal.base.words import _
 from journal.ledger.closings import Closing
 from journal.trade.figures import Figure, Standing, TradeTable
 from journal.view.view import Gap, ShownEntry, ShownInspection, ShownMeasurement, Told, View
@@ -181,7 +182,7 @@ def _step_rows(view: View, closing: Closing, entries: Iterable[ShownEntry]) -> I
 def _look_rows(view: View, look: ShownInspection, entries: Iterable[ShownEntry]) -> Iterator[Row]:
     head: Row = ((look,), mark_builders(view, look.people), f"{look.stage or 'a look'}: {look.outcome.value}")
     for found in look.findings:
-        signed = say_signed(found.signed_by, found.checked_by, "signed")
+        signed = say_signed(found.signed_by, found.checked_by, _("signed by {names}"))
         state = "; ".join(filter(None, (say_date(found.closed_on), signed))) if found.closed_on else "open"
         by = tuple(entry for entry in entries if entry.id == found.closed_by)
         yield (*head, f"{found.id}: {' '.join(found.text.split())}", state, by)

@@ -6,9 +6,12 @@ Addresses are relative to the root of the site; a template turns them into links
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 
 from journal.base.model import State
+from journal.base.quantities import metric_first
+from journal.base.words import N_, _
 from journal.view.shown_pictures import PictureBox
 
 LETTERS = (6, 8, 10, 12, 15, 18, 22, 27, 33, 40)
@@ -131,6 +134,12 @@ class Table:
     sums: tuple[str, ...] = ()
     note: str = ""
     caution: bool = False
+
+
+def metric_table(table: Table) -> Table:
+    """The same with metric units in front where a cell tells a figure in both."""
+    rows = tuple(tuple(metric_first(cell) if isinstance(cell, str) else cell for cell in row) for row in table.rows)
+    return replace(table, rows=rows, sums=tuple(map(metric_first, table.sums)), note=metric_first(table.note))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -285,7 +294,25 @@ class PageRecord:
         return letters_in(self.heading or self.title)
 
 
-MARKS = {state: Mark(kind=state.value.replace(" ", "-"), word=state.value) for state in State}
+STATE_WORDS = {State.NOT_BEGUN: N_("not begun"), State.UNDER_WAY: N_("under way"), State.DONE: N_("done")}
+_QUALIFIED = N_("reopened"), N_("done over")
+"""What a step's progress says beside them."""
+
+
+class _Marks(Mapping[State, Mark]):
+    """The mark of each state, in the language spoken when it is asked for."""
+
+    def __getitem__(self, state: State) -> Mark:
+        return Mark(kind=state.value.replace(" ", "-"), word=_(STATE_WORDS[state]))
+
+    def __iter__(self) -> Iterator[State]:
+        return iter(State)
+
+    def __len__(self) -> int:
+        return len(State)
+
+
+MARKS: Mapping[State, Mark] = _Marks()
 
 
 def share(part: int, whole: int) -> int:
@@ -295,4 +322,4 @@ def share(part: int, whole: int) -> int:
 
 def say_share(part: int, whole: int) -> str:
     """`31 %`: whole percent rounded down, so that 100 % means all of it."""
-    return f"{part * 100 // whole} %" if whole else "—"
+    return _("{percent} %", percent=part * 100 // whole) if whole else "—"

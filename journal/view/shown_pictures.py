@@ -8,6 +8,7 @@ from typing import Protocol
 
 from journal.base.formatting import say_date
 from journal.base.model import Photo
+from journal.base.words import _
 
 PICTURES = "pictures/"
 
@@ -92,10 +93,10 @@ def say_capture(photo: Photo, *, everything: bool) -> str:
     if not everything:
         return say_date(facts.taken.date()) if facts.taken else ""
     if facts.taken is None:
-        return "capture time not recorded"
-    offset = facts.offset or "offset not recorded"
+        return _("capture time not recorded")
+    offset = facts.offset or _("offset not recorded")
     said = f"{say_date(facts.taken.date())}, {facts.taken:%H:%M:%S} ({offset})"
-    return said if facts.clock_set else f"{said}, camera clock never set"
+    return said if facts.clock_set else _("{said}, camera clock never set", said=said)
 
 
 def plan_picture(
@@ -121,7 +122,7 @@ def plan_picture(
         widths=tuple([rendition.width_px for rendition in renditions]),
         width=width,
         height=height,
-        alt=photo.caption or f"Picture {number} of “{of}”",
+        alt=photo.caption or _("Picture {number} of “{of}”", number=number, of=of),
         caption=photo.caption,
         when=say_capture(photo, everything=everything),
         anchor=f"photo-{number}",
@@ -131,5 +132,5 @@ def plan_picture(
         at_work=", ".join(photo.people),
         inside=photo.inside,
         private=photo.private,
-        trouble="" if renditions else f"No picture: {trouble or 'not available'}",
+        trouble="" if renditions else _("No picture: {trouble}", trouble=trouble or _("not available")),
     )

@@ -22,6 +22,7 @@ from importlib.resources import files
 
 from journal.base.addresses import slugs
 from journal.base.model import Term
+from journal.base.words import ENGLISH, _, language_of, spoken
 
 # A word is a run of letters and digits with their accents; what joins words is looked at apart.
 _WORD = re.compile(r"(?:[^\W_][\u0300-\u036f]*)+")
@@ -41,12 +42,14 @@ _INLINE = frozenset(
 )
 
 
-@lru_cache(maxsize=1)
-def shipped_terms() -> tuple[Term, ...]:
-    """The terms that come with the journal (data/terms.csv), in the order of the alphabet."""
+@lru_cache(maxsize=2)
+def shipped_terms(*, metal: bool = True) -> tuple[Term, ...]:
+    """The terms that come with the journal (data/terms.csv), in the order of the alphabet; those of riveted sheet
+    where `metal` is built.
+    """
     text = files("journal").joinpath("data/terms.csv").read_text(encoding="utf-8")
     rows = csv.DictReader(text.splitlines())
-    return _in_order(_shipped(row) for row in rows)
+    return _in_order(_shipped(row) for row in rows if metal or row["built"] != "metal")
 
 
 def _shipped(row: dict[str, str]) -> Term:
@@ -61,7 +64,7 @@ def _shipped(row: dict[str, str]) -> Term:
     )
 
 
-def all_terms(own: Sequence[Term]) -> tuple[Term, ...]:
+def all_terms(own: Sequence[Term], *, metal: bool = True) -> tuple[Term, ...]:
     """The shipped terms and the builder's own, in the order of the alphabet.
 
     A name that the builder explains is theirs: the shipped term loses it, and is left out
@@ -70,7 +73,7 @@ def all_terms(own: Sequence[Term]) -> tuple[Term, ...]:
     taken = {name.casefold() for term in own for name in term.names}
     kept = (
         replace(term, names=tuple(name for name in term.names if name.casefold() not in taken))
-        for term in shipped_terms()
+        for term in shipped_terms(metal=metal)
         if term.name.casefold() not in taken
     )
     return _in_order([*own, *kept])
@@ -193,9 +196,15 @@ class TermMarker:
             ET.SubElement(tip, "b").text = term.name
             tip[-1].tail = f" {term.meaning} "
             if term.source:
-                ET.SubElement(tip, "small").text = f"Source: {term.source}"
+                ET.SubElement(tip, "small").text = _("Source: {source}", source=term.source)
                 tip[-1].tail = " "
-            ET.SubElement(tip, "a", {"href": href(term)}).text = "In the list of terms"
+            ET.SubElement(tip, "a", {"href": href(term)}).text = _("In the list of terms")
+            # Ours are English, also among words in another language; label and link are the interface's.
+            told, now = spoken().content if term.own else ENGLISH, spoken()
+            for part, around in ((tip, now.content), *((child, told) for child in tip[1:])):
+                said = told if part is tip else now.page
+                if language_of(said) != language_of(around):
+                    part.set("lang", said)
             end = hits[number + 1].start - at if number + 1 < len(hits) else len(piece.text)
             tip.tail = piece.text[hit.end - at : end]
             made += [button, tip]

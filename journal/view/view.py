@@ -25,6 +25,7 @@ from journal.base.model import (
     Bulletin,
     CalibratedTool,
     Clip,
+    Construction,
     Cost,
     Entry,
     FastenerSet,
@@ -46,6 +47,7 @@ from journal.base.model import (
     Task,
     Term,
     TorqueSetting,
+    Units,
     Weighing,
     WriteUp,
     named,
@@ -270,6 +272,9 @@ class View:
     methods: Mapping[str, str]
     drawing: str | None
     write_to: str = ""
+    construction: frozenset[Construction] = frozenset({Construction.METAL})
+    units: Units = Units.INCHES
+    language: str = ""
     manual_edition: str = ""
     photo_settings: PhotoSettings = field(default_factory=PhotoSettings)
     problems: tuple[Problem, ...] = ()
@@ -291,6 +296,11 @@ class View:
     def everything(self) -> bool:
         """Whether this is the inspector's, where nothing is held back."""
         return self.audience is Audience.ARCHIVE
+
+    @property
+    def metal(self) -> bool:
+        """Whether what the trade knows of riveted sheet is of use here."""
+        return Construction.METAL in self.construction
 
     @property
     def builders(self) -> tuple[str, ...]:
@@ -355,6 +365,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
             serial=build.aircraft.serial if "serial" in build.shows else "",
         ),
         **named(build, "begun", "zone", "assemblies", "steps", "terms", "drawing", "photo_settings", "write_to"),
+        **named(build, "construction", "units", "language"),
         last_day=ledger.worked_days[-1] if ledger.worked_days else None,
         **named(ledger, "minutes", "minutes_not_counted", "elapsed_minutes", "days"),
         **named(ledger, "by_assembly", "by_month", "by_day"),
@@ -411,6 +422,10 @@ def open_view(journal: Journal, audience: Audience) -> View:
         stock=take_stock(build.inventory, journal.today),
         hardware=keep_hardware(build, journal.progress),
     )
+
+
+def _in_units(table: TradeTable, build: Build) -> TradeTable:
+    return table.metric_first if build.units is Units.METRIC else table
 
 
 def _public_item(item: InventoryItem, names: Mapping[str, str]) -> InventoryItem:
@@ -483,7 +498,7 @@ def _entry(journal: Journal, entry: Entry, everything: bool, names: Mapping[str,
         ),
         answers=entry.answers if everything else {},
         states=states,
-        tables=compared_tables(entry, build, everything=everything),
+        tables=tuple(_in_units(one, build) for one in compared_tables(entry, build, everything=everything)),
     )
 
 
@@ -536,7 +551,7 @@ def _measurement(
         **_told(build, measurement, everything, names),
         **named(measurement, "kind", "instrument", "weighing"),
         checked_by=_people(measurement.checked_by, names),
-        table=measured_table(measurement, build.callouts),
+        table=_in_units(measured_table(measurement, build.callouts), build),
     )
 
 

@@ -10,6 +10,7 @@ from itertools import count
 from journal.base.drawing import ON_THE_PAGE, Palette
 from journal.base.model import BalanceLimit, Load, Weighing
 from journal.base.quantities import KG_PER_POUND, MM_PER_INCH, say_decimal
+from journal.base.words import N_, _
 from journal.trade.weighing import (
     Balance,
     balance_of,
@@ -23,42 +24,46 @@ from journal.trade.weighing import (
 )
 from journal.view.page_parts import Table
 
-_LOADS = ("What", "Weight", "Arm", "Moment")
+_LOADS = (N_("What"), N_("Weight"), N_("Arm"), N_("Moment"))
 
 
 def weighing_tables(weighing: Weighing) -> Iterator[Table]:
     """What the scales read, the equipment, the limits as written, and each loading summed up."""
     yield _sum_table(
-        f"As weighed; arms from the datum, {weighing.datum}",
+        _("As weighed; arms from the datum, {datum}", datum=weighing.datum),
         [
             *(
-                _load_row(scale, f"less tare {say_weight(scale.tare)}" if scale.tare else "")
+                _load_row(scale, _("less tare {weight}", weight=say_weight(scale.tare)) if scale.tare else "")
                 for scale in weighing.scales
             ),
-            *(_load_row(load, "correction") for load in weighing.corrections),
+            *(_load_row(load, _("correction")) for load in weighing.corrections),
         ],
-        "Empty weight and centre of gravity",
+        _("Empty weight and centre of gravity"),
         empty_balance(weighing),
     )
     if weighing.equipment:
         yield Table(
-            caption="Equipment list",
-            columns=("What", "Weight", "Arm", "When weighed"),
+            caption=_("Equipment list"),
+            columns=(_("What"), _("Weight"), _("Arm"), _("When weighed")),
             rows=tuple(
-                (item.what, say_weight(item.weight), say_arm(item.arm), "aboard" if item.fitted else "not aboard")
+                (item.what, say_weight(item.weight), say_arm(item.arm), _("aboard") if item.fitted else _("not aboard"))
                 for item in weighing.equipment
             ),
         )
     if weighing.limits or weighing.max_weight is not None:
-        most = f"Maximum weight as written: {say_weight(weighing.max_weight)}. " if weighing.max_weight else ""
+        most = (
+            _("Maximum weight as written: {weight}. ", weight=say_weight(weighing.max_weight))
+            if weighing.max_weight
+            else ""
+        )
         several = len(weighing.limits) > 1
-        line = "Between two rows a straight line is drawn." if several else ""
+        line = _("Between two rows a straight line is drawn.") if several else ""
         yield Table(
-            caption="Limits as the builder wrote them",
-            columns=("At a weight of", "Forward limit", "Aft limit"),
+            caption=_("Limits as the builder wrote them"),
+            columns=(_("At a weight of"), _("Forward limit"), _("Aft limit")),
             rows=tuple(
                 (
-                    say_weight(row.weight) if several and row.weight is not None else "every weight",
+                    say_weight(row.weight) if several and row.weight is not None else _("every weight"),
                     say_arm(row.forward),
                     say_arm(row.aft),
                 )
@@ -68,9 +73,11 @@ def weighing_tables(weighing: Weighing) -> Iterator[Table]:
         )
     for number, case in enumerate(weighing.cases, start=1):
         whole = case_balance(weighing, case)
-        empty = _row("Empty aircraft", empty_balance(weighing))
+        empty = _row(_("Empty aircraft"), empty_balance(weighing))
         rows = [empty, *map(_load_row, case.loads)]
-        yield _sum_table(f"{number}. {case.name}", rows, "Sum", whole, f"{case.name}: {say_standing(weighing, whole)}.")
+        yield _sum_table(
+            f"{number}. {case.name}", rows, _("Sum"), whole, f"{case.name}: {say_standing(weighing, whole)}."
+        )
 
 
 def _load_row(load: Load, words: str = "") -> tuple[str, ...]:
@@ -83,7 +90,7 @@ def _row(what: str, sums: Balance, arm: Fraction | None = None) -> tuple[str, ..
 
 
 def _sum_table(caption: str, rows: Iterable[tuple[str, ...]], name: str, sums: Balance, note: str = "") -> Table:
-    return Table(caption=caption, columns=_LOADS, rows=tuple(rows), sums=_row(name, sums), note=note)
+    return Table(caption=caption, columns=tuple(map(_, _LOADS)), rows=tuple(rows), sums=_row(name, sums), note=note)
 
 
 # ---------------------------------------------------------------- the limits drawn
@@ -99,7 +106,8 @@ def draw_limits(weighing: Weighing, *, palette: Palette = ON_THE_PAGE, face: str
     if not limits:
         return ""
     empty = empty_balance(weighing)
-    points = [("empty", "empty aircraft", empty)]
+    unladen = _("empty")
+    points = [(unladen, _("empty aircraft"), empty)]
     points += [(str(n), case.name, case_balance(weighing, case)) for n, case in enumerate(weighing.cases, start=1)]
     shown = [(mark, name, sums, sums.arm) for mark, name, sums in points if sums.arm is not None]
     arms = [arm for limit in limits for arm in (limit.forward, limit.aft)] + [arm for *_, arm in shown]
@@ -116,13 +124,13 @@ def draw_limits(weighing: Weighing, *, palette: Palette = ON_THE_PAGE, face: str
     for arm in across.ticks:
         x = across.at(arm)
         parts.append(f'<path d="M{x:.1f} {_TOP}V{_BASE}" stroke="{palette.ink}" stroke-width=".5" opacity=".35"/>')
-        parts.append(text(x, _BASE + 16, f"{say_decimal(arm, 2)} in"))
-        parts.append(text(x, _BASE + 31, f"{say_decimal(arm * MM_PER_INCH, 0)} mm"))
+        parts.append(text(x, _BASE + 16, _("{decimal} in", decimal=say_decimal(arm, 2))))
+        parts.append(text(x, _BASE + 31, _("{decimal} mm", decimal=say_decimal(arm * MM_PER_INCH, 0))))
     for weight in up.ticks:
         y = up.at(weight)
         parts.append(f'<path d="M{_LEFT} {y:.1f}H{_RIGHT}" stroke="{palette.ink}" stroke-width=".5" opacity=".35"/>')
-        parts.append(text(_LEFT - 5, y + 4, f"{say_decimal(weight, 1)} lb", "end"))
-        parts.append(text(_RIGHT + 5, y + 4, f"{say_decimal(weight * KG_PER_POUND, 0)} kg", "start"))
+        parts.append(text(_LEFT - 5, y + 4, _("{decimal} lb", decimal=say_decimal(weight, 1)), "end"))
+        parts.append(text(_RIGHT + 5, y + 4, _("{decimal} kg", decimal=say_decimal(weight * KG_PER_POUND, 0)), "start"))
     forward = [(limit.forward, limit.weight or Fraction(0)) for limit in limits]
     aft = [(limit.aft, limit.weight or Fraction(0)) for limit in reversed(limits)]
     shape = " ".join(f"{across.at(arm):.1f},{up.at(weight):.1f}" for arm, weight in (*forward, *aft))
@@ -131,7 +139,7 @@ def draw_limits(weighing: Weighing, *, palette: Palette = ON_THE_PAGE, face: str
     )
     told = []
     for number, (mark, name, sums, arm) in enumerate(shown):
-        outside = mark != "empty" and stands_outside(weighing, sums)
+        outside = mark != unladen and stands_outside(weighing, sums)
         x, y = across.at(arm), up.at(sums.weight)
         colour = palette.picked if outside else palette.ink
         # Outside is a cross and not a dot: nothing is told by colour alone.
@@ -140,13 +148,22 @@ def draw_limits(weighing: Weighing, *, palette: Palette = ON_THE_PAGE, face: str
             if outside
             else f"M{x - 4:.1f} {y:.1f}a4 4 0 1 0 8 0a4 4 0 1 0 -8 0"
         )
-        fill = palette.paper if mark == "empty" else colour
+        fill = palette.paper if mark == unladen else colour
         parts.append(f'<path d="{sign}" fill="{fill}" stroke="{colour}" stroke-width="2"/>')
         side, anchor = (-8, "end") if number % 2 else (8, "start")
-        parts.append(text(x + side, y - 6, f"{mark} outside" if outside else mark, anchor, 600))
-        standing = "" if mark == "empty" else f", {say_standing(weighing, sums)}"
-        told.append(f"{mark}, {name}: {say_weight(sums.weight)} at {say_arm(arm)}{standing}")
-    title = "Weight and centre of gravity against the limits as written"
+        parts.append(text(x + side, y - 6, _("{mark} outside", mark=mark) if outside else mark, anchor, 600))
+        standing = "" if mark == unladen else f", {say_standing(weighing, sums)}"
+        told.append(
+            _(
+                "{mark}, {name}: {weight} at {arm}{standing}",
+                mark=mark,
+                name=name,
+                weight=say_weight(sums.weight),
+                arm=say_arm(arm),
+                standing=standing,
+            )
+        )
+    title = _("Weight and centre of gravity against the limits as written")
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="limits" viewBox="0 0 {_WIDE} {_TALL}" role="img" '
         f'aria-labelledby="limits-title limits-desc" font-family="{face}" font-size="12.5">'

@@ -91,7 +91,7 @@ cases: [{name: first flight, add: [{what: pilot, weight: 80 kg, arm: 16 in}]}]
 Weighed.
 """
 TINY: Mapping[str, str | bytes] = {
-    "build.yml": BUILD_YML + "show: [places]\nwrite_to: bo@tarn.example\nmanual: {edition: 3}\n",
+    "build.yml": BUILD_YML + "show: [places]\nwrite_to: bo@tarn.example\nmanual: {edition: 3}\nlanguage: en-GB\n",
     "steps.csv": STEPS_CSV.replace("closes\n", "closes,same_as\n").replace("7-1,", "7-1,,5.1"),
     "callouts.csv": "step,what,part,value,tolerance,drag,count,page,edition,answer\n"
     '5.1,rivet,AN470AD4-5,,,,48,5-3,,\n"5.1; 5.3",edge,,at least 0.25 in,,,,5-3,2,\n'
@@ -150,7 +150,7 @@ NAMED = {
 WORDS = {
     "Aircraft": "name kind registration serial",
     "Assembly": "id title formerly",
-    "Build": "zone shows write_to manual_edition drawing let_pass",
+    "Build": "language zone shows write_to manual_edition drawing let_pass",
     "Bulletin": "id title record note",
     "CalibratedTool": "name",
     "Clip": "name src_uri caption private_caption",

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from making import BUILD_YML, MakeBuild, entry, read, words
 
-from journal.base.model import Outcome, PhotoFacts
+from journal.base.model import Construction, Outcome, PhotoFacts, Units
 from journal.base.problems import Problem
 from journal.media.photos import Examined
 from journal.reading.build import read_build
@@ -352,6 +352,9 @@ def test_lists_arrive_typed(make_build: MakeBuild) -> None:
         ("begun: 2026-01-10", "begun: 2026-01-10\nrules: atlantis", "bad-rules"),
         ("begun: 2026-01-10", "begun: 2026-01-10\nrules: ../content/build.yml", "bad-rules"),
         ("begun: 2026-01-10", "begun: 2026-01-10\nclips: {budget: plenty}", "bad-budget"),
+        ("begun: 2026-01-10", "begun: 2026-01-10\nconstruction: [wood, fabrik]", "bad-construction"),
+        ("begun: 2026-01-10", "begun: 2026-01-10\nunits: meters", "bad-units"),
+        ("begun: 2026-01-10", "begun: 2026-01-10\nlanguage: german", "bad-language"),
     ],
 )
 def test_a_slip_in_build_yml(make_build: MakeBuild, old: str, new: str, word: str) -> None:
@@ -359,6 +362,26 @@ def test_a_slip_in_build_yml(make_build: MakeBuild, old: str, new: str, word: st
     files = {"build.yml": BUILD_YML.replace(old, new), "entries/a/index.md": entry("people: [hanne]")}
     _, problems = read(make_build(files))
     assert [(p.file, p.word) for p in problems] == [("content/build.yml", word)]
+
+
+def test_how_it_is_built_and_told(make_build: MakeBuild) -> None:
+    """Ways of building, units and the builder's language are read in any capitals; without them it is as it was."""
+    said = BUILD_YML + "construction: [Wood, fabric]\nunits: Metric\nlanguage: de_at\n"
+    (told, problems), (silent, _) = read(make_build({"build.yml": said})), read(make_build())
+    assert (told.construction, told.units, told.language) == (
+        {Construction.WOOD, Construction.FABRIC},
+        Units.METRIC,
+        "de-AT",
+    )
+    assert not problems
+    assert (silent.construction, silent.units, silent.language) == ({Construction.METAL}, Units.INCHES, "")
+
+
+def test_a_slip_in_a_closed_list_is_guessed_at(make_build: MakeBuild) -> None:
+    """The nearest word is offered, for a way of building as for units."""
+    said = BUILD_YML + "construction: [fabrik]\nunits: metrik\n"
+    _, problems = read(make_build({"build.yml": said}))
+    assert [problem.hint for problem in problems] == ['did you mean "fabric"?', 'did you mean "metric"?']
 
 
 def test_without_build_yml_the_rest_is_still_read(make_build: MakeBuild) -> None:

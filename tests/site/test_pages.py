@@ -8,12 +8,15 @@ from dataclasses import fields
 from pathlib import Path
 
 import pytest
-from laying import LayContext, page_at
-from making import entry
+from laying import TODAY, LayContext, page_at
+from making import BUILD_YML, MakeBuild, entry
 
+from journal.ledger.journal import open_journal
 from journal.site.pages import context_pages
+from journal.site.site_context import SiteContext
+from journal.site.trade_pages import trade_extras
 from journal.view.page_parts import PageRecord
-from journal.view.view import Audience
+from journal.view.view import Audience, open_view
 
 
 def everything_said(desk_or_pages: list[PageRecord]) -> str:
@@ -136,3 +139,20 @@ def test_templates_ask_a_page_for_what_it_has() -> None:
     assert asked <= told
     # What the head and the host take from a page.
     assert told - asked == {"description", "hidden", "picture", "updated"} - asked
+
+
+def test_nobody_meets_rivets_on_a_build_of_wood(make_build: MakeBuild) -> None:
+    """No page, no file and no finding of a build of wood and fabric speaks of rivets, dimples or deburring."""
+    said = "construction: [wood, fabric]\n"
+    files = {
+        "build.yml": BUILD_YML + said,
+        "steps.csv": "assembly,step,title,page,closes\nflaps,5.1,Glue the ribs,5-2,\n",
+        "entries/a/index.md": entry("steps: [5.1]", "Scarfed the plywood and glued the ribs to the spar."),
+    }
+    journal = open_journal(make_build(files), TODAY)
+    site = SiteContext(open_view(journal, Audience.PUBLIC), {})
+    site.extras = trade_extras(site)
+    shown = repr([*context_pages(site), *site.extras.pages]) + repr([problem.message for problem in journal.problems])
+    shown = re.sub(r"near=\([^)]*\)", "", shown)  # words that tell what is meant, and that nobody reads
+    assert re.search(r"glued the .*ribs", shown)
+    assert re.findall(r"(?i).{60}\b(?:rivet|dimpl|deburr|bucking).{20}", shown) == []

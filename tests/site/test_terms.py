@@ -291,6 +291,16 @@ def test_the_builders_own_terms_win() -> None:
     assert TermMarker(all_terms(own)).find("a bucktail")[0].meaning == "Ours too."
 
 
+def test_terms_of_riveted_sheet_are_for_metal_alone() -> None:
+    """Elsewhere nobody is told of dimples, rivets and burrs, and what every aircraft has is explained as before."""
+    left = {term.name for term in all_terms((), metal=False)}
+    assert not [name for name in left if "rivet" in name or "dimpl" in name or "deburr" in name]
+    assert {"rib", "spar", "torque", "castle nut", "safety wire", "aileron", "reaming"} <= left
+    assert [term.name for term in TermMarker(all_terms((), metal=False)).find("Deburred and dimpled the ribs.")] == [
+        "rib"
+    ]
+
+
 def test_own_terms_may_hold_figures_and_signs() -> None:
     """`#40 drill`, `3/32 bit` and `C-frame` are found as written, and not in other figures."""
     own = TermMarker(

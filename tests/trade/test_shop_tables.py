@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from itertools import chain
 
 import pytest
 from hypothesis import given
@@ -42,6 +43,35 @@ def test_the_sheets_are_whole() -> None:
     """Six rivet sizes in two units, lengths from -2.5 to -16, 24 blind rivets, 107 drills, every 64th, 25 threads."""
     assert [len(entry.rows) for entry in shop_tables()] == [12, len(LENGTHS), 24, 9, 107, 64, 25]
     assert len({entry.id for entry in shop_tables()}) == 7
+
+
+def test_sheets_of_riveted_sheet_are_for_metal_alone() -> None:
+    """Elsewhere drills, fractions and bolts are left, and of rivets nothing is said."""
+    left = shop_tables(metal=False, soft=True)
+    assert [table.id for table in left] == ["drills", "fractions", "torque"]
+    assert "rivet" not in " ".join(chain.from_iterable(chain.from_iterable(left_rows(one) for one in left))).casefold()
+    assert "crush" in left[-1].notes[0]
+    assert "crush" not in bolts_table().notes[0]
+
+
+def left_rows(table: ShopTable) -> list[tuple[str, ...]]:
+    """All that a sheet says above its notes."""
+    return [(table.title, table.how), tuple(one.name for one in table.columns), *table.rows]
+
+
+def test_metric_units_may_stand_first() -> None:
+    """Columns and rows that tell one thing in several units change places, and nothing else does."""
+    inches, metric = shop_tables(), shop_tables(metric_first=True)
+    for one, other in zip(inches, metric, strict=True):
+        assert sorted(column.name for column in one.columns) == sorted(column.name for column in other.columns)
+        assert one.columns[0] == other.columns[0]
+        assert {frozenset(row) for row in one.rows} == {frozenset(row) for row in other.rows}
+    names = {table.id: [column.name for column in table.columns] for table in metric}
+    assert metric[0].rows[4][:3] == ("-4", "mm", "3.18")
+    assert names["drills"] == ["Drill", "mm", "Inch", "Rivet"]
+    assert names["fractions"] == ["Fraction", "mm", "Inch"]
+    assert names["blind-rivets"][2:5] == ["Hole, mm", "Hole, in", "Drill is, in"]
+    assert names["torque"][3:6] == ["Tension nut, N m", "Tension nut, in-lb", "Tension nut, ft-lb"]
 
 
 def test_rows_read_as_the_published_ones() -> None:

@@ -265,3 +265,13 @@ def test_no_text_breaks_the_reader(text: str) -> None:
     """Any text is a bolt or a reason."""
     bolt, why = parse_bolt(text)
     assert (bolt is None) == bool(why)
+
+
+def test_a_bolt_through_wood_is_not_called_too_loose() -> None:
+    """The bands are for joints of metal: under them nothing is told where a bolt may crush what it goes through, and
+    the row says why; over the maximum it is told all the same.
+    """
+    low, high = (torque_table(setting(value=value), DAY, soft=True) for value in (40, 120))
+    assert not low.found
+    assert "crush" in figure(low, "wrench setting").remark
+    assert [one.word for one in high.found] == ["torque-over-maximum"]

@@ -57,6 +57,7 @@ from journal.base.model import (
     AuthorityRules,
     Build,
     Clip,
+    Construction,
     Entry,
     Inspection,
     InspectionFinding,
@@ -67,6 +68,7 @@ from journal.base.model import (
     Role,
     State,
     StepProgress,
+    Units,
 )
 from journal.ledger.closings import trace_closings
 from journal.ledger.inventory import keep_hardware, take_stock
@@ -291,6 +293,9 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
         "aircraft": BUILD.aircraft if everything else Aircraft(name="Tarn", kind="two-seat"),
         "begun": date(2026, 1, 10),
         "zone": "Europe/Zurich",
+        "construction": frozenset({Construction.METAL}),
+        "units": Units.INCHES,
+        "language": "",
         "last_day": MAR_1,
         "minutes": 185,
         "minutes_not_counted": 20,

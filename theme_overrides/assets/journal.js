@@ -1,7 +1,23 @@
 /* Small helps; every page reads without them. */
+
+/* What scripts say: the words as they stand, or those that the page brings along in its own language. */
+window.journalWords = (function () {
+  "use strict";
+  var brought = document.getElementById("words"), said = brought ? JSON.parse(brought.textContent) : {};
+  function filled(text, places) {
+    return text.replace(/\{(\w+)\}/g, function (all, name) { return name in (places || {}) ? places[name] : all; });
+  }
+  return {
+    _: function (text, places) { return filled(said[text] || text, places); },
+    ngettext: function (one, many, number) {
+      var forms = said[one], form = number < 200 ? number : 100 + number % 100;
+      return filled(forms ? forms[said[""][form]] : number === 1 ? one : many, { count: number });
+    }
+  };
+})();
 (function () {
   "use strict";
-  var root = document.documentElement;
+  var root = document.documentElement, _ = window.journalWords._;
 
   /* light or dark, remembered */
   var button = document.querySelector(".paper-switch");
@@ -11,7 +27,7 @@
     return said ? said === "slate" : dark.matches;
   }
   function tell() {
-    button.textContent = button.getAttribute(isDark() ? "data-light" : "data-dark");
+    button.textContent = isDark() ? _("Light") : _("Dark");
   }
   if (button) {
     button.hidden = false;
@@ -38,8 +54,9 @@
     } catch (e) { /* private window: not remembered */ }
     if (last) {
       var fresh = shown.indexOf(last);
-      var words = fresh === 0 ? "none" : fresh < 0 ? "more" : fresh === 1 ? "one" : "many";
-      since.textContent = since.getAttribute("data-" + words).replace("#", fresh < 0 ? shown.length - 1 : fresh);
+      since.textContent = fresh === 0 ? _("Nothing is new since your last visit.")
+        : fresh < 0 ? _("More than {count} entries are new since your last visit.", { count: shown.length - 1 })
+        : window.journalWords.ngettext("{count} entry is new since your last visit.", "{count} entries are new since your last visit.", fresh);
       since.hidden = false;
       [].slice.call(document.querySelectorAll(".card"), 0, fresh < 0 ? shown.length : Math.max(fresh - 1, 0)).forEach(function (card) {
         card.classList.add("is-new");

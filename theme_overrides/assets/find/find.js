@@ -2,6 +2,7 @@
 // shows the answers. What the answers are is decided in engine.js.
 (function () {
   "use strict";
+  var _ = window.journalWords._, ngettext = window.journalWords.ngettext;
 
   var F = window.JournalFinding, form = document.getElementById("ask");
   if (!form || !F) return;
@@ -241,8 +242,8 @@
       if (turn !== asked) return;
       list.removeAttribute("aria-busy");
       say(error.message === "rebuilt"
-        ? "The journal was made anew since this page was opened. Load the page again to search it."
-        : "The index of the search could not be loaded. Load the page again; if that does not help, build the site again.");
+        ? _("The journal was made anew since this page was opened. Load the page again to search it.")
+        : _("The index of the search could not be loaded. Load the page again; if that does not help, build the site again."));
     });
   }
 
@@ -300,12 +301,10 @@
     return siteRoot + encodeURI(path) + (hash < 0 ? "" : to.slice(hash));
   }
 
-  var MONTHS = "January February March April May June July August September October November December".split(" ");
+  var language = document.documentElement.lang;
+  var dates = new Intl.DateTimeFormat(/^en/.test(language) ? "en-GB" : language, { dateStyle: "long", timeZone: "UTC" });
 
-  function sayDate(iso) {
-    var of = iso.split("-");
-    return Number(of[2]) + " " + MONTHS[Number(of[1]) - 1] + " " + of[0];
-  }
+  function sayDate(iso) { return dates.format(new Date(iso)); }
 
   function show(question, plan, answer, hits, lineHits) {
     var terms = F.markedTerms(plan);
@@ -319,8 +318,8 @@
     note.hidden = true;
     var total = answer.sheets.length;
     if (plan.unknown.length) unknown(plan, question);
-    else if (question.q && !plan.slots.length) tell("Only words that stand everywhere. Add one that tells more.");
-    say(total ? (total === 1 ? "1 entry" : total + " entries") : "Nothing found");
+    else if (question.q && !plan.slots.length) tell(_("Only words that stand everywhere. Add one that tells more."));
+    say(total ? ngettext("{count} entry", "{count} entries", total) : _("Nothing found"));
   }
 
   function tell(text) {
@@ -332,7 +331,7 @@
     tell("");
     plan.unknown.forEach(function (word) {
       var guess = F.nearestWord(word, index.lexicon);
-      note.append("No entry has “" + word + "”. ");
+      note.append(_("No entry has “{word}”.", { word: word }), " ");
       if (!guess) return;
       var other = Object.assign({}, question);
       other.q = question.q.toLowerCase().split(" ").map(function (one) {
@@ -340,7 +339,8 @@
       }).join(" ");
       var again = make("a", "", guess);
       again.href = address(other);
-      note.append("Did you mean ", again, "? ");
+      var around = _("Did you mean {word}?").split("{word}");
+      note.append(around[0], again, around[1] + " ");
     });
   }
 
@@ -361,15 +361,15 @@
     var passage = best === null ? null : passages[best];
     var line = make("p", "strip-line"), time = make("time", "", sayDate(card.date));
     time.dateTime = card.date;
-    line.append(make("span", "daymark", card.kind !== "entry" ? card.kind[0].toUpperCase() + card.kind.slice(1) : card.day ? "Day " + card.day : "Draft"), " ", time);
+    line.append(make("span", "daymark", card.kind !== "entry" ? LABELS[card.kind] : card.day ? _("Day {day}", { day: card.day }) : _("Draft")), " ", time);
     var heading = make("h2"), to = make("a");
     to.href = link(card.address);
     heading.append(marked(to, F.mark(card.title, terms, index.tokenizer)));
     var facts = [card.assembly];
-    if (card.steps) facts.push((card.steps.indexOf(" ") < 0 ? "step " : "steps ") + card.steps);
-    if (card.photos) facts.push(card.photos === 1 ? "1 photo" : card.photos + " photos");
-    if (card.redone) facts.push("done over");
-    if (card.isPrivate) facts.push("private");
+    if (card.steps) facts.push(card.steps.indexOf(" ") < 0 ? _("step {step}", { step: card.steps }) : _("steps {steps}", { steps: card.steps }));
+    if (card.photos) facts.push(ngettext("{count} photo", "{count} photos", card.photos));
+    if (card.redone) facts.push(_("done over"));
+    if (card.isPrivate) facts.push(_("private"));
     text.append(line, heading, make("p", "facts", facts.filter(Boolean).join(" · ")));
     var sentence = passage ? passage[2] : firstSentence(passages);
     if (sentence) text.append(marked(make("p", "said-there"), F.mark(sentence, terms, index.tokenizer)));
@@ -429,7 +429,9 @@
     return number;
   }
 
-  var LINE_LABELS = { step: "Step", part: "Part", term: "Term" };
+  var LABELS = {
+    step: _("Step"), part: _("Part"), term: _("Term"), inspection: _("Inspection"), measurement: _("Measurement")
+  };
 
   function showLines(hits, terms) {
     lines.replaceChildren();
@@ -439,7 +441,7 @@
       var told = card.passages.filter(function (one) { return one[0] === 10; }).map(function (one) { return one[2]; }).join(" ");
       to.href = link(card.address);
       to.append(marked(make("span"), F.mark(card.kind === "term" ? card.title : card.id, terms, index.tokenizer)));
-      line.append(make("span", "label", LINE_LABELS[card.kind]), to);
+      line.append(make("span", "label", LABELS[card.kind]), to);
       if (card.kind !== "term" && card.title !== card.id) line.append(" ", marked(make("span"), F.mark(card.title, terms, index.tokenizer)));
       if (told) line.append(make("span", "count", " — " + F.cut(told, []).text));
       lines.append(line);

@@ -9,6 +9,7 @@
  */
 (function () {
   "use strict";
+  var _ = window.journalWords._;
 
   var here = document.currentScript.src.replace(/[^/]*$/, "");
   var viewer = null;
@@ -62,11 +63,11 @@
       showAnimationDuration: still ? 0 : 250,
       hideAnimationDuration: still ? 0 : 250,
       easing: "ease-out",
-      closeTitle: "Close",
-      zoomTitle: "Zoom",
-      arrowPrevTitle: "Previous picture",
-      arrowNextTitle: "Next picture",
-      errorMsg: "This picture cannot be loaded.",
+      closeTitle: _("Close"),
+      zoomTitle: _("Zoom"),
+      arrowPrevTitle: _("Previous picture"),
+      arrowNextTitle: _("Next picture"),
+      errorMsg: _("This picture cannot be loaded."),
       paddingFn: function (screen) {
         return { top: 48, bottom: screen.x < 700 ? 120 : 84, left: 0, right: 0 };
       }
@@ -84,7 +85,7 @@
       });
     });
     shown.on("bindEvents", function () {
-      shown.element.setAttribute("aria-label", "Pictures of this page");
+      shown.element.setAttribute("aria-label", _("Pictures of this page"));
       shown.element.setAttribute("aria-modal", "true");
     });
 

@@ -1,0 +1,244 @@
+"""The words of the interface: all in one list, whole, and said in another language on every public page."""
+
+from __future__ import annotations
+
+import io
+import re
+import shutil
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import html5lib
+import pytest
+from babel.messages.catalog import Catalog
+from babel.messages.extract import extract_javascript, extract_python
+from babel.messages.pofile import read_po, write_po
+from jinja2.ext import babel_extract
+from making import build_site
+
+from journal.base import words
+from journal.base.formatting import say_count, say_date, say_minutes, say_month, say_number, say_weekday
+from journal.base.words import _, content_lang, interface_lang, lang_of, speak, spoken
+from journal.ledger.journal import open_journal
+
+ROOT = Path(__file__).parents[1]
+LIST = words.WORDS / "journal.pot"
+BUILD = Path(__file__).parent / "builds/first-weeks"
+ROOMS = ("base", "trade", "view", "site", "making")
+"""Where the words of pages are made; the terminal, the binder and the tables speak English."""
+KEYWORDS = {"_": None, "N_": None, "ngettext": (1, 2)}
+OPEN, CLOSE = "⟦", "⟧"
+
+
+@pytest.fixture(autouse=True)
+def _english_again() -> Iterator[None]:
+    """Whatever a test speaks, the next one hears English."""
+    yield
+    speak()
+
+
+def messages_of(path: Path) -> Iterator[str | tuple[str, str]]:
+    """The messages that a source marks. `say_count(…, "entry")` is a message of two forms."""
+    data = path.read_bytes()
+    if path.suffix == ".py":
+        found = [*extract_python(io.BytesIO(data), [*KEYWORDS, "say_count"], [], {"encoding": "utf-8"})]
+    elif path.suffix == ".html":
+        found = [*babel_extract(io.BytesIO(data), [*KEYWORDS], [], {"trimmed": "true"})]
+    else:
+        found = [*extract_javascript(io.BytesIO(data), [*KEYWORDS], [], {})]
+    for _line, function, said, _comments in found:
+        texts = [text for text in (said if isinstance(said, (tuple, list)) else (said,)) if text]
+        if function == "say_count" and texts:
+            yield f"{{count}} {texts[0]}", f"{{count}} {texts[1] if len(texts) > 1 else texts[0] + 's'}"
+        elif function == "ngettext" and len(texts) > 1:
+            yield texts[0], texts[1]
+        elif texts and function != "ngettext":
+            yield texts[0]
+
+
+def sources() -> list[Path]:
+    """Everything that may say something to a reader of a site."""
+    theme = ROOT / "theme_overrides"
+    scripts = [path for path in theme.rglob("*.js") if "min" not in path.name and "stemmer" not in path.name]
+    rooms = [path for room in ROOMS for path in (ROOT / "journal" / room).rglob("*.py")]
+    return sorted([*rooms, *theme.rglob("*.html"), *scripts])
+
+
+def gathered() -> Catalog:
+    """The list of all messages, as the sources have them."""
+    catalog = Catalog(project="build-journal", charset="utf-8", fuzzy=False, header_comment="# Words of the interface.")
+    for path in sources():
+        for message in messages_of(path):
+            catalog.add(message, locations=[(path.relative_to(ROOT).as_posix(), 0)])
+    return catalog
+
+
+def written(catalog: Catalog) -> str:
+    """A list as a file: in the order of the alphabet, without days and line numbers that change for nothing."""
+    out = io.BytesIO()
+    write_po(out, catalog, sort_output=True, include_lineno=False, width=0)
+    dated = ("POT-Creation-Date", "PO-Revision-Date", "Generated-By", "Last-Translator")
+    lines = out.getvalue().decode().splitlines(keepends=True)
+    return "".join(line for line in lines if not line.startswith(tuple(f'"{name}' for name in dated)))
+
+
+def test_the_list_of_words_is_that_of_the_sources(request: pytest.FixtureRequest) -> None:
+    """journal.pot holds every marked message and no other; `--rewrite-goldens` writes it anew."""
+    now = written(gathered())
+    if request.config.getoption("--rewrite-goldens"):
+        LIST.parent.mkdir(exist_ok=True)
+        LIST.write_text(now, "utf-8")
+    assert LIST.read_text("utf-8") == now
+
+
+def test_places_in_messages_have_names() -> None:
+    """A translator can change their order: `{name}`, never `{}` or `%s`."""
+    for message in gathered():
+        for text in [message.id] if isinstance(message.id, str) else message.id:
+            assert not re.search(r"\{\W|\{\d|%[sd(]", text), text
+
+
+# -- another language -------------------------------------------------------------------------------
+
+
+def pseudo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, language: str = "eo") -> None:
+    """A catalogue in which every message stands in ⟦brackets⟧, as the only other language that ships."""
+    with LIST.open("rb") as file:
+        catalog = read_po(file)
+    told = Catalog(locale=language)
+    for message in catalog:
+        if isinstance(message.id, str) and message.id:
+            told.add(message.id, f"{OPEN}{message.id}{CLOSE}")
+        elif message.id:
+            told.add(message.id, tuple(f"{OPEN}{form}{CLOSE}" for form in message.id))
+    folder = tmp_path / "words"
+    folder.mkdir()
+    with (folder / f"{language}.po").open("wb") as out:
+        write_po(out, told)
+    words._catalogue.cache_clear()
+    monkeypatch.setattr(words, "WORDS", folder)
+
+
+def test_english_is_said_where_nothing_else_ships() -> None:
+    """The builder may write in any language: the interface stays English, and what is whose is told."""
+    speak("de-AT")
+    assert (spoken().interface, spoken().content, spoken().page) == ("en", "de-AT", "en")
+    assert _("Home") == "Home"
+    assert content_lang() == ' lang="de-AT"'
+    assert interface_lang() == ' lang="en"'
+    speak("en-GB")
+    assert (spoken().page, content_lang(), lang_of("en")) == ("en-GB", "", "")
+
+
+def test_a_catalogue_that_ships_is_spoken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Messages, plurals, dates and numbers are said in it, also to those who write a form of that language."""
+    pseudo(tmp_path, monkeypatch, "de")
+    from datetime import date
+
+    speak("de-CH")
+    assert (spoken().interface, spoken().page, content_lang()) == ("de", "de-CH", "")
+    assert (say_count(1, "entry", "entries"), say_count(2, "entry", "entries")) == ("⟦1 entry⟧", "⟦2 entries⟧")
+    assert say_minutes(390) == "⟦6 h 30 min⟧"
+    assert (say_date(date(2026, 2, 7)), say_weekday(date(2026, 2, 7))) == ("7. Februar 2026", "Samstag")
+    assert (say_month("2026-03"), say_number(12345)) == ("März 2026", "12.345")
+    assert _("no such message") == "no such message"
+
+
+def builders_words(root: Path) -> str:
+    """Everything that stands in the files of a build, on one line, without the marks of Markdown."""
+    files = [path for path in (root / "content").rglob("*") if path.suffix in (".md", ".yml", ".csv", ".svg")]
+    return plain(" ".join(path.read_text("utf-8") for path in [*files, root / "mkdocs.yml"]))
+
+
+def plain(text: str) -> str:
+    """Letters and figures alone, parted by single spaces."""
+    return " ".join(re.findall(r"[^\W_]+", text.casefold()))
+
+
+def said_on(page: ET.Element) -> Iterator[str]:
+    """Every text, title, label and hint of a page, but for what is marked as English content or not for readers."""
+    for element in page:
+        if not isinstance(element.tag, str) or element.tag in ("script", "style", "code"):
+            yield element.tail or ""
+            continue
+        if element.get("lang") != "en":
+            names = ("aria-label", "alt", "placeholder", "title", "data-title")
+            yield from (element.get(name, "") for name in names)
+            if element.tag == "meta" and element.get("name", element.get("property", "")) in PREVIEWS:
+                yield element.get("content", "")
+            yield element.text or ""
+            yield from said_on(element)
+        yield element.tail or ""
+
+
+PREVIEWS = ("description", "og:title", "og:description", "og:image:alt")
+BRACKETED = re.compile(f"{OPEN}[^{OPEN}{CLOSE}]*{CLOSE}")
+LET_PASS = re.compile(
+    r"""
+    (in|mm|lb|kg|h|min|s|MB|N\ m|in-lb|ft-lb|AC|MIL)\b  # units and names of publications
+    """,
+    re.VERBOSE,
+)
+
+
+def unsaid(texts: Iterable[str], own: str, dated: frozenset[str]) -> Iterator[str]:
+    """What of these texts is neither in brackets, nor the builder's, nor a date."""
+    for text in texts:
+        rest = text
+        while BRACKETED.search(rest):
+            rest = BRACKETED.sub(" · ", rest)
+        for piece in re.split(r"[·,;:()…—–“”„/|]| - |\n", rest):
+            said = plain(piece)
+            if re.search(r"[^\W\d_]{2}", said) and f" {said} " not in f" {own} ":
+                left = [word for word in said.split() if not word.isdigit() and word not in dated]
+                if left and plain(" ".join(left)) not in own:
+                    yield piece.strip()
+
+
+def dates_of(language: str) -> frozenset[str]:
+    """The words that dates are said in."""
+    from babel import Locale
+
+    told = Locale(language)
+    return frozenset(
+        plain(name)
+        for kind in (told.months, told.days)
+        for place in kind.values()
+        for width in place.values()
+        for name in width.values()
+        if plain(name)
+    ) | {"de", "la", "a"}
+
+
+def test_every_public_page_is_said_in_another_language(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every word on every page of the public site is the builder's, marked as English, or a message of the list."""
+    pseudo(tmp_path, monkeypatch)
+    assert strange_words(BUILD, tmp_path) == {}
+
+
+@pytest.mark.slow
+def test_the_demonstration_is_said_in_another_language(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Likewise, with all that a long build has."""
+    pseudo(tmp_path, monkeypatch)
+    assert strange_words(ROOT, tmp_path) == {}
+
+
+def strange_words(build: Path, tmp_path: Path) -> dict[str, list[str]]:
+    """Page -> what on it no translator could reach, of the public site of a build written in the other language."""
+    root = tmp_path / "build"
+    shutil.copytree(build / "content", root / "content")
+    shutil.copy(build / "mkdocs.yml", root)
+    with (root / "content/build.yml").open("a", encoding="utf-8") as plan:
+        plan.write("\nlanguage: eo\n")
+    from datetime import date
+
+    site = build_site(open_journal(root, date(2026, 7, 1)))
+    own, dated = builders_words(root), dates_of("eo")
+    found = {}
+    for path in sorted(site.rglob("*.html")):
+        page = html5lib.parse(path.read_text("utf-8"), namespaceHTMLElements=False)
+        assert page.get("lang") == "eo"
+        if strange := sorted(set(unsaid(said_on(page), own, dated))):
+            found[path.relative_to(site).as_posix()] = strange
+    return found
