@@ -146,3 +146,11 @@ def test_links_word_for_word(make_build: MakeBuild) -> None:
         ("pages/about.md", 3, 1, "private-link", f'the link "../entries/b/index.md" {HIDDEN}', ""),
         ("pages/about.md", 5, 1, "broken-link", f'the link "../somewhere/quite/else.md" {NOTHING}', ELSEWHERE),
     ]
+
+
+def test_a_footnote_is_no_link(make_build: MakeBuild) -> None:
+    """`[^1]: See …` defines a note; a link inside it is looked at as any other."""
+    body = "Torqued[^1].\n\n[^1]: See the [manual](../nowhere/index.md)."
+    root = make_build({"entries/2026-02-07-x/index.md": entry("title: X", body)})
+    told = [problem.message for problem in check_links(read(root)[0])]
+    assert told == ['the link "../nowhere/index.md" leads to nothing that is in the journal']

@@ -14,7 +14,10 @@ from markdown.extensions.toc import slugify_unicode
 
 from journal.base.prose import COMMENT, find_images
 
-EXTENSIONS = ("tables", "fenced_code", "admonition", "footnotes", "sane_lists", "toc", "pymdownx.magiclink")
+EXTENSIONS = (
+    *("tables", "fenced_code", "admonition", "footnotes", "sane_lists", "toc"),
+    *("pymdownx.magiclink", "pymdownx.tilde"),
+)
 """What bodies may hold beside plain Markdown (docs/format.md)."""
 
 PICTURE_OPEN, PICTURE_CLOSE = "\ue0f0", "\ue0f1"
@@ -24,6 +27,7 @@ holds them loses them.
 
 PICTURE = re.compile(f"{PICTURE_OPEN}(\\d+){PICTURE_CLOSE}")
 
+_TASK = re.compile(r"\s*\[([ xX])\]\s+(?=\S)(.*)", re.DOTALL)
 _STASHED = re.compile("\x02wzxhzdk:(\\d+)\x03")
 _HIDDEN = re.compile("\x02amp\x03#(\\d{1,6});")
 _ESCAPED = re.compile("\x02(\\d+)\x03")
@@ -33,7 +37,11 @@ def new_markdown() -> markdown.Markdown:
     """The Markdown machinery, set up; slow to make, so make one and use it for many bodies."""
     machine = markdown.Markdown(
         extensions=list(EXTENSIONS),
-        extension_configs={"toc": {"slugify": slugify_unicode}, "footnotes": {"BACKLINK_TITLE": "Back to the text"}},
+        extension_configs={
+            "toc": {"slugify": slugify_unicode},
+            "footnotes": {"BACKLINK_TITLE": "Back to the text"},
+            "pymdownx.tilde": {"subscript": False},
+        },
         output_format="html",
     )
     # Raw HTML is what a stranger's page could smuggle in, and what closes our tags: shown as text.
@@ -58,7 +66,25 @@ def parse_tree(machine: markdown.Markdown, source: str) -> ET.Element:
     for treeprocessor in machine.treeprocessors:
         replaced = treeprocessor.run(tree)
         tree = tree if replaced is None else replaced
+    _mark_tasks(tree)
     return tree
+
+
+def _mark_tasks(tree: ET.Element) -> None:
+    """`- [ ] …` and `- [x] …` as items of a list of tasks: a `span` of class `task` holds the bracket as it was written.
+
+    The extension for it stashes raw HTML, which nothing of ours lets through.
+    """
+    for item in tree.iter("li"):
+        holder = item[0] if len(item) and item[0].tag == "p" and not (item.text or "").strip() else item
+        found = _TASK.match(holder.text or "")
+        if found:
+            done = found[1] != " "
+            item.set("class", "task-list-item")
+            sign = ET.Element("span", {"class": "task done" if done else "task"})
+            sign.text, sign.tail = f"[{found[1]}]", " " + found[2]
+            holder.text = ""
+            holder.insert(0, sign)
 
 
 def take_images(body: str) -> tuple[str, tuple[str, ...]]:

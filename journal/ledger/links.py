@@ -14,7 +14,7 @@ from journal.base.problems import Problem, finding, nearest
 from journal.base.prose import blank_code, find_images, is_elsewhere
 
 _LINK = re.compile(r"(?<!\\)(?<!!)\[(?:[^\[\]]|\[[^\[\]]*\])*\]\(\s*(<[^<>\n]*>|[^\s()<>]*(?:\([^\s()]*\)[^\s()]*)*)")
-_DEFINITION = re.compile(r"^ {0,3}\[[^\]\n]+\]:[ \t]*<?([^\s>]+)>?", re.MULTILINE)
+_DEFINITION = re.compile(r"^ {0,3}\[(?!\^)[^\]\n]+\]:[ \t]*<?([^\s>]+)>?", re.MULTILINE)
 
 
 def find_links(text: str) -> Iterator[tuple[str, int]]:

@@ -2,7 +2,7 @@
 
 Blocks: `{"k": "p", "c": [inline]}`, `h` (with `level`: from 1, none skipped), `ul` and `ol` (`items`: lists of blocks,
 `start`), `quote` (`b`: blocks), `pre` (`text`), `note` (`kind`, `title`, `b`), `table` (`align`, `head`, `rows`),
-`rule`, `pictures` (`names`). Inlines: `{"t": text}`, `{"k": "em" | "strong" | "code" | "br" | "sup"}`, `a` (with `to`),
+`rule`, `pictures` (`names`). Inlines: `{"t": text}`, `{"k": "em" | "strong" | "code" | "br" | "sup" | "del"}`, `a` (with `to`),
 `fn` (with `id`; the first use carries the note's blocks in `b`).
 """
 
@@ -198,7 +198,7 @@ class _Reading:
         if tag == "sup" and len(element) == 1 and element[0].get("class") == "footnote-ref":
             return self._footnote(element[0].get("href", "").removeprefix("#"), depth)
         inner = self._inlines(element, depth)
-        return [{"k": tag, "c": inner}] if tag in ("em", "strong", "sup", "sub") else inner
+        return [{"k": tag, "c": inner}] if tag in ("em", "strong", "sup", "sub", "del") else inner
 
     def _link(self, element: ET.Element, depth: int) -> list[Node]:
         if element.get("class") == "footnote-backref":

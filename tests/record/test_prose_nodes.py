@@ -154,3 +154,10 @@ def test_depth_has_an_end():
 def test_any_text_becomes_nodes(body: str):
     """No body breaks the reader, and what comes out is plain JSON."""
     json.dumps(nodes(body))
+
+
+def test_what_is_struck_through_and_tasks_are_told():
+    """In the binder a task keeps its bracket."""
+    words, tasks = nodes("~~62~~ 65\n\n- [x] deburr")
+    assert words == {"k": "p", "c": [{"k": "del", "c": [{"t": "62"}]}, {"t": " 65"}]}
+    assert plain_words(tasks["items"][0][0]["c"]) == "[x] deburr"

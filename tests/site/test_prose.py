@@ -205,3 +205,14 @@ def test_own_pages_may_show_pictures_of_sheets(lay: LayContext) -> None:
     assert html.count("<figure") == 1
     assert "../../pictures/one-480.jpg" in html
     assert "id=" not in html
+
+
+def test_what_is_struck_through_and_tasks_come_through(lay: LayContext) -> None:
+    """`~~`, lists of tasks, and a bracket that is none; a single tilde is a sign like any other."""
+    body = "About ~60 N, ~~62~~ 65 in-lb\n\n- [ ] prime *both*\n- [x] sweep\n- [y] no task\n\n1. [X] first\n\n   more\n"
+    html = body_of(lay, body)
+    assert "About ~60 N, <del>62</del> 65 in-lb" in html
+    assert '<li class="task-list-item"><span class="task">[ ]</span> prime <em>both</em></li>' in html
+    assert '<li class="task-list-item"><span class="task done">[x]</span> sweep</li>' in html
+    assert "<li>[y] no task</li>" in html
+    assert html.count('class="task done"') == 2
