@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from journal.base.addresses import FOLLOW
+from journal.base.words import _
 from journal.site.site_context import SiteContext
 from journal.view.page_parts import Cell, Group, Link, PageRecord
 
@@ -14,48 +15,52 @@ def following_page(site: SiteContext) -> PageRecord | None:
     if url:
         groups = [
             Group(
-                title="A feed reader tells you",
+                title=_("A feed reader tells you"),
                 paragraphs=(
-                    "Entries come when there was time in the workshop, on no fixed day. A feed reader looks here for "
-                    "you, on your phone or computer, and shows each new entry as a mail program shows letters.",
-                    "It needs no account and no mail address: nobody here learns that you follow, and you stop "
-                    "by taking the journal out of it again. There are many, free ones among them; search for “feed "
-                    "reader” or “RSS reader”.",
+                    _(
+                        "Entries come when there was time in the workshop, on no fixed day. A feed reader looks here "
+                        "for you, on your phone or computer, and shows each new entry as a mail program shows letters."
+                    ),
+                    _(
+                        "It needs no account and no mail address: nobody here learns that you follow, and you stop "
+                        "by taking the journal out of it again. There are many, free ones among them; search for “feed "
+                        "reader” or “RSS reader”."
+                    ),
                 ),
             ),
             Group(
-                title="How to follow",
+                title=_("How to follow"),
                 points=(
-                    "Copy the first address below.",
-                    "In your feed reader choose “add”, “subscribe” or “follow”, and paste it there.",
-                    "That is all. New entries come with their words and pictures, and so does one that was amended.",
+                    _("Copy the first address below."),
+                    _("In your feed reader choose “add”, “subscribe” or “follow”, and paste it there."),
+                    _("That is all. New entries come with their words and pictures, and so does one that was amended."),
                 ),
                 block=(
-                    Cell(label="Address for every reader (Atom)", value=f"{url}feed.xml"),
-                    Cell(label="The same as JSON Feed, for readers that ask for it", value=f"{url}feed.json"),
+                    Cell(label=_("Address for every reader (Atom)"), value=f"{url}feed.xml"),
+                    Cell(label=_("The same as JSON Feed, for readers that ask for it"), value=f"{url}feed.json"),
                 ),
             ),
             Group(
-                title="Without a feed reader",
+                title=_("Without a feed reader"),
                 paragraphs=(
-                    "Keep the address of this journal as a bookmark, or pass it on to somebody who would like it.",
+                    _("Keep the address of this journal as a bookmark, or pass it on to somebody who would like it."),
                 ),
-                block=(Cell(label="Address of this journal", value=url),),
+                block=(Cell(label=_("Address of this journal"), value=url),),
             ),
         ]
     if write_to:
         web = write_to.startswith("https://")
         link = Link(text=write_to, address=write_to if web else f"mailto:{write_to}")
-        words = "A question, a better way, a mistake that you found: it is welcome."
-        groups.append(Group(title=f"Write to {_builders(site)}", paragraphs=(words,), items=(link,)))
+        words = _("A question, a better way, a mistake that you found: it is welcome.")
+        groups.append(Group(title=_("Write to {people}", people=_builders(site)), paragraphs=(words,), items=(link,)))
     if site.offline or not groups:
         return None
     return site.page(
         FOLLOW,
         "follow.html",
-        "Follow",
-        f"How to be told when there is a new entry in {site.site_name}.",
-        intro="How to be told when there is a new entry.",
+        _("Follow"),
+        _("How to be told when there is a new entry in {site}.", site=site.site_name),
+        intro=_("How to be told when there is a new entry."),
         groups=tuple(groups),
         entries=(),
     )
@@ -64,4 +69,6 @@ def following_page(site: SiteContext) -> PageRecord | None:
 def _builders(site: SiteContext) -> str:
     """Ada and Bo, where they are shown by name; else the builder."""
     names = [name for name in site.view.builders if name != "builder"]
-    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0] if names else "the builder"
+    if len(names) > 1:
+        return _("{people} and {last}", people=", ".join(names[:-1]), last=names[-1])
+    return names[0] if names else _("the builder")

@@ -85,7 +85,7 @@ window.journalWords = (function () {
     if (!navigator.clipboard) { return; }
     copy.hidden = false;
     copy.addEventListener("click", function () {
-      navigator.clipboard.writeText(copy.getAttribute("data-copy")).then(function () { copy.textContent = "Copied"; });
+      navigator.clipboard.writeText(copy.getAttribute("data-copy")).then(function () { copy.textContent = _("Copied"); });
     });
   });
 
