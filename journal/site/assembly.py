@@ -91,6 +91,7 @@ def _assembly_page(
         block=_block(site, assembly),
         remark="" if assembly.counts else "Hours on this part are kept apart from the hours of the build.",
         drawing=site.drawing(address, f"{assembly.title} picked out; every part in its state of today.", assembly.id),
+        close_up=site.close_up(address, assembly.id) if first else None,
         bar=Bar(
             words=f"{_say_plan(minutes, planned)} ({say_share(minutes, planned)})",
             tenths=share(minutes, planned),

@@ -45,6 +45,7 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
         label="How a step was done",
         block=_block(site, step, line, entries),
         drawing=site.drawing(address, f"{assembly}, to which this step belongs, picked out.", step.assembly),
+        close_up=site.close_up(address, step.assembly, step) if step.shapes else None,
         remark=step.closed_part,
         groups=(
             callouts_of_step(site, step.id),
