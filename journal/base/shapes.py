@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from journal.base.addresses import fold_name
-from journal.base.airframe import bench_of, take_apart
+from journal.base.airframe import stand_beside, take_apart
 from journal.base.model import Airframe, Assembly
 from journal.base.problems import did_you_mean
 from journal.base.solids import Solid, draw_solids
@@ -236,7 +236,7 @@ def _lay_out(airframe: Airframe, assemblies: tuple[Assembly, ...], everything: b
     beside = []
     for number, one in enumerate(lost):
         kind = next(iter(sorted(said.get(one.id, ()))), "chest" if number % 2 else "crate")
-        made = bench_of(kind, one.title, small=len(lost) > 6)
+        made = stand_beside(kind, one.title, 1 if len(lost) < 7 else 0.62)
         beside.append(tuple(range(len(solids), len(solids) + len(made))))
         solids += made
         owners += [one.id] * len(made)

@@ -60,8 +60,8 @@ def flat(point: Point) -> Flat:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Detail:
-    """Line work on the surface of a solid: a `shade` is a filled patch. It is seen where its outline runs round the
-    way a clock does not, as seen from outside; `always` where that does not matter.
+    """Something on the surface of a solid: a line that is `always` seen, or a `shade`, a patch seen where its outline
+    runs round the way a clock does not, as seen from outside.
     """
 
     points: Ring
@@ -221,7 +221,9 @@ class Solid:
         fine = [*_joined(frames), *_joined(stringers)]
         for detail in self.details:
             points = [flat(point) for point in detail.points]
-            if not detail.shade and (detail.always or _area(points) < 0):
+            if detail.shade and _area(points) < 0:
+                fine.append([*points, points[0]])
+            elif detail.always and not detail.shade:
                 fine.append(points)
         return loops, _joined(sharp), fine
 
