@@ -166,7 +166,7 @@ class _Surface:
             for aft, size in ((0.17, 0.028), (0.45, 0.034)):
                 round_it = (*_turns(12), (1.0, 0.0))
                 hole = tuple(self.at(share + 0.008, aft + size * cos, size * sin) for cos, sin in round_it)
-                holes.append(Detail(points=hole, always=True))
+                holes.append(Detail(points=hole))
             yield _made(part, words, [self.section(one, self.hinge) for one in (share, share + 0.008)], *holes)
 
     def skin(self, part: str, words: str, side: float) -> Solid:
@@ -341,7 +341,7 @@ class _Craft:
         half = [math.pi * step / 12 for step in range(13)]
         arch = [Point(0.6, wide * 0.82 * math.cos(turn), 0.1 + 0.3 * math.sin(turn) ** 0.7) for turn in half]
         dials = [
-            Detail(points=tuple(Point(0.6, (y + 0.13 * c) * wide, 0.24 + 0.07 * s) for c, s in _turns(13)), always=True)
+            Detail(points=tuple(Point(0.6, (y + 0.13 * c) * wide, 0.24 + 0.07 * s) for c, s in _turns(13)))
             for y in (-0.5, -0.17, 0.17, 0.5)
         ]
         panel = _made("instrument panel", "fuselage panel", [arch, [one.plus(_AFT, 0.05) for one in arch]], *dials)
@@ -552,7 +552,7 @@ class _Craft:
         rings = _turned(hub, [(at * size, radius * size) for at, radius in tyre], _LEFT)
         face = hub.plus(_LEFT, 0.29 * size)
         circle = [face.plus(_AFT, 0.25 * size * cos).plus(_UPWARD, 0.25 * size * sin) for cos, sin in _turns(16)]
-        cap = Detail(points=(*circle, circle[0]), always=True)
+        cap = Detail(points=(*circle, circle[0]))
         self.add(_made(part, words, rings, cap, frames={1, 5}), both=both)
 
     def _floats(self) -> None:
@@ -601,6 +601,6 @@ def stand_beside(kind: str, name: str, size: float) -> tuple[Solid, ...]:
         boards += [((x * one, y, 0), (x * one, y, z)) for one in (0.1, 0.9)]
         boards += [((0, y * one / 3, z), (x, y * one / 3, z)) for one in (1, 2)]
         boards += [((x * 0.1, y, 0), (x * 0.9, y, z))] if kind == "crate" else []
-        lines = [Detail(points=(Point(*one), Point(*other)), always=True) for one, other in boards]
+        lines = [Detail(points=(Point(*one), Point(*other))) for one, other in boards]
         made = [_made(name, kind, _box(_NOWHERE, Point(x, y, z)), *lines)]
     return tuple(one.changed(lambda point: _NOWHERE.plus(point, size)) for one in made)

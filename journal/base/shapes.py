@@ -158,22 +158,14 @@ def shape_trouble(text: str) -> str:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Claim:
-    """An assembly that takes the parts which answer to all of some words."""
-
-    assembly: str
-    words: Words
-
-
-def _claims(assemblies: Iterable[Assembly], solids: Sequence[Solid]) -> list[_Claim]:
-    """What each assembly takes: what build.yml says, else what its title, else what its ID means on this aircraft."""
+def _claims(assemblies: Iterable[Assembly], solids: Sequence[Solid]) -> list[tuple[str, Words]]:
+    """(assembly, words of parts that it takes): as build.yml says, else as its title or ID means on this aircraft."""
     made = []
     for one in assemblies:
         texts = one.shapes or (one.title, one.id)
         for text in texts:
             words = [fitting for part in meant_parts(text) for fitting in _fitting(part, solids)]
-            made += [_Claim(assembly=one.id, words=part) for part in dict.fromkeys(words)]
+            made += [(one.id, part) for part in dict.fromkeys(words)]
             if words and not one.shapes:
                 break
     return made
@@ -211,27 +203,26 @@ def _lay_out(airframe: Airframe, assemblies: tuple[Assembly, ...], everything: b
     """The aircraft with every assembly somewhere: a solid goes to whoever names it most closely; where several name it
     alike it is cut. Who names nothing known gets something beside the aircraft.
     """
-    whole = take_apart(airframe, INSIDE)
-    claims = _claims(assemblies, [*whole, *take_apart(airframe, ())])
-    wanted = INSIDE if everything else frozenset[str](word for claim in claims for word in claim.words) & INSIDE
+    claims = _claims(assemblies, take_apart(airframe, INSIDE))
+    wanted = INSIDE if everything else frozenset[str](word for _, words in claims for word in words) & INSIDE
     solids: list[Solid] = []
     owners: list[str | None] = []
     apart = take_apart(airframe, wanted)
     # The fewer parts somebody names, the more closely each is named.
-    wide = {words: len({one.part for one in apart if words <= one.words}) for words in {one.words for one in claims}}
+    wide = {words: len({one.part for one in apart if words <= one.words}) for _, words in claims}
     size = {solid: math.dist(*solid.box) for solid in apart}
     shared: dict[Solid, tuple[str, ...]] = {}
     for solid in apart:
-        fitting = [claim for claim in claims if claim.words <= solid.words]
-        least = min((wide[claim.words] for claim in fitting), default=0)
-        shared[solid] = tuple(dict.fromkeys(claim.assembly for claim in fitting if wide[claim.words] == least))
+        fitting = [(wide[words], assembly) for assembly, words in claims if words <= solid.words]
+        least = min(fitting, default=(0, ""))[0]
+        shared[solid] = tuple(dict.fromkeys(assembly for count, assembly in fitting if count == least))
     for solid, takers in shared.items():
         # The largest is cut; what hangs on it goes to the first.
         largest = max(size[other] for other, same in shared.items() if same == takers)
         pieces = solid.cut(len(takers)) if len(takers) > 1 and size[solid] > 0.9 * largest else (solid,)
         solids += pieces
         owners += takers[: len(pieces)] or (None,)
-    said = {claim.assembly: claim.words for claim in claims if claim.words & {*BESIDE}}
+    said = {assembly: words for assembly, words in claims if words & {*BESIDE}}
     lost = [one for one in assemblies if one.id not in owners]
     beside = []
     for number, one in enumerate(lost):

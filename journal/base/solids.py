@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
+from xml.sax.saxutils import quoteattr
 
 
 class Point(NamedTuple):
@@ -60,13 +61,12 @@ def flat(point: Point) -> Flat:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Detail:
-    """Something on the surface of a solid: a line that is `always` seen, or a `shade`, a patch seen where its outline
-    runs round the way a clock does not, as seen from outside.
+    """Something on the surface of a solid: a line, or a `shade`, a patch seen where its outline runs round the way a
+    clock does not, as seen from outside.
     """
 
     points: Ring
     shade: bool = False
-    always: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,7 +151,7 @@ class Solid:
 
     @cached_property
     def _faces(self) -> list[tuple[tuple[tuple[int, int], ...], Point, bool]]:
-        """(corners as ring and place, normal outwards, whether it looks our way) of every face."""
+        """(corners as ring and place, area as a way outwards, whether it looks our way) of every face."""
         count = len(self.rings[0])
         corners: list[tuple[tuple[int, int], ...]] = [
             ((row, place), (row, (place + 1) % count), (row + 1, (place + 1) % count), (row + 1, place))
@@ -161,16 +161,13 @@ class Solid:
         last = len(self.rings) - 1
         corners.append(tuple((0, place) for place in reversed(range(count))))
         corners.append(tuple((last, place) for place in range(count)))
-        normals = [_normal([self.rings[row][place] for row, place in face]) for face in corners]
+        areas = [_area_of([self.rings[row][place] for row, place in face]) for face in corners]
         # The faces of a closed body look outwards where its volume comes out above nought.
-        volume = sum(
-            dot(middle([self.rings[row][place] for row, place in face]), normal)
-            for face, normal in zip(corners, normals, strict=True)
-        )
-        if volume < 0:
+        rings = self.rings
+        if sum(dot(rings[face[0][0]][face[0][1]], area) for face, area in zip(corners, areas, strict=True)) < 0:
             corners = [face[::-1] for face in corners]
-            normals = [Point(-one.x, -one.y, -one.z) for one in normals]
-        return [(face, normal, dot(normal, NEAR) > 1e-9) for face, normal in zip(corners, normals, strict=True)]
+            areas = [Point(-one.x, -one.y, -one.z) for one in areas]
+        return [(face, area, dot(area, NEAR) > 1e-9) for face, area in zip(corners, areas, strict=True)]
 
     @cached_property
     def _flat_rings(self) -> list[list[Flat]]:
@@ -194,24 +191,24 @@ class Solid:
                     made.append((flat_box([spot for spot, _ in corners]), corners))
         return made
 
-    def lines(self) -> tuple[list[list[Flat]], list[list[Flat]], list[list[Flat]]]:
-        """(closed outlines, sharp edges, fine lines) as they are seen. The outlines filled by the rule `nonzero` are
-        all that is seen of the solid.
+    def lines(self) -> tuple[list[list[Flat]], ...]:
+        """(closed outlines, patches, fine lines, sharp edges) as they are seen. The outlines, filled by the rule
+        `nonzero`, are all that is seen of the solid.
         """
         owner: dict[tuple[tuple[int, int], tuple[int, int]], Point] = {}
-        for face, normal, seen in self._faces:
+        for face, area, seen in self._faces:
             if seen:
                 for one, other in zip(face, (*face[1:], face[0]), strict=True):
-                    owner[one, other] = normal
+                    owner[one, other] = area
         at = self._flat_rings
         outline = {edge: None for edge in owner if edge[::-1] not in owner}
         sharp, frames, stringers = [], [], []
-        for (one, other), normal in owner.items():
+        for (one, other), area in owner.items():
             beyond = owner.get((other, one))
             if beyond is None or one > other:
                 continue
             ends = [at[one[0]][one[1]], at[other[0]][other[1]]]
-            if dot(normal, beyond) < _SHARP:
+            if dot(area, beyond) < _SHARP * math.sqrt(dot(area, area) * dot(beyond, beyond)):
                 sharp.append(ends)
             elif one[0] == other[0] and one[0] in self.frames:
                 frames.append(ends)
@@ -219,18 +216,15 @@ class Solid:
                 stringers.append(ends)
         loops = [[at[row][place] for row, place in loop] for loop in _loops(outline)]
         fine = [*_joined(frames), *_joined(stringers)]
+        shades = []
         for detail in self.details:
             points = [flat(point) for point in detail.points]
-            if detail.shade and _area(points) < 0:
-                fine.append([*points, points[0]])
-            elif detail.always and not detail.shade:
+            if not detail.shade:
                 fine.append(points)
-        return loops, _joined(sharp), fine
-
-    def shades(self) -> list[list[Flat]]:
-        """The patches seen of it: openings and windows."""
-        patches = ([flat(point) for point in detail.points] for detail in self.details if detail.shade)
-        return [points for points in patches if _area(points) < 0]
+            elif _area(points) < 0:
+                shades.append(points)
+                fine.append([*points, points[0]])
+        return loops, shades, fine, _joined(sharp)
 
 
 def middle(points: Sequence[Point]) -> Point:
@@ -239,15 +233,14 @@ def middle(points: Sequence[Point]) -> Point:
     return Point(x, y, z)
 
 
-def _normal(points: Sequence[Point]) -> Point:
-    """The direction in which a face looks (Newell), of length 1, or of nought where it has no surface."""
+def _area_of(points: Sequence[Point]) -> Point:
+    """The way in which a face looks, as long as twice its area (Newell)."""
     x = y = z = 0.0
     for one, other in zip(points, (*points[1:], points[0]), strict=True):
         x += (one.y - other.y) * (one.z + other.z)
         y += (one.z - other.z) * (one.x + other.x)
         z += (one.x - other.x) * (one.y + other.y)
-    length = math.hypot(x, y, z)
-    return Point(x / length, y / length, z / length) if length > 1e-9 else Point(0, 0, 0)
+    return Point(x, y, z)
 
 
 def _area(points: Sequence[Flat]) -> float:
@@ -409,14 +402,13 @@ def draw_solids(
         owner = of[id(solid)]
         if owner != last:
             out += ["  </g>"] if last != "" else []
-            out.append(
-                f'  <g data-assembly="{owner}">' if owner is not None else '  <g data-solid="" stroke-width="1">'
-            )
+            nobody = 'data-solid="" stroke-width="1"'
+            out.append(f"  <g {nobody if owner is None else f'data-assembly={quoteattr(owner)}'}>")
             last = owner
-        outline, sharp, fine = solid.lines()
+        outline, shades, fine, sharp = solid.lines()
         out.append(f'    <path fill="#fff" d="{path(outline, closed=True)}"/>')
-        for patch in solid.shades():
-            out.append(f'    <path fill="#17242e" fill-opacity="0.14" d="{path([patch], closed=True)}"/>')
+        if shades:
+            out.append(f'    <path fill="#17242e" fill-opacity="0.14" d="{path(shades, closed=True)}"/>')
         if fine:
             out.append(f'    <path stroke-width="0.9" d="{path(fine)}"/>')
         if sharp:

@@ -90,9 +90,9 @@ def check(airframe: Airframe, assemblies: tuple[Assembly, ...], most: int = 60_0
     assert len(svg) < most
 
 
-@pytest.mark.parametrize("airframe", VARIED)
+@pytest.mark.parametrize("airframe", VARIED[:4])
 def test_each_assembly_of_the_ready_list_has_a_shape(airframe: Airframe) -> None:
-    """On twelve aircraft that have each answer at least once."""
+    """On four aircraft that have each answer at least once."""
     check(airframe, ready_assemblies())
 
 
@@ -126,7 +126,14 @@ def test_same_words_same_text() -> None:
     assert first == draw_aircraft.__wrapped__(Airframe(), ready_assemblies())
 
 
-@pytest.mark.parametrize("airframe", VARIED[::3])
+def test_an_id_of_odd_letters_is_an_id() -> None:
+    """Quotes and angle brackets in an ID or title break no drawing."""
+    odd = (Assembly(id='a"<b>&', title="Left wing"), Assembly(id="c'", title='"<i>'))
+    check(Airframe(), odd)
+    assert check_drawing(draw_parts(Airframe(), odd, odd[1].id), {'"<i>': Assembly(id='"<i>', title="")}, "x") == ()
+
+
+@pytest.mark.parametrize("airframe", VARIED[:2])
 def test_right_is_left_mirrored(airframe: Airframe) -> None:
     """Each solid on the left has its twin on the right, point for point."""
 
