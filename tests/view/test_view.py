@@ -342,6 +342,7 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
         | ({"hush tool": "Hush tool"} if everything else {}),
         "methods": {"deburring": "Deburring"} | ({"hush method": "hush method"} if everything else {}),
         "drawing": "<svg/>",
+        "airframe": None,
         "photo_settings": BUILD.photo_settings,
         "about": "why it is built",
         "write_to": "write@tarn.example",
