@@ -48,12 +48,6 @@ def one(problems: Sequence[Problem]) -> Problem:
     return problems[0]
 
 
-def test_new_builds_are_given_the_very_drawing_of_the_demonstration() -> None:
-    """The drawing that `journal begin` gives away is the demo's, byte for byte."""
-    starter = ROOT / "journal" / "data" / "starter" / "aircraft.svg"
-    assert starter.read_bytes() == (ROOT / "content" / "aircraft.svg").read_bytes()
-
-
 def test_our_drawing_has_a_shape_for_every_assembly_and_no_other() -> None:
     """Nothing is found wrong with our own drawing for the assemblies of a two-seat aircraft."""
     assert check_drawing(OURS, assemblies(ASSEMBLIES), "content/aircraft.svg") == ()

@@ -18,7 +18,6 @@ from PIL import Image, ImageChops
 from journal.base.model import State
 from journal.commands.card import MOST_CHARACTERS, describe
 from journal.commands.film_frames import SIZES, Size, draw_paragraph, render_strip, render_title_card
-from journal.commands.intake.begin import read_starter
 from journal.commands.main import main
 from journal.commands.terminal import CAUTION
 from journal.ledger.journal import open_journal
@@ -35,7 +34,7 @@ def root(make_build: MakeBuild) -> Path:
     """A build with a drawing, a finished step, a private entry and a draft."""
     return make_build(
         {
-            "aircraft.svg": read_starter("aircraft.svg"),
+            "aircraft.svg": (Path(__file__).parents[1] / "content/aircraft.svg").read_text("utf-8"),
             "entries/2026-02-07-ribs/index.md": entry(
                 "title: Ribs dimpled\nsteps: [5.1]\nhours: 2:00\nplace: hangar\ntools: [squeezer]\npeople: [ada, bo]",
                 "Every hole was deburred, then the dimple dies came out.\n\n!!! private\n    Bo cut his thumb.\n",

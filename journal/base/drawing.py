@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from xml.parsers import expat
@@ -22,6 +22,8 @@ from journal.base.words import _
 
 SVG = "http://www.w3.org/2000/svg"
 ASSEMBLY = "data-assembly"
+SOLID = "data-solid"
+"""Marks what is no assembly and yet hides what is behind it."""
 
 # Bounds on what a builder may bring: a page carries the drawing, and serialising is recursive.
 MOST_BYTES = 400_000
@@ -121,13 +123,14 @@ def render_drawing(
     svg: str,
     drawn: Sequence[DrawnAssembly],
     *,
-    picked: str | None,
+    picked: str | Collection[str] | None,
     uid: str,
     palette: Palette = ON_THE_PAGE,
+    label: str = "",
 ) -> str:
     """The drawing as inline `<svg>`: shapes in their state's colours, links with names.
 
-    `picked` is the ID of the assembly to bring out, or None. `uid` keeps the IDs inside apart
+    `picked` is the ID of the assembly to bring out, or several. `uid` keeps the IDs inside apart
     from those of another drawing on the same page. Empty where the drawing cannot be used.
     """
     parsed = _parse(svg)
@@ -135,7 +138,8 @@ def render_drawing(
         return ""
     box, own = parsed.box, _paint_of(parsed.root)
     by_id = {assembly.id: assembly for assembly in drawn}
-    pencil = _Pencil(drawn=by_id, picked=picked, uid=uid, palette=palette, line=box[2] / 500)
+    chosen = frozenset([picked] if isinstance(picked, str) else picked or ())
+    pencil = _Pencil(drawn=by_id, picked=chosen, uid=uid, palette=palette, line=box[2] / 500)
     root = ET.Element(
         "svg",
         {
@@ -145,7 +149,7 @@ def render_drawing(
             "width": _say(box[2]),
             "height": _say(box[3]),
             "role": "list",
-            "aria-label": _("The aircraft, assembly by assembly"),
+            "aria-label": label or _("The aircraft, assembly by assembly"),
             "stroke-linejoin": "round",
             "stroke-linecap": "round",
             "stroke-width": _say(pencil.line),
@@ -331,7 +335,7 @@ class _Pencil:
     """
 
     drawn: Mapping[str, DrawnAssembly]
-    picked: str | None
+    picked: frozenset[str]
     uid: str
     palette: Palette
     line: float
@@ -359,6 +363,8 @@ class _Pencil:
             within = named
         own = _paint_of(source)
         paint = {**paint, **own}
+        if source.get(SOLID) is not None:
+            paint[SOLID] = "yes"
         attributes = self._attributes(source, own)
         if tag in _SHAPES:
             attributes |= self._ink(paint, within, state, every_shape)
@@ -378,7 +384,7 @@ class _Pencil:
         assembly = self.drawn.get(named)
         if assembly is None:
             return None, parent
-        classes = f"state-{assembly.state.value.replace(' ', '-')}" + (" picked" if named == self.picked else "")
+        classes = f"state-{assembly.state.value.replace(' ', '-')}" + (" picked" if named in self.picked else "")
         again = named in self.told
         self.told.add(named)
         item = ET.SubElement(parent, "g", {"class": classes, "role": "none" if again else "listitem"})
@@ -390,13 +396,13 @@ class _Pencil:
                 link |= {"tabindex": "-1", "aria-hidden": "true"}
             else:
                 link["aria-label"] = assembly.name
-                if named == self.picked:
+                if named in self.picked:
                     link["aria-current"] = "true"
             inner = ET.SubElement(item, "a", link)
         elif not again:
             item.set("aria-label", assembly.name)
         ET.SubElement(inner, "title").text = assembly.name
-        if named == self.picked:
+        if named in self.picked:
             stroke = {"stroke": self.palette.picked, "stroke-width": _say(self.line * 5)}
             halo = ET.SubElement(inner, "g", {"class": "halo", "fill": "none", **stroke})
             self._outline(source, halo, paint)
@@ -441,7 +447,11 @@ class _Pencil:
             fills: dict[State | None, str] = {State.DONE: palette.done, State.UNDER_WAY: f"url(#{self.uid}-hatch)"}
             return {"class": "face", "fill": fills.get(state, palette.paper), "stroke": palette.ink}
         if _is_face(paint):
-            return {"class": "ground", "fill": "none", "stroke": palette.ink if stroked else "none"}
+            return {
+                "class": "ground",
+                "fill": palette.paper if SOLID in paint else "none",
+                "stroke": palette.ink if stroked else "none",
+            }
         # Fine lines would drown in the solid colour; the outlines keep their ink.
         pale = state is State.DONE and _figure(paint.get("stroke-width", "1"), 0) < self.line * 2 / 3
         line = {"stroke": (palette.on_done if pale else palette.ink) if stroked else "none"}

@@ -191,10 +191,76 @@ class Place:
     name: str
 
 
+class WingPlace(Enum):
+    """Where the wing sits; the values are the words of build.yml."""
+
+    LOW = "low"
+    MID = "mid"
+    HIGH = "high"
+    TWO = "two"
+
+
+class TailShape(Enum):
+    """How the tail is laid out."""
+
+    PLAIN = "plain"
+    T = "t"
+    V = "v"
+
+
+class Wheels(Enum):
+    """Where the third wheel is, or what stands in place of wheels."""
+
+    FRONT = "in front"
+    BEHIND = "behind"
+    FLOATS = "floats"
+
+
+class EnginePlace(Enum):
+    """Where the engine is, or that there are two, on the wings."""
+
+    FRONT = "in front"
+    BEHIND = "behind"
+    TWO = "two"
+
+
+class Seats(Enum):
+    """How the seats stand."""
+
+    BESIDE = "side by side"
+    TANDEM = "behind each other"
+    ONE = "one"
+
+
+class Cabin(Enum):
+    """How one gets in."""
+
+    CANOPY = "canopy"
+    DOORS = "doors"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Airframe:
+    """What kind of aircraft is drawn where the builder brings no drawing. `struts` and `cabin` follow from the wing
+    where they are None; `span` and `length` are metres, 0 where they are not told.
+    """
+
+    wing: WingPlace = WingPlace.LOW
+    struts: bool | None = None
+    tail: TailShape = TailShape.PLAIN
+    wheels: Wheels = Wheels.FRONT
+    engine: EnginePlace = EnginePlace.FRONT
+    seats: Seats = Seats.BESIDE
+    cabin: Cabin | None = None
+    span: float = 0
+    length: float = 0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assembly:
     """A part of the build in the order of build.yml; `counts=False` keeps its hours apart. `formerly` are the IDs that
-    it went by, here as in every record that has a page of its own: the newest first.
+    it went by, here as in every record that has a page of its own: the newest first. `shapes` are the parts of a drawn
+    aircraft that it stands for, where the builder says so.
     """
 
     id: str
@@ -202,6 +268,7 @@ class Assembly:
     planned_minutes: int | None = None
     counts: bool = True
     formerly: tuple[str, ...] = ()
+    shapes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,7 +286,8 @@ class Step:
 
     `closes` is the text of the column: empty, or what the step closes for good, perhaps only `yes`; `closed_part`
     is how that is said.
-    `same_as` is the ID of the mirrored step (the other wing), or None.
+    `same_as` is the ID of the mirrored step (the other wing), or None. `shapes` are the parts of a drawn aircraft that
+    it touches, as written.
     """
 
     id: str
@@ -229,6 +297,7 @@ class Step:
     closes: str = ""
     same_as: StepID | None = None
     formerly: tuple[str, ...] = ()
+    shapes: tuple[str, ...] = ()
 
     @property
     def closed_part(self) -> str:
@@ -767,6 +836,8 @@ class Build:
     closing_inspections: ClosingInspections = ClosingInspections.RECOMMENDED
     rules: AuthorityRules = field(default_factory=AuthorityRules)
     shows: frozenset[str] = frozenset()
+    about: str = ""
+    """Why this aircraft is built, in the builder's words; public, since it is given for it."""
     write_to: str = ""
     """A mail or web address under which followers may write to the builder; public, since it is given for it."""
     people: Mapping[str, Person] = field(default_factory=dict)
@@ -791,6 +862,7 @@ class Build:
     rates: tuple[Rate, ...] = ()
     terms: tuple[Term, ...] = ()
     pages: tuple[FreePage, ...] = ()
+    airframe: Airframe | None = None
     drawing: str | None = None
     let_pass: frozenset[str] = frozenset()
     """Words that the search before publishing lets pass, each for a reason that the builder gives."""

@@ -71,7 +71,7 @@ def parse_tree(machine: markdown.Markdown, source: str) -> ET.Element:
 
 
 def _mark_tasks(tree: ET.Element) -> None:
-    """`- [ ] …` and `- [x] …` as items of a list of tasks: a `span` of class `task` holds the bracket as it was written.
+    """`- [ ] …` and `- [x] …` as items of a list of tasks: a `span` of class `task` holds the bracket as written.
 
     The extension for it stashes raw HTML, which nothing of ours lets through.
     """

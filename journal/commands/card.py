@@ -30,7 +30,7 @@ MOST_CHARACTERS = 5000
 
 @click.command()
 @build_option
-@click.argument("entry", metavar="ENTRY")
+@click.argument("entry", metavar="ENTRY", required=False)
 @click.option(
     "--size",
     type=click.Choice(list(SIZES)),
@@ -39,18 +39,28 @@ MOST_CHARACTERS = 5000
     help="The frame of the film.",
 )
 @click.option("--out", type=click.Path(path_type=Path), metavar="DIR", help="Where they go (default: cards/).")
-def card(root: Path, entry: str, size: str, out: Path | None) -> None:
+@click.option("--drawing", is_flag=True, help="Save the aircraft that the site draws as content/aircraft.svg instead.")
+def card(root: Path, entry: str | None, size: str, out: Path | None, drawing: bool) -> None:
     """Make cards for a film of a day: a strip, a title card, a text.
 
     ENTRY is the name of the entry's folder, or `newest`. The strip is transparent and as large as the
     frame: lay it over the film as it is. Private entries and drafts have no cards: films are public.
 
+    With --drawing nothing of that is made, but the drawing is saved for a program that edits SVG; from then
+    on the site shows it as you leave it. One that is there already is never written over.
+
     \b
     Example:
       journal card 2026-02-08-flap-skeletons
       journal card newest --size vertical --out ~/film
+      journal card --drawing
     """
     journal = open_build(root)
+    if drawing:
+        _save_drawing(root, journal.build.drawing)
+        return
+    if entry is None:
+        raise click.UsageError("name an ENTRY, or write --drawing")
     stop_at_errors(journal.problems, "No card was made, since the figures on it would not be right")
     view = open_view(journal, Audience.PUBLIC)
     site = SiteContext(view, {})  # the cards of a film show no pictures
@@ -78,6 +88,16 @@ def card(root: Path, entry: str, size: str, out: Path | None) -> None:
         click.echo(f"Made: {folder / name}")
     if not site_url:
         click.echo("mkdocs.yml has no site_url, so the text names no address.")
+
+
+def _save_drawing(root: Path, svg: str | None) -> None:
+    path = root / "content/aircraft.svg"
+    if path.exists():
+        fail(f"{path} is there already, and is left as it is", EXIT_USE)
+    if svg is None:
+        fail("the site draws no aircraft: add `drawing:` to content/build.yml", EXIT_USE)
+    write_whole(path, svg.encode())
+    click.echo(f"Made: {path}\nThe site shows this drawing from now on; without it, it draws the aircraft again.")
 
 
 def _why_not(wanted: str, entries: set[str], drafts: set[str], shown: list[str]) -> str:

@@ -111,14 +111,14 @@ def _site_problems(journal: Journal) -> tuple[Problem, ...]:
     from journal.ledger.films import check_made_films
     from journal.ledger.journal import CACHE
     from journal.making.host import load_settings
-    from journal.making.lay_site import SETTINGS, published_problems, site_problems
+    from journal.making.lay_site import SETTINGS, site_problems
 
-    root, build = journal.root, journal.build
+    root = journal.root
     if not (root / SETTINGS).is_file():
         return ()
-    films = (*check_made_films(root, root / CACHE / "clips", build), *published_problems(journal))
+    films = check_made_films(root, root / CACHE / "clips", journal.build)
     try:
-        return (*films, *site_problems(load_settings(root).site_url, build.photo_settings.watermark))
+        return (*films, *site_problems(journal, load_settings(root).site_url))
     except SiteError as trouble:
         message = str(trouble).removeprefix(f"{SETTINGS}: ")
         return (*films, finding(SETTINGS, None, "no-site", f"no site can be made: {message}"))

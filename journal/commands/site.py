@@ -53,7 +53,7 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
 def _make(root: Path, out: Path | None, inputs: Inputs, *, strict: bool) -> dict[str, Any]:
     """Make the site; what there is to tell of it, as plain JSON. Ends the program where none can be made."""
     from journal.making.host import load_settings, settled_by, site_options, write_site
-    from journal.making.lay_site import lay_site, published_problems, site_problems
+    from journal.making.lay_site import lay_site, site_problems
     from journal.making.unchanged import digest_files, forget, remember
     from journal.view.view import Audience, open_view
 
@@ -65,8 +65,7 @@ def _make(root: Path, out: Path | None, inputs: Inputs, *, strict: bool) -> dict
     journal = open_build(root)
     build, ledger, days = journal.build, journal.ledger, folder_days(journal.build)
     view = open_view(journal, Audience.PUBLIC)
-    of_site = (*site_problems(settings.site_url, build.photo_settings.watermark), *published_problems(journal, view))
-    problems = sort_problems((*journal.problems, *of_site))
+    problems = sort_problems((*journal.problems, *site_problems(journal, settings.site_url, view)))
     if has_errors(problems) or (strict and problems):
         tell_problems(problems, days)
         click.echo(f"No site was made: {sum_up(problems)}.", err=True)

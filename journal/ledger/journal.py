@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
@@ -11,6 +11,7 @@ from pathlib import Path
 from journal.base.drawing import check_drawing
 from journal.base.model import Build
 from journal.base.problems import Grade, Problem, has_errors, sort_problems
+from journal.base.shapes import draw_aircraft
 from journal.ledger.checks import check_trade
 from journal.ledger.evidence import Evidence, find_gaps
 from journal.ledger.films import check_made_films
@@ -79,6 +80,8 @@ def open_journal(
     found = (*problems, *check_links(build), *of_trade, *supplies)
     if build.drawing is not None:
         found += check_drawing(build.drawing, build.assemblies, "content/aircraft.svg")
+    elif build.airframe is not None:
+        build = replace(build, drawing=draw_aircraft(build.airframe, tuple(build.assemblies.values())))
     found += check_made_films(root, root / CACHE / "clips", build)
     evidence = find_gaps(build, ledger, progress, today, others=found, set_anew=set_anew)
     errors = [problem for problem in found if problem.grade is Grade.ERROR]

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from journal.base.formatting import say_count
 from journal.base.private_passages import cut_private
+from journal.base.words import N_, _
 from journal.record.chain import Kind, Seal, read_chain, text_uri
 from journal.record.sealed_parts import blocks, said_lines
 from journal.record.seals import seal_story
@@ -16,8 +17,10 @@ from journal.site.site_context import Extras, SiteContext
 from journal.view.view import ShownEntry
 
 _TOLD = {
-    **{key: f"the {key}" for key in ("title", "assembly", "steps", "hours", "tools", "methods", "torque")},
-    **{"date": "the day", "begun": "the steps", "redone": "the steps", "people": "who worked", "fasteners": "rivets"},
+    **{"title": N_("the title"), "date": N_("the day"), "assembly": N_("the assembly")},
+    **dict.fromkeys(("steps", "begun", "redone"), N_("the steps")),
+    **{"hours": N_("the hours"), "people": N_("who worked"), "tools": N_("the tools"), "methods": N_("the methods")},
+    **{"fasteners": N_("the rivets"), "torque": N_("the torque")},
 }
 """Keys of an entry that everybody may read whatever stands under them, and how they are said."""
 
@@ -43,9 +46,9 @@ def _touched(root: Path, entry: ShownEntry, before: Seal, after: Seal) -> Iterat
     (old, old_body), (new, new_body) = _public_parts(root, before), _public_parts(root, after)
     if {"private", "draft"} & (old.keys() | new.keys()):
         return
-    yield from dict.fromkeys(_TOLD[key] for key in _TOLD if old.get(key) != new.get(key))
+    yield from dict.fromkeys(_(_TOLD[key]) for key in _TOLD if old.get(key) != new.get(key))
     if old_body != new_body:
-        yield "the text"
+        yield _("the text")
     shown = {photo.name for photo in entry.photos}
     pictures = sum(name in shown and before.files.get(name) != sha256 for name, sha256 in after.files.items())
     if pictures:

@@ -129,9 +129,7 @@ def lay_site(
         keep_films(journal)
     told = journal.problems
     if audience is not Audience.ARCHIVE:
-        told = (*told, *site_problems(options.site_url, journal.build.photo_settings.watermark))
-    if audience is Audience.PUBLIC and not options.offline:
-        told = (*told, *published_problems(journal, view))
+        told = (*told, *site_problems(journal, options.site_url, view))
     known = {*told, *(gap.problem for gap in journal.evidence.answered)}
     films = check_made_films(root, root / CACHE / "clips", journal.build)
     late = [one for one in (*_picture_problems(view, pictures), *films) if one not in known]
@@ -149,22 +147,20 @@ def lay_site(
     )
 
 
-def published_problems(journal: Journal, view: View | None = None) -> tuple[Problem, ...]:
-    """Findings on pages that were published and would vanish; `view` is that of the public, where it is open."""
-    known = read_published(journal.root)
-    return check_published(known, PageAddresses(view or open_view(journal, Audience.PUBLIC))) if known else ()
-
-
-def site_problems(site_url: str | None, watermark: str = "") -> tuple[Problem, ...]:
-    """Findings that concern the site alone: an address that is missing, a mark that cannot be written whole."""
+def site_problems(journal: Journal, site_url: str | None, view: View | None = None) -> tuple[Problem, ...]:
+    """Findings that concern the site alone: an address that is missing, a mark that cannot be written whole, pages
+    that were published and would vanish. `view` is that of its audience, where it is open.
+    """
     problems = []
     if not site_url:
         message = "site_url is missing, so the site has no feeds and its link previews no pictures"
         hint = "write the address where the site will stand, as site_url: https://…/"
         problems.append(finding(SETTINGS, None, "no-site-url", message, hint))
-    if missing := missing_letters(watermark):
+    if missing := missing_letters(journal.build.photo_settings.watermark):
         message = f'the watermark\'s letters "{missing}" are not in the typeface and are left out'
         problems.append(finding("content/build.yml", None, "watermark-letters", message, "write it with other letters"))
+    if known := read_published(journal.root):
+        problems += check_published(known, PageAddresses(view or open_view(journal, Audience.PUBLIC)))
     return tuple(problems)
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from journal.base.addresses import FOLLOW, HOME, HOURS, PHOTOS
 from journal.base.formatting import say_date, say_minutes
 from journal.base.safe_write import write_whole
+from journal.base.words import N_, _
 from journal.ledger.journal import CACHE
 from journal.site.cards import CARD_SUFFIX, CardCell, LinkCard, render_link_card
 from journal.site.site_context import Extras, SiteContext
@@ -18,7 +19,7 @@ from journal.view.page_addresses import STEPS
 from journal.view.view import ShownEntry
 
 CARDS = "cards/"
-OVERVIEWS = {STEPS: "Steps", HOURS: "Hours", PHOTOS: "Photos", FOLLOW: "Follow this build"}
+OVERVIEWS = {STEPS: N_("Steps"), HOURS: N_("Hours"), PHOTOS: N_("Photos"), FOLLOW: N_("Follow this build")}
 NEWEST = 60
 """Entries that get a card, counted from the newest: what people share. A card takes 40 ms to make, and older
 entries are well shown by their own picture.
@@ -34,7 +35,7 @@ def add_cards(site: SiteContext, root: Path) -> Extras:
     entries = [entry for entry in site.view.entries if not entry.draft][-NEWEST:]
     wanted = {site.addresses.entry_address[entry.id]: plan_card(site, entry) for entry in entries}
     for address, title in OVERVIEWS.items() if entries else ():
-        wanted[address] = _overview(site, title, entries[-1])
+        wanted[address] = _overview(site, _(title), entries[-1])
     files = {address: folder / f"{card.key}{CARD_SUFFIX}" for address, card in wanted.items()}
     missing = {file: wanted[address] for address, file in files.items() if not file.is_file()}
     with contextlib.suppress(OSError):
@@ -56,10 +57,10 @@ def _overview(site: SiteContext, title: str, newest: ShownEntry) -> LinkCard:
     view = site.view
     states = {assembly: progress.state for assembly, progress in view.assembly_progress.items()}
     told = {
-        "Hours to date": say_minutes(view.minutes),
-        "Days worked": f"{view.days:,}",
-        "Steps done": f"{view.steps_done:,} of {len(view.steps):,}" if view.steps else "",
-        "Newest": say_date(newest.date),
+        _("Hours to date"): say_minutes(view.minutes),
+        _("Days worked"): f"{view.days:,}",
+        _("Steps done"): _("{done} of {all}", done=view.steps_done, all=len(view.steps)) if view.steps else "",
+        _("Newest"): say_date(newest.date),
     }
     return replace(
         plan_card(site, newest),

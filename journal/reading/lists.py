@@ -30,11 +30,12 @@ from journal.base.prose import COMMENT
 from journal.reading.folders import FolderItem
 from journal.reading.form import NO, YES, KnownIds, check_former_names, meant_ids, note_unknown
 from journal.reading.hours import parse_duration
+from journal.reading.plan import read_shapes
 from journal.reading.table import Row, parse_whole, read_table
 from journal.reading.text import Notes, is_there, read_text
 from journal.reading.tree import Scalar
 
-STEP_COLUMNS = (("assembly", "step", "title"), ("page", "closes", "same_as", "formerly"))
+STEP_COLUMNS = (("assembly", "step", "title"), ("page", "closes", "same_as", "formerly", "shape"))
 """Those that steps.csv must have, and those it may have."""
 
 
@@ -49,6 +50,7 @@ def read_steps(
         with notes.watching() as watch:
             identifier = check_step(row, steps)
             assembly = _assembly(row, assemblies)
+            shapes = _shapes(row)
         if identifier is None:
             continue
         if watch.failed:
@@ -59,7 +61,7 @@ def read_steps(
         same_as = row.text("same_as") or None
         formerly = tuple(name.strip() for name in re.split("[,;]", row.text("formerly")) if name.strip())
         steps[identifier] = row.record(
-            Step, id=identifier, assembly=assembly, closes=closes, same_as=same_as, formerly=formerly
+            Step, id=identifier, assembly=assembly, closes=closes, same_as=same_as, formerly=formerly, shapes=shapes
         )
     for row in mirrors:
         same_as = row.text("same_as")
@@ -70,6 +72,18 @@ def read_steps(
     ]
     check_former_names(renamed, steps)
     return MappingProxyType(steps), frozenset(damaged)
+
+
+def _shapes(row: Row) -> tuple[str, ...]:
+    """The shapes in a row, parted by `;`. An unknown one is a finding: the column was once anybody's own."""
+    if "shape" not in row.cells:
+        return ()
+    text, where = row.cells["shape"]
+    trial = Notes(row.notes.file)
+    pieces = (Scalar(text=piece.strip(), where=where) for piece in text.split(";") if piece.strip())
+    shapes = read_shapes(pieces, trial.finding)
+    row.take(trial, "shape")
+    return shapes
 
 
 def _assembly(row: Row, known: Mapping[str, object] | None) -> str:

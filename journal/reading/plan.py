@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from decimal import Decimal, InvalidOperation
 from functools import partial
 from importlib.resources import files
@@ -16,20 +16,29 @@ from babel.localedata import locale_identifiers
 
 from journal.base.model import (
     Aircraft,
+    Airframe,
     Assembly,
     AuthorityRule,
     AuthorityRules,
     Build,
+    Cabin,
     ClosingInspections,
     Construction,
     Corner,
+    EnginePlace,
     Person,
     PhotoSettings,
     Place,
     Role,
+    Seats,
+    TailShape,
     Units,
+    Wheels,
+    WingPlace,
 )
 from journal.base.problems import did_you_mean
+from journal.base.quantities import LENGTH_HINT, MM_PER_INCH, parse_length
+from journal.base.shapes import shape_trouble
 from journal.reading.form import NO, Form, check_former_names
 from journal.reading.hours import parse_duration
 from journal.reading.text import Notes, read_text
@@ -37,9 +46,9 @@ from journal.reading.tree import Fields, Scalar, parse_yaml
 
 KEYS = (
     "rules",
-    *("aircraft", "begun", "zone", "closing_inspections", "show", "write_to"),
+    *("aircraft", "begun", "zone", "closing_inspections", "show", "write_to", "about"),
     *("construction", "units", "language"),
-    *("people", "places", "assemblies", "photos", "clips", "manual"),
+    *("people", "places", "assemblies", "photos", "clips", "manual", "drawing"),
 )
 SHOWABLE = ("places", "registration", "serial")
 CONSTRUCTIONS = tuple(way.value for way in Construction)
@@ -80,6 +89,7 @@ def read_plan(path: Path, notes: Notes, notes_of: Callable[[str], Notes]) -> tup
         closing_inspections=form.choice("closing_inspections", ClosingInspections)
         or ClosingInspections(rules.closing.says if rules.closing else "recommended"),
         rules=rules,
+        about=form.text("about"),
         write_to=form.parsed("write_to", _parse_address, "bad-write-to", "an address", _ADDRESS_HINT) or "",
         shows=frozenset(_chosen(form, "show", SHOWABLE)),
         construction=frozenset(map(Construction, _chosen(form, "construction", CONSTRUCTIONS)))
@@ -91,6 +101,7 @@ def read_plan(path: Path, notes: Notes, notes_of: Callable[[str], Notes]) -> tup
         assemblies=MappingProxyType(assemblies),
         photo_settings=_photo_settings(form),
         clip_budget_bytes=_clip_budget(form),
+        airframe=_airframe(form),
         manual_edition=_manual_edition(form),
     )
     return plan, not watch.failed
@@ -107,7 +118,7 @@ def _manual_edition(form: Form) -> str:
 _LISTED = {
     "people": ("name", "shown_as", "role"),
     "places": ("name",),
-    "assemblies": ("title", "planned_hours", "counts", "formerly"),
+    "assemblies": ("title", "planned_hours", "counts", "formerly", "shape"),
 }
 
 
@@ -146,6 +157,52 @@ def _assembly(identifier: str, form: Form) -> Assembly:
         ),
         counts=form.flag("counts", default=True),
         formerly=form.former_names(),
+        shapes=read_shapes(form.texts("shape"), form.notes.error),
+    )
+
+
+def read_shapes(texts: Iterable[Scalar], note: Callable[..., None]) -> tuple[str, ...]:
+    """The shapes that are named; one that names nothing known is noted with `note`."""
+    shapes = []
+    for scalar in texts:
+        if hint := shape_trouble(scalar.text):
+            note(scalar.where, "unknown-shape", f'"{scalar.text}" names no part of a drawn aircraft', hint)
+        else:
+            shapes.append(scalar.text.strip())
+    return tuple(shapes)
+
+
+SHORTEST, LONGEST = 2, 100
+"""Metres of a span or a length that are taken for one."""
+
+
+def _airframe(form: Form) -> Airframe | None:
+    """What the aircraft is drawn as: `drawing:`, perhaps with nothing behind it; None where it is not there."""
+    if "drawing" not in form.values:
+        return None
+    fields = form.fields_under("drawing")
+    if fields is None:
+        return Airframe()
+    inner = form.inner(fields, "wing", "struts", "tail", "wheels", "engine", "seats", "cabin", "span", "length")
+
+    def metres(key: str) -> float:
+        read = inner.parsed(key, parse_length, "bad-length", "a length", LENGTH_HINT)
+        told = float(read.value * MM_PER_INCH / 1000) if read else 0.0
+        if read and not SHORTEST <= told <= LONGEST:
+            said = f'"{inner.text(key)}" is not the {key} of an aircraft'
+            form.notes.error(inner.place(key), "bad-length", said, f"write it with its unit: `{key}: 8.4 m` or `27 ft`")
+        return told if SHORTEST <= told <= LONGEST else 0.0
+
+    return Airframe(
+        wing=inner.choice("wing", WingPlace) or WingPlace.LOW,
+        struts=inner.flag("struts") if "struts" in inner.values else None,
+        tail=inner.choice("tail", TailShape) or TailShape.PLAIN,
+        wheels=inner.choice("wheels", Wheels) or Wheels.FRONT,
+        engine=inner.choice("engine", EnginePlace) or EnginePlace.FRONT,
+        seats=inner.choice("seats", Seats) or Seats.BESIDE,
+        cabin=inner.choice("cabin", Cabin),
+        span=metres("span"),
+        length=metres("length"),
     )
 
 

@@ -2,7 +2,8 @@
 
 Blocks: `{"k": "p", "c": [inline]}`, `h` (with `level`: from 1, none skipped), `ul` and `ol` (`items`: lists of blocks,
 `start`), `quote` (`b`: blocks), `pre` (`text`), `note` (`kind`, `title`, `b`), `table` (`align`, `head`, `rows`),
-`rule`, `pictures` (`names`). Inlines: `{"t": text}`, `{"k": "em" | "strong" | "code" | "br" | "sup" | "del"}`, `a` (with `to`),
+`rule`, `pictures` (`names`). Inlines: `{"t": text}`, `{"k": "em" | "strong" | "code" | "br" | "sup" | "del"}`,
+`a` (with `to`),
 `fn` (with `id`; the first use carries the note's blocks in `b`).
 """
 

@@ -17,7 +17,7 @@ from journal.base.table_text import UnreadableError, column_key, in_utf8, parted
 from journal.record.chain import Contents, Kind, Seal
 
 SETTINGS = "content/build.yml"
-NOT_SEALED = frozenset({"photos", "clips", "show", "write_to", "units", "language"})
+NOT_SEALED = frozenset({"photos", "clips", "show", "about", "write_to", "units", "language", "drawing"})
 """Settings of look and of publishing: a new watermark is no amendment."""
 BY_ID = frozenset({"people", "places", "assemblies"})
 """Settings that list things by ID: each of them is a part of its own."""

@@ -12,7 +12,6 @@ from datetime import UTC, date, datetime
 from difflib import SequenceMatcher
 from itertools import groupby
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -53,9 +52,6 @@ from journal.view.view import ShownEntry, ShownInspection, Told, View
 _LOCK = ".journal/seal.lock"
 PATIENCE_SECONDS = 10.0
 """How long a seal waits for another to end."""
-
-
-_NEVER: Mapping[Key, Key] = MappingProxyType({})
 
 
 # --- what there is to seal -----------------------------------------------------------------------
@@ -181,7 +177,7 @@ def _files_of(one: Told) -> Iterator[tuple[str, str]]:
         yield clip.name, clip.src_uri
 
 
-def plan_seals(chain: Chain, contents: Iterable[Contents], formerly: Mapping[Key, Key] = _NEVER) -> SealPlan:
+def plan_seals(chain: Chain, contents: Iterable[Contents], formerly: Mapping[Key, Key] | None = None) -> SealPlan:
     """Compare what is there with what is sealed.
 
     What is gone, while something new of its kind says that it went by that name (`formerly`, former key -> key), or
@@ -211,7 +207,7 @@ def plan_seals(chain: Chain, contents: Iterable[Contents], formerly: Mapping[Key
             now = next((one for one in new.values() if stem(one.id) == stem(seal.id) and one.kind is seal.kind), None)
         elif now is None:
             same = (one for one in new.values() if one.kind is seal.kind and _same(seal, one))
-            now = new.get(formerly.get(key, key)) or next(same, None)
+            now = new.get((formerly or {}).get(key, key)) or next(same, None)
         if now is not None:
             new.pop(now.key, None)
         amendments.append(Amendment(before=seal, now=now))

@@ -101,6 +101,7 @@ def _assembly_page(
         drawing=site.drawing(
             address, _("{title} picked out; every part in its state of today.", title=assembly.title), assembly.id
         ),
+        close_up=site.close_up(address, assembly.id) if first else None,
         bar=Bar(
             words=f"{_say_plan(minutes, planned)} ({say_share(minutes, planned)})",
             tenths=share(minutes, planned),

@@ -123,8 +123,7 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
         section=ENTRIES,
         entries=(entry,),
         html=prose.html,
-        picture=site.extras.cards.get(address) or (cover.middle if cover else ""),
-        picture_alt=cover.alt if cover else entry.title,
+        cover=cover,
         kind="article",
         hidden=entry.draft,
     )

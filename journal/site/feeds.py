@@ -15,6 +15,7 @@ from html import escape
 from typing import Any
 
 from journal.base.formatting import say_date
+from journal.base.words import _
 from journal.site.figures import render_figure
 from journal.site.frame import absolute
 from journal.site.site_context import SiteContext
@@ -65,15 +66,20 @@ def _item(site: SiteContext, site_url: str, entry: ShownEntry, number: int) -> d
     )
     card = site.card(entry)
     facts = " · ".join(
-        filter(None, (card.day, entry.assembly.title, f"steps {card.steps}" if card.steps else "", card.hours))
+        filter(
+            None,
+            (card.day, entry.assembly.title, _("steps {steps}", steps=card.steps) if card.steps else "", card.hours),
+        )
     )
     left_over = "".join(render_figure(box, linker) for box in site.not_placed(entry, prose) if box.usable)
     cover = site.cover(entry)
     picture = absolute(site_url, cover.middle) if cover else ""
     url = absolute(site_url, card.address)
     amended = site.extras.amended.get(entry.id, ())
-    notes = (f"<p>Amended on {say_date(day)}: {escape(what)}.</p>\n" for day, what in reversed(amended))
-    head = f"{''.join(notes)}<p>{escape(facts)}; {escape(card.to_date)} to date</p>"
+    told = (_("Amended on {day}: {what}.", day=say_date(day), what=what) for day, what in reversed(amended))
+    notes = (f"<p>{escape(words)}</p>\n" for words in told)
+    to_date = _("{hours} to date", hours=card.to_date)
+    head = f"{''.join(notes)}<p>{escape(facts)}; {escape(to_date)}</p>"
     published = _stamp(entry.date, number)
     # A second later for each, so that two amendments of one day are two, and one of the day itself is seen.
     modified = max(published, _stamp(amended[-1][0], number + len(amended))) if amended else published

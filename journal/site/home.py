@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from journal.base.addresses import HOME
+from journal.base.addresses import FOLLOW, HOME
 from journal.base.formatting import say_all, say_count, say_date, say_minutes, say_number
 from journal.base.words import N_, _
+from journal.site.following import following_page
 from journal.site.site_context import SiteContext
 from journal.view.page_addresses import ENTRIES
 from journal.view.page_parts import Bar, Cell, Group, Link, PageRecord, mark_of, only_told, say_part, say_share, share
@@ -45,6 +46,7 @@ def home_page(site: SiteContext) -> PageRecord:
         intro=view.aircraft.kind,
         remark=_("Built by {names}", names=say_all(view.builders)) if view.builders else "",
         block=tuple(_home_block(site)),
+        record=view.about,
         bar=bar if steps else None,
         drawing=site.drawing(HOME, _("The aircraft as it stands now.")),
         groups=(
@@ -58,6 +60,7 @@ def home_page(site: SiteContext) -> PageRecord:
         ),
         onward=(
             Link(text=_("All {entries}", entries=say_count(len(view.entries), "entry", "entries")), address=ENTRIES),
+            *((Link(text=_("Follow this build"), address=FOLLOW),) if following_page(site) else ()),
         ),
         picture=site.extras.cards.get(HOME) or (cover.middle if cover else ""),
         picture_alt=description,

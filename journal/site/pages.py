@@ -9,6 +9,7 @@ from html import escape
 from urllib.parse import urlsplit
 
 from journal.base.addresses import FOLLOW, HOME, HOURS, INVENTORY, TERMS
+from journal.base.words import _, spoken
 from journal.site.assembly import assemblies_page, assembly_pages
 from journal.site.charts import hours_page
 from journal.site.entry import entry_page, own_page
@@ -86,12 +87,13 @@ def render_redirect(site: SiteContext, former: str, address: str, site_url: str)
     # A script keeps what stands behind the `#`, and a folder of files has no page of its own.
     page = "index.html" if there.endswith("/") else ""
     script = f'location.replace({json.dumps(to(address))}+(location.protocol=="file:"?"{page}":"")+location.hash)'
+    moved = escape(_("This page has moved"))
     return (
-        '<!doctype html>\n<html lang="en">\n<meta charset="utf-8">\n<title>This page has moved</title>\n'
+        f'<!doctype html>\n<html lang="{spoken().interface}">\n<meta charset="utf-8">\n<title>{moved}</title>\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n<meta name="robots" content="noindex">\n'
         f"{canonical}\n<script>{script}</script>\n"
         f'<noscript><meta http-equiv="refresh" content="0; url={there}"></noscript>\n'
-        f'<p>This page has moved: <a href="{there}">go to where it is now</a>.</p>\n</html>\n'
+        f'<p>{moved}: <a href="{there}">{escape(_("go to where it is now"))}</a>.</p>\n</html>\n'
     ).encode()
 
 

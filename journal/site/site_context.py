@@ -16,7 +16,8 @@ from journal.base.addresses import TERMS, fold_name, slugs
 from journal.base.drawing import DrawnAssembly, render_drawing
 from journal.base.formatting import say_count, say_date, say_minutes, say_short_date, say_steps, say_weekday
 from journal.base.model import State, Step, StepProgress, Term, Units
-from journal.base.words import _, spoken
+from journal.base.shapes import draw_parts, drawn_parts, means
+from journal.base.words import N_, _, spoken
 from journal.site.figures import render_figure
 from journal.site.prose_html import KeptBodies, Prose, ProseRenderer, ProseRules
 from journal.view.page_addresses import PageAddresses
@@ -369,6 +370,49 @@ class SiteContext:
             assemblies=() if svg else tuple(lines.values()),
             picked=lines[picked] if picked else None,
         )
+
+    def close_up(self, address: str, assembly: str, step: Step | None = None) -> Drawing | None:
+        """An assembly alone, part by part, with what `step` touches picked out; None where it has no drawn parts of
+        its own. Parts are in the state of the steps that name them: where none does, in that of the assembly.
+        """
+        airframe, title = self.view.airframe, self.view.assemblies[assembly].title
+        if airframe is None:
+            return None
+        known = tuple(self.view.assemblies.values())
+        parts = drawn_parts(airframe, known, assembly)
+        if len(parts) < 2:
+            return None
+        of_assembly = [self.view.steps[id_] for id_ in self.addresses.steps_of[assembly]]
+        touching = {
+            part: [one for one in of_assembly if any(means(shape, words) for shape in one.shapes)]
+            for part, words in parts.items()
+        }
+        linker, whole = self.linker(address), self.view.assembly_progress[assembly].state
+        drawn = []
+        for part, steps in touching.items():
+            states = {self.view.step_progress.get(one.id, StepProgress()).state for one in steps} or {whole}
+            if steps or not any(touching.values()):
+                at = self.addresses.step_address[steps[0].id] if len(steps) == 1 else ""
+                at = at or f"{self.addresses.assembly_address[assembly]}#steps"
+                state = states.pop() if len(states) == 1 else State.UNDER_WAY
+                drawn.append(DrawnAssembly(id=part, title=part[0].upper() + part[1:], state=state, href=linker.to(at)))
+        picked = {part for part, steps in touching.items() if step in steps}
+        svg = render_drawing(
+            draw_parts(airframe, known, assembly),
+            drawn,
+            picked=picked,
+            uid="parts",
+            label=_("{title}, part by part", title=title),
+        )
+        words = N_("{title} alone: its parts in the state of the steps that name them.")
+        if step and picked:
+            words = N_("{title} alone: what step {step} touches picked out.")
+        elif not any(touching.values()):
+            words = N_("{title} alone: part by part.")
+        caption = _(words, title=title, step=step.id if step else "")
+        told = [one.state for one in drawn]
+        legend = tuple(Link(text=str(told.count(state)), mark=mark_of(state)) for state in State)
+        return Drawing(svg=svg, caption=caption, legend=legend, assemblies=(), picked=None)
 
     def shapes(self, states: Mapping[str, State], hrefs: Mapping[str, str]) -> tuple[DrawnAssembly, ...]:
         """The assemblies as a drawing shows them; without `hrefs` they are no links."""

@@ -61,6 +61,7 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
         drawing=site.drawing(
             address, _("{assembly}, to which this step belongs, picked out.", assembly=assembly), step.assembly
         ),
+        close_up=site.close_up(address, step.assembly, step) if step.shapes else None,
         remark=_(step.closed_part),
         groups=(
             callouts_of_step(site, step.id),

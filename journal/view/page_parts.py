@@ -275,6 +275,7 @@ class PageRecord:
     caution: str = ""
     remark: str = ""
     drawing: Drawing | None = None
+    close_up: Drawing | None = None
     bar: Bar | None = None
     steps: Group | None = None
     html: str = ""

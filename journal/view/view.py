@@ -18,6 +18,7 @@ from typing import Any, TypeVar
 from journal.base.addresses import fold_name
 from journal.base.model import (
     Aircraft,
+    Airframe,
     Assembly,
     AssemblyProgress,
     AuthorityRules,
@@ -271,6 +272,8 @@ class View:
     tools: Mapping[str, str]
     methods: Mapping[str, str]
     drawing: str | None
+    airframe: Airframe | None = None
+    about: str = ""
     write_to: str = ""
     construction: frozenset[Construction] = frozenset({Construction.METAL})
     units: Units = Units.INCHES
@@ -364,8 +367,8 @@ def open_view(journal: Journal, audience: Audience) -> View:
             registration=build.aircraft.registration if "registration" in build.shows else "",
             serial=build.aircraft.serial if "serial" in build.shows else "",
         ),
-        **named(build, "begun", "zone", "assemblies", "steps", "terms", "drawing", "photo_settings", "write_to"),
-        **named(build, "construction", "units", "language"),
+        **named(build, "begun", "zone", "assemblies", "steps", "terms", "drawing", "photo_settings"),
+        **named(build, "airframe", "about", "write_to", "construction", "units", "language"),
         last_day=ledger.worked_days[-1] if ledger.worked_days else None,
         **named(ledger, "minutes", "minutes_not_counted", "elapsed_minutes", "days"),
         **named(ledger, "by_assembly", "by_month", "by_day"),

@@ -17,6 +17,7 @@ from mkdocs.utils import yaml_load
 
 from journal.base import safe_write
 from journal.base.drawing import check_drawing
+from journal.base.model import Airframe, TailShape, Wheels, WingPlace
 from journal.base.problems import has_errors
 from journal.base.text_files import one_line
 from journal.commands.intake.asking import parse_zone
@@ -28,7 +29,6 @@ from journal.commands.intake.begin import (
     parse_assemblies,
     parse_builders,
     plan_build,
-    read_starter,
     ready_assemblies,
 )
 from journal.commands.main import main
@@ -58,7 +58,6 @@ def test_a_new_build_passes_check_without_a_single_finding(tmp_path: Path) -> No
     assert names_below(tmp_path / "fen") == names_below(tmp_path / "tarn")
     assert names_below(tmp_path / "tarn") == {
         ".gitignore",
-        "content/aircraft.svg",
         "content/build.yml",
         "content/steps.csv",
         "first-entry.md",
@@ -113,7 +112,8 @@ def test_answers_land_where_they_belong(tmp_path: Path) -> None:
 def test_questions_are_asked_one_by_one_and_a_slip_is_explained(tmp_path: Path) -> None:
     """Typed answers count, Enter takes the suggestion, a wrong zone is asked again with the nearest."""
     (tmp_path / "manual.csv").write_text("assembly,step,title\nflaps,5.1,Deburr\n")
-    answers = ["Tarn", "Maren Oltwick, Tobin Harstvell", "Maren", "", "Europe/Zurch", "Europe/Zurich", "", "", "-", ""]
+    answers = ["Tarn", "Maren Oltwick, Tobin Harstvell", "Maren", "", "Europe/Zurch", "Europe/Zurich", "", ""]
+    answers += ["shoulder", "high", "V", "floats", "", "-", ""]
     answers += [str(tmp_path / "nowhere.csv"), str(tmp_path / "manual.csv")]
     made = run("begin", tmp_path / "b", input="\n".join(answers) + "\n")
     assert made.exit_code == 0, made.output
@@ -126,6 +126,8 @@ def test_questions_are_asked_one_by_one_and_a_slip_is_explained(tmp_path: Path) 
     assert build.zone == "Europe/Zurich"
     assert tuple(build.assemblies.values()) == ready_assemblies()
     assert build.photo_settings.watermark == ""
+    assert '"shoulder" is not known here' in made.output
+    assert build.airframe == Airframe(wing=WingPlace.HIGH, tail=TailShape.V, wheels=Wheels.FLOATS)
 
 
 def test_questions_nobody_answers_write_nothing(tmp_path: Path) -> None:
@@ -266,7 +268,7 @@ def test_a_build_comes_back_out_of_its_archive(tmp_path: Path) -> None:
     assert made.exit_code == 0, made.output
     back = run("begin", tmp_path / "c", "--from-archive", tmp_path / "a")
     assert back.exit_code == 0, back.output
-    for name in ("content/build.yml", "content/aircraft.svg", "mkdocs.yml"):
+    for name in ("content/build.yml", "mkdocs.yml"):
         assert (tmp_path / "c" / name).read_bytes() == (tmp_path / "b" / name).read_bytes()
     assert run("check", "--strict", "--build", tmp_path / "c").exit_code == 0
     again = run("begin", tmp_path / "c", "--from-archive", tmp_path / "a")
@@ -284,19 +286,22 @@ def test_a_build_comes_back_out_of_its_archive(tmp_path: Path) -> None:
     assert (tmp_path / "e/damaged/content/steps.csv").read_text() == "damaged"
 
 
-def test_the_starter_drawing_fits_the_ready_list() -> None:
-    """Drawing and list name the same assemblies, so a new build starts without a finding."""
-    assemblies = {assembly.id: assembly for assembly in ready_assemblies()}
-    assert check_drawing(read_starter("aircraft.svg"), assemblies, "aircraft.svg") == ()
-
-
-def test_a_shorter_list_leaves_no_shape_without_an_assembly() -> None:
-    """With assemblies of one's own the drawing names none that the build does not have."""
-    assemblies = parse_assemblies(["Flaps", "Fuselage"])
-    files = plan_build(Wishes(aircraft="Tarn", assemblies=assemblies), TODAY)
-    drawing = files["content/aircraft.svg"].decode()
-    assert check_drawing(drawing, {one.id: one for one in assemblies}, "aircraft.svg") == ()
-    assert 'data-assembly="flaps"' in drawing
+def test_four_words_are_drawn_and_the_drawing_can_be_had_for_editing(tmp_path: Path) -> None:
+    """The words go to build.yml; each assembly of the ready list has a shape; the drawing is saved once and kept."""
+    made = run("begin", tmp_path / "b", "--yes", "--wing", "High", "--tail", "T", "--wheels", "behind")
+    assert made.exit_code == 0, made.output
+    build, _ = read(tmp_path / "b")
+    assert build.airframe == Airframe(wing=WingPlace.HIGH, tail=TailShape.T, wheels=Wheels.BEHIND)
+    saved = run("card", "--drawing", "--build", tmp_path / "b")
+    assert saved.exit_code == 0, saved.output
+    svg = (tmp_path / "b/content/aircraft.svg").read_text("utf-8")
+    assert check_drawing(svg, build.assemblies, "aircraft.svg") == ()
+    again = run("card", "--drawing", "--build", tmp_path / "b")
+    assert (again.exit_code, again.output.count("is there already")) == (2, 1)
+    wrong = run("begin", tmp_path / "c", "--yes", "--wing", "middle")
+    assert wrong.exit_code == 2
+    assert "Write low, mid, high or two" in wrong.output
+    assert not (tmp_path / "c").exists()
 
 
 def test_the_page_in_the_documentation_is_the_one_that_new_builds_get() -> None:

@@ -14,13 +14,14 @@ from making import MakeBuild, entry
 from journal.base.problems import render_problem
 from journal.commands.main import main
 from journal.ledger.journal import open_journal
-from journal.making.lay_site import published_problems
+from journal.making.lay_site import site_problems
 from journal.making.published import note_published, pages_in
 from journal.making.unchanged import PUBLISHED
 from journal.view.page_addresses import PageAddresses
 from journal.view.view import Audience, open_view
 
 TODAY = date(2026, 6, 1)
+SITE = "https://tarn.example/"
 MKDOCS = """\
 site_name: Tarn
 site_url: https://tarn.example/
@@ -55,7 +56,7 @@ def write(root: Path, name: str, old: str, new: str) -> None:
 
 def told(root: Path) -> list[str]:
     """What is said of published addresses."""
-    return [render_problem(one) for one in published_problems(open_journal(root, TODAY))]
+    return [render_problem(one) for one in site_problems(open_journal(root, TODAY), SITE)]
 
 
 def say(address: str) -> str:

@@ -91,7 +91,9 @@ cases: [{name: first flight, add: [{what: pilot, weight: 80 kg, arm: 16 in}]}]
 Weighed.
 """
 TINY: Mapping[str, str | bytes] = {
-    "build.yml": BUILD_YML + "show: [places]\nwrite_to: bo@tarn.example\nmanual: {edition: 3}\nlanguage: en-GB\n",
+    "build.yml": BUILD_YML
+    + "show: [places]\nabout: It is time\nwrite_to: bo@tarn.example\nmanual: {edition: 3}\n"
+    + "language: en-GB\ndrawing: {}\n",
     "steps.csv": STEPS_CSV.replace("closes\n", "closes,same_as\n").replace("7-1,", "7-1,,5.1"),
     "callouts.csv": "step,what,part,value,tolerance,drag,count,page,edition,answer\n"
     '5.1,rivet,AN470AD4-5,,,,48,5-3,,\n"5.1; 5.3",edge,,at least 0.25 in,,,,5-3,2,\n'
@@ -149,8 +151,8 @@ NAMED = {
 # Fields that hold words, or the record's own name; a `by`, `record` or `wrench` may name what no list holds.
 WORDS = {
     "Aircraft": "name kind registration serial",
-    "Assembly": "id title formerly",
-    "Build": "language zone shows write_to manual_edition drawing let_pass",
+    "Assembly": "id title formerly shapes",
+    "Build": "language zone shows about write_to manual_edition drawing let_pass",
     "Bulletin": "id title record note",
     "CalibratedTool": "name",
     "Clip": "name src_uri caption private_caption",
@@ -174,7 +176,7 @@ WORDS = {
     "Place": "id name",
     "Rate": "currency to source",
     "Record": "file kind title note",
-    "Step": "id title page closes formerly",
+    "Step": "id title page closes formerly shapes",
     "Task": "section task name note",
     "Term": "names meaning source unsure near not_near",
     "Limit": "text",

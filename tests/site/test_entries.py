@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from laying import LayContext, page_at
-from making import entry
+from making import BUILD_YML, STEPS_CSV, entry
 
 from journal.base.model import State
 from journal.site.entry import plan_video
@@ -317,3 +317,22 @@ def test_own_pages_hold_the_builder_s_words(lay: LayContext) -> None:
     page = page_at(list(context_pages(lay())), "pages/about/")
     assert "Two people and a garage." in html.unescape(page.html)
     assert page.title == "About us"
+
+
+def test_an_assembly_is_shown_part_by_part_in_the_state_of_its_steps(lay: LayContext) -> None:
+    """Where steps name shapes each part has theirs; where none does, all have the assembly's; a step picks its own."""
+    steps = STEPS_CSV.replace("closes\n", "closes,shape\n").replace("5-2,\n", "5-2,,left flap\n")
+    steps = steps.replace("5-3,\n", "5-3,,right flap\n")
+    files = {"steps.csv": steps, "build.yml": BUILD_YML + "drawing: {wing: high}\n"}
+    flaps = record_at(lay, "assemblies/flaps/", files)
+    assert 'aria-label="Left flap: done"' in flaps.close_up.svg
+    assert 'aria-label="Right flap: under way"' in flaps.close_up.svg
+    assert 'href="../../steps/5.2/"' in flaps.close_up.svg
+    wing = record_at(lay, "assemblies/left-wing/", files).close_up.svg
+    state = record_at(lay, "assemblies/left-wing/", files).drawing.picked.mark.word
+    assert f'aria-label="Left wing spar: {state}"' in wing
+    picked = record_at(lay, "steps/5.2/", files).close_up
+    assert picked.svg.count('aria-current="true"') == 1
+    assert "what step 5.2 touches picked out" in picked.caption
+    assert record_at(lay, "steps/5.1/", files).close_up is None
+    assert record_at(lay, "assemblies/flaps/").close_up is None

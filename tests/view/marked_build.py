@@ -302,6 +302,7 @@ BUILD = Build(
     aircraft=Aircraft(name="Tarn", kind="two-seat", registration="ZZ-HUSH", serial="HUSH-42"),
     begun=date(2026, 1, 10),
     zone="Europe/Zurich",
+    about="why it is built",
     write_to="write@tarn.example",
     rules=AuthorityRules(country="Hush", papers=(AuthorityRule(says="hush paper", source="hush book"),)),
     people=PEOPLE,

@@ -8,19 +8,20 @@ import json
 import re
 import sys
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
+from enum import Enum
 from importlib import metadata
 from importlib.resources import files as package_files
 from itertools import chain, count
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import click
 
 from journal.base.addresses import fold_name, slug
 from journal.base.formatting import say_count
-from journal.base.model import Assembly, Person, Role
+from journal.base.model import Airframe, Assembly, EnginePlace, Person, Role, TailShape, Wheels, WingPlace, named
 from journal.base.problems import Problem, has_errors, render_problem
 from journal.base.safe_write import InTheWayError, in_the_way, land_folder
 from journal.base.text_files import one_line, yaml_key, yaml_row, yaml_text
@@ -40,6 +41,8 @@ STEP_COLUMNS = {
     "same_as": ("same as", "mirrors"),
 }
 """Columns of a table of steps, and other words they go by."""
+
+E = TypeVar("E", bound=Enum)
 
 FOLDERS = ("content/entries",)
 NO_MARK = "-"
@@ -72,6 +75,7 @@ class Wishes:
     zone: str = ""
     place: str = DEFAULT_PLACE
     assemblies: tuple[Assembly, ...] = ()
+    airframe: Airframe = field(default_factory=Airframe)
     watermark: str = ""
     site_url: str = ""
     steps_csv: str = ""
@@ -81,6 +85,11 @@ class Wishes:
     def named_builders(self) -> tuple[Person, ...]:
         """The builders; one without a name of their own where nobody was named."""
         return self.builders or (Person(id="builder", name="Builder", role=Role.BUILDER),)
+
+
+def _one_of(kind: type[Enum]) -> str:
+    *words, last = (str(one.value) for one in kind)
+    return f"{', '.join(words)} or {last}"
 
 
 @click.command()
@@ -98,6 +107,10 @@ class Wishes:
 @click.option("--zone", metavar="ZONE", help="Time zone of the workshop, like Europe/Zurich.")
 @click.option("--place", metavar="NAME", help="What the workshop is called; not shown on the site.")
 @click.option("--assembly", "assemblies", multiple=True, metavar="TITLE", help="An assembly. May be repeated.")
+@click.option("--wing", metavar="WORD", help=f"Where the wing is: {_one_of(WingPlace)}.")
+@click.option("--tail", metavar="WORD", help=f"What the tail is like: {_one_of(TailShape)}.")
+@click.option("--wheels", metavar="WORDS", help=f"Where the third wheel is: {_one_of(Wheels)}.")
+@click.option("--engine", metavar="WORDS", help=f"Where the engine is: {_one_of(EnginePlace)}.")
 @click.option("--watermark", metavar="WORDS", help="Words in a corner of every picture; - for none.")
 @click.option("--site-url", metavar="ADDRESS", help="Where the site will stand.")
 @click.option("--steps", type=click.Path(path_type=Path), metavar="CSV", help="A table of the manual's steps.")
@@ -198,6 +211,7 @@ def _ask_wishes(folder: Path, ask: Asker, given: Mapping[str, Any]) -> Wishes:
     whole = parse_assemblies(given["assemblies"])
     if not whole:
         whole = ready_assemblies() if ask.silent else _ask_assemblies(ask)
+    airframe = _ask_airframe(ask, given)
     question = f"Words in a corner of every picture ({NO_MARK} for none)"
     watermark = ask.text(question, f"{aircraft} build journal", given["watermark"])
     return Wishes(
@@ -208,6 +222,7 @@ def _ask_wishes(folder: Path, ask: Asker, given: Mapping[str, Any]) -> Wishes:
         zone=zone,
         place=place or DEFAULT_PLACE,
         assemblies=whole,
+        airframe=airframe,
         watermark="" if watermark == NO_MARK else watermark,
         site_url=ask.parsed("Address of the site, if you have one already", "", parse_address, given["site_url"]),
         requirement=installed_from() if given["ci"] else None,
@@ -232,6 +247,28 @@ def _ask_assemblies(ask: Asker) -> tuple[Assembly, ...]:
         click.echo(f"    {assembly.title}{'' if assembly.counts else '  (its hours are kept apart)'}")
     answer = ask.text("Enter takes this list; or type your own, with commas between them")
     return parse_assemblies(answer.split(",")) or ready
+
+
+def _ask_airframe(ask: Asker, given: Mapping[str, Any]) -> Airframe:
+    """The four words that tell most of how an aircraft looks; the rest can be added to build.yml."""
+
+    def word(key: str, question: str, kind: type[E]) -> E:
+        def parse(answer: str) -> E:
+            told = " ".join(answer.casefold().split())
+            for one in kind:
+                if told == one.value:
+                    return one
+            raise AnswerError(f'"{answer}" is not known here. Write {_one_of(kind)}.')
+
+        first = next(iter(kind))
+        return ask.parsed(f"{question} ({_one_of(kind)})", str(first.value), parse, given[key])
+
+    return Airframe(
+        wing=word("wing", "For its drawing: where is the wing?", WingPlace),
+        tail=word("tail", "  What is the tail like?", TailShape),
+        wheels=word("wheels", "  Where is the third wheel, or has it floats?", Wheels),
+        engine=word("engine", "  Where is the engine, or are there two?", EnginePlace),
+    )
 
 
 def _ask_steps(wishes: Wishes, mapping: Mapping[str, str], ask: Asker) -> Wishes:
@@ -268,6 +305,7 @@ def _say_begun(folder: Path, wishes: Wishes) -> None:
         click.echo("No builder has a name yet: write the names into content/build.yml.")
     if not steps:
         click.echo("The manual's steps are not in yet: put them into content/steps.csv when you find the time.")
+    click.echo("The site draws the aircraft; `journal card --drawing` saves the drawing, to be changed by hand.")
     if wishes.requirement is not None:
         click.echo(f"The workflow for a forge is {WORKFLOW}; read its first lines before you push anything.")
     click.echo(
@@ -297,7 +335,7 @@ def ready_assemblies() -> tuple[Assembly, ...]:
 
 
 def parse_assemblies(titles: Iterable[str]) -> tuple[Assembly, ...]:
-    """Assemblies by title or ID; those of the ready list keep its IDs, so that the drawing fits them."""
+    """Assemblies by title or ID; those of the ready list keep its IDs."""
     ready = {fold_name(key): assembly for assembly in ready_assemblies() for key in (assembly.id, assembly.title)}
     found: dict[str, Assembly] = {}
     for title in filter(None, map(one_line, titles)):
@@ -389,21 +427,12 @@ def plan_build(wishes: Wishes, today: date) -> dict[str, bytes]:
         "mkdocs.yml": _settings(wishes),
         "content/build.yml": _build_yml(wishes),
         "content/steps.csv": wishes.steps_csv or ",".join(STEP_COLUMNS) + "\n",
-        "content/aircraft.svg": fit_drawing(read_starter("aircraft.svg"), wishes.assemblies),
         "first-entry.md": first_entry(wishes, today),
         ".gitignore": _GITIGNORE,
     }
     if wishes.requirement is not None:
         planned[WORKFLOW] = read_starter("site.yml").replace("{requirement}", json.dumps(wishes.requirement))
     return {name: text.encode() for name, text in planned.items()}
-
-
-def fit_drawing(svg: str, assemblies: Sequence[Assembly]) -> str:
-    """The starter's drawing with the shapes of assemblies that this build does not have as plain shapes."""
-    known = {assembly.id for assembly in assemblies}
-    return re.sub(
-        r'\s+data-assembly="([^"]+)"', lambda found: found[0] if found[1] in known or found[1] == "ID" else "", svg
-    )
 
 
 def first_entry(wishes: Wishes, today: date) -> str:
@@ -460,6 +489,9 @@ def _build_yml(wishes: Wishes) -> str:
     for assembly in wishes.assemblies:
         counts = "" if assembly.counts else ", counts: false"
         lines.append(f"  {yaml_key(assembly.id)}: {{title: {yaml_text(assembly.title)}{counts}}}")
+    told = {key: str(one.value) for key, one in named(wishes.airframe, "wing", "tail", "wheels", "engine").items()}
+    lines += ["", "# The aircraft as the site draws it; struts, seats, cabin, span and length may be added:"]
+    lines += [f"drawing: {yaml_row(told)}"]
     mark = yaml_text(wishes.watermark) if wishes.watermark else '""'
     lines += ["", f"photos: {{watermark: {mark}, corner: lower right, opacity: 0.6}}", ""]
     return "\n".join(lines)
