@@ -18,6 +18,7 @@ from xml.parsers import expat
 
 from journal.base.model import Assembly, State
 from journal.base.problems import Problem, did_you_mean, finding
+from journal.base.words import _
 
 SVG = "http://www.w3.org/2000/svg"
 ASSEMBLY = "data-assembly"
@@ -57,7 +58,7 @@ class DrawnAssembly:
     @property
     def name(self) -> str:
         """What a screen reader says, and the hint under a pointer: `Left wing: under way`."""
-        return f"{self.title}: {self.state.value}"
+        return _("{title}: {state}", title=self.title, state=_(self.state.value))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,7 +126,7 @@ def render_drawing(
     picked: str | Collection[str] | None,
     uid: str,
     palette: Palette = ON_THE_PAGE,
-    label: str = "The aircraft, assembly by assembly",
+    label: str = "",
 ) -> str:
     """The drawing as inline `<svg>`: shapes in their state's colours, links with names.
 
@@ -148,7 +149,7 @@ def render_drawing(
             "width": _say(box[2]),
             "height": _say(box[3]),
             "role": "list",
-            "aria-label": label,
+            "aria-label": label or _("The aircraft, assembly by assembly"),
             "stroke-linejoin": "round",
             "stroke-linecap": "round",
             "stroke-width": _say(pencil.line),

@@ -75,16 +75,12 @@ def say_weekday(day: date, *, short: bool = False) -> str:
 
 def say_month(month: str) -> str:
     """`2026-02` -> `February 2026`."""
-    return _say_day(_first_of(month), "yMMMM", spoken().interface)
+    return _say_day(date.fromisoformat(f"{month}-01"), "yMMMM", spoken().interface)
 
 
-def say_month_name(month: str, *, short: bool = False) -> str:
-    """`2026-02` -> `February`, or `Feb`."""
-    return _say_day(_first_of(month), "LLL" if short else "LLLL", spoken().interface)
-
-
-def _first_of(month: str) -> date:
-    return date.fromisoformat(f"{month}-01")
+def say_short_month(day: date) -> str:
+    """`Feb`."""
+    return _say_day(day, "LLL", spoken().interface)
 
 
 def say_signed(by: Iterable[str], checked_by: Iterable[str], done: str) -> str:
@@ -109,7 +105,9 @@ def say_count(number: int, one: str, many: str | None = None) -> str:
 
 def say_all(names: Sequence[str]) -> str:
     """`a, b and c`."""
-    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+    if len(names) < 2:
+        return "".join(names)
+    return _("{names} and {last}", names=", ".join(names[:-1]), last=names[-1])
 
 
 def say_few(names: Sequence[str], most: int = 3) -> str:

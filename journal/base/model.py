@@ -17,6 +17,7 @@ from types import MappingProxyType
 from typing import Annotated, Any
 
 from journal.base.quantities import Limit, Quantity
+from journal.base.words import N_, _
 
 Where = tuple[int, int]
 """Line and column in the author's file, both from 1."""
@@ -158,7 +159,12 @@ class Aircraft:
 
 
 ROLE_WORDS: Mapping[Role, str] = MappingProxyType(
-    {role: role.value for role in Role} | {Role.PAID: "paid help", Role.INSPECTOR: "the inspector"}
+    {
+        Role.BUILDER: N_("builder"),
+        Role.HELPER: N_("helper"),
+        Role.PAID: N_("paid help"),
+        Role.INSPECTOR: N_("the inspector"),
+    }
 )
 
 
@@ -174,7 +180,7 @@ class Person:
     @property
     def public_name(self) -> str:
         """The only form of this person's name that may leave: `shown_as`, else the role."""
-        return self.shown_as or ROLE_WORDS[self.role]
+        return self.shown_as or _(ROLE_WORDS[self.role])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

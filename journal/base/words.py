@@ -82,7 +82,7 @@ def language_of(tag: str) -> str:
 
 def _(message: str, /, **places: object) -> str:
     """A message in the language of the interface, its named places filled."""
-    said = _SPOKEN.get().catalogue.gettext(message)
+    said = _SPOKEN.get().catalogue.gettext(message) if message else ""
     return said.format(**places) if places else said
 
 
@@ -94,6 +94,11 @@ def ngettext(one: str, many: str, number: int, /, **places: object) -> str:
 def N_(message: str) -> str:  # noqa: N802  (gettext's own name)
     """Marks a message that `_` says later."""
     return message
+
+
+def all_of(*messages: str) -> tuple[str, ...]:
+    """Marks several, as the headings of a table are."""
+    return messages
 
 
 def lang_of(tag: str) -> str:

@@ -101,9 +101,9 @@ def lay_site(
     Raises OSError where the cache cannot be written.
     """
     root, audience = journal.root, options.audience
-    view = view or open_view(journal, audience)
-    options = replace(options, language=view.language or options.language)
+    options = replace(options, language=journal.build.language or options.language)
     speak(options.language)
+    view = view or open_view(journal, audience)
     pictures, renditions = render_pictures(root, view, view.photo_settings, credit=options.site_name, begin=begin)
     kept = KeptProse(root / CACHE / f"prose-{audience.value}.json")
     site = SiteContext(

@@ -12,7 +12,7 @@ from journal.site.home import assembly_shares
 from journal.site.measurements import write_up_card
 from journal.site.site_context import NOTHING, SiteContext
 from journal.view.page_addresses import ASSEMBLIES, grouped
-from journal.view.page_parts import MARKS, Bar, Cell, Group, Link, PageRecord, Telling, say_share, share
+from journal.view.page_parts import Bar, Cell, Group, Link, PageRecord, Telling, mark_of, say_part, say_share, share
 from journal.view.view import ShownEntry, ShownWriteUp
 
 ON_TIMELINE = 60
@@ -90,7 +90,7 @@ def _assembly_page(
             "{title} of {name}: {state}, {done} of {steps} done, {time}.",
             title=assembly.title,
             name=view.aircraft.name,
-            state=MARKS[progress.state].word,
+            state=mark_of(progress.state).word,
             done=progress.steps_done,
             steps=say_count(progress.steps, "step"),
             time=say_minutes(minutes),
@@ -136,12 +136,10 @@ def _block(site: SiteContext, assembly: Assembly) -> tuple[Cell, ...]:
     entries = site.addresses.by_assembly.get(assembly.id, ())
     dates: list[date] = [entry.date for entry in entries if not entry.draft]
     return (
-        Cell(label=_("State"), mark=MARKS[progress.state], strong=True, span=2),
+        Cell(label=_("State"), mark=mark_of(progress.state), strong=True, span=2),
         Cell(
             label=_("Steps done"),
-            value=_("{steps_done} of {steps}", steps_done=progress.steps_done, steps=progress.steps)
-            if progress.steps
-            else NOTHING,
+            value=say_part(progress.steps_done, progress.steps, NOTHING),
             strong=True,
         ),
         Cell(label=_("Hours"), value=say_minutes(view.by_assembly.get(assembly.id, 0)), strong=True, span=2),

@@ -18,10 +18,10 @@ from html import escape
 from itertools import accumulate
 
 from journal.base.addresses import HOURS
-from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month, say_month_name, say_number
+from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month, say_number, say_short_month
 from journal.base.words import N_, _
 from journal.site.site_context import SiteContext
-from journal.view.page_parts import Cell, Group, PageRecord, Table, say_share
+from journal.view.page_parts import Cell, Group, PageRecord, Table, say_part, say_share
 from journal.view.view import View
 
 INK = "var(--ink, #17242e)"
@@ -41,7 +41,7 @@ def burn_up(view: View) -> Group:
     months = _months(view)
     totals = accumulate(view.by_month.get(month, 0) for month in months)
     rows = [
-        (say_month(month), say_minutes(view.by_month.get(month, 0)), say_minutes(total), f"{steps:,}")
+        (say_month(month), say_minutes(view.by_month.get(month, 0)), say_minutes(total), say_number(steps))
         for month, total, steps in zip(months, totals, _steps_by_month(view, months), strict=True)
     ]
     title = _("Hours and steps over time")
@@ -151,9 +151,7 @@ def by_assembly(view: View) -> Group:
                 say_minutes(planned) if planned is not None else _("not planned"),
                 say_minutes(actual),
                 _difference(actual, planned),
-                _("{steps_done} of {steps}", steps_done=progress.steps_done, steps=progress.steps)
-                if progress.steps
-                else _("no steps"),
+                say_part(progress.steps_done, progress.steps, _("no steps")),
             )
         )
         if actual or planned:
@@ -212,12 +210,9 @@ def hours_page(site: SiteContext) -> PageRecord:
     ]
     if view.minutes_not_counted:
         cells.append(Cell(label=_("Kept apart"), value=say_minutes(view.minutes_not_counted)))
-    done = _(
-        "{steps_done} of {number} ({share})",
-        steps_done=say_number(view.steps_done),
-        number=say_number(len(view.steps)),
-        share=say_share(view.steps_done, len(view.steps)),
-    )
+    done = say_share(view.steps_done, len(view.steps))
+    if view.steps:
+        done = f"{say_part(view.steps_done, len(view.steps))} ({done})"
     cells.append(Cell(label=_("Steps done"), value=done, span=3 if view.minutes_not_counted else 1))
     return site.page(
         HOURS,
@@ -452,7 +447,7 @@ def _time_axis(span: _Span, at_px: int) -> str:
     parts = []
     for number, (x, day) in enumerate(marks):
         parts.append(f'<line x1="{_say(x)}%" x2="{_say(x)}%" y1="{at_px}" y2="{at_px + 5}" stroke="{INK}"/>')
-        words = str(day.year) if every >= 12 else say_month_name(month_of(day), short=True)
+        words = str(day.year) if every >= 12 else say_short_month(day)
         if every < 12 and (number == 0 or day.month == 1):
             words += f" {day.year}"
         # Centred on its place, but never over the edge of the chart.

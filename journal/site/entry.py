@@ -11,6 +11,7 @@ from journal.base.formatting import say_date, say_minutes
 from journal.base.model import FastenerSet, FreePage, TorqueSetting
 from journal.base.prose import find_images
 from journal.base.quantities import Quantity, say_figure
+from journal.base.words import _, all_of
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import ENTRIES, Neighbours
 from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, Turn, only_told
@@ -42,7 +43,11 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
     left_over = site.not_placed(entry, prose)
     lead = (cover,) if cover in left_over else ()
     card = site.card(entry)
-    said = f"The aircraft at the end of {card.date}; this entry's part is {entry.assembly.title}, picked out."
+    said = _(
+        "The aircraft at the end of {date}; this entry's part is {title}, picked out.",
+        date=card.date,
+        title=entry.assembly.title,
+    )
     each = [f"{name}: {say_minutes(minutes)}" for name, minutes in entry.time]
     clips = entry.clips if site.everything else ()
     problems = site.view.problems if site.view.audience is Audience.PREVIEW else ()
@@ -51,16 +56,20 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
         "entry.html",
         entry.title,
         shorten(f"{card.day}, {card.date}: {entry.assembly.title}. {prose.lead}".strip(), DESCRIPTION_LENGTH),
-        label="Entry",
-        badge="draft, seen by you alone" if entry.draft else "private, in the archive alone" if entry.private else "",
+        label=_("Entry"),
+        badge=_("draft, seen by you alone")
+        if entry.draft
+        else _("private, in the archive alone")
+        if entry.private
+        else "",
         block=site.block(entry),
         record=card,
         drawing=site.drawing(address, said, entry.assembly.id, entry.states),
-        steps=Group(title="Steps in this entry", anchor="steps-here", steps=site.entry_steps(entry)),
+        steps=Group(title=_("Steps in this entry"), anchor="steps-here", steps=site.entry_steps(entry)),
         groups=(
             Group(pictures=lead),
             Group(
-                title="More pictures" if prose.placed or lead else "Pictures",
+                title=_("More pictures") if prose.placed or lead else _("Pictures"),
                 anchor="pictures",
                 pictures=tuple(box for box in left_over if box not in lead),
             ),
@@ -70,28 +79,42 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
             ),
             *site.extras.panels.get(address, ()),
             Group(
-                title="Answers to gaps",
+                title=_("Answers to gaps"),
                 block=tuple(Cell(label=word, value=reason) for word, reason in entry.answers.items()),
             ),
         ),
         asides=only_told(
-            Cell(label="Tools", links=tuple(site.tool_link(tool) for tool in entry.tools)),
-            Cell(label="Methods", links=tuple(site.method_link(method) for method in entry.methods)),
-            Cell(label="Each worked", value="; ".join(each) if len(each) > 1 else ""),
+            Cell(label=_("Tools"), links=tuple(site.tool_link(tool) for tool in entry.tools)),
+            Cell(label=_("Methods"), links=tuple(site.method_link(method) for method in entry.methods)),
+            Cell(label=_("Each worked"), value="; ".join(each) if len(each) > 1 else ""),
             Cell(
-                label=f"On {entry.assembly.title} so far",
+                label=_("On {title} so far", title=entry.assembly.title),
                 value="" if entry.draft else say_minutes(entry.assembly_minutes_to_date),
             ),
-            Cell(label="Place", value=entry.place),
-            Cell(label="Films", links=tuple(Link(text=clip.name, address=f"source/{clip.src_uri}") for clip in clips)),
+            Cell(label=_("Place"), value=entry.place),
+            Cell(
+                label=_("Films"), links=tuple(Link(text=clip.name, address=f"source/{clip.src_uri}") for clip in clips)
+            ),
         ),
         turns=(
-            _turn(site, site.addresses.in_journal[entry.id], Link(text="In the journal"), "entry"),
-            _turn(site, site.addresses.in_assembly[entry.id], site.assembly_link(entry.assembly.id), "on this part"),
+            _turn(
+                site,
+                site.addresses.in_journal[entry.id],
+                Link(text=_("In the journal")),
+                _("The first entry"),
+                _("The newest entry"),
+            ),
+            _turn(
+                site,
+                site.addresses.in_assembly[entry.id],
+                site.assembly_link(entry.assembly.id),
+                _("The first on this part"),
+                _("The newest on this part"),
+            ),
         ),
         trouble=tuple(
             Cell(
-                label=f"line {problem.line}" if problem.line else "",
+                label=_("line {line}", line=problem.line) if problem.line else "",
                 value=problem.message + (f"; {problem.hint}" if problem.hint else ""),
             )
             for problem in problems
@@ -106,9 +129,9 @@ def entry_page(site: SiteContext, entry: ShownEntry) -> PageRecord:
     )
 
 
-def _turn(site: SiteContext, between: Neighbours, order: Link, where: str) -> Turn:
+def _turn(site: SiteContext, between: Neighbours, order: Link, first: str, last: str) -> Turn:
     before, after = (site.entry_link(one) if one else None for one in between)
-    return Turn(order=order, first=f"The first {where}", last=f"The newest {where}", before=before, after=after)
+    return Turn(order=order, first=first, last=last, before=before, after=after)
 
 
 def written_tables(entry: ShownEntry) -> tuple[Table, ...]:
@@ -118,17 +141,17 @@ def written_tables(entry: ShownEntry) -> tuple[Table, ...]:
         for one in entry.materials
     )
     tables = [
-        _columns_used("Rivets set", FASTENER_COLUMNS, [_fastener_row(row) for row in entry.fasteners]),
-        _columns_used("Bolts tightened", TORQUE_COLUMNS, [_torque_row(row) for row in entry.torque]),
-        Table(caption="Materials used", columns=("Material", "Batch", "Use before"), rows=materials),
+        _columns_used(_("Rivets set"), FASTENER_COLUMNS, [_fastener_row(row) for row in entry.fasteners]),
+        _columns_used(_("Bolts tightened"), TORQUE_COLUMNS, [_torque_row(row) for row in entry.torque]),
+        Table(caption=_("Materials used"), columns=(_("Material"), _("Batch"), _("Use before")), rows=materials),
     ]
     return tuple(table for table in tables if table.rows)
 
 
-FASTENER_COLUMNS = ("Part", "Count", "Grip", "Hole", "Shop head", "Edge distance", "Checked by", "In place of")
+FASTENER_COLUMNS = all_of("Part", "Count", "Grip", "Hole", "Shop head", "Edge distance", "Checked by", "In place of")
 TORQUE_COLUMNS = (
-    *("Part", "Nut", "Count", "Wrench set to", "Of it drag", "Grip", "Threads showing", "Locked by", "Wrench"),
-    *("Checked by", "In place of"),
+    *all_of("Part", "Nut", "Count", "Wrench set to", "Of it drag", "Grip", "Threads showing", "Locked by", "Wrench"),
+    *all_of("Checked by", "In place of"),
 )
 
 
@@ -137,7 +160,7 @@ def _columns_used(caption: str, columns: tuple[str, ...], rows: list[tuple[str, 
     used = [place for place in range(len(columns)) if any(row[place] for row in rows)]
     return Table(
         caption=caption,
-        columns=tuple(columns[place] for place in used),
+        columns=tuple(_(columns[place]) for place in used),
         rows=tuple(tuple(row[place] or NOTHING for place in used) for row in rows),
         numeric=frozenset(range(1, len(used))),
         caution=True,
@@ -157,7 +180,7 @@ def _torque_row(row: TorqueSetting) -> tuple[str, ...]:
 
 
 def _checked(row: FastenerSet | TorqueSetting) -> tuple[str, str]:
-    return ", ".join(row.checked_by), f"drilled out: {row.drilled_out}" if row.drilled_out else ""
+    return ", ".join(row.checked_by), _("drilled out: {entry}", entry=row.drilled_out) if row.drilled_out else ""
 
 
 def _count(count: int | None) -> str:
@@ -180,7 +203,7 @@ def plan_video(address: str, number: int) -> VideoPanel:
         embed = f"https://www.youtube-nocookie.com/embed/{found[1]}?autoplay=1"
     elif host in ("vimeo.com", "player.vimeo.com") and (found := _FILM_ID.search(address)):
         embed = f"https://player.vimeo.com/video/{found[1]}?autoplay=1&dnt=1"
-    return VideoPanel(address=address, host=host, embed=embed, label=f"Film {number}")
+    return VideoPanel(address=address, host=host, embed=embed, label=_("Film {number}", number=number))
 
 
 # -- the builder's own pages ---------------------------------------------------------------------

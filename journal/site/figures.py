@@ -33,12 +33,13 @@ def render_image(box: PictureBox, linker: Linker, *, sizes: str, alt: str | None
             f'<span class="no-picture" role="img" aria-label="{escape(alt if alt is not None else box.alt)}">'
             f"<span>{escape(box.trouble)}</span></span>"
         )
+    told = box.alt if alt is None else alt
     # Names of renditions are plain ASCII: nothing to quote, and a site places a hundred thousand of them.
     root = linker.root
     srcset = ", ".join([f"{root}{address} {width}w" for address, width in zip(box.addresses, box.widths, strict=True)])
     return (
         f'<img src="{root}{box.middle}" srcset="{srcset}" sizes="{sizes}" '
-        f'width="{box.width}" height="{box.height}" alt="{escape(box.alt if alt is None else alt)}" '
+        f'width="{box.width}" height="{box.height}" alt="{escape(told)}"{content_lang()} '
         f"{_EARLY if early else _LATE}>"
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from journal.base.addresses import FOLLOW
+from journal.base.formatting import say_all
 from journal.base.words import _
 from journal.site.site_context import SiteContext
 from journal.view.page_parts import Cell, Group, Link, PageRecord
@@ -18,13 +19,14 @@ def following_page(site: SiteContext) -> PageRecord | None:
                 title=_("A feed reader tells you"),
                 paragraphs=(
                     _(
-                        "Entries come when there was time in the workshop, on no fixed day. A feed reader looks here "
-                        "for you, on your phone or computer, and shows each new entry as a mail program shows letters."
+                        "Entries come when there was time in the workshop, on no fixed day. A feed reader looks "
+                        "here for you, on your phone or computer, and shows each new entry as a mail program "
+                        "shows letters."
                     ),
                     _(
-                        "It needs no account and no mail address: nobody here learns that you follow, and you stop "
-                        "by taking the journal out of it again. There are many, free ones among them; search for “feed "
-                        "reader” or “RSS reader”."
+                        "It needs no account and no mail address: nobody here learns that you follow, and you "
+                        "stop by taking the journal out of it again. There are many, free ones among them; "
+                        "search for “feed reader” or “RSS reader”."
                     ),
                 ),
             ),
@@ -52,14 +54,16 @@ def following_page(site: SiteContext) -> PageRecord | None:
         web = write_to.startswith("https://")
         link = Link(text=write_to, address=write_to if web else f"mailto:{write_to}")
         words = _("A question, a better way, a mistake that you found: it is welcome.")
-        groups.append(Group(title=_("Write to {people}", people=_builders(site)), paragraphs=(words,), items=(link,)))
+        groups.append(
+            Group(title=_("Write to {builders}", builders=_builders(site)), paragraphs=(words,), items=(link,))
+        )
     if site.offline or not groups:
         return None
     return site.page(
         FOLLOW,
         "follow.html",
         _("Follow"),
-        _("How to be told when there is a new entry in {site}.", site=site.site_name),
+        _("How to be told when there is a new entry in {site_name}.", site_name=site.site_name),
         intro=_("How to be told when there is a new entry."),
         groups=tuple(groups),
         entries=(),
@@ -68,7 +72,5 @@ def following_page(site: SiteContext) -> PageRecord | None:
 
 def _builders(site: SiteContext) -> str:
     """Ada and Bo, where they are shown by name; else the builder."""
-    names = [name for name in site.view.builders if name != "builder"]
-    if len(names) > 1:
-        return _("{people} and {last}", people=", ".join(names[:-1]), last=names[-1])
-    return names[0] if names else _("the builder")
+    names = [name for name in site.view.builders if name != _("builder")]
+    return say_all(names) or _("the builder")

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from journal.base.addresses import FOLLOW, HOME
-from journal.base.formatting import say_all, say_count, say_date, say_minutes
+from journal.base.formatting import say_all, say_count, say_date, say_minutes, say_number
+from journal.base.words import N_, _
 from journal.site.following import following_page
 from journal.site.site_context import SiteContext
 from journal.view.page_addresses import ENTRIES
-from journal.view.page_parts import MARKS, Bar, Cell, Group, Link, PageRecord, only_told, say_share, share
+from journal.view.page_parts import Bar, Cell, Group, Link, PageRecord, mark_of, only_told, say_part, say_share, share
 
 ON_HOME = 12
 """Cards under the newest entry: what a phone shows in a few flicks."""
@@ -23,12 +24,17 @@ def home_page(site: SiteContext) -> PageRecord:
     cover = site.cover(newest) if newest else None
     name, steps = view.aircraft.name, len(view.steps)
     bar = Bar(
-        words=f"{say_share(view.steps_done, steps)} of the manual’s steps done", tenths=share(view.steps_done, steps)
+        words=_("{share} of the manual’s steps done", share=say_share(view.steps_done, steps)),
+        tenths=share(view.steps_done, steps),
     )
-    how_far = f", {view.steps_done} of {say_count(steps, 'step')} done" if steps else ""
-    description = (
-        f"{name}{', ' + view.aircraft.kind if view.aircraft.kind else ''}: {say_minutes(view.minutes)} on "
-        f"{say_count(view.days, 'day')}{how_far}."
+    words = N_("{name}: {time} on {days}, {done} of {steps} done.") if steps else N_("{name}: {time} on {days}.")
+    description = _(
+        words,
+        name=", ".join(filter(None, (name, view.aircraft.kind))),
+        time=say_minutes(view.minutes),
+        days=say_count(view.days, "day"),
+        done=view.steps_done,
+        steps=say_count(steps, "step"),
     )
     return site.page(
         HOME,
@@ -36,25 +42,25 @@ def home_page(site: SiteContext) -> PageRecord:
         site.site_name,
         description,
         heading=view.aircraft.name,
-        label="Build journal",
+        label=_("Build journal"),
         intro=view.aircraft.kind,
-        remark=f"Built by {say_all(view.builders)}" if view.builders else "",
+        remark=_("Built by {names}", names=say_all(view.builders)) if view.builders else "",
         block=tuple(_home_block(site)),
         record=view.about,
         bar=bar if steps else None,
-        drawing=site.drawing(HOME, "The aircraft as it stands now."),
+        drawing=site.drawing(HOME, _("The aircraft as it stands now.")),
         groups=(
             Group(
-                title="Newest entry",
+                title=_("Newest entry"),
                 anchor="newest",
                 items=(site.card(newest),) if newest else (),
             ),
-            Group(title="Before that", anchor="before", items=site.cards(reversed(following))),
-            Group(title="How far each part has come", anchor="shares", items=assembly_shares(site) if steps else ()),
+            Group(title=_("Before that"), anchor="before", items=site.cards(reversed(following))),
+            Group(title=_("How far each part has come"), anchor="shares", items=assembly_shares(site) if steps else ()),
         ),
         onward=(
-            Link(text=f"All {say_count(len(view.entries), 'entry', 'entries')}", address=ENTRIES),
-            *((Link(text="Follow this build", address=FOLLOW),) if following_page(site) else ()),
+            Link(text=_("All {entries}", entries=say_count(len(view.entries), "entry", "entries")), address=ENTRIES),
+            *((Link(text=_("Follow this build"), address=FOLLOW),) if following_page(site) else ()),
         ),
         picture=site.extras.cards.get(HOME) or (cover.middle if cover else ""),
         picture_alt=description,
@@ -63,15 +69,15 @@ def home_page(site: SiteContext) -> PageRecord:
 
 def _home_block(site: SiteContext) -> Sequence[Cell]:
     view = site.view
-    steps = f"{view.steps_done:,} of {len(view.steps):,}" if view.steps else ""
+    steps = say_part(view.steps_done, len(view.steps))
     return only_told(
-        Cell(label="Hours to date", value=say_minutes(view.minutes), strong=True),
-        Cell(label="Days", value=f"{view.days:,}", strong=True),
-        Cell(label="Steps done", value=steps, strong=True),
-        Cell(label="Begun", value=say_date(view.begun) if view.begun else ""),
-        Cell(label="Last worked", value=say_date(view.last_day) if view.last_day else ""),
-        Cell(label="Registration", value=view.aircraft.registration or ""),
-        Cell(label="Serial", value=view.aircraft.serial or ""),
+        Cell(label=_("Hours to date"), value=say_minutes(view.minutes), strong=True),
+        Cell(label=_("Days"), value=say_number(view.days), strong=True),
+        Cell(label=_("Steps done"), value=steps, strong=True),
+        Cell(label=_("Begun"), value=say_date(view.begun) if view.begun else ""),
+        Cell(label=_("Last worked"), value=say_date(view.last_day) if view.last_day else ""),
+        Cell(label=_("Registration"), value=view.aircraft.registration or ""),
+        Cell(label=_("Serial"), value=view.aircraft.serial or ""),
     )
 
 
@@ -83,16 +89,19 @@ def assembly_shares(site: SiteContext) -> tuple[Group, ...]:
         progress = view.assembly_progress[assembly.id]
         minutes = view.by_assembly.get(assembly.id, 0)
         planned = assembly.planned_minutes
+        hours = say_minutes(minutes)
+        if planned:
+            hours = _("{time} of {planned} planned", time=hours, planned=say_minutes(planned))
         lines.append(
             Group(
                 title=assembly.title,
                 address=site.addresses.assembly_address[assembly.id],
-                mark=MARKS[progress.state],
+                mark=mark_of(progress.state),
                 bar=Bar(tenths=share(progress.steps_done, progress.steps)),
-                words=f"{progress.steps_done} of {say_count(progress.steps, 'step')}" if progress.steps else "no steps",
-                note=say_minutes(minutes)
-                + (f" of {say_minutes(planned)} planned" if planned else "")
-                + ("" if assembly.counts else ", kept apart"),
+                words=_("{done} of {steps}", done=progress.steps_done, steps=say_count(progress.steps, "step"))
+                if progress.steps
+                else _("no steps"),
+                note=hours if assembly.counts else _("{time}, kept apart", time=hours),
             )
         )
     return tuple(lines)

@@ -9,14 +9,16 @@ from __future__ import annotations
 import calendar
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from urllib.parse import quote
 
 from journal.base.addresses import CALENDAR, FIND, INVENTORY, PHOTOS, TERMS
-from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month
+from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month, say_number, say_weekday
 from journal.base.model import InventoryItem, State, Term
+from journal.base.words import _, all_of
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS, grouped
-from journal.view.page_parts import MARKS, Card, Cell, Group, Link, PageRecord, Table, Telling, say_share
+from journal.view.page_parts import Card, Cell, Group, Link, PageRecord, Table, Telling, mark_of, say_share
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import ShownEntry
 
@@ -50,9 +52,12 @@ def register_pages(site: SiteContext) -> list[PageRecord]:
     """All entries: on one page while they are few, by year with the newest year first when many."""
     view, by_year = site.view, site.addresses.by_year
     if len(view.entries) <= ON_REGISTER or len(by_year) < 2:
-        return [_register(site, ENTRIES, "Entries", view.entries, ())]
+        return [_register(site, ENTRIES, _("Entries"), view.entries, ())]
     links = _years(site, ENTRIES, lambda entries: say_count(len(entries), "entry", "entries"))
-    return [_register(site, link.address, f"Entries of {link.text}", by_year[int(link.text)], links) for link in links]
+    return [
+        _register(site, link.address, _("Entries of {year}", year=link.text), by_year[int(link.text)], links)
+        for link in links
+    ]
 
 
 def _years(site: SiteContext, base: str, say: Callable[[Sequence[ShownEntry]], str]) -> tuple[Link, ...]:
@@ -80,9 +85,12 @@ def _register(
         address,
         "register.html",
         title,
-        shorten(f"{title} of {site.site_name}: {number}.", 180),
-        intro=f"{number}, newest first. An entry is one day's work on one part of the aircraft; "
-        "“to date” is the hours of the whole build with that entry included.",
+        shorten(_("{title} of {site_name}: {number}.", title=title, site_name=site.site_name, number=number), 180),
+        intro=_(
+            "{number}, newest first. An entry is one day's work on one part of the aircraft; “to "
+            "date” is the hours of the whole build with that entry included.",
+            number=number,
+        ),
         groups=groups,
         parts=years,
         part=title.removeprefix("Entries of "),
@@ -111,7 +119,7 @@ def calendar_pages(site: SiteContext) -> list[PageRecord]:
 def _calendar(site: SiteContext, part: Link, years: tuple[Link, ...]) -> PageRecord:
     """Months as a calendar has them, each worked day with its assembly, hours and picture."""
     entries = site.addresses.by_year[int(part.text)] if part.text else ()
-    title = f"Calendar {part.text}".strip()
+    title = _("Calendar {year}", year=part.text).strip()
     groups = []
     for month, of_month in sorted(grouped(entries, _months).items(), reverse=True):
         dates = calendar.Calendar().monthdayscalendar(*map(int, month.split("-")))
@@ -123,9 +131,10 @@ def _calendar(site: SiteContext, part: Link, years: tuple[Link, ...]) -> PageRec
         part.address,
         "calendar.html",
         title,
-        f"{title} of {site.site_name}: the days worked, with assembly and hours.",
+        _("{title} of {site_name}: the days worked, with assembly and hours.", title=title, site_name=site.site_name),
         groups=tuple(groups),
         parts=years,
+        record=tuple(say_weekday(date(2024, 1, day), short=True) for day in range(1, 8)),  # from a Monday on
         part=part.text,
         section=CALENDAR,
         entries=entries,
@@ -159,7 +168,9 @@ def album_pages(site: SiteContext) -> list[PageRecord]:
         whole = _pictures_in(of_year) <= PICTURES_ON_PAGE
         for month, of_month in [(year, of_year)] if whole else grouped(of_year, _months_told).items():
             for number, part in enumerate(_parted(of_month), start=1):
-                words = (month if whole else say_month(month)) + (f", part {number}" if number > 1 else "")
+                words = month if whole else say_month(month)
+                if number > 1:
+                    words = _("{month}, part {number}", month=words, number=number)
                 address = f"{PHOTOS}{month}{f'-{number}' if number > 1 else ''}/" if parts else PHOTOS
                 parts[Link(text=words, address=address, note=str(_pictures_in(part)))] = part
     by_year = grouped(parts, lambda link: [_of_day(parts[link][0])[:4]])
@@ -210,9 +221,12 @@ def _album(
     return site.page(
         part.address,
         "photos.html",
-        f"Photos, {part.text}" if part.text else "Photos",
-        f"{number} of {site.view.aircraft.name} by date and assembly.",
-        intro=f"{number}, the newest entry first; within an entry in the order in which they were taken.",
+        _("Photos, {part}", part=part.text) if part.text else _("Photos"),
+        _("{pictures} of {name} by date and assembly.", pictures=number, name=site.view.aircraft.name),
+        intro=_(
+            "{pictures}, the newest entry first; within an entry in the order in which they were taken.",
+            pictures=number,
+        ),
         groups=tuple(
             _month(month, say_count(_pictures_in(of_month), "picture"), of_month)
             for month, of_month in grouped(strips, _months_told).items()
@@ -247,8 +261,12 @@ def steps_page(site: SiteContext) -> PageRecord:
             Group(
                 title=assembly.title,
                 address=address if whole else f"{address}#steps",
-                words=f"{progress.steps_done} of {say_count(progress.steps, 'step')} done",
-                mark=MARKS[progress.state],
+                words=_(
+                    "{done} of {steps} done",
+                    done=progress.steps_done,
+                    steps=say_count(progress.steps, "step"),
+                ),
+                mark=mark_of(progress.state),
                 steps=tuple(replace(site.step_line(view.steps[step]), here=step in here) for step in ids)
                 if whole
                 else (),
@@ -260,14 +278,21 @@ def steps_page(site: SiteContext) -> PageRecord:
     return site.page(
         STEPS,
         "steps.html",
-        "Steps",
-        f"The manual’s steps for {view.aircraft.name}: {view.steps_done} of {len(view.steps)} done "
-        f"({say_share(view.steps_done, len(view.steps))}), each with how it was done.",
-        intro="The manual’s steps in its order. Open a step to see how it was done here: text, pictures, "
-        "tools, and what had to be done over.",
+        _("Steps"),
+        _(
+            "The manual’s steps for {name}: {done} of {steps} done ({share}), each with how it was done.",
+            name=view.aircraft.name,
+            done=view.steps_done,
+            steps=len(view.steps),
+            share=say_share(view.steps_done, len(view.steps)),
+        ),
+        intro=_(
+            "The manual’s steps in its order. Open a step to see how it was done here: text, "
+            "pictures, tools, and what had to be done over."
+        ),
         groups=tuple(groups),
         onward=tuple(
-            Link(text=f"{step.id} {step.title}", address=site.addresses.step_address[step.id], note="Last worked on")
+            Link(text=f"{step.id} {step.title}", address=site.addresses.step_address[step.id], note=_("Last worked on"))
             for step in (newest.all_steps[-1:] if newest else ())
         ),
     )
@@ -279,7 +304,8 @@ def steps_page(site: SiteContext) -> PageRecord:
 def _named(
     site: SiteContext,
     index: str,
-    kind: str,
+    kind: tuple[str, str, str],
+    number: str,
     intro: str,
     forms: Mapping[str, str],
     addresses: Mapping[str, str],
@@ -294,12 +320,11 @@ def _named(
         )
         for folded in ordered
     )
-    title = f"{kind}s"
     list_page = site.page(
         index,
         "names.html",
-        title,
-        f"{say_count(len(forms), kind.lower())} used on {site.view.aircraft.name}.",
+        kind[1],
+        _("{number} used on {name}.", number=number, name=site.view.aircraft.name),
         intro=intro,
         groups=(Group(items=links),),
     )
@@ -308,7 +333,7 @@ def _named(
 
 
 def _name(
-    site: SiteContext, address: str, form: str, kind: str, index: str, entries: Sequence[ShownEntry]
+    site: SiteContext, address: str, form: str, kind: tuple[str, str, str], index: str, entries: Sequence[ShownEntry]
 ) -> PageRecord:
     shown = list(reversed(entries))[:ENTRIES_SHOWN]
     ids = dict.fromkeys(step.id for entry in entries for step in entry.all_steps)
@@ -319,31 +344,41 @@ def _name(
         address,
         "name.html",
         form,
-        f"{kind}: {form}. Used in {say_count(len(entries), 'entry', 'entries')} of {site.site_name}.",
-        label=kind,
+        _(
+            "{kind}: {form}. Used in {entries} of {site_name}.",
+            kind=kind[0],
+            form=form,
+            entries=say_count(len(entries), "entry", "entries"),
+            site_name=site.site_name,
+        ),
+        label=kind[0],
         block=(
-            Cell(label="Entries", value=f"{len(entries):,}", strong=True),
-            Cell(label="First used", value=say_date(entries[0].date) if entries else NOTHING, span=2),
-            Cell(label="Steps", value=f"{len(steps):,}"),
-            Cell(label="Last used", value=say_date(entries[-1].date) if entries else NOTHING, span=2),
+            Cell(label=_("Entries"), value=say_number(len(entries)), strong=True),
+            Cell(label=_("First used"), value=say_date(entries[0].date) if entries else NOTHING, span=2),
+            Cell(label=_("Steps"), value=say_number(len(steps))),
+            Cell(label=_("Last used"), value=say_date(entries[-1].date) if entries else NOTHING, span=2),
         ),
         groups=(
             Group(
-                title="Entries, newest first",
+                title=_("Entries, newest first"),
                 anchor="entries",
                 items=site.cards(shown),
                 pictures=tuple(pictures),
                 address=f"{FIND}?q={quote(form)}" if left else "",
-                note=f"and {say_count(left, 'older entry', 'older entries')}: find them all" if left else "",
+                note=_("and {entries}: find them all", entries=say_count(left, "older entry", "older entries"))
+                if left
+                else "",
             ),
         ),
         steps=Group(
-            title="Steps in these entries",
+            title=_("Steps in these entries"),
             anchor="steps",
             steps=tuple(site.step_line(site.view.steps[step]) for step in steps[:STEPS_SHOWN]),
-            note=f"and {say_count(len(steps) - STEPS_SHOWN, 'further step')}" if len(steps) > STEPS_SHOWN else "",
+            note=_("and {steps}", steps=say_count(len(steps) - STEPS_SHOWN, "further step"))
+            if len(steps) > STEPS_SHOWN
+            else "",
         ),
-        onward=(Link(text=f"All {kind.lower()}s", address=index),),
+        onward=(Link(text=kind[2], address=index),),
         section=index,
         entries=entries,
         cover=pictures[0] if pictures else None,
@@ -376,7 +411,10 @@ def terms_page(site: SiteContext) -> PageRecord:
             also=", ".join(term.names[1:]),
             anchor=site.term_anchor[term.name],
             entries=tuple(site.entry_link(entry) for entry in entries[:ENTRIES_LINKED]),
-            more=f"and {say_count(len(entries) - ENTRIES_LINKED, 'other entry', 'other entries')}"
+            more=_(
+                "and {entries}",
+                entries=say_count(len(entries) - ENTRIES_LINKED, "other entry", "other entries"),
+            )
             if len(entries) > ENTRIES_LINKED
             else "",
         )
@@ -388,10 +426,13 @@ def terms_page(site: SiteContext) -> PageRecord:
     return site.page(
         TERMS,
         "terms.html",
-        "Terms",
-        f"{number} of the trade explained, with the entries that use them.",
-        intro=f"{number} of the trade in plain words. The manual and the published standards have the last word "
-        "on what a term means.",
+        _("Terms"),
+        _("{number} of the trade explained, with the entries that use them.", number=number),
+        intro=_(
+            "{number} of the trade in plain words. The manual and the published standards have the "
+            "last word on what a term means.",
+            number=number,
+        ),
         groups=tuple(Group(title=letter, items=tuple(terms)) for letter, terms in letters),
     )
 
@@ -404,14 +445,17 @@ def _letter(name: str) -> str:
 # -- the parts list ------------------------------------------------------------------------------
 
 
+INVENTORY_COLUMNS = all_of("Part", "Description", "Listed", "Found", "Condition", "Kept in", "Checked", "By")
+
+
 def inventory_page(site: SiteContext) -> PageRecord:
     """The packing list as checked, crate by crate; what is short or damaged says so in words."""
     items = site.view.inventory
     crates = grouped(items, lambda item: [item.crate])
     tables = tuple(
         Table(
-            caption=f"Crate {crate}" if crate else "No crate named",
-            columns=("Part", "Description", "Listed", "Found", "Condition", "Kept in", "Checked", "By"),
+            caption=_("Crate {crate}", crate=crate) if crate else _("No crate named"),
+            columns=tuple(map(_, INVENTORY_COLUMNS)),
             rows=tuple(_item_row(item) for item in of_crate),
             numeric=frozenset({2, 3}),
         )
@@ -420,17 +464,17 @@ def inventory_page(site: SiteContext) -> PageRecord:
     return site.page(
         INVENTORY,
         "inventory.html",
-        "Inventory",
-        f"The parts of the kit as unpacked and counted: {say_count(len(items), 'line')}.",
-        label="Parts of the kit",
-        intro="The packing list against what was found in the crates.",
+        _("Inventory"),
+        _("The parts of the kit as unpacked and counted: {lines}.", lines=say_count(len(items), "line")),
+        label=_("Parts of the kit"),
+        intro=_("The packing list against what was found in the crates."),
         block=(
-            Cell(label="Lines", value=f"{len(items):,}", strong=True),
-            Cell(label="Short", value=f"{sum(_missing(item) > 0 for item in items):,}", strong=True),
-            Cell(label="Crates", value=f"{len(crates):,}"),
+            Cell(label=_("Lines"), value=say_number(len(items)), strong=True),
+            Cell(label=_("Short"), value=say_number(sum(_missing(item) > 0 for item in items)), strong=True),
+            Cell(label=_("Crates"), value=say_number(len(crates))),
             Cell(
-                label="Not checked yet",
-                value=f"{sum(item.checked_on is None for item in items):,}",
+                label=_("Not checked yet"),
+                value=say_number(sum(item.checked_on is None for item in items)),
                 strong=True,
                 span=3,
             ),
@@ -444,17 +488,17 @@ def _missing(item: InventoryItem) -> int:
 
 
 def _item_row(item: InventoryItem) -> tuple[str | Link, ...]:
-    found = "" if item.found is None else f"{item.found:,}"
+    found = "" if item.found is None else say_number(item.found)
     if _missing(item) > 0:
-        found += f" ({_missing(item):,} short)"
+        found = _("{found} ({number} short)", found=found, number=say_number(_missing(item)))
     return (
         item.part,
         item.description,
-        "" if item.listed is None else f"{item.listed:,}",
+        "" if item.listed is None else say_number(item.listed),
         found,
         item.condition,
         item.kept_in,
-        say_date(item.checked_on) if item.checked_on else "not yet",
+        say_date(item.checked_on) if item.checked_on else _("not yet"),
         item.by,
     )
 
@@ -465,8 +509,26 @@ def list_pages(site: SiteContext) -> Iterator[PageRecord]:
     yield from album_pages(site)
     view, addresses = site.view, site.addresses
     if view.tools:
-        intro = "Tools named in the entries, the most used first; each page shows where and for which steps."
-        yield from _named(site, TOOLS, "Tool", intro, view.tools, addresses.tool_address, addresses.by_tool)
+        intro = _("Tools named in the entries, the most used first; each page shows where and for which steps.")
+        yield from _named(
+            site,
+            TOOLS,
+            (_("Tool"), _("Tools"), _("All tools")),
+            say_count(len(view.tools), "tool"),
+            intro,
+            view.tools,
+            addresses.tool_address,
+            addresses.by_tool,
+        )
     if view.methods:
-        intro = "Ways of working named in the entries, the most used first."
-        yield from _named(site, METHODS, "Method", intro, view.methods, addresses.method_address, addresses.by_method)
+        intro = _("Ways of working named in the entries, the most used first.")
+        yield from _named(
+            site,
+            METHODS,
+            (_("Method"), _("Methods"), _("All methods")),
+            say_count(len(view.methods), "method"),
+            intro,
+            view.methods,
+            addresses.method_address,
+            addresses.by_method,
+        )

@@ -11,7 +11,7 @@ from journal.site.section_pages import publication, section_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.figures import CAUTION, FORECAST_CAUTION
 from journal.trade.shop_tables import ShopTable, say_column_sources, shop_tables
-from journal.view.page_parts import MARKS, Cell, Group, Link, PageRecord, Table
+from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, mark_of, say_part
 from journal.view.view import HELD, Forecast, View
 
 SHOP = "shop/"
@@ -23,7 +23,7 @@ def shop_pages(view: View) -> list[PageRecord]:
     tables = shop_tables(
         metal=view.metal, metric_first=view.units is Units.METRIC, soft=not SOFT.isdisjoint(view.construction)
     )
-    rows = [(Link(text=table.title, address=f"{SHOP}{table.id}/"), _(SHEET_WORDS[table.id])) for table in tables]
+    rows = [(Link(text=_(table.title), address=f"{SHOP}{table.id}/"), _(SHEET_WORDS[table.id])) for table in tables]
     index = section_page(
         SHOP,
         _("Shop tables"),
@@ -65,8 +65,8 @@ def _shop_page(table: ShopTable) -> PageRecord:
     sources = tuple(publication(source) for source in table.sources)
     return section_page(
         f"{SHOP}{table.id}/",
-        table.title,
-        f"{table.title}: {_(SHEET_WORDS[table.id])}.",
+        _(table.title),
+        f"{_(table.title)}: {_(SHEET_WORDS[table.id])}.",
         template="shop_table.html",
         intro=table.how,
         caution=_(table.caution),
@@ -97,11 +97,7 @@ def stands_page(site: SiteContext) -> PageRecord:
             Cell(label=_("As of"), value=say_date(said.as_of)),
             Cell(
                 label=_("Steps left"),
-                value=_(
-                    "{left} of {steps}",
-                    left=say_number(said.left.steps_left),
-                    steps=say_number(said.left.steps),
-                ),
+                value=say_part(said.left.steps_left, said.left.steps, NOTHING),
                 strong=True,
             ),
             *(
@@ -205,14 +201,8 @@ def _left_table(site: SiteContext) -> Table:
         rows.append(
             (
                 site.assembly_link(assembly.id),
-                MARKS[progress.state].word,
-                _(
-                    "{left} of {steps}",
-                    left=say_number(progress.steps - progress.steps_done),
-                    steps=say_number(progress.steps),
-                )
-                if progress.steps
-                else _("no steps"),
+                mark_of(progress.state).word,
+                say_part(progress.steps - progress.steps_done, progress.steps, _("no steps")),
                 say_minutes(planned) if planned is not None else NOTHING,
                 say_minutes(view.by_assembly.get(assembly.id, 0)),
                 say_minutes(left) if left is not None else NOTHING,

@@ -23,7 +23,6 @@ from journal.site.prose_html import KeptBodies, Prose, ProseRenderer, ProseRules
 from journal.view.page_addresses import PageAddresses
 from journal.view.page_links import Linker, linker_for
 from journal.view.page_parts import (
-    MARKS,
     Card,
     Cell,
     Drawing,
@@ -32,6 +31,7 @@ from journal.view.page_parts import (
     Mark,
     PageRecord,
     StepLine,
+    mark_of,
     metric_table,
 )
 from journal.view.shown_pictures import PictureBox, PictureLike, plan_picture
@@ -300,7 +300,7 @@ class SiteContext:
 
     def step_mark(self, progress: StepProgress) -> Mark:
         """Where a step stands, with its qualifier (`reopened`, `done over`)."""
-        kind = MARKS[progress.state].kind
+        kind = mark_of(progress.state).kind
         if progress.reopened:
             kind = "reopened"
         elif progress.state is State.DONE and progress.times_done_over:
@@ -323,7 +323,7 @@ class SiteContext:
             title=step.title,
             address=self.addresses.step_address[step.id],
             mark=mark,
-            closes=step.closed_part,
+            closes=_(step.closed_part),
             when=when,
             when_address=when_address,
         )
@@ -331,8 +331,8 @@ class SiteContext:
     def entry_steps(self, entry: ShownEntry) -> tuple[StepLine, ...]:
         """What an entry did to each of its steps, in the manual's order."""
         marks = {
-            **{step.id: Mark(kind=MARKS[State.UNDER_WAY].kind, word=_("begun")) for step in entry.begun},
-            **{step.id: Mark(kind=MARKS[State.DONE].kind, word=_("done")) for step in entry.steps},
+            **{step.id: Mark(kind=mark_of(State.UNDER_WAY).kind, word=_("begun")) for step in entry.begun},
+            **{step.id: Mark(kind=mark_of(State.DONE).kind, word=_("done")) for step in entry.steps},
             **{step.id: Mark(kind="redone", word=_("done over")) for step in entry.redone},
         }
         ordered = sorted(entry.all_steps, key=lambda step: self.addresses.rank[step.id])
@@ -360,13 +360,13 @@ class SiteContext:
             shapes = self.shapes(drawn, {id_: linker.to(address) for id_, address in at.items()})
             svg = render_drawing(self.view.drawing, shapes, picked=picked, uid="aircraft")
         lines = {
-            id_: Link(text=self.view.assemblies[id_].title, address=at[id_], mark=MARKS[state])
+            id_: Link(text=self.view.assemblies[id_].title, address=at[id_], mark=mark_of(state))
             for id_, state in drawn.items()
         }
         return Drawing(
             svg=svg,
             caption="",
-            legend=tuple(Link(text=str(list(drawn.values()).count(state)), mark=MARKS[state]) for state in State),
+            legend=tuple(Link(text=str(list(drawn.values()).count(state)), mark=mark_of(state)) for state in State),
             assemblies=() if svg else tuple(lines.values()),
             picked=lines[picked] if picked else None,
         )
@@ -398,13 +398,21 @@ class SiteContext:
                 drawn.append(DrawnAssembly(id=part, title=part[0].upper() + part[1:], state=state, href=linker.to(at)))
         picked = {part for part, steps in touching.items() if step in steps}
         svg = render_drawing(
-            draw_parts(airframe, known, assembly), drawn, picked=picked, uid="parts", label=f"{title}, part by part"
+            draw_parts(airframe, known, assembly),
+            drawn,
+            picked=picked,
+            uid="parts",
+            label=_("{title}, part by part", title=title),
         )
-        said = "its parts in the state of the steps that name them" if any(touching.values()) else "part by part"
-        said = f"what step {step.id} touches picked out" if step and picked else said
+        if step and picked:
+            caption = _("{title} alone: what step {step} touches picked out.", title=title, step=step.id)
+        elif any(touching.values()):
+            caption = _("{title} alone: its parts in the state of the steps that name them.", title=title)
+        else:
+            caption = _("{title} alone: part by part.", title=title)
         told = [one.state for one in drawn]
-        legend = tuple(Link(text=str(told.count(state)), mark=MARKS[state]) for state in State)
-        return Drawing(svg=svg, caption=f"{title} alone: {said}.", legend=legend, assemblies=(), picked=None)
+        legend = tuple(Link(text=str(told.count(state)), mark=mark_of(state)) for state in State)
+        return Drawing(svg=svg, caption=caption, legend=legend, assemblies=(), picked=None)
 
     def shapes(self, states: Mapping[str, State], hrefs: Mapping[str, str]) -> tuple[DrawnAssembly, ...]:
         """The assemblies as a drawing shows them; without `hrefs` they are no links."""

@@ -62,7 +62,7 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
             address, _("{assembly}, to which this step belongs, picked out.", assembly=assembly), step.assembly
         ),
         close_up=site.close_up(address, step.assembly, step) if step.shapes else None,
-        remark=step.closed_part,
+        remark=_(step.closed_part),
         groups=(
             callouts_of_step(site, step.id),
             Group(title=_("How it was done here, oldest first"), items=tellings),

@@ -86,7 +86,7 @@ def render_checks(tables: Sequence[TradeTable], *, unfolded: bool) -> str:
         figures = _figures(table, spoken().interface)
         opened = " open" if unfolded or len(tables) == 1 or table.found else ""
         parts.append(
-            f'<details class="held"{opened}><summary><b>{escape(table.title)}</b> '
+            f'<details class="held"{opened}><summary><b{lang_of(ENGLISH)}>{escape(table.title)}</b> '
             f'<span class="count">{escape(_in_short(table))}</span></summary>{figures}</details>'
         )
     return "".join(parts) + f'<p class="table-note">{escape(_(CAUTION))}</p>'
@@ -113,13 +113,15 @@ def _figures(table: TradeTable, interface: str) -> str:
         f'<th scope="col">{words}</th>'
         for words in (_("What"), _("Recorded"), _("Called for"), _("In handbooks"), _("Compared"))
     )
-    told = "; ".join(f"{letter} {source}" for source, letter in letters.items())
+    told = str(escape("; ".join(f"{letter} {source}" for source, letter in letters.items())))
+    if english := lang_of(ENGLISH):
+        told = f"<span{english}>{told}</span>"
     return (
-        f'<div class="table-scroll" role="region" tabindex="0" aria-label="{escape(table.title)}">'
-        f'<table class="figures"><caption{lang_of(ENGLISH)}>{escape(table.lead or table.title)}</caption>'
+        f'<div class="table-scroll" role="region" tabindex="0" aria-label="{escape(table.title)}"{english}>'
+        f'<table class="figures"><caption{english}>{escape(table.lead or table.title)}</caption>'
         f"<thead><tr>{head}</tr></thead>"
-        f"<tbody{lang_of(ENGLISH)}>{rows}</tbody></table></div>"
-        + (f'<p class="table-note">{_("Sources: {sources}.", sources=escape(told))}</p>' if told else "")
+        f"<tbody{english}>{rows}</tbody></table></div>"
+        + (f'<p class="table-note">{_("Sources: {sources}.", sources=told)}</p>' if letters else "")
     )
 
 

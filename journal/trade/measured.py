@@ -14,7 +14,7 @@ from journal.base.addresses import fold_name
 from journal.base.model import CallOut, MeasuredResult, Measurement
 from journal.base.problems import Problem
 from journal.base.quantities import parse_quantity
-from journal.base.words import N_
+from journal.base.words import N_, _
 from journal.trade.callouts import NOTHING_ASKED, Judged, judge_figure, same_words, say_asked
 from journal.trade.fasteners import DEPARTS
 from journal.trade.figures import Figure, Standing, TradeTable, findings_of
@@ -27,7 +27,7 @@ def measured_table(measurement: Measurement, callouts: Iterable[CallOut]) -> Tra
     return TradeTable(
         kind="measured",
         title=measurement.title,
-        lead=f"measured with {measurement.instrument}" if measurement.instrument else "",
+        lead=_("measured with {instrument}", instrument=measurement.instrument) if measurement.instrument else "",
         figures=(*figures, *(weighing_figures(measurement.weighing) if measurement.weighing else ())),
     )
 

@@ -17,6 +17,7 @@ from typing import TypeVar
 from journal.base.grouping import grouped
 from journal.base.model import Nut
 from journal.base.quantities import IN_LB_PER_FT_LB, MM_PER_INCH, NM_PER_IN_LB, say_decimal, say_fraction
+from journal.base.words import N_
 from journal.trade.fasteners import SIXTEENTH, say_dash
 from journal.trade.figures import CAUTION
 from journal.trade.tables import (
@@ -185,7 +186,7 @@ def rivets_table() -> ShopTable:
 
     return _table(
         id="rivets",
-        title="Solid rivets",
+        title=N_("Solid rivets"),
         how="D is the diameter of the shank; each has a line in inches and one in millimetres. A part number such "
         "as AN470AD4-5 reads: head (470 universal, 426 countersunk 100°), alloy letters, D in 32nds (-4 = 1/8), length "
         f"in 16ths (-5 = 5/16; half sizes .5). Letters, from memory: {letters}.",
@@ -248,7 +249,7 @@ def rivet_lengths_table() -> ShopTable:
     source = f"grip + 1.5 D: {rules()['allowance'].source}; the ranges are computed"
     return _table(
         id="rivet-lengths",
-        title="Rivet length by grip",
+        title=N_("Rivet length by grip"),
         how="Grip is the total thickness of the sheets. Find the column of the diameter, then the row whose range "
         "holds the grip: that length is the nearest to grip + 1.5 D. Protruding heads are measured from under the "
         "head, flush ones over all (rivet article). Half sizes are not stocked everywhere: then take the whole size "
@@ -303,7 +304,7 @@ def blind_rivets_table() -> ShopTable:
 
     return _table(
         id="blind-rivets",
-        title="Blind rivets",
+        title=N_("Blind rivets"),
         how="Grip is the total thickness of the sheets; the rivet’s grip range has to hold it. The chart is that of "
         "one military kind with a stem that locks. Every make has its own: the maker’s sheet for the rivet in your "
         "kit comes before this one.",
@@ -345,7 +346,7 @@ def flush_table() -> ShopTable:
 
     return _table(
         id="flush",
-        title="Dimple or countersink",
+        title=N_("Dimple or countersink"),
         how="How thick a sheet has to be for a machine countersink, and up to what thickness it is dimpled. The "
         "sources disagree, so each stands here for itself and none is preferred: follow the kit’s drawing, try it on "
         "scrap and write down the sheet, the method and the instruction that was followed.",
@@ -378,7 +379,7 @@ def drills_table(*, rivets: bool = True) -> ShopTable:
     )
     return _table(
         id="drills",
-        title="Twist drills",
+        title=N_("Twist drills"),
         how="Number, letter and fraction drills from 1/16 to 1/2 in, smallest first, in inches and millimetres.",
         of=drills().values(),
         columns=(
@@ -399,7 +400,7 @@ def fractions_table() -> ShopTable:
     """Every 64th of an inch up to one: fraction, decimals, millimetres."""
     return _table(
         id="fractions",
-        title="Fractions, decimals, millimetres",
+        title=N_("Fractions, decimals, millimetres"),
         how="Every 64th of an inch. Decimals are exact; millimetres are rounded to a thousandth.",
         of=[Fraction(number, 64) for number in range(1, 65)],
         columns=(
@@ -423,7 +424,7 @@ def bolts_table(*, soft: bool = False) -> ShopTable:
     main, elsewhere = rows[0].source, (band.source for row in rows for one in row.others.values() for band in one)
     return _table(
         id="torque",
-        title="Bolt torque",
+        title=N_("Bolt torque"),
         how="Threads dry and free of oil, cadmium-plated steel. Wrench setting = table torque + friction drag, "
         "measured as a self-locking nut is run down (AC 43.13-1B par. 7-40). Tension nuts: MS20365, AN310; shear nuts: "
         "MS20364, AN320. Only where the maker gives no torque.",

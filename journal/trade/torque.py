@@ -257,8 +257,9 @@ def _setting(
     table = source = ""
     standing, remark, word = judged.standing, judged.remark, DEPARTS
     if bolt:
-        said, sources, lowest = _bands(bolt.row, nut, drag)
-        table, source = f"{said}{f' + drag {say_torque(drag)}' if drag else ''}", "; ".join(dict.fromkeys(sources))
+        said, sources, lowest = _bands(bolt.row, nut)
+        added = f" + drag {say_figure(drag, Dimension.TORQUE)}" if drag else ""
+        table, source = f"{said}{added}", "; ".join(dict.fromkeys(sources))
         low = lowest + drag - setting.value.value
         if free and not soft and low - setting.value.half - (setting.drag.half if setting.drag else 0) > 0:
             standing, word = Standing.BEYOND, "torque-low"
@@ -279,14 +280,14 @@ def _setting(
     )
 
 
-def _bands(row: TorqueRow, nut: NutUsed, drag: Fraction) -> tuple[str, list[str], Fraction]:
+def _bands(row: TorqueRow, nut: NutUsed) -> tuple[str, list[str], Fraction]:
     """(the bands of every source for this nut in words, their sources, the lowest of all)."""
     said, sources, lowest = [], [], []
     for load in nut.loads:
         for band in (row.bands[load], *row.others[load]):
             kind = f"{load.value} nut " if len(nut.loads) > 1 else ""
             least, most = (
-                say_figure(end + drag, Dimension.TORQUE).partition(" (")[2][:-1] for end in (band.least, band.most)
+                say_figure(Fraction(end), Dimension.TORQUE).partition(" (")[2][:-1] for end in (band.least, band.most)
             )
             metric = f"{least.split(',')[0].removesuffix(' N m')} to {most.split(',')[0]}"
             said.append(f"{kind}{band.least} to {band.most} in-lb ({metric})")

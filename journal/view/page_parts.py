@@ -6,9 +6,9 @@ Addresses are relative to the root of the site; a template turns them into links
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from journal.base.formatting import say_number
 from journal.base.model import State
 from journal.base.quantities import metric_first
 from journal.base.words import N_, _
@@ -296,24 +296,13 @@ class PageRecord:
 
 
 STATE_WORDS = {State.NOT_BEGUN: N_("not begun"), State.UNDER_WAY: N_("under way"), State.DONE: N_("done")}
-_QUALIFIED = N_("reopened"), N_("done over")
-"""What a step's progress says beside them."""
+_QUALIFIED = N_("reopened"), N_("done over"), N_("the structure")
+"""What a step's progress says beside them, and what it closes."""
 
 
-class _Marks(Mapping[State, Mark]):
-    """The mark of each state, in the language spoken when it is asked for."""
-
-    def __getitem__(self, state: State) -> Mark:
-        return Mark(kind=state.value.replace(" ", "-"), word=_(STATE_WORDS[state]))
-
-    def __iter__(self) -> Iterator[State]:
-        return iter(State)
-
-    def __len__(self) -> int:
-        return len(State)
-
-
-MARKS: Mapping[State, Mark] = _Marks()
+def mark_of(state: State) -> Mark:
+    """The mark of a state."""
+    return Mark(kind=state.value.replace(" ", "-"), word=_(STATE_WORDS[state]))
 
 
 def share(part: int, whole: int) -> int:
@@ -324,3 +313,8 @@ def share(part: int, whole: int) -> int:
 def say_share(part: int, whole: int) -> str:
     """`31 %`: whole percent rounded down, so that 100 % means all of it."""
     return _("{percent} %", percent=part * 100 // whole) if whole else "—"
+
+
+def say_part(part: int, whole: int, nothing: str = "") -> str:
+    """`31 of 410`; `nothing` where there is no whole."""
+    return _("{part} of {whole}", part=say_number(part), whole=say_number(whole)) if whole else nothing

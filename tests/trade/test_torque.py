@@ -89,7 +89,7 @@ def test_only_what_every_source_calls_unsafe_is_told() -> None:
         assert words(setting(value=value, drag=15)) == found
     row = figure(torque_table(setting(value=65, drag=15), DAY), "wrench setting")
     assert row.standing is Standing.SHOWN
-    assert "50 to 70 in-lb (7.34 to 9.6 N m) + drag 15 in-lb" in row.table
+    assert "50 to 70 in-lb (5.65 to 7.91 N m) + drag 15 in-lb (1.69 N m, 1.25 ft-lb)" in row.table
     assert row.source.startswith("AC 43.13-1B Table 7-1")
 
 

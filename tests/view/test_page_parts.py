@@ -16,7 +16,6 @@ from marked_build import DAY_FACTS, FULL_FACTS, OPEN_PHOTO, told
 from journal.base.model import PhotoFacts, State
 from journal.view.page_links import Linker, is_kept_elsewhere, linker_for, resolve
 from journal.view.page_parts import (
-    MARKS,
     Bar,
     Cell,
     Group,
@@ -26,6 +25,7 @@ from journal.view.page_parts import (
     StepLine,
     Table,
     Telling,
+    mark_of,
     say_share,
     share,
 )
@@ -59,7 +59,7 @@ def test_each_state_has_a_sign_and_its_word() -> None:
         State.NOT_BEGUN: Mark(kind="not-begun", word="not begun"),
         State.UNDER_WAY: Mark(kind="under-way", word="under way"),
         State.DONE: Mark(kind="done", word="done"),
-    } == MARKS
+    } == {state: mark_of(state) for state in State}
 
 
 @pytest.mark.parametrize(
@@ -278,7 +278,7 @@ DEFAULTS = [
     (Link(text="a"), {"address": "", "note": "", "mark": None}),
     (Cell(label="a"), {"value": "", "links": (), "mark": None, "span": 1, "strong": False}),
     (
-        StepLine(id="a", title="b", address="c", mark=MARKS[State.DONE]),
+        StepLine(id="a", title="b", address="c", mark=mark_of(State.DONE)),
         {"closes": "", "when": "", "when_address": ""},
     ),
     (Table(caption="a", columns=(), rows=()), {"numeric": frozenset(), "sums": (), "note": "", "caution": False}),

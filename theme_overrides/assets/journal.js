@@ -17,7 +17,7 @@ window.journalWords = (function () {
 })();
 (function () {
   "use strict";
-  var root = document.documentElement, _ = window.journalWords._;
+  var root = document.documentElement, _ = window.journalWords._, ngettext = window.journalWords.ngettext;
 
   /* light or dark, remembered */
   var button = document.querySelector(".paper-switch");
@@ -56,7 +56,7 @@ window.journalWords = (function () {
       var fresh = shown.indexOf(last);
       since.textContent = fresh === 0 ? _("Nothing is new since your last visit.")
         : fresh < 0 ? _("More than {count} entries are new since your last visit.", { count: shown.length - 1 })
-        : window.journalWords.ngettext("{count} entry is new since your last visit.", "{count} entries are new since your last visit.", fresh);
+        : ngettext("{count} entry is new since your last visit.", "{count} entries are new since your last visit.", fresh);
       since.hidden = false;
       [].slice.call(document.querySelectorAll(".card"), 0, fresh < 0 ? shown.length : Math.max(fresh - 1, 0)).forEach(function (card) {
         card.classList.add("is-new");

@@ -9,7 +9,7 @@
  */
 (function () {
   "use strict";
-  var _ = window.journalWords._;
+  var _ = window.journalWords ? window.journalWords._ : function (words) { return words; };
 
   var here = document.currentScript.src.replace(/[^/]*$/, "");
   var viewer = null;
