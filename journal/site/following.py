@@ -19,13 +19,14 @@ def following_page(site: SiteContext) -> PageRecord | None:
                 title=_("A feed reader tells you"),
                 paragraphs=(
                     _(
-                        "Entries come when there was time in the workshop, on no fixed day. A feed reader looks here "
-                        "for you, on your phone or computer, and shows each new entry as a mail program shows letters."
+                        "Entries come when there was time in the workshop, on no fixed day. A feed reader looks "
+                        "here for you, on your phone or computer, and shows each new entry as a mail program "
+                        "shows letters."
                     ),
                     _(
-                        "It needs no account and no mail address: nobody here learns that you follow, and you stop "
-                        "by taking the journal out of it again. There are many, free ones among them; search for “feed "
-                        "reader” or “RSS reader”."
+                        "It needs no account and no mail address: nobody here learns that you follow, and you "
+                        "stop by taking the journal out of it again. There are many, free ones among them; "
+                        "search for “feed reader” or “RSS reader”."
                     ),
                 ),
             ),
@@ -53,14 +54,16 @@ def following_page(site: SiteContext) -> PageRecord | None:
         web = write_to.startswith("https://")
         link = Link(text=write_to, address=write_to if web else f"mailto:{write_to}")
         words = _("A question, a better way, a mistake that you found: it is welcome.")
-        groups.append(Group(title=_("Write to {people}", people=_builders(site)), paragraphs=(words,), items=(link,)))
+        groups.append(
+            Group(title=_("Write to {builders}", builders=_builders(site)), paragraphs=(words,), items=(link,))
+        )
     if site.offline or not groups:
         return None
     return site.page(
         FOLLOW,
         "follow.html",
         _("Follow"),
-        _("How to be told when there is a new entry in {site}.", site=site.site_name),
+        _("How to be told when there is a new entry in {site_name}.", site_name=site.site_name),
         intro=_("How to be told when there is a new entry."),
         groups=tuple(groups),
         entries=(),

@@ -17,7 +17,7 @@ from journal.base.drawing import DrawnAssembly, render_drawing
 from journal.base.formatting import say_count, say_date, say_minutes, say_short_date, say_steps, say_weekday
 from journal.base.model import State, Step, StepProgress, Term, Units
 from journal.base.shapes import draw_parts, drawn_parts, means
-from journal.base.words import N_, _, spoken
+from journal.base.words import _, spoken
 from journal.site.figures import render_figure
 from journal.site.prose_html import KeptBodies, Prose, ProseRenderer, ProseRules
 from journal.view.page_addresses import PageAddresses
@@ -404,12 +404,12 @@ class SiteContext:
             uid="parts",
             label=_("{title}, part by part", title=title),
         )
-        words = N_("{title} alone: its parts in the state of the steps that name them.")
         if step and picked:
-            words = N_("{title} alone: what step {step} touches picked out.")
-        elif not any(touching.values()):
-            words = N_("{title} alone: part by part.")
-        caption = _(words, title=title, step=step.id if step else "")
+            caption = _("{title} alone: what step {step} touches picked out.", title=title, step=step.id)
+        elif any(touching.values()):
+            caption = _("{title} alone: its parts in the state of the steps that name them.", title=title)
+        else:
+            caption = _("{title} alone: part by part.", title=title)
         told = [one.state for one in drawn]
         legend = tuple(Link(text=str(told.count(state)), mark=mark_of(state)) for state in State)
         return Drawing(svg=svg, caption=caption, legend=legend, assemblies=(), picked=None)
