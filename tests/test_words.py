@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import io
+import json
 import re
 import shutil
 from collections.abc import Iterable, Iterator
@@ -120,13 +121,13 @@ def pseudo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, language: str = "eo"
     told = Catalog(locale=language)
     for message in catalog:
         if isinstance(message.id, str) and message.id:
-            told.add(message.id, f"{OPEN}{message.id}{CLOSE}")
+            told.add(message.id, f"{OPEN}{message.id}{CLOSE}", locations=message.locations)
         elif message.id:
-            told.add(message.id, tuple(f"{OPEN}{form}{CLOSE}" for form in message.id))
+            told.add(message.id, tuple(f"{OPEN}{form}{CLOSE}" for form in message.id), locations=message.locations)
     folder = tmp_path / "words"
     folder.mkdir()
     with (folder / f"{language}.po").open("wb") as out:
-        write_po(out, told)
+        write_po(out, told, include_lineno=False)
     words._catalogue.cache_clear()
     monkeypatch.setattr(words, "WORDS", folder)
 
@@ -152,6 +153,11 @@ def test_a_catalogue_that_ships_is_spoken(tmp_path: Path, monkeypatch: pytest.Mo
     assert (say_date(date(2026, 2, 7)), say_weekday(date(2026, 2, 7))) == ("7. Februar 2026", "Samstag")
     assert (say_month("2026-03"), say_number(12345)) == ("März 2026", "12.345")
     assert _("no such message") == "no such message"
+    for_scripts = json.loads(spoken().for_scripts)
+    assert for_scripts["Nothing found"] == "⟦Nothing found⟧"
+    assert for_scripts["{count} photo"] == ["⟦{count} photo⟧", "⟦{count} photos⟧"]
+    assert (for_scripts[""][:3], len(for_scripts[""])) == ([1, 0, 1], 200)
+    assert "Home" not in for_scripts
 
 
 def test_what_is_the_builders_is_told_apart(tmp_path: Path) -> None:
