@@ -347,7 +347,7 @@ def test_printed_pages_hold_the_sheet_and_leave_out_the_rest(browser: Browser, a
         page.emulate_media(media="print", color_scheme="dark")
         assert not page.locator(".top").is_visible()
         assert not page.locator(".turn").is_visible()
-        assert page.locator(".block").is_visible()
+        assert page.locator(".with-story > .cells").is_visible()
         ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
         assert re.fullmatch(r"rgb\(255, 255, 255\)", ground)
 
