@@ -354,7 +354,7 @@ class _Craft:
         profile = ((1.35, -0.25), (1.8, -0.3), (2.0, 0.3), (1.9, 0.32), (1.72, -0.2), (1.36, -0.15))
         for x, y in places[self.airframe.seats]:
             chair = [[Point(x + at, y * wide + side, z) for at, z in profile] for side in (-0.2, 0.2)]
-            self.add(_made("seats", "fuselage seat", chair), 0.2, 0, 0.62 + lift, only="seat")
+            self.add(_made("seats", "fuselage seat", chair), 0.2, 0, 0.82 + lift, only="seat")
         stick = _bar(Point(1.2, 0, -0.35), Point(1.1, 0, 0.2), 0.03)
         self.add(_made("controls", "fuselage controls", stick), -0.3, 0, 0.7 + lift, only="controls")
 

@@ -340,13 +340,13 @@ def _nearer(one: Solid, other: Solid) -> float:
     for row in range(1, steps):
         for column in range(1, steps):
             spot = (left + (right - left) * column / steps, top + (bottom - top) * row / steps)
-            ours, theirs = _nearness(mine, spot), _nearness(yours, spot)
+            ours, theirs = nearness(mine, spot), nearness(yours, spot)
             if ours is not None and theirs is not None and abs(ours - theirs) > abs(found):
                 found = ours - theirs
     return found
 
 
-def _nearness(triangles: Sequence[tuple[tuple[Flat, float], ...]], spot: Flat) -> float | None:
+def nearness(triangles: Sequence[tuple[tuple[Flat, float], ...]], spot: Flat) -> float | None:
     """How near the surface is to us at a place on the sheet, None where there is none."""
     found = None
     for (a, a_near), (b, b_near), (c, c_near) in triangles:

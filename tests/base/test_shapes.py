@@ -36,7 +36,7 @@ from journal.base.shapes import (
     meant_parts,
     shape_trouble,
 )
-from journal.base.solids import Point
+from journal.base.solids import Box, Flat, Point, back_to_front, flat_box, nearness
 from journal.commands.intake.begin import ready_assemblies
 from journal.ledger.journal import open_journal
 
@@ -146,6 +146,33 @@ def test_right_is_left_mirrored(airframe: Airframe) -> None:
         }
 
     assert points("left", 1) == points("right", -1) != set()
+
+
+def spots_hidden_wrongly(airframe: Airframe) -> int:
+    """In how many of 1,600 places the last solid drawn is behind another one by more than 2 cm."""
+    solids = back_to_front(take_apart(airframe, ()))
+    left, top, right, bottom = flat_box([solid.flat_box[at : at + 2] for solid in solids for at in (0, 2)])
+    wrong = 0
+    for x, y in itertools.product(range(40), repeat=2):
+        spot = left + (right - left) * (x + 0.5) / 40, top + (bottom - top) * (y + 0.5) / 40
+        near = [
+            one
+            for solid in solids
+            if (one := nearness([corners for box, corners in solid.triangles if in_box(spot, box)], spot)) is not None
+        ]
+        wrong += bool(near) and max(near) - near[-1] > 0.02
+    return wrong
+
+
+def in_box(spot: Flat, box: Box) -> bool:
+    """Whether a place on the sheet lies in a box."""
+    return box[0] <= spot[0] <= box[2] and box[1] <= spot[1] <= box[3]
+
+
+@pytest.mark.parametrize("airframe", [Airframe(), *(pytest.param(one, marks=pytest.mark.slow) for one in VARIED)])
+def test_nothing_is_drawn_over_what_is_in_front_of_it(airframe: Airframe) -> None:
+    """But where two bodies touch, as cylinders and engine do."""
+    assert spots_hidden_wrongly(airframe) <= 4
 
 
 @pytest.mark.parametrize(

@@ -84,6 +84,17 @@ MEASURE = r"""() => {
       say("scrolls sideways without a sign", box);
   }
 
+  // The picture of an entry is no thumbnail, and the story of the front page comes before any list.
+  const text = document.querySelector(".entry .text"), lead = text && text.querySelector("img");
+  if (lead && lead.clientWidth < text.clientWidth * 0.5 && lead.clientHeight < window.innerHeight * 0.4)
+    say(`a lead picture is ${lead.clientWidth} px wide`, lead, lead.alt);
+  const newest = document.querySelector(".newest"), list = document.querySelector(".shares, .aircraft");
+  if (newest && list && list.getBoundingClientRect().top < newest.getBoundingClientRect().bottom)
+    say("a list or the drawing stands before the story", list);
+  // More than a hundred steps are folded, but where work is going on.
+  if (document.body.matches(".page-steps") && document.querySelectorAll(".steps li").length > 100
+      && document.querySelectorAll("details").length > 1 && !document.querySelector("details:not([open])"))
+    say("steps without a fold", document.querySelector("details"));
   return [...new Set(wrong)];
 }"""
 

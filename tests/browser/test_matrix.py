@@ -1,6 +1,7 @@
 """Sites of every kind of build, looked at by script: nothing broken, narrow, hidden, overlapping or moving.
 
 Every build meets every width, theme and text size, each page a share of them in turn; `MATRIX_WHOLE=1` looks at all.
+`worst/` holds pictures of the ten worst pages of these builds as they once were: what is measured here keeps each away.
 """
 
 from __future__ import annotations

@@ -121,7 +121,7 @@ def looked_at() -> Iterator[object]:
 
 @pytest.mark.parametrize(("where", "width", "scheme"), list(looked_at()))
 def test_axe_finds_nothing(browser: Browser, address: str, where: str, width: int, scheme: str) -> None:
-    """axe-core, WCAG 2.2 A and AA and its best practices, on paper and as a blueprint."""
+    """axe-core, WCAG 2.2 A and AA and its best practices, by day and by night."""
     with opened(browser, address + where, width, color_scheme=scheme) as (page, _):
         found = Axe().run(page, options=RULES).response["violations"]
         told = [f"{one['id']}: {node['html'][:160]} {node['failureSummary']}" for one in found for node in one["nodes"]]
@@ -180,18 +180,18 @@ def test_the_index_opens_by_key_and_closes_with_escape(browser: Browser, address
         assert not index.is_visible()
 
 
-def test_paper_and_blueprint_are_chosen_and_remembered(browser: Browser, address: str) -> None:
+def test_light_and_dark_are_chosen_and_remembered(browser: Browser, address: str) -> None:
     """The system's wish counts until the reader says otherwise; the choice holds on the next page."""
     with opened(browser, address, color_scheme="dark") as (page, _):
         ground = "getComputedStyle(document.body).backgroundColor"
-        blueprint = page.evaluate(ground)
-        page.get_by_role("button", name="Show on paper").click()
-        paper = page.evaluate(ground)
-        assert paper != blueprint
+        dark = page.evaluate(ground)
+        page.get_by_role("button", name="Light").click()
+        light = page.evaluate(ground)
+        assert light != dark
         page.goto(address + ENTRY)
-        assert page.evaluate(ground) == paper
-        page.get_by_role("button", name="Show as a blueprint").click()
-        assert page.evaluate(ground) == blueprint
+        assert page.evaluate(ground) == light
+        page.get_by_role("button", name="Dark").click()
+        assert page.evaluate(ground) == dark
 
 
 def test_a_trade_word_explains_itself(browser: Browser, address: str) -> None:
@@ -287,8 +287,8 @@ def test_the_archive_opens_from_a_file(browser: Browser, offline_site: Path) -> 
     page.on("console", lambda said: wrong.append(said.text) if said.type in ("error", "warning") else None)
     page.on("requestfailed", lambda request: wrong.append(f"failed: {request.url}"))
     page.goto((offline_site / "index.html").as_uri())
-    page.locator(".newest-words h3 a").click()
-    assert page.locator(".block .cell").count() > 5
+    page.locator(".newest h2 a").click()
+    assert page.locator(".with-story > .cells .cell").count() > 5
     page.locator(".turn a.back").first.click()
     page.locator(".drawing a").first.focus()
     page.keyboard.press("Enter")
@@ -347,7 +347,7 @@ def test_printed_pages_hold_the_sheet_and_leave_out_the_rest(browser: Browser, a
         page.emulate_media(media="print", color_scheme="dark")
         assert not page.locator(".top").is_visible()
         assert not page.locator(".turn").is_visible()
-        assert page.locator(".block").is_visible()
+        assert page.locator(".with-story > .cells").is_visible()
         ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
         assert re.fullmatch(r"rgb\(255, 255, 255\)", ground)
 

@@ -39,6 +39,7 @@ STEP_COLUMNS = {
     "page": ("manual page",),
     "closes": (),
     "same_as": ("same as", "mirrors"),
+    "shape": ("shapes",),
 }
 """Columns of a table of steps, and other words they go by."""
 
