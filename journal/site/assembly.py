@@ -136,20 +136,20 @@ def _block(site: SiteContext, assembly: Assembly) -> tuple[Cell, ...]:
     entries = site.addresses.by_assembly.get(assembly.id, ())
     dates: list[date] = [entry.date for entry in entries if not entry.draft]
     return (
-        Cell(label=_("State"), mark=mark_of(progress.state), strong=True, span=2),
+        Cell(label=_("State"), mark=mark_of(progress.state), strong=True),
         Cell(
             label=_("Steps done"),
             value=say_part(progress.steps_done, progress.steps, NOTHING),
             strong=True,
         ),
-        Cell(label=_("Hours"), value=say_minutes(view.by_assembly.get(assembly.id, 0)), strong=True, span=2),
+        Cell(label=_("Hours"), value=say_minutes(view.by_assembly.get(assembly.id, 0)), strong=True),
         Cell(
             label=_("Planned"),
             value=say_minutes(assembly.planned_minutes) if assembly.planned_minutes else NOTHING,
         ),
         Cell(label=_("Entries"), value=say_number(len(entries))),
-        Cell(label=_("First worked"), value=say_date(dates[0]) if dates else NOTHING, span=2),
-        Cell(label=_("Last worked"), value=say_date(dates[-1]) if dates else NOTHING, span=3),
+        Cell(label=_("First worked"), value=say_date(dates[0]) if dates else NOTHING),
+        Cell(label=_("Last worked"), value=say_date(dates[-1]) if dates else NOTHING),
     )
 
 

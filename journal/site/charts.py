@@ -204,16 +204,16 @@ def hours_page(site: SiteContext) -> PageRecord:
     """All sums of the ledger."""
     view = site.view
     cells = [
-        Cell(label=_("Hours to date"), value=say_minutes(view.minutes), strong=True, span=2),
+        Cell(label=_("Hours to date"), value=say_minutes(view.minutes), strong=True),
         Cell(label=_("Days worked"), value=say_number(view.days), strong=True),
-        Cell(label=_("Time that passed"), value=say_minutes(view.elapsed_minutes), span=2),
+        Cell(label=_("Time that passed"), value=say_minutes(view.elapsed_minutes)),
     ]
     if view.minutes_not_counted:
         cells.append(Cell(label=_("Kept apart"), value=say_minutes(view.minutes_not_counted)))
     done = say_share(view.steps_done, len(view.steps))
     if view.steps:
         done = f"{say_part(view.steps_done, len(view.steps))} ({done})"
-    cells.append(Cell(label=_("Steps done"), value=done, span=3 if view.minutes_not_counted else 1))
+    cells.append(Cell(label=_("Steps done"), value=done))
     return site.page(
         HOURS,
         "hours.html",

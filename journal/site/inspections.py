@@ -115,8 +115,8 @@ def inspection_page(site: SiteContext, inspection: ShownInspection) -> PageRecor
                 if found
                 else _("none"),
             ),
-            Cell(label=_("Outcome"), mark=card.mark, strong=True, span=3),
-            Cell(label=_("By"), value=", ".join(inspection.people), span=3),
+            Cell(label=_("Outcome"), mark=card.mark, strong=True),
+            Cell(label=_("By"), value=", ".join(inspection.people)),
         ),
         groups=(Group(title=_("What was found"), anchor="found", items=tuple(_finding(site, one) for one in found)),),
         remark=_(
@@ -129,7 +129,7 @@ def inspection_page(site: SiteContext, inspection: ShownInspection) -> PageRecor
 def looked_at(site: SiteContext, told: ShownWriteUp, card: WriteUpCard) -> Cell:
     """What was looked at or measured."""
     links = (site.assembly_link(told.assembly.id),) if told.assembly else ()
-    return Cell(label=_("Looked at"), value="" if told.assembly else card.at, links=links, span=2)
+    return Cell(label=_("Looked at"), value="" if told.assembly else card.at, links=links)
 
 
 def write_up_page(
@@ -157,7 +157,7 @@ def write_up_page(
         label=card.label,
         badge=_("private, in the archive alone") if told.private else "",
         block=(
-            Cell(label=_("Date"), value=f"{say_weekday(told.date, short=True)} {card.date}", strong=True, span=2),
+            Cell(label=_("Date"), value=f"{say_weekday(told.date, short=True)} {card.date}", strong=True),
             *block,
         ),
         drawing=site.drawing(address, caption, assembly, states),

@@ -47,8 +47,8 @@ def tally_page(site: SiteContext) -> PageRecord:
         f"Tally of the {rules.share.says}" if rules.share else "Tally of the tasks",
         "Who made and built what, task by task, in tenths, and what of it is shown.",
         block=(
-            Cell(label="Builder, claimed", value=claimed, strong=True, span=2),
-            Cell(label="Builder, shown", value=shown, strong=True, span=2),
+            Cell(label="Builder, claimed", value=claimed, strong=True),
+            Cell(label="Builder, shown", value=shown, strong=True),
             Cell(label="Tasks that apply", value=f"{tally.tasks:,}"),
             Cell(label="Not applicable", value=f"{tally.not_applicable:,}"),
             Cell(label="Maker", value=say_tenths(tally.maker)),

@@ -354,9 +354,9 @@ def _name(
         label=kind[0],
         block=(
             Cell(label=_("Entries"), value=say_number(len(entries)), strong=True),
-            Cell(label=_("First used"), value=say_date(entries[0].date) if entries else NOTHING, span=2),
+            Cell(label=_("First used"), value=say_date(entries[0].date) if entries else NOTHING),
             Cell(label=_("Steps"), value=say_number(len(steps))),
-            Cell(label=_("Last used"), value=say_date(entries[-1].date) if entries else NOTHING, span=2),
+            Cell(label=_("Last used"), value=say_date(entries[-1].date) if entries else NOTHING),
         ),
         groups=(
             Group(
@@ -476,7 +476,6 @@ def inventory_page(site: SiteContext) -> PageRecord:
                 label=_("Not checked yet"),
                 value=say_number(sum(item.checked_on is None for item in items)),
                 strong=True,
-                span=3,
             ),
         ),
         groups=(Group(tables=tables),),

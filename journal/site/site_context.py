@@ -283,17 +283,16 @@ class SiteContext:
         minutes = say_minutes(entry.minutes) if entry.time else _("not told")
         return (
             Cell(label=_("Day"), value=_("Draft") if entry.draft else str(entry.day), strong=True),
-            Cell(label=_("Date"), value=f"{say_weekday(entry.date, short=True)} {say_date(entry.date)}", span=2),
-            Cell(label=_("Assembly"), links=(self.assembly_link(entry.assembly.id),), span=2),
+            Cell(label=_("Date"), value=f"{say_weekday(entry.date, short=True)} {say_date(entry.date)}"),
+            Cell(label=_("Assembly"), links=(self.assembly_link(entry.assembly.id),)),
             Cell(label=_("Steps"), value=self.say_steps(entry.all_steps) or NOTHING),
             Cell(label=_("Hours"), value=minutes, strong=True),
             Cell(
                 label=_("Hours to date"),
                 value=_("not counted yet") if entry.draft else say_minutes(entry.minutes_to_date),
                 strong=True,
-                span=2,
             ),
-            Cell(label=_("By"), value=", ".join(entry.people) or NOTHING, span=3),
+            Cell(label=_("By"), value=", ".join(entry.people) or NOTHING),
         )
 
     # -- steps -----------------------------------------------------------------------------

@@ -110,14 +110,13 @@ def _block(site: SiteContext, step: Step, line: StepLine, entries: tuple[ShownEn
     never = _("never") if progress.state is State.DONE else NOTHING
     return (
         Cell(label=_("Step"), value=step.id, strong=True),
-        Cell(label=_("Assembly"), links=(site.assembly_link(step.assembly),), span=2),
+        Cell(label=_("Assembly"), links=(site.assembly_link(step.assembly),)),
         Cell(label=_("Manual page"), value=step.page or NOTHING),
-        Cell(label=_("State"), mark=line.mark, strong=True, span=2),
+        Cell(label=_("State"), mark=line.mark, strong=True),
         Cell(
             label=_("Done on"),
             value="" if line.when_address else (line.when or NOTHING),
             links=(Link(text=line.when, address=line.when_address),) if line.when and line.when_address else (),
-            span=2,
         ),
         Cell(label=_("Done over"), value=say_count(times, "time") if times else never),
         Cell(
@@ -127,7 +126,6 @@ def _block(site: SiteContext, step: Step, line: StepLine, entries: tuple[ShownEn
             )
             if entries
             else NOTHING,
-            span=3,
         ),
     )
 

@@ -51,15 +51,12 @@ class Link:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """One field of a title block. `links` are placed after `value`; `mark` before it. `span` is how many
-    thirds of a row it takes (sixths where there is room).
-    """
+    """One field of a title block. `links` are placed after `value`; `mark` before it."""
 
     label: str
     value: str = ""
     links: tuple[Link, ...] = ()
     mark: Mark | None = None
-    span: int = 1
     strong: bool = False
 
     @property

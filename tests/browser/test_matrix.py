@@ -131,6 +131,7 @@ def test_nothing_moves_whatever_type_the_reader_has(
     address, site = site_of(kind)
     context = browser.new_context(viewport={"width": 390, "height": 844})
     page = context.new_page()
+    page.set_default_timeout(120_000)
     page.add_init_script(WATCH_SHIFT)
     page.route("**/parts*.css", lambda route: route.fulfill(body=_without_local_type(route.fetch().text())))
     session = context.new_cdp_session(page)

@@ -276,7 +276,7 @@ def test_when_a_picture_was_taken(facts: PhotoFacts, public: str, archive: str) 
 
 DEFAULTS = [
     (Link(text="a"), {"address": "", "note": "", "mark": None}),
-    (Cell(label="a"), {"value": "", "links": (), "mark": None, "span": 1, "strong": False}),
+    (Cell(label="a"), {"value": "", "links": (), "mark": None, "strong": False}),
     (
         StepLine(id="a", title="b", address="c", mark=mark_of(State.DONE)),
         {"closes": "", "when": "", "when_address": ""},
