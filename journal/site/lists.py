@@ -14,7 +14,7 @@ from urllib.parse import quote
 
 from journal.base.addresses import CALENDAR, FIND, INVENTORY, PHOTOS, TERMS
 from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month, say_number, say_weekday
-from journal.base.model import InventoryItem, State, Term
+from journal.base.model import InventoryItem, Term
 from journal.base.words import _, all_of
 from journal.site.site_context import NOTHING, SiteContext, shorten
 from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS, grouped
@@ -30,6 +30,8 @@ ON_FOLLOW = 500
 """Steps on the follow-along page before each assembly keeps its own list (about 400 bytes a step)."""
 UNFOLDED = 60
 """Steps that stand on the page unfolded; of more only the assemblies that work is going on at are open."""
+ON_THE_BENCH = 3
+"""Entries whose assemblies are those that work is going on at."""
 ENTRIES_SHOWN = 120
 """Entries listed on one tool's page; the register has the others."""
 STEPS_SHOWN = 120
@@ -247,9 +249,10 @@ def steps_page(site: SiteContext) -> PageRecord:
     """All steps in the manual's order; only the assemblies where that would be too long a page."""
     view = site.view
     whole = len(view.steps) <= ON_FOLLOW
-    newest = next((entry for entry in reversed(view.entries) if entry.all_steps and not entry.draft), None)
+    recent = [entry for entry in view.entries if entry.all_steps and not entry.draft][-ON_THE_BENCH:]
+    newest = recent[-1] if recent else None
     here = {step.id for step in newest.all_steps} if newest else set()
-    folded = len(view.steps) > UNFOLDED
+    unfolded = {step.assembly for entry in recent for step in entry.all_steps}
     groups = []
     for assembly in view.assemblies.values():
         ids = site.addresses.steps_of[assembly.id]
@@ -271,7 +274,7 @@ def steps_page(site: SiteContext) -> PageRecord:
                 if whole
                 else (),
                 note=say_count(len(ids), "step"),
-                open=not folded or progress.state is State.UNDER_WAY or not here.isdisjoint(ids),
+                open=len(view.steps) <= UNFOLDED or assembly.id in unfolded,
                 anchor=address.strip("/").replace("/", "-"),
             )
         )
