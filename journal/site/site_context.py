@@ -358,16 +358,11 @@ class SiteContext:
         if self.view.drawing is not None:
             shapes = self.shapes(drawn, {id_: linker.to(address) for id_, address in at.items()})
             svg = render_drawing(self.view.drawing, shapes, picked=picked, uid="aircraft")
-        lines = {
-            id_: Link(text=self.view.assemblies[id_].title, address=at[id_], mark=mark_of(state))
-            for id_, state in drawn.items()
-        }
         return Drawing(
             svg=svg,
             caption="",
             legend=tuple(Link(text=str(list(drawn.values()).count(state)), mark=mark_of(state)) for state in State),
-            assemblies=() if svg else tuple(lines.values()),
-            picked=lines[picked] if picked else None,
+            picked=replace(self.assembly_link(picked), mark=mark_of(drawn[picked])) if picked else None,
         )
 
     def close_up(self, address: str, assembly: str, step: Step | None = None) -> Drawing | None:
@@ -411,7 +406,7 @@ class SiteContext:
             caption = _("{title} alone: part by part.", title=title)
         told = [one.state for one in drawn]
         legend = tuple(Link(text=str(told.count(state)), mark=mark_of(state)) for state in State)
-        return Drawing(svg=svg, caption=caption, legend=legend, assemblies=(), picked=None)
+        return Drawing(svg=svg, caption=caption, legend=legend, picked=None)
 
     def shapes(self, states: Mapping[str, State], hrefs: Mapping[str, str]) -> tuple[DrawnAssembly, ...]:
         """The assemblies as a drawing shows them; without `hrefs` they are no links."""

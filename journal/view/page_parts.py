@@ -141,14 +141,13 @@ def metric_table(table: Table) -> Table:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
-    """The aircraft as it stood: safe inline SVG, or, where there is no drawing, the assemblies alone, of which one may
-    be `picked`. `legend` says how many assemblies are in which state.
+    """The aircraft as it stood: safe inline SVG, empty where there is no drawing; then the assembly that is `picked` is
+    told in words. `legend` says how many assemblies are in which state.
     """
 
     svg: str
     caption: str
     legend: tuple[Link, ...]
-    assemblies: tuple[Link, ...]
     picked: Link | None
 
 
