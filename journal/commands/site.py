@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import shlex
+import shutil
 import sys
 from datetime import date
 from pathlib import Path
@@ -47,7 +48,10 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
     click.echo(told["words"])
     folder, here = Path(told["folder"]), Path.cwd()
     where = "" if here.is_relative_to(root.resolve()) else f" --build {shlex.quote(str(root))}"
-    click.echo(f"The site is in {folder}. Look at it: journal preview{where} (or open {folder / 'index.html'})")
+    # Where it was called by its path, as README.md does, the bare name may not be found.
+    program = "journal" if shutil.which("journal") else sys.argv[0]
+    page = shlex.quote(str(folder / "index.html"))
+    click.echo(f"The site is in {folder}. Look at it: {shlex.quote(program)} preview{where} (or open {page})")
 
 
 def _make(root: Path, out: Path | None, inputs: Inputs, *, strict: bool) -> dict[str, Any]:

@@ -18,9 +18,14 @@ Known = Mapping[str, Iterable[str]]
 """Address of a page -> what it may be known by under another name: its day, the digests of its text and pictures."""
 
 
+_NOW = "now "
+"""Before the address that a former one led on to."""
+
+
 def note_published(root: Path, addresses: PageAddresses) -> None:
     """Note down the pages that can be renamed, now that they are sent; a note that says so already is left alone."""
     known = {address: [*_marks(one)] for _, address, one in addresses.named_pages()}
+    known |= {former: [f"{_NOW}{today}"] for former, today in addresses.redirects.items()}
     data = json.dumps({"pages": known}, sort_keys=True).encode()
     file = root / PUBLISHED
     if not file.is_file() or file.read_bytes() != data:
@@ -56,7 +61,8 @@ def check_published(known: Known, addresses: PageAddresses) -> tuple[Problem, ..
             ((len(marks & theirs), one) for of, one, theirs in fresh if of == f"{base}/"), key=lambda row: row[0]
         )
         most = alike[-1][0] if alike else 0
-        guesses = [one for count, one in alike if count == most > 0]
+        guesses = [one for _, now, one in pages if f"{_NOW}{now}" in marks]
+        guesses = guesses or [one for count, one in alike if count == most > 0]
         mend = f"`formerly: {name}`" if f"{base}/" != STEPS else f"{name} in its column `formerly`"
         if len(guesses) == 1:
             file, hint = _file_of(guesses[0]), f'if "{guesses[0].id}" is its new name, write {mend} there'

@@ -190,7 +190,8 @@ def _airframe(form: Form) -> Airframe | None:
         told = float(read.value * MM_PER_INCH / 1000) if read else 0.0
         if read and not SHORTEST <= told <= LONGEST:
             said = f'"{inner.text(key)}" is not the {key} of an aircraft'
-            form.notes.error(inner.place(key), "bad-length", said, f"write it with its unit: `{key}: 8.4 m` or `27 ft`")
+            hint = f"write {SHORTEST} to {LONGEST} m, such as `{key}: 8.4 m` or `27 ft`"
+            form.notes.error(inner.place(key), "bad-length", said, hint)
         return told if SHORTEST <= told <= LONGEST else 0.0
 
     return Airframe(

@@ -72,5 +72,4 @@ def following_page(site: SiteContext) -> PageRecord | None:
 
 def _builders(site: SiteContext) -> str:
     """Ada and Bo, where they are shown by name; else the builder."""
-    names = [name for name in site.view.builders if name != _("builder")]
-    return say_all(names) or _("the builder")
+    return say_all(site.builders) or _("the builder")

@@ -44,7 +44,7 @@ def home_page(site: SiteContext) -> PageRecord:
         heading=view.aircraft.name,
         label=_("Build journal"),
         intro=view.aircraft.kind,
-        remark=_("Built by {names}", names=say_all(view.builders)) if view.builders else "",
+        remark=_("Built by {names}", names=say_all(site.builders)) if site.builders else "",
         block=tuple(_home_block(site)),
         record=view.about,
         bar=bar if steps else None,
@@ -71,8 +71,8 @@ def _home_block(site: SiteContext) -> Sequence[Cell]:
     view = site.view
     steps = say_part(view.steps_done, len(view.steps))
     return only_told(
-        Cell(label=_("Hours to date"), value=say_minutes(view.minutes), strong=True),
-        Cell(label=_("Days"), value=say_number(view.days), strong=True),
+        Cell(label=_("Hours to date"), value=say_minutes(view.minutes) if view.entries else "", strong=True),
+        Cell(label=_("Days"), value=say_number(view.days) if view.entries else "", strong=True),
         Cell(label=_("Steps done"), value=steps, strong=True),
         Cell(label=_("Begun"), value=say_date(view.begun) if view.begun else ""),
         Cell(label=_("Last worked"), value=say_date(view.last_day) if view.last_day else ""),

@@ -22,6 +22,8 @@ from journal.view.page_parts import Card, Cell, Group, Link, PageRecord, Table, 
 from journal.view.shown_pictures import PictureBox
 from journal.view.view import ShownEntry
 
+IN_A_YEAR = 220
+"""Entries of a year on one page (at most 135 KB of HTML in the calendar); a fuller year is parted in two."""
 ON_REGISTER = 150
 """Entries on the register before it is parted by year (about 100 KB of HTML)."""
 PICTURES_ON_PAGE = 240
@@ -52,31 +54,38 @@ def _month(month: str, words: str, items: tuple[object, ...]) -> Group:
 
 def register_pages(site: SiteContext) -> list[PageRecord]:
     """All entries: on one page while they are few, by year with the newest year first when many."""
-    view, by_year = site.view, site.addresses.by_year
-    if len(view.entries) <= ON_REGISTER or len(by_year) < 2:
-        return [_register(site, ENTRIES, _("Entries"), view.entries, ())]
-    links = _years(site, ENTRIES, lambda entries: say_count(len(entries), "entry", "entries"))
+    parts = _years(site, ENTRIES, lambda entries: say_count(len(entries), "entry", "entries"))
+    if len(site.view.entries) <= ON_REGISTER or len(parts) < 2:
+        return [_register(site, Link(text="", address=ENTRIES), _("Entries"), site.view.entries, ())]
     return [
-        _register(site, link.address, _("Entries of {year}", year=link.text), by_year[int(link.text)], links)
-        for link in links
+        _register(site, link, _("Entries of {year}", year=link.text), entries, tuple(parts))
+        for link, entries in parts.items()
     ]
 
 
-def _years(site: SiteContext, base: str, say: Callable[[Sequence[ShownEntry]], str]) -> tuple[Link, ...]:
-    """A link to each year's part, newest first; the newest stands at `base` itself."""
-    by_year = site.addresses.by_year
-    return tuple(
-        Link(
-            text=str(year),
-            address=base if number == 0 else site.addresses.year_address(base, year),
-            note=say(by_year[year]),
-        )
-        for number, year in enumerate(sorted(by_year, reverse=True))
-    )
+def _years(
+    site: SiteContext, base: str, say: Callable[[Sequence[ShownEntry]], str]
+) -> dict[Link, Sequence[ShownEntry]]:
+    """A link to each year's part and what is in it, newest first; a year of many entries has two. The newest part
+    stands at `base` itself.
+    """
+    parts: dict[Link, Sequence[ShownEntry]] = {}
+    for year, entries in sorted(site.addresses.by_year.items(), reverse=True):
+        address = site.addresses.year_address(base, year)
+        late = [entry for entry in entries if entry.date.month > 6]
+        early = entries[: len(entries) - len(late)]
+        if len(entries) <= IN_A_YEAR or not late or not early:
+            parts[Link(text=str(year), address=address if parts else base, note=say(entries))] = entries
+            continue
+        words = _("{year}, July to December", year=year)
+        parts[Link(text=words, address=address if parts else base, note=say(late))] = late
+        words = _("{year}, January to June", year=year)
+        parts[Link(text=words, address=f"{address}january-to-june/", note=say(early))] = early
+    return parts
 
 
 def _register(
-    site: SiteContext, address: str, title: str, entries: Sequence[ShownEntry], years: tuple[Link, ...]
+    site: SiteContext, part: Link, title: str, entries: Sequence[ShownEntry], years: tuple[Link, ...]
 ) -> PageRecord:
     number = say_count(len(entries), "entry", "entries")
     groups = tuple(
@@ -84,7 +93,7 @@ def _register(
         for month, of_month in grouped(reversed(entries), _months).items()
     )
     return site.page(
-        address,
+        part.address,
         "register.html",
         title,
         shorten(_("{title} of {site_name}: {number}.", title=title, site_name=site.site_name, number=number), 180),
@@ -95,7 +104,7 @@ def _register(
         ),
         groups=groups,
         parts=years,
-        part=title.removeprefix("Entries of "),
+        part=part.text,
         section=ENTRIES,
         entries=entries,
     )
@@ -113,14 +122,16 @@ class DayCell:
 
 def calendar_pages(site: SiteContext) -> list[PageRecord]:
     """The newest year at `calendar/`, every other year on a page of its own."""
-    links = _years(site, CALENDAR, lambda entries: say_count(len({entry.date for entry in entries}), "day"))
-    parts = links if len(links) > 1 else ()
-    return [_calendar(site, one, parts) for one in links or (Link(text="", address=CALENDAR),)]
+    parts = _years(site, CALENDAR, lambda entries: say_count(len({entry.date for entry in entries}), "day"))
+    years = tuple(parts) if len(parts) > 1 else ()
+    return [
+        _calendar(site, part, entries, years)
+        for part, entries in (parts or {Link(text="", address=CALENDAR): ()}).items()
+    ]
 
 
-def _calendar(site: SiteContext, part: Link, years: tuple[Link, ...]) -> PageRecord:
+def _calendar(site: SiteContext, part: Link, entries: Sequence[ShownEntry], years: tuple[Link, ...]) -> PageRecord:
     """Months as a calendar has them, each worked day with its assembly, hours and picture."""
-    entries = site.addresses.by_year[int(part.text)] if part.text else ()
     title = _("Calendar {year}", year=part.text).strip()
     groups = []
     for month, of_month in sorted(grouped(entries, _months).items(), reverse=True):

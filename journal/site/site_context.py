@@ -110,6 +110,11 @@ class SiteContext:
         self._cards: dict[str, Card] = {}
         self._drawings: dict[tuple[object, ...], Drawing] = {}
 
+    @property
+    def builders(self) -> tuple[str, ...]:
+        """Those who build, where they are shown by name and not by their role alone."""
+        return tuple(name for name in self.view.builders if name != _("builder"))
+
     # -- links -----------------------------------------------------------------------------
 
     def linker(self, address: str) -> Linker:

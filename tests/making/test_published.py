@@ -155,3 +155,16 @@ def test_publishing_check_and_site_tell_it_until_it_is_sent(root: Path, tmp_path
     assert not (root / PUBLISHED).exists()
     run("publish", "--folder", out)
     assert "would vanish" not in run("site") + run("check")
+
+
+def test_a_former_address_that_led_on_is_missed_too(root: Path) -> None:
+    """Once `formerly` was published, to take it out is told with the line that brings it back."""
+    (root / RIBS).rename(root / "content/entries/2026-02-07-nose-ribs")
+    write(root, "entries/2026-02-07-nose-ribs/index.md", "title:", "formerly: 2026-02-07-ribs\ntitle:")
+    note_published(root, PageAddresses(open_view(open_journal(root, TODAY), Audience.PUBLIC)))
+    assert told(root) == []
+    write(root, "entries/2026-02-07-nose-ribs/index.md", "formerly: 2026-02-07-ribs\n", "")
+    assert told(root) == [
+        'content/entries/2026-02-07-nose-ribs/index.md: the address "entries/2026-02-07-ribs/" was published and would '
+        'vanish; if "2026-02-07-nose-ribs" is its new name, write `formerly: 2026-02-07-ribs` there'
+    ]

@@ -263,6 +263,19 @@ def test_a_long_journal_is_parted_by_year(lay: LayContext) -> None:
     assert calendar == ["calendar/", "calendar/2025/", "calendar/2024/"]
 
 
+def test_a_full_year_has_two_parts(lay: LayContext) -> None:
+    """More entries than a page should hold: July to December stands where the year did, the rest below it."""
+    days = [date(2026, 1, 1) + timedelta(days=day) for day in range(0, 365, 1)]
+    files = {f"entries/{day}-x/index.md": entry(f"title: X\ndate: {day}") for day in days}
+    pages = list(context_pages(lay(files)))
+    for base, template in (("entries/", "register.html"), ("calendar/", "calendar.html")):
+        parts = [page for page in pages if page.template == template]
+        early = "entries/year-2026/january-to-june/" if base == "entries/" else "calendar/2026/january-to-june/"
+        assert [page.address for page in parts][:2] == [base, early]
+        assert [link.text for link in parts[0].parts][:2] == ["2026, July to December", "2026, January to June"]
+        assert [page.part for page in parts][:2] == ["2026, July to December", "2026, January to June"]
+
+
 def test_an_entry_that_is_named_like_a_year_page_keeps_its_address(lay: LayContext) -> None:
     """The folder's address is the contract; the page of the year steps aside."""
     addresses = lay({"entries/year-2026/index.md": entry("date: 2026-04-01")}).addresses
