@@ -15,7 +15,7 @@ from journal.view.page_addresses import ASSEMBLIES, grouped
 from journal.view.page_parts import Bar, Cell, Group, Link, PageRecord, Telling, mark_of, say_part, say_share, share
 from journal.view.view import ShownEntry, ShownWriteUp
 
-ON_TIMELINE = 45
+ON_TIMELINE = 40
 """Entries on one timeline page; more are parted by year (an entry with its strip is about 3 KB)."""
 STRIP = 4
 
