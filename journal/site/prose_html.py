@@ -88,14 +88,15 @@ class ProseRenderer:
     """Renders bodies one after another (the Markdown machinery is set up once: it is slow to make).
 
     `figure` turns a picture into the HTML of its figure for one page, told whether it stands there
-    for the first time; `addresses` is what prose may link to.
+    for the first time, and whether it is the first of all (then it is fetched at once);
+    `addresses` is what prose may link to.
     """
 
     def __init__(
         self,
         *,
         addresses: Mapping[str, str],
-        figure: Callable[[PictureBox, Linker, bool], str],
+        figure: Callable[[PictureBox, Linker, bool, bool], str],
         marker: TermMarker,
         term_address: Callable[[Term], str],
     ) -> None:
@@ -145,7 +146,7 @@ class ProseRenderer:
             terms = self._marker.mark(tree, lambda term: linker.to(self._term_address(term)))
         # A picture shown twice has its id once.
         figures = {
-            number: self._figure(boxes[name], linker, anchored and name not in names[:number])
+            number: self._figure(boxes[name], linker, anchored and name not in names[:number], anchored and not number)
             for number, name in enumerate(names)
             if name in boxes
         }

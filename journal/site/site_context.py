@@ -93,7 +93,7 @@ class SiteContext:
         self.term_anchor = {name: f"term-{word}" for name, word in slugs(term.name for term in self.terms).items()}
         self.render_body = ProseRenderer(
             addresses=self.addresses.linkable,
-            figure=lambda box, linker, first: render_figure(box, linker, anchored=first),
+            figure=lambda box, linker, own, early: render_figure(box, linker, anchored=own, early=early),
             marker=TermMarker(self.terms),
             term_address=self.term_address,
         ).render
