@@ -60,14 +60,16 @@ def words_in(value: object) -> set[str]:
 
 def words_between(data: bytes, before: str, after: str) -> set[str]:
     """The words in the bytes of a file between what stands before a value and what stands behind it; a line of its own
-    that begins with `# `, or with `#` no further in than the key, is a comment, as docs/format.md has it, and so is
-    ` # ` behind a closing quotation mark.
+    that begins with `# ` (behind spaces, or ends of lines that no editor shows), or with `#` no further in than the
+    key, is a comment, as docs/format.md has it, and so is ` # ` behind a closing quotation mark.
     """
     text = data.decode("utf-8")
     start = text.index(before) + len(before)
     key = before.rstrip().rpartition("\n")[2]
     indent = len(key) - len(key.lstrip())
-    own = re.sub(rf"(?m)^([ \t]*#([ \t].*)?| {{0,{indent}}}#.*)$", "", text[start : text.index(after, start)])
+    own = re.sub(
+        rf"(?m)^([ \t\x85\u2028\u2029]*#([ \t].*)?| {{0,{indent}}}#.*)$", "", text[start : text.index(after, start)]
+    )
     return words_in(re.sub(r"(?m)(['\"])[ \t]+#([ \t].*)?$", r"\1", own))
 
 
