@@ -1,0 +1,226 @@
+"""What `enter` and the bench wrote into the build, one record for each change: written down before the change is made, so
+that a machine that stops in the middle neither loses nor doubles it, and kept so that it can be taken back.
+
+The list lies in the cache of the build folder and may be deleted: then nothing can be taken back, and no more is lost.
+Taking back deletes nothing: what goes comes to `.journal/taken-back`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import re
+import secrets
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
+from datetime import datetime
+from difflib import SequenceMatcher
+from pathlib import Path
+
+from filelock import FileLock
+
+from journal.base.safe_write import move_new, sync_folder, write_whole
+from journal.ledger.journal import CACHE
+
+KEPT = 500
+"""Records; older ones go, and what they tell of stays."""
+
+_PENDING, _DONE, _BACK = ".pending.json", ".json", ".taken-back.json"
+
+
+class NotTakenBackError(Exception):
+    """It cannot be taken back by the program; the message says why and what to do."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One change. `key` tells it from every other, `by` is `enter` or the name of a phone, `said` tells it in words.
+
+    `file` is the text it concerns, from the build folder, `before` and `after` that text; None for one that was not
+    there, and `after` is None where the text was not touched. `moved` are (where from, where to) of pictures and films,
+    from the build folder.
+    """
+
+    key: str
+    at: str
+    by: str
+    said: str
+    file: str
+    before: str | None = None
+    after: str | None = None
+    moved: tuple[tuple[str, str], ...] = ()
+    taken_back: bool = False
+
+
+class WrittenList:
+    """The changes made in a build folder, safe between threads and programs."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.folder = root / CACHE / "written"
+
+    @contextlib.contextmanager
+    def lock(self) -> Iterator[None]:
+        """Nobody else changes the build by way of this list; what was stopped in the middle is finished first."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        with FileLock(self.folder / "lock"):
+            for path in sorted(self.folder.glob(f"*{_PENDING}")):
+                self._finish(path)
+            yield
+
+    def find(self, key: str) -> Change | None:
+        """The change of that key, taken back or not."""
+        return next((change for path in self.folder.glob(f"*-{key}.*") if (change := _read(path))), None)
+
+    def newest(self, count: int = KEPT) -> list[Change]:
+        """The last changes, the newest first; those taken back are marked."""
+        paths = [path for path in self.folder.glob("*.json") if not path.name.endswith(_PENDING)]
+        found = (_read(path) for path in sorted(paths, key=lambda path: path.name, reverse=True)[:count])
+        return [change for change in found if change]
+
+    def change(
+        self,
+        file: str,
+        edit: Callable[[str], str],
+        *,
+        by: str,
+        said: str,
+        key: str = "",
+        moves: Sequence[tuple[str, str]] = (),
+    ) -> Change:
+        """Write what `edit` makes of the text of `file` (with its own line ends; empty where there is none yet), after
+        the pictures of `moves` have come to their places. A key that is known is not written again. What `edit` raises
+        passes through, and nothing is changed then; so does OSError.
+        """
+        with self.lock():
+            if key and (known := self.find(key)):
+                return known
+            path = self.root / file
+            before = path.read_bytes().decode("utf-8") if path.exists() else None
+            after = edit(before or "")
+            made = Change(
+                key=key or secrets.token_hex(8),
+                at=datetime.now().astimezone().isoformat(timespec="microseconds"),
+                by=by,
+                said=said,
+                file=file,
+                before=before,
+                after=after,
+                moved=tuple(moves),
+            )
+            self._finish(self._note(made, _PENDING))
+            return made
+
+    def note(self, file: str, photos: Sequence[str], *, by: str, said: str, new: bool) -> Change:
+        """Note what is written already: a new entry with its photos, or photos that came into one that was there."""
+        with self.lock():
+            text = (self.root / file).read_bytes().decode("utf-8") if new else None
+            at = datetime.now().astimezone().isoformat(timespec="microseconds")
+            moved = tuple(("", photo) for photo in photos)
+            made = Change(key=secrets.token_hex(8), at=at, by=by, said=said, file=file, after=text, moved=moved)
+            self._note(made, _DONE)
+            return made
+
+    def take_back(self, key: str) -> str:
+        """Undo one change, and say what was done. Raises NotTakenBackError where files have changed since in the same
+        place; then nothing is touched.
+        """
+        with self.lock():
+            path = next(iter(self.folder.glob(f"*-{key}{_DONE}")), None)
+            change = _read(path) if path else None
+            if path is None or change is None:
+                raise NotTakenBackError("it is taken back already, or no longer in the list.")
+            place = self.root / change.file
+            now = place.read_bytes().decode("utf-8") if place.exists() else None
+            kept = self.root / CACHE / "taken-back" / path.name.removesuffix(_DONE)
+            back = _without(change, now) if change.after is not None and now is not None else now
+            for _, photo in change.moved:
+                if (self.root / photo).exists():
+                    _put_away(self.root / photo, kept / photo)
+            if change.before is None and change.after is not None and now is not None:
+                _put_away(place, kept / change.file)
+                with contextlib.suppress(OSError):  # something else has come into it
+                    place.parent.rmdir()
+            elif back is not None and back != now:
+                write_whole(place, back.encode())
+            path.rename(path.with_name(path.name.removesuffix(_DONE) + _BACK))
+            return f"Taken back: {change.said}" + (f" (kept in {CACHE / 'taken-back'})" if kept.exists() else "")
+
+    def _note(self, change: Change, ending: str) -> Path:
+        self.folder.mkdir(parents=True, exist_ok=True)
+        stamp = re.sub(r"[^0-9]", "", change.at[:26])
+        path = self.folder / f"{stamp}-{change.key}{ending}"
+        write_whole(path, json.dumps(asdict(change), ensure_ascii=False).encode())
+        old = sorted((one for one in self.folder.glob("*.json")), key=lambda one: one.name)[:-KEPT]
+        for one in old:
+            one.unlink(missing_ok=True)
+        return path
+
+    def _finish(self, path: Path) -> None:
+        """Make a change that is noted, or the rest of it; where the text was changed by hand since, and what was to
+        come is not in it, it comes again from where it came the first time.
+        """
+        change = _read(path)
+        if change is None:  # the machine stopped while it was noted: nothing was done
+            path.unlink(missing_ok=True)
+            return
+        place = self.root / change.file
+        now = place.read_bytes().decode("utf-8") if place.exists() else None
+        done = now == change.after or (now is not None and change.after is not None and _holds(change, now))
+        if not done and now != change.before:
+            path.unlink()
+            return
+        place.parent.mkdir(parents=True, exist_ok=True)
+        for source, target in change.moved:
+            if (self.root / source).exists():
+                (self.root / source).replace(self.root / target)
+                sync_folder((self.root / target).parent)
+        if not done and change.after is not None:
+            write_whole(place, change.after.encode())
+        path.rename(path.with_name(path.name.removesuffix(_PENDING) + _DONE))
+
+
+def _read(path: Path) -> Change | None:
+    try:
+        told = json.loads(path.read_bytes())
+        change = Change(**{**told, "moved": tuple((str(one), str(other)) for one, other in told["moved"])})
+    except (OSError, ValueError, TypeError, KeyError):
+        return None
+    return replace(change, taken_back=path.name.endswith(_BACK))
+
+
+def _put_away(path: Path, place: Path) -> None:
+    place.parent.mkdir(parents=True, exist_ok=True)
+    with contextlib.suppress(FileExistsError):
+        move_new(path, place)
+
+
+def _pieces(change: Change) -> list[tuple[list[str], list[str]]]:
+    """What the change took out and put in, as runs of lines."""
+    old, new = ((text or "").splitlines(keepends=True) for text in (change.before, change.after))
+    codes = SequenceMatcher(None, old, new, autojunk=False).get_opcodes()
+    return [(old[a:b], new[c:d]) for kind, a, b, c, d in codes if kind != "equal"]
+
+
+def _holds(change: Change, now: str) -> bool:
+    return all(_places(now.splitlines(keepends=True), new) for _, new in _pieces(change) if new)
+
+
+def _places(lines: list[str], piece: list[str]) -> list[int]:
+    return [at for at in range(len(lines) - len(piece) + 1) if lines[at : at + len(piece)] == piece]
+
+
+def _without(change: Change, now: str) -> str:
+    """The text as it is `now` without the change."""
+    if now == change.after:
+        return change.before or ""
+    lines = now.splitlines(keepends=True)
+    if change.before is None:
+        raise NotTakenBackError(f"{change.file} was changed since; take out by hand what should not stand there.")
+    for old, new in _pieces(change):
+        places = _places(lines, new) if new else []
+        if len(places) != 1:
+            words = "".join(new).strip() or "".join(old).strip()
+            raise NotTakenBackError(f"{change.file} was changed since; mend it by hand where this stood: {words}")
+        lines[places[0] : places[0] + len(new)] = old
+    return "".join(lines)

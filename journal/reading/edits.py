@@ -1,0 +1,375 @@
+"""One thing changed in the text of an entry, and nothing else in it: comments, order, quotes and line ends stay.
+
+Libraries that keep comments write the whole front matter anew; here the parser only tells where a value stands, and the
+text around it is not touched. Each edit is proved before it is given back: read again, the front matter says what was
+asked for and otherwise what it said before.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import yaml
+
+from journal.base.prose import blank_code
+from journal.base.text_files import yaml_figure, yaml_key, yaml_row, yaml_text
+from journal.reading.entries import ENTRY_KEYS
+from journal.reading.form import NOTHING
+from journal.reading.text import Notes
+from journal.reading.tree import Fields, Items, Node, Scalar, parse_yaml
+
+Pair = tuple[yaml.ScalarNode, yaml.Node]
+
+
+class EditRefusedError(Exception):
+    """The edit cannot be made without touching anything else; the message says why and is for the builder."""
+
+
+BY_HAND = "open the file and write it there"
+
+PARTED = frozenset({"steps", "begun", "redone", "people", "materials"})
+"""Lists of which the reader parts a plain text by commas whatever is in it; names of tools may hold some."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Front:
+    """The text of an entry in three: what stands before the keys, the keys, and the rest from the closing rule on."""
+
+    before: str
+    keys: str
+    rest: str
+    pairs: tuple[Pair, ...]
+
+    @property
+    def newline(self) -> str:
+        return "\r\n" if "\r\n" in self.before else "\n"
+
+    def pair(self, key: str) -> Pair | None:
+        """The key as the reader knows it, in any capitals, with its value."""
+        return next((pair for pair in self.pairs if _folded(pair[0].value) == key), None)
+
+    def spliced(self, start: int, end: int, new: str) -> str:
+        """The whole text with `new` in the place of a piece of the keys."""
+        return self.before + self.keys[:start] + new + self.keys[end:] + self.rest
+
+    def line_end(self, at: int) -> int:
+        """The offset behind the line on which `at` is."""
+        found = self.keys.find("\n", at)
+        return len(self.keys) if found < 0 else found + 1
+
+    def with_line(self, at: int, line: str) -> str:
+        """The whole text with a line of its own at the offset `at`, where a line begins or the keys end."""
+        gap = self.newline if at and self.keys[at - 1] != "\n" else ""
+        return self.spliced(at, at, f"{gap}{line}{self.newline}")
+
+
+def _folded(key: str) -> str:
+    return re.sub(r"[\s-]+", "_", key.strip().casefold())
+
+
+_RULES = re.compile(r"(\ufeff?(?:\r?\n)*-{3,}[ \t]*\r?\n)(.*?)(^-{3,}\s*?$.*)", re.DOTALL | re.MULTILINE)
+
+
+def _front(text: str) -> _Front:
+    found = _RULES.match(text)
+    if not found:
+        raise EditRefusedError(f"the front matter cannot be told from the text; {BY_HAND}")
+    before, keys, rest = found.groups()
+    try:
+        root = yaml.compose(keys, Loader=yaml.SafeLoader)
+    except (yaml.YAMLError, ValueError):
+        root = yaml.ScalarNode("", "")
+    if root is None:
+        return _Front(before, keys, rest, ())
+    if not isinstance(root, yaml.MappingNode) or root.flow_style:
+        raise EditRefusedError(f"the front matter cannot be read; {BY_HAND}")
+    return _Front(before, keys, rest, tuple(root.value))
+
+
+def _end(node: yaml.Node) -> int:
+    """The offset behind the last sign of a node; the parser lets blocks end behind the comments that follow them."""
+    if isinstance(node, yaml.CollectionNode) and not node.flow_style:
+        last = node.value[-1]
+        return max(map(_end, last)) if isinstance(last, tuple) else _end(last)
+    assert node.end_mark
+    return int(node.end_mark.index)
+
+
+def _start(node: yaml.Node) -> int:
+    assert node.start_mark
+    return int(node.start_mark.index)
+
+
+# -- the edits -------------------------------------------------------------------------------------
+
+
+def set_value(text: str, key: str, value: str) -> str:
+    """`text` with `key: value` (YAML on one line), in the place of the value that is there, else on a line of its own
+    where such keys stand by custom. Raises EditRefusedError.
+    """
+    front = _front(text)
+    pair = front.pair(key)
+    after = _added_key(front, key, f"{key}: {value}") if pair is None else _replaced(front, *pair, value)
+    return _proved(text, after, key, lambda node: node == _bare(_read(f"x: {value}\n").get("x")))
+
+
+def add_items(text: str, key: str, items: Sequence[str]) -> str:
+    """`text` with more names in the list under `key`, behind those that are there. Raises EditRefusedError."""
+    node = _read_front(text).get(key)
+    known = _items(node) if not isinstance(node, Scalar) else re.split(r"\s*[,;+&]\s*", node.text.strip())
+    missing = [item for item in dict.fromkeys(items) if item not in known]
+    for item in missing:
+        text = _add_item(text, key, yaml_figure(item), f"[{yaml_figure(item)}]")
+    return text
+
+
+def add_row(text: str, key: str, row: Mapping[str, str]) -> str:
+    """`text` with one more line in the list of mappings under `key`. Raises EditRefusedError."""
+    return _add_item(text, key, yaml_row(row), f"\n- {yaml_row(row)}")
+
+
+def set_caption(text: str, photo: str, caption: str) -> str:
+    """`text` with the caption of a photo, under `photos` where it is not there yet. Raises EditRefusedError."""
+    front = _front(text)
+    value = yaml_text(caption) if caption else '""'
+    pair, said = front.pair("photos"), f"{yaml_key(photo)}: {value}"
+
+    def proved(after: str) -> str:
+        return _proved(text, after, "photos", lambda node: _captions(node) == {**was, photo: caption})
+
+    was = _captions(_read_front(text).get("photos"))
+    if pair is None:
+        return proved(_added_key(front, "photos", f"photos:{front.newline}  {said}"))
+    key, node = pair
+    if _is_empty(node):
+        return proved(front.with_line(front.line_end(_after_colon(front, key)), f"  {said}"))
+    rows = node.value if isinstance(node, yaml.SequenceNode) else [node]
+    for row in rows:
+        if isinstance(row, yaml.ScalarNode) and row.value == photo and isinstance(node, yaml.SequenceNode):
+            return proved(front.spliced(_start(row), _end(row), said))
+        for name, shown in row.value if isinstance(row, yaml.MappingNode) else ():
+            if name.value == photo:
+                return proved(_captioned(front, name, shown, value))
+            if name.value == "file" and shown.value == photo and isinstance(node, yaml.SequenceNode):
+                return proved(_captioned(front, name, row, value))
+    if isinstance(node, yaml.MappingNode):
+        return proved(_added_pair(front, node, said))
+    if isinstance(node, yaml.SequenceNode):
+        return proved(_added_to_list(front, node, said if not node.flow_style else f"{{{said}}}"))
+    raise EditRefusedError(f"`photos` holds names in one text; {BY_HAND}")
+
+
+def drop_key(text: str, key: str) -> str:
+    """`text` without the line, or lines, of `key`. Raises EditRefusedError."""
+    front = _front(text)
+    if (pair := front.pair(key)) is None:
+        return text
+    start, end = _start(pair[0]), front.line_end(_end(pair[1]))
+    if _comment_in(front.keys[start:end]):
+        raise EditRefusedError(f"a comment stands in the lines of `{key}`; {BY_HAND}")
+    return _proved(text, front.spliced(start, end, ""), key, lambda node: node is None)
+
+
+def add_comment(text: str, comment: str) -> str:
+    """`text` with `# comment` as the last line of the front matter. Raises EditRefusedError."""
+    front = _front(text)
+    return _proved(text, front.with_line(len(front.keys), f"# {comment}"), "", lambda node: True)
+
+
+def drop_comment(text: str, comment: str) -> str:
+    """`text` without the line `# comment`, where it is there. Raises EditRefusedError."""
+    front = _front(text)
+    found = re.search(rf"^# {re.escape(comment)}[ \t]*\r?\n", front.keys, re.MULTILINE)
+    return _proved(text, front.spliced(*found.span(), ""), "", lambda node: True) if found else text
+
+
+def add_paragraph(text: str, words: str) -> str:
+    """`text` with one more paragraph of Markdown at its end. Raises EditRefusedError where it would stand in code that
+    does not end.
+    """
+    front = _front(text)
+    if not blank_code(f"{front.rest}\n\nx\n").endswith("x\n"):
+        raise EditRefusedError(f"the text ends within code; {BY_HAND}")
+    kept = text.rstrip()
+    gap = front.newline * (1 if kept == (front.before + front.keys + front.rest[:3]).rstrip() else 2)
+    return kept + gap + words.replace("\n", front.newline) + front.newline
+
+
+# -- where things go -------------------------------------------------------------------------------
+
+
+def _added_key(front: _Front, key: str, lines: str) -> str:
+    """A new key behind those that stand before it by custom, before the suggestions that follow them."""
+    order = {name: place for place, name in enumerate(ENTRY_KEYS)}
+    before = [pair for pair in front.pairs if order.get(_folded(pair[0].value), 99) < order.get(key, 99)]
+    at = front.line_end(max(_end(before[-1][1]), _after_colon(front, before[-1][0]))) if before else 0
+    return front.with_line(at, lines)
+
+
+def _after_colon(front: _Front, key: yaml.ScalarNode) -> int:
+    """The offset behind the colon of a key."""
+    return front.keys.index(":", _end(key)) + 1
+
+
+def _is_empty(node: yaml.Node) -> bool:
+    return isinstance(node, yaml.ScalarNode) and _start(node) == _end(node)
+
+
+def _replaced(front: _Front, key: yaml.ScalarNode, node: yaml.Node, value: str) -> str:
+    if _is_empty(node):
+        at = _after_colon(front, key)
+        return front.spliced(at, at, f" {value}")
+    start, end = _start(node), _end(node)
+    if isinstance(node, yaml.CollectionNode) and _comment_in(front.keys[start:end]):
+        raise EditRefusedError(f"a comment stands in the lines of `{key.value}`; {BY_HAND}")
+    if isinstance(node, yaml.ScalarNode) and node.style in ("|", ">"):
+        value += front.newline
+    if isinstance(node, yaml.CollectionNode) and not node.flow_style:
+        start, value = _after_colon(front, key), f" {value}"
+    return front.spliced(start, end, value)
+
+
+def _comment_in(piece: str) -> bool:
+    return bool(re.search(r"(^|\s)#", piece))
+
+
+def _add_item(text: str, key: str, item: str, alone: str) -> str:
+    """One more item of a list; `alone` is the list where there is none."""
+    front = _front(text)
+    pair, was = front.pair(key), _read_front(text).get(key)
+    new = _nodes(_read(f"x: [{item}]\n").get("x"))
+    wanted = [*_nodes(was), *new]
+    if pair is None:
+        after = _added_key(front, key, f"{key}: {alone}".replace(": \n", f":{front.newline}"))
+    elif isinstance(pair[1], yaml.SequenceNode):
+        after = _added_to_list(front, pair[1], item)
+    elif isinstance(pair[1], yaml.ScalarNode) and wanted == new:
+        after = _replaced(front, *pair, f"[{item}]")
+    elif isinstance(pair[1], yaml.ScalarNode):
+        after, whole = _beside_text(front, pair[1], key, item)
+        wanted = [Scalar(text=whole, where=(0, 0))] if whole else wanted
+    else:
+        raise EditRefusedError(f"`{key}` is no list; {BY_HAND}")
+    return _proved(text, after, key, lambda node: _nodes(node) == wanted)
+
+
+def _beside_text(front: _Front, node: yaml.ScalarNode, key: str, item: str) -> tuple[str, str]:
+    """A second item beside a text: in one list with it where it is one name, else behind it with a comma. The second
+    part is what the text is then, or nothing where it is a list.
+    """
+    raw = front.keys[_start(node) : _end(node)]
+    several = node.style is None and re.search(r"[,;+&]|\band\b|\s", raw)
+    if "\n" in raw or (several and (item[0] in "\"'{[" or key not in PARTED)):
+        raise EditRefusedError(f"`{key}` holds several in one text; {BY_HAND}")
+    if several:
+        return front.spliced(_end(node), _end(node), f", {item}"), f"{node.value}, {item}"
+    return front.spliced(_start(node), _end(node), f"[{raw}, {item}]"), ""
+
+
+def _added_to_list(front: _Front, node: yaml.SequenceNode, item: str) -> str:
+    if not node.value:
+        return front.spliced(_start(node), _end(node), f"[{item}]")
+    last = node.value[-1]
+    if node.flow_style:
+        return front.spliced(_end(last), _end(last), f", {item}")
+    return front.with_line(front.line_end(_end(last)), f"{_margin(front, _start(node))}- {item}")
+
+
+def _added_pair(front: _Front, node: yaml.MappingNode, pair: str) -> str:
+    if node.flow_style:
+        at = _end(node.value[-1][1]) if node.value else _start(node) + 1
+        return front.spliced(at, at, f", {pair}" if node.value else pair)
+    last = node.value[-1]
+    at = front.line_end(max(_end(last[1]), _after_colon(front, last[0])))
+    return front.with_line(at, _margin(front, _start(node)) + pair)
+
+
+def _margin(front: _Front, at: int) -> str:
+    """What stands before the offset on its line, as blanks."""
+    return " " * (at - front.keys.rfind("\n", 0, at) - 1)
+
+
+def _captioned(front: _Front, name: yaml.ScalarNode, node: yaml.Node, value: str) -> str:
+    """The caption of a photo whose key is `name`: its text, or what its mapping says under `caption`."""
+    if isinstance(node, yaml.ScalarNode):
+        return _replaced(front, name, node, value)
+    if not isinstance(node, yaml.MappingNode):
+        raise EditRefusedError(f'"{name.value}" takes a caption; {BY_HAND}')
+    for key, shown in node.value:
+        if _folded(key.value) == "caption":
+            return _replaced(front, key, shown, value)
+    return _added_pair(front, node, f"caption: {value}")
+
+
+# -- the proof -------------------------------------------------------------------------------------
+
+
+def _read(keys: str) -> Fields:
+    return parse_yaml(keys.replace("\r\n", "\n"), Notes(""))
+
+
+def _read_front(text: str) -> Fields:
+    return _read(_front(text).keys)
+
+
+def _proved(before: str, after: str, key: str, holds: Callable[[Node | None], bool]) -> str:
+    """`after`, if read again it `holds` under `key` and says everywhere else what was there before."""
+    old, new = _front(before), _front(after)
+    was, notes = _read(old.keys), Notes("")
+    now = parse_yaml(new.keys.replace("\r\n", "\n"), notes)
+    changed = [
+        name
+        for name in {pair[0].text for pair in (*was.pairs, *now.pairs)}
+        if _folded(name) != key and _bare(was.get(name)) != _bare(now.get(name))
+    ]
+    value = next((node for name, node in now.pairs if _folded(name.text) == key), None)
+    if changed or notes.problems or new.rest != old.rest or not holds(value and _bare(value)):
+        raise EditRefusedError(f"`{key or 'the front matter'}` cannot be changed by itself here; {BY_HAND}")
+    return after
+
+
+def _bare(node: Node | None) -> Node | None:
+    """A node without its places."""
+    if isinstance(node, Scalar):
+        return Scalar(text=node.text, where=(0, 0))
+    if isinstance(node, Items):
+        return Items(nodes=tuple(_bare(one) for one in node.nodes if one), where=(0, 0))  # type: ignore[misc]
+    if isinstance(node, Fields):
+        pairs = tuple((_bare(name), _bare(one)) for name, one in node.pairs)
+        return Fields(pairs=pairs, where=(0, 0))  # type: ignore[arg-type]
+    return None
+
+
+def _nodes(node: Node | None) -> list[Node]:
+    """The items under a key; none for what is empty or says that there is nothing."""
+    bare = _bare(node)
+    if isinstance(bare, Items):
+        return list(bare.nodes)
+    return (
+        [] if bare is None or (isinstance(bare, Scalar) and bare.text.strip().casefold() in {"", *NOTHING}) else [bare]
+    )
+
+
+def _items(node: Node | None) -> list[str]:
+    return [one.text.strip() for one in _nodes(node) if isinstance(one, Scalar)]
+
+
+def _captions(node: Node | None) -> dict[str, str]:
+    """Photo -> caption of whatever form of `photos`."""
+    said: dict[str, str] = {}
+    for row in _nodes(node):
+        if isinstance(row, Scalar):
+            said[row.text] = ""
+            continue
+        if not isinstance(row, Fields):
+            continue
+        file, caption = row.get("file"), row.get("caption")
+        if isinstance(node, Items) and isinstance(file, Scalar):
+            said[file.text] = caption.text if isinstance(caption, Scalar) else ""
+            continue
+        for name, shown in row.pairs:
+            inner = shown.get("caption") if isinstance(shown, Fields) else shown
+            said[name.text] = inner.text if isinstance(inner, Scalar) else ""
+    return said

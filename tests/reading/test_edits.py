@@ -1,0 +1,242 @@
+"""Edits of front matter: what is asked for is there, and every other sign stays as it was."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from journal.reading.edits import (
+    EditRefusedError,
+    add_comment,
+    add_items,
+    add_paragraph,
+    add_row,
+    drop_comment,
+    drop_key,
+    set_caption,
+    set_value,
+)
+from journal.reading.text import Notes
+from journal.reading.tree import Fields, Items, Scalar, parse_yaml
+
+ENTRY = """---
+title: "Flap skeletons"   # the first ones
+date: 2026-02-07
+assembly: flaps
+# hours: 18:32-20:10
+steps: [5.3, 5.4]    # both halves
+people:
+  - ada   # she
+  - bo
+
+# next time
+photos:    # what each one shows
+  IMG_1.jpg: ""    # 18:32
+  IMG_2.jpg: {caption: "Ribs", step: 5.3}
+draft: yes
+---
+The words.
+"""
+
+
+def keys_of(text: str) -> Fields:
+    """The front matter as it reads."""
+    matter = re.split(r"^---\s*$", text.replace("\r\n", "\n").lstrip("\ufeff"), maxsplit=2, flags=re.MULTILINE)[1]
+    return parse_yaml(matter, Notes(""))
+
+
+def changed(before: str, after: str) -> tuple[list[str], list[str]]:
+    """Lines that only one of them has, in order."""
+    old, new = before.splitlines(keepends=True), after.splitlines(keepends=True)
+    while old and new and old[0] == new[0]:
+        del old[0], new[0]
+    while old and new and old[-1] == new[-1]:
+        del old[-1], new[-1]
+    return [line.rstrip() for line in old], [line.rstrip() for line in new]
+
+
+@pytest.mark.parametrize(
+    ("edit", "old", "new"),
+    [
+        (
+            lambda t: set_value(t, "title", '"Two"'),
+            ['title: "Flap skeletons"   # the first ones'],
+            ['title: "Two"   # the first ones'],
+        ),
+        (lambda t: set_value(t, "hours", "1:15"), [], ["hours: 1:15"]),
+        (lambda t: set_value(t, "place", "shed"), [], ["place: shed"]),
+        (
+            lambda t: add_items(t, "steps", ["5.10", "5.4"]),
+            ["steps: [5.3, 5.4]    # both halves"],
+            ["steps: [5.3, 5.4, 5.10]    # both halves"],
+        ),
+        (lambda t: add_items(t, "people", ["cy"]), [], ["  - cy"]),
+        (lambda t: add_items(t, "begun", ["5.5"]), [], ["begun: [5.5]"]),
+        (
+            lambda t: add_row(t, "torque", {"bolt": "AN4-10A", "value": "62 in-lb"}),
+            [],
+            ["torque:", '- {bolt: AN4-10A, value: "62 in-lb"}'],
+        ),
+        (
+            lambda t: set_caption(t, "IMG_1.jpg", "A: #1"),
+            ['  IMG_1.jpg: ""    # 18:32'],
+            ['  IMG_1.jpg: "A: #1"    # 18:32'],
+        ),
+        (
+            lambda t: set_caption(t, "IMG_2.jpg", "Two"),
+            ['  IMG_2.jpg: {caption: "Ribs", step: 5.3}'],
+            ["  IMG_2.jpg: {caption: Two, step: 5.3}"],
+        ),
+        (lambda t: set_caption(t, "IMG_3.jpg", "Three"), [], ["  IMG_3.jpg: Three"]),
+        (lambda t: drop_key(t, "draft"), ["draft: yes"], []),
+        (lambda t: add_comment(t, "clock: ada since 18:30"), [], ["# clock: ada since 18:30"]),
+        (lambda t: drop_comment(t, "next time"), ["# next time"], []),
+        (lambda t: add_paragraph(t, "More."), [], ["", "More."]),
+    ],
+)
+@pytest.mark.parametrize("newline", ["\n", "\r\n"])
+def test_an_edit_changes_its_lines_and_no_other(edit, old: list[str], new: list[str], newline: str) -> None:  # type: ignore[no-untyped-def]
+    """Whatever stands around it stays, sign for sign, with the line ends that the file has."""
+    before = ENTRY.replace("\n", newline)
+    after = edit(before)
+    assert changed(before, after) == (old, new)
+    assert after.count("\r\n") == (after.count("\n") if newline == "\r\n" else 0)
+
+
+@pytest.mark.parametrize(
+    ("was", "item", "now"),
+    [
+        ("steps: 5.3", "5.4", "steps: [5.3, 5.4]"),
+        ("steps: 5.3 to 5.5, 5.7", "5.9", "steps: 5.3 to 5.5, 5.7, 5.9"),
+        ("steps: none", "5.4", "steps: [5.4]"),
+        ("Steps:", "5.4", "Steps: [5.4]"),
+        ("steps:   # later", "5.4", "steps: [5.4]   # later"),
+        ("steps: []", "5.4", "steps: [5.4]"),
+        ("steps: [5.3, ]", "5.4", "steps: [5.3, 5.4, ]"),
+        ("steps: [5.3,\n  5.5]   # x", "5.4", "steps: [5.3,\n  5.5, 5.4]   # x"),
+        ("steps:\n- 5.3 # a\n# b", "5.4", "steps:\n- 5.3 # a\n- 5.4\n# b"),
+        ("steps:\n   - 5.3", "5.4", "steps:\n   - 5.3\n   - 5.4"),
+        ('steps: "5.3"', "5.4", 'steps: ["5.3", 5.4]'),
+        ("steps: 5.4", "5.4", "steps: 5.4"),
+    ],
+)
+def test_a_list_takes_one_more_in_whatever_form_it_is(was: str, item: str, now: str) -> None:
+    """Brackets, dashes, a text, nothing: each keeps its form."""
+    text = f"---\ndate: 2026-02-07\n{was}\n# end\n---\n"
+    assert add_items(text, "steps", [item]) == text.replace(was, now)
+
+
+@pytest.mark.parametrize(
+    "was",
+    [
+        "photos: [IMG_1.jpg, IMG_2.jpg]",
+        "photos:\n- IMG_1.jpg\n- IMG_2.jpg: old",
+        "photos:\n- {file: IMG_1.jpg, step: 5.3}\n",
+        "photos: {IMG_1.jpg: old}",
+        "photos:",
+        "photos: {}",
+        "x: 1",
+    ],
+)
+@pytest.mark.parametrize("name", ["IMG_1.jpg", "a b, c.jpg"])
+def test_a_caption_goes_to_its_photo_in_whatever_form(was: str, name: str) -> None:
+    """A list of names, of pairs, of mappings, one mapping, nothing."""
+    text = f"---\ndate: 2026-02-07\n{was}\n---\n"
+    after = set_caption(text, name, "Now: it's #1")
+    assert "Now: it's #1" in after
+    assert after.startswith("---\ndate: 2026-02-07\n")
+
+
+@pytest.mark.parametrize(
+    ("text", "edit"),
+    [
+        ("no front matter", lambda t: set_value(t, "title", "x")),
+        ("---\ntitle: [open\n---\n", lambda t: set_value(t, "title", "x")),
+        ("---\n- a\n---\n", lambda t: set_value(t, "title", "x")),
+        ("---\n{title: x}\n---\n", lambda t: set_value(t, "title", "x")),
+        ("---\ntitle: a\ntitle: b\n---\n", lambda t: set_value(t, "hours", "x")),
+        ("---\nhours: # each\n  ada: 1\n  # bo\n  bo: 2\n---\n", lambda t: set_value(t, "hours", "3")),
+        ("---\ntools: rivet gun, bar\n---\n", lambda t: add_items(t, "tools", ["drill"])),
+        ("---\nphotos: IMG_1.jpg, IMG_2.jpg\n---\n", lambda t: set_caption(t, "IMG_1.jpg", "x")),
+        ("---\ntitle: a\n---\n```\ncode\n", lambda t: add_paragraph(t, "x")),
+        ("---\ntitle: a\n---\n", lambda t: set_value(t, "title", "a: b: c")),
+        ("---\ntitle: a\n---\n", lambda t: set_value(t, "title", "x\ndraft: true")),
+    ],
+)
+def test_what_cannot_be_changed_by_itself_is_refused(text: str, edit) -> None:  # type: ignore[no-untyped-def]
+    """Better nothing than something beside it."""
+    with pytest.raises(EditRefusedError):
+        edit(text)
+
+
+def test_the_first_key_of_empty_front_matter() -> None:
+    """Nothing between the rules is a place too."""
+    assert set_value("---\n---\nBody\n", "title", "x") == "---\ntitle: x\n---\nBody\n"
+    assert add_paragraph("---\n---\n", "x") == "---\n---\nx\n"
+    assert add_paragraph("---\n---", "x") == "---\n---\nx\n"
+
+
+WORD = st.text(st.characters(codec="utf-8", exclude_categories=["C", "Z"]), min_size=1, max_size=6)
+STEP = st.from_regex(r"[1-9]\.[1-9][0-9]?", fullmatch=True)
+LINES = st.lists(
+    st.sampled_from(
+        [
+            "title: Ribs  # words",
+            'place: "a: b"',
+            "hours:\n  ada: 1:30\n  bo: [18:30-19:00, 20:00-21:00]",
+            "tools: [a, 'b, c']",
+            "",
+            "# a line",
+            "methods:\n- one\n- two  # x",
+            "video: https://example.org/#a",
+            "answers:\n  no-photo: |\n    Because.\n    # not a comment\n",
+        ]
+    ),
+    unique=True,
+)
+HELD = st.one_of(
+    st.none(),
+    st.lists(STEP, max_size=4).map(lambda x: f"steps: [{', '.join(x)}]"),
+    st.lists(STEP, min_size=1, max_size=4).map(lambda x: "steps:\n" + "\n".join(f"  - {one}" for one in x)),
+    STEP.map(lambda x: f"steps: {x}"),
+    st.lists(STEP, min_size=2, max_size=3).map(lambda x: f"steps: {', '.join(x)}"),
+)
+
+
+@given(LINES, HELD, LINES, STEP, st.sampled_from(["\n", "\r\n"]), st.booleans(), WORD)
+def test_whatever_stands_around_it(
+    before: list[str], held: str | None, after: list[str], step: str, newline: str, mark: bool, word: str
+) -> None:
+    """Law: the list holds one more, every other key reads as before."""
+    lines = [*before, *([held] if held else []), *(line for line in after if line not in before or line == "")]
+    text = ("\ufeff" if mark else "") + newline.join(["---", *lines, "---", f"Body {word}", ""]).replace(
+        "\r\n", "\n"
+    ).replace("\n", newline)
+    new = add_items(text, "steps", [step])
+    was, now = keys_of(text), keys_of(new)
+    had, has = names_in(was), names_in(now)
+    assert has == (had if step in had else [*had, step])
+    assert new.endswith(f"---{newline}Body {word}{newline}")
+    assert re.findall(r"#.*", new) == re.findall(r"#.*", text)
+    others = {key.text: plain(node) for key, node in was.pairs if key.text != "steps"}
+    assert {key.text: plain(node) for key, node in now.pairs if key.text != "steps"} == others
+
+
+def names_in(fields: Fields) -> list[str]:
+    """The steps, from a list or from a text parted by commas."""
+    node = fields.get("steps")
+    if isinstance(node, Items):
+        return [one.text for one in node.nodes if isinstance(one, Scalar)]
+    return node.text.split(", ") if isinstance(node, Scalar) and node.text else []
+
+
+def plain(node: object) -> object:
+    """A value without its places."""
+    if isinstance(node, Items):
+        return [plain(one) for one in node.nodes]
+    if isinstance(node, Fields):
+        return {key.text: plain(one) for key, one in node.pairs}
+    return node.text if isinstance(node, Scalar) else node
