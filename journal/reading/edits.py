@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import yaml
 
 from journal.base.prose import blank_code
-from journal.base.text_files import yaml_figure, yaml_key, yaml_row, yaml_text
+from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_row, yaml_text
 from journal.reading.entries import ENTRY_KEYS
 from journal.reading.form import NOTHING
 from journal.reading.text import Notes
@@ -130,10 +130,12 @@ def add_row(text: str, key: str, row: Mapping[str, str]) -> str:
     return _add_item(text, key, yaml_row(row), f"\n- {yaml_row(row)}")
 
 
-def set_caption(text: str, photo: str, caption: str) -> str:
-    """`text` with the caption of a photo, under `photos` where it is not there yet. Raises EditRefusedError."""
+def set_caption(text: str, photo: str, caption: str, step: str = "") -> str:
+    """`text` with the caption of a photo, under `photos` where it is not there yet; of a new one also the step that it
+    shows. Raises EditRefusedError.
+    """
     front = _front(text)
-    value = yaml_text(caption) if caption else '""'
+    value = f"{{caption: {_quoted(caption)}, step: {yaml_figure(step)}}}" if step else _quoted(caption)
     pair, said = front.pair("photos"), f"{yaml_key(photo)}: {value}"
 
     def proved(after: str) -> str:
@@ -159,6 +161,43 @@ def set_caption(text: str, photo: str, caption: str) -> str:
     if isinstance(node, yaml.SequenceNode):
         return proved(_added_to_list(front, node, said if not node.flow_style else f"{{{said}}}"))
     raise EditRefusedError(f"`photos` holds names in one text; {BY_HAND}")
+
+
+def _quoted(text: str) -> str:
+    return yaml_text(text) if text else '""'
+
+
+def add_time(text: str, person: str, span: str, everyone: Sequence[str]) -> str:
+    """`text` with one more time (`18:30-20:10`) that a person worked; where one time is given for each, `everyone` has
+    that one. Raises EditRefusedError.
+    """
+    front = _front(text)
+    pair, was = front.pair("hours"), _bare(_read_front(text).get("hours"))
+    key, times = yaml_key(person), dict(was.pairs) if isinstance(was, Fields) else {}
+    row = {name.text: _nodes(node) for name, node in times.items()}
+    if pair is None or _is_empty(pair[1]):
+        line = f"  {key}: [{span}]"
+        at = front.line_end(_after_colon(front, pair[0])) if pair else 0
+        after = front.with_line(at, line) if pair else _added_key(front, "hours", f"hours:{front.newline}{line}")
+    elif isinstance(pair[1], yaml.MappingNode) and person not in row:
+        after = _added_pair(front, pair[1], f"{key}: [{span}]")
+    elif isinstance(pair[1], yaml.MappingNode):
+        node = next(node for name, node in pair[1].value if name.value == person)
+        if isinstance(node, yaml.SequenceNode):
+            after = _added_to_list(front, node, span)
+        else:
+            after = front.spliced(_start(node), _end(node), f"[{front.keys[_start(node) : _end(node)]}, {span}]")
+    else:
+        row = {one: _nodes(was) for one in everyone}
+        said = {one: [time.text for time in times if isinstance(time, Scalar)] for one, times in row.items()}
+        said.setdefault(person, []).append(span)
+        after = _replaced(
+            front, *pair, "{" + ", ".join(f"{yaml_key(k)}: {yaml_list(v)}" for k, v in said.items()) + "}"
+        )
+    row[person] = [*row.get(person, []), Scalar(text=span, where=(0, 0))]
+    return _proved(
+        text, after, "hours", lambda now: isinstance(now, Fields) and {k.text: _nodes(v) for k, v in now.pairs} == row
+    )
 
 
 def drop_key(text: str, key: str) -> str:

@@ -84,7 +84,12 @@ def folder_name(day: date, words: str, taken: Iterable[str]) -> str:
     word = slug(words)
     if len(word) > LONGEST_SLUG:
         word = word[:LONGEST_SLUG].rpartition("-")[0] or word[:LONGEST_SLUG]
-    return _untaken(f"{day.isoformat()}-{word}" if word != "-" else day.isoformat(), "", set(map(_folded, taken)))
+    return free_name(f"{day.isoformat()}-{word}" if word != "-" else day.isoformat(), "", taken)
+
+
+def free_name(stem: str, ending: str, held: Iterable[str]) -> str:
+    """`stem` and `ending`, with `-2` and so on where such a name is held, whatever its capitals."""
+    return _untaken(stem, ending, set(map(_folded, held)))
 
 
 def _untaken(stem: str, ending: str, held: set[str]) -> str:

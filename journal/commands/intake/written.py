@@ -1,4 +1,4 @@
-"""What `enter` and the bench wrote into the build, one record for each change: written down before the change is made, so
+"""What `enter` and the bench wrote into the build, a record for each change: written down before the change is made, so
 that a machine that stops in the middle neither loses nor doubles it, and kept so that it can be taken back.
 
 The list lies in the cache of the build folder and may be deleted: then nothing can be taken back, and no more is lost.
@@ -144,7 +144,7 @@ class WrittenList:
             elif back is not None and back != now:
                 write_whole(place, back.encode())
             path.rename(path.with_name(path.name.removesuffix(_DONE) + _BACK))
-            return f"Taken back: {change.said}" + (f" (kept in {CACHE / 'taken-back'})" if kept.exists() else "")
+            return f"Taken back: {change.said}" + (f" (kept in {CACHE}/taken-back)" if kept.exists() else "")
 
     def _note(self, change: Change, ending: str) -> Path:
         self.folder.mkdir(parents=True, exist_ok=True)

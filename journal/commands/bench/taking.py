@@ -1,0 +1,414 @@
+"""What a phone sent becomes lines of a draft entry: that of its day and its assembly, made where there is none.
+
+Each is tried with the reader first and written by `WrittenList`, once, however often it is sent.
+"""
+
+from __future__ import annotations
+
+import re
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from pathlib import Path, PurePosixPath
+
+from journal.base.clock import today
+from journal.base.digests import file_sha256
+from journal.base.formatting import say_date, say_minutes, say_weekday
+from journal.base.model import Build, Entry, Inspection, Measurement, Role
+from journal.base.text_files import yaml_text
+from journal.commands.bench.arrivals import Arrivals
+from journal.commands.bench.sent import RefusedError, Sent
+from journal.commands.intake.adopt import plain_markdown
+from journal.commands.intake.incoming_media import NIGHT_ENDS
+from journal.commands.intake.new_entries import ENTRIES, Draft, folder_name, free_name, render_entry, taken_names
+from journal.commands.intake.proof import prove_entries
+from journal.commands.intake.written import WrittenList
+from journal.ledger.checks import check_trade
+from journal.ledger.journal import Journal, open_journal
+from journal.ledger.progress import replay
+from journal.reading.build import Remembered
+from journal.reading.edits import (
+    EditRefusedError,
+    add_comment,
+    add_items,
+    add_paragraph,
+    add_row,
+    add_time,
+    drop_comment,
+    drop_key,
+    set_caption,
+    set_value,
+)
+from journal.reading.hours import parse_span
+
+Edit = Callable[[str], str]
+
+FORGOTTEN = timedelta(hours=16)
+"""A clock that ran for longer was forgotten: nobody stands at the bench that long (a guess, and asked about)."""
+
+MARKS = {"begun": "begun", "steps": "done", "redone": "done again"}
+"""What a step can be at the bench: the key of the entry, and the word for it."""
+
+_CLOCK = re.compile(r"^# (clock: (.+) since (\d{4}-\d\d-\d\d \d\d:\d\d))[ \t]*\r?$", re.MULTILINE)
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """One person's clock that runs: the line `# clock: PERSON since DAY TIME` in the front matter of a draft `file`."""
+
+    person: str
+    since: datetime
+    file: str
+
+    @property
+    def line(self) -> str:
+        """The words of the comment."""
+        return f"clock: {self.person} since {self.since:%Y-%m-%d %H:%M}"
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What was done, for the page; `told` is what the reader and the call-outs make of it."""
+
+    said: str
+    told: tuple[str, ...] = ()
+
+
+class Bench:
+    """The build folder that phones write into. Safe to ask from several threads.
+
+    `told` is what was last found of a draft, so that each thing is told at the line that brought it.
+    """
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.written = WrittenList(root)
+        self.arrivals = Arrivals(root)
+        self.told: dict[str, tuple[str, ...]] = {}
+        self._remembered = Remembered()
+        self._lock = threading.Lock()
+
+    def journal(self) -> Journal:
+        """The journal as it stands on disk."""
+        return open_journal(self.root, today(), remembered=self._remembered)
+
+    def clocks(self, journal: Journal) -> list[Clock]:
+        """Every clock that runs, the longest first; also in drafts that cannot be read at the moment."""
+        files = {entry.src_uri for entry in journal.build.drafts}
+        files |= {one.file for one in journal.problems if one.file.startswith(ENTRIES) and one.file.endswith(".md")}
+        running = []
+        for file in sorted(files):
+            try:
+                text = (self.root / file).read_bytes().decode("utf-8", "replace")
+            except OSError:
+                continue
+            for _, person, since in _CLOCK.findall(text):
+                running.append(Clock(person, datetime.fromisoformat(since), file))
+        return sorted(running, key=lambda clock: (clock.since, clock.person))
+
+    def take(self, sent: Sent, by: str) -> Answer:
+        """Write what was sent. Raises RefusedError, and then nothing of it is written; OSError."""
+        with self._lock:
+            if known := self.written.find(sent.key):
+                return Answer(known.said)
+            try:
+                return getattr(_Taking(self, self.journal(), sent, by), sent.kind)()  # type: ignore[no-any-return]
+            except EditRefusedError as trouble:
+                raise RefusedError(f"{str(trouble)[0].upper()}{str(trouble)[1:]}.") from None
+
+
+@dataclass(frozen=True)
+class _Taking:
+    """One thing that was sent, on its way into the files; a method for each kind."""
+
+    bench: Bench
+    journal: Journal
+    sent: Sent
+    by: str
+
+    @property
+    def build(self) -> Build:
+        return self.journal.build
+
+    # -- kinds -------------------------------------------------------------------------------------
+
+    def start(self) -> Answer:
+        """Clocks begin to run."""
+        running = {clock.person: clock for clock in self.bench.clocks(self.journal)}
+        people = self._people()
+        for one in people:
+            if one in running:
+                raise RefusedError(f"{self._name(one)}'s clock runs already, {_since(running[one], self.sent.at)}.")
+
+        def edit(text: str) -> str:
+            for one in people:
+                text = add_comment(text, Clock(one, self.sent.at, "").line)
+            return add_items(text, "people", people)
+
+        return self._write(edit, f"{self._names(people)}: the clock runs from {self.sent.at:%H:%M}")
+
+    def stop(self) -> Answer:
+        """Clocks stop, and what they ran becomes hours."""
+        people = self._people()
+        running = [clock for clock in self.bench.clocks(self.journal) if clock.person in people]
+        if not running:
+            return Answer(f"{self._names(people)}: no clock was running")
+        files = list(dict.fromkeys(clock.file for clock in running))
+        said = ", ".join(self._say_stop(clock) for clock in running)
+        answer = Answer(said)
+        for number, file in enumerate(files, start=1):
+            clocks = [clock for clock in running if clock.file == file]
+            last = number == len(files)
+            answer = self._write(
+                self._stopping(clocks), said, file=file, key="" if last else f"{self.sent.key}{number}"
+            )
+        return answer
+
+    def step(self) -> Answer:
+        """A step is begun, done or done again."""
+        step, word = self._step(), MARKS.get(self.sent.mark)
+        if word is None:
+            raise RefusedError("A step is begun, done, or done again.")
+        return self._write(lambda text: add_items(text, self.sent.mark, [step]), f"Step {step} {word}")
+
+    def note(self) -> Answer:
+        """Words become a paragraph."""
+        if not self.sent.text:
+            raise RefusedError("There are no words in this note.")
+        words = plain_markdown(self.sent.text)
+        if self.sent.step:
+            words = f"Step {self._step()}: {words}"
+        if self.sent.private:
+            words = "!!! private\n" + "\n".join(f"    {line}".rstrip() for line in words.split("\n"))
+        count = len(self.sent.text.split())
+        kind = "A private note" if self.sent.private else "A note"
+        return self._write(lambda text: add_paragraph(text, words), f"{kind}, {count} word{'s' * (count != 1)}")
+
+    def fasteners(self) -> Answer:
+        """A line of rivets and the like."""
+        return self._hardware(("rivet", "screw", "nutplate", "part"))
+
+    def torque(self) -> Answer:
+        """A line of a bolt that was torqued."""
+        return self._hardware(("bolt", "screw", "fitting", "part"))
+
+    def material(self) -> Answer:
+        """Batches of sealant, primer and the like that were used."""
+        if not self.sent.items or not set(self.sent.items) <= set(self.build.materials):
+            raise RefusedError("No such material stands in materials.csv.")
+        names = ", ".join(self.sent.items)
+        return self._write(lambda text: add_items(text, "materials", self.sent.items), f"Used: {names}")
+
+    def measured(self) -> Answer:
+        """A figure that a measurement would hold; the words of it until one is written up."""
+        what, value = self.sent.row.get("what", ""), self.sent.row.get("value", "")
+        if not what or not value:
+            raise RefusedError("Say what was measured, and the figure with its unit.")
+        step = f", step {self._step()}" if self.sent.step else ""
+        words = plain_markdown(f"Measured{step}: {what} {value}")
+        said = f"Measured: {what} {value} (a line of the entry; at the desk it can become a measurement)"
+        return self._write(lambda text: add_paragraph(text, words), said)
+
+    def picture(self) -> Answer:
+        """A picture or film that has come whole is put into the folder of the entry."""
+        arrivals, key = self.bench.arrivals, self.sent.key
+        if (come := arrivals.size(key)) != self.sent.size or not come:
+            raise RefusedError("This picture has not come whole yet; it is sent again.", "upload")
+        path = arrivals.path(key)
+        ending = arrivals.ending(key)
+        if place := self._known(path):
+            path.unlink(missing_ok=True)
+            return Answer(f"This picture is in the journal already: {place.removeprefix('content/')}")
+        file = self._file()
+        folder = PurePosixPath(file).parent
+        held = (
+            [item.name for item in (self.bench.root / folder).iterdir()] if (self.bench.root / folder).is_dir() else []
+        )
+        name = free_name(f"{self.sent.at:%Y-%m-%d-%H%M%S}", ending, ["index.md", *held])
+        step = self._step() if self.sent.step else ""
+        source = path.relative_to(self.bench.root).as_posix()
+        kind = "A film" if ending in (".mov", ".mp4") else "A picture"
+        return self._write(
+            lambda text: set_caption(text, name, self.sent.text, step),
+            f"{kind}, {name}",
+            file=file,
+            moves=[(source, f"{folder}/{name}")],
+        )
+
+    def close(self) -> Answer:
+        """The day is over: clocks stop, entries get their titles, and those that are finished count from now on."""
+        day = self._day("")
+        drafts = [entry for entry in self.build.drafts if entry.date == day and entry.src_uri.endswith("index.md")]
+        running = self.bench.clocks(self.journal)
+        said = [self._say_stop(clock) for clock in running if clock.file in {entry.src_uri for entry in drafts}]
+        told: list[str] = []
+        for number, entry in enumerate(drafts, start=1):
+            title = self.sent.titles.get(entry.id, "")
+
+            def edit(text: str, entry: Entry = entry, title: str = title) -> str:
+                text = self._stopping([clock for clock in running if clock.file == entry.src_uri])(text)
+                text = set_value(text, "title", yaml_text(title)) if title else text
+                return drop_key(text, "draft") if self.sent.finished else text
+
+            what = f"{entry.id} {'counts from now on' if self.sent.finished else 'is kept as a draft'}"
+            key = "" if number == len(drafts) else f"{self.sent.key}{number}"
+            answer = self._write(edit, what, file=entry.src_uri, key=key)
+            said.append(answer.said)
+            told += answer.told
+        return Answer("; ".join(said) or "Nothing was written on this day", tuple(told))
+
+    # -- parts of them -----------------------------------------------------------------------------
+
+    def _hardware(self, names: Sequence[str]) -> Answer:
+        row = dict(self.sent.row)
+        if self.sent.step:
+            row["step"] = self._step()
+        part = next((row[name] for name in names if name in row), "")
+        return self._write(lambda text: add_row(text, self.sent.kind, row), f"{part} {row.get('value', '')}".strip())
+
+    def _stopping(self, clocks: Sequence[Clock]) -> Edit:
+        spans = [(clock, self._span(clock)) for clock in clocks]
+
+        def edit(text: str) -> str:
+            for clock, span in spans:
+                everyone = next((one.people for one in self.build.drafts if one.src_uri == clock.file), ())
+                text = drop_comment(text, clock.line)
+                text = add_time(text, clock.person, span, everyone) if span else text
+            return text
+
+        return edit
+
+    def _span(self, clock: Clock) -> str:
+        """`18:30-20:10`; empty where not a minute passed. Raises RefusedError for a clock that was forgotten."""
+        end = f"{self.sent.at:%H:%M}"
+        if self.sent.until:
+            if parse_span(f"{clock.since:%H:%M}-{self.sent.until}") is None:
+                raise RefusedError(f'"{self.sent.until}" is no time of the day; write it like 21:15.', "until")
+            end = self.sent.until
+        elif not timedelta(0) <= self.sent.at - clock.since.replace(second=0) <= FORGOTTEN:
+            since = _since(clock, self.sent.at)
+            raise RefusedError(f"{self._name(clock.person)}'s clock runs {since}: when did it end?", "until")
+        return "" if end == f"{clock.since:%H:%M}" else f"{clock.since:%H:%M}-{end}"
+
+    def _say_stop(self, clock: Clock) -> str:
+        span = parse_span(self._span(clock) or "0:00-0:00")
+        return f"{self._name(clock.person)} {say_minutes(span[1] - span[0]) if span else 'less than a minute'}"
+
+    def _people(self) -> tuple[str, ...]:
+        people = self.sent.people or tuple(one.id for one in self.build.people.values() if one.role is Role.BUILDER)
+        for one in people:
+            if one not in self.build.people:
+                raise RefusedError(f'There is nobody "{one}" in build.yml.')
+        return people
+
+    def _name(self, person: str) -> str:
+        known = self.build.people.get(person)
+        return (known.shown_as or known.name.split(" ")[0]) if known else person
+
+    def _names(self, people: Sequence[str]) -> str:
+        return ", ".join(self._name(one) for one in people)
+
+    def _step(self) -> str:
+        if self.sent.step not in self.build.steps:
+            raise RefusedError(f'There is no step "{self.sent.step}" in steps.csv.')
+        return self.sent.step
+
+    def _assembly(self) -> str:
+        """That of the step, else the one that was sent."""
+        step = self.build.steps.get(self.sent.step)
+        assembly = step.assembly if step else self.sent.assembly
+        if assembly not in self.build.assemblies:
+            raise RefusedError("Say which assembly this belongs to.", "assembly")
+        return assembly
+
+    def _known(self, path: Path) -> str:
+        """Where a picture or film of the same bytes is in the journal, or an empty text."""
+        digest, size = file_sha256(path)
+        photos = [photo for one in self._told_in() for photo in one.photos if photo.sha256 == digest]
+        entries = (*self.build.entries, *self.build.drafts)
+        clips = [clip.src_uri for entry in entries for clip in entry.clips if clip.bytes == size]
+        alike = (uri for uri in clips if file_sha256(self.bench.root / uri)[0] == digest)
+        return photos[0].src_uri if photos else next(alike, "")
+
+    def _told_in(self) -> Iterator[Entry | Inspection | Measurement]:
+        """Everything that pictures lie beside."""
+        yield from (*self.build.entries, *self.build.drafts)
+        yield from self.build.inspections
+        yield from self.build.measurements
+
+    # -- the entry ---------------------------------------------------------------------------------
+
+    def _day(self, assembly: str) -> date:
+        """The day of the session: what is sent in the small hours belongs to the evening before, if there was one."""
+        day = self.sent.at.date()
+        if self.sent.at.time() >= NIGHT_ENDS:
+            return day
+        before = day - timedelta(days=1)
+        dates = {one.date for one in self.build.drafts if assembly in ("", one.assembly)}
+        return before if before in dates and day not in dates else day
+
+    def _file(self) -> str:
+        """The draft of this day and assembly, or where it will be."""
+        assembly = self._assembly()
+        day = self._day(assembly)
+        for entry in self.build.drafts:
+            path = PurePosixPath(entry.src_uri)
+            if (entry.date, entry.assembly) == (day, assembly) and path.parent.name == entry.id:
+                return entry.src_uri
+        name = folder_name(day, self.build.assemblies[assembly].title, taken_names(self.bench.root))
+        return f"{ENTRIES}/{name}/index.md"
+
+    def _write(
+        self, edit: Edit, said: str, *, file: str = "", key: str = "", moves: Sequence[tuple[str, str]] = ()
+    ) -> Answer:
+        """Write one change of one entry, tried with the reader before."""
+        file = file or self._file()
+        told: list[str] = []
+
+        def tried(text: str) -> str:
+            after = edit(text)
+            told[:] = self._try(file, after, [PurePosixPath(target).name for _, target in moves])
+            return after
+
+        name = PurePosixPath(file).parent.name
+        if not (self.bench.root / file).exists():
+            new = self._new()
+            tried(new)  # what the reader objects to leaves no empty draft behind
+            self.bench.written.change(file, lambda text: text or new, by=self.by, said=f"The draft {name}")
+        made = self.bench.written.change(
+            file, tried, by=self.by, said=f"{said} ({name})", key=key or self.sent.key, moves=moves
+        )
+        before = self.bench.told.get(file, ())
+        self.bench.told[file] = tuple(told)
+        return Answer(made.said, tuple(one for one in told if one not in before or self.sent.kind == "close"))
+
+    def _new(self) -> str:
+        """The text of a new draft."""
+        last = self.build.entries[-1] if self.build.entries else None
+        usual = last.place if last and last.place != next(iter(self.build.places), None) else ""
+        assembly = self._assembly()
+        return render_entry(Draft(date=self._day(assembly), assembly=assembly, place=usual or "", draft=True))
+
+    def _try(self, file: str, text: str, names: Sequence[str]) -> list[str]:
+        """What the call-outs and handbooks make of an entry. Raises RefusedError where the reader objects."""
+        folder = (self.bench.root / file).parent
+        held = [item.name for item in folder.iterdir() if item.is_file()] if folder.is_dir() else []
+        entries, objections = prove_entries(self.bench.root, {file: (drop_key(text, "draft"), [*held, *names])})
+        if objected := objections.get(file):
+            hints = (f"{one.message}{f'; {one.hint}' if one.hint else ''}" for one in objected)
+            raise RefusedError(". ".join(f"{hint[0].upper()}{hint[1:]}" for hint in hints) + ".")
+        if entry := entries.get(file):
+            alone = replace(self.build, entries=(entry,), drafts=())
+            problems, _ = check_trade(alone, replay(alone))
+            return [one.message for one in problems if one.file == file]
+        return []
+
+
+def _since(clock: Clock, now: datetime) -> str:
+    """`since 18:30`, or with its day where that is another."""
+    if clock.since.date() == now.date():
+        return f"since {clock.since:%H:%M}"
+    day = clock.since.date()
+    said = "yesterday" if now.date() - day == timedelta(days=1) else f"{say_weekday(day)} {say_date(day)}"
+    return f"since {said} {clock.since:%H:%M}"
