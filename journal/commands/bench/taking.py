@@ -19,8 +19,8 @@ from journal.base.model import Build, Entry, Inspection, Measurement, Role
 from journal.base.text_files import yaml_text
 from journal.commands.bench.arrivals import Arrivals
 from journal.commands.bench.sent import RefusedError, Sent
-from journal.commands.intake.adopt import plain_markdown
 from journal.commands.intake.incoming_media import NIGHT_ENDS
+from journal.commands.intake.lenient_parsing import plain_markdown
 from journal.commands.intake.new_entries import ENTRIES, Draft, folder_name, free_name, render_entry, taken_names
 from journal.commands.intake.proof import prove_entries
 from journal.commands.intake.written import WrittenList

@@ -7,9 +7,8 @@ from it carries its mark), a photo by its digest.
 from __future__ import annotations
 
 import re
-import shutil
 import sys
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -24,7 +23,7 @@ from journal.base.addresses import fold_name
 from journal.base.byte_progress import say_bytes
 from journal.base.formatting import say_count, say_date
 from journal.base.model import Build, Role
-from journal.base.problems import Grade, Problem, did_you_mean, render_problem
+from journal.base.problems import Problem, did_you_mean, render_problem
 from journal.base.safe_write import staged
 from journal.base.text_files import one_line
 from journal.commands.intake.asking import (
@@ -59,10 +58,11 @@ from journal.commands.intake.new_entries import (
     write_entries,
 )
 from journal.commands.intake.notes import begins_as_notes, read_notes
+from journal.commands.intake.proof import prove_entries
 from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet, read_spreadsheet
 from journal.commands.terminal import EXIT_ERRORS, build_option, fail, print_problems
 from journal.ledger.journal import CACHE, Journal
-from journal.reading.build import read_build, told_below
+from journal.reading.build import told_below
 from journal.reading.hours import parse_amount
 from journal.reading.text import Notes, read_bytes
 from journal.reading.tree import Items, Scalar
@@ -538,26 +538,12 @@ def _names_of(item: Incoming) -> list[str]:
 
 def prove(root: Path, plans: Sequence[AdoptionPlan]) -> list[AdoptionPlan]:
     """The plans with what the reader itself objects to: new entries are read in a folder of their own first."""
-    with staged(root / CACHE, "trial") as trial:
-        (trial / "content").mkdir()
-        for name in ("build.yml", "steps.csv"):
-            if (root / "content" / name).exists():
-                shutil.copyfile(root / "content" / name, trial / "content" / name)
-        for draft in (plan.new for plan in plans if plan.new and not plan.new.into):
-            place = trial / ENTRIES / draft.folder
-            place.mkdir(parents=True)
-            (place / "index.md").write_text(render_entry(draft), "utf-8")
-            for photo in draft.placed:
-                (place / photo.name).touch()
-        _, problems = read_build(trial, lambda src_uris: {})
-
-    objections: dict[str, list[Problem]] = defaultdict(list)
-    for one in problems:
-        if one.grade is Grade.ERROR and one.file.startswith(f"{ENTRIES}/"):
-            objections[one.file.split("/")[2]].append(one)
+    new = [plan.new for plan in plans if plan.new and not plan.new.into]
+    texts = {draft.file: (render_entry(draft), [one.name for one in draft.placed]) for draft in new}
+    _, objections = prove_entries(root, texts)
     return [
         replace(plan, fate=Fate.FAULTY, problems=tuple(found))
-        if plan.new and not plan.new.into and (found := objections.get(plan.new.folder))
+        if plan.new and not plan.new.into and (found := objections.get(plan.new.file))
         else plan
         for plan in plans
     ]

@@ -167,7 +167,7 @@ def _plain_text(text: str) -> str:
     """The words of `--text`, or of standard input where that is `-`."""
     if text == "-":
         notes = Notes("standard input")
-        text = decode_text(click.get_binary_stream("stdin").read(), notes) or ""
+        text = decode_text(sys.stdin.buffer.read(), notes) or ""
         print_problems(notes.problems)
     words = "\n".join(map(one_line, text.split("\n"))).strip()
     if not words:

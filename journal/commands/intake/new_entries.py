@@ -62,6 +62,11 @@ class Draft:
     origin: tuple[str, ...] = ()
     into: bool = False
 
+    @property
+    def file(self) -> str:
+        """Its text, from the build folder."""
+        return f"{ENTRIES}/{self.folder}/index.md"
+
 
 def place_names(incoming: Iterable[Incoming], taken: Iterable[str] = ()) -> tuple[Incoming, ...]:
     """A name for each in one folder that holds `taken` already; its own wherever that can be.
@@ -177,7 +182,7 @@ def _note(written: WrittenList, draft: Draft) -> None:
     words = f'"{draft.title}", {draft.date.isoformat()}' if draft.title else draft.folder
     with_photos = f" with {say_media(draft.placed)}" if photos else ""
     said = f"{say_media(draft.placed)} into {draft.folder}" if draft.into else f"the entry {words}{with_photos}"
-    written.note(f"{place}/index.md", photos, by="enter", said=said, new=not draft.into)
+    written.note(draft.file, photos, by="enter", said=said, new=not draft.into)
 
 
 def write_entry(root: Path, draft: Draft, on_copied: Progress = silent) -> None:

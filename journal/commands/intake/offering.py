@@ -10,10 +10,11 @@ import click
 
 from journal.base.byte_progress import say_bytes
 from journal.base.safe_write import staged
-from journal.commands.intake.adopt import AdoptionPlan, AdoptionWishes, Fate, plan_days, prove, read_days, report
+from journal.commands.intake.adopt import AdoptionWishes, Fate, plan_days, read_days, report
 from journal.commands.intake.asking import Asker, check_given
 from journal.commands.intake.incoming_media import examine_media, say_media
 from journal.commands.intake.new_entries import ENTRIES, Draft, render_entry, write_entries
+from journal.commands.intake.proof import prove_entries
 from journal.commands.intake.written import NotTakenBackError, WrittenList
 from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, fail, print_problems
 from journal.ledger.journal import CACHE, Journal
@@ -23,8 +24,8 @@ LISTED = 8
 
 def show_entry(draft: Draft) -> None:
     """Everything that is about to be written, before it is."""
-    click.echo(f"\n{ENTRIES}/{draft.folder}/ with {say_media(draft.placed)}", nl=False)
-    click.echo(f", {say_bytes(sum(one.bytes for one in draft.placed))}:" if draft.placed else ":")
+    size = say_bytes(sum(one.bytes for one in draft.placed))
+    click.echo(f"\n{ENTRIES}/{draft.folder}/{f' with {say_media(draft.placed)}, {size}' if draft.placed else ''}:")
     for one in draft.placed:
         if one.name != one.path.name:
             click.echo(f"  {one.path.name} is kept as {one.name}")
@@ -54,9 +55,8 @@ def write_shown(root: Path, ask: Asker, drafts: Sequence[Draft], *, dry_run: boo
 
 def check_with_reader(root: Path, drafts: Sequence[Draft]) -> None:
     """End the command where the reader would object to an entry as it is about to be written."""
-    plans = prove(root, [AdoptionPlan(row=None, fate=Fate.NEW, draft=draft) for draft in drafts])
-    problems = [problem for plan in plans for problem in plan.problems]
-    if problems:
+    texts = {draft.file: (render_entry(draft), [one.name for one in draft.placed]) for draft in drafts}
+    if problems := [problem for found in prove_entries(root, texts)[1].values() for problem in found]:
         print_problems(problems)
         fail("nothing was written", EXIT_ERRORS)
 

@@ -11,14 +11,14 @@ import click
 
 from journal.base.formatting import say_all, say_count, say_date, say_weekday
 from journal.base.model import Clip, Entry, Photo, State
-from journal.base.problems import Grade
+from journal.base.problems import Problem
 from journal.base.text_files import one_line, yaml_figure, yaml_list, yaml_text
 from journal.commands.intake.asking import AnswerError, Asker, known_ids, parse_steps, parse_worked
 from journal.commands.intake.lenient_parsing import LONGEST_TITLE, first_words
+from journal.commands.intake.proof import prove_entries
 from journal.commands.intake.written import WrittenList
 from journal.commands.terminal import print_problems
 from journal.ledger.journal import Journal
-from journal.reading.build import read_build
 from journal.reading.edits import EditRefusedError, drop_key, set_caption, set_value
 from journal.reading.folders import split_front_matter, take_heading, title_of_name
 from journal.reading.form import NO, NOTHING, YES, Form
@@ -139,8 +139,9 @@ class _Finishing:
                     self._write(f"caption of {lack.photo}", partial(set_caption, photo=lack.photo, caption=caption))
             elif value := asked[lack.key]():
                 self._write(lack.key, partial(set_value, key=lack.key, value=value))
-        if self.entry.draft and self._answer("Finished? It counts from now on: y or n (Enter: not yet)", _parse_yes):
-            self._count()
+        finished = "Finished? It counts from now on: y or n (Enter: not yet)"
+        if self.entry.draft and not self._objections() and self._answer(finished, _parse_yes):
+            self._write("no draft any more", partial(drop_key, key="draft"))
 
     def _answer(self, question: str, parse: Callable[[str], T]) -> T:
         def parsed(answer: str) -> T:
@@ -171,35 +172,32 @@ class _Finishing:
 
         return self._answer("Which steps were finished? Like 5.3 or 5.3 to 5.6 (none: none)", parse)
 
-    def _write(self, what: str, edit: Callable[[str], str]) -> str:
-        """Make one edit, and give its key in the list of what was written."""
-
+    def _write(self, what: str, edit: Callable[[str], str]) -> None:
         def checked(text: str) -> str:
             if text != self.text:
                 raise EditRefusedError("the file was changed meanwhile; the next run looks at it anew")
             return edit(text)
 
+        file, said = self.entry.src_uri, f"{what} in {self.entry.id}"
         try:
-            made = WrittenList(self.journal.root).change(
-                self.entry.src_uri, checked, by="enter", said=f"{what} in {self.entry.id}"
-            )
+            self.text = WrittenList(self.journal.root).change(file, checked, by="enter", said=said).after or ""
         except EditRefusedError as trouble:
             click.echo(f"  Not written: {trouble}.")
-            return ""
-        self.text = made.after or ""
-        return made.key
 
-    def _count(self) -> None:
-        """Take `draft: true` out, unless the entry then has errors."""
-        key = self._write("no draft any more", partial(drop_key, key="draft"))
-        if not key:
-            return
-        _, problems = read_build(self.journal.root, lambda src_uris: {})
-        errors = [one for one in problems if one.grade is Grade.ERROR and one.file == self.entry.src_uri]
-        if errors:
-            WrittenList(self.journal.root).take_back(key)
-            print_problems(errors)
+    def _objections(self) -> list[Problem]:
+        """What the reader would object to if the entry were no draft; it is told."""
+        names = [one.name for one in _pictures(self.entry)]
+        try:
+            text = drop_key(self.text, "draft")
+        except EditRefusedError as trouble:
+            click.echo(f"  It stays a draft: {trouble}.")
+            raise _NextEntryError from None
+        _, found = prove_entries(self.journal.root, {self.entry.src_uri: (text, names)})
+        problems = found.get(self.entry.src_uri, [])
+        if problems:
+            print_problems(problems)
             click.echo("  It stays a draft until this is mended.")
+        return problems
 
 
 def _parse_yes(answer: str) -> bool:
