@@ -105,8 +105,7 @@ COLOURS = {Fate.NEW: "green", Fate.FAULTY: "red", Fate.BESIDE: "yellow", Fate.TW
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AdoptionWishes:
     """How the table is to be understood. `means` maps words of the table to IDs of the build; `hours_are` tells
-    whether a figure is the time of `each` person or the `total` of all. `last` is the assembly that notes without one
-    are likely to mean.
+    whether a figure is the time of `each` person or the `total` of all.
     """
 
     order: DateOrder = DateOrder.ISO
@@ -117,7 +116,6 @@ class AdoptionWishes:
     beside: bool = False
     keep_twins: bool = False
     only_rows: tuple[int, ...] = ()
-    last: tuple[str, str] = ("", "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -269,7 +267,9 @@ class _RowReader:
         self.wishes = wishes
         self.file = file
         self.unit = unit
-        self.last = wishes.last
+        self.last = ("", "")
+        if build.entries:
+            self.last = (build.entries[-1].assembly, "as in the last entry")
         self.known = known_ids(build)
         self.means = {fold_name(word): identifier for word, identifier in wishes.means.items()}
 

@@ -32,24 +32,28 @@ ONCE = frozenset({"date", "assembly", "title", "place"})
 LONGEST_DAY = 40
 """Letters that a day takes at most, with its day of the week."""
 
-_BULLET = re.compile(r"(?:[-*•]|#+)\s+")
-_OF_DATE = re.compile(r"(?:date|day|when)\s*:\s*(?=\S)", re.IGNORECASE)
+_BULLET = re.compile(r"^(?:[-*•]|#+)\s+")
+_OF_DATE = re.compile(r"^(?:date|day|when)\s*:\s*(?=\S)", re.IGNORECASE)
 _SIGN = re.compile(r"\s*([:.,;–—-]?)\s*")
 _AFTER_DAY = re.compile(r"(?=[\s:.,;–—-]|$)")
 _FIELD = re.compile(r"(?:[-*•]\s+)?(?P<word>[^\W\d_][\w -]*?)\s*:\s*(?P<value>\S.*)")
 _FIELD_ENDS = re.compile(r"[,;.](?=\s|$)|\s(?=[–—-]\s)|$")
 _WORD_BEFORE = re.compile(r"(?P<word>hours?|time|steps?)\b:?\s*(?P<value>\S.*)", re.IGNORECASE)
 _YEAR_OF_TWO = re.compile(r"\d{1,2}([./-])\d{1,2}\1\d{2}(?!\d)")
+_MONTH = re.compile(r"[^\W\d_]{3}")
 _BEGUN_BY = (":", "–", "—", "-", "")
 """What follows a day, beside fields, where one begins in the middle of a paragraph: these signs, or the line's end."""
 
 
 @dataclass(slots=True)
 class _Day:
-    """One day being read: the line on which it begins, what its fields and its text hold so far, what is wrong."""
+    """One day being read: the line on which it begins, what is wrong, the sign behind its date, what its fields and its
+    text hold so far.
+    """
 
     line: int
     notes: Notes
+    sign: str = ""
     cells: dict[str, list[str]] = field(default_factory=dict)
     text: list[str] = field(default_factory=list)
 
@@ -84,8 +88,8 @@ def read_notes(
     """The days of a text file as rows, or None with an error where it cannot be read or holds nothing.
 
     `columns` maps each field to other words it goes by. A day goes on until the next one begins: at the beginning of a
-    paragraph, or of a line that tells fields or nothing else behind the day, or a colon or dash. What is wrong with a
-    day stands in its row.
+    paragraph, or of a line with fields, nothing, a colon, a dash or the sign of the day before behind it. What is wrong
+    with a day stands in its row.
     """
     text = read_any_text(path, notes)
     if text is None:
@@ -97,8 +101,9 @@ def read_notes(
         rest, line = written.strip(), _bare(written)
         begun = split_day(line, order)
         fields, behind = leading_fields(begun[2], known) if begun else ([], rest)
-        if begun and (first or fields or begun[1] in _BEGUN_BY):
-            days.append(_Day(number, Notes(str(path))))
+        as_before = begun is not None and bool(days) and begun[1] == days[-1].sign
+        if begun and (first or fields or as_before or begun[1] in _BEGUN_BY):
+            days.append(_Day(number, Notes(str(path)), begun[1]))
             day = parse_any_date(begun[0], order) or parse_date(begun[0], (number, 1), days[-1].notes)
             rest = behind
             for column, value in [*([("date", day.isoformat())] if day else []), *fields]:
@@ -111,11 +116,10 @@ def read_notes(
         if days:
             found = _FIELD.fullmatch(rest)
             column = by_word.get(fold_name(found["word"]), "text") if found else "text"
-            if found and (column != "text" or fold_name(found["word"]) == "text"):
-                rest = "" if column != "text" else found["value"]
-                if column != "text":
-                    days[-1].fill(column, found["value"], number)
-            days[-1].text.append(rest)
+            if found and column != "text":
+                days[-1].fill(column, found["value"], number)
+            else:
+                days[-1].text.append(found["value"] if found and fold_name(found["word"]) == "text" else rest)
         first = not written.strip()
     if not days:
         notes.error((1, 1), "no-notes", "nothing is written in it", "begin each day with its date, like 2026-02-07")
@@ -125,7 +129,7 @@ def read_notes(
 
 def _bare(line: str) -> str:
     """A line without the sign of a list or heading, and without a word before its day."""
-    return _OF_DATE.sub("", _BULLET.sub("", line.strip(), count=1), count=1)
+    return _OF_DATE.sub("", _BULLET.sub("", line.strip()))
 
 
 def split_day(line: str, order: DateOrder) -> tuple[str, str, str] | None:
@@ -134,8 +138,8 @@ def split_day(line: str, order: DateOrder) -> tuple[str, str, str] | None:
     """
     for end in reversed(list(_ends(line))):
         told = line[:end]
-        figures = order is not DateOrder.ISO and not told[:4].isdecimal() and parse_any_date(told, order) is not None
-        if figures or is_day(told):
+        told_order = order is not DateOrder.ISO and (_YEAR_OF_TWO.fullmatch(told) or _MONTH.search(told))
+        if is_day(told) or (told_order and parse_any_date(told, order)):
             sign = _SIGN.match(line, end)
             assert sign
             return told, sign[1] or (" " if line[sign.end() :] else ""), line[sign.end() :]
@@ -158,7 +162,7 @@ def lacks_year(line: str, *, anywhere: bool = False) -> bool:
         weekday = len(told) > 2 and any(name.casefold().startswith(told.casefold()) for name in WEEKDAYS)
         if weekday and (follows or (sign[1] == "," and not anywhere)):
             return True
-        yearless = is_day(f"{told} 2000") and re.search(r"[^\W\d_]{3}", told)
+        yearless = is_day(f"{told} 2000") and _MONTH.search(told)
         if (yearless or _YEAR_OF_TWO.fullmatch(told)) and (follows or not anywhere):
             return True
     return False

@@ -75,9 +75,7 @@ def enter_notes(
     check_given(journal.build, assembly=[assembly], person=people)
     if not file.is_file():
         fail(f"there is no file {file}", EXIT_USE)
-    newest = journal.build.entries[-1] if journal.build.entries else None
-    last = (newest.assembly, "as in the last entry") if newest else ("", "")
-    wishes = AdoptionWishes(assembly=assembly, people=people or (), last=last)
+    wishes = AdoptionWishes(assembly=assembly, people=people or ())
     sheet = read_days(file, {}, wishes, journal.build, as_notes=True)
     with staged(journal.root / CACHE, "unpacked") as scratch:
         found = examine_media(journal, photos, scratch)
@@ -88,8 +86,8 @@ def enter_notes(
                 show_entry(plan.new)
             if plan.guess:
                 click.echo(f"  {plan.guess}")
-        click.echo()
-        report([plan for plan in plans if not plan.new], sheet, found)
+        if len(new) < len(plans) or found.media:
+            report([plan for plan in plans if not plan.new], sheet, found)
         if any(plan.fate is Fate.FAULTY for plan in plans):
             fail("nothing was written; mend the notes first", EXIT_ERRORS)
         if new:
