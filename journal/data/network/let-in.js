@@ -1,0 +1,8 @@
+// The secret comes behind the # of the address, which no browser sends anywhere: into the field, and out of sight.
+(function () {
+  var secret = decodeURIComponent(location.hash.slice(1));
+  if (!secret) { return; }
+  history.replaceState(null, "", location.pathname);
+  document.getElementById("secret").value = secret;
+  document.getElementById("name").focus();
+})();
