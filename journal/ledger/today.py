@@ -7,14 +7,14 @@ publication, of which the ledger knows nothing, are told by `journal.commands.to
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from journal.base.addresses import fold_name
 from journal.base.callout_words import FASTENERS, MATERIAL, TORQUED
-from journal.base.formatting import WHO_DECIDES, say_all, say_count, say_date, say_near
-from journal.base.model import CallOut, Entry, State, Step, sort_entries
+from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_near
+from journal.base.model import CallOut, Entry, Step, sort_entries
 from journal.ledger.callouts import is_material
 from journal.ledger.closing_rules import say_next_closing
 from journal.ledger.closings import trace_closings
@@ -55,25 +55,6 @@ class TodayPart:
     key: str
 
 
-@dataclass(frozen=True, slots=True)
-class RunningClock:
-    """A clock that was started and not stopped: who works, by ID, and since when by the clock on the wall."""
-
-    person: str
-    since: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class _Going:
-    """Where work goes on: the steps begun and not finished, each with the entry or draft that began it; those that a
-    draft finishes; and the assembly worked on last.
-    """
-
-    begun: dict[str, Entry]
-    in_drafts: frozenset[str]
-    assembly: str
-
-
 def today_of(journal: Journal, sealed: Collection[str] = ()) -> tuple[TodayPart, ...]:
     """What is going on in the build on the day the journal was opened for, the most useful first; a part stands only
     where it has something to say. Keys: under-way, unfinished, expires, next-steps, closing.
@@ -82,24 +63,25 @@ def today_of(journal: Journal, sealed: Collection[str] = ()) -> tuple[TodayPart,
     texts of drafts are read for clocks that run.
     """
     told = sort_entries([*journal.build.entries, *journal.build.drafts])
+    assembly = told[-1].assembly if told else ""
     begun: dict[str, Entry] = {}
-    in_drafts: set[str] = set()
+    done: set[str] = set()
     for entry in told:
         for step, mark in step_marks(entry):
             if mark == "begun":
                 begun.setdefault(step, entry)
-                in_drafts.discard(step)
+                done.discard(step)
             else:
                 begun.pop(step, None)
-                in_drafts.update([step] if entry.draft else [])
-    going = _Going(begun, frozenset(in_drafts), told[-1].assembly if told else "")
-    under_way = _under_way(journal, going, told[-1]) if told else ()
+                done.add(step)
+    ahead = [step for step in journal.build.steps_of(assembly) if step.id not in done][:STEPS_AHEAD]
+    under_way = _under_way(journal, begun, told[-1]) if told else ()
     parts = (
         TodayPart("Under way", (*_clocks(journal), *under_way), "under-way"),
         TodayPart("Unfinished in the files", (*_unfinished(journal, {*sealed}),), "unfinished"),
         TodayPart("What expires", (*_expiring(journal),), "expires"),
-        TodayPart("The next steps", (*_next_steps(journal, going),), "next-steps"),
-        TodayPart("The next closing", (*_closing(journal, going),), "closing"),
+        TodayPart("The next steps", (*_next_steps(journal, ahead),), "next-steps"),
+        TodayPart("The next closing", (*_closing(journal, assembly),), "closing"),
     )
     return tuple(part for part in parts if part.lines)
 
@@ -109,15 +91,15 @@ def today_of(journal: Journal, sealed: Collection[str] = ()) -> tuple[TodayPart,
 _CLOCK = re.compile(r"^#[ \t]*clock:[ \t]*(\S.*?) since (\d{4}-\d\d-\d\d \d\d:\d\d)[ \t]*$", re.MULTILINE)
 
 
-def running_clocks(text: str) -> tuple[RunningClock, ...]:
-    """The clocks that run by the front matter of an entry: its lines `# clock: PERSON since 2026-02-07 18:30`. A line
-    that tells no moment is none.
+def running_clocks(text: str) -> tuple[tuple[str, datetime], ...]:
+    """The clocks that run by the front matter of an entry, its lines `# clock: PERSON since 2026-02-07 18:30`: the ID
+    of who works, and since when by the clock on the wall. A line that tells no moment is none.
     """
     head = "".join(re.split(r"^---", text, maxsplit=2, flags=re.MULTILINE)[:2])
     clocks = []
     for found in _CLOCK.finditer(head):
         try:
-            clocks.append(RunningClock(found[1], datetime.fromisoformat(found[2])))
+            clocks.append((found[1], datetime.fromisoformat(found[2])))
         except ValueError:
             continue
     return tuple(clocks)
@@ -125,10 +107,10 @@ def running_clocks(text: str) -> tuple[RunningClock, ...]:
 
 def _clocks(journal: Journal) -> Iterator[TodayLine]:
     for draft in reversed(journal.build.drafts):
-        for clock in running_clocks(read_text(journal.root / draft.src_uri, Notes(draft.src_uri)) or ""):
-            person = journal.build.people.get(clock.person)
-            who = (person.shown_as or person.name) if person else clock.person
-            day, at = clock.since.date(), f"{clock.since:%H:%M}"
+        for name, since in running_clocks(read_text(journal.root / draft.src_uri, Notes(draft.src_uri)) or ""):
+            person = journal.build.people.get(name)
+            who = (person.shown_as or person.name) if person else name
+            day, at = since.date(), f"{since:%H:%M}"
             said = f"{who}’s clock has run since {at}"
             if day != journal.today:
                 near = "yesterday" if day + timedelta(days=1) == journal.today else say_date(day)
@@ -136,13 +118,13 @@ def _clocks(journal: Journal) -> Iterator[TodayLine]:
             yield TodayLine(said, entry=draft.id, private=draft.private or not (person and person.shown_as))
 
 
-def _under_way(journal: Journal, going: _Going, last: Entry) -> Iterator[TodayLine]:
+def _under_way(journal: Journal, begun: Mapping[str, Entry], last: Entry) -> Iterator[TodayLine]:
     build, steps = journal.build, journal.progress.assemblies[last.assembly]
     done = f": {steps.steps_done} of {say_count(steps.steps, 'step')} done" if steps.steps else ""
     said = f"{build.assemblies[last.assembly].title}, worked on last {_when(last, journal.today)}{done}"
     yield TodayLine(said, entry=last.id, private=last.private)
     open_steps = []
-    for name, entry in sorted(going.begun.items(), key=lambda item: item[1].date, reverse=True):
+    for name, entry in sorted(begun.items(), key=lambda item: item[1].date, reverse=True):
         how = "opened again" if journal.progress.steps[name].first_done_on else "begun"
         said = f"{_say_step(build.steps[name])}: {how} {_when(entry, journal.today)} and not finished"
         open_steps.append(TodayLine(said, entry=entry.id, step=name, private=entry.private))
@@ -220,15 +202,9 @@ def _expiring(journal: Journal) -> Iterator[TodayLine]:
 # ---------------------------------------------------------------- the next steps
 
 
-def _next_steps(journal: Journal, going: _Going) -> Iterator[TodayLine]:
+def _next_steps(journal: Journal, ahead: Sequence[Step]) -> Iterator[TodayLine]:
     """The next steps of the assembly worked on last, what is called for there, and what is there for it."""
     build = journal.build
-    ahead = [
-        step
-        for step in build.steps_of(going.assembly)
-        if step.id in going.begun
-        or (journal.progress.steps[step.id].state is not State.DONE and step.id not in going.in_drafts)
-    ][:STEPS_AHEAD]
     entries = {entry.id: entry for entry in build.entries}
     hardware = keep_hardware(build, journal.progress) if build.inventory else ()
     caution = False
@@ -242,13 +218,12 @@ def _next_steps(journal: Journal, going: _Going) -> Iterator[TodayLine]:
                 entry = entries[done_in]
                 said = f"done once before as {twin.id}, in “{entry.title}” on {say_date(entry.date)}"
                 yield TodayLine(said, entry=entry.id, step=step.id, private=entry.private)
-        names = [name for one in (step, *twins) for name in journal.progress.steps[one.id].entries]
+        before = dict.fromkeys(name for one in (step, *twins) for name in journal.progress.steps[one.id].entries)
         for public in (True, False):
-            used = [entries[name] for name in dict.fromkeys(names) if entries[name].private != public]
-            for kind, what in (("with", [entry.tools for entry in used]), ("by", [entry.methods for entry in used])):
-                if told := {fold_name(name): name for one in what for name in one}:
-                    done = f"worked on before {kind} {say_all([*told.values()])}"
-                    yield TodayLine(done, step=step.id, private=not public)
+            used = [entries[name] for name in before if entries[name].private != public]
+            for kind, names in (("tools", [entry.tools for entry in used]), ("methods", [one.methods for one in used])):
+                if told := {fold_name(name): name for some in names for name in some}:
+                    yield TodayLine(f"{kind} before: {', '.join(told.values())}", step=step.id, private=not public)
         for called in (called for called in build.callouts if step.id in called.steps):
             caution |= called.what in FASTENERS | TORQUED
             yield TodayLine(_say_called(called), step=step.id)
@@ -286,11 +261,11 @@ def _at_hand(journal: Journal, called: CallOut, hardware: Sequence[Hardware]) ->
 # ---------------------------------------------------------------- the next closing
 
 
-def _closing(journal: Journal, going: _Going) -> Iterator[TodayLine]:
+def _closing(journal: Journal, assembly: str) -> Iterator[TodayLine]:
     """The next closing of the assembly worked on last, and each that the rule `closing-next` speaks of."""
     open_ones = [one for one in trace_closings(journal.build, journal.progress) if not one.closed_on and one.hides]
     said = [gap.problem.message for gap in journal.evidence.gaps if gap.problem.word == "closing-next"]
-    here = next((one for one in open_ones if one.step.assembly == going.assembly), None)
+    here = next((one for one in open_ones if one.step.assembly == assembly), None)
     for closing in open_ones:
         words = say_next_closing(journal.build, closing)
         if closing is here or words in said:
