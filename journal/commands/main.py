@@ -22,6 +22,7 @@ COMMANDS = {
     "begin": "journal.commands.intake.begin",
     "enter": "journal.commands.intake.enter",
     "adopt": "journal.commands.intake.adopt",
+    "today": "journal.commands.today",
     "check": "journal.commands.check",
     "preview": "journal.commands.preview",
     "hours": "journal.commands.hours",

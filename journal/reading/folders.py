@@ -205,11 +205,12 @@ def _folder(name: str, file: str, found: Sequence[FolderItem]) -> Folder:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
     """A text with front matter, read: its keys, and the body with the line it begins on; the title is the key,
-    else the first heading (then no longer in the body), else words made from the name.
+    else the first heading (then no longer in the body), else words made from the name (then it is not `titled`).
     """
 
     form: Form
     title: str
+    titled: bool
     body: str
     body_line: int
 
@@ -245,7 +246,7 @@ def read_told(
         hint = "indent it by four spaces, or put a blank line before it if everybody may read it"
         notes.finding((body_line + line - 1, 1), "private-unindented", said, hint)
     title = given or heading or (words[:1].upper() + words[1:]) or name
-    return Told(form=form, title=title, body=body, body_line=body_line)
+    return Told(form=form, title=title, titled=bool(given or heading), body=body, body_line=body_line)
 
 
 def read_page(path: Path, uri: str, notes: Notes) -> FreePage | None:
