@@ -105,7 +105,9 @@ class Bench:
     def take(self, sent: Sent, by: str) -> Answer:
         """Write what was sent. Raises RefusedError, and then nothing of it is written; OSError."""
         with self._lock:
-            if known := self.written.find(sent.key):
+            with self.written.lock():  # what was stopped in the middle is finished now
+                known = self.written.find(sent.key)
+            if known:
                 return Answer(known.said)
             try:
                 return getattr(_Taking(self, self.journal(), sent, by), sent.kind)()  # type: ignore[no-any-return]
@@ -136,12 +138,16 @@ class _Taking:
             if one in running:
                 raise RefusedError(f"{self._name(one)}'s clock runs already, {_since(running[one], self.sent.at)}.")
 
+        file = self._file()
+        # Where hours are there already, those for whom they count are named as well.
+        others = next((one.people for one in self.build.drafts if one.src_uri == file and one.time), ())
+
         def edit(text: str) -> str:
             for one in people:
                 text = add_comment(text, Clock(one, self.sent.at, "").line)
-            return add_items(text, "people", people)
+            return add_items(text, "people", [*others, *people])
 
-        return self._write(edit, f"{self._names(people)}: the clock runs from {self.sent.at:%H:%M}")
+        return self._write(edit, f"{self._names(people)}: the clock runs from {self.sent.at:%H:%M}", file=file)
 
     def stop(self) -> Answer:
         """Clocks stop, and what they ran becomes hours."""

@@ -166,8 +166,8 @@ class WrittenList:
             return
         place = self.root / change.file
         now = place.read_bytes().decode("utf-8") if place.exists() else None
-        done = now == change.after or (now is not None and change.after is not None and _holds(change, now))
-        if not done and now != change.before:
+        undone = now == change.before
+        if not undone and now != change.after and not (now and _holds(change, now)):
             path.unlink()
             return
         place.parent.mkdir(parents=True, exist_ok=True)
@@ -175,7 +175,7 @@ class WrittenList:
             if (self.root / source).exists():
                 (self.root / source).replace(self.root / target)
                 sync_folder((self.root / target).parent)
-        if not done and change.after is not None:
+        if undone and change.after is not None:
             write_whole(place, change.after.encode())
         path.rename(path.with_name(path.name.removesuffix(_PENDING) + _DONE))
 
@@ -203,7 +203,9 @@ def _pieces(change: Change) -> list[tuple[list[str], list[str]]]:
 
 
 def _holds(change: Change, now: str) -> bool:
-    return all(_places(now.splitlines(keepends=True), new) for _, new in _pieces(change) if new)
+    """Whether what the change put in stands in a text that was changed by hand since."""
+    put_in = [new for _, new in _pieces(change) if new]
+    return bool(put_in) and all(_places(now.splitlines(keepends=True), new) for new in put_in)
 
 
 def _places(lines: list[str], piece: list[str]) -> list[int]:
