@@ -63,6 +63,12 @@ def say_date(day: date) -> str:
     return _say_day(day, "yMMMMd", spoken().interface)
 
 
+def say_near(day: date, today: date) -> str:
+    """How far off a day is: `today`, `in 3 days`, `1 day ago`."""
+    days = (day - today).days
+    return f"in {say_count(days, 'day')}" if days > 0 else f"{say_count(-days, 'day')} ago" if days else "today"
+
+
 def say_short_date(day: date, *, spelt_out: bool = False) -> str:
     """`7 Feb`, or `7 February`: where the year stands beside."""
     return _say_day(day, "MMMMd" if spelt_out else "MMMd", spoken().interface)

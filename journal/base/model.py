@@ -475,6 +475,7 @@ class Entry:
     `elapsed_minutes` is how long the session lasted: the union of all spans, or the longest
     single duration where no spans are told. `body` is Markdown as written, line endings `\\n`;
     `body_line` is the line in the file where it starts. `where` maps a front matter key to its place.
+    `titled` is False where the title was made from the folder's name.
     """
 
     id: str
@@ -501,6 +502,7 @@ class Entry:
     videos: tuple[str, ...] = ()
     private: bool = False
     draft: bool = False
+    titled: bool = True
     formerly: tuple[str, ...] = ()
     body: str = ""
     body_line: int = 1

@@ -6,26 +6,34 @@ save costs one reading of the content and one page, however large the journal ha
 
 from __future__ import annotations
 
+import asyncio
+import base64
 import contextlib
-import json
+import hashlib
 import mimetypes
 import os
-import socket
+import re
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from functools import partial
 from html import escape
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from urllib.parse import parse_qs, unquote, urlsplit
 
 import click
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse
+from starlette.responses import Response as Answer
+from starlette.routing import BaseRoute, Route
 
 from journal.base.addresses import is_of
 from journal.base.problems import SiteError, render_problem
 from journal.base.words import speak
+from journal.commands.network.guard import guarded, page_file
+from journal.commands.network.invitation import print_invitation, wait_inviting
+from journal.commands.network.letting_in import Doorkeeper
+from journal.commands.network.server import addresses_here, names_here, serving_app
 from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import EXIT_USE, build_option, fail, today
 from journal.ledger.journal import open_journal
@@ -45,21 +53,13 @@ if TYPE_CHECKING:
 
 WAIT = "/preview-wait"
 """Where an open page asks whether there is something newer; answered when there is, or after a while."""
+RELOAD = "/preview-reload.js"
 WAIT_SECONDS = 20.0
-LOCAL = frozenset({"localhost", "127.0.0.1", "[::1]"})
-
-_RELOAD = """<script>
-(function () {
-  var seen = %d;
-  function ask() {
-    fetch("%s?seen=" + seen).then(function (answer) { return answer.json(); }).then(function (told) {
-      if (told.version !== seen) { location.reload(); } else { ask(); }
-    }).catch(function () { setTimeout(ask, 1000); });
-  }
-  ask();
-})();
-</script>
-"""
+POLICY = (
+    "default-src 'none'; script-src {scripts}; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
+    "media-src 'self'; font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+"""What a page of the site may load: its own files, and of scripts in the page those that our templates put there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,22 +93,50 @@ class LivePages:
     def __init__(self, root: Path) -> None:
         self.root = root
         self.version = 1
-        self._changed = threading.Condition()
+        self._waiting: set[Callable[[], object]] = set()
+        self._ended = False
         self._making = threading.Lock()
         self._shown: _Shown | None = None
         self._remembered = Remembered()
 
     def touch(self) -> None:
         """Something under the build folder was saved."""
-        with self._changed:
-            self.version += 1
-            self._changed.notify_all()
+        self.version += 1
+        self._wake()
+
+    def end(self) -> None:
+        """Whoever waits is answered, as there will be nothing newer."""
+        self._ended = True
+        self._wake()
+
+    def _wake(self) -> None:
+        for wake in tuple(self._waiting):
+            wake()
 
     def wait(self, seen: int, seconds: float) -> int:
         """The version, once it differs from `seen`, or after so many seconds."""
-        with self._changed:
-            self._changed.wait_for(lambda: self.version != seen, seconds)
-            return self.version
+        woken = threading.Event()
+        with self._woken_by(woken.set):
+            if self.version == seen and not self._ended:
+                woken.wait(seconds)
+        return self.version
+
+    async def wait_here(self, seen: int, seconds: float) -> int:
+        """As `wait`, without a thread of its own."""
+        woken, loop = asyncio.Event(), asyncio.get_running_loop()
+        with self._woken_by(lambda: loop.call_soon_threadsafe(woken.set)):
+            if self.version == seen and not self._ended:
+                with contextlib.suppress(TimeoutError):
+                    await asyncio.wait_for(woken.wait(), seconds)
+        return self.version
+
+    @contextlib.contextmanager
+    def _woken_by(self, wake: Callable[[], object]) -> Iterator[None]:
+        self._waiting.add(wake)
+        try:
+            yield
+        finally:
+            self._waiting.discard(wake)
 
     def answer(self, path: str) -> Response:
         """The answer to a request for `path` (unquoted, without the query)."""
@@ -175,9 +203,10 @@ class LivePages:
         else:
             return None
         for folder in bounds:
-            place = (folder / address).resolve()
-            if place.is_relative_to(folder.resolve()) and place.is_file():
-                return place
+            with contextlib.suppress(OSError, ValueError, RuntimeError):  # no name that a file can have
+                place = (folder / address).resolve()
+                if place.is_relative_to(folder.resolve()) and place.is_file():
+                    return place
         return None
 
     def _untold(self, shown: _Shown, address: str) -> Response | None:
@@ -198,7 +227,7 @@ class LivePages:
         return self._alive(html, shown.version)
 
     def _alive(self, html: str, version: int, status: int = 200) -> Response:
-        script = _RELOAD % (version, WAIT)
+        script = f'<script src="{RELOAD}" data-seen="{version}"></script>\n'
         head, mark, tail = html.rpartition("</body>")
         html = head + script + mark + tail if mark else html + script
         return Response(status, "text/html; charset=utf-8", html.encode("utf-8", "replace"))
@@ -225,67 +254,69 @@ def _kind_of(name: str) -> str:
     return mimetypes.guess_type(name)[0] or "application/octet-stream"
 
 
-class _Handler(BaseHTTPRequestHandler):
-    """GET and HEAD, from this machine only unless the preview is shared."""
+def _routes(live: LivePages) -> list[BaseRoute]:
+    """What the preview answers. A route beside the pages of the site stands before the last one."""
 
-    protocol_version = "HTTP/1.1"
+    async def wait(request: Request) -> Answer:
+        seen = request.query_params.get("seen", "")
+        version = await live.wait_here(int(seen) if re.fullmatch("[0-9]{1,9}", seen) else 0, WAIT_SECONDS)
+        return JSONResponse({"version": version})
 
-    def __init__(self, live: LivePages, hosts: frozenset[str] | None, *arguments: Any) -> None:
-        self.live = live
-        self.hosts = hosts
-        super().__init__(*arguments)
+    async def page(request: Request) -> Answer:
+        answer = await run_in_threadpool(live.answer, request.scope["path"])
+        headers = {"Location": answer.location} if answer.location else {}
+        if answer.kind.startswith("text/html"):
+            headers["Content-Security-Policy"] = _policy(answer.body)
+        return Answer(answer.body, answer.status, headers, answer.kind)
 
-    def do_GET(self) -> None:
-        """Answer a request."""
-        host = self.headers.get("Host", "").rsplit(":", 1)[0]
-        if self.hosts is not None and host not in self.hosts:
-            # Another site's page must not read drafts through a name that it points here.
-            self._send(Response(403, "text/plain", b"Use the address that the preview printed."))
-            return
-        parts = urlsplit(self.path)
-        if parts.path == WAIT:
-            seen = parse_qs(parts.query).get("seen", [""])[0]
-            version = self.live.wait(int(seen) if seen.isdecimal() else 0, WAIT_SECONDS)
-            self._send(Response(200, "application/json", json.dumps({"version": version}).encode()))
-            return
-        self._send(self.live.answer(unquote(parts.path)))
+    script = page_file("reload.js")
+    return [
+        Route(WAIT, wait),
+        Route(RELOAD, lambda request: Answer(script, media_type="text/javascript")),
+        Route("/{path:path}", page),
+    ]
 
-    do_HEAD = do_GET  # noqa: N815
 
-    def _send(self, answer: Response) -> None:
-        with contextlib.suppress(ConnectionError):
-            self.send_response(answer.status)
-            self.send_header("Content-Type", answer.kind)
-            self.send_header("Content-Length", str(len(answer.body)))
-            self.send_header("Cache-Control", "no-store")
-            if answer.location:
-                self.send_header("Location", answer.location)
-            self.end_headers()
-            if self.command != "HEAD":
-                self.wfile.write(answer.body)
-
-    def log_message(self, format: str, *arguments: Any) -> None:
-        """A preview tells of problems, not of requests."""
+def _policy(page: bytes = b"") -> str:
+    """The policy for a page, which names its scripts by their digests (W3C Content Security Policy Level 3)."""
+    scripts = re.findall(rb"<script>(.*?)</script>", page, re.DOTALL)
+    digests = {base64.b64encode(hashlib.sha256(script).digest()).decode() for script in scripts}
+    return POLICY.format(scripts=" ".join(["'self'", *(f"'sha256-{digest}'" for digest in sorted(digests))]))
 
 
 @contextlib.contextmanager
-def serving(root: Path, *, port: int = 0, share: bool = False) -> Iterator[tuple[LivePages, int]]:
+def serving(
+    root: Path,
+    *,
+    port: int = 0,
+    share: bool = False,
+    doorkeeper: Doorkeeper | None = None,
+    certificate: Path | None = None,
+    key: Path | None = None,
+) -> Iterator[tuple[LivePages, int]]:
     """A preview of `root` while the block runs: (live, port). `port` 0 takes any free one.
 
-    Reachable from this machine only, unless `share`. Raises OSError where the port is taken.
+    Reachable from this machine only, unless `share`: then by devices that the doorkeeper let in. Raises OSError where
+    the port is taken, SiteError where the certificate cannot be used.
     """
     live = LivePages(root)
-    handler = partial(_Handler, live, None if share else LOCAL)
-    server = ThreadingHTTPServer(("0.0.0.0" if share else "127.0.0.1", port), handler)
-    server.daemon_threads = True
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    try:
-        with _watching(root, live.touch):
-            yield live, server.server_port
-    finally:
-        server.shutdown()
-        server.server_close()
+    app = guarded(
+        _routes(live),
+        hosts=frozenset(names_here(certificate) if share or certificate else ()),
+        doorkeeper=(doorkeeper or Doorkeeper(root, kind="preview")) if share else None,
+        https=certificate is not None,
+        title="Preview",
+        policy=_policy(),
+        trust_here=True,
+    )
+    with (
+        serving_app(app, port=port, share=share, certificate=certificate, key=key) as port,
+        _watching(root, live.touch),
+    ):
+        try:
+            yield live, port
+        finally:
+            live.end()
 
 
 @contextlib.contextmanager
@@ -295,20 +326,36 @@ def _watching(root: Path, touch: Callable[[], None]) -> Iterator[None]:
     from watchdog.observers import Observer
     from watchdog.observers.polling import PollingObserver
 
+    content = root / "content"
+
     class Saved(FileSystemEventHandler):
         def on_any_event(self, event: FileSystemEvent) -> None:
             # Reading opens and closes files as well; only what changes them counts.
-            if event.event_type not in {"created", "modified", "deleted", "moved"} or event.is_directory:
+            if event.event_type not in {"created", "modified", "deleted", "moved"}:
                 return
             paths = [Path(os.fsdecode(name)) for name in (event.src_path, event.dest_path) if name]
-            if any(path == root / SETTINGS or path.is_relative_to(root / "content") for path in paths):
+            if event.is_directory:
+                # Taken away and put back it is another folder, of which the system tells nothing until asked anew.
+                if content in paths and event.event_type in {"created", "moved"} and content.is_dir():
+                    watch_content()
+                    touch()
+            elif any(path == root / SETTINGS or path.is_relative_to(content) for path in paths):
                 touch()
 
-    def watched(observer: Any) -> Any:
-        observer.schedule(Saved(), os.fspath(root / "content"), recursive=True)
-        observer.schedule(Saved(), os.fspath(root), recursive=False)
-        observer.start()
-        return observer
+    saved = Saved()
+    watches: list[Any] = []
+
+    def watch_content() -> None:
+        while watches:
+            observer.unschedule(watches.pop())
+        with contextlib.suppress(OSError):
+            watches.append(observer.schedule(saved, os.fspath(content), recursive=True))
+
+    def watched(made: Any) -> Any:
+        watches[:] = [made.schedule(saved, os.fspath(content), recursive=True)]
+        made.schedule(saved, os.fspath(root), recursive=False)
+        made.start()
+        return made
 
     try:
         observer = watched(Observer())
@@ -322,44 +369,48 @@ def _watching(root: Path, touch: Callable[[], None]) -> Iterator[None]:
         observer.join()
 
 
-def _address_here() -> str:
-    """The address of this machine on its network, found without sending anything."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect(("192.0.2.1", 9))  # RFC 5737: an address for documentation
-            return str(probe.getsockname()[0])
-        except OSError:
-            return "127.0.0.1"
+def https_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """`--certificate FILE` and `--key FILE`, the same for every command that listens."""
+    file = click.Path(exists=True, dir_okay=False, path_type=Path)
+    for option, words in (("--key", "The key of the certificate (PEM)."), ("--certificate", "For https: yours (PEM).")):
+        command = click.option(option, metavar="FILE", type=file, help=words)(command)
+    return command
 
 
 @click.command()
 @build_option
 @click.option("--port", type=click.IntRange(1, 65535), default=8765, show_default=True, help="Where to listen.")
-@click.option("--share", is_flag=True, help="Let other devices on this network see it, drafts too.")
-def preview(root: Path, port: int, share: bool) -> None:
+@click.option("--share", is_flag=True, help="Let devices on this network see it that you let in, drafts too.")
+@https_options
+def preview(root: Path, port: int, share: bool, certificate: Path | None, key: Path | None) -> None:
     """Show the site while you write: save a file, and the browser shows it again.
 
     Drafts are shown, marked as such. Mistakes stand on the page they concern, with line and mend. Only
-    this machine can see it unless you share it.
+    this machine can see it unless you share it: then a device shows the secret that stands in the terminal,
+    and is let in until the preview ends.
 
     \b
     Example:
       journal preview
       journal preview --share      # look at it on the phone
     """
+    doorkeeper = Doorkeeper(root, kind="preview", tell=click.echo) if share else None
     try:
-        with serving(root, port=port, share=share) as (live, port):
+        if doorkeeper:
+            doorkeeper.forget()
+        addresses = addresses_here(port, certificate) if share else ()
+        https = {"certificate": certificate, "key": key}
+        with serving(root, port=port, share=share, doorkeeper=doorkeeper, **https) as (live, port):
             laid = live.laid()
             tell_problems(laid.problems, folder_days(laid.view), late=laid.late)
-            click.echo(f"The preview is at http://127.0.0.1:{port}/   (Ctrl-C ends it)")
-            if share:
-                click.echo(
-                    f"On this network: http://{_address_here()}:{port}/   Anyone on it can read along, drafts too."
-                )
+            here = f"{'https' if certificate else 'http'}://127.0.0.1:{port}/"
+            click.echo(f"The preview is at {here}   (Ctrl-C ends it)")
             if laid.problems:
                 click.echo("What is wrong in an entry stands on its page.")
-            with contextlib.suppress(KeyboardInterrupt):
-                threading.Event().wait()
+            if doorkeeper:
+                print_invitation(addresses, doorkeeper.new_secret())
+                click.echo("Whoever is let in reads along, drafts too, until the preview ends. Enter lets in another.")
+            wait_inviting(doorkeeper, addresses)
     except SiteError as trouble:
         fail(str(trouble), EXIT_USE)
     except OSError as trouble:

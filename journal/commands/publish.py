@@ -38,12 +38,13 @@ from journal.commands.terminal import (
 )
 from journal.ledger.journal import CACHE, Journal
 from journal.making.host import load_settings, shipped_digests, site_options, write_site
+from journal.making.last_kept import PUBLISHED, Kept, fingerprints, note_kept
 from journal.making.lay_site import LaidSite, lay_site
 from journal.making.private_words import Private, gather_private
 from journal.making.published import check_published, note_published, pages_in, read_published
 from journal.making.scan import Leak, Scanned, Scanner
 from journal.media.clips import uncleanliness
-from journal.view.view import Audience
+from journal.view.view import Audience, open_view
 
 BUDGET_BYTES = 1_000_000_000
 """What a common host of static sites takes at most (common practice, no source)."""
@@ -84,6 +85,7 @@ def publish(
     if has_errors(journal.problems):
         tell_problems(journal.problems, folder_days(journal.build))
         fail(f"nothing was sent: {sum_up(journal.problems)}", EXIT_ERRORS)
+    entries = fingerprints(root, open_view(journal, Audience.ARCHIVE))
     place = root / CACHE / "publish" / "site"
     try:
         settings = load_settings(root, out=place)
@@ -102,7 +104,12 @@ def publish(
         f"Looked through every file for {private}, for telephone and account numbers, e-mail addresses, positions, "
         "metadata and requests to other hosts: none was found."
     )
-    _send(laid, root, site, scanned, folder, remote, branch, dry_run=dry_run)
+    where, said = _send(laid, root, site, scanned, folder, remote, branch, dry_run=dry_run)
+    if where:
+        note_published(root, laid.site.addresses)
+        sent = {entry.id: entries[entry.id] for entry in laid.view.entries}
+        note_kept(root, PUBLISHED, Kept(at=now(), where=where, entries=sent))
+    click.echo(said)
 
 
 def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allowed: frozenset[str]) -> Scanned:
@@ -157,32 +164,28 @@ def _send(
     branch: str,
     *,
     dry_run: bool,
-) -> None:
+) -> tuple[str, str]:
+    """(where the site was sent, "" where it was not, what to say of it)."""
     try:
         if folder is not None:
             changes = plan_folder(scanned.digests, folder)
             _say_changes(str(folder), changes, scanned)
             _say_vanished(root, laid, changes)
             if dry_run:
-                click.echo("Nothing was sent (--dry-run).")
-                return
+                return "", "Nothing was sent (--dry-run)."
             with ProgressBar("sending") as bar:
                 send_to_folder(site, scanned.digests, folder, changes, bar)
-            note_published(root, laid.site.addresses)
-            click.echo(f"Sent: the site is in {folder}.")
-            return
+            return str(folder.resolve()), f"Sent: the site is in {folder}."
         git = Git(root / CACHE / "publish" / "git", root)
         planned = git.plan(site, list(scanned.digests), str(remote), branch)
         _say_changes(f"{remote}, branch {branch}", planned.changes, scanned)
         _say_vanished(root, laid, planned.changes)
         if planned.nothing_to_do:
-            click.echo("The branch holds this very site already; nothing to send.")
-        elif dry_run:
-            click.echo("Nothing was sent (--dry-run).")
-        else:
-            commit = git.push(planned, "The site", int(now().timestamp()))
-            note_published(root, laid.site.addresses)
-            click.echo(f"Sent: {remote}, branch {branch}, is now {commit[:12]}.")
+            return "", "The branch holds this very site already; nothing to send."
+        if dry_run:
+            return "", "Nothing was sent (--dry-run)."
+        commit = git.push(planned, "The site", int(now().timestamp()))
+        return f"branch {branch}", f"Sent: {remote}, branch {branch}, is now {commit[:12]}."
     except NotSentError as trouble:
         for name in trouble.names[:LISTED]:
             click.echo(f"  {name}", err=True)

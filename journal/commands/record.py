@@ -224,6 +224,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
       journal archive --zip --out tarn.zip
     """
     from journal.making.archive_parts import make_parts, own_templates
+    from journal.making.last_kept import ARCHIVED, Kept, fingerprints, note_kept
     from journal.record.archive import choose_place, write_archive
     from journal.view.view import Audience, open_view
 
@@ -236,7 +237,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
         sys.exit(EXIT_USE)
     if not without_private:
         _tell_private(journal)
-    made_at = now()
+    made_at, entries = now(), fingerprints(root, view)
     parts = make_parts(journal, made_at, view=None if without_private else view, begin=ProgressBar)
     made, problems = write_archive(
         root,
@@ -252,6 +253,8 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
     stop_at_errors(problems, "No archive was made")
     if made is None:
         raise RuntimeError("an archive that is refused says why")
+    if not without_private:
+        note_kept(root, ARCHIVED, Kept(at=made_at, where=str(made.path.resolve()), entries=entries))
     tell_problems((*journal.problems, *problems), folder_days(journal.build), late=problems)
     report = made.report
     click.echo(

@@ -340,7 +340,8 @@ def _unrecorded(build: Build, progress: Progress) -> Iterator[Problem]:
         yield finding(entry.src_uri, where, UNRECORDED, said, hint)
 
 
-def _is_material(called: CallOut, material: Material) -> bool:
+def is_material(called: CallOut, material: Material) -> bool:
+    """Whether a batch is what a call-out asks for, by any of its names."""
     asked = fold_name(called.part or called.value)
     names = (fold_name(text) for text in (material.id, material.name, material.batch) if text)
     return any(asked in name or name in asked for name in names)
@@ -361,12 +362,12 @@ def _materials_used(build: Build) -> Iterator[tuple[CallOut, str, list[tuple[Ent
     asked = [called for called in about(build.callouts, MATERIAL) if called.part or called.value]
     for called in asked:
         for step in called.steps:
-            met = [pair for pair in used[step] if _is_material(called, pair[1])]
+            met = [pair for pair in used[step] if is_material(called, pair[1])]
             other = [one for one in asked if step in one.steps]
             strange = [
                 (entry, material)
                 for entry, material in used[step]
-                if _may_stand_for(called, material) and not any(_is_material(one, material) for one in other)
+                if _may_stand_for(called, material) and not any(is_material(one, material) for one in other)
             ]
             if pairs := met or strange:
                 judged = Standing.AS_CALLED_FOR if met else Standing.DEPARTS

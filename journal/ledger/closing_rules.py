@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from journal.base.formatting import cut_short, say_count, say_date, say_few
 from journal.base.model import (
+    Build,
     Bulletin,
     BulletinState,
     ClosingInspections,
@@ -40,19 +41,19 @@ _LACKS_A_LOOK = ("closed-unseen", "closed-uninspected")
 # ---------------------------------------------------------------- what is closed
 
 
-def _looks(facts: Facts, closing: Closing) -> list[Inspection]:
+def _looks(build: Build, closing: Closing) -> list[Inspection]:
     """The inspections before closing that speak for it, by day."""
-    of = {one.id: one for one in facts.build.inspections}
+    of = {one.id: one for one in build.inspections}
     return [of[name] for name in closing.inspections]
 
 
-def _passed(facts: Facts, closing: Closing) -> list[Inspection]:
-    return [look for look in _looks(facts, closing) if look.outcome in _PASSED]
+def _passed(build: Build, closing: Closing) -> list[Inspection]:
+    return [look for look in _looks(build, closing) if look.outcome in _PASSED]
 
 
 def _not_passed(facts: Facts, closing: Closing) -> Inspection | None:
     """The last look before the closing, where that did not let it be closed."""
-    looks = _looks(facts, closing)
+    looks = _looks(facts.build, closing)
     return looks[-1] if looks and looks[-1].outcome is Outcome.NOT_PASSED else None
 
 
@@ -85,7 +86,7 @@ def _closed_not_passed(facts: Facts, closing: Closing) -> str:
 
 @_of_closed("closed-findings-open")
 def _closed_findings_open(facts: Facts, closing: Closing) -> str:
-    found = closing.open_when_closed(one for look in _looks(facts, closing) for one in look.findings)
+    found = closing.open_when_closed(one for look in _looks(facts.build, closing) for one in look.findings)
     names = say_few([one.id for one in found])
     return f" with {names} of its inspection open: {_brief(found[0].text)}" if found else ""
 
@@ -104,14 +105,14 @@ def _closed_steps_open(facts: Facts, closing: Closing) -> str:
 
 @_of_closed("closed-unseen")
 def _closed_unseen(facts: Facts, closing: Closing) -> str:
-    seen = closing.pictures or _passed(facts, closing) or _not_passed(facts, closing)
+    seen = closing.pictures or _passed(facts.build, closing) or _not_passed(facts, closing)
     return "" if seen else "; no picture of the inside and no passed inspection from that day or before"
 
 
 @_of_closed("closed-uninspected")
 def _closed_uninspected(facts: Facts, closing: Closing) -> str:
     asked = facts.build.closing_inspections is ClosingInspections.REQUIRED and closing.pictures
-    if not asked or _passed(facts, closing) or _not_passed(facts, closing):
+    if not asked or _passed(facts.build, closing) or _not_passed(facts, closing):
         return ""
     return " without a passed inspection from that day or before, which is required"
 
@@ -119,7 +120,7 @@ def _closed_uninspected(facts: Facts, closing: Closing) -> str:
 @_of_closed("inspected-early")
 def _inspected_early(facts: Facts, closing: Closing) -> str:
     """What is done on the day of the closing itself, with the skin in hand, is left aside."""
-    looks, closed = _passed(facts, closing), closing.closed_on
+    looks, closed = _passed(facts.build, closing), closing.closed_on
     done = {name: facts.progress.steps[name].first_done_on for name in closing.hides}
     later = tuple(name for name, day in done.items() if looks and day and closed and looks[-1].date < day < closed)
     if not later:
@@ -184,7 +185,7 @@ def _inspected_alone(facts: Facts) -> Iterator[Noticed]:
     told: dict[str, Noticed] = {}
     for closing in facts.closings if facts.build.closing_inspections is not ClosingInspections.NONE else ():
         worked = {one for name in closing.entries for one in facts.entries[name].people}
-        looks = _passed(facts, closing)
+        looks = _passed(facts.build, closing)
         if looks and all(set(look.people) <= builders | worked for look in looks):
             who = say_few([facts.build.people[one].name for one in looks[-1].people])
             message = f"inspected before closing by nobody but those who built it: {who}"
@@ -209,23 +210,31 @@ def _closing_next(facts: Facts) -> Iterator[Noticed]:
     """Only while somebody is at it: where one step at most is left before the closing, and the assembly was worked on
     within the last two months.
     """
-    asked = facts.build.closing_inspections
     for closing in facts.closings:
         if closing.closed_on or not closing.entries or len(closing.left_open) > 1:
             continue
         step, last = closing.step, facts.entries[closing.entries[-1]]
-        open_findings = [one.id for look in _looks(facts, closing) for one in look.findings if one.open]
-        uninspected = asked is not ClosingInspections.NONE and not _passed(facts, closing)
-        lacks = [
-            *([] if closing.pictures else ["a picture of the inside"]),
-            *([f"an inspection ({asked.value})"] if uninspected else []),
-            *(f"finding {name} put right" for name in open_findings),
-        ]
-        if lacks and (facts.today - last.date).days <= AT_REST_DAYS:
-            steps = [f"{name} ({facts.build.steps[name].title})" for name in closing.left_open]
-            hides = f"hide {say_count(len(closing.hides), 'step')}; still missing: {', '.join([*steps, *lacks])}"
-            message = f"step {step.id} will close {step.closed_part} for good and {hides}"
-            yield Noticed(last, message, steps=(step.id,), assembly=step.assembly)
+        if lacks_before_closing(facts.build, closing) and (facts.today - last.date).days <= AT_REST_DAYS:
+            yield Noticed(last, say_next_closing(facts.build, closing), steps=(step.id,), assembly=step.assembly)
+
+
+def lacks_before_closing(build: Build, closing: Closing) -> list[str]:
+    """What of an open structure cannot be had once it is closed and is not there yet, steps apart."""
+    asked = build.closing_inspections
+    uninspected = asked is not ClosingInspections.NONE and not _passed(build, closing)
+    return [
+        *([] if closing.pictures else ["a picture of the inside"]),
+        *([f"an inspection ({asked.value})"] if uninspected else []),
+        *(f"finding {one.id} put right" for look in _looks(build, closing) for one in look.findings if one.open),
+    ]
+
+
+def say_next_closing(build: Build, closing: Closing) -> str:
+    """What a step will close and hide, and what is still missing: steps, then what `lacks_before_closing` tells."""
+    step, left = closing.step, [f"{name} ({build.steps[name].title})" for name in closing.left_open]
+    missing = ", ".join([*([say_few(left)] if left else []), *lacks_before_closing(build, closing)])
+    hides = f"hide {say_count(len(closing.hides), 'step')}" + (f"; still missing: {missing}" if missing else "")
+    return f"step {step.id} will close {step.closed_part} for good and {hides}"
 
 
 # ---------------------------------------------------------------- inspections, measurements, hardware, bulletins
@@ -234,7 +243,8 @@ def _closing_next(facts: Facts) -> Iterator[Noticed]:
 @rule("finding-open")
 def _inspection_findings_open(facts: Facts) -> Iterator[Noticed]:
     """Those that a structure was closed over are told there."""
-    told = {one for of in facts.closings for look in _looks(facts, of) for one in of.open_when_closed(look.findings)}
+    build = facts.build
+    told = {one for of in facts.closings for look in _looks(build, of) for one in of.open_when_closed(look.findings)}
     for inspection in facts.build.inspections:
         for found in inspection.findings:
             if found.open and found not in told:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from journal.base.formatting import say_count, say_date
+from journal.base.formatting import say_count, say_date, say_near
 from journal.base.model import Build, Entry, Material, Record
 from journal.base.problems import Problem, finding
 from journal.trade.figures import NOT_GIVEN, Figure, Standing, TradeTable
@@ -54,12 +54,18 @@ def check_shelf_lives(build: Build, today: date) -> Iterator[Problem]:
     for material in build.materials.values():
         if material.expires is None or material.used_up or not today <= material.expires <= today + TOLD_AHEAD:
             continue
-        left = (material.expires - today).days
-        batch = f", batch {material.batch}" if material.batch else ""
-        when = f"in {say_count(left, 'day')}" if left else "today"
-        said = f"{material.name}{batch} expires on {say_date(material.expires)}, {when}"
         hint = "use it in time or order another; write yes or the day under used_up once it is used up"
+        said = say_shelf_life(material, today)
         yield finding("content/materials.csv", material.where, "material-expiring", said, hint)
+
+
+def say_shelf_life(material: Material, today: date) -> str:
+    """`Sealant, batch B131 expires on 30 June 2027, in 214 days`: the printed day is the last good one."""
+    batch = f", batch {material.batch}" if material.batch else ""
+    if material.expires is None:
+        return f"{material.name}{batch}: expiry not given"
+    expires = "expires" if material.expires >= today else "expired"
+    return f"{material.name}{batch} {expires} on {say_date(material.expires)}, {say_near(material.expires, today)}"
 
 
 def material_table(material: Material, used_on: date, records: Sequence[Record] | None = None) -> TradeTable:

@@ -67,6 +67,7 @@ def read_entry(root: Path, folder: Folder, known: KnownIds, examined: Examined, 
             answers=_answers(form),
             videos=tuple(scalar.text.strip() for scalar in form.texts("video") if _is_address(scalar, notes)),
             draft=form.held_back("draft"),
+            titled=told.titled,
         )
         _check_assembly(form, entry)
     return None if watch.failed else entry

@@ -205,11 +205,12 @@ def _folder(name: str, file: str, found: Sequence[FolderItem]) -> Folder:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
     """A text with front matter, read: its keys, and the body with the line it begins on; the title is the key,
-    else the first heading (then no longer in the body), else words made from the name.
+    else the first heading (then no longer in the body), else words made from the name (then it is not `titled`).
     """
 
     form: Form
     title: str
+    titled: bool
     body: str
     body_line: int
 
@@ -236,6 +237,7 @@ def read_told(
     given = form.text("title")
     if heading and (not given or fold_name(heading) == fold_name(given)):
         body = rest
+    words = re.sub(r"^[0-9]{4}-[0-9]{2}-[0-9]{2}-?", "", name).replace("-", " ").replace("_", " ").strip()
     passages = find_passages(body)
     for line, word, said, hint in passages.unclear:
         notes.error((body_line + line - 1, 1), word, said, hint)
@@ -243,14 +245,8 @@ def read_told(
         said = "this line follows a private passage without a blank line; it is taken for private"
         hint = "indent it by four spaces, or put a blank line before it if everybody may read it"
         notes.finding((body_line + line - 1, 1), "private-unindented", said, hint)
-    title = given or heading or title_of_name(name)
-    return Told(form=form, title=title, body=body, body_line=body_line)
-
-
-def title_of_name(name: str) -> str:
-    """The title of what has none of its own, from the name of its folder."""
-    words = re.sub(r"^[0-9]{4}-[0-9]{2}-[0-9]{2}-?", "", name).replace("-", " ").replace("_", " ").strip()
-    return (words[:1].upper() + words[1:]) or name
+    title = given or heading or (words[:1].upper() + words[1:]) or name
+    return Told(form=form, title=title, titled=bool(given or heading), body=body, body_line=body_line)
 
 
 def read_page(path: Path, uri: str, notes: Notes) -> FreePage | None:

@@ -20,9 +20,7 @@ from journal.commands.intake.written import WrittenList
 from journal.commands.terminal import print_problems
 from journal.ledger.journal import Journal
 from journal.reading.edits import EditRefusedError, drop_key, set_caption, set_value
-from journal.reading.folders import split_front_matter, take_heading, title_of_name
-from journal.reading.form import NO, NOTHING, YES, Form
-from journal.reading.text import Notes
+from journal.reading.form import NO, NOTHING, YES
 from journal.record.chain import Kind, read_chain
 
 T = TypeVar("T")
@@ -55,7 +53,7 @@ def finish_entries(journal: Journal, ask: Asker) -> None:
     build, root = journal.build, journal.root
     texts = {one.id: (root / one.src_uri).read_bytes().decode() for one in (*build.entries, *build.drafts)}
     newest = sorted((*build.entries, *build.drafts), key=lambda one: (one.date, one.id), reverse=True)
-    told = [(entry, [*_lacks(journal, entry, texts[entry.id])]) for entry in newest]
+    told = [(entry, [*_lacks(journal, entry)]) for entry in newest]
     told = [(entry, lacks) for entry, lacks in told if lacks or entry.draft]
     sealed = {key[1] for key in read_chain(root).current if key[0] is Kind.ENTRY}
     if over := [entry.id for entry, _ in told if entry.id in sealed]:
@@ -80,10 +78,10 @@ def finish_entries(journal: Journal, ask: Asker) -> None:
             break
 
 
-def _lacks(journal: Journal, entry: Entry, text: str) -> Iterator[_Lack]:
+def _lacks(journal: Journal, entry: Entry) -> Iterator[_Lack]:
     if not entry.time:
         yield _Lack(key="hours", said="hours")
-    if entry.title == title_of_name(entry.id) and not _has_title(text):
+    if not entry.titled:
         yield _Lack(key="title", said="a title")
     steps = entry.steps or entry.begun or entry.redone or "steps" in entry.where
     if not steps and journal.build.steps_of(entry.assembly):
@@ -92,11 +90,6 @@ def _lacks(journal: Journal, entry: Entry, text: str) -> Iterator[_Lack]:
     for one in _pictures(entry):
         if not one.caption and not one.private_caption:
             yield _Lack(key="photos", said="captions", photo=names.get(one.name.casefold(), one.name))
-
-
-def _has_title(text: str) -> bool:
-    split = split_front_matter(text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n"), Notes(""))
-    return split is None or bool(Form(split[0], Notes(""), ("title",)).text("title") or take_heading(split[1])[0])
 
 
 def _pictures(entry: Entry) -> tuple[Photo | Clip, ...]:

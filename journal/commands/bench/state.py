@@ -1,0 +1,125 @@
+"""What the page at the bench shows, as JSON: clocks, steps and what is asked of them, what was written today.
+
+The words of entries and what only the archive knows are left out unless they are asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+from journal.base.callout_words import FASTENERS, MATERIAL, OF_LINES, TORQUED
+from journal.base.formatting import say_date, say_minutes
+from journal.base.model import Build, CallOut, Entry, Person, Role, State, Step
+from journal.commands.bench.taking import MARKS, Bench
+from journal.commands.terminal import CAUTION
+from journal.commands.today import tell_today
+from journal.ledger.journal import Journal
+from journal.ledger.progress import step_marks
+from journal.trade.callouts import say_asked
+
+WRITTEN_SHOWN = 60
+WRITTEN_FOR = timedelta(hours=20)
+
+
+def state_of(bench: Bench, moment: datetime) -> dict[str, Any]:
+    """All that the page shows at a `moment`, local time at the build."""
+    journal = bench.journal()
+    build = journal.build
+    drafts = [entry for entry in build.drafts if not entry.private]
+    today = [entry for entry in (*build.entries, *build.drafts) if entry.date == moment.date()]
+    return {
+        "name": build.aircraft.name or "Build journal",
+        "at": moment.isoformat(timespec="minutes"),
+        "assemblies": [{"id": one.id, "title": one.title} for one in build.assemblies.values()],
+        "assembly": _assembly_under_way(build, today),
+        "people": [_person(one) for one in build.people.values() if one.role in (Role.BUILDER, Role.HELPER)],
+        "clocks": [
+            {"person": one.person, "since": one.since.isoformat(), "entry": one.file.split("/")[-2]}
+            for one in bench.clocks(journal)
+        ],
+        "steps": [_step(step, journal, drafts) for step in build.steps.values()],
+        "materials": [
+            {"id": one.id, "name": " ".join((one.name, one.batch)), "past": _past(one.expires, moment.date())}
+            for one in build.materials.values()
+            if not one.used_up
+        ],
+        "drafts": [_draft(entry, journal) for entry in build.drafts if entry.date == moment.date()],
+        "written": [
+            {"key": one.key, "at": one.at[:16], "said": one.said, "by": one.by, "back": one.taken_back}
+            for one in bench.written.newest(WRITTEN_SHOWN)
+            if datetime.now(UTC) - datetime.fromisoformat(one.at) < WRITTEN_FOR
+        ],
+        "caution": CAUTION,
+    }
+
+
+def _assembly_under_way(build: Build, today: Iterable[Entry]) -> str:
+    """That of today's last entry, else of the last one at all, else the first of the build."""
+    told = [*today] or [*build.drafts[-1:]] or [*build.entries[-1:]]
+    return told[-1].assembly if told else next(iter(build.assemblies), "")
+
+
+def _person(person: Person) -> dict[str, Any]:
+    name = person.shown_as or person.name.split(" ")[0] or person.id
+    return {"id": person.id, "name": name, "builder": person.role is Role.BUILDER}
+
+
+def _step(step: Step, journal: Journal, drafts: Iterable[Entry]) -> dict[str, Any]:
+    """A step as it stands; what drafts say of it counts nowhere yet, but is shown to who wrote it."""
+    state = journal.progress.steps[step.id].state
+    marks = [mark for entry in drafts for one, mark in step_marks(entry) if one == step.id]
+    return {
+        "id": step.id,
+        "assembly": step.assembly,
+        "title": step.title,
+        "page": step.page,
+        "closes": step.closed_part if step.closes else "",
+        "state": {State.DONE: "done", State.UNDER_WAY: "begun"}.get(state, ""),
+        "marks": [MARKS[mark] for mark in dict.fromkeys(marks)],
+        "asked": [_asked(called) for called in journal.build.callouts if step.id in called.steps],
+    }
+
+
+def _asked(called: CallOut) -> Mapping[str, str]:
+    """A call-out, and the kind of line that answers it with the key that names its part; a nut or a lock stands in the
+    line of its bolt, and has none of its own.
+    """
+    name, kind = "", "" if called.what in OF_LINES else "measured"
+    if called.what in FASTENERS and not called.limit:
+        name = called.what if called.what in ("screw", "nutplate") else "rivet"
+        kind = "fasteners"
+    elif called.what in TORQUED - {"nut"}:
+        name = called.what if called.what in ("screw", "fitting") else "bolt"
+        kind = "torque"
+    elif called.what in MATERIAL:
+        kind = "material"
+    part = called.part or (called.value if kind == "fasteners" else "")
+    return {"what": called.what, "part": part, "said": say_asked(called), "kind": kind, "name": name}
+
+
+def _draft(entry: Entry, journal: Journal) -> dict[str, Any]:
+    pictures = len(entry.photos) + len(entry.clips)
+    return {
+        "id": entry.id,
+        "assembly": journal.build.assemblies[entry.assembly].title,
+        "title": "" if entry.private or "title" not in entry.where else entry.title,
+        "hours": say_minutes(entry.minutes) if entry.time else "",
+        "pictures": pictures,
+    }
+
+
+def _past(expires: date | None, today: date) -> str:
+    return f"expired on {say_date(expires)}" if expires and expires < today else ""
+
+
+def today_for(bench: Bench, *, private: bool) -> list[dict[str, Any]]:
+    """What is going on, in parts with a heading; `private` lines only where they were asked for."""
+    parts, do_next = tell_today(bench.journal())
+    told = [
+        {"heading": part.heading, "lines": lines}
+        for part in parts
+        if (lines := [line.text.replace("`", "") for line in part.lines if private or not line.private])
+    ]
+    return [*told, {"heading": "Next", "lines": [do_next.replace("`", "")]}]

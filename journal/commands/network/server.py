@@ -1,0 +1,175 @@
+"""The one way this program listens: how many may be connected, how long they may take, over http or https."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import socket
+import ssl
+import threading
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from hypercorn.asyncio import serve
+from hypercorn.config import Config, Sockets
+
+from journal.base.problems import SiteError
+
+MOST_OPEN = 400
+"""Connections held at once: Python on Windows waits on 512 at most."""
+FILES_BESIDE = 150
+"""Open files left for everything else."""
+HEADERS_SECONDS = 10
+"""How long a connection may say nothing, and how long the head of a request may take."""
+READ_SECONDS = 60
+"""How long nothing may come in. An answer that takes longer to make is never seen, so this is no shorter."""
+LONGEST_HEAD = 16 * 1024
+HERE = ("localhost", "127.0.0.1")
+
+
+class _Door(socket.socket):
+    """A listening socket that holds so many connections. One more, and the oldest of the address that has most of them
+    goes: whoever holds a thousand open shuts out himself, and a phone that comes anew is answered.
+    """
+
+    def __init__(self, address: str, port: int, most: int) -> None:
+        super().__init__(socket.AF_INET, socket.SOCK_STREAM)
+        self.most = most
+        self._held: list[tuple[str, socket.socket]] = []
+        try:
+            self.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            self.bind((address, port))
+            self.listen(100)  # from now on who comes waits for an answer
+            self.setblocking(False)
+        except OSError:
+            self.close()
+            raise
+
+    def accept(self) -> tuple[socket.socket, Any]:
+        connection, address = super().accept()
+        self._held = [(who, held) for who, held in self._held if held.fileno() != -1]
+        if len(self._held) >= self.most:
+            ((fullest, _),) = Counter(who for who, _ in self._held).most_common(1)
+            oldest = next(one for one in self._held if one[0] == fullest)
+            self._held.remove(oldest)
+            with contextlib.suppress(OSError):
+                oldest[1].shutdown(socket.SHUT_RDWR)  # who serves it hears of it, and closes it
+        self._held.append((address[0], connection))
+        return connection, address
+
+
+class _Settings(Config):
+    """How the server behaves; h2 and h3 are not spoken."""
+
+    alpn_protocols = ["http/1.1"]  # noqa: RUF012
+    h11_max_incomplete_size = LONGEST_HEAD
+    keep_alive_timeout = HEADERS_SECONDS
+    ssl_handshake_timeout = HEADERS_SECONDS
+    read_timeout = READ_SECONDS
+    graceful_timeout = 1
+    include_server_header = False
+    loglevel = "ERROR"  # addresses asked for are written nowhere
+
+    def __init__(self, door: _Door, certificate: Path | None, key: Path | None) -> None:
+        self._door = door
+        self.certfile = str(certificate) if certificate else None
+        self.keyfile = str(key) if key else None
+        try:
+            self._secured = super().create_ssl_context()
+        except (OSError, ValueError) as trouble:
+            raise SiteError(f"{certificate} and {key} cannot be used for https: {_reason(trouble)}") from None
+
+    def create_ssl_context(self) -> ssl.SSLContext | None:
+        return self._secured
+
+    def create_sockets(self) -> Sockets:
+        mine = [self._door]
+        return Sockets(mine, [], []) if self._secured else Sockets([], mine, [])  # type: ignore[arg-type]
+
+
+def _reason(trouble: Exception) -> str:
+    return (isinstance(trouble, OSError) and trouble.strerror) or str(trouble)
+
+
+@contextlib.contextmanager
+def serving_app(
+    app: Any, *, port: int, share: bool, certificate: Path | None = None, key: Path | None = None
+) -> Iterator[int]:
+    """Serve an ASGI application while the block runs, and give the port; `port` 0 takes a free one.
+
+    This machine alone reaches it, unless `share`; over https where there are a certificate and its key. Raises OSError
+    where the port is taken, SiteError where the certificate cannot be used.
+    """
+    if bool(certificate) != bool(key):
+        raise SiteError("https needs a certificate and its key: give both --certificate and --key")
+    with _Door("0.0.0.0" if share else "127.0.0.1", port, _room()) as door:
+        port = door.getsockname()[1]
+        settings = _Settings(door, certificate, key)
+        loop, ended = asyncio.SelectorEventLoop(), asyncio.Event()
+        # Connections that break are no news; what breaks in our own code the server tells by itself.
+        loop.set_exception_handler(lambda _loop, _trouble: None)
+
+        def run() -> None:
+            with asyncio.Runner(loop_factory=lambda: loop) as runner, contextlib.suppress(asyncio.CancelledError):
+                runner.run(serve(app, settings, shutdown_trigger=ended.wait))
+
+        thread = threading.Thread(target=run, daemon=True)
+        thread.start()
+        try:
+            yield port
+        finally:
+            with contextlib.suppress(RuntimeError):  # it has ended by itself
+                loop.call_soon_threadsafe(ended.set)
+            thread.join(5)
+
+
+def _room() -> int:
+    """How many connections there is room for, once the system's limit of open files is as high as it allows."""
+    try:
+        import resource
+    except ImportError:  # Windows has no such limit
+        return MOST_OPEN
+    limit, highest = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = MOST_OPEN + 100 + FILES_BESIDE  # a hundred may come in at once
+    if limit == resource.RLIM_INFINITY or limit >= wanted:
+        return MOST_OPEN
+    wanted = wanted if highest == resource.RLIM_INFINITY else min(wanted, highest)
+    with contextlib.suppress(OSError, ValueError):
+        resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, highest))
+        limit = wanted
+    return max(20, min(MOST_OPEN, limit - 100 - FILES_BESIDE))
+
+
+def names_here(certificate: Path | None = None) -> tuple[str, ...]:
+    """What this machine goes by on its network: names and addresses of the certificate, else its own addresses.
+
+    Nothing is sent. Raises SiteError where the certificate cannot be read.
+    """
+    if certificate is not None:
+        return _certified(certificate)
+    found = []
+    for far in ("192.0.2.1", "224.0.0.251"):  # RFC 5737: for documentation; RFC 6762: all that is on this network
+        with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+            probe.connect((far, 9))
+            found.append(str(probe.getsockname()[0]))
+    return tuple(dict.fromkeys(one for one in found if not one.startswith(("127.", "0."))))
+
+
+def _certified(certificate: Path) -> tuple[str, ...]:
+    from cryptography import x509
+
+    try:
+        read = x509.load_pem_x509_certificate(certificate.read_bytes())
+        names = read.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
+    except (OSError, ValueError, x509.ExtensionNotFound) as trouble:
+        raise SiteError(f"{certificate} cannot be used for https: {_reason(trouble)}") from None
+    told = [*names.get_values_for_type(x509.DNSName), *map(str, names.get_values_for_type(x509.IPAddress))]
+    return tuple(name.lower() for name in told if "*" not in name and ":" not in name)
+
+
+def addresses_here(port: int, certificate: Path | None = None) -> tuple[str, ...]:
+    """`http://192.168.1.20:8765`: where other devices on this network find this machine."""
+    kind = "https" if certificate else "http"
+    return tuple(f"{kind}://{name}:{port}" for name in names_here(certificate))
