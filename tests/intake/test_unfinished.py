@@ -55,9 +55,8 @@ def test_each_answer_is_written_and_nothing_else(root: Path) -> None:
     assert '"two hours" is not a time worked' in result.output
     assert 'unknown step "5.9"' in result.output
     wanted = DRAFT.replace('title: ""', "title: Two ribs").replace('hours: ""', "hours: 2:15")
-    wanted = wanted.replace('img_1.jpg: ""', "img_1.jpg: The ribs").replace("draft: true\r\n", "")
+    wanted = wanted.replace('img_1.jpg: ""', 'img_1.jpg: "The ribs"').replace("draft: true\r\n", "")
     wanted = wanted.replace("assembly: flaps\r\n", "assembly: flaps\r\nsteps: [5.1 to 5.2]\r\n")
-    print(result.output)
     assert (root / "content/entries/2026-02-08-flaps/index.md").read_bytes().decode() == wanted
     build, problems = read(root)
     assert (build.drafts, build.entries[1].steps, build.entries[1].minutes) == ((), ("5.1", "5.2"), 270)
