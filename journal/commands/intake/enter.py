@@ -26,6 +26,7 @@ from journal.commands.intake.asking import (
     check_given,
     guess_assembly,
     known_ids,
+    meant_id,
     names_option,
     open_for_entries,
     parse_day,
@@ -117,7 +118,7 @@ def enter(
     take_back: bool,
     **given: Any,
 ) -> None:
-    """Write up an evening: a new entry from the photos of a phone, or from a few words.
+    """Write up an evening, from photos or in words.
 
     Photos are sorted by the day on which they were taken and copied, never moved; those that the
     journal has already are left out. What is about to be written is shown first. Lines that only
@@ -143,7 +144,9 @@ def enter(
     told: dict[str, Any] = {key: given[key] or () for key in ("steps", "begun", "methods")}
     told["between"] = parse_between(between) if between is not None else None
     told["text"] = _plain_text(text) if text is not None else None
-    return _Evening(open_for_entries(root), ask, photos=paths, **(given | told)).write_up()
+    journal = open_for_entries(root)
+    told |= {kind: meant_id(journal.build, kind, given[kind]) for kind in ("assembly", "place")}
+    return _Evening(journal, ask, photos=paths, **(given | told)).write_up()
 
 
 BESIDE: Mapping[str, tuple[str, ...]] = {
@@ -228,6 +231,8 @@ class _Evening:
             if self.photos:
                 _say_found(found, days)
             chosen = self._choose_days(days)
+            for day in [day for day in chosen if day > today()]:
+                click.echo(f"{say_date(day)} is still to come; name another with --day if that is a slip.")
             made: list[Draft] = []
             for day in chosen:
                 made.append(self._make(day, self._choose_photos(days, day), [draft.folder for draft in made]))
