@@ -253,6 +253,8 @@ class _Evening:
     def _choose_days(self, days: Days) -> list[date]:
         """The days to write up, each with its photos; without photos, the day that was named, or today."""
         ask = self.ask
+        if not self.photos and "all" in self.days:
+            raise AnswerError("--day all means every day of new photos; name these with --photos.")
         if not self.photos:
             return [parse_day(text) for text in self.days] or [today()]
         waiting = [day for day in days if day]
