@@ -14,7 +14,7 @@ from datetime import date, datetime, timedelta
 from journal.base.addresses import fold_name
 from journal.base.callout_words import FASTENERS, MATERIAL, TORQUED
 from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_near
-from journal.base.model import CallOut, Entry, Step, sort_entries
+from journal.base.model import CallOut, Entry, State, Step, StepProgress, sort_entries
 from journal.ledger.callouts import is_material
 from journal.ledger.closing_rules import say_next_closing
 from journal.ledger.closings import trace_closings
@@ -22,7 +22,7 @@ from journal.ledger.gaps import usable
 from journal.ledger.inventory import Hardware, keep_hardware
 from journal.ledger.journal import Journal
 from journal.ledger.materials import TOLD_AHEAD, say_shelf_life
-from journal.ledger.progress import step_marks
+from journal.ledger.progress import replay
 from journal.reading.text import Notes, read_text
 from journal.trade.callouts import about, say_place
 from journal.trade.hardware import same_part
@@ -64,18 +64,10 @@ def today_of(journal: Journal, sealed: Collection[str] = ()) -> tuple[TodayPart,
     """
     told = sort_entries([*journal.build.entries, *journal.build.drafts])
     assembly = told[-1].assembly if told else ""
-    begun: dict[str, Entry] = {}
-    done: set[str] = set()
-    for entry in told:
-        for step, mark in step_marks(entry):
-            if mark == "begun":
-                begun.setdefault(step, entry)
-                done.discard(step)
-            else:
-                begun.pop(step, None)
-                done.add(step)
-    ahead = [step for step in journal.build.steps_of(assembly) if step.id not in done][:STEPS_AHEAD]
-    under_way = _under_way(journal, begun, told[-1]) if told else ()
+    stands = replay(replace(journal.build, entries=told)).steps
+    steps = journal.build.steps_of(assembly)
+    ahead = [step for step in steps if stands[step.id].state is not State.DONE][:STEPS_AHEAD]
+    under_way = _under_way(journal, told, stands) if told else ()
     parts = (
         TodayPart("Under way", (*_clocks(journal), *under_way), "under-way"),
         TodayPart("Unfinished in the files", (*_unfinished(journal, {*sealed}),), "unfinished"),
@@ -118,17 +110,21 @@ def _clocks(journal: Journal) -> Iterator[TodayLine]:
             yield TodayLine(said, entry=draft.id, private=draft.private or not (person and person.shown_as))
 
 
-def _under_way(journal: Journal, begun: Mapping[str, Entry], last: Entry) -> Iterator[TodayLine]:
-    build, steps = journal.build, journal.progress.assemblies[last.assembly]
+def _under_way(journal: Journal, told: Sequence[Entry], stands: Mapping[str, StepProgress]) -> Iterator[TodayLine]:
+    build, last, of = journal.build, told[-1], {entry.id: entry for entry in told}
+    steps = journal.progress.assemblies[last.assembly]
     done = f": {steps.steps_done} of {say_count(steps.steps, 'step')} done" if steps.steps else ""
     said = f"{build.assemblies[last.assembly].title}, worked on last {_when(last, journal.today)}{done}"
     yield TodayLine(said, entry=last.id, private=last.private)
-    open_steps = []
-    for name, entry in sorted(begun.items(), key=lambda item: item[1].date, reverse=True):
-        how = "opened again" if journal.progress.steps[name].first_done_on else "begun"
-        said = f"{_say_step(build.steps[name])}: {how} {_when(entry, journal.today)} and not finished"
-        open_steps.append(TodayLine(said, entry=entry.id, step=name, private=entry.private))
-    yield from _bounded(open_steps)
+    lines = []
+    for name, step in stands.items():
+        if step.state is State.UNDER_WAY:
+            # It is under way since the first entry that names it after the one that finished it last.
+            since = of[step.entries[step.entries.index(step.done_in) + 1 if step.done_in else 0]]
+            how = f"{'opened again' if step.reopened else 'begun'} {_when(since, journal.today)} and not finished"
+            line = TodayLine(f"{_say_step(build.steps[name])}: {how}", since.id, name, since.private)
+            lines.append((since.date, line))
+    yield from _bounded([line for _, line in sorted(lines, key=lambda one: one[0], reverse=True)])
 
 
 def _when(entry: Entry, today: date) -> str:
