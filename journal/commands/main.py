@@ -21,6 +21,7 @@ from journal.commands.terminal import EXIT_DISK, EXIT_ERRORS
 COMMANDS = {
     "begin": "journal.commands.intake.begin",
     "enter": "journal.commands.intake.enter",
+    "bench": "journal.commands.bench.serve",
     "adopt": "journal.commands.intake.adopt",
     "today": "journal.commands.today",
     "check": "journal.commands.check",

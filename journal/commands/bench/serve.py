@@ -99,15 +99,16 @@ def bench_app(bench: Bench, doorkeeper: Doorkeeper, hosts: frozenset[str], *, ht
     def state(request: Request, body: bytes) -> Told:
         return state_of(bench, datetime.now(UTC).astimezone(zone_of(bench)).replace(tzinfo=None))
 
-    label = (theme_dir() / "assets/fonts/barlow-condensed-600.woff2").read_bytes()
+    assets = theme_dir() / "assets"
     routes: list[BaseRoute] = [
         Route("/", file(_own("bench.html"), "text/html")),
         Route("/bench.css", file(_own("bench.css"), "text/css")),
         Route("/bench.js", file(_own("bench.js"), "text/javascript")),
-        Route("/label.woff2", file(label, "font/woff2")),
+        Route("/label.woff2", file((assets / "fonts/barlow-condensed-600.woff2").read_bytes(), "font/woff2")),
+        Route("/mark.svg", file((assets / "mark.svg").read_bytes(), "image/svg+xml")),
         Route("/state", answering(state)),
         Route("/today", answering(today)),
-        Route("/page", answering(open_page), methods=["POST"]),
+        Route("/page", answering(open_page, LONGEST_SENT), methods=["POST"]),
         Route("/sent", answering(take, LONGEST_SENT), methods=["POST"]),
         Route("/take-back", answering(take_back, LONGEST_SENT), methods=["POST"]),
         Route("/arriving/{key}", answering(arrived, PIECE), methods=["GET", "POST"]),

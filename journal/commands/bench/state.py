@@ -14,6 +14,7 @@ from journal.base.formatting import say_date, say_minutes
 from journal.base.model import Build, CallOut, Entry, Person, Role, State, Step
 from journal.commands.bench.taking import MARKS, Bench
 from journal.commands.terminal import CAUTION
+from journal.commands.today import tell_today
 from journal.ledger.journal import Journal
 from journal.ledger.progress import step_marks
 from journal.trade.callouts import say_asked
@@ -81,15 +82,20 @@ def _step(step: Step, journal: Journal, drafts: Iterable[Entry]) -> dict[str, An
 
 
 def _asked(called: CallOut) -> Mapping[str, str]:
-    """A call-out, and the kind of line that answers it; empty where a line of another kind does."""
-    kinds = ((FASTENERS - {"screw"}, "fasteners"), (TORQUED, "torque"), (MATERIAL, "material"))
-    kind = next((kind for words, kind in kinds if called.what in words), "")
-    return {
-        "what": called.what,
-        "part": called.part or (called.value if kind == "fasteners" else ""),
-        "said": say_asked(called),
-        "kind": kind or ("" if called.what in OF_LINES else "measured"),
-    }
+    """A call-out, and the kind of line that answers it with the key that names its part; a nut or a lock stands in the
+    line of its bolt, and has none of its own.
+    """
+    name, kind = "", "" if called.what in OF_LINES else "measured"
+    if called.what in FASTENERS and not called.limit:
+        name = called.what if called.what in ("screw", "nutplate") else "rivet"
+        kind = "fasteners"
+    elif called.what in TORQUED - {"nut"}:
+        name = called.what if called.what in ("screw", "fitting") else "bolt"
+        kind = "torque"
+    elif called.what in MATERIAL:
+        kind = "material"
+    part = called.part or (called.value if kind == "fasteners" else "")
+    return {"what": called.what, "part": part, "said": say_asked(called), "kind": kind, "name": name}
 
 
 def _draft(entry: Entry, journal: Journal) -> dict[str, Any]:
@@ -109,4 +115,10 @@ def _past(expires: date | None, today: date) -> str:
 
 def today_for(bench: Bench, *, private: bool) -> list[dict[str, Any]]:
     """What is going on, in parts with a heading; `private` lines only where they were asked for."""
-    return []
+    parts, do_next = tell_today(bench.journal())
+    told = [
+        {"heading": part.heading, "lines": lines}
+        for part in parts
+        if (lines := [line.text.replace("`", "") for line in part.lines if private or not line.private])
+    ]
+    return [*told, {"heading": "Next", "lines": [do_next.replace("`", "")]}]

@@ -5,7 +5,6 @@ Each is tried with the reader first and written by `WrittenList`, once, however 
 
 from __future__ import annotations
 
-import re
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -27,6 +26,7 @@ from journal.commands.intake.written import WrittenList
 from journal.ledger.checks import check_trade
 from journal.ledger.journal import Journal, open_journal
 from journal.ledger.progress import replay
+from journal.ledger.today import running_clocks
 from journal.reading.build import Remembered
 from journal.reading.edits import (
     EditRefusedError,
@@ -41,6 +41,7 @@ from journal.reading.edits import (
     set_value,
 )
 from journal.reading.hours import parse_span
+from journal.reading.text import Notes, read_text
 
 Edit = Callable[[str], str]
 
@@ -49,8 +50,6 @@ FORGOTTEN = timedelta(hours=16)
 
 MARKS = {"begun": "begun", "steps": "done", "redone": "done again"}
 """What a step can be at the bench: the key of the entry, and the word for it."""
-
-_CLOCK = re.compile(r"^# (clock: (.+) since (\d{4}-\d\d-\d\d \d\d:\d\d))[ \t]*\r?$", re.MULTILINE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,12 +98,8 @@ class Bench:
         files |= {one.file for one in journal.problems if one.file.startswith(ENTRIES) and one.file.endswith(".md")}
         running = []
         for file in sorted(files):
-            try:
-                text = (self.root / file).read_bytes().decode("utf-8", "replace")
-            except OSError:
-                continue
-            for _, person, since in _CLOCK.findall(text):
-                running.append(Clock(person, datetime.fromisoformat(since), file))
+            text = read_text(self.root / file, Notes(file)) or ""
+            running += [Clock(person, since, file) for person, since in running_clocks(text)]
         return sorted(running, key=lambda clock: (clock.since, clock.person))
 
     def take(self, sent: Sent, by: str) -> Answer:
@@ -273,8 +268,10 @@ class _Taking:
         def edit(text: str) -> str:
             for clock, span in spans:
                 everyone = next((one.people for one in self.build.drafts if one.src_uri == clock.file), ())
-                text = drop_comment(text, clock.line)
-                text = add_time(text, clock.person, span, everyone) if span else text
+                stopped = drop_comment(text, clock.line)
+                if stopped == text:
+                    raise EditRefusedError(f'write the line "# {clock.line}" so again, or write the hours yourself')
+                text = add_time(stopped, clock.person, span, everyone) if span else stopped
             return text
 
         return edit

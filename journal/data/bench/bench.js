@@ -367,8 +367,8 @@
     });
     box.append(marks, stepNote(step), stepPicture(step));
     step.asked.forEach(function (asked, number) { box.append(askedOf(step, asked, number)); });
-    if (!step.asked.some(function (one) { return one.kind === "torque"; })) { box.append(folded("A bolt torqued", torqueForm(step, "", "t"))); }
-    if (!step.asked.some(function (one) { return one.kind === "fasteners"; })) { box.append(folded("Rivets set", rivetForm(step, "", "r"))); }
+    box.append(folded("Another bolt torqued", torqueForm(step, { name: "bolt", part: "" }, "t")));
+    box.append(folded("Other rivets set", rivetForm(step, { name: "rivet", part: "" }, "r")));
     whole.append(box);
   }
 
@@ -394,9 +394,8 @@
 
   function askedOf(step, asked, number) {
     var form = { torque: torqueForm, fasteners: rivetForm, material: materialForm, measured: measuredForm }[asked.kind];
-    var box = make("div", {}, make("h3", {}, "The manual asks: " + asked.what), make("p", {}, asked.said));
-    if (form) { box.append(form(step, asked.kind === "measured" ? asked.what : asked.part, "a" + number)); }
-    return box;
+    var words = "The manual asks: " + asked.what + " " + asked.said;
+    return form ? folded(words, form(step, asked, "a" + number)) : make("p", {}, words);
   }
 
   function fields(step, prefix, rows) {
@@ -419,25 +418,25 @@
     return box;
   }
 
-  function torqueForm(step, part, prefix) {
+  function torqueForm(step, asked, prefix) {
     return lineForm(step, "torque", fields(step, prefix + "t", [
-      ["bolt", "Bolt", "its part number", part], ["value", "What the wrench shows, with its unit", "62 in-lb, 7.0 N m"],
+      [asked.name, "Bolt, screw or fitting", "its part number", asked.part], ["value", "What the wrench shows, with its unit", "62 in-lb, 7.0 N m"],
       ["drag", "Of it the drag of the nut, if felt", "8 in-lb"], ["nut", "Nut", "part number, or self-locking"], ["wrench", "Wrench", ""],
     ]), "Torque");
   }
 
-  function rivetForm(step, part, prefix) {
+  function rivetForm(step, asked, prefix) {
     return lineForm(step, "fasteners", fields(step, prefix + "f", [
-      ["rivet", "Rivet", "its part number", part], ["count", "How many", "48"], ["grip", "Grip", "0.125 in"], ["edge", "Edge distance", "0.28 in"],
+      [asked.name, asked.name[0].toUpperCase() + asked.name.slice(1), "its part number", asked.part], ["count", "How many", "48"], ["grip", "Grip", "0.125 in"], ["edge", "Edge distance", "0.28 in"],
       ["shop_head", "Shop head, width x height", "0.19 in x 0.06 in"],
     ]), "Rivets");
   }
 
-  function measuredForm(step, what, prefix) {
-    return lineForm(step, "measured", fields(step, prefix + "m", [["what", "What", "", what], ["value", "The figure, with its unit", ""]]), "Measured");
+  function measuredForm(step, asked, prefix) {
+    return lineForm(step, "measured", fields(step, prefix + "m", [["what", "What", "", asked.what], ["value", "The figure, with its unit", ""]]), "Measured");
   }
 
-  function materialForm(step, part, prefix) {
+  function materialForm(step, asked, prefix) {
     if (!state.materials.length) { return make("p", { class: "fine" }, "materials.csv names no batch that is at hand."); }
     var id = prefix + "-material-" + step.id;
     var list = make("select", { id: id });
