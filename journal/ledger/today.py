@@ -63,16 +63,18 @@ def today_of(journal: Journal, sealed: Collection[str] = ()) -> tuple[TodayPart,
     texts of drafts are read for clocks that run.
     """
     told = sort_entries([*journal.build.entries, *journal.build.drafts])
-    assembly = told[-1].assembly if told else ""
     stands = replay(replace(journal.build, entries=told)).steps
-    steps = journal.build.steps_of(assembly)
-    ahead = [step for step in steps if stands[step.id].state is not State.DONE][:STEPS_AHEAD]
+    ahead = [step for step in journal.build.steps.values() if stands[step.id].state is not State.DONE]
+    left = {step.assembly for step in ahead}
+    assembly = next((entry.assembly for entry in reversed(told) if entry.assembly in left), "")
+    ahead = [step for step in ahead if step.assembly == assembly][:STEPS_AHEAD]
+    heading = f"The next steps: {journal.build.assemblies[assembly].title}" if ahead else ""
     under_way = _under_way(journal, told, stands) if told else ()
     parts = (
         TodayPart("Under way", (*_clocks(journal), *under_way), "under-way"),
         TodayPart("Unfinished in the files", (*_unfinished(journal, {*sealed}),), "unfinished"),
         TodayPart("What expires", (*_expiring(journal),), "expires"),
-        TodayPart("The next steps", (*_next_steps(journal, ahead),), "next-steps"),
+        TodayPart(heading, (*_next_steps(journal, ahead),), "next-steps"),
         TodayPart("The next closing", (*_closing(journal, assembly),), "closing"),
     )
     return tuple(part for part in parts if part.lines)
@@ -199,7 +201,7 @@ def _expiring(journal: Journal) -> Iterator[TodayLine]:
 
 
 def _next_steps(journal: Journal, ahead: Sequence[Step]) -> Iterator[TodayLine]:
-    """The next steps of the assembly worked on last, what is called for there, and what is there for it."""
+    """The next steps of the assembly worked on last that has any, what is called for there, and what is there."""
     build = journal.build
     entries = {entry.id: entry for entry in build.entries}
     hardware = keep_hardware(build, journal.progress) if build.inventory else ()

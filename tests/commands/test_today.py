@@ -22,7 +22,7 @@ from journal.view.view import Audience, open_view
 
 GOLDEN = Path(__file__).parent / "today.golden.txt"
 NOON = 1_772_366_400  # 1 March 2026, 12:00 UTC
-AT = datetime(2026, 2, 10, 12, tzinfo=UTC)
+AT = datetime(2026, 2, 10, 10, tzinfo=UTC)
 FILES = {
     "steps.csv": STEPS,
     "callouts.csv": CALLOUTS,

@@ -250,7 +250,7 @@ def test_what_the_next_steps_need(make_build: MakeBuild) -> None:
 
 
 def test_next_steps_without_anything_to_say(make_build: MakeBuild) -> None:
-    """A step alone, without a caution where no figure is; no batch where none is left; nothing once all is done."""
+    """No caution where no figure is, no batch where none is left; once all is done, those of the assembly before."""
     callouts = "step,what,part,value,page,edition\n7.4,sealant,tank sealant,,7-8,C\n"
     matter = "date: 2026-02-20\nassembly: left-wing\nsteps: [7.1 to 7.3{}]\ntools: [saw]"
     files = {"callouts.csv": callouts, "a": entry(matter.format(""))}
@@ -262,6 +262,11 @@ def test_next_steps_without_anything_to_say(make_build: MakeBuild) -> None:
     ]
     files["a"] = entry(matter.format(", 7.4, 7.10"))
     assert lines(opened(make_build, files), "next-steps") == []
+    files["b"] = entry("date: 2026-02-01\nsteps: [5.1 to 5.3]")
+    parts = {part.key: part for part in today_of(opened(make_build, files))}
+    assert parts["next-steps"].heading == "The next steps: Flaps"
+    assert [line.step for line in parts["next-steps"].lines] == ["5.4"]
+    assert parts["under-way"].lines[0].text.startswith("Left wing, worked on last")
 
 
 def test_the_next_closing(make_build: MakeBuild) -> None:
