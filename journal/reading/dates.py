@@ -37,13 +37,7 @@ def parse_date(text: str, where: Where, notes: Notes) -> date | None:
     """The one day that `text` means, or None with an error: no day, a day of two readings (`3/1/2026`; both are
     offered), one that the calendar does not have, a year outside 1900 to 2100.
     """
-    folded = re.sub(r"[\N{HYPHEN}-\N{EM DASH}\N{MINUS SIGN}]", "-", " ".join(text.casefold().split()))
-    weekday = _WEEKDAY.match(folded)
-    day_of_week = _beginning(WEEKDAYS, weekday[1]) if weekday else None
-    if weekday and day_of_week is not None:
-        folded = folded[weekday.end() :]
-    found = next((match for form in _FORMS if (match := form.fullmatch(folded))), None)
-    readings = _readings(found.groupdict()) if found else None
+    day_of_week, readings = _told(text)
     if readings is None:
         notes.error(where, "bad-date", f'"{text}" is not a date', HINT)
         return None
@@ -62,6 +56,22 @@ def parse_date(text: str, where: Where, notes: Notes) -> date | None:
     else:
         return days[0]
     return None
+
+
+def is_day(text: str) -> bool:
+    """Whether `text` has the form of a day, be it in the calendar or not."""
+    return _told(text)[1] is not None
+
+
+def _told(text: str) -> tuple[int | None, list[tuple[int, int, int]] | None]:
+    """(day of the week, what `text` can mean), None for what is not told."""
+    folded = re.sub(r"[\N{HYPHEN}-\N{EM DASH}\N{MINUS SIGN}]", "-", " ".join(text.casefold().split()))
+    weekday = _WEEKDAY.match(folded)
+    day_of_week = _beginning(WEEKDAYS, weekday[1]) if weekday else None
+    if weekday and day_of_week is not None:
+        folded = folded[weekday.end() :]
+    found = next((match for form in _FORMS if (match := form.fullmatch(folded))), None)
+    return day_of_week, _readings(found.groupdict()) if found else None
 
 
 def _readings(parts: dict[str, str | None]) -> list[tuple[int, int, int]] | None:

@@ -16,12 +16,12 @@ from making import MakeBuild, entry, read
 
 from journal.base.model import Step
 from journal.base.problems import has_errors
-from journal.commands.intake.adopt import plain_markdown
 from journal.commands.intake.lenient_parsing import (
     DateOrder,
     date_in_name,
     parse_any_date,
     parse_any_hours,
+    plain_markdown,
     split_steps,
 )
 from journal.commands.main import main

@@ -6,7 +6,7 @@ The words of entries and what only the archive knows are left out unless they ar
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from journal.base.callout_words import FASTENERS, MATERIAL, OF_LINES, TORQUED
@@ -19,7 +19,8 @@ from journal.ledger.journal import Journal
 from journal.ledger.progress import step_marks
 from journal.trade.callouts import say_asked
 
-WRITTEN_SHOWN = 40
+WRITTEN_SHOWN = 60
+WRITTEN_FOR = timedelta(hours=20)
 
 
 def state_of(bench: Bench, moment: datetime) -> dict[str, Any]:
@@ -48,7 +49,7 @@ def state_of(bench: Bench, moment: datetime) -> dict[str, Any]:
         "written": [
             {"key": one.key, "at": one.at[:16], "said": one.said, "by": one.by, "back": one.taken_back}
             for one in bench.written.newest(WRITTEN_SHOWN)
-            if one.at[:10] == moment.astimezone().date().isoformat()
+            if datetime.now(UTC) - datetime.fromisoformat(one.at) < WRITTEN_FOR
         ],
         "caution": CAUTION,
     }

@@ -18,8 +18,8 @@ from journal.base.model import Build, Entry, Inspection, Measurement, Role
 from journal.base.text_files import yaml_text
 from journal.commands.bench.arrivals import Arrivals
 from journal.commands.bench.sent import RefusedError, Sent
-from journal.commands.intake.adopt import plain_markdown
 from journal.commands.intake.incoming_media import NIGHT_ENDS
+from journal.commands.intake.lenient_parsing import plain_markdown
 from journal.commands.intake.new_entries import ENTRIES, Draft, folder_name, free_name, render_entry, taken_names
 from journal.commands.intake.proof import prove_entries
 from journal.commands.intake.written import WrittenList
@@ -67,7 +67,7 @@ class Clock:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Taken:
     """What was done, for the page; `told` is what the reader and the call-outs make of it."""
 
     said: str
@@ -102,11 +102,13 @@ class Bench:
             running += [Clock(person, since, file) for person, since in running_clocks(text)]
         return sorted(running, key=lambda clock: (clock.since, clock.person))
 
-    def take(self, sent: Sent, by: str) -> Answer:
+    def take(self, sent: Sent, by: str) -> Taken:
         """Write what was sent. Raises RefusedError, and then nothing of it is written; OSError."""
         with self._lock:
-            if known := self.written.find(sent.key):
-                return Answer(known.said)
+            with self.written.lock():  # what was stopped in the middle is finished now
+                known = self.written.find(sent.key)
+            if known:
+                return Taken(known.said)
             try:
                 return getattr(_Taking(self, self.journal(), sent, by), sent.kind)()  # type: ignore[no-any-return]
             except EditRefusedError as trouble:
@@ -128,7 +130,7 @@ class _Taking:
 
     # -- kinds -------------------------------------------------------------------------------------
 
-    def start(self) -> Answer:
+    def start(self) -> Taken:
         """Clocks begin to run."""
         running = {clock.person: clock for clock in self.bench.clocks(self.journal)}
         people = self._people()
@@ -136,22 +138,26 @@ class _Taking:
             if one in running:
                 raise RefusedError(f"{self._name(one)}'s clock runs already, {_since(running[one], self.sent.at)}.")
 
+        file = self._file()
+        # Where hours are there already, those for whom they count are named as well.
+        others = next((one.people for one in self.build.drafts if one.src_uri == file and one.time), ())
+
         def edit(text: str) -> str:
             for one in people:
                 text = add_comment(text, Clock(one, self.sent.at, "").line)
-            return add_items(text, "people", people)
+            return add_items(text, "people", [*others, *people])
 
-        return self._write(edit, f"{self._names(people)}: the clock runs from {self.sent.at:%H:%M}")
+        return self._write(edit, f"{self._names(people)}: the clock runs from {self.sent.at:%H:%M}", file=file)
 
-    def stop(self) -> Answer:
+    def stop(self) -> Taken:
         """Clocks stop, and what they ran becomes hours."""
         people = self._people()
         running = [clock for clock in self.bench.clocks(self.journal) if clock.person in people]
         if not running:
-            return Answer(f"{self._names(people)}: no clock was running")
+            return Taken(f"{self._names(people)}: no clock was running")
         files = list(dict.fromkeys(clock.file for clock in running))
         said = ", ".join(self._say_stop(clock) for clock in running)
-        answer = Answer(said)
+        answer = Taken(said)
         for number, file in enumerate(files, start=1):
             clocks = [clock for clock in running if clock.file == file]
             last = number == len(files)
@@ -160,14 +166,14 @@ class _Taking:
             )
         return answer
 
-    def step(self) -> Answer:
+    def step(self) -> Taken:
         """A step is begun, done or done again."""
         step, word = self._step(), MARKS.get(self.sent.mark)
         if word is None:
             raise RefusedError("A step is begun, done, or done again.")
         return self._write(lambda text: add_items(text, self.sent.mark, [step]), f"Step {step} {word}")
 
-    def note(self) -> Answer:
+    def note(self) -> Taken:
         """Words become a paragraph."""
         if not self.sent.text:
             raise RefusedError("There are no words in this note.")
@@ -180,22 +186,22 @@ class _Taking:
         kind = "A private note" if self.sent.private else "A note"
         return self._write(lambda text: add_paragraph(text, words), f"{kind}, {count} word{'s' * (count != 1)}")
 
-    def fasteners(self) -> Answer:
+    def fasteners(self) -> Taken:
         """A line of rivets and the like."""
         return self._hardware(("rivet", "screw", "nutplate", "part"))
 
-    def torque(self) -> Answer:
+    def torque(self) -> Taken:
         """A line of a bolt that was torqued."""
         return self._hardware(("bolt", "screw", "fitting", "part"))
 
-    def material(self) -> Answer:
+    def material(self) -> Taken:
         """Batches of sealant, primer and the like that were used."""
         if not self.sent.items or not set(self.sent.items) <= set(self.build.materials):
             raise RefusedError("No such material stands in materials.csv.")
         names = ", ".join(self.sent.items)
         return self._write(lambda text: add_items(text, "materials", self.sent.items), f"Used: {names}")
 
-    def measured(self) -> Answer:
+    def measured(self) -> Taken:
         """A figure that a measurement would hold; the words of it until one is written up."""
         what, value = self.sent.row.get("what", ""), self.sent.row.get("value", "")
         if not what or not value:
@@ -205,7 +211,7 @@ class _Taking:
         said = f"Measured: {what} {value} (a line of the entry; at the desk it can become a measurement)"
         return self._write(lambda text: add_paragraph(text, words), said)
 
-    def picture(self) -> Answer:
+    def picture(self) -> Taken:
         """A picture or film that has come whole is put into the folder of the entry."""
         arrivals, key = self.bench.arrivals, self.sent.key
         if (come := arrivals.size(key)) != self.sent.size or not come:
@@ -214,7 +220,7 @@ class _Taking:
         ending = arrivals.ending(key)
         if place := self._known(path):
             path.unlink(missing_ok=True)
-            return Answer(f"This picture is in the journal already: {place.removeprefix('content/')}")
+            return Taken(f"This picture is in the journal already: {place.removeprefix('content/')}")
         file = self._file()
         folder = PurePosixPath(file).parent
         held = (
@@ -231,7 +237,7 @@ class _Taking:
             moves=[(source, f"{folder}/{name}")],
         )
 
-    def close(self) -> Answer:
+    def close(self) -> Taken:
         """The day is over: clocks stop, entries get their titles, and those that are finished count from now on."""
         day = self._day("")
         drafts = [entry for entry in self.build.drafts if entry.date == day and entry.src_uri.endswith("index.md")]
@@ -251,11 +257,11 @@ class _Taking:
             answer = self._write(edit, what, file=entry.src_uri, key=key)
             said.append(answer.said)
             told += answer.told
-        return Answer("; ".join(said) or "Nothing was written on this day", tuple(told))
+        return Taken("; ".join(said) or "Nothing was written on this day", tuple(told))
 
     # -- parts of them -----------------------------------------------------------------------------
 
-    def _hardware(self, names: Sequence[str]) -> Answer:
+    def _hardware(self, names: Sequence[str]) -> Taken:
         row = dict(self.sent.row)
         if self.sent.step:
             row["step"] = self._step()
@@ -358,7 +364,7 @@ class _Taking:
 
     def _write(
         self, edit: Edit, said: str, *, file: str = "", key: str = "", moves: Sequence[tuple[str, str]] = ()
-    ) -> Answer:
+    ) -> Taken:
         """Write one change of one entry, tried with the reader before."""
         file = file or self._file()
         told: list[str] = []
@@ -378,7 +384,7 @@ class _Taking:
         )
         before = self.bench.told.get(file, ())
         self.bench.told[file] = tuple(told)
-        return Answer(made.said, tuple(one for one in told if one not in before or self.sent.kind == "close"))
+        return Taken(made.said, tuple(one for one in told if one not in before or self.sent.kind == "close"))
 
     def _new(self) -> str:
         """The text of a new draft."""

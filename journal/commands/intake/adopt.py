@@ -7,9 +7,8 @@ from it carries its mark), a photo by its digest.
 from __future__ import annotations
 
 import re
-import shutil
 import sys
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -24,12 +23,13 @@ from journal.base.addresses import fold_name
 from journal.base.byte_progress import say_bytes
 from journal.base.formatting import say_count, say_date
 from journal.base.model import Build, Role
-from journal.base.problems import Grade, Problem, did_you_mean, render_problem
+from journal.base.problems import Problem, did_you_mean, render_problem
 from journal.base.safe_write import staged
 from journal.base.text_files import one_line
 from journal.commands.intake.asking import (
     AnswerError,
     check_given,
+    guess_assembly,
     known_ids,
     map_option,
     mapping_of,
@@ -38,11 +38,13 @@ from journal.commands.intake.asking import (
 )
 from journal.commands.intake.incoming_media import Found, Incoming, examine_media, say_media
 from journal.commands.intake.lenient_parsing import (
+    LONGEST_TITLE,
     DateOrder,
     date_in_name,
     first_words,
     parse_any_date,
     parse_any_hours,
+    plain_markdown,
     split_steps,
     split_words,
 )
@@ -55,10 +57,12 @@ from journal.commands.intake.new_entries import (
     taken_names,
     write_entries,
 )
+from journal.commands.intake.notes import begins_as_notes, read_notes
+from journal.commands.intake.proof import prove_entries
 from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet, read_spreadsheet
 from journal.commands.terminal import EXIT_ERRORS, build_option, fail, print_problems
 from journal.ledger.journal import CACHE, Journal
-from journal.reading.build import read_build, told_below
+from journal.reading.build import told_below
 from journal.reading.hours import parse_amount
 from journal.reading.text import Notes, read_bytes
 from journal.reading.tree import Items, Scalar
@@ -81,7 +85,6 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
 }
 """Columns of a table of work days, and other words they go by."""
 
-LONGEST_TITLE = 70
 _MARK = re.compile(r"^# adopted: ([0-9a-f]{16})\s*$", re.MULTILINE)
 
 
@@ -120,6 +123,7 @@ class AdoptionPlan:
     """One line of the report: a row or a day of photos, its fate, and the entry it becomes or is.
 
     `row` is None for a day that only photos tell of. `mark` is sixteen digits that stand for the content of the row.
+    `guess` tells which assembly is taken, and why, where the row names none.
     """
 
     row: int | None
@@ -128,6 +132,8 @@ class AdoptionPlan:
     draft: Draft | None = None
     mark: str = ""
     problems: tuple[Problem, ...] = ()
+    guess: str = ""
+    unit: str = "row"
 
     @property
     def new(self) -> Draft | None:
@@ -172,7 +178,7 @@ def adopt(
     write: bool,
     **wishes: Any,
 ) -> None:
-    """Take over earlier years: a table of work days, folders of old photos.
+    """Take over earlier years: a table of work days, or notes (.txt), and folders of old photos.
 
     Shows row by row what would become of it, and writes nothing until --write is added. Running it
     again adds only what is new.
@@ -180,6 +186,7 @@ def adopt(
     \b
     Columns (in any order; others are named with --map):
       date, assembly, hours, title, text, steps, begun, redone, people, place, tools, methods
+    Notes: each day begins with its date; lines `hours: 2:15`, `steps: 5.3` and so on fill these columns.
 
     \b
     Example:
@@ -192,11 +199,14 @@ def adopt(
     tables = [path for path in paths if path.suffix.casefold() in TABLES and path.is_file()]
     if len(tables) > 1:
         raise AnswerError("One table at a time, so that each row can be told apart.")
-    sheet = _read_table(tables[0], mapping, told) if tables else Spreadsheet()
+    sheet = Spreadsheet()
+    if tables:
+        as_notes = tables[0].suffix.casefold() == ".txt" and begins_as_notes(tables[0])
+        sheet = read_days(tables[0], mapping, told, journal.build, as_notes=as_notes)
     with staged(root / CACHE, "unpacked") as scratch:
         found = examine_media(journal, [path for path in paths if path not in tables], scratch)
-        plans = _plan(journal, sheet, found.fresh, told, *tables)
-        _report(plans, sheet, found)
+        plans = plan_days(journal, sheet, found.fresh, told, *tables)
+        report(plans, sheet, found)
         new = [plan.new for plan in plans if plan.new]
         _say_hours_rule(journal.build, new, told)
         faulty = sum(plan.fate is Fate.FAULTY for plan in plans)
@@ -218,22 +228,29 @@ def _check_wishes(build: Build, wishes: AdoptionWishes) -> None:
             raise AnswerError(f'--means "{word}={identifier}": {did_you_mean(identifier, known)}')
 
 
-def _read_table(path: Path, mapping: Mapping[str, str], wishes: AdoptionWishes) -> Spreadsheet:
+def read_days(
+    path: Path, mapping: Mapping[str, str], wishes: AdoptionWishes, build: Build, *, as_notes: bool
+) -> Spreadsheet:
+    """The rows of a table, or the days of notes; the command ends where it cannot be read at all."""
     notes = Notes(str(path))
-    required = ["date"] if wishes.assembly else ["date", "assembly"]
-    sheet = read_spreadsheet(path, COLUMNS, required, mapping, notes)
+    if as_notes:
+        columns = {key: (*words, *(name for name in mapping if mapping[name] == key)) for key, words in COLUMNS.items()}
+        sheet = read_notes(path, columns, known_ids(build), wishes.order, notes)
+    else:
+        required = ["date"] if wishes.assembly else ["date", "assembly"]
+        sheet = read_spreadsheet(path, COLUMNS, required, mapping, notes)
     print_problems(notes.problems)
     if sheet is None:
         fail("nothing was written", EXIT_ERRORS)
     return sheet
 
 
-def _plan(
+def plan_days(
     journal: Journal, sheet: Spreadsheet, incoming: Sequence[Incoming], wishes: AdoptionWishes, file: Path = Path()
 ) -> list[AdoptionPlan]:
     """What becomes of every row of the table `file` and of every photo, proved with the reader."""
     build, taken = journal.build, taken_names(journal.root)
-    reader = _RowReader(build, wishes, file)
+    reader = _RowReader(build, wishes, file, sheet.unit)
     rows = [reader.read(row) for row in sheet.rows if not wishes.only_rows or row.number in wishes.only_rows]
     plans = plan_rows(rows, build, adopted_marks(journal.root), taken, wishes)
     return prove(journal.root, plan_photos(incoming, plans, build, taken, wishes))
@@ -245,31 +262,39 @@ def _plan(
 class _RowReader:
     """Reads the rows of a table with the words of the build, as the reader knows them, and what `--means` says."""
 
-    def __init__(self, build: Build, wishes: AdoptionWishes, file: Path) -> None:
+    def __init__(self, build: Build, wishes: AdoptionWishes, file: Path, unit: str) -> None:
         self.build = build
         self.wishes = wishes
         self.file = file
+        self.unit = unit
+        self.last = ("", "")
+        if build.entries:
+            self.last = (build.entries[-1].assembly, "as in the last entry")
         self.known = known_ids(build)
         self.means = {fold_name(word): identifier for word, identifier in wishes.means.items()}
 
     def read(self, row: SheetRow) -> AdoptionPlan:
         """The entry that a row tells of, or a faulty line of the plan with its problems."""
-        self.row, self.notes = row, Notes(str(self.file))
+        self.row, self.notes, self.guess = row, Notes(str(self.file)), ""
         draft = self._read()
-        if draft is None or self.notes.errors:
-            problems = tuple(map(self._of_row, self.notes.problems))
-            return AdoptionPlan(row=row.number, fate=Fate.FAULTY, problems=problems)
+        if draft is None or self.notes.errors or row.problems:
+            problems = (*row.problems, *map(self._of_row, self.notes.problems))
+            return AdoptionPlan(row=row.number, fate=Fate.FAULTY, problems=problems, unit=self.unit)
         usual = self.build.assemblies[draft.assembly].title
         title = draft.title or first_words(draft.body, LONGEST_TITLE) or usual
-        origin = f"From {one_line(self.file.name)}, row {row.number}."
-        entry = replace(draft, title=title, body=plain_markdown(draft.body), origin=(origin,))
-        return AdoptionPlan(row=row.number, fate=Fate.NEW, mark=_mark_of(draft), draft=entry)
+        origin = f"From {one_line(self.file.name)}, {self.unit} {row.number}."
+        body = plain_markdown(draft.body, comments=self.unit == "row")
+        # A guess may come out otherwise another time; the same words are the same row all the same.
+        mark = _mark_of(replace(draft, assembly="") if self.guess else draft)
+        entry = replace(draft, title=title, body=body, origin=(origin,))
+        number, guess, unit = row.number, self.guess, self.unit
+        return AdoptionPlan(row=number, fate=Fate.NEW, mark=mark, draft=entry, guess=guess, unit=unit)
 
     def _of_row(self, problem: Problem) -> Problem:
         """A problem at the line of the row, and with its number."""
         unknown = problem.word in ("unknown-assembly", "unknown-person", "unknown-place")
         hint = f'{problem.hint} (or say what it means, with --means "WORD=ID")' if unknown else problem.hint
-        message = f"row {self.row.number}: {problem.message}"
+        message = f"{self.unit} {self.row.number}: {problem.message}"
         return replace(problem, line=self.row.line, column=1, message=message, hint=hint)
 
     def _error(self, word: str, message: str, hint: str) -> None:
@@ -281,10 +306,13 @@ class _RowReader:
         assembly = wishes.assembly or ""
         if named := row.text("assembly"):
             assembly = self._id("assembly", named)
-        elif not assembly:
+            self.last = assembly, "as in the note before"
+        elif not assembly and self.unit == "row":
             self._error("cell-empty", "no assembly", "fill it in, or name one for all with --assembly")
         people = tuple(self._id("person", word) for word in split_words(row.text("people"))) or wishes.people
         steps, begun, redone = (self._steps(key) for key in ("steps", "begun", "redone"))
+        if not assembly and self.unit != "row":
+            assembly = self._guess_assembly((*steps, *begun, *redone))
         hours = self._hours(people)
         place = self._id("place", row.text("place")) if row.text("place") else ""
         if day is None:
@@ -304,8 +332,18 @@ class _RowReader:
             methods=split_words(row.text("methods")),
         )
 
+    def _guess_assembly(self, steps: Sequence[str]) -> str:
+        assembly, why = guess_assembly(self.build, steps, self.last)
+        if assembly:
+            self.last, self.guess = (assembly, "as in the note before"), f"Assembly: {assembly} ({why})"
+        elif not self.notes.errors:
+            self._error("cell-empty", "no assembly", "add a line like `assembly: flaps`, or name one with --assembly")
+        return assembly
+
     def _date(self) -> date | None:
         text, order = self.row.text("date"), self.wishes.order
+        if not text and self.row.problems:
+            return None
         if not text:
             self._error("cell-empty", "no date", "fill it in, or take the row out")
             return None
@@ -495,53 +533,34 @@ def _names_of(item: Incoming) -> list[str]:
     return [path.name, *(parent.name for parent in path.parents if parent.name), *([inside[0]] if inside[2] else [])]
 
 
-def plain_markdown(text: str) -> str:
-    """The words of a cell as a body: `#40` at the beginning of a line is no heading, and lines stay lines."""
-    lines = [line.strip() for line in text.split("\n")]
-    kept = [re.sub(r"^(#|---)", r"\\\1", line) for line in lines]
-    return "  \n".join(kept).replace("  \n  \n", "\n\n").replace("\n  \n", "\n\n").strip()
-
-
 # -- proof, report, writing --------------------------------------------------------------------------
 
 
 def prove(root: Path, plans: Sequence[AdoptionPlan]) -> list[AdoptionPlan]:
     """The plans with what the reader itself objects to: new entries are read in a folder of their own first."""
-    with staged(root / CACHE, "trial") as trial:
-        (trial / "content").mkdir()
-        for name in ("build.yml", "steps.csv"):
-            if (root / "content" / name).exists():
-                shutil.copyfile(root / "content" / name, trial / "content" / name)
-        for draft in (plan.new for plan in plans if plan.new and not plan.new.into):
-            place = trial / ENTRIES / draft.folder
-            place.mkdir(parents=True)
-            (place / "index.md").write_text(render_entry(draft), "utf-8")
-            for photo in draft.placed:
-                (place / photo.name).touch()
-        _, problems = read_build(trial, lambda src_uris: {})
-
-    objections: dict[str, list[Problem]] = defaultdict(list)
-    for one in problems:
-        if one.grade is Grade.ERROR and one.file.startswith(f"{ENTRIES}/"):
-            objections[one.file.split("/")[2]].append(one)
+    new = [plan.new for plan in plans if plan.new and not plan.new.into]
+    texts = {draft.file: (render_entry(draft), [one.name for one in draft.placed]) for draft in new}
+    _, objections = prove_entries(root, texts)
     return [
         replace(plan, fate=Fate.FAULTY, problems=tuple(found))
-        if plan.new and not plan.new.into and (found := objections.get(plan.new.folder))
+        if plan.new and not plan.new.into and (found := objections.get(plan.new.file))
         else plan
         for plan in plans
     ]
 
 
-def _report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found) -> None:
+def report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found) -> None:
     """A line for each row and each day of photos; what is wrong stands below its line."""
     width = max((len(plan.fate.value) for plan in plans), default=0)
     for plan in plans:
-        where = f"row {plan.row:>4}" if plan.row is not None else "photos  "
+        where = f"{plan.unit} {plan.row:>4}" if plan.row is not None else "photos  "
         day = plan.draft.date.isoformat() if plan.draft else ""
         placed = plan.draft.placed if plan.draft else ()
         photos = f", {say_media(placed)}" if placed else ""
         line = f"{where}  {plan.fate.value:<{width}}  {day}  {plan.said}{photos}".rstrip(" ,")
         click.echo(click.style(line, fg=COLOURS.get(plan.fate)))
+        if plan.guess and plan.new:
+            click.echo(f"    {plan.guess}")
         for problem in plan.problems:
             click.echo(f"    {render_problem(problem)}")
     for name in sheet.unused:

@@ -18,10 +18,13 @@ import click
 from journal.base.model import Build
 from journal.base.problems import did_you_mean
 from journal.base.text_files import one_line
-from journal.commands.intake.lenient_parsing import DateOrder, parse_any_date
+from journal.commands.intake.lenient_parsing import DateOrder, parse_any_date, split_steps
 from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, fail, open_build, print_problems
 from journal.ledger.journal import Journal
 from journal.reading.form import KnownIds
+from journal.reading.hours import parse_hours
+from journal.reading.text import Notes
+from journal.reading.tree import Scalar
 
 T = TypeVar("T")
 
@@ -66,9 +69,10 @@ def parse_address(text: str) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asker:
-    """Asks, or, with `silent`, takes what Enter would give."""
+    """Asks, or, with `silent`, takes what Enter would give. `stopped` is what holds where no answer comes."""
 
     silent: bool
+    stopped: str = "nothing was written"
 
     def text(self, question: str, default: str = "", given: str | None = None) -> str:
         """What the builder types, on one line."""
@@ -84,11 +88,11 @@ class Asker:
         def checked(answer: str) -> T:
             return parse(answer.strip() or default)
 
-        return _answered(lambda: click.prompt(question, default, value_proc=checked, show_default=bool(default)))
+        return self._answered(lambda: click.prompt(question, default, value_proc=checked, show_default=bool(default)))
 
     def yes(self, question: str, *, default: bool = True) -> bool:
         """Yes or no."""
-        return default if self.silent else _answered(lambda: click.confirm(question, default))
+        return default if self.silent else self._answered(lambda: click.confirm(question, default))
 
     def one_of(self, question: str, choices: Sequence[str], default: int = 0) -> int:
         """A place in `choices`, shown numbered from 1; a choice may also be typed by how it begins."""
@@ -107,17 +111,16 @@ class Asker:
 
         return self.parsed(question, str(default + 1), parse)
 
-
-def _answered(ask: Callable[[], T]) -> T:
-    """What is answered. Where nothing is, the command ends."""
-    try:
-        return ask()
-    except click.Abort:
-        click.echo()
-        if sys.stdin.isatty():
-            click.echo("Nothing was written.")
-            raise
-        fail("no answer came, and nothing was written; with --yes nothing is asked", EXIT_USE)
+    def _answered(self, ask: Callable[[], T]) -> T:
+        """What is answered. Where nothing is, the command ends."""
+        try:
+            return ask()
+        except click.Abort:
+            click.echo()
+            if sys.stdin.isatty():
+                click.echo(f"{self.stopped[0].upper()}{self.stopped[1:]}.")
+                raise
+            fail(f"no answer came, and {self.stopped}; with --yes nothing is asked", EXIT_USE)
 
 
 def mapping_of(context: click.Context, parameter: click.Parameter, value: Sequence[str]) -> dict[str, str]:
@@ -169,6 +172,41 @@ def known_ids(build: Build) -> KnownIds:
     """What entries of the build can name, as the reader holds it against them."""
     lists = {"assembly": build.assemblies, "person": build.people, "place": build.places, "step": build.steps}
     return KnownIds(lists=lists, steps=build.steps, damaged=frozenset())
+
+
+def parse_worked(text: str, build: Build) -> str:
+    """A time worked as it may stand in an entry, or an empty text."""
+    notes = Notes("")
+    if text:
+        parse_hours(Scalar(text=text, where=(1, 1)), None, None, known_ids(build), notes)
+    _explain(notes)
+    return text
+
+
+def parse_steps(text: str, known: KnownIds) -> tuple[str, ...]:
+    """Steps and ranges of steps as they may stand in an entry."""
+    notes = Notes("")
+    steps = split_steps(text, known, notes)
+    known.step_ids([Scalar(text=step, where=(1, 1)) for step in steps if not notes.errors], notes)
+    _explain(notes)
+    return steps
+
+
+def _explain(notes: Notes) -> None:
+    """Raise AnswerError where the reader would object."""
+    if notes.errors:
+        raise AnswerError("; ".join(f"{problem.message}; {problem.hint}" for problem in notes.problems))
+
+
+def guess_assembly(build: Build, steps: Sequence[str], last: tuple[str, str]) -> tuple[str, str]:
+    """(the assembly that is likely meant, why): that of the `steps` (IDs and ranges), where they are all of one, else
+    the only one of the build, else `last`, which tells both.
+    """
+    meant = known_ids(build).step_ids([Scalar(text=step, where=(1, 1)) for step in steps], Notes(""))
+    owners = {build.steps[step].assembly for step in meant}
+    if len(owners) == 1:
+        return owners.pop(), f"from step {meant[0]}"
+    return (next(iter(build.assemblies)), "the only one") if len(build.assemblies) == 1 else last
 
 
 def open_for_entries(root: Path) -> Journal:

@@ -5,28 +5,31 @@ from __future__ import annotations
 import os
 import shutil
 import sys
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
 import click
+from click.core import ParameterSource
 
-from journal.base.byte_progress import say_bytes
 from journal.base.formatting import say_count, say_date, say_minutes, say_weekday
 from journal.base.model import Build, Entry, Role, State
 from journal.base.problems import did_you_mean
 from journal.base.safe_write import staged
 from journal.base.text_files import one_line, yaml_list
+from journal.commands.intake import offering
 from journal.commands.intake.asking import (
     AnswerError,
     Asker,
     check_given,
+    guess_assembly,
     known_ids,
     names_option,
     open_for_entries,
     parse_day,
+    parse_worked,
 )
 from journal.commands.intake.incoming_media import (
     CameraSpan,
@@ -40,23 +43,21 @@ from journal.commands.intake.incoming_media import (
     night_after,
     say_media,
 )
+from journal.commands.intake.lenient_parsing import LONGEST_TITLE, first_words, plain_markdown
 from journal.commands.intake.new_entries import (
     ENTRIES,
     Draft,
     folder_name,
     place_names,
-    render_entry,
     taken_names,
-    write_entries,
 )
+from journal.commands.intake.offering import LISTED, check_with_reader, show_entry, write_shown
+from journal.commands.intake.unfinished import finish_entries
 from journal.commands.terminal import EXIT_USE, build_option, fail, open_build, print_problems, sum_up, today
 from journal.ledger.journal import CACHE, Journal
-from journal.reading.hours import parse_amount
-from journal.reading.text import Notes
-from journal.reading.tree import Scalar
+from journal.reading.text import Notes, decode_text
 
 NOTHING = "-"
-LISTED = 8
 STEPS_SUGGESTED = 6
 
 
@@ -78,7 +79,12 @@ STEPS_SUGGESTED = 6
     help="The day to write up, or `all` of those waiting. May be repeated.",
 )
 @click.option("--between", metavar="HH:MM-HH:MM", help="Only what was taken between these times.")
-@click.option("--assembly", metavar="ID", help="The assembly that was worked on.")
+@click.option(
+    "--text", metavar="WORDS", help="What was done, in words: a whole entry at once; - reads them from a pipe."
+)
+@click.option(
+    "--assembly", metavar="ID", help="The assembly that was worked on (else that of the steps, or as last time)."
+)
 @click.option("--title", metavar="WORDS", help="What was done; names the folder too.")
 @click.option("--hours", metavar="TIME", help="What each worked: 2:45, 2.75 or 18:30-21:15.")
 @names_option("--step", "steps", help="A step finished.")
@@ -94,15 +100,24 @@ STEPS_SUGGESTED = 6
 @click.option("--no-edit", "edit", flag_value=False, default=True, help="Do not open the editor.")
 @click.option("--dry-run", is_flag=True, help="Only show what would be written.")
 @click.option("--yes", is_flag=True, help="Ask nothing; where no option says it, take what Enter alone would give.")
+@click.option(
+    "--notes", type=click.Path(path_type=Path), metavar="FILE", help="Days told in a text file, one after another."
+)
+@click.option("--unfinished", is_flag=True, help="Ask for what entries lack, one entry after the other.")
+@click.option("--take-back", is_flag=True, help="Take back what was written last.")
 def enter(
     root: Path,
     photos: tuple[Path, ...],
     photos_too: tuple[Path, ...],
     between: str | None,
     yes: bool,
+    text: str | None,
+    notes: Path | None,
+    unfinished: bool,
+    take_back: bool,
     **given: Any,
 ) -> None:
-    """Write up an evening: a new entry from the photos of a phone.
+    """Write up an evening: a new entry from the photos of a phone, or from a few words.
 
     Photos are sorted by the day on which they were taken and copied, never moved; those that the
     journal has already are left out. What is about to be written is shown first. Lines that only
@@ -112,12 +127,52 @@ def enter(
     Example:
       journal enter --photos /media/phone/DCIM
       journal enter --photos evening.zip --day 2026-02-07 --assembly flaps --title "Two flap skeletons" --yes
+      journal enter --text "Deburred ribs 3 to 5" --step 7.12 --hours 1:15
+      journal enter --notes evenings.txt
       journal enter
     """
-    span = parse_between(between) if between is not None else None
-    lists = {key: given[key] or () for key in ("steps", "begun", "methods")}
-    paths = (*photos, *photos_too)
-    _Evening(open_for_entries(root), Asker(silent=yes), **(given | lists), photos=paths, between=span).write_up()
+    _check_alone(click.get_current_context())
+    ask, paths = Asker(silent=yes or text is not None), (*photos, *photos_too)
+    if take_back:
+        return offering.take_back(root, ask)
+    if unfinished:
+        return finish_entries(open_for_entries(root), replace(ask, stopped="what was answered is written"))
+    if notes is not None:
+        wishes = {name: given[name] for name in BESIDE["notes"] if name in given}
+        return offering.enter_notes(open_for_entries(root), ask, notes, paths, **wishes)
+    told: dict[str, Any] = {key: given[key] or () for key in ("steps", "begun", "methods")}
+    told["between"] = parse_between(between) if between is not None else None
+    told["text"] = _plain_text(text) if text is not None else None
+    return _Evening(open_for_entries(root), ask, photos=paths, **(given | told)).write_up()
+
+
+BESIDE: Mapping[str, tuple[str, ...]] = {
+    "notes": ("photos", "photos_too", "assembly", "people", "dry_run"),
+    "unfinished": (),
+    "take_back": (),
+}
+"""Options that make it something of its own, and what may stand beside each."""
+
+
+def _check_alone(context: click.Context) -> None:
+    """Raise AnswerError for options that mean nothing beside one another."""
+    given = [one for one in context.params if context.get_parameter_source(one) is ParameterSource.COMMANDLINE]
+    names = {one.name or "": max(one.opts, key=len) for one in context.command.params}
+    for alone in [one for one in BESIDE if one in given]:
+        for other in [one for one in given if one not in (alone, "root", "yes", *BESIDE[alone])]:
+            raise AnswerError(f"{names[alone]} and {names[other]} cannot stand side by side.")
+
+
+def _plain_text(text: str) -> str:
+    """The words of `--text`, or of standard input where that is `-`."""
+    if text == "-":
+        notes = Notes("standard input")
+        text = decode_text(sys.stdin.buffer.read(), notes) or ""
+        print_problems(notes.problems)
+    words = "\n".join(map(one_line, text.split("\n"))).strip()
+    if not words:
+        raise AnswerError("--text holds no words; say in a few what was done.")
+    return words
 
 
 @dataclass(frozen=True)
@@ -131,6 +186,7 @@ class _Evening:
     journal: Journal
     ask: Asker
     photos: tuple[Path, ...]
+    text: str | None
     days: tuple[str, ...]
     between: tuple[time, time] | None
     assembly: str | None
@@ -165,7 +221,7 @@ class _Evening:
         steps = (*self.steps, *self.begun)
         check_given(self.build, assembly=[self.assembly], place=[self.place], person=self.people, step=steps)
         if self.hours is not None:
-            _worked(self.hours)
+            parse_worked(self.hours, self.build)
         with staged(root / CACHE, "unpacked") as scratch:
             found = examine_media(self.journal, self.photos, scratch, live=self.live)
             days = group_by_day(found.fresh)
@@ -175,22 +231,16 @@ class _Evening:
             made: list[Draft] = []
             for day in chosen:
                 made.append(self._make(day, self._choose_photos(days, day), [draft.folder for draft in made]))
-                _show(made[-1])
-            if self.dry_run:
-                click.echo("Nothing was written (--dry-run).")
+                show_entry(made[-1])
+            if self.text:
+                check_with_reader(root, made)
+            if not write_shown(root, ask, made, dry_run=self.dry_run):
                 return
-            if not ask.yes("Write it?" if len(made) == 1 else f"Write these {len(made)} entries?"):
-                click.echo("Nothing was written.")
-                return
-            write_entries(root, made)
-        files = [root / ENTRIES / draft.folder / "index.md" for draft in made]
-        for file in files:
-            click.echo(f"Written: {file.relative_to(root)}")
         if waiting := [day.isoformat() for day in days if day and day not in chosen]:
             click.echo(f"{say_count(len(waiting), 'more day')} of photos to write up: {', '.join(waiting[-LISTED:])}.")
         if self.edit and not ask.silent:
-            for file in files:
-                _edit(file)
+            for draft in made:
+                _edit(root / ENTRIES / draft.folder / "index.md")
             _read_back(root, {draft.folder for draft in made})
 
     # -- choosing ------------------------------------------------------------------------------
@@ -259,8 +309,9 @@ class _Evening:
     def _make(self, day: date, incoming: Sequence[Incoming], also_taken: Sequence[str]) -> Draft:
         """The entry of `day`: what options say, what is answered, what follows from the journal and the photos."""
         last = self.last
-        assembly = self.assembly or self._ask_assembly()
-        title = self.ask.text("What was done? A few words for the title (Enter: later)", given=self.title)
+        assembly = self.assembly or self._find_assembly()
+        words = first_words(self.text, LONGEST_TITLE) if self.text and self.title is None else self.title
+        title = self.ask.text("What was done? A few words for the title (Enter: later)", given=words)
         people = self.people if self.people is not None else self._ask_people()
         spans = camera_spans(incoming)
         hours = self.hours if self.hours is not None else self._ask_hours(spans)
@@ -278,6 +329,7 @@ class _Evening:
             place=self.place or usual or "",
             tools=tools,
             methods=self.methods,
+            body=plain_markdown(self.text or ""),
             draft=self.draft,
             placed=place_names(incoming),
             suggestions=tuple(self._suggestions(assembly, bool(hours), spans)),
@@ -314,14 +366,20 @@ class _Evening:
         if said:
             click.echo(f"From the first to the last picture: {' or '.join(said)}.")
         question = "How long did each of you work? Like 2:45 or 18:30-21:15 (Enter: later)"
-        return self.ask.parsed(question, "", lambda text: _worked(text) if text else "")
+        return self.ask.parsed(question, "", lambda text: parse_worked(text, self.build))
 
-    def _ask_assembly(self) -> str:
+    def _find_assembly(self) -> str:
+        """The assembly that the steps tell or the only one; else what is answered, or that of the last entry."""
+        last = (
+            (self.last.assembly, f"as last time, {say_date(self.last.date)}") if self.last and self.ask.silent else None
+        )
+        assembly, why = guess_assembly(self.build, (*self.steps, *self.begun), last or ("", ""))
+        if assembly:
+            click.echo(f"Assembly: {assembly} ({why})")
+            return assembly
         identifiers = list(self.build.assemblies)
         if self.ask.silent:
-            if self.last is None:
-                fail(f"which assembly? Name it with --assembly: {', '.join(identifiers)}", EXIT_USE)
-            return self.last.assembly
+            fail(f"which assembly? Name it with --assembly: {', '.join(identifiers)}", EXIT_USE)
         click.echo("Assemblies:")
         default = identifiers.index(self.last.assembly) if self.last else 0
         titles = [assembly.title for assembly in self.build.assemblies.values()]
@@ -366,14 +424,6 @@ class _Evening:
             return tuple(dict.fromkeys(" ".join(word.split()) for word in answer.split(",") if word.strip()))
 
         return self.ask.parsed(f"With which tools? ({NOTHING} for none)", suggestion, parse)
-
-
-def _worked(text: str) -> str:
-    """A time worked as it may stand in an entry."""
-    notes = Notes("")
-    if parse_amount(Scalar(text=text, where=(1, 1)), None, None, notes) is None:
-        raise AnswerError("; ".join(f"{problem.message}; {problem.hint}" for problem in notes.problems))
-    return text
 
 
 def parse_between(text: str) -> tuple[time, time]:
@@ -433,24 +483,7 @@ def _say_cameras(incoming: Sequence[Incoming]) -> None:
         click.echo(f"  {doubt} Nothing is shifted: every picture keeps the time of its own camera.")
 
 
-# -- showing and writing ---------------------------------------------------------------------------
-
-
-def _show(draft: Draft) -> None:
-    """Everything that is about to be written, before it is."""
-    click.echo(f"\n{ENTRIES}/{draft.folder}/ with {say_media(draft.placed)}", nl=False)
-    click.echo(f", {say_bytes(sum(one.bytes for one in draft.placed))}:" if draft.placed else ":")
-    for one in draft.placed:
-        if one.name != one.path.name:
-            click.echo(f"  {one.path.name} is kept as {one.name}")
-    lines = render_entry(draft).rstrip("\n").split("\n")
-    photos = [number for number, line in enumerate(lines) if line.startswith("  ") and ': ""' in line]
-    for number, line in enumerate(lines):
-        if number in photos[LISTED // 2 : -1]:
-            if number == photos[LISTED // 2]:
-                click.echo(f"  |   … {len(photos) - LISTED // 2 - 1} more …")
-            continue
-        click.echo(f"  | {line}".rstrip())
+# -- the editor ---------------------------------------------------------------------------
 
 
 def _edit(file: Path) -> None:

@@ -17,7 +17,8 @@ from journal.base.digests import copy_with_sha256
 from journal.base.formatting import say_count
 from journal.base.safe_write import free_bytes, move_all, move_new, staged, sync_folder, umask, write_new
 from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_text
-from journal.commands.intake.incoming_media import Incoming, safe_name
+from journal.commands.intake.incoming_media import Incoming, safe_name, say_media
+from journal.commands.intake.written import WrittenList
 from journal.commands.terminal import EXIT_DISK, ProgressBar, fail
 from journal.ledger.journal import CACHE
 from journal.reading.build import told_below
@@ -60,6 +61,11 @@ class Draft:
     suggestions: tuple[str, ...] = ()
     origin: tuple[str, ...] = ()
     into: bool = False
+
+    @property
+    def file(self) -> str:
+        """Its text, from the build folder."""
+        return f"{ENTRIES}/{self.folder}/index.md"
 
 
 def place_names(incoming: Iterable[Incoming], taken: Iterable[str] = ()) -> tuple[Incoming, ...]:
@@ -152,8 +158,10 @@ def _photo_lines(placed: Sequence[Incoming], day: date) -> list[str]:
 # -- writing ---------------------------------------------------------------------------------------
 
 
-def write_entries(root: Path, drafts: Sequence[Draft]) -> None:
-    """Put entries in their places one after another; where that stops the command ends, and what is written stays."""
+def write_entries(root: Path, drafts: Sequence[Draft], written: WrittenList | None = None) -> None:
+    """Put entries in their places one after another; where that stops the command ends, and what is written stays. Each
+    is noted in the list of what was `written`.
+    """
     several = len(drafts) > 1
     with ProgressBar("writing entries" if several else "copying photos") as bar:
         for number, draft in enumerate(drafts, start=1):
@@ -162,8 +170,19 @@ def write_entries(root: Path, drafts: Sequence[Draft]) -> None:
             except NotWrittenError as trouble:
                 stay = f" {say_count(number - 1, 'entry', 'entries')} written before it stay." if number > 1 else ""
                 fail(f"{trouble}{stay}", EXIT_DISK)
+            if written:
+                _note(written, draft)
             if several:
                 bar(number, len(drafts))
+
+
+def _note(written: WrittenList, draft: Draft) -> None:
+    place = f"{ENTRIES}/{draft.folder}"
+    photos = [f"{place}/{one.name}" for one in draft.placed]
+    words = f'"{draft.title}", {draft.date.isoformat()}' if draft.title else draft.folder
+    with_photos = f" with {say_media(draft.placed)}" if photos else ""
+    said = f"{say_media(draft.placed)} into {draft.folder}" if draft.into else f"the entry {words}{with_photos}"
+    written.note(draft.file, photos, by="enter", said=said, new=not draft.into)
 
 
 def write_entry(root: Path, draft: Draft, on_copied: Progress = silent) -> None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from journal.base.addresses import fold_name
-from journal.base.problems import did_you_mean
+from journal.base.problems import Problem, did_you_mean
 from journal.reading.table import read_records
 from journal.reading.text import MAX_FILE_BYTES, Notes, decode_text
 
@@ -24,12 +24,14 @@ class SheetRow:
     """One data row: `number` counts from 1, `line` is where it begins in the file, from 1.
 
     `cells` maps a column of ours to the texts found for it: several where several headings of the
-    file were mapped to it, in the order of the file. Empty cells are left out.
+    file were mapped to it, in the order of the file. Empty cells are left out. `problems` are those that its reader
+    found already.
     """
 
     number: int
     line: int
     cells: Mapping[str, tuple[str, ...]]
+    problems: tuple[Problem, ...] = ()
 
     def text(self, column: str) -> str:
         """The first text of a column, or an empty one."""
@@ -38,10 +40,11 @@ class SheetRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spreadsheet:
-    """The rows that could be read, and the headings that nothing was made of."""
+    """The rows that could be read, and the headings that nothing was made of. `unit` is what one row is called."""
 
     rows: tuple[SheetRow, ...] = ()
     unused: tuple[str, ...] = ()
+    unit: str = "row"
 
 
 def read_spreadsheet(
@@ -58,7 +61,7 @@ def read_spreadsheet(
     Understood: UTF-8 with or without a byte-order mark, UTF-16 with one, and, with a finding,
     Windows-1252; commas, semicolons, tabs or bars; `sep=;` on the first line; quoted line breaks.
     """
-    text = _read_any_text(path, notes)
+    text = read_any_text(path, notes)
     if text is None:
         return None
     said = re.match(r"sep=([^\w\s\"]|\t)[ \t]*(?=\n|\Z)", text, re.IGNORECASE)
@@ -90,7 +93,8 @@ def read_spreadsheet(
     return Spreadsheet(rows=tuple(rows), unused=unused)
 
 
-def _read_any_text(path: Path, notes: Notes) -> str | None:
+def read_any_text(path: Path, notes: Notes) -> str | None:
+    """A text in UTF-8, UTF-16 or, with a finding, Windows-1252; None with an error."""
     try:
         if path.stat().st_size > MAX_FILE_BYTES:
             notes.error(None, "file-too-large", "larger than 16 MiB", "name a table, saved as CSV")

@@ -33,7 +33,7 @@ class NotTakenBackError(Exception):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class Written:
     """One change. `key` tells it from every other, `by` is `enter` or the name of a phone, `said` tells it in words.
 
     `file` is the text it concerns, from the build folder, `before` and `after` that text; None for one that was not
@@ -68,11 +68,11 @@ class WrittenList:
                 self._finish(path)
             yield
 
-    def find(self, key: str) -> Change | None:
+    def find(self, key: str) -> Written | None:
         """The change of that key, taken back or not."""
         return next((change for path in self.folder.glob(f"*-{key}.*") if (change := _read(path))), None)
 
-    def newest(self, count: int = KEPT) -> list[Change]:
+    def newest(self, count: int = KEPT) -> list[Written]:
         """The last changes, the newest first; those taken back are marked."""
         paths = [path for path in self.folder.glob("*.json") if not path.name.endswith(_PENDING)]
         found = (_read(path) for path in sorted(paths, key=lambda path: path.name, reverse=True)[:count])
@@ -87,7 +87,7 @@ class WrittenList:
         said: str,
         key: str = "",
         moves: Sequence[tuple[str, str]] = (),
-    ) -> Change:
+    ) -> Written:
         """Write what `edit` makes of the text of `file` (with its own line ends; empty where there is none yet), after
         the pictures of `moves` have come to their places. A key that is known is not written again. What `edit` raises
         passes through, and nothing is changed then; so does OSError.
@@ -98,7 +98,7 @@ class WrittenList:
             path = self.root / file
             before = path.read_bytes().decode("utf-8") if path.exists() else None
             after = edit(before or "")
-            made = Change(
+            made = Written(
                 key=key or secrets.token_hex(8),
                 at=datetime.now().astimezone().isoformat(timespec="microseconds"),
                 by=by,
@@ -111,13 +111,13 @@ class WrittenList:
             self._finish(self._note(made, _PENDING))
             return made
 
-    def note(self, file: str, photos: Sequence[str], *, by: str, said: str, new: bool) -> Change:
+    def note(self, file: str, photos: Sequence[str], *, by: str, said: str, new: bool) -> Written:
         """Note what is written already: a new entry with its photos, or photos that came into one that was there."""
         with self.lock():
             text = (self.root / file).read_bytes().decode("utf-8") if new else None
             at = datetime.now().astimezone().isoformat(timespec="microseconds")
             moved = tuple(("", photo) for photo in photos)
-            made = Change(key=secrets.token_hex(8), at=at, by=by, said=said, file=file, after=text, moved=moved)
+            made = Written(key=secrets.token_hex(8), at=at, by=by, said=said, file=file, after=text, moved=moved)
             self._note(made, _DONE)
             return made
 
@@ -146,7 +146,7 @@ class WrittenList:
             path.rename(path.with_name(path.name.removesuffix(_DONE) + _BACK))
             return f"Taken back: {change.said}" + (f" (kept in {CACHE}/taken-back)" if kept.exists() else "")
 
-    def _note(self, change: Change, ending: str) -> Path:
+    def _note(self, change: Written, ending: str) -> Path:
         self.folder.mkdir(parents=True, exist_ok=True)
         stamp = re.sub(r"[^0-9]", "", change.at[:26])
         path = self.folder / f"{stamp}-{change.key}{ending}"
@@ -166,8 +166,8 @@ class WrittenList:
             return
         place = self.root / change.file
         now = place.read_bytes().decode("utf-8") if place.exists() else None
-        done = now == change.after or (now is not None and change.after is not None and _holds(change, now))
-        if not done and now != change.before:
+        undone = now == change.before
+        if not undone and now != change.after and not (now and _holds(change, now)):
             path.unlink()
             return
         place.parent.mkdir(parents=True, exist_ok=True)
@@ -175,15 +175,15 @@ class WrittenList:
             if (self.root / source).exists():
                 (self.root / source).replace(self.root / target)
                 sync_folder((self.root / target).parent)
-        if not done and change.after is not None:
+        if undone and change.after is not None:
             write_whole(place, change.after.encode())
         path.rename(path.with_name(path.name.removesuffix(_PENDING) + _DONE))
 
 
-def _read(path: Path) -> Change | None:
+def _read(path: Path) -> Written | None:
     try:
         told = json.loads(path.read_bytes())
-        change = Change(**{**told, "moved": tuple((str(one), str(other)) for one, other in told["moved"])})
+        change = Written(**{**told, "moved": tuple((str(one), str(other)) for one, other in told["moved"])})
     except (OSError, ValueError, TypeError, KeyError):
         return None
     return replace(change, taken_back=path.name.endswith(_BACK))
@@ -195,22 +195,24 @@ def _put_away(path: Path, place: Path) -> None:
         move_new(path, place)
 
 
-def _pieces(change: Change) -> list[tuple[list[str], list[str]]]:
+def _pieces(change: Written) -> list[tuple[list[str], list[str]]]:
     """What the change took out and put in, as runs of lines."""
     old, new = ((text or "").splitlines(keepends=True) for text in (change.before, change.after))
     codes = SequenceMatcher(None, old, new, autojunk=False).get_opcodes()
     return [(old[a:b], new[c:d]) for kind, a, b, c, d in codes if kind != "equal"]
 
 
-def _holds(change: Change, now: str) -> bool:
-    return all(_places(now.splitlines(keepends=True), new) for _, new in _pieces(change) if new)
+def _holds(change: Written, now: str) -> bool:
+    """Whether what the change put in stands in a text that was changed by hand since."""
+    put_in = [new for _, new in _pieces(change) if new]
+    return bool(put_in) and all(_places(now.splitlines(keepends=True), new) for new in put_in)
 
 
 def _places(lines: list[str], piece: list[str]) -> list[int]:
     return [at for at in range(len(lines) - len(piece) + 1) if lines[at : at + len(piece)] == piece]
 
 
-def _without(change: Change, now: str) -> str:
+def _without(change: Written, now: str) -> str:
     """The text as it is `now` without the change."""
     if now == change.after:
         return change.before or ""

@@ -1,0 +1,483 @@
+"""What a phone at the bench sends: lines of a draft entry, each once, nothing lost, and all of it can be taken back."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from cameras import clip_bytes, photo_bytes
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from making import MakeBuild, entry
+
+from journal.base.safe_write import clear_folder
+from journal.commands.bench.arrivals import MOST_BYTES, Arrivals
+from journal.commands.bench.sent import RefusedError, read_sent
+from journal.commands.bench.state import state_of
+from journal.commands.bench.taking import Taken, Bench
+from journal.commands.intake.written import NotTakenBackError, WrittenList
+
+ZONE = ZoneInfo("Europe/Zurich")
+LISTS = {
+    "callouts.csv": "step,what,part,value,page,edition\n"
+    "5.3,torque,AN4-10A,62 in-lb,5-3,3\n5.2,rivet,AN470AD4-5,,5-2,3\n",
+    "materials.csv": "id,name,batch,expires\np1,Primer,22,2026-01-01\ns2,Sealant,7,2027-01-01\n",
+}
+
+
+class Phone:
+    """A phone whose clock is seven minutes behind: `send` is what the page does."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.bench = Bench(root)
+        self.keys = 0
+
+    def key(self) -> str:
+        """One that was not used yet."""
+        self.keys += 1
+        return f"{self.keys:024x}"
+
+    def send(self, when: str, kind: str, **told: Any) -> Taken:
+        """`when` is `2026-02-07 18:30` or a time of 7 February."""
+        moment = datetime.fromisoformat(when if len(when) > 8 else f"2026-02-07 {when}").replace(tzinfo=ZONE)
+        clock = 1e12
+        sent = {"key": self.key(), "kind": kind, "at": clock, "now": clock, "assembly": "flaps", **told}
+        return self.bench.take(read_sent(sent, moment, ZONE), "Ada's phone")
+
+    def picture(self, when: str, data: bytes, **told: Any) -> Taken:
+        """A picture, come whole, and what is said of it."""
+        key = told.pop("key", None) or self.key()
+        self.bench.arrivals.add(key, 0, data)
+        return self.send(when, "picture", key=key, size=len(data), **told)
+
+    def text(self, name: str = "2026-02-07-flaps") -> str:
+        """The file of an entry."""
+        return (self.root / "content/entries" / name / "index.md").read_text("utf-8")
+
+
+@pytest.fixture
+def phone(make_build: MakeBuild) -> Phone:
+    """At the bench of a small build."""
+    return Phone(make_build(LISTS))
+
+
+def test_an_evening_becomes_one_draft(phone: Phone) -> None:
+    """Clock, steps, words, figures, a batch and a picture, in the order of the keys of an entry."""
+    phone.send("18:30:40", "start", people=["ada"])
+    phone.send("18:35", "start", people=["bo"])
+    phone.send("18:40", "step", step="5.1", mark="begun")
+    phone.send("19:00", "step", step="5.1", mark="steps")
+    phone.send("19:05", "note", text="#40 drilled,\nthen deburred")
+    phone.send("19:06", "note", text="The rest in the red box", private=True)
+    phone.send("19:07", "torque", step="5.3", row={"bolt": "AN4-10A", "value": "62 in-lb", "drag": "8 in-lb"})
+    phone.send("19:08", "fasteners", step="5.2", row={"rivet": "AN470AD4-5", "count": "12"})
+    phone.send("19:09", "material", items=["s2"])
+    phone.send("19:10", "measured", step="5.4", row={"what": "gap", "value": "0.02 in"})
+    phone.send("20:10", "stop", people=["ada"])
+    phone.send("20:20", "start", people=["ada"])
+    phone.picture("20:31:07", photo_bytes(), text="The skeleton: riveted", step="5.1")
+    answer = phone.send("21:00", "close", titles={"2026-02-07-flaps": "Ribs 3 to 5"}, finished=True)
+    assert answer.said == "Bo 2 h 25 min; Ada 40 min; 2026-02-07-flaps counts from now on (2026-02-07-flaps)"
+    assert phone.text() == (
+        "---\n"
+        'title: "Ribs 3 to 5"\n'
+        "date: 2026-02-07\n"
+        "assembly: flaps\n"
+        "steps: [5.1]\n"
+        "begun: [5.1]\n"
+        "hours:\n"
+        "  ada: [18:30-20:10, 20:20-21:00]\n"
+        "  bo: [18:35-21:00]\n"
+        "people: [ada, bo]\n"
+        "photos:\n"
+        '  2026-02-07-203107.jpg: {caption: "The skeleton: riveted", step: 5.1}\n'
+        "fasteners:\n"
+        '- {rivet: AN470AD4-5, count: "12", step: "5.2"}\n'
+        "torque:\n"
+        '- {bolt: AN4-10A, value: "62 in-lb", drag: "8 in-lb", step: "5.3"}\n'
+        "materials: [s2]\n"
+        "---\n"
+        "\\#40 drilled,  \nthen deburred\n\n"
+        "!!! private\n    The rest in the red box\n\n"
+        "Measured, step 5.4: gap 0.02 in\n"
+    ).replace('"Ribs 3 to 5"', "Ribs 3 to 5")
+    build = phone.bench.journal().build
+    (made,) = build.entries
+    assert (made.minutes, made.title, [photo.step for photo in made.photos]) == (285, "Ribs 3 to 5", ["5.1"])
+    assert not build.drafts
+
+
+def test_a_thing_sent_again_is_written_once(phone: Phone) -> None:
+    """The answer was lost on the way, so the phone sends it once more."""
+    for _ in range(3):
+        phone.send("19:00", "note", key="a" * 24, text="Once")
+        phone.send("19:01", "step", key="b" * 24, step="5.1", mark="steps")
+        phone.send("19:01", "torque", key="c" * 24, step="5.3", row={"bolt": "AN4-10A", "value": "62 in-lb"})
+    assert phone.text().count("Once") == 1
+    assert phone.text().count("62 in-lb") == 1
+    assert "steps: [5.1]\n" in phone.text()
+
+
+def test_a_step_belongs_to_its_own_assembly(phone: Phone) -> None:
+    """Two assemblies on an evening are two entries, whichever the page shows."""
+    phone.send("19:00", "step", step="5.1", mark="begun", assembly="left-wing")
+    phone.send("19:05", "step", step="7.1", mark="begun", assembly="flaps")
+    assert "begun: [5.1]" in phone.text()
+    assert "begun: [7.1]" in phone.text("2026-02-07-left-wing")
+
+
+def test_what_differs_from_the_manual_is_told_at_its_line(phone: Phone) -> None:
+    """At the bench it can still be put right; told once, and again when the day is closed."""
+    answer = phone.send("19:00", "torque", step="5.3", row={"bolt": "AN4-10A", "value": "72 in-lb"})
+    assert len(answer.told) == 1
+    assert "over 62 in-lb (page 5-3, edition 3)" in answer.told[0]
+    assert phone.send("19:01", "step", step="5.3", mark="steps").told == ()
+    expired = phone.send("19:02", "material", items=["p1"]).told
+    assert expired == ("Primer: used 37 days after it expired on 1 January 2026, source: materials.csv",)
+    assert len(phone.send("21:00", "close").told) == 2
+
+
+@pytest.mark.parametrize(
+    ("kind", "told", "said"),
+    [
+        ("step", {"step": "5.9", "mark": "steps"}, 'There is no step "5.9" in steps.csv.'),
+        ("step", {"step": "5.1", "mark": "hours"}, "A step is begun, done, or done again."),
+        ("start", {"people": ["zoe"]}, 'There is nobody "zoe" in build.yml.'),
+        ("note", {"text": " \n "}, "There are no words in this note."),
+        ("note", {"text": "x", "assembly": "tail"}, "Say which assembly this belongs to."),
+        ("note", {"text": "x" * 30_000}, "This is longer than the 20,000 letters that one note may have."),
+        ("torque", {"step": "5.3", "row": {"bolt": "AN4-10A", "value": "620"}}, "is not a torque"),
+        ("torque", {"step": "5.3", "row": {"value": "62 in-lb"}}, "missing"),
+        ("torque", {"step": "5.3", "row": {"bolt": "AN4", "value": "6 in-lb", "draft": "x"}}, "A line has no draft."),
+        ("fasteners", {"step": "5.2", "row": {"rivet": "AN470AD4-5", "count": "many"}}, "is not a whole number"),
+        ("material", {"items": ["p9"]}, "No such material stands in materials.csv."),
+        ("measured", {"row": {"what": "gap"}}, "Say what was measured, and the figure with its unit."),
+        ("picture", {"size": 10}, "This picture has not come whole yet; it is sent again."),
+        ("delete", {}, "This was not sent by the page."),
+        ("note", {"key": "../../x", "text": "x"}, "This was not sent by the page."),
+        ("note", {"at": "yesterday", "text": "x"}, "This was not sent by the page."),
+        ("note", {"at": -1e300, "text": "x"}, "By the phone's clock this is more than 60 days old"),
+        ("note", {"text": ["x"]}, "This is longer than"),
+        ("start", {"people": "ada"}, "This was not sent by the page."),
+        ("torque", {"row": [1]}, "This was not sent by the page."),
+    ],
+)
+def test_what_cannot_be_taken_leaves_nothing_behind(phone: Phone, kind: str, told: dict[str, Any], said: str) -> None:
+    """Not even an empty draft; the page keeps it and says why."""
+    with pytest.raises(RefusedError, match=re.escape(said)):
+        phone.send("19:00", kind, **told)
+    assert not (phone.root / "content/entries").exists()
+    assert phone.bench.written.newest() == []
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["---", "# Big", "!!! private", "<!-- gone", "    code", "> said", "- [ ] buy", "```", "*a", "[x](y)", "a\n\nb"],
+)
+def test_words_stay_words(phone: Phone, words: str) -> None:
+    """Whatever is dictated: the entry can be read, and what stands before and behind it is public as it was."""
+    phone.send("19:00", "note", text="Before")
+    try:
+        phone.send("19:01", "note", text=words)
+    except RefusedError:
+        assert words == "!!! private"  # what was to be hidden is hidden with the tick, or not written at all
+    phone.send("19:02", "note", text="Behind")
+    (draft,) = phone.bench.journal().build.drafts
+    assert draft.body.strip().startswith("Before")
+    assert draft.body.strip().endswith("Behind")
+    assert phone.bench.journal().sound
+
+
+# -- the clock ---------------------------------------------------------------------------------------
+
+
+def test_a_clock_over_midnight_belongs_to_its_evening(phone: Phone) -> None:
+    """The small hours are the evening before, if there was one."""
+    phone.send("22:30", "start", people=["ada"])
+    phone.send("2026-02-08 00:20", "note", text="Late")
+    phone.send("2026-02-08 00:40", "stop", people=["ada"])
+    assert "ada: [22:30-00:40]" in phone.text()
+    assert "Late" in phone.text()
+    phone.send("2026-02-08 09:00", "note", text="Early")
+    assert "Early" in phone.text("2026-02-08-flaps")
+
+
+def test_a_clock_that_was_forgotten_is_asked_about(phone: Phone) -> None:
+    """Next morning: nothing is guessed; the time that is told counts."""
+    phone.send("18:30", "start", people=["ada"])
+    with pytest.raises(RefusedError, match="Ada's clock runs since yesterday 18:30: when did it end") as refused:
+        phone.send("2026-02-08 11:00", "stop", people=["ada"])
+    assert refused.value.asks == "until"
+    with pytest.raises(RefusedError, match='"late" is no time of the day'):
+        phone.send("2026-02-08 11:00", "stop", people=["ada"], until="late")
+    phone.send("2026-02-08 11:00", "stop", people=["ada"], until="21:15")
+    assert "ada: [18:30-21:15]" in phone.text()
+    assert "clock" not in phone.text()
+    assert state_of(phone.bench, datetime(2026, 2, 8, 11))["clocks"] == []
+
+
+def test_clocks_of_several_people_and_entries_stop_together(phone: Phone) -> None:
+    """Whoever is not named: all who build."""
+    phone.send("18:00", "start", people=["ada"])
+    phone.send("18:10", "start", people=["bo"], assembly="left-wing")
+    with pytest.raises(RefusedError, match="Bo's clock runs already, since 18:10"):
+        phone.send("18:20", "start", people=["hanne", "bo"])
+    assert phone.send("19:00", "stop").said.startswith("Ada 1 h, Bo 50 min")
+    assert "ada: [18:00-19:00]" in phone.text()
+    assert "bo: [18:10-19:00]" in phone.text("2026-02-07-left-wing")
+    assert phone.send("19:01", "stop").said == "Ada, Bo: no clock was running"
+
+
+def test_a_clock_of_less_than_a_minute_is_no_time(phone: Phone) -> None:
+    """Pressed by mistake: the line goes, and no hours come."""
+    phone.send("18:30:10", "start", people=["ada"])
+    phone.send("18:30:50", "stop", people=["ada"])
+    assert "hours" not in phone.text()
+    assert "clock" not in phone.text()
+
+
+def test_hours_of_the_desk_are_kept(phone: Phone) -> None:
+    """A draft that the desk began, with a time for each: the clock adds to it."""
+    folder = phone.root / "content/entries/2026-02-07-flaps"
+    folder.mkdir(parents=True)
+    (folder / "index.md").write_text(entry("hours: 1:30   # before supper\ndraft: true", "Words."), "utf-8")
+    phone.send("20:00", "start", people=["ada"])
+    phone.send("21:00", "stop", people=["ada"])
+    assert "hours: {ada: [1:30, 20:00-21:00], bo: [1:30]}   # before supper\n" in phone.text()
+
+
+# -- pictures ----------------------------------------------------------------------------------------
+
+
+def test_pictures_are_judged_by_content_and_named_by_us(phone: Phone) -> None:
+    """Whatever the phone called them; two in one second, a film; what is none is refused and stays on the phone."""
+    phone.picture("19:00:01", photo_bytes(shade=1))
+    phone.picture("19:00:01", photo_bytes(shade=2))
+    phone.picture("19:00:02", photo_bytes(shade=3, heic=True), text="In a format of its own")
+    phone.picture("19:00:03", clip_bytes(), text="The press")
+    for data in (b"<svg onload=alert(1)>", b"PK\3\4", b"#!/bin/sh\n", b"\0" * 64):
+        with pytest.raises(RefusedError, match="This cannot be taken"):
+            phone.picture("19:01", data)
+    folder = phone.root / "content/entries/2026-02-07-flaps"
+    assert sorted(path.name for path in folder.iterdir()) == [
+        "2026-02-07-190001-2.jpg",
+        "2026-02-07-190001.jpg",
+        "2026-02-07-190002.heic",
+        "2026-02-07-190003.mov",
+        "index.md",
+    ]
+
+
+def test_a_picture_that_is_there_is_not_taken_twice(phone: Phone) -> None:
+    """Chosen a second time from the phone: told, and where it is; also in another entry."""
+    data = photo_bytes(shade=5)
+    phone.picture("19:00", data)
+    said = phone.picture("2026-02-09 19:00", data).said
+    assert said == "This picture is in the journal already: entries/2026-02-07-flaps/2026-02-07-190000.jpg"
+    phone.picture("19:01", clip_bytes())
+    assert "in the journal already" in phone.picture("2026-02-09 19:00", clip_bytes()).said
+
+
+@given(st.lists(st.tuples(st.integers(0, 40), st.integers(1, 15)), max_size=30))
+@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_pieces_in_any_order_make_the_file_once(tmp_path: Path, pieces: list[tuple[int, int]]) -> None:
+    """Law: whatever is sent twice, too late or too early, what lies there is the beginning of the file."""
+    arrivals, whole = Arrivals(tmp_path), bytes(range(40))
+    clear_folder(arrivals.folder)
+    for offset, length in pieces:
+        arrivals.add("a" * 24, offset, whole[offset : offset + length])
+        assert (
+            arrivals.path("a" * 24).read_bytes() == whole[: arrivals.size("a" * 24)]
+            if arrivals.size("a" * 24)
+            else True
+        )
+
+
+def test_what_comes_is_bounded(tmp_path: Path) -> None:
+    """A film longer than any, a name that is a path, more files than an evening has."""
+    arrivals = Arrivals(tmp_path)
+    for key in ("", "../../etc/passwd", "a" * 40, "A" * 24, "a" * 23 + "/"):
+        with pytest.raises(RefusedError):
+            arrivals.add(key, 0, b"x")
+    arrivals.add("a" * 24, 0, b"x")
+    with arrivals.path("a" * 24).open("r+b") as sink:
+        sink.truncate(MOST_BYTES)
+    with pytest.raises(RefusedError, match=r"longer than the 4\.3 GB"):
+        arrivals.add("a" * 24, MOST_BYTES, b"x")
+    for number in range(400):
+        (arrivals.folder / f"{number:024x}.part").touch()
+    with pytest.raises(RefusedError, match="400 files are on their way"):
+        arrivals.add("b" * 24, 0, b"x")
+
+
+# -- what was written, and back ----------------------------------------------------------------------
+
+
+KINDS = st.sampled_from(
+    [
+        ("start", {"people": ["ada"]}),
+        ("stop", {"people": ["ada"]}),
+        ("start", {"people": ["bo"], "assembly": "left-wing"}),
+        ("stop", {}),
+        ("step", {"step": "5.1", "mark": "begun"}),
+        ("step", {"step": "5.2", "mark": "steps"}),
+        ("step", {"step": "7.1", "mark": "redone"}),
+        ("note", {"text": "Words"}),
+        ("note", {"text": "Other words", "private": True}),
+        ("torque", {"step": "5.3", "row": {"bolt": "AN4-10A", "value": "62 in-lb"}}),
+        ("material", {"items": ["s2", "p1"]}),
+        ("picture", {}),
+    ]
+)
+
+
+def contents(root: Path) -> dict[str, bytes]:
+    """Every file under content/."""
+    files = (path for path in (root / "content").rglob("*") if path.is_file())
+    return {path.relative_to(root).as_posix(): path.read_bytes() for path in files}
+
+
+def play(phone: Phone, sent: list[tuple[str, dict[str, Any]]], again: int = 0) -> None:
+    """Send all of it, a minute after another; what is refused is passed over."""
+    for number, (kind, told) in enumerate(sent):
+        at = f"18:{number:02d}"
+        try:
+            if kind == "picture":
+                phone.picture(at, photo_bytes(shade=number), text=f"Picture {number}")
+            else:
+                key = phone.key()
+                for _ in range(1 + again):
+                    phone.send(at, kind, key=key, **told)
+        except RefusedError:
+            continue
+
+
+@given(st.lists(KINDS, min_size=1, max_size=14))
+@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_all_that_was_written_can_be_taken_back(make_build: MakeBuild, sent: list[tuple[str, dict[str, Any]]]) -> None:
+    """Law: the newest first, each gives back the files as they were before it; at the end nothing was ever there."""
+    root = make_build(LISTS)
+    clear_folder(root / ".journal")
+    clear_folder(root / "content/entries")
+    before = contents(root)
+    phone = Phone(root)
+    play(phone, sent, again=1)
+    for change in phone.bench.written.newest():
+        phone.bench.written.take_back(change.key)
+    assert contents(root) == before
+    assert all(change.taken_back for change in phone.bench.written.newest())
+
+
+def test_one_in_the_middle_is_taken_back_alone(phone: Phone) -> None:
+    """Its own lines go, and what came later stays; what comes again under its key is not written again."""
+    phone.send("19:00", "note", key="a" * 24, text="Wrong words")
+    phone.send("19:01", "note", text="Right words")
+    phone.send("19:02", "step", key="b" * 24, step="5.1", mark="steps")
+    phone.picture("19:03", photo_bytes(), key="c" * 24)
+    phone.send("19:04", "step", step="5.2", mark="begun")
+    for letter in "abc":
+        phone.bench.written.take_back(letter * 24)
+    assert "Wrong" not in phone.text()
+    assert "Right words" in phone.text()
+    assert "5.1" not in phone.text()
+    assert "begun: [5.2]" in phone.text()
+    assert "photos" not in phone.text()
+    kept = list((phone.root / ".journal/taken-back").rglob("*.jpg"))
+    assert len(kept) == 1
+    assert phone.send("19:00", "note", key="a" * 24, text="Wrong words").said.startswith("A note")
+    assert "Wrong" not in phone.text()
+    with pytest.raises(NotTakenBackError):
+        phone.bench.written.take_back("a" * 24)
+
+
+def test_what_the_desk_changed_is_not_taken_back(phone: Phone) -> None:
+    """In the same lines the program does not know better; nothing is touched."""
+    phone.send("19:00", "note", key="a" * 24, text="Some words")
+    path = phone.root / "content/entries/2026-02-07-flaps/index.md"
+    path.write_text(phone.text().replace("Some words", "Better words"), "utf-8")
+    before = contents(phone.root)
+    with pytest.raises(NotTakenBackError, match="mend it by hand"):
+        phone.bench.written.take_back("a" * 24)
+    assert contents(phone.root) == before
+
+
+@pytest.mark.parametrize("stop", ["before", "moved", "written"])
+def test_a_change_that_was_stopped_in_the_middle_is_finished(
+    phone: Phone, stop: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The record stands first: whenever the machine stops, the next one to write finishes what it says, once."""
+    phone.send("18:00", "note", text="First")
+    data, key = photo_bytes(), phone.key()
+    phone.bench.arrivals.add(key, 0, data)
+    whole = WrittenList._finish
+
+    def stopped(self: WrittenList, path: Path) -> None:
+        if stop == "written":
+            whole(self, path)
+            path.with_name(path.name.replace(".json", ".pending.json")).write_bytes(
+                path.with_name(path.name.replace(".pending", "")).read_bytes()
+            )
+            path.with_name(path.name.replace(".pending", "")).unlink()
+        if stop == "moved":
+            for part in (phone.root / ".journal/bench/arriving").glob("*.part"):
+                part.rename(phone.root / "content/entries/2026-02-07-flaps/2026-02-07-190000.jpg")
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(WrittenList, "_finish", stopped)
+    with pytest.raises(KeyboardInterrupt):
+        phone.send("19:00", "picture", key=key, size=len(data), text="The rib")
+    monkeypatch.undo()
+    again = Phone(phone.root)
+    assert again.send("19:00", "picture", key=key, size=len(data), text="The rib").said.startswith("A picture")
+    folder = phone.root / "content/entries/2026-02-07-flaps"
+    assert sorted(path.name for path in folder.iterdir()) == ["2026-02-07-190000.jpg", "index.md"]
+    assert (folder / "2026-02-07-190000.jpg").read_bytes() == data
+    assert again.text().count("The rib") == 1
+
+
+def test_a_list_that_was_deleted_or_broken_stops_nothing(phone: Phone) -> None:
+    """It lies in the cache."""
+    phone.send("19:00", "note", text="One")
+    for path in phone.bench.written.folder.glob("*.json"):
+        path.write_bytes(b'{"key": ')
+    phone.send("19:01", "note", text="Two")
+    clear_folder(phone.root / ".journal")
+    phone.send("19:02", "note", text="Three")
+    assert re.findall(r"One|Two|Three", phone.text()) == ["One", "Two", "Three"]
+
+
+# -- what the page shows -----------------------------------------------------------------------------
+
+
+def test_the_page_shows_no_private_words(phone: Phone) -> None:
+    """Neither notes nor titles of private entries; who may see the page sees what is going on, and no more."""
+    phone.send("19:00", "note", text="Zebra crossing", private=True)
+    phone.send("19:01", "note", text="Zebra words")
+    folder = phone.root / "content/entries/2026-02-07-costs"
+    folder.mkdir()
+    (folder / "index.md").write_text(entry('title: "Zebra money"\nprivate: true\ndraft: true'), "utf-8")
+    told = str(state_of(phone.bench, datetime(2026, 2, 7, 20)))
+    assert "A private note, 2 words" in told
+    assert "Zebra" not in told
+    assert "Lindqvist" not in told
+
+
+def test_the_page_asks_for_what_the_manual_asks(phone: Phone) -> None:
+    """A form for each kind of call-out."""
+    steps = {step["id"]: step for step in state_of(phone.bench, datetime(2026, 2, 7, 20))["steps"]}
+    assert steps["5.3"]["asked"] == [
+        {
+            "what": "torque",
+            "part": "AN4-10A",
+            "said": "AN4-10A 62 in-lb (page 5-3, edition 3)",
+            "kind": "torque",
+            "name": "bolt",
+        }
+    ]
+    assert [asked["kind"] for asked in steps["5.2"]["asked"]] == ["fasteners"]
+    assert steps["5.4"]["closes"] == "the structure"
