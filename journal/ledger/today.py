@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from journal.base.addresses import fold_name
-from journal.base.callout_words import FASTENERS, MATERIAL, TORQUED
+from journal.base.callout_words import MATERIAL
 from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_near
 from journal.base.model import CallOut, Entry, State, Step, StepProgress, sort_entries
 from journal.ledger.callouts import is_material
@@ -223,7 +223,7 @@ def _next_steps(journal: Journal, ahead: Sequence[Step]) -> Iterator[TodayLine]:
                 if told := {fold_name(name): name for some in names for name in some}:
                     yield TodayLine(f"{kind} before: {', '.join(told.values())}", step=step.id, private=not public)
         for called in (called for called in build.callouts if step.id in called.steps):
-            caution |= called.what in FASTENERS | TORQUED
+            caution = True
             yield TodayLine(_say_called(called), step=step.id)
             yield from (replace(line, step=step.id) for line in _at_hand(journal, called, hardware))
     if caution:

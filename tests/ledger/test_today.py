@@ -35,6 +35,10 @@ step,what,part,value,drag,count,page,edition
 7.4,gap,,,,,,
 """
 
+CAUTION = (
+    "The kit’s manual and drawings come first, then the rules of the authority, then the word of a licensed inspector."
+)
+
 
 def opened(make_build: MakeBuild, files: dict[str, str], today: date = DAY) -> Journal:
     """A build opened on a day; `entries` may be given by name alone."""
@@ -242,15 +246,12 @@ def test_what_the_next_steps_need(make_build: MakeBuild) -> None:
         TodayLine("sealant tank sealant (page 7-8, edition C)", step="7.4"),
         TodayLine("at hand: Tank sealant, batch B1 expired on 1 February 2026, 28 days ago", step="7.4", private=True),
         TodayLine("gap (page not given)", step="7.4"),
-        TodayLine(
-            "The kit’s manual and drawings come first, then the rules of the authority, then the word of a licensed "
-            "inspector."
-        ),
+        TodayLine(CAUTION),
     )
 
 
 def test_next_steps_without_anything_to_say(make_build: MakeBuild) -> None:
-    """No caution where no figure is, no batch where none is left; once all is done, those of the assembly before."""
+    """No caution where nothing is called for, no batch where none is left; then those of the assembly before."""
     callouts = "step,what,part,value,page,edition\n7.4,sealant,tank sealant,,7-8,C\n"
     matter = "date: 2026-02-20\nassembly: left-wing\nsteps: [7.1 to 7.3{}]\ntools: [saw]"
     files = {"callouts.csv": callouts, "a": entry(matter.format(""))}
@@ -259,6 +260,7 @@ def test_next_steps_without_anything_to_say(make_build: MakeBuild) -> None:
         "sealant tank sealant (page 7-8, edition C)",
         "materials.csv holds no batch of it that is not used up",
         "7.10 Close the wing, page 7-9; it closes the structure for good",
+        CAUTION,
     ]
     files["a"] = entry(matter.format(", 7.4, 7.10"))
     assert lines(opened(make_build, files), "next-steps") == []
