@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
@@ -289,6 +290,27 @@ def test_the_next_closing(make_build: MakeBuild) -> None:
     assert told(opened(make_build, files, date(2026, 6, 1)), "closing") == (TodayLine(wing, step="7.10"),)
     files["b"] = entry("date: 2026-02-02\nsteps: [5.3, 5.4]")
     assert told(opened(make_build, files), "closing") == ()
+
+
+def test_what_is_private_is_told_in_private_alone(make_build: MakeBuild) -> None:
+    """Nothing of a private entry or draft, of lists and of full names stands in any other line."""
+    private = "private: true\nassembly: left-wing\ntitle: Secret {}\ntools: [secret tool]\nmethods: [secret way]"
+    files = {
+        "callouts.csv": CALLOUTS,
+        "inventory.csv": "crate,part,description,listed,found\n3,AN470AD4-5,secret,5,5\n3,AN4-10A,secret,4,\n",
+        "materials.csv": "id,name,batch,expires\nt1,secret tank sealant,B1,2026-03-03\n",
+        "tools.csv": "name,checked_on,check_every_months\nsecret wrench,2025-03-10,12\n",
+        "secret-a": entry(private.format("a") + "\nbegun: [7.1, 7.2]\nsteps: [5.1, 5.3]"),
+        "secret-b": entry(
+            private.format("b") + "\ndraft: true\nbegun: [7.3]\ndate: 2026-02-28\n# clock: ada since 2026-02-28 18:30"
+        ),
+        "secret-c": "---\nprivate: true\nassembly: flaps\nsteps: [9.9]\n---\n",
+        "open": entry("date: 2026-02-20\ntitle: Open\n# clock: bo since 2026-02-28 18:30\ndraft: true"),
+    }
+    said = [line for part in today_of(opened(make_build, files)) for line in part.lines]
+    hidden = re.compile(r"secret|inventory|materials\.csv|Lindqvist|too few", re.IGNORECASE)
+    assert sum(bool(hidden.search(line.text + line.entry)) for line in said) > 12
+    assert [line for line in said if not line.private and hidden.search(line.text + line.entry)] == []
 
 
 def test_a_root_without_files_is_no_trouble(make_build: MakeBuild) -> None:
