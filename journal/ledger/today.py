@@ -24,7 +24,7 @@ from journal.ledger.journal import Journal
 from journal.ledger.materials import TOLD_AHEAD, say_shelf_life
 from journal.ledger.progress import replay
 from journal.reading.text import Notes, read_text
-from journal.trade.callouts import about, say_place
+from journal.trade.callouts import say_place
 from journal.trade.hardware import same_part
 from journal.trade.torque import overdue_since
 
@@ -116,7 +116,7 @@ def _under_way(journal: Journal, told: Sequence[Entry], stands: Mapping[str, Ste
     build, last, of = journal.build, told[-1], {entry.id: entry for entry in told}
     steps = journal.progress.assemblies[last.assembly]
     done = f": {steps.steps_done} of {say_count(steps.steps, 'step')} done" if steps.steps else ""
-    said = f"{build.assemblies[last.assembly].title}, worked on last {_when(last, journal.today)}{done}"
+    said = f"{build.assemblies[last.assembly].title}, last worked {_when(last, journal.today)}{done}"
     yield TodayLine(said, entry=last.id, private=last.private)
     lines = []
     for name, step in stands.items():
@@ -234,9 +234,10 @@ def _say_called(called: CallOut) -> str:
     """`bolt AN3-5A, 3 of them: 20 to 25 in-lb, friction drag added (page 7-38, edition 3)`."""
     count = f", {called.count:,} of them" if called.count else ""
     drag = f"friction drag {called.drag}" if called.drag else ""
-    asked = ", ".join(filter(None, (called.value, drag)))
-    what = " ".join(filter(None, (called.what, called.part)))
-    return f"{what}{count}{f': {asked}' if asked else ''} ({say_place(called) or 'page not given'})"
+    # `sealant: tank sealant`
+    part, name = ("", called.part) if called.what in MATERIAL else (called.part, "")
+    asked = ", ".join(filter(None, (name, called.value, drag)))
+    return f"{called.what}{part and f' {part}'}{count}{f': {asked}' if asked else ''} ({say_place(called) or 'page not given'})"
 
 
 def _at_hand(journal: Journal, called: CallOut, hardware: Sequence[Hardware]) -> Iterator[TodayLine]:
@@ -248,7 +249,7 @@ def _at_hand(journal: Journal, called: CallOut, hardware: Sequence[Hardware]) ->
             elif part.short:
                 left = f"{max(0, part.left or 0):,} left, {part.short:,} too few for the steps to come"
                 yield TodayLine(f"{part.number}: {left} (inventory.csv)", private=True)
-    if about([called], MATERIAL) and (called.part or called.value):
+    if called.what in MATERIAL and (called.part or called.value):
         there = [one for one in journal.build.materials.values() if not one.used_up and is_material(called, one)]
         for material in there:
             yield TodayLine(f"at hand: {say_shelf_life(material, journal.today)}", private=True)

@@ -74,7 +74,7 @@ def test_steps_begun_and_not_finished(make_build: MakeBuild) -> None:
         },
     )
     assert told(journal, "under-way") == (
-        TodayLine("Flaps, worked on last on 28 February 2026 (1 day ago, in a draft): 0 of 4 steps done", "d"),
+        TodayLine("Flaps, last worked on 28 February 2026 (1 day ago, in a draft): 0 of 4 steps done", "d"),
         TodayLine(
             "5.1 Deburr the ribs: opened again on 3 February 2026 (26 days ago) and not finished", "c", "5.1", True
         ),
@@ -86,7 +86,7 @@ def test_an_old_draft_does_not_open_what_was_finished_since(make_build: MakeBuil
     """The days decide, not whether it is a draft."""
     files = {"a": entry("date: 2026-02-01\nbegun: [5.1]\ndraft: true"), "b": entry("date: 2026-02-02\nsteps: [5.1]")}
     assert lines(opened(make_build, files), "under-way") == [
-        "Flaps, worked on last on 2 February 2026 (27 days ago): 1 of 4 steps done"
+        "Flaps, last worked on 2 February 2026 (27 days ago): 1 of 4 steps done"
     ]
 
 
@@ -244,7 +244,7 @@ def test_what_the_next_steps_need(make_build: MakeBuild) -> None:
         TodayLine("bolt AN4-10A, 2 of them: 50 to 70 in-lb, friction drag added (page 7-6, edition C)", step="7.3"),
         TodayLine("AN4-10A: not all of it is counted yet (inventory.csv)", step="7.3", private=True),
         TodayLine("7.4 Seal the tank, page 7-4", step="7.4"),
-        TodayLine("sealant tank sealant (page 7-8, edition C)", step="7.4"),
+        TodayLine("sealant: tank sealant (page 7-8, edition C)", step="7.4"),
         TodayLine("at hand: Tank sealant, batch B1 expired on 1 February 2026, 28 days ago", step="7.4", private=True),
         TodayLine("gap (page not given)", step="7.4"),
         TodayLine(CAUTION),
@@ -258,7 +258,7 @@ def test_next_steps_without_anything_to_say(make_build: MakeBuild) -> None:
     files = {"callouts.csv": callouts, "a": entry(matter.format(""))}
     assert lines(opened(make_build, files), "next-steps") == [
         "7.4 Seal the tank, page 7-4",
-        "sealant tank sealant (page 7-8, edition C)",
+        "sealant: tank sealant (page 7-8, edition C)",
         "materials.csv holds no batch of it that is not used up",
         "7.10 Close the wing, page 7-9; it closes the structure for good",
         CAUTION,
@@ -269,7 +269,7 @@ def test_next_steps_without_anything_to_say(make_build: MakeBuild) -> None:
     parts = {part.key: part for part in today_of(opened(make_build, files))}
     assert parts["next-steps"].heading == "The next steps: Flaps"
     assert [line.step for line in parts["next-steps"].lines] == ["5.4"]
-    assert parts["under-way"].lines[0].text.startswith("Left wing, worked on last")
+    assert parts["under-way"].lines[0].text.startswith("Left wing, last worked on")
 
 
 def test_the_next_closing(make_build: MakeBuild) -> None:
