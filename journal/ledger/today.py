@@ -237,7 +237,8 @@ def _say_called(called: CallOut) -> str:
     # `sealant: tank sealant`
     part, name = ("", called.part) if called.what in MATERIAL else (called.part, "")
     asked = ", ".join(filter(None, (name, called.value, drag)))
-    return f"{called.what}{part and f' {part}'}{count}{f': {asked}' if asked else ''} ({say_place(called) or 'page not given'})"
+    what = " ".join(filter(None, (called.what, part)))
+    return f"{what}{count}{f': {asked}' if asked else ''} ({say_place(called) or 'page not given'})"
 
 
 def _at_hand(journal: Journal, called: CallOut, hardware: Sequence[Hardware]) -> Iterator[TodayLine]:
