@@ -7,6 +7,7 @@ asked for and otherwise what it said before.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -257,10 +258,12 @@ def _is_empty(node: yaml.Node) -> bool:
 
 
 def _replaced(front: _Front, key: yaml.ScalarNode, node: yaml.Node, value: str) -> str:
+    start, end = _start(node), _end(node)
+    if value[0].isalpha() and _comment_in(front.keys[end : front.line_end(end)]):
+        value = json.dumps(value, ensure_ascii=False)  # behind a bare text a comment would be taken for lost words
     if _is_empty(node):
         at = _after_colon(front, key)
         return front.spliced(at, at, f" {value}")
-    start, end = _start(node), _end(node)
     if isinstance(node, yaml.CollectionNode) and _comment_in(front.keys[start:end]):
         raise EditRefusedError(f"a comment stands in the lines of `{key.value}`; {BY_HAND}")
     if isinstance(node, yaml.ScalarNode) and node.style in ("|", ">"):

@@ -27,7 +27,11 @@ def home_page(site: SiteContext) -> PageRecord:
         words=_("{share} of the manual’s steps done", share=say_share(view.steps_done, steps)),
         tenths=share(view.steps_done, steps),
     )
-    words = N_("{name}: {time} on {days}, {done} of {steps} done.") if steps else N_("{name}: {time} on {days}.")
+    words = N_("{name}: {time} on {days}, {done} of {steps} done.")
+    if not view.entries:
+        words = N_("{name}: the first entry is still to come.")
+    elif not view.steps_done:
+        words = N_("{name}: {time} on {days}.")
     description = _(
         words,
         name=", ".join(filter(None, (name, view.aircraft.kind))),
@@ -47,7 +51,7 @@ def home_page(site: SiteContext) -> PageRecord:
         remark=_("Built by {names}", names=say_all(site.builders)) if site.builders else "",
         block=tuple(_home_block(site)),
         record=view.about,
-        bar=bar if steps else None,
+        bar=bar if view.steps_done else None,
         drawing=site.drawing(HOME, _("The aircraft as it stands now.")),
         groups=(
             Group(
@@ -56,7 +60,11 @@ def home_page(site: SiteContext) -> PageRecord:
                 items=(site.card(newest),) if newest else (),
             ),
             Group(title=_("Before that"), anchor="before", items=site.cards(reversed(following))),
-            Group(title=_("How far each part has come"), anchor="shares", items=assembly_shares(site) if steps else ()),
+            Group(
+                title=_("How far each part has come"),
+                anchor="shares",
+                items=assembly_shares(site) if view.steps_done else (),
+            ),
         ),
         onward=(
             Link(text=_("All {entries}", entries=say_count(len(view.entries), "entry", "entries")), address=ENTRIES),
@@ -69,7 +77,7 @@ def home_page(site: SiteContext) -> PageRecord:
 
 def _home_block(site: SiteContext) -> Sequence[Cell]:
     view = site.view
-    steps = say_part(view.steps_done, len(view.steps))
+    steps = say_part(view.steps_done, len(view.steps)) if view.steps_done else ""
     return only_told(
         Cell(label=_("Hours to date"), value=say_minutes(view.minutes) if view.entries else "", strong=True),
         Cell(label=_("Days"), value=say_number(view.days) if view.entries else "", strong=True),

@@ -366,7 +366,7 @@ class SiteContext:
         return Drawing(
             svg=svg,
             caption="",
-            legend=tuple(Link(text=str(list(drawn.values()).count(state)), mark=mark_of(state)) for state in State),
+            legend=_legend([*drawn.values()]),
             picked=replace(self.assembly_link(picked), mark=mark_of(drawn[picked])) if picked else None,
         )
 
@@ -410,8 +410,7 @@ class SiteContext:
         else:
             caption = _("{title} alone: part by part.", title=title)
         told = [one.state for one in drawn]
-        legend = tuple(Link(text=str(told.count(state)), mark=mark_of(state)) for state in State)
-        return Drawing(svg=svg, caption=caption, legend=legend, picked=None)
+        return Drawing(svg=svg, caption=caption, legend=_legend(told), picked=None)
 
     def shapes(self, states: Mapping[str, State], hrefs: Mapping[str, str]) -> tuple[DrawnAssembly, ...]:
         """The assemblies as a drawing shows them; without `hrefs` they are no links."""
@@ -419,6 +418,11 @@ class SiteContext:
             DrawnAssembly(id=id_, title=one.title, state=states.get(id_, State.NOT_BEGUN), href=hrefs.get(id_, ""))
             for id_, one in self.view.assemblies.items()
         )
+
+
+def _legend(states: Sequence[State]) -> tuple[Link, ...]:
+    """How many are in each state; of none the sign alone."""
+    return tuple(Link(text=str(states.count(state) or ""), mark=mark_of(state)) for state in State)
 
 
 def shorten(text: str, length: int) -> str:

@@ -22,10 +22,13 @@ from hypothesis import strategies as st
 from making import BUILD_YML, STEPS_CSV, MakeBuild, entry, read
 
 from journal.base.model import State
+from journal.base.private_passages import find_passages
 from journal.base.problems import has_errors
+from journal.base.prose_tree import new_markdown, parse_tree
 from journal.base.text_files import one_line
 from journal.commands.intake import new_entries
 from journal.commands.intake.incoming_media import Incoming
+from journal.commands.intake.lenient_parsing import plain_markdown
 from journal.commands.intake.new_entries import Draft, folder_name, place_names, render_entry
 from journal.commands.main import main
 from journal.ledger.progress import replay
@@ -567,3 +570,115 @@ def test_killed_at_any_moment_it_leaves_the_entry_whole_or_nothing(
                 path.unlink()
             folder.rmdir()
     assert not has_errors(read(root)[1])
+
+
+# -- one line from the desk ------------------------------------------------------------------------
+
+
+def test_one_line_makes_a_whole_entry(make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without a question or an editor; title and assembly follow from what is told, and the guess is said."""
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1770480000")  # 2026-02-07T16:00:00Z
+    root = make_build({"entries/a/index.md": entry("date: 2026-02-06\npeople: [ada]")})
+    result = run(root, "--text", "Deburred ribs 3 to 5. Slow work.", "--step", "7.2", "--hours", "1:15")
+    assert result.exit_code == 0, result.output
+    assert "Assembly: left-wing (from step 7.2)" in result.output
+    assert "people: [ada]" in result.output
+    build, problems = read(root)
+    written = build.entries[-1]
+    assert (written.id, written.title) == ("2026-02-07-deburred-ribs-3-to-5", "Deburred ribs 3 to 5")
+    assert (written.assembly, written.steps, written.minutes) == ("left-wing", ("7.2",), 75)
+    assert written.body.strip() == "Deburred ribs 3 to 5. Slow work."
+    assert problems == ()
+    told = run(root, "--text", "-", "--title", "More", input="From a pipe.\nTwo lines.")
+    assert "Assembly: left-wing (as last time, 7 February 2026)" in told.output
+    assert read(root)[0].entries[-1].body.strip() == "From a pipe.  \nTwo lines."
+
+
+def test_the_only_assembly_is_never_asked_for(make_build: MakeBuild, phone: Path) -> None:
+    """Neither for all days at once nor in questions."""
+    root = make_build()
+    (root / "content/build.yml").write_text(
+        BUILD_YML.replace("  workshop: {title: Workshop, counts: false}\n", "").replace(
+            "  left-wing: {title: Left wing, planned_hours: 200}\n", ""
+        )
+    )
+    (root / "content/steps.csv").write_text("\n".join(STEPS_CSV.split("\n")[:5]) + "\n")
+    result = run(root, "--photos", phone, "--day", "all", "--yes")
+    assert result.exit_code == 0, result.output
+    assert result.output.count("Assembly: flaps (the only one)") == 2
+    assert run(root, "--no-edit", input="Ribs\n\n1:00\ny\n").exit_code == 0
+
+
+def test_without_anything_to_go_by_the_assembly_is_asked_for(make_build: MakeBuild) -> None:
+    """Several assemblies, no entry and no step: which one must be said."""
+    result = run(make_build(), "--text", "Swept the floor")
+    assert result.exit_code == 2
+    assert "which assembly? Name it with --assembly: workshop, flaps, left-wing" in result.output
+
+
+@given(
+    st.lists(
+        st.sampled_from(
+            [
+                "#40",
+                "#",
+                "---",
+                "===",
+                "-",
+                "!!!",
+                "???",
+                "```",
+                "[a]: b",
+                "[^1]: c",
+                "<!--",
+                "-->",
+                "rib",
+                "",
+                "> x",
+                "1.",
+            ]
+        ),
+        min_size=1,
+        max_size=6,
+    ),
+    st.sampled_from([" ", "\n"]),
+)
+def test_no_sign_in_the_words_hides_any_of_them(pieces: list[str], between: str) -> None:
+    """Whatever stands at the beginning of a line, all words are shown as words, and nothing is private."""
+    body = plain_markdown(between.join([*pieces, "end"]))
+    passages = find_passages(body)
+    assert (passages.public, passages.hidden.strip(), passages.unclear) == (body, "", ())
+    tree = parse_tree(new_markdown(), body)
+    shown = " ".join(" ".join(tree.itertext()).split())
+    for word in ("rib", "40", "end", "b", "c"):
+        assert shown.count(word) >= between.join([*pieces, "end"]).count(word)
+    assert not [one for one in list(tree.iter())[1:] if one.tag in ("h1", "h2", "h3", "pre", "hr", "div")]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--text", " "), "--text holds no words"),
+        (("--text", "x", "--unfinished"), "cannot stand side by side"),
+        (("--notes", "x", "--day", "2026-02-07"), "--notes and --day cannot stand side by side"),
+        (("--notes", "nowhere.txt"), "there is no file nowhere.txt"),
+        (("--text", "x", "--assembly", "flaps", "--hours", "two hours"), '"two hours" is not a time worked'),
+    ],
+)
+def test_options_that_mean_nothing_together_are_told(
+    make_build: MakeBuild, arguments: tuple[str, ...], words: str
+) -> None:
+    """Code 2, and nothing written."""
+    root = make_build()
+    result = run(root, *arguments)
+    assert (result.exit_code, words in result.output) == (2, True), result.output
+    assert not (root / "content/entries").exists()
+
+
+def test_what_the_reader_objects_to_is_not_written(make_build: MakeBuild) -> None:
+    """A private passage needs its lines indented; where it is in doubt, nothing is written."""
+    root = make_build()
+    result = run(root, "--assembly", "flaps", "--text", "!!! private\nthe price")
+    assert result.exit_code == 1
+    assert "private-empty" in result.output
+    assert not list((root / "content").glob("entries/*"))

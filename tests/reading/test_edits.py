@@ -90,6 +90,11 @@ def changed(before: str, after: str) -> tuple[list[str], list[str]]:
             ['  IMG_2.jpg: {caption: "Ribs", step: 5.3}'],
             ["  IMG_2.jpg: {caption: Two, step: 5.3}"],
         ),
+        (
+            lambda t: set_caption(t, "IMG_1.jpg", "Ribs"),
+            ['  IMG_1.jpg: ""    # 18:32'],
+            ['  IMG_1.jpg: "Ribs"    # 18:32'],
+        ),
         (lambda t: set_caption(t, "IMG_3.jpg", "Three"), [], ["  IMG_3.jpg: Three"]),
         (lambda t: drop_key(t, "draft"), ["draft: yes"], []),
         (lambda t: add_comment(t, "clock: ada since 18:30"), [], ["# clock: ada since 18:30"]),

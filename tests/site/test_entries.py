@@ -78,7 +78,7 @@ def test_the_drawing_is_that_of_the_day(lay: LayContext) -> None:
     """The first entry shows the wing not begun, though it has been since."""
     first, now = record_at(lay, "entries/2026-02-01-first/").drawing, record_at(lay, "assemblies/").drawing
     assert (first.picked.text, first.picked.mark.word) == ("Flaps", State.UNDER_WAY.value)
-    counts = [{line.mark.word: int(line.text) for line in drawing.legend} for drawing in (first, now)]
+    counts = [{line.mark.word: int(line.text or 0) for line in drawing.legend} for drawing in (first, now)]
     assert counts[0][State.NOT_BEGUN.value] > counts[1][State.NOT_BEGUN.value]
 
 

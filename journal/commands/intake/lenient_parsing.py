@@ -19,8 +19,8 @@ _IN_FILE_NAMES = re.compile(r"(?<!\d)((?:19|20)\d\d)[-_.]?(0[1-9]|1[0-2])[-_.]?(
 _YEAR_LAST = re.compile(r"([0-9]{1,2}|[^\W\d_]+)[\s./,-]+([0-9]{1,2}|[^\W\d_]+)[\s./,-]+([0-9]{2}|[0-9]{4})")
 
 
-_SIGNS = re.compile(r"^(#|---|[-=]+$|[!?]{3}|```|~~~|\[[^\]]*\]:)")
-"""What would make of a line in Markdown something else than its words."""
+_SIGNS = re.compile(r"^((?:(?:[-*+>]|\d+[.)])\s+|>)*)(#|---|[-=]+$|[!?]{3}|```|~~~|\[[^\]]*\]:)")
+"""What would make of a line in Markdown, or of an item of a list, something else than its words."""
 
 LONGEST_TITLE = 70
 
@@ -96,7 +96,7 @@ def plain_markdown(text: str, *, comments: bool = False) -> str:
     """Plain words as a body: `#40` at the beginning of a line is no heading, nothing opens a box or hides, and lines
     stay lines. HTML `comments` stay what they are only where that is said.
     """
-    lines = [_SIGNS.sub(r"\\\1", line.strip()) for line in text.split("\n")]
+    lines = [_SIGNS.sub(r"\1\\\2", line.strip()) for line in text.split("\n")]
     told = "  \n".join(lines).replace("  \n  \n", "\n\n").replace("\n  \n", "\n\n").strip()
     return told if comments else told.replace("<!--", r"<\!--")
 
