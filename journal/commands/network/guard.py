@@ -22,8 +22,9 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from journal.base.formatting import say_count
 from journal.commands.network.letting_in import Doorkeeper
-from journal.commands.network.server import HERE
+from journal.commands.network.server import HERE, LONGEST_HEAD
 
 STRICT = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; media-src 'self' blob:; "
@@ -31,14 +32,6 @@ STRICT = (
     "frame-ancestors 'none'"
 )
 """W3C Content Security Policy Level 3: scripts and styles in files of our own, and nothing from anywhere else."""
-SAID = {
-    # Not no-referrer: with that a form tells no origin either, and we could not know it for our own.
-    "Referrer-Policy": "same-origin",
-    "X-Content-Type-Options": "nosniff",
-    "Cache-Control": "no-store",
-    "Cross-Origin-Resource-Policy": "same-origin",
-    "Cross-Origin-Opener-Policy": "same-origin",
-}
 METHODS = frozenset({"GET", "HEAD", "POST"})
 LET_IN = "/let-in"
 COOKIE_SECONDS = 400 * 24 * 3600
@@ -128,9 +121,7 @@ class _Guard:
 
         async def say(message: Message) -> None:
             if message["type"] == "http.response.start":
-                headers = MutableHeaders(scope=message)
-                headers.update(SAID)
-                headers.setdefault("Content-Security-Policy", self.policy)
+                MutableHeaders(scope=message).setdefault("Content-Security-Policy", self.policy)
             await send(message)
 
         answer = self._refused(Request(scope)) or self.app
@@ -146,6 +137,8 @@ class _Guard:
         addresses = {f"{name}:{port}" for name in self.hosts} | (self.hosts if port == usual else set())
         if request.scope["http_version"] not in {"1.0", "1.1"} or host not in addresses:
             return PlainTextResponse("Use the address that the program printed.", 403)
+        if sum(len(name) + len(value) for name, value in request.headers.raw) > LONGEST_HEAD:
+            return PlainTextResponse("Too much in the head of the request.", 431)
         if request.method not in METHODS:
             return PlainTextResponse("Not here.", 405, {"Allow": ", ".join(sorted(METHODS))})
         path = request.scope["path"]
@@ -204,11 +197,11 @@ def _letting_in(doorkeeper: Doorkeeper, https: bool, title: str) -> list[BaseRou
         secret, name = (fields.get(field, [""])[0] for field in ("secret", "name"))
         address = request.client.host if request.client else ""
         if wait := doorkeeper.seconds_to_wait(address):
-            return page(f"Wait {math.ceil(wait)} seconds, then try again.", 429, wait)
+            return page(f"Wait {say_count(math.ceil(wait), 'second')}, then try again.", 429, wait)
         try:
             token = await run_in_threadpool(doorkeeper.let_in, secret, name, address)
         except OSError as trouble:
-            return page(f"It could not be kept: {trouble.strerror}.", 500)
+            return page(f"This could not be written down: {trouble.strerror or trouble}.", 500)
         if token is None:
             return page("This is not the secret, or it was used already, or it is older than ten minutes.", 403)
         answer = RedirectResponse("/", 303)

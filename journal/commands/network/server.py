@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import os
 import socket
 import ssl
 import threading
@@ -14,11 +15,14 @@ from typing import Any
 
 from hypercorn.asyncio import serve
 from hypercorn.config import Config, Sockets
+from hypercorn.protocol.h11 import H11Protocol
 
 from journal.base.problems import SiteError
 
 MOST_OPEN = 400
 """Connections held at once: Python on Windows waits on 512 at most."""
+MOST_COMING = 256
+"""And so many more that come in at once."""
 FILES_BESIDE = 150
 """Open files left for everything else."""
 HEADERS_SECONDS = 10
@@ -27,6 +31,15 @@ READ_SECONDS = 60
 """How long nothing may come in. An answer that takes longer to make is never seen, so this is no shorter."""
 LONGEST_HEAD = 16 * 1024
 HERE = ("localhost", "127.0.0.1")
+SAID = {
+    # Not no-referrer: with that a form tells no origin either, and we could not know it for our own.
+    "Referrer-Policy": "same-origin",
+    "X-Content-Type-Options": "nosniff",
+    "Cache-Control": "no-store",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+}
+"""Headers of every answer."""
 
 
 class _Door(socket.socket):
@@ -39,9 +52,10 @@ class _Door(socket.socket):
         self.most = most
         self._held: list[tuple[str, socket.socket]] = []
         try:
-            self.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            if os.name == "posix":  # Windows would take it for leave to share the port with whoever has it
+                self.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             self.bind((address, port))
-            self.listen(100)  # from now on who comes waits for an answer
+            self.listen(MOST_COMING)  # from now on who comes waits for an answer
             self.setblocking(False)
         except OSError:
             self.close()
@@ -61,9 +75,10 @@ class _Door(socket.socket):
 
 
 class _Settings(Config):
-    """How the server behaves; h2 and h3 are not spoken."""
+    """How the server behaves."""
 
     alpn_protocols = ["http/1.1"]  # noqa: RUF012
+    backlog = MOST_COMING
     h11_max_incomplete_size = LONGEST_HEAD
     keep_alive_timeout = HEADERS_SECONDS
     ssl_handshake_timeout = HEADERS_SECONDS
@@ -81,12 +96,23 @@ class _Settings(Config):
         except (OSError, ValueError) as trouble:
             raise SiteError(f"{certificate} and {key} cannot be used for https: {_reason(trouble)}") from None
 
+    def response_headers(self, protocol: str) -> list[tuple[bytes, bytes]]:
+        said = [(name.lower().encode(), value.encode()) for name, value in SAID.items()]
+        return [*super().response_headers(protocol), *said]
+
     def create_ssl_context(self) -> ssl.SSLContext | None:
         return self._secured
 
     def create_sockets(self) -> Sockets:
         mine = [self._door]
         return Sockets(mine, [], []) if self._secured else Sockets([], mine, [])  # type: ignore[arg-type]
+
+
+async def _stay(protocol: H11Protocol, request: object) -> None:
+    """Hypercorn goes over to HTTP/2 for whoever asks in clear text, whatever its settings say; we never do."""
+
+
+H11Protocol._check_protocol = _stay  # type: ignore[method-assign]
 
 
 def _reason(trouble: Exception) -> str:
@@ -132,14 +158,14 @@ def _room() -> int:
     except ImportError:  # Windows has no such limit
         return MOST_OPEN
     limit, highest = resource.getrlimit(resource.RLIMIT_NOFILE)
-    wanted = MOST_OPEN + 100 + FILES_BESIDE  # a hundred may come in at once
+    wanted = MOST_OPEN + MOST_COMING + FILES_BESIDE
     if limit == resource.RLIM_INFINITY or limit >= wanted:
         return MOST_OPEN
     wanted = wanted if highest == resource.RLIM_INFINITY else min(wanted, highest)
     with contextlib.suppress(OSError, ValueError):
         resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, highest))
         limit = wanted
-    return max(20, min(MOST_OPEN, limit - 100 - FILES_BESIDE))
+    return max(20, min(MOST_OPEN, limit - MOST_COMING - FILES_BESIDE))
 
 
 def names_here(certificate: Path | None = None) -> tuple[str, ...]:
