@@ -198,4 +198,4 @@ def _certified(certificate: Path) -> tuple[str, ...]:
 def addresses_here(port: int, certificate: Path | None = None) -> tuple[str, ...]:
     """`http://192.168.1.20:8765`: where other devices on this network find this machine."""
     kind = "https" if certificate else "http"
-    return tuple(f"{kind}://{name}:{port}" for name in names_here(certificate))
+    return tuple(f"{kind}://{name}:{port}" for name in names_here(certificate) if name not in HERE)
