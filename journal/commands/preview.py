@@ -14,6 +14,7 @@ import mimetypes
 import os
 import re
 import threading
+import warnings
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from html import escape
@@ -327,6 +328,8 @@ def _watching(root: Path, touch: Callable[[], None]) -> Iterator[None]:
     from watchdog.observers.polling import PollingObserver
 
     content = root / "content"
+    # Folders that come while it looks through those above them it finds twice, and warns of that.
+    warnings.filterwarnings("ignore", category=RuntimeWarning, module=r"watchdog\.")
 
     class Saved(FileSystemEventHandler):
         def on_any_event(self, event: FileSystemEvent) -> None:
@@ -336,7 +339,7 @@ def _watching(root: Path, touch: Callable[[], None]) -> Iterator[None]:
             paths = [Path(os.fsdecode(name)) for name in (event.src_path, event.dest_path) if name]
             if event.is_directory:
                 # Taken away and put back it is another folder, of which the system tells nothing until asked anew.
-                if content in paths and event.event_type in {"created", "moved"} and content.is_dir():
+                if content in paths and event.event_type != "modified":
                     watch_content()
                     touch()
             elif any(path == root / SETTINGS or path.is_relative_to(content) for path in paths):
