@@ -112,7 +112,7 @@ async def _stay(protocol: H11Protocol, request: object) -> None:
     """Hypercorn goes over to HTTP/2 for whoever asks in clear text, whatever its settings say; we never do."""
 
 
-H11Protocol._check_protocol = _stay  # type: ignore[method-assign]
+H11Protocol._check_protocol = _stay  # type: ignore[method-assign, assignment]
 
 
 def _reason(trouble: Exception) -> str:
