@@ -8,6 +8,7 @@ import math
 import re
 import time
 from collections.abc import Sequence
+from dataclasses import dataclass
 from html import escape
 from importlib import resources
 from string import Template
@@ -94,22 +95,14 @@ def guarded(
     return _Guard(app, hosts | frozenset(HERE), doorkeeper, https, policy, trust_here)
 
 
+@dataclass(frozen=True, slots=True)
 class _Guard:
-    def __init__(
-        self,
-        app: ASGIApp,
-        hosts: frozenset[str],
-        doorkeeper: Doorkeeper | None,
-        https: bool,
-        policy: str,
-        trust_here: bool,
-    ) -> None:
-        self.app = app
-        self.hosts = hosts
-        self.doorkeeper = doorkeeper
-        self.scheme = "https" if https else "http"
-        self.policy = policy
-        self.trust_here = trust_here
+    app: ASGIApp
+    hosts: frozenset[str]
+    doorkeeper: Doorkeeper | None
+    https: bool
+    policy: str
+    trust_here: bool
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "lifespan":
@@ -130,11 +123,11 @@ class _Guard:
 
     def _refused(self, request: Request) -> Response | None:
         """What is answered in the place of a page, if anything."""
-        port = _port(request)
+        port, scheme = _port(request), "https" if self.https else "http"
         # Another site's page must not reach us through a name that it points here.
         host = request.headers.get("host", "").lower()
-        usual = {"http": 80, "https": 443}[self.scheme]
-        addresses = {f"{name}:{port}" for name in self.hosts} | (self.hosts if port == usual else set())
+        usual = port == (443 if self.https else 80)
+        addresses = {name if usual else f"{name}:{port}" for name in self.hosts}
         if request.scope["http_version"] not in {"1.0", "1.1"} or host not in addresses:
             return PlainTextResponse("Use the address that the program printed.", 403)
         if sum(len(name) + len(value) for name, value in request.headers.raw) > LONGEST_HEAD:
@@ -149,11 +142,11 @@ class _Guard:
         asking = request.method != "POST"
         if site in {"cross-site", "same-site"} and not (asking and mode == "navigate"):
             return PlainTextResponse("Asked by another page.", 403)
-        if not asking and request.headers.get("origin") != f"{self.scheme}://{host}":
+        if not asking and request.headers.get("origin") != f"{scheme}://{host}":
             return PlainTextResponse("Sent by another page.", 403)
         if self.doorkeeper is None or path == LET_IN or path.startswith(f"{LET_IN}/"):
             return None
-        device = self.doorkeeper.device(request.cookies.get(cookie_name(port, self.scheme == "https"), ""))
+        device = self.doorkeeper.device(request.cookies.get(cookie_name(port, self.https), ""))
         if device is None and not (self.trust_here and _from_here(request, host)):
             if request.method == "GET" and "text/html" in request.headers.get("accept", ""):
                 return RedirectResponse(LET_IN, 303)

@@ -23,8 +23,7 @@ MOST_OPEN = 400
 """Connections held at once: Python on Windows waits on 512 at most."""
 MOST_COMING = 256
 """And so many more that come in at once."""
-FILES_BESIDE = 150
-"""Open files left for everything else."""
+MOST_FILES = MOST_OPEN + MOST_COMING + 150
 HEADERS_SECONDS = 10
 """How long a connection may say nothing, and how long the head of a request may take."""
 READ_SECONDS = 60
@@ -47,24 +46,14 @@ class _Door(socket.socket):
     goes: whoever holds a thousand open shuts out himself, and a phone that comes anew is answered.
     """
 
-    def __init__(self, address: str, port: int, most: int) -> None:
+    def __init__(self) -> None:
         super().__init__(socket.AF_INET, socket.SOCK_STREAM)
-        self.most = most
         self._held: list[tuple[str, socket.socket]] = []
-        try:
-            if os.name == "posix":  # Windows would take it for leave to share the port with whoever has it
-                self.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-            self.bind((address, port))
-            self.listen(MOST_COMING)  # from now on who comes waits for an answer
-            self.setblocking(False)
-        except OSError:
-            self.close()
-            raise
 
     def accept(self) -> tuple[socket.socket, Any]:
         connection, address = super().accept()
         self._held = [(who, held) for who, held in self._held if held.fileno() != -1]
-        if len(self._held) >= self.most:
+        if len(self._held) >= MOST_OPEN:
             ((fullest, _),) = Counter(who for who, _ in self._held).most_common(1)
             oldest = next(one for one in self._held if one[0] == fullest)
             self._held.remove(oldest)
@@ -94,7 +83,7 @@ class _Settings(Config):
         try:
             self._secured = super().create_ssl_context()
         except (OSError, ValueError) as trouble:
-            raise SiteError(f"{certificate} and {key} cannot be used for https: {_reason(trouble)}") from None
+            raise _unusable(f"{certificate} and {key}", trouble) from None
 
     def response_headers(self, protocol: str) -> list[tuple[bytes, bytes]]:
         said = [(name.lower().encode(), value.encode()) for name, value in SAID.items()]
@@ -108,15 +97,15 @@ class _Settings(Config):
         return Sockets(mine, [], []) if self._secured else Sockets([], mine, [])  # type: ignore[arg-type]
 
 
+def _unusable(what: str, trouble: Exception) -> SiteError:
+    return SiteError(f"{what} cannot be used for https: {getattr(trouble, 'strerror', '') or trouble}")
+
+
 async def _stay(protocol: H11Protocol, request: object) -> None:
     """Hypercorn goes over to HTTP/2 for whoever asks in clear text, whatever its settings say; we never do."""
 
 
 H11Protocol._check_protocol = _stay  # type: ignore[method-assign, assignment]
-
-
-def _reason(trouble: Exception) -> str:
-    return (isinstance(trouble, OSError) and trouble.strerror) or str(trouble)
 
 
 @contextlib.contextmanager
@@ -130,7 +119,13 @@ def serving_app(
     """
     if bool(certificate) != bool(key):
         raise SiteError("https needs a certificate and its key: give both --certificate and --key")
-    with _Door("0.0.0.0" if share else "127.0.0.1", port, _room()) as door:
+    _allow_files()
+    with _Door() as door:
+        if os.name == "posix":  # Windows would take it for leave to share the port with whoever has it
+            door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        door.bind(("0.0.0.0" if share else "127.0.0.1", port))
+        door.listen(MOST_COMING)  # from now on who comes waits for an answer
+        door.setblocking(False)
         port = door.getsockname()[1]
         settings = _Settings(door, certificate, key)
         loop, ended = asyncio.SelectorEventLoop(), asyncio.Event()
@@ -151,21 +146,14 @@ def serving_app(
             thread.join(5)
 
 
-def _room() -> int:
-    """How many connections there is room for, once the system's limit of open files is as high as it allows."""
-    try:
+def _allow_files() -> None:
+    """Raise this program's limit of open files as far as is needed, where the system has one and allows that."""
+    with contextlib.suppress(ImportError, OSError, ValueError):
         import resource
-    except ImportError:  # Windows has no such limit
-        return MOST_OPEN
-    limit, highest = resource.getrlimit(resource.RLIMIT_NOFILE)
-    wanted = MOST_OPEN + MOST_COMING + FILES_BESIDE
-    if limit == resource.RLIM_INFINITY or limit >= wanted:
-        return MOST_OPEN
-    wanted = wanted if highest == resource.RLIM_INFINITY else min(wanted, highest)
-    with contextlib.suppress(OSError, ValueError):
-        resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, highest))
-        limit = wanted
-    return max(20, min(MOST_OPEN, limit - MOST_COMING - FILES_BESIDE))
+
+        limit, highest = resource.getrlimit(resource.RLIMIT_NOFILE)
+        if limit not in {resource.RLIM_INFINITY, highest} and limit < MOST_FILES:
+            resource.setrlimit(resource.RLIMIT_NOFILE, (MOST_FILES, highest))
 
 
 def names_here(certificate: Path | None = None) -> tuple[str, ...]:
@@ -173,26 +161,22 @@ def names_here(certificate: Path | None = None) -> tuple[str, ...]:
 
     Nothing is sent. Raises SiteError where the certificate cannot be read.
     """
-    if certificate is not None:
-        return _certified(certificate)
-    found = []
-    for far in ("192.0.2.1", "224.0.0.251"):  # RFC 5737: for documentation; RFC 6762: all that is on this network
-        with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-            probe.connect((far, 9))
-            found.append(str(probe.getsockname()[0]))
-    return tuple(dict.fromkeys(one for one in found if not one.startswith(("127.", "0."))))
-
-
-def _certified(certificate: Path) -> tuple[str, ...]:
+    found: list[str] = []
+    if certificate is None:
+        for far in ("192.0.2.1", "224.0.0.251"):  # RFC 5737: for documentation; RFC 6762: all on this network
+            with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+                probe.connect((far, 9))
+                found.append(str(probe.getsockname()[0]))
+        return tuple(dict.fromkeys(one for one in found if not one.startswith(("127.", "0."))))
     from cryptography import x509
 
     try:
         read = x509.load_pem_x509_certificate(certificate.read_bytes())
         names = read.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
     except (OSError, ValueError, x509.ExtensionNotFound) as trouble:
-        raise SiteError(f"{certificate} cannot be used for https: {_reason(trouble)}") from None
-    told = [*names.get_values_for_type(x509.DNSName), *map(str, names.get_values_for_type(x509.IPAddress))]
-    return tuple(name.lower() for name in told if "*" not in name and ":" not in name)
+        raise _unusable(str(certificate), trouble) from None
+    found = [*names.get_values_for_type(x509.DNSName), *map(str, names.get_values_for_type(x509.IPAddress))]
+    return tuple(name.lower() for name in found if "*" not in name and ":" not in name)
 
 
 def addresses_here(port: int, certificate: Path | None = None) -> tuple[str, ...]:
