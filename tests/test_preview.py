@@ -214,6 +214,7 @@ def test_a_page_runs_the_scripts_that_our_templates_put_there(preview: tuple[Liv
         )
         digests = {base64.b64encode(hashlib.sha256(script).digest()).decode() for script in scripts}
         scripts_told = response.headers["Content-Security-Policy"].split("script-src ")[1].split(";")[0].split()
+        assert "frame-src https:;" in response.headers["Content-Security-Policy"], "films at their hosts"
         assert set(scripts_told) == {"'self'", *(f"'sha256-{digest}'" for digest in digests)}
         connection.close()
 

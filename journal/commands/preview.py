@@ -57,9 +57,12 @@ RELOAD = "/preview-reload.js"
 WAIT_SECONDS = 20.0
 POLICY = (
     "default-src 'none'; script-src {scripts}; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
-    "media-src 'self'; font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    "media-src 'self'; font-src 'self'; connect-src 'self'; frame-src https:; form-action 'self'; base-uri 'none'; "
+    "frame-ancestors 'none'"
 )
-"""What a page of the site may load: its own files, and of scripts in the page those that our templates put there."""
+"""What a page of the site may load: its own files, of scripts in the page those that our templates put there, and a
+film in a frame of its host once the reader presses.
+"""
 
 
 @dataclass(slots=True)
