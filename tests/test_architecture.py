@@ -101,9 +101,9 @@ def test_the_second_opinion_stands_alone() -> None:
 
 
 SAME_NAME = {
-    "today": "the command, and the day that it tells of",
     "seal": "the command, and the sealing that it asks for",
     "verify": "the command, and the verification that it asks for",
+    "today": "the command, and the day that it tells of",
 }
 """Names that two rooms may both give, and why."""
 

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
+import base64
+import hashlib
 import http.client
 import json
+import re
 import shutil
 import threading
 import time
@@ -13,6 +17,7 @@ from pathlib import Path
 
 import pytest
 
+from journal.commands.network.letting_in import Doorkeeper
 from journal.commands.preview import WAIT, LivePages, serving
 from journal.ledger.journal import open_journal
 from journal.making.host import load_settings, site_options
@@ -135,7 +140,7 @@ def test_reading_does_not_count_as_saving(preview: tuple[LivePages, int]) -> Non
     seen = studio.version
     time.sleep(0.5)
     get(port, "/")
-    assert studio.wait(seen, 0.5) == seen
+    assert asyncio.run(studio.wait(seen, 0.5)) == seen
 
 
 def test_a_mistake_stands_in_the_place_of_the_page(preview: tuple[LivePages, int], root: Path) -> None:
@@ -166,6 +171,71 @@ def test_only_this_machine_is_answered(preview: tuple[LivePages, int], root: Pat
             for host in ("evil.example", f"evil.example:{port}", "localhost:80", f"localhost:{port}.evil.example"):
                 assert get(port, "/", host=host)[0] == 403, host
             assert get(port, "/", host=f"localhost:{port}")[0] == 200
+
+
+def test_a_shared_preview_is_for_those_let_in(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Drafts are shown to this machine and to who has the secret, to nobody else."""
+    monkeypatch.setattr("journal.commands.preview.names_here", lambda certificate: ("tarn.example",))
+    doorkeeper = Doorkeeper(root, kind="preview")
+    with serving(root, share=True, doorkeeper=doorkeeper) as (_, port):
+        host = f"tarn.example:{port}"
+        for path in ("/", "/entries/2026-01-26-draft/", WAIT, "/feed.json", "/assets/journal.css"):
+            assert get(port, path, host)[0] == 401
+        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
+        form = f"secret={doorkeeper.new_secret()}&name=Ada"
+        connection.request("POST", "/let-in", form, {"Host": host, "Origin": f"http://{host}"})
+        answer = connection.getresponse()
+        answer.read()
+        connection.request("GET", "/", headers={"Host": host, "Cookie": answer.headers["Set-Cookie"].split(";")[0]})
+        assert connection.getresponse().status == 200
+        connection.close()
+        assert get(port, "/")[0] == 200
+
+
+def test_no_odd_path_is_a_traceback(preview: tuple[LivePages, int], capfd: pytest.CaptureFixture[str]) -> None:
+    """Null bytes, names no disk takes, loops of links: nothing is at these addresses."""
+    odd = ("%00", "a%00.css", "a" * 300, "a/" * 3000, "%5c..%5cx", "%ff", "..", "%2e%2e", "C:%5cx", "CON", "~", "%")
+    for folder in ("/", "/assets/", "/entries/", "/pictures/", "/steps/"):
+        for name in odd:
+            assert get(preview[1], folder + name)[0] == 404, folder + name
+    assert get(preview[1], f"{WAIT}?seen=%00")[0] == 200
+    assert get(preview[1], f"{WAIT}?seen={'9' * 5000}")[0] == 200
+    assert capfd.readouterr().err == ""
+
+
+def test_a_page_runs_the_scripts_that_our_templates_put_there(preview: tuple[LivePages, int]) -> None:
+    """Each script in a page is named by its digest; any other, and whatever is from elsewhere, is not run."""
+    for path in ("/", "/find/", "/no/such/"):
+        connection = http.client.HTTPConnection("127.0.0.1", preview[1], timeout=30)
+        connection.request("GET", path)
+        response = connection.getresponse()
+        scripts = re.findall(
+            rb"<script(?! type=.application/json|[^>]* src=)[^>]*>(.*?)</script>", response.read(), re.DOTALL
+        )
+        digests = {base64.b64encode(hashlib.sha256(script).digest()).decode() for script in scripts}
+        scripts_told = response.headers["Content-Security-Policy"].split("script-src ")[1].split(";")[0].split()
+        assert "frame-src https:;" in response.headers["Content-Security-Policy"], "films at their hosts"
+        assert set(scripts_told) == {"'self'", *(f"'sha256-{digest}'" for digest in digests)}
+        connection.close()
+
+
+@pytest.mark.parametrize("moved", [False, True])
+def test_content_taken_away_and_put_back(preview: tuple[LivePages, int], root: Path, moved: bool) -> None:
+    """The next save is seen as ever, and meanwhile there is an answer."""
+    port = preview[1]
+    assert "on its stands" in get(port, "/entries/2026-01-25-spar/")[1]
+    if moved:
+        (root / "content").rename(root / "away")
+        soon(port, "/", "content")
+        (root / "away").rename(root / "content")
+    else:
+        copy = shutil.copytree(root / "content", root.parent / "copy")
+        shutil.rmtree(root / "content")
+        soon(port, "/", "content")
+        shutil.copytree(copy, root / "content")
+    soon(port, "/entries/2026-01-25-spar/", "on its stands")
+    change(root, SPAR, "on its stands", "on the long bench")
+    soon(port, "/entries/2026-01-25-spar/", "on the long bench")
 
 
 def test_a_preview_tells_what_a_site_tells(root: Path) -> None:

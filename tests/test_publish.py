@@ -36,6 +36,7 @@ from journal.commands.publish import (
 )
 from journal.making import host
 from journal.making.host import theme_dir
+from journal.making.last_kept import PUBLISHED, read_kept
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanned, Scanner
 from journal.making.scan_pictures import metadata_in
@@ -308,8 +309,11 @@ def test_a_site_goes_to_a_folder_and_is_taken_back_with_its_entry(root: Path, tm
     out = tmp_path / "out"
     assert run(root, "--folder", out, "--dry-run").exit_code == 0
     assert not out.exists()
+    assert read_kept(root, PUBLISHED) is None
     result = run(root, "--folder", out)
     assert result.exit_code == 0, result.output
+    assert (noted := read_kept(root, PUBLISHED))
+    assert (noted.where, [*noted.entries]) == (str(out.resolve()), ["2026-02-07-ribs"])
     assert tree(out) == tree(root / ".journal/publish/site")
     assert (out / "entries/2026-02-07-ribs/index.html").is_file()
     assert len(list((out / "pictures").iterdir())) == 1

@@ -14,17 +14,17 @@ import mimetypes
 import os
 import re
 import threading
+import warnings
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
 import click
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import JSONResponse
-from starlette.responses import Response as Answer
+from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from journal.base.addresses import is_of
@@ -57,19 +57,12 @@ RELOAD = "/preview-reload.js"
 WAIT_SECONDS = 20.0
 POLICY = (
     "default-src 'none'; script-src {scripts}; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
-    "media-src 'self'; font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    "media-src 'self'; font-src 'self'; connect-src 'self'; frame-src https:; form-action 'self'; base-uri 'none'; "
+    "frame-ancestors 'none'"
 )
-"""What a page of the site may load: its own files, and of scripts in the page those that our templates put there."""
-
-
-@dataclass(frozen=True, slots=True)
-class Response:
-    """What goes back to the browser; `location` is set for a redirect."""
-
-    status: int
-    kind: str
-    body: bytes
-    location: str = ""
+"""What a page of the site may load: its own files, of scripts in the page those that our templates put there, and a
+film in a frame of its host once the reader presses.
+"""
 
 
 @dataclass(slots=True)
@@ -93,7 +86,7 @@ class LivePages:
     def __init__(self, root: Path) -> None:
         self.root = root
         self.version = 1
-        self._waiting: set[Callable[[], object]] = set()
+        self._waiting: set[Callable[[], None]] = set()
         self._ended = False
         self._making = threading.Lock()
         self._shown: _Shown | None = None
@@ -113,30 +106,22 @@ class LivePages:
         for wake in tuple(self._waiting):
             wake()
 
-    def wait(self, seen: int, seconds: float) -> int:
+    async def wait(self, seen: int, seconds: float) -> int:
         """The version, once it differs from `seen`, or after so many seconds."""
-        woken = threading.Event()
-        with self._woken_by(woken.set):
-            if self.version == seen and not self._ended:
-                woken.wait(seconds)
-        return self.version
-
-    async def wait_here(self, seen: int, seconds: float) -> int:
-        """As `wait`, without a thread of its own."""
         woken, loop = asyncio.Event(), asyncio.get_running_loop()
-        with self._woken_by(lambda: loop.call_soon_threadsafe(woken.set)):
-            if self.version == seen and not self._ended:
-                with contextlib.suppress(TimeoutError):
-                    await asyncio.wait_for(woken.wait(), seconds)
-        return self.version
 
-    @contextlib.contextmanager
-    def _woken_by(self, wake: Callable[[], object]) -> Iterator[None]:
+        def wake() -> None:
+            loop.call_soon_threadsafe(woken.set)
+
         self._waiting.add(wake)
         try:
-            yield
+            if self.version == seen and not self._ended:
+                await asyncio.wait_for(woken.wait(), seconds)
+        except TimeoutError:
+            pass
         finally:
             self._waiting.discard(wake)
+        return self.version
 
     def answer(self, path: str) -> Response:
         """The answer to a request for `path` (unquoted, without the query)."""
@@ -172,9 +157,9 @@ class LivePages:
         laid = shown.laid
         speak(laid.frame.language)  # each answer has a thread, and so a context, of its own
         if address in laid.linked:
-            return _file(laid.linked[address])
+            return _read(laid.linked[address])
         if served := self._static(shown, address):
-            return _file(served)
+            return _read(served)
         if make := laid.single_pages.get(address):
             return self._page(shown, make())
         if address.startswith(ENTRIES) and (told := self._untold(shown, address)):
@@ -188,9 +173,9 @@ class LivePages:
         for file in (address, f"{address}index.html"):
             # A former address has a page of its own that leads on.
             if file in shown.files:
-                return Response(200, _kind_of(file), shown.files[file])
+                return _file(file, shown.files[file])
         if not address.endswith("/") and address + "/" in shown.whole:
-            return Response(301, "text/plain", b"", location=f"/{address}/")
+            return Response(status_code=301, headers={"Location": f"/{quote(address)}/"})
         return self._plain("Nothing is at this address", [f"/{address}"], 404)
 
     def _static(self, shown: _Shown, address: str) -> Path | None:
@@ -230,7 +215,7 @@ class LivePages:
         script = f'<script src="{RELOAD}" data-seen="{version}"></script>\n'
         head, mark, tail = html.rpartition("</body>")
         html = head + script + mark + tail if mark else html + script
-        return Response(status, "text/html; charset=utf-8", html.encode("utf-8", "replace"))
+        return _file("index.html", html.encode("utf-8", "replace"), status)
 
     def _plain(self, heading: str, lines: list[str], status: int) -> Response:
         told = "".join(f"<li><code>{escape(line)}</code></li>" for line in lines)
@@ -244,35 +229,33 @@ class LivePages:
         return self._alive(html, self.version, status)
 
 
-def _file(path: Path) -> Response:
+def _read(path: Path) -> Response:
     with contextlib.suppress(OSError):
-        return Response(200, _kind_of(path.name), path.read_bytes())
-    return Response(404, "text/plain", b"gone")
+        return _file(path.name, path.read_bytes())
+    return Response("gone", 404)
 
 
-def _kind_of(name: str) -> str:
-    return mimetypes.guess_type(name)[0] or "application/octet-stream"
+def _file(name: str, data: bytes, status: int = 200) -> Response:
+    kind = mimetypes.guess_type(name)[0] or "application/octet-stream"
+    headers = {"Content-Security-Policy": _policy(data)} if kind == "text/html" else {}
+    return Response(data, status, headers, kind)
 
 
 def _routes(live: LivePages) -> list[BaseRoute]:
     """What the preview answers. A route beside the pages of the site stands before the last one."""
 
-    async def wait(request: Request) -> Answer:
+    async def wait(request: Request) -> Response:
         seen = request.query_params.get("seen", "")
-        version = await live.wait_here(int(seen) if re.fullmatch("[0-9]{1,9}", seen) else 0, WAIT_SECONDS)
+        version = await live.wait(int(seen) if re.fullmatch("[0-9]{1,9}", seen) else 0, WAIT_SECONDS)
         return JSONResponse({"version": version})
 
-    async def page(request: Request) -> Answer:
-        answer = await run_in_threadpool(live.answer, request.scope["path"])
-        headers = {"Location": answer.location} if answer.location else {}
-        if answer.kind.startswith("text/html"):
-            headers["Content-Security-Policy"] = _policy(answer.body)
-        return Answer(answer.body, answer.status, headers, answer.kind)
+    def page(request: Request) -> Response:
+        return live.answer(request.scope["path"])
 
     script = page_file("reload.js")
     return [
         Route(WAIT, wait),
-        Route(RELOAD, lambda request: Answer(script, media_type="text/javascript")),
+        Route(RELOAD, lambda request: Response(script, media_type="text/javascript")),
         Route("/{path:path}", page),
     ]
 
@@ -327,6 +310,8 @@ def _watching(root: Path, touch: Callable[[], None]) -> Iterator[None]:
     from watchdog.observers.polling import PollingObserver
 
     content = root / "content"
+    # Folders that come while it looks through those above them it finds twice, and warns of that.
+    warnings.filterwarnings("ignore", category=RuntimeWarning, module=r"watchdog\.")
 
     class Saved(FileSystemEventHandler):
         def on_any_event(self, event: FileSystemEvent) -> None:
@@ -336,7 +321,7 @@ def _watching(root: Path, touch: Callable[[], None]) -> Iterator[None]:
             paths = [Path(os.fsdecode(name)) for name in (event.src_path, event.dest_path) if name]
             if event.is_directory:
                 # Taken away and put back it is another folder, of which the system tells nothing until asked anew.
-                if content in paths and event.event_type in {"created", "moved"} and content.is_dir():
+                if content in paths and event.event_type != "modified":
                     watch_content()
                     touch()
             elif any(path == root / SETTINGS or path.is_relative_to(content) for path in paths):

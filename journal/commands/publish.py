@@ -38,7 +38,7 @@ from journal.commands.terminal import (
 )
 from journal.ledger.journal import CACHE, Journal
 from journal.making.host import load_settings, shipped_digests, site_options, write_site
-from journal.making.last_kept import PUBLISHED, Kept, fingerprints, note_kept
+from journal.making.last_kept import PUBLISHED, Changes, Kept, compare, fingerprints, note_kept
 from journal.making.lay_site import LaidSite, lay_site
 from journal.making.private_words import Private, gather_private
 from journal.making.published import check_published, note_published, pages_in, read_published
@@ -228,24 +228,6 @@ class NotSentError(Exception):
         self.unreachable = unreachable
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Changes:
-    """What sending would do, by path. `kept` were written by us, changed by somebody since, and are no
-    longer part of the site: they are left where they are.
-    """
-
-    new: tuple[str, ...] = ()
-    changed: tuple[str, ...] = ()
-    same: tuple[str, ...] = ()
-    gone: tuple[str, ...] = ()
-    kept: tuple[str, ...] = ()
-
-    @property
-    def to_send(self) -> tuple[str, ...]:
-        """Paths whose bytes have to be sent."""
-        return (*self.new, *self.changed)
-
-
 def read_list(folder: Path) -> dict[str, str]:
     """Path -> SHA-256 of what we wrote into `folder`; nothing where there is no list or it makes no sense."""
     try:
@@ -272,7 +254,7 @@ def plan_folder(digests: Mapping[str, str], folder: Path) -> Changes:
         raise NotSentError(f"{folder} is a file; name a folder")
     listed = read_list(folder)
     there = {name: _digest(folder / name) for name in digests.keys() | listed if os.path.lexists(folder / name)}
-    changes = _compare(there, digests)
+    changes = compare(there, digests)
     if strangers := tuple(name for name in changes.changed if name not in listed):
         raise NotSentError(
             f"{folder} holds files of the same names that were not published from here; nothing was sent. "
@@ -370,7 +352,7 @@ class Git:
             if name in before and name not in blobs:
                 blobs[name] = before[name]
         tree = self._write_tree(blobs)
-        return Planned(remote=remote, branch=branch, tree=tree, old=old, changes=_compare(before, blobs))
+        return Planned(remote=remote, branch=branch, tree=tree, old=old, changes=compare(before, blobs))
 
     def push(self, planned: Planned, message: str, seconds: int) -> str:
         """Put the commit on the branch; its ID. `seconds` is its time since 1970.
@@ -447,13 +429,3 @@ class Git:
             said = "; ".join(line.strip() for line in lines[-3:]) or "no reason given"
             raise NotSentError(f"git: {said}" if told else f"git {words[0]} failed: {said}", unreachable=True)
         return done.stdout
-
-
-def _compare(before: Mapping[str, str], after: Mapping[str, str]) -> Changes:
-    both = sorted(after.keys() & before.keys())
-    return Changes(
-        new=tuple(sorted(after.keys() - before.keys())),
-        changed=tuple(name for name in both if after[name] != before[name]),
-        same=tuple(name for name in both if after[name] == before[name]),
-        gone=tuple(sorted(before.keys() - after.keys())),
-    )

@@ -99,7 +99,7 @@ def tell_today(journal: Journal) -> tuple[tuple[TodayPart, ...], str]:
         kept, command = _kept(journal, chain)
         parts = (*parts, TodayPart("Kept", kept, "kept"))
         if command and do_next.startswith("`journal enter`,"):
-            do_next = f"`journal {command}` keeps what is new."
+            do_next = f"`journal {command}`, for what is new or changed."
     return parts, do_next
 
 
@@ -117,9 +117,9 @@ def _kept(journal: Journal, chain: Chain) -> tuple[tuple[TodayLine, ...], str]:
         never["seal"] = "The chain of seals is broken: `journal check` says where"
     lines, due = [], []
     for command, said, kept, there in (
-        ("seal", "Sealed last", None if chain.fault else last_sealed(chain), now),
-        ("archive", "Archive made here last", archive, now),
-        ("publish", "Sent out last", sent, public),
+        ("seal", "Sealed last on {}", None if chain.fault else last_sealed(chain), now),
+        ("archive", "Archive made here last on {}, in {}", archive, now),
+        ("publish", "Published last on {}, to {}", sent, public),
     ):
         if kept is None:
             lines += [TodayLine(never[command])] if command in never else []
@@ -127,11 +127,10 @@ def _kept(journal: Journal, chain: Chain) -> tuple[tuple[TodayLine, ...], str]:
             continue
         since, private = say_since(kept, there, build)
         due += [command] if since else []
-        gone = ", where it is no more" if command == "archive" and not is_there(Path(kept.where)) else ""
         day = kept.at.astimezone().date()
-        where = f", {kept.where}{gone}" if kept.where else ""
-        said = (
-            f"{said} on {say_date(day)} ({say_near(day, journal.today)}){where}: {since or 'no entry is otherwise now'}"
-        )
+        said = said.format(f"{say_date(day)} ({say_near(day, journal.today)})", kept.where)
+        if command == "archive" and not is_there(Path(kept.where)):
+            said += ", which is not there now"
+        said += f": {since or 'no entry has changed since'}"
         lines.append(TodayLine(said, private=private or command == "archive"))
     return tuple(lines), next(iter(due), "")

@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from journal.base.addresses import fold_name
-from journal.base.callout_words import FASTENERS, MATERIAL, TORQUED
+from journal.base.callout_words import MATERIAL
 from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_near
-from journal.base.model import CallOut, Entry, Step, sort_entries
+from journal.base.model import CallOut, Entry, State, Step, StepProgress, sort_entries
 from journal.ledger.callouts import is_material
 from journal.ledger.closing_rules import say_next_closing
 from journal.ledger.closings import trace_closings
@@ -22,9 +22,9 @@ from journal.ledger.gaps import usable
 from journal.ledger.inventory import Hardware, keep_hardware
 from journal.ledger.journal import Journal
 from journal.ledger.materials import TOLD_AHEAD, say_shelf_life
-from journal.ledger.progress import step_marks
+from journal.ledger.progress import replay
 from journal.reading.text import Notes, read_text
-from journal.trade.callouts import about, say_place
+from journal.trade.callouts import say_place
 from journal.trade.hardware import same_part
 from journal.trade.torque import overdue_since
 
@@ -63,24 +63,18 @@ def today_of(journal: Journal, sealed: Collection[str] = ()) -> tuple[TodayPart,
     texts of drafts are read for clocks that run.
     """
     told = sort_entries([*journal.build.entries, *journal.build.drafts])
-    assembly = told[-1].assembly if told else ""
-    begun: dict[str, Entry] = {}
-    done: set[str] = set()
-    for entry in told:
-        for step, mark in step_marks(entry):
-            if mark == "begun":
-                begun.setdefault(step, entry)
-                done.discard(step)
-            else:
-                begun.pop(step, None)
-                done.add(step)
-    ahead = [step for step in journal.build.steps_of(assembly) if step.id not in done][:STEPS_AHEAD]
-    under_way = _under_way(journal, begun, told[-1]) if told else ()
+    stands = replay(replace(journal.build, entries=told)).steps
+    ahead = [step for step in journal.build.steps.values() if stands[step.id].state is not State.DONE]
+    left = {step.assembly for step in ahead}
+    assembly = next((entry.assembly for entry in reversed(told) if entry.assembly in left), "")
+    ahead = [step for step in ahead if step.assembly == assembly][:STEPS_AHEAD]
+    heading = f"The next steps: {journal.build.assemblies[assembly].title}" if ahead else ""
+    under_way = _under_way(journal, told, stands) if told else ()
     parts = (
         TodayPart("Under way", (*_clocks(journal), *under_way), "under-way"),
         TodayPart("Unfinished in the files", (*_unfinished(journal, {*sealed}),), "unfinished"),
         TodayPart("What expires", (*_expiring(journal),), "expires"),
-        TodayPart("The next steps", (*_next_steps(journal, ahead),), "next-steps"),
+        TodayPart(heading, (*_next_steps(journal, ahead),), "next-steps"),
         TodayPart("The next closing", (*_closing(journal, assembly),), "closing"),
     )
     return tuple(part for part in parts if part.lines)
@@ -118,17 +112,21 @@ def _clocks(journal: Journal) -> Iterator[TodayLine]:
             yield TodayLine(said, entry=draft.id, private=draft.private or not (person and person.shown_as))
 
 
-def _under_way(journal: Journal, begun: Mapping[str, Entry], last: Entry) -> Iterator[TodayLine]:
-    build, steps = journal.build, journal.progress.assemblies[last.assembly]
+def _under_way(journal: Journal, told: Sequence[Entry], stands: Mapping[str, StepProgress]) -> Iterator[TodayLine]:
+    build, last, of = journal.build, told[-1], {entry.id: entry for entry in told}
+    steps = journal.progress.assemblies[last.assembly]
     done = f": {steps.steps_done} of {say_count(steps.steps, 'step')} done" if steps.steps else ""
-    said = f"{build.assemblies[last.assembly].title}, worked on last {_when(last, journal.today)}{done}"
+    said = f"{build.assemblies[last.assembly].title}, last worked {_when(last, journal.today)}{done}"
     yield TodayLine(said, entry=last.id, private=last.private)
-    open_steps = []
-    for name, entry in sorted(begun.items(), key=lambda item: item[1].date, reverse=True):
-        how = "opened again" if journal.progress.steps[name].first_done_on else "begun"
-        said = f"{_say_step(build.steps[name])}: {how} {_when(entry, journal.today)} and not finished"
-        open_steps.append(TodayLine(said, entry=entry.id, step=name, private=entry.private))
-    yield from _bounded(open_steps)
+    lines = []
+    for name, step in stands.items():
+        if step.state is State.UNDER_WAY:
+            # It is under way since the first entry that names it after the one that finished it last.
+            since = of[step.entries[step.entries.index(step.done_in) + 1 if step.done_in else 0]]
+            how = f"{'opened again' if step.reopened else 'begun'} {_when(since, journal.today)} and not finished"
+            line = TodayLine(f"{_say_step(build.steps[name])}: {how}", since.id, name, since.private)
+            lines.append((since.date, line))
+    yield from _bounded([line for _, line in sorted(lines, key=lambda one: one[0], reverse=True)])
 
 
 def _when(entry: Entry, today: date) -> str:
@@ -203,7 +201,7 @@ def _expiring(journal: Journal) -> Iterator[TodayLine]:
 
 
 def _next_steps(journal: Journal, ahead: Sequence[Step]) -> Iterator[TodayLine]:
-    """The next steps of the assembly worked on last, what is called for there, and what is there for it."""
+    """The next steps of the assembly worked on last that has any, what is called for there, and what is there."""
     build = journal.build
     entries = {entry.id: entry for entry in build.entries}
     hardware = keep_hardware(build, journal.progress) if build.inventory else ()
@@ -225,7 +223,7 @@ def _next_steps(journal: Journal, ahead: Sequence[Step]) -> Iterator[TodayLine]:
                 if told := {fold_name(name): name for some in names for name in some}:
                     yield TodayLine(f"{kind} before: {', '.join(told.values())}", step=step.id, private=not public)
         for called in (called for called in build.callouts if step.id in called.steps):
-            caution |= called.what in FASTENERS | TORQUED
+            caution = True
             yield TodayLine(_say_called(called), step=step.id)
             yield from (replace(line, step=step.id) for line in _at_hand(journal, called, hardware))
     if caution:
@@ -236,8 +234,10 @@ def _say_called(called: CallOut) -> str:
     """`bolt AN3-5A, 3 of them: 20 to 25 in-lb, friction drag added (page 7-38, edition 3)`."""
     count = f", {called.count:,} of them" if called.count else ""
     drag = f"friction drag {called.drag}" if called.drag else ""
-    asked = ", ".join(filter(None, (called.value, drag)))
-    what = " ".join(filter(None, (called.what, called.part)))
+    # `sealant: tank sealant`
+    part, name = ("", called.part) if called.what in MATERIAL else (called.part, "")
+    asked = ", ".join(filter(None, (name, called.value, drag)))
+    what = " ".join(filter(None, (called.what, part)))
     return f"{what}{count}{f': {asked}' if asked else ''} ({say_place(called) or 'page not given'})"
 
 
@@ -250,7 +250,7 @@ def _at_hand(journal: Journal, called: CallOut, hardware: Sequence[Hardware]) ->
             elif part.short:
                 left = f"{max(0, part.left or 0):,} left, {part.short:,} too few for the steps to come"
                 yield TodayLine(f"{part.number}: {left} (inventory.csv)", private=True)
-    if about([called], MATERIAL) and (called.part or called.value):
+    if called.what in MATERIAL and (called.part or called.value):
         there = [one for one in journal.build.materials.values() if not one.used_up and is_material(called, one)]
         for material in there:
             yield TodayLine(f"at hand: {say_shelf_life(material, journal.today)}", private=True)

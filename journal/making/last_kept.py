@@ -36,6 +36,36 @@ class Kept:
     entries: Mapping[str, str]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changes:
+    """What is otherwise than it was, by name (of entries) or path (of what a site is made of and sent as). `kept` are
+    files at a target that were written by us, changed by somebody since, and are no longer part of the site: they are
+    left where they are.
+    """
+
+    new: tuple[str, ...] = ()
+    changed: tuple[str, ...] = ()
+    same: tuple[str, ...] = ()
+    gone: tuple[str, ...] = ()
+    kept: tuple[str, ...] = ()
+
+    @property
+    def to_send(self) -> tuple[str, ...]:
+        """Paths whose bytes have to be sent."""
+        return (*self.new, *self.changed)
+
+
+def compare(before: Mapping[str, str], after: Mapping[str, str]) -> Changes:
+    """Two states of the same, name -> digest, held against each other."""
+    both = sorted(after.keys() & before.keys())
+    return Changes(
+        new=tuple(sorted(after.keys() - before.keys())),
+        changed=tuple(name for name in both if after[name] != before[name]),
+        same=tuple(name for name in both if after[name] == before[name]),
+        gone=tuple(sorted(before.keys() - after.keys())),
+    )
+
+
 def fingerprints(root: Path, view: View) -> dict[str, str]:
     """The fingerprint of every entry of the inspector's `view` as it is; drafts have none."""
     return {one.id: _fingerprint(one) for one in read_contents(root, view) if one.kind is Kind.ENTRY}
@@ -83,15 +113,12 @@ def say_since(kept: Kept, now: Mapping[str, str], build: Build) -> tuple[str, bo
     """
     former = {name: entry.id for entry in build.entries for name in entry.formerly}
     was = {name if name in now else former.get(name, name): digest for name, digest in kept.entries.items()}
-    kinds = {
-        "new": now.keys() - was.keys(),
-        "changed": {name for name in now.keys() & was.keys() if now[name] != was[name]},
-        "taken away": was.keys() - now.keys(),
-    }
+    changes = compare(was, now)
+    kinds = {"new": changes.new, "changed": changes.changed, "taken away": changes.gone}
     titles = {entry.id: entry.title for entry in build.entries}
     told = [
         f"{say_count(len(names), 'entry', 'entries')} {word} "
-        f"({say_few([titles.get(name, name) for name in sorted(names, reverse=True)])})"
+        f"({say_few([titles.get(name, name) for name in names[::-1]])})"
         for word, names in kinds.items()
         if names
     ]

@@ -28,6 +28,7 @@ from journal.commands.main import main
 from journal.ledger.forecast import work_left
 from journal.ledger.journal import Journal, open_journal
 from journal.ledger.materials import trace_materials
+from journal.ledger.today import today_of
 from journal.making.find_pages import find_extras
 from journal.reading.closing import close_build, references
 from journal.record.tables import archive_tables
@@ -263,6 +264,7 @@ def look_into(root: Path) -> Journal:
     for audience in Audience:
         gather_people(open_view(opened, audience))
     trace_materials(opened.build)
+    today_of(opened)
     work_left(opened.build.assemblies, opened.build.steps, opened.progress.steps)
     for problem in opened.problems:
         assert len(render_problem(problem).splitlines()) == 1
@@ -508,7 +510,7 @@ def mutate_and_look(root: Path, mutations: int, seed: int, monkeypatch: pytest.M
         if number % 4 == 0:
             draw_pages(opened)
         if number % 10 == 0:
-            for command in (["hours", "--json"], ["check", "--json"]):
+            for command in (["hours", "--json"], ["check", "--json"], ["today"]):
                 result = CliRunner().invoke(main, [*command, "--build", str(root)])
                 assert isinstance(result.exception, SystemExit | None), (seed, number, command)
         shutil.rmtree(content)

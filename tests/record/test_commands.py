@@ -11,7 +11,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -24,9 +24,12 @@ from making import entry
 from journal.commands import terminal
 from journal.commands.main import main
 from journal.commands.record import archive, bar_of_bytes, seal, verify
+from journal.ledger.journal import open_journal
 from journal.making import archive_parts
+from journal.making.last_kept import ARCHIVED, fingerprints, read_kept
 from journal.record.chain import read_chain
 from journal.record.verify import verify as search_site
+from journal.view.view import Audience, open_view
 
 Run = Callable[..., Result]
 
@@ -150,6 +153,12 @@ def test_archive_says_what_it_made_and_verify_agrees(root: Path, run: Run, tmp_p
     again = run("archive", "--out", str(tmp_path / "out"), SOURCE_DATE_EPOCH="1777636800")
     assert "0 files (0 bytes) copied" in again.output
     assert re.findall(r"Fingerprint .*: ([0-9a-f]{64})", again.output) == fingerprint
+    noted = read_kept(root, ARCHIVED)
+    assert noted is not None
+    assert (noted.at.timestamp(), noted.where) == (1777636800, str((tmp_path / "out").resolve()))
+    assert noted.entries == fingerprints(root, open_view(open_journal(root, date(2026, 5, 1)), Audience.ARCHIVE))
+    run("archive", "--without-private", "--out", str(tmp_path / "few"))
+    assert read_kept(root, ARCHIVED) == noted
 
 
 def test_verify_fails_on_damage_and_speaks_json(root: Path, run: Run, tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ import math
 import re
 import time
 from collections.abc import Sequence
+from dataclasses import dataclass
 from html import escape
 from importlib import resources
 from string import Template
@@ -22,8 +23,9 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from journal.base.formatting import say_count
 from journal.commands.network.letting_in import Doorkeeper
-from journal.commands.network.server import HERE
+from journal.commands.network.server import HERE, LONGEST_HEAD
 
 STRICT = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; media-src 'self' blob:; "
@@ -31,14 +33,6 @@ STRICT = (
     "frame-ancestors 'none'"
 )
 """W3C Content Security Policy Level 3: scripts and styles in files of our own, and nothing from anywhere else."""
-SAID = {
-    # Not no-referrer: with that a form tells no origin either, and we could not know it for our own.
-    "Referrer-Policy": "same-origin",
-    "X-Content-Type-Options": "nosniff",
-    "Cache-Control": "no-store",
-    "Cross-Origin-Resource-Policy": "same-origin",
-    "Cross-Origin-Opener-Policy": "same-origin",
-}
 METHODS = frozenset({"GET", "HEAD", "POST"})
 LET_IN = "/let-in"
 COOKIE_SECONDS = 400 * 24 * 3600
@@ -101,22 +95,14 @@ def guarded(
     return _Guard(app, hosts | frozenset(HERE), doorkeeper, https, policy, trust_here)
 
 
+@dataclass(frozen=True, slots=True)
 class _Guard:
-    def __init__(
-        self,
-        app: ASGIApp,
-        hosts: frozenset[str],
-        doorkeeper: Doorkeeper | None,
-        https: bool,
-        policy: str,
-        trust_here: bool,
-    ) -> None:
-        self.app = app
-        self.hosts = hosts
-        self.doorkeeper = doorkeeper
-        self.scheme = "https" if https else "http"
-        self.policy = policy
-        self.trust_here = trust_here
+    app: ASGIApp
+    hosts: frozenset[str]
+    doorkeeper: Doorkeeper | None
+    https: bool
+    policy: str
+    trust_here: bool
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "lifespan":
@@ -128,9 +114,7 @@ class _Guard:
 
         async def say(message: Message) -> None:
             if message["type"] == "http.response.start":
-                headers = MutableHeaders(scope=message)
-                headers.update(SAID)
-                headers.setdefault("Content-Security-Policy", self.policy)
+                MutableHeaders(scope=message).setdefault("Content-Security-Policy", self.policy)
             await send(message)
 
         answer = self._refused(Request(scope)) or self.app
@@ -139,13 +123,15 @@ class _Guard:
 
     def _refused(self, request: Request) -> Response | None:
         """What is answered in the place of a page, if anything."""
-        port = _port(request)
+        port, scheme = _port(request), "https" if self.https else "http"
         # Another site's page must not reach us through a name that it points here.
         host = request.headers.get("host", "").lower()
-        usual = {"http": 80, "https": 443}[self.scheme]
-        addresses = {f"{name}:{port}" for name in self.hosts} | (self.hosts if port == usual else set())
+        usual = port == (443 if self.https else 80)
+        addresses = {name if usual else f"{name}:{port}" for name in self.hosts}
         if request.scope["http_version"] not in {"1.0", "1.1"} or host not in addresses:
             return PlainTextResponse("Use the address that the program printed.", 403)
+        if sum(len(name) + len(value) for name, value in request.headers.raw) > LONGEST_HEAD:
+            return PlainTextResponse("Too much in the head of the request.", 431)
         if request.method not in METHODS:
             return PlainTextResponse("Not here.", 405, {"Allow": ", ".join(sorted(METHODS))})
         path = request.scope["path"]
@@ -156,11 +142,11 @@ class _Guard:
         asking = request.method != "POST"
         if site in {"cross-site", "same-site"} and not (asking and mode == "navigate"):
             return PlainTextResponse("Asked by another page.", 403)
-        if not asking and request.headers.get("origin") != f"{self.scheme}://{host}":
+        if not asking and request.headers.get("origin") != f"{scheme}://{host}":
             return PlainTextResponse("Sent by another page.", 403)
         if self.doorkeeper is None or path == LET_IN or path.startswith(f"{LET_IN}/"):
             return None
-        device = self.doorkeeper.device(request.cookies.get(cookie_name(port, self.scheme == "https"), ""))
+        device = self.doorkeeper.device(request.cookies.get(cookie_name(port, self.https), ""))
         if device is None and not (self.trust_here and _from_here(request, host)):
             if request.method == "GET" and "text/html" in request.headers.get("accept", ""):
                 return RedirectResponse(LET_IN, 303)
@@ -204,11 +190,11 @@ def _letting_in(doorkeeper: Doorkeeper, https: bool, title: str) -> list[BaseRou
         secret, name = (fields.get(field, [""])[0] for field in ("secret", "name"))
         address = request.client.host if request.client else ""
         if wait := doorkeeper.seconds_to_wait(address):
-            return page(f"Wait {math.ceil(wait)} seconds, then try again.", 429, wait)
+            return page(f"Wait {say_count(math.ceil(wait), 'second')}, then try again.", 429, wait)
         try:
             token = await run_in_threadpool(doorkeeper.let_in, secret, name, address)
         except OSError as trouble:
-            return page(f"It could not be kept: {trouble.strerror}.", 500)
+            return page(f"This could not be written down: {trouble.strerror or trouble}.", 500)
         if token is None:
             return page("This is not the secret, or it was used already, or it is older than ten minutes.", 403)
         answer = RedirectResponse("/", 303)

@@ -13,6 +13,7 @@ import segno
 
 from journal.commands.network.guard import LET_IN
 from journal.commands.network.letting_in import Doorkeeper
+from journal.commands.terminal import fit_terminal
 
 
 def print_invitation(addresses: Sequence[str], secret: str) -> None:
@@ -23,7 +24,8 @@ def print_invitation(addresses: Sequence[str], secret: str) -> None:
         click.echo("This machine is on no network, so no other device can reach it. Join one, and start again.")
         return
     invited = f"{addresses[0]}{LET_IN}#{secret}"
-    click.echo("To let a device in, point its camera here, or open this address on it. It works once, for ten minutes.")
+    way = "To let a device in, point its camera here, or open this address on it. It works once, for ten minutes."
+    click.echo(fit_terminal(way))
     if sys.stdout.isatty() and (sys.stdout.encoding or "").lower().startswith("utf"):
         drawn = io.StringIO()
         segno.make(invited, micro=False).terminal(drawn, compact=True)
@@ -34,10 +36,11 @@ def print_invitation(addresses: Sequence[str], secret: str) -> None:
         click.echo(f"  or {address}{LET_IN}#{secret}")
     click.echo(f"Or open {addresses[0]}/ and type the secret: {secret}")
     if not addresses[0].startswith("https:"):
-        click.echo(
+        warning = (
             "Over http this network carries everything unencrypted: whoever is on it can read what the device sends "
             "and is shown, the secret too. For https give --certificate and --key."
         )
+        click.echo(fit_terminal(warning))
 
 
 def wait_inviting(doorkeeper: Doorkeeper | None, addresses: Sequence[str]) -> None:

@@ -129,7 +129,7 @@ class Doorkeeper:
         import filelock
 
         self._file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        with filelock.FileLock(self._file.with_suffix(".lock")):
+        with filelock.FileLock(self._file.with_suffix(".lock"), timeout=10):
             rows = [
                 {**asdict(device), "let_in_on": device.let_in_on.isoformat(), "token_sha256": digest}
                 for digest, device in changed(self._read()).items()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import os
 import socket
 import ssl
 import threading
@@ -14,19 +15,30 @@ from typing import Any
 
 from hypercorn.asyncio import serve
 from hypercorn.config import Config, Sockets
+from hypercorn.protocol.h11 import H11Protocol
 
 from journal.base.problems import SiteError
 
 MOST_OPEN = 400
 """Connections held at once: Python on Windows waits on 512 at most."""
-FILES_BESIDE = 150
-"""Open files left for everything else."""
+MOST_COMING = 256
+"""And so many more that come in at once."""
+MOST_FILES = MOST_OPEN + MOST_COMING + 150
 HEADERS_SECONDS = 10
 """How long a connection may say nothing, and how long the head of a request may take."""
 READ_SECONDS = 60
 """How long nothing may come in. An answer that takes longer to make is never seen, so this is no shorter."""
 LONGEST_HEAD = 16 * 1024
 HERE = ("localhost", "127.0.0.1")
+SAID = {
+    # Not no-referrer: with that a form tells no origin either, and we could not know it for our own.
+    "Referrer-Policy": "same-origin",
+    "X-Content-Type-Options": "nosniff",
+    "Cache-Control": "no-store",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+}
+"""Headers of every answer."""
 
 
 class _Door(socket.socket):
@@ -34,23 +46,14 @@ class _Door(socket.socket):
     goes: whoever holds a thousand open shuts out himself, and a phone that comes anew is answered.
     """
 
-    def __init__(self, address: str, port: int, most: int) -> None:
+    def __init__(self) -> None:
         super().__init__(socket.AF_INET, socket.SOCK_STREAM)
-        self.most = most
         self._held: list[tuple[str, socket.socket]] = []
-        try:
-            self.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-            self.bind((address, port))
-            self.listen(100)  # from now on who comes waits for an answer
-            self.setblocking(False)
-        except OSError:
-            self.close()
-            raise
 
     def accept(self) -> tuple[socket.socket, Any]:
         connection, address = super().accept()
         self._held = [(who, held) for who, held in self._held if held.fileno() != -1]
-        if len(self._held) >= self.most:
+        if len(self._held) >= MOST_OPEN:
             ((fullest, _),) = Counter(who for who, _ in self._held).most_common(1)
             oldest = next(one for one in self._held if one[0] == fullest)
             self._held.remove(oldest)
@@ -61,9 +64,10 @@ class _Door(socket.socket):
 
 
 class _Settings(Config):
-    """How the server behaves; h2 and h3 are not spoken."""
+    """How the server behaves."""
 
     alpn_protocols = ["http/1.1"]  # noqa: RUF012
+    backlog = MOST_COMING
     h11_max_incomplete_size = LONGEST_HEAD
     keep_alive_timeout = HEADERS_SECONDS
     ssl_handshake_timeout = HEADERS_SECONDS
@@ -79,7 +83,11 @@ class _Settings(Config):
         try:
             self._secured = super().create_ssl_context()
         except (OSError, ValueError) as trouble:
-            raise SiteError(f"{certificate} and {key} cannot be used for https: {_reason(trouble)}") from None
+            raise _unusable(f"{certificate} and {key}", trouble) from None
+
+    def response_headers(self, protocol: str) -> list[tuple[bytes, bytes]]:
+        said = [(name.lower().encode(), value.encode()) for name, value in SAID.items()]
+        return [*super().response_headers(protocol), *said]
 
     def create_ssl_context(self) -> ssl.SSLContext | None:
         return self._secured
@@ -89,8 +97,15 @@ class _Settings(Config):
         return Sockets(mine, [], []) if self._secured else Sockets([], mine, [])  # type: ignore[arg-type]
 
 
-def _reason(trouble: Exception) -> str:
-    return (isinstance(trouble, OSError) and trouble.strerror) or str(trouble)
+def _unusable(what: str, trouble: Exception) -> SiteError:
+    return SiteError(f"{what} cannot be used for https: {getattr(trouble, 'strerror', '') or trouble}")
+
+
+async def _stay(protocol: H11Protocol, request: object) -> None:
+    """Hypercorn goes over to HTTP/2 for whoever asks in clear text, whatever its settings say; we never do."""
+
+
+H11Protocol._check_protocol = _stay  # type: ignore[method-assign, assignment]
 
 
 @contextlib.contextmanager
@@ -104,7 +119,13 @@ def serving_app(
     """
     if bool(certificate) != bool(key):
         raise SiteError("https needs a certificate and its key: give both --certificate and --key")
-    with _Door("0.0.0.0" if share else "127.0.0.1", port, _room()) as door:
+    _allow_files()
+    with _Door() as door:
+        if os.name == "posix":  # Windows would take it for leave to share the port with whoever has it
+            door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        door.bind(("0.0.0.0" if share else "127.0.0.1", port))
+        door.listen(MOST_COMING)  # from now on who comes waits for an answer
+        door.setblocking(False)
         port = door.getsockname()[1]
         settings = _Settings(door, certificate, key)
         loop, ended = asyncio.SelectorEventLoop(), asyncio.Event()
@@ -125,21 +146,14 @@ def serving_app(
             thread.join(5)
 
 
-def _room() -> int:
-    """How many connections there is room for, once the system's limit of open files is as high as it allows."""
-    try:
+def _allow_files() -> None:
+    """Raise this program's limit of open files as far as is needed, where the system has one and allows that."""
+    with contextlib.suppress(ImportError, OSError, ValueError):
         import resource
-    except ImportError:  # Windows has no such limit
-        return MOST_OPEN
-    limit, highest = resource.getrlimit(resource.RLIMIT_NOFILE)
-    wanted = MOST_OPEN + 100 + FILES_BESIDE  # a hundred may come in at once
-    if limit == resource.RLIM_INFINITY or limit >= wanted:
-        return MOST_OPEN
-    wanted = wanted if highest == resource.RLIM_INFINITY else min(wanted, highest)
-    with contextlib.suppress(OSError, ValueError):
-        resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, highest))
-        limit = wanted
-    return max(20, min(MOST_OPEN, limit - 100 - FILES_BESIDE))
+
+        limit, highest = resource.getrlimit(resource.RLIMIT_NOFILE)
+        if limit not in {resource.RLIM_INFINITY, highest} and limit < MOST_FILES:
+            resource.setrlimit(resource.RLIMIT_NOFILE, (MOST_FILES, highest))
 
 
 def names_here(certificate: Path | None = None) -> tuple[str, ...]:
@@ -147,29 +161,25 @@ def names_here(certificate: Path | None = None) -> tuple[str, ...]:
 
     Nothing is sent. Raises SiteError where the certificate cannot be read.
     """
-    if certificate is not None:
-        return _certified(certificate)
-    found = []
-    for far in ("192.0.2.1", "224.0.0.251"):  # RFC 5737: for documentation; RFC 6762: all that is on this network
-        with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-            probe.connect((far, 9))
-            found.append(str(probe.getsockname()[0]))
-    return tuple(dict.fromkeys(one for one in found if not one.startswith(("127.", "0."))))
-
-
-def _certified(certificate: Path) -> tuple[str, ...]:
+    found: list[str] = []
+    if certificate is None:
+        for far in ("192.0.2.1", "224.0.0.251"):  # RFC 5737: for documentation; RFC 6762: all on this network
+            with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+                probe.connect((far, 9))
+                found.append(str(probe.getsockname()[0]))
+        return tuple(dict.fromkeys(one for one in found if not one.startswith(("127.", "0."))))
     from cryptography import x509
 
     try:
         read = x509.load_pem_x509_certificate(certificate.read_bytes())
         names = read.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
     except (OSError, ValueError, x509.ExtensionNotFound) as trouble:
-        raise SiteError(f"{certificate} cannot be used for https: {_reason(trouble)}") from None
-    told = [*names.get_values_for_type(x509.DNSName), *map(str, names.get_values_for_type(x509.IPAddress))]
-    return tuple(name.lower() for name in told if "*" not in name and ":" not in name)
+        raise _unusable(str(certificate), trouble) from None
+    found = [*names.get_values_for_type(x509.DNSName), *map(str, names.get_values_for_type(x509.IPAddress))]
+    return tuple(name.lower() for name in found if "*" not in name and ":" not in name)
 
 
 def addresses_here(port: int, certificate: Path | None = None) -> tuple[str, ...]:
     """`http://192.168.1.20:8765`: where other devices on this network find this machine."""
     kind = "https" if certificate else "http"
-    return tuple(f"{kind}://{name}:{port}" for name in names_here(certificate))
+    return tuple(f"{kind}://{name}:{port}" for name in names_here(certificate) if name not in HERE)

@@ -14,6 +14,7 @@
   var sending = false;
   var elsewhere = false;
   var waitingNow = [];
+  var coming = 0;
 
   function byId(id) { return document.getElementById(id); }
 
@@ -198,8 +199,9 @@
 
   function drawLink() {
     store.all().then(function (waiting) {
-      var count = waiting.length;
+      var count = waiting.length + coming;
       var words = count ? count + " not yet sent" : "All is written down";
+      if (coming) { words += ", " + coming + " of them not yet kept: leave the page open"; }
       byId("link").className = answered ? "link" : "link off";
       byId("link").textContent = answered ? words : "The computer does not answer; " + (count ? count + " kept here" : "what you write is kept here");
     });
@@ -501,11 +503,13 @@
   function takeFiles(input, step) {
     var caption = byId("caption").value.trim();
     var files = Array.from(input.files);
+    coming += files.length;
+    drawLink();
     files.reduce(function (before, file, number) {
       return before.then(function () {
         var words = number === 0 ? caption : "";
         return keep({ kind: "picture", step: step ? step.id : "", text: words, at: Date.now() }, (file.type.startsWith("video") ? "Film" : "Picture") + (words ? ": " + words : ""), file);
-      });
+      }).then(function () { coming -= 1; drawLink(); });
     }, Promise.resolve()).then(function () { byId("caption").value = ""; input.value = ""; });
   }
 
