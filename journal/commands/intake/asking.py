@@ -183,11 +183,11 @@ def known_ids(build: Build) -> KnownIds:
     return KnownIds(lists=lists, steps=build.steps, damaged=frozenset())
 
 
-def parse_worked(text: str, build: Build) -> str:
-    """A time worked as it may stand in an entry, or an empty text."""
+def parse_worked(text: str, build: Build, people: tuple[str, ...] | None = None) -> str:
+    """A time worked as it may stand in an entry, or an empty text; `people` are those that the entry names."""
     notes = Notes("")
     if text:
-        parse_hours(Scalar(text=text, where=(1, 1)), None, None, known_ids(build), notes)
+        parse_hours(Scalar(text=text, where=(1, 1)), None, people, known_ids(build), notes)
     _explain(notes)
     return text
 

@@ -224,7 +224,7 @@ class _Evening:
         steps = (*self.steps, *self.begun)
         check_given(self.build, assembly=[self.assembly], place=[self.place], person=self.people, step=steps)
         if self.hours is not None:
-            parse_worked(self.hours, self.build)
+            parse_worked(self.hours, self.build, self.people or None)
         with staged(root / CACHE, "unpacked") as scratch:
             found = examine_media(self.journal, self.photos, scratch, live=self.live)
             days = group_by_day(found.fresh)
@@ -321,7 +321,7 @@ class _Evening:
         title = self.ask.text("What was done? A few words for the title (Enter: later)", given=words)
         people = self.people if self.people is not None else self._ask_people()
         spans = camera_spans(incoming)
-        hours = self.hours if self.hours is not None else self._ask_hours(spans)
+        hours = self.hours if self.hours is not None else self._ask_hours(spans, people)
         tools = self.tools if self.tools is not None else self._ask_tools(assembly)
         usual = last.place if last and last.place != next(iter(self.build.places), None) else None
         return Draft(
@@ -365,7 +365,7 @@ class _Evening:
             begun = " (under way)" if states.get(step.id) is State.UNDER_WAY else ""
             yield f"#    {step.id:<{width}}  {one_line(step.title)}{begun}"
 
-    def _ask_hours(self, spans: Sequence[CameraSpan]) -> str:
+    def _ask_hours(self, spans: Sequence[CameraSpan], people: tuple[str, ...]) -> str:
         """What each worked, or an empty text: then the span of the pictures stands in the entry as a suggestion."""
         if self.ask.silent:
             return ""
@@ -373,7 +373,7 @@ class _Evening:
         if said:
             click.echo(f"From the first to the last picture: {' or '.join(said)}.")
         question = "How long did each of you work? Like 2:45 or 18:30-21:15 (Enter: later)"
-        return self.ask.parsed(question, "", lambda text: parse_worked(text, self.build))
+        return self.ask.parsed(question, "", lambda text: parse_worked(text, self.build, people or None))
 
     def _find_assembly(self) -> str:
         """The assembly that the steps tell or the only one; else what is answered, or that of the last entry."""
