@@ -352,3 +352,30 @@ def test_whatever_is_typed_makes_a_build_that_reads_back(
     assert [person.name for person in build.people.values()] == [person.name for person in wishes.named_builders]
     assert tuple(build.assemblies.values()) == wishes.assemblies
     assert build.photo_settings.watermark == wishes.watermark
+
+
+def test_the_last_line_is_the_one_thing_to_do_next(tmp_path: Path) -> None:
+    """Whoever reads nothing else finds the way into the folder and to the first entry."""
+    result = CliRunner().invoke(main, ["begin", str(tmp_path / "tarn"), "--yes"])
+    last = result.output.strip().split("\n")[-1]
+    assert last.startswith(f"Next: `cd {tmp_path / 'tarn'}`, then `journal enter`")
+    assert "Still to be written, when you find the time: the builders' names" in result.output
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["entr"], 'there is no command "entr"; did you mean "enter"?'),
+        (["begin"], "Name the folder to be made, like: journal begin tarn"),
+        (["check"], "no build folder here, but there is one below: cd tarn"),
+    ],
+)
+def test_a_slip_of_the_first_hour_is_answered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: list[str], words: str
+) -> None:
+    """A mistyped command, a missing name and the folder above the build."""
+    (tmp_path / "tarn/content").mkdir(parents=True)
+    (tmp_path / "tarn/content/build.yml").touch()
+    monkeypatch.chdir(tmp_path)
+    result = CliRunner().invoke(main, arguments)
+    assert (result.exit_code, words in result.output) == (2, True), result.output

@@ -244,6 +244,16 @@ def test_home_shows_the_newest_sheet_and_a_few_before_it(lay: LayContext) -> Non
     assert home.onward[0].text == "All 4 entries"
 
 
+def test_home_without_entries_tells_no_zeros(lay: LayContext) -> None:
+    """Nothing is counted that is not there: neither hours, steps and shares nor the states of the drawing."""
+    names = ("02-01-first", "02-07-second", "02-08-secret", "03-01-again", "03-02-wing")
+    drafts = {f"entries/2026-{name}/index.md": entry(f"date: 2026-{name[:5]}\ndraft: true") for name in names}
+    home = record_at(lay, "", drafts)
+    assert home.description == "Tarn, two-seat low-wing: the first entry is still to come."
+    assert (home.bar, [group.items for group in home.groups]) == (None, [(), (), ()])
+    assert "0" not in {cell.value for cell in home.block} | {line.text for line in home.drawing.legend}
+
+
 def test_a_long_journal_is_parted_by_year(lay: LayContext) -> None:
     """Home stays short, the register has a page a year, and every sheet is on one of them."""
     start = date(2024, 1, 1)
