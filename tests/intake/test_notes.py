@@ -148,9 +148,17 @@ def test_photos_come_to_their_days(make_build: MakeBuild, tmp_path: Path) -> Non
     """With --photos each day has its pictures, as in adopt."""
     root = make_build()
     take(tmp_path / "phone/IMG_1.jpg", "2026-02-08 18:30:00", shade=1)
-    result = run("enter", root, "--notes", notes(tmp_path, NOTES), "--photos", tmp_path / "phone", "--yes")
+    take(tmp_path / "phone/IMG_2.jpg", "2026-01-08 18:30:00", shade=2)
+    file, folder = notes(tmp_path, NOTES), root / "content/entries/2026-02-08-riveted-the-skeleton"
+    result = run("enter", root, "--notes", file, "--photos", tmp_path / "phone", "--yes")
     assert result.exit_code == 0, result.output
-    assert (root / "content/entries/2026-02-08-riveted-the-skeleton/IMG_1.jpg").is_file()
+    assert "Of no day in the notes, left out: 1 photo." in result.output
+    assert (folder / "IMG_1.jpg").is_file()
+    take(tmp_path / "phone/IMG_3.jpg", "2026-02-08 19:30:00", shade=3)
+    again = run("enter", root, "--notes", file, "--photos", tmp_path / "phone", "--yes")
+    assert "Written: content/entries/2026-02-08-riveted-the-skeleton\n" in again.output
+    assert (folder / "IMG_3.jpg").is_file()
+    assert len(entries(root)) == 3
 
 
 def test_adopt_tells_notes_from_tables_by_their_first_line(make_build: MakeBuild, tmp_path: Path) -> None:

@@ -48,7 +48,7 @@ def test_each_answer_is_written_and_nothing_else(root: Path) -> None:
     """Hours, title, steps, caption and the end of the draft are in the file, with its comments, order and line ends."""
     result = run(root, "two hours", "2:15", "Two ribs", "5.1 to 5.9", "5.1 to 5.2", "The ribs", "y", "")
     assert result.exit_code == 0, result.output
-    assert "2 entries lack something." in result.output
+    assert "2 entries are unfinished." in result.output
     assert "1 of 2: Sunday 8 February 2026, Flaps, a draft: Flaps" in result.output
     assert "IMG_1.jpg (18:30)" in result.output
     assert "It lacks hours, a title, steps and captions." in result.output
@@ -74,7 +74,7 @@ def test_enter_leaves_a_thing_s_goes_on_and_q_stops(root: Path) -> None:
     stopped = run(root, "1:00")
     assert "no answer came, and what was answered is written" in stopped.output
     again = run(root, "q")
-    assert "1 entry lacks something." in again.output
+    assert "1 entry is unfinished." in again.output
     assert "It lacks steps and captions." in again.output
     assert read(root)[0].drafts[0].minutes == 120
 
@@ -112,7 +112,7 @@ def test_a_sealed_entry_is_passed_over(root: Path) -> None:
     assert (Kind.ENTRY, "2026-02-07-flaps") in read_chain(root).current, sealed.output
     result = run(root, "q")
     assert "Sealed and passed over, though something is missing: 2026-02-07-flaps." in result.output
-    assert "1 entry lacks something." in result.output
+    assert "1 entry is unfinished." in result.output
 
 
 def test_a_file_changed_meanwhile_is_left_alone(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -80,7 +80,12 @@ def enter_notes(
     sheet = read_days(file, {}, wishes, journal.build, as_notes=True)
     with staged(journal.root / CACHE, "unpacked") as scratch:
         found = examine_media(journal, photos, scratch)
-        plans = plan_days(journal, sheet, found.fresh, wishes, file)
+        days = {row.text("date") for row in sheet.rows}
+        of_days = [one for one in found.fresh if one.day and one.day.isoformat() in days]
+        if len(of_days) < len(found.fresh):
+            others = [one for one in found.fresh if one not in of_days]
+            click.echo(f"Of no day in the notes, left out: {say_media(others)}.")
+        plans = plan_days(journal, sheet, of_days, wishes, file)
         new = [plan for plan in plans if plan.new]
         for plan in new:
             if plan.new:

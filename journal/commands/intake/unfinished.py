@@ -63,7 +63,7 @@ def finish_entries(journal: Journal, ask: Asker) -> None:
     if not told:
         click.echo("No entry is unfinished.")
         return
-    click.echo(f"{say_count(len(told), 'entry lacks', 'entries lack')} something.")
+    click.echo(f"{say_count(len(told), 'entry is', 'entries are')} unfinished.")
     if not ask.silent:
         click.echo("Enter leaves a thing as it is, s goes on to the next entry, q stops.")
     for number, (entry, lacks) in enumerate(told, start=1):
