@@ -177,6 +177,13 @@ def test_a_second_run_has_nothing_to_do(make_build: MakeBuild, phone: Path) -> N
     ]
 
 
+def test_a_folder_without_photos_is_told_as_one(make_build: MakeBuild, tmp_path: Path) -> None:
+    """Nothing found is something else than nothing new."""
+    (tmp_path / "void").mkdir()
+    result = run(make_build(), "--photos", tmp_path / "void")
+    assert "Found 0 photos.\nThere is no photo or clip; there is nothing to write up." in result.output
+
+
 def test_names_that_are_one_on_many_disks_are_kept_apart(
     make_build: MakeBuild, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
@@ -662,6 +669,7 @@ def test_no_sign_in_the_words_hides_any_of_them(pieces: list[str], between: str)
         (("--text", "x", "--unfinished"), "cannot stand side by side"),
         (("--notes", "x", "--day", "2026-02-07"), "--notes and --day cannot stand side by side"),
         (("--day", "all", "--yes"), "--day all means every day of new photos"),
+        (("Deburred ribs",), "words of what was done go behind --text"),
         (("--notes", "nowhere.txt"), "there is no file nowhere.txt"),
         (("--text", "x", "--assembly", "flaps", "--hours", "two hours"), '"two hours" is not a time worked'),
     ],

@@ -240,6 +240,8 @@ def read_days(
         required = ["date"] if wishes.assembly else ["date", "assembly"]
         sheet = read_spreadsheet(path, COLUMNS, required, mapping, notes)
     print_problems(notes.problems)
+    if sheet is None and path.suffix.casefold() == ".txt" and not as_notes:
+        click.echo("If these are notes and no table, begin each day with its date, like 2026-02-07.")
     if sheet is None:
         fail("nothing was written", EXIT_ERRORS)
     return sheet

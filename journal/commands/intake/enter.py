@@ -144,6 +144,8 @@ def enter(
     told: dict[str, Any] = {key: given[key] or () for key in ("steps", "begun", "methods")}
     told["between"] = parse_between(between) if between is not None else None
     told["text"] = _plain_text(text) if text is not None else None
+    if gone := [path for path in photos_too if not path.exists()]:
+        raise AnswerError(f'There is no file or folder "{gone[0]}"; words of what was done go behind --text.')
     journal = open_for_entries(root)
     told |= {kind: meant_id(journal.build, kind, given[kind]) for kind in ("assembly", "place")}
     return _Evening(journal, ask, photos=paths, **(given | told)).write_up()
@@ -230,7 +232,7 @@ class _Evening:
             days = group_by_day(found.fresh)
             if self.photos:
                 _say_found(found, days)
-            chosen = self._choose_days(days)
+            chosen = self._choose_days(days, found)
             for day in [day for day in chosen if day > today()]:
                 click.echo(f"{say_date(day)} is still to come; name another with --day if that is a slip.")
             made: list[Draft] = []
@@ -250,7 +252,7 @@ class _Evening:
 
     # -- choosing ------------------------------------------------------------------------------
 
-    def _choose_days(self, days: Days) -> list[date]:
+    def _choose_days(self, days: Days, found: Found) -> list[date]:
         """The days to write up, each with its photos; without photos, the day that was named, or today."""
         ask = self.ask
         if not self.photos and "all" in self.days:
@@ -271,7 +273,8 @@ class _Evening:
             return named
         if not waiting:
             if None not in days:
-                click.echo("Everything here is in the journal already; there is nothing to write up.")
+                here = "Everything here is in the journal already" if found.media else "There is no photo or clip"
+                click.echo(f"{here}; there is nothing to write up.")
                 sys.exit(0)
             return [ask.parsed("Which day is it, then? (year-month-day)", today().isoformat(), parse_day)]
         if len(waiting) == 1 or ask.silent:
@@ -450,7 +453,7 @@ def parse_between(text: str) -> tuple[time, time]:
 
 def _say_found(found: Found, days: Days) -> None:
     new = "all new" if len(found.fresh) == len(found.media) else f"{say_media(found.fresh)} new"
-    click.echo(f"Found {say_media(found.media)}: {new}.")
+    click.echo(f"Found {say_media(found.media)}{f': {new}' if found.media else ''}.")
     _say_list(
         f"In the journal already, left out: {say_media([one for one, _ in found.here])}.",
         [f"{one.name} is {place.removeprefix('content/')}" for one, place in found.here],
