@@ -15,7 +15,7 @@ from typing import Any
 import click
 
 from journal import __version__
-from journal.base.problems import SiteError
+from journal.base.problems import SiteError, did_you_mean
 from journal.commands.terminal import EXIT_DISK, EXIT_ERRORS
 
 COMMANDS = {
@@ -73,6 +73,14 @@ class _Group(click.Group):
         command = getattr(importlib.import_module(module), cmd_name)
         return command if isinstance(command, click.Command) else None
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that is called; of one that is none, the nearest is offered."""
+        if args[0] not in COMMANDS and not args[0].startswith("-"):
+            raise click.UsageError(f'there is no command "{args[0]}"; {did_you_mean(args[0], COMMANDS)}', ctx)
+        return super().resolve_command(ctx, args)
+
     def invoke(self, ctx: click.Context) -> Any:
         try:
             with _tidy_when_ended():
@@ -92,7 +100,11 @@ class _Group(click.Group):
 @click.version_option(__version__, prog_name="journal")
 @click.pass_context
 def main(ctx: click.Context) -> None:
-    """A journal of building an aircraft: entries and photos in, a site and an archive out."""
+    """A journal of building an aircraft: entries and photos in, a site and an archive out.
+
+    `journal begin FOLDER` makes the folder of a build. In it, `journal enter` writes up an evening,
+    and `journal today` tells what is next.
+    """
     if os.environ.get("NO_COLOR"):
         ctx.color = False
 

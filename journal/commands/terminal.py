@@ -38,6 +38,8 @@ def build_folder(context: click.Context, parameter: click.Parameter, value: str 
             return folder
     if (here / "content").is_dir():
         return here
+    if below := [path.parent.parent.name for path in here.glob("*/content/build.yml")]:
+        raise click.UsageError(f"no build folder here, but there is one below: cd {sorted(below)[0]}")
     raise click.UsageError("no build folder here; go into one, name one with --build, or make one: journal begin DIR")
 
 

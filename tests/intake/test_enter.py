@@ -661,6 +661,7 @@ def test_no_sign_in_the_words_hides_any_of_them(pieces: list[str], between: str)
         (("--text", " "), "--text holds no words"),
         (("--text", "x", "--unfinished"), "cannot stand side by side"),
         (("--notes", "x", "--day", "2026-02-07"), "--notes and --day cannot stand side by side"),
+        (("--day", "all", "--yes"), "--day all means every day of new photos"),
         (("--notes", "nowhere.txt"), "there is no file nowhere.txt"),
         (("--text", "x", "--assembly", "flaps", "--hours", "two hours"), '"two hours" is not a time worked'),
     ],

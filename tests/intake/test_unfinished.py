@@ -88,6 +88,24 @@ def test_a_draft_with_an_error_stays_one(root: Path) -> None:
     assert b"draft: true" in file.read_bytes()
 
 
+def test_an_answer_that_would_be_an_error_is_not_written(make_build: MakeBuild) -> None:
+    """An entry that counts never becomes one that cannot be read."""
+    root = make_build(
+        {
+            "entries/a/index.md": entry("title: A\nhours: 2:00\nsteps: [5.1]\npeople: [ada]").replace(
+                "hours: 2:00\n", ""
+            ),
+            "entries/a/IMG_1.jpg": photo_bytes("2026-02-07 18:30:00"),
+        }
+    )
+    result = run(root, "Ada 2h, Bo 1h", "Ada 2h", "private", "")
+    assert '"bo" has hours but is not among `people`' in result.output
+    assert "Not written: " in result.output
+    build, problems = read(root)
+    assert [one.minutes for one in build.entries] == [120]
+    assert "error" not in {one.grade.value for one in problems}
+
+
 def test_a_sealed_entry_is_passed_over(root: Path) -> None:
     """Its seal would tell of a change that nobody meant to make."""
     sealed = CliRunner().invoke(main, ["seal", "--build", str(root)])

@@ -178,7 +178,7 @@ def adopt(
     write: bool,
     **wishes: Any,
 ) -> None:
-    """Take over earlier years: a table of work days, or notes (.txt), and folders of old photos.
+    """Take over earlier years: a table, notes, old photos.
 
     Shows row by row what would become of it, and writes nothing until --write is added. Running it
     again adds only what is new.

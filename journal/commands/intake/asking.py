@@ -9,7 +9,7 @@ import re
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import IO, Any, TypeVar
 
@@ -19,7 +19,7 @@ from journal.base.model import Build
 from journal.base.problems import did_you_mean
 from journal.base.text_files import one_line
 from journal.commands.intake.lenient_parsing import DateOrder, parse_any_date, split_steps
-from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, fail, open_build, print_problems
+from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, fail, open_build, print_problems, today
 from journal.ledger.journal import Journal
 from journal.reading.form import KnownIds
 from journal.reading.hours import parse_hours
@@ -40,7 +40,9 @@ class AnswerError(click.UsageError):
 
 
 def parse_day(text: str) -> date:
-    """A day in any form but `7.2.2026` and the like."""
+    """A day in any form but `7.2.2026` and the like, or `today` or `yesterday`."""
+    if text.casefold() in ("today", "yesterday"):
+        return today() - timedelta(days=text.casefold() == "yesterday")
     if (day := parse_any_date(text, DateOrder.ISO)) is None:
         raise AnswerError(f'"{text}" is not a date; write year-month-day, like 2026-02-07.')
     return day
@@ -165,7 +167,14 @@ def check_given(build: Build, **given: Iterable[str | None] | None) -> None:
         for name in (name for name in names or () if name is not None):
             for end in map(str.strip, name.split(" to ") if kind == "step" else (name,)):
                 if end not in known:
-                    raise AnswerError(f'There is no {kind} "{end}" in this build; {did_you_mean(end, known)}')
+                    hint = did_you_mean(end, known) if known else "the manual's steps go into content/steps.csv"
+                    raise AnswerError(f'There is no {kind} "{end}" in this build; {hint}')
+
+
+def meant_id(build: Build, kind: str, name: str | None) -> str | None:
+    """The ID of what is named by its ID, title or name where that is one alone; else the name as it is."""
+    meant = known_ids(build).meant(name, kind) if name else ()
+    return meant[0] if len(meant) == 1 else name
 
 
 def known_ids(build: Build) -> KnownIds:
@@ -174,11 +183,11 @@ def known_ids(build: Build) -> KnownIds:
     return KnownIds(lists=lists, steps=build.steps, damaged=frozenset())
 
 
-def parse_worked(text: str, build: Build) -> str:
-    """A time worked as it may stand in an entry, or an empty text."""
+def parse_worked(text: str, build: Build, people: tuple[str, ...] | None = None) -> str:
+    """A time worked as it may stand in an entry, or an empty text; `people` are those that the entry names."""
     notes = Notes("")
     if text:
-        parse_hours(Scalar(text=text, where=(1, 1)), None, None, known_ids(build), notes)
+        parse_hours(Scalar(text=text, where=(1, 1)), None, people, known_ids(build), notes)
     _explain(notes)
     return text
 

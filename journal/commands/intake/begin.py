@@ -94,7 +94,7 @@ def _one_of(kind: type[Enum]) -> str:
 
 
 @click.command()
-@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@click.argument("folder", metavar="DIR", required=False, type=click.Path(path_type=Path))
 @click.option("--aircraft", metavar="NAME", help="What the aircraft is called.")
 @click.option("--kind", metavar="WORDS", help="What kind of aircraft it is.")
 @click.option(
@@ -122,7 +122,7 @@ def _one_of(kind: type[Enum]) -> str:
 )
 @click.option("--yes", is_flag=True, help="Ask nothing; take what Enter alone would give.")
 def begin(
-    folder: Path, steps: Path | None, mapping: dict[str, str], from_archive: Path | None, yes: bool, **given: Any
+    folder: Path | None, steps: Path | None, mapping: dict[str, str], from_archive: Path | None, yes: bool, **given: Any
 ) -> None:
     """Make a new build folder in DIR.
 
@@ -136,6 +136,8 @@ def begin(
       journal begin tarn-again --from-archive /media/stick/tarn-archive
     """
     ask = Asker(silent=yes)
+    if folder is None:
+        raise AnswerError("Name the folder to be made, like: journal begin tarn")
     if from_archive is not None:
         _begin_from_archive(from_archive, folder)
         return
@@ -183,7 +185,7 @@ def _begin_from_archive(archive: Path, folder: Path) -> None:
     )
     if has_errors(problems):
         fail("not all of the build came back: see above", EXIT_ERRORS)
-    click.echo(f"\nNext:\n  cd {folder}\n  journal check\n  journal site")
+    click.echo(f"\nNext: `cd {folder}`, then `journal check` tells how it stands.")
 
 
 # -- asking and telling ------------------------------------------------------------------------------
@@ -302,19 +304,15 @@ def _say_begun(folder: Path, wishes: Wishes) -> None:
         f"The build is in {folder}: {say_count(len(wishes.assemblies), 'assembly', 'assemblies')}, "
         f"{say_count(steps, 'step')}, time zone {wishes.zone or 'not set'}."
     )
-    if not wishes.builders:
-        click.echo("No builder has a name yet: write the names into content/build.yml.")
-    if not steps:
-        click.echo("The manual's steps are not in yet: put them into content/steps.csv when you find the time.")
-    click.echo("The site draws the aircraft; `journal card --drawing` saves the drawing, to be changed by hand.")
+    later = [] if wishes.builders else ["the builders' names into content/build.yml"]
+    later += [] if steps else ["the manual's steps into content/steps.csv"]
+    if later:
+        click.echo(f"Still to be written, when you find the time: {', '.join(later)}.")
     if wishes.requirement is not None:
         click.echo(f"The workflow for a forge is {WORKFLOW}; read its first lines before you push anything.")
+    click.echo(f"\n{click.wrap_text(CAUTION, 90)}\n")
     click.echo(
-        f"\nNext:\n"
-        f"  cd {folder}\n"
-        f"  journal enter --photos FOLDER    write up the first evening\n"
-        f"  journal preview                  see the site as you write\n"
-        f"The file first-entry.md there tells more.\n\n{click.wrap_text(CAUTION, 90)}"
+        f"Next: `cd {folder}`, then `journal enter` writes up the first evening; first-entry.md there tells how."
     )
 
 

@@ -26,6 +26,7 @@ from journal.commands.intake.asking import (
     check_given,
     guess_assembly,
     known_ids,
+    meant_id,
     names_option,
     open_for_entries,
     parse_day,
@@ -117,7 +118,7 @@ def enter(
     take_back: bool,
     **given: Any,
 ) -> None:
-    """Write up an evening: a new entry from the photos of a phone, or from a few words.
+    """Write up an evening, from photos or in words.
 
     Photos are sorted by the day on which they were taken and copied, never moved; those that the
     journal has already are left out. What is about to be written is shown first. Lines that only
@@ -143,7 +144,9 @@ def enter(
     told: dict[str, Any] = {key: given[key] or () for key in ("steps", "begun", "methods")}
     told["between"] = parse_between(between) if between is not None else None
     told["text"] = _plain_text(text) if text is not None else None
-    return _Evening(open_for_entries(root), ask, photos=paths, **(given | told)).write_up()
+    journal = open_for_entries(root)
+    told |= {kind: meant_id(journal.build, kind, given[kind]) for kind in ("assembly", "place")}
+    return _Evening(journal, ask, photos=paths, **(given | told)).write_up()
 
 
 BESIDE: Mapping[str, tuple[str, ...]] = {
@@ -221,13 +224,15 @@ class _Evening:
         steps = (*self.steps, *self.begun)
         check_given(self.build, assembly=[self.assembly], place=[self.place], person=self.people, step=steps)
         if self.hours is not None:
-            parse_worked(self.hours, self.build)
+            parse_worked(self.hours, self.build, self.people or None)
         with staged(root / CACHE, "unpacked") as scratch:
             found = examine_media(self.journal, self.photos, scratch, live=self.live)
             days = group_by_day(found.fresh)
             if self.photos:
                 _say_found(found, days)
             chosen = self._choose_days(days)
+            for day in [day for day in chosen if day > today()]:
+                click.echo(f"{say_date(day)} is still to come; name another with --day if that is a slip.")
             made: list[Draft] = []
             for day in chosen:
                 made.append(self._make(day, self._choose_photos(days, day), [draft.folder for draft in made]))
@@ -248,6 +253,8 @@ class _Evening:
     def _choose_days(self, days: Days) -> list[date]:
         """The days to write up, each with its photos; without photos, the day that was named, or today."""
         ask = self.ask
+        if not self.photos and "all" in self.days:
+            raise AnswerError("--day all means every day of new photos; name these with --photos.")
         if not self.photos:
             return [parse_day(text) for text in self.days] or [today()]
         waiting = [day for day in days if day]
@@ -314,7 +321,7 @@ class _Evening:
         title = self.ask.text("What was done? A few words for the title (Enter: later)", given=words)
         people = self.people if self.people is not None else self._ask_people()
         spans = camera_spans(incoming)
-        hours = self.hours if self.hours is not None else self._ask_hours(spans)
+        hours = self.hours if self.hours is not None else self._ask_hours(spans, people)
         tools = self.tools if self.tools is not None else self._ask_tools(assembly)
         usual = last.place if last and last.place != next(iter(self.build.places), None) else None
         return Draft(
@@ -358,7 +365,7 @@ class _Evening:
             begun = " (under way)" if states.get(step.id) is State.UNDER_WAY else ""
             yield f"#    {step.id:<{width}}  {one_line(step.title)}{begun}"
 
-    def _ask_hours(self, spans: Sequence[CameraSpan]) -> str:
+    def _ask_hours(self, spans: Sequence[CameraSpan], people: tuple[str, ...]) -> str:
         """What each worked, or an empty text: then the span of the pictures stands in the entry as a suggestion."""
         if self.ask.silent:
             return ""
@@ -366,7 +373,7 @@ class _Evening:
         if said:
             click.echo(f"From the first to the last picture: {' or '.join(said)}.")
         question = "How long did each of you work? Like 2:45 or 18:30-21:15 (Enter: later)"
-        return self.ask.parsed(question, "", lambda text: parse_worked(text, self.build))
+        return self.ask.parsed(question, "", lambda text: parse_worked(text, self.build, people or None))
 
     def _find_assembly(self) -> str:
         """The assembly that the steps tell or the only one; else what is answered, or that of the last entry."""

@@ -11,7 +11,7 @@ import click
 from journal.base.byte_progress import say_bytes
 from journal.base.safe_write import staged
 from journal.commands.intake.adopt import AdoptionWishes, Fate, plan_days, read_days, report
-from journal.commands.intake.asking import Asker, check_given
+from journal.commands.intake.asking import Asker, check_given, meant_id
 from journal.commands.intake.incoming_media import examine_media, say_media
 from journal.commands.intake.new_entries import ENTRIES, Draft, render_entry, write_entries
 from journal.commands.intake.proof import prove_entries
@@ -72,6 +72,7 @@ def enter_notes(
     dry_run: bool,
 ) -> None:
     """Write up the days of a text file, each with the photos taken on it; what was written before is left out."""
+    assembly = meant_id(journal.build, "assembly", assembly)
     check_given(journal.build, assembly=[assembly], person=people)
     if not file.is_file():
         fail(f"there is no file {file}", EXIT_USE)

@@ -43,6 +43,7 @@ class _Lack:
 
     key: str
     said: str
+    question: str
     photo: str = ""
 
 
@@ -51,10 +52,9 @@ def finish_entries(journal: Journal, ask: Asker) -> None:
     only tell what each lacks.
     """
     build, root = journal.build, journal.root
-    texts = {one.id: (root / one.src_uri).read_bytes().decode() for one in (*build.entries, *build.drafts)}
     newest = sorted((*build.entries, *build.drafts), key=lambda one: (one.date, one.id), reverse=True)
-    told = [(entry, [*_lacks(journal, entry)]) for entry in newest]
-    told = [(entry, lacks) for entry, lacks in told if lacks or entry.draft]
+    told = [(entry, lacks) for entry in newest if (lacks := [*_lacks(journal, entry)]) or entry.draft]
+    texts = {entry.id: (root / entry.src_uri).read_bytes().decode() for entry, _ in told}
     sealed = {key[1] for key in read_chain(root).current if key[0] is Kind.ENTRY}
     if over := [entry.id for entry, _ in told if entry.id in sealed]:
         more = f" and {len(over) - SHOWN} more" if len(over) > SHOWN else ""
@@ -71,7 +71,7 @@ def finish_entries(journal: Journal, ask: Asker) -> None:
         if ask.silent:
             continue
         try:
-            _Finishing(journal, ask, entry, texts[entry.id]).ask_for(lacks)
+            _Finishing(journal, ask, entry, texts[entry.id], texts[entry.id]).ask_for(lacks)
         except _NextEntryError:
             continue
         except _StopError:
@@ -80,16 +80,19 @@ def finish_entries(journal: Journal, ask: Asker) -> None:
 
 def _lacks(journal: Journal, entry: Entry) -> Iterator[_Lack]:
     if not entry.time:
-        yield _Lack(key="hours", said="hours")
+        question = "How long did each of you work? Like 2:45 or 18:30-21:15"
+        yield _Lack(key="hours", said="hours", question=question)
     if not entry.titled:
-        yield _Lack(key="title", said="a title")
+        yield _Lack(key="title", said="a title", question="What was done? A few words for the title")
     steps = entry.steps or entry.begun or entry.redone or "steps" in entry.where
     if not steps and journal.build.steps_of(entry.assembly):
-        yield _Lack(key="steps", said="steps")
+        question = "Which steps were finished? Like 5.3 or 5.3 to 5.6 (none: none)"
+        yield _Lack(key="steps", said="steps", question=question)
     names = {name.removeprefix("photos.").casefold(): name.removeprefix("photos.") for name in entry.where}
     for one in _pictures(entry):
         if not one.caption and not one.private_caption:
-            yield _Lack(key="photos", said="captions", photo=names.get(one.name.casefold(), one.name))
+            photo, question = names.get(one.name.casefold(), one.name), f"What does {_say_picture(one)} show?"
+            yield _Lack(key="photos", said="captions", question=question, photo=photo)
 
 
 def _pictures(entry: Entry) -> tuple[Photo | Clip, ...]:
@@ -114,62 +117,62 @@ def _say_entry(journal: Journal, entry: Entry, lacks: list[_Lack]) -> str:
 
 @dataclass(slots=True)
 class _Finishing:
-    """One entry being finished. `text` is that of its file as it was read, or as it was written here."""
+    """One entry being finished. `read` is the text of its file as it was read, `text` as it was last written here."""
 
     journal: Journal
     ask: Asker
     entry: Entry
+    read: str
     text: str
 
     def ask_for(self, lacks: list[_Lack]) -> None:
         """Ask for each thing, and at the end of a draft whether it is finished."""
-        pictures = {one.name.casefold(): _say_picture(one) for one in _pictures(self.entry)}
-        asked = {"hours": self._ask_hours, "title": self._ask_title, "steps": self._ask_steps}
+        parsers = {"hours": self._parse_hours, "title": yaml_text, "steps": self._parse_steps, "photos": one_line}
         for lack in lacks:
-            if lack.photo:
-                caption = self._answer(f"What does {pictures[lack.photo.casefold()]} show?", one_line)
-                if caption:
-                    self._write(f"caption of {lack.photo}", partial(set_caption, photo=lack.photo, caption=caption))
-            elif value := asked[lack.key]():
-                self._write(lack.key, partial(set_value, key=lack.key, value=value))
+            if lack.key == "steps":
+                self._suggest_steps()
+            if value := self._answer(lack.question, parsers[lack.key], ""):
+                edit = partial(set_value, key=lack.key, value=value)
+                if lack.photo:
+                    edit = partial(set_caption, photo=lack.photo, caption=value)
+                self._write(f"caption of {lack.photo}" if lack.photo else lack.key, edit)
         finished = "Finished? It counts from now on: y or n (Enter: not yet)"
-        if self.entry.draft and not self._objections() and self._answer(finished, _parse_yes):
+        if self.entry.draft and not self._stays_draft() and self._answer(finished, _parse_yes, False):
             self._write("no draft any more", partial(drop_key, key="draft"))
 
-    def _answer(self, question: str, parse: Callable[[str], T]) -> T:
+    def _answer(self, question: str, parse: Callable[[str], T], nothing: T) -> T:
         def parsed(answer: str) -> T:
             if answer.casefold() in ("s", "q"):
                 raise _NextEntryError if answer.casefold() == "s" else _StopError
-            return parse(answer)
+            return parse(answer) if answer else nothing
 
         return self.ask.parsed(question, "", parsed)
 
-    def _ask_hours(self) -> str:
-        question = "How long did each of you work? Like 2:45 or 18:30-21:15"
-        return yaml_figure(self._answer(question, lambda text: parse_worked(text, self.journal.build)))
+    def _parse_hours(self, answer: str) -> str:
+        people = self.entry.people if "people" in self.entry.where else None
+        return yaml_figure(parse_worked(answer, self.journal.build, people))
 
-    def _ask_title(self) -> str:
-        title = self._answer("What was done? A few words for the title", one_line)
-        return yaml_text(title) if title else ""
+    def _parse_steps(self, answer: str) -> str:
+        known = known_ids(self.journal.build)
+        return "none" if answer.casefold() in NOTHING else yaml_list(parse_steps(answer, known))
 
-    def _ask_steps(self) -> str:
-        build, states = self.journal.build, self.journal.progress.steps
-        steps = [step for step in build.steps_of(self.entry.assembly) if states[step.id].state is not State.DONE]
-        for step in steps[:SHOWN]:
+    def _suggest_steps(self) -> None:
+        states = self.journal.progress.steps
+        steps = self.journal.build.steps_of(self.entry.assembly)
+        for step in [step for step in steps if states[step.id].state is not State.DONE][:SHOWN]:
             click.echo(f"  {step.id}  {one_line(step.title)}")
 
-        def parse(answer: str) -> str:
-            if answer.casefold() in NOTHING:
-                return "none"
-            return yaml_list(parse_steps(answer, known_ids(build))) if answer else ""
-
-        return self._answer("Which steps were finished? Like 5.3 or 5.3 to 5.6 (none: none)", parse)
-
     def _write(self, what: str, edit: Callable[[str], str]) -> None:
+        """Make one edit; not in a file that was changed meanwhile, and none that would be an error in what counts."""
+
         def checked(text: str) -> str:
             if text != self.text:
-                raise EditRefusedError("the file was changed meanwhile; the next run looks at it anew")
-            return edit(text)
+                click.echo("  Not written: the file was changed meanwhile; the next run looks at it anew.")
+                raise _NextEntryError
+            edited = edit(text)
+            if not self.entry.draft and (found := self._objections(edited)):
+                raise EditRefusedError("; ".join(f"{one.message}; {one.hint}" for one in found))
+            return edited
 
         file, said = self.entry.src_uri, f"{what} in {self.entry.id}"
         try:
@@ -177,23 +180,31 @@ class _Finishing:
         except EditRefusedError as trouble:
             click.echo(f"  Not written: {trouble}.")
 
-    def _objections(self) -> list[Problem]:
-        """What the reader would object to if the entry were no draft; it is told."""
-        names = [one.name for one in _pictures(self.entry)]
+    def _objections(self, text: str) -> list[Problem]:
+        """What the reader would object to in a text of the entry, read by itself, but for what only the lack of other
+        entries makes an error.
+        """
+        file, names = self.entry.src_uri, [one.name for one in _pictures(self.entry)]
+        texts = (text, drop_key(self.read, "draft"))
+        told = [prove_entries(self.journal.root, {file: (one, names)})[1].get(file, []) for one in texts]
+        known = {one.message for one in self.journal.problems if one.file == file}
+        before = {one.message for one in told[1]} - known
+        return [one for one in told[0] if one.message not in before]
+
+    def _stays_draft(self) -> bool:
+        """Whether something speaks against counting the entry; it is told."""
         try:
-            text = drop_key(self.text, "draft")
+            found = self._objections(drop_key(self.text, "draft"))
         except EditRefusedError as trouble:
             click.echo(f"  It stays a draft: {trouble}.")
-            raise _NextEntryError from None
-        _, found = prove_entries(self.journal.root, {self.entry.src_uri: (text, names)})
-        problems = found.get(self.entry.src_uri, [])
-        if problems:
-            print_problems(problems)
+            return True
+        print_problems(found)
+        if found:
             click.echo("  It stays a draft until this is mended.")
-        return problems
+        return bool(found)
 
 
 def _parse_yes(answer: str) -> bool:
-    if answer and answer.casefold() not in YES | NO:
+    if answer.casefold() not in YES | NO:
         raise AnswerError("Type y or n.")
     return answer.casefold() in YES
