@@ -128,7 +128,7 @@ class LivePages:
         try:
             with self._making:
                 return self._find(self._current(), path.removeprefix("/"))
-        except SiteError as trouble:
+        except (SiteError, OSError) as trouble:  # files that go while they are read come back, or the next save tells
             return self._plain("The preview cannot start", [str(trouble)], 500)
 
     def laid(self) -> LaidSite:
