@@ -36,7 +36,8 @@ from journal.commands.network.letting_in import Doorkeeper
 from journal.commands.network.server import addresses_here, names_here, serving_app
 from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import EXIT_USE, build_option, fail, today
-from journal.ledger.journal import open_journal
+from journal.commands.today import TODAY, tell_today, today_page
+from journal.ledger.journal import Journal, open_journal
 from journal.making.host import load_settings, set_up_environment, site_options, use_own_theme
 from journal.making.lay_site import SETTINGS, LaidSite, lay_site
 from journal.reading.build import Remembered
@@ -70,6 +71,7 @@ class _Shown:
     """Everything made from one state of the content: a laid site, and of its pages and files those asked for so far."""
 
     version: int
+    journal: Journal
     laid: LaidSite
     config: MkDocsConfig
     environment: jinja2.Environment
@@ -83,8 +85,9 @@ class LivePages:
     threads.
     """
 
-    def __init__(self, root: Path) -> None:
+    def __init__(self, root: Path, *, shared: bool = False) -> None:
         self.root = root
+        self.shared = shared
         self.version = 1
         self._waiting: set[Callable[[], None]] = set()
         self._ended = False
@@ -128,7 +131,7 @@ class LivePages:
         try:
             with self._making:
                 return self._find(self._current(), path.removeprefix("/"))
-        except SiteError as trouble:
+        except (SiteError, OSError) as trouble:  # files that go while they are read come back, or the next save tells
             return self._plain("The preview cannot start", [str(trouble)], 500)
 
     def laid(self) -> LaidSite:
@@ -146,6 +149,7 @@ class LivePages:
         folders = (Path(folder) for folder in config.theme.dirs)
         self._shown = _Shown(
             version=version,
+            journal=journal,
             laid=lay_site(journal, site_options(config, Audience.PREVIEW)),
             config=config,
             environment=set_up_environment(config.theme.get_env(), self.root),
@@ -156,6 +160,8 @@ class LivePages:
     def _find(self, shown: _Shown, address: str) -> Response:
         laid = shown.laid
         speak(laid.frame.language)  # each answer has a thread, and so a context, of its own
+        if address == TODAY:
+            return self._page(shown, today_page(*tell_today(shown.journal), private=not self.shared))
         if address in laid.linked:
             return _read(laid.linked[address])
         if served := self._static(shown, address):
@@ -282,7 +288,7 @@ def serving(
     Reachable from this machine only, unless `share`: then by devices that the doorkeeper let in. Raises OSError where
     the port is taken, SiteError where the certificate cannot be used.
     """
-    live = LivePages(root)
+    live = LivePages(root, shared=share)
     app = guarded(
         _routes(live),
         hosts=frozenset(names_here(certificate) if share or certificate else ()),
@@ -390,6 +396,7 @@ def preview(root: Path, port: int, share: bool, certificate: Path | None, key: P
             tell_problems(laid.problems, folder_days(laid.view), late=laid.late)
             here = f"{'https' if certificate else 'http'}://127.0.0.1:{port}/"
             click.echo(f"The preview is at {here}   (Ctrl-C ends it)")
+            click.echo(f"What is going on, and what to do next: {here}{TODAY}")
             if laid.problems:
                 click.echo("What is wrong in an entry stands on its page.")
             if doorkeeper:

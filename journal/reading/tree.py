@@ -391,7 +391,7 @@ def _swallows(text: str, token: _Token, comment: re.Match[str], file: str) -> bo
     # In braces a key stands where it happens to: its line says how far in it is.
     indent = len(line) - len(line.lstrip()) if re.search(r"[{\[]", line) else token.indent
     under = not above and comment.start() - line_start > indent
-    if between.endswith("-"):  # an item that is empty
+    if between.endswith(("-", "?")):  # an item, or a key, that is empty
         return probable
     if (above + between).endswith(("[", "{", ",")):  # one in brackets
         return (tight and not figures) or (on_line and not token.is_key and probable and words)

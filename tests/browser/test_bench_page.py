@@ -111,8 +111,8 @@ def test_an_evening_on_a_phone(phone: BrowserContext, server: Server, tmp_path: 
     expect(page.locator("#outcome")).to_contain_text("over 62 in-lb (page 7-1, edition 3)")
     expect(page.locator("#outcome")).to_contain_text("The kit’s manual and drawings come first")
 
-    page.locator("#drafts input").fill("The spar is ready")
-    page.locator("#finished").check()
+    page.locator("#drafts input[type=text]").fill("The spar is ready")
+    page.locator("#drafts input[type=checkbox]").check()
     page.locator("#close").click()
     expect(page.locator("#outcome")).to_contain_text("counts from now on")
     text = text_of(server)

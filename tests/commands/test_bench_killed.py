@@ -61,7 +61,7 @@ def test_killed_at_fifty_moments(make_build: MakeBuild, seed: int) -> None:
     server = Server(make_build({"steps.csv": steps()}))
     server.start()
     sender, drawn, over = Sender(server), random.Random(seed), threading.Event()
-    killed = 0
+    entries, killed = server.root / "content/entries", 0
 
     def kill() -> None:
         nonlocal killed
@@ -94,7 +94,7 @@ def test_killed_at_fifty_moments(make_build: MakeBuild, seed: int) -> None:
                     {"key": key, "kind": kind, "step": f"5.{number}", "text": f"Note {number}.", "row": row, **mark}
                 )
         sender.send({"key": "f" * 24, "kind": "stop", "people": ["ada"]})
-        sender.send({"key": "e" * 24, "kind": "close", "finished": True})
+        sender.send({"key": "e" * 24, "kind": "close", "items": [item.name for item in entries.iterdir()]})
     finally:
         over.set()
         killer.join()

@@ -217,7 +217,7 @@ _PIECES = st.sampled_from(
         *("what: for", "part: spar"),
     )
 )
-_KEYS = re.compile(r"^(?:[-*•]\s+)?[^\W\d_][\w -]*?\s*:", re.MULTILINE)
+_KEYS = re.compile(r"^\s*(?:[-*•]\s+)?[^\W\d_][\w -]*?\s*:", re.MULTILINE)
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150)

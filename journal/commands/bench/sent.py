@@ -39,7 +39,8 @@ class Sent:
     """One thing sent. `at` is local time at the build, by the phone's clock put right by ours, to the second.
 
     `key` tells it from all others, and is the same when it is sent again. `row` is a line of hardware or a result,
-    `until` a time of the day, `mark` a key of an entry (`begun`, `steps`, `redone`), `titles` are those of entries.
+    `until` a time of the day, `mark` a key of an entry (`begun`, `steps`, `redone`), `titles` are those of entries
+    (empty: as it is), `items` are batches that were used, or entries that are finished.
     """
 
     key: str
@@ -51,7 +52,6 @@ class Sent:
     text: str = ""
     until: str = ""
     private: bool = False
-    finished: bool = False
     size: int = 0
     people: tuple[str, ...] = ()
     items: tuple[str, ...] = ()
@@ -79,12 +79,11 @@ def read_sent(told: object, now: datetime, zone: tzinfo | None) -> Sent:
         text=_text(told, "text", LONGEST_TEXT),
         **{name: one_line(_text(told, name, 200)) for name in ("assembly", "step", "mark", "until")},
         private=told.get("private") is True,
-        finished=told.get("finished") is True,
         size=told["size"] if isinstance(told.get("size"), int) else 0,
         people=_names(told, "people"),
         items=_names(told, "items"),
         row=row,
-        titles=_texts(told.get("titles")),
+        titles=_texts(told.get("titles"), empty=True),
     )
 
 
@@ -117,11 +116,11 @@ def _names(told: Mapping[str, Any], name: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(one_line(one[:200]) for one in names))
 
 
-def _texts(told: object) -> dict[str, str]:
-    """Names and what is said of each, on one line; what is empty is left out."""
+def _texts(told: object, *, empty: bool = False) -> dict[str, str]:
+    """Names and what is said of each, on one line; what is empty is left out, unless `empty` may stay."""
     if told is None:
         return {}
     if not isinstance(told, Mapping) or len(told) > MOST:
         raise RefusedError("This was not sent by the page.")
     pairs = {str(name): one_line(text[:500]) for name, text in told.items() if isinstance(text, str)}
-    return {name: text for name, text in pairs.items() if text}
+    return {name: text for name, text in pairs.items() if text or empty}

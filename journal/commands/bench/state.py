@@ -45,7 +45,7 @@ def state_of(bench: Bench, moment: datetime) -> dict[str, Any]:
             for one in build.materials.values()
             if not one.used_up
         ],
-        "drafts": [_draft(entry, journal) for entry in build.drafts if entry.date == moment.date()],
+        "drafts": [_draft(entry, journal, moment.date()) for entry in reversed(build.drafts)],
         "written": [
             {"key": one.key, "at": one.at[:16], "said": one.said, "by": one.by, "back": one.taken_back}
             for one in bench.written.newest(WRITTEN_SHOWN)
@@ -99,12 +99,13 @@ def _asked(called: CallOut) -> Mapping[str, str]:
     return {"what": called.what, "part": part, "said": say_asked(called), "kind": kind, "name": name}
 
 
-def _draft(entry: Entry, journal: Journal) -> dict[str, Any]:
+def _draft(entry: Entry, journal: Journal, today: date) -> dict[str, Any]:
     pictures = len(entry.photos) + len(entry.clips)
     return {
         "id": entry.id,
         "assembly": journal.build.assemblies[entry.assembly].title,
-        "title": "" if entry.private or "title" not in entry.where else entry.title,
+        "day": "" if entry.date == today else say_date(entry.date),
+        "title": "" if entry.private or not entry.titled else entry.title,
         "hours": say_minutes(entry.minutes) if entry.time else "",
         "pictures": pictures,
     }

@@ -238,26 +238,27 @@ class _Taking:
         )
 
     def close(self) -> Taken:
-        """The day is over: clocks stop, entries get their titles, and those that are finished count from now on."""
-        day = self._day("")
-        drafts = [entry for entry in self.build.drafts if entry.date == day and entry.src_uri.endswith("index.md")]
+        """The day is over: clocks stop, the drafts that are named get their titles, and those that are finished count
+        from now on.
+        """
+        drafts = [entry for entry in self.build.drafts if entry.id in {*self.sent.titles, *self.sent.items}]
         running = self.bench.clocks(self.journal)
         said = [self._say_stop(clock) for clock in running if clock.file in {entry.src_uri for entry in drafts}]
         told: list[str] = []
         for number, entry in enumerate(drafts, start=1):
-            title = self.sent.titles.get(entry.id, "")
+            title, finished = self.sent.titles.get(entry.id, ""), entry.id in self.sent.items
 
-            def edit(text: str, entry: Entry = entry, title: str = title) -> str:
+            def edit(text: str, entry: Entry = entry, title: str = title, finished: bool = finished) -> str:
                 text = self._stopping([clock for clock in running if clock.file == entry.src_uri])(text)
                 text = set_value(text, "title", yaml_text(title)) if title else text
-                return drop_key(text, "draft") if self.sent.finished else text
+                return drop_key(text, "draft") if finished else text
 
-            what = f"{entry.id} {'counts from now on' if self.sent.finished else 'is kept as a draft'}"
+            what = f"{title or entry.title} {'counts from now on' if finished else 'stays a draft'}"
             key = "" if number == len(drafts) else f"{self.sent.key}{number}"
-            answer = self._write(edit, what, file=entry.src_uri, key=key)
-            said.append(answer.said)
-            told += answer.told
-        return Taken("; ".join(said) or "Nothing was written on this day", tuple(told))
+            taken = self._write(edit, what, file=entry.src_uri, key=key)
+            said.append(taken.said)
+            told += taken.told
+        return Taken("; ".join(said) or "There is no draft to close", tuple(told))
 
     # -- parts of them -----------------------------------------------------------------------------
 

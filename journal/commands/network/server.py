@@ -55,12 +55,16 @@ class _Door(socket.socket):
         self._held = [(who, held) for who, held in self._held if held.fileno() != -1]
         if len(self._held) >= MOST_OPEN:
             ((fullest, _),) = Counter(who for who, _ in self._held).most_common(1)
-            oldest = next(one for one in self._held if one[0] == fullest)
-            self._held.remove(oldest)
-            with contextlib.suppress(OSError):
-                oldest[1].shutdown(socket.SHUT_RDWR)  # who serves it hears of it, and closes it
+            self.let_go(next(held for who, held in self._held if who == fullest))
         self._held.append((address[0], connection))
         return connection, address
+
+    def let_go(self, *connections: socket.socket) -> None:
+        """End these connections, or all: who serves one hears of it, and closes it."""
+        for held in connections or [held for _, held in self._held]:
+            with contextlib.suppress(OSError):
+                held.shutdown(socket.SHUT_RDWR)
+        self._held = [one for one in self._held if connections and one[1] not in connections]
 
 
 class _Settings(Config):
@@ -143,7 +147,9 @@ def serving_app(
         finally:
             with contextlib.suppress(RuntimeError):  # it has ended by itself
                 loop.call_soon_threadsafe(ended.set)
-            thread.join(5)
+            thread.join(1)
+            door.let_go()  # Python from 3.12 on waits for an upload that has stopped
+            thread.join(4)
 
 
 def _allow_files() -> None:

@@ -228,7 +228,7 @@
         if (one.sent.text && !one.file) {
           row.append(press("Back into the note", function () {
             byId("note").value = [byId("note").value, one.sent.text].filter(Boolean).join("\n");
-            keepNote();
+            remember("note", byId("note").value);
             store.drop(one.key).then(drawWaiting);
           }, "small"));
         }
@@ -321,8 +321,8 @@
     list.value = state.assemblies.some(function (one) { return one.id === before; }) ? before : state.assembly;
   }
 
+  /* What stands already stays where it is, opened and filled in as it was; while a finger is in it nothing moves. */
   function drawSteps() {
-    var open = Array.from(document.querySelectorAll("#steps details[open]"), function (one) { return one.dataset.step; });
     var steps = state.steps.filter(function (one) { return one.assembly === byId("assembly").value; });
     var left = steps.filter(function (one) { return one.state !== "done"; });
     var first = left.filter(function (one) { return one.state === "begun" || one.marks.length; });
@@ -330,33 +330,45 @@
     var near = first.concat(next.slice(0, 6));
     var rest = steps.filter(function (one) { return !near.includes(one); });
     var box = byId("steps");
-    box.replaceChildren.apply(box, near.map(stepOf));
-    if (rest.length) {
-      box.append(make("details", { "data-step": "all" }, make("summary", {}, "All other steps of this assembly (" + rest.length + ")"), make("div", { class: "inside" })));
-      rest.forEach(function (one) { box.lastChild.lastChild.append(stepOf(one)); });
+    var there = new Map(Array.from(box.querySelectorAll("details[data-step]"), function (one) { return [one.dataset.step, one]; }));
+    var nodeOf = function (step) {
+      var node = there.get(step.id) || stepOf(step);
+      drawMarks(node, step);
+      return node;
+    };
+    var nodes = near.map(nodeOf);
+    var others = rest.map(nodeOf);
+    var order = byId("assembly").value + " " + near.concat(["/"], rest).map(function (one) { return one.id; }).join(" ");
+    if (box.dataset.order === order || (box.contains(document.activeElement) && box.dataset.order && box.dataset.order.startsWith(byId("assembly").value + " "))) { return; }
+    box.dataset.order = order;
+    box.replaceChildren.apply(box, nodes);
+    if (others.length) {
+      var inside = make("div", { class: "inside" });
+      inside.append.apply(inside, others);
+      box.append(make("details", {}, make("summary", {}, "All other steps of this assembly (" + others.length + ")"), inside));
     }
     if (!steps.length) { box.append(make("p", { class: "fine" }, "steps.csv names no steps of this assembly.")); }
-    open.forEach(function (id) {
-      var one = box.querySelector('details[data-step="' + CSS.escape(id) + '"]');
-      if (one) { one.open = true; fill(one); }
-    });
   }
 
-  function stepOf(step) {
+  function drawMarks(node, step) {
     var marks = step.marks.concat(waitingNow.filter(function (one) {
       return one.sent.kind === "step" && one.sent.step === step.id && !one.refused;
     }).map(function (one) { return { begun: "begun", steps: "done", redone: "done again" }[one.sent.mark]; }));
     var states = marks.length ? Array.from(new Set(marks)) : step.state ? [step.state] : [];
-    var head = make("summary", {}, make("span", { class: "number" }, step.id), make("span", { class: "what" }, step.title));
-    states.forEach(function (one) { head.append(make("span", { class: "state " + one }, one)); });
+    var place = node.querySelector(".states");
+    place.replaceChildren.apply(place, states.map(function (one) { return make("span", { class: "state " + one }, one); }));
+  }
+
+  function stepOf(step) {
+    var head = make("summary", {}, make("span", { class: "number" }, step.id), make("span", { class: "what" }, step.title), make("span", { class: "states" }));
     var whole = make("details", { "data-step": step.id }, head);
-    whole.addEventListener("toggle", function () { if (whole.open) { fill(whole, step); } });
+    whole.addEventListener("toggle", function () { if (whole.open) { fill(whole); } });
     return whole;
   }
 
   /* What is inside a step is made when it is opened: a build has hundreds. */
-  function fill(whole, given) {
-    var step = given || state.steps.find(function (one) { return one.id === whole.dataset.step; });
+  function fill(whole) {
+    var step = state.steps.find(function (one) { return one.id === whole.dataset.step; });
     if (!step || whole.querySelector(".inside")) { return; }
     var box = make("div", { class: "inside" });
     if (step.page) { box.append(make("p", { class: "fine" }, "Manual, page " + step.page)); }
@@ -378,12 +390,10 @@
 
   function stepNote(step) {
     var id = "note-" + step.id;
-    var field = make("textarea", { id: id, rows: "2", maxlength: "20000" });
-    field.value = remembered(id) || "";
-    field.addEventListener("input", function () { remember(id, field.value); });
+    var field = lasting(make("textarea", { id: id, rows: "2", maxlength: "20000" }));
     return make("div", {}, make("label", { for: id }, "Note on this step"), field, press("Write it down", function () {
       if (!field.value.trim()) { return; }
-      keep({ kind: "note", step: step.id, text: field.value }, "Note on step " + step.id).then(function () { field.value = ""; remember(id, ""); });
+      keep({ kind: "note", step: step.id, text: field.value }, "Note on step " + step.id).then(function () { empty(field); });
     }));
   }
 
@@ -405,6 +415,7 @@
       var id = prefix + "-" + row[0] + "-" + step.id;
       var field = make("input", { id: id, type: "text", maxlength: "200", autocomplete: "off", placeholder: row[2] || "", "data-name": row[0] });
       field.value = row[3] || "";
+      lasting(field);
       return [make("label", { for: id }, row[1]), field];
     });
   }
@@ -415,7 +426,9 @@
     box.append(press("Write it down", function () {
       var row = {};
       pairs.forEach(function (pair) { if (pair[1].value.trim()) { row[pair[1].dataset.name] = pair[1].value.trim(); } });
-      keep({ kind: kind, step: step.id, row: row }, words + ": " + Object.values(row).join(", "));
+      keep({ kind: kind, step: step.id, row: row }, words + ": " + Object.values(row).join(", ")).then(function () {
+        pairs.forEach(function (pair) { empty(pair[1]); });
+      });
     }));
     return box;
   }
@@ -470,15 +483,24 @@
 
   function drawDrafts() {
     var box = byId("drafts");
-    var typed = new Map(Array.from(box.querySelectorAll("input"), function (one) { return [one.id, one.value]; }));
+    var typed = new Map(Array.from(box.querySelectorAll("input"), function (one) { return [one.id, one]; }));
+    if (box.contains(document.activeElement)) { return; }
     box.replaceChildren.apply(box, state.drafts.map(function (one) {
       var id = "title-" + one.id;
-      var field = make("input", { id: id, type: "text", maxlength: "200", "data-entry": one.id });
-      field.value = typed.get(id) || one.title;
-      var facts = [one.hours || "no hours yet", one.pictures === 1 ? "1 picture" : one.pictures + " pictures"].join(", ");
-      return make("div", {}, make("label", { for: id }, "What was done: " + one.assembly + " (" + facts + ")"), field);
+      var field = typed.get(id);
+      if (!field) {
+        field = make("input", { id: id, type: "text", maxlength: "200" });
+        field.value = one.title;
+        lasting(field);
+      }
+      var tick = make("input", { id: "finished-" + one.id, type: "checkbox" });
+      tick.checked = typed.has(tick.id) && typed.get(tick.id).checked;
+      var facts = [one.day, one.hours || "no hours yet", one.pictures === 1 ? "1 picture" : one.pictures + " pictures"].filter(Boolean).join(", ");
+      return make("div", {}, make("label", { for: id }, "What was done: " + one.assembly + " (" + facts + ")"), field,
+        make("label", { class: "tick" }, tick, " Finished: it counts from now on"));
     }));
-    if (!state.drafts.length) { box.append(make("p", { class: "fine" }, "No draft of today yet.")); }
+    byId("close").disabled = !state.drafts.length;
+    if (!state.drafts.length) { box.append(make("p", { class: "fine" }, "There is no draft.")); }
   }
 
   function drawToday(all) {
@@ -498,7 +520,19 @@
 
   function remember(name, value) { try { localStorage.setItem("bench-" + name, value); } catch (trouble) { return; } }
   function remembered(name) { try { return localStorage.getItem("bench-" + name); } catch (trouble) { return null; } }
-  function keepNote() { remember("note", byId("note").value); }
+
+  /* What is typed is kept as it is typed: a phone that runs short of memory throws pages away. */
+  function lasting(field) {
+    var usual = field.value;
+    field.value = remembered(field.id) || usual;
+    field.dataset.usual = usual;
+    field.addEventListener("input", function () { remember(field.id, field.value); });
+    return field;
+  }
+  function empty(field) {
+    field.value = field.dataset.usual || "";
+    try { localStorage.removeItem("bench-" + field.id); } catch (trouble) { return; }
+  }
 
   function takeFiles(input, step) {
     var caption = byId("caption").value.trim();
@@ -510,29 +544,32 @@
         var words = number === 0 ? caption : "";
         return keep({ kind: "picture", step: step ? step.id : "", text: words, at: Date.now() }, (file.type.startsWith("video") ? "Film" : "Picture") + (words ? ": " + words : ""), file);
       }).then(function () { coming -= 1; drawLink(); });
-    }, Promise.resolve()).then(function () { byId("caption").value = ""; input.value = ""; });
+    }, Promise.resolve()).then(function () { empty(byId("caption")); input.value = ""; });
   }
 
   ["camera", "film", "gallery"].forEach(function (id) {
     byId(id).addEventListener("change", function () { takeFiles(byId(id)); });
   });
-  byId("note").value = remembered("note") || "";
-  byId("note").addEventListener("input", keepNote);
+  lasting(byId("note"));
+  lasting(byId("caption"));
   byId("write").addEventListener("click", function () {
     var text = byId("note").value;
     if (!text.trim()) { byId("note").focus(); return; }
     keep({ kind: "note", text: text, private: byId("private").checked }, "Note").then(function () {
-      byId("note").value = "";
+      empty(byId("note"));
       byId("private").checked = false;
-      keepNote();
     });
   });
   byId("assembly").addEventListener("change", function () { remember("assembly", byId("assembly").value); drawSteps(); });
   byId("show-private").addEventListener("click", function () { drawToday(true); byId("show-private").hidden = true; });
   byId("close").addEventListener("click", function () {
     var titles = {};
-    byId("drafts").querySelectorAll("input").forEach(function (one) { titles[one.dataset.entry] = one.value.trim(); });
-    keep({ kind: "close", titles: titles, finished: byId("finished").checked }, "Close the day").then(function () { byId("finished").checked = false; });
+    var finished = [];
+    state.drafts.forEach(function (one) {
+      titles[one.id] = byId("title-" + one.id).value.trim();
+      if (byId("finished-" + one.id).checked) { finished.push(one.id); }
+    });
+    keep({ kind: "close", titles: titles, items: finished }, "Close the day");
   });
 
   window.addEventListener("online", function () { tries = 0; send(); });
