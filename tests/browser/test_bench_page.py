@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 import shutil
 import subprocess
+import threading
 import time
 from collections.abc import Iterator
 from datetime import date
+from http.client import HTTPException
 from importlib import resources
 from pathlib import Path
 
@@ -217,6 +220,53 @@ def test_the_script_is_of_2021() -> None:
         assert told[0] == told[1]
         newer = r"\.at\(|structuredClone|hasOwn\b|findLast|\.to(?:Sorted|Reversed)|groupBy|withResolvers|AbortSignal\."
         assert re.findall(newer, source) == []
+
+
+ATTACKS: list[tuple[str, bytes | None, dict[str, str]]] = [
+    ("/", None, {}),
+    ("/state", None, {}),
+    ("/today?private=yes", None, {}),
+    ("/bench.js", None, {"Cookie": "journal-1=x"}),
+    ("/sent", b'{"key": "aaaaaaaaaaaaaaaaaaaaaaaa", "kind": "note", "text": "Intruder", "at": 1, "now": 1}', {}),
+    ("/sent", b"Intruder", {"Origin": "http://evil.example"}),
+    ("/sent", b"Intruder" * 10_000, {"Host": "evil.example"}),
+    ("/take-back", b'{"key": "aaaaaaaaaaaaaaaaaaaaaaaa"}', {}),
+    ("/arriving/aaaaaaaaaaaaaaaaaaaaaaaa?offset=0", b"Intruder", {}),
+    ("/arriving/..%2f..%2f..%2fcontent%2fbuild.yml?offset=0", b"Intruder", {}),
+    ("/arriving/%00", b"Intruder", {}),
+    ("/../content/build.yml", None, {}),
+    ("/let-in", b"secret=2222-2222-2222&name=x", {"Content-Type": "application/x-www-form-urlencoded"}),
+    ("/page", b"{}", {"Cookie": "x" * 8000}),
+]
+
+
+def test_a_stranger_beside_the_phone(phone: BrowserContext, server: Server) -> None:
+    """Whoever else is on the network gets nothing and writes nothing, and does not keep the phone from its work."""
+    over, answers = threading.Event(), list[tuple[int, bytes]]()
+
+    def attack() -> None:
+        while not over.is_set():
+            for path, body, headers in ATTACKS:
+                with contextlib.suppress(OSError, HTTPException):
+                    status, told, _ = server.ask(path, body, **headers)
+                    answers.append((status, told))
+
+    strangers = [threading.Thread(target=attack) for _ in range(3)]
+    for one in strangers:
+        one.start()
+    try:
+        page = opened(phone, server)
+        note(page, "Our own words")
+        expect(page.locator("#written")).to_contain_text("A note, 3 words")
+    finally:
+        over.set()
+        for one in strangers:
+            one.join()
+    assert len(answers) > len(ATTACKS)
+    assert {status for status, _ in answers} <= {400, 401, 403, 404, 413, 429, 431}
+    assert not any(word in told for _, told in answers for word in (b"Tarn", b"Lindqvist", b"Prepare", b"Intruder"))
+    assert "Intruder" not in "".join(path.read_text("utf-8") for path in server.root.rglob("content/**/*.*"))
+    assert text_of(server).endswith("Our own words\n")
 
 
 @pytest.mark.slow
