@@ -113,7 +113,7 @@ def bench_app(bench: Bench, doorkeeper: Doorkeeper, hosts: frozenset[str], *, ht
         Route("/take-back", answering(take_back, LONGEST_SENT), methods=["POST"]),
         Route("/arriving/{key}", answering(arrived, PIECE), methods=["GET", "POST"]),
     ]
-    return guarded(routes, hosts=hosts, doorkeeper=doorkeeper, https=https, title="the bench")
+    return guarded(routes, hosts=hosts, doorkeeper=doorkeeper, https=https, title="At the bench")
 
 
 def _own(name: str) -> bytes:
