@@ -13,12 +13,15 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Literal
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
+from playwright.sync_api import Browser
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
@@ -421,6 +424,23 @@ def test_the_invitation_says_how_and_what_others_can_read(capsys: pytest.Capture
     assert "K7QM" not in told
 
 
+def test_a_flood_ends_its_own_connections_first(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A phone at another address keeps the connection that it has, however many come from one."""
+    monkeypatch.setattr(server, "MOST_OPEN", 10)
+    phone = http.client.HTTPConnection("127.0.0.1", bench.port, timeout=30, source_address=("127.0.0.2", 0))
+    try:
+        phone.connect()
+    except OSError:
+        pytest.skip("this system has one address for itself")
+    phone.auto_open = False
+    flood = [socket.create_connection(("127.0.0.1", bench.port), timeout=30) for _ in range(30)]
+    assert flood[0].recv(1) == b"", "the oldest is ended"
+    phone.request("GET", "/", headers={"Cookie": bench.cookie})
+    assert phone.getresponse().status == 200
+    for one in (phone, *flood):
+        one.close()
+
+
 @pytest.mark.slow
 def test_a_thousand_connections_shut_nobody_out(bench: Bench) -> None:
     """Who holds them loses the oldest; the phone is answered while they are held."""
@@ -466,3 +486,30 @@ def test_slow_heads_and_slow_uploads_are_given_up(
         assert given_up(bench.port, head.encode(), b"x")
     assert not bench.saved
     assert capfd.readouterr().err == ""
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_page_that_lets_in_on_a_phone(bench: Bench, browser: Browser, scheme: Literal["light", "dark"]) -> None:
+    """The secret of the address is in its field and no longer in the address bar; no request told it; all of it is for
+    thumbs, and nobody is kept out by how they read.
+    """
+    secret = bench.doorkeeper.new_secret()
+    page = browser.new_page(viewport={"width": 360, "height": 740}, color_scheme=scheme)
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(f"{request.url} {request.headers.get('referer')}"))
+    page.goto(f"{bench.origin}/let-in#{secret}")
+    assert page.input_value("#secret") == secret
+    assert page.url == f"{bench.origin}/let-in"
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    for part in ("#secret", "#name", "button"):
+        box = page.locator(part).bounding_box()
+        assert box
+        assert box["height"] >= 44, part
+    assert Axe().run(page).response["violations"] == []
+    page.fill("#name", "Bo's phone")
+    page.click("button")
+    page.wait_for_url(f"{bench.origin}/")
+    assert page.inner_text("body") == "Hello, Bo's phone"
+    assert not any(secret in one for one in asked)
+    page.close()
