@@ -33,9 +33,10 @@ from journal.base.words import speak
 from journal.commands.network.guard import guarded, page_file
 from journal.commands.network.invitation import print_invitation, wait_inviting
 from journal.commands.network.letting_in import Doorkeeper
+from journal.commands.network.options import listening_options, telling_why
 from journal.commands.network.server import addresses_here, names_here, serving_app
 from journal.commands.telling import folder_days, tell_problems
-from journal.commands.terminal import EXIT_USE, build_option, fail, today
+from journal.commands.terminal import build_option, today
 from journal.commands.today import TODAY, tell_today, today_page
 from journal.ledger.journal import Journal, open_journal
 from journal.making.host import load_settings, set_up_environment, site_options, use_own_theme
@@ -360,19 +361,10 @@ def _watching(root: Path, touch: Callable[[], None]) -> Iterator[None]:
         observer.join()
 
 
-def https_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """`--certificate FILE` and `--key FILE`, the same for every command that listens."""
-    file = click.Path(exists=True, dir_okay=False, path_type=Path)
-    for option, words in (("--key", "The key of the certificate (PEM)."), ("--certificate", "For https: yours (PEM).")):
-        command = click.option(option, metavar="FILE", type=file, help=words)(command)
-    return command
-
-
 @click.command()
 @build_option
-@click.option("--port", type=click.IntRange(1, 65535), default=8765, show_default=True, help="Where to listen.")
+@listening_options(8765)
 @click.option("--share", is_flag=True, help="Let devices on this network see it that you let in, drafts too.")
-@https_options
 def preview(root: Path, port: int, share: bool, certificate: Path | None, key: Path | None) -> None:
     """Show the site while you write: save a file, and the browser shows it again.
 
@@ -386,7 +378,7 @@ def preview(root: Path, port: int, share: bool, certificate: Path | None, key: P
       journal preview --share      # look at it on the phone
     """
     doorkeeper = Doorkeeper(root, kind="preview", tell=click.echo) if share else None
-    try:
+    with telling_why(port):
         if doorkeeper:
             doorkeeper.forget()
         addresses = addresses_here(port, certificate) if share else ()
@@ -403,9 +395,3 @@ def preview(root: Path, port: int, share: bool, certificate: Path | None, key: P
                 print_invitation(addresses, doorkeeper.new_secret())
                 click.echo("Whoever is let in reads along, drafts too, until the preview ends. Enter lets in another.")
             wait_inviting(doorkeeper, addresses)
-    except SiteError as trouble:
-        fail(str(trouble), EXIT_USE)
-    except OSError as trouble:
-        if trouble.errno is None or trouble.filename:
-            raise
-        fail(f"port {port}: {trouble.strerror}; choose another with --port", EXIT_USE)

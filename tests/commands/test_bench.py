@@ -139,7 +139,7 @@ def test_what_differs_from_the_manual_is_told_at_its_line(phone: Phone) -> None:
     assert phone.send("19:01", "step", step="5.3", mark="steps").told == ()
     expired = phone.send("19:02", "material", items=["p1"]).told
     assert expired == ("Primer: used 37 days after it expired on 1 January 2026, source: materials.csv",)
-    assert len(phone.send("21:00", "close", titles={"2026-02-07-flaps": ""}).told) == 2
+    assert len(phone.send("21:00", "close", titles={"2026-02-07-flaps": "Riveted"}).told) == 2
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,6 @@ from zoneinfo import ZoneInfo
 import click
 
 from journal.base.formatting import say_date
-from journal.base.problems import SiteError
 from journal.base.safe_write import write_whole
 from journal.commands.bench.arrivals import PIECE
 from journal.commands.bench.sent import RefusedError, read_sent
@@ -21,6 +20,7 @@ from journal.commands.bench.state import state_of, today_for
 from journal.commands.bench.taking import Bench
 from journal.commands.intake.asking import open_for_entries
 from journal.commands.intake.written import NotTakenBackError
+from journal.commands.network.options import listening_options, telling_why
 from journal.commands.terminal import EXIT_USE, build_option, fail
 from journal.ledger.journal import CACHE
 from journal.making.host import theme_dir
@@ -136,10 +136,8 @@ def read_json(body: bytes) -> Any:
 
 @click.command()
 @build_option
-@click.option("--port", type=click.IntRange(1, 65535), default=PORT, show_default=True, help="Where to listen.")
+@listening_options(PORT)
 @click.option("--forget", metavar="NAME", help="Let this phone in no more (`all` for every one), and end.")
-@click.option("--certificate", type=click.Path(path_type=Path), help="A certificate of your own, for https.")
-@click.option("--key", type=click.Path(path_type=Path), help="Its key.")
 def bench(root: Path, port: int, forget: str | None, certificate: Path | None, key: Path | None) -> None:
     """Let your phone write at the bench: clock, steps, notes, figures and pictures become lines of draft entries.
 
@@ -161,14 +159,8 @@ def bench(root: Path, port: int, forget: str | None, certificate: Path | None, k
         click.echo(f"Let in no more: {', '.join(device.name for device in gone)}.")
         return
     open_for_entries(root)
-    try:
+    with telling_why(port):
         _serve(Bench(root), doorkeeper, port, certificate, key)
-    except SiteError as trouble:
-        fail(str(trouble), EXIT_USE)
-    except OSError as trouble:
-        if trouble.errno is None or trouble.filename:
-            raise
-        fail(f"port {port}: {trouble.strerror}; choose another with --port", EXIT_USE)
 
 
 def _serve(bench: Bench, doorkeeper: Doorkeeper, port: int, certificate: Path | None, key: Path | None) -> None:

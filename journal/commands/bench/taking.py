@@ -241,12 +241,20 @@ class _Taking:
         """The day is over: clocks stop, the drafts that are named get their titles, and those that are finished count
         from now on.
         """
-        drafts = [entry for entry in self.build.drafts if entry.id in {*self.sent.titles, *self.sent.items}]
         running = self.bench.clocks(self.journal)
+        titles = {name: title for name, title in self.sent.titles.items() if title}
+        clocked = {clock.file for clock in running}
+        drafts = [
+            one
+            for one in self.build.drafts
+            if one.id in self.sent.items
+            or titles.get(one.id, one.title) != one.title
+            or (one.id in self.sent.titles and one.src_uri in clocked)
+        ]
         said = [self._say_stop(clock) for clock in running if clock.file in {entry.src_uri for entry in drafts}]
         told: list[str] = []
         for number, entry in enumerate(drafts, start=1):
-            title, finished = self.sent.titles.get(entry.id, ""), entry.id in self.sent.items
+            title, finished = titles.get(entry.id, ""), entry.id in self.sent.items
 
             def edit(text: str, entry: Entry = entry, title: str = title, finished: bool = finished) -> str:
                 text = self._stopping([clock for clock in running if clock.file == entry.src_uri])(text)
@@ -258,7 +266,7 @@ class _Taking:
             taken = self._write(edit, what, file=entry.src_uri, key=key)
             said.append(taken.said)
             told += taken.told
-        return Taken("; ".join(said) or "There is no draft to close", tuple(told))
+        return Taken("; ".join(said) or "Nothing was to be closed", tuple(told))
 
     # -- parts of them -----------------------------------------------------------------------------
 

@@ -191,7 +191,7 @@
   function say(words, more, wrong) {
     var box = byId("outcome");
     box.hidden = false;
-    box.className = wrong ? "outcome wrong" : "outcome";
+    box.className = wrong || (more && more.length) ? "outcome wrong" : "outcome";
     box.replaceChildren(words);
     (more || []).forEach(function (one) { box.append(make("p", { class: "wrong-words" }, one)); });
     if (more && more.length && state) { box.append(make("p", { class: "fine" }, state.caution)); }
