@@ -14,7 +14,7 @@ from datetime import date, datetime, timedelta
 from journal.base.addresses import fold_name
 from journal.base.callout_words import MATERIAL
 from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_near
-from journal.base.model import CallOut, Entry, State, Step, StepProgress, sort_entries
+from journal.base.model import CallOut, Clip, Entry, Photo, State, Step, StepProgress, sort_entries
 from journal.ledger.callouts import is_material
 from journal.ledger.closing_rules import say_next_closing
 from journal.ledger.closings import trace_closings
@@ -141,19 +141,43 @@ def _say_step(step: Step) -> str:
 # ---------------------------------------------------------------- unfinished
 
 
+@dataclass(frozen=True, slots=True)
+class Lacks:
+    """What an entry lacks: hours that nobody answered for, a title of its own, steps where the manual has some,
+    captions of these pictures.
+    """
+
+    hours: bool
+    title: bool
+    steps: bool
+    captions: tuple[Photo | Clip, ...]
+
+
+def what_lacks(journal: Journal, entry: Entry) -> Lacks:
+    """What the entry of a journal, or a draft, lacks; a caption in a private passage is one."""
+    steps = entry.steps or entry.begun or entry.redone or "steps" in entry.where
+    pictures: tuple[Photo | Clip, ...] = (*usable(entry.photos), *entry.clips)
+    return Lacks(
+        hours=not entry.time and "no-hours" not in entry.answers,
+        title=not entry.titled,
+        steps=not steps and bool(journal.build.steps_of(entry.assembly)),
+        captions=tuple(one for one in pictures if not (one.caption or one.private_caption)),
+    )
+
+
 def _unfinished(journal: Journal, sealed: set[str]) -> Iterator[TodayLine]:
     """Each entry once, under the first of what it lacks: that it is a draft, hours, a title, captions."""
-    no_hours = {problem.file for problem in journal.problems if problem.word == "no-hours"}
     told = (*journal.build.entries, *journal.build.drafts)
     kinds: dict[str, list[TodayLine]] = {"draft": [], "hours": [], "title": [], "caption": []}
     fixed = 0
     for entry in sorted(told, key=lambda entry: (entry.date, entry.id), reverse=True):
-        bare = sum(not (photo.caption or photo.private_caption) for photo in usable(entry.photos))
+        lack = what_lacks(journal, entry)
+        bare = say_count(len(lack.captions), "picture")
         lacks = {
             "draft": "a draft" if entry.draft else "",
-            "hours": "no hours" if entry.src_uri in no_hours else "",
-            "title": "" if entry.titled else "no title of its own",
-            "caption": f"{say_count(bare, 'picture')} without a caption" if bare else "",
+            "hours": "no hours" if lack.hours else "",
+            "title": "no title of its own" if lack.title else "",
+            "caption": f"{bare} without a caption" if lack.captions else "",
         }
         if kind := next((kind for kind, lack in lacks.items() if lack), ""):
             said = f"{entry.title}, {say_date(entry.date)}: {', '.join(filter(None, lacks.values()))}"
@@ -168,8 +192,8 @@ def _unfinished(journal: Journal, sealed: set[str]) -> Iterator[TodayLine]:
     for lines in kinds.values():
         yield from _bounded(lines)
     if fixed:
-        lack = f"{say_count(fixed, 'sealed entry lacks', 'sealed entries lack')} hours, a title or captions as well"
-        yield TodayLine(f"{lack}; to add them is an amendment, which `journal seal` asks the reason of", private=True)
+        said = f"{say_count(fixed, 'sealed entry lacks', 'sealed entries lack')} hours, a title or captions as well"
+        yield TodayLine(f"{said}; to add them is an amendment, which `journal seal` asks the reason of", private=True)
 
 
 def _bounded(lines: Sequence[TodayLine]) -> Iterator[TodayLine]:

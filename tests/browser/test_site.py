@@ -83,7 +83,10 @@ def opened(
     context.close()
 
 
-@pytest.mark.parametrize("width", [360, 390, 768, 1280])
+WIDTHS = [390, 1280, *(pytest.param(width, marks=pytest.mark.slow) for width in (360, 768))]
+
+
+@pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("where", PAGES)
 def test_pages_fit_the_screen_and_run_without_complaint(browser: Browser, address: str, where: str, width: int) -> None:
     """No sideways scrolling, no console error, no request to another host."""

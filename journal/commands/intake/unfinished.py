@@ -19,6 +19,7 @@ from journal.commands.intake.proof import prove_entries
 from journal.commands.intake.written import WrittenList
 from journal.commands.terminal import print_problems
 from journal.ledger.journal import Journal
+from journal.ledger.today import what_lacks
 from journal.reading.edits import EditRefusedError, drop_key, set_caption, set_value
 from journal.reading.form import NO, NOTHING, YES
 from journal.record.chain import Kind, read_chain
@@ -79,20 +80,19 @@ def finish_entries(journal: Journal, ask: Asker) -> None:
 
 
 def _lacks(journal: Journal, entry: Entry) -> Iterator[_Lack]:
-    if not entry.time:
+    lacks = what_lacks(journal, entry)
+    if lacks.hours:
         question = "How long did each of you work? Like 2:45 or 18:30-21:15"
         yield _Lack(key="hours", said="hours", question=question)
-    if not entry.titled:
+    if lacks.title:
         yield _Lack(key="title", said="a title", question="What was done? A few words for the title")
-    steps = entry.steps or entry.begun or entry.redone or "steps" in entry.where
-    if not steps and journal.build.steps_of(entry.assembly):
+    if lacks.steps:
         question = "Which steps were finished? Like 5.3 or 5.3 to 5.6 (none: none)"
         yield _Lack(key="steps", said="steps", question=question)
     names = {name.removeprefix("photos.").casefold(): name.removeprefix("photos.") for name in entry.where}
-    for one in _pictures(entry):
-        if not one.caption and not one.private_caption:
-            photo, question = names.get(one.name.casefold(), one.name), f"What does {_say_picture(one)} show?"
-            yield _Lack(key="photos", said="captions", question=question, photo=photo)
+    for one in lacks.captions:
+        photo, question = names.get(one.name.casefold(), one.name), f"What does {_say_picture(one)} show?"
+        yield _Lack(key="photos", said="captions", question=question, photo=photo)
 
 
 def _pictures(entry: Entry) -> tuple[Photo | Clip, ...]:
