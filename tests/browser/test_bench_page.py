@@ -134,6 +134,7 @@ def test_an_evening_on_a_phone(phone: BrowserContext, server: Server, tmp_path: 
     assert wrong == []
 
 
+@pytest.mark.slow
 def test_what_is_typed_outlives_the_page(phone: BrowserContext, server: Server) -> None:
     """A phone that slept, a page that was reloaded: what was begun and what waits is still there."""
     page = opened(phone, server)
@@ -151,6 +152,7 @@ def test_what_is_typed_outlives_the_page(phone: BrowserContext, server: Server) 
     assert "begun: [5.1]" in text_of(server)
 
 
+@pytest.mark.slow
 def test_what_was_refused_stays_until_it_is_put_right(phone: BrowserContext, server: Server) -> None:
     """It is never thrown away by the page; everything else goes on."""
     page = opened(phone, server)
@@ -171,6 +173,7 @@ def test_what_was_refused_stays_until_it_is_put_right(phone: BrowserContext, ser
     assert "The next thing" not in text_of(server)
 
 
+@pytest.mark.slow
 def test_one_page_of_a_phone_writes(phone: BrowserContext, server: Server) -> None:
     """Opened a second time, the first says so, keeps what is written, and can be gone on with."""
     first = opened(phone, server)
@@ -183,7 +186,7 @@ def test_one_page_of_a_phone_writes(phone: BrowserContext, server: Server) -> No
     assert text_of(server).count("From the first") == 1
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.slow)])
 def test_for_a_thumb_and_for_everybody(phone: BrowserContext, server: Server, scheme: str) -> None:
     """WCAG 2.2 A and AA by axe; nothing sideways at 360 px; what is pressed is 44 px and more (WCAG 2.2, 2.5.5)."""
     page = opened(phone, server)

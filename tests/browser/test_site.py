@@ -98,7 +98,6 @@ def test_pages_fit_the_screen_and_run_without_complaint(browser: Browser, addres
 
 
 SHAPES = [(390, "dark"), (1280, "light"), (390, "light"), (768, "light"), (768, "dark"), (1280, "dark")]
-WIDE_EVERY_DAY = {"", ENTRY, "assemblies/left-wing/", "steps/5.11/", "hours/", "find/"}
 LIKE_OTHERS = {
     "entries/2026-02-28-shop-heads/",
     "entries/2026-05-09-conduit/",
@@ -113,12 +112,10 @@ LONG = {"terms/", "calendar/", "photos/", "steps/"}
 
 
 def looked_at() -> Iterator[object]:
-    """Every page in every shape: on a phone by night each day, wide by day what is opened most; the rest is slow."""
+    """Every page in every shape: each day on a phone by night those that are not like others; the rest is slow."""
     for where in PAGES:
         for shape in SHAPES:
-            every_day = (shape == SHAPES[0] and where not in LIKE_OTHERS | LONG) or (
-                shape == SHAPES[1] and where in WIDE_EVERY_DAY
-            )
+            every_day = shape == SHAPES[0] and where not in LIKE_OTHERS | LONG
             yield pytest.param(where, *shape, marks=[] if every_day else pytest.mark.slow)
 
 
@@ -131,7 +128,9 @@ def test_axe_finds_nothing(browser: Browser, address: str, where: str, width: in
         assert told == []
 
 
-@pytest.mark.parametrize("where", PAGES)
+@pytest.mark.parametrize(
+    "where", [pytest.param(one, marks=pytest.mark.slow) if one in LIKE_OTHERS else one for one in PAGES]
+)
 def test_pages_read_without_scripts(browser: Browser, address: str, where: str) -> None:
     """Words, pictures and links are there; every picture that is near the fold has come."""
     with opened(browser, address + where, java_script_enabled=False) as (page, wrong):
