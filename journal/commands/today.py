@@ -70,7 +70,7 @@ def today_page(parts: Sequence[TodayPart], do_next: str, *, private: bool = Fals
     groups = [
         Group(title=part.heading, anchor=part.key, points=points)
         for part in parts
-        if (points := tuple(line.text for line in part.lines if private or not line.private))
+        if (points := tuple(line.text.replace("`", "") for line in part.lines if private or not line.private))
     ]
     said = "What is under way, unfinished, about to expire and next."
     intro = f"Next: {do_next.replace('`', '')}"

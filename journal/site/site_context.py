@@ -259,7 +259,7 @@ class SiteContext:
             iso=entry.date.isoformat(),
             assembly=self.assembly_link(entry.assembly.id),
             steps=self.say_steps(entry.all_steps),
-            hours=say_minutes(entry.minutes) if entry.time else _("not told"),
+            hours=say_minutes(entry.minutes) if entry.time else _("hours not told"),
             to_date=NOTHING if entry.draft else say_minutes(entry.minutes_to_date),
             by=", ".join(entry.people),
             lead=shorten(self.prose(entry).lead, LEAD_LENGTH),
