@@ -97,7 +97,9 @@ def _end(node: yaml.Node) -> int:
     assert node.end_mark
     end = int(node.end_mark.index)
     if isinstance(node, yaml.ScalarNode) and node.style in ("|", ">"):
-        end = len(node.end_mark.buffer[:end].rstrip())  # the line end, and empty lines behind, are none of its signs
+        end = len(
+            str(node.end_mark.buffer)[:end].rstrip()
+        )  # the line end, and empty lines behind, are none of its signs
     return end
 
 
