@@ -56,6 +56,23 @@ def copy_whole(source: Path, path: Path) -> None:
         scratch.replace(path)
 
 
+def move_over(source: Path, path: Path) -> None:
+    """Move a file to `path`, on whatever disk, in the place of one that is there. Raises OSError."""
+    try:
+        source.replace(path)
+    except OSError as trouble:
+        if trouble.errno != errno.EXDEV:
+            raise
+        with scratch_beside(path) as scratch:
+            with source.open("rb") as whole, scratch.open("wb") as sink:
+                shutil.copyfileobj(whole, sink, 1 << 20)
+                sink.flush()
+                os.fsync(sink.fileno())
+            scratch.replace(path)
+        source.unlink()
+    sync_folder(path.parent)
+
+
 def link_or_copy(source: Path, path: Path | str) -> None:
     """The file `source` under a second name, or a copy of it where the disk has no such links. Raises OSError."""
     try:

@@ -95,7 +95,12 @@ def _end(node: yaml.Node) -> int:
         last = node.value[-1]
         return max(map(_end, last)) if isinstance(last, tuple) else _end(last)
     assert node.end_mark
-    return int(node.end_mark.index)
+    end = int(node.end_mark.index)
+    if isinstance(node, yaml.ScalarNode) and node.style in ("|", ">"):
+        end = len(
+            str(node.end_mark.buffer)[:end].rstrip()
+        )  # the line end, and empty lines behind, are none of its signs
+    return end
 
 
 def _start(node: yaml.Node) -> int:
@@ -118,7 +123,7 @@ def set_value(text: str, key: str, value: str) -> str:
 
 def add_items(text: str, key: str, items: Sequence[str]) -> str:
     """`text` with more names in the list under `key`, behind those that are there. Raises EditRefusedError."""
-    node = _read_front(text).get(key)
+    node = _get(_read_front(text), key)
     known = _items(node) if not isinstance(node, Scalar) else re.split(r"\s*[,;+&]\s*", node.text.strip())
     missing = [item for item in dict.fromkeys(items) if item not in known]
     for item in missing:
@@ -137,12 +142,13 @@ def set_caption(text: str, photo: str, caption: str, step: str = "") -> str:
     """
     front = _front(text)
     value = f"{{caption: {_quoted(caption)}, step: {yaml_figure(step)}}}" if step else _quoted(caption)
-    pair, said = front.pair("photos"), f"{yaml_key(photo)}: {value}"
 
     def proved(after: str) -> str:
         return _proved(text, after, "photos", lambda node: _captions(node) == {**was, photo: caption})
 
-    was = _captions(_read_front(text).get("photos"))
+    was = _captions(_get(_read_front(text), "photos"))
+    photo = next((name for name in was if name.casefold() == photo.casefold()), photo)
+    pair, said = front.pair("photos"), f"{yaml_key(photo)}: {value}"
     if pair is None:
         return proved(_added_key(front, "photos", f"photos:{front.newline}  {said}"))
     key, node = pair
@@ -155,7 +161,7 @@ def set_caption(text: str, photo: str, caption: str, step: str = "") -> str:
         for name, shown in row.value if isinstance(row, yaml.MappingNode) else ():
             if name.value == photo:
                 return proved(_captioned(front, name, shown, value))
-            if name.value == "file" and shown.value == photo and isinstance(node, yaml.SequenceNode):
+            if _folded(name.value) == "file" and shown.value == photo and isinstance(node, yaml.SequenceNode):
                 return proved(_captioned(front, name, row, value))
     if isinstance(node, yaml.MappingNode):
         return proved(_added_pair(front, node, said))
@@ -173,7 +179,7 @@ def add_time(text: str, person: str, span: str, everyone: Sequence[str]) -> str:
     that one. Raises EditRefusedError.
     """
     front = _front(text)
-    pair, was = front.pair("hours"), _bare(_read_front(text).get("hours"))
+    pair, was = front.pair("hours"), _bare(_get(_read_front(text), "hours"))
     key, times = yaml_key(person), dict(was.pairs) if isinstance(was, Fields) else {}
     row = {name.text: _nodes(node) for name, node in times.items()}
     if pair is None or _is_empty(pair[1]):
@@ -202,14 +208,15 @@ def add_time(text: str, person: str, span: str, everyone: Sequence[str]) -> str:
 
 
 def drop_key(text: str, key: str) -> str:
-    """`text` without the line, or lines, of `key`. Raises EditRefusedError."""
+    """`text` without the line, or lines, of `key`; a comment behind it stays. Raises EditRefusedError."""
     front = _front(text)
     if (pair := front.pair(key)) is None:
         return text
-    start, end = _start(pair[0]), front.line_end(_end(pair[1]))
-    if _comment_in(front.keys[start:end]):
+    start, last = _start(pair[0]), _end(pair[1])
+    if _comment_in(front.keys[start:last]):
         raise EditRefusedError(f"a comment stands in the lines of `{key}`; {BY_HAND}")
-    return _proved(text, front.spliced(start, end, ""), key, lambda node: node is None)
+    behind = front.keys[last : front.line_end(last)].lstrip()  # a comment stays, on a line of its own
+    return _proved(text, front.spliced(start, front.line_end(last), behind), key, lambda node: node is None)
 
 
 def add_comment(text: str, comment: str) -> str:
@@ -266,8 +273,6 @@ def _replaced(front: _Front, key: yaml.ScalarNode, node: yaml.Node, value: str) 
         return front.spliced(at, at, f" {value}")
     if isinstance(node, yaml.CollectionNode) and _comment_in(front.keys[start:end]):
         raise EditRefusedError(f"a comment stands in the lines of `{key.value}`; {BY_HAND}")
-    if isinstance(node, yaml.ScalarNode) and node.style in ("|", ">"):
-        value += front.newline
     if isinstance(node, yaml.CollectionNode) and not node.flow_style:
         start, value = _after_colon(front, key), f" {value}"
     return front.spliced(start, end, value)
@@ -280,7 +285,7 @@ def _comment_in(piece: str) -> bool:
 def _add_item(text: str, key: str, item: str, alone: str) -> str:
     """One more item of a list; `alone` is the list where there is none."""
     front = _front(text)
-    pair, was = front.pair(key), _read_front(text).get(key)
+    pair, was = front.pair(key), _get(_read_front(text), key)
     new = _nodes(_read(f"x: [{item}]\n").get("x"))
     wanted = [*_nodes(was), *new]
     if pair is None:
@@ -356,6 +361,11 @@ def _read_front(text: str) -> Fields:
     return _read(_front(text).keys)
 
 
+def _get(fields: Fields, key: str) -> Node | None:
+    """What stands under a key in any capitals."""
+    return next((node for name, node in fields.pairs if _folded(name.text) == key), None)
+
+
 def _proved(before: str, after: str, key: str, holds: Callable[[Node | None], bool]) -> str:
     """`after`, if read again it `holds` under `key` and says everywhere else what was there before."""
     old, new = _front(before), _front(after)
@@ -366,7 +376,7 @@ def _proved(before: str, after: str, key: str, holds: Callable[[Node | None], bo
         for name in {pair[0].text for pair in (*was.pairs, *now.pairs)}
         if _folded(name) != key and _bare(was.get(name)) != _bare(now.get(name))
     ]
-    value = next((node for name, node in now.pairs if _folded(name.text) == key), None)
+    value = _get(now, key)
     if changed or notes.problems or new.rest != old.rest or not holds(value and _bare(value)):
         raise EditRefusedError(f"`{key or 'the front matter'}` cannot be changed by itself here; {BY_HAND}")
     return after
@@ -407,11 +417,11 @@ def _captions(node: Node | None) -> dict[str, str]:
             continue
         if not isinstance(row, Fields):
             continue
-        file, caption = row.get("file"), row.get("caption")
+        file, caption = _get(row, "file"), _get(row, "caption")
         if isinstance(node, Items) and isinstance(file, Scalar):
             said[file.text] = caption.text if isinstance(caption, Scalar) else ""
             continue
         for name, shown in row.pairs:
-            inner = shown.get("caption") if isinstance(shown, Fields) else shown
+            inner = _get(shown, "caption") if isinstance(shown, Fields) else shown
             said[name.text] = inner.text if isinstance(inner, Scalar) else ""
     return said

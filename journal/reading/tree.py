@@ -385,7 +385,7 @@ def _swallows(text: str, token: _Token, comment: re.Match[str], file: str) -> bo
     line_start = text.rfind("\n", 0, comment.start()) + 1
     between = text[max(token.end, line_start) : comment.start()].strip()
     probable = bool(tight or (words and said.strip() and file.endswith("index.md")))
-    on_line = line_start <= token.end
+    on_line = line_start < token.end  # a block of lines ends with the line before
     above = re.sub(r"[\s:]+", "", _COMMENT.sub("", text[token.end : line_start]))
     line = text[text.rfind("\n", 0, token.start) + 1 : token.start]
     # In braces a key stands where it happens to: its line says how far in it is.

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import re
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -162,7 +164,8 @@ def test_what_differs_from_the_manual_is_told_at_its_line(phone: Phone) -> None:
         ("note", {"key": "../../x", "text": "x"}, "This was not sent by the page."),
         ("note", {"at": "yesterday", "text": "x"}, "This was not sent by the page."),
         ("note", {"at": -1e300, "text": "x"}, "By the phone's clock this is more than 60 days old"),
-        ("note", {"text": ["x"]}, "This is longer than"),
+        ("note", {"text": ["x"]}, "This was not sent by the page."),
+        ("torque", {"row": {"\ud800bold": "x"}}, "A line has no bold."),
         ("start", {"people": "ada"}, "This was not sent by the page."),
         ("torque", {"row": [1]}, "This was not sent by the page."),
     ],
@@ -210,7 +213,7 @@ def test_a_clock_over_midnight_belongs_to_its_evening(phone: Phone) -> None:
 def test_a_clock_that_was_forgotten_is_asked_about(phone: Phone) -> None:
     """Next morning: nothing is guessed; the time that is told counts."""
     phone.send("18:30", "start", people=["ada"])
-    with pytest.raises(RefusedError, match="Ada's clock runs since yesterday 18:30: when did it end") as refused:
+    with pytest.raises(RefusedError, match="Ada's clock has run since yesterday 18:30: when did it end") as refused:
         phone.send("2026-02-08 11:00", "stop", people=["ada"])
     assert refused.value.asks == "until"
     with pytest.raises(RefusedError, match='"late" is no time of the day'):
@@ -225,12 +228,15 @@ def test_clocks_of_several_people_and_entries_stop_together(phone: Phone) -> Non
     """Whoever is not named: all who build."""
     phone.send("18:00", "start", people=["ada"])
     phone.send("18:10", "start", people=["bo"], assembly="left-wing")
-    with pytest.raises(RefusedError, match="Bo's clock runs already, since 18:10"):
+    with pytest.raises(RefusedError, match="Bo's clock is running already, since 18:10"):
         phone.send("18:20", "start", people=["hanne", "bo"])
     assert phone.send("19:00", "stop").said.startswith("Ada 1 h, Bo 50 min")
     assert "ada: [18:00-19:00]" in phone.text()
     assert "bo: [18:10-19:00]" in phone.text("2026-02-07-left-wing")
-    assert phone.send("19:01", "stop").said == "Ada, Bo: no clock was running"
+    assert (
+        phone.send("19:01", "stop").said
+        == "Ada, Bo: no clock was running; write the hours at the desk, if there should have been one"
+    )
 
 
 def test_a_clock_of_less_than_a_minute_is_no_time(phone: Phone) -> None:
@@ -481,3 +487,108 @@ def test_the_page_asks_for_what_the_manual_asks(phone: Phone) -> None:
     ]
     assert [asked["kind"] for asked in steps["5.2"]["asked"]] == ["fasteners"]
     assert steps["5.4"]["closes"] == "the structure"
+
+
+@pytest.mark.parametrize(
+    ("since", "until", "said", "hours"),
+    [
+        ("2026-03-29 00:30", "2026-03-29 01:30", "Ada 1 h", "01:30-03:30"),  # at one o'clock UTC it was three
+        ("2026-10-24 22:00", "2026-10-25 02:00", "Ada 4 h", "00:00-03:00"),
+    ],
+)
+def test_a_clock_over_a_change_of_clocks_says_the_time_that_passed(
+    phone: Phone, since: str, until: str, said: str, hours: str
+) -> None:
+    """Both written as the clock on the wall; IANA zone data, Europe/Zurich. What is sent later was as long ago as the
+    phone says, also before the change."""
+    now = datetime.fromisoformat(f"{until}+00:00")
+    ago = (now - datetime.fromisoformat(f"{since}+00:00")).total_seconds() * 1000
+    for kind, at in (("start", 1e12 - ago), ("stop", 1e12)):
+        sent = {"key": phone.key(), "kind": kind, "at": at, "now": 1e12, "assembly": "flaps", "people": ["ada"]}
+        answer = phone.bench.take(read_sent(sent, now, ZONE), "Ada's phone")
+    assert answer.said.startswith(f"{said} (")
+    (draft,) = phone.bench.journal().build.drafts
+    assert hours in phone.text(draft.id)
+    assert f"Ada {draft.minutes // 60} h" == said
+
+
+@pytest.mark.parametrize("kind", [None, [], ["note"], {"note": 1}, "take", 7])
+def test_a_kind_that_is_none_was_not_sent_by_the_page(kind: object) -> None:
+    """Of whatever type."""
+    moment = datetime(2026, 2, 7, 19, tzinfo=ZONE)
+    with pytest.raises(RefusedError, match="not sent by the page"):
+        read_sent({"key": "a" * 24, "kind": kind, "at": 1e12, "now": 1e12}, moment, ZONE)
+
+
+def test_a_time_that_cannot_be_is_asked_about(phone: Phone) -> None:
+    """18:00 for an evening that began at half past six: a slip, and no day and night of work."""
+    phone.send("18:30", "start", people=["ada"])
+    with pytest.raises(RefusedError, match="18:30 to 18:00 is 23 h 30 min; when did it end") as refused:
+        phone.send("2026-02-08 17:00", "stop", people=["ada"], until="18:00")
+    assert refused.value.asks == "until"
+    assert phone.bench.clocks(phone.bench.journal())
+
+
+def test_pictures_come_from_another_disk(phone: Phone, monkeypatch: pytest.MonkeyPatch) -> None:
+    """`.journal` may be a link to one, where no file can be renamed into content/; back goes it as well."""
+    whole, cache = Path.replace, str(phone.root / ".journal/")
+
+    def replace(self: Path, target: Path) -> Path:
+        if str(self).startswith(cache) != str(target).startswith(cache):
+            raise OSError(errno.EXDEV, "Invalid cross-device link")
+        return whole(self, target)
+
+    monkeypatch.setattr(Path, "replace", replace)
+    data, key = photo_bytes(), phone.key()
+    phone.picture("19:00", data, key=key)
+    picture = phone.root / "content/entries/2026-02-07-flaps/2026-02-07-190000.jpg"
+    assert picture.read_bytes() == data
+    assert not [*(phone.root / ".journal/bench/arriving").glob("*.part")]
+    phone.bench.written.take_back(key)
+    assert not picture.exists()
+    assert [path.read_bytes() for path in (phone.root / ".journal/taken-back").rglob("*.jpg")] == [data]
+
+
+def test_what_came_too_long_comes_anew(phone: Phone) -> None:
+    """It can never become the picture that it should be."""
+    phone.bench.arrivals.add("a" * 24, 0, b"x" * 50)
+    with pytest.raises(RefusedError) as refused:
+        phone.send("19:00", "picture", key="a" * 24, size=20)
+    assert (refused.value.asks, phone.bench.arrivals.size("a" * 24)) == ("upload", 0)
+
+
+def test_one_piece_that_comes_many_times_at_once_is_added_once(tmp_path: Path) -> None:
+    """The first was slow, and the phone sent it again."""
+    arrivals, key = Arrivals(tmp_path), "a" * 24
+    with ThreadPoolExecutor(8) as pool:
+        told = [*pool.map(lambda _: arrivals.add(key, 0, b"x" * 1000), range(16))]
+    assert {*told} == {1000}
+    assert arrivals.size(key) == 1000
+
+
+@pytest.mark.parametrize("now", ["gone", "old letters"])
+def test_a_text_that_cannot_be_taken_back_is_said_so(phone: Phone, now: str) -> None:
+    """Its folder was renamed, or an editor saved it in an old encoding: nothing is touched, and nothing stops."""
+    phone.send("19:00", "note", text="One")
+    phone.send("19:00", "note", key="a" * 24, text="Two")
+    path = phone.root / "content/entries/2026-02-07-flaps/index.md"
+    if now == "gone":
+        path.parent.rename(path.parent.with_name("2026-02-07-ribs"))
+    else:
+        path.write_bytes("Rücken".encode("latin-1"))
+    before = contents(phone.root)
+    with pytest.raises(NotTakenBackError, match=r"not there any more|not written as UTF-8"):
+        phone.bench.written.take_back("a" * 24)
+    assert contents(phone.root) == before
+    assert phone.send("19:05", "note", text="Three").said.startswith("A note")
+
+
+def test_words_of_a_private_note_are_for_the_desk_alone(phone: Phone) -> None:
+    """What cannot be taken back is named with its words in the terminal, and without them on the page."""
+    phone.send("19:00", "note", key="a" * 24, text="The red box", private=True)
+    path = phone.root / "content/entries/2026-02-07-flaps/index.md"
+    path.write_text(phone.text().replace("red", "blue"), "utf-8")
+    with pytest.raises(NotTakenBackError) as refused:
+        phone.bench.written.take_back("a" * 24)
+    assert "red" in refused.value.words
+    assert "red" not in str(refused.value)

@@ -126,6 +126,8 @@ def test_an_edit_changes_its_lines_and_no_other(edit, old: list[str], new: list[
         ("steps:\n   - 5.3", "5.4", "steps:\n   - 5.3\n   - 5.4"),
         ('steps: "5.3"', "5.4", 'steps: ["5.3", 5.4]'),
         ("steps: 5.4", "5.4", "steps: 5.4"),
+        ("Steps: [5.3]", "5.4", "Steps: [5.3, 5.4]"),
+        ("title: |\n  Ribs\n\nbegun:\n- 5.3", "5.4", "title: |\n  Ribs\nsteps: [5.4]\n\nbegun:\n- 5.3"),
     ],
 )
 def test_a_list_takes_one_more_in_whatever_form_it_is(was: str, item: str, now: str) -> None:
@@ -143,6 +145,8 @@ def test_a_list_takes_one_more_in_whatever_form_it_is(was: str, item: str, now: 
         "photos: {IMG_1.jpg: old}",
         "photos:",
         "photos: {}",
+        "photos:\n- File: img_1.JPG\n  Caption: old",
+        "Photos: {img_1.JPG: {Caption: old}}",
         "x: 1",
     ],
 )
@@ -153,6 +157,7 @@ def test_a_caption_goes_to_its_photo_in_whatever_form(was: str, name: str) -> No
     after = set_caption(text, name, "Now: it's #1")
     assert "Now: it's #1" in after
     assert after.startswith("---\ndate: 2026-02-07\n")
+    assert after.casefold().count("img_1.jpg") == max(was.casefold().count("img_1.jpg"), name == "IMG_1.jpg")
 
 
 @pytest.mark.parametrize(
@@ -175,6 +180,13 @@ def test_what_cannot_be_changed_by_itself_is_refused(text: str, edit) -> None:  
     """Better nothing than something beside it."""
     with pytest.raises(EditRefusedError):
         edit(text)
+
+
+@pytest.mark.parametrize("comment", ["", "# later", "  # later: the photos"])
+def test_a_comment_behind_a_key_outlives_it(comment: str) -> None:
+    """`draft: true  # until the photos are in`: the reason is the builder's."""
+    kept = f"{comment.strip()}\n" if comment else ""
+    assert drop_key(f"---\ntitle: a\ndraft: yes {comment}\n---\n", "draft") == f"---\ntitle: a\n{kept}---\n"
 
 
 def test_the_first_key_of_empty_front_matter() -> None:

@@ -223,3 +223,11 @@ def test_a_comment_in_braces_hides_nothing(make_build: MakeBuild, sign: str) -> 
     matter = f"aircraft: {{name: {sign}\n    #Skin Skin\n    drilled}}\nbegun: 2026-01-10\n"
     build, problems = read(make_build({"build.yml": matter + BUILD_YML.split("\n", 2)[2]}))
     assert has_errors(problems) or "Skin" in build.aircraft.name
+
+
+def test_a_comment_on_its_own_line_behind_a_block_of_lines_is_one(make_build: MakeBuild) -> None:
+    """The block ends with the line before; nothing of the comment would be taken for words."""
+    matter = "answers:\n  no-photo: |\n    Because.\n# next time\ntitle: >\n  Ribs\n# clock: ada since 2026-02-07 18:30"
+    build, problems = read(make_build({"entries/a/index.md": entry(matter)}))
+    assert not has_errors(problems)
+    assert (build.entries[0].title, build.entries[0].answers["no-photo"]) == ("Ribs", "Because.")

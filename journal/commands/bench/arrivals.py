@@ -7,6 +7,8 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
+from filelock import FileLock
+
 from journal.base.byte_progress import say_bytes
 from journal.base.safe_write import free_bytes
 from journal.commands.bench.sent import RefusedError, is_key
@@ -59,14 +61,17 @@ class Arrivals:
         where it would be too much, OSError.
         """
         path = self.path(key)
-        size = self.size(key)
+        self.folder.mkdir(parents=True, exist_ok=True)
+        with FileLock(self.folder / "lock"):  # the same piece may come twice at once, where the first was slow
+            return self._add(path, self.size(key), offset, piece)
+
+    def _add(self, path: Path, size: int, offset: int, piece: bytes) -> int:
         if offset != size:
             return size
         if size + len(piece) > MOST_BYTES:
             raise RefusedError(f"This is longer than the {say_bytes(MOST_BYTES)} that one film may have.")
         if not size and sum(1 for _ in self.folder.glob("*.part")) >= MOST_FILES:
             raise RefusedError(f"{MOST_FILES} files are on their way already; let them come through first.")
-        self.folder.mkdir(parents=True, exist_ok=True)
         if free_bytes(self.folder) < len(piece) + SPARE_BYTES:
             raise RefusedError("The disk of the computer is full; make room there, and it is sent again.")
         with path.open("ab") as sink:

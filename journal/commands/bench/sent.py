@@ -66,9 +66,9 @@ def is_key(text: object) -> bool:
 
 def read_sent(told: object, now: datetime, zone: tzinfo | None) -> Sent:
     """What JSON tells, `now` with a zone being our own time; `zone` is that of the build. Raises RefusedError."""
-    if not isinstance(told, Mapping) or not is_key(told.get("key")) or told.get("kind") not in KINDS:
+    kind = str(told.get("kind")) if isinstance(told, Mapping) else ""
+    if not isinstance(told, Mapping) or not is_key(told.get("key")) or kind not in KINDS:
         raise RefusedError("This was not sent by the page.")
-    kind = str(told["kind"])
     row = _texts(told.get("row"))
     if strangers := row.keys() - set(_ROWS.get(kind, ())):
         raise RefusedError(f"A line has no {', '.join(sorted(strangers))}.")
@@ -98,12 +98,14 @@ def _moment(told: Mapping[str, Any], now: datetime, zone: tzinfo | None) -> date
         ago = timedelta.max
     if ago > OLDEST:
         raise RefusedError("By the phone's clock this is more than 60 days old; write it up at the desk.")
-    return (now.astimezone(zone) - ago).replace(tzinfo=None, microsecond=0)
+    return (now - ago).astimezone(zone).replace(tzinfo=None, microsecond=0)
 
 
 def _text(told: Mapping[str, Any], name: str, longest: int) -> str:
     text = told.get(name, "")
-    if not isinstance(text, str) or len(text) > longest:
+    if not isinstance(text, str):
+        raise RefusedError("This was not sent by the page.")
+    if len(text) > longest:
         raise RefusedError(f"This is longer than the {longest:,} letters that one note may have.")
     lines = (one_line(line) for line in re.split(r"\r\n?|[\n\x0b\x0c\x85\u2028\u2029]", text))
     return "\n".join(lines).strip()
@@ -122,5 +124,5 @@ def _texts(told: object, *, empty: bool = False) -> dict[str, str]:
         return {}
     if not isinstance(told, Mapping) or len(told) > MOST:
         raise RefusedError("This was not sent by the page.")
-    pairs = {str(name): one_line(text[:500]) for name, text in told.items() if isinstance(text, str)}
+    pairs = {one_line(name): one_line(text[:500]) for name, text in told.items() if isinstance(text, str)}
     return {name: text for name, text in pairs.items() if text or empty}

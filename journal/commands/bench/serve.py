@@ -15,7 +15,7 @@ import click
 from journal.base.formatting import say_date
 from journal.base.safe_write import write_whole
 from journal.commands.bench.arrivals import PIECE
-from journal.commands.bench.sent import RefusedError, read_sent
+from journal.commands.bench.sent import RefusedError, is_key, read_sent
 from journal.commands.bench.state import state_of, today_for
 from journal.commands.bench.taking import Bench
 from journal.commands.intake.asking import open_for_entries
@@ -58,9 +58,13 @@ def bench_app(bench: Bench, doorkeeper: Doorkeeper, hosts: frozenset[str], *, ht
                 if request.method == "POST" and request.url.path != "/page" and not this_page(request):
                     return JSONResponse({"message": "This page is open a second time on this phone."}, 409)
                 return JSONResponse(await run_in_threadpool(does, request, body))
-            except (RefusedError, NotTakenBackError) as refused:
-                return JSONResponse({"message": str(refused), "asks": getattr(refused, "asks", "")}, 422)
+            except RefusedError as refused:
+                return JSONResponse({"message": str(refused), "asks": refused.asks}, 422)
+            except NotTakenBackError as refused:
+                return JSONResponse({"message": f"Not taken back: {refused}", "asks": ""}, 422)
             except OSError as trouble:
+                where = f" ({trouble.filename})" if trouble.filename else ""
+                click.echo(f"Not written: {trouble.strerror or trouble}{where}", err=True)
                 return JSONResponse({"message": f"The computer says: {trouble.strerror or trouble}"}, 503)
 
         return answer
@@ -82,7 +86,9 @@ def bench_app(bench: Bench, doorkeeper: Doorkeeper, hosts: frozenset[str], *, ht
 
     def take_back(request: Request, body: bytes) -> Told:
         told = read_json(body)
-        done = bench.written.take_back(str(told.get("key")) if isinstance(told, dict) else "")
+        if not isinstance(told, dict) or not is_key(told.get("key")):
+            raise RefusedError("This was not sent by the page.")
+        done = bench.written.take_back(told["key"])
         click.echo(f"{request.state.device.name}: {done}")
         return {"said": done}
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path, PurePosixPath
+from zoneinfo import ZoneInfo
 
 from journal.base.clock import today
 from journal.base.digests import file_sha256
@@ -40,7 +41,7 @@ from journal.reading.edits import (
     set_caption,
     set_value,
 )
-from journal.reading.hours import parse_span
+from journal.reading.hours import parse_span, passed_minutes
 from journal.reading.text import Notes, read_text
 
 Edit = Callable[[str], str]
@@ -109,10 +110,7 @@ class Bench:
                 known = self.written.find(sent.key)
             if known:
                 return Taken(known.said)
-            try:
-                return getattr(_Taking(self, self.journal(), sent, by), sent.kind)()  # type: ignore[no-any-return]
-            except EditRefusedError as trouble:
-                raise RefusedError(f"{str(trouble)[0].upper()}{str(trouble)[1:]}.") from None
+            return getattr(_Taking(self, self.journal(), sent, by), sent.kind)()  # type: ignore[no-any-return]
 
 
 @dataclass(frozen=True)
@@ -136,7 +134,9 @@ class _Taking:
         people = self._people()
         for one in people:
             if one in running:
-                raise RefusedError(f"{self._name(one)}'s clock runs already, {_since(running[one], self.sent.at)}.")
+                raise RefusedError(
+                    f"{self._name(one)}'s clock is running already, {_since(running[one], self.sent.at)}."
+                )
 
         file = self._file()
         # Where hours are there already, those for whom they count are named as well.
@@ -154,7 +154,8 @@ class _Taking:
         people = self._people()
         running = [clock for clock in self.bench.clocks(self.journal) if clock.person in people]
         if not running:
-            return Taken(f"{self._names(people)}: no clock was running")
+            hint = "write the hours at the desk, if there should have been one"
+            return Taken(f"{self._names(people)}: no clock was running; {hint}")
         files = list(dict.fromkeys(clock.file for clock in running))
         said = ", ".join(self._say_stop(clock) for clock in running)
         answer = Taken(said)
@@ -215,6 +216,8 @@ class _Taking:
         """A picture or film that has come whole is put into the folder of the entry."""
         arrivals, key = self.bench.arrivals, self.sent.key
         if (come := arrivals.size(key)) != self.sent.size or not come:
+            if come > self.sent.size:  # it cannot become what it should be; it comes anew
+                arrivals.path(key).unlink(missing_ok=True)
             raise RefusedError("This picture has not come whole yet; it is sent again.", "upload")
         path = arrivals.path(key)
         ending = arrivals.ending(key)
@@ -261,7 +264,8 @@ class _Taking:
                 text = set_value(text, "title", yaml_text(title)) if title else text
                 return drop_key(text, "draft") if finished else text
 
-            what = f"{title or entry.title} {'counts from now on' if finished else 'stays a draft'}"
+            name = "A private entry" if entry.private else title or entry.title
+            what = f"{name} {'counts from now on' if finished else 'stays a draft'}"
             key = "" if number == len(drafts) else f"{self.sent.key}{number}"
             taken = self._write(edit, what, file=entry.src_uri, key=key)
             said.append(taken.said)
@@ -295,17 +299,24 @@ class _Taking:
         """`18:30-20:10`; empty where not a minute passed. Raises RefusedError for a clock that was forgotten."""
         end = f"{self.sent.at:%H:%M}"
         if self.sent.until:
-            if parse_span(f"{clock.since:%H:%M}-{self.sent.until}") is None:
-                raise RefusedError(f'"{self.sent.until}" is no time of the day; write it like 21:15.', "until")
             end = self.sent.until
+            if (span := parse_span(f"{clock.since:%H:%M}-{end}")) is None:
+                raise RefusedError(f'"{end}" is no time of the day; write it like 21:15.', "until")
+            if timedelta(minutes=span[1] - span[0]) > FORGOTTEN:
+                long = f"{clock.since:%H:%M} to {end} is {say_minutes(span[1] - span[0])}"
+                raise RefusedError(
+                    f"{long}; when did it end? What a clock cannot tell is written at the desk.", "until"
+                )
         elif not timedelta(0) <= self.sent.at - clock.since.replace(second=0) <= FORGOTTEN:
             since = _since(clock, self.sent.at)
-            raise RefusedError(f"{self._name(clock.person)}'s clock runs {since}: when did it end?", "until")
+            raise RefusedError(f"{self._name(clock.person)}'s clock has run {since}: when did it end?", "until")
         return "" if end == f"{clock.since:%H:%M}" else f"{clock.since:%H:%M}-{end}"
 
     def _say_stop(self, clock: Clock) -> str:
         span = parse_span(self._span(clock) or "0:00-0:00")
-        return f"{self._name(clock.person)} {say_minutes(span[1] - span[0]) if span else 'less than a minute'}"
+        zone = ZoneInfo(self.build.zone) if self.build.zone else None
+        minutes = passed_minutes(clock.since.date(), *span, zone) if span else 0
+        return f"{self._name(clock.person)} {say_minutes(minutes) if minutes else 'less than a minute'}"
 
     def _people(self) -> tuple[str, ...]:
         people = self.sent.people or tuple(one.id for one in self.build.people.values() if one.role is Role.BUILDER)
@@ -388,9 +399,12 @@ class _Taking:
             new = self._new()
             tried(new)  # what the reader objects to leaves no empty draft behind
             self.bench.written.change(file, lambda text: text or new, by=self.by, said=f"The draft {name}")
-        made = self.bench.written.change(
-            file, tried, by=self.by, said=f"{said} ({name})", key=key or self.sent.key, moves=moves
-        )
+        try:
+            made = self.bench.written.change(
+                file, tried, by=self.by, said=f"{said} ({name})", key=key or self.sent.key, moves=moves
+            )
+        except EditRefusedError as trouble:
+            raise RefusedError(f"Not written in {name}: {trouble}.") from None
         before = self.bench.told.get(file, ())
         self.bench.told[file] = tuple(told)
         return Taken(made.said, tuple(one for one in told if one not in before or self.sent.kind == "close"))

@@ -117,4 +117,4 @@ def take_back(root: Path, ask: Asker) -> None:
     try:
         click.echo(written.take_back(changes[chosen].key))
     except NotTakenBackError as trouble:
-        fail(str(trouble), EXIT_ERRORS)
+        fail(f"{trouble}{f' This was written: {trouble.words}' if trouble.words else ''}", EXIT_ERRORS)

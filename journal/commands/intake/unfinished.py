@@ -89,10 +89,8 @@ def _lacks(journal: Journal, entry: Entry) -> Iterator[_Lack]:
     if lacks.steps:
         question = "Which steps were finished? Like 5.3 or 5.3 to 5.6 (none: none)"
         yield _Lack(key="steps", said="steps", question=question)
-    names = {name.removeprefix("photos.").casefold(): name.removeprefix("photos.") for name in entry.where}
     for one in lacks.captions:
-        photo, question = names.get(one.name.casefold(), one.name), f"What does {_say_picture(one)} show?"
-        yield _Lack(key="photos", said="captions", question=question, photo=photo)
+        yield _Lack(key="photos", said="captions", question=f"What does {_say_picture(one)} show?", photo=one.name)
 
 
 def _pictures(entry: Entry) -> tuple[Photo | Clip, ...]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import re
 import secrets
 from collections.abc import Callable, Iterator, Sequence
@@ -19,8 +20,9 @@ from pathlib import Path
 
 from filelock import FileLock
 
-from journal.base.safe_write import move_new, sync_folder, write_whole
+from journal.base.safe_write import move_over, write_whole
 from journal.ledger.journal import CACHE
+from journal.reading.edits import EditRefusedError
 
 KEPT = 500
 """Records; older ones go, and what they tell of stays."""
@@ -29,7 +31,13 @@ _PENDING, _DONE, _BACK = ".pending.json", ".json", ".taken-back.json"
 
 
 class NotTakenBackError(Exception):
-    """It cannot be taken back by the program; the message says why and what to do."""
+    """It cannot be taken back by the program; the message says why and what to do. `words` are those that were written,
+    which may be private.
+    """
+
+    def __init__(self, message: str, words: str = "") -> None:
+        super().__init__(message)
+        self.words = words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,8 +103,7 @@ class WrittenList:
         with self.lock():
             if key and (known := self.find(key)):
                 return known
-            path = self.root / file
-            before = path.read_bytes().decode("utf-8") if path.exists() else None
+            before = self._text(file)
             after = edit(before or "")
             made = Written(
                 key=key or secrets.token_hex(8),
@@ -114,7 +121,7 @@ class WrittenList:
     def note(self, file: str, photos: Sequence[str], *, by: str, said: str, new: bool) -> Written:
         """Note what is written already: a new entry with its photos, or photos that came into one that was there."""
         with self.lock():
-            text = (self.root / file).read_bytes().decode("utf-8") if new else None
+            text = self._text(file) if new else None
             at = datetime.now().astimezone().isoformat(timespec="microseconds")
             moved = tuple(("", photo) for photo in photos)
             made = Written(key=secrets.token_hex(8), at=at, by=by, said=said, file=file, after=text, moved=moved)
@@ -131,7 +138,12 @@ class WrittenList:
             if path is None or change is None:
                 raise NotTakenBackError("it is taken back already, or no longer in the list.")
             place = self.root / change.file
-            now = place.read_bytes().decode("utf-8") if place.exists() else None
+            try:
+                now = self._text(change.file)
+            except EditRefusedError as trouble:
+                raise NotTakenBackError(f"{trouble}.") from None
+            if now is None and change.before is not None:
+                raise NotTakenBackError(f"{change.file} is not there any more; mend it by hand where its text is now.")
             kept = self.root / CACHE / "taken-back" / path.name.removesuffix(_DONE)
             back = _without(change, now) if change.after is not None and now is not None else now
             for _, photo in change.moved:
@@ -145,6 +157,14 @@ class WrittenList:
                 write_whole(place, back.encode())
             path.rename(path.with_name(path.name.removesuffix(_DONE) + _BACK))
             return f"Taken back: {change.said}" + (f" (kept in {CACHE}/taken-back)" if kept.exists() else "")
+
+    def _text(self, file: str) -> str | None:
+        """The text of a file with its own line ends; None where there is none. Raises EditRefusedError, OSError."""
+        place = self.root / file
+        try:
+            return place.read_bytes().decode("utf-8") if place.exists() else None
+        except UnicodeDecodeError:
+            raise EditRefusedError(f"{file} is not written as UTF-8; save it so") from None
 
     def _note(self, change: Written, ending: str) -> Path:
         self.folder.mkdir(parents=True, exist_ok=True)
@@ -165,7 +185,10 @@ class WrittenList:
             path.unlink(missing_ok=True)
             return
         place = self.root / change.file
-        now = place.read_bytes().decode("utf-8") if place.exists() else None
+        try:
+            now = self._text(change.file)
+        except EditRefusedError:
+            now = ""
         undone = now == change.before
         if not undone and now != change.after and not (now and _holds(change, now)):
             path.unlink()
@@ -173,8 +196,7 @@ class WrittenList:
         place.parent.mkdir(parents=True, exist_ok=True)
         for source, target in change.moved:
             if (self.root / source).exists():
-                (self.root / source).replace(self.root / target)
-                sync_folder((self.root / target).parent)
+                move_over(self.root / source, self.root / target)
         if undone and change.after is not None:
             write_whole(place, change.after.encode())
         path.rename(path.with_name(path.name.removesuffix(_PENDING) + _DONE))
@@ -191,8 +213,8 @@ def _read(path: Path) -> Written | None:
 
 def _put_away(path: Path, place: Path) -> None:
     place.parent.mkdir(parents=True, exist_ok=True)
-    with contextlib.suppress(FileExistsError):
-        move_new(path, place)
+    if not os.path.lexists(place):
+        move_over(path, place)
 
 
 def _pieces(change: Written) -> list[tuple[list[str], list[str]]]:
@@ -223,6 +245,6 @@ def _without(change: Written, now: str) -> str:
         places = _places(lines, new) if new else []
         if len(places) != 1:
             words = "".join(new).strip() or "".join(old).strip()
-            raise NotTakenBackError(f"{change.file} was changed since; mend it by hand where this stood: {words}")
+            raise NotTakenBackError(f"{change.file} was changed since; mend it by hand.", words)
         lines[places[0] : places[0] + len(new)] = old
     return "".join(lines)

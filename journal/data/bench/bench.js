@@ -151,6 +151,7 @@
         await store.put(next);
         say(next.refused, [], true);
       } else {
+        if (answer.told.message) { say(answer.told.message + ". It waits here and is sent again.", [], true); }
         throw new Error("status " + answer.status);
       }
       await drawWaiting();
