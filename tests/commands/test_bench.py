@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import json
 import re
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
@@ -422,7 +423,7 @@ def test_a_change_that_was_stopped_in_the_middle_is_finished(
     phone.bench.arrivals.add(key, 0, data)
     whole = WrittenList._finish
 
-    def stopped(self: WrittenList, path: Path) -> None:
+    def stopped(self: WrittenList, path: Path) -> bool:
         if stop == "written":
             whole(self, path)
             path.with_name(path.name.replace(".json", ".pending.json")).write_bytes(
@@ -592,3 +593,48 @@ def test_words_of_a_private_note_are_for_the_desk_alone(phone: Phone) -> None:
         phone.bench.written.take_back("a" * 24)
     assert "red" in refused.value.words
     assert "red" not in str(refused.value)
+
+
+@pytest.mark.parametrize("saves", [1, 99])
+def test_an_editor_that_saves_meanwhile_loses_nothing(phone: Phone, saves: int) -> None:
+    """Its words stay, and what the phone sent comes to them; where that is never done, the phone keeps it."""
+    phone.send("19:00", "note", text="One")
+    path, left = phone.root / "content/entries/2026-02-07-flaps/index.md", [saves]
+
+    def slow(text: str) -> str:
+        if left[0]:
+            left[0] -= 1
+            path.write_text(f"{text}Desk {left[0]}\n", "utf-8")
+        return f"{text}Two\n"
+
+    if saves == 1:
+        phone.bench.written.change("content/entries/2026-02-07-flaps/index.md", slow, by="x", said="Two", key="a" * 24)
+    else:
+        with pytest.raises(OSError, match="another program"):
+            phone.bench.written.change("content/entries/2026-02-07-flaps/index.md", slow, by="x", said="", key="a" * 24)
+    assert phone.text().count("Desk") == min(saves, 5)
+    assert phone.text().count("Two") == (saves == 1)
+    assert (phone.bench.written.find("a" * 24) is not None) == (saves == 1)
+
+
+@pytest.mark.parametrize(
+    "odd", [{"at": "yesterday"}, {"at": 5}, {"file": None}, {"before": 5}, {"moved": 7}, {"key": []}]
+)
+def test_records_that_were_damaged_stop_nothing(phone: Phone, odd: dict[str, Any]) -> None:
+    """As if they were not there."""
+    phone.send("19:00", "note", text="One")
+    for path in (phone.root / ".journal/written").glob("*.json"):
+        path.write_text(json.dumps(json.loads(path.read_text("utf-8")) | odd), "utf-8")
+    assert not phone.bench.written.newest()
+    assert state_of(phone.bench, datetime(2026, 2, 7, 19))["written"] == []
+    phone.send("19:01", "note", text="Two")
+    assert len(phone.bench.written.newest()) == 1
+
+
+def test_an_entry_that_is_a_file_goes_by_its_own_name(phone: Phone) -> None:
+    """`entries/x.md`: its clock is shown under x."""
+    matter = "---\ndate: 2026-02-07\nassembly: flaps\n# clock: ada since 2026-02-07 18:30\ndraft: true\n---\n"
+    (phone.root / "content/entries").mkdir()
+    (phone.root / "content/entries/x.md").write_text(matter, "utf-8")
+    assert state_of(phone.bench, datetime(2026, 2, 7, 19))["clocks"][0]["entry"] == "x"
+    assert phone.send("19:30", "stop", people=["ada"]).said == "Ada 1 h (x)"

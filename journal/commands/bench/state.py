@@ -12,7 +12,7 @@ from typing import Any
 from journal.base.callout_words import FASTENERS, MATERIAL, OF_LINES, TORQUED
 from journal.base.formatting import say_date, say_minutes
 from journal.base.model import Build, CallOut, Entry, Person, Role, State, Step
-from journal.commands.bench.taking import MARKS, Bench
+from journal.commands.bench.taking import MARKS, Bench, entry_name
 from journal.commands.terminal import CAUTION
 from journal.commands.today import tell_today
 from journal.ledger.journal import Journal
@@ -36,7 +36,7 @@ def state_of(bench: Bench, moment: datetime) -> dict[str, Any]:
         "assembly": _assembly_under_way(build, today),
         "people": [_person(one) for one in build.people.values() if one.role in (Role.BUILDER, Role.HELPER)],
         "clocks": [
-            {"person": one.person, "since": one.since.isoformat(), "entry": one.file.split("/")[-2]}
+            {"person": one.person, "since": one.since.isoformat(), "entry": entry_name(build, one.file)}
             for one in bench.clocks(journal)
         ],
         "steps": [_step(step, journal, drafts) for step in build.steps.values()],

@@ -394,7 +394,7 @@ class _Taking:
             told[:] = self._try(file, after, [PurePosixPath(target).name for _, target in moves])
             return after
 
-        name = PurePosixPath(file).parent.name
+        name = entry_name(self.build, file)
         if not (self.bench.root / file).exists():
             new = self._new()
             tried(new)  # what the reader objects to leaves no empty draft behind
@@ -429,6 +429,11 @@ class _Taking:
             problems, _ = check_trade(alone, replay(alone))
             return [one.message for one in problems if one.file == file]
         return []
+
+
+def entry_name(build: Build, file: str) -> str:
+    """What the entry of a file goes by; that of its folder where it cannot be read, or is not there yet."""
+    return next((one.id for one in build.drafts if one.src_uri == file), PurePosixPath(file).parent.name)
 
 
 def _since(clock: Clock, now: datetime) -> str:
