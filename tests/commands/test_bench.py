@@ -15,7 +15,7 @@ import pytest
 from cameras import clip_bytes, photo_bytes
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from making import MakeBuild, entry
+from making import BUILD_YML, MakeBuild, entry
 
 from journal.base.safe_write import clear_folder
 from journal.commands.bench.arrivals import MOST_BYTES, Arrivals
@@ -638,3 +638,22 @@ def test_an_entry_that_is_a_file_goes_by_its_own_name(phone: Phone) -> None:
     (phone.root / "content/entries/x.md").write_text(matter, "utf-8")
     assert state_of(phone.bench, datetime(2026, 2, 7, 19))["clocks"][0]["entry"] == "x"
     assert phone.send("19:30", "stop", people=["ada"]).said == "Ada 1 h (x)"
+
+
+def test_people_of_one_name_are_told_apart(make_build: MakeBuild) -> None:
+    """By their IDs, on their buttons and in what is said."""
+    phone = Phone(make_build(LISTS | {"build.yml": BUILD_YML.replace("Bo Lindqvist", "Ada Lindqvist")}))
+    names = [one["name"] for one in state_of(phone.bench, datetime(2026, 2, 7, 19))["people"]]
+    assert names == ["Ada (ada)", "Ada (bo)", "Hanne"]
+    assert phone.send("19:00", "start", people=["bo"]).said == "Ada (bo): the clock runs from 19:00 (2026-02-07-flaps)"
+
+
+def test_what_comes_while_build_yml_is_broken_waits(phone: Phone) -> None:
+    """An editor is half done with it: nothing is refused for good, and the page sends it again."""
+    file = phone.root / "content/build.yml"
+    whole = file.read_text("utf-8")
+    file.write_text("people: [", "utf-8")
+    with pytest.raises(OSError, match=r"build\.yml cannot be read at the moment"):
+        phone.send("19:00", "note", key="a" * 24, text="One")
+    file.write_text(whole, "utf-8")
+    assert phone.send("19:00", "note", key="a" * 24, text="One").said.startswith("A note")
