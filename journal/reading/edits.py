@@ -75,6 +75,8 @@ _RULES = re.compile(r"(\ufeff?(?:\r?\n)*-{3,}[ \t]*\r?\n)(.*?)(^-{3,}\s*?$.*)", 
 
 def _front(text: str) -> _Front:
     found = _RULES.match(text)
+    if not found and "\r" in text.replace("\r\n", ""):
+        raise EditRefusedError("its lines end in an old way (CR alone); save it with the line ends of today")
     if not found:
         raise EditRefusedError(f"the front matter cannot be told from the text; {BY_HAND}")
     before, keys, rest = found.groups()

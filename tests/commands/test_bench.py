@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import json
 import re
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
@@ -14,7 +15,7 @@ import pytest
 from cameras import clip_bytes, photo_bytes
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from making import MakeBuild, entry
+from making import BUILD_YML, MakeBuild, entry
 
 from journal.base.safe_write import clear_folder
 from journal.commands.bench.arrivals import MOST_BYTES, Arrivals
@@ -422,7 +423,7 @@ def test_a_change_that_was_stopped_in_the_middle_is_finished(
     phone.bench.arrivals.add(key, 0, data)
     whole = WrittenList._finish
 
-    def stopped(self: WrittenList, path: Path) -> None:
+    def stopped(self: WrittenList, path: Path) -> bool:
         if stop == "written":
             whole(self, path)
             path.with_name(path.name.replace(".json", ".pending.json")).write_bytes(
@@ -592,3 +593,67 @@ def test_words_of_a_private_note_are_for_the_desk_alone(phone: Phone) -> None:
         phone.bench.written.take_back("a" * 24)
     assert "red" in refused.value.words
     assert "red" not in str(refused.value)
+
+
+@pytest.mark.parametrize("saves", [1, 99])
+def test_an_editor_that_saves_meanwhile_loses_nothing(phone: Phone, saves: int) -> None:
+    """Its words stay, and what the phone sent comes to them; where that is never done, the phone keeps it."""
+    phone.send("19:00", "note", text="One")
+    path, left = phone.root / "content/entries/2026-02-07-flaps/index.md", [saves]
+
+    def slow(text: str) -> str:
+        if left[0]:
+            left[0] -= 1
+            path.write_text(f"{text}Desk {left[0]}\n", "utf-8")
+        return f"{text}Two\n"
+
+    if saves == 1:
+        phone.bench.written.change("content/entries/2026-02-07-flaps/index.md", slow, by="x", said="Two", key="a" * 24)
+    else:
+        with pytest.raises(OSError, match="another program"):
+            phone.bench.written.change("content/entries/2026-02-07-flaps/index.md", slow, by="x", said="", key="a" * 24)
+    assert phone.text().count("Desk") == min(saves, 5)
+    assert phone.text().count("Two") == (saves == 1)
+    assert (phone.bench.written.find("a" * 24) is not None) == (saves == 1)
+
+
+@pytest.mark.parametrize(
+    "odd", [{"at": "yesterday"}, {"at": 5}, {"file": None}, {"before": 5}, {"moved": 7}, {"key": []}]
+)
+def test_records_that_were_damaged_stop_nothing(phone: Phone, odd: dict[str, Any]) -> None:
+    """As if they were not there."""
+    phone.send("19:00", "note", text="One")
+    for path in (phone.root / ".journal/written").glob("*.json"):
+        path.write_text(json.dumps(json.loads(path.read_text("utf-8")) | odd), "utf-8")
+    assert not phone.bench.written.newest()
+    assert state_of(phone.bench, datetime(2026, 2, 7, 19))["written"] == []
+    phone.send("19:01", "note", text="Two")
+    assert len(phone.bench.written.newest()) == 1
+
+
+def test_an_entry_that_is_a_file_goes_by_its_own_name(phone: Phone) -> None:
+    """`entries/x.md`: its clock is shown under x."""
+    matter = "---\ndate: 2026-02-07\nassembly: flaps\n# clock: ada since 2026-02-07 18:30\ndraft: true\n---\n"
+    (phone.root / "content/entries").mkdir()
+    (phone.root / "content/entries/x.md").write_text(matter, "utf-8")
+    assert state_of(phone.bench, datetime(2026, 2, 7, 19))["clocks"][0]["entry"] == "x"
+    assert phone.send("19:30", "stop", people=["ada"]).said == "Ada 1 h (x)"
+
+
+def test_people_of_one_name_are_told_apart(make_build: MakeBuild) -> None:
+    """By their IDs, on their buttons and in what is said."""
+    phone = Phone(make_build(LISTS | {"build.yml": BUILD_YML.replace("Bo Lindqvist", "Ada Lindqvist")}))
+    names = [one["name"] for one in state_of(phone.bench, datetime(2026, 2, 7, 19))["people"]]
+    assert names == ["Ada (ada)", "Ada (bo)", "Hanne"]
+    assert phone.send("19:00", "start", people=["bo"]).said == "Ada (bo): the clock runs from 19:00 (2026-02-07-flaps)"
+
+
+def test_what_comes_while_build_yml_is_broken_waits(phone: Phone) -> None:
+    """An editor is half done with it: nothing is refused for good, and the page sends it again."""
+    file = phone.root / "content/build.yml"
+    whole = file.read_text("utf-8")
+    file.write_text("people: [", "utf-8")
+    with pytest.raises(OSError, match=r"build\.yml cannot be read at the moment"):
+        phone.send("19:00", "note", key="a" * 24, text="One")
+    file.write_text(whole, "utf-8")
+    assert phone.send("19:00", "note", key="a" * 24, text="One").said.startswith("A note")

@@ -63,6 +63,13 @@ def test_each_answer_is_written_and_nothing_else(root: Path) -> None:
     assert [one.word for one in problems if one.word != "photo-unreadable"] == []
 
 
+def test_an_answer_that_the_reader_would_not_take_is_not_written_into_a_draft(root: Path) -> None:
+    """A caption that only says private would make a draft that nobody can read."""
+    result = run(root, "", "", "", "private", "n")
+    assert "Not written" in result.output
+    assert (root / "content/entries/2026-02-08-flaps/index.md").read_bytes().decode() == DRAFT
+
+
 def test_enter_leaves_a_thing_s_goes_on_and_q_stops(root: Path) -> None:
     """What was not answered is asked again by the next run; what was is there even where no more answers come."""
     file = root / "content/entries/2026-02-08-flaps/index.md"

@@ -182,6 +182,12 @@ def test_what_cannot_be_changed_by_itself_is_refused(text: str, edit) -> None:  
         edit(text)
 
 
+def test_line_ends_of_old_machines_are_named() -> None:
+    """The reader takes them, so the front matter is there; what to do is said."""
+    with pytest.raises(EditRefusedError, match="CR alone"):
+        set_value(ENTRY.replace("\n", "\r"), "title", "x")
+
+
 @pytest.mark.parametrize("comment", ["", "# later", "  # later: the photos"])
 def test_a_comment_behind_a_key_outlives_it(comment: str) -> None:
     """`draft: true  # until the photos are in`: the reason is the builder's."""

@@ -11,8 +11,8 @@ from typing import Any
 
 from journal.base.callout_words import FASTENERS, MATERIAL, OF_LINES, TORQUED
 from journal.base.formatting import say_date, say_minutes
-from journal.base.model import Build, CallOut, Entry, Person, Role, State, Step
-from journal.commands.bench.taking import MARKS, Bench
+from journal.base.model import Build, CallOut, Entry, Role, State, Step
+from journal.commands.bench.taking import MARKS, Bench, entry_name, names_of
 from journal.commands.terminal import CAUTION
 from journal.commands.today import tell_today
 from journal.ledger.journal import Journal
@@ -34,9 +34,13 @@ def state_of(bench: Bench, moment: datetime) -> dict[str, Any]:
         "at": moment.isoformat(timespec="minutes"),
         "assemblies": [{"id": one.id, "title": one.title} for one in build.assemblies.values()],
         "assembly": _assembly_under_way(build, today),
-        "people": [_person(one) for one in build.people.values() if one.role in (Role.BUILDER, Role.HELPER)],
+        "people": [
+            {"id": one.id, "name": names_of(build)[one.id], "builder": one.role is Role.BUILDER}
+            for one in build.people.values()
+            if one.role in (Role.BUILDER, Role.HELPER)
+        ],
         "clocks": [
-            {"person": one.person, "since": one.since.isoformat(), "entry": one.file.split("/")[-2]}
+            {"person": one.person, "since": one.since.isoformat(), "entry": entry_name(build, one.file)}
             for one in bench.clocks(journal)
         ],
         "steps": [_step(step, journal, drafts) for step in build.steps.values()],
@@ -59,11 +63,6 @@ def _assembly_under_way(build: Build, today: Iterable[Entry]) -> str:
     """That of today's last entry, else of the last one at all, else the first of the build."""
     told = [*today] or [*build.drafts[-1:]] or [*build.entries[-1:]]
     return told[-1].assembly if told else next(iter(build.assemblies), "")
-
-
-def _person(person: Person) -> dict[str, Any]:
-    name = person.shown_as or person.name.split(" ")[0] or person.id
-    return {"id": person.id, "name": name, "builder": person.role is Role.BUILDER}
 
 
 def _step(step: Step, journal: Journal, drafts: Iterable[Entry]) -> dict[str, Any]:

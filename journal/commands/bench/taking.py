@@ -5,7 +5,9 @@ Each is tried with the reader first and written by `WrittenList`, once, however 
 
 from __future__ import annotations
 
+import errno
 import threading
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
@@ -110,7 +112,10 @@ class Bench:
                 known = self.written.find(sent.key)
             if known:
                 return Taken(known.said)
-            return getattr(_Taking(self, self.journal(), sent, by), sent.kind)()  # type: ignore[no-any-return]
+            journal = self.journal()
+            if not journal.build.assemblies:  # half saved, or broken: what was sent waits until it is mended
+                raise OSError(errno.EINVAL, "build.yml cannot be read at the moment (`journal check` says why)")
+            return getattr(_Taking(self, journal, sent, by), sent.kind)()  # type: ignore[no-any-return]
 
 
 @dataclass(frozen=True)
@@ -326,8 +331,7 @@ class _Taking:
         return people
 
     def _name(self, person: str) -> str:
-        known = self.build.people.get(person)
-        return (known.shown_as or known.name.split(" ")[0]) if known else person
+        return names_of(self.build).get(person, person)
 
     def _names(self, people: Sequence[str]) -> str:
         return ", ".join(self._name(one) for one in people)
@@ -394,7 +398,7 @@ class _Taking:
             told[:] = self._try(file, after, [PurePosixPath(target).name for _, target in moves])
             return after
 
-        name = PurePosixPath(file).parent.name
+        name = entry_name(self.build, file)
         if not (self.bench.root / file).exists():
             new = self._new()
             tried(new)  # what the reader objects to leaves no empty draft behind
@@ -429,6 +433,18 @@ class _Taking:
             problems, _ = check_trade(alone, replay(alone))
             return [one.message for one in problems if one.file == file]
         return []
+
+
+def names_of(build: Build) -> dict[str, str]:
+    """What people go by at the bench, by ID: a given name, with the ID where two have the same."""
+    names = {one.id: one.shown_as or one.name.split(" ")[0] or one.id for one in build.people.values()}
+    alike = Counter(names.values())
+    return {one: f"{name} ({one})" if alike[name] > 1 and name != one else name for one, name in names.items()}
+
+
+def entry_name(build: Build, file: str) -> str:
+    """What the entry of a file goes by; that of its folder where it cannot be read, or is not there yet."""
+    return next((one.id for one in build.drafts if one.src_uri == file), PurePosixPath(file).parent.name)
 
 
 def _since(clock: Clock, now: datetime) -> str:

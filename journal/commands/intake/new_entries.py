@@ -11,6 +11,8 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path, PurePosixPath
 
+import click
+
 from journal.base.addresses import slug
 from journal.base.byte_progress import Progress, say_bytes, silent
 from journal.base.digests import copy_with_sha256
@@ -170,8 +172,12 @@ def write_entries(root: Path, drafts: Sequence[Draft], written: WrittenList | No
             except NotWrittenError as trouble:
                 stay = f" {say_count(number - 1, 'entry', 'entries')} written before it stay." if number > 1 else ""
                 fail(f"{trouble}{stay}", EXIT_DISK)
-            if written:
-                _note(written, draft)
+            try:
+                if written:
+                    _note(written, draft)
+            except OSError as trouble:
+                said = f"{trouble.filename or written}: {trouble.strerror or trouble}"
+                click.echo(f"{draft.folder} is written, but the program cannot take it back ({said}).", err=True)
             if several:
                 bar(number, len(drafts))
 

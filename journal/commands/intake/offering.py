@@ -94,6 +94,8 @@ def enter_notes(
                 click.echo(f"  {plan.guess}")
         if len(new) < len(plans) or found.media:
             report([plan for plan in plans if not plan.new], sheet, found)
+        if any("--" in f"{plan.said} {[one.hint for one in plan.problems]}" for plan in plans):
+            click.echo(f"These options are those of `journal adopt {file}`, which reads the same notes.")
         if any(plan.fate is Fate.FAULTY for plan in plans):
             fail("nothing was written; mend the notes first", EXIT_ERRORS)
         if new:

@@ -161,14 +161,14 @@ class _Finishing:
             click.echo(f"  {step.id}  {one_line(step.title)}")
 
     def _write(self, what: str, edit: Callable[[str], str]) -> None:
-        """Make one edit; not in a file that was changed meanwhile, and none that would be an error in what counts."""
+        """Make one edit; not in a file that was changed meanwhile, and none that the reader would object to."""
 
         def checked(text: str) -> str:
             if text != self.text:
                 click.echo("  Not written: the file was changed meanwhile; the next run looks at it anew.")
                 raise _NextEntryError
             edited = edit(text)
-            if not self.entry.draft and (found := self._objections(edited)):
+            if found := self._objections(drop_key(edited, "draft")):
                 raise EditRefusedError("; ".join(f"{one.message}; {one.hint}" for one in found))
             return edited
 

@@ -8,6 +8,7 @@ Taking back deletes nothing: what goes comes to `.journal/taken-back`.
 from __future__ import annotations
 
 import contextlib
+import errno
 import json
 import os
 import re
@@ -26,6 +27,9 @@ from journal.reading.edits import EditRefusedError
 
 KEPT = 500
 """Records; older ones go, and what they tell of stays."""
+
+TRIES = 5
+"""How often a text that is changed meanwhile is edited anew."""
 
 _PENDING, _DONE, _BACK = ".pending.json", ".json", ".taken-back.json"
 
@@ -103,20 +107,22 @@ class WrittenList:
         with self.lock():
             if key and (known := self.find(key)):
                 return known
-            before = self._text(file)
-            after = edit(before or "")
-            made = Written(
-                key=key or secrets.token_hex(8),
-                at=datetime.now().astimezone().isoformat(timespec="microseconds"),
-                by=by,
-                said=said,
-                file=file,
-                before=before,
-                after=after,
-                moved=tuple(moves),
-            )
-            self._finish(self._note(made, _PENDING))
-            return made
+            for _ in range(TRIES):
+                before = self._text(file)
+                after = edit(before or "")
+                made = Written(
+                    key=key or secrets.token_hex(8),
+                    at=datetime.now().astimezone().isoformat(timespec="microseconds"),
+                    by=by,
+                    said=said,
+                    file=file,
+                    before=before,
+                    after=after,
+                    moved=tuple(moves),
+                )
+                if self._finish(self._note(made, _PENDING)):  # an editor may have saved the file meanwhile
+                    return made
+            raise OSError(errno.EBUSY, "another program changes the file all the time", str(self.root / file))
 
     def note(self, file: str, photos: Sequence[str], *, by: str, said: str, new: bool) -> Written:
         """Note what is written already: a new entry with its photos, or photos that came into one that was there."""
@@ -176,14 +182,14 @@ class WrittenList:
             one.unlink(missing_ok=True)
         return path
 
-    def _finish(self, path: Path) -> None:
-        """Make a change that is noted, or the rest of it; where the text was changed by hand since, and what was to
-        come is not in it, it comes again from where it came the first time.
+    def _finish(self, path: Path) -> bool:
+        """Make a change that is noted, or the rest of it, and tell whether it is made; where the text was changed by
+        hand since, and what was to come is not in it, it comes again from where it came the first time.
         """
         change = _read(path)
         if change is None:  # the machine stopped while it was noted: nothing was done
             path.unlink(missing_ok=True)
-            return
+            return False
         place = self.root / change.file
         try:
             now = self._text(change.file)
@@ -192,7 +198,7 @@ class WrittenList:
         undone = now == change.before
         if not undone and now != change.after and not (now and _holds(change, now)):
             path.unlink()
-            return
+            return False
         place.parent.mkdir(parents=True, exist_ok=True)
         for source, target in change.moved:
             if (self.root / source).exists():
@@ -200,13 +206,18 @@ class WrittenList:
         if undone and change.after is not None:
             write_whole(place, change.after.encode())
         path.rename(path.with_name(path.name.removesuffix(_PENDING) + _DONE))
+        return True
 
 
 def _read(path: Path) -> Written | None:
     try:
         told = json.loads(path.read_bytes())
         change = Written(**{**told, "moved": tuple((str(one), str(other)) for one, other in told["moved"])})
+        datetime.fromisoformat(change.at).astimezone()
     except (OSError, ValueError, TypeError, KeyError):
+        return None
+    words = (change.key, change.by, change.said, change.file, change.before or "", change.after or "")
+    if not all(isinstance(one, str) for one in words):
         return None
     return replace(change, taken_back=path.name.endswith(_BACK))
 
