@@ -71,7 +71,7 @@ def today_of(journal: Journal, sealed: Collection[str] = ()) -> tuple[TodayPart,
     heading = f"The next steps: {journal.build.assemblies[assembly].title}" if ahead else ""
     under_way = _under_way(journal, told, stands) if told else ()
     parts = (
-        TodayPart("Under way", (*_clocks(journal), *under_way), "under-way"),
+        TodayPart("Under way", (*say_clocks(journal), *under_way), "under-way"),
         TodayPart("Unfinished in the files", (*_unfinished(journal, {*sealed}),), "unfinished"),
         TodayPart("What expires", (*_expiring(journal),), "expires"),
         TodayPart(heading, (*_next_steps(journal, ahead),), "next-steps"),
@@ -99,7 +99,8 @@ def running_clocks(text: str) -> tuple[tuple[str, datetime], ...]:
     return tuple(clocks)
 
 
-def _clocks(journal: Journal) -> Iterator[TodayLine]:
+def say_clocks(journal: Journal) -> Iterator[TodayLine]:
+    """A line for each clock that runs; one of an earlier day was forgotten."""
     for draft in reversed(journal.build.drafts):
         for name, since in running_clocks(read_text(journal.root / draft.src_uri, Notes(draft.src_uri)) or ""):
             person = journal.build.people.get(name)

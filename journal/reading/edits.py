@@ -138,12 +138,13 @@ def add_row(text: str, key: str, row: Mapping[str, str]) -> str:
     return _add_item(text, key, yaml_row(row), f"\n- {yaml_row(row)}")
 
 
-def set_caption(text: str, photo: str, caption: str, step: str = "") -> str:
+def set_caption(text: str, photo: str, caption: str, step: str = "", *, private: bool = False) -> str:
     """`text` with the caption of a photo, under `photos` where it is not there yet; of a new one also the step that it
-    shows. Raises EditRefusedError.
+    shows, and whether it is private. Raises EditRefusedError.
     """
     front = _front(text)
-    value = f"{{caption: {_quoted(caption)}, step: {yaml_figure(step)}}}" if step else _quoted(caption)
+    more = (f", step: {yaml_figure(step)}" if step else "") + (", private: true" if private else "")
+    value = f"{{caption: {_quoted(caption)}{more}}}" if more else _quoted(caption)
 
     def proved(after: str) -> str:
         return _proved(text, after, "photos", lambda node: _captions(node) == {**was, photo: caption})

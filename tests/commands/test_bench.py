@@ -229,6 +229,7 @@ def test_clocks_of_several_people_and_entries_stop_together(phone: Phone) -> Non
     """Whoever is not named: all who build."""
     phone.send("18:00", "start", people=["ada"])
     phone.send("18:10", "start", people=["bo"], assembly="left-wing")
+    assert phone.send("18:15", "start", people=["ada"]).said == "Ada: the clock is running already, since 18:00"
     with pytest.raises(RefusedError, match="Bo's clock is running already, since 18:10"):
         phone.send("18:20", "start", people=["hanne", "bo"])
     assert phone.send("19:00", "stop").said.startswith("Ada 1 h, Bo 50 min")

@@ -195,7 +195,8 @@ def test_wrong_secrets_are_slowed_and_then_end_it(bench: Bench) -> None:
             assert bench.doorkeeper.let_in(secret, "x", "127.0.0.1") is None
         bench.clock[0] += waits[-1] + 0.01
     assert waits == [1, 2, 4, 8, 16, 32, 60, 60, 60, 0]
-    assert "10 wrong secrets in a row" in bench.told[-1]
+    assert "10 wrong secrets in a row" in bench.told[-2]
+    assert bench.told[-1] == "A secret that is wrong, used or too old was tried from 127.0.0.1."
     assert bench.try_secret(secret)[0] == 403
     assert bench.try_secret(bench.doorkeeper.new_secret())[0] == 303
 

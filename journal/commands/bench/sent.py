@@ -40,7 +40,7 @@ class Sent:
 
     `key` tells it from all others, and is the same when it is sent again. `row` is a line of hardware or a result,
     `until` a time of the day, `mark` a key of an entry (`begun`, `steps`, `redone`), `titles` are those of entries
-    (empty: as it is), `items` are batches that were used, or entries that are finished.
+    (empty: as it is) and `hours` what each worked, `items` are batches that were used, or entries that are finished.
     """
 
     key: str
@@ -57,6 +57,7 @@ class Sent:
     items: tuple[str, ...] = ()
     row: Mapping[str, str] = field(default_factory=dict)
     titles: Mapping[str, str] = field(default_factory=dict)
+    hours: Mapping[str, str] = field(default_factory=dict)
 
 
 def is_key(text: object) -> bool:
@@ -84,6 +85,7 @@ def read_sent(told: object, now: datetime, zone: tzinfo | None) -> Sent:
         items=_names(told, "items"),
         row=row,
         titles=_texts(told.get("titles"), empty=True),
+        hours=_texts(told.get("hours")),
     )
 
 

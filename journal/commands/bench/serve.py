@@ -23,6 +23,7 @@ from journal.commands.intake.written import NotTakenBackError
 from journal.commands.network.options import listening_options, telling_why
 from journal.commands.terminal import EXIT_USE, build_option, fail
 from journal.ledger.journal import CACHE
+from journal.ledger.today import say_clocks
 from journal.making.host import theme_dir
 
 if TYPE_CHECKING:
@@ -181,6 +182,8 @@ def _serve(bench: Bench, doorkeeper: Doorkeeper, port: int, certificate: Path | 
         addresses = addresses_here(port, certificate)
         click.echo(f"The bench is at {', '.join(f'{one}/' for one in addresses) or 'no network'}   (Ctrl-C ends it)")
         _tell_moved(bench.root / CACHE / "bench" / "address", addresses)
+        for line in say_clocks(bench.journal()):
+            click.echo(line.text)
         devices = doorkeeper.devices()
         for device in devices:
             click.echo(f"Let in: {device.name}, on {say_date(device.let_in_on)}.")

@@ -8,11 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from journal.base.callout_words import FASTENERS, MATERIAL, OF_LINES, TORQUED
 from journal.base.formatting import say_date, say_minutes
 from journal.base.model import Build, CallOut, Entry, Role, State, Step
-from journal.commands.bench.taking import MARKS, Bench, entry_name, names_of
+from journal.commands.bench.taking import MARKS, Bench, Clock, entry_name, names_of
+from journal.commands.intake.written import AT_DESK, Written
 from journal.commands.terminal import CAUTION
 from journal.commands.today import tell_today
 from journal.ledger.journal import Journal
@@ -39,10 +41,7 @@ def state_of(bench: Bench, moment: datetime) -> dict[str, Any]:
             for one in build.people.values()
             if one.role in (Role.BUILDER, Role.HELPER)
         ],
-        "clocks": [
-            {"person": one.person, "since": one.since.isoformat(), "entry": entry_name(build, one.file)}
-            for one in bench.clocks(journal)
-        ],
+        "clocks": [_clock(one, build, moment) for one in bench.clocks(journal)],
         "steps": [_step(step, journal, drafts) for step in build.steps.values()],
         "materials": [
             {"id": one.id, "name": " ".join((one.name, one.batch)), "past": _past(one.expires, moment.date())}
@@ -51,9 +50,9 @@ def state_of(bench: Bench, moment: datetime) -> dict[str, Any]:
         ],
         "drafts": [_draft(entry, journal, moment.date()) for entry in reversed(build.drafts)],
         "written": [
-            {"key": one.key, "at": one.at[:16], "said": one.said, "by": one.by, "back": one.taken_back}
+            {"key": one.key, "at": _told_at(one, build), "said": one.said, "by": one.by, "back": one.taken_back}
             for one in bench.written.newest(WRITTEN_SHOWN)
-            if datetime.now(UTC) - datetime.fromisoformat(one.at) < WRITTEN_FOR
+            if one.by != AT_DESK and datetime.now(UTC) - datetime.fromisoformat(one.at) < WRITTEN_FOR
         ],
         "caution": CAUTION,
     }
@@ -63,6 +62,23 @@ def _assembly_under_way(build: Build, today: Iterable[Entry]) -> str:
     """That of today's last entry, else of the last one at all, else the first of the build."""
     told = [*today] or [*build.drafts[-1:]] or [*build.entries[-1:]]
     return told[-1].assembly if told else next(iter(build.assemblies), "")
+
+
+def _clock(clock: Clock, build: Build, moment: datetime) -> dict[str, Any]:
+    entry = next((one for one in build.drafts if one.src_uri == clock.file), None)
+    return {
+        "person": clock.person,
+        "since": clock.since.isoformat(),
+        "said": clock.say_since(moment),
+        "forgotten": clock.forgotten(moment),
+        "entry": entry_name(build, clock.file),
+        "assembly": entry.assembly if entry else "",
+    }
+
+
+def _told_at(written: Written, build: Build) -> str:
+    """`19:05` at the build."""
+    return f"{datetime.fromisoformat(written.at).astimezone(ZoneInfo(build.zone) if build.zone else None):%H:%M}"
 
 
 def _step(step: Step, journal: Journal, drafts: Iterable[Entry]) -> dict[str, Any]:

@@ -16,9 +16,9 @@ from zoneinfo import ZoneInfo
 
 from journal.base.clock import today
 from journal.base.digests import file_sha256
-from journal.base.formatting import say_date, say_minutes, say_weekday
+from journal.base.formatting import say_count, say_date, say_minutes, say_weekday
 from journal.base.model import Build, Entry, Inspection, Measurement, Role
-from journal.base.text_files import yaml_text
+from journal.base.text_files import yaml_figure, yaml_text
 from journal.commands.bench.arrivals import Arrivals
 from journal.commands.bench.sent import RefusedError, Sent
 from journal.commands.intake.incoming_media import NIGHT_ENDS
@@ -30,6 +30,7 @@ from journal.ledger.checks import check_trade
 from journal.ledger.journal import Journal, open_journal
 from journal.ledger.progress import replay
 from journal.ledger.today import running_clocks
+from journal.media.photos.facts import read_facts
 from journal.reading.build import Remembered
 from journal.reading.edits import (
     EditRefusedError,
@@ -48,8 +49,8 @@ from journal.reading.text import Notes, read_text
 
 Edit = Callable[[str], str]
 
-FORGOTTEN = timedelta(hours=16)
-"""A clock that ran for longer was forgotten: nobody stands at the bench that long (a guess, and asked about)."""
+FORGOTTEN = timedelta(hours=10)
+"""A clock that ran for longer, or into the next morning, was forgotten (a guess, and asked about)."""
 
 MARKS = {"begun": "begun", "steps": "done", "redone": "done again"}
 """What a step can be at the bench: the key of the entry, and the word for it."""
@@ -67,6 +68,19 @@ class Clock:
     def line(self) -> str:
         """The words of the comment."""
         return f"clock: {self.person} since {self.since:%Y-%m-%d %H:%M}"
+
+    def forgotten(self, now: datetime) -> bool:
+        """Whether somebody has to say when it ended."""
+        next_day = now.date() > self.since.date() and now.time() >= NIGHT_ENDS
+        return next_day or not timedelta(0) <= now - self.since.replace(second=0) <= FORGOTTEN
+
+    def say_since(self, now: datetime) -> str:
+        """`18:30`, or with its day where that is another."""
+        day = self.since.date()
+        if day == now.date():
+            return f"{self.since:%H:%M}"
+        said = "yesterday" if now.date() - day == timedelta(days=1) else f"{say_weekday(day)} {say_date(day)}"
+        return f"{said} {self.since:%H:%M}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,11 +151,11 @@ class _Taking:
         """Clocks begin to run."""
         running = {clock.person: clock for clock in self.bench.clocks(self.journal)}
         people = self._people()
-        for one in people:
-            if one in running:
-                raise RefusedError(
-                    f"{self._name(one)}'s clock is running already, {_since(running[one], self.sent.at)}."
-                )
+        if there := [one for one in people if one in running]:
+            since = running[there[0]].say_since(self.sent.at)
+            if len(there) < len(people):
+                raise RefusedError(f"{self._name(there[0])}'s clock is running already, since {since}.")
+            return Taken(f"{self._names(people)}: the clock is running already, since {since}")
 
         file = self._file()
         # Where hours are there already, those for whom they count are named as well.
@@ -186,11 +200,7 @@ class _Taking:
         words = plain_markdown(self.sent.text)
         if self.sent.step:
             words = f"Step {self._step()}: {words}"
-        if self.sent.private:
-            words = "!!! private\n" + "\n".join(f"    {line}".rstrip() for line in words.split("\n"))
-        count = len(self.sent.text.split())
-        kind = "A private note" if self.sent.private else "A note"
-        return self._write(lambda text: add_paragraph(text, words), f"{kind}, {count} word{'s' * (count != 1)}")
+        return self._paragraph(words, f"{self._kind('note')}, {say_count(len(self.sent.text.split()), 'word')}")
 
     def fasteners(self) -> Taken:
         """A line of rivets and the like."""
@@ -213,9 +223,8 @@ class _Taking:
         if not what or not value:
             raise RefusedError("Say what was measured, and the figure with its unit.")
         step = f", step {self._step()}" if self.sent.step else ""
-        words = plain_markdown(f"Measured{step}: {what} {value}")
         said = f"Measured: {what} {value} (a line of the entry; at the desk it can become a measurement)"
-        return self._write(lambda text: add_paragraph(text, words), said)
+        return self._paragraph(plain_markdown(f"Measured{step}: {what} {value}"), said)
 
     def picture(self) -> Taken:
         """A picture or film that has come whole is put into the folder of the entry."""
@@ -237,25 +246,36 @@ class _Taking:
         name = free_name(f"{self.sent.at:%Y-%m-%d-%H%M%S}", ending, ["index.md", *held])
         step = self._step() if self.sent.step else ""
         source = path.relative_to(self.bench.root).as_posix()
-        kind = "A film" if ending in (".mov", ".mp4") else "A picture"
-        return self._write(
-            lambda text: set_caption(text, name, self.sent.text, step),
-            f"{kind}, {name}",
+        film = ending in (".mov", ".mp4")
+        taken = None if film else self._taken(path)
+        done = self._write(
+            lambda text: set_caption(text, name, self.sent.text, step, private=self.sent.private),
+            f"{self._kind('film' if film else 'picture')}, {name}",
             file=file,
             moves=[(source, f"{folder}/{name}")],
         )
+        if taken and taken.date() not in (self.sent.at.date(), self.sent.at.date() - timedelta(days=1)):
+            old = f"{name} was taken on {say_date(taken.date())} by its camera, and lies with this day now"
+            return replace(done, told=(*done.told, old))
+        return done
+
+    def _taken(self, path: Path) -> datetime | None:
+        """When a picture was taken, where its camera's clock was ever set."""
+        with path.open("rb") as source:
+            facts = read_facts(source)
+        return facts.taken if facts.clock_set else None
 
     def close(self) -> Taken:
         """The day is over: clocks stop, the drafts that are named get their titles, and those that are finished count
         from now on.
         """
         running = self.bench.clocks(self.journal)
-        titles = {name: title for name, title in self.sent.titles.items() if title}
+        titles, hours = {name: title for name, title in self.sent.titles.items() if title}, self.sent.hours
         clocked = {clock.file for clock in running}
         drafts = [
             one
             for one in self.build.drafts
-            if one.id in self.sent.items
+            if one.id in (*self.sent.items, *hours)
             or titles.get(one.id, one.title) != one.title
             or (one.id in self.sent.titles and one.src_uri in clocked)
         ]
@@ -267,6 +287,8 @@ class _Taking:
             def edit(text: str, entry: Entry = entry, title: str = title, finished: bool = finished) -> str:
                 text = self._stopping([clock for clock in running if clock.file == entry.src_uri])(text)
                 text = set_value(text, "title", yaml_text(title)) if title else text
+                if (told := hours.get(entry.id)) and not entry.time and entry.src_uri not in clocked:
+                    text = set_value(text, "hours", yaml_figure(told))
                 return drop_key(text, "draft") if finished else text
 
             name = "A private entry" if entry.private else title or entry.title
@@ -278,6 +300,15 @@ class _Taking:
         return Taken("; ".join(said) or "Nothing was to be closed", tuple(told))
 
     # -- parts of them -----------------------------------------------------------------------------
+
+    def _kind(self, what: str) -> str:
+        return f"A private {what}" if self.sent.private else f"A {what}"
+
+    def _paragraph(self, words: str, said: str) -> Taken:
+        """One more paragraph of the text, or a private passage."""
+        if self.sent.private:
+            words = "!!! private\n" + "\n".join(f"    {line}".rstrip() for line in words.split("\n"))
+        return self._write(lambda text: add_paragraph(text, words), said)
 
     def _hardware(self, names: Sequence[str]) -> Taken:
         row = dict(self.sent.row)
@@ -312,9 +343,9 @@ class _Taking:
                 raise RefusedError(
                     f"{long}; when did it end? What a clock cannot tell is written at the desk.", "until"
                 )
-        elif not timedelta(0) <= self.sent.at - clock.since.replace(second=0) <= FORGOTTEN:
-            since = _since(clock, self.sent.at)
-            raise RefusedError(f"{self._name(clock.person)}'s clock has run {since}: when did it end?", "until")
+        elif clock.forgotten(self.sent.at):
+            since = clock.say_since(self.sent.at)
+            raise RefusedError(f"{self._name(clock.person)}'s clock has run since {since}: when did it end?", "until")
         return "" if end == f"{clock.since:%H:%M}" else f"{clock.since:%H:%M}-{end}"
 
     def _say_stop(self, clock: Clock) -> str:
@@ -445,12 +476,3 @@ def names_of(build: Build) -> dict[str, str]:
 def entry_name(build: Build, file: str) -> str:
     """What the entry of a file goes by; that of its folder where it cannot be read, or is not there yet."""
     return next((one.id for one in build.drafts if one.src_uri == file), PurePosixPath(file).parent.name)
-
-
-def _since(clock: Clock, now: datetime) -> str:
-    """`since 18:30`, or with its day where that is another."""
-    if clock.since.date() == now.date():
-        return f"since {clock.since:%H:%M}"
-    day = clock.since.date()
-    said = "yesterday" if now.date() - day == timedelta(days=1) else f"{say_weekday(day)} {say_date(day)}"
-    return f"since {said} {clock.since:%H:%M}"

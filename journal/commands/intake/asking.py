@@ -21,6 +21,7 @@ from journal.base.text_files import one_line
 from journal.commands.intake.lenient_parsing import DateOrder, parse_any_date, split_steps
 from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, fail, open_build, print_problems, today
 from journal.ledger.journal import Journal
+from journal.reading.dates import parse_date
 from journal.reading.form import KnownIds
 from journal.reading.hours import parse_hours
 from journal.reading.text import Notes
@@ -40,10 +41,10 @@ class AnswerError(click.UsageError):
 
 
 def parse_day(text: str) -> date:
-    """A day in any form but `7.2.2026` and the like, or `today` or `yesterday`."""
+    """A day in any form of the reader, or `today` or `yesterday`."""
     if text.casefold() in ("today", "yesterday"):
         return today() - timedelta(days=text.casefold() == "yesterday")
-    if (day := parse_any_date(text, DateOrder.ISO)) is None:
+    if (day := parse_any_date(text, DateOrder.ISO) or parse_date(text.strip(), (1, 1), Notes(""))) is None:
         raise AnswerError(f'"{text}" is not a date; write year-month-day, like 2026-02-07.')
     return day
 

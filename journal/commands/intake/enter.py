@@ -54,7 +54,16 @@ from journal.commands.intake.new_entries import (
 )
 from journal.commands.intake.offering import LISTED, check_with_reader, show_entry, write_shown
 from journal.commands.intake.unfinished import finish_entries
-from journal.commands.terminal import EXIT_USE, build_option, fail, open_build, print_problems, sum_up, today
+from journal.commands.terminal import (
+    EXIT_ERRORS,
+    EXIT_USE,
+    build_option,
+    fail,
+    open_build,
+    print_problems,
+    sum_up,
+    today,
+)
 from journal.ledger.journal import CACHE, Journal
 from journal.reading.text import Notes, decode_text
 
@@ -240,6 +249,7 @@ class _Evening:
                 made.append(self._make(day, self._choose_photos(days, day), [draft.folder for draft in made]))
                 show_entry(made[-1])
             if self.text:
+                self._check_once(made)
                 check_with_reader(root, made)
             if not write_shown(root, ask, made, dry_run=self.dry_run):
                 return
@@ -249,6 +259,15 @@ class _Evening:
             for draft in made:
                 _edit(root / ENTRIES / draft.folder / "index.md")
             _read_back(root, {draft.folder for draft in made})
+
+    def _check_once(self, made: Sequence[Draft]) -> None:
+        """End the command where the same words stand in an entry of the same day and assembly: pressed twice."""
+        for draft in made:
+            for entry in (*self.build.entries, *self.build.drafts):
+                same = (entry.date, entry.assembly) == (draft.date, draft.assembly)
+                if same and " ".join(entry.body.split()) == " ".join(draft.body.split()):
+                    hint = "say it in other words if it was done twice"
+                    fail(f"{entry.src_uri} says this already, so nothing was written; {hint}", EXIT_ERRORS)
 
     # -- choosing ------------------------------------------------------------------------------
 

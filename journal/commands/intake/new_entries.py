@@ -20,7 +20,7 @@ from journal.base.formatting import say_count
 from journal.base.safe_write import free_bytes, move_all, move_new, staged, sync_folder, umask, write_new
 from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_text
 from journal.commands.intake.incoming_media import Incoming, safe_name, say_media
-from journal.commands.intake.written import WrittenList
+from journal.commands.intake.written import AT_DESK, WrittenList
 from journal.commands.terminal import EXIT_DISK, ProgressBar, fail
 from journal.ledger.journal import CACHE
 from journal.reading.build import told_below
@@ -188,7 +188,7 @@ def _note(written: WrittenList, draft: Draft) -> None:
     words = f'"{draft.title}", {draft.date.isoformat()}' if draft.title else draft.folder
     with_photos = f" with {say_media(draft.placed)}" if photos else ""
     said = f"{say_media(draft.placed)} into {draft.folder}" if draft.into else f"the entry {words}{with_photos}"
-    written.note(draft.file, photos, by="enter", said=said, new=not draft.into)
+    written.note(draft.file, photos, by=AT_DESK, said=said, new=not draft.into)
 
 
 def write_entry(root: Path, draft: Draft, on_copied: Progress = silent) -> None:

@@ -11,12 +11,13 @@ import click
 
 from journal.base.formatting import say_all, say_count, say_date, say_weekday
 from journal.base.model import Clip, Entry, Photo, State
+from journal.base.private_passages import find_passages
 from journal.base.problems import Problem
 from journal.base.text_files import one_line, yaml_figure, yaml_list, yaml_text
 from journal.commands.intake.asking import AnswerError, Asker, known_ids, parse_steps, parse_worked
 from journal.commands.intake.lenient_parsing import LONGEST_TITLE, first_words
 from journal.commands.intake.proof import prove_entries
-from journal.commands.intake.written import WrittenList
+from journal.commands.intake.written import AT_DESK, WrittenList
 from journal.commands.terminal import print_problems
 from journal.ledger.journal import Journal
 from journal.ledger.today import what_lacks
@@ -105,7 +106,7 @@ def _say_picture(one: Photo | Clip) -> str:
 def _say_entry(journal: Journal, entry: Entry, lacks: list[_Lack]) -> str:
     pictures = [_say_picture(one) for one in _pictures(entry)]
     more = [f"and {len(pictures) - SHOWN} more"] if len(pictures) > SHOWN else []
-    words = first_words(entry.body, LONGEST_TITLE)
+    words = first_words(find_passages(entry.body).public, LONGEST_TITLE)
     draft = ", a draft" if entry.draft else ""
     said = f"{say_weekday(entry.date)} {say_date(entry.date)}, {journal.build.assemblies[entry.assembly].title}{draft}"
     lines = [f"{said}: {entry.title}", entry.src_uri, ", ".join([*pictures[:SHOWN], *more]), words]
@@ -174,7 +175,7 @@ class _Finishing:
 
         file, said = self.entry.src_uri, f"{what} in {self.entry.id}"
         try:
-            self.text = WrittenList(self.journal.root).change(file, checked, by="enter", said=said).after or ""
+            self.text = WrittenList(self.journal.root).change(file, checked, by=AT_DESK, said=said).after or ""
         except EditRefusedError as trouble:
             click.echo(f"  Not written: {trouble}.")
 

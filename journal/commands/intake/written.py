@@ -25,6 +25,9 @@ from journal.base.safe_write import move_over, write_whole
 from journal.ledger.journal import CACHE
 from journal.reading.edits import EditRefusedError
 
+AT_DESK = "enter"
+"""By whom a change is that no phone made."""
+
 KEPT = 500
 """Records; older ones go, and what they tell of stays."""
 

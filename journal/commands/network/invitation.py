@@ -46,6 +46,9 @@ def print_invitation(addresses: Sequence[str], secret: str) -> None:
 def wait_inviting(doorkeeper: Doorkeeper | None, addresses: Sequence[str]) -> None:
     """Wait for Ctrl-C. With a doorkeeper Enter invites another device."""
     with contextlib.suppress(KeyboardInterrupt):
-        while doorkeeper and sys.stdin.isatty() and sys.stdin.readline():
+        while doorkeeper and sys.stdin.isatty() and (typed := sys.stdin.readline()):
+            if typed.strip():
+                click.echo("Enter alone lets another device in; Ctrl-C ends it.")
+                continue
             print_invitation(addresses, doorkeeper.new_secret())
         threading.Event().wait()

@@ -87,9 +87,12 @@ class Doorkeeper:
             right = compare_digest(sha256_of(tried.encode("utf-8", "replace")), sha256_of(self._secret.encode()))
             if not (right and self._secret) or self._now() > self._until:
                 self._count_wrong(address)
+                self.tell(f"A secret that is wrong, used or too old was tried{f' from {address}' if address else ''}.")
                 return None
             token = secrets.token_urlsafe(32)
             told = "".join(letter for letter in name if letter.isprintable()).strip()[:LONGEST_NAME] or "a phone"
+            names = {device.name for device in self._read().values()}
+            told = next(name for name in (told, *(f"{told} {number}" for number in range(2, 999))) if name not in names)
             device = Device(secrets.token_hex(4), told, datetime.fromtimestamp(self._now()).date())
             self._change(lambda kept: {**kept, sha256_of(token.encode()): device})
             self._secret = ""

@@ -15,6 +15,7 @@
   var elsewhere = false;
   var waitingNow = [];
   var coming = 0;
+  var last = "";
 
   function byId(id) { return document.getElementById(id); }
 
@@ -83,11 +84,11 @@
   if (navigator.storage && navigator.storage.persist) { navigator.storage.persist().catch(function () { return false; }); }
 
   /* thing: {key, kind, at, …}; file: what the camera gave; said: how it is called here until it is sent */
-  function keep(thing, said, file) {
+  function keep(thing, said, file, fields) {
     var now = Date.now();
-    var whole = Object.assign({ key: newKey(), at: now, assembly: byId("assembly").value }, thing);
+    var whole = Object.assign({ key: newKey(), at: now, assembly: byId("assembly").value, private: byId("private").checked }, thing);
     if (file) { whole.size = file.size; }
-    return store.put({ key: whole.key, order: now, sent: whole, said: said, file: file || null, refused: "" }).then(function () {
+    return store.put({ key: whole.key, order: now, sent: whole, said: said, file: file || null, fields: fields || [], refused: "" }).then(function () {
       return drawWaiting();
     }).then(function () { tries = 0; send(); });
   }
@@ -138,6 +139,7 @@
       var answer = await sendOne(next);
       if (answer.status === 200) {
         await store.drop(next.key);
+        (next.fields || []).forEach(empty);
         say(answer.told.said, answer.told.told);
         moved = true;
       } else if (answer.status === 409) {
@@ -189,13 +191,20 @@
 
   // -- drawing ------------------------------------------------------------------------------------
 
+  /* What was done stands in the line that stays on the screen; what is wrong stays until it was read. */
   function say(words, more, wrong) {
+    last = words;
+    drawLink();
+    if (!wrong && !(more && more.length)) { return; }
     var box = byId("outcome");
+    if (box.hidden) { box.replaceChildren(); }
     box.hidden = false;
-    box.className = wrong || (more && more.length) ? "outcome wrong" : "outcome";
-    box.replaceChildren(words);
-    (more || []).forEach(function (one) { box.append(make("p", { class: "wrong-words" }, one)); });
-    if (more && more.length && state) { box.append(make("p", { class: "fine" }, state.caution)); }
+    box.className = "outcome wrong";
+    var told = make("div", {}, words);
+    (more || []).forEach(function (one) { told.append(make("p", { class: "wrong-words" }, one)); });
+    if (more && more.length && state) { told.append(make("p", { class: "fine" }, state.caution)); }
+    box.querySelectorAll("button").forEach(function (one) { one.remove(); });
+    box.append(told, press("I have read it", function () { box.hidden = true; }, "small"));
   }
 
   function drawLink() {
@@ -204,13 +213,13 @@
       var words = count ? count + " not yet sent" : "All is written down";
       if (coming) { words += ", " + coming + " of them not yet kept: leave the page open"; }
       byId("link").className = answered ? "link" : "link off";
-      byId("link").textContent = answered ? words : "The computer does not answer; " + (count ? count + " kept here" : "what you write is kept here");
+      byId("link").textContent = answered ? [words, last].filter(Boolean).join(". ") : "The computer does not answer; " + (count ? count + " kept here" : "what you write is kept here");
     });
   }
 
   function drawElsewhere() {
     say("This page is open a second time on this phone, and goes on there.", [], true);
-    byId("outcome").append(press("Go on here", function () {
+    byId("outcome").lastChild.replaceWith(press("Go on here", function () {
       post("/page", { page: page }).then(function () { elsewhere = false; byId("outcome").hidden = true; refresh(); send(); });
     }, "small"));
   }
@@ -240,6 +249,11 @@
       }
       return row;
     }));
+    document.querySelectorAll("[data-form]").forEach(function (place) {
+      var one = waiting.find(function (kept) { return kept.fields && kept.fields[0] === place.dataset.form; });
+      place.textContent = one ? one.refused || "This waits to be sent." : "";
+      place.previousSibling.disabled = Boolean(one && !one.refused);
+    });
     drawLink();
   }
 
@@ -278,6 +292,7 @@
   var drawnAt = Date.now();
 
   function drawClocks() {
+    if (byId("clocks").contains(document.activeElement) && document.activeElement.tagName === "INPUT") { return; }
     var buttons = state.people.filter(function (one) { return one.builder || runs(one.id); }).map(clockOf);
     byId("clocks").replaceChildren.apply(byId("clocks"), buttons);
     var others = state.people.filter(function (one) { return !one.builder && !runs(one.id); });
@@ -293,23 +308,42 @@
     var clock = state.clocks.find(function (one) { return one.person === person; });
     waitingNow.forEach(function (one) {
       var turns = ["start", "stop"].includes(one.sent.kind) && !one.refused && (one.sent.people || []).includes(person);
-      if (turns) { clock = one.sent.kind === "start" ? { person: person, from: one.sent.at } : undefined; }
+      if (turns) { clock = one.sent.kind === "start" ? { person: person, from: one.sent.at, assembly: one.sent.assembly } : undefined; }
     });
     return clock;
   }
 
+  function titleOf(assembly) {
+    var one = state.assemblies.find(function (known) { return known.id === assembly; });
+    return one ? one.title : "";
+  }
+
   function clockOf(person) {
     var clock = runs(person.id);
-    var said = clock ? "Stop (" + ran(clock) + ")" : "Start";
+    if (clock && clock.forgotten) { return forgottenOf(person, clock); }
+    var said = clock ? "Stop (" + [titleOf(clock.assembly), ran(clock)].filter(Boolean).join(", ") + ")" : "Start";
+    var turn = function (kind) { return keep({ kind: kind, people: [person.id] }, person.name + ": " + kind); };
     var button = press(person.name, function () {
       button.disabled = true;
-      keep({ kind: clock ? "stop" : "start", people: [person.id] }, person.name + ": " + (clock ? "stop" : "start"));
+      turn(clock ? "stop" : "start");
     }, clock ? "runs" : "");
     button.append(make("span", {}, said));
-    if (clock && clock.since && new Date(state.at) - new Date(clock.since) > 16 * 3600000) {
-      button.append(make("span", {}, "It has run since " + clock.since.replace("T", " ").slice(0, 16)));
+    var box = make("div", {}, button);
+    if (clock && clock.assembly && clock.assembly !== byId("assembly").value) {
+      box.append(press("Go on with " + titleOf(byId("assembly").value), function () {
+        turn("stop").then(function () { turn("start"); });
+      }, "small"));
     }
-    return button;
+    return box;
+  }
+
+  function forgottenOf(person, clock) {
+    var id = "ended-" + person.id;
+    var field = lasting(make("input", { id: id, type: "text", inputmode: "numeric", placeholder: "21:15" }));
+    return make("div", {}, make("label", { for: id }, person.name + "’s clock has run since " + clock.said + ". When did it end?"), field, press("It ended then", function () {
+      if (!field.value.trim()) { field.focus(); return; }
+      keep({ kind: "stop", people: [person.id], until: field.value.trim() }, person.name + ": stop", null, [id]);
+    }));
   }
 
   function drawAssemblies() {
@@ -357,6 +391,10 @@
     }).map(function (one) { return { begun: "begun", steps: "done", redone: "done again" }[one.sent.mark]; }));
     var states = marks.length ? Array.from(new Set(marks)) : step.state ? [step.state] : [];
     var place = node.querySelector(".states");
+    node.querySelectorAll("[data-mark]").forEach(function (button) {
+      button.classList.toggle("runs", states.includes(button.dataset.mark));
+      button.hidden = button.dataset.mark === "done again" && step.state !== "done" && !states.includes("done again");
+    });
     place.replaceChildren.apply(place, states.map(function (one) { return make("span", { class: "state " + one }, one); }));
   }
 
@@ -376,15 +414,18 @@
     if (step.closes) { box.append(make("p", { class: "wrong-words" }, "This closes " + step.closes + ": look inside and take the pictures first.")); }
     var marks = make("div", { class: "marks" });
     [["begun", "Begun"], ["steps", "Done"], ["redone", "Done again"]].forEach(function (mark) {
-      marks.append(press(mark[1], function () {
+      var button = press(mark[1], function () {
         keep({ kind: "step", step: step.id, mark: mark[0] }, "Step " + step.id + ": " + mark[1].toLowerCase());
-      }, mark[0] === "steps" ? "strong" : ""));
+      });
+      button.dataset.mark = mark[1].toLowerCase();
+      marks.append(button);
     });
     box.append(marks, stepNote(step), stepPicture(step));
     step.asked.forEach(function (asked, number) { box.append(askedOf(step, asked, number)); });
     box.append(folded("Another bolt torqued", torqueForm(step, { name: "bolt", part: "" }, "t")));
     box.append(folded("Other rivets set", rivetForm(step, { name: "rivet", part: "" }, "r")));
     whole.append(box);
+    drawMarks(whole, step);
   }
 
   function folded(words, form) { return make("details", {}, make("summary", {}, words), form); }
@@ -394,7 +435,7 @@
     var field = lasting(make("textarea", { id: id, rows: "2", maxlength: "20000" }));
     return make("div", {}, make("label", { for: id }, "Note on this step"), field, press("Write it down", function () {
       if (!field.value.trim()) { return; }
-      keep({ kind: "note", step: step.id, text: field.value }, "Note on step " + step.id).then(function () { empty(field); });
+      keep({ kind: "note", step: step.id, text: field.value }, "Note on step " + step.id).then(function () { empty(field.id); });
     }));
   }
 
@@ -424,13 +465,15 @@
   function lineForm(step, kind, pairs, words) {
     var box = make("div", {});
     pairs.forEach(function (pair) { box.append(pair[0], pair[1]); });
+    var ids = pairs.map(function (pair) { return pair[1].id; });
     box.append(press("Write it down", function () {
       var row = {};
       pairs.forEach(function (pair) { if (pair[1].value.trim()) { row[pair[1].dataset.name] = pair[1].value.trim(); } });
-      keep({ kind: kind, step: step.id, row: row }, words + ": " + Object.values(row).join(", ")).then(function () {
-        pairs.forEach(function (pair) { empty(pair[1]); });
+      var refused = waitingNow.filter(function (one) { return one.refused && one.fields && one.fields[0] === ids[0]; });
+      Promise.all(refused.map(function (one) { return store.drop(one.key); })).then(function () {
+        keep({ kind: kind, step: step.id, row: row }, words + ": " + Object.values(row).join(", "), null, ids);
       });
-    }));
+    }), make("p", { class: "wrong-words", "data-form": ids[0] }));
     return box;
   }
 
@@ -467,10 +510,11 @@
   function drawWritten() {
     var list = byId("written");
     list.replaceChildren.apply(list, state.written.map(function (one) {
-      var row = make("li", {}, make("span", { class: "when" }, one.at.slice(11) + " "), make("span", { class: one.back ? "gone" : "" }, one.said));
+      var row = make("li", {}, make("span", { class: "when" }, one.at + " "), make("span", { class: one.back ? "gone" : "" }, one.said));
       row.append(make("span", { class: "when" }, " " + one.by + (one.back ? ", taken back" : "")));
       if (!one.back) {
         row.append(make("div", {}, press("Take back", function () {
+          if (!confirm("Take this back? " + one.said)) { return; }
           post("/take-back", { key: one.key }).then(function (answer) {
             say(answer.told.said || answer.told.message || "That did not work.", [], answer.status !== 200);
             return refresh();
@@ -497,8 +541,13 @@
       var tick = make("input", { id: "finished-" + one.id, type: "checkbox" });
       tick.checked = typed.has(tick.id) && typed.get(tick.id).checked;
       var facts = [one.day, one.hours || "no hours yet", one.pictures === 1 ? "1 picture" : one.pictures + " pictures"].filter(Boolean).join(", ");
-      return make("div", {}, make("label", { for: id }, "What was done: " + one.assembly + " (" + facts + ")"), field,
-        make("label", { class: "tick" }, tick, " Finished: it counts from now on"));
+      var box = make("div", {}, make("label", { for: id }, "What was done: " + one.assembly + " (" + facts + ")"), field);
+      if (!one.hours) {
+        var told = typed.get("hours-" + one.id) || lasting(make("input", { id: "hours-" + one.id, type: "text", placeholder: "2:45 or 18:30-21:15" }));
+        box.append(make("label", { for: told.id }, "How long did each work?"), told);
+      }
+      box.append(make("label", { class: "tick" }, tick, " Finished: it counts from now on"));
+      return box;
     }));
     byId("close").disabled = !state.drafts.length;
     if (!state.drafts.length) { box.append(make("p", { class: "fine" }, "There is no draft.")); }
@@ -530,9 +579,9 @@
     field.addEventListener("input", function () { remember(field.id, field.value); });
     return field;
   }
-  function empty(field) {
-    field.value = field.dataset.usual || "";
-    try { localStorage.removeItem("bench-" + field.id); } catch (trouble) { return; }
+  function empty(id) {
+    if (byId(id)) { byId(id).value = byId(id).dataset.usual || ""; }
+    try { localStorage.removeItem("bench-" + id); } catch (trouble) { return; }
   }
 
   function takeFiles(input, step) {
@@ -545,7 +594,7 @@
         var words = number === 0 ? caption : "";
         return keep({ kind: "picture", step: step ? step.id : "", text: words, at: Date.now() }, (file.type.startsWith("video") ? "Film" : "Picture") + (words ? ": " + words : ""), file);
       }).then(function () { coming -= 1; drawLink(); });
-    }, Promise.resolve()).then(function () { empty(byId("caption")); input.value = ""; });
+    }, Promise.resolve()).then(function () { empty("caption"); input.value = ""; });
   }
 
   ["camera", "film", "gallery"].forEach(function (id) {
@@ -556,21 +605,36 @@
   byId("write").addEventListener("click", function () {
     var text = byId("note").value;
     if (!text.trim()) { byId("note").focus(); return; }
-    keep({ kind: "note", text: text, private: byId("private").checked }, "Note").then(function () {
-      empty(byId("note"));
-      byId("private").checked = false;
-    });
+    keep({ kind: "note", text: text }, "Note").then(function () { empty("note"); });
   });
-  byId("assembly").addEventListener("change", function () { remember("assembly", byId("assembly").value); drawSteps(); });
+  byId("assembly").addEventListener("change", function () { remember("assembly", byId("assembly").value); drawClocks(); drawSteps(); });
+  byId("private").checked = remembered("private") === "yes";
+  byId("secrecy").hidden = !byId("private").checked;
+  byId("private").addEventListener("change", function () {
+    remember("private", byId("private").checked ? "yes" : "");
+    byId("secrecy").hidden = !byId("private").checked;
+  });
   byId("show-private").addEventListener("click", function () { drawToday(true); byId("show-private").hidden = true; });
   byId("close").addEventListener("click", function () {
     var titles = {};
+    var hours = {};
+    var fields = [];
     var finished = [];
+    var bare = [];
     state.drafts.forEach(function (one) {
+      var told = byId("hours-" + one.id);
+      var clocked = state.people.some(function (person) { var clock = runs(person.id); return clock && clock.entry === one.id; });
       titles[one.id] = byId("title-" + one.id).value.trim();
-      if (byId("finished-" + one.id).checked) { finished.push(one.id); }
+      if (told && told.value.trim()) { hours[one.id] = told.value.trim(); }
+      if (byId("finished-" + one.id).checked) {
+        finished.push(one.id);
+        if (!titles[one.id] || !(one.hours || hours[one.id] || clocked)) { bare.push(one.assembly); }
+      }
+      fields.push("title-" + one.id, "hours-" + one.id);
     });
-    keep({ kind: "close", titles: titles, items: finished }, "Close the day");
+    var asked = bare.length ? "No title, or no hours, are told of: " + bare.join(", ") + ". Let it count all the same?" : "";
+    if (asked && !confirm(asked)) { return; }
+    keep({ kind: "close", titles: titles, hours: hours, items: finished }, "Close the day", null, fields);
   });
 
   window.addEventListener("online", function () { tries = 0; send(); });
