@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import yaml
@@ -18,6 +18,7 @@ from journal.base.prose import blank_code
 from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_row, yaml_text
 from journal.reading.entries import ENTRY_KEYS
 from journal.reading.form import NOTHING
+from journal.reading.hours import parse_duration, parse_span, time_parts
 from journal.reading.text import Notes
 from journal.reading.tree import Fields, Items, Node, Scalar, parse_yaml
 
@@ -177,37 +178,54 @@ def _quoted(text: str) -> str:
     return yaml_text(text) if text else '""'
 
 
-def add_time(text: str, person: str, span: str, everyone: Sequence[str]) -> str:
-    """`text` with one more time (`18:30-20:10`) that a person worked; where one time is given for each, `everyone` has
-    that one. Raises EditRefusedError.
+def name_hours(text: str, everyone: Sequence[str]) -> str:
+    """`text` with the one time that is given for each of `everyone` under the name of each, so that somebody can be
+    added; as it is where hours are told by person, or not at all. Raises EditRefusedError.
     """
     front = _front(text)
     pair, was = front.pair("hours"), _bare(_get(_read_front(text), "hours"))
-    key, times = yaml_key(person), dict(was.pairs) if isinstance(was, Fields) else {}
-    row = {name.text: _nodes(node) for name, node in times.items()}
+    times = [one.text for one in _nodes(was) if isinstance(one, Scalar)]
+    if pair is None or isinstance(was, Fields) or not times:
+        return text
+    parts = [part.strip() for one in times for part in time_parts(one.strip())]
+    if any(parse_span(part) is None and parse_duration(part) is None for part in parts):
+        raise EditRefusedError(f"`hours` tells the times of several people in one text; {BY_HAND}")
+    said = ", ".join(f"{yaml_key(one)}: {yaml_list(times)}" for one in everyone)
+    row = {one: _nodes(was) for one in everyone}
+    return _proved(text, _replaced(front, *pair, f"{{{said}}}"), "hours", lambda now: _by_person(now) == row)
+
+
+def add_time(text: str, person: str, span: str, everyone: Sequence[str], called: Collection[str] = ()) -> str:
+    """`text` with one more time (`18:30-20:10`) that a person worked, who may stand there under any of `called`; where
+    one time is given for each, `everyone` has that one. Raises EditRefusedError.
+    """
+    text = name_hours(text, everyone)
+    front = _front(text)
+    pair, row = front.pair("hours"), _by_person(_get(_read_front(text), "hours"))
+    if person not in row:
+        person = next((one for one in row if one.casefold() in called), person)
+    key = yaml_key(person)
     if pair is None or _is_empty(pair[1]):
         line = f"  {key}: [{span}]"
         at = front.line_end(_after_colon(front, pair[0])) if pair else 0
         after = front.with_line(at, line) if pair else _added_key(front, "hours", f"hours:{front.newline}{line}")
-    elif isinstance(pair[1], yaml.MappingNode) and person not in row:
+    elif not isinstance(pair[1], yaml.MappingNode):
+        after = _replaced(front, *pair, f"{{{key}: [{span}]}}")
+    elif person not in row:
         after = _added_pair(front, pair[1], f"{key}: [{span}]")
-    elif isinstance(pair[1], yaml.MappingNode):
+    else:
         node = next(node for name, node in pair[1].value if name.value == person)
         if isinstance(node, yaml.SequenceNode):
             after = _added_to_list(front, node, span)
         else:
             after = front.spliced(_start(node), _end(node), f"[{front.keys[_start(node) : _end(node)]}, {span}]")
-    else:
-        row = {one: _nodes(was) for one in everyone}
-        said = {one: [time.text for time in times if isinstance(time, Scalar)] for one, times in row.items()}
-        said.setdefault(person, []).append(span)
-        after = _replaced(
-            front, *pair, "{" + ", ".join(f"{yaml_key(k)}: {yaml_list(v)}" for k, v in said.items()) + "}"
-        )
     row[person] = [*row.get(person, []), Scalar(text=span, where=(0, 0))]
-    return _proved(
-        text, after, "hours", lambda now: isinstance(now, Fields) and {k.text: _nodes(v) for k, v in now.pairs} == row
-    )
+    return _proved(text, after, "hours", lambda now: _by_person(now) == row)
+
+
+def _by_person(node: Node | None) -> dict[str, list[Node]]:
+    """The times of each person, where hours are told by person."""
+    return {name.text: _nodes(times) for name, times in node.pairs} if isinstance(node, Fields) else {}
 
 
 def drop_key(text: str, key: str) -> str:

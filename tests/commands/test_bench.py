@@ -658,3 +658,47 @@ def test_what_comes_while_build_yml_is_broken_waits(phone: Phone) -> None:
         phone.send("19:00", "note", key="a" * 24, text="One")
     file.write_text(whole, "utf-8")
     assert phone.send("19:00", "note", key="a" * 24, text="One").said.startswith("A note")
+
+
+@pytest.mark.parametrize(
+    ("hours", "minutes"),
+    [
+        ("hours: {Ada: 3:15}", {"ada": 255, "bo": 90}),
+        ("hours:\n  Ada Bergstrom: 3:15  # x\n  bo: 1:00", {"ada": 255, "bo": 150}),
+        ("people: [Ada Bergstrom]\nhours: 1:00", {"ada": 120, "bo": 90}),
+        ("people: ADA\nhours: 18:00-18:30, 18:30-19:00", {"ada": 120, "bo": 90}),
+        ("people: [ada, bo]\nhours: 1:00  # each", {"ada": 120, "bo": 150}),
+        ("people: [ada]\nhours: ''", {"ada": 60, "bo": 90}),
+        ("people: [ada]", {"ada": 60, "bo": 90}),
+    ],
+)
+def test_clocks_add_to_the_hours_of_the_desk_and_to_nobody_elses(
+    phone: Phone, hours: str, minutes: dict[str, int]
+) -> None:
+    """However people are called there; who comes later has none of the time that was given for others."""
+    matter = (
+        entry(f"{hours}\ndraft: true") if "hours" in hours else f"---\ndate: 2026-02-07\nassembly: flaps\n{hours}\n"
+    )
+    folder = phone.root / "content/entries/2026-02-07-flaps"
+    folder.mkdir(parents=True)
+    (folder / "index.md").write_text(matter if "hours" in hours else f"{matter}draft: true\n---\n", "utf-8")
+    phone.send("19:00", "start", people=["ada"])
+    phone.send("19:00", "start", people=["bo"])
+    before = {one.person: one.minutes for one in phone.bench.journal().build.drafts[0].time}
+    assert all(told == minutes[who] - {"ada": 60, "bo": 90}[who] for who, told in before.items())
+    phone.send("20:00", "stop", people=["ada"])
+    phone.send("20:30", "stop", people=["bo"])
+    (draft,) = phone.bench.journal().build.drafts
+    assert {one.person: one.minutes for one in draft.time} == minutes
+    assert sorted(draft.people) == ["ada", "bo"]
+
+
+def test_times_of_several_people_in_one_text_are_for_the_desk(phone: Phone) -> None:
+    """It is said so; the clock runs on, and nothing is touched."""
+    folder = phone.root / "content/entries/2026-02-07-flaps"
+    folder.mkdir(parents=True)
+    (folder / "index.md").write_text(entry("hours: Ada 3h, Bo 90 min\ndraft: true"), "utf-8")
+    phone.send("19:00", "start", people=["ada"])
+    with pytest.raises(RefusedError, match="the times of several people in one text"):
+        phone.send("20:00", "stop", people=["ada"])
+    assert phone.bench.clocks(phone.bench.journal())

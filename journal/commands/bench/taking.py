@@ -41,6 +41,7 @@ from journal.reading.edits import (
     add_time,
     drop_comment,
     drop_key,
+    name_hours,
     set_caption,
     set_value,
 )
@@ -158,13 +159,16 @@ class _Taking:
             return Taken(f"{self._names(people)}: the clock is running already, since {since}")
 
         file = self._file()
-        # Where hours are there already, those for whom they count are named as well.
-        others = next((one.people for one in self.build.drafts if one.src_uri == file and one.time), ())
+        draft = next((one for one in self.build.drafts if one.src_uri == file), None)
+        # Where hours are there already, those for whom they count are named as well, and nobody else has them.
+        others = draft.people if draft and draft.time else ()
+        named = draft.people if draft and "people" in draft.where else ()
 
         def edit(text: str) -> str:
             for one in people:
                 text = add_comment(text, Clock(one, self.sent.at, "").line)
-            return add_items(text, "people", [*others, *people])
+            text = name_hours(text, others) if not set(people) <= set(others) else text
+            return add_items(text, "people", [one for one in (*others, *people) if one not in named])
 
         return self._write(edit, f"{self._names(people)}: the clock runs from {self.sent.at:%H:%M}", file=file)
 
@@ -326,7 +330,8 @@ class _Taking:
                 stopped = drop_comment(text, clock.line)
                 if stopped == text:
                     raise EditRefusedError(f'write the line "# {clock.line}" so again, or write the hours yourself')
-                text = add_time(stopped, clock.person, span, everyone) if span else stopped
+                called = self._called(clock.person)
+                text = add_time(stopped, clock.person, span, everyone, called) if span else stopped
             return text
 
         return edit
@@ -363,6 +368,14 @@ class _Taking:
 
     def _name(self, person: str) -> str:
         return names_of(self.build).get(person, person)
+
+    def _called(self, person: str) -> set[str]:
+        """What a person may be called in an entry, in small letters, but for what is somebody else's ID."""
+        known = self.build.people.get(person)
+        names = {known.name, known.shown_as, known.name.split(" ")[0], person} if known else set()
+        return {name.casefold() for name in names if name} - {
+            one.casefold() for one in self.build.people if one != person
+        }
 
     def _names(self, people: Sequence[str]) -> str:
         return ", ".join(self._name(one) for one in people)
@@ -458,7 +471,8 @@ class _Taking:
         entries, objections = prove_entries(self.bench.root, {file: (drop_key(text, "draft"), [*held, *names])})
         if objected := objections.get(file):
             hints = (f"{one.message}{f'; {one.hint}' if one.hint else ''}" for one in objected)
-            raise RefusedError(". ".join(f"{hint[0].upper()}{hint[1:]}" for hint in hints) + ".")
+            where = f"Not written in {entry_name(self.build, file)}. " if self.sent.kind in ("stop", "close") else ""
+            raise RefusedError(where + ". ".join(f"{hint[0].upper()}{hint[1:]}" for hint in hints) + ".")
         if entry := entries.get(file):
             alone = replace(self.build, entries=(entry,), drafts=())
             problems, _ = check_trade(alone, replay(alone))
