@@ -467,21 +467,39 @@ class WorkedTime:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
-    r"""What was done on one day on one assembly.
-
-    `time` has one row for each of `people`, in that order; it is empty where `hours` was not
-    given. `starts_at` is the first clock time told, in minutes after midnight, or None.
-    `elapsed_minutes` is how long the session lasted: the union of all spans, or the longest
-    single duration where no spans are told. `body` is Markdown as written, line endings `\\n`;
-    `body_line` is the line in the file where it starts. `where` maps a front matter key to its place.
-    `titled` is False where the title was made from the folder's name.
+class OwnText:
+    r"""What a file of the builder's own words holds, as written or as an audience sees it: `body` is Markdown, line
+    endings `\n`.
     """
 
     id: str
     src_uri: str
-    date: date
     title: str
+    formerly: tuple[str, ...] = ()
+    body: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DatedText(OwnText):
+    """Such a text of one day, with its pictures."""
+
+    date: date
+    photos: tuple[Photo, ...] = ()
+    private: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry(DatedText):
+    """What was done on one day on one assembly.
+
+    `time` has one row for each of `people`, in that order; it is empty where `hours` was not
+    given. `starts_at` is the first clock time told, in minutes after midnight, or None.
+    `elapsed_minutes` is how long the session lasted: the union of all spans, or the longest
+    single duration where no spans are told. `body_line` is the line in the file where the body starts. `where` maps
+    a front matter key to its place.
+    `titled` is False where the title was made from the folder's name.
+    """
+
     assembly: AssemblyID
     steps: tuple[StepID, ...] = ()
     begun: tuple[StepID, ...] = ()
@@ -493,18 +511,14 @@ class Entry:
     place: PlaceID | None = None
     tools: tuple[str, ...] = ()
     methods: tuple[str, ...] = ()
-    photos: tuple[Photo, ...] = ()
     clips: tuple[Clip, ...] = ()
     fasteners: tuple[FastenerSet, ...] = ()
     torque: tuple[TorqueSetting, ...] = ()
     materials: tuple[MaterialID, ...] = ()
     answers: Mapping[str, str] = field(default_factory=dict)
     videos: tuple[str, ...] = ()
-    private: bool = False
     draft: bool = False
     titled: bool = True
-    formerly: tuple[str, ...] = ()
-    body: str = ""
     body_line: int = 1
     where: Mapping[str, Where] = field(default_factory=lambda: NOWHERE)
 
@@ -534,23 +548,15 @@ class InspectionFinding(Placed):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WriteUp:
+class WriteUp(DatedText):
     """What is written up beside the entries, in a folder of its own: an inspection, a measurement. `assembly` or
     `steps` says of what (a measurement with neither is one of the whole aircraft); `people` looked or measured, and
     without one of them it is nothing.
     """
 
-    id: str
-    src_uri: str
-    date: date
-    title: str
     assembly: AssemblyID | None = None
     steps: tuple[StepID, ...] = ()
     people: tuple[PersonID, ...]
-    photos: tuple[Photo, ...] = ()
-    private: bool = False
-    formerly: tuple[str, ...] = ()
-    body: str = ""
     body_line: int = 1
     where: Mapping[str, Where] = field(default_factory=lambda: NOWHERE)
 
@@ -785,14 +791,9 @@ class Term:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FreePage:
+class FreePage(OwnText):
     """A page of the builder's own words (content/pages/*.md); `id` is the file's stem."""
 
-    id: str
-    src_uri: str
-    title: str
-    formerly: tuple[str, ...] = ()
-    body: str
     body_line: int = 1
 
 

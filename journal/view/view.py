@@ -28,6 +28,7 @@ from journal.base.model import (
     Clip,
     Construction,
     Cost,
+    DatedText,
     Entry,
     FastenerSet,
     FreePage,
@@ -103,7 +104,7 @@ class Audience(Enum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ShownEntry:
+class ShownEntry(DatedText):
     """One entry as an audience sees it. People are names as shown, never IDs.
 
     `day`, `minutes_to_date` and `assembly_minutes_to_date` come from the ledger; a draft has
@@ -112,11 +113,7 @@ class ShownEntry:
     and, in the archive, materials against published figures.
     """
 
-    id: str
-    src_uri: str
-    date: date
     day: int
-    title: str
     assembly: Assembly
     steps: tuple[Step, ...]
     begun: tuple[Step, ...]
@@ -130,17 +127,13 @@ class ShownEntry:
     place: str
     tools: tuple[str, ...]
     methods: tuple[str, ...]
-    photos: tuple[Photo, ...]
     clips: tuple[Clip, ...]
     fasteners: tuple[FastenerSet, ...]
     torque: tuple[TorqueSetting, ...]
     materials: tuple[Material, ...]
     answers: Mapping[str, str]
     videos: tuple[str, ...]
-    private: bool
     draft: bool
-    formerly: tuple[str, ...]
-    body: str
     body_line: int
     states: Mapping[str, State]
     tables: tuple[TradeTable, ...]
@@ -159,22 +152,14 @@ class ShownEntry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ShownWriteUp:
+class ShownWriteUp(DatedText):
     """An inspection or a measurement as an audience sees it; `people` are those who looked or measured, by their
     names as shown.
     """
 
-    id: str
-    src_uri: str
-    date: date
-    title: str
     assembly: Assembly | None
     steps: tuple[Step, ...]
     people: tuple[str, ...]
-    photos: tuple[Photo, ...]
-    private: bool
-    formerly: tuple[str, ...]
-    body: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
