@@ -15,6 +15,7 @@ from html import escape
 from typing import Any
 
 from journal.base.formatting import say_date
+from journal.base.model import named
 from journal.base.words import _
 from journal.site.figures import render_figure
 from journal.site.frame import absolute
@@ -160,23 +161,17 @@ def render_open_data(site: SiteContext, site_url: str) -> bytes:
         "aircraft": {
             key: value for key in ("name", "kind", "registration", "serial") if (value := getattr(view.aircraft, key))
         },
-        "days": view.days,
-        "minutes": view.minutes,
+        **named(view, "days", "minutes"),
         "entries": [
             {
                 "id": entry.id,
                 "date": entry.date.isoformat(),
-                "day": entry.day,
-                "title": entry.title,
+                **named(entry, "day", "title"),
                 "assembly": entry.assembly.id,
                 "steps": [step.id for step in entry.steps],
                 "begun": [step.id for step in entry.begun],
                 "redone": [step.id for step in entry.redone],
-                "minutes": entry.minutes,
-                "minutes_to_date": entry.minutes_to_date,
-                "people": list(entry.people),
-                "tools": list(entry.tools),
-                "methods": list(entry.methods),
+                **named(entry, "minutes", "minutes_to_date", "people", "tools", "methods"),
                 "photos": [
                     {"url": url(box.largest), "caption": box.caption, "width": box.width, "height": box.height}
                     for box in site.usable_boxes(entry)
@@ -188,12 +183,10 @@ def render_open_data(site: SiteContext, site_url: str) -> bytes:
         ],
         "assemblies": [
             {
-                "id": assembly.id,
-                "title": assembly.title,
+                **named(assembly, "id", "title"),
                 "state": view.assembly_progress[assembly.id].state.value,
                 "minutes": view.by_assembly.get(assembly.id, 0),
-                "steps_done": view.assembly_progress[assembly.id].steps_done,
-                "steps": view.assembly_progress[assembly.id].steps,
+                **named(view.assembly_progress[assembly.id], "steps_done", "steps"),
             }
             for assembly in view.assemblies.values()
         ],
