@@ -447,7 +447,7 @@ def test_without_photos_it_is_an_entry_for_today(make_build: MakeBuild, monkeypa
         ("--step", "5.11", 'There is no step "5.11"'),
         ("--person", "adda", 'did you mean "ada"?'),
         ("--hours", "3,5", "write 3.5 with a point"),
-        ("--day", "7.2.2026", "write year-month-day"),
+        ("--day", "7.2.26", "write year-month-day"),
         ("--between", "20:00-18:00", "ends before it begins"),
     ],
 )
