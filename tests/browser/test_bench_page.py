@@ -9,7 +9,7 @@ import subprocess
 import threading
 import time
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, timedelta
 from http.client import HTTPException
 from importlib import resources
 from pathlib import Path
@@ -152,6 +152,37 @@ def test_what_is_typed_outlives_the_page(phone: BrowserContext, server: Server) 
     expect(page.locator("#note")).to_have_value("Half a sent")
     expect(page.locator("#link")).to_have_text(ALL_SENT)
     assert "begun: [5.1]" in text_of(server)
+
+
+@pytest.mark.slow
+def test_private_stays_ticked_and_says_so(phone: BrowserContext, server: Server) -> None:
+    """Over a page that was thrown away, and for pictures as for notes, until it is taken away."""
+    page = opened(phone, server)
+    page.locator("#private").check()
+    page.locator("#note").fill("Zebra words")
+    page.reload()
+    expect(page.locator("#private")).to_be_checked()
+    expect(page.locator("#secrecy")).to_be_visible()
+    page.locator("#write").click()
+    expect(page.locator("#link")).to_contain_text("A private note, 2 words")
+    assert "!!! private\n    Zebra words" in text_of(server)
+
+
+@pytest.mark.slow
+def test_a_forgotten_clock_asks_when_it_ended(phone: BrowserContext, server: Server) -> None:
+    """In the place of its button, next morning."""
+    page = opened(phone, server)
+    page.get_by_role("button", name=re.compile("^Ada")).click()
+    expect(page.locator("#link")).to_contain_text("the clock runs from")
+    (file,) = (server.root / "content/entries").glob("*/index.md")
+    text = file.read_text("utf-8")
+    day = date.today() - timedelta(days=2)
+    file.write_text(re.sub(r"since \S+ \S+", f"since {day} 18:40", text), "utf-8")
+    page.reload()
+    page.get_by_label("When did it end?").fill("21:15")
+    page.get_by_role("button", name="It ended then").click()
+    expect(page.locator("#link")).to_contain_text("Ada 2 h 35 min")
+    assert "ada: [18:40-21:15]" in text_of(server)
 
 
 @pytest.mark.slow

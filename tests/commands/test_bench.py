@@ -17,6 +17,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from making import BUILD_YML, MakeBuild, entry
 
+from journal.base.private_passages import find_passages
 from journal.base.safe_write import clear_folder
 from journal.commands.bench.arrivals import MOST_BYTES, Arrivals
 from journal.commands.bench.sent import RefusedError, read_sent
@@ -259,7 +260,52 @@ def test_hours_of_the_desk_are_kept(phone: Phone) -> None:
     assert "hours: {ada: [1:30, 20:00-21:00], bo: [1:30]}   # before supper\n" in phone.text()
 
 
+def test_hours_are_told_when_the_day_is_closed(phone: Phone) -> None:
+    """Where no clock ran, or one for less than a minute; in a form of the reader, or not at all."""
+    phone.send("19:00:05", "start", people=["ada"])
+    with pytest.raises(RefusedError, match="late"):
+        phone.send("19:00:30", "close", hours={"2026-02-07-flaps": "late"}, items=["2026-02-07-flaps"])
+    phone.send("19:00:40", "close", hours={"2026-02-07-flaps": "18:30-21:15"}, items=["2026-02-07-flaps"])
+    assert "hours: 18:30-21:15\n" in phone.text()
+    assert phone.bench.journal().build.entries[0].minutes == 165
+
+
+@pytest.mark.parametrize("at", ["2026-02-08 08:11", "2026-02-08 04:00", "2026-02-08 04:31"])
+def test_a_clock_of_the_day_before_is_forgotten(phone: Phone, at: str) -> None:
+    """Whether it is stopped or the day is closed; at night it still runs."""
+    phone.send("18:40", "start", people=["ada"])
+    for kind, told in (("stop", {"people": ["ada"]}), ("close", {"titles": {"2026-02-07-flaps": ""}})):
+        with pytest.raises(RefusedError, match="when did it end") as refused:
+            phone.send(at, kind, **told)
+        assert refused.value.asks == "until"
+    moment = datetime.fromisoformat(at)
+    assert [(one["forgotten"], one["said"]) for one in state_of(phone.bench, moment)["clocks"]] == [
+        (True, "yesterday 18:40")
+    ]
+    phone.send("2026-02-08 03:59", "stop", people=["ada"])
+    assert "ada: [18:40-03:59]" in phone.text()
+
+
 # -- pictures ----------------------------------------------------------------------------------------
+
+
+def test_what_is_private_is_private_of_every_kind(phone: Phone) -> None:
+    """While the tick is set: notes, of steps too, pictures and what was measured."""
+    phone.send("19:00", "note", text="Zebra one", private=True, step="5.1")
+    phone.send("19:01", "measured", row={"what": "zebra", "value": "2 in"}, private=True)
+    said = phone.picture("19:02", photo_bytes(), text="Zebra three", private=True, step="5.1").said
+    assert said.startswith("A private picture")
+    (draft,) = phone.bench.journal().build.drafts
+    assert [photo.private for photo in draft.photos] == [True]
+    assert "ebra" not in find_passages(draft.body).public
+
+
+def test_an_old_picture_is_told(phone: Phone) -> None:
+    """Chosen from the phone: its day is another, and who took it is asked to look."""
+    told = phone.picture("19:00", photo_bytes("2026-01-11 10:00:00")).told
+    assert len(told) == 1
+    assert "was taken on 11 January 2026 by its camera" in told[0]
+    assert phone.picture("19:01", photo_bytes("2026-02-07 18:59:00", shade=200)).told == ()
 
 
 def test_pictures_are_judged_by_content_and_named_by_us(phone: Phone) -> None:

@@ -289,9 +289,10 @@ class _Taking:
             title, finished = titles.get(entry.id, ""), entry.id in self.sent.items
 
             def edit(text: str, entry: Entry = entry, title: str = title, finished: bool = finished) -> str:
-                text = self._stopping([clock for clock in running if clock.file == entry.src_uri])(text)
+                clocks = [clock for clock in running if clock.file == entry.src_uri]
+                text = self._stopping(clocks)(text)
                 text = set_value(text, "title", yaml_text(title)) if title else text
-                if (told := hours.get(entry.id)) and not entry.time and entry.src_uri not in clocked:
+                if (told := hours.get(entry.id)) and not entry.time and not any(map(self._span, clocks)):
                     text = set_value(text, "hours", yaml_figure(told))
                 return drop_key(text, "draft") if finished else text
 
