@@ -12,7 +12,7 @@ import click
 
 from journal.base.addresses import is_of
 from journal.base.formatting import say_count
-from journal.base.problems import Problem, SiteError, did_you_mean, finding, has_errors, sort_problems
+from journal.base.problems import Grade, Problem, SiteError, did_you_mean, finding, has_errors, sort_problems
 from journal.commands.telling import day_of, folder_days, tell_problems
 from journal.commands.terminal import CAUTION, EXIT_ERRORS, Day, build_option, open_build, sum_up
 
@@ -95,7 +95,10 @@ def check(
         filtered = f"; {len(listed):,} listed" if kinds or entry or since else ""
         if listed:
             click.echo()
-        click.echo(f"{say_count(len(journal.build.entries), 'entry', 'entries')} read: {sum_up(problems)}{filtered}.")
+        unread = {one.file for one in problems if one.grade is Grade.ERROR and one.file.startswith("content/entries/")}
+        not_read = f", {len(unread):,} not" if unread else ""
+        entries = say_count(len(journal.build.entries), "entry", "entries")
+        click.echo(f"{entries} read{not_read}: {sum_up(problems)}{filtered}.")
         if listed:
             click.echo(CAUTION)
     for kind in kinds:

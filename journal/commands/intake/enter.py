@@ -16,7 +16,7 @@ from click.core import ParameterSource
 
 from journal.base.formatting import say_count, say_date, say_minutes, say_weekday
 from journal.base.model import Build, Entry, Role, State
-from journal.base.problems import did_you_mean
+from journal.base.problems import Grade, did_you_mean
 from journal.base.safe_write import staged
 from journal.base.text_files import one_line, yaml_list
 from journal.commands.intake import offering
@@ -532,7 +532,9 @@ def _read_back(root: Path, folders: set[str]) -> None:
     """What the reader makes of what was typed, at once."""
     journal = open_build(root)
     mine = [problem for problem in journal.problems if folders.intersection(problem.file.split("/")[2:3])]
-    print_problems(mine)
+    read = {entry.src_uri for entry in (*journal.build.entries, *journal.build.drafts)}
+    stopping = [problem for problem in mine if problem.grade is Grade.ERROR or problem.file not in read]
+    print_problems(stopping)
     for entry in (*journal.build.entries, *journal.build.drafts):
         if entry.id in folders:
             totals = journal.ledger.entries.get(entry.id)
@@ -541,3 +543,5 @@ def _read_back(root: Path, folders: set[str]) -> None:
             photos = say_count(len(entry.photos), "photo")
             photos += f" and {say_count(len(entry.clips), 'clip')}" if entry.clips else ""
             click.echo(f"{entry.title}: {told}{hours}, {photos}; {sum_up(mine)}.")
+    if len(mine) > len(stopping):
+        click.echo("What could be said better `journal check` tells, and how.")
