@@ -521,6 +521,15 @@ def test_the_page_shows_no_private_words(phone: Phone) -> None:
     assert "Lindqvist" not in told
 
 
+def test_a_private_draft_is_left_alone(phone: Phone) -> None:
+    """Its name is not shown, and what is written at the bench does not vanish in it."""
+    folder = phone.root / "content/entries/2026-02-07-zebra"
+    folder.mkdir(parents=True)
+    (folder / "index.md").write_text(entry("private: true\ndraft: true"), "utf-8")
+    assert "zebra" not in phone.send("19:00", "note", text="Words").said
+    assert "Words" in phone.text()
+
+
 def test_the_page_asks_for_what_the_manual_asks(phone: Phone) -> None:
     """A form for each kind of call-out."""
     steps = {step["id"]: step for step in state_of(phone.bench, datetime(2026, 2, 7, 20))["steps"]}

@@ -421,12 +421,13 @@ class _Taking:
         return before if before in dates and day not in dates else day
 
     def _file(self) -> str:
-        """The draft of this day and assembly, or where it will be."""
+        """The draft of this day and assembly, or where it will be; a private one is the builder's own business."""
         assembly = self._assembly()
         day = self._day(assembly)
         for entry in self.build.drafts:
             path = PurePosixPath(entry.src_uri)
-            if (entry.date, entry.assembly) == (day, assembly) and path.parent.name == entry.id:
+            same = (entry.date, entry.assembly) == (day, assembly)
+            if same and not entry.private and path.parent.name == entry.id:
                 return entry.src_uri
         name = folder_name(day, self.build.assemblies[assembly].title, taken_names(self.bench.root))
         return f"{ENTRIES}/{name}/index.md"
