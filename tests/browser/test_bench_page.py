@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import re
 import shutil
 import subprocess
@@ -18,10 +19,11 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from bench_server import Server
 from cameras import photo_bytes
-from making import MakeBuild
+from making import MakeBuild, entry
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from journal.base.digests import file_sha256
+from journal.commands.intake.written import AT_DESK, WrittenList
 from journal.ledger.journal import open_journal
 
 LISTS = {
@@ -303,6 +305,19 @@ def test_a_stranger_beside_the_phone(phone: BrowserContext, server: Server) -> N
     assert not any(word in told for _, told in answers for word in (b"Tarn", b"Lindqvist", b"Prepare", b"Intruder"))
     assert "Intruder" not in "".join(path.read_text("utf-8") for path in server.root.rglob("content/**/*.*"))
     assert text_of(server).endswith("Our own words\n")
+
+
+def test_a_phone_takes_back_what_phones_wrote(server: Server) -> None:
+    """What the desk wrote is not in its list, and asked for by its key it stays."""
+    cookie = server.let_in()
+    at_desk = WrittenList(server.root).change(
+        "content/entries/x/index.md", lambda text: entry(""), by=AT_DESK, said="x"
+    )
+    for key in (at_desk.key, "a" * 24):
+        status, told, _ = server.ask("/take-back", json.dumps({"key": key}).encode(), cookie)
+        assert (status, b"taken back at the desk" in told) == (422, True)
+    assert at_desk.key.encode() not in server.ask("/state", cookie=cookie)[1]
+    assert text_of(server) == entry("")
 
 
 @pytest.mark.slow

@@ -19,12 +19,14 @@ from journal.commands.bench.sent import RefusedError, is_key, read_sent
 from journal.commands.bench.state import state_of, today_for
 from journal.commands.bench.taking import Bench
 from journal.commands.intake.asking import open_for_entries
-from journal.commands.intake.written import NotTakenBackError
+from journal.commands.intake.written import AT_DESK, NotTakenBackError
 from journal.commands.network.options import listening_options, telling_why
 from journal.commands.terminal import EXIT_USE, build_option, fail
 from journal.ledger.journal import CACHE
 from journal.ledger.today import say_clocks
 from journal.making.host import theme_dir
+from journal.reading.plan import read_plan
+from journal.reading.text import Notes
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -89,7 +91,10 @@ def bench_app(bench: Bench, doorkeeper: Doorkeeper, hosts: frozenset[str], *, ht
         told = read_json(body)
         if not isinstance(told, dict) or not is_key(told.get("key")):
             raise RefusedError("This was not sent by the page.")
-        done = bench.written.take_back(told["key"])
+        written = bench.written.find(told["key"])
+        if written is None or written.by == AT_DESK:
+            raise RefusedError("A phone takes back what phones wrote; the rest is taken back at the desk.")
+        done = bench.written.take_back(written.key)
         click.echo(f"{request.state.device.name}: {done}")
         return {"said": done}
 
@@ -128,8 +133,9 @@ def _own(name: str) -> bytes:
 
 
 def zone_of(bench: Bench) -> ZoneInfo | None:
-    """The zone of the build; None is that of this machine."""
-    zone = bench.journal().build.zone
+    """The zone of the build; None is that of this machine. Asked for each thing sent, so build.yml alone is read."""
+    file = "content/build.yml"
+    zone = read_plan(bench.root / file, Notes(file), Notes)[0].zone
     return ZoneInfo(zone) if zone else None
 
 
