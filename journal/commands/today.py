@@ -70,12 +70,17 @@ def today_page(parts: Sequence[TodayPart], do_next: str, *, private: bool = Fals
     groups = [
         Group(title=part.heading, anchor=part.key, points=points)
         for part in parts
-        if (points := tuple(line.text.replace("`", "") for line in part.lines if private or not line.private))
+        if (points := shown_lines(part, private=private))
     ]
     said = "What is under way, unfinished, about to expire and next."
     intro = f"Next: {do_next.replace('`', '')}"
     label = "In the preview alone"
     return private_page(TODAY, "Today", said, label=label, caution="", intro=intro, groups=tuple(groups))
+
+
+def shown_lines(part: TodayPart, *, private: bool) -> tuple[str, ...]:
+    """What a page shows of a part: without signs of code, and lines that tell of private things only if `private`."""
+    return tuple(line.text.replace("`", "") for line in part.lines if private or not line.private)
 
 
 def tell_today(journal: Journal) -> tuple[tuple[TodayPart, ...], str]:

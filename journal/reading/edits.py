@@ -17,7 +17,7 @@ import yaml
 from journal.base.prose import blank_code
 from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_row, yaml_text
 from journal.reading.entries import ENTRY_KEYS
-from journal.reading.form import NOTHING
+from journal.reading.form import NOTHING, folded_key
 from journal.reading.hours import parse_duration, parse_span, time_parts
 from journal.reading.text import Notes
 from journal.reading.tree import Fields, Items, Node, Scalar, parse_yaml
@@ -50,7 +50,7 @@ class _Front:
 
     def pair(self, key: str) -> Pair | None:
         """The key as the reader knows it, in any capitals, with its value."""
-        return next((pair for pair in self.pairs if _folded(pair[0].value) == key), None)
+        return next((pair for pair in self.pairs if folded_key(pair[0].value) == key), None)
 
     def spliced(self, start: int, end: int, new: str) -> str:
         """The whole text with `new` in the place of a piece of the keys."""
@@ -65,10 +65,6 @@ class _Front:
         """The whole text with a line of its own at the offset `at`, where a line begins or the keys end."""
         gap = self.newline if at and self.keys[at - 1] != "\n" else ""
         return self.spliced(at, at, f"{gap}{line}{self.newline}")
-
-
-def _folded(key: str) -> str:
-    return re.sub(r"[\s-]+", "_", key.strip().casefold())
 
 
 _RULES = re.compile(r"(\ufeff?(?:\r?\n)*-{3,}[ \t]*\r?\n)(.*?)(^-{3,}\s*?$.*)", re.DOTALL | re.MULTILINE)
@@ -100,9 +96,8 @@ def _end(node: yaml.Node) -> int:
     assert node.end_mark
     end = int(node.end_mark.index)
     if isinstance(node, yaml.ScalarNode) and node.style in ("|", ">"):
-        end = len(
-            str(node.end_mark.buffer)[:end].rstrip()
-        )  # the line end, and empty lines behind, are none of its signs
+        # The line end, and empty lines behind, are none of its signs.
+        return len(str(node.end_mark.buffer)[:end].rstrip())
     return end
 
 
@@ -165,7 +160,7 @@ def set_caption(text: str, photo: str, caption: str, step: str = "", *, private:
         for name, shown in row.value if isinstance(row, yaml.MappingNode) else ():
             if name.value == photo:
                 return proved(_captioned(front, name, shown, value))
-            if _folded(name.value) == "file" and shown.value == photo and isinstance(node, yaml.SequenceNode):
+            if folded_key(name.value) == "file" and shown.value == photo and isinstance(node, yaml.SequenceNode):
                 return proved(_captioned(front, name, row, value))
     if isinstance(node, yaml.MappingNode):
         return proved(_added_pair(front, node, said))
@@ -271,7 +266,7 @@ def add_paragraph(text: str, words: str) -> str:
 def _added_key(front: _Front, key: str, lines: str) -> str:
     """A new key behind those that stand before it by custom, before the suggestions that follow them."""
     order = {name: place for place, name in enumerate(ENTRY_KEYS)}
-    before = [pair for pair in front.pairs if order.get(_folded(pair[0].value), 99) < order.get(key, 99)]
+    before = [pair for pair in front.pairs if order.get(folded_key(pair[0].value), 99) < order.get(key, 99)]
     at = front.line_end(max(_end(before[-1][1]), _after_colon(front, before[-1][0]))) if before else 0
     return front.with_line(at, lines)
 
@@ -366,7 +361,7 @@ def _captioned(front: _Front, name: yaml.ScalarNode, node: yaml.Node, value: str
     if not isinstance(node, yaml.MappingNode):
         raise EditRefusedError(f'"{name.value}" takes a caption; {BY_HAND}')
     for key, shown in node.value:
-        if _folded(key.value) == "caption":
+        if folded_key(key.value) == "caption":
             return _replaced(front, key, shown, value)
     return _added_pair(front, node, f"caption: {value}")
 
@@ -384,7 +379,7 @@ def _read_front(text: str) -> Fields:
 
 def _get(fields: Fields, key: str) -> Node | None:
     """What stands under a key in any capitals."""
-    return next((node for name, node in fields.pairs if _folded(name.text) == key), None)
+    return next((node for name, node in fields.pairs if folded_key(name.text) == key), None)
 
 
 def _proved(before: str, after: str, key: str, holds: Callable[[Node | None], bool]) -> str:
@@ -395,7 +390,7 @@ def _proved(before: str, after: str, key: str, holds: Callable[[Node | None], bo
     changed = [
         name
         for name in {pair[0].text for pair in (*was.pairs, *now.pairs)}
-        if _folded(name) != key and _bare(was.get(name)) != _bare(now.get(name))
+        if folded_key(name) != key and _bare(was.get(name)) != _bare(now.get(name))
     ]
     value = _get(now, key)
     if changed or notes.problems or new.rest != old.rest or not holds(value and _bare(value)):

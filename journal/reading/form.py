@@ -211,6 +211,11 @@ def _part(scalar: Scalar, start: int, end: int) -> Scalar:
     return replace(scalar, text=text.strip(), where=(scalar.where[0], scalar.where[1] + moved))
 
 
+def folded_key(key: str) -> str:
+    """A key that is written in any capitals, with `-` or a space for `_`, as the reader knows it."""
+    return re.sub(r"[\s-]+", "_", key.strip().casefold())
+
+
 class Form:
     """A mapping being read: the keys `allowed` are taken by the getters, the rest is reported."""
 
@@ -221,7 +226,7 @@ class Form:
         self.values: dict[str, Node] = {}
         self.places: dict[str, Where] = {}
         for key, value in fields.pairs:
-            name = key.text if key.text in allowed else re.sub(r"[\s-]+", "_", key.text.strip().casefold())
+            name = key.text if key.text in allowed else folded_key(key.text)
             if name not in allowed:
                 self._note_unknown_key(key, value, allowed)
             elif name in self.values:

@@ -16,7 +16,7 @@ from journal.base.model import Build, CallOut, Entry, Role, State, Step
 from journal.commands.bench.taking import MARKS, Bench, Clock, entry_name, names_of
 from journal.commands.intake.written import AT_DESK, Written
 from journal.commands.terminal import CAUTION
-from journal.commands.today import tell_today
+from journal.commands.today import shown_lines, tell_today
 from journal.ledger.journal import Journal
 from journal.ledger.progress import step_marks
 from journal.trade.callouts import say_asked
@@ -28,7 +28,7 @@ WRITTEN_FOR = timedelta(hours=20)
 def state_of(bench: Bench, moment: datetime) -> dict[str, Any]:
     """All that the page shows at a `moment`, local time at the build."""
     journal = bench.journal()
-    build = journal.build
+    build, names = journal.build, names_of(journal.build)
     drafts = [entry for entry in build.drafts if not entry.private]
     today = [entry for entry in (*build.entries, *build.drafts) if entry.date == moment.date()]
     return {
@@ -37,7 +37,7 @@ def state_of(bench: Bench, moment: datetime) -> dict[str, Any]:
         "assemblies": [{"id": one.id, "title": one.title} for one in build.assemblies.values()],
         "assembly": _assembly_under_way(build, today),
         "people": [
-            {"id": one.id, "name": names_of(build)[one.id], "builder": one.role is Role.BUILDER}
+            {"id": one.id, "name": names[one.id], "builder": one.role is Role.BUILDER}
             for one in build.people.values()
             if one.role in (Role.BUILDER, Role.HELPER)
         ],
@@ -134,8 +134,6 @@ def today_for(bench: Bench, *, private: bool) -> list[dict[str, Any]]:
     """What is going on, in parts with a heading; `private` lines only where they were asked for."""
     parts, do_next = tell_today(bench.journal())
     told = [
-        {"heading": part.heading, "lines": lines}
-        for part in parts
-        if (lines := [line.text.replace("`", "") for line in part.lines if private or not line.private])
+        {"heading": part.heading, "lines": lines} for part in parts if (lines := shown_lines(part, private=private))
     ]
     return [*told, {"heading": "Next", "lines": [do_next.replace("`", "")]}]

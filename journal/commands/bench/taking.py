@@ -23,7 +23,15 @@ from journal.commands.bench.arrivals import Arrivals
 from journal.commands.bench.sent import RefusedError, Sent
 from journal.commands.intake.incoming_media import NIGHT_ENDS
 from journal.commands.intake.lenient_parsing import plain_markdown
-from journal.commands.intake.new_entries import ENTRIES, Draft, folder_name, free_name, render_entry, taken_names
+from journal.commands.intake.new_entries import (
+    ENTRIES,
+    Draft,
+    folder_name,
+    free_name,
+    render_entry,
+    taken_names,
+    usual_place,
+)
 from journal.commands.intake.proof import prove_entries
 from journal.commands.intake.written import WrittenList
 from journal.ledger.checks import check_trade
@@ -461,10 +469,8 @@ class _Taking:
 
     def _new(self) -> str:
         """The text of a new draft."""
-        last = self.build.entries[-1] if self.build.entries else None
-        usual = last.place if last and last.place != next(iter(self.build.places), None) else ""
-        assembly = self._assembly()
-        return render_entry(Draft(date=self._day(assembly), assembly=assembly, place=usual or "", draft=True))
+        assembly, place = self._assembly(), usual_place(self.build)
+        return render_entry(Draft(date=self._day(assembly), assembly=assembly, place=place, draft=True))
 
     def _try(self, file: str, text: str, names: Sequence[str]) -> list[str]:
         """What the call-outs and handbooks make of an entry. Raises RefusedError where the reader objects."""

@@ -51,6 +51,7 @@ from journal.commands.intake.new_entries import (
     folder_name,
     place_names,
     taken_names,
+    usual_place,
 )
 from journal.commands.intake.offering import LISTED, check_with_reader, show_entry, write_shown
 from journal.commands.intake.unfinished import finish_entries
@@ -337,7 +338,6 @@ class _Evening:
 
     def _make(self, day: date, incoming: Sequence[Incoming], also_taken: Sequence[str]) -> Draft:
         """The entry of `day`: what options say, what is answered, what follows from the journal and the photos."""
-        last = self.last
         assembly = self.assembly or self._find_assembly()
         words = first_words(self.text, LONGEST_TITLE) if self.text and self.title is None else self.title
         title = self.ask.text("What was done? A few words for the title (Enter: later)", given=words)
@@ -345,7 +345,6 @@ class _Evening:
         spans = camera_spans(incoming)
         hours = self.hours if self.hours is not None else self._ask_hours(spans, people)
         tools = self.tools if self.tools is not None else self._ask_tools(assembly)
-        usual = last.place if last and last.place != next(iter(self.build.places), None) else None
         return Draft(
             folder=folder_name(day, title or assembly, (*taken_names(self.journal.root), *also_taken)),
             date=day,
@@ -355,7 +354,7 @@ class _Evening:
             steps=self.steps,
             begun=self.begun,
             people=people,
-            place=self.place or usual or "",
+            place=self.place or usual_place(self.build),
             tools=tools,
             methods=self.methods,
             body=plain_markdown(self.text or ""),

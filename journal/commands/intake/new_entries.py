@@ -17,6 +17,7 @@ from journal.base.addresses import slug
 from journal.base.byte_progress import Progress, say_bytes, silent
 from journal.base.digests import copy_with_sha256
 from journal.base.formatting import say_count
+from journal.base.model import Build
 from journal.base.safe_write import free_bytes, move_all, move_new, staged, sync_folder, umask, write_new
 from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_text
 from journal.commands.intake.incoming_media import Incoming, safe_name, say_media
@@ -116,6 +117,12 @@ def taken_names(root: Path) -> list[str]:
     base = root / ENTRIES
     lying = {item.name for item in base.iterdir()} if base.is_dir() else set()
     return sorted(lying | {folder.id for folder in told_below(root, ENTRIES)[0]})
+
+
+def usual_place(build: Build) -> str:
+    """The place of the last entry, where it is not the first of build.yml, which an entry need not name."""
+    last = build.entries[-1].place if build.entries else None
+    return last if last and last != next(iter(build.places), None) else ""
 
 
 # -- the text --------------------------------------------------------------------------------------
