@@ -10,8 +10,11 @@ import contextlib
 import errno
 import itertools
 import os
+import re
 import shutil
 import threading
+import time
+import zlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -142,11 +145,46 @@ def staged(parent: Path, name: str) -> Iterator[Path]:
     import tempfile  # late: an answer from a warm index writes nothing
 
     parent.mkdir(parents=True, exist_ok=True)
-    folder = Path(tempfile.mkdtemp(prefix=f".{name}-", dir=parent))
+    folder = Path(tempfile.mkdtemp(prefix=f".{name}-{_machine()}-{os.getpid()}-", dir=parent))
     try:
         yield folder
     finally:
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def sweep_staged(parent: Path, names: Iterable[str]) -> None:
+    """Remove the folders that `staged` made in `parent` under one of the `names` and a stopped run left: its program
+    is gone from this machine, or the folder is two days old.
+    """
+    for folder in (path for name in names for path in parent.glob(f".{name}-*")):
+        made = re.fullmatch(r"\.[a-z-]+-([0-9a-f]{6})-([0-9]+)-[^-]*", folder.name)
+        with contextlib.suppress(OSError):
+            old = time.time() - folder.stat().st_mtime > _SWEPT_SECONDS
+            if old or (made and made[1] == _machine() and not _runs(int(made[2]))):
+                shutil.rmtree(folder, ignore_errors=True)
+
+
+_SWEPT_SECONDS = 2 * 86400
+
+
+def _machine() -> str:
+    """Six digits for this machine: a build folder may lie on a disk that several share."""
+    import platform
+
+    return f"{zlib.crc32(platform.node().encode()) & 0xFFFFFF:06x}"
+
+
+def _runs(process: int) -> bool:
+    """Whether a program still runs; taken for yes where the system cannot be asked without harm."""
+    if os.name != "posix":
+        return True
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def clear_folder(folder: Path) -> None:

@@ -23,6 +23,7 @@ COMMANDS = {
     "enter": "journal.commands.intake.enter",
     "bench": "journal.commands.bench.serve",
     "adopt": "journal.commands.intake.adopt",
+    "undo": "journal.commands.undo",
     "today": "journal.commands.today",
     "check": "journal.commands.check",
     "preview": "journal.commands.preview",

@@ -52,8 +52,10 @@ def build_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def open_build(root: Path) -> Journal:
     """Open the journal, with a progress bar where reading photos takes a while."""
+    from journal.commands.written import finish_stopped
     from journal.ledger.journal import open_journal
 
+    finish_stopped(root)
     with ProgressBar("reading photos") as bar:
         return open_journal(root, today(), bar)
 

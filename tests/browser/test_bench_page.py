@@ -23,7 +23,7 @@ from making import MakeBuild, entry
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from journal.base.digests import file_sha256
-from journal.commands.intake.written import AT_DESK, WrittenList
+from journal.commands.written import AT_DESK, WrittenList
 from journal.ledger.journal import open_journal
 
 LISTS = {

@@ -23,7 +23,7 @@ from journal.commands.bench.arrivals import MOST_BYTES, Arrivals
 from journal.commands.bench.sent import RefusedError, read_sent
 from journal.commands.bench.state import state_of
 from journal.commands.bench.taking import Bench, Taken
-from journal.commands.intake.written import NotTakenBackError, WrittenList
+from journal.commands.written import NotTakenBackError, WrittenList
 
 ZONE = ZoneInfo("Europe/Zurich")
 LISTS = {

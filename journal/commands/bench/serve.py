@@ -19,9 +19,9 @@ from journal.commands.bench.sent import RefusedError, is_key, read_sent
 from journal.commands.bench.state import state_of, today_for
 from journal.commands.bench.taking import Bench
 from journal.commands.intake.asking import open_for_entries
-from journal.commands.intake.written import AT_DESK, NotTakenBackError
 from journal.commands.network.options import listening_options, telling_why
 from journal.commands.terminal import EXIT_USE, build_option, fail
+from journal.commands.written import AT_DESK, NotTakenBackError
 from journal.ledger.journal import CACHE
 from journal.ledger.today import say_clocks
 from journal.making.host import theme_dir
@@ -92,7 +92,7 @@ def bench_app(bench: Bench, doorkeeper: Doorkeeper, hosts: frozenset[str], *, ht
         if not isinstance(told, dict) or not is_key(told.get("key")):
             raise RefusedError("This was not sent by the page.")
         written = bench.written.find(told["key"])
-        if written is None or written.by == AT_DESK:
+        if written is None or written.by in AT_DESK:
             raise RefusedError("A phone takes back what phones wrote; the rest is taken back at the desk.")
         done = bench.written.take_back(written.key)
         click.echo(f"{request.state.device.name}: {done}")

@@ -14,9 +14,9 @@ from journal.base.callout_words import FASTENERS, MATERIAL, OF_LINES, TORQUED
 from journal.base.formatting import say_date, say_minutes
 from journal.base.model import Build, CallOut, Entry, Role, State, Step
 from journal.commands.bench.taking import MARKS, Bench, Clock, entry_name, names_of
-from journal.commands.intake.written import AT_DESK, Written
 from journal.commands.terminal import CAUTION
 from journal.commands.today import shown_lines, tell_today
+from journal.commands.written import AT_DESK, Written
 from journal.ledger.journal import Journal
 from journal.ledger.progress import step_marks
 from journal.trade.callouts import say_asked
@@ -52,7 +52,7 @@ def state_of(bench: Bench, moment: datetime) -> dict[str, Any]:
         "written": [
             {"key": one.key, "at": _told_at(one, build), "said": one.said, "by": one.by, "back": one.taken_back}
             for one in bench.written.newest(WRITTEN_SHOWN)
-            if one.by != AT_DESK and datetime.now(UTC) - datetime.fromisoformat(one.at) < WRITTEN_FOR
+            if one.by not in AT_DESK and datetime.now(UTC) - datetime.fromisoformat(one.at) < WRITTEN_FOR
         ],
         "caution": CAUTION,
     }

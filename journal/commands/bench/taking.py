@@ -33,7 +33,7 @@ from journal.commands.intake.new_entries import (
     usual_place,
 )
 from journal.commands.intake.proof import prove_entries
-from journal.commands.intake.written import WrittenList
+from journal.commands.written import WrittenList
 from journal.ledger.checks import check_trade
 from journal.ledger.journal import Journal, open_journal
 from journal.ledger.progress import replay

@@ -115,7 +115,6 @@ STEPS_SUGGESTED = 6
     "--notes", type=click.Path(path_type=Path), metavar="FILE", help="Days told in a text file, one after another."
 )
 @click.option("--unfinished", is_flag=True, help="Ask for what entries lack, one entry after the other.")
-@click.option("--take-back", is_flag=True, help="Take back what was written last.")
 def enter(
     root: Path,
     photos: tuple[Path, ...],
@@ -125,7 +124,6 @@ def enter(
     text: str | None,
     notes: Path | None,
     unfinished: bool,
-    take_back: bool,
     **given: Any,
 ) -> None:
     """Write up an evening, from photos or in words.
@@ -144,8 +142,6 @@ def enter(
     """
     _check_alone(click.get_current_context())
     ask, paths = Asker(silent=yes or text is not None), (*photos, *photos_too)
-    if take_back:
-        return offering.take_back(root, ask)
     if unfinished:
         return finish_entries(open_for_entries(root), replace(ask, stopped="what was answered is written"))
     if notes is not None:
@@ -164,7 +160,6 @@ def enter(
 BESIDE: Mapping[str, tuple[str, ...]] = {
     "notes": ("photos", "photos_too", "assembly", "people", "dry_run"),
     "unfinished": (),
-    "take_back": (),
 }
 """Options that make it something of its own, and what may stand beside each."""
 

@@ -11,18 +11,16 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path, PurePosixPath
 
-import click
-
 from journal.base.addresses import slug
 from journal.base.byte_progress import Progress, say_bytes, silent
-from journal.base.digests import copy_with_sha256
+from journal.base.digests import copy_with_sha256, file_sha256, sha256_of
 from journal.base.formatting import say_count
 from journal.base.model import Build
-from journal.base.safe_write import free_bytes, move_all, move_new, staged, sync_folder, umask, write_new
+from journal.base.safe_write import free_bytes, staged, sync_folder, umask, write_new
 from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_text
 from journal.commands.intake.incoming_media import Incoming, safe_name, say_media
-from journal.commands.intake.written import AT_DESK, WrittenList
 from journal.commands.terminal import EXIT_DISK, ProgressBar, fail
+from journal.commands.written import ENTER, Act, WrittenList
 from journal.ledger.journal import CACHE
 from journal.reading.build import told_below
 
@@ -167,58 +165,63 @@ def _photo_lines(placed: Sequence[Incoming], day: date) -> list[str]:
 # -- writing ---------------------------------------------------------------------------------------
 
 
-def write_entries(root: Path, drafts: Sequence[Draft], written: WrittenList | None = None) -> None:
-    """Put entries in their places one after another; where that stops the command ends, and what is written stays. Each
-    is noted in the list of what was `written`.
+def write_entries(root: Path, drafts: Sequence[Draft], *, by: str = ENTER) -> None:
+    """Put entries in their places, all or none, noted in the list of what was written; where that cannot be the command
+    ends. Photos are copied bit for bit and compared; of an entry that is there the text and other files are left alone.
     """
-    several = len(drafts) > 1
-    with ProgressBar("writing entries" if several else "copying photos") as bar:
+    if not drafts:
+        return
+    try:
+        with ProgressBar("writing entries" if len(drafts) > 1 else "copying photos") as bar:
+            _write_all(root, drafts, by, bar)
+    except NotWrittenError as trouble:
+        fail(str(trouble), EXIT_DISK)
+
+
+def _write_all(root: Path, drafts: Sequence[Draft], by: str, on_copied: Progress) -> None:
+    """Raises NotWrittenError where the disk has no room or fails, a photo changed meanwhile or something of such a name
+    is there by now; then, and also if it is stopped at any moment, nothing of it stays.
+    """
+    with _written_beside(root, [one for draft in drafts for one in draft.placed]) as beside:
+        acts: list[Act] = []
+        came: dict[str, str] = {}
         for number, draft in enumerate(drafts, start=1):
-            try:
-                write_entry(root, draft, silent if several else bar)
-            except NotWrittenError as trouble:
-                stay = f" {say_count(number - 1, 'entry', 'entries')} written before it stay." if number > 1 else ""
-                fail(f"{trouble}{stay}", EXIT_DISK)
-            try:
-                if written:
-                    _note(written, draft)
-            except OSError as trouble:
-                said = f"{trouble.filename or written}: {trouble.strerror or trouble}"
-                click.echo(f"{draft.folder} is written, but the program cannot take it back ({said}).", err=True)
-            if several:
-                bar(number, len(drafts))
-
-
-def _note(written: WrittenList, draft: Draft) -> None:
-    place = f"{ENTRIES}/{draft.folder}"
-    photos = [f"{place}/{one.name}" for one in draft.placed]
-    words = f'"{draft.title}", {draft.date.isoformat()}' if draft.title else draft.folder
-    with_photos = f" with {say_media(draft.placed)}" if photos else ""
-    said = f"{say_media(draft.placed)} into {draft.folder}" if draft.into else f"the entry {words}{with_photos}"
-    written.note(draft.file, photos, by=AT_DESK, said=said, new=not draft.into)
-
-
-def write_entry(root: Path, draft: Draft, on_copied: Progress = silent) -> None:
-    """Put an entry in its place: photos copied bit for bit and compared, then all of it moved in one step. Into an
-    entry that is there come its photos alone, all of them or none; its text and its other files are left alone.
-
-    Stopped at any moment it leaves the entry whole or nothing of it. Raises NotWrittenError where the
-    disk has no room or fails, a photo changed meanwhile or something of that name is there by now.
-    """
-    place = root / ENTRIES / draft.folder
-    with _written_beside(root, draft.placed) as beside:
-        _bring(draft.placed, beside, on_copied)
-        try:
+            folder = beside / str(number)
+            folder.mkdir()
+            brought = _bring(draft.placed, folder, on_copied if len(drafts) == 1 else silent)
+            if not draft.into:
+                text = render_entry(draft).encode()
+                write_new(folder / "index.md", text)
+                brought["index.md"] = sha256_of(text)
+                folder.chmod(0o777 & ~umask())
+            sync_folder(folder)
+            place, staging = f"{ENTRIES}/{draft.folder}", folder.relative_to(root).as_posix()
             if draft.into:
-                move_all(beside, place, [one.name for one in draft.placed])
+                acts += [Act(file=f"{place}/{name}", source=f"{staging}/{name}") for name in brought]
             else:
-                write_new(beside / "index.md", render_entry(draft).encode())
-                sync_folder(beside)
-                beside.chmod(0o777 & ~umask())
-                move_new(beside, place)
-        except FileExistsError as taken:
-            there = Path(taken.filename).relative_to(root).as_posix()
-            raise NotWrittenError(f"{there} is there by now; nothing was written. Try again.") from None
+                acts.append(Act(file=place, source=staging))
+            came |= {f"{place}/{name}": digest for name, digest in brought.items()}
+            if len(drafts) > 1:
+                on_copied(number, len(drafts))
+        if taken := next((act.file for act in acts if os.path.lexists(root / act.file)), ""):
+            raise NotWrittenError(f"{taken} is there by now; nothing was written. Try again.")
+        try:
+            WrittenList(root).carry_out(acts, by=by, said=_say_drafts(drafts), came=came)
+        except FileExistsError as taken_now:
+            raise NotWrittenError(f"{taken_now.filename} is there by now; nothing was written. Try again.") from None
+
+
+def _say_drafts(drafts: Sequence[Draft]) -> str:
+    """What is written, in words."""
+    draft, photos = drafts[0], say_media([one for draft in drafts for one in draft.placed])
+    if len(drafts) > 1:
+        said = say_count(len(drafts), "entry", "entries")
+    elif draft.into:
+        return f"{photos} into {draft.folder}"
+    else:
+        words = f'"{draft.title}", {draft.date.isoformat()}' if draft.title else draft.folder
+        said = f"the entry {words}"
+    return f"{said} with {photos}" if any(draft.placed for draft in drafts) else said
 
 
 @contextlib.contextmanager
@@ -242,19 +245,24 @@ def _written_beside(root: Path, placed: Sequence[Incoming]) -> Iterator[Path]:
     except OSError as trouble:
         said = (f"{trouble.filename}: " if trouble.filename else "") + (trouble.strerror or str(trouble))
         said = f"the disk is full ({said})" if trouble.errno in (errno.ENOSPC, errno.EDQUOT) else said
-        raise NotWrittenError(f"{said}; nothing of this entry was written.") from trouble
+        raise NotWrittenError(f"{said}; nothing was written.") from trouble
 
 
-def _bring(placed: Sequence[Incoming], folder: Path, on_copied: Progress) -> None:
+def _bring(placed: Sequence[Incoming], folder: Path, on_copied: Progress) -> dict[str, str]:
+    """Copy photos into a folder: name -> SHA-256."""
+    brought: dict[str, str] = {}
     for number, item in enumerate(placed, start=1):
         target = folder / item.name
         if item.ours and item.path.stat().st_dev == folder.stat().st_dev:
             item.path.rename(target)  # unpacked here a moment ago, for nobody else
+            digest = item.sha256 or file_sha256(target)[0]
         else:
             digest, _ = copy_with_sha256(item.path, target)
             if item.sha256 and digest != item.sha256:
                 message = f"{item.shown} changed while it was being copied; nothing was written. Try again."
                 raise NotWrittenError(message)
+        brought[item.name] = digest
         with target.open("rb") as written:
             os.fsync(written.fileno())
         on_copied(number, len(placed))
+    return brought

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
 from pathlib import Path
 
 import click
@@ -15,7 +14,6 @@ from journal.commands.intake.asking import Asker, check_given, meant_id
 from journal.commands.intake.incoming_media import examine_media, say_media
 from journal.commands.intake.new_entries import ENTRIES, Draft, render_entry, write_entries
 from journal.commands.intake.proof import prove_entries
-from journal.commands.intake.written import NotTakenBackError, WrittenList
 from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, fail, print_problems
 from journal.ledger.journal import CACHE, Journal
 
@@ -47,7 +45,7 @@ def write_shown(root: Path, ask: Asker, drafts: Sequence[Draft], *, dry_run: boo
     if not ask.yes("Write it?" if len(drafts) == 1 else f"Write these {len(drafts)} entries?"):
         click.echo("Nothing was written.")
         return False
-    write_entries(root, drafts, WrittenList(root))
+    write_entries(root, drafts)
     for draft in drafts:
         click.echo(f"Written: {ENTRIES}/{draft.folder}{'' if draft.into else '/index.md'}")
     return True
@@ -102,21 +100,3 @@ def enter_notes(
             write_shown(journal.root, ask, [plan.new for plan in new if plan.new], dry_run=dry_run)
         else:
             click.echo("There is nothing to write.")
-
-
-def take_back(root: Path, ask: Asker) -> None:
-    """List what was written last, and take back the last of it, or one that is chosen."""
-    written = WrittenList(root)
-    changes = [change for change in written.newest() if not change.taken_back][:LISTED]
-    if not changes:
-        click.echo("Nothing that was written can be taken back.")
-        return
-    lines = [f"{datetime.fromisoformat(one.at):%Y-%m-%d %H:%M}  {one.by}: {one.said}" for one in changes]
-    chosen = ask.one_of("Take back which one?", [*lines, "none of them"])
-    if chosen == len(changes):
-        click.echo("Nothing was taken back.")
-        return
-    try:
-        click.echo(written.take_back(changes[chosen].key))
-    except NotTakenBackError as trouble:
-        fail(f"{trouble}{f' This was written: {trouble.words}' if trouble.words else ''}", EXIT_ERRORS)

@@ -17,8 +17,8 @@ from journal.base.text_files import one_line, yaml_figure, yaml_list, yaml_text
 from journal.commands.intake.asking import AnswerError, Asker, known_ids, parse_steps, parse_worked
 from journal.commands.intake.lenient_parsing import LONGEST_TITLE, first_words
 from journal.commands.intake.proof import prove_entries
-from journal.commands.intake.written import AT_DESK, WrittenList
 from journal.commands.terminal import print_problems
+from journal.commands.written import ENTER, WrittenList
 from journal.ledger.journal import Journal
 from journal.ledger.today import what_lacks
 from journal.reading.edits import EditRefusedError, drop_key, set_caption, set_value
@@ -175,7 +175,7 @@ class _Finishing:
 
         file, said = self.entry.src_uri, f"{what} in {self.entry.id}"
         try:
-            self.text = WrittenList(self.journal.root).change(file, checked, by=AT_DESK, said=said).after or ""
+            self.text = WrittenList(self.journal.root).change(file, checked, by=ENTER, said=said).after or ""
         except EditRefusedError as trouble:
             click.echo(f"  Not written: {trouble}.")
 
