@@ -23,6 +23,7 @@ COMMANDS = {
     "enter": "journal.commands.intake.enter",
     "bench": "journal.commands.bench.serve",
     "adopt": "journal.commands.intake.adopt",
+    "move": "journal.commands.moving.move",
     "undo": "journal.commands.undo",
     "today": "journal.commands.today",
     "check": "journal.commands.check",

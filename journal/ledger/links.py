@@ -19,12 +19,16 @@ _DEFINITION = re.compile(r"^ {0,3}\[(?!\^)[^\]\n]+\]:[ \t]*<?([^\s>]+)>?", re.MU
 
 def find_links(text: str) -> Iterator[tuple[str, int]]:
     """(target, offset) of every link written in the Markdown `text`, inline or by definition."""
+    return ((target, start) for target, start, _ in find_targets(text))
+
+
+def find_targets(text: str) -> Iterator[tuple[str, int, int]]:
+    """(target, offset of the link, offset of its target) of every link written in the Markdown `text`."""
     bare = blank_code(text)
     for pattern in (_LINK, _DEFINITION):
         for match in pattern.finditer(bare):
-            target = match[1].strip("<>")
-            if target:
-                yield target, match.start()
+            if target := match[1].strip("<>"):
+                yield target, match.start(), match.start(1) + match[1].startswith("<")
 
 
 def check_links(build: Build) -> tuple[Problem, ...]:

@@ -55,7 +55,7 @@ from journal.reading.lists import (
     unlisted_records,
 )
 from journal.reading.plan import read_plan, read_publishing
-from journal.reading.text import Notes, is_there, read_bytes, read_text
+from journal.reading.text import Naming, Notes, is_there, read_bytes, read_text
 from journal.reading.write_ups import read_inspection, read_measurement
 
 T = TypeVar("T")
@@ -142,12 +142,14 @@ def read_build(
     root: Path,
     examine: Callable[[Sequence[str]], Mapping[str, ExaminedPhoto]],
     remembered: Remembered | None = None,
+    named: dict[str, list[Naming]] | None = None,
 ) -> tuple[Build, tuple[Problem, ...]]:
     """Everything under `root`/content, and every problem in it, sorted.
 
     `examine` gives digest and facts of the photos named by their `src_uri`; it is asked once for
     all of them. What an error names is left out of the `Build`, so that the rest holds together.
-    Nothing under `root` is written. `remembered` spares reading entries again that are as they were.
+    Nothing under `root` is written. `remembered` spares reading entries again that are as they were. `named` is filled
+    with what each file names, in the order of reading; not with it what is remembered.
     """
     content = _Content(root, [])
     plan, whole = read_plan(root / "content/build.yml", content.notes("content/build.yml"), content.notes)
@@ -250,6 +252,8 @@ def read_build(
         drawing=content.optional("content/aircraft.svg", read_text, None),
         let_pass=content.optional("content/publishing.yml", read_publishing, frozenset()),
     )
+    for notes in content.noted if named is not None else ():
+        named.setdefault(notes.file, []).extend(notes.named)  # type: ignore[union-attr]
     return close_build(build), sort_problems(problem for notes in content.noted for problem in notes.problems)
 
 

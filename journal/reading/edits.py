@@ -77,15 +77,20 @@ def _front(text: str) -> _Front:
     if not found:
         raise EditRefusedError(f"the front matter cannot be told from the text; {BY_HAND}")
     before, keys, rest = found.groups()
+    return _Front(before, keys, rest, _pairs(keys))
+
+
+def _pairs(keys: str) -> tuple[Pair, ...]:
+    """The keys of a block of YAML with their values. Raises EditRefusedError."""
     try:
         root = yaml.compose(keys, Loader=yaml.SafeLoader)
     except (yaml.YAMLError, ValueError):
         root = yaml.ScalarNode("", "")
     if root is None:
-        return _Front(before, keys, rest, ())
+        return ()
     if not isinstance(root, yaml.MappingNode) or root.flow_style:
         raise EditRefusedError(f"the front matter cannot be read; {BY_HAND}")
-    return _Front(before, keys, rest, tuple(root.value))
+    return tuple(root.value)
 
 
 def _end(node: yaml.Node) -> int:
@@ -129,18 +134,38 @@ def add_items(text: str, key: str, items: Sequence[str]) -> str:
     return text
 
 
-def add_row(text: str, key: str, row: Mapping[str, str]) -> str:
+def add_row(text: str, key: str, row: Mapping[str, str] | Node) -> str:
     """`text` with one more line in the list of mappings under `key`. Raises EditRefusedError."""
-    return _add_item(text, key, yaml_row(row), f"\n- {yaml_row(row)}")
+    said = yaml_row(row) if isinstance(row, Mapping) else flow(row)
+    return _add_item(text, key, said, f"\n- {said}")
+
+
+def add_answer(text: str, word: str, answer: str) -> str:
+    """`text` with one more answer to a finding. Raises EditRefusedError."""
+    front = _front(text)
+    pair, said = front.pair("answers"), f"{yaml_key(word)}: {yaml_text(answer)}"
+    if pair is None:
+        after = _added_key(front, "answers", f"answers:{front.newline}  {said}")
+    elif isinstance(pair[1], yaml.MappingNode):
+        after = _added_pair(front, pair[1], said)
+    else:
+        raise EditRefusedError(f"`answers` is no mapping; {BY_HAND}")
+    return _proved(text, after, "answers", lambda node: isinstance(node, Fields) and node.get(word) is not None)
 
 
 def set_caption(text: str, photo: str, caption: str, step: str = "", *, private: bool = False) -> str:
     """`text` with the caption of a photo, under `photos` where it is not there yet; of a new one also the step that it
     shows, and whether it is private. Raises EditRefusedError.
     """
-    front = _front(text)
     more = (f", step: {yaml_figure(step)}" if step else "") + (", private: true" if private else "")
-    value = f"{{caption: {_quoted(caption)}{more}}}" if more else _quoted(caption)
+    return put_photo(text, photo, f"{{caption: {_quoted(caption)}{more}}}" if more else _quoted(caption), caption)
+
+
+def put_photo(text: str, photo: str, value: str, caption: str) -> str:
+    """`text` with what is said of a photo (YAML on one line, in which its `caption` stands) under `photos`; where
+    something is said of it already only the caption becomes another. Raises EditRefusedError.
+    """
+    front = _front(text)
 
     def proved(after: str) -> str:
         return _proved(text, after, "photos", lambda node: _captions(node) == {**was, photo: caption})
@@ -167,6 +192,70 @@ def set_caption(text: str, photo: str, caption: str, step: str = "", *, private:
     if isinstance(node, yaml.SequenceNode):
         return proved(_added_to_list(front, node, said if not node.flow_style else f"{{{said}}}"))
     raise EditRefusedError(f"`photos` holds names in one text; {BY_HAND}")
+
+
+def drop_photo(text: str, photo: str) -> str:
+    """`text` without what is said of a photo under `photos`, and without that key where nothing is left. Raises
+    EditRefusedError.
+    """
+    front = _front(text)
+    was = _captions(_get(_read_front(text), "photos"))
+    pair = front.pair("photos")
+    if photo not in was or pair is None:
+        return text
+    left = {name: caption for name, caption in was.items() if name != photo}
+    node = pair[1]
+    if not left:
+        end = front.line_end(max(_end(node), _after_colon(front, pair[0])))
+        return _proved(text, front.spliced(_start(pair[0]), end, ""), "photos", lambda node: node is None)
+    if not isinstance(node, yaml.CollectionNode):
+        raise EditRefusedError(f"`photos` holds names in one text; {BY_HAND}")
+    extents = []
+    for row in node.value:
+        first, last = row if isinstance(row, tuple) else (row, row)
+        named = [first.value] if isinstance(first, yaml.ScalarNode) else [key.value for key, _ in first.value]
+        files = (
+            (value.value for key, value in getattr(first, "value", ()) if folded_key(key.value) == "file")
+            if (isinstance(first, yaml.MappingNode))
+            else ()
+        )
+        extents.append((_start(first), _end(last) if _end(last) >= _end(first) else _end(first), {*named, *files}))
+    place = next(number for number, (_, _, names) in enumerate(extents) if photo in names)
+    start, end, _ = extents[place]
+    if node.flow_style:
+        start, end = (start, extents[place + 1][0]) if place + 1 < len(extents) else (extents[place - 1][1], end)
+    else:
+        start = front.keys.rfind("\n", 0, start) + 1
+        end = front.line_end(max(end, start))
+    return _proved(text, front.spliced(start, end, ""), "photos", lambda node: _captions(node) == left)
+
+
+def flow(node: Node) -> str:
+    """A node as YAML on one line."""
+    if isinstance(node, Scalar):
+        return yaml_figure(node.text) if node.text and not node.quoted else _quoted(node.text)
+    if isinstance(node, Items):
+        return f"[{', '.join(map(flow, node.nodes))}]"
+    return f"{{{', '.join(f'{yaml_key(name.text)}: {flow(value)}' for name, value in node.pairs)}}}"
+
+
+def parts_of(text: str) -> tuple[list[str], str]:
+    """(the comments of the front matter that stand on lines of their own, without `# `; the text below it). Raises
+    EditRefusedError.
+    """
+    front = _front(text)
+    return re.findall(r"^#[ \t]*(.*?)\r?$", front.keys, re.MULTILINE), front.rest.partition("\n")[2]
+
+
+def read_rows(text: str, key: str) -> list[Node]:
+    """The lines of the list under a key. Raises EditRefusedError."""
+    node = read_key(text, key)
+    return list(node.nodes) if isinstance(node, Items) else [node] if isinstance(node, Fields) else []
+
+
+def read_key(text: str, key: str) -> Node | None:
+    """What stands under a key of the front matter. Raises EditRefusedError where it cannot be told from the text."""
+    return _get(_read_front(text), key)
 
 
 def _quoted(text: str) -> str:
@@ -221,6 +310,31 @@ def add_time(text: str, person: str, span: str, everyone: Sequence[str], called:
 def _by_person(node: Node | None) -> dict[str, list[Node]]:
     """The times of each person, where hours are told by person."""
     return {name.text: _nodes(times) for name, times in node.pairs} if isinstance(node, Fields) else {}
+
+
+def add_former_names(text: str, names: Sequence[str], today: str, of: str = "") -> str:
+    """`text` with the newest former names under `formerly`, before older ones and without the name of `today`: of an
+    entry, or, in build.yml, of what stands under the key `of` (`assemblies`) and its ID. Raises EditRefusedError.
+    """
+    if not of:
+        told = [one for one in dict.fromkeys((*names, *_items(_get(_read_front(text), "formerly")))) if one != today]
+        return set_value(text, "formerly", yaml_list(told) if len(told) > 1 else yaml_figure(told[0]))
+    start = len(text) - len(text.removeprefix("\ufeff"))
+    front = _Front(text[:start], text[start:], "", _pairs(text[start:]))
+    rows = [node for key, node in front.pairs if folded_key(key.value) == of]
+    for key, node in rows[0].value if rows and isinstance(rows[0], yaml.MappingNode) else ():
+        if key.value.strip() != today:
+            continue
+        if isinstance(node, yaml.ScalarNode):
+            row = {"title": node.value.strip() or today, "formerly": names[0]}
+            return _replaced(front, key, node, yaml_row(row))
+        for inner, value in node.value:
+            if folded_key(inner.value) == "formerly":
+                older = [one.value for one in value.value] if isinstance(value, yaml.SequenceNode) else [value.value]
+                told = [one for one in dict.fromkeys((*names, *older)) if one != today]
+                return _replaced(front, inner, value, yaml_list(told))
+        return _added_pair(front, node, f"formerly: {yaml_list(names) if len(names) > 1 else yaml_figure(names[0])}")
+    raise EditRefusedError(f'"{today}" is not found under `{of}`; {BY_HAND}')
 
 
 def drop_key(text: str, key: str) -> str:

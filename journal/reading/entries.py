@@ -160,10 +160,19 @@ def _hardware(
             "called_for": read_called_for(inner, names[0], form.known.edition),
             "source": inner.text("source"),
             "checked_by": inner.ids("checked_by", "person"),
-            "drilled_out": inner.text("drilled_out") or None,
+            "drilled_out": _drilled_out(inner),
             "where": part.where if part else None,
         },
     )
+
+
+def _drilled_out(form: Form) -> str | None:
+    """The entry that a row names: whether there is one is not known while entries are read."""
+    scalar = form.scalar("drilled_out")
+    name = scalar.text.strip() if scalar else ""
+    if scalar and name:
+        form.notes.name("entry", name, name, scalar.where)
+    return name or None
 
 
 def _length(form: Form, key: str) -> Quantity | None:

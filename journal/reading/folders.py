@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Protocol
@@ -491,12 +491,11 @@ def _match_name(target: str, folder: Folder, where: Where, notes: Notes, *, loos
     other capitals), else an error.
     """
     names = (*folder.photos, *folder.clips)
-    if target in names:
-        return target
-    for fold in (str, str.casefold) if loosely else (str,):
-        form = fold(composed(target))
-        alike = [name for name in names if fold(composed(name)) == form]
+    folds: list[Callable[[str], str]] = [str, composed]
+    for fold in [*folds, lambda name: composed(name).casefold()] if loosely else folds:
+        alike = [name for name in names if fold(name) == fold(target)]
         if len(alike) == 1:
+            notes.name("photo", f"{folder.uri}/{alike[0]}", target, where)
             return alike[0]
     guess = nearest(target, names)
     hint = f'did you mean "{guess}"?' if guess else "copy it there, or take its name out"

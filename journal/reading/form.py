@@ -75,7 +75,9 @@ class KnownIds:
         text, known = scalar.text.strip(), self.lists[kind]
         meant = self.meant(text, kind)
         if len(meant) == 1 or known is None:
-            return meant[0] if len(meant) == 1 else text
+            found = meant[0] if len(meant) == 1 else text
+            notes.name(kind, found, text, scalar.where)
+            return found
         note_unknown(scalar, kind, known, meant, notes)
         return None
 

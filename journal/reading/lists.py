@@ -35,7 +35,7 @@ from journal.reading.table import Row, parse_whole, read_table
 from journal.reading.text import Notes, is_there, read_text
 from journal.reading.tree import Scalar
 
-STEP_COLUMNS = (("assembly", "step", "title"), ("page", "closes", "same_as", "formerly", "shape"))
+STEP_COLUMNS = (("assembly", "step", "title"), ("page", "closes", "same_as", "formerly", "shape", "earlier"))
 """Those that steps.csv must have, and those it may have."""
 
 
@@ -53,18 +53,31 @@ def read_steps(
             shapes = _shapes(row)
         if identifier is None:
             continue
+        row.name("step", "step", identifier)
         if watch.failed:
             damaged.add(identifier)
             continue
         mirrors.append(row)
         closes = "" if row.text("closes").casefold() in {"no", "false", "0", "-", "n"} else row.text("closes")
         same_as = row.text("same_as") or None
-        formerly = tuple(name.strip() for name in re.split("[,;]", row.text("formerly")) if name.strip())
+        formerly, earlier = (
+            tuple(name.strip() for name in re.split("[,;]", row.text(column)) if name.strip())
+            for column in ("formerly", "earlier")
+        )
         steps[identifier] = row.record(
-            Step, id=identifier, assembly=assembly, closes=closes, same_as=same_as, formerly=formerly, shapes=shapes
+            Step,
+            id=identifier,
+            assembly=assembly,
+            closes=closes,
+            same_as=same_as,
+            formerly=formerly,
+            earlier=earlier,
+            shapes=shapes,
         )
     for row in mirrors:
         same_as = row.text("same_as")
+        if same_as:
+            row.name("same_as", "step", same_as)
         if same_as and same_as not in steps and same_as not in damaged:
             row.error("same_as", "unknown-step", f'unknown step "{same_as}"', did_you_mean(same_as, steps))
     renamed = [
@@ -91,6 +104,7 @@ def _assembly(row: Row, known: Mapping[str, object] | None) -> str:
     text, where = row.cells["assembly"]
     meant = meant_ids(text, known) if text and known is not None else [text]
     if len(meant) == 1:
+        row.name("assembly", "assembly", meant[0])
         return meant[0]
     trial = Notes(row.notes.file)
     note_unknown(Scalar(text=text, where=where), "assembly", known or {}, meant, trial)

@@ -115,6 +115,9 @@ def _manual_edition(form: Form) -> str:
     return form.inner(fields, "edition").text("edition") if fields else ""
 
 
+LISTED = {"people": "person", "places": "place", "assemblies": "assembly"}
+"""The lists of build.yml, and what one of each is called."""
+
 _LISTED = {
     "people": ("name", "shown_as", "role"),
     "places": ("name",),
@@ -129,6 +132,7 @@ def _listed(form: Form, key: str, short: str) -> Iterator[tuple[str, Form]]:
         if not name.text.strip():
             form.notes.error(name.where, "id-missing", f'an ID in "{key}" is empty', "give it a short name")
             continue
+        form.notes.name(LISTED[key], name.text.strip(), name.text.strip(), name.where)
         if isinstance(node, Scalar):
             pairs = ((Scalar(text=short, where=node.where), node),) if node.text.strip() else ()
             node = Fields(pairs=pairs, where=node.where)

@@ -47,6 +47,10 @@ class Row:
     def _said(self, column: str, message: str) -> str:
         return f'row {self.number}, column "{column}": {message}'
 
+    def name(self, column: str, kind: str, identifier: str) -> None:
+        """Note that a cell names something, or lists it."""
+        self.notes.name(kind, identifier, *self.cells[column])
+
     def required(self, column: str) -> str | None:
         """The text, or None with an error where it is empty."""
         if text := self.text(column):
@@ -133,15 +137,15 @@ def parse_table(text: str, required: Sequence[str], optional: Sequence[str], not
         if any(field.strip() for field in fields[len(heading) :]):
             said = f"row {number} has {len(fields)} fields, the heading {len(heading)}"
             hint = "put a field that holds a comma in double quotes"
-            notes.error((line, starts[len(heading)]), "too-many-fields", said, hint)
+            notes.error(starts[len(heading)], "too-many-fields", said, hint)
             continue
-        cells = dict.fromkeys(columns, ("", (line, starts[-1] + len(fields[-1]))))
+        cells = dict.fromkeys(columns, ("", (starts[-1][0], starts[-1][1] + len(fields[-1]))))
         for column, field, start in zip(heading, fields, starts, strict=False):
             if column in cells:
-                cells[column] = (field.strip(), (line, start))
+                cells[column] = (field.strip(), start)
             elif field.strip() and not column:
                 said = f'row {number}: "{field.strip()}" stands under no heading and is not read'
-                notes.finding((line, start), "unknown-column", said, "name the column, or take it out")
+                notes.finding(start, "unknown-column", said, "name the column, or take it out")
         rows.append(Row(number=number, where=(line, 1), cells=cells, notes=notes))
     if heading is None:
         notes.error((1, 1), "no-heading", "the table is empty", f"the first line is: {','.join(columns)}")
@@ -149,15 +153,15 @@ def parse_table(text: str, required: Sequence[str], optional: Sequence[str], not
 
 
 def _check_heading(
-    heading: list[str], starts: list[int], line: int, columns: Sequence[str], required: Sequence[str], notes: Notes
+    heading: list[str], starts: list[Where], line: int, columns: Sequence[str], required: Sequence[str], notes: Notes
 ) -> bool:
     """Whether the table can be read under this heading; what is wrong with it is noted."""
     for column, start in zip(heading, starts, strict=True):
         if column and column not in columns:
             hint = did_you_mean(column, columns)
-            notes.finding((line, start), "unknown-column", f'column "{column}" is not read', hint)
+            notes.finding(start, "unknown-column", f'column "{column}" is not read', hint)
         elif column and heading.count(column) > 1:
-            notes.error((line, start), "column-twice", f'column "{column}" is there twice', "keep one")
+            notes.error(start, "column-twice", f'column "{column}" is there twice', "keep one")
             return False
     missing = [column for column in required if column not in heading]
     for column in missing:
@@ -166,27 +170,32 @@ def _check_heading(
     return not missing
 
 
-def read_records(text: str, parted: str, notes: Notes) -> Iterator[tuple[int, list[str], list[int]]]:
-    """(line, fields, column where each field starts) of each record; what cannot be read is noted."""
+def read_records(text: str, parted: str, notes: Notes) -> Iterator[tuple[int, list[str], list[Where]]]:
+    """(line, fields, where each field begins) of each record; what cannot be read is noted."""
     lines = text.split("\n")
     try:
         for line, fields in read_fields(text, parted):
-            yield line, fields, _starts(lines[line - 1], parted, len(fields))
+            yield line, fields, _starts(lines, line, parted, len(fields))
     except UnreadableError as trouble:
         hint = 'a field with a double quote in it goes in double quotes, the quote doubled: "1/8"" rivet"'
         why = "a field is too long" if "limit" in str(trouble) else "a double quote stands where none can be"
         notes.error((trouble.met, 1), "csv-syntax", f"cannot be read from line {trouble.line} on: {why}", hint)
 
 
-def _starts(line: str, parted: str, count: int) -> list[int]:
-    """Columns (from 1) where the fields of a record begin; for one over several lines, as far as
-    its first line tells."""
-    starts = [1]
+def _starts(lines: Sequence[str], line: int, parted: str, count: int) -> list[Where]:
+    """Where the `count` fields of the record that begins in `line` begin; a field in quotes may go on over several."""
+    starts = [(line, 1)]
     quoted = False
-    for offset, char in enumerate(line):
-        if char == '"':
-            quoted = not quoted
-        elif char == parted and not quoted:
-            starts.append(offset + 2)
+    for number, told in enumerate(lines[line - 1 :], start=line):
+        for offset, char in enumerate(told):
+            if char == '"':
+                # In the middle of a field without quotes it is a sign like any other (RFC 4180, 2.5).
+                quoted = not quoted and (
+                    quoted or starts[-1] == (number, offset + 1) or told[offset - 1 : offset] == '"'
+                )
+            elif char == parted and not quoted:
+                starts.append((number, offset + 2))
+        if not quoted or len(starts) >= count:
+            break
     starts += [starts[-1]] * (count - len(starts))
-    return starts[:count] or [1]
+    return starts[:count] or [(line, 1)]

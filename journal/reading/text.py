@@ -15,12 +15,29 @@ MAX_FILE_BYTES = 16 * 2**20
 """A text file larger than this is no entry or table; it is refused before it is read."""
 
 
+@dataclass(frozen=True, slots=True)
+class Naming:
+    """A place in a file where something is named, or listed, by `text`: the record `id` of a `kind` (`person`, `step`,
+    `photo` …; of a photo its path). `where` is the place of the text, or where the value that it stands in begins.
+    """
+
+    kind: str
+    id: str
+    text: str
+    where: Where
+
+
 @dataclass(slots=True)
 class Notes:
-    """The problems of one file, collected while it is read."""
+    """What is found in one file while it is read: problems, and what it names."""
 
     file: str
     problems: list[Problem] = field(default_factory=list)
+    named: list[Naming] = field(default_factory=list)
+
+    def name(self, kind: str, identifier: str, text: str, where: Where) -> None:
+        """Note that the file names something here."""
+        self.named.append(Naming(kind, identifier, text, where))
 
     def error(
         self, where: Where | None, word: str, message: str, hint: str = "", mend: tuple[str, str] | None = None
