@@ -301,6 +301,11 @@ class Step:
     shapes: tuple[str, ...] = ()
 
     @property
+    def names_before(self) -> tuple[str, ...]:
+        """Everything that it was called before."""
+        return (*self.earlier, *self.formerly)
+
+    @property
     def closed_part(self) -> str:
         """What the step closes for good, as a sentence names it; empty where it closes nothing."""
         return "the structure" if self.closes.casefold() in {"yes", "y", "true", "x", "1"} else self.closes

@@ -28,6 +28,7 @@ from journal.commands.terminal import (
 )
 
 if TYPE_CHECKING:
+    from journal.commands.written import Written
     from journal.ledger.journal import Journal
     from journal.record.seals import Amendment
 
@@ -68,6 +69,7 @@ def seal(root: Path, reason: str | None, request: Path | None, join: Path | None
       journal seal --request head.tsq
       journal seal --join "content/seals (conflicted copy).jsonl"
     """
+    from journal.commands.written import WrittenList
     from journal.record.seals import seal as put_seals
     from journal.view.view import Audience, open_view
 
@@ -78,7 +80,10 @@ def seal(root: Path, reason: str | None, request: Path | None, join: Path | None
     stop_at_errors(journal.problems, "Nothing was sealed")
     # Seals tell the real time, whatever SOURCE_DATE_EPOCH says.
     view = open_view(journal, Audience.ARCHIVE)
-    done, problems = put_seals(root, view, now=datetime.now(UTC), ask=lambda changes: _ask(changes, reason), join=join)
+    moves = [one for one in WrittenList(root).newest() if one.reason and not one.taken_back]
+    done, problems = put_seals(
+        root, view, now=datetime.now(UTC), ask=lambda changes: _ask(changes, reason, root, moves), join=join
+    )
     stop_at_errors(problems, "Nothing was sealed")
     if done is None:
         raise RuntimeError("a seal that is refused says why")
@@ -97,9 +102,15 @@ def seal(root: Path, reason: str | None, request: Path | None, join: Path | None
         _write_request(request, chain.head)
 
 
-def _ask(changes: Sequence[Amendment], reason: str | None) -> str | None:
+def _ask(changes: Sequence[Amendment], reason: str | None, root: Path, moves: Sequence[Written]) -> str | None:
+    """Why something was changed: what an option says, or the moves that did all of it, else what the builder says."""
     if reason is not None:
         return reason
+    from journal.commands.moving.reasons import reasons_of
+
+    told = [reasons_of(root, change, moves) for change in changes]
+    if all(told):
+        return "; ".join(dict.fromkeys(one for of_change in told for one in of_change))
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         return None
     for change in changes:

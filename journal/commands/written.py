@@ -25,8 +25,7 @@ from journal.base.digests import file_sha256
 from journal.base.safe_write import move_new, move_over, sweep_staged, write_whole
 from journal.ledger.journal import CACHE
 from journal.reading.edits import EditRefusedError
-from journal.record.chain import CHAIN, read_chain
-from journal.record.sealed_parts import file_of
+from journal.record.chain import CHAIN, read_chain, touches
 
 ENTER, ADOPT, MOVE = "enter", "adopt", "move"
 AT_DESK = frozenset({ENTER, ADOPT, MOVE})
@@ -296,12 +295,9 @@ class WrittenList:
 
     def _check_seals(self, change: Written) -> None:
         """Raise NotTakenBackError where something that it wrote was sealed since."""
-        since = read_chain(self.root).seals[change.lines :]
-        for seal in since:
-            named = file_of(seal.id) if seal.kind.is_cut else seal.id
+        for seal in read_chain(self.root).seals[change.lines :]:
             for file in sorted(change.files):
-                told = PurePosixPath(file)
-                if named in (file, told.name, told.stem, told.parent.name) or file.endswith(f"/{named}"):
+                if touches(file, seal.key):
                     raise NotTakenBackError(
                         f"{file} was sealed since, and what is sealed is not taken back. Change it as it should be; "
                         "the next `journal seal` makes an amendment of it."

@@ -110,6 +110,7 @@ def documents(view: View, addresses: PageAddresses) -> tuple[Document, ...]:
             passages=_passages(
                 (field.TITLE, step.title),
                 (field.STEP, step.id),
+                (field.STEP, " ".join(step.names_before)),
                 (field.ASSEMBLY, view.assemblies[step.assembly].title),
                 (field.TEXT, " ".join(filter(None, (view.step_progress[step.id].word, step.closes)))),
             ),
@@ -213,6 +214,7 @@ def _sheet(
         *texts,
         (field.STEP, " ".join(step.id for step in steps)),
         *((field.STEP_TITLE, step.title) for step in steps),
+        (field.STEP, " ".join(name for step in steps for name in step.names_before)),
         *((field.PEOPLE, name) for name in people),
         (field.ASSEMBLY, assembly.title if assembly else ""),
     )

@@ -252,8 +252,9 @@ def read_build(
         drawing=content.optional("content/aircraft.svg", read_text, None),
         let_pass=content.optional("content/publishing.yml", read_publishing, frozenset()),
     )
-    for notes in content.noted if named is not None else ():
-        named.setdefault(notes.file, []).extend(notes.named)  # type: ignore[union-attr]
+    for notes in content.noted:
+        if named is not None and notes.named:
+            named.setdefault(notes.file, []).extend(notes.named)
     return close_build(build), sort_problems(problem for notes in content.noted for problem in notes.problems)
 
 

@@ -31,7 +31,7 @@ from datetime import UTC, date, datetime, timedelta
 from enum import Enum
 from functools import cached_property
 from itertools import pairwise, takewhile
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from types import MappingProxyType
 from typing import Any
 
@@ -91,6 +91,16 @@ def uri_of(key: Key) -> str:
         return f"{key[0].folder}/{key[1]}"
     file = key[1].partition(" ")[0]
     return f"{RECORDS}/{file}" if file == "records.csv" else f"content/{file}"
+
+
+def touches(path: str, key: Key) -> bool:
+    """Whether a file or folder, by its path from the build folder, belongs to what is sealed; an entry may lie within
+    the folders of a year, or be a file of its own.
+    """
+    if key[0].is_told:
+        told = PurePosixPath(path)
+        return path.startswith(f"{key[0].folder}/") and key[1] in (*told.parts[2:], told.stem)
+    return path == uri_of(key)
 
 
 def text_uri(sha256: str) -> str:

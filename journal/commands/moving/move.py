@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import Any
 
 import click
@@ -23,7 +23,7 @@ from journal.commands.written import MOVE, WrittenList, finish_stopped
 from journal.reading.hours import parse_duration
 from journal.reading.text import Notes
 from journal.reading.tree import Scalar
-from journal.record.chain import read_chain, uri_of
+from journal.record.chain import read_chain, touches, uri_of
 
 SHOWN = 12
 """Files of a move that are named; more are counted."""
@@ -122,16 +122,14 @@ def move_split(
         if title is None and ask.silent:
             raise AnswerError("Say what the new entry is called, with --title.")
         lists = {key: goes[key] or () for key in ("steps", "tools", "methods", "materials")}
-        assembly = meant_id(named.build, "assembly", goes["assembly"]) or ""
-        check_given(named.build, assembly=[assembly or None])
+        assembly = meant_id(named.build, "assembly", goes["assembly"])
+        check_given(named.build, assembly=[assembly], step=lists["steps"])
+        scalars = [Scalar(text=step, where=(1, 1)) for step in lists["steps"]]
         split = Split(
             title=ask.text("What is the new entry called?", given=title),
-            assembly=assembly,
+            assembly=assembly or "",
             minutes=_minutes(one, hours, ask),
-            lists={
-                **lists,
-                "steps": known_ids(named.build).step_ids([_scalar(step) for step in lists["steps"]], Notes("")),
-            },
+            lists={**lists, "steps": known_ids(named.build).step_ids(scalars, Notes(""))},
             pictures=goes["pictures"],
             words=goes["words"] or "",
         )
@@ -163,10 +161,6 @@ def _minutes(one: Entry, hours: tuple[str, ...], ask: Asker) -> dict[str, int]:
         question = f"How much of the {say_minutes(minutes)} of {person} goes to the new entry?"
         told[person] = ask.parsed(question, "0", parsed)
     return told
-
-
-def _scalar(text: str) -> Scalar:
-    return Scalar(text=text, where=(1, 1))
 
 
 @move.command("join")
@@ -251,10 +245,9 @@ def _carry_out(planned: Move, *, dry_run: bool) -> None:
 
 def _sealed(planned: Move) -> list[str]:
     """What a seal in force speaks of and the move touches, in words."""
-    touched = [PurePosixPath(path) for path in (*planned.texts, *planned.paths)]
-    of = {part for path in touched for part in (*path.parts[2:], path.stem)}
-    keys = read_chain(planned.of.root).current
-    told = [key[1] for key in keys if not key[0].is_cut and key[1] in of]
-    lists = {uri_of(key) for key in keys if key[0].is_cut} & {str(path) for path in touched}
+    touched = [*planned.texts, *planned.paths]
+    keys = [key for key in read_chain(planned.of.root).current if any(touches(path, key) for path in touched)]
+    told = [key[1] for key in keys if not key[0].is_cut]
+    lists = {uri_of(key) for key in keys if key[0].is_cut}
     entries = [say_count(len(told), "entry", "entries")] if len(told) > 3 else told
     return [*entries, *sorted(path.removeprefix("content/") for path in lists)]

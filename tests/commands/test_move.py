@@ -1,0 +1,496 @@
+"""`journal move`, `journal undo`: what is renamed, moved, split and joined keeps every total and every byte not named."""
+
+from __future__ import annotations
+
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+from dataclasses import fields, is_dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from cameras import photo_bytes
+from click.testing import CliRunner, Result
+from making import BUILD_YML, STEPS_CSV, MakeBuild, entry
+
+from journal.base.model import Build
+from journal.commands.main import main
+from journal.commands.moving.plan import read_named, totals
+from journal.commands.written import WrittenList
+from journal.ledger.links import check_links
+from journal.reading.closing import listed_in, references
+from journal.reading.text import Naming
+
+TEXTS: dict[str, Any] = {
+    "build.yml": BUILD_YML.encode().replace(b"\n", b"\r\n"),
+    "steps.csv": STEPS_CSV.replace("closes\n", "closes,same_as\n").replace("5-3,\n", '"5-3, or\n5-4",,7.2\n'),
+    "callouts.csv": "step;what;part;value;page;edition\n5.1 to 5.3;torque;AN4;62 in-lb;5-3;B\n7.10;gap;;max 0.02 in;7-9;B\n",
+    "tasks.csv": 'section,task,name,maker,paid,assembly,fabrication,steps,note\nA,1,Ribs,0,0,5,5,"5.1, 5.3; 7.10",\n',
+    "costs.csv": "date,assembly,what,amount,currency\n2026-02-07,flaps,rivets,12.50,EUR\n",
+    "bulletins.csv": "id,date,title,concerns,state,done_in\n"
+    "SB-1,2026-01-20,Hinge,flaps,done,2026-02-07-flaps\nSB-2,2026-01-21,Spar,7.1; 7.2,open,\n",
+    "aircraft.svg": '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path data-assembly="flaps" d="M0 0h9"/>'
+    "<path data-assembly='left-wing' d=\"M0 0v9\"/></svg>",
+    "entries/2026-02-07-flaps/index.md": entry(
+        "title: Ribs\nsteps: [5.1 to 5.2, '5.3']\npeople: Ada and bo\nhours: {Ada: [18:30-20:00, 0:30], bo: 1:15}\nplace: home\n"
+        "tools: [reamer]   # a good one\nfasteners:\n- {rivet: AN470AD4-5, count: 4, step: 5.3, checked_by: bo}\n"
+        "- {rivet: AN470AD4-6, count: 2, step: 5.1}\nphotos:\n"
+        '  A.jpg: {caption: Rib, step: 5.1, people: [ada], inside: 5.4}   # 18:40\n  B.jpg: "Spar"\n  c.jpg: ""',
+        "First words.\n\n![Rib](A.jpg) and [the wing](../2026-02-08-wing/index.md#x).\n\nThen the spar.\n\n![Spar](B.jpg)\n\n"
+        "!!! private\n    ![](c.jpg)\n    Not for all.",
+    ),
+    "entries/2026-02-07-flaps/A.jpg": photo_bytes(shade=1),
+    "entries/2026-02-07-flaps/B.jpg": photo_bytes(shade=2),
+    "entries/2026-02-07-flaps/c.jpg": photo_bytes(shade=3),
+    "entries/2026-02-07-again/index.md": entry(
+        "title: Again\nhours: 0:45\nbegun: 5.4\nplace: home\nmethods: [dimpling]\n# adopted: 0123456789abcdef\nphotos:\n- A.jpg: Hinge",
+        "A second session.\n\nSee ![the hinge](A.jpg).",
+    ).replace("\n", "\r\n"),
+    "entries/2026-02-07-again/A.jpg": photo_bytes(shade=4),
+    "entries/2026/2026-02-08-wing/index.md": entry(
+        "title: Wing\ndate: 2026-02-08\nassembly: Left wing\nhours: {ada: '20:00-1:15'}\nsteps: 7.1, step 7.2\nplace: hangar\n"
+        "torque:\n  - bolt: AN4-10A\n    value: 62 in-lb\n    step: 7.1\n    checked_by: [bo]\n    drilled_out: 2026-02-07-flaps",
+        "Back to [the flaps](../../2026-02-07-flaps/index.md) and [its rib](../../2026-02-07-flaps/A.jpg).",
+    ),
+    "entries/2026-02-09-draft/index.md": entry(
+        "title: ''\ndate: 2026-02-09\ndraft: true\nhours: ''\npeople: [ada]\n# clock: ada since 2026-02-09 18:30"
+    ),
+    "entries/2026-02-10-quiet/index.md": entry(
+        "title: Quiet\ndate: 2026-02-10\nprivate: true\nhours: 2:00\nplace: home"
+    ),
+    "inspections/2026-02-20-flap/index.md": "---\ndate: 2026-02-20\nassembly: flaps\nsteps: [5.4]\ninspector: insp\n"
+    "outcome: passed with findings\nfindings:\n- {id: F1, text: A burr, closed_on: 2026-02-21, closed_by: 2026-02-07-flaps, "
+    "signed_by: ada, checked_by: [insp]}\n---\nLooked at.\n",
+    "measurements/2026-02-22-leak/index.md": "---\ntitle: Leak\ndate: 2026-02-22\nsteps: [7.10]\nkind: leak test\n"
+    "measured_by: ada\nchecked_by: [bo]\nresults:\n- {what: leak test, value: none}\n---\nDry.\n",
+    "pages/about.md": "---\ntitle: About\n---\n[First](../entries/2026-02-07-flaps/index.md) ![](../entries/2026-02-07-flaps/B.jpg)\n",
+}
+
+
+@pytest.fixture
+def root(make_build: MakeBuild) -> Path:
+    """A small build in which everything is named by something, in many forms."""
+    return make_build(TEXTS)
+
+
+def run(root: Path, *words: str, answers: str = "") -> Result:
+    """A command in the build."""
+    return CliRunner().invoke(main, [words[0], *words[1:], "--build", str(root)], input=answers)
+
+
+def move(root: Path, *words: str) -> str:
+    """A move that is done; what it said."""
+    result = run(root, "move", *words)
+    assert result.exit_code == 0, result.output
+    return result.output
+
+
+def contents(root: Path) -> dict[str, bytes]:
+    """Every file under content/."""
+    files = (path for path in (root / "content").rglob("*") if path.is_file())
+    return {path.relative_to(root).as_posix(): path.read_bytes() for path in files}
+
+
+def told(root: Path, file: str) -> str:
+    """The text of a file below content/."""
+    return (root / "content" / file).read_bytes().decode()
+
+
+def named_in(build: Any, found: set[tuple[str, str]]) -> None:
+    """Gather (list, ID) of every reference that the records of a build hold."""
+    for reference in references(type(build)):
+        value = getattr(build, reference.field)
+        found.update((reference.listed, one) for one in (value if isinstance(value, tuple) else (value,)) if one)
+    for field in fields(build):
+        value = getattr(build, field.name)
+        for one in (*value.values(),) if hasattr(value, "values") else value if isinstance(value, tuple) else (value,):
+            if is_dataclass(one) and not isinstance(one, type):
+                named_in(one, found)
+
+
+KIND_OF = {"people": "person", "places": "place", "assemblies": "assembly", "steps": "step", "materials": "material"}
+
+
+@pytest.mark.parametrize("folder", ["made", "tests/builds/first-weeks", "."])
+def test_every_reference_is_seen_where_it_is_read(root: Path, folder: str, pytestconfig: pytest.Config) -> None:
+    """Law: what a record refers to stands in the list of what its file names; a new field cannot be forgotten."""
+    of = read_named(root if folder == "made" else pytestconfig.rootpath / folder)
+    found: set[tuple[str, str]] = set()
+    named_in(of.build, found)
+    seen = {(one.kind, one.id) for namings in of.named.values() for one in namings}
+    usual = {("people", one) for one in of.build.people} | {("places", one) for one in of.build.places}
+    assert {(KIND_OF.get(listed, "entry"), one) for listed, one in found - usual} <= seen
+    assert {listed for listed, _ in found} <= {*listed_in(Build(aircraft=of.build.aircraft))}
+    for file, namings in of.named.items():
+        lines = (of.root / file).read_text("utf-8").split("\n")
+        for one in namings:
+            assert isinstance(one, Naming)
+            assert one.where[0] <= len(lines)
+
+
+@pytest.mark.parametrize(
+    ("kind", "old", "new"),
+    [
+        ("assembly", "flaps", "wing-flaps"),
+        ("assembly", "left-wing", "lw"),
+        ("person", "ada", "a.b"),
+        ("person", "bo", "bodil"),
+        ("person", "insp", "ines"),
+        ("place", "home", "garage"),
+        ("place", "hangar", "h2"),
+        ("step", "5.1", "5.10"),
+        ("step", "5.3", "6.1"),
+        ("step", "7.1", "7.11"),
+        ("step", "7.10", "W-10"),
+    ],
+)
+def test_an_id_is_renamed_wherever_it_is_named(root: Path, kind: str, old: str, new: str) -> None:
+    """No file names the old one afterwards but as a former name; undo gives back every byte."""
+    before = contents(root)
+    errors, findings = (
+        sum(one.grade.value == grade for one in read_named(root).problems) for grade in ("error", "finding")
+    )
+    move(root, kind, old, new)
+    after = read_named(root)
+    seen = {(one.kind, one.id) for namings in after.named.values() for one in namings}
+    assert (kind, old) not in seen
+    assert (kind, new) in seen
+    assert not errors
+    assert sum(one.grade.value == "finding" for one in after.problems) == findings
+    if kind in ("assembly", "step"):
+        record = (after.build.assemblies if kind == "assembly" else after.build.steps)[new]
+        assert record.formerly == (old,)  # type: ignore[attr-defined]
+    if kind == "assembly":
+        assert f'data-assembly="{old}"' not in told(root, "aircraft.svg").replace("'", '"')
+    if kind == "person" and old == "ada":
+        assert "# clock: a.b since" in told(root, "entries/2026-02-09-draft/index.md")
+    run(root, "undo")
+    assert contents(root) == before
+
+
+def test_an_entry_is_renamed_with_all_that_leads_to_it(root: Path) -> None:
+    """Links, pictures of a page, findings, bulletins, rivets that were drilled out; its address leads on."""
+    broken = [one.word for one in check_links(read_named(root).build)]
+    move(root, "entry", "2026-02-07-flaps", "2026-02-07-ribs")
+    assert "closed_by: 2026-02-07-ribs" in told(root, "inspections/2026-02-20-flap/index.md")
+    assert "done,2026-02-07-ribs" in told(root, "bulletins.csv")
+    wing = told(root, "entries/2026/2026-02-08-wing/index.md")
+    assert "drilled_out: 2026-02-07-ribs" in wing
+    assert "(../../2026-02-07-ribs/index.md) and [its rib](../../2026-02-07-ribs/A.jpg)" in wing
+    assert "../entries/2026-02-07-ribs/B.jpg" in told(root, "pages/about.md")
+    assert 'formerly: "2026-02-07-flaps"\n' in told(root, "entries/2026-02-07-ribs/index.md")
+    assert [one.word for one in check_links(read_named(root).build)] == broken
+    move(root, "entry", "2026-02-07-ribs", "2026-02-07-ribs-of-the-flap")
+    assert 'formerly: ["2026-02-07-ribs", "2026-02-07-flaps"]\n' in told(
+        root, "entries/2026-02-07-ribs-of-the-flap/index.md"
+    )
+
+
+def test_a_picture_goes_to_another_entry_with_what_is_said_of_it(root: Path) -> None:
+    """Its place in the text becomes a link; what was private stays private."""
+    move(root, "picture", "2026-02-07-flaps/A.jpg", "2026-02-08-wing/rib 4.jpg")
+    flaps, wing = told(root, "entries/2026-02-07-flaps/index.md"), told(root, "entries/2026/2026-02-08-wing/index.md")
+    assert "[Rib](../2026/2026-02-08-wing/rib%204.jpg) and [the wing]" in flaps
+    assert "A.jpg" not in flaps
+    assert "rib 4.jpg: {caption: Rib, step: 5.1, people: [ada], inside: 5.4}" in wing
+    assert "[its rib](rib%204.jpg)" in wing
+    move(root, "picture", "2026-02-07-flaps/c.jpg", "2026-02-08-wing")
+    build = read_named(root).build
+    photos = {photo.name: photo for one in build.entries for photo in one.photos}
+    assert photos["c.jpg"].private
+    assert not photos["rib 4.jpg"].private
+
+
+def test_a_picture_gets_another_name_in_its_entry(root: Path) -> None:
+    """In the front matter, in the text and wherever it is shown."""
+    move(root, "picture", "2026-02-07-flaps/B.jpg", "spar.jpg")
+    flaps = told(root, "entries/2026-02-07-flaps/index.md")
+    assert '  spar.jpg: "Spar"\n' in flaps
+    assert "![Spar](spar.jpg)" in flaps
+    assert "../entries/2026-02-07-flaps/spar.jpg" in told(root, "pages/about.md")
+
+
+def test_an_entry_is_split(root: Path) -> None:
+    """Steps with their rivets, pictures, words and hours go; all that there was is there once."""
+    before = totals(read_named(root).build)
+    refused = run(root, "move", "split", "2026-02-07-flaps", "--title", "Spar", "--step", "5.3")
+    assert refused.exit_code == 2
+    assert "Say how the hours divide (ada 2 h, bo 1 h 15 min)" in refused.output
+    options = (
+        "--title",
+        "The spar",
+        "--step",
+        "5.3",
+        "--from",
+        "Then the",
+        "--hours",
+        "ada=1:00",
+        "--hours",
+        "bo=1:15",
+    )
+    move(root, "split", "2026-02-07-flaps", *options, "--tool", "reamer")
+    old, new = told(root, "entries/2026-02-07-flaps/index.md"), told(root, "entries/2026-02-07-the-spar/index.md")
+    assert "hours: [18:30-19:30]" in old or "hours: 18:30-19:30" in old
+    assert "people: [ada]" in old
+    assert "steps: [5.1, 5.2]" in old
+    assert "AN470AD4-6" in old
+    assert "AN470AD4-5" in new
+    assert "steps: [5.3]" in new
+    assert "ada: [19:30-20:00, 0:30]" in new
+    assert old.rstrip().endswith("[the wing](../2026/2026-02-08-wing/index.md#x).") or "Then the spar" not in old
+    assert "Then the spar.\n\n![Spar](B.jpg)\n\n!!! private\n    ![](c.jpg)\n    Not for all.\n" in new
+    assert sorted(path.name for path in (root / "content/entries/2026-02-07-the-spar").iterdir()) == [
+        "B.jpg",
+        "c.jpg",
+        "index.md",
+    ]
+    assert totals(read_named(root).build) == before
+
+
+def test_two_entries_become_one(root: Path) -> None:
+    """Everything of the second stands in the first, its marks among it; what named it names the first."""
+    before, files = totals(read_named(root).build), contents(root)
+    move(root, "join", "2026-02-07-flaps", "2026-02-07-again")
+    text = told(root, "entries/2026-02-07-flaps/index.md")
+    assert "hours: {ada: [18:30-20:00, 0:30, 0:45], bo: [1:15, 0:45]}" in text
+    for words in ("begun: [5.4]", "methods: [dimpling]", "# adopted: 0123456789abcdef", 'formerly: "2026-02-07-again"'):
+        assert words in text
+    assert "A-2.jpg: Hinge" in text
+    assert "## Again\n\nA second session.\n\nSee ![the hinge](A-2.jpg)." in text
+    assert not (root / "content/entries/2026-02-07-again").exists()
+    assert totals(read_named(root).build) == before
+    run(root, "undo")
+    assert contents(root) == files
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("join", "2026-02-07-flaps", "2026-02-08-wing"), "are of different days"),
+        (("entry", "2026-02-07-flaps", "2026-02-07-again"), 'There is an entry "2026-02-07-again" already'),
+        (("entry", "2026-02-07-flaps", "a: b"), "cannot be the ID"),
+        (("entry", "2026-02-07-flop", "x"), 'did you mean "2026-02-07-flaps"?'),
+        (("person", "ada", "BO"), 'There is a person "BO" already'),
+        (("step", "5.9", "5.8"), 'There is no step "5.9"'),
+        (("picture", "2026-02-07-flaps/Z.jpg", "x.jpg"), 'There is no picture "Z.jpg"'),
+        (("picture", "2026-02-07-flaps/A.jpg", "x.png"), "keep the ending"),
+        (("picture", "2026-02-07-flaps/A.jpg", "b.JPG"), 'There is a file "b.JPG"'),
+        (("split", "2026-02-07-flaps", "--title", "X", "--hours", "9:00"), "no more can go"),
+        (("split", "2026-02-07-flaps", "--title", "X", "--hours", "0", "--from", "Nothing"), "No paragraph begins"),
+    ],
+)
+def test_what_cannot_be_moved_is_said_and_nothing_is_touched(root: Path, words: tuple[str, ...], said: str) -> None:
+    """Each with what to do instead; no traceback."""
+    before = contents(root)
+    result = run(root, "move", *words)
+    assert result.exit_code in (1, 2), result.output
+    assert said in result.output
+    assert "Traceback" not in result.output
+    assert contents(root) == before
+
+
+def test_a_new_edition_renumbers_in_a_circle(root: Path) -> None:
+    """Old numbers that others have now are kept under `earlier` and found; the rest also lead on."""
+    before = totals(read_named(root).build)
+    table = root / "c.csv"
+    table.write_text("old,new,page\n5.1,5.2,5-9\n5.2,5.3,\n5.3,5.1,\n7.10,7.3,7-1\n,5.5,\n", "utf-8")
+    said = move(root, "edition", str(table))
+    assert "5.5 is new: add its row to steps.csv" in said
+    build = read_named(root).build
+    assert {step.id: step.earlier for step in build.steps.values() if step.earlier} == {
+        "5.2": ("5.1",),
+        "5.3": ("5.2",),
+        "5.1": ("5.3",),
+        "7.3": ("7.10",),
+    }
+    assert build.steps["7.3"].formerly == ("7.10",)
+    assert (build.steps["5.2"].title, build.steps["5.2"].page) == ("Deburr the ribs", "5-9")
+    flaps = told(root, "entries/2026-02-07-flaps/index.md")
+    assert "steps: [5.2 to 5.3, '5.1']" in flaps
+    assert "step: 5.1, checked_by: bo" in flaps
+    assert '"5.2, 5.1; 7.3"' in told(root, "tasks.csv")
+    assert totals(build) == before
+    assert "Deburr the ribs" in run(root, "find", "5.1").output
+    table.write_text("old,new\n5.1,5.4\n5.9,6\n", "utf-8")
+    result = run(root, "move", "edition", str(table))
+    assert result.exit_code == 1
+    assert 'c.csv:2:5: row 1, column "new": "5.4" is the number of a step that the table does not name' in result.output
+    assert 'c.csv:3:1: row 2, column "old": unknown step "5.9"' in result.output
+
+
+def any_move(chance: random.Random, root: Path) -> list[str]:
+    """Some move, perhaps one that cannot be."""
+    build = read_named(root).build
+    one = chance.choice([*build.entries, *build.drafts])
+    new = f"n{chance.randrange(10**6)}"
+    pictures = [f"{each.id}/{photo.name}" for each in build.entries for photo in each.photos]
+    kinds = {
+        "entry": [one.id, f"{one.date}-{new}"],
+        "assembly": [chance.choice([*build.assemblies]), new],
+        "person": [chance.choice([*build.people]), new],
+        "place": [chance.choice([*build.places]), new],
+        "step": [chance.choice([*build.steps]), f"{chance.randrange(1, 9)}.{chance.randrange(1, 99)}"],
+        "picture": [chance.choice(pictures), chance.choice([f"{new}.jpg", chance.choice(build.entries).id])],
+        "join": [one.id, chance.choice(build.entries).id],
+        "split": [one.id, "--title", new, "--hours", chance.choice(["0", "0:10", "0:45", "1:00", "2:00"])],
+    }
+    kind = chance.choice([*kinds])
+    if kind == "split":
+        kinds[kind] += [word for step in one.steps for word in ("--step", step) if chance.random() < 0.5]
+        kinds[kind] += [word for photo in one.photos for word in ("--picture", photo.name) if chance.random() < 0.5]
+        words = [line for line in one.body.split("\n\n") if line[:1].strip()]
+        kinds[kind] += ["--from", chance.choice(words).split("\n")[0]] if words and chance.random() < 0.5 else []
+    return ["move", kind, *kinds[kind]]
+
+
+def play(root: Path, seed: int, moves: int) -> tuple[int, int]:
+    """Law: after every move and undo the totals stand, files that it does not name are the same bytes, the build reads
+    without a new error; at the end everything goes back to the byte. How many were done and refused.
+    """
+    chance = random.Random(seed)
+    first = contents(root)
+    done = refused = 0
+    for _ in range(moves):
+        before, was = contents(root), read_named(root)
+        names: dict[tuple[str, str], str] = {}
+        words = ["undo"] if done and chance.random() < 0.25 else any_move(chance, root)
+        result = run(root, *words)
+        assert result.exception is None or isinstance(result.exception, SystemExit), (seed, words, result.output)
+        if words[0] == "move" and words[1] in ("assembly", "person"):
+            names[words[1], words[2]] = words[3]
+        now, after = read_named(root), contents(root)
+        if result.exit_code:
+            assert after == before, (seed, words)
+            refused += 1
+            continue
+        newest = WrittenList(root).newest()
+        if words == ["undo"]:
+            done -= 1
+            assert sum(map(sum, (kept.values() for kept in totals(now.build).values()))) >= 0
+            continue
+        done += 1
+        assert totals(was.build, names) == totals(now.build), (seed, words)
+        changed = {file for file in before.keys() | after.keys() if before.get(file) != after.get(file)}
+        touched = newest[0].files
+        assert all(any(f"{file}/".startswith(f"{path}/") for path in touched) for file in changed), (seed, words)
+        assert sum(map(len, before.values())) <= sum(map(len, after.values())) + 4000
+        errors = [one for one in now.problems if one.grade.value == "error"]
+        assert not errors, (seed, words, errors)
+    for _ in range(done):
+        result = run(root, "undo")
+        assert result.exit_code == 0, (seed, result.output)
+    assert contents(root) == first, seed
+    return done, refused
+
+
+def test_moves_and_undos_keep_everything(root: Path) -> None:
+    """A few of the law; many in the slow one."""
+    done, _ = play(root, 1, 14)
+    assert done >= 3
+
+
+@pytest.mark.slow
+def test_five_hundred_moves_and_undos(root: Path, tmp_path: Path) -> None:
+    """`MOVES=500` by hand, a fifth here; seeds of their own."""
+    moves, seed = int(os.environ.get("MOVES", "100")), int(os.environ.get("MOVE_SEED", "7"))
+    for number in range(moves // 20):
+        folder = tmp_path / str(number)
+        shutil.copytree(root / "content", folder / "content")
+        play(folder, seed + number, 20)
+
+
+def test_what_was_sealed_since_is_not_undone_and_becomes_an_amendment(root: Path) -> None:
+    """The amendments name old and new; the chain holds, and a change by hand is asked about."""
+    assert run(root, "seal").exit_code == 0
+    move(root, "step", "5.3", "6.1")
+    said = move(root, "entry", "2026-02-07-flaps", "2026-02-07-ribs")
+    assert "Sealed already: " in said
+    result = run(root, "seal")
+    assert result.exit_code == 0, result.output
+    chain = (root / "content/seals.jsonl").read_text("utf-8")
+    assert "the step 5.3 is called 6.1 now; 2026-02-07-flaps is called 2026-02-07-ribs now" in chain
+    refused = run(root, "undo")
+    assert refused.exit_code == 1
+    assert "was sealed since, and what is sealed is not taken back" in refused.output
+    move(root, "person", "bo", "bodil")
+    path = root / "content/entries/2026-02-07-ribs/index.md"
+    path.write_text(path.read_text("utf-8").replace("First words", "Other words"), "utf-8")
+    assert run(root, "seal").exit_code == 1
+    assert run(root, "check").exit_code == 0, run(root, "check").output
+
+
+KILLED = """
+import os, sys
+from pathlib import Path
+from journal.commands import written
+from journal.base import safe_write
+left = [int(sys.argv[1])]
+def killing(whole):
+    def call(*args, **more):
+        left[0] -= 1
+        if left[0] < 0:
+            os.kill(os.getpid(), 9)
+        return whole(*args, **more)
+    return call
+for module, names in ((written, ("write_whole", "move_new", "move_over")),):
+    for name in names:
+        setattr(module, name, killing(getattr(module, name)))
+Path.rename, Path.unlink = killing(Path.rename), killing(Path.unlink)
+from journal.commands.main import main
+main(sys.argv[2:])
+"""
+
+
+def kill(root: Path, at: int, *words: str) -> int:
+    """Run a command that is killed when it changes something for the `at`-th time; its exit code."""
+    command = [sys.executable, "-c", KILLED, str(at), *words, "--build", str(root)]
+    return subprocess.run(command, capture_output=True, check=False, timeout=60).returncode
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "words",
+    [("move", "assembly", "flaps", "wing-flaps"), ("move", "join", "2026-02-07-flaps", "2026-02-07-again"), ("undo",)],
+    ids=lambda words: "-".join(words[:2]),
+)
+def test_killed_at_any_moment_it_is_done_or_not(root: Path, words: tuple[str, ...], tmp_path: Path) -> None:
+    """Whenever the machine stops, the next command finds all of it or nothing; nothing lies about afterwards."""
+    if words == ("undo",):
+        move(root, "join", "2026-02-07-flaps", "2026-02-07-again")
+    states = []
+    for at in range(60):
+        copy = tmp_path / str(at)
+        shutil.copytree(root, copy)
+        code = kill(copy, at, *words)
+        run(copy, "hours")
+        states.append(contents(copy))
+        left = [path.name for path in (copy / ".journal").iterdir() if path.name.startswith(".")]
+        assert not left
+        shutil.rmtree(copy)
+        if code == 0:
+            break
+        assert code == -signal.SIGKILL
+    assert code == 0, "more moments than were looked at"
+    assert len(states) > 5
+    first, last = contents(root), states[-1]
+    assert all(state in (first, last) for state in states)
+    assert states[0] == first
+
+
+def test_undo_tells_what_stands_in_the_way(root: Path) -> None:
+    """A text changed since in the same place, and a folder that something came to."""
+    move(root, "step", "5.3", "6.1")
+    path = root / "content/entries/2026-02-07-flaps/index.md"
+    path.write_bytes(path.read_bytes().replace(b"'6.1'", b"'5.4'"))
+    before = contents(root)
+    result = run(root, "undo")
+    assert result.exit_code == 1
+    assert "not taken back: content/entries/2026-02-07-flaps/index.md was changed since" in result.output
+    assert contents(root) == before
+    assert f"{date.today()}" in run(root, "undo", "--list").output
+    assert "There are 1 changes" in run(root, "undo", "7").output
