@@ -336,13 +336,13 @@ def any_move(chance: random.Random, root: Path) -> list[str]:
         "place": [chance.choice([*build.places]), new],
         "step": [chance.choice([*build.steps]), f"{chance.randrange(1, 9)}.{chance.randrange(1, 99)}"],
         "picture": [chance.choice(pictures), chance.choice([f"{new}.jpg", chance.choice(build.entries).id])],
-        "join": [one.id, chance.choice(build.entries).id],
+        "join": [one.id, chance.choice([each.id for each in build.entries if each.date == one.date] or [one.id])],
         "split": [one.id, "--title", new, "--hours", chance.choice(["0", "0:10", "0:45", "1:00", "2:00"])],
     }
     kind = chance.choice([*kinds])
     if kind == "split":
-        kinds[kind] += [word for step in one.steps for word in ("--step", step) if chance.random() < 0.5]
-        kinds[kind] += [word for photo in one.photos for word in ("--picture", photo.name) if chance.random() < 0.5]
+        kinds[kind] += [word for step in one.steps if chance.random() < 0.5 for word in ("--step", step)]
+        kinds[kind] += [word for photo in one.photos if chance.random() < 0.5 for word in ("--picture", photo.name)]
         words = [line for line in one.body.split("\n\n") if line[:1].strip()]
         kinds[kind] += ["--from", chance.choice(words).split("\n")[0]] if words and chance.random() < 0.5 else []
     return ["move", kind, *kinds[kind]]

@@ -12,7 +12,7 @@ from journal.base.model import Clip, Entry, Photo, Where, WorkedTime
 from journal.base.prose import blank_code, find_images
 from journal.base.text_files import yaml_key, yaml_list
 from journal.commands.intake.asking import AnswerError
-from journal.commands.intake.new_entries import ENTRIES, Draft, folder_name, free_name, render_entry, taken_names
+from journal.commands.intake.new_entries import Draft, folder_name, free_name, render_entry, taken_names
 from journal.commands.moving.pictures import CUT, bring_pictures, held, said_of
 from journal.commands.moving.plan import Move, Named, NotMovedError
 from journal.commands.moving.renaming import find_told, folder_of
@@ -73,10 +73,11 @@ def split_entry(named: Named, name: str, split: Split) -> Move:
     left, gone = _divided(one, split.minutes, zone)
     cut = _place_of(one, split.words) if split.words else None
     pictures = dict.fromkeys(split.pictures)
-    for image in find_images(one.body) if cut else ():
-        if (one.body_line + image.line - 1, 0) >= (cut or (0, 0)) and image.target in there:
+    for image in find_images(one.body):
+        if cut and one.body_line + image.line > cut[0] and image.target in there:
             pictures[image.target] = None
-    new = f"{ENTRIES}/{folder_name(one.date, split.title, taken_names(named.root))}/index.md"
+    beside = posixpath.dirname(folder_of(one) or one.src_uri)
+    new = f"{beside}/{folder_name(one.date, split.title, taken_names(named.root))}/index.md"
     steps = {*split.lists.get("steps", ())}
     draft = Draft(
         date=one.date,

@@ -50,10 +50,10 @@ def move_picture(named: Named, picture: str, to: str) -> Move:
         move.same = False
         bring_pictures(move, one, [name], other.src_uri, {name: new} if new else {})
         return move
-    if new.casefold() in {item.name.casefold() for item in (named.root / where).iterdir()} - {name.casefold()}:
+    if new and new.casefold() in {item.name.casefold() for item in (named.root / where).iterdir()} - {name.casefold()}:
         raise AnswerError(f'There is a file "{new}" in {where} already.')
-    if new == name:
-        raise AnswerError(f'It is called "{new}" already.')
+    if new in ("", name):
+        raise AnswerError(f"It is {one.id}/{name} already.")
     move = Move(named, f"{one.id}/{name} is called {new} now")
     move.paths[f"{where}/{name}"] = f"{where}/{new}"
     move.respell()
