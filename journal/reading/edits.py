@@ -239,7 +239,7 @@ def flow(node: Node) -> str:
     return f"{{{', '.join(f'{yaml_key(name.text)}: {flow(value)}' for name, value in node.pairs)}}}"
 
 
-def parts_of(text: str) -> tuple[list[str], str]:
+def comments_and_body(text: str) -> tuple[list[str], str]:
     """(the comments of the front matter that stand on lines of their own, without `# `; the text below it). Raises
     EditRefusedError.
     """

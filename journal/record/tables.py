@@ -236,6 +236,7 @@ _STEPS = RecordTable(
         ("page", "page of the manual", lambda row: row.traced.step.page),
         ("closes", "what it closes for good; empty for most", lambda row: row.traced.step.closes),
         ("same_as", "the same step on the mirrored assembly", lambda row: row.traced.step.same_as),
+        ("earlier", "its numbers in earlier editions of the manual;", lambda row: row.traced.step.earlier),
         ("state", "not begun, under way, reopened, done or done over", lambda row: row.traced.progress.word),
         ("times_done_over", "how often it was done over", lambda row: row.traced.progress.times_done_over),
         ("first_done_on", "day it was first done", lambda row: row.traced.progress.first_done_on),

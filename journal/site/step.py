@@ -111,6 +111,7 @@ def _block(site: SiteContext, step: Step, line: StepLine, entries: tuple[ShownEn
     return (
         Cell(label=_("Step"), value=step.id, strong=True),
         Cell(label=_("Assembly"), links=(site.assembly_link(step.assembly),)),
+        *([Cell(label=_("Number before"), value=", ".join(step.earlier))] if step.earlier else []),
         Cell(label=_("Manual page"), value=step.page or NOTHING),
         Cell(label=_("State"), mark=line.mark, strong=True),
         Cell(

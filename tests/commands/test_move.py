@@ -1,4 +1,4 @@
-"""`journal move`, `journal undo`: what is renamed, moved, split and joined keeps every total and every byte not named."""
+"""`journal move`, `journal undo`: what is renamed, split and joined keeps every total and every byte not named."""
 
 from __future__ import annotations
 
@@ -29,7 +29,8 @@ from journal.reading.text import Naming
 TEXTS: dict[str, Any] = {
     "build.yml": BUILD_YML.encode().replace(b"\n", b"\r\n"),
     "steps.csv": STEPS_CSV.replace("closes\n", "closes,same_as\n").replace("5-3,\n", '"5-3, or\n5-4",,7.2\n'),
-    "callouts.csv": "step;what;part;value;page;edition\n5.1 to 5.3;torque;AN4;62 in-lb;5-3;B\n7.10;gap;;max 0.02 in;7-9;B\n",
+    "callouts.csv": "step;what;part;value;page;edition\n5.1 to 5.3;torque;AN4;62 in-lb;5-3;B\n"
+    "7.10;gap;;max 0.02 in;7-9;B\n",
     "tasks.csv": 'section,task,name,maker,paid,assembly,fabrication,steps,note\nA,1,Ribs,0,0,5,5,"5.1, 5.3; 7.10",\n',
     "costs.csv": "date,assembly,what,amount,currency\n2026-02-07,flaps,rivets,12.50,EUR\n",
     "bulletins.csv": "id,date,title,concerns,state,done_in\n"
@@ -37,24 +38,29 @@ TEXTS: dict[str, Any] = {
     "aircraft.svg": '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path data-assembly="flaps" d="M0 0h9"/>'
     "<path data-assembly='left-wing' d=\"M0 0v9\"/></svg>",
     "entries/2026-02-07-flaps/index.md": entry(
-        "title: Ribs\nsteps: [5.1 to 5.2, '5.3']\npeople: Ada and bo\nhours: {Ada: [18:30-20:00, 0:30], bo: 1:15}\nplace: home\n"
+        "title: Ribs\nsteps: [5.1 to 5.2, '5.3']\npeople: Ada and bo\n"
+        "hours: {Ada: [18:30-20:00, 0:30], bo: 1:15}\nplace: home\n"
         "tools: [reamer]   # a good one\nfasteners:\n- {rivet: AN470AD4-5, count: 4, step: 5.3, checked_by: bo}\n"
         "- {rivet: AN470AD4-6, count: 2, step: 5.1}\nphotos:\n"
         '  A.jpg: {caption: Rib, step: 5.1, people: [ada], inside: 5.4}   # 18:40\n  B.jpg: "Spar"\n  c.jpg: ""',
-        "First words.\n\n![Rib](A.jpg) and [the wing](../2026-02-08-wing/index.md#x).\n\nThen the spar.\n\n![Spar](B.jpg)\n\n"
+        "First words.\n\n![Rib](A.jpg) and [the wing](../2026-02-08-wing/index.md#x).\n\n"
+        "Then the spar.\n\n![Spar](B.jpg)\n\n"
         "!!! private\n    ![](c.jpg)\n    Not for all.",
     ),
     "entries/2026-02-07-flaps/A.jpg": photo_bytes(shade=1),
     "entries/2026-02-07-flaps/B.jpg": photo_bytes(shade=2),
     "entries/2026-02-07-flaps/c.jpg": photo_bytes(shade=3),
     "entries/2026-02-07-again/index.md": entry(
-        "title: Again\nhours: 0:45\nbegun: 5.4\nplace: home\nmethods: [dimpling]\n# adopted: 0123456789abcdef\nphotos:\n- A.jpg: Hinge",
+        "title: Again\nhours: 0:45\nbegun: 5.4\nplace: home\nmethods: [dimpling]\n"
+        "# adopted: 0123456789abcdef\nphotos:\n- A.jpg: Hinge",
         "A second session.\n\nSee ![the hinge](A.jpg).",
     ).replace("\n", "\r\n"),
     "entries/2026-02-07-again/A.jpg": photo_bytes(shade=4),
     "entries/2026/2026-02-08-wing/index.md": entry(
-        "title: Wing\ndate: 2026-02-08\nassembly: Left wing\nhours: {ada: '20:00-1:15'}\nsteps: 7.1, step 7.2\nplace: hangar\n"
-        "torque:\n  - bolt: AN4-10A\n    value: 62 in-lb\n    step: 7.1\n    checked_by: [bo]\n    drilled_out: 2026-02-07-flaps",
+        "title: Wing\ndate: 2026-02-08\nassembly: Left wing\nhours: {ada: '20:00-1:15'}\n"
+        "steps: 7.1, step 7.2\nplace: hangar\n"
+        "torque:\n  - bolt: AN4-10A\n    value: 62 in-lb\n    step: 7.1\n"
+        "    checked_by: [bo]\n    drilled_out: 2026-02-07-flaps",
         "Back to [the flaps](../../2026-02-07-flaps/index.md) and [its rib](../../2026-02-07-flaps/A.jpg).",
     ),
     "entries/2026-02-09-draft/index.md": entry(
@@ -64,11 +70,13 @@ TEXTS: dict[str, Any] = {
         "title: Quiet\ndate: 2026-02-10\nprivate: true\nhours: 2:00\nplace: home"
     ),
     "inspections/2026-02-20-flap/index.md": "---\ndate: 2026-02-20\nassembly: flaps\nsteps: [5.4]\ninspector: insp\n"
-    "outcome: passed with findings\nfindings:\n- {id: F1, text: A burr, closed_on: 2026-02-21, closed_by: 2026-02-07-flaps, "
+    "outcome: passed with findings\nfindings:\n- {id: F1, text: A burr, closed_on: 2026-02-21, "
+    "closed_by: 2026-02-07-flaps, "
     "signed_by: ada, checked_by: [insp]}\n---\nLooked at.\n",
     "measurements/2026-02-22-leak/index.md": "---\ntitle: Leak\ndate: 2026-02-22\nsteps: [7.10]\nkind: leak test\n"
     "measured_by: ada\nchecked_by: [bo]\nresults:\n- {what: leak test, value: none}\n---\nDry.\n",
-    "pages/about.md": "---\ntitle: About\n---\n[First](../entries/2026-02-07-flaps/index.md) ![](../entries/2026-02-07-flaps/B.jpg)\n",
+    "pages/about.md": "---\ntitle: About\n---\n[First](../entries/2026-02-07-flaps/index.md) "
+    "![](../entries/2026-02-07-flaps/B.jpg)\n",
 }
 
 

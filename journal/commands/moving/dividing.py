@@ -22,8 +22,8 @@ from journal.reading.edits import (
     add_former_names,
     add_items,
     add_row,
+    comments_and_body,
     drop_key,
-    parts_of,
     put_photo,
     read_rows,
     set_value,
@@ -299,7 +299,7 @@ def _write_beside(move: Move, one: Entry, gone: Entry, text: str) -> None:
             move.edit(file, partial(add_answer, word=word, answer=answer))
     if not gone.draft:
         move.edit(file, lambda told: add_former_names(told, [gone.id, *gone.formerly], one.id))
-    comments, body = parts_of(text)
+    comments, body = comments_and_body(text)
     for comment in comments:
         move.edit(file, partial(add_comment, comment=comment))
     heading = f"## {gone.title}\n\n" if "title" in gone.where and gone.title else ""
