@@ -23,7 +23,7 @@ from making import MakeBuild, entry
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from journal.base.digests import file_sha256
-from journal.commands.written import AT_DESK, WrittenList
+from journal.commands.written import ENTER, WrittenList
 from journal.ledger.journal import open_journal
 
 LISTS = {
@@ -311,7 +311,7 @@ def test_a_phone_takes_back_what_phones_wrote(server: Server) -> None:
     """What the desk wrote is not in its list, and asked for by its key it stays."""
     cookie = server.let_in()
     at_desk = WrittenList(server.root).change(
-        "content/entries/x/index.md", lambda text: entry(""), by=AT_DESK, said="x"
+        "content/entries/x/index.md", lambda text: entry(""), by=ENTER, said="x"
     )
     for key in (at_desk.key, "a" * 24):
         status, told, _ = server.ask("/take-back", json.dumps({"key": key}).encode(), cookie)

@@ -177,7 +177,7 @@ WORDS = {
     "Place": "id name",
     "Rate": "currency to source",
     "Record": "file kind title note",
-    "Step": "id title page closes formerly shapes",
+    "Step": "id title page closes earlier formerly shapes",
     "Task": "section task name note",
     "Term": "names meaning source unsure near not_near",
     "Limit": "text",
