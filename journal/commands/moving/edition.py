@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
+from journal.base.formatting import say_all
 from journal.base.problems import Problem, did_you_mean
 from journal.commands.moving.plan import STEPS, Move, Named
 from journal.commands.moving.renaming import is_plain, said_formerly
@@ -15,6 +17,9 @@ from journal.reading.text import Notes
 
 COLUMNS = (("old", "new"), ("title", "page"))
 """Those that the table of an edition must have, and those it may have."""
+
+SAID = 12
+"""Numbers that are named where the whole is told in a line."""
 
 Cells = dict[str, dict[str, Callable[[str], str]]]
 
@@ -59,21 +64,23 @@ def renumber(named: Named, numbers: dict[str, str], cells: Cells) -> Move:
     """Every step of `numbers` under its new number; what it was called stands in the column `earlier`, with the
     edition of before, and under `formerly` where nothing else has that number now. Raises NotMovedError.
     """
-    edition = named.build.manual_edition
+    edition = " ".join(re.split(r"[,;\s]+", named.build.manual_edition))
     changed = {old: new for old, new in numbers.items() if old != new}
     today = {changed.get(step, step) for step in named.build.steps}
-    move = Move(named, f"{len(changed)} steps have other numbers in another edition of the manual")
+    told = [f"{old} is {new}" for old, new in changed.items()]
+    more = [f"{len(told) - SAID} more"] if len(told) > SAID else []
+    move = Move(named, f"numbers of another edition of the manual: {say_all([*told[:SAID], *more])}")
     move.names.update({("step", old): new for old, new in changed.items()})
     move.respell()
     for old, new in changed.items():
-        was = f"{edition} {old}".strip()
+        was = f"{old} (edition {edition})" if edition else old
         cells[new]["earlier"] = partial(_before, was)
         older = named.build.steps[old].formerly
         if old not in today or today.intersection(older):
             cells[new]["formerly"] = partial(_formerly, [old], today=today)
-    told = {new: row for new, row in cells.items() if row}
-    if told:
-        move.edit(STEPS, lambda text: edit_steps(text, told))
+    rows = {new: row for new, row in cells.items() if row}
+    if rows:
+        move.edit(STEPS, lambda text: edit_steps(text, rows))
     return move
 
 
