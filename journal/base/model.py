@@ -287,7 +287,7 @@ class Step:
     `closes` is the text of the column: empty, or what the step closes for good, perhaps only `yes`; `closed_part`
     is how that is said.
     `same_as` is the ID of the mirrored step (the other wing), or None. `shapes` are the parts of a drawn aircraft that
-    it touches, as written, `earlier` its numbers in earlier editions of the manual (`5.3 (edition B)`), the newest first.
+    it touches, as written, `earlier` its numbers in earlier editions of the manual (`5.3 (edition B)`).
     """
 
     id: str
