@@ -128,7 +128,7 @@ def move_split(
         split = Split(
             title=ask.text("What is the new entry called?", given=title),
             assembly=assembly or "",
-            minutes=_minutes(one, hours, ask),
+            minutes=_minutes(one, hours, ask, named),
             lists={**lists, "steps": known_ids(named.build).step_ids(scalars, Notes(""))},
             pictures=goes["pictures"],
             words=goes["words"] or "",
@@ -138,7 +138,7 @@ def move_split(
     carry_out(root, work, dry_run=dry_run)
 
 
-def _minutes(one: Entry, hours: tuple[str, ...], ask: Asker) -> dict[str, int]:
+def _minutes(one: Entry, hours: tuple[str, ...], ask: Asker, named: Named) -> dict[str, int]:
     """The minutes of each person that go to the new entry. Raises AnswerError."""
 
     def parsed(text: str) -> int:
@@ -158,7 +158,8 @@ def _minutes(one: Entry, hours: tuple[str, ...], ask: Asker) -> dict[str, int]:
         said = ", ".join(f"{person} {say_minutes(minutes)}" for person, minutes in worked.items())
         raise AnswerError(f"Say how the hours divide ({said}): --hours 1:15 of each, --hours ID=1:15, or --hours 0.")
     for person, minutes in worked.items() if not hours else ():
-        question = f"How much of the {say_minutes(minutes)} of {person} goes to the new entry?"
+        name = named.build.people[person].name
+        question = f"How much of the {say_minutes(minutes)} of {name} goes to the new entry?"
         told[person] = ask.parsed(question, "0", parsed)
     return told
 
