@@ -95,6 +95,9 @@ def split_entry(named: Named, name: str, split: Split) -> Move:
     )
     move = Move(named, f"{one.id} is split, a part of it is {posixpath.basename(posixpath.dirname(new))} now")
     move.same = False
+    if draft.assembly != one.assembly:
+        minutes = sum(split.minutes.get(worked.person, 0) for worked in one.time)
+        move.shifts = {one.assembly: -minutes, draft.assembly: minutes}
     move.texts[new] = render_entry(draft)
     if one.private:
         move.edit(new, lambda text: set_value(text, "private", "true"))

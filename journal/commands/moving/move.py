@@ -230,7 +230,11 @@ def _carry_out(planned: Move, *, dry_run: bool) -> None:
         click.echo(f"  {act.source} -> {act.file}" if act.source else f"  {act.file}")
     if len(acts) > SHOWN:
         click.echo(f"  and {len(acts) - SHOWN} more")
-    click.echo(f"{say_count(texts, 'text')} to change; every total stays the same.")
+    shifted = [
+        f"{assembly} has {say_minutes(minutes)} more" for assembly, minutes in planned.shifts.items() if minutes > 0
+    ]
+    stays = f"{shifted[0]}, and every other total stays" if shifted else "every total stays"
+    click.echo(f"{say_count(texts, 'text')} to change; {stays} the same.")
     if sealed := _sealed(planned):
         click.echo(f"Sealed already: {say_all(sealed)}. The next `journal seal` makes amendments, for this reason:")
         click.echo(f"  {planned.said}")

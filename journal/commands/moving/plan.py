@@ -67,8 +67,8 @@ Names = Mapping[tuple[str, str], str]
 class Move:
     """A move being worked out, `said` in words: `names` are new IDs, `paths` files and folders that go somewhere else,
     from the build folder, and `texts` the files that change, by the path at which they lie before it. `becomes` tells
-    where links lead whose file becomes part of another, `away` which files are put away; `same` that every file names
-    the same things afterwards.
+    where links lead whose file becomes part of another, `away` which files are put away, `shifts` the minutes by which
+    the time of an assembly changes; `same` that every file names the same things afterwards.
     """
 
     of: Named
@@ -78,6 +78,7 @@ class Move:
     texts: dict[str, str] = field(default_factory=dict)
     becomes: dict[str, str] = field(default_factory=dict)
     away: list[str] = field(default_factory=list)
+    shifts: dict[str, int] = field(default_factory=dict)
     same: bool = True
 
     def text(self, file: str) -> str:
@@ -223,7 +224,7 @@ class Move:
         if new_ones := errors - were:
             one = next(one for one in after.problems if one.word in new_ones and one.grade is Grade.ERROR)
             raise NotMovedError(f"then {one.file} could not be read: {one.message}; {one.hint or 'mend it by hand'}.")
-        if totals(before.build, self.names) != totals(after.build):
+        if totals(before.build, self.names, self.shifts) != totals(after.build):
             raise NotMovedError("the hours would not be the same afterwards; move it by hand.")
         broken = [sum(one.word == "broken-link" for one in check_links(of.build)) for of in (before, after)]
         if broken[1] > broken[0]:
@@ -240,18 +241,20 @@ class Move:
         return after
 
 
-def totals(build: Build, names: Names | None = None) -> dict[str, Counter[str]]:
-    """Minutes by person, by assembly, by day and by place, of drafts apart; IDs as they are called by `names`."""
+def totals(build: Build, names: Names | None = None, shifts: Mapping[str, int] | None = None) -> Counter[str]:
+    """Minutes by person and day, of drafts and private entries apart, and by assembly; IDs as they are called by
+    `names`, the assemblies with `shifts` in minutes.
+    """
     new = names or {}
-    told: dict[str, Counter[str]] = {}
+    told = Counter({f"of {assembly}": minutes for assembly, minutes in (shifts or {}).items()})
     for entry in (*build.entries, *build.drafts):
         assembly = new.get(("assembly", entry.assembly), entry.assembly)
+        kind = "draft" if entry.draft else "private" if entry.private else "entry"
         for worked in entry.time:
             person = new.get(("person", worked.person), worked.person)
-            kept = told.setdefault("drafts" if entry.draft else "private" if entry.private else "entries", Counter())
-            for key in (person, f"of {assembly}", f"{entry.date}"):
-                kept[key] += worked.minutes
-    return told
+            for key in (f"{kind} {person}", f"{kind} {entry.date}", f"of {assembly}"):
+                told[key] += worked.minutes
+    return Counter({key: minutes for key, minutes in told.items() if minutes})
 
 
 def _errors(of: Named) -> Counter[str]:
