@@ -23,20 +23,14 @@ from making import MakeBuild, entry
 from PIL import Image, PngImagePlugin
 
 import journal.commands.publish as sending
+from journal.base.byte_progress import Progress, silent
 from journal.commands.main import main
-from journal.commands.publish import (
-    LIST,
-    MARK,
-    Changes,
-    Git,
-    NotSentError,
-    plan_folder,
-    read_list,
-    send_to_folder,
-)
+from journal.commands.publishing.branch import MARK, Git
+from journal.commands.publishing.folder import FolderTarget
+from journal.commands.publishing.targets import LIST, NotSentError, parse_list
 from journal.making import host
 from journal.making.host import theme_dir
-from journal.making.last_kept import PUBLISHED, read_kept
+from journal.making.last_kept import PUBLISHED, Changes, read_kept
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanned, Scanner
 from journal.making.scan_pictures import metadata_in
@@ -99,8 +93,11 @@ def root(make_build: MakeBuild) -> Path:
             "2026-02-01,flaps,Crate two of the quick build,900,CHF,\n",
         }
     )
-    (made / "mkdocs.yml").write_text(MKDOCS)
-    return made
+    place = made / "tarn"
+    place.mkdir()
+    (made / "content").rename(place / "content")
+    (place / "mkdocs.yml").write_text(MKDOCS)
+    return place
 
 
 def scanner(root: Path, **how: object) -> Scanner:
@@ -230,7 +227,7 @@ def test_an_original_is_known_by_its_bytes(root: Path, tmp_path: Path) -> None:
 
 def test_a_picture_that_nothing_public_shows_is_found(root: Path, tmp_path: Path) -> None:
     """A rendition left over from an entry made private is a leak, however clean it is."""
-    assert found_in(root, tmp_path, "pictures/old.jpg", jpeg(), pictures=frozenset({"new.jpg"})) == [
+    assert found_in(root, tmp_path, "pictures/old.jpg", jpeg(), pictures={"new.jpg": ""}) == [
         "no public page shows this file; leave it out, or show it in an entry"
     ]
 
@@ -351,7 +348,7 @@ def test_anything_found_stops_it_before_anything_is_sent(
         subprocess.run(["git", "init", "-q", "--bare", str(target)], check=True)
     result = run(root, f"--{where}", target)
     assert result.exit_code == 1
-    assert 'entries/notes.txt: the full name of a person: "Bo Lindqvist"' in result.output
+    assert 'content/build.yml:6: the full name of a person "Bo Lindqvist": on entries/notes.txt' in result.output
     assert "nothing was sent" in result.output
     if where == "git":
         assert not subprocess.run(["git", "-C", target, "branch"], capture_output=True, check=True).stdout
@@ -398,6 +395,26 @@ def make_site(place: Path, **files: str) -> dict[str, str]:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text)
     return tree(place)
+
+
+def read_list(folder: Path) -> dict[str, str]:
+    """What the list of a folder says is ours."""
+    return dict(parse_list((folder / LIST).read_bytes()).files)
+
+
+def plan_folder(digests: dict[str, str], folder: Path) -> Changes:
+    """What sending would do."""
+    return FolderTarget(folder).plan(Path(), digests)
+
+
+def send_to_folder(
+    site: Path, digests: dict[str, str], folder: Path, changes: Changes, progress: Progress = silent
+) -> None:
+    """Do what was planned before."""
+    target = FolderTarget(folder)
+    target.plan(site, digests)
+    target.changes = changes
+    target.send(progress)
 
 
 def send(site: Path, digests: dict[str, str], target: Path) -> None:
@@ -673,14 +690,13 @@ def test_without_git_a_folder_is_proposed(tmp_path: Path, monkeypatch: pytest.Mo
     [
         ("", "no reason given"),
         ("fatal: no\\n", "fatal: no"),
-        ("\\n  one  \\n\\ntwo\\n", "one; two"),
-        ("one\\ntwo\\n\\nthree\\nfour\\n", "two; three; four"),
+        ("\\n  one  \\n\\ntwo\\n", "one\n  two"),
+        ("one\\ntwo\\n\\nthree\\nfour\\nfive\\n", "one\n  two\n  three\n  four\n  five"),
+        ("remote: \\033[31mno\\033[0m\\a \\342\\200\\256x\\rremote: %%50\\n", "remote: no x\n  remote: %50"),
     ],
 )
-def test_what_git_says_is_told_in_one_line(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, said: str, told: str
-) -> None:
-    """The last three lines of it where it is about the remote, else with the command that failed."""
+def test_what_git_says_is_told_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, said: str, told: str) -> None:
+    """Every line of it, without what would steer a terminal; of what is not about the remote with the command."""
     program = tmp_path / "bin/git"
     program.parent.mkdir()
     program.write_text(f"#!/bin/sh\nprintf '{said}' >&2\nexit 1\n")
@@ -858,6 +874,9 @@ def lines(result: Result) -> list[str]:
     return told[next((at for at, line in enumerate(told) if line.startswith("The site: ")), 0) :]
 
 
+KEPT = "Kept in content/publishing.yml: `journal publish` alone sends it there again."
+
+
 def test_the_command_says_what_it_does(root: Path, tmp_path: Path, clean_site: Path) -> None:
     """Every line of a first, a second and a dry run, to a folder."""
     out = tmp_path / "out"
@@ -872,7 +891,7 @@ def test_the_command_says_what_it_does(root: Path, tmp_path: Path, clean_site: P
     new = f"To {out}: 1 new, 0 changed, 0 to remove, 0 the same; {size} bytes to send."
     assert (dry.exit_code, lines(dry)) == (0, [*head, new, "Nothing was sent (--dry-run)."])
     sent = run(root, "--folder", out)
-    assert (sent.exit_code, lines(sent)) == (0, [*head, new, f"Sent: the site is in {out}."])
+    assert (sent.exit_code, lines(sent)) == (0, [*head, new, f"Sent: the site is in {out}.", KEPT])
     again = run(root, "--folder", out)
     same = f"To {out}: 0 new, 0 changed, 0 to remove, 1 the same; 0 bytes to send."
     assert (again.exit_code, lines(again)) == (0, [*head, same, f"Sent: the site is in {out}."])
@@ -904,7 +923,7 @@ def test_the_command_says_what_it_does_to_a_branch(root: Path, bare: Path, clean
     assert (dry.exit_code, lines(dry)[2:]) == (0, [new, "Nothing was sent (--dry-run)."])
     sent = run(root, "--git", bare, "--branch", "web")
     commit = git(bare, "rev-parse", "web")[:12]
-    assert (sent.exit_code, lines(sent)[2:]) == (0, [new, f"Sent: {bare}, branch web, is now {commit}."])
+    assert (sent.exit_code, lines(sent)[2:]) == (0, [new, f"Sent: {bare}, branch web, is now {commit}.", KEPT])
     again = run(root, "--git", bare, "--branch", "web", "--dry-run")
     assert (again.exit_code, lines(again)[2:]) == (
         0,
@@ -928,13 +947,13 @@ def test_the_command_says_what_it_found(
 
     monkeypatch.setattr(sending, "write_site", build)
     told = [
-        'a/0.txt: the family name of a person: "Lindqvist" (content/build.yml:6); in 2 more files too',
-        *(f'a/{n}.txt: what looks like an e-mail address: "mail{n}@tarn.example"' for n in range(3)),
+        'content/build.yml:6: the family name of a person "Lindqvist": 3 places on the site, first on a/0.txt',
+        *(f'a/{n}.txt: what looks like an e-mail address "mail{n}@tarn.example"' for n in range(3)),
     ]
     mend = (
         "journal: nothing was sent: 4 things found that should not leave, or that you should look at first. Mend the "
-        'entry, make it private, or, if it may be seen, let it pass: this once with --allow "WORDS", for good in '
-        'content/publishing.yml with the reason, as `allow: {"WORDS": "why"}`.'
+        'entry, make it private, or, if it may be seen, let it pass: this once with --allow "WORDS", for good with '
+        '--allow "WORDS" --reason "why" (kept in content/publishing.yml).'
     )
     found = run(root, "--folder", tmp_path / "out")
     assert (found.exit_code, lines(found)[1:]) == (1, [*told, mend])
@@ -993,10 +1012,9 @@ def test_the_watermark_is_searched_too(root: Path, tmp_path: Path) -> None:
     build.write_text(build.read_text("utf-8") + "photos: {watermark: ZZ-TRN of Bo Lindqvist}\n", "utf-8")
     result = run(root, "--folder", tmp_path / "out")
     assert result.exit_code == 1
-    assert (
-        'pictures/: the registration of the aircraft in the watermark: "ZZ-TRN" (content/build.yml:1)' in result.output
-    )
-    assert 'pictures/: the full name of a person in the watermark: "Bo Lindqvist"' in result.output
+    line = f"content/build.yml:{len(build.read_text('utf-8').splitlines())}: "
+    assert f'{line}the registration of the aircraft in the watermark "ZZ-TRN": on pictures/' in result.output
+    assert f'{line}the full name of a person in the watermark "Bo Lindqvist": on pictures/' in result.output
 
 
 def test_an_allowance_with_a_reason_holds_for_good(root: Path, tmp_path: Path) -> None:
@@ -1008,7 +1026,7 @@ def test_an_allowance_with_a_reason_holds_for_good(root: Path, tmp_path: Path) -
     refused = run(root, "--folder", tmp_path / "out")
     assert refused.exit_code == 1
     assert 'content/publishing.yml:3:3: "079 123 45 67" has no reason and is not let pass' in refused.output
-    assert 'what looks like a telephone number: "079 123 45 67"' in refused.output
+    assert 'what looks like a telephone number "079 123 45 67"' in refused.output
     allowances.write_text('allow:\n  Bo Lindqvist: he asked for it\n  "079 123 45 67": the number of the club\n')
     assert run(root, "--folder", tmp_path / "out").exit_code == 0
     few = ["archive", "--build", str(root), "--without-private", "--out", str(tmp_path / "few")]
@@ -1021,13 +1039,18 @@ def test_the_options_are_told() -> None:
     """With what each takes, and what holds where it is not given."""
     said = CliRunner().invoke(main, ["publish", "--help"], terminal_width=100).output
     assert said[said.index("Options:") :].split("\n")[1:-1] == [
-        "  --build DIR    The build folder (default: the one you are in).",
-        "  --folder DIR   Send the site to this folder.",
-        "  --git REMOTE   Send it to a git remote: an address, a path, or a name.",
-        "  --branch NAME  The branch of the remote.  [default: pages]",
-        "  --allow WORDS  Let these words pass the search. May be repeated.",
-        "  --dry-run      Build, search and compare, but send nothing.",
-        "  -h, --help     Show this message and exit.",
+        "  --build DIR            The build folder (default: the one you are in).",
+        "  --folder DIR           Send the site to this folder.",
+        "  --git REMOTE           Send it to a git remote: an address, a path, or a name.",
+        "  --branch NAME          The branch of the remote.  [default: pages]",
+        "  --sftp USER@HOST:PATH  Send it to a folder on a server, by SFTP.",
+        "  --port N               The port of the server.  [default: 22]",
+        "  --key FILE             Your key for the server, where it is none of the usual ones.",
+        "  --host-key SHA256:…    The fingerprint of the server, where nobody can be asked.",
+        "  --allow WORDS          Let these words pass the search. May be repeated.",
+        "  --reason TEXT          Why they may be seen: keeps --allow for good.",
+        "  --dry-run              Build, search and compare, but send nothing.",
+        "  -h, --help             Show this message and exit.",
     ]
 
 
@@ -1087,7 +1110,10 @@ def test_what_is_wrong_before_it_begins(root: Path, tmp_path: Path) -> None:
     """No target, two, errors in the content, a mkdocs.yml that cannot be used: said in a line, with the code."""
     for targets in ([], ["--folder", tmp_path / "a", "--git", "b"]):
         result = run(root, *targets)
-        assert (result.exit_code, lines(result)) == (2, ["journal: say where to: --folder DIR or --git REMOTE"])
+        assert (result.exit_code, lines(result)) == (
+            2,
+            ["journal: say where to: --folder DIR, --git REMOTE or --sftp USER@HOST:PATH"],
+        )
     good = (root / "mkdocs.yml").read_text()
     (root / "mkdocs.yml").write_text(good.replace("plugins: [search, journal]", "plugins: [search]"))
     assert run(root, "--folder", tmp_path / "a").exit_code == 1
@@ -1135,5 +1161,5 @@ def test_an_address_to_write_to_may_be_seen(root: Path, tmp_path: Path) -> None:
     entry_file.write_text(f"{entry_file.read_text()}\nAsk Lindqvist, or other@tarn.example.\n")
     result = run(root, "--folder", tmp_path / "out")
     assert result.exit_code == 1
-    assert 'the family name of a person: "Lindqvist"' in result.output
-    assert 'e-mail address: "other@tarn.example"' in result.output
+    assert 'the family name of a person "Lindqvist"' in result.output
+    assert 'e-mail address "other@tarn.example"' in result.output

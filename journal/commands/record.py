@@ -22,6 +22,7 @@ from journal.commands.terminal import (
     EXIT_USE,
     ProgressBar,
     build_option,
+    on_terminal,
     open_build,
     print_problems,
     stop_at_errors,
@@ -100,7 +101,7 @@ def seal(root: Path, reason: str | None, request: Path | None, join: Path | None
 def _ask(changes: Sequence[Amendment], reason: str | None) -> str | None:
     if reason is not None:
         return reason
-    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+    if not on_terminal():
         return None
     for change in changes:
         click.echo(f"Changed after it was sealed: {change.tell()}", err=True)

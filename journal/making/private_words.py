@@ -109,7 +109,8 @@ class Secret:
 class Private:
     """Everything that must not leave. `runs` maps words in a row (folded, single spaces) to where they stand;
     `originals` maps sizes in bytes to the files of that size whose very bytes must not be sent. `looks` maps the
-    keys of what looks like a number of somebody to where it stands, `region` is the country of the build.
+    keys of what looks like a number of somebody to where it stands, `region` is the country of the build. `texts` are
+    (file, what it says), those that are kept back as a whole last.
     """
 
     secrets: tuple[Secret, ...] = ()
@@ -117,6 +118,7 @@ class Private:
     originals: Mapping[int, tuple[Path, ...]] = field(default_factory=dict)
     looks: Mapping[str, str] = field(default_factory=dict)
     region: str = ""
+    texts: tuple[tuple[str, str], ...] = ()
 
     def __str__(self) -> str:
         """What was gathered, in words: what a search that found nothing has looked for."""
@@ -148,9 +150,11 @@ def gather_private(root: Path) -> Private:
     private: list[PrivateText] = []
     public: list[list[str]] = []
     hidden_folders: list[tuple[str, str]] = []
+    rank: dict[str, int] = {}
     for name, text in texts:
         if name.casefold().endswith((".md", ".markdown")):
             passages, rest, hidden = _passages_of(name, text)
+            rank[name] = 2 if hidden else 0
             # What was sealed lies under its digest: no folder of a builder's.
             if hidden and name.count("/") > 1 and not name.startswith("content/seals/"):
                 hidden_folders += [(one, name) for one in _ids_of(Path(name))]
@@ -167,6 +171,7 @@ def gather_private(root: Path) -> Private:
         originals=_originals(root),
         looks={look.key: where for where, line in _lines_of(texts) for look in looks_in(line, region)},
         region=region,
+        texts=tuple(sorted(texts, key=lambda one: rank.get(one[0], 1))),
     )
 
 

@@ -441,3 +441,22 @@ def _captions(node: Node | None) -> dict[str, str]:
             inner = _get(shown, "caption") if isinstance(shown, Fields) else shown
             said[name.text] = inner.text if isinstance(inner, Scalar) else ""
     return said
+
+
+def add_pair(text: str, key: str, name: str, value: str) -> str:
+    """`text` with `name: value` (YAML on one line) in the mapping under `key`, in the place of what `name` has there.
+    Raises EditRefusedError.
+    """
+    front = _front(text)
+    pair, said = front.pair(key), f"{yaml_key(name)}: {value}"
+    if pair is None:
+        after = front.with_line(len(front.keys), f"{key}:{front.newline}  {said}")
+    elif _is_empty(pair[1]):
+        after = front.with_line(front.line_end(_after_colon(front, pair[0])), f"  {said}")
+    elif not isinstance(pair[1], yaml.MappingNode):
+        raise EditRefusedError(f"`{key}` holds no names with their values; {BY_HAND}")
+    else:
+        there: Pair | None = next((one for one in pair[1].value if one[0].value == name), None)
+        after = _replaced(front, *there, value) if there else _added_pair(front, pair[1], said)
+    wanted = _bare(_read(f"x: {value}\n").get("x"))
+    return _proved(text, after, key, lambda node: isinstance(node, Fields) and node.get(name) == wanted)
