@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import errno
+import logging
 import posixpath
 import re
 import stat
@@ -65,6 +66,8 @@ class ServerTarget(Mirror):
         self._path = found["path"].removeprefix("~/") or "."
         self._port, self._host_key, self._key = port, host_key, key
         self.said = self.kept_as = address
+        for name in ("asyncio", "asyncssh"):  # what they remark upon is told in our words
+            logging.getLogger(name).addHandler(logging.NullHandler())
         self._loop = asyncio.new_event_loop()
         threading.Thread(target=self._loop.run_forever, daemon=True).start()
         self._sftp: asyncssh.SFTPClient
@@ -84,7 +87,7 @@ class ServerTarget(Mirror):
         if self._kind_at(self._base, follow=True) not in (Stands.FOLDER, None):
             raise NotSentError(f"{self._base} on {self._host} is a file; name a folder")
         changes = super().plan(site, digests)
-        if not (changes.to_send or changes.gone) and all(self.listed.files.values()):
+        if not (changes.to_send or changes.gone) and self.listed.files == digests:
             self.settled = "The folder there holds this very site already; nothing to send."
         return changes
 
@@ -94,7 +97,7 @@ class ServerTarget(Mirror):
         async def part() -> None:
             for task in (others := asyncio.all_tasks() - {asyncio.current_task()}):
                 task.cancel()
-            await asyncio.wait(others, timeout=1)
+            await asyncio.wait(others, timeout=0.2)
 
         with suppress(TimeoutError, ValueError):  # where nothing was open there is nothing to wait for
             asyncio.run_coroutine_threadsafe(part(), self._loop).result(2)
@@ -112,7 +115,7 @@ class ServerTarget(Mirror):
         if host_key is None:
             raise NotSentError(f"{self._host} shows no host key", unreachable=True)
         self._know(f"{host_key.get_algorithm()} {host_key.get_fingerprint()}")
-        where |= {"username": self._user, "known_hosts": ([host_key], [], []), "keepalive_interval": WAIT_S / 2}
+        where |= {"username": self._user, "known_hosts": ([host_key], [], [])}
         asks_password = False
 
         class Asked(asyncssh.SSHClient):
@@ -132,7 +135,8 @@ class ServerTarget(Mirror):
                 return
         tried = f"the key {self._key}" if self._key else "a password or a key" if asks_password else "a key"
         more = "; a password can only be asked for on a terminal" if asks_password and not on_terminal() else ""
-        raise NotSentError(f"{self._host} does not let {self._user} in with {tried} that was offered{more}")
+        said = f"{self._host} does not let {self._user} in with {tried} that was offered{more}"
+        raise NotSentError(said, unreachable=True)
 
     def _ways_in(self, asks_password: Callable[[], bool]) -> Iterator[dict[str, Any]]:
         """What to show the server, one thing after the other: keys, then what the user is asked for."""
@@ -211,7 +215,9 @@ class ServerTarget(Mirror):
             raise PermissionError(errno.EACCES, denied.reason) from None
         except (asyncssh.SFTPNoSuchFile, asyncssh.SFTPNoSuchPath, asyncssh.SFTPNotADirectory) as missing:
             raise FileNotFoundError(errno.ENOENT, missing.reason) from None
-        except (asyncssh.ConnectionLost, asyncssh.SFTPConnectionLost, asyncssh.SFTPNoConnection, ConnectionResetError):
+        except ConnectionRefusedError:
+            said = f"{self._host} does not answer on port {self._port or 22}; is that the right one?"
+        except (asyncssh.ConnectionLost, asyncssh.SFTPConnectionLost, asyncssh.SFTPNoConnection, ConnectionError):
             said = f"the connection to {self._host} broke when it was asked {what}{at_work}"
         except gaierror:
             said = f"there is no server by the name {self._host}, or the network is down"
@@ -316,7 +322,7 @@ class ServerTarget(Mirror):
 def same_server(one: Mapping[str, str], other: Mapping[str, str]) -> bool:
     """Whether two settings name the same user of the same server, whatever the folder."""
     found = [_ADDRESS.fullmatch(settings.get("sftp", "")) for settings in (one, other)]
-    return len({match and match.group("user", "host") for match in found} - {None}) == 1
+    return None not in found and len({match and match.group("user", "host") for match in found}) == 1
 
 
 def _seen(attributes: asyncssh.SFTPAttrs) -> list[int]:
