@@ -27,7 +27,7 @@ from journal.commands.publishing.server import ServerTarget, same_server
 from journal.commands.publishing.targets import LIST, NotSentError
 from journal.making.last_kept import Changes
 
-MKDOCS = "site_name: Tarn build journal\ndocs_dir: content\ntheme: {name: material, font: false}\nplugins: [search, journal]\n"
+MKDOCS = "site_name: Tarn\ndocs_dir: content\ntheme: {name: material, font: false}\nplugins: [search, journal]\n"
 
 
 @pytest.fixture(scope="module")

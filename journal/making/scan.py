@@ -35,8 +35,10 @@ PICTURES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".gif"})
 FONTS = frozenset({".woff", ".woff2", ".ttf", ".otf"})
 FILMS = frozenset({".mp4"})
 
+_IN_ADDRESS = " in its address"
+
 _STREAM = re.compile(rb"stream\r?\n(.*?)endstream", re.DOTALL)
-_ESCAPED = re.compile(r"\\u([0-9a-fA-F]{4})")
+_ESCAPED = re.compile(r"\\(?:u([0-9a-fA-F]{4})|[nrt])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +149,7 @@ class Scanner:
         digests: dict[str, str] = {}
         sizes: dict[str, int] = {}
         leaks: dict[tuple[str, str], Leak] = {}
-        for found in self._secrets_in(drawn, "", "in the watermark"):
+        for found in self._secrets_in(drawn, "", " in the watermark"):
             leaks[found.where, found.thing] = Leak(path="pictures/", what=found.what, where=found.where)
         for number, path in enumerate(paths, start=1):
             name = path.relative_to(site).as_posix()
@@ -174,7 +176,7 @@ class Scanner:
 
     def _leaks_in(self, name: str, data: bytes, digest: str) -> Iterator[_Hit]:
         if digest not in self._shipped:
-            yield from self._secrets_in(name.replace("/", " / "), name, "in its address")
+            yield from self._secrets_in(name.replace("/", " / "), name, _IN_ADDRESS)
         same = [path for path in self._private.originals.get(len(data), ()) if path.read_bytes() == data]
         if same:
             yield _Hit(f"it is an original, byte for byte ({say_paths(same, self._root)})")
@@ -232,7 +234,9 @@ class Scanner:
         yield from known
         things = {one.thing for one in known}
         if told is not text:
-            yield from (one for one in self._secrets_in(unquote(unescape(text)), name) if one.thing not in things)
+            yield from (
+                one for one in self._secrets_in(_unescaped(unquote(unescape(text))), name) if one.thing not in things
+            )
         yield from self._runs_in(told, name)
         yield from self._looks_in(told, name)
 
@@ -267,13 +271,10 @@ class Scanner:
         for start, end, secret in seen:
             if any(one <= start and end <= other and end - start < other - one for one, other, _ in seen):
                 continue  # a family name within the full one
-            words = text[start:end]
-            if how == "in its address":
-                where = self._sources.file_of(words, page)
-            else:
-                where = self._sources.line_of(words, page, around(text, start, end))
-            what = f"{secret.what}{' ' if how else ''}{how}"
-            yield _Hit(f'{what} "{words}"', where or secret.where, f"{what} {_folded(without_accents(words))}")
+            words, near = text[start:end], around(text, start, end)
+            named = self._sources.file_of(words, page) if how == _IN_ADDRESS else ""
+            where = named or self._sources.line_of(words, page, near) or secret.where
+            yield _Hit(f'{secret.what}{how} "{words}"', where, f"{secret.what} {_folded(secret.words)}")
 
     def _not_passing(self, pattern: re.Pattern[str], text: str) -> Iterator[tuple[int, int]]:
         """The matches of `pattern` that are not within words which the builder lets pass."""
@@ -298,11 +299,13 @@ class Scanner:
                     yield _Hit(f'private words of {runs[run]} "{run} …"', where, runs[run])
 
     def _looks_in(self, text: str, page: str) -> Iterator[_Hit]:
-        for look in looks_in(text, self._private.region):
-            if _folded(look.text) not in self._allowed:
-                at = max(text.find(look.text), 0)
-                where = self._sources.line_of(look.text, page, around(text, at, at + len(look.text)))
-                yield _Hit(f'{look.what} "{look.text}"', where or self._private.looks.get(look.key, ""), look.key)
+        for look in {one.text: one for one in looks_in(text, self._private.region)}.values():
+            if _folded(look.text) in self._allowed:
+                continue
+            spans = [found.span() for found in re.finditer(re.escape(look.text), text)]
+            for near in [around(text, *span) for span in spans] or [((), ())]:
+                where = self._sources.line_of(look.text, page, near) or self._private.looks.get(look.key, "")
+                yield _Hit(f'{look.what} "{look.text}"', where, look.key)
 
 
 def _pdf_words(data: bytes) -> str:
@@ -324,7 +327,12 @@ def _told(text: str, ending: str) -> str:
     """What a file tells in words: the strings of data, a script with its escapes undone."""
     if ending == ".json":
         try:
-            return json.dumps(json.loads(text), ensure_ascii=False)
+            return _unescaped(json.dumps(json.loads(text), ensure_ascii=False))
         except ValueError:
             return text
-    return _ESCAPED.sub(lambda found: chr(int(found[1], 16)), text) if "\\u" in text else text
+    return _unescaped(text)
+
+
+def _unescaped(text: str) -> str:
+    """`text` with the escapes of data and scripts undone, so that no letter of one stands before a word."""
+    return _ESCAPED.sub(lambda found: chr(int(found[1], 16)) if found[1] else "\n", text) if "\\" in text else text

@@ -57,14 +57,13 @@ class Sources:
 
     def file_of(self, found: str, page: str) -> str:
         """The file or folder that gives a page an address with `found` in it; "" where none does."""
-        in_lines, in_names = self._found(found)
-        return next((one.where for one in (*in_names, *in_lines) if one.folder in page), "")
+        return next((one.where for one in self._found(found)[1] if one.folder in page), "")
 
     def _found(self, found: str) -> tuple[list[_Place], list[_Place]]:
         """The lines, and the names of files, with these words in them, whatever stands between the words."""
         words = _LETTERS.findall(_folded(found))
         if (key := " ".join(words)) not in self._places:
-            pattern = re.compile(r"(?<![^\W_])" + r"[\W_]{0,40}?".join(words))
+            pattern = re.compile(r"(?<![^\W_])" + r"[\W_]{0,40}?".join(words) + r"(?![^\W_])")
             near = [(name, text) for name, text in self._texts if words and all(word in text for word in words)]
             lines = [_place(name, text, *one.span()) for name, text in near for one in pattern.finditer(text)]
             names = [

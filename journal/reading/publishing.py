@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from journal.base.safe_write import write_whole
-from journal.base.text_files import yaml_text
+from journal.base.text_files import yaml_figure
 from journal.reading.edits import BY_HAND, EditRefusedError, add_pair, drop_key, set_value
 from journal.reading.form import Form
 from journal.reading.text import Notes, read_text
@@ -66,10 +66,10 @@ def keep_target(root: Path, target: Mapping[str, str]) -> bool:
             if key not in target:
                 text = drop_key(text, key)
             elif re.search(rf"^{key}[ \t]*:", text, re.MULTILINE):
-                text = set_value(text, key, yaml_text(target[key]))
+                text = set_value(text, key, yaml_figure(target[key]))
             else:
                 end = text.rindex("---")
-                text = f"{text[:end]}{key}: {yaml_text(target[key])}{_newline(text)}{text[end:]}"
+                text = f"{text[:end]}{key}: {yaml_figure(target[key])}{_newline(text)}{text[end:]}"
         return text
 
     return _edit(root, change, lambda before, after: after == (before[0], target))
@@ -79,7 +79,7 @@ def keep_allowed(root: Path, words: str, reason: str) -> None:
     """Write down that `words` may be seen, and why. Raises EditRefusedError, OSError."""
 
     def change(text: str) -> str:
-        return add_pair(text, "allow", words, yaml_text(reason))
+        return add_pair(text, "allow", words, yaml_figure(reason))
 
     _edit(root, change, lambda before, after: after == (before[0] | {words}, before[1]))
 

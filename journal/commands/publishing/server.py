@@ -184,14 +184,13 @@ class ServerTarget(Mirror):
                 "If the new one is right, give it once with --host-key"
             )
         if not self._host_key:
-            click.echo(f"{self._host} is not known yet. Its host key is\n  {shown}", err=True)
+            click.echo(f"{self._host} is not known yet. It shows the host key\n  {shown}", err=True)
             if not on_terminal():
                 raise NotSentError(
                     "nobody can be asked here whether that is the right server; if it is, give the fingerprint with "
                     "--host-key"
                 )
-            told = "Is that what whoever runs the server says it is"
-            if not click.confirm(f"{told} (it is remembered)?", err=True):
+            if not click.confirm("Is that the one that its provider tells? It is asked once", err=True):
                 raise NotSentError("nothing was sent: the server is not the one you mean")
         self._host_key = shown
 
