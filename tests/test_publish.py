@@ -26,7 +26,7 @@ import journal.commands.publish as sending
 from journal.base.byte_progress import Progress, silent
 from journal.commands.main import main
 from journal.commands.publishing.branch import MARK, Git
-from journal.commands.publishing.folder import FolderTarget
+from journal.commands.publishing.folder import FolderTarget, free_folder
 from journal.commands.publishing.targets import LIST, NotSentError, parse_list
 from journal.making import host
 from journal.making.host import theme_dir
@@ -1163,3 +1163,206 @@ def test_an_address_to_write_to_may_be_seen(root: Path, tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert 'the family name of a person "Lindqvist"' in result.output
     assert 'e-mail address "other@tarn.example"' in result.output
+
+
+# -- where a site must not go ----------------------------------------------------------------------
+
+
+def everything(place: Path) -> dict[str, str]:
+    """Every file and link below a folder, with its digest or where it leads."""
+    return {
+        path.relative_to(place).as_posix(): str(path.readlink())
+        if path.is_symlink()
+        else sha256(path.read_bytes()).hexdigest()
+        for path in sorted(place.rglob("*"))
+        if path.is_symlink() or path.is_file()
+    }
+
+
+LIES = {
+    "the build itself": "build",
+    "its content": "build/content",
+    "deep in it": "build/content/entries/a/new",
+    "its site": "build/site",
+    "with dots": "build/content/../content/entries",
+    "through a folder that is not there": "out/../build/content",
+    "above the build": ".",
+    "another build": "other/content/pages",
+    "a link to a folder": "link-out",
+    "a link to the build": "link-build",
+    "below a link to the build": "link-build/content",
+    "below a link above the build": "link-above/build/site",
+    "a link to nothing": "link-nowhere",
+}
+
+
+@pytest.mark.parametrize("lies", LIES)
+@pytest.mark.parametrize("spelled", ["absolute", "from here"])
+def test_no_site_goes_into_a_build_or_through_a_link(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, lies: str, spelled: str
+) -> None:
+    """Wherever the folder lies and however it is written: refused with a sentence, nothing is written or made."""
+    for name in ("build", "other"):
+        (tmp_path / name / "content/entries/a").mkdir(parents=True)
+        (tmp_path / name / "content/build.yml").write_text("aircraft: {name: Tarn}")
+    (tmp_path / "empty").mkdir()
+    for name, to in (("out", "empty"), ("build", "build"), ("above", "."), ("nowhere", "missing")):
+        (tmp_path / f"link-{name}").symlink_to(tmp_path / to)
+    monkeypatch.chdir(tmp_path)
+    before = everything(tmp_path)
+    folder = Path(LIES[lies]) if spelled == "from here" else tmp_path / LIES[lies]
+    with pytest.raises(NotSentError, match=f"^{re.escape(str(folder))} (lies in|holds|is a link)") as stopped:
+        free_folder(tmp_path / "build", folder, remembered=False)
+    assert not stopped.value.unreachable
+    assert everything(tmp_path) == before
+    assert not (tmp_path / "missing").exists()
+
+
+@pytest.mark.parametrize("folder", ["out", "deep/er/out", "build-two", "link-above/out", "build/../out"])
+def test_a_folder_beside_the_build_is_free(tmp_path: Path, folder: str) -> None:
+    """A link far above that leads past the build is none of our business."""
+    (tmp_path / "build/content").mkdir(parents=True)
+    (tmp_path / "link-above").symlink_to(tmp_path)
+    place = free_folder(tmp_path / "build", tmp_path / folder, remembered=False)
+    assert place == tmp_path.resolve() / folder.replace("link-above/", "").replace("build/../", "")
+
+
+def test_a_disk_that_does_not_mind_case(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is one folder for the disk is one for us."""
+    (tmp_path / "build/content").mkdir(parents=True)
+    real = Path.samefile
+
+    def samefile(one: Path, other: Path) -> bool:
+        return str(one).casefold() == str(other).casefold() or real(one, other)
+
+    monkeypatch.setattr(Path, "samefile", samefile)
+    for folder in ("BUILD", "Build/Content", "build/NEW"):
+        with pytest.raises(NotSentError, match="lies in the build folder"):
+            free_folder(tmp_path / "build", tmp_path / folder, remembered=False)
+
+
+@pytest.mark.parametrize("link", ["entries", "entries/a", "pictures"])
+@pytest.mark.parametrize("sent_before", [False, True])
+@pytest.mark.parametrize("leads", ["away", "build", "nowhere"])
+def test_a_link_in_the_folder_is_never_followed(tmp_path: Path, link: str, sent_before: bool, leads: str) -> None:
+    """Wherever it leads: it is named, and nothing is written, here or there."""
+    site, out = tmp_path / "site", tmp_path / "out"
+    (tmp_path / "away").mkdir()
+    (tmp_path / "build/content").mkdir(parents=True)
+    digests = make_site(site, index_html="1", entries__a__index_html="2", pictures__a_html="3")
+    if sent_before:
+        send(site, digests, out)
+        shutil.rmtree(out / link)
+    (out / link).parent.mkdir(parents=True, exist_ok=True)
+    (out / link).symlink_to(tmp_path / leads)
+    before = everything(tmp_path)
+    with pytest.raises(NotSentError, match=f"^{link} in .* is a link and leads somewhere else; nothing was sent"):
+        send(site, make_site(site, index_html="9", entries__a__index_html="8", pictures__a_html="7"), out)
+    after = everything(tmp_path)
+    assert {name: told for name, told in after.items() if not name.startswith("site")} == {
+        name: told for name, told in before.items() if not name.startswith("site")
+    }
+
+
+def test_a_file_where_a_folder_of_the_site_belongs(tmp_path: Path) -> None:
+    """It is somebody else's."""
+    site, out = tmp_path / "site", tmp_path / "out"
+    out.mkdir()
+    (out / "entries").write_text("mine")
+    with pytest.raises(NotSentError, match="not published from here") as stopped:
+        send(site, make_site(site, index_html="1", entries__a_html="2"), out)
+    assert stopped.value.names == ("entries",)
+    assert everything(out) == {"entries": sha256(b"mine").hexdigest()}
+
+
+def test_what_a_stopped_run_was_about_to_change_can_be_taken_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Stopped between the list and the page; then the page is taken back: it goes, and so does what was half sent."""
+    site, out = tmp_path / "site", tmp_path / "out"
+    send(site, make_site(site, a_html="1", b_html="1"), out)
+    monkeypatch.setattr(shutil, "copyfile", lambda *_: (_ for _ in ()).throw(OSError(28, "full")))
+    with pytest.raises(OSError, match="full"):
+        send(site, make_site(site, a_html="2", b_html="1"), out)
+    monkeypatch.undo()
+    (out / ".a.html.part").write_text("ha")
+    send(site, make_site(site, b_html="1"), out)
+    assert sorted(path.name for path in out.iterdir()) == sorted([LIST, "b.html"])
+
+
+@pytest.mark.parametrize("how", ["updateInstead", "ignore", "refuse"])
+@pytest.mark.parametrize("born", [False, True])
+def test_a_branch_that_is_checked_out_is_left(tmp_path: Path, how: str, born: bool) -> None:
+    """The site would come between the files there, whatever the repository allows; another branch of it is free."""
+    work = tmp_path / "work"
+    subprocess.run(["git", "init", "-q", "-b", "pages", str(work)], check=True)
+    git(work, "config", "receive.denyCurrentBranch", how)
+    if born:
+        publish_site(tmp_path, work, "web", index_html="1")
+        git(work, "checkout", "-q", "web")
+    before = everything(work)
+    for remote in (work, f"file://{work}"):
+        with pytest.raises(NotSentError, match=r"is checked out in .*; name another branch") as stopped:
+            publish_site(tmp_path, remote, "web" if born else "pages", index_html="2")
+        assert not stopped.value.unreachable
+    assert everything(work) == before
+    publish_site(tmp_path, work, "other", index_html="2")
+    assert git(work, "show", "other:index.html") == "2"
+    assert not (work / "index.html").exists() or born
+
+
+def test_a_remote_that_refuses_is_heard_out(tmp_path: Path, bare: Path) -> None:
+    """All that it says, without what would steer the terminal."""
+    hook = bare / "hooks/pre-receive"
+    said = [f"line {number} of why" for number in range(12)]
+    hook.write_text("#!/bin/sh\nprintf '\\033[31m" + "\\n".join(said) + "\\033]0;x\\007\\n' >&2\nexit 1\n")
+    hook.chmod(0o755)
+    with pytest.raises(NotSentError) as stopped:
+        publish_site(tmp_path, bare, index_html="1")
+    assert all(line in str(stopped.value) for line in said)
+    assert not re.search(r"[\x00-\x09\x0b-\x1f\x7f-\x9f]", str(stopped.value))
+
+
+# -- what is kept ----------------------------------------------------------------------------------
+
+
+def test_where_it_was_sent_is_kept_and_options_win(root: Path, tmp_path: Path, bare: Path, clean_site: Path) -> None:
+    """After a sending that worked, and only then; the last one alone; comments and the rest of the file stay."""
+    kept = root / "content/publishing.yml"
+    told = "# What may be seen\nallow:\n  Ada: she asked  # by mail\n\n# The end\n"
+    kept.write_text(told)
+    out = tmp_path / "out"
+    assert run(root, "--folder", out, "--dry-run").exit_code == 0
+    assert kept.read_text() == told
+    assert KEPT in run(root, "--folder", out).output
+    assert kept.read_text() == f'{told}folder: "{out}"\n'
+    assert lines(run(root))[-1] == f"Sent: the site is in {out}."
+    assert lines(run(root, "--branch", "web"))[-1] == "journal: --branch goes with --git"
+    assert KEPT in run(root, "--git", bare, "--branch", "web").output
+    assert kept.read_text() == f'{told}git: "{bare}"\nbranch: web\n'
+    assert "branch web: 0 new" in run(root).output
+    assert "branch pages: 2 new" in run(root, "--git", bare, "--branch", "pages").output
+    kept.write_text(f"{told}folder: {tmp_path / 'gone'}  # the stick\n")
+    gone = run(root)
+    assert (gone.exit_code, "is not there now; if it shall be made, say so" in gone.output) == (2, True)
+    assert not (tmp_path / "gone").exists()
+    run(root, "--git", bare)
+    assert kept.read_text() == f'{told}# the stick\ngit: "{bare}"\nbranch: pages\n'
+    for bad in (["--port", "99999"], ["--port", "x"], ["--reason", "why"], ["--allow", "x", "--reason", " "]):
+        assert run(root, *bad).exit_code == 2
+
+
+def test_words_are_let_pass_for_good_with_a_reason(root: Path, tmp_path: Path, small_site: Path) -> None:
+    """And once without one; the file is kept as it is but for that."""
+    kept, words = root / "content/publishing.yml", ["--allow", "Bo Lindqvist", "--allow", "Lindqvist"]
+    assert run(root, "--folder", tmp_path / "out", *words, "--dry-run").exit_code == 0
+    assert not kept.exists()
+    assert run(root, "--folder", tmp_path / "out", "--dry-run").exit_code == 1
+    told = run(root, "--folder", tmp_path / "out", "--allow", "Bo Lindqvist", "--reason", "he asked: yes", "--dry-run")
+    assert told.exit_code == 0, told.output
+    assert kept.read_text() == 'allow:\n  Bo Lindqvist: "he asked: yes"\n'
+    assert run(root, "--folder", tmp_path / "out", "--dry-run").exit_code == 0
+    kept.write_text("allow: [x]\n")
+    stopped = run(root, "--folder", tmp_path / "out", "--allow", "Bo", "--reason", "why")
+    assert stopped.exit_code in (1, 2)
+    assert kept.read_text() == "allow: [x]\n"

@@ -65,7 +65,7 @@ def keep_target(root: Path, target: Mapping[str, str]) -> bool:
         for key in _KEYS:
             if key not in target:
                 text = drop_key(text, key)
-            elif re.search(rf"^{key}[ \t]*:", text, re.MULTILINE):
+            elif re.search(rf"^{key.replace('_', '[ _-]')}[ \t]*:", text, re.MULTILINE | re.IGNORECASE):
                 text = set_value(text, key, yaml_figure(target[key]))
             else:
                 end = text.rindex("---")
