@@ -27,6 +27,8 @@ from journal.commands.publishing.server import ServerTarget, same_server
 from journal.commands.publishing.targets import LIST, NotSentError
 from journal.making.last_kept import Changes
 
+pytestmark = pytest.mark.filterwarnings("ignore:.*bcrypt.kdf")
+
 MKDOCS = "site_name: Tarn\ndocs_dir: content\ntheme: {name: material, font: false}\nplugins: [search, journal]\n"
 
 
@@ -375,7 +377,7 @@ def test_who_the_server_is_is_asked_once_and_the_password_is_kept_nowhere(
         first = run(root, *words, answers="y\nwrong\ndeburr5-holes\n")
         assert first.exit_code == 0, first.output
         kept = (root / "content/publishing.yml").read_text()
-        assert kept == f'sftp: "{running.address()}"\nport: "{running.port}"\nhost_key: "{running.host_key}"\n'
+        assert kept == f'sftp: "{running.address()}"\nport: {running.port}\nhost_key: "{running.host_key}"\n'
         again = run(root, answers="deburr5-holes\n")
         assert "nothing to send" in again.output
         assert "SHA256" not in again.output

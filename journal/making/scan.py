@@ -304,7 +304,7 @@ class Scanner:
                 continue
             spans = [found.span() for found in re.finditer(re.escape(look.text), text)]
             for near in [around(text, *span) for span in spans] or [((), ())]:
-                where = self._sources.line_of(look.text, page, near) or self._private.looks.get(look.key, "")
+                where = self._sources.line_of(look.text, page, near)
                 yield _Hit(f'{look.what} "{look.text}"', where, look.key)
 
 

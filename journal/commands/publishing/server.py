@@ -149,7 +149,7 @@ class ServerTarget(Mirror):
         if not on_terminal():
             return
         for file in (Path.home() / ".ssh" / name for name in _USUAL_KEYS):
-            with suppress(OSError, asyncssh.KeyImportError):
+            with suppress(OSError, asyncssh.KeyImportError, NotSentError):
                 if _is_locked(file):
                     yield {"client_keys": [self._unlocked(file)], "agent_path": None}
         for _ in range(TRIES if asks_password() else 0):
@@ -164,7 +164,10 @@ class ServerTarget(Mirror):
             if not _is_locked(file):
                 return asyncssh.read_private_key(file)
             for _ in range(TRIES if on_terminal() else 0):
-                words = click.prompt(f"Passphrase of {file}", hide_input=True, err=True)
+                asked = f"Passphrase of {file} (Enter alone: not this key)"
+                words = click.prompt(asked, default="", show_default=False, hide_input=True, err=True)
+                if not words:
+                    break
                 with suppress(asyncssh.KeyEncryptionError):
                     return asyncssh.read_private_key(file, words)
         except asyncssh.KeyImportError as trouble:
@@ -204,20 +207,21 @@ class ServerTarget(Mirror):
             return await answer
 
         waited = asyncio.run_coroutine_threadsafe(awaited(), self._loop)
-        at_work = "; every page there is whole, and the next `journal publish` completes it" if self._opened else ""
+        whole = "; every page there is whole, and the next `journal publish` completes it" if self._opened else ""
         try:
             return waited.result(WAIT_S)
         except TimeoutError:
             waited.cancel()
-            said = f"{self._host} did not answer for {WAIT_S:.0f} seconds when it was asked {what}{at_work}"
+            said = f"{self._host} did not answer for {WAIT_S:.0f} seconds when it was asked {what}{whole}"
         except asyncssh.PermissionDenied as denied:
             raise PermissionError(errno.EACCES, denied.reason) from None
         except (asyncssh.SFTPNoSuchFile, asyncssh.SFTPNoSuchPath, asyncssh.SFTPNotADirectory) as missing:
-            raise FileNotFoundError(errno.ENOENT, missing.reason) from None
+            said = f"{self._host} was asked {what} and said: {words_from_outside(missing.reason)}"
+            raise FileNotFoundError(errno.ENOENT, said) from None
         except ConnectionRefusedError:
             said = f"{self._host} does not answer on port {self._port or 22}; is that the right one?"
         except (asyncssh.ConnectionLost, asyncssh.SFTPConnectionLost, asyncssh.SFTPNoConnection, ConnectionError):
-            said = f"the connection to {self._host} broke when it was asked {what}{at_work}"
+            said = f"the connection to {self._host} broke when it was asked {what}{whole}"
         except gaierror:
             said = f"there is no server by the name {self._host}, or the network is down"
         except asyncssh.SFTPOpUnsupported:
@@ -226,9 +230,9 @@ class ServerTarget(Mirror):
             vague = isinstance(trouble, asyncssh.SFTPFailure)
             hint = " (a full disk, or a quota used up, is told like that as well)" if vague else ""
             words = words_from_outside(trouble.reason) or type(trouble).__name__
-            said = f"{self._host} was asked {what} and said: {words}{hint}{at_work}"
+            said = f"{self._host} was asked {what} and said: {words}{hint}{whole}"
         except (OSError, ValueError) as trouble:
-            said = f"{self._host} was asked {what} and did not: {words_from_outside(str(trouble))}{at_work}"
+            said = f"{self._host} was asked {what} and did not: {words_from_outside(str(trouble))}{whole}"
         raise NotSentError(said, unreachable=True)
 
     # -- looking -----------------------------------------------------------------------------------
