@@ -1075,8 +1075,8 @@ def test_what_takes_long_tells_how_far_it_is(
 
     monkeypatch.setattr(sending, "ProgressBar", Recorded)
     assert run(root, "--folder", tmp_path / "out").exit_code == 0
-    assert list(told) == ["photos", "looking through the site", "sending"]
-    assert told["looking through the site"] == told["sending"] == [(1, 1)]
+    assert list(told) == ["photos", "looking through the site", "looking at what is there", "sending"]
+    assert told["looking through the site"] == told["looking at what is there"] == told["sending"] == [(1, 1)]
     assert told["photos"][-1] == (1, 1)
 
 
@@ -1288,6 +1288,56 @@ def test_what_a_stopped_run_was_about_to_change_can_be_taken_back(
     (out / ".a.html.part").write_text("ha")
     send(site, make_site(site, b_html="1"), out)
     assert sorted(path.name for path in out.iterdir()) == sorted([LIST, "b.html"])
+
+
+def test_stopped_at_any_step_every_page_shows_what_is_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Law, for every step that changes anything: each page is the old or the new one, and the pictures that it names
+    are there; the next run completes it, whatever the site is by then.
+    """
+    site, out = tmp_path / "site", tmp_path / "out"
+
+    def make(version: int) -> dict[str, str]:
+        pages = {f"entries__{n}__index_html": f"pictures/{n}-{version * (n % 2)}.html" for n in range(version, 4)}
+        return make_site(site, **pages, **{f"{told[:-5]}_jpg".replace("/", "__"): told for told in pages.values()})
+
+    class Stopped(FolderTarget):
+        left = 0
+
+        def step(self) -> None:
+            Stopped.left -= 1
+            if Stopped.left < 0:
+                raise OSError(5, "switched off")
+
+        def put(self, name: str, data: Path | bytes) -> list[int]:
+            self.step()
+            return super().put(name, data)
+
+        def drop(self, name: str) -> None:
+            self.step()
+            super().drop(name)
+
+        def make_folder(self, name: str) -> None:
+            self.step()
+            super().make_folder(name)
+
+    for steps in range(100):
+        send(site, make(0), out)
+        digests = make(1)
+        Stopped.left = steps
+        target = Stopped(out)
+        target.plan(site, digests)
+        try:
+            target.send()
+        except OSError:
+            pass
+        else:
+            break
+        for page in out.rglob("index.html"):
+            assert (out / page.read_text().replace(".html", "_jpg")).exists(), (steps, page)
+        digests = make(1 + steps % 2)
+        send(site, digests, out)
+        assert tree(out) == digests, steps
+    assert steps > 10
 
 
 @pytest.mark.parametrize("how", ["updateInstead", "ignore", "refuse"])

@@ -152,7 +152,8 @@ def _publish(journal: Journal, target: Target, allowed: frozenset[str], *, dry_r
         f"Looked through every file for {private}, for telephone and account numbers, e-mail addresses, positions, "
         "metadata and requests to other hosts: none was found."
     )
-    changes = target.plan(site, scanned.digests)
+    with ProgressBar("looking at what is there") as bar:
+        changes = target.plan(site, scanned.digests, bar)
     _say_changes(target.said, changes, scanned)
     _say_vanished(root, laid, changes)
     if dry_run:

@@ -58,7 +58,7 @@ class BranchTarget:
         self._git = Git(root / CACHE / "publish" / "git", root)
         self._planned: Planned
 
-    def plan(self, site: Path, digests: Mapping[str, str]) -> Changes:
+    def plan(self, site: Path, digests: Mapping[str, str], progress: Progress) -> Changes:
         """What would change there."""
         self._planned = self._git.plan(site, list(digests), self._remote, self._branch)
         if self._planned.nothing_to_do:

@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from journal.base.byte_progress import Progress, silent
 from journal.commands.publishing.targets import Mirror, NotSentError, Stands, words_from_outside
 from journal.commands.terminal import on_terminal
 from journal.making.last_kept import Changes
@@ -74,7 +75,7 @@ class ServerTarget(Mirror):
         self._opened = False
         self._base = ""
 
-    def plan(self, site: Path, digests: Mapping[str, str]) -> Changes:
+    def plan(self, site: Path, digests: Mapping[str, str], progress: Progress = silent) -> Changes:
         """Log in, and see what would change there."""
         self._log_in()
         port = str(self._port) if self._port else ""
@@ -86,7 +87,7 @@ class ServerTarget(Mirror):
             raise NotSentError(f"there is no folder {above} on {self._host}; look at the path behind the colon")
         if self._kind_at(self._base, follow=True) not in (Stands.FOLDER, None):
             raise NotSentError(f"{self._base} on {self._host} is a file; name a folder")
-        changes = super().plan(site, digests)
+        changes = super().plan(site, digests, progress)
         if not (changes.to_send or changes.gone) and self.listed.files == digests:
             self.settled = "The folder there holds this very site already; nothing to send."
         return changes

@@ -124,7 +124,7 @@ class Mirror(ABC):
     def close(self) -> None:  # noqa: B027 - most have nothing to let go of
         """Let go of what was opened."""
 
-    def plan(self, site: Path, digests: Mapping[str, str]) -> Changes:
+    def plan(self, site: Path, digests: Mapping[str, str], progress: Progress = silent) -> Changes:
         """What sending the files of `digests` (path in `site` -> SHA-256) would do."""
         self.site, self.digests, self.listed = site, digests, parse_list(self.read(LIST))
         names = sorted(digests.keys() | self.listed.files)
@@ -136,8 +136,10 @@ class Mirror(ABC):
                 "or put a folder in its place"
             )
         near = [name for name in names if kinds.get(name.rpartition("/")[0], Stands.FOLDER)]
-        found = zip(near, self._each(self.digest_of, near), strict=True)
-        there = {name: digest for name, digest in found if digest is not None}
+        there: dict[str, str] = {}
+        for done, (name, digest) in enumerate(zip(near, self._each(self.digest_of, near), strict=True), 1):
+            there |= {name: digest} if digest is not None else {}
+            progress(done, len(near))
         changes = compare(there, digests)
         strangers = [name for name, kind in kinds.items() if kind is Stands.FILE]
         if strangers := [*strangers, *(name for name in changes.changed if name not in self.listed.files)]:
