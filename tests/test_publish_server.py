@@ -413,6 +413,22 @@ def test_a_key_with_a_passphrase(
     assert f'key: "{usual}"' in (root / "content/publishing.yml").read_text()
 
 
+def test_the_settings_of_the_users_own_ssh_hold(
+    server: Running, place: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A name, a port and a key that stand in ~/.ssh/config; and nothing is told of a library's own remarks."""
+    config = tmp_path / ".ssh/config"
+    config.parent.mkdir()
+    config.write_text(f"Host webspace\n  HostName 127.0.0.1\n  Port {server.port}\n  IdentityFile {server.key}\n")
+    monkeypatch.setenv("HOME", str(tmp_path))
+    address = f"maren@webspace:{place.relative_to(server.place).as_posix()}"
+    digests = write_site(tmp_path / "site", {"a": 1})
+    with closing(ServerTarget(address, host_key=server.host_key)) as one:
+        one.plan(tmp_path / "site", digests)
+        one.send()
+    assert digests_of(place) == digests
+
+
 def test_without_the_library_it_is_said_how_to_get_it(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """In a sentence, and everything else goes on."""
     monkeypatch.setitem(sys.modules, "asyncssh", None)
@@ -502,6 +518,8 @@ def test_openssh_tells_what_it_does_not_take(tmp_path: Path) -> None:
         assert digests_of(place) == changed
         home = running.place
         (home / "htdocs").chmod(0o555)
+        with pytest.raises(NotSentError, match="there is no folder nowhere on 127"):
+            send(running, home / "nowhere/tarn", site, changed)
         with pytest.raises(NotSentError, match=r"to make the folder .*/htdocs/new and said: Permission denied"):
             send(running, home / "htdocs/new", site, changed)
         (home / "htdocs").chmod(0o755)

@@ -268,9 +268,11 @@ class Scanner:
             # The pattern is slow and hardly ever needed: first whether its parts are there at all.
             if all(part in folded for part in parts):
                 seen += [(*span, secret) for span in self._not_passing(pattern, text)]
-        for start, end, secret in seen:
-            if any(one <= start and end <= other and end - start < other - one for one, other, _ in seen):
+        widest = (-1, -1)
+        for start, end, secret in sorted(seen, key=lambda one: (one[0], -one[1])):
+            if end <= widest[1] and (start, end) != widest:
                 continue  # a family name within the full one
+            widest = (start, end)
             words, near = text[start:end], around(text, start, end)
             named = self._sources.file_of(words, page) if how == _IN_ADDRESS else ""
             where = named or self._sources.line_of(words, page, near) or secret.where

@@ -8,6 +8,7 @@ endings, hooks, signing, name and address) has a say in what is sent.
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -51,8 +52,9 @@ class BranchTarget:
     """A branch that holds the site."""
 
     def __init__(self, root: Path, remote: str, branch: str) -> None:
-        self.said, self.kept_as = f"{remote}, branch {branch}", f"branch {branch}"
-        self.settings = {"git": remote, "branch": branch}
+        shown = without_secrets(remote)
+        self.said, self.kept_as = f"{shown}, branch {branch}", f"branch {branch}"
+        self.settings = {"git": shown, "branch": branch}
         self.settled = ""
         self._remote, self._branch = remote, branch
         self._git = Git(root / CACHE / "publish" / "git", root)
@@ -189,9 +191,15 @@ class Git:
         except FileNotFoundError:
             raise NotSentError("git is not installed; publish to a folder instead, or install it") from None
         if done.returncode:
-            said = words_from_outside(done.stderr.decode("utf-8", "replace")) or "no reason given"
+            said = words_from_outside(without_secrets(done.stderr.decode("utf-8", "replace"))) or "no reason given"
             raise NotSentError(f"git: {said}" if told else f"git {words[0]} failed: {said}", unreachable=True)
         return done.stdout
+
+
+def without_secrets(text: str) -> str:
+    """`text` with the addresses in it bare of what logs in: of the web all that is before the host, else a password."""
+    text = re.sub(r"(https?://)[^/@\s]*@", r"\1", text, flags=re.IGNORECASE)
+    return re.sub(r"(\w://[^/@:\s]*):[^/@\s]*@", r"\1@", text)
 
 
 def _environment() -> dict[str, str]:

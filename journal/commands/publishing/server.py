@@ -81,8 +81,10 @@ class ServerTarget(Mirror):
         port = str(self._port) if self._port else ""
         told = {"sftp": self.said, "port": port, "host_key": self._host_key, "key": self._key}
         self.settings = {name: value for name, value in told.items() if value}
-        self._base = self._ask("to show where it is", self._sftp.realpath(self._path))
-        above = posixpath.dirname(self._base)
+        self._base = self._path
+        with suppress(FileNotFoundError):
+            self._base = self._ask("to show where it is", self._sftp.realpath(self._path))
+        above = posixpath.dirname(self._base) or "."
         if self._kind_at(above, follow=True) is not Stands.FOLDER:
             raise NotSentError(f"there is no folder {above} on {self._host}; look at the path behind the colon")
         if self._kind_at(self._base, follow=True) not in (Stands.FOLDER, None):
