@@ -1406,7 +1406,9 @@ def test_what_git_says_of_an_address_shows_no_secret(root: Path, clean_site: Pat
 # -- what is kept ----------------------------------------------------------------------------------
 
 
-def test_where_it_was_sent_is_kept_and_options_win(root: Path, tmp_path: Path, bare: Path, clean_site: Path) -> None:
+def test_where_it_was_sent_is_kept_and_options_win(
+    root: Path, tmp_path: Path, bare: Path, clean_site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """After a sending that worked, and only then; the last one alone; comments and the rest of the file stay."""
     kept = root / "content/publishing.yml"
     told = "# What may be seen\nallow:\n  Ada: she asked  # by mail\n\n# The end\n"
@@ -1428,6 +1430,9 @@ def test_where_it_was_sent_is_kept_and_options_win(root: Path, tmp_path: Path, b
     assert not (tmp_path / "gone").exists()
     run(root, "--git", bare)
     assert kept.read_text() == f'{told}# the stick\ngit: "{bare}"\nbranch: pages\n'
+    monkeypatch.chdir(tmp_path)
+    run(root, "--git", f"./{bare.name}", "--branch", "web")
+    assert f'git: "{bare}"' in kept.read_text()
     for bad in (["--port", "99999"], ["--port", "x"], ["--reason", "why"], ["--allow", "x", "--reason", " "]):
         assert run(root, *bad).exit_code == 2
 

@@ -54,7 +54,10 @@ class BranchTarget:
     def __init__(self, root: Path, remote: str, branch: str) -> None:
         shown = without_secrets(remote)
         self.said, self.kept_as = f"{shown}, branch {branch}", f"branch {branch}"
-        self.settings = {"git": shown, "branch": branch}
+        here = Path(remote).expanduser()
+        # A path is kept so that it leads there from anywhere.
+        kept = os.fspath(here.resolve()) if os.sep in remote and here.exists() else shown
+        self.settings = {"git": kept, "branch": branch}
         self.settled = ""
         self._remote, self._branch = remote, branch
         self._git = Git(root / CACHE / "publish" / "git", root)

@@ -65,7 +65,8 @@ class ServerTarget(Mirror):
             raise NotSentError("to reach a server, install one thing more: pip install 'build-journal[sftp]'") from None
         self._user, self._host = found["user"], found["host"].strip("[]")
         self._path = found["path"].removeprefix("~/") or "."
-        self._port, self._host_key, self._key = port, host_key, key
+        self._port, self._host_key = port, host_key
+        self._key = str(Path(key).expanduser().absolute()) if key else ""
         self.said = self.kept_as = address
         for name in ("asyncio", "asyncssh"):  # what they remark upon is told in our words
             logging.getLogger(name).addHandler(logging.NullHandler())
@@ -146,7 +147,7 @@ class ServerTarget(Mirror):
         import asyncssh
 
         if self._key:
-            yield {"client_keys": [self._unlocked(Path(self._key).expanduser())], "agent_path": None}
+            yield {"client_keys": [self._unlocked(Path(self._key))], "agent_path": None}
             return
         yield {}  # the agent, and the usual keys that have no passphrase
         if not on_terminal():
