@@ -66,7 +66,7 @@ def openssh(more: str = "") -> Iterator[Running]:
     if SSHD is None:
         pytest.skip("OpenSSH's server is not installed (openssh-server)")
     who = pwd.getpwnam("games") if os.getuid() == 0 else pwd.getpwuid(os.getuid())
-    base = Path(tempfile.mkdtemp(prefix="hc-sshd-"))
+    base = Path(tempfile.mkdtemp(prefix="journal-sshd-"))
     (base / "home/htdocs").mkdir(parents=True)
     host_key = make_key(base / "host")
     make_key(base / "user")
