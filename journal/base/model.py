@@ -875,6 +875,8 @@ class Build:
     drawing: str | None = None
     let_pass: frozenset[str] = frozenset()
     """Words that the search before publishing lets pass, each for a reason that the builder gives."""
+    send_to: Mapping[str, str] = field(default_factory=dict)
+    """The keys of content/publishing.yml that name where the site was sent last."""
 
     @property
     def write_ups(self) -> tuple[WriteUp, ...]:

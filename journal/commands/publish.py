@@ -1,30 +1,22 @@
-"""`journal publish`: build, look through every file, send to a folder or a branch.
-
-A folder (a stick, a mounted disk, what a web server shows) is a mirror that knows its own work: what was written is in
-a list beside it, and only what is on the list is ever changed or removed. A branch of a git remote, where a static host
-picks the site up, holds one commit: the site as it is now. What was taken back is not in its history either (the host
-may keep unreachable objects for a while). Git's plumbing is used, so that no setting of the user's (ignored files, line
-endings, hooks, signing, name and address) has a say in what is sent.
-"""
+"""`journal publish`: build, look through every file, and send what was looked at to a folder, a branch or a server."""
 
 from __future__ import annotations
 
-import json
-import os
-import subprocess
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from contextlib import closing
 from pathlib import Path
 
 import click
 
-from journal.base.byte_progress import Progress, say_bytes, silent
+from journal.base.byte_progress import say_bytes
 from journal.base.clock import now
-from journal.base.digests import file_sha256
 from journal.base.formatting import say_count
 from journal.base.problems import SiteError, has_errors
-from journal.base.safe_write import copy_whole, drop_file, write_whole
+from journal.commands.publishing.branch import BranchTarget
+from journal.commands.publishing.folder import FolderTarget, free_folder
+from journal.commands.publishing.server import ServerTarget, same_server
+from journal.commands.publishing.targets import NotSentError
 from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import (
     EXIT_DISK,
@@ -38,13 +30,17 @@ from journal.commands.terminal import (
 )
 from journal.ledger.journal import CACHE, Journal
 from journal.making.host import load_settings, shipped_digests, site_options, write_site
-from journal.making.last_kept import PUBLISHED, Changes, Kept, compare, fingerprints, note_kept
+from journal.making.last_kept import PUBLISHED, Changes, Kept, fingerprints, note_kept
 from journal.making.lay_site import LaidSite, lay_site
 from journal.making.private_words import Private, gather_private
 from journal.making.published import check_published, note_published, pages_in, read_published
 from journal.making.scan import Leak, Scanned, Scanner
 from journal.media.clips import uncleanliness
+from journal.reading.edits import EditRefusedError
+from journal.reading.publishing import FILE, TARGETS, keep_allowed, keep_target, parse_port
 from journal.view.view import Audience, open_view
+
+Target = FolderTarget | BranchTarget | ServerTarget
 
 BUDGET_BYTES = 1_000_000_000
 """What a common host of static sites takes at most (common practice, no source)."""
@@ -54,37 +50,89 @@ LARGE_FILE_BYTES = 100_000_000
 
 LISTED = 40
 
+WHERE_TO = "say where to: --folder DIR, --git REMOTE or --sftp USER@HOST:PATH"
+
+
+_BELONGS = {"branch": "git", "port": "sftp", "host_key": "sftp", "key": "sftp"}
+
 
 @click.command()
 @build_option
-@click.option("--folder", type=click.Path(path_type=Path), metavar="DIR", help="Send the site to this folder.")
-@click.option("--git", "remote", metavar="REMOTE", help="Send it to a git remote: an address, a path, or a name.")
-@click.option("--branch", default="pages", show_default=True, metavar="NAME", help="The branch of the remote.")
+@click.option("--folder", type=click.Path(), metavar="DIR", help="Send the site to this folder.")
+@click.option("--git", metavar="REMOTE", help="Send it to a git remote: an address, a path, or a name.")
+@click.option("--branch", metavar="NAME", help="The branch of the remote.  [default: pages]")
+@click.option("--sftp", metavar="USER@HOST:PATH", help="Send it to a folder on a server, by SFTP.")
+@click.option("--port", metavar="N", help="The port of the server.  [default: 22]")
+@click.option("--key", metavar="FILE", help="Your key for the server, where it is none of the usual ones.")
+@click.option("--host-key", metavar="SHA256:…", help="The fingerprint of the server, where nobody can be asked.")
 @click.option("--allow", multiple=True, metavar="WORDS", help="Let these words pass the search. May be repeated.")
+@click.option("--reason", metavar="TEXT", help="Why they may be seen: keeps --allow for good.")
 @click.option("--dry-run", is_flag=True, help="Build, search and compare, but send nothing.")
-def publish(
-    root: Path, folder: Path | None, remote: str | None, branch: str, allow: tuple[str, ...], dry_run: bool
-) -> None:
+def publish(root: Path, allow: tuple[str, ...], reason: str | None, dry_run: bool, **given: str | None) -> None:
     """Send the site out into the world.
 
     Builds it anew and looks through the very files that would be sent: for metadata, names, places,
     numbers, private passages, originals, and requests to other hosts. Anything found stops it with
     exit code 1.
 
-    A folder is mirrored: only files written by this command are replaced or removed there. A branch
-    holds one commit, the site as it is now; a branch that holds anything else is never replaced.
+    A folder, here or on a server, is mirrored: only files written by this command are replaced or
+    removed there. A branch holds one commit, the site as it is now; a branch that holds anything else
+    is never replaced. Where it was sent is kept in content/publishing.yml (no password), so that
+    `journal publish` alone does it again.
 
     \b
     Example:
       journal publish --folder /media/stick/journal --dry-run
       journal publish --git git@forge.example:maren/tarn.git --branch pages
+      journal publish --sftp maren@webspace.example:htdocs/tarn
+      journal publish
     """
-    if (folder is None) == (remote is None):
-        fail("say where to: --folder DIR or --git REMOTE", EXIT_USE)
+    settings = {name: value for name, value in given.items() if value is not None}
+    if reason is not None and not (allow and reason.strip()):
+        fail("--reason says why the words of --allow may be seen; give both", EXIT_USE)
+    if parse_port(settings.get("port", "22")) is None:
+        fail("--port takes a number from 1 to 65535", EXIT_USE)
+    if sum(name in settings for name in TARGETS) > 1:
+        fail(WHERE_TO, EXIT_USE)
     journal = open_build(root)
     if has_errors(journal.problems):
         tell_problems(journal.problems, folder_days(journal.build))
         fail(f"nothing was sent: {sum_up(journal.problems)}", EXIT_ERRORS)
+    try:
+        with closing(_target(root, settings, journal.build.send_to)) as target:
+            for words in allow if reason else ():
+                keep_allowed(root, words, reason or "")
+            _publish(journal, target, frozenset(allow), dry_run=dry_run)
+    except NotSentError as trouble:
+        for name in trouble.names[:LISTED]:
+            click.echo(f"  {name}", err=True)
+        fail(str(trouble), EXIT_DISK if trouble.unreachable else EXIT_USE)
+    except EditRefusedError as trouble:
+        fail(f"{FILE}: {trouble}", EXIT_USE)
+
+
+def _target(root: Path, given: Mapping[str, str], remembered: Mapping[str, str]) -> Target:
+    """The target that the options name, else the one that was used last; options given now win."""
+    named, last = (next((name for name in TARGETS if name in one), "") for one in (given, remembered))
+    kind = named or last
+    if not kind:
+        raise NotSentError(WHERE_TO)
+    if strange := [name for name in given if _BELONGS.get(name, kind) != kind]:
+        raise NotSentError(f"--{strange[0].replace('_', '-')} goes with --{_BELONGS[strange[0]]}")
+    same = (
+        not named or given[kind] == remembered.get(kind) or (kind == last == "sftp" and same_server(given, remembered))
+    )
+    told = {**remembered, **given} if same else given
+    if kind == "folder":
+        folder = Path(told["folder"]).expanduser()
+        return FolderTarget(free_folder(root, folder, remembered=not named), str(folder))
+    if kind == "git":
+        return BranchTarget(root, told["git"], told.get("branch", "pages"))
+    return ServerTarget(told["sftp"], int(told.get("port", 0)), told.get("host_key", ""), told.get("key", ""))
+
+
+def _publish(journal: Journal, target: Target, allowed: frozenset[str], *, dry_run: bool) -> None:
+    root = journal.root
     entries = fingerprints(root, open_view(journal, Audience.ARCHIVE))
     place = root / CACHE / "publish" / "site"
     try:
@@ -95,7 +143,7 @@ def publish(
         fail(str(trouble), EXIT_ERRORS)
     tell_problems(laid.problems, folder_days(journal.build), late=laid.late)
     private = gather_private(root)
-    scanned = _search(journal, private, site, laid, journal.build.let_pass.union(allow))
+    scanned = _search(journal, private, site, laid, journal.build.let_pass | allowed)
     _say_size(scanned)
     if scanned.leaks:
         _say_leaks(scanned.leaks)
@@ -104,12 +152,27 @@ def publish(
         f"Looked through every file for {private}, for telephone and account numbers, e-mail addresses, positions, "
         "metadata and requests to other hosts: none was found."
     )
-    where, said = _send(laid, root, site, scanned, folder, remote, branch, dry_run=dry_run)
-    if where:
+    with ProgressBar("looking at what is there") as bar:
+        changes = target.plan(site, scanned.digests, bar)
+    _say_changes(target.said, changes, scanned)
+    _say_vanished(root, laid, changes)
+    if dry_run:
+        click.echo(target.settled or "Nothing was sent (--dry-run).")
+        return
+    if target.settled:
+        click.echo(target.settled)
+    else:
+        with ProgressBar("sending") as bar:
+            said = target.send(bar)
         note_published(root, laid.site.addresses)
         sent = {entry.id: entries[entry.id] for entry in laid.view.entries}
-        note_kept(root, PUBLISHED, Kept(at=now(), where=where, entries=sent))
-    click.echo(said)
+        note_kept(root, PUBLISHED, Kept(at=now(), where=target.kept_as, entries=sent))
+        click.echo(said)
+    try:
+        if keep_target(root, target.settings):
+            click.echo(f"Kept in {FILE}: `journal publish` alone sends it there again.")
+    except EditRefusedError as trouble:
+        click.echo(f"journal: where it was sent is not kept in {FILE}: {trouble}", err=True)
 
 
 def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allowed: frozenset[str]) -> Scanned:
@@ -118,7 +181,8 @@ def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allo
         root=journal.root,
         site_url=laid.frame.site_url,
         # Whatever else lies among the pictures has no business there.
-        pictures=frozenset(address.rpartition("/")[2] for address in laid.linked),
+        pictures={address.rpartition("/")[2]: "" for address in laid.linked}
+        | {one.name: original for original, picture in laid.pictures.items() for one in picture.renditions},
         shipped=shipped_digests(),
         # An address to write to is given in order to be seen.
         allowed=allowed | ({journal.build.write_to} - {""}),
@@ -149,47 +213,9 @@ def _say_leaks(leaks: Sequence[Leak]) -> None:
     click.echo(
         f"journal: nothing was sent: {say_count(len(leaks), 'thing')} found that should not leave, or that you should "
         "look at first. Mend the entry, make it private, or, if it may be seen, let it pass: this once with --allow "
-        '"WORDS", for good in content/publishing.yml with the reason, as `allow: {"WORDS": "why"}`.',
+        f'"WORDS", for good with --allow "WORDS" --reason "why" (kept in {FILE}).',
         err=True,
     )
-
-
-def _send(
-    laid: LaidSite,
-    root: Path,
-    site: Path,
-    scanned: Scanned,
-    folder: Path | None,
-    remote: str | None,
-    branch: str,
-    *,
-    dry_run: bool,
-) -> tuple[str, str]:
-    """(where the site was sent, "" where it was not, what to say of it)."""
-    try:
-        if folder is not None:
-            changes = plan_folder(scanned.digests, folder)
-            _say_changes(str(folder), changes, scanned)
-            _say_vanished(root, laid, changes)
-            if dry_run:
-                return "", "Nothing was sent (--dry-run)."
-            with ProgressBar("sending") as bar:
-                send_to_folder(site, scanned.digests, folder, changes, bar)
-            return str(folder.resolve()), f"Sent: the site is in {folder}."
-        git = Git(root / CACHE / "publish" / "git", root)
-        planned = git.plan(site, list(scanned.digests), str(remote), branch)
-        _say_changes(f"{remote}, branch {branch}", planned.changes, scanned)
-        _say_vanished(root, laid, planned.changes)
-        if planned.nothing_to_do:
-            return "", "The branch holds this very site already; nothing to send."
-        if dry_run:
-            return "", "Nothing was sent (--dry-run)."
-        commit = git.push(planned, "The site", int(now().timestamp()))
-        return f"branch {branch}", f"Sent: {remote}, branch {branch}, is now {commit[:12]}."
-    except NotSentError as trouble:
-        for name in trouble.names[:LISTED]:
-            click.echo(f"  {name}", err=True)
-        fail(str(trouble), EXIT_DISK if trouble.unreachable else EXIT_USE)
 
 
 def _say_changes(where: str, changes: Changes, scanned: Scanned) -> None:
@@ -208,224 +234,3 @@ def _say_vanished(root: Path, laid: LaidSite, changes: Changes) -> None:
         addresses = laid.site.addresses
         stood = pages_in((*changes.gone, *changes.same, *changes.changed), addresses)
         tell_problems(check_published(stood, addresses), {})
-
-
-# -- to a folder -----------------------------------------------------------------------------------
-
-
-LIST = ".journal-published.json"
-_ABOUT = "Written by journal publish; the files below are its own and are replaced or removed with the site."
-
-
-class NotSentError(Exception):
-    """Nothing was sent; the message says why, `names` what is to blame. `unreachable` tells that the target
-    could not be read or written, rather than that it was the wrong one.
-    """
-
-    def __init__(self, message: str, names: tuple[str, ...] = (), *, unreachable: bool = False) -> None:
-        super().__init__(message)
-        self.names = names
-        self.unreachable = unreachable
-
-
-def read_list(folder: Path) -> dict[str, str]:
-    """Path -> SHA-256 of what we wrote into `folder`; nothing where there is no list or it makes no sense."""
-    try:
-        told = json.loads((folder / LIST).read_bytes())
-        files = told["files"]
-    except (OSError, ValueError, KeyError, TypeError):
-        return {}
-    good = isinstance(files, dict) and all(isinstance(digest, str) and _inside(name) for name, digest in files.items())
-    return files if good else {}
-
-
-def _inside(name: str) -> bool:
-    """Whether a path of the list stays below its folder."""
-    parts = name.replace("\\", "/").split("/")
-    return bool(name) and not name.startswith("/") and ":" not in parts[0] and ".." not in parts
-
-
-def plan_folder(digests: Mapping[str, str], folder: Path) -> Changes:
-    """What sending the files of `digests` (path -> SHA-256) to `folder` would do.
-
-    Raises NotSentError where a file that is not ours stands in the way.
-    """
-    if folder.exists() and not folder.is_dir():
-        raise NotSentError(f"{folder} is a file; name a folder")
-    listed = read_list(folder)
-    there = {name: _digest(folder / name) for name in digests.keys() | listed if os.path.lexists(folder / name)}
-    changes = compare(there, digests)
-    if strangers := tuple(name for name in changes.changed if name not in listed):
-        raise NotSentError(
-            f"{folder} holds files of the same names that were not published from here; nothing was sent. "
-            "Name an empty folder, or move them away first",
-            strangers,
-        )
-    kept = tuple(name for name in changes.gone if there[name] != listed[name])
-    return replace(changes, gone=tuple(name for name in changes.gone if name not in kept), kept=kept)
-
-
-def send_to_folder(
-    site: Path, digests: Mapping[str, str], folder: Path, changes: Changes, progress: Progress = silent
-) -> None:
-    """Do what `plan_folder` planned. Pictures and styles come before the pages that show them, what is
-    gone goes last; every file lands whole. OSError from the disk leaves a list that knows what is ours.
-    """
-    folder.mkdir(parents=True, exist_ok=True)
-    before = read_list(folder)
-    # Until all is done the list holds both, so that a stopped run is cleaned up by the next one.
-    _write_list(folder, {**before, **digests})
-    order = sorted(changes.to_send, key=lambda name: (name.endswith((".html", ".xml", ".json")), name))
-    for number, name in enumerate(order, start=1):
-        copy_whole(site / name, folder / name)
-        progress(number, len(order))
-    for name in changes.gone:
-        drop_file(folder, name)
-    _write_list(folder, dict(digests))
-
-
-def _write_list(folder: Path, digests: Mapping[str, str]) -> None:
-    data = json.dumps({"about": _ABOUT, "files": dict(sorted(digests.items()))}, indent=1).encode()
-    write_whole(folder / LIST, data)
-
-
-def _digest(path: Path) -> str:
-    return "" if path.is_symlink() or not path.is_file() else file_sha256(path)[0]
-
-
-# -- to a branch -----------------------------------------------------------------------------------
-
-
-MARK = "Made-By: journal publish"
-"""The trailer by which a branch of ours is known again; another branch is never replaced."""
-
-
-KEPT = ("CNAME",)
-"""Files that hosts keep their own settings in: they stay where the new site has none of that name."""
-
-OWN: Mapping[str, bytes] = {".nojekyll": b""}
-"""What goes with the site: hosts that would run a generator of theirs over it leave it alone."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Planned:
-    """A commit ready to be pushed. `old` is what the branch holds now, empty where there is none."""
-
-    remote: str
-    branch: str
-    tree: str
-    old: str
-    changes: Changes
-
-    @property
-    def nothing_to_do(self) -> bool:
-        """Whether the branch holds this very site already."""
-        return bool(self.old) and not self.changes.to_send and not self.changes.gone
-
-
-class Git:
-    """Git at work in a repository of its own (`store`), beside the build and not in it."""
-
-    def __init__(self, store: Path, root: Path) -> None:
-        self._store = store
-        self._root = root
-
-    def plan(self, site: Path, names: Sequence[str], remote: str, branch: str) -> Planned:
-        """Store the files `names` of `site`, and compare with what `branch` of `remote` holds.
-
-        Raises NotSentError where git is not installed, the remote cannot be reached, or the branch
-        holds something that was not published from here.
-        """
-        if not (self._store / "HEAD").exists():
-            self._store.mkdir(parents=True, exist_ok=True)
-            self._run("init", "--quiet", "--bare")
-        if subprocess.run(["git", "check-ref-format", "--branch", branch], capture_output=True, check=False).returncode:
-            raise NotSentError(f'"{branch}" cannot be the name of a branch')
-        remote = self._address_of(remote)
-        old = self._run("ls-remote", remote, f"refs/heads/{branch}", told=True).decode().partition("\t")[0]
-        blobs = self._store_files(site, names)
-        before: dict[str, str] = {}
-        if old:
-            self._fetch(remote, branch, old)
-            before = self._files_of(old)
-        for name in KEPT:
-            if name in before and name not in blobs:
-                blobs[name] = before[name]
-        tree = self._write_tree(blobs)
-        return Planned(remote=remote, branch=branch, tree=tree, old=old, changes=compare(before, blobs))
-
-    def push(self, planned: Planned, message: str, seconds: int) -> str:
-        """Put the commit on the branch; its ID. `seconds` is its time since 1970.
-
-        Raises NotSentError where the remote refuses it, or the branch is not what it was when planned.
-        """
-        said = {"NAME": "build journal", "EMAIL": "journal@localhost.invalid", "DATE": f"{seconds} +0000"}
-        who = {f"GIT_{whose}_{key}": value for whose in ("AUTHOR", "COMMITTER") for key, value in said.items()}
-        text = f"{message}\n\n{MARK}\n"
-        commit = self._run("commit-tree", planned.tree, data=text.encode(), more=who).decode().strip()
-        reference = f"refs/heads/{planned.branch}"
-        lease = f"--force-with-lease={reference}:{planned.old}"
-        self._run("push", "--quiet", "--no-verify", lease, planned.remote, f"{commit}:{reference}", told=True)
-        # Kept, so that the next push sends only what is new.
-        self._run("update-ref", "refs/published", commit)
-        return commit
-
-    # -- pieces ----------------------------------------------------------------------------------
-
-    def _address_of(self, remote: str) -> str:
-        """The address behind the name of a remote of the build's own repository, else `remote` itself."""
-        if "/" in remote or ":" in remote or (self._root / remote).exists():
-            return os.fspath(Path(remote).expanduser().resolve()) if Path(remote).expanduser().exists() else remote
-        command = ["git", "-C", os.fspath(self._root), "remote", "get-url", "--push", remote]
-        found = subprocess.run(command, capture_output=True, text=True, check=False)
-        if found.returncode or not found.stdout.strip():
-            raise NotSentError(f'"{remote}" is neither an address nor a remote of this repository')
-        return found.stdout.strip()
-
-    def _fetch(self, remote: str, branch: str, old: str) -> None:
-        self._run("fetch", "--quiet", "--depth=1", "--no-tags", remote, f"refs/heads/{branch}", told=True)
-        text = self._run("cat-file", "commit", old).decode("utf-8", "replace")
-        if MARK not in text.split("\n"):
-            raise NotSentError(
-                f"the branch {branch} holds something that was not published from here, and all of it would be "
-                "replaced; name another branch"
-            )
-
-    def _store_files(self, site: Path, names: Sequence[str]) -> dict[str, str]:
-        """Blob of each file, by path, with the bytes as they are."""
-        listed = "".join(f"{site / name}\n" for name in names).encode()
-        out = self._run("hash-object", "-w", "--no-filters", "--stdin-paths", data=listed).decode().split()
-        blobs = dict(zip(names, out, strict=True))
-        for name, data in OWN.items():
-            blobs[name] = self._run("hash-object", "-w", "--no-filters", "--stdin", data=data).decode().strip()
-        return blobs
-
-    def _files_of(self, commit: str) -> dict[str, str]:
-        rows = self._run("ls-tree", "-r", "-z", commit).decode("utf-8", "surrogateescape").split("\0")
-        return {row.partition("\t")[2]: row.split()[2] for row in rows if row}
-
-    def _write_tree(self, blobs: Mapping[str, str]) -> str:
-        index = self._store / "site.index"
-        index.unlink(missing_ok=True)
-        rows = "".join(f"100644 {blob} 0\t{name}\0" for name, blob in sorted(blobs.items()))
-        more = {"GIT_INDEX_FILE": os.fspath(index)}
-        data = rows.encode("utf-8", "surrogateescape")
-        self._run("update-index", "-z", "--add", "--index-info", data=data, more=more)
-        return self._run("write-tree", more=more).decode().strip()
-
-    def _run(
-        self, *words: str, data: bytes | None = None, more: Mapping[str, str] | None = None, told: bool = False
-    ) -> bytes:
-        """Run git. `told` lets its words reach the user where it fails: they are about the remote."""
-        environment = {key: value for key, value in os.environ.items() if not key.startswith("GIT_") or "SSH" in key}
-        environment |= {"GIT_DIR": os.fspath(self._store), **(more or {})}
-        command = ["git", "-c", "core.hooksPath=/dev/null", "-c", "core.autocrlf=false", "-c", "gc.auto=0", *words]
-        try:
-            done = subprocess.run(command, input=data, capture_output=True, check=False, env=environment)
-        except FileNotFoundError:
-            raise NotSentError("git is not installed; publish to a folder instead, or install it") from None
-        if done.returncode:
-            lines = [line for line in done.stderr.decode("utf-8", "replace").split("\n") if line.strip()]
-            said = "; ".join(line.strip() for line in lines[-3:]) or "no reason given"
-            raise NotSentError(f"git: {said}" if told else f"git {words[0]} failed: {said}", unreachable=True)
-        return done.stdout

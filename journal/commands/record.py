@@ -22,6 +22,7 @@ from journal.commands.terminal import (
     EXIT_USE,
     ProgressBar,
     build_option,
+    on_terminal,
     open_build,
     print_problems,
     stop_at_errors,
@@ -111,7 +112,7 @@ def _ask(changes: Sequence[Amendment], reason: str | None, root: Path, moves: Se
     told = [reasons_of(root, change, moves) for change in changes]
     if all(told):
         return "; ".join(dict.fromkeys(one for of_change in told for one in of_change))
-    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+    if not on_terminal():
         return None
     for change in changes:
         click.echo(f"Changed after it was sealed: {change.tell()}", err=True)

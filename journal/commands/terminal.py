@@ -122,6 +122,11 @@ class ProgressBar:
         self._bar.update(self._task, completed=done, total=total)
 
 
+def on_terminal() -> bool:
+    """Whether somebody can be asked."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
 def fail(message: str, code: int) -> NoReturn:
     """Say why on the error stream, and stop with `code`."""
     click.echo(f"journal: {message}", err=True)

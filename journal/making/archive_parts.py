@@ -96,7 +96,8 @@ def make_parts(
         )
         hint = 'mend it, make it private, or let it pass in content/publishing.yml (`allow: {"WORDS": "why"}`)'
         leaks = scanner.search_site(folder, drawn=laid.view.photo_settings.watermark).leaks
-        return tuple(error(leak.path, None, "archive-private", leak.told, hint) for leak in leaks)
+        told = (replace(error(leak.file, None, "archive-private", leak.told, hint), line=leak.line) for leak in leaks)
+        return tuple(told)
 
     def tables() -> Iterator[tuple[str, bytes]]:
         yield from archive_tables(laid.view)

@@ -26,7 +26,6 @@ from journal.base.addresses import fold_name
 from journal.base.formatting import say_count
 from journal.base.model import ROLE_WORDS
 from journal.base.prose import plain, without_accents
-from journal.making.scan_numbers import looks_in
 
 RUN = 8
 """Words in a row that make a passage recognisable; shorter passages count as a whole from three words on."""
@@ -108,15 +107,15 @@ class Secret:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Private:
     """Everything that must not leave. `runs` maps words in a row (folded, single spaces) to where they stand;
-    `originals` maps sizes in bytes to the files of that size whose very bytes must not be sent. `looks` maps the
-    keys of what looks like a number of somebody to where it stands, `region` is the country of the build.
+    `originals` maps sizes in bytes to the files of that size whose very bytes must not be sent. `region` is
+    the country of the build. `texts` are (file, what it says), those that are kept back as a whole last.
     """
 
     secrets: tuple[Secret, ...] = ()
     runs: Mapping[str, str] = field(default_factory=dict)
     originals: Mapping[int, tuple[Path, ...]] = field(default_factory=dict)
-    looks: Mapping[str, str] = field(default_factory=dict)
     region: str = ""
+    texts: tuple[tuple[str, str], ...] = ()
 
     def __str__(self) -> str:
         """What was gathered, in words: what a search that found nothing has looked for."""
@@ -148,9 +147,11 @@ def gather_private(root: Path) -> Private:
     private: list[PrivateText] = []
     public: list[list[str]] = []
     hidden_folders: list[tuple[str, str]] = []
+    rank: dict[str, int] = {}
     for name, text in texts:
         if name.casefold().endswith((".md", ".markdown")):
             passages, rest, hidden = _passages_of(name, text)
+            rank[name] = 2 if hidden else 0
             # What was sealed lies under its digest: no folder of a builder's.
             if hidden and name.count("/") > 1 and not name.startswith("content/seals/"):
                 hidden_folders += [(one, name) for one in _ids_of(Path(name))]
@@ -160,13 +161,12 @@ def gather_private(root: Path) -> Private:
             rest = text if name == "content/steps.csv" else ""
         private += passages
         public.append(words_of(rest))
-    region = _countries().get(_text(build.get("zone")), "")
     return Private(
         secrets=tuple(_secrets(build, root, build_yml, hidden_folders)),
         runs=_runs(private, public),
         originals=_originals(root),
-        looks={look.key: where for where, line in _lines_of(texts) for look in looks_in(line, region)},
-        region=region,
+        region=_countries().get(_text(build.get("zone")), ""),
+        texts=tuple(sorted(texts, key=lambda one: rank.get(one[0], 1))),
     )
 
 
@@ -469,12 +469,6 @@ def _parse_yaml(text: str) -> dict[str, Any]:
         return _keyed(yaml.load(text, Loader=yaml.BaseLoader))  # BaseLoader makes texts only
     except (yaml.YAMLError, ValueError, RecursionError):
         return {}
-
-
-def _lines_of(texts: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
-    for name, text in texts:
-        for number, line in enumerate(text.split("\n"), start=1):
-            yield f"{name}:{number}", line
 
 
 def _inside(node: Any) -> dict[str, Any]:

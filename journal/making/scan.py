@@ -11,7 +11,7 @@ import io
 import json
 import re
 import zlib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
@@ -27,10 +27,7 @@ from journal.making.private_words import ENDING, Private, Secret, parts_of, patt
 from journal.making.scan_numbers import looks_in
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
-
-Found = tuple[str, str]
-"""What was found, and the line of the source that it comes from, or ""."""
-
+from journal.making.scan_sources import Sources, around
 
 PAGES = frozenset({".html", ".htm", ".svg"})
 DATA = frozenset({".json", ".xml", ".txt", ".csv", ".md", ".webmanifest", ".map", ".ics"})
@@ -38,14 +35,27 @@ PICTURES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".gif"})
 FONTS = frozenset({".woff", ".woff2", ".ttf", ".otf"})
 FILMS = frozenset({".mp4"})
 
+_IN_ADDRESS = " in its address"
+
 _STREAM = re.compile(rb"stream\r?\n(.*?)endstream", re.DOTALL)
-_ESCAPED = re.compile(r"\\u([0-9a-fA-F]{4})")
+_ESCAPED = re.compile(r"\\(?:u([0-9a-fA-F]{4})|[nrt])")
+
+
+@dataclass(frozen=True, slots=True)
+class _Hit:
+    """What was found in a file, the source that it comes from (`FILE:LINE`), and `thing`, the same for all that is one:
+    "" for what is of this file alone.
+    """
+
+    what: str
+    where: str = ""
+    thing: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Leak:
     """Something that must not leave, and the first of the finished files that holds it; how many more do, and the
-    source line that it comes from where that is known.
+    source that it comes from (`FILE:LINE`) where that is known.
     """
 
     path: str
@@ -55,12 +65,25 @@ class Leak:
 
     @property
     def told(self) -> str:
-        """What it is, without the file."""
-        told = self.what + (f" ({self.where})" if self.where and self.where not in self.what else "")
-        return f"{told}; in {say_count(self.more, 'more file', 'more files')} too" if self.more else told
+        """What it is and where it shows, without the source."""
+        places = f"{say_count(self.more + 1, 'place')} on the site" if self.more else ""
+        if self.where:
+            return f"{self.what}: {places}{', first ' if places else ''}on {self.path}"
+        return f"{self.what}{': ' if places else ''}{places}"
+
+    @property
+    def file(self) -> str:
+        """The file to mend: the source, else the file of the site."""
+        return re.sub(r":\d+$", "", self.where) or self.path
+
+    @property
+    def line(self) -> int | None:
+        """The line in it."""
+        found = re.search(r":(\d+)$", self.where)
+        return int(found[1]) if found else None
 
     def __str__(self) -> str:
-        return f"{self.path}: {self.told}"
+        return f"{self.where or self.path}: {self.told}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,9 +104,9 @@ class Scanner:
     """Searches files with what is known to be private.
 
     `site_url` tells the host of the site's own address. `pictures` are the names of files under
-    `pictures/` and `clips/` that something public shows; others must not be there. `shipped` are digests
-    of files that come with the program: their words are ours. `allowed` are words that the builder
-    lets pass. `look_at_film` tells what a film carries beside its pictures.
+    `pictures/` and `clips/` that something public shows, each with its original where that is known; others must not
+    be there. `shipped` are digests of files that come with the program: their words are ours. `allowed` are words
+    that the builder lets pass. `look_at_film` tells what a film carries beside its pictures.
     """
 
     def __init__(
@@ -92,7 +115,7 @@ class Scanner:
         *,
         root: Path,
         site_url: str = "",
-        pictures: frozenset[str] | None = None,
+        pictures: Mapping[str, str] | None = None,
         shipped: frozenset[str] = frozenset(),
         allowed: frozenset[str] = frozenset(),
         look_at_film: Callable[[BinaryIO], Iterable[str]] = lambda film: (),
@@ -117,6 +140,7 @@ class Scanner:
             )
             for secret in secrets
         ]
+        self._sources = Sources(private.texts)
         self._lengths = frozenset(run.count(" ") + 1 for run in private.runs)
 
     def search_site(self, site: Path, progress: Progress = silent, *, drawn: str = "") -> Scanned:
@@ -124,65 +148,72 @@ class Scanner:
         paths = sorted(path for path in site.rglob("*") if path.is_file() or path.is_symlink())
         digests: dict[str, str] = {}
         sizes: dict[str, int] = {}
-        leaks: dict[tuple[str, str, str], Leak] = {}
-        for what, where in self._secrets_in(drawn, "in the watermark"):
-            leaks[where, what, ""] = Leak(path="pictures/", what=what, where=where)
+        leaks: dict[tuple[str, str], Leak] = {}
+        for found in self._secrets_in(drawn, "", " in the watermark"):
+            leaks[found.where, found.thing] = Leak(path="pictures/", what=found.what, where=found.where)
         for number, path in enumerate(paths, start=1):
             name = path.relative_to(site).as_posix()
             if path.is_symlink():
                 what = "a link instead of a file; put the file itself in its place"
-                leaks["", what, name] = Leak(path=name, what=what)
+                leaks[name, what] = Leak(path=name, what=what)
                 continue
             data = path.read_bytes()
             digests[name], sizes[name] = sha256(data).hexdigest(), len(data)
-            for what, where in dict(self._leaks_in(name, data, digests[name])).items():
-                # One thing of the source is told once, however many pages repeat it.
-                key = (where, what.partition(": ")[0] if where else what, "" if where else name)
+            # One thing of the source is told once, however many pages repeat it, and however often.
+            here = {
+                (one.where, one.thing or f"{name}: {one.what}"): one
+                for one in self._leaks_in(name, data, digests[name])
+            }
+            for key, found in here.items():
                 before = leaks.get(key)
-                first = Leak(path=name, what=what, where=where)
+                first = Leak(path=name, what=found.what, where=found.where)
                 leaks[key] = replace(before, more=before.more + 1) if before else first
             progress(number, len(paths))
-        return Scanned(digests=digests, sizes=sizes, leaks=tuple(leaks.values()))
+        told = sorted(leaks.values(), key=lambda leak: (not leak.where, leak.file, leak.line or 0))
+        return Scanned(digests=digests, sizes=sizes, leaks=tuple(told))
 
     # -- one file --------------------------------------------------------------------------------
 
-    def _leaks_in(self, name: str, data: bytes, digest: str) -> Iterator[Found]:
+    def _leaks_in(self, name: str, data: bytes, digest: str) -> Iterator[_Hit]:
         if digest not in self._shipped:
-            yield from self._secrets_in(name.replace("/", " / "), "in its address")
+            yield from self._secrets_in(name.replace("/", " / "), name, _IN_ADDRESS)
         same = [path for path in self._private.originals.get(len(data), ()) if path.read_bytes() == data]
         if same:
-            yield f"it is an original, byte for byte ({say_paths(same, self._root)})", ""
+            yield _Hit(f"it is an original, byte for byte ({say_paths(same, self._root)})")
         folder = name.partition("/")[0]
         if (
             self._pictures is not None
             and folder in ("pictures", "clips")
             and name.rpartition("/")[2] not in self._pictures
         ):
-            yield "no public page shows this file; leave it out, or show it in an entry", ""
+            yield _Hit("no public page shows this file; leave it out, or show it in an entry")
         ending = Path(name).suffix.casefold()
         if ending == ".gz":
             try:
                 yield from self._leaks_in(name.removesuffix(".gz"), gzip.decompress(data), "")
             except (OSError, EOFError, zlib.error):
-                yield "packed, and it cannot be unpacked and read; put in what is packed in it, or leave it out", ""
-        elif ending in PICTURES:
-            yield from ((f"the picture carries {what}", "") for what in metadata_in(data))
-        elif ending in FILMS:
-            yield from ((f"the film carries {what}", "") for what in self._look_at_film(io.BytesIO(data)))
+                yield _Hit("packed, and it cannot be unpacked and read; put in what is packed in it, or leave it out")
+        elif ending in PICTURES | FILMS:
+            carried = metadata_in(data) if ending in PICTURES else self._look_at_film(io.BytesIO(data))
+            original = (self._pictures or {}).get(name.rpartition("/")[2], "")
+            for what in (f"the {'picture' if ending in PICTURES else 'film'} carries {one}" for one in carried):
+                yield _Hit(what, original, what if original else "")
         elif ending == ".pdf":
-            yield from self._leaks_in_pdf(data)
+            yield from self._leaks_in_pdf(name, data)
         elif ending in FONTS:
             return
         elif ending in PAGES | DATA | {".css", ".js", ".mjs"} or name.startswith(".") or not ending:
             yield from self._leaks_in_text(name, ending, data, digest)
         elif f"*{ending}" not in self._allowed:
-            yield f'a kind of file that is not read here ({ending}); leave it out, or allow it: --allow "*{ending}"', ""
+            yield _Hit(
+                f'a kind of file that is not read here ({ending}); leave it out, or allow it: --allow "*{ending}"'
+            )
 
-    def _leaks_in_text(self, name: str, ending: str, data: bytes, digest: str) -> Iterator[Found]:
+    def _leaks_in_text(self, name: str, ending: str, data: bytes, digest: str) -> Iterator[_Hit]:
         try:
             text = data.decode("utf-8")
         except UnicodeDecodeError:
-            yield "not text in UTF-8; save it as UTF-8, or leave it out", ""
+            yield _Hit("not text in UTF-8; save it as UTF-8, or leave it out")
             return
         requests: tuple[str, ...] = ()
         told = _told(text, ending)
@@ -194,19 +225,25 @@ class Scanner:
             requests = requests_in_script(text, self._own_host)
         for address in requests:
             if address not in self._allowed:
-                yield f"fetches {address} from another host", ""
+                what = f"fetches {address} from another host"
+                yield _Hit(what, self._sources.line_of(address, name), what)
         if digest in self._shipped:
             return
-        yield from self._secrets_in(unquote(unescape(text)), "")
+        # The words around what is read tell where it comes from; what only the bytes hold is in attributes and scripts.
+        known = [*self._secrets_in(told, name)]
+        yield from known
+        things = {one.thing for one in known}
         if told is not text:
-            yield from self._secrets_in(told, "")
-        yield from self._runs_in(told)
-        yield from self._looks_in(told)
+            yield from (
+                one for one in self._secrets_in(_unescaped(unquote(unescape(text))), name) if one.thing not in things
+            )
+        yield from self._runs_in(told, name)
+        yield from self._looks_in(told, name)
 
-    def _leaks_in_pdf(self, data: bytes) -> Iterator[Found]:
+    def _leaks_in_pdf(self, name: str, data: bytes) -> Iterator[_Hit]:
         for key in (b"/Author", b"/EmbeddedFile", b"/GPS"):
             if key in data:
-                yield f"the PDF carries {key.decode()[1:]}", ""
+                yield _Hit(f"the PDF carries {key.decode()[1:]}")
         whole = [re.sub(rb"[^\x00-\x7f]+", b" ", _STREAM.sub(b" ", data))]
         for found in _STREAM.finditer(data):
             with suppress(zlib.error):
@@ -214,32 +251,43 @@ class Scanner:
         # Fonts and pictures are bytes in which any short name is found sooner or later.
         drawn = b"\n".join(piece for piece in whole if piece.isascii()).decode("latin-1")
         for text in (drawn, _pdf_words(data)):
-            yield from self._secrets_in(text, "")
-        yield from self._runs_in(text)
-        yield from self._looks_in(text)
+            yield from self._secrets_in(text, name)
+        yield from self._runs_in(text, name)
+        yield from self._looks_in(text, name)
 
     # -- words -----------------------------------------------------------------------------------
 
-    def _secrets_in(self, text: str, where: str) -> Iterator[Found]:
+    def _secrets_in(self, text: str, page: str, how: str = "") -> Iterator[_Hit]:
         text = plain(text)
         # Bergström is found where Bergstrom is meant, too.
         if (bare := without_accents(text)) != text:
             text = f"{text}\n{bare}"
         folded = text.casefold()
+        seen: list[tuple[int, int, Secret]] = []
         for secret, parts, pattern in self._hunted:
             # The pattern is slow and hardly ever needed: first whether its parts are there at all.
-            if all(part in folded for part in parts) and (found := self._not_passing(pattern, text)):
-                yield f'{secret.what}{f" {where}" if where else ""}: "{found}"', secret.where
+            if all(part in folded for part in parts):
+                seen += [(*span, secret) for span in self._not_passing(pattern, text)]
+        widest = (-1, -1)
+        for start, end, secret in sorted(seen, key=lambda one: (one[0], -one[1])):
+            if end <= widest[1] and (start, end) != widest:
+                continue  # a family name within the full one
+            widest = (start, end)
+            words, near = text[start:end], around(text, start, end)
+            named = self._sources.file_of(words, page) if how == _IN_ADDRESS else ""
+            where = named or self._sources.line_of(words, page, near) or secret.where
+            yield _Hit(f'{secret.what}{how} "{words}"', where, f"{secret.what} {_folded(secret.words)}")
 
-    def _not_passing(self, pattern: re.Pattern[str], text: str) -> str:
-        """The first match of `pattern` that is not within words which the builder lets pass, or ""."""
-        passing = [found.span() for one in self._passing for found in one.finditer(text)]
+    def _not_passing(self, pattern: re.Pattern[str], text: str) -> Iterator[tuple[int, int]]:
+        """The matches of `pattern` that are not within words which the builder lets pass."""
+        passing: list[tuple[int, int]] | None = None
         for found in pattern.finditer(text):
+            if passing is None:
+                passing = [one.span() for passes in self._passing for one in passes.finditer(text)]
             if not any(start <= found.start() and found.end() <= end for start, end in passing):
-                return found[0]
-        return ""
+                yield found.span()
 
-    def _runs_in(self, text: str) -> Iterator[Found]:
+    def _runs_in(self, text: str, page: str) -> Iterator[_Hit]:
         runs = self._private.runs
         words = words_of(text) if runs else []
         told: set[str] = set()
@@ -248,12 +296,18 @@ class Scanner:
                 run = " ".join(words[start : start + length])
                 if run in runs and run not in self._allowed and runs[run] not in told:
                     told.add(runs[run])
-                    yield f'private words of {runs[run]}: "{run} …"', runs[run]
+                    near = words[max(0, start - 6) : start][::-1], words[start + length : start + length + 6]
+                    where = self._sources.line_of(run, page, near, but=runs[run]) or runs[run]
+                    yield _Hit(f'private words of {runs[run]} "{run} …"', where, runs[run])
 
-    def _looks_in(self, text: str) -> Iterator[Found]:
-        for look in looks_in(text, self._private.region):
-            if _folded(look.text) not in self._allowed:
-                yield f'{look.what}: "{look.text}"', self._private.looks.get(look.key, "")
+    def _looks_in(self, text: str, page: str) -> Iterator[_Hit]:
+        for look in {one.text: one for one in looks_in(text, self._private.region)}.values():
+            if _folded(look.text) in self._allowed:
+                continue
+            spans = [found.span() for found in re.finditer(re.escape(look.text), text)]
+            for near in [around(text, *span) for span in spans] or [((), ())]:
+                where = self._sources.line_of(look.text, page, near)
+                yield _Hit(f'{look.what} "{look.text}"', where, look.key)
 
 
 def _pdf_words(data: bytes) -> str:
@@ -275,7 +329,12 @@ def _told(text: str, ending: str) -> str:
     """What a file tells in words: the strings of data, a script with its escapes undone."""
     if ending == ".json":
         try:
-            return json.dumps(json.loads(text), ensure_ascii=False)
+            return _unescaped(json.dumps(json.loads(text), ensure_ascii=False))
         except ValueError:
             return text
-    return _ESCAPED.sub(lambda found: chr(int(found[1], 16)), text) if "\\u" in text else text
+    return _unescaped(text)
+
+
+def _unescaped(text: str) -> str:
+    """`text` with the escapes of data and scripts undone, so that no letter of one stands before a word."""
+    return _ESCAPED.sub(lambda found: chr(int(found[1], 16)) if found[1] else "\n", text) if "\\" in text else text

@@ -54,7 +54,8 @@ from journal.reading.lists import (
     read_terms,
     unlisted_records,
 )
-from journal.reading.plan import read_plan, read_publishing
+from journal.reading.plan import read_plan
+from journal.reading.publishing import NONE, read_publishing
 from journal.reading.text import Naming, Notes, is_there, read_bytes, read_text
 from journal.reading.write_ups import read_inspection, read_measurement
 
@@ -226,6 +227,7 @@ def read_build(
                 renamed.append((one.id, one.formerly, partial(note, one.where.get("formerly"))))
         check_former_names(renamed, (folder.id for folder in known_folders))
     _strangers(content)
+    let_pass, send_to = content.optional("content/publishing.yml", read_publishing, NONE)
 
     build = replace(
         plan,
@@ -250,7 +252,8 @@ def read_build(
         terms=content.optional("content/terms.md", read_terms, ()),
         pages=pages,
         drawing=content.optional("content/aircraft.svg", read_text, None),
-        let_pass=content.optional("content/publishing.yml", read_publishing, frozenset()),
+        let_pass=let_pass,
+        send_to=send_to,
     )
     for notes in content.noted:
         if named is not None and notes.named:

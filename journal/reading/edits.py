@@ -140,19 +140,6 @@ def add_row(text: str, key: str, row: Mapping[str, str] | Node) -> str:
     return _add_item(text, key, said, f"\n- {said}")
 
 
-def add_answer(text: str, word: str, answer: str) -> str:
-    """`text` with one more answer to a finding. Raises EditRefusedError."""
-    front = _front(text)
-    pair, said = front.pair("answers"), f"{yaml_key(word)}: {yaml_text(answer)}"
-    if pair is None:
-        after = _added_key(front, "answers", f"answers:{front.newline}  {said}")
-    elif isinstance(pair[1], yaml.MappingNode):
-        after = _added_pair(front, pair[1], said)
-    else:
-        raise EditRefusedError(f"`answers` is no mapping; {BY_HAND}")
-    return _proved(text, after, "answers", lambda node: isinstance(node, Fields) and node.get(word) is not None)
-
-
 def set_caption(text: str, photo: str, caption: str, step: str = "", *, private: bool = False) -> str:
     """`text` with the caption of a photo, under `photos` where it is not there yet; of a new one also the step that it
     shows, and whether it is private. Raises EditRefusedError.
@@ -555,3 +542,22 @@ def _captions(node: Node | None) -> dict[str, str]:
             inner = _get(shown, "caption") if isinstance(shown, Fields) else shown
             said[name.text] = inner.text if isinstance(inner, Scalar) else ""
     return said
+
+
+def add_pair(text: str, key: str, name: str, value: str) -> str:
+    """`text` with `name: value` (YAML on one line) in the mapping under `key`, in the place of what `name` has there.
+    Raises EditRefusedError.
+    """
+    front = _front(text)
+    pair, said = front.pair(key), f"{yaml_key(name)}: {value}"
+    if pair is None:
+        after = front.with_line(len(front.keys), f"{key}:{front.newline}  {said}")
+    elif _is_empty(pair[1]):
+        after = front.with_line(front.line_end(_after_colon(front, pair[0])), f"  {said}")
+    elif not isinstance(pair[1], yaml.MappingNode):
+        raise EditRefusedError(f"`{key}` holds no names with their values; {BY_HAND}")
+    else:
+        there: Pair | None = next((one for one in pair[1].value if one[0].value == name), None)
+        after = _replaced(front, *there, value) if there else _added_pair(front, pair[1], said)
+    wanted = _bare(_read(f"x: {value}\n").get("x"))
+    return _proved(text, after, key, lambda node: isinstance(node, Fields) and node.get(name) == wanted)

@@ -361,19 +361,3 @@ def _clip_budget(form: Form) -> int:
 def _parse_megabytes(text: str) -> int | None:
     match = re.fullmatch(r"([0-9]{1,6})\s*MB", text, re.IGNORECASE)
     return int(match[1]) * 1_000_000 if match else None
-
-
-def read_publishing(path: Path, notes: Notes) -> frozenset[str]:
-    """What content/publishing.yml lets pass the search before publishing: `allow: {WORDS: reason}`. One without a
-    reason is a finding and passes nothing.
-    """
-    text = read_text(path, notes)
-    allow = Form(parse_yaml(text, notes), notes, ("allow",)).fields_under("allow") if text is not None else None
-    let_pass = set()
-    for words, reason in allow.pairs if allow else ():
-        if isinstance(reason, Scalar) and reason.text.strip():
-            let_pass.add(words.text)
-        else:
-            hint = f'write `"{words.text}": why it may be seen`'
-            notes.finding(words.where, "no-reason", f'"{words.text}" has no reason and is not let pass', hint)
-    return frozenset(let_pass)

@@ -469,7 +469,7 @@ def test_originals_and_numbers(tmp_path: Path) -> None:
         },
     )
     assert found.region == "CH"
-    assert found.looks == {"0791234567": "content/entries/a/index.md:6"}
+    assert dict(found.texts)["content/entries/a/index.md"].split("\n")[5] == "Call 079 123 45 67."
     assert {size: [path.name for path in paths] for size, paths in found.originals.items() if size < 9} == {
         3: ["IMG_1.jpg"],
         4: ["bill.txt"],

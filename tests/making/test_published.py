@@ -135,14 +135,16 @@ def test_pages_are_known_among_the_files_of_a_site(root: Path) -> None:
     assert {*pages_in((*names, "hours/index.html", "entries/a/x.html"), addresses)} == {"entries/a/", "steps/7.1/"}
 
 
-def test_publishing_check_and_site_tell_it_until_it_is_sent(root: Path, tmp_path: Path) -> None:
+def test_publishing_check_and_site_tell_it_until_it_is_sent(
+    root: Path, tmp_path_factory: pytest.TempPathFactory
+) -> None:
     """Also where the note is gone and only the target knows; after the sending a site does not repeat itself."""
 
     def run(*words: object) -> str:
         done = CliRunner().invoke(main, [*map(str, words), "--build", str(root)], catch_exceptions=False)
         return done.output
 
-    out = tmp_path / "published"
+    out = tmp_path_factory.mktemp("published")
     (root / PUBLISHED).unlink()
     assert "would vanish" not in run("publish", "--folder", out)
     (root / RIBS).rename(root / f"{RIBS}-drilled")

@@ -121,7 +121,7 @@ TINY: Mapping[str, str | bytes] = {
     "rates.csv": "date,currency,to,rate,source\n2026-01-01,EUR,CHF,0.94,bank\n",
     "costs.csv": "date,assembly,what,amount,currency,record\n2026-02-01,flaps,kit,1200.50,EUR,kit.txt\n",
     "terms.md": "| term | meaning | source |\n|---|---|---|\n| dolly, bar | a block | practice |\n",
-    "publishing.yml": "allow:\n  Ada Bergstrom: she asked for it\n",
+    "publishing.yml": "allow:\n  Ada Bergstrom: she asked for it\nfolder: /media/stick/tarn\n",
     "pages/about.md": "# About\n\nHello.\n",
 }
 
@@ -153,7 +153,7 @@ NAMED = {
 WORDS = {
     "Aircraft": "name kind registration serial",
     "Assembly": "id title formerly shapes",
-    "Build": "language zone shows about write_to manual_edition drawing let_pass",
+    "Build": "language zone shows about write_to manual_edition drawing let_pass send_to",
     "Bulletin": "id title record note",
     "CalibratedTool": "name",
     "Clip": "name src_uri caption private_caption",

@@ -10,17 +10,17 @@ from zoneinfo import ZoneInfo
 
 from journal.base.model import Clip, Entry, Photo, Where, WorkedTime
 from journal.base.prose import blank_code, find_images
-from journal.base.text_files import yaml_key, yaml_list
+from journal.base.text_files import yaml_key, yaml_list, yaml_text
 from journal.commands.intake.asking import AnswerError
 from journal.commands.intake.new_entries import Draft, folder_name, free_name, render_entry, taken_names
 from journal.commands.moving.pictures import CUT, bring_pictures, held, said_of
 from journal.commands.moving.plan import Move, Named, NotMovedError
 from journal.commands.moving.renaming import find_told, folder_of
 from journal.reading.edits import (
-    add_answer,
     add_comment,
     add_former_names,
     add_items,
+    add_pair,
     add_row,
     comments_and_body,
     drop_key,
@@ -299,7 +299,7 @@ def _write_beside(move: Move, one: Entry, gone: Entry, text: str) -> None:
             move.edit(file, partial(add_row, key=key, row=row))
     for word, answer in gone.answers.items():
         if word not in one.answers:
-            move.edit(file, partial(add_answer, word=word, answer=answer))
+            move.edit(file, partial(add_pair, key="answers", name=word, value=yaml_text(answer)))
     if not gone.draft:
         move.edit(file, lambda told: add_former_names(told, [gone.id, *gone.formerly], one.id))
     comments, body = comments_and_body(text)
