@@ -13,6 +13,7 @@ from pathlib import Path
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import WEEKDAYS
+from journal.commands.intake.grids import read_any_text
 from journal.commands.intake.lenient_parsing import (
     DateOrder,
     first_words,
@@ -20,7 +21,7 @@ from journal.commands.intake.lenient_parsing import (
     parse_any_hours,
     split_words,
 )
-from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet, read_any_text
+from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet
 from journal.reading.dates import is_day, parse_date
 from journal.reading.form import KnownIds
 from journal.reading.text import Notes
@@ -56,6 +57,7 @@ class _Day:
     sign: str = ""
     cells: dict[str, list[str]] = field(default_factory=dict)
     text: list[str] = field(default_factory=list)
+    written: list[str] = field(default_factory=list)
 
     def fill(self, column: str, value: str, line: int) -> None:
         """One more value of a field."""
@@ -72,14 +74,22 @@ class _Day:
             cells["text"] = (text,)
         if not set(cells) - {"date"}:
             self.notes.error((self.line, 1), "note-empty", "nothing is told of this day", "write it, or take it out")
-        return SheetRow(number=number, line=self.line, cells=cells, problems=tuple(self.notes.problems))
+        raw, problems = "\n".join(self.written).strip(), tuple(self.notes.problems)
+        return SheetRow(number=number, line=self.line, cells=cells, problems=problems, raw=raw)
+
+
+def days_told(text: str) -> list[str]:
+    """The days with which lines of a text begin, as they are written, in any order of day and month."""
+    lines = (_bare(line) for line in text.split("\n"))
+    told = (split_day(line, order) for line in lines for order in (DateOrder.DAY_FIRST, DateOrder.MONTH_FIRST))
+    return [one[0].strip() for one in told if one and len(one[0]) > 5]
 
 
 def begins_as_notes(path: Path) -> bool:
     """Whether the first line of a text begins with a day, as no heading of a table does."""
     text = read_any_text(path, Notes("")) or ""
     line = _bare(next((line for line in text.split("\n") if line.strip()), ""))
-    return split_day(line, DateOrder.DAY_FIRST) is not None or lacks_year(line)
+    return bool(days_told(line)) or lacks_year(line)
 
 
 def read_notes(
@@ -114,6 +124,7 @@ def read_notes(
             hint = "begin it like 2026-02-07 or 7 February 2026"
             days[-1].notes.error((number, 1), "note-without-day", said, hint)
         if days:
+            days[-1].written.append(rest if days[-1].line != number else written.strip())
             found = _FIELD.fullmatch(rest)
             column = by_word.get(fold_name(found["word"]), "text") if found else "text"
             if found and column != "text":

@@ -1,22 +1,50 @@
-"""A table as spreadsheet programs save it: any separator, any column order, headings in any words.
+"""What a table of work days says: which row is its heading, which column is what, which rows are work and which totals.
 
-The build's own CSV files are read strictly (`journal.reading.table`); this reader is for what
-comes from elsewhere and is about to be brought into their form.
+The build's own CSV files are read strictly (`journal.reading.table`); this reader is for what comes from elsewhere, in
+rows of cells (`grids`), and is about to be brought into their form.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from journal.base.addresses import fold_name
-from journal.base.problems import Problem, did_you_mean
-from journal.reading.table import read_records
-from journal.reading.text import MAX_FILE_BYTES, Notes, decode_text
+from journal.base.formatting import cut_short, say_count, say_few
+from journal.base.problems import Problem, did_you_mean, error
+from journal.commands.intake.columns import BREAK, COLUMNS, FINISH, START, TOTAL, bare_heading, column_of, in_minutes
+from journal.commands.intake.grids import WORKBOOKS, Grid, read_any_text, separated, workbook
+from journal.commands.intake.lenient_parsing import DateOrder, exact_hours, parse_any_date, parse_any_hours
+from journal.reading.form import KnownIds
+from journal.reading.text import Notes
 
-SEPARATORS = (",", ";", "\t", "|")
+ABOVE = 40
+"""Rows among which the heading is looked for."""
+
+LONGEST_CELL = 20_000
+
+CLOCK = "clock"
+"""The spans that columns of beginnings and ends tell of a row, like `18:30-21:45`."""
+
+UNUSED = "-"
+"""The column of `--map "HEADING=-"`: nothing is made of it."""
+
+_NOTHING = frozenset({"-", "–", "—", "n/a", "none", "nil", "k.a.", "./."})
+_TOTAL_WORD = re.compile(
+    r"\b(?:(?:sub|grand)?[ -]?totals?|total g[eé]n[eé]ral|sum|(?:zwischen|gesamt|monats|jahres|end)?summe|gesamt|"
+    r"insgesamt|(?:sous-)?total|somme|[üu]bertrag|carried forward|brought forward|to date|report|cumul)\b|^[Σ∑]",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """A picture that a post shows: where it lies, and what stands below it."""
+
+    path: Path
+    caption: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,14 +52,22 @@ class SheetRow:
     """One data row: `number` counts from 1, `line` is where it begins in the file, from 1.
 
     `cells` maps a column of ours to the texts found for it: several where several headings of the
-    file were mapped to it, in the order of the file. Empty cells are left out. `problems` are those that its reader
-    found already.
+    file were mapped to it, in the order of the file. Empty cells are left out. `earlier` are the cells as versions
+    before would have told them, where they differ. `raw` is the row as it stands. `problems` are those that its reader
+    found already, `remarks` what else is to be said of it. `pictures` belong to a post, at the signs that stand for
+    them in its text; `file` is where it comes from, where several files make one table.
     """
 
     number: int
     line: int
     cells: Mapping[str, tuple[str, ...]]
     problems: tuple[Problem, ...] = ()
+    earlier: Mapping[str, tuple[str, ...]] | None = None
+    raw: str = ""
+    remarks: tuple[str, ...] = ()
+    pictures: tuple[Picture, ...] = ()
+    file: str = ""
+    draft: bool = False
 
     def text(self, column: str) -> str:
         """The first text of a column, or an empty one."""
@@ -39,12 +75,90 @@ class SheetRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TotalRow:
+    """A row in which a table adds up itself: what it is called, the figures under their columns, and how many rows of
+    the table stood above it.
+    """
+
+    line: int
+    label: str
+    cells: Mapping[str, str]
+    above: int
+    since: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Spreadsheet:
-    """The rows that could be read, and the headings that nothing was made of. `unit` is what one row is called."""
+    """The rows that could be read, and the headings that nothing was made of. `unit` is what one row is called. `told`
+    are lines on what was understood of the table as a whole; `totals` belong to a table each.
+    """
 
     rows: tuple[SheetRow, ...] = ()
     unused: tuple[str, ...] = ()
     unit: str = "row"
+    told: tuple[str, ...] = ()
+    totals: tuple[tuple[tuple[SheetRow, ...], tuple[TotalRow, ...]], ...] = ()
+
+
+def heading_score(grid: Grid, mapping: Mapping[str, str]) -> int:
+    """How much of a table's best heading is understood."""
+    return max((_score(cells, mapping) for _, cells in grid.rows[:ABOVE]), default=0)
+
+
+def _score(cells: Sequence[str], mapping: Mapping[str, str]) -> int:
+    own = {fold_name(name): column for name, column in mapping.items()}
+    meant = {own.get(fold_name(cell)) or column_of(cell) for cell in cells if cell and len(cell) <= 60} - {None}
+    return len(meant) if "date" in meant else 0
+
+
+def read_tables(
+    path: Path,
+    grids: Sequence[Grid],
+    mapping: Mapping[str, str],
+    known: KnownIds,
+    notes: Notes,
+    *,
+    sheets: Sequence[str] = (),
+    has_assembly: bool = False,
+) -> Spreadsheet | None:
+    """The rows of all tables of a file that hold work days, or None with errors noted; the others are told.
+
+    `mapping` maps headings of this file to columns of ours and wins. A column of the form `hours:ada` is known where
+    `hours` is. Where nothing but the table can tell an assembly (`has_assembly` is not said), it must have a column.
+    """
+    for name in [name for name in sheets if name not in [grid.name for grid in grids]]:
+        hint = did_you_mean(name, [grid.name for grid in grids])
+        notes.error(None, "unknown-sheet", f'there is no sheet "{name}"', hint)
+    if sheets and notes.errors:
+        return None
+    scores = {grid.name: heading_score(grid, mapping) for grid in grids}
+    wanted = [grid for grid in grids if (grid.name in sheets if sheets else scores[grid.name] > 1)]
+    if not wanted:
+        wanted = [max(grids, key=lambda grid: scores[grid.name])] if grids else []
+    tables = [_Table(path, grid, mapping, known) for grid in wanted]
+    if not sheets and any(table.has_hours for table in tables):
+        tables = [table for table in tables if table.has_hours]
+    if not any(table.heading for table in tables):
+        hint = f"its first line names columns: {', '.join(COLUMNS)}"
+        notes.error((1, 1), "no-heading", "the table is empty", hint)
+        return None
+    headings = [name for table in tables for name in table.heading]
+    _check_mapping(tables[0].line, headings, mapping, [*COLUMNS, START, FINISH, BREAK, TOTAL, UNUSED], notes)
+    read: list[SheetRow] = []
+    told, totals = [], []
+    for table in tables:
+        table.check(notes, has_assembly=has_assembly)
+        rows = table.read(len(read))
+        read += rows
+        told += table.told()
+        totals.append((tuple(rows), tuple(table.totals)))
+    names = [table.grid.name for table in tables]
+    for grid in (grid for grid in grids if grid.name not in names):
+        told.append(f'"{grid.name}" holds no work days with hours, and is left out; --sheet "{grid.name}" takes it.')
+    if notes.errors or not tables:
+        return None
+    unused = tuple(dict.fromkeys(name for table in tables for name in table.unused))
+    return Spreadsheet(rows=tuple(read), unused=unused, told=tuple(told), totals=tuple(totals))
 
 
 def read_spreadsheet(
@@ -54,95 +168,322 @@ def read_spreadsheet(
     mapping: Mapping[str, str],
     notes: Notes,
 ) -> Spreadsheet | None:
-    """The rows of a table with a heading line, or None with errors noted.
-
-    `columns` maps each column of ours to other words it goes by; `mapping` maps headings of this
-    file to columns of ours and wins. A column of the form `hours:ada` is known where `hours` is.
-    Understood: UTF-8 with or without a byte-order mark, UTF-16 with one, and, with a finding,
-    Windows-1252; commas, semicolons, tabs or bars; `sep=;` on the first line; quoted line breaks.
-    """
-    text = read_any_text(path, notes)
-    if text is None:
+    """The rows of a table whose first row names `columns`, each with other words it goes by; None with errors noted."""
+    if path.suffix.casefold() in WORKBOOKS:
+        grids = workbook(path, notes)
+    else:
+        text = read_any_text(path, notes)
+        grids = [] if text is None else separated(text, lambda grid: 0, notes)
+    if not grids:
         return None
-    said = re.match(r"sep=([^\w\s\"]|\t)[ \t]*(?=\n|\Z)", text, re.IGNORECASE)
-    # Else the one that stands most often in the heading, outside quotes.
-    bare = "".join(next((line for line in text.split("\n") if line.strip()), "").split('"')[::2])
-    separator = said[1] if said else max(SEPARATORS, key=bare.count)
-    told: list[tuple[int, list[str]]] = []
-    with notes.watching() as watch:
-        for line, fields, _ in read_records(text[said.end() :] if said else text, separator, notes):
-            if any(field.strip() for field in fields):
-                told.append((line, [field.strip() for field in fields]))
-    if watch.failed:
-        return None
-    if not told:
+    if not grids[0].rows:
         notes.error((1, 1), "no-heading", "the table is empty", f"its first line names columns: {', '.join(columns)}")
         return None
-    heading = [" ".join(field.split()) for field in told[0][1]]
-    wanted = _place_headings(heading, columns, required, mapping, told[0][0], notes)
-    if wanted is None:
+    line, heading = grids[0].rows[0][0], [" ".join(field.split()) for field in grids[0].rows[0][1]]
+    placed = _exactly(heading, columns, mapping)
+    before = notes.errors
+    _check_mapping(line, heading, mapping, columns, notes)
+    for column in [column for column in required if column not in placed]:
+        _lacking(column, heading, line, f'say which it is with --map "HEADING={column}"', notes)
+    if notes.errors > before:
         return None
-    rows = []
-    for number, (line, fields) in enumerate(told[1:], start=1):
-        cells: dict[str, tuple[str, ...]] = {}
-        for column, field in zip(wanted, fields, strict=False):
-            if column is not None and field:
-                cells[column] = (*cells.get(column, ()), field)
-        rows.append(SheetRow(number=number, line=line, cells=cells))
-    unused = tuple(name for name, column in zip(heading, wanted, strict=True) if column is None and name)
+    rows = [
+        SheetRow(
+            number=number,
+            line=line,
+            cells={one: (cell,) for one, cell in zip(placed, cells, strict=False) if one and cell},
+        )
+        for number, (line, cells) in enumerate(grids[0].rows[1:], start=1)
+    ]
+    unused = tuple(name for name, column in zip(heading, placed, strict=True) if column is None and name)
     return Spreadsheet(rows=tuple(rows), unused=unused)
 
 
-def read_any_text(path: Path, notes: Notes) -> str | None:
-    """A text in UTF-8, UTF-16 or, with a finding, Windows-1252; None with an error."""
-    try:
-        if path.stat().st_size > MAX_FILE_BYTES:
-            notes.error(None, "file-too-large", "larger than 16 MiB", "name a table, saved as CSV")
-            return None
-        data = path.read_bytes()
-    except OSError as trouble:
-        notes.error(None, "file-unreadable", f"cannot be read: {trouble.strerror or trouble}")
-        return None
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return decode_text(data.decode("utf-16", "replace").encode(), notes)
-    if b"\x00" in data:
-        hint = "save the table as CSV; a spreadsheet's own format is not read"
-        notes.error(None, "not-text", "holds NUL bytes", hint)
-        return None
-    try:
-        data.decode()
-    except UnicodeDecodeError as trouble:
-        where = (data.count(b"\n", 0, trouble.start) + 1, 1)
-        hint = "check that the accented letters are right"
-        notes.finding(where, "not-utf8", "not UTF-8; read as Windows-1252", hint)
-        data = data.decode("cp1252", "replace").encode()
-    return decode_text(data, notes)
-
-
-def _place_headings(
-    heading: Sequence[str],
-    columns: Mapping[str, Sequence[str]],
-    required: Sequence[str],
-    mapping: Mapping[str, str],
-    line: int,
-    notes: Notes,
-) -> list[str | None] | None:
-    """The column of ours for each heading, None for one that is not used; None where it cannot work."""
+def _exactly(
+    heading: Sequence[str], columns: Mapping[str, Sequence[str]], mapping: Mapping[str, str]
+) -> list[str | None]:
+    """The column for each heading that is one of its words; the first of several."""
     own = {fold_name(name): column for name, column in mapping.items()}
     by_word = {fold_name(word): column for column, words in columns.items() for word in (column, *words)}
-    before = notes.errors
-    for name, column in mapping.items():
-        if fold_name(name) not in {fold_name(found) for found in heading}:
-            notes.error((line, 1), "unknown-column", f'there is no column "{name}"', did_you_mean(name, heading))
-        if column.partition(":")[0] not in columns:
-            notes.error((line, 1), "unknown-column", f'"{column}" is no column here', did_you_mean(column, columns))
     taken = set(own.values())
     placed: list[str | None] = []
     for folded in map(fold_name, heading):
         guess = by_word.get(folded)
         placed.append(own.get(folded) or (guess if guess not in taken else None))
         taken.add(placed[-1] or "")
-    for column in [column for column in required if column not in placed]:
-        message = f'no column for "{column}" among: {", ".join(filter(None, heading)) or "nothing"}'
-        notes.error((line, 1), "column-missing", message, f'say which it is with --map "HEADING={column}"')
-    return placed if notes.errors == before else None
+    return placed
+
+
+def _lacking(column: str, heading: Sequence[str], line: int, hint: str, notes: Notes) -> None:
+    message = f'no column for "{column}" among: {", ".join(filter(None, heading)) or "nothing"}'
+    notes.error((line, 1), "column-missing", message, hint)
+
+
+def _check_mapping(
+    line: int, heading: Sequence[str], mapping: Mapping[str, str], columns: Iterable[str], notes: Notes
+) -> None:
+    """Note an error for every heading that is not there, and every column that is none."""
+    for name, column in mapping.items():
+        if fold_name(name) not in {fold_name(found) for found in heading}:
+            notes.error((line, 1), "unknown-column", f'there is no column "{name}"', did_you_mean(name, heading))
+        if column.partition(":")[0] not in columns:
+            notes.error((line, 1), "unknown-column", f'"{column}" is no column here', did_you_mean(column, columns))
+
+
+@dataclass(slots=True)
+class _Table:
+    """One table being read."""
+
+    path: Path
+    grid: Grid
+    mapping: Mapping[str, str]
+    known: KnownIds
+    line: int = 1
+    heading: list[str] = field(default_factory=list)
+    placed: list[str | None] = field(default_factory=list)
+    earlier: list[str | None] = field(default_factory=list)
+    first: int = 0
+    totals: list[TotalRow] = field(default_factory=list)
+    between: list[str] = field(default_factory=list)
+    filled: int = 0
+
+    def __post_init__(self) -> None:
+        rows = self.grid.rows
+        if not rows:
+            return
+        scores = [_score(cells, self.mapping) for _, cells in rows[:ABOVE]]
+        place = scores.index(max(scores))
+        self.line, self.heading = rows[place][0], [" ".join(cell.split()) for cell in rows[place][1]]
+        self.first = place + 1
+        if self.first < len(rows) and max(scores):
+            self._second_line(rows[self.first][1])
+        self._place()
+
+    def _second_line(self, cells: tuple[str, ...]) -> None:
+        """A heading of two lines: `Time` over `From` and `To`."""
+        told = [cell for cell in cells if cell]
+        if len(told) > 1 and all(len(cell) < 40 and column_of(cell) for cell in told):
+            below = {place: cell for place, cell in enumerate(cells) if cell}
+            width = max(len(self.heading), len(cells))
+            above = [*self.heading, *[""] * (width - len(self.heading))]
+            self.heading = [" ".join(below.get(place, name).split()) for place, name in enumerate(above)]
+            self.first += 1
+
+    def _place(self) -> None:
+        """The column of ours for each heading, None for one that is not used."""
+        own = {fold_name(name): column for name, column in self.mapping.items()}
+        self.earlier = _exactly(self.heading, COLUMNS, self.mapping)
+        self.placed = [own.get(fold_name(name)) or self._guess(place) for place, name in enumerate(self.heading)]
+        both = START in self.placed and FINISH in self.placed
+        if TOTAL in self.placed and not both and not any(one and one.startswith("hours") for one in self.placed):
+            self.placed[self.placed.index(TOTAL)] = "hours"
+        # Of several columns of hours the one that says so comes first, and the others have to agree with it.
+        hours = [place for place, one in enumerate(self.placed) if one == "hours"]
+        if len(hours) > 1 and "hours" not in own.values():
+            sure = next(
+                (
+                    place
+                    for place in hours
+                    if re.search(r"hours?|hrs|st(un)?d|heures?", bare_heading(self.heading[place]))
+                ),
+                hours[0],
+            )
+            self.placed = ["same" if place in hours and place != sure else one for place, one in enumerate(self.placed)]
+        for once in set(COLUMNS) - {"text", "hours"}:
+            for place in [place for place, one in enumerate(self.placed) if one == once][1:]:
+                if fold_name(self.heading[place]) not in own:
+                    self.placed[place] = None
+        if not both:
+            self.placed = [None if one in (START, FINISH, BREAK) else one for one in self.placed]
+
+    def _guess(self, place: int) -> str | None:
+        name, mapped = self.heading[place], set(self.mapping.values())
+        column = column_of(name) if name else None
+        if column is None and name:
+            bare = re.sub(r"\b(?:hours?|hrs|h|time|stunden|std|zeit|heures?)\b", " ", bare_heading(name))
+            meant = self.known.meant(" ".join(bare.split()), "person")
+            cells = [cells[place] for _, cells in self.grid.rows[self.first :] if len(cells) > place and cells[place]]
+            if len(meant) == 1 and cells and all(parse_any_hours(cell) or cell in _NOTHING for cell in cells):
+                column = f"hours:{meant[0]}"
+        return None if column in mapped and column not in ("text", "hours") else column
+
+    @property
+    def has_hours(self) -> bool:
+        """Whether a column tells how long was worked."""
+        return START in self.placed or any(one and one.startswith("hours") for one in self.placed)
+
+    @property
+    def unused(self) -> list[str]:
+        """Headings of which nothing is made."""
+        return [name for name, column in zip(self.heading, self.placed, strict=True) if column is None and name]
+
+    def check(self, notes: Notes, *, has_assembly: bool) -> None:
+        """Note an error for a column that must be there and is not."""
+        for column in ["date"] if has_assembly else ["date", "assembly"]:
+            if column not in self.placed and self.heading and not (column == "assembly" and self._of_sheet()):
+                hint = f'say which it is with --map "HEADING={column}"'
+                hint += ", or name one for all with --assembly" if column == "assembly" else ""
+                _lacking(column, self.heading, self.line, hint, notes)
+
+    def _of_sheet(self) -> str:
+        """The assembly that the sheet is named after."""
+        meant = self.known.meant(self.grid.name, "assembly") if self.grid.name else []
+        return meant[0] if len(meant) == 1 else ""
+
+    def read(self, before: int) -> list[SheetRow]:
+        """The rows of work; `before` is how many the file had in other tables."""
+        rows: list[SheetRow] = []
+        section = self._of_sheet()
+        begun = 0
+        for number, (line, fields) in enumerate(self.grid.rows[self.first :], start=before + 1):
+            if [cell.casefold() for cell in fields if cell] == [name.casefold() for name in self.heading if name]:
+                continue  # the heading, repeated at the head of a sheet of paper
+            cells = self._cells(fields, self.placed)
+            if total := self._total(line, fields, cells, rows, begun):
+                self.totals.append(total)
+                begun = len(rows)
+                continue
+            told = [field for field in fields if field]
+            if len(told) == 1 and set(cells) <= {"date", "assembly"} and not self._is_day(told[0]):
+                meant = self.known.meant(told[0], "assembly")
+                section = meant[0] if len(meant) == 1 else section
+                self.between.append(told[0])
+                continue
+            if rows and set(cells) == {"text"} and "date" not in cells and "assembly" in self.placed:
+                rows[-1] = self._continued(rows[-1], cells["text"], fields)
+                continue
+            rows.append(self._row(number, line, fields, cells, rows[-1] if rows else None, section))
+        return rows
+
+    def _is_day(self, text: str) -> bool:
+        return any(parse_any_date(text, order) for order in DateOrder)
+
+    def _continued(self, row: SheetRow, text: tuple[str, ...], fields: tuple[str, ...]) -> SheetRow:
+        cells = {**row.cells, "text": (*row.cells.get("text", ()), *text)}
+        return replace(row, cells=cells, raw="\x1f".join([row.raw, *filter(None, fields)]))
+
+    def _cells(self, fields: Sequence[str], placed: Sequence[str | None]) -> dict[str, tuple[str, ...]]:
+        cells: dict[str, tuple[str, ...]] = {}
+        for place, (column, cell) in enumerate(zip(placed, fields, strict=False)):
+            if column in (None, UNUSED, START, FINISH) or not cell:
+                continue
+            assert column
+            if column.partition(":")[0] in ("hours", "same", BREAK, TOTAL):
+                if cell.casefold() in _NOTHING:
+                    continue
+                if placed is self.placed and in_minutes(self.heading[place]) and re.fullmatch(r"[0-9]+", cell):
+                    cell = f"{cell} min"
+            cells[column] = (*cells.get(column, ()), cell)
+        return cells
+
+    def _row(
+        self,
+        number: int,
+        line: int,
+        fields: tuple[str, ...],
+        cells: dict[str, tuple[str, ...]],
+        before: SheetRow | None,
+        section: str,
+    ) -> SheetRow:
+        problems, remarks = [], []
+        earlier = self._cells(fields, self.earlier)
+        raw = [self.grid.name, *fields]
+        if before and "date" not in cells and before.text("date") and set(cells) - {"assembly"}:
+            cells["date"] = before.cells["date"]
+            raw.append(before.text("date"))
+            self.filled += 1
+            if "assembly" not in cells and "assembly" in before.cells and "assembly" in self.placed:
+                cells["assembly"] = before.cells["assembly"]
+        if "assembly" not in cells and section:
+            cells["assembly"] = (section,)
+        if spans := list(self._spans(fields)):
+            cells[CLOCK] = tuple("-".join(ends) for ends in spans if all(ends))
+            for ends in (ends for ends in spans if not all(ends)):
+                said = (
+                    f"work begins at {ends[0]} and no end is told"
+                    if ends[0]
+                    else f"work ends at {ends[1]} and no beginning is told"
+                )
+                problems.append(
+                    error(str(self.path), (line, 1), "clock-open", said, "fill in the other time, or empty both")
+                )
+        for cell in fields:
+            if len(cell) > LONGEST_CELL:
+                said = f'a cell holds {len(cell):,} letters: "{cut_short(cell, 30)}"'
+                hint = f"no more than {LONGEST_CELL:,} are taken; divide it, or empty it"
+                problems.append(error(str(self.path), (line, 1), "cell-too-long", said, hint))
+        return SheetRow(
+            number=number,
+            line=line,
+            cells=cells,
+            problems=tuple(problems),
+            earlier=earlier if earlier != cells else None,
+            raw="\x1f".join(filter(None, raw)),
+            remarks=tuple(remarks),
+        )
+
+    def _spans(self, fields: Sequence[str]) -> Iterator[tuple[str, str]]:
+        """The beginnings and ends of a row, in pairs as the columns stand."""
+        ends = {
+            which: [
+                fields[place] if place < len(fields) else "" for place, one in enumerate(self.placed) if one == which
+            ]
+            for which in (START, FINISH)
+        }
+        for start, finish in zip(ends[START], ends[FINISH], strict=False):
+            start, finish = (
+                re.sub(r"^([0-9]{1,2})$", r"\1:00", "" if one in _NOTHING else one) for one in (start, finish)
+            )
+            start, finish = (re.sub(r"^([0-9]+:[0-9]+):[0-9]{2}\b", r"\1", one) for one in (start, finish))
+            if start or finish:
+                yield start, finish
+
+    def _total(
+        self,
+        line: int,
+        fields: Sequence[str],
+        cells: Mapping[str, tuple[str, ...]],
+        rows: Sequence[SheetRow],
+        begun: int,
+    ) -> TotalRow | None:
+        """The total that a row is, or None: no day, a word that says so or none, and figures."""
+        if any(self._is_day(text) for text in cells.get("date", ())) or not rows:
+            return None
+        words = [cell for cell in fields if cell and not parse_any_hours(cell) and not re.search(r"^[\d.,:\s]+$", cell)]
+        named = [word for word in words if _TOTAL_WORD.search(word) and len(word.split()) <= 6]
+        figures = {
+            column: told[0]
+            for column, told in cells.items()
+            if column.partition(":")[0] in ("hours", "same", TOTAL) and parse_any_hours(told[0])
+        }
+        if not figures and named and (told := [cell for cell in fields if parse_any_hours(cell)]):
+            figures = {"hours": told[-1]}
+        if not figures or len(words) > len(named) + bool(named) or any(self._spans(fields)):
+            return None
+        if not named and (words or "date" in cells or not self._adds_up(figures, rows, begun)):
+            return None
+        return TotalRow(line=line, label=" ".join(words), cells=figures, above=len(rows), since=begun)
+
+    def _adds_up(self, figures: Mapping[str, str], rows: Sequence[SheetRow], begun: int) -> bool:
+        """Whether a row of figures alone is the sum of those above it, all of them or since the last such row."""
+        column, figure = next(iter(figures.items()))
+        above = [exact_hours(parse_any_hours(row.text(column)) or ()) or 0 for row in rows]
+        return len(above) - begun > 1 and exact_hours(parse_any_hours(figure) or ()) in (sum(above), sum(above[begun:]))
+
+    def told(self) -> list[str]:
+        """What was understood of the table, line by line."""
+        sheet = f', "{self.grid.name}"' if self.grid.name else ""
+        pairs = [
+            f"{name} is {column}" for name, column in zip(self.heading, self.placed, strict=True) if column and name
+        ]
+        told = [f"{self.path.name}{sheet}, heading on line {self.line}: {', '.join(pairs)}."]
+        above = [
+            cell for _, cells in self.grid.rows[: self.first - 1] for cell in cells if cell and cell not in self.heading
+        ]
+        if above:
+            told.append(f"Above the heading, left out: {say_few([cut_short(one, 60) for one in above])}.")
+        if self.between:
+            told.append(f"Lines between the days, left out: {say_few([cut_short(one, 40) for one in self.between])}.")
+        if self.filled:
+            told.append(f"{say_count(self.filled, 'row')} without a date: of the day above.")
+        return told

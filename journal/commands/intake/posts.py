@@ -1,0 +1,514 @@
+"""Posts of earlier years: pages in HTML or Markdown with their pictures, and items of a feed, each a row of a table.
+
+Only the words, links and pictures of a post come along: as Markdown in which nothing is HTML and nothing can hide.
+Nothing is fetched: a picture behind an address is told.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import tomllib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from email.utils import parsedate_to_datetime
+from pathlib import Path, PurePosixPath
+from typing import Any
+from urllib.parse import quote, unquote, urlsplit
+from zoneinfo import ZoneInfo
+
+from bs4 import BeautifulSoup, Comment, Tag
+from markdownify import MarkdownConverter
+
+from journal.base.addresses import fold_name
+from journal.base.formatting import cut_short, say_few
+from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Build
+from journal.base.private_passages import find_passages
+from journal.base.problems import Problem, error
+from journal.base.text_files import one_line
+from journal.commands.intake.answers import Answers
+from journal.commands.intake.asking import known_ids
+from journal.commands.intake.columns import column_of
+from journal.commands.intake.grids import FEEDS, HTML, MARKDOWN, read_any_text
+from journal.commands.intake.lenient_parsing import DateOrder, parse_any_date, parse_any_hours
+from journal.commands.intake.spreadsheet import Picture, SheetRow, Spreadsheet
+from journal.commands.terminal import EXIT_ERRORS, fail, print_problems
+from journal.reading.folders import natural_key
+from journal.reading.text import Notes
+
+_BESIDE = re.compile(r"_files$|-Dateien$|_fichiers$|^node_modules$", re.IGNORECASE)
+"""Folders that browsers lay beside a saved page: pictures, and pages that are none."""
+
+_NO_POST = frozenset("index archive archives about contact sitemap search 404 tags categories readme home".split())  # noqa: SIM905
+_NO_WORDS = ["script", "style", "noscript", "template", "nav", "aside", "footer", "form", "button", "input", "select"]
+_NO_WORDS += ["textarea", "svg", "canvas", "object", "embed", "head", "link", "meta", "dialog"]
+_AROUND = re.compile(
+    r"(?:comments?|comment-?list|respond|replies|sidebar|widgets?|nav|navigation|menu|footer|share|sharing|sharedaddy|social|"
+    r"related|related-posts|breadcrumbs?|pagination|pager|cookie\S*|ads?|advert\S*|(?:entry|post)-(?:meta|footer|info|tags)|"
+    r"byline|tags|tag-links|cat-links|jp-\S+|screen-reader-text|skip-link)(?:-(?:area|section|list|links?|container|wrapper))?",
+    re.IGNORECASE,
+)
+_BODIES = (".entry-content", ".post-content", ".post-body", ".e-content", "[itemprop=articleBody]", ".article-body")
+_PUBLISHED = ", ".join(
+    ["meta[property='article:published_time']", "meta[itemprop=datePublished]"]
+    + [f"meta[name='{name}' i]" for name in ("pubdate", "date", "dc.date", "dcterms.date", "publish-date")]
+)
+_TIMES = "time[pubdate], time[itemprop=datePublished], time.published, time.entry-date, time.dt-published, time"
+
+_DAYS = tuple(
+    re.compile(form, re.IGNORECASE)
+    for form in (
+        r"(?<!\d)(?:19|20)\d\d(?P<sep>[-/._])\d{1,2}(?P=sep)\d{1,2}(?!\d)",
+        r"(?<!\d)(?:19|20)\d\d(?:0[1-9]|1[0-2])(?:0[1-9]|[12]\d|3[01])(?!\d)",
+        r"(?<!\d)\d{1,2}(?:st|nd|rd|th|er|\.)?[\s_-]+(?:of\s+)?[^\W\d_]{3,9}\.?,?[\s_-]+(?:19|20)\d\d(?!\d)",
+        r"(?<![^\W_])[^\W\d_]{3,9}\.?[\s_-]+\d{1,2}(?:st|nd|rd|th)?,?[\s_-]+(?:19|20)\d\d(?!\d)",
+        r"(?<!\d)\d{1,2}(?P<sep>[-/._])\s?\d{1,2}(?P=sep)\s?(?:(?:19|20)\d\d|\d\d)(?!\d)",
+    )
+)
+_OF_DAY = re.compile(
+    r"(?:posted|published|written|created|date|day|on|by|at|from|the|veröffentlicht|geschrieben|erstellt|datum|am|vom|den|"
+    r"publié|écrit|posté|le|du|[^\W\d_]*day|[^\W\d_]*(?:tag|woch)|[^\W\d_]*di|[\s:.,;|*_#>–—-])*",
+    re.IGNORECASE,
+)
+_SAID = re.compile(r"[-*•\\\s]*(?P<word>[^\W\d_][\w ()'./-]{0,30}?)[\s*_]*[:=][\s*_]*(?P<value>\S.*?)[\s*_.\\]*")
+_CLOCK = re.compile(r"\d{1,2}:\d\d(?::\d\d)?")
+_HIDES = re.compile(r"[!?❗❕¡:~]{2,}\+?|[!❗❕¡](?= ?private)|private", re.IGNORECASE)
+
+
+@dataclass(slots=True)
+class _Post:
+    """A post as it is taken apart. `days` are what tells its day, the surest first; `words` its categories and tags."""
+
+    file: Path
+    root: Path
+    shown: str
+    soup: Any = None
+    title: str = ""
+    days: list[str] = field(default_factory=list)
+    words: list[str] = field(default_factory=list)
+    draft: bool = False
+    pictures: list[Picture] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+
+
+def read_posts(files: Sequence[Path], folders: Sequence[Path], answers: Answers, build: Build) -> Spreadsheet:
+    """Every post of pages, feeds and folders of them, as a row; the command ends where a file cannot be read at all."""
+    reader = _Reader(answers, build)
+    pages = [(file, file.parent) for file in files]
+    for folder in folders:
+        pages += [(file, folder) for file in _pages_below(folder)]
+    for file, root in pages:
+        reader.read(file, root, alone=len(pages) == 1)
+    if files and not reader.rows and not reader.notes.errors:
+        reader.notes.error(None, "no-posts", f"{say_few([one.name for one in files])} holds no post", "look into it")
+    print_problems(reader.notes.problems)
+    if reader.notes.errors:
+        fail("nothing was written", EXIT_ERRORS)
+    told = [f"Left out, for no day is told in it: {say_few(reader.others, 8)}."] if reader.others else []
+    return Spreadsheet(rows=tuple(reader.rows), unit="post" if reader.rows else "row", told=tuple(told))
+
+
+def _pages_below(folder: Path) -> Iterator[Path]:
+    for here, folders, names in os.walk(folder):
+        folders[:] = sorted((one for one in folders if one[0] != "." and not _BESIDE.search(one)), key=natural_key)
+        for name in sorted(names, key=natural_key):
+            if PurePosixPath(name).suffix.casefold() in HTML | MARKDOWN | FEEDS and not name.startswith("."):
+                yield Path(here, name)
+
+
+class _Reader:
+    """Reads posts one after the other; what is wrong with a whole file is noted, the rest stands in its row."""
+
+    def __init__(self, answers: Answers, build: Build) -> None:
+        self.build, self.known = build, known_ids(build)
+        self.means = {fold_name(word): one for word, one in answers.means.items() if one in build.assemblies}
+        self.zone = ZoneInfo(build.zone) if build.zone else None
+        self.rows: list[SheetRow] = []
+        self.others: list[str] = []
+        self.notes = Notes("")
+        self.lying: dict[Path, dict[str, list[Path]]] = {}
+
+    def read(self, file: Path, root: Path, *, alone: bool) -> None:
+        """The post or posts of one file."""
+        notes = Notes(str(file))
+        text = read_any_text(file, notes)
+        shown = file.relative_to(root).as_posix()
+        self.notes.problems += [one for one in notes.problems if text is None]
+        self.notes.errors += notes.errors
+        if text is None:
+            return
+        try:
+            ending = file.suffix.casefold()
+            if ending in FEEDS:
+                posts = list(self._feed(file, root, text))
+            elif ending in MARKDOWN:
+                posts = [self._markdown(_Post(file, root, shown), text)]
+            else:
+                posts = list(self._page(file, root, text, alone=alone))
+            for post in posts:
+                self._add(post, alone=alone)
+        except RecursionError:
+            self._refuse(file, "too-deep", "its parts lie too deep in one another", "take it over by hand")
+
+    def _refuse(self, file: Path, word: str, message: str, hint: str) -> None:
+        self.notes.problems.append(error(str(file), (1, 1), word, message, hint))
+        self.notes.errors += 1
+
+    # -- kinds of files
+
+    def _feed(self, file: Path, root: Path, text: str) -> Iterator[_Post]:
+        import feedparser
+
+        if re.search(r"<!ENTITY", text, re.IGNORECASE):
+            self._refuse(file, "feed-unreadable", "it defines words of its own (<!ENTITY)", "take them out")
+            return
+        told = feedparser.parse(
+            text.encode(), response_headers={"content-type": "application/xml; charset=utf-8"},
+            sanitize_html=False, resolve_relative_uris=False,
+        )  # fmt: skip
+        for number, item in enumerate(told.entries, start=1):
+            post = _Post(file, root, f"{file.name}, item {number}")
+            told_words = [one.value for one in item.get("content", ())] or [item.get("summary", "")]
+            post.soup = BeautifulSoup(max(told_words, key=len), "html.parser")
+            post.title = one_line(BeautifulSoup(item.get("title", ""), "html.parser").get_text())
+            post.days = [item[key] for key in ("published", "created", "updated") if item.get(key)]
+            post.words = [one.term for one in item.get("tags", ()) if one.get("term")]
+            for link in item.get("enclosures", ()):
+                if str(link.get("type", "")).startswith("image/"):
+                    picture = Tag(name="img", attrs={"src": str(link.get("href", ""))})
+                    post.soup.append(picture)
+            yield post
+
+    def _markdown(self, post: _Post, text: str) -> _Post:
+        import markdown
+        import yaml
+
+        matter: Any = {}
+        if found := re.match(r"(---|\+\+\+)[ \t]*\n(.*?)\n(?:\1|\.\.\.)[ \t]*(?:\n|\Z)", text, re.DOTALL):
+            try:
+                read = yaml.load(found[2], Loader=yaml.BaseLoader) if found[1] == "---" else tomllib.loads(found[2])
+                matter = {str(key).casefold(): value for key, value in read.items()}
+            except (yaml.YAMLError, tomllib.TOMLDecodeError, AttributeError):
+                post.remarks.append("its front matter cannot be read, and is left out")
+            text = text[found.end() :]
+        post.title = one_line(str(matter.get("title", "")))
+        post.days = [
+            str(matter[key]) for key in ("date", "published", "published_at", "created", "day") if matter.get(key)
+        ]
+        for key in ("categories", "category", "section", "tags", "tag", "assembly"):
+            told = matter.get(key) or ()
+            post.words += [str(one) for one in told] if isinstance(told, list) else re.split(r"[,;]", str(told or ""))
+        said = {
+            key: str(matter.get(key, "")).casefold() for key in ("draft", "private", "published", "status", "hours")
+        }
+        post.draft = (
+            "true" in (said["draft"], said["private"]) or said["published"] == "false" or said["status"] == "draft"
+        )
+        html = markdown.markdown(text, extensions=["tables", "fenced_code", "sane_lists"])
+        post.soup = BeautifulSoup(html, "html.parser")
+        if matter.get("hours"):
+            post.soup.append(BeautifulSoup(f"<p>Hours: {matter['hours']}</p>", "html.parser"))
+        return post
+
+    def _page(self, file: Path, root: Path, text: str, *, alone: bool) -> Iterator[_Post]:
+        soup = BeautifulSoup(text, "html.parser")
+        for part in soup.select("nav, aside, [id=comments], .comments, .comment-list"):
+            part.decompose()
+        shown = file.relative_to(root).as_posix()
+        articles = [
+            one for one in soup.find_all("article") if not one.find_parent("article") and one.get_text(strip=True)
+        ]
+        if len(articles) > 1 and not alone:
+            self.others.append(shown)
+            return
+        for number, part in enumerate(articles or [soup.find("main") or soup.body or soup], start=1):
+            post = _Post(file, root, shown if len(articles) < 2 else f"{shown}, post {number}")
+            whole = soup if len(articles) < 2 else part
+            content = next((found for body in _BODIES if (found := part.select_one(body))), None)
+            heading = part.find("h1") or part.select_one(".entry-title, .post-title, [itemprop=headline], h2")
+            heading = heading or (soup.find("h1") if len(articles) < 2 else None)
+            post.title = one_line(heading.get_text(" ")) if heading else _title_of(whole)
+            post.days = [str(one.get("content")) for one in whole.select(_PUBLISHED) if one.get("content")]
+            for place in (part, whole):
+                for one in (found for form in _TIMES.split(", ") for found in place.select(form)):
+                    post.days.append(str(one.get("datetime") or one.get_text(" ", strip=True)))
+            post.days += re.findall(r'"datePublished"\s*:\s*"([^"]+)"', str(whole))
+            post.words = [
+                one.get_text(" ", strip=True) for one in whole.select("a[rel~=tag], a[rel~=category], .category, .tag")
+            ]
+            for form in ("meta[property='article:section'], meta[property='article:tag']", "meta[name=keywords]"):
+                for one in whole.select(form):
+                    post.words += [word.strip() for word in str(one.get("content") or "").split(",")]
+            if heading and content is None:
+                heading.extract()
+            post.soup = content or part
+            yield post
+
+    # -- one post
+
+    def _add(self, post: _Post, *, alone: bool) -> None:
+        body = self._words(post)
+        lines = body.split("\n")
+        if not post.title and (first := next((one for one in lines if one.startswith("#")), "")):
+            post.title = one_line(re.sub(r"[#*_\\]", "", first))
+            lines.remove(first)
+        day = self._day(post, lines)
+        stem = post.file.stem.casefold()
+        if not day and not alone and stem in _NO_POST:
+            self.others.append(post.shown)
+            return
+        cells: dict[str, tuple[str, ...]] = {"date": (day,)} if day else {}
+        if hours := self._hours(post, lines):
+            cells["hours"] = (hours,)
+        assembly = self._assembly(post)
+        if assembly:
+            cells["assembly"] = (assembly,)
+        if post.title:
+            cells["title"] = (post.title,)
+        if text := _quiet(re.sub(r"\n{3,}", "\n\n", "\n".join(lines)).strip()):
+            cells["text"] = (text,)
+        problems: tuple[Problem, ...] = ()
+        if not day:
+            hint = "name its file like 2019-03-14-words, or write the day in its first line"
+            said = f"{post.shown}: no day is told in it, nor in its name"
+            problems = (error(str(post.file), (1, 1), "no-day", said, hint),)
+        if post.draft:
+            post.remarks.append("it was kept back there, and becomes a draft")
+        self.rows.append(
+            SheetRow(
+                number=len(self.rows) + 1,
+                line=1,
+                cells=cells,
+                problems=problems,
+                raw="\x1f".join([post.title, day, body]),
+                remarks=tuple(post.remarks),
+                pictures=tuple(post.pictures),
+                file=post.shown,
+                draft=post.draft,
+            )
+        )
+
+    def _day(self, post: _Post, lines: list[str]) -> str:
+        """What tells the day, in the words of the file; a line that tells nothing else leaves the text."""
+        told = next((day for one in post.days if (day := self._local(one))), "")
+        path = post.file.relative_to(post.root).with_suffix("") if post.file.suffix.casefold() not in FEEDS else Path()
+        parts = [*reversed(path.parts), path.as_posix(), post.root.name]
+        told = told or next((day for part in parts if (day := _day_in(part))), "")
+        written = [place for place, line in enumerate(lines) if line.strip()]
+        for place in (*written[:5], *written[5:][-3:]):
+            line = lines[place]
+            day = _day_in(line) if len(line) < 90 else ""
+            rest = line.replace("\\", "")
+            for form in _DAYS:
+                rest = form.sub("", rest, count=1)
+            if day and _OF_DAY.fullmatch(rest):
+                lines[place] = ""
+                told = told or day
+            elif day and not told and len(rest) < 50:
+                told = day
+        return told
+
+    def _local(self, text: str) -> str:
+        """A moment as the day that it was in the place of the build; any other day as it is written."""
+        try:
+            moment = datetime.fromisoformat(text.strip())
+        except ValueError:
+            try:
+                moment = parsedate_to_datetime(text)
+            except (ValueError, TypeError, IndexError):
+                return _day_in(text)
+        if self.zone and moment.tzinfo and moment.utcoffset() == UTC.utcoffset(None):
+            moment = moment.astimezone(self.zone)
+        return moment.date().isoformat()
+
+    def _hours(self, post: _Post, lines: list[str]) -> str:
+        """The time worked that lines say (`Hours: 2.5`), taken out of the text."""
+        told: dict[str, int] = {}
+        for place, line in enumerate(lines):
+            found = _SAID.fullmatch(line.strip())
+            word = found["word"].strip("()") if found else ""
+            if not found or column_of(word) != "hours":
+                continue
+            sure = re.search(r"h(?:ou)?rs?\b|std|stunden|heures?|dauer|duration|spent|worked", word, re.IGNORECASE)
+            value = found["value"].replace("\\", "")
+            if parse_any_hours(value) and (sure or not _CLOCK.fullmatch(value)):
+                told[value] = place
+            elif sure:
+                post.remarks.append(f'its hours cannot be told: "{cut_short(value, 40)}"')
+        if len(told) > 1:
+            post.remarks.append(f"its hours are told more than once, and are left out: {say_few(list(told))}")
+        for value, place in told.items():
+            if len(told) == 1:
+                lines[place] = ""
+                return value
+        return ""
+
+    def _assembly(self, post: _Post) -> str:
+        """The assembly that a category, a tag, a folder or, last, the title names."""
+        for word in post.words:
+            meant = self.means.get(fold_name(word))
+            found = [meant] if meant else self.known.meant(word.strip(), "assembly") if word.strip() else []
+            if len(found) == 1:
+                return found[0]
+        names = [(fold_name(word), one) for word, one in self.means.items()]
+        for one in self.build.assemblies.values():
+            names += [(fold_name(one.title), one.id), (one.id.replace("-", " "), one.id)]
+        names.sort(key=lambda name: -len(name[0]))
+        path = post.file.relative_to(post.root)
+        folders = [*reversed(path.parent.parts), post.root.name, path.stem if post.file.suffix not in FEEDS else ""]
+        for why, text in [
+            *(("its folder or file", name) for name in folders),
+            ("its title", post.title),
+            *(("a tag", word) for word in post.words),
+        ]:
+            bare = f" {fold_name(re.sub(r'[-_.,:;()/0-9]+', ' ', text))} "
+            if meant := next((one for word, one in names if f" {word} " in bare), None):
+                post.remarks.append(f"Assembly: {meant} (from {why})")
+                return meant
+        return ""
+
+    # -- its words
+
+    def _words(self, post: _Post) -> str:
+        """The words of a post as Markdown, its pictures as signs that stand for their place."""
+        soup = post.soup
+        hidden = [one for one in soup.find_all(string=lambda text: isinstance(text, Comment)) if one.strip()]
+        if hidden and post.file.suffix.casefold() in MARKDOWN:
+            post.remarks.append("a comment that no reader saw is left out")
+        for one in soup.find_all(string=lambda text: type(text).__name__ != "NavigableString"):
+            one.extract()
+        for frame in soup.find_all("iframe"):
+            address = str(frame.get("src") or "")
+            link = (
+                soup.new_tag("a", href=address)
+                if isinstance(soup, BeautifulSoup)
+                else Tag(name="a", attrs={"href": address})
+            )
+            link.string = address
+            frame.replace_with(link)
+        for part in [*soup.find_all(_NO_WORDS), *soup.find_all(_around)]:
+            if not part.decomposed:
+                part.decompose()
+        for text in soup.find_all(string=re.compile("[\ue000-\ue001]")):
+            text.replace_with(re.sub("[\ue000-\ue001]", "", text))
+        for image in soup.find_all(["img", "video"]):
+            image.replace_with(self._picture(post, image))
+        for link in soup.find_all("a"):
+            self._link(post, link)
+        for heading in soup.find_all("h1"):
+            heading.name = "h2"
+        converter = MarkdownConverter(heading_style="ATX", bullets="-", escape_misc=True, autolinks=False)
+        text = str(converter.convert_soup(soup))
+        return re.sub(r"^( {3})(?=\S)", "    ", text.replace("<!--", r"<\!--"), flags=re.MULTILINE).strip()
+
+    def _link(self, post: _Post, link: Any) -> None:
+        address = str(link.get("href") or "").strip()
+        if re.match(r"(?:https?|mailto|tel):", address, re.IGNORECASE):
+            link.attrs = {"href": quote(address, safe="%/:=&?~#+!$,;'@*-._[]")}
+            return
+        if address and not address.startswith("#") and PurePosixPath(address).suffix.casefold() not in PICTURE_ENDINGS:
+            post.remarks.append(f"a link within the old pages, of which the words are kept: {cut_short(address, 80)}")
+        link.unwrap()
+
+    def _picture(self, post: _Post, image: Any) -> str:
+        """The sign that stands for a picture, or its caption alone where it does not come along."""
+        figure = image.find_parent("figure")
+        below = figure.find("figcaption") if figure else None
+        caption = one_line(str(image.get("alt") or image.get("title") or ""))
+        if below and (
+            not caption or PurePosixPath(caption).suffix or fold_name(caption) == fold_name(below.get_text())
+        ):
+            caption = one_line(below.get_text(" "))
+            below.decompose()
+        caption = re.sub(r"[!?]{2,}", "!", re.sub(r"[\[\]<>`|*_\\]", " ", caption)).strip()
+        caption = (
+            "" if fold_name(caption) == "private" or PurePosixPath(caption).suffix[1:].isalpha() else one_line(caption)
+        )
+        around = image.find_parent("a")
+        told = [str(around.get("href") or "")] if around else []
+        source = image.find("source")
+        told += [str(image.get(key) or "") for key in ("data-src", "data-lazy-src", "data-original", "src")]
+        told += [str(source.get("src") or "")] if source else []
+        for address in (one for one in told if one):
+            if path := self._lies(post, address):
+                post.pictures.append(Picture(path=path, caption=caption))
+                return f"\ue000{len(post.pictures) - 1}\ue001"
+        address = next((one for one in reversed(told) if one), "")
+        shown = cut_short(address, 200)
+        if address.startswith("data:"):
+            post.remarks.append("a picture within the page itself is left out")
+        elif re.match(r"(?:https?:)?//", address):
+            post.remarks.append(f"a picture behind an address is not fetched: {shown}")
+        else:
+            post.remarks.append(f"no picture lies at {shown}")
+        return caption
+
+    def _lies(self, post: _Post, address: str) -> Path | None:
+        """Where a picture lies, inside the folder that was named, or None."""
+        parts = urlsplit(address)
+        remote = bool(parts.netloc)
+        name = unquote(parts.path).replace("\\", "/")
+        if (
+            parts.scheme not in ("", "http", "https")
+            or PurePosixPath(name).suffix.casefold() not in PICTURE_ENDINGS | CLIP_ENDINGS
+        ):
+            return None
+        root = post.root.resolve()
+        for place in () if remote else (post.file.parent / name.lstrip("/"), post.root / name.lstrip("/")):
+            if place.is_file() and place.resolve().is_relative_to(root):
+                return place
+        if post.root not in self.lying:
+            files: dict[str, list[Path]] = {}
+            for here, folders, names in os.walk(post.root):
+                folders[:] = sorted(one for one in folders if not one.startswith("."))
+                for one in names:
+                    files.setdefault(one.casefold(), []).append(Path(here, one))
+            self.lying[post.root] = files
+        # The same name alone could be another picture: of an address two folders have to agree as well.
+        tail = [one for one in PurePosixPath(name).parts if one not in ("/", "..", ".")]
+        found = [
+            path
+            for path in self.lying[post.root].get(tail[-1].casefold() if tail else "", ())
+            if (not remote or [*path.parts][-2:] == tail[-2:]) and path.resolve().is_relative_to(root)
+        ]
+        return found[0] if len(found) == 1 else None
+
+
+def _title_of(soup: Any) -> str:
+    """The title of a page without the name of its site."""
+    meta = soup.select_one("meta[property='og:title']")
+    title = one_line(str(meta.get("content") or "")) if meta else one_line(soup.title.get_text()) if soup.title else ""
+    return re.split(r"\s+[|»–—-]\s+", title)[0]
+
+
+def _around(tag: Any) -> bool:
+    """Whether a part of a page stands around the words of a post."""
+    names = [*(tag.get("class") or ()), str(tag.get("id") or "")]
+    hidden = tag.has_attr("hidden") or "display:none" in str(tag.get("style") or "").replace(" ", "")
+    return hidden or any(_AROUND.fullmatch(name) for name in names)
+
+
+def _day_in(text: str) -> str:
+    """A day that a few words hold, as it is written, or an empty text."""
+    for form in _DAYS:
+        for found in form.finditer(text.replace("\\", "")):
+            words = re.sub(r"[_-]+", " ", found[0]) if re.search(r"[^\W\d_]", found[0]) else found[0].replace("_", "-")
+            if any(parse_any_date(words, order) for order in DateOrder):
+                return words
+    return ""
+
+
+def _quiet(body: str) -> str:
+    """Markdown in which nothing opens a private passage: what would is shown as code."""
+    for _ in range(2):
+        passages = find_passages(body)
+        marked = {number for number, private in enumerate(passages.private, start=1) if private}
+        marked |= {line for line, *_ in passages.unclear}
+        if not marked:
+            break
+        lines = body.split("\n")
+        for number in marked:
+            lines[number - 1] = _HIDES.sub(lambda found: f"`{found[0]}`", lines[number - 1])
+        body = "\n".join(lines)
+    return body
