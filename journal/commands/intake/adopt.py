@@ -517,9 +517,10 @@ def report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found, *, e
         click.echo(f"In the journal already, left out: {say_media([one for one, _ in found.here])}.")
     for one, other in found.twins:
         click.echo(f"{one.shown} is the same picture as {other.shown}; left out.")
-    if found.passed_over:
-        names = say_few([Path(name).name for name in found.passed_over], 5)
-        click.echo(f"{say_count(len(found.passed_over), 'other file')} passed over: {names}.")
+    if others := [name for name in found.passed_over if Path(name) not in sheet.files]:
+        click.echo(
+            f"{say_count(len(others), 'other file')} passed over: {say_few([Path(name).name for name in others], 5)}."
+        )
     counts = Counter(plan.fate for plan in plans)
     said = ", ".join(f"{counts[fate]:,} {fate.value}" for fate in Fate if counts[fate])
     size = sum(one.bytes for plan in plans if plan.new for one in plan.new.placed)

@@ -273,6 +273,9 @@ class _RowReader:
         if day is None:
             others = {one: other for one in DateOrder if (other := parse_any_date(text, one))}
             days = list(dict.fromkeys(others.values()))
+            if days and all(one > today() for one in days):
+                self._error("future-date", f'"{text}" has not come yet', "look at its year; work to come is no entry")
+                return None
             hint = f"say how dates are written: {' or '.join(f'--dates {one.value}' for one in others)}"
             if len(days) > 1:
                 self._error("bad-date", f'"{text}" can be {" or ".join(map(say_date, days))}', hint)
@@ -303,7 +306,11 @@ class _RowReader:
         for column in [column for column in self.row.cells if column.partition(":")[0] == "hours"]:
             who, text = column.partition(":")[2], self.row.text(column)
             person = self._id("person", who) if who else ""
-            if parts := parse_any_hours(text):
+            parts = parse_any_hours(text)
+            if parts and _minutes(parts, None, None) > DAY:
+                hint = "correct it (90 minutes are written 90 min), or give each day a row of its own"
+                self._error("too-many-hours", f'"{text}" is more hours than a day has', hint)
+            elif parts:
                 hours[person] = parts
                 self._count(column, parts, day)
             elif re.fullmatch(r"[0-9]{1,2}(:[0-9]{2})?\s*[ap]\.?m\.?", text, re.IGNORECASE):
@@ -414,16 +421,12 @@ def _within_a_day(plans: Sequence[AdoptionPlan], build: Build, file: Path, sheet
     for (day, _), told in worked.items():
         if (total := sum(minutes for _, minutes in told)) <= DAY:
             continue
-        wrong = [place for place, minutes in told if minutes > DAY] or [place for place, _ in told]
-        rows = say_all([str(plans[place].row) for place in wrong])
-        said = f"{say_hours(Fraction(total, 60))} hours on {say_date(day)}" + (
-            f", in rows {rows}" if len(wrong) > 1 else ""
-        )
-        hint = "a day has 24 for each; write minutes like 90 min, and the work of each day in a row of its own"
-        for place in (one for one in wrong if result[one].fate is not Fate.FAULTY):
+        rows = say_all([str(plans[place].row) for place, _ in told])
+        said = f"{plans[0].unit}s {rows} come to {say_hours(Fraction(total, 60))} hours on {say_date(day)}"
+        hint = "a day has 24 for each person; correct them, or the date of one"
+        for place in (place for place, _ in told if result[place].fate is not Fate.FAULTY):
             row = sheet.rows[place]
-            name = f"{plans[place].unit} {row.number}"
-            problem = error(row.file or str(file), (row.line, 1), "too-many-hours", f"{name}: {said}", hint)
+            problem = error(row.file or str(file), (row.line, 1), "too-many-hours", said, hint)
             result[place] = replace(plans[place], fate=Fate.FAULTY, problems=(problem,))
     return result
 

@@ -113,6 +113,7 @@ def pipe_tables(text: str) -> list[Grid]:
 def _bars(line: str) -> tuple[str, ...]:
     cells = re.split(r"(?<!\\)\|", line.strip().removeprefix("|"))
     cells = cells[:-1] if len(cells) > 1 and not cells[-1].strip() else cells
+    cells = [re.sub(r"^\s*(\*\*|__|\*|_|`)(.+)\1\s*$", r"\2", cell) for cell in cells]  # emphasis
     return _stripped([re.sub(r"<br\s*/?>", "\n", cell).replace("\\|", "|") for cell in cells])
 
 

@@ -54,7 +54,9 @@ _PUBLISHED = ", ".join(
     ["meta[property='article:published_time']", "meta[itemprop=datePublished]"]
     + [f"meta[name='{name}' i]" for name in ("pubdate", "date", "dc.date", "dcterms.date", "publish-date")]
 )
-_TIMES = "time[pubdate], time[itemprop=datePublished], time.published, time.entry-date, time.dt-published, time"
+_TIMES = "time[pubdate], time[itemprop=datePublished], time.published, time.entry-date, time.dt-published, time, "
+_TIMES += ".date-header, .post-date, .entry-date, .posted-on, .date, .published"
+_BESIDE_POST = "nav, aside, footer, #comments, .comments, .comment-list, #sidebar, .sidebar, .widget, .related-posts"
 
 _DAYS = tuple(
     re.compile(form, re.IGNORECASE)
@@ -106,7 +108,8 @@ def read_posts(files: Sequence[Path], folders: Sequence[Path], answers: Answers,
     if reader.notes.errors:
         fail("nothing was written", EXIT_ERRORS)
     told = [f"Left out, for no day is told in it: {say_few(reader.others, 8)}."] if reader.others else []
-    return Spreadsheet(rows=tuple(reader.rows), unit="post" if reader.rows else "row", told=tuple(told))
+    unit, names = ("post" if reader.rows else "row"), tuple(file for file, _ in pages)
+    return Spreadsheet(rows=tuple(reader.rows), unit=unit, told=tuple(told), files=names)
 
 
 def _pages_below(folder: Path) -> Iterator[Path]:
@@ -115,6 +118,30 @@ def _pages_below(folder: Path) -> Iterator[Path]:
         for name in sorted(names, key=natural_key):
             if PurePosixPath(name).suffix.casefold() in HTML | MARKDOWN | FEEDS and not name.startswith("."):
                 yield Path(here, name)
+
+
+class _Words(MarkdownConverter):  # type: ignore[misc]
+    """Markdown as Python-Markdown takes it: with its own escapes, and four spaces before a list within a list."""
+
+    def escape(self, text: str, parent_tags: object) -> str:
+        """Words that stay words."""
+        if "pre" in parent_tags or "code" in parent_tags:  # type: ignore[operator]
+            return text
+        text = re.sub(r"&(?=#?\w+;)", "&amp;", re.sub(r"([\\`*_\[\]])|(~)(?=~)", r"\\\g<0>", text))
+        return re.sub(r"^(\s*)([#>+-]|!(?=!!)|\d+(?=[.)]\s)(?P<end>))", _escaped, text, flags=re.MULTILINE)
+
+    def convert_li(self, element: Any, text: str, parent_tags: object) -> str:
+        """An item of a list, its further lines and lists indented."""
+        before = len(element.find_previous_siblings("li"))
+        ordered = element.parent is not None and element.parent.name == "ol"
+        bullet = f"{before + int(element.parent.get('start') or 1)}." if ordered else "-"
+        lines = text.strip().split("\n")
+        return "\n".join([f"{bullet} {lines[0]}", *(f"    {line}" if line else "" for line in lines[1:])]) + "\n"
+
+
+def _escaped(found: re.Match[str]) -> str:
+    sign = found[2]
+    return f"{found[1]}{sign}\\" if sign.isdigit() else f"{found[1]}\\{sign}"
 
 
 class _Reader:
@@ -135,7 +162,6 @@ class _Reader:
         text = read_any_text(file, notes)
         shown = file.relative_to(root).as_posix()
         self.notes.problems += [one for one in notes.problems if text is None]
-        self.notes.errors += notes.errors
         if text is None:
             return
         try:
@@ -153,7 +179,6 @@ class _Reader:
 
     def _refuse(self, file: Path, word: str, message: str, hint: str) -> None:
         self.notes.problems.append(error(str(file), (1, 1), word, message, hint))
-        self.notes.errors += 1
 
     # -- kinds of files
 
@@ -172,7 +197,8 @@ class _Reader:
             told_words = [one.value for one in item.get("content", ())] or [item.get("summary", "")]
             post.soup = BeautifulSoup(max(told_words, key=len), "html.parser")
             post.title = one_line(BeautifulSoup(item.get("title", ""), "html.parser").get_text())
-            post.days = [item[key] for key in ("published", "created", "updated") if item.get(key)]
+            told_days = [dict.get(item, key) for key in ("published", "created", "updated")]
+            post.days = [str(one) for one in told_days if one]
             post.words = [one.term for one in item.get("tags", ()) if one.get("term")]
             for link in item.get("enclosures", ()):
                 if str(link.get("type", "")).startswith("image/"):
@@ -213,7 +239,7 @@ class _Reader:
 
     def _page(self, file: Path, root: Path, text: str, *, alone: bool) -> Iterator[_Post]:
         soup = BeautifulSoup(text, "html.parser")
-        for part in soup.select("nav, aside, [id=comments], .comments, .comment-list"):
+        for part in soup.select(_BESIDE_POST):
             part.decompose()
         shown = file.relative_to(root).as_posix()
         articles = [
@@ -226,13 +252,14 @@ class _Reader:
             post = _Post(file, root, shown if len(articles) < 2 else f"{shown}, post {number}")
             whole = soup if len(articles) < 2 else part
             content = next((found for body in _BODIES if (found := part.select_one(body))), None)
-            heading = part.find("h1") or part.select_one(".entry-title, .post-title, [itemprop=headline], h2")
+            forms = ("h1", ".entry-title, .post-title, [itemprop=headline]", "header h2", "h2 a")
+            heading = next((one for form in forms if (one := part.select_one(form))), None)
             heading = heading or (soup.find("h1") if len(articles) < 2 else None)
             post.title = one_line(heading.get_text(" ")) if heading else _title_of(whole)
             post.days = [str(one.get("content")) for one in whole.select(_PUBLISHED) if one.get("content")]
             for place in (part, whole):
                 for one in (found for form in _TIMES.split(", ") for found in place.select(form)):
-                    post.days.append(str(one.get("datetime") or one.get_text(" ", strip=True)))
+                    post.days.append(cut_short(str(one.get("datetime") or one.get_text(" ", strip=True)), 80))
             post.days += re.findall(r'"datePublished"\s*:\s*"([^"]+)"', str(whole))
             post.words = [
                 one.get_text(" ", strip=True) for one in whole.select("a[rel~=tag], a[rel~=category], .category, .tag")
@@ -241,7 +268,8 @@ class _Reader:
                 for one in whole.select(form):
                     post.words += [word.strip() for word in str(one.get("content") or "").split(",")]
             if heading and content is None:
-                heading.extract()
+                header = heading.find_parent("header")
+                (header or heading).extract()
             post.soup = content or part
             yield post
 
@@ -387,6 +415,12 @@ class _Reader:
             )
             link.string = address
             frame.replace_with(link)
+        for table in soup.find_all("table"):  # one that lays out a page, and holds no figures
+            if table.find(["p", "h1", "h2", "h3", "ul", "ol", "table", "div", "blockquote", "pre", "figure"]):
+                for part in table.find_all(["thead", "tbody", "tr", "td", "th"]):
+                    if part.find_parent("table") is table:
+                        part.name = "div"
+                table.name = "div"
         for part in [*soup.find_all(_NO_WORDS), *soup.find_all(_around)]:
             if not part.decomposed:
                 part.decompose()
@@ -398,9 +432,8 @@ class _Reader:
             self._link(post, link)
         for heading in soup.find_all("h1"):
             heading.name = "h2"
-        converter = MarkdownConverter(heading_style="ATX", bullets="-", escape_misc=True, autolinks=False)
-        text = str(converter.convert_soup(soup))
-        return re.sub(r"^( {3})(?=\S)", "    ", text.replace("<!--", r"<\!--"), flags=re.MULTILINE).strip()
+        converter = _Words(heading_style="ATX", bullets="-", autolinks=False, table_infer_header=True)
+        return str(converter.convert_soup(soup)).replace("<!--", r"<\!--").strip()
 
     def _link(self, post: _Post, link: Any) -> None:
         address = str(link.get("href") or "").strip()
@@ -457,7 +490,7 @@ class _Reader:
         root = post.root.resolve()
         for place in () if remote else (post.file.parent / name.lstrip("/"), post.root / name.lstrip("/")):
             if place.is_file() and place.resolve().is_relative_to(root):
-                return place
+                return Path(os.path.normpath(place))
         if post.root not in self.lying:
             files: dict[str, list[Path]] = {}
             for here, folders, names in os.walk(post.root):

@@ -90,7 +90,8 @@ class TotalRow:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spreadsheet:
     """The rows that could be read, and the headings that nothing was made of. `unit` is what one row is called. `told`
-    are lines on what was understood of the table as a whole; `totals` belong to a table each.
+    are lines on what was understood of the table as a whole; `totals` belong to a table each. `files` are
+    those of posts.
     """
 
     rows: tuple[SheetRow, ...] = ()
@@ -98,6 +99,7 @@ class Spreadsheet:
     unit: str = "row"
     told: tuple[str, ...] = ()
     totals: tuple[tuple[tuple[SheetRow, ...], tuple[TotalRow, ...]], ...] = ()
+    files: tuple[Path, ...] = ()
 
 
 def heading_score(grid: Grid, mapping: Mapping[str, str]) -> int:
