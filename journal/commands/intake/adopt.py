@@ -237,7 +237,9 @@ def _read_sources(
         text = "" if sources.table.suffix.casefold() in WORKBOOKS else read_any_text(sources.table, Notes("")) or ""
         if _is_notes(sources.table, text):
             order = DateOrder(given.dates) if given.dates else _order_of(days_told(text), older.dates)
-            return read_days(sources.table, given.headings, replace(wishes, order=order), build, as_notes=True)
+            return read_days(
+                sources.table, given.headings, replace(wishes, order=order), build, as_notes=True, older={}
+            )
         return read_days(
             sources.table, given.headings, wishes, build, as_notes=False, older=older.headings, sheets=sheets
         )
@@ -276,7 +278,7 @@ def read_days(
     sheet: Spreadsheet | None
     if as_notes:
         columns = {key: (*words, *(name for name in mapping if mapping[name] == key)) for key, words in COLUMNS.items()}
-        sheet = read_notes(path, columns, known, wishes.order, notes)
+        sheet = read_notes(path, columns, known, wishes.order, notes, titles=older is not None)
     else:
         grids: list[Grid] = []
         if ending in WORKBOOKS:
@@ -480,9 +482,13 @@ class _Command:
             hint = "mend them, or leave them out with --skip-faulty"
             self.reasons.append(f"{say_count(counts[Fate.FAULTY], 'line')} cannot be read; {hint}")
         if counts[Fate.BESIDE] and self.wishes.beside is None:
-            said = say_count(counts[Fate.BESIDE], "row is of a day", "rows are of days")
-            hint = "--beside adds such rows beside them, --not-beside leaves them out"
-            self.reasons.append(f"{said} that have an entry from elsewhere; {hint}")
+            said = say_count(counts[Fate.BESIDE], "day has", "days have")
+            hint = "--beside adds such rows beside it, --not-beside leaves them out"
+            self.reasons.append(f"{said} an entry already that comes from elsewhere; {hint}")
+        if counts[Fate.OTHERWISE]:
+            said = say_count(counts[Fate.OTHERWISE], "row was", "rows were")
+            hint = "give the answers of then, or take the entries back with `journal undo` and run this again"
+            self.reasons.append(f"{said} taken over before and understood otherwise; {hint}")
         if not plans and not found.media:
             self.reasons.append("nothing was found that could be taken over")
 

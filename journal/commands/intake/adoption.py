@@ -19,7 +19,7 @@ from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
 from journal.base.addresses import fold_name
-from journal.base.formatting import say_all, say_date
+from journal.base.formatting import WEEKDAYS, say_all, say_date
 from journal.base.model import Build, Entry, Role
 from journal.base.problems import Problem, error
 from journal.base.text_files import one_line
@@ -285,6 +285,10 @@ class _RowReader:
                     "show that column as dates, and save it again",
                 )
                 self._error("bad-date", said, hint)
+            elif told := next(
+                filter(None, (parse_any_date(re.sub(r"^\D+", "", text), one) for one in DateOrder)), None
+            ):
+                self._error("bad-date", f"{say_date(told)} was a {WEEKDAYS[told.weekday()]}", "correct one of the two")
             else:
                 self._error("bad-date", f'"{text}" is not a date', hint if days else "write it like 2026-02-07")
         elif day > today():
@@ -553,7 +557,7 @@ def plan_rows(
         elif before := adopted.rows.get(plan.raw) or next(
             (adopted.marks[one] for one in plan.others if one in adopted.marks), None
         ):
-            fate, said = Fate.OTHERWISE, f"{before}; `journal undo` takes it back"
+            fate, said = Fate.OTHERWISE, before
         elif first != str(plan.row) and not wishes.keep_twins:
             fate, said = Fate.TWIN, f"the same as {plan.unit} {first}; --keep-twins adds it all the same"
         elif strange and not wishes.beside:

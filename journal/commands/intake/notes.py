@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from journal.base.addresses import fold_name
-from journal.base.formatting import WEEKDAYS
+from journal.base.formatting import WEEKDAYS, say_few
 from journal.commands.intake.grids import read_any_text
 from journal.commands.intake.lenient_parsing import (
     DateOrder,
@@ -93,13 +93,19 @@ def begins_as_notes(path: Path) -> bool:
 
 
 def read_notes(
-    path: Path, columns: Mapping[str, Sequence[str]], known: KnownIds, order: DateOrder, notes: Notes
+    path: Path,
+    columns: Mapping[str, Sequence[str]],
+    known: KnownIds,
+    order: DateOrder,
+    notes: Notes,
+    *,
+    titles: bool = False,
 ) -> Spreadsheet | None:
     """The days of a text file as rows, or None with an error where it cannot be read or holds nothing.
 
     `columns` maps each field to other words it goes by. A day goes on until the next one begins: at the beginning of a
     paragraph, or of a line with fields, nothing, a colon, a dash or the sign of the day before behind it. What is wrong
-    with a day stands in its row.
+    with a day stands in its row. What stands above the first one is left out, and told, where there may be `titles`.
     """
     text = read_any_text(path, notes)
     if text is None:
@@ -107,7 +113,11 @@ def read_notes(
     by_word = {fold_name(word): column for column, words in columns.items() for word in (column, *words)}
     days: list[_Day] = []
     first = True
-    for number, written in enumerate(text.split("\n"), start=1):
+    lines = text.split("\n")
+    heads = titles and next((number for number, line in enumerate(lines) if days_told(_bare(line))), 0)
+    for number, written in enumerate(lines, start=1):
+        if number <= heads:
+            continue
         rest, line = written.strip(), _bare(written)
         begun = split_day(line, order)
         fields, behind = leading_fields(begun[2], known) if begun else ([], rest)
@@ -135,7 +145,9 @@ def read_notes(
     if not days:
         notes.error((1, 1), "no-notes", "nothing is written in it", "begin each day with its date, like 2026-02-07")
         return None
-    return Spreadsheet(rows=tuple(day.row(number) for number, day in enumerate(days, start=1)), unit="note")
+    above = [line.strip() for line in lines[:heads] if line.strip()]
+    told = (f"Above the first day, left out: {say_few(above)}.",) if above else ()
+    return Spreadsheet(rows=tuple(day.row(number) for number, day in enumerate(days, start=1)), unit="note", told=told)
 
 
 def _bare(line: str) -> str:

@@ -39,6 +39,9 @@ _TOTAL_WORD = re.compile(
 )
 
 
+_FIGURE_BEHIND = re.compile(r"[:=]\s*([\d.,:½¼¾]+(?:\s*[^\W\d_]+\.?)?)\s*$")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
     """A picture that a post shows: where it lies, and what stands below it."""
@@ -245,8 +248,10 @@ class _Table:
     placed: list[str | None] = field(default_factory=list)
     earlier: list[str | None] = field(default_factory=list)
     first: int = 0
+    whose: list[str] = field(default_factory=list)
     totals: list[TotalRow] = field(default_factory=list)
     between: list[str] = field(default_factory=list)
+    sections: list[str] = field(default_factory=list)
     filled: int = 0
 
     def __post_init__(self) -> None:
@@ -276,6 +281,11 @@ class _Table:
         own = {fold_name(name): column for name, column in self.mapping.items()}
         self.earlier = _exactly(self.heading, COLUMNS, self.mapping)
         self.placed = [own.get(fold_name(name)) or self._guess(place) for place, name in enumerate(self.heading)]
+        self.whose = [
+            name
+            for name, column in zip(self.heading, self.placed, strict=True)
+            if column is None and re.search(r"\b(hours?|hrs|stunden|std|heures)\b", bare_heading(name))
+        ]
         both = START in self.placed and FINISH in self.placed
         if TOTAL in self.placed and not both and not any(one and one.startswith("hours") for one in self.placed):
             self.placed[self.placed.index(TOTAL)] = "hours"
@@ -326,6 +336,9 @@ class _Table:
                 hint = f'say which it is with --map "HEADING={column}"'
                 hint += ", or name one for all with --assembly" if column == "assembly" else ""
                 _lacking(column, self.heading, self.line, hint, notes)
+        for name in self.whose:
+            hint = f'say it with --map "{name}=hours:ID", or leave it out with --map "{name}=-"'
+            notes.error((self.line, 1), "column-unclear", f'nobody can say whose hours "{name}" are', hint)
 
     def _of_sheet(self) -> str:
         """The assembly that the sheet is named after."""
@@ -349,7 +362,7 @@ class _Table:
             if len(told) == 1 and set(cells) <= {"date", "assembly"} and not self._is_day(told[0]):
                 meant = self.known.meant(told[0], "assembly")
                 section = meant[0] if len(meant) == 1 else section
-                self.between.append(told[0])
+                (self.sections if len(meant) == 1 else self.between).append(told[0])
                 continue
             if rows and set(cells) == {"text"} and "date" not in cells and "assembly" in self.placed:
                 rows[-1] = self._continued(rows[-1], cells["text"], fields)
@@ -458,7 +471,8 @@ class _Table:
             for column, told in cells.items()
             if column.partition(":")[0] in ("hours", "same", TOTAL) and parse_any_hours(told[0])
         }
-        if not figures and named and (told := [cell for cell in fields if parse_any_hours(cell)]):
+        behind = [found[1] for word in named if (found := _FIGURE_BEHIND.search(word))]
+        if not figures and named and (told := [cell for cell in (*behind, *fields) if parse_any_hours(cell)]):
             figures = {"hours": told[-1]}
         if not figures or len(words) > len(named) + bool(named) or any(self._spans(fields)):
             return None
@@ -484,6 +498,8 @@ class _Table:
         ]
         if above:
             told.append(f"Above the heading, left out: {say_few([cut_short(one, 60) for one in above])}.")
+        if self.sections:
+            told.append(f"Lines between the days, taken for the assembly of the rows below: {say_few(self.sections)}.")
         if self.between:
             told.append(f"Lines between the days, left out: {say_few([cut_short(one, 40) for one in self.between])}.")
         if self.filled:
