@@ -23,7 +23,7 @@ from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Build
 from journal.base.problems import did_you_mean, render_problem
 from journal.base.safe_write import staged
 from journal.commands.intake.adoption import AdoptionPlan, AdoptionWishes, Fate, builders_of, plan_days, read_rows
-from journal.commands.intake.answers import Answers, remember, remembered
+from journal.commands.intake.answers import Answers, keep_answers, kept_answers
 from journal.commands.intake.asking import (
     AnswerError,
     Asker,
@@ -146,7 +146,7 @@ def adopt(
         headings=mapping,
         means=means,
     )
-    older = Answers() if forget else remembered(root, build)
+    older = Answers() if forget else kept_answers(root, build)
     sources = _sort_paths(paths)
     sheet = _read_sources(sources, given, older, sheets, build)
     command = _Command(journal, sources.file, sheet, given, older, write=write, **options)
@@ -357,7 +357,7 @@ class _Command:
                 click.echo("\nNothing was written: this only shows what would be. Add --write to do it." if new else "")
                 return
             write_entries(root, new)
-        remember(root, self.given.with_older(self.older))
+        keep_answers(root, self.given.with_older(self.older))
         click.echo(f"Written: {say_count(len(new), 'entry', 'entries')}. `journal check` tells what they lack.")
 
     def _find_order(self) -> None:
@@ -402,9 +402,9 @@ class _Command:
         names = say_all([self.build.people[one].name for one in draft.people or builders_of(self.build)])
         figure = " and ".join(draft.hours[""])
         if not hours_are and self.ask.silent:
-            rows = say_count(len(several), several[0].unit)
+            counted = say_count(len(several), several[0].unit)
             self.reasons.append(
-                f"in {rows} one figure stands for several people ({figure} for {names}); say with --hours-are each "
+                f"in {counted} one figure stands for several people ({figure} for {names}); say with --hours-are each "
                 "that everybody worked so long, with --hours-are total that it is the sum, with --person ID who worked"
             )
         elif not hours_are:

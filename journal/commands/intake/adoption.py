@@ -381,16 +381,11 @@ class _RowReader:
         if worked <= 0:
             self._error("bad-hours", f"the break is as long as the time from {parts[0]}", "mend one of them")
         elif hours:
-            told = self.row.text("hours") or self.row.text("same")
-            if (
-                "" in hours
-                and self._agree(told, Fraction(worked, 60))
-                and self.figures["hours"] * 60 == worked
-                and not pause
-            ):
+            figure = self.row.text("hours") or self.row.text("same")
+            agrees = "" in hours and self._agree(figure, Fraction(worked, 60))
+            if agrees and not pause and self.figures["hours"] * 60 == worked:
                 hours[""] = parts
-            else:
-                self.clock = self.clock or f"At work {', '.join(parts)}."
+            self.clock = self.clock or f"At work {', '.join(parts)}."
         else:
             hours[""] = parts if not pause else (f"{worked // 60}:{worked % 60:02d}",)
             self.marked = dict(hours)

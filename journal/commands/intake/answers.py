@@ -61,7 +61,7 @@ def _joined(older: Mapping[str, str], newer: Mapping[str, str]) -> dict[str, str
     return {**{word: meant for word, meant in older.items() if fold_name(word) not in said}, **newer}
 
 
-def remembered(root: Path, build: Build) -> Answers:
+def kept_answers(root: Path, build: Build) -> Answers:
     """What was answered before, as far as the build still knows it; nothing where the file is gone or damaged."""
     try:
         told = json.loads((root / CACHE / NAME).read_bytes())
@@ -79,7 +79,7 @@ def remembered(root: Path, build: Build) -> Answers:
     return answers
 
 
-def remember(root: Path, answers: Answers) -> None:
+def keep_answers(root: Path, answers: Answers) -> None:
     """Keep answers for the next time."""
     text = json.dumps(asdict(answers), ensure_ascii=False, indent=1)
     write_whole(root / CACHE / NAME, text.encode(), cache=True)

@@ -9,8 +9,8 @@ from __future__ import annotations
 import os
 import re
 import tomllib
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 from pathlib import Path, PurePosixPath
@@ -32,8 +32,7 @@ from journal.commands.intake.asking import known_ids
 from journal.commands.intake.columns import column_of
 from journal.commands.intake.grids import FEEDS, HTML, MARKDOWN, read_any_text
 from journal.commands.intake.lenient_parsing import DateOrder, parse_any_date, parse_any_hours
-from journal.commands.intake.spreadsheet import Picture, SheetRow, Spreadsheet
-from journal.commands.terminal import EXIT_ERRORS, fail, print_problems
+from journal.commands.intake.spreadsheet import PostPicture, SheetRow, Spreadsheet
 from journal.reading.folders import natural_key
 from journal.reading.text import Notes
 
@@ -75,7 +74,7 @@ _OF_DAY = re.compile(
 )
 _SAID = re.compile(r"[-*•\\\s]*(?P<word>[^\W\d_][\w ()'./-]{0,30}?)[\s*_]*[:=][\s*_]*(?P<value>\S.*?)[\s*_.\\]*")
 _CLOCK = re.compile(r"\d{1,2}:\d\d(?::\d\d)?")
-_HIDES = re.compile(r"[!?❗❕¡:~]{2,}\+?|[!❗❕¡](?= ?private)|private", re.IGNORECASE)
+_HIDES = re.compile(r"\\*(?:[!?❗❕¡]{2,}\+?|[:~]{3,}|[!❗❕¡](?= ?private)|(?<!`)private)", re.IGNORECASE)
 
 
 @dataclass(slots=True)
@@ -90,24 +89,19 @@ class _Post:
     days: list[str] = field(default_factory=list)
     words: list[str] = field(default_factory=list)
     draft: bool = False
-    pictures: list[Picture] = field(default_factory=list)
+    pictures: list[PostPicture] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
 
 
 def read_posts(files: Sequence[Path], folders: Sequence[Path], answers: Answers, build: Build) -> Spreadsheet:
-    """Every post of pages, feeds and folders of them, as a row; the command ends where a file cannot be read at all."""
+    """Every post of pages, feeds and folders of them, as a row."""
     reader = _Reader(answers, build)
     pages = [(file, file.parent) for file in files]
     for folder in folders:
         pages += [(file, folder) for file in _pages_below(folder)]
     for file, root in pages:
         reader.read(file, root, alone=len(pages) == 1)
-    if files and not reader.rows and not reader.notes.errors:
-        reader.notes.error(None, "no-posts", f"{say_few([one.name for one in files])} holds no post", "look into it")
-    print_problems(reader.notes.problems)
-    if reader.notes.errors:
-        fail("nothing was written", EXIT_ERRORS)
-    told = [f"Left out, for no day is told in it: {say_few(reader.others, 8)}."] if reader.others else []
+    told = [f"Left out, for they list posts or tell no day: {say_few(reader.others, 8)}."] if reader.others else []
     unit, names = ("post" if reader.rows else "row"), tuple(file for file, _ in pages)
     return Spreadsheet(rows=tuple(reader.rows), unit=unit, told=tuple(told), files=names)
 
@@ -120,15 +114,16 @@ def _pages_below(folder: Path) -> Iterator[Path]:
                 yield Path(here, name)
 
 
-class _Words(MarkdownConverter):  # type: ignore[misc]
+class _Words(MarkdownConverter):
     """Markdown as Python-Markdown takes it: with its own escapes, and four spaces before a list within a list."""
 
-    def escape(self, text: str, parent_tags: object) -> str:
+    def escape(self, text: str, parent_tags: Collection[str]) -> str:
         """Words that stay words."""
-        if "pre" in parent_tags or "code" in parent_tags:  # type: ignore[operator]
+        if "pre" in parent_tags or "code" in parent_tags:
             return text
-        text = re.sub(r"&(?=#?\w+;)", "&amp;", re.sub(r"([\\`*_\[\]])|(~)(?=~)", r"\\\g<0>", text))
-        return re.sub(r"^(\s*)([#>+-]|!(?=!!)|\d+(?=[.)]\s)(?P<end>))", _escaped, text, flags=re.MULTILINE)
+        text = re.sub(r"[\\`*_\[\]]|~(?=~)" + ("|[|]" if {"td", "th"} & set(parent_tags) else ""), r"\\\g<0>", text)
+        text = re.sub(r"<(?=[a-z/!?])", "&lt;", re.sub(r"&(?=#?\w+;)", "&amp;", text), flags=re.IGNORECASE)
+        return re.sub(r"^(\s*)([#>+-]|!(?=!!)|\d+(?=[.)]\s))", _escaped, text, flags=re.MULTILINE)
 
     def convert_li(self, element: Any, text: str, parent_tags: object) -> str:
         """An item of a list, its further lines and lists indented."""
@@ -145,7 +140,7 @@ def _escaped(found: re.Match[str]) -> str:
 
 
 class _Reader:
-    """Reads posts one after the other; what is wrong with a whole file is noted, the rest stands in its row."""
+    """Reads posts one after the other; what is wrong stands in their rows."""
 
     def __init__(self, answers: Answers, build: Build) -> None:
         self.build, self.known = build, known_ids(build)
@@ -153,7 +148,6 @@ class _Reader:
         self.zone = ZoneInfo(build.zone) if build.zone else None
         self.rows: list[SheetRow] = []
         self.others: list[str] = []
-        self.notes = Notes("")
         self.lying: dict[Path, dict[str, list[Path]]] = {}
 
     def read(self, file: Path, root: Path, *, alone: bool) -> None:
@@ -161,9 +155,8 @@ class _Reader:
         notes = Notes(str(file))
         text = read_any_text(file, notes)
         shown = file.relative_to(root).as_posix()
-        self.notes.problems += [one for one in notes.problems if text is None]
         if text is None:
-            return
+            return self._refuse(file, shown, notes.problems[0])
         try:
             ending = file.suffix.casefold()
             if ending in FEEDS:
@@ -175,10 +168,15 @@ class _Reader:
             for post in posts:
                 self._add(post, alone=alone)
         except RecursionError:
-            self._refuse(file, "too-deep", "its parts lie too deep in one another", "take it over by hand")
+            said = "its parts lie too deep in one another"
+            self._refuse(file, shown, error(str(file), (1, 1), "too-deep", said, "take it over by hand"))
+        return None
 
-    def _refuse(self, file: Path, word: str, message: str, hint: str) -> None:
-        self.notes.problems.append(error(str(file), (1, 1), word, message, hint))
+    def _refuse(self, file: Path, shown: str, problem: Problem) -> None:
+        """A line of the report for a file that cannot be read."""
+        number = len(self.rows) + 1
+        problem = replace(problem, message=f"{shown}: {problem.message}")
+        self.rows.append(SheetRow(number=number, line=1, cells={}, problems=(problem,), file=shown))
 
     # -- kinds of files
 
@@ -186,8 +184,8 @@ class _Reader:
         import feedparser
 
         if re.search(r"<!ENTITY", text, re.IGNORECASE):
-            self._refuse(file, "feed-unreadable", "it defines words of its own (<!ENTITY)", "take them out")
-            return
+            said = "it defines words of its own (<!ENTITY)"
+            return self._refuse(file, file.name, error(str(file), (1, 1), "feed-unreadable", said, "take them out"))
         told = feedparser.parse(
             text.encode(), response_headers={"content-type": "application/xml; charset=utf-8"},
             sanitize_html=False, resolve_relative_uris=False,
@@ -433,7 +431,7 @@ class _Reader:
         for heading in soup.find_all("h1"):
             heading.name = "h2"
         converter = _Words(heading_style="ATX", bullets="-", autolinks=False, table_infer_header=True)
-        return str(converter.convert_soup(soup)).replace("<!--", r"<\!--").strip()
+        return str(converter.convert_soup(soup)).strip()
 
     def _link(self, post: _Post, link: Any) -> None:
         address = str(link.get("href") or "").strip()
@@ -465,7 +463,7 @@ class _Reader:
         told += [str(source.get("src") or "")] if source else []
         for address in (one for one in told if one):
             if path := self._lies(post, address):
-                post.pictures.append(Picture(path=path, caption=caption))
+                post.pictures.append(PostPicture(path=path, caption=caption))
                 return f"\ue000{len(post.pictures) - 1}\ue001"
         address = next((one for one in reversed(told) if one), "")
         shown = cut_short(address, 200)
@@ -475,7 +473,7 @@ class _Reader:
             post.remarks.append(f"a picture behind an address is not fetched: {shown}")
         else:
             post.remarks.append(f"no picture lies at {shown}")
-        return caption
+        return f" {caption} "
 
     def _lies(self, post: _Post, address: str) -> Path | None:
         """Where a picture lies, inside the folder that was named, or None."""
@@ -542,6 +540,6 @@ def _quiet(body: str) -> str:
             break
         lines = body.split("\n")
         for number in marked:
-            lines[number - 1] = _HIDES.sub(lambda found: f"`{found[0]}`", lines[number - 1])
+            lines[number - 1] = _HIDES.sub(lambda sign: f"`{sign[0].lstrip(chr(92))}`", lines[number - 1])
         body = "\n".join(lines)
     return body

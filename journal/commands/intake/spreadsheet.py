@@ -43,7 +43,7 @@ _FIGURE_BEHIND = re.compile(r"[:=]\s*([\d.,:½¼¾]+(?:\s*[^\W\d_]+\.?)?)\s*$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Picture:
+class PostPicture:
     """A picture that a post shows: where it lies, and what stands below it."""
 
     path: Path
@@ -68,7 +68,7 @@ class SheetRow:
     earlier: Mapping[str, tuple[str, ...]] | None = None
     raw: str = ""
     remarks: tuple[str, ...] = ()
-    pictures: tuple[Picture, ...] = ()
+    pictures: tuple[PostPicture, ...] = ()
     file: str = ""
     draft: bool = False
 
@@ -400,7 +400,7 @@ class _Table:
         before: SheetRow | None,
         section: str,
     ) -> SheetRow:
-        problems, remarks = [], []
+        problems: list[Problem] = []
         earlier = self._cells(fields, self.earlier)
         raw = [self.grid.name, *fields]
         if before and "date" not in cells and before.text("date") and set(cells) - {"assembly"}:
@@ -434,7 +434,6 @@ class _Table:
             problems=tuple(problems),
             earlier=earlier if earlier != cells else None,
             raw="\x1f".join(filter(None, raw)),
-            remarks=tuple(remarks),
         )
 
     def _spans(self, fields: Sequence[str]) -> Iterator[tuple[str, str]]:
