@@ -222,7 +222,7 @@ def _text_grids(path: Path, text: str) -> list[Grid]:
     if path.suffix.casefold() in HTML:
         from bs4 import BeautifulSoup
 
-        return html_tables(BeautifulSoup(text, "html.parser"))
+        return html_tables(BeautifulSoup(text, "lxml"))
     return pipe_tables(text)
 
 
@@ -324,7 +324,7 @@ class _Command:
         self.journal, self.build, self.file, self.sheet = journal, journal.build, file, sheet
         self.given, self.older, self.write, self.show_all = given, older, write, show_all
         self.skip_faulty, self.ignore_totals = skip_faulty, ignore_totals
-        self.ask = Asker(silent=not sys.stdin.isatty())
+        self.ask = Asker(silent=not can_ask())
         self.used = replace(given, headings={}, means={})
         self.reasons: list[str] = []
         answers = given.with_older(older)
@@ -491,6 +491,11 @@ class _Command:
             self.reasons.append(f"{said} taken over before and understood otherwise; {hint}")
         if not plans and not found.media:
             self.reasons.append("nothing was found that could be taken over")
+
+
+def can_ask() -> bool:
+    """Whether somebody sits at a terminal who could answer."""
+    return sys.stdin.isatty()
 
 
 def _say(minutes: int) -> str:

@@ -27,7 +27,7 @@ MAX_UNPACKED_BYTES = 256 << 20
 
 MAX_ROWS = 50_000
 
-_RULE = re.compile(r"\|?\s*:?-{3,}:?\s*(?:\|\s*:?-{3,}:?\s*)*\|?")
+_RULE = re.compile(r"\|?\s*:?-+:?\s*(?:\|\s*:?-+:?\s*)*\|?")
 """The line below the heading of a table in Markdown."""
 
 

@@ -193,8 +193,8 @@ class _Reader:
         for number, item in enumerate(told.entries, start=1):
             post = _Post(file, root, f"{file.name}, item {number}")
             told_words = [one.value for one in item.get("content", ())] or [item.get("summary", "")]
-            post.soup = BeautifulSoup(max(told_words, key=len), "html.parser")
-            post.title = one_line(BeautifulSoup(item.get("title", ""), "html.parser").get_text())
+            post.soup = BeautifulSoup(max(told_words, key=len), "lxml")
+            post.title = one_line(BeautifulSoup(item.get("title", ""), "lxml").get_text())
             told_days = [dict.get(item, key) for key in ("published", "created", "updated")]
             post.days = [str(one) for one in told_days if one]
             post.words = [one.term for one in item.get("tags", ()) if one.get("term")]
@@ -230,13 +230,13 @@ class _Reader:
             "true" in (said["draft"], said["private"]) or said["published"] == "false" or said["status"] == "draft"
         )
         html = markdown.markdown(text, extensions=["tables", "fenced_code", "sane_lists"])
-        post.soup = BeautifulSoup(html, "html.parser")
+        post.soup = BeautifulSoup(html, "lxml")
         if matter.get("hours"):
-            post.soup.append(BeautifulSoup(f"<p>Hours: {matter['hours']}</p>", "html.parser"))
+            post.soup.append(BeautifulSoup(f"<p>Hours: {matter['hours']}</p>", "lxml"))
         return post
 
     def _page(self, file: Path, root: Path, text: str, *, alone: bool) -> Iterator[_Post]:
-        soup = BeautifulSoup(text, "html.parser")
+        soup = BeautifulSoup(text, "lxml")
         for part in soup.select(_BESIDE_POST):
             part.decompose()
         shown = file.relative_to(root).as_posix()

@@ -79,7 +79,8 @@ def _row_totals(rows: Sequence[SheetRow], figures: Mapping[int, Figures]) -> tup
             continue
         for kind, fits, spare in (("row", own, rounding(row.text("hours"))), ("running", running, slack)):
             if abs(figure - fits) > spare + rounding(row.text(TOTAL)):
-                wrong[kind].append(f"line {row.line}: the total says {row.text(TOTAL)}, the row {say_hours(fits)}")
+                what = "the row" if kind == "row" else "the rows up to there"
+                wrong[kind].append(f"line {row.line}: the total says {row.text(TOTAL)}, {what} {say_hours(fits)}")
     fewest = min(wrong.values(), key=len)
     more = f" (and {say_count(len(fewest) - 1, 'row')} more)" if len(fewest) > 1 else ""
     return len(ends), [f"{fewest[0]}{more}"] if fewest else []
