@@ -160,6 +160,7 @@ def test_beginnings_ends_and_breaks_make_hours(root: Path) -> None:
         ("2019-03-14,Flaps,26:00,x", '"26:00" is more hours than a day has'),
         ("2019-03-14,Flaps,90,x", '"90" is more hours than a day has'),
         ("2019-03-14,Flaps,2:30 PM,x", '"2:30 PM" is a time of the day and no time worked'),
+        ("2019-03-14,,1,x", "row 1: no assembly; fill it in, or name one for all with --assembly"),
         ("43538,Flaps,1,x", "a spreadsheet's number of a day"),
         ("Sat 3/15/19,Flaps,1,x", "15 March 2019 was a Friday"),
         (

@@ -222,7 +222,7 @@ class _RowReader:
         assembly = wishes.assembly or ""
         if named := row.text("assembly"):
             assembly = self._id("assembly", named)
-            self.last = assembly, "as in the note before"
+            self.last = (assembly, "as in the note before") if self.unit == "note" else self.last
         people = tuple(self._id("person", word) for word in split_words(row.text("people"))) or wishes.people
         steps, begun, redone = (self._steps(key) for key in ("steps", "begun", "redone"))
         if not assembly and not named:

@@ -119,8 +119,6 @@ class _Words(MarkdownConverter):
 
     def escape(self, text: str, parent_tags: Collection[str]) -> str:
         """Words that stay words."""
-        if "pre" in parent_tags or "code" in parent_tags:
-            return text
         text = re.sub(r"[\\`*_\[\]]|~(?=~)" + ("|[|]" if {"td", "th"} & set(parent_tags) else ""), r"\\\g<0>", text)
         text = re.sub(r"<(?=[a-z/!?])", "&lt;", re.sub(r"&(?=#?\w+;)", "&amp;", text), flags=re.IGNORECASE)
         return re.sub(r"^(\s*)([#>+-]|!(?=!!)|\d+(?=[.)]\s))", _escaped, text, flags=re.MULTILINE)
@@ -350,7 +348,7 @@ class _Reader:
 
     def _hours(self, post: _Post, lines: list[str]) -> str:
         """The time worked that lines say (`Hours: 2.5`), taken out of the text."""
-        told: dict[str, int] = {}
+        told: dict[str, list[int]] = {}
         for place, line in enumerate(lines):
             found = _SAID.fullmatch(line.strip())
             word = found["word"].strip("()") if found else ""
@@ -359,15 +357,16 @@ class _Reader:
             sure = re.search(r"h(?:ou)?rs?\b|std|stunden|heures?|dauer|duration|spent|worked", word, re.IGNORECASE)
             value = found["value"].replace("\\", "")
             if parse_any_hours(value) and (sure or not _CLOCK.fullmatch(value)):
-                told[value] = place
+                told.setdefault(value, []).append(place)
             elif sure:
                 post.remarks.append(f'its hours cannot be told: "{cut_short(value, 40)}"')
         if len(told) > 1:
             post.remarks.append(f"its hours are told more than once, and are left out: {say_few(list(told))}")
-        for value, place in told.items():
-            if len(told) == 1:
+        elif told:
+            value, places = told.popitem()
+            for place in places:
                 lines[place] = ""
-                return value
+            return value
         return ""
 
     def _assembly(self, post: _Post) -> str:
@@ -431,7 +430,7 @@ class _Reader:
         for heading in soup.find_all("h1"):
             heading.name = "h2"
         converter = _Words(heading_style="ATX", bullets="-", autolinks=False, table_infer_header=True)
-        return str(converter.convert_soup(soup)).strip()
+        return str(converter.convert_soup(soup)).replace("<!--", r"<\!--").strip()
 
     def _link(self, post: _Post, link: Any) -> None:
         address = str(link.get("href") or "").strip()
