@@ -126,7 +126,7 @@ def test_pictures_come_along_at_their_place(root: Path, tmp_path: Path) -> None:
 
 
 def test_what_a_post_does_not_tell_is_told(root: Path) -> None:
-    """No day, no assembly, hours in words: listed by post; a page kept back becomes a draft, lists of posts stay out."""
+    """No day, no assembly, hours in words: listed by post; what was kept back becomes a draft, lists stay out."""
     several = (
         "<article><time datetime=2021-01-01></time>a</article><article><time datetime=2021-01-02></time>b</article>"
     )

@@ -189,7 +189,7 @@ def test_sums_of_the_table_are_held_against_its_rows(root: Path) -> None:
     assert 'line 4: "March total" says 6, and the rows above it add up to 5:30' in wrong.output
     assert minutes(root) == []
     running = "Date,Assembly,Hours,Total,Work\n2019-03-14,Flaps,2,2,a\n2019-03-15,Flaps,3,5,b\n2019-03-16,Flaps,1,7,c\n"
-    assert "line 4: the total says 7, the rows up to there 6:00" in adopt(root, running).output
+    assert "line 4: the total says 7, and the rows above it add up to 1:00" in adopt(root, running).output
     assert adopt(root, running, "--write", "--ignore-totals").exit_code == 0
     assert sum(worked for *_, worked in minutes(root)) == 360
 
@@ -220,6 +220,28 @@ def test_a_workbook_of_several_sheets(root: Path, tmp_path: Path) -> None:
         ("2019-03-14", "flaps", 75),
         ("2019-04-01", "left-wing", 180),
     ]
+
+
+@pytest.mark.parametrize(
+    ("table", "worked"),
+    [
+        ("Day,Date,Part,Hrs\nThu,3/14/19,Flaps,1\nFri,3/15/19,Flaps,2", [60, 120]),
+        ("Date,Time,Part,Hours\n3/14/19,18:30,Flaps,1\n3/15/19,19:00,Flaps,2", [60, 120]),
+        ("Date,Part,Hours,Minutes\n3/14/19,Flaps,2,30\n3/15/19,Flaps,0,45", [150, 45]),
+        ("Date,Part,Hours,Minutes\n3/14/19,Flaps,2.5,150\n3/15/19,Flaps,1,60", [150, 60]),
+        ("Date,Part,Hours,Total\n3/14/19,Flaps,1,\n3/15/19,Flaps,2,3\n4/15/19,Flaps,2,2", [60, 120, 120]),
+        ("Date,Part,Hours\nBrought forward,,120\n3/14/19,Flaps,1\nTotal,,121", [60]),
+        ("Date,Hours,What\nFlaps,,\n3/14/19,2,x\n,1,y\nLeft wing,,\n3/15/19,2,z", [120, 60, 120]),
+        ("My log, by me\nDate;Part;Hours;What\n14/3/19;Flaps;1,5;a, b, c, d\n", [90]),
+        ("Date,Part,Ada hours,What\n3/14/19,Flaps,1,x", [60]),
+        (",,Time,\nDate,Section,From,To\n3/14/19,Flaps,6:30 PM,8:00 PM", [90]),
+    ],
+)
+def test_columns_and_rows_as_people_lay_them_out(root: Path, table: str, worked: list[int]) -> None:
+    """Two columns that look like one, hours and minutes apart, what was carried over, assemblies between the rows."""
+    result = adopt(root, table, "--write", *(["--assembly", "workshop"] if "Part" not in table else []))
+    assert result.exit_code == 0, result.output
+    assert [told for *_, told in minutes(root)] == worked
 
 
 @pytest.mark.parametrize("name", ["days.md", "days.html"])

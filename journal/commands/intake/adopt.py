@@ -507,9 +507,9 @@ def report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found, *, e
     `everything` is wished, only what needs looking at.
     """
     width = max((len(plan.fate.value) for plan in plans), default=0)
-    plain = [plan for plan in plans if plan.fate in (Fate.NEW, Fate.HERE) and not plan.guess and not plan.remarks]
-    quiet = [] if everything or len(plans) <= LONG else plain
-    for plan in (plan for plan in plans if plan not in quiet):
+    few = everything or len(plans) <= LONG
+    shown = [plan for plan in plans if few or plan.fate not in (Fate.NEW, Fate.HERE) or plan.guess or plan.remarks]
+    for plan in shown:
         where = f"{plan.unit} {plan.row:>4}" if plan.row is not None else "photos  "
         day = plan.draft.date.isoformat() if plan.draft else ""
         placed = plan.draft.placed if plan.draft else ()
@@ -520,8 +520,8 @@ def report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found, *, e
             click.echo(f"    {said}")
         for problem in plan.problems:
             click.echo(f"    {render_problem(problem)}")
-    if quiet:
-        click.echo(f"{say_count(len(quiet), 'row')} more, in which there is nothing to look at; --all shows them.")
+    if quiet := len(plans) - len(shown):
+        click.echo(f"{say_count(quiet, 'row')} more, in which there is nothing to look at; --all shows them.")
     for name in sheet.unused:
         click.echo(f'Column "{name}" is not used; --map "{name}=text" would add it to the text.')
     if found.here:

@@ -19,7 +19,7 @@ from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
 from journal.base.addresses import fold_name
-from journal.base.formatting import WEEKDAYS, say_all, say_date
+from journal.base.formatting import WEEKDAYS, say_date, say_few
 from journal.base.model import Build, Entry, Role
 from journal.base.problems import Problem, error
 from journal.base.text_files import one_line
@@ -183,7 +183,8 @@ class _RowReader:
         if draft is None or self.notes.errors or row.problems:
             problems = (*row.problems, *map(self._of_row, self.notes.problems))
             fate, unit = Fate.FAULTY, self.unit
-            return AdoptionPlan(row=row.number, fate=fate, problems=problems, unit=unit, raw=raw, remarks=row.remarks)
+            told = {"raw": raw, "remarks": row.remarks, "figures": self.figures}
+            return AdoptionPlan(row=row.number, fate=fate, problems=problems, unit=unit, **told)
         usual = self.build.assemblies[draft.assembly].title
         title = draft.title or first_words(_PICTURE_SIGN.sub("", draft.body), LONGEST_TITLE) or usual
         from_file = one_line(Path(row.file).name if row.file else self.file.name)
@@ -420,7 +421,7 @@ def _within_a_day(plans: Sequence[AdoptionPlan], build: Build, file: Path, sheet
     for (day, _), told in worked.items():
         if (total := sum(minutes for _, minutes in told)) <= DAY:
             continue
-        rows = say_all([str(plans[place].row) for place, _ in told])
+        rows = say_few([str(plans[place].row) for place, _ in told], 6)
         said = f"{plans[0].unit}s {rows} come to {say_hours(Fraction(total, 60))} hours on {say_date(day)}"
         hint = "a day has 24 for each person; correct them, or the date of one"
         for place in (place for place, _ in told if result[place].fate is not Fate.FAULTY):

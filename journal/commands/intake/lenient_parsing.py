@@ -137,6 +137,13 @@ def _day_of_week(text: str) -> tuple[int | None, str]:
     return (begun[0], rest) if begun else (None, text)
 
 
+def wrong_weekday(text: str) -> date | None:
+    """The day of a text that tells another day of the week than the calendar."""
+    weekday, bare = _day_of_week(in_english(text))
+    days = [day for order in DateOrder if weekday is not None and (day := parse_any_date(bare, order))]
+    return days[0] if days else None
+
+
 def in_english(text: str) -> str:
     """A date with its months and days of the week in English, `le 1er août 2019` -> `1 August 2019`."""
     text = re.sub(r"^(?:le|den|der|am|on)\s+", "", text, flags=re.IGNORECASE)

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from journal.base.formatting import say_count
 from journal.commands.intake.columns import TOTAL
 from journal.commands.intake.lenient_parsing import exact_hours, parse_any_hours
 from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet, TotalRow
@@ -36,54 +35,37 @@ def reckon(sheet: Spreadsheet, figures: Mapping[int, Figures]) -> Reckoned:
     """
     held, differences = 0, []
     for rows, totals in sheet.totals:
-        for total in totals:
-            for column, text in total.cells.items():
-                held += 1
-                if said := _difference(total, column, text, rows, figures):
-                    differences.append(said)
-        in_rows, wrong = _row_totals(rows, figures)
-        held += in_rows
-        differences += wrong
+        of_rows, begun = [], 0
+        for place, row in enumerate(rows, start=1):
+            if text := row.text(TOTAL):
+                of_rows.append(TotalRow(line=row.line, label="", cells={TOTAL: text}, above=place, since=begun))
+                begun = place
+        before = [text for one in totals if not one.above for text in one.cells.values()]
+        carried = sum((_exact(text) or 0 for text in before), Fraction())
+        for total in (one for one in (*totals, *of_rows) if one.above):
+            held += len(total.cells)
+            found = (_difference(total, column, rows, figures, carried) for column in total.cells)
+            differences += [said for said in found if said]
     return Reckoned(held=held, differences=tuple(differences))
 
 
 def _difference(
-    total: TotalRow, column: str, text: str, rows: Sequence[SheetRow], figures: Mapping[int, Figures]
+    total: TotalRow, column: str, rows: Sequence[SheetRow], figures: Mapping[int, Figures], carried: Fraction
 ) -> str:
-    """What a total says against its rows, or nothing where it is the sum of all above it or of those since the last."""
-    told = _exact(text)
-    sums = []
+    """What a total says against its rows, or nothing where it is the sum of those since the last one or of all above it,
+    with what was `carried` over from elsewhere.
+    """
+    text = total.cells[column]
+    told, sums = _exact(text), []
     for begun in (total.since, 0):
         of_rows = [figures.get(row.number, {}) for row in rows[begun : total.above]]
         key = column if any(column in one for one in of_rows) else ""
         sums.append(sum((one.get(key, Fraction()) for one in of_rows), Fraction()))
         slack = sum((rounding(row.text(column)) for row in rows[begun : total.above]), rounding(text))
-        if told is not None and abs(told - sums[-1]) <= slack:
+        if told is not None and min(abs(told - sums[-1]), abs(told - sums[-1] - carried)) <= slack:
             return ""
     name = f'"{total.label}"' if total.label else "the total"
     return f"line {total.line}: {name} says {text}, and the rows above it add up to {say_hours(sums[0])}"
-
-
-def _row_totals(rows: Sequence[SheetRow], figures: Mapping[int, Figures]) -> tuple[int, list[str]]:
-    """(how many rows tell a total of their own or up to their day, the first that differs)."""
-    told = [(row, _exact(row.text(TOTAL))) for row in rows if row.text(TOTAL)]
-    wrong: dict[str, list[str]] = {"row": [], "running": []}
-    running, slack = Fraction(), Fraction()
-    ends = {row.number: figure for row, figure in told}
-    for row in rows:
-        own = figures.get(row.number, {}).get("", Fraction())
-        running += own
-        slack += rounding(row.text("hours"))
-        figure = ends.get(row.number)
-        if figure is None:
-            continue
-        for kind, fits, spare in (("row", own, rounding(row.text("hours"))), ("running", running, slack)):
-            if abs(figure - fits) > spare + rounding(row.text(TOTAL)):
-                what = "the row" if kind == "row" else "the rows up to there"
-                wrong[kind].append(f"line {row.line}: the total says {row.text(TOTAL)}, {what} {say_hours(fits)}")
-    fewest = min(wrong.values(), key=len)
-    more = f" (and {say_count(len(fewest) - 1, 'row')} more)" if len(fewest) > 1 else ""
-    return len(ends), [f"{fewest[0]}{more}"] if fewest else []
 
 
 def _exact(text: str) -> Fraction | None:

@@ -28,9 +28,13 @@ LONGEST_CELL = 20_000
 CLOCK = "clock"
 """The spans that columns of beginnings and ends tell of a row, like `18:30-21:45`."""
 
+MINUTES = "minutes"
+"""A column of the minutes that come to whole hours in another."""
+
 UNUSED = "-"
 """The column of `--map "HEADING=-"`: nothing is made of it."""
 
+_SURE_HOURS = re.compile(r"\b(?:hours?|hrs|st(?:un)?d|stunden|heures?)\b")
 _NOTHING = frozenset({"-", "–", "—", "n/a", "none", "nil", "k.a.", "./."})
 _TOTAL_WORD = re.compile(
     r"\b(?:(?:sub|grand)?[ -]?totals?|total g[eé]n[eé]ral|sum|(?:zwischen|gesamt|monats|jahres|end)?summe|gesamt|"
@@ -284,7 +288,7 @@ class _Table:
         self.whose = [
             name
             for name, column in zip(self.heading, self.placed, strict=True)
-            if column is None and re.search(r"\b(hours?|hrs|stunden|std|heures)\b", bare_heading(name))
+            if column is None and _SURE_HOURS.search(bare_heading(name))
         ]
         both = START in self.placed and FINISH in self.placed
         if TOTAL in self.placed and not both and not any(one and one.startswith("hours") for one in self.placed):
@@ -292,29 +296,41 @@ class _Table:
         # Of several columns of hours the one that says so comes first, and the others have to agree with it.
         hours = [place for place, one in enumerate(self.placed) if one == "hours"]
         if len(hours) > 1 and "hours" not in own.values():
-            sure = next(
-                (
-                    place
-                    for place in hours
-                    if re.search(r"hours?|hrs|st(un)?d|heures?", bare_heading(self.heading[place]))
-                ),
-                hours[0],
-            )
-            self.placed = ["same" if place in hours and place != sure else one for place, one in enumerate(self.placed)]
+            sure = [place for place in hours if _SURE_HOURS.search(bare_heading(self.heading[place]))]
+            for place in (one for one in hours if one != (sure or hours)[0]):
+                self.placed[place] = self._beside_hours(place, (sure or hours)[0])
         for once in set(COLUMNS) - {"text", "hours"}:
-            for place in [place for place, one in enumerate(self.placed) if one == once][1:]:
+            places = [place for place, one in enumerate(self.placed) if one == once]
+            best = (
+                max(places, key=lambda place: sum(map(_is_day, self._column(place))))
+                if once == "date" and places
+                else 0
+            )
+            for place in (one for one in places if one != (best or places[0])):
                 if fold_name(self.heading[place]) not in own:
                     self.placed[place] = None
         if not both:
             self.placed = [None if one in (START, FINISH, BREAK) else one for one in self.placed]
 
+    def _column(self, place: int) -> list[str]:
+        return [cells[place] if place < len(cells) else "" for _, cells in self.grid.rows[self.first :]]
+
+    def _beside_hours(self, place: int, hours: int) -> str | None:
+        """What a further column of hours is: the same once more, the minutes to whole hours, or when work began."""
+        pairs = [pair for pair in zip(self._column(place), self._column(hours), strict=True) if all(pair)]
+        if all(re.fullmatch("[0-5]?[0-9]", one) and other.isdecimal() for one, other in pairs) and pairs:
+            return MINUTES if in_minutes(self.heading[place]) else "same"
+        exact = [[exact_hours(parse_any_hours(text) or ()) for text in pair] for pair in pairs]
+        clocks = all(re.fullmatch(r"[0-9]{1,2}:[0-9]{2}", one) for one, _ in pairs)
+        return None if clocks and all(one != other for one, other in exact) else "same"
+
     def _guess(self, place: int) -> str | None:
         name, mapped = self.heading[place], set(self.mapping.values())
         column = column_of(name) if name else None
         if column is None and name:
-            bare = re.sub(r"\b(?:hours?|hrs|h|time|stunden|std|zeit|heures?)\b", " ", bare_heading(name))
+            bare = re.sub(r"\b(?:h|time|zeit)\b", " ", _SURE_HOURS.sub(" ", bare_heading(name)))
             meant = self.known.meant(" ".join(bare.split()), "person")
-            cells = [cells[place] for _, cells in self.grid.rows[self.first :] if len(cells) > place and cells[place]]
+            cells = list(filter(None, self._column(place)))
             if len(meant) == 1 and cells and all(parse_any_hours(cell) or cell in _NOTHING for cell in cells):
                 column = f"hours:{meant[0]}"
         return None if column in mapped and column not in ("text", "hours") else column
@@ -359,7 +375,7 @@ class _Table:
                 begun = len(rows)
                 continue
             told = [field for field in fields if field]
-            if len(told) == 1 and set(cells) <= {"date", "assembly"} and not self._is_day(told[0]):
+            if len(told) == 1 and set(cells) <= {"date", "assembly"} and not _is_day(told[0]):
                 meant = self.known.meant(told[0], "assembly")
                 section = meant[0] if len(meant) == 1 else section
                 (self.sections if len(meant) == 1 else self.between).append(told[0])
@@ -370,9 +386,6 @@ class _Table:
             rows.append(self._row(number, line, fields, cells, rows[-1] if rows else None, section))
         return rows
 
-    def _is_day(self, text: str) -> bool:
-        return any(parse_any_date(text, order) for order in DateOrder)
-
     def _continued(self, row: SheetRow, text: tuple[str, ...], fields: tuple[str, ...]) -> SheetRow:
         cells = {**row.cells, "text": (*row.cells.get("text", ()), *text)}
         return replace(row, cells=cells, raw="\x1f".join([row.raw, *filter(None, fields)]))
@@ -380,15 +393,16 @@ class _Table:
     def _cells(self, fields: Sequence[str], placed: Sequence[str | None]) -> dict[str, tuple[str, ...]]:
         cells: dict[str, tuple[str, ...]] = {}
         for place, (column, cell) in enumerate(zip(placed, fields, strict=False)):
-            if column in (None, UNUSED, START, FINISH) or not cell:
+            if column is None or column in (UNUSED, START, FINISH) or not cell:
                 continue
-            assert column
             if column.partition(":")[0] in ("hours", "same", BREAK, TOTAL):
                 if cell.casefold() in _NOTHING:
                     continue
                 if placed is self.placed and in_minutes(self.heading[place]) and re.fullmatch(r"[0-9]+", cell):
                     cell = f"{cell} min"
             cells[column] = (*cells.get(column, ()), cell)
+        if minutes := cells.pop(MINUTES, ()):
+            cells["hours"] = (f"{cells.get('hours', ('0',))[0]}:{int(minutes[0]):02d}",)
         return cells
 
     def _row(
@@ -461,7 +475,7 @@ class _Table:
         begun: int,
     ) -> TotalRow | None:
         """The total that a row is, or None: no day, a word that says so or none, and figures."""
-        if any(self._is_day(text) for text in cells.get("date", ())) or not rows:
+        if any(_is_day(text) for text in cells.get("date", ())):
             return None
         words = [cell for cell in fields if cell and not parse_any_hours(cell) and not re.search(r"^[\d.,:\s]+$", cell)]
         named = [word for word in words if _TOTAL_WORD.search(word) and len(word.split()) <= 6]
@@ -501,6 +515,13 @@ class _Table:
             told.append(f"Lines between the days, taken for the assembly of the rows below: {say_few(self.sections)}.")
         if self.between:
             told.append(f"Lines between the days, left out: {say_few([cut_short(one, 40) for one in self.between])}.")
+        if carried := [total for total in self.totals if not total.above]:
+            label = f"{carried[0].label} {next(iter(carried[0].cells.values()))}"
+            told.append(f'Before the first day stands "{label}"; it is no work of a day, and no entry.')
         if self.filled:
             told.append(f"{say_count(self.filled, 'row')} without a date: of the day above.")
         return told
+
+
+def _is_day(text: str) -> bool:
+    return any(parse_any_date(text, order) for order in DateOrder)
