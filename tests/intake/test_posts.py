@@ -116,8 +116,8 @@ def test_pictures_come_along_at_their_place(root: Path, tmp_path: Path) -> None:
     assert len(entries(root)["2019-03-15"].photos) == 3
     for said in (
         "a picture behind an address is not fetched: https://old.example.org/large.jpg",
-        "no picture lies at ../../outside.jpg",
-        "no picture lies at gone.jpg",
+        "no picture lies at: ../../outside.jpg",
+        "no picture lies at: gone.jpg",
         "a picture within the page itself is left out",
     ):
         assert said in result.output

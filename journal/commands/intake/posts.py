@@ -9,10 +9,12 @@ from __future__ import annotations
 import os
 import re
 import tomllib
+from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
+from html import escape
 from pathlib import Path, PurePosixPath
 from typing import Any
 from urllib.parse import quote, unquote, urlsplit
@@ -25,7 +27,6 @@ from journal.base.addresses import fold_name
 from journal.base.formatting import cut_short, say_few
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Build
 from journal.base.private_passages import find_passages
-from journal.base.problems import Problem, error
 from journal.base.text_files import one_line
 from journal.commands.intake.answers import Answers
 from journal.commands.intake.asking import known_ids
@@ -53,8 +54,13 @@ _PUBLISHED = ", ".join(
     ["meta[property='article:published_time']", "meta[itemprop=datePublished]"]
     + [f"meta[name='{name}' i]" for name in ("pubdate", "date", "dc.date", "dcterms.date", "publish-date")]
 )
-_TIMES = "time[pubdate], time[itemprop=datePublished], time.published, time.entry-date, time.dt-published, time, "
-_TIMES += ".date-header, .post-date, .entry-date, .posted-on, .date, .published"
+_TIMES = ["time[pubdate], time[itemprop=datePublished], time.published, time.entry-date, time.dt-published", "time"]
+_TIMES += [".date-header, .post-date, .entry-date, .posted-on, .date, .published"]
+_HEADINGS = ("h1", ".entry-title, .post-title, [itemprop=headline]", "header h2", "h2 a")
+_FILED = (
+    "a[rel~=tag], a[rel~=category], .category, .tag, meta[property='article:section'], meta[property='article:tag'], "
+)
+_FILED += "meta[name=keywords]"
 _BESIDE_POST = "nav, aside, footer, #comments, .comments, .comment-list, #sidebar, .sidebar, .widget, .related-posts"
 
 _DAYS = tuple(
@@ -150,56 +156,42 @@ class _Reader:
 
     def read(self, file: Path, root: Path, *, alone: bool) -> None:
         """The post or posts of one file."""
-        notes = Notes(str(file))
-        text = read_any_text(file, notes)
-        shown = file.relative_to(root).as_posix()
-        if text is None:
-            return self._refuse(file, shown, notes.problems[0])
+        notes, ending = Notes(str(file)), file.suffix.casefold()
+        post = _Post(file, root, file.relative_to(root).as_posix())
         try:
-            ending = file.suffix.casefold()
-            if ending in FEEDS:
-                posts = list(self._feed(file, root, text))
-            elif ending in MARKDOWN:
-                posts = [self._markdown(_Post(file, root, shown), text)]
-            else:
-                posts = list(self._page(file, root, text, alone=alone))
-            for post in posts:
-                self._add(post, alone=alone)
+            text = read_any_text(file, notes) or ""
+            if ending in FEEDS and re.search(r"<!ENTITY", text, re.IGNORECASE):
+                notes.error((1, 1), "feed-unreadable", "it defines words of its own (<!ENTITY)", "take them out")
+            elif ending in FEEDS:
+                for one in self._feed(post, text):
+                    self._add(one, alone=alone)
+            elif not notes.errors:
+                for one in [self._markdown(post, text)] if ending in MARKDOWN else self._page(post, text, alone=alone):
+                    self._add(one, alone=alone)
         except RecursionError:
-            said = "its parts lie too deep in one another"
-            self._refuse(file, shown, error(str(file), (1, 1), "too-deep", said, "take it over by hand"))
-        return None
-
-    def _refuse(self, file: Path, shown: str, problem: Problem) -> None:
-        """A line of the report for a file that cannot be read."""
-        number = len(self.rows) + 1
-        problem = replace(problem, message=f"{shown}: {problem.message}")
-        self.rows.append(SheetRow(number=number, line=1, cells={}, problems=(problem,), file=shown))
+            notes.error((1, 1), "too-deep", "its parts lie too deep in one another", "take it over by hand")
+        if notes.errors:
+            said = tuple(replace(one, message=f"{post.shown}: {one.message}") for one in notes.problems)
+            self.rows.append(SheetRow(number=len(self.rows) + 1, line=1, cells={}, problems=said, file=post.shown))
 
     # -- kinds of files
 
-    def _feed(self, file: Path, root: Path, text: str) -> Iterator[_Post]:
+    def _feed(self, file: _Post, text: str) -> Iterator[_Post]:
         import feedparser
 
-        if re.search(r"<!ENTITY", text, re.IGNORECASE):
-            said = "it defines words of its own (<!ENTITY)"
-            return self._refuse(file, file.name, error(str(file), (1, 1), "feed-unreadable", said, "take them out"))
+        headers = {"content-type": "application/xml; charset=utf-8"}
         told = feedparser.parse(
-            text.encode(), response_headers={"content-type": "application/xml; charset=utf-8"},
-            sanitize_html=False, resolve_relative_uris=False,
-        )  # fmt: skip
+            text.encode(), response_headers=headers, sanitize_html=False, resolve_relative_uris=False
+        )
         for number, item in enumerate(told.entries, start=1):
-            post = _Post(file, root, f"{file.name}, item {number}")
-            told_words = [one.value for one in item.get("content", ())] or [item.get("summary", "")]
-            post.soup = BeautifulSoup(max(told_words, key=len), "lxml")
+            post = _Post(file.file, file.root, f"{file.shown}, item {number}")
+            words = [one.value for one in item.get("content", ())] or [item.get("summary", "")]
+            images = [one for one in item.get("enclosures", ()) if str(one.get("type", "")).startswith("image/")]
+            shown = [f'<img src="{escape(str(one.get("href", "")))}">' for one in images]
+            post.soup = BeautifulSoup("".join([max(words, key=len), *shown]), "lxml")
             post.title = one_line(BeautifulSoup(item.get("title", ""), "lxml").get_text())
-            told_days = [dict.get(item, key) for key in ("published", "created", "updated")]
-            post.days = [str(one) for one in told_days if one]
+            post.days = [str(day) for key in ("published", "created", "updated") if (day := dict.get(item, key))]
             post.words = [one.term for one in item.get("tags", ()) if one.get("term")]
-            for link in item.get("enclosures", ()):
-                if str(link.get("type", "")).startswith("image/"):
-                    picture = Tag(name="img", attrs={"src": str(link.get("href", ""))})
-                    post.soup.append(picture)
             yield post
 
     def _markdown(self, post: _Post, text: str) -> _Post:
@@ -215,57 +207,43 @@ class _Reader:
                 post.remarks.append("its front matter cannot be read, and is left out")
             text = text[found.end() :]
         post.title = one_line(str(matter.get("title", "")))
-        post.days = [
-            str(matter[key]) for key in ("date", "published", "published_at", "created", "day") if matter.get(key)
-        ]
-        for key in ("categories", "category", "section", "tags", "tag", "assembly"):
-            told = matter.get(key) or ()
-            post.words += [str(one) for one in told] if isinstance(told, list) else re.split(r"[,;]", str(told or ""))
-        said = {
-            key: str(matter.get(key, "")).casefold() for key in ("draft", "private", "published", "status", "hours")
-        }
-        post.draft = (
-            "true" in (said["draft"], said["private"]) or said["published"] == "false" or said["status"] == "draft"
-        )
-        html = markdown.markdown(text, extensions=["tables", "fenced_code", "sane_lists"])
+        post.days = [str(matter[key]) for key in ("date", "published", "created", "day") if matter.get(key)]
+        for told in (matter.get(key) or "" for key in ("categories", "category", "section", "tags", "tag", "assembly")):
+            post.words += map(str, told) if isinstance(told, list) else re.split(r"[,;]", str(told))
+        kept = {f"{key}: {value}".casefold() for key, value in matter.items()}
+        post.draft = bool(kept & {"draft: true", "private: true", "published: false", "status: draft"})
+        hours = f"\n\nHours: {matter['hours']}" if matter.get("hours") else ""
+        html = markdown.markdown(f"{text}{hours}", extensions=["tables", "fenced_code", "sane_lists"])
         post.soup = BeautifulSoup(html, "lxml")
-        if matter.get("hours"):
-            post.soup.append(BeautifulSoup(f"<p>Hours: {matter['hours']}</p>", "lxml"))
         return post
 
-    def _page(self, file: Path, root: Path, text: str, *, alone: bool) -> Iterator[_Post]:
+    def _page(self, file: _Post, text: str, *, alone: bool) -> Iterator[_Post]:
         soup = BeautifulSoup(text, "lxml")
         for part in soup.select(_BESIDE_POST):
             part.decompose()
-        shown = file.relative_to(root).as_posix()
         articles = [
-            one for one in soup.find_all("article") if not one.find_parent("article") and one.get_text(strip=True)
+            one for one in soup.select("article") if one.get_text(strip=True) and not one.find_parent("article")
         ]
         if len(articles) > 1 and not alone:
-            self.others.append(shown)
+            self.others.append(file.shown)
             return
         for number, part in enumerate(articles or [soup.find("main") or soup.body or soup], start=1):
-            post = _Post(file, root, shown if len(articles) < 2 else f"{shown}, post {number}")
-            whole = soup if len(articles) < 2 else part
+            only = len(articles) < 2
+            whole = soup if only else part
+            post = _Post(file.file, file.root, file.shown if only else f"{file.shown}, post {number}")
             content = next((found for body in _BODIES if (found := part.select_one(body))), None)
-            forms = ("h1", ".entry-title, .post-title, [itemprop=headline]", "header h2", "h2 a")
-            heading = next((one for form in forms if (one := part.select_one(form))), None)
-            heading = heading or (soup.find("h1") if len(articles) < 2 else None)
-            post.title = one_line(heading.get_text(" ")) if heading else _title_of(whole)
-            post.days = [str(one.get("content")) for one in whole.select(_PUBLISHED) if one.get("content")]
-            for place in (part, whole):
-                for one in (found for form in _TIMES.split(", ") for found in place.select(form)):
-                    post.days.append(cut_short(str(one.get("datetime") or one.get_text(" ", strip=True)), 80))
+            heading = next((one for form in _HEADINGS if (one := part.select_one(form))), None)
+            heading = heading or (soup.find("h1") if only else None)
+            site = re.split(r"\s+[|»–—-]\s+", one_line(soup.title.get_text()))[0] if soup.title else ""
+            post.title = one_line(heading.get_text(" ")) if heading else site
+            post.days = [str(one.get("content") or "") for one in whole.select(_PUBLISHED)]
+            for one in (found for place in (part, whole) for form in _TIMES for found in place.select(form)):
+                post.days.append(cut_short(str(one.get("datetime") or one.get_text(" ", strip=True)), 80))
             post.days += re.findall(r'"datePublished"\s*:\s*"([^"]+)"', str(whole))
-            post.words = [
-                one.get_text(" ", strip=True) for one in whole.select("a[rel~=tag], a[rel~=category], .category, .tag")
-            ]
-            for form in ("meta[property='article:section'], meta[property='article:tag']", "meta[name=keywords]"):
-                for one in whole.select(form):
-                    post.words += [word.strip() for word in str(one.get("content") or "").split(",")]
+            for one in whole.select(_FILED):
+                post.words += [word.strip() for word in str(one.get("content") or one.get_text(" ")).split(",")]
             if heading and content is None:
-                header = heading.find_parent("header")
-                (header or heading).extract()
+                (heading.find_parent("header") or heading).extract()
             post.soup = content or part
             yield post
 
@@ -278,40 +256,21 @@ class _Reader:
             post.title = one_line(re.sub(r"[#*_\\]", "", first))
             lines.remove(first)
         day = self._day(post, lines)
-        stem = post.file.stem.casefold()
-        if not day and not alone and stem in _NO_POST:
+        if not day and not alone and post.file.stem.casefold() in _NO_POST:
             self.others.append(post.shown)
             return
-        cells: dict[str, tuple[str, ...]] = {"date": (day,)} if day else {}
-        if hours := self._hours(post, lines):
-            cells["hours"] = (hours,)
-        assembly = self._assembly(post)
-        if assembly:
-            cells["assembly"] = (assembly,)
-        if post.title:
-            cells["title"] = (post.title,)
-        if text := _quiet(re.sub(r"\n{3,}", "\n\n", "\n".join(lines)).strip()):
-            cells["text"] = (text,)
-        problems: tuple[Problem, ...] = ()
+        told = {"date": day, "hours": self._hours(post, lines), "assembly": self._assembly(post), "title": post.title}
+        told["text"] = _quiet(re.sub(r"\n{3,}", "\n\n", "\n".join(lines)).strip())
+        notes = Notes(str(post.file))
         if not day:
             hint = "name its file like 2019-03-14-words, or write the day in its first line"
-            said = f"{post.shown}: no day is told in it, nor in its name"
-            problems = (error(str(post.file), (1, 1), "no-day", said, hint),)
+            notes.error((1, 1), "no-day", f"{post.shown}: no day is told in it, nor in its name", hint)
         if post.draft:
             post.remarks.append("it was kept back there, and becomes a draft")
-        self.rows.append(
-            SheetRow(
-                number=len(self.rows) + 1,
-                line=1,
-                cells=cells,
-                problems=problems,
-                raw="\x1f".join([post.title, day, body]),
-                remarks=tuple(post.remarks),
-                pictures=tuple(post.pictures),
-                file=post.shown,
-                draft=post.draft,
-            )
-        )
+        row = SheetRow(number=len(self.rows) + 1, line=1, cells={key: (text,) for key, text in told.items() if text})
+        row = replace(row, problems=tuple(notes.problems), raw="\x1f".join([post.title, day, body]), file=post.shown)
+        more = {"remarks": tuple(post.remarks), "pictures": tuple(post.pictures), "draft": post.draft}
+        self.rows.append(replace(row, **more))
 
     def _day(self, post: _Post, lines: list[str]) -> str:
         """What tells the day, in the words of the file; a line that tells nothing else leaves the text."""
@@ -371,25 +330,17 @@ class _Reader:
 
     def _assembly(self, post: _Post) -> str:
         """The assembly that a category, a tag, a folder or, last, the title names."""
-        for word in post.words:
-            meant = self.means.get(fold_name(word))
-            found = [meant] if meant else self.known.meant(word.strip(), "assembly") if word.strip() else []
-            if len(found) == 1:
-                return found[0]
         names = [(fold_name(word), one) for word, one in self.means.items()]
         for one in self.build.assemblies.values():
             names += [(fold_name(one.title), one.id), (one.id.replace("-", " "), one.id)]
         names.sort(key=lambda name: -len(name[0]))
         path = post.file.relative_to(post.root)
-        folders = [*reversed(path.parent.parts), post.root.name, path.stem if post.file.suffix not in FEEDS else ""]
-        for why, text in [
-            *(("its folder or file", name) for name in folders),
-            ("its title", post.title),
-            *(("a tag", word) for word in post.words),
-        ]:
+        folders = [*reversed(path.parent.parts), post.root.name, "" if path.suffix in FEEDS else path.stem]
+        places = {"": post.words, " (from its folder or file)": folders, " (from its title)": [post.title]}
+        for why, text in ((why, text) for why, texts in places.items() for text in texts):
             bare = f" {fold_name(re.sub(r'[-_.,:;()/0-9]+', ' ', text))} "
             if meant := next((one for word, one in names if f" {word} " in bare), None):
-                post.remarks.append(f"Assembly: {meant} (from {why})")
+                post.remarks += [f"Assembly: {meant}{why}"] if why else []
                 return meant
         return ""
 
@@ -404,14 +355,10 @@ class _Reader:
         for one in soup.find_all(string=lambda text: type(text).__name__ != "NavigableString"):
             one.extract()
         for frame in soup.find_all("iframe"):
-            address = str(frame.get("src") or "")
-            link = (
-                soup.new_tag("a", href=address)
-                if isinstance(soup, BeautifulSoup)
-                else Tag(name="a", attrs={"href": address})
-            )
-            link.string = address
+            link = Tag(name="a", attrs={"href": str(frame.get("src") or "")})
+            link.string = str(frame.get("src") or "")
             frame.replace_with(link)
+            link.wrap(Tag(name="p"))
         for table in soup.find_all("table"):  # one that lays out a page, and holds no figures
             if table.find(["p", "h1", "h2", "h3", "ul", "ol", "table", "div", "blockquote", "pre", "figure"]):
                 for part in table.find_all(["thead", "tbody", "tr", "td", "th"]):
@@ -443,73 +390,54 @@ class _Reader:
 
     def _picture(self, post: _Post, image: Any) -> str:
         """The sign that stands for a picture, or its caption alone where it does not come along."""
-        figure = image.find_parent("figure")
+        figure, around = image.find_parent("figure"), image.find_parent("a")
         below = figure.find("figcaption") if figure else None
         caption = one_line(str(image.get("alt") or image.get("title") or ""))
-        if below and (
-            not caption or PurePosixPath(caption).suffix or fold_name(caption) == fold_name(below.get_text())
-        ):
+        caption = "" if re.search(r"\.\w{3,4}$", caption) else caption  # the name of a file
+        if below and fold_name(caption) in ("", fold_name(below.get_text(" "))):
             caption = one_line(below.get_text(" "))
             below.decompose()
-        caption = re.sub(r"[!?]{2,}", "!", re.sub(r"[\[\]<>`|*_\\]", " ", caption)).strip()
-        caption = (
-            "" if fold_name(caption) == "private" or PurePosixPath(caption).suffix[1:].isalpha() else one_line(caption)
-        )
-        around = image.find_parent("a")
-        told = [str(around.get("href") or "")] if around else []
-        source = image.find("source")
-        told += [str(image.get(key) or "") for key in ("data-src", "data-lazy-src", "data-original", "src")]
-        told += [str(source.get("src") or "")] if source else []
-        for address in (one for one in told if one):
+        caption = one_line(re.sub(r"[!?]{2,}", "!", re.sub(r"[\[\]<>`|*_\\]", " ", caption)))
+        caption = "" if caption.casefold() == "private" else caption
+        told = [around.get("href")] if around else []
+        told += [image.get(key) for key in ("data-src", "data-lazy-src", "data-original", "src")]
+        told += [one.get("src") for one in image.find_all("source")]
+        for address in filter(None, map(str, filter(None, told))):
             if path := self._lies(post, address):
                 post.pictures.append(PostPicture(path=path, caption=caption))
                 return f"\ue000{len(post.pictures) - 1}\ue001"
-        address = next((one for one in reversed(told) if one), "")
-        shown = cut_short(address, 200)
-        if address.startswith("data:"):
-            post.remarks.append("a picture within the page itself is left out")
-        elif re.match(r"(?:https?:)?//", address):
-            post.remarks.append(f"a picture behind an address is not fetched: {shown}")
-        else:
-            post.remarks.append(f"no picture lies at {shown}")
+        address = str(next(filter(None, reversed(told)), ""))
+        why = (
+            "a picture behind an address is not fetched"
+            if re.match(r"(?:https?:)?//", address)
+            else "no picture lies at"
+        )
+        within = "a picture within the page itself is left out" if address.startswith("data:") else ""
+        post.remarks.append(within or f"{why}: {cut_short(address, 200)}")
         return f" {caption} "
 
     def _lies(self, post: _Post, address: str) -> Path | None:
         """Where a picture lies, inside the folder that was named, or None."""
         parts = urlsplit(address)
-        remote = bool(parts.netloc)
-        name = unquote(parts.path).replace("\\", "/")
-        if (
-            parts.scheme not in ("", "http", "https")
-            or PurePosixPath(name).suffix.casefold() not in PICTURE_ENDINGS | CLIP_ENDINGS
-        ):
+        path = PurePosixPath(unquote(parts.path).replace("\\", "/"))
+        if path.suffix.casefold() not in PICTURE_ENDINGS | CLIP_ENDINGS or parts.scheme not in ("", "http", "https"):
             return None
-        root = post.root.resolve()
-        for place in () if remote else (post.file.parent / name.lstrip("/"), post.root / name.lstrip("/")):
+        name, root = str(path).lstrip("/"), post.root.resolve()
+        for place in () if parts.netloc else (post.file.parent / name, post.root / name):
             if place.is_file() and place.resolve().is_relative_to(root):
                 return Path(os.path.normpath(place))
         if post.root not in self.lying:
-            files: dict[str, list[Path]] = {}
-            for here, folders, names in os.walk(post.root):
-                folders[:] = sorted(one for one in folders if not one.startswith("."))
+            files: dict[str, list[Path]] = defaultdict(list)
+            for here, _, names in os.walk(post.root):
                 for one in names:
-                    files.setdefault(one.casefold(), []).append(Path(here, one))
+                    files[one.casefold()].append(Path(here, one))
             self.lying[post.root] = files
-        # The same name alone could be another picture: of an address two folders have to agree as well.
-        tail = [one for one in PurePosixPath(name).parts if one not in ("/", "..", ".")]
-        found = [
-            path
-            for path in self.lying[post.root].get(tail[-1].casefold() if tail else "", ())
-            if (not remote or [*path.parts][-2:] == tail[-2:]) and path.resolve().is_relative_to(root)
+        # The same name alone could be another picture: of an address its folder has to agree as well.
+        fitting = [
+            one for one in self.lying[post.root].get(path.name.casefold(), ()) if one.resolve().is_relative_to(root)
         ]
+        found = [one for one in fitting if not parts.netloc or one.parts[-2:] == path.parts[-2:]]
         return found[0] if len(found) == 1 else None
-
-
-def _title_of(soup: Any) -> str:
-    """The title of a page without the name of its site."""
-    meta = soup.select_one("meta[property='og:title']")
-    title = one_line(str(meta.get("content") or "")) if meta else one_line(soup.title.get_text()) if soup.title else ""
-    return re.split(r"\s+[|»–—-]\s+", title)[0]
 
 
 def _around(tag: Any) -> bool:
