@@ -156,12 +156,12 @@ def test_beginnings_ends_and_breaks_make_hours(root: Path) -> None:
 @pytest.mark.parametrize(
     ("row", "said"),
     [
-        ("14 March 2031,Flaps,1,x", "14 March 2031 has not come yet"),
+        ("14 March 2031,Flaps,1,x", '"14 March 2031" has not come yet'),
         ("2019-03-14,Flaps,26:00,x", '"26:00" is more hours than a day has'),
         ("2019-03-14,Flaps,90,x", '"90" is more hours than a day has'),
         ("2019-03-14,Flaps,2:30 PM,x", '"2:30 PM" is a time of the day and no time worked'),
         ("2019-03-14,,1,x", "row 1: no assembly; fill it in, or name one for all with --assembly"),
-        ("43538,Flaps,1,x", "a spreadsheet's number of a day"),
+        ("43538,Flaps,1,x", "a number by which spreadsheets count days"),
         ("Sat 3/15/19,Flaps,1,x", "15 March 2019 was a Friday"),
         (
             "2019-03-14,Flaps,13,x\n2019-03-14,Ailerons left,12,y".replace("Ailerons left", "left-wing"),

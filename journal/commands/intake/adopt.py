@@ -148,7 +148,7 @@ def adopt(
     )
     older = Answers() if forget else kept_answers(root, build)
     sources = _sort_paths(paths)
-    sheet = _read_sources(sources, given, older, sheets, build)
+    sheet = _read_sources(sources, given.with_older(older), given, sheets, build)
     command = _Command(journal, sources.file, sheet, given, older, write=write, **options)
     command.run(sources.media)
 
@@ -196,9 +196,7 @@ def _sort_paths(paths: Sequence[Path]) -> _Sources:
     if len(tables) > 1:
         raise AnswerError("One table at a time, so that each row can be told apart.")
     if tables and posts:
-        raise AnswerError(
-            f"{tables[0].name} is a table and {posts[0].name} is none; take them over one after the other."
-        )
+        raise AnswerError(f"{tables[0].name} is a table and {posts[0].name} is a post; take them over one by one.")
     return _Sources(table=next(iter(tables), None), posts=tuple(posts), media=tuple(media))
 
 
@@ -212,9 +210,8 @@ def _is_notes(path: Path, text: str) -> bool:
     """Whether a text holds days one after the other, and no table."""
     if path.suffix.casefold() == ".txt":
         table = [*pipe_tables(text), *separated(text, lambda grid: heading_score(grid, {}), Notes(""))]
-        return begins_as_notes(path) or (
-            len(days_told(text)) > 1 and not any(heading_score(one, {}) > 1 for one in table)
-        )
+        is_table = any(heading_score(one, {}) > 1 for one in table)
+        return begins_as_notes(path) or (len(days_told(text)) > 1 and not is_table)
     return path.suffix.casefold() in MARKDOWN and not text.startswith(("---", "+++")) and len(days_told(text)) > 1
 
 
@@ -227,37 +224,16 @@ def _text_grids(path: Path, text: str) -> list[Grid]:
 
 
 def _read_sources(
-    sources: _Sources, given: Answers, older: Answers, sheets: Sequence[str], build: Build
+    sources: _Sources, answers: Answers, given: Answers, sheets: Sequence[str], build: Build
 ) -> Spreadsheet:
-    answers = given.with_older(older)
-    wishes = AdoptionWishes(
-        assembly=answers.assembly or None, means=answers.means, order=DateOrder(given.dates or "iso")
-    )
-    if sources.table:
-        text = "" if sources.table.suffix.casefold() in WORKBOOKS else read_any_text(sources.table, Notes("")) or ""
-        if _is_notes(sources.table, text):
-            order = DateOrder(given.dates) if given.dates else _order_of(days_told(text), older.dates)
-            return read_days(
-                sources.table, given.headings, replace(wishes, order=order), build, as_notes=True, older={}
-            )
-        return read_days(
-            sources.table, given.headings, wishes, build, as_notes=False, older=older.headings, sheets=sheets
-        )
+    if path := sources.table:
+        wishes = AdoptionWishes(assembly=answers.assembly or None)
+        text = "" if path.suffix.casefold() in WORKBOOKS else read_any_text(path, Notes("")) or ""
+        as_notes = _is_notes(path, text)
+        return read_days(path, given.headings, wishes, build, as_notes=as_notes, answers=answers, sheets=sheets)
     from journal.commands.intake.posts import read_posts
 
     return read_posts(sources.posts, [path for path in sources.media if path.is_dir()], answers, build)
-
-
-def _order_of(texts: Sequence[str], older: str) -> DateOrder:
-    """The order of dates as all of them tell it, else as it was before; the command ends where neither can tell."""
-    found = find_order(texts, today())
-    if found.order is not None:
-        return found.order
-    if older and DateOrder(older) in found.fits and not found.mixed:
-        return DateOrder(older)
-    options = " or ".join(f"--dates {order.value}" for order in found.fits)
-    text = found.by or next(iter(texts))
-    return fail(f'"{text}" can be more than one day; say how dates are written: {options}', EXIT_ERRORS)
 
 
 def read_days(
@@ -267,18 +243,18 @@ def read_days(
     build: Build,
     *,
     as_notes: bool,
-    older: Mapping[str, str] | None = None,
+    answers: Answers | None = None,
     sheets: Sequence[str] = (),
 ) -> Spreadsheet:
-    """The rows of a table, or the days of notes; the command ends where it cannot be read at all. `older` are headings
-    that were mapped before, and hold where the table has them.
+    """The rows of a table, or the days of notes; the command ends where it cannot be read at all. `answers` hold
+    headings mapped before, for a table that has them; the order of dates is then found out later.
     """
     notes, known = Notes(str(path)), known_ids(build)
     ending = path.suffix.casefold()
     sheet: Spreadsheet | None
     if as_notes:
         columns = {key: (*words, *(name for name in mapping if mapping[name] == key)) for key, words in COLUMNS.items()}
-        sheet = read_notes(path, columns, known, wishes.order, notes, titles=older is not None)
+        sheet = read_notes(path, columns, known, None if answers else wishes.order, notes)
     else:
         grids: list[Grid] = []
         if ending in WORKBOOKS:
@@ -288,7 +264,8 @@ def read_days(
             judge = lambda grid: heading_score(grid, mapping)  # noqa: E731
             grids = tables if tables or ending in HTML | MARKDOWN else separated(text, judge, notes)
         said = {fold_name(cell) for grid in grids for _, cells in grid.rows for cell in cells}
-        mapping = {**{name: column for name, column in (older or {}).items() if fold_name(name) in said}, **mapping}
+        before = answers.headings.items() if answers else ()
+        mapping = {**{name: column for name, column in before if fold_name(name) in said}, **mapping}
         has_assembly = bool(wishes.assembly) or len(build.assemblies) == 1
         sheet = None
         if grids or not notes.errors:
@@ -327,6 +304,7 @@ class _Command:
         self.ask = Asker(silent=not can_ask())
         self.used = replace(given, headings={}, means={})
         self.reasons: list[str] = []
+        self.rows: list[AdoptionPlan] = []
         answers = given.with_older(older)
         self.wishes = AdoptionWishes(
             means=answers.means, assembly=answers.assembly or None, people=answers.people, **wishes
@@ -375,11 +353,8 @@ class _Command:
             order = DateOrder(self.older.dates)
             self.used = replace(self.used, dates=self.older.dates)
         elif order is None and not self.ask.silent:
-            readings = [
-                f"{ORDERS[one]}: {found.by} is {say_date(day)}"
-                for one in found.fits
-                if (day := parse_any_date(found.by, one))
-            ]
+            days = {one: parse_any_date(found.by, one) for one in found.fits}
+            readings = [f"{ORDERS[one]}: {found.by} is {say_date(day)}" for one, day in days.items() if day]
             order = found.fits[self.ask.one_of("How are the dates written?", readings)]
             self.given = replace(self.given, dates=order.value)
         elif order is not None and found.by:
@@ -389,12 +364,9 @@ class _Command:
     def _each_or_together(self) -> None:
         """One figure for several people can be meant in two ways, and the totals hang on it."""
         hours_are = self.given.hours_are or self.older.hours_are
-        rows = read_rows(self.build, self.sheet, self.wishes, self.file)
-        several = [
-            plan
-            for plan in rows
-            if plan.draft and "" in plan.draft.hours and len(plan.draft.people or builders_of(self.build)) > 1
-        ]
+        self.rows = read_rows(self.build, self.sheet, self.wishes, self.file)
+        undivided = [plan for plan in self.rows if plan.draft and "" in plan.draft.hours]
+        several = [plan for plan in undivided if plan.draft and len(plan.draft.people or builders_of(self.build)) > 1]
         if not several:
             return
         draft = several[0].draft
@@ -418,37 +390,32 @@ class _Command:
 
     def _say_remembered(self) -> None:
         """Which answers to earlier tables were used."""
-        cells = {fold_name(cell) for row in self.sheet.rows for told in row.cells.values() for cell in told}
-        words = {word for word in self.older.means if fold_name(word) in cells and word not in self.given.means}
-        headings = {
-            name: column for name, column in self.older.headings.items() if f"{name} is" in " ".join(self.sheet.told)
-        }
+        given, older, rows = self.given, self.older, self.sheet.rows
+        cells = {fold_name(cell) for row in rows for told in row.cells.values() for cell in told}
+        headings = " ".join(self.sheet.told)
+        lacking = {column for column in ("assembly", "people") if any(not row.text(column) for row in rows)}
         used = Answers(
-            dates=self.used.dates if not self.given.dates else "",
-            hours_are=self.used.hours_are if not self.given.hours_are else "",
-            assembly=self.older.assembly if not self.given.assembly and self._lacks("assembly") else "",
-            people=self.older.people if not self.given.people and self._lacks("people") else (),
-            headings={name: column for name, column in headings.items() if name not in self.given.headings},
-            means={word: self.older.means[word] for word in words},
+            dates="" if given.dates else self.used.dates,
+            hours_are="" if given.hours_are else self.used.hours_are,
+            assembly="" if given.assembly or "assembly" not in lacking else older.assembly,
+            people=() if given.people or "people" not in lacking else older.people,
+            headings={
+                one: to for one, to in older.headings.items() if one not in given.headings and f"{one} is" in headings
+            },
+            means={one: to for one, to in older.means.items() if one not in given.means and fold_name(one) in cells},
         )
         if told := used.told():
             click.echo(f"As for an earlier table: {'; '.join(told)}. --forget leaves this out.")
 
-    def _lacks(self, column: str) -> bool:
-        return any(not row.text(column) for row in self.sheet.rows)
-
     def _hold_totals(self) -> None:
         """Whether the table adds up to what it says itself."""
-        plans = read_rows(self.build, self.sheet, self.wishes, self.file)
-        held = reckon(self.sheet, {plan.row: plan.figures for plan in plans if plan.row is not None})
+        held = reckon(self.sheet, {plan.row or 0: plan.figures for plan in self.rows})
         for difference in held.differences:
             click.echo(click.style(f"{self.file.name}, {difference}.", fg="yellow"))
         if held.held and not held.differences:
             click.echo(f"The table adds up: {say_count(held.held, 'total')} held against its rows.")
         if held.differences and not self.ignore_totals:
-            self.reasons.append(
-                "the table adds itself up otherwise; mend it, or write all the same with --ignore-totals"
-            )
+            self.reasons.append("the table adds up otherwise; mend it, or write all the same with --ignore-totals")
 
     def _say_hours(self, plans: Sequence[AdoptionPlan]) -> None:
         """Hours in the table and in the entries, and those of the build before and after."""
@@ -456,17 +423,14 @@ class _Command:
         new = [plan for plan in plans if plan.new and plan.entry]
         if not told:
             return
-        wanted = in_entries = worked = counted = 0
-        for plan in new:
-            assert plan.entry
-            assert plan.draft
-            each = "" in plan.draft.hours
-            in_entries += (plan.entry.time[0].minutes if plan.entry.time else 0) if each else plan.entry.minutes
-            wanted += plan.minutes
-            worked += plan.entry.minutes
-            if not plan.entry.draft:
-                counted += plan.entry.minutes if self.build.assemblies[plan.entry.assembly].counts else 0
-        before = self.journal.ledger.minutes
+        wanted, in_entries = sum(plan.minutes for plan in new), 0
+        entries = [plan.entry for plan in new if plan.entry]
+        for plan, entry in zip(new, entries, strict=True):
+            each = plan.draft and "" in plan.draft.hours
+            in_entries += (entry.time[0].minutes if entry.time else 0) if each else entry.minutes
+        worked = sum(entry.minutes for entry in entries)
+        counting = [one for one in entries if not one.draft and self.build.assemblies[one.assembly].counts]
+        before, counted = self.journal.ledger.minutes, sum(entry.minutes for entry in counting)
         people = f" ({_say(worked)} for all people)" if worked != in_entries else ""
         click.echo(
             f"Hours: {say_hours(told)} in the rows, {_say(in_entries)} in the new entries{people}; "
@@ -529,9 +493,8 @@ def report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found, *, e
     for one, other in found.twins:
         click.echo(f"{one.shown} is the same picture as {other.shown}; left out.")
     if others := [name for name in found.passed_over if Path(name) not in sheet.files]:
-        click.echo(
-            f"{say_count(len(others), 'other file')} passed over: {say_few([Path(name).name for name in others], 5)}."
-        )
+        names = say_few([Path(name).name for name in others], 5)
+        click.echo(f"{say_count(len(others), 'other file')} passed over: {names}.")
     counts = Counter(plan.fate for plan in plans)
     said = ", ".join(f"{counts[fate]:,} {fate.value}" for fate in Fate if counts[fate])
     size = sum(one.bytes for plan in plans if plan.new for one in plan.new.placed)

@@ -37,6 +37,7 @@ from journal.commands.intake.lenient_parsing import (
     plain_markdown,
     split_steps,
     split_words,
+    wrong_weekday,
 )
 from journal.commands.intake.new_entries import ENTRIES, Draft, folder_name, place_names, render_entry, taken_names
 from journal.commands.intake.proof import prove_entries
@@ -52,6 +53,16 @@ from journal.reading.tree import Items, Scalar
 _MARK = re.compile(r"^# adopted: ([0-9a-f]{16})\s*$", re.MULTILINE)
 _AS_IT_STANDS = re.compile(r"^# adopted as it stands: ([0-9a-f]{16})\s*$", re.MULTILINE)
 _PICTURE_SIGN = re.compile("\ue000([0-9]+)\ue001")
+
+
+_NO_ASSEMBLY = {
+    "row": ("no assembly", "fill it in, or name one for all with --assembly"),
+    "note": ("no assembly", "add a line like `assembly: flaps`, or name one with --assembly"),
+    "post": (
+        "no category, tag or folder of it is named like an assembly",
+        "say which a word of it means, with --means WORD=ID, or name one for all with --assembly",
+    ),
+}
 
 
 class Fate(Enum):
@@ -132,7 +143,7 @@ def plan_days(
     if isinstance(found, Found) and any(row.pictures for row in sheet.rows):
         rows, fresh = _with_pictures(rows, sheet, found)
     adopted = read_adopted(journal.root)
-    if adopted.marks and not adopted.rows:
+    if adopted.older:
         rows = _with_other_orders(rows, build, sheet, wishes, file)
     plans = plan_rows(rows, build, adopted, taken, wishes)
     plans = [plan for plan in plans if not wishes.only_rows or plan.row in wishes.only_rows]
@@ -183,8 +194,8 @@ class _RowReader:
         if draft is None or self.notes.errors or row.problems:
             problems = (*row.problems, *map(self._of_row, self.notes.problems))
             fate, unit = Fate.FAULTY, self.unit
-            told = {"raw": raw, "remarks": row.remarks, "figures": self.figures}
-            return AdoptionPlan(row=row.number, fate=fate, problems=problems, unit=unit, **told)
+            plan = AdoptionPlan(row=row.number, fate=fate, problems=problems, unit=unit, figures=self.figures)
+            return replace(plan, raw=raw, remarks=row.remarks)
         usual = self.build.assemblies[draft.assembly].title
         title = draft.title or first_words(_PICTURE_SIGN.sub("", draft.body), LONGEST_TITLE) or usual
         from_file = one_line(Path(row.file).name if row.file else self.file.name)
@@ -250,52 +261,33 @@ class _RowReader:
 
     def _guess_assembly(self, steps: Sequence[str]) -> str:
         assembly, why = guess_assembly(self.build, steps, self.last)
+        said, hint = _NO_ASSEMBLY[self.unit]
         if assembly:
             self.guess = f"Assembly: {assembly} ({why})"
-            if self.unit == "note":
-                self.last = assembly, "as in the note before"
-        elif self.unit == "row":
-            self._error("cell-empty", "no assembly", "fill it in, or name one for all with --assembly")
-        elif self.unit == "post":
-            hint = "say which a word of it means, with --means WORD=ID, or name one for all with --assembly"
-            self._error("no-assembly", "no category, tag or folder of it is named like an assembly", hint)
-        elif not self.notes.errors:
-            self._error("cell-empty", "no assembly", "add a line like `assembly: flaps`, or name one with --assembly")
+            self.last = (assembly, "as in the note before") if self.unit == "note" else self.last
+        elif self.unit == "row" or not self.notes.errors:
+            self._error("cell-empty", said, hint)
         return assembly
 
     def _date(self) -> date | None:
-        text, order = self.row.text("date"), self.wishes.order
-        if not text and self.row.problems:
-            return None
-        if not text:
+        text = self.row.text("date")
+        if not text and not self.row.problems:
             self._error("cell-empty", "no date", "fill it in, or take the row out")
-            return None
-        day = parse_any_date(text, order)
-        if day is None:
-            others = {one: other for one in DateOrder if (other := parse_any_date(text, one))}
-            days = list(dict.fromkeys(others.values()))
-            if days and all(one > today() for one in days):
-                self._error("future-date", f'"{text}" has not come yet', "look at its year; work to come is no entry")
-                return None
-            hint = f"say how dates are written: {' or '.join(f'--dates {one.value}' for one in others)}"
-            if len(days) > 1:
-                self._error("bad-date", f'"{text}" can be {" or ".join(map(say_date, days))}', hint)
-            elif re.fullmatch(r"[0-9]{5}(\.0)?", text):
-                said, hint = (
-                    f'"{text}" is a spreadsheet\'s number of a day',
-                    "show that column as dates, and save it again",
-                )
-                self._error("bad-date", said, hint)
-            elif told := next(
-                filter(None, (parse_any_date(re.sub(r"^\D+", "", text), one) for one in DateOrder)), None
-            ):
-                self._error("bad-date", f"{say_date(told)} was a {WEEKDAYS[told.weekday()]}", "correct one of the two")
-            else:
-                self._error("bad-date", f'"{text}" is not a date', hint if days else "write it like 2026-02-07")
-        elif day > today():
-            self._error(
-                "future-date", f"{say_date(day)} has not come yet", "look at its year; work to come is no entry"
-            )
+        day = parse_any_date(text, self.wishes.order)
+        others = {one: other for one in DateOrder if (other := parse_any_date(text, one))}
+        days = [day] if day else list(dict.fromkeys(others.values()))
+        hint = f"say how dates are written: {' or '.join(f'--dates {one.value}' for one in others)}"
+        if days and all(one > today() for one in days):
+            self._error("future-date", f'"{text}" has not come yet', "look at its year; work to come is no entry")
+        elif len(days) > 1:
+            self._error("bad-date", f'"{text}" can be {" or ".join(map(say_date, days))}', hint)
+        elif re.fullmatch(r"[0-9]{5}(\.0)?", text):
+            hint = "show that column as dates, and save it again"
+            self._error("bad-date", f'"{text}" is a number by which spreadsheets count days', hint)
+        elif told := wrong_weekday(text):
+            self._error("bad-date", f"{say_date(told)} was a {WEEKDAYS[told.weekday()]}", "correct one of the two")
+        elif text and not day:
+            self._error("bad-date", f'"{text}" is not a date', hint if days else "write it like 2026-02-07")
         return day
 
     def _id(self, kind: str, word: str) -> str:
@@ -318,18 +310,16 @@ class _RowReader:
             elif parts:
                 hours[person] = parts
                 self._count(column, parts, day)
-            elif re.fullmatch(r"[0-9]{1,2}(:[0-9]{2})?\s*[ap]\.?m\.?", text, re.IGNORECASE):
+            elif re.search(r"\d\s*[ap]\.?m\.?$", text, re.IGNORECASE):
                 hint = "write from when to when, like 14:30-17:00, or how long, like 2:30"
                 self._error("bad-hours", f'"{text}" is a time of the day and no time worked', hint)
             else:
                 self._error("bad-hours", f'"{text}" is not a time worked', "write 3:15, 3.25, 3,25 or 18:30-21:45")
         self.marked = dict(hours)
         if "" in hours and len(hours) > 1:
-            self._agree(
-                self.row.text("hours"), sum((self.figures[key] for key in self.figures if ":" in key), Fraction())
-            )
+            total = self.figures.pop("hours")
+            self._agree(self.row.text("hours"), sum(self.figures.values(), total * 0))
             hours.pop("")
-            self.figures.pop("hours")
         for text in self.row.cells.get("same", ()):
             if (parts := parse_any_hours(text)) and "hours" not in self.figures and not hours:
                 hours[""] = parts
@@ -347,20 +337,18 @@ class _RowReader:
 
     def _count(self, column: str, parts: tuple[str, ...], day: date | None) -> None:
         exact = exact_hours(parts)
-        minutes = _minutes(parts, day, self.zone)
-        self.figures[column] = Fraction(minutes, 60) if exact is None else exact
+        self.figures[column] = Fraction(_minutes(parts, day, self.zone), 60) if exact is None else exact
 
     def _agree(self, text: str, figure: Fraction) -> bool:
         """Two columns that say how long was worked say the same; figures may be rounded in their last place."""
-        parts = parse_any_hours(text)
-        exact = exact_hours(parts) if parts else None
-        exact = Fraction(_minutes(parts, None, None), 60) if parts and exact is None else exact
-        if exact is not None and abs(exact - figure) <= rounding(text) + rounding(self.row.text("hours")):
-            return True
-        said = f"one column says {text}, the other {say_hours(figure)}"
-        hint = 'mend the one that is wrong, or leave its column out with --map "HEADING=-"'
-        self._error("hours-differ", said, hint)
-        return False
+        told = parse_any_hours(text) or ()
+        exact = exact_hours(told)
+        exact = Fraction(_minutes(told, None, None), 60) if exact is None else exact
+        agree = abs(exact - figure) <= rounding(text) + rounding(self.row.text("hours"))
+        if not agree:
+            hint = 'mend the one that is wrong, or leave its column out with --map "HEADING=-"'
+            self._error("hours-differ", f"one column says {text}, the other {say_hours(figure)}", hint)
+        return agree
 
     def _clock_times(self, spans: tuple[str, ...], hours: dict[str, tuple[str, ...]], day: date | None) -> None:
         """Hours from beginnings, ends and breaks, held against the hours that the row tells beside them."""
@@ -441,21 +429,19 @@ def _with_pictures(
     result = []
     for plan, row in zip(plans, sheet.rows, strict=True):
         taken = [known[one.path] for one in row.pictures if one.path in known and one.path not in elsewhere]
-        once = list({item.sha256 or item.path: item for item in taken}.values())
-        names = {item.sha256 or item.path: item.name for item in place_names(once)}
-        remarks = list(plan.remarks)
-        signs = []
+        placed = place_names({item.sha256 or item.path: item for item in taken}.values())
+        names = {item.sha256 or item.path: item.name for item in placed}
+        remarks, signs = list(plan.remarks), []
         for one in row.pictures:
             item = known.get(one.path)
-            if item and (name := names.get(item.sha256 or item.path)):
-                signs.append(f"![{one.caption}]({quote(name)})")
-            else:
-                signs.append(one.caption)
+            name = names.get(item.sha256 or item.path) if item else None
+            signs.append(f"![{one.caption}]({quote(name)})" if name else one.caption)
+            if not name:
                 why = f"is in the journal already, in {elsewhere[one.path]}" if item else "cannot be read"
                 remarks.append(f"the picture {one.path.name} {why}")
         if draft := plan.draft:
             body = _PICTURE_SIGN.sub(lambda sign, signs=signs: signs[int(sign[1])], draft.body)  # type: ignore[misc]
-            draft = replace(draft, body=body, placed=place_names(once))
+            draft = replace(draft, body=body, placed=placed)
         result.append(replace(plan, draft=draft, remarks=tuple(remarks)))
     return result, [item for item in found.fresh if item.sha256 not in shown or not item.sha256]
 
@@ -466,12 +452,13 @@ def _with_pictures(
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Adopted:
     """Rows that were adopted before, each with where its entry lies: by their marks, and as they stood. `files` are the
-    marks of both kinds in a file of content/entries.
+    marks of both kinds in a file of content/entries; of an `older` version is one without the second.
     """
 
     marks: Mapping[str, str] = field(default_factory=dict)
     rows: Mapping[str, str] = field(default_factory=dict)
     files: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    older: bool = False
 
 
 def _digest(text: str) -> str:
@@ -489,15 +476,16 @@ def read_adopted(root: Path) -> Adopted:
     marks: dict[str, str] = {}
     rows: dict[str, str] = {}
     files: dict[str, frozenset[str]] = {}
+    older = False
     for item in (item for item in told_below(root, ENTRIES)[1] if item.is_text):
         text = (read_bytes(root / ENTRIES / item.name, Notes("")) or b"").decode("utf-8", "replace").replace("\r", "\n")
         matter, place = text.partition("\n---")[0] + "\n", item.name.removesuffix("/index.md")
         told, stood = _MARK.findall(matter), _AS_IT_STANDS.findall(matter)
-        for into, found in ((marks, told), (rows, stood)):
-            into.update({one: place for one in found if one not in into})
-        if told or stood:
-            files[f"{ENTRIES}/{item.name}"] = frozenset((*told, *stood))
-    return Adopted(marks=marks, rows=rows, files=files)
+        marks = {**dict.fromkeys(told, place), **marks}
+        rows = {**dict.fromkeys(stood, place), **rows}
+        files[f"{ENTRIES}/{item.name}"] = frozenset((*told, *stood))
+        older = older or bool(told and not stood)
+    return Adopted(marks=marks, rows=rows, files=files, older=older)
 
 
 def _with_other_orders(
@@ -542,25 +530,21 @@ def plan_rows(
             continue
         first, said = plan.said, ""
         # An entry that came from another row of this table says nothing against this one.
-        strange = [
-            entry
-            for entry in there[draft.date, draft.assembly]
-            if not adopted.files.get(entry.src_uri, frozenset()) & ours
-        ]
+        there_already = there[draft.date, draft.assembly]
+        strange = [entry for entry in there_already if not adopted.files.get(entry.src_uri, frozenset()) & ours]
+        known = [adopted.marks[one] for one in (plan.mark, *plan.marks) if one in adopted.marks]
+        otherwise = [adopted.marks[one] for one in plan.others if one in adopted.marks]
+        otherwise = [adopted.rows[plan.raw]] if plan.raw in adopted.rows else otherwise
         fate, folder = Fate.NEW, ""
-        if known := next((one for one in (plan.mark, *plan.marks) if one in adopted.marks), None):
-            fate, folder = Fate.HERE, adopted.marks[known]
-        elif before := adopted.rows.get(plan.raw) or next(
-            (adopted.marks[one] for one in plan.others if one in adopted.marks), None
-        ):
-            fate, said = Fate.OTHERWISE, before
+        if known:
+            fate, folder = Fate.HERE, known[0]
+        elif otherwise:
+            fate, said = Fate.OTHERWISE, otherwise[0]
         elif first != str(plan.row) and not wishes.keep_twins:
             fate, said = Fate.TWIN, f"the same as {plan.unit} {first}; --keep-twins adds it all the same"
         elif strange and not wishes.beside:
-            fate, said = (
-                Fate.BESIDE,
-                f"{strange[0].id}; --beside adds the {plan.unit} beside it, --not-beside leaves it out",
-            )
+            hint = f"--beside adds the {plan.unit} beside it, --not-beside leaves it out"
+            fate, said = Fate.BESIDE, f"{strange[0].id}; {hint}"
         else:
             folder = folder_name(draft.date, draft.title, names)
             names.append(folder)

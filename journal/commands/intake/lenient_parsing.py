@@ -141,7 +141,7 @@ def wrong_weekday(text: str) -> date | None:
     """The day of a text that tells another day of the week than the calendar."""
     weekday, bare = _day_of_week(in_english(text))
     days = [day for order in DateOrder if weekday is not None and (day := parse_any_date(bare, order))]
-    return days[0] if days else None
+    return None if not days or weekday in [day.weekday() for day in days] else days[0]
 
 
 def in_english(text: str) -> str:

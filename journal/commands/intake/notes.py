@@ -96,16 +96,15 @@ def read_notes(
     path: Path,
     columns: Mapping[str, Sequence[str]],
     known: KnownIds,
-    order: DateOrder,
+    order: DateOrder | None,
     notes: Notes,
-    *,
-    titles: bool = False,
 ) -> Spreadsheet | None:
     """The days of a text file as rows, or None with an error where it cannot be read or holds nothing.
 
     `columns` maps each field to other words it goes by. A day goes on until the next one begins: at the beginning of a
     paragraph, or of a line with fields, nothing, a colon, a dash or the sign of the day before behind it. What is wrong
-    with a day stands in its row. What stands above the first one is left out, and told, where there may be `titles`.
+    with a day stands in its row. Without an `order` days stay as they are written, and what stands above the first one
+    is a title: left out, and told.
     """
     text = read_any_text(path, notes)
     if text is None:
@@ -114,19 +113,21 @@ def read_notes(
     days: list[_Day] = []
     first = True
     lines = text.split("\n")
-    heads = titles and next((number for number, line in enumerate(lines) if days_told(_bare(line))), 0)
+    told_by = [order] if order else [DateOrder.DAY_FIRST, DateOrder.MONTH_FIRST]
+    heads = 0 if order else next((number for number, line in enumerate(lines) if days_told(_bare(line))), 0)
     for number, written in enumerate(lines, start=1):
         if number <= heads:
             continue
         rest, line = written.strip(), _bare(written)
-        begun = split_day(line, order)
+        begun = next(filter(None, (split_day(line, one) for one in told_by)), None)
         fields, behind = leading_fields(begun[2], known) if begun else ([], rest)
         as_before = begun is not None and bool(days) and begun[1] == days[-1].sign
         if begun and (first or fields or as_before or begun[1] in _BEGUN_BY):
             days.append(_Day(number, Notes(str(path)), begun[1]))
-            day = parse_any_date(begun[0], order) or parse_date(begun[0], (number, 1), days[-1].notes)
+            day = order and (parse_any_date(begun[0], order) or parse_date(begun[0], (number, 1), days[-1].notes))
+            told = day.isoformat() if day else "" if order else begun[0].strip()
             rest = behind
-            for column, value in [*([("date", day.isoformat())] if day else []), *fields]:
+            for column, value in [*([("date", told)] if told else []), *fields]:
                 days[-1].fill(column, value, number)
         elif rest and (lacks_year(line, anywhere=not first) or not days):
             days.append(_Day(number, Notes(str(path))))
@@ -146,8 +147,10 @@ def read_notes(
         notes.error((1, 1), "no-notes", "nothing is written in it", "begin each day with its date, like 2026-02-07")
         return None
     above = [line.strip() for line in lines[:heads] if line.strip()]
-    told = (f"Above the first day, left out: {say_few(above)}.",) if above else ()
-    return Spreadsheet(rows=tuple(day.row(number) for number, day in enumerate(days, start=1)), unit="note", told=told)
+    titles = (f"Above the first day, left out: {say_few(above)}.",) if above else ()
+    return Spreadsheet(
+        rows=tuple(day.row(number) for number, day in enumerate(days, start=1)), unit="note", told=titles
+    )
 
 
 def _bare(line: str) -> str:

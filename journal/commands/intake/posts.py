@@ -269,8 +269,8 @@ class _Reader:
             post.remarks.append("it was kept back there, and becomes a draft")
         row = SheetRow(number=len(self.rows) + 1, line=1, cells={key: (text,) for key, text in told.items() if text})
         row = replace(row, problems=tuple(notes.problems), raw="\x1f".join([post.title, day, body]), file=post.shown)
-        more = {"remarks": tuple(post.remarks), "pictures": tuple(post.pictures), "draft": post.draft}
-        self.rows.append(replace(row, **more))
+        remarks, pictures = tuple(post.remarks), tuple(post.pictures)
+        self.rows.append(replace(row, remarks=remarks, pictures=pictures, draft=post.draft))
 
     def _day(self, post: _Post, lines: list[str]) -> str:
         """What tells the day, in the words of the file; a line that tells nothing else leaves the text."""

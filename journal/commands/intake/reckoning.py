@@ -41,7 +41,7 @@ def reckon(sheet: Spreadsheet, figures: Mapping[int, Figures]) -> Reckoned:
                 of_rows.append(TotalRow(line=row.line, label="", cells={TOTAL: text}, above=place, since=begun))
                 begun = place
         before = [text for one in totals if not one.above for text in one.cells.values()]
-        carried = sum((_exact(text) or 0 for text in before), Fraction())
+        carried = sum((_exact(text) or Fraction() for text in before), Fraction())
         for total in (one for one in (*totals, *of_rows) if one.above):
             held += len(total.cells)
             found = (_difference(total, column, rows, figures, carried) for column in total.cells)
@@ -52,8 +52,8 @@ def reckon(sheet: Spreadsheet, figures: Mapping[int, Figures]) -> Reckoned:
 def _difference(
     total: TotalRow, column: str, rows: Sequence[SheetRow], figures: Mapping[int, Figures], carried: Fraction
 ) -> str:
-    """What a total says against its rows, or nothing where it is the sum of those since the last one or of all above it,
-    with what was `carried` over from elsewhere.
+    """What a total says against its rows, or nothing where it is the sum of those since the last one or of all above
+    it, with what was `carried` over from elsewhere.
     """
     text = total.cells[column]
     told, sums = _exact(text), []
