@@ -6,14 +6,15 @@ rows of cells (`grids`), and is about to be brought into their form.
 
 from __future__ import annotations
 
+import itertools
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import cut_short, say_count, say_few
-from journal.base.problems import Problem, did_you_mean, error
+from journal.base.problems import Problem, did_you_mean
 from journal.commands.intake.columns import BREAK, COLUMNS, FINISH, START, TOTAL, bare_heading, column_of, in_minutes
 from journal.commands.intake.grids import WORKBOOKS, Grid, read_any_text, separated, workbook
 from journal.commands.intake.lenient_parsing import DateOrder, exact_hours, parse_any_date, parse_any_hours
@@ -274,10 +275,8 @@ class _Table:
         """A heading of two lines: `Time` over `From` and `To`."""
         told = [cell for cell in cells if cell]
         if len(told) > 1 and all(len(cell) < 40 and column_of(cell) for cell in told):
-            below = {place: cell for place, cell in enumerate(cells) if cell}
-            width = max(len(self.heading), len(cells))
-            above = [*self.heading, *[""] * (width - len(self.heading))]
-            self.heading = [" ".join(below.get(place, name).split()) for place, name in enumerate(above)]
+            pairs = itertools.zip_longest(self.heading, cells, fillvalue="")
+            self.heading = [" ".join((below or above).split()) for above, below in pairs]
             self.first += 1
 
     def _place(self) -> None:
@@ -285,11 +284,7 @@ class _Table:
         own = {fold_name(name): column for name, column in self.mapping.items()}
         self.earlier = _exactly(self.heading, COLUMNS, self.mapping)
         self.placed = [own.get(fold_name(name)) or self._guess(place) for place, name in enumerate(self.heading)]
-        self.whose = [
-            name
-            for name, column in zip(self.heading, self.placed, strict=True)
-            if column is None and _SURE_HOURS.search(bare_heading(name))
-        ]
+        self.whose = [name for name in self.unused if _SURE_HOURS.search(bare_heading(name))]
         both = START in self.placed and FINISH in self.placed
         if TOTAL in self.placed and not both and not any(one and one.startswith("hours") for one in self.placed):
             self.placed[self.placed.index(TOTAL)] = "hours"
@@ -301,14 +296,10 @@ class _Table:
                 self.placed[place] = self._beside_hours(place, (sure or hours)[0])
         for once in set(COLUMNS) - {"text", "hours"}:
             places = [place for place, one in enumerate(self.placed) if one == once]
-            best = (
-                max(places, key=lambda place: sum(map(_is_day, self._column(place))))
-                if once == "date" and places
-                else 0
-            )
-            for place in (one for one in places if one != (best or places[0])):
-                if fold_name(self.heading[place]) not in own:
-                    self.placed[place] = None
+            if once == "date":  # of `Day` and `Date` the one that holds days
+                places.sort(key=lambda place: -sum(map(_is_day, self._column(place))))
+            for place in places[1:]:
+                self.placed[place] = own.get(fold_name(self.heading[place]))
         if not both:
             self.placed = [None if one in (START, FINISH, BREAK) else one for one in self.placed]
 
@@ -343,7 +334,10 @@ class _Table:
     @property
     def unused(self) -> list[str]:
         """Headings of which nothing is made."""
-        return [name for name, column in zip(self.heading, self.placed, strict=True) if column is None and name]
+        return [name for name, column in self._named() if column is None]
+
+    def _named(self) -> list[tuple[str, str | None]]:
+        return [pair for pair in zip(self.heading, self.placed, strict=True) if pair[0]]
 
     def check(self, notes: Notes, *, has_assembly: bool) -> None:
         """Note an error for a column that must be there and is not."""
@@ -364,31 +358,25 @@ class _Table:
     def read(self, before: int) -> list[SheetRow]:
         """The rows of work; `before` is how many the file had in other tables."""
         rows: list[SheetRow] = []
-        section = self._of_sheet()
-        begun = 0
+        section, begun = self._of_sheet(), 0
+        heading = [name.casefold() for name in self.heading if name]
         for number, (line, fields) in enumerate(self.grid.rows[self.first :], start=before + 1):
-            if [cell.casefold() for cell in fields if cell] == [name.casefold() for name in self.heading if name]:
-                continue  # the heading, repeated at the head of a sheet of paper
-            cells = self._cells(fields, self.placed)
+            told, cells = [cell for cell in fields if cell], self._cells(fields, self.placed)
+            if [cell.casefold() for cell in told] == heading:
+                continue  # repeated at the head of a sheet of paper
             if total := self._total(line, fields, cells, rows, begun):
                 self.totals.append(total)
                 begun = len(rows)
-                continue
-            told = [field for field in fields if field]
-            if len(told) == 1 and set(cells) <= {"date", "assembly"} and not _is_day(told[0]):
+            elif len(told) == 1 and set(cells) <= {"date", "assembly"} and not _is_day(told[0]):
                 meant = self.known.meant(told[0], "assembly")
                 section = meant[0] if len(meant) == 1 else section
                 (self.sections if len(meant) == 1 else self.between).append(told[0])
-                continue
-            if rows and set(cells) == {"text"} and "date" not in cells and "assembly" in self.placed:
-                rows[-1] = self._continued(rows[-1], cells["text"], fields)
-                continue
-            rows.append(self._row(number, line, fields, cells, rows[-1] if rows else None, section))
+            elif rows and set(cells) == {"text"} and "assembly" in self.placed:
+                more = {**rows[-1].cells, "text": (*rows[-1].cells.get("text", ()), *cells["text"])}
+                rows[-1] = replace(rows[-1], cells=more, raw="\x1f".join([rows[-1].raw, *told]))
+            else:
+                rows.append(self._row(number, line, fields, cells, rows[-1] if rows else None, section))
         return rows
-
-    def _continued(self, row: SheetRow, text: tuple[str, ...], fields: tuple[str, ...]) -> SheetRow:
-        cells = {**row.cells, "text": (*row.cells.get("text", ()), *text)}
-        return replace(row, cells=cells, raw="\x1f".join([row.raw, *filter(None, fields)]))
 
     def _cells(self, fields: Sequence[str], placed: Sequence[str | None]) -> dict[str, tuple[str, ...]]:
         cells: dict[str, tuple[str, ...]] = {}
@@ -414,57 +402,35 @@ class _Table:
         before: SheetRow | None,
         section: str,
     ) -> SheetRow:
-        problems: list[Problem] = []
-        earlier = self._cells(fields, self.earlier)
+        notes, earlier = Notes(str(self.path)), self._cells(fields, self.earlier)
         raw = [self.grid.name, *fields]
         if before and "date" not in cells and before.text("date") and set(cells) - {"assembly"}:
             cells["date"] = before.cells["date"]
             raw.append(before.text("date"))
             self.filled += 1
-            if "assembly" not in cells and "assembly" in before.cells and "assembly" in self.placed:
-                cells["assembly"] = before.cells["assembly"]
-        if "assembly" not in cells and section:
-            cells["assembly"] = (section,)
-        if spans := list(self._spans(fields)):
+            if "assembly" in self.placed and "assembly" in before.cells:
+                cells.setdefault("assembly", before.cells["assembly"])
+        if section:
+            cells.setdefault("assembly", (section,))
+        if spans := self._spans(fields):
             cells[CLOCK] = tuple("-".join(ends) for ends in spans if all(ends))
-            for ends in (ends for ends in spans if not all(ends)):
-                said = (
-                    f"work begins at {ends[0]} and no end is told"
-                    if ends[0]
-                    else f"work ends at {ends[1]} and no beginning is told"
-                )
-                problems.append(
-                    error(str(self.path), (line, 1), "clock-open", said, "fill in the other time, or empty both")
-                )
-        for cell in fields:
-            if len(cell) > LONGEST_CELL:
-                said = f'a cell holds {len(cell):,} letters: "{cut_short(cell, 30)}"'
-                hint = f"no more than {LONGEST_CELL:,} are taken; divide it, or empty it"
-                problems.append(error(str(self.path), (line, 1), "cell-too-long", said, hint))
-        return SheetRow(
-            number=number,
-            line=line,
-            cells=cells,
-            problems=tuple(problems),
-            earlier=earlier if earlier != cells else None,
-            raw="\x1f".join(filter(None, raw)),
-        )
+            for start, end in (ends for ends in spans if not all(ends)):
+                said = f"{'beginning at ' + start if start else 'end at ' + end} stands alone"
+                notes.error((line, 1), "clock-open", f"the {said}", "fill in the other time, or empty both")
+        for cell in (one for one in fields if len(one) > LONGEST_CELL):
+            hint = f"no more than {LONGEST_CELL:,} are taken; divide it, or empty it"
+            said = f'a cell holds {len(cell):,} letters: "{cut_short(cell, 30)}"'
+            notes.error((line, 1), "cell-too-long", said, hint)
+        row = SheetRow(number=number, line=line, cells=cells, problems=tuple(notes.problems))
+        return replace(row, earlier=earlier if earlier != cells else None, raw="\x1f".join(filter(None, raw)))
 
-    def _spans(self, fields: Sequence[str]) -> Iterator[tuple[str, str]]:
+    def _spans(self, fields: Sequence[str]) -> list[tuple[str, str]]:
         """The beginnings and ends of a row, in pairs as the columns stand."""
-        ends = {
-            which: [
-                fields[place] if place < len(fields) else "" for place, one in enumerate(self.placed) if one == which
-            ]
-            for which in (START, FINISH)
-        }
-        for start, finish in zip(ends[START], ends[FINISH], strict=False):
-            start, finish = (
-                re.sub(r"^([0-9]{1,2})$", r"\1:00", "" if one in _NOTHING else one) for one in (start, finish)
-            )
-            start, finish = (re.sub(r"^([0-9]+:[0-9]+):[0-9]{2}\b", r"\1", one) for one in (start, finish))
-            if start or finish:
-                yield start, finish
+        ends: dict[str | None, list[str]] = {START: [], FINISH: []}
+        for column, cell in zip(self.placed, fields, strict=False):
+            whole = re.sub(r"^([0-9]{1,2})$", r"\1:00", "" if cell in _NOTHING else cell)
+            ends.get(column, []).append(re.sub(r"^([0-9]+:[0-9]+):[0-9]{2}\b", r"\1", whole))
+        return [pair for pair in itertools.zip_longest(ends[START], ends[FINISH], fillvalue="") if any(pair)]
 
     def _total(
         self,
@@ -478,7 +444,7 @@ class _Table:
         if any(_is_day(text) for text in cells.get("date", ())):
             return None
         words = [cell for cell in fields if cell and not parse_any_hours(cell) and not re.search(r"^[\d.,:\s]+$", cell)]
-        named = [word for word in words if _TOTAL_WORD.search(word) and len(word.split()) <= 6]
+        named = [word for word in words if _TOTAL_WORD.search(word) and len(word.split()) <= 4]
         figures = {
             column: told[0]
             for column, told in cells.items()
@@ -502,15 +468,14 @@ class _Table:
     def told(self) -> list[str]:
         """What was understood of the table, line by line."""
         sheet = f', "{self.grid.name}"' if self.grid.name else ""
+        units = [", in minutes" if column == "hours" and in_minutes(name) else "" for name, column in self._named()]
         pairs = [
-            f"{name} is {column}" for name, column in zip(self.heading, self.placed, strict=True) if column and name
+            f"{name} is {column}{unit}" for (name, column), unit in zip(self._named(), units, strict=True) if column
         ]
         told = [f"{self.path.name}{sheet}, heading on line {self.line}: {', '.join(pairs)}."]
-        above = [
-            cell for _, cells in self.grid.rows[: self.first - 1] for cell in cells if cell and cell not in self.heading
-        ]
-        if above:
-            told.append(f"Above the heading, left out: {say_few([cut_short(one, 60) for one in above])}.")
+        above = [cell for _, cells in self.grid.rows[: self.first - 1] for cell in cells if cell]
+        if above := [cut_short(one, 60) for one in above if one not in self.heading]:
+            told.append(f"Above the heading, left out: {say_few(above)}.")
         if self.sections:
             told.append(f"Lines between the days, taken for the assembly of the rows below: {say_few(self.sections)}.")
         if self.between:
@@ -518,6 +483,8 @@ class _Table:
         if carried := [total for total in self.totals if not total.above]:
             label = f"{carried[0].label} {next(iter(carried[0].cells.values()))}"
             told.append(f'Before the first day stands "{label}"; it is no work of a day, and no entry.')
+        if sums := [f'"{total.label}" {", ".join(total.cells.values())}' for total in self.totals if total.above]:
+            told.append(f"{say_count(len(sums), 'total')} of its own: {say_few(sums)}.")
         if self.filled:
             told.append(f"{say_count(self.filled, 'row')} without a date: of the day above.")
         return told
