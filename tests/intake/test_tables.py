@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import zipfile
 from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
@@ -220,6 +221,20 @@ def test_a_workbook_of_several_sheets(root: Path, tmp_path: Path) -> None:
         ("2019-03-14", "flaps", 75),
         ("2019-04-01", "left-wing", 180),
     ]
+
+
+def test_a_cell_far_out_of_a_workbook_is_told(root: Path, tmp_path: Path) -> None:
+    """Whatever the library that reads it does then."""
+    book = write_workbook(tmp_path / "far.xlsx", {"Log": [["Date", "Hours"], ["2019-03-14", 1.0]]})
+    with zipfile.ZipFile(book) as packed:
+        parts = {name: packed.read(name) for name in packed.namelist()}
+    far = b'<row r="1048576"><c r="XFD1048576"><v>1</v></c></row></sheetData>'
+    with zipfile.ZipFile(book, "w") as packed:
+        for name, part in parts.items():
+            packed.writestr(name, part.replace(b"</sheetData>", far))
+    result = adopt(root, book)
+    assert result.exit_code == 1
+    assert "cannot be read: its cells lie too far apart; open it in a spreadsheet program" in result.output
 
 
 @pytest.mark.parametrize(

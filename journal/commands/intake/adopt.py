@@ -409,12 +409,12 @@ class _Command:
 
     def _hold_totals(self) -> None:
         """Whether the table adds up to what it says itself."""
-        held = reckon(self.sheet, {plan.row or 0: plan.figures for plan in self.rows})
-        for difference in held.differences:
+        held, differences = reckon(self.sheet, {plan.row or 0: plan.figures for plan in self.rows})
+        for difference in differences:
             click.echo(click.style(f"{self.file.name}, {difference}.", fg="yellow"))
-        if held.held and not held.differences:
-            click.echo(f"The table adds up: {say_count(held.held, 'total')} held against its rows.")
-        if held.differences and not self.ignore_totals:
+        if held and not differences:
+            click.echo(f"The table adds up: {say_count(held, 'total')} held against its rows.")
+        if differences and not self.ignore_totals:
             self.reasons.append("the table adds up otherwise; mend it, or write all the same with --ignore-totals")
 
     def _say_hours(self, plans: Sequence[AdoptionPlan]) -> None:

@@ -5,7 +5,11 @@ What the cells mean is not asked here (`spreadsheet`).
 
 from __future__ import annotations
 
+import contextlib
+import json
 import re
+import subprocess
+import sys
 import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -24,6 +28,8 @@ SEPARATORS = (",", ";", "\t", "|")
 
 MAX_UNPACKED_BYTES = 256 << 20
 """What a workbook, which is a zip, may hold at most."""
+
+MAX_MEMORY_BYTES = 4 << 30
 
 MAX_ROWS = 50_000
 
@@ -146,30 +152,48 @@ def _span(text: str | None) -> int:
 
 
 def workbook(path: Path, notes: Notes) -> list[Grid]:
-    """The sheets of a workbook; nothing, with an error, where it cannot be read."""
-    from python_calamine import CalamineError, CalamineWorkbook
+    """The sheets of a workbook; nothing, with an error, where it cannot be read.
 
+    A process of its own reads it: one cell far out makes the library ask for more memory than there is, and end.
+    """
     if _read(path, notes) is None:
         return []
+    command = "import sys; from journal.commands.intake.grids import print_sheets; print_sheets(sys.argv[1])"
+    done = subprocess.run([sys.executable, "-c", command, str(path)], capture_output=True, check=False)
+    if done.returncode == 0:
+        sheets = json.loads(done.stdout)
+        return [Grid(name=name, rows=tuple((line, tuple(cells)) for line, cells in rows)) for name, rows in sheets]
+    said = done.stderr.decode("utf-8", "replace").strip() if done.returncode == 2 else "its cells lie too far apart"
+    hint = "open it in a spreadsheet program and save the sheet of work days as CSV"
+    notes.error(None, "workbook-unreadable", f"cannot be read: {said}", hint)
+    return []
+
+
+def print_sheets(path: str) -> None:
+    """Print the sheets of a workbook as JSON; what is wrong with it goes to the other stream, with exit code 2."""
+    from python_calamine import CalamineError, CalamineWorkbook
+
+    with contextlib.suppress(ImportError, ValueError, OSError):
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_AS, (MAX_MEMORY_BYTES, MAX_MEMORY_BYTES))
     try:
         if zipfile.is_zipfile(path):
             with zipfile.ZipFile(path) as packed:
                 if sum(one.file_size for one in packed.infolist()) > MAX_UNPACKED_BYTES:
                     raise ValueError("it is larger than any table of work days")
-        book = CalamineWorkbook.from_path(str(path))
-        grids = []
+        sheets = []
+        book = CalamineWorkbook.from_path(path)
         for name in book.sheet_names:
             sheet = book.get_sheet_by_name(name)
-            first = (sheet.start or (0, 0))[0] + 1
-            rows = list(_rows(sheet.to_python(skip_empty_area=True, nrows=MAX_ROWS + 1), first))
+            rows = list(_rows(sheet.to_python(), (sheet.start or (0, 0))[0] + 1))
             if len(rows) > MAX_ROWS:
                 raise ValueError(f'the sheet "{name}" has more than {MAX_ROWS:,} rows')
-            grids.append(Grid(rows=tuple(rows), name=name))
-    except (CalamineError, zipfile.BadZipFile, ValueError, OSError, KeyError) as trouble:
-        hint = "open it in a spreadsheet program and save the sheet of work days as CSV"
-        notes.error(None, "workbook-unreadable", f"cannot be read: {trouble}", hint)
-        return []
-    return grids
+            sheets.append((name, rows))
+        print(json.dumps(sheets))
+    except (CalamineError, zipfile.BadZipFile, ValueError, OSError, KeyError, MemoryError) as trouble:
+        print(trouble or "its cells lie too far apart", file=sys.stderr)
+        sys.exit(2)
 
 
 def _rows(rows: list[list[Any]], first: int) -> Iterator[tuple[int, tuple[str, ...]]]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import Enum
@@ -67,7 +67,7 @@ class OrderFound:
     mixed: tuple[str, str] | None = None
 
 
-def find_order(texts: Iterable[str], latest: date) -> OrderFound:
+def find_order(texts: Sequence[str], latest: date) -> OrderFound:
     """The one order in which all dates of a column can be read; none of them lies after `latest`. Two dates of which
     neither can be read in the other's order are `mixed`.
     """
@@ -92,6 +92,8 @@ def find_order(texts: Iterable[str], latest: date) -> OrderFound:
     if not open_ones:
         return OrderFound(order=DateOrder.ISO)
     readings = {tuple(_past(text, one, latest) for text in dict.fromkeys(texts)) for one in fits}
+    if len(readings) > 1:  # the first that can be two days is shown
+        by = next(text for text in texts if len({_past(text, one, latest) for one in fits}) > 1)
     return OrderFound(order=fits[0] if len(readings) == 1 else None, by=by, fits=fits)
 
 

@@ -74,8 +74,8 @@ _DAYS = tuple(
     )
 )
 _OF_DAY = re.compile(
-    r"(?:posted|published|written|created|date|day|on|by|at|from|the|veröffentlicht|geschrieben|erstellt|datum|am|vom|den|"
-    r"publié|écrit|posté|le|du|[^\W\d_]*day|[^\W\d_]*(?:tag|woch)|[^\W\d_]*di|[\s:.,;|*_#>–—-])*",
+    r"posted|published|written|created|date|day|on|by|at|from|the|veröffentlicht|geschrieben|erstellt|datum|am|vom|den|"
+    r"publié|écrit|posté|le|du|[^\W\d_]{2,7}(?:day|tag|di)|mittwoch|dimanche",
     re.IGNORECASE,
 )
 _SAID = re.compile(r"[-*•\\\s]*(?P<word>[^\W\d_][\w ()'./-]{0,30}?)[\s*_]*[:=][\s*_]*(?P<value>\S.*?)[\s*_.\\]*")
@@ -285,7 +285,7 @@ class _Reader:
             rest = line.replace("\\", "")
             for form in _DAYS:
                 rest = form.sub("", rest, count=1)
-            if day and _OF_DAY.fullmatch(rest):
+            if day and all(map(_OF_DAY.fullmatch, re.findall(r"\w+", rest))):
                 lines[place] = ""
                 told = told or day
             elif day and not told and len(rest) < 50:
@@ -309,7 +309,7 @@ class _Reader:
         """The time worked that lines say (`Hours: 2.5`), taken out of the text."""
         told: dict[str, list[int]] = {}
         for place, line in enumerate(lines):
-            found = _SAID.fullmatch(line.strip())
+            found = _SAID.fullmatch(line.strip()) if len(line) < 200 else None
             word = found["word"].strip("()") if found else ""
             if not found or column_of(word) != "hours":
                 continue

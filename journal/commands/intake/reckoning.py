@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 from journal.commands.intake.columns import TOTAL
@@ -14,26 +13,20 @@ Figures = Mapping[str, Fraction]
 """Hours that a row tells, by column of the table; under the empty text what the row tells in all."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reckoned:
-    """How many totals of a table were held against its rows, and where they differ, each a sentence."""
-
-    held: int
-    differences: tuple[str, ...]
-
-
 def say_hours(hours: Fraction) -> str:
     """Hours and minutes as they are written: `37:30`."""
     minutes = round(hours * 60)
     return f"{minutes // 60:,}:{minutes % 60:02d}"
 
 
-def reckon(sheet: Spreadsheet, figures: Mapping[int, Figures]) -> Reckoned:
-    """Hold every subtotal, total and running total of a table against its rows; `figures` goes by number of the row.
+def reckon(sheet: Spreadsheet, figures: Mapping[int, Figures]) -> tuple[int, list[str]]:
+    """(how many subtotals, totals and running totals of a table were held against its rows, where they differ).
+    `figures` goes by number of the row.
 
     A figure that is no whole number of minutes was rounded where it stands, and may be off by half of its last place.
     """
-    held, differences = 0, []
+    held = 0
+    differences: list[str] = []
     for rows, totals in sheet.totals:
         of_rows, begun = [], 0
         for place, row in enumerate(rows, start=1):
@@ -46,7 +39,7 @@ def reckon(sheet: Spreadsheet, figures: Mapping[int, Figures]) -> Reckoned:
             held += len(total.cells)
             found = (_difference(total, column, rows, figures, carried) for column in total.cells)
             differences += [said for said in found if said]
-    return Reckoned(held=held, differences=tuple(differences))
+    return held, differences
 
 
 def _difference(

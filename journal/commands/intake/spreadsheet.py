@@ -485,6 +485,17 @@ class _Table:
             told.append(f'Before the first day stands "{label}"; it is no work of a day, and no entry.')
         if sums := [f'"{total.label}" {", ".join(total.cells.values())}' for total in self.totals if total.above]:
             told.append(f"{say_count(len(sums), 'total')} of its own: {say_few(sums)}.")
+        figures = [
+            cell for place, one in enumerate(self.placed) if one == "hours" for cell in self._column(place) if cell
+        ]
+        if "hours" in self.placed and not figures:
+            told.append(
+                "Its column of hours holds nothing; where it is reckoned, save the table anew, with its figures."
+            )
+        if len(figures) > 2 and all(re.search(r"[.,](?:00|15|30|45)$", cell) for cell in figures):
+            told.append(
+                f"Hours like {figures[0]} are parts of an hour; if they are hours and minutes, write them with `:`."
+            )
         if self.filled:
             told.append(f"{say_count(self.filled, 'row')} without a date: of the day above.")
         return told
