@@ -144,7 +144,7 @@ def test_what_a_post_does_not_tell_is_told(root: Path) -> None:
         "no category, tag or folder of it is named like an assembly",
         "it was kept back there, and becomes a draft",
         "a comment that no reader saw is left out",
-        "Left out, for they list posts or tell no day: page2.html.",
+        "Left out, for they are no posts or list posts: page2.html.",
     ):
         assert said in result.output
     assert adopt(root, {}, "--assembly", "flaps", "--skip-faulty", "--write").exit_code == 0
@@ -157,6 +157,32 @@ def test_a_feed_that_defines_words_of_its_own_is_refused(root: Path) -> None:
     """Nothing is expanded and nothing fetched."""
     feed = '<!DOCTYPE x [<!ENTITY a SYSTEM "file:///etc/hostname">]><rss><channel><item><title>&a;</title></item>'
     assert "it defines words of its own (<!ENTITY)" in adopt(root, {"feed.xml": feed}).output
+
+
+def test_a_feed_of_an_export_holds_more_than_posts(root: Path) -> None:
+    """What was kept back becomes a draft, what is no post is told; paragraphs by blank lines, captions in brackets; the
+    day is that of the place where it was written.
+    """
+    take(root.with_name(f"{root.name}-blog") / "up/2019/03/a.jpg", shade=1)
+    items = """<item><title>Ribs</title><pubDate>Thu, 14 Mar 2019 23:30:00 +0000</pubDate><category>Flaps</category>
+    <wp:post_date>2019-03-14 15:30:00</wp:post_date><wp:post_type>post</wp:post_type><wp:status>draft</wp:status>
+    <content:encoded><![CDATA[First
+
+Second <!-- more --> [caption width="9"]<img src="https://old.example.org/up/2019/03/a.jpg"> The rib[/caption]]]>
+    </content:encoded></item><item><title>a.jpg</title><wp:post_type>attachment</wp:post_type></item>"""
+    spaces = 'xmlns:content="http://purl.org/rss/1.0/modules/content/" xmlns:wp="http://wordpress.org/export/1.2/"'
+    result = adopt(root, {"feed.xml": f'<rss version="2.0" {spaces}><channel>{items}</channel></rss>'}, "--write")
+    assert result.exit_code == 0, result.output
+    assert "Left out, for they are no posts or list posts: feed.xml (1 items)." in result.output
+    assert "it was kept back there, and becomes a draft" in result.output
+    draft = entries(root)["2019-03-14"]
+    assert (draft.draft, draft.title, draft.assembly, [one.name for one in draft.photos]) == (
+        True,
+        "Ribs",
+        "flaps",
+        ["a.jpg"],
+    )
+    assert draft.body.split() == ["First", "Second", "![](a.jpg)", "The", "rib"]
 
 
 _PIECES = st.sampled_from(

@@ -107,7 +107,7 @@ def read_posts(files: Sequence[Path], folders: Sequence[Path], answers: Answers,
         pages += [(file, folder) for file in _pages_below(folder)]
     for file, root in pages:
         reader.read(file, root, alone=len(pages) == 1)
-    told = [f"Left out, for they list posts or tell no day: {say_few(reader.others, 8)}."] if reader.others else []
+    told = [f"Left out, for they are no posts or list posts: {say_few(reader.others, 8)}."] if reader.others else []
     unit, names = ("post" if reader.rows else "row"), tuple(file for file, _ in pages)
     return Spreadsheet(rows=tuple(reader.rows), unit=unit, told=tuple(told), files=names)
 
@@ -183,15 +183,23 @@ class _Reader:
         told = feedparser.parse(
             text.encode(), response_headers=headers, sanitize_html=False, resolve_relative_uris=False
         )
-        for number, item in enumerate(told.entries, start=1):
+        posts = [item for item in told.entries if _is_post(item)]
+        if len(posts) < len(told.entries) or not posts:
+            self.others.append(f"{file.shown} ({len(told.entries) - len(posts)} items)")
+        for number, item in enumerate(posts, start=1):
             post = _Post(file.file, file.root, f"{file.shown}, item {number}")
-            words = [one.value for one in item.get("content", ())] or [item.get("summary", "")]
+            words = max([one.value for one in item.get("content", ())] or [item.get("summary", "")], key=len)
+            if not re.search(r"<(?:p|div|br|li)\b", words, re.IGNORECASE):  # blank lines alone part its paragraphs
+                words = re.sub(r"\n[ \t]*\n", "<p>", words)
+            words = re.sub(r"\[(/?)caption[^\]]*\]", r"<\1figure>", words)
             images = [one for one in item.get("enclosures", ()) if str(one.get("type", "")).startswith("image/")]
             shown = [f'<img src="{escape(str(one.get("href", "")))}">' for one in images]
-            post.soup = BeautifulSoup("".join([max(words, key=len), *shown]), "lxml")
+            post.soup = BeautifulSoup("".join([words, *shown]), "lxml")
             post.title = one_line(BeautifulSoup(item.get("title", ""), "lxml").get_text())
-            post.days = [str(day) for key in ("published", "created", "updated") if (day := dict.get(item, key))]
+            keys = ("wp_post_date", "published", "created", "updated")
+            post.days = [str(day) for key in keys if (day := dict.get(item, key))]
             post.words = [one.term for one in item.get("tags", ()) if one.get("term")]
+            post.draft = item.get("wp_status", "publish") != "publish" or item.get("app_draft") == "yes"
             yield post
 
     def _markdown(self, post: _Post, text: str) -> _Post:
@@ -438,6 +446,13 @@ class _Reader:
         ]
         found = [one for one in fitting if not parts.netloc or one.parts[-2:] == path.parts[-2:]]
         return found[0] if len(found) == 1 else None
+
+
+def _is_post(item: Any) -> bool:
+    """Whether an item of an export is a post, and no comment, template, picture or setting."""
+    kinds = [str(one.get("term", "")) for one in item.get("tags", ()) if "/kind#" in str(one.get("term", ""))]
+    kind = kinds[0] if kinds else item.get("wp_post_type", "post")
+    return kind.endswith(("post", "page"))
 
 
 def _around(tag: Any) -> bool:
