@@ -99,20 +99,20 @@ def test_nothing_in_a_post_hides_or_is_html(root: Path) -> None:
 def test_pictures_come_along_at_their_place(root: Path, tmp_path: Path) -> None:
     """From beside the post, from the folder that an old address names, with their captions; others are told."""
     blog = root.with_name(f"{root.name}-blog")
-    take(blog / "img/rib 1.jpg", shade=1)
+    take(blog / "img/rib é 1.jpg", shade=1)
     take(blog / "img/large.jpg", shade=2)
     take(blog / "uploads/2019/03/wp.jpg", shade=3)
     take(blog.with_name("outside.jpg"), shade=4)
-    page = """<article><p>One</p><figure><img src="../img/rib%201.jpg?w=300"><figcaption>The rib</figcaption></figure>
-    <p>Two</p><a href="../img/large.jpg"><img src="../img/small.jpg" alt="Large"></a>
+    page = """<article><p>One</p><figure><img src="../img/rib%20%C3%A9%201.jpg?w=300">
+    <figcaption>The rib</figcaption></figure><p>Two</p><a href="../img/large.jpg"><img src="../img/small.jpg" alt="Large"></a>
     <img src="https://old.example.org/uploads/2019/03/wp.jpg" alt="Kept"><img src="https://old.example.org/large.jpg">
     <img src="../../outside.jpg"><img src="data:image/png;base64,AA"><img src="gone.jpg" alt="Gone"></article>"""
     result = adopt(root, {"flaps/2019-03-14.html": page, "flaps/2019-03-15.html": page}, "--write")
     assert result.exit_code == 0, result.output
     entry = entries(root)["2019-03-14"]
-    assert [one.name for one in entry.photos] == ["large.jpg", "rib 1.jpg", "wp.jpg"]
+    assert [one.name for one in entry.photos] == ["large.jpg", "rib é 1.jpg", "wp.jpg"]
     body = " ".join(entry.body.split())
-    assert body.startswith("One ![The rib](rib%201.jpg) Two ![Large](large.jpg)")
+    assert body.startswith("One ![The rib](rib%20%C3%A9%201.jpg) Two ![Large](large.jpg)")
     assert len(entries(root)["2019-03-15"].photos) == 3
     for said in (
         "a picture behind an address is not fetched: https://old.example.org/large.jpg",

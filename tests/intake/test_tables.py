@@ -402,7 +402,7 @@ _HEADINGS = [
 
 
 @pytest.mark.slow
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=300, deadline=None)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150, deadline=None)
 @given(
     worked=st.lists(_WORKED, min_size=1, max_size=12),
     sign=st.sampled_from(",;\t|"),
@@ -467,3 +467,73 @@ def test_a_table_in_any_dialect_gives_the_rows_that_were_meant(
     assert sum(len(totals) for _, totals in sheet.totals) == (
         len({(d.day.year, d.day.month) for d in worked}) if subtotals else 0
     )
+
+
+_HEADINGS_AND_CELLS = st.sampled_from(
+    (
+        *(
+            "Date",
+            "Hours",
+            "Std",
+            "Assembly",
+            "Von",
+            "Bis",
+            "Pause",
+            "Total",
+            "Work",
+            "Minutes",
+            "Time",
+            "Ada",
+            "h",
+            "À",
+            "",
+        ),
+        *(
+            "3/14/2019",
+            "14.3.19",
+            "5/6/2019",
+            "19-03-14",
+            "Flaps",
+            "2.5",
+            "1 1/2",
+            "18:30",
+            "9:00 PM",
+            "18:30-21:00",
+            "26:00",
+        ),
+        *(
+            "March total",
+            "TOTAL: 5",
+            "Brought forward",
+            "120",
+            "Thu",
+            "1e5",
+            "٣",
+            "7/0",
+            "9" * 12,
+            "4:5:6",
+            "=1+1",
+            "|",
+            "\x0b",
+        ),
+    )
+)
+
+
+@pytest.mark.slow
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150, deadline=None)
+@given(
+    rows=st.lists(st.lists(_HEADINGS_AND_CELLS, max_size=8), max_size=9),
+    ending=st.sampled_from(["csv", "txt", "md", "html"]),
+)
+def test_no_table_makes_it_stumble(root: Path, rows: list[list[str]], ending: str) -> None:
+    """Whatever stands in it, every row has its fate, and hours that are to be written are those of their rows."""
+    text = "\n".join(";".join(row) for row in rows)
+    if ending == "md":
+        text = "\n".join(f"| {' | '.join(row)} |" for row in [*rows[:1], ["---"], *rows[1:]])
+    elif ending == "html":
+        text = "<table>" + "".join(f"<tr><td colspan={len(row)}>{'<td>'.join(row)}" for row in rows)
+    result = adopt(root, text, "--assembly", "flaps", "--forget", name=f"any.{ending}")
+    assert result.exit_code in (0, 1)
+    assert result.exception is None or isinstance(result.exception, SystemExit)
+    assert "and their rows to" not in result.output

@@ -498,4 +498,6 @@ def report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found, *, e
     counts = Counter(plan.fate for plan in plans)
     said = ", ".join(f"{counts[fate]:,} {fate.value}" for fate in Fate if counts[fate])
     size = sum(one.bytes for plan in plans if plan.new for one in plan.new.placed)
-    click.echo(f"\n{said or 'Nothing found'}{f'; {say_bytes(size)} of photos' if size else ''}.")
+    rows = [plan for plan in plans if plan.row is not None]
+    of_rows = f"{say_count(len(rows), rows[0].unit)}: " if rows else ""
+    click.echo(f"\n{of_rows}{said or 'Nothing found'}{f'; {say_bytes(size)} of photos' if size else ''}.")

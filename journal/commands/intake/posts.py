@@ -133,7 +133,8 @@ class _Words(MarkdownConverter):
         """An item of a list, its further lines and lists indented."""
         before = len(element.find_previous_siblings("li"))
         ordered = element.parent is not None and element.parent.name == "ol"
-        bullet = f"{before + int(element.parent.get('start') or 1)}." if ordered else "-"
+        start = str(element.parent.get("start") or "") if ordered else ""
+        bullet = f"{before + (int(start) if re.fullmatch('[0-9]{1,6}', start) else 1)}." if ordered else "-"
         lines = text.strip().split("\n")
         return "\n".join([f"{bullet} {lines[0]}", *(f"    {line}" if line else "" for line in lines[1:])]) + "\n"
 
