@@ -104,7 +104,8 @@ def test_pictures_come_along_at_their_place(root: Path, tmp_path: Path) -> None:
     take(blog / "uploads/2019/03/wp.jpg", shade=3)
     take(blog.with_name("outside.jpg"), shade=4)
     page = """<article><p>One</p><figure><img src="../img/rib%20%C3%A9%201.jpg?w=300">
-    <figcaption>The rib</figcaption></figure><p>Two</p><a href="../img/large.jpg"><img src="../img/small.jpg" alt="Large"></a>
+    <figcaption>The rib</figcaption></figure><p>Two</p>
+    <a href="../img/large.jpg"><img src="../img/small.jpg" alt="Large"></a>
     <img src="https://old.example.org/uploads/2019/03/wp.jpg" alt="Kept"><img src="https://old.example.org/large.jpg">
     <img src="../../outside.jpg"><img src="data:image/png;base64,AA"><img src="gone.jpg" alt="Gone"></article>"""
     result = adopt(root, {"flaps/2019-03-14.html": page, "flaps/2019-03-15.html": page}, "--write")

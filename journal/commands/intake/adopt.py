@@ -9,7 +9,7 @@ from __future__ import annotations
 import sys
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -147,10 +147,16 @@ def adopt(
         means=means,
     )
     older = Answers() if forget else kept_answers(root, build)
-    sources = _sort_paths(paths)
-    sheet = _read_sources(sources, given.with_older(older), given, sheets, build)
-    command = _Command(journal, sources.file, sheet, given, older, write=write, **options)
-    command.run(sources.media)
+    table, posts, media = _sort_paths(paths)
+    answers = given.with_older(older)
+    if table:
+        sheet = _read_table(table, answers, given, sheets, build)
+    else:
+        from journal.commands.intake.posts import read_posts
+
+        sheet = read_posts(posts, [path for path in media if path.is_dir()], answers, build)
+    command = _Command(journal, table or Path(), sheet, given, older, write=write, **options)
+    command.run(media)
 
 
 def _check_means(build: Build, means: Mapping[str, str]) -> None:
@@ -163,21 +169,10 @@ def _check_means(build: Build, means: Mapping[str, str]) -> None:
 # -- what the paths hold ---------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Sources:
-    """What was named: one table or file of notes, or pages and feeds of posts; and what may hold photos."""
-
-    table: Path | None = None
-    posts: tuple[Path, ...] = ()
-    media: tuple[Path, ...] = ()
-
-    @property
-    def file(self) -> Path:
-        return self.table or next(iter(self.posts), Path())
-
-
-def _sort_paths(paths: Sequence[Path]) -> _Sources:
-    """Tell the kinds of files apart; the command ends where one is of no known kind."""
+def _sort_paths(paths: Sequence[Path]) -> tuple[Path | None, list[Path], list[Path]]:
+    """(the one table or file of notes, pages and feeds of posts, what may hold photos); the command ends where a file
+    is of no known kind.
+    """
     tables, posts, media, unknown = [], [], [], []
     for path in paths:
         ending = path.suffix.casefold()
@@ -197,7 +192,7 @@ def _sort_paths(paths: Sequence[Path]) -> _Sources:
         raise AnswerError("One table at a time, so that each row can be told apart.")
     if tables and posts:
         raise AnswerError(f"{tables[0].name} is a table and {posts[0].name} is a post; take them over one by one.")
-    return _Sources(table=next(iter(tables), None), posts=tuple(posts), media=tuple(media))
+    return next(iter(tables), None), posts, media
 
 
 def _holds_table(path: Path) -> bool:
@@ -223,17 +218,11 @@ def _text_grids(path: Path, text: str) -> list[Grid]:
     return pipe_tables(text)
 
 
-def _read_sources(
-    sources: _Sources, answers: Answers, given: Answers, sheets: Sequence[str], build: Build
-) -> Spreadsheet:
-    if path := sources.table:
-        wishes = AdoptionWishes(assembly=answers.assembly or None)
-        text = "" if path.suffix.casefold() in WORKBOOKS else read_any_text(path, Notes("")) or ""
-        as_notes = _is_notes(path, text)
-        return read_days(path, given.headings, wishes, build, as_notes=as_notes, answers=answers, sheets=sheets)
-    from journal.commands.intake.posts import read_posts
-
-    return read_posts(sources.posts, [path for path in sources.media if path.is_dir()], answers, build)
+def _read_table(path: Path, answers: Answers, given: Answers, sheets: Sequence[str], build: Build) -> Spreadsheet:
+    wishes = AdoptionWishes(assembly=answers.assembly or None)
+    text = "" if path.suffix.casefold() in WORKBOOKS else read_any_text(path, Notes("")) or ""
+    as_notes = _is_notes(path, text)
+    return read_days(path, given.headings, wishes, build, as_notes=as_notes, answers=answers, sheets=sheets)
 
 
 def read_days(

@@ -101,8 +101,7 @@ class AdoptionPlan:
     `row` is None for a day that only photos tell of. `mark` is sixteen digits that stand for the content of the row,
     `marks` others by which it may be known, `raw` stands for the row as it stands. `guess` tells which assembly is
     taken, and why, where the row names none. `figures` are hours by column of the table (under the empty text all of
-    them), `minutes` what they come to. `others` are marks that it would have if it were understood otherwise. `entry`
-    is the entry as the reader reads it.
+    them), `minutes` what they come to. `entry` is the entry as the reader reads it.
     """
 
     row: int | None
@@ -118,7 +117,6 @@ class AdoptionPlan:
     remarks: tuple[str, ...] = ()
     figures: Mapping[str, Fraction] = field(default_factory=dict)
     minutes: int = 0
-    others: tuple[str, ...] = ()
     entry: Entry | None = None
 
     @property
@@ -143,8 +141,6 @@ def plan_days(
     if isinstance(found, Found) and any(row.pictures for row in sheet.rows):
         rows, fresh = _with_pictures(rows, sheet, found)
     adopted = read_adopted(journal.root)
-    if adopted.older:
-        rows = _with_other_orders(rows, build, sheet, wishes, file)
     plans = plan_rows(rows, build, adopted, taken, wishes)
     plans = [plan for plan in plans if not wishes.only_rows or plan.row in wishes.only_rows]
     return prove(journal.root, plan_photos(fresh, plans, build, taken, wishes))
@@ -452,13 +448,12 @@ def _with_pictures(
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Adopted:
     """Rows that were adopted before, each with where its entry lies: by their marks, and as they stood. `files` are the
-    marks of both kinds in a file of content/entries; of an `older` version is one without the second.
+    marks of both kinds in a file of content/entries.
     """
 
     marks: Mapping[str, str] = field(default_factory=dict)
     rows: Mapping[str, str] = field(default_factory=dict)
     files: Mapping[str, frozenset[str]] = field(default_factory=dict)
-    older: bool = False
 
 
 def _digest(text: str) -> str:
@@ -476,7 +471,6 @@ def read_adopted(root: Path) -> Adopted:
     marks: dict[str, str] = {}
     rows: dict[str, str] = {}
     files: dict[str, frozenset[str]] = {}
-    older = False
     for item in (item for item in told_below(root, ENTRIES)[1] if item.is_text):
         text = (read_bytes(root / ENTRIES / item.name, Notes("")) or b"").decode("utf-8", "replace").replace("\r", "\n")
         matter, place = text.partition("\n---")[0] + "\n", item.name.removesuffix("/index.md")
@@ -484,23 +478,7 @@ def read_adopted(root: Path) -> Adopted:
         marks = {**dict.fromkeys(told, place), **marks}
         rows = {**dict.fromkeys(stood, place), **rows}
         files[f"{ENTRIES}/{item.name}"] = frozenset((*told, *stood))
-        older = older or bool(told and not stood)
-    return Adopted(marks=marks, rows=rows, files=files, older=older)
-
-
-def _with_other_orders(
-    plans: Sequence[AdoptionPlan], build: Build, sheet: Spreadsheet, wishes: AdoptionWishes, file: Path
-) -> list[AdoptionPlan]:
-    """The plans with the marks that the rows would have had if their dates had been read otherwise: versions before
-    wrote no mark of the row as it stands.
-    """
-    result = list(plans)
-    for order in (DateOrder.DAY_FIRST, DateOrder.MONTH_FIRST):
-        reader = _RowReader(build, replace(wishes, order=order), file, sheet.unit)
-        for place, row in enumerate(sheet.rows):
-            if (other := reader.read(row)).mark not in ("", result[place].mark):
-                result[place] = replace(result[place], others=(*result[place].others, other.mark, *other.marks))
-    return result
+    return Adopted(marks=marks, rows=rows, files=files)
 
 
 def plan_rows(
@@ -524,7 +502,7 @@ def plan_rows(
         alike.append(plan.row)
         marks = [one if len(alike) == 1 else _digest(f"{one} {len(alike)}") for one in (plan.mark, *plan.marks)]
         plans.append(replace(plan, mark=marks[0], marks=tuple(marks[1:]), raw=raw, said=f"{alike[0] or ''}"))
-    ours = {one for plan in plans for one in (plan.mark, *plan.marks, *plan.others, plan.raw)}
+    ours = {one for plan in plans for one in (plan.mark, *plan.marks, plan.raw)}
     for place, plan in enumerate(plans):
         if (draft := plan.draft) is None or plan.fate is Fate.FAULTY:
             continue
@@ -533,13 +511,11 @@ def plan_rows(
         there_already = there[draft.date, draft.assembly]
         strange = [entry for entry in there_already if not adopted.files.get(entry.src_uri, frozenset()) & ours]
         known = [adopted.marks[one] for one in (plan.mark, *plan.marks) if one in adopted.marks]
-        otherwise = [adopted.marks[one] for one in plan.others if one in adopted.marks]
-        otherwise = [adopted.rows[plan.raw]] if plan.raw in adopted.rows else otherwise
         fate, folder = Fate.NEW, ""
         if known:
             fate, folder = Fate.HERE, known[0]
-        elif otherwise:
-            fate, said = Fate.OTHERWISE, otherwise[0]
+        elif plan.raw in adopted.rows:
+            fate, said = Fate.OTHERWISE, adopted.rows[plan.raw]
         elif first != str(plan.row) and not wishes.keep_twins:
             fate, said = Fate.TWIN, f"the same as {plan.unit} {first}; --keep-twins adds it all the same"
         elif strange and not wishes.beside:

@@ -171,22 +171,18 @@ def _foreign_words() -> tuple[Mapping[str, str], Mapping[str, str]]:
     """(months, days of the week) in German and French, in full and as they are cut short -> English. Source: CLDR."""
     from babel.dates import get_day_names, get_month_names
 
-    told: tuple[dict[str, str], dict[str, str]] = {"marz": "March", "mrz": "March", "janner": "January"}, {}
+    months = {"marz": "March", "mrz": "March", "janner": "January", "fev": "February"}
+    days: dict[str, str] = {}
     for language in ("de", "fr"):
         for width in ("wide", "abbreviated"):
-            of_year = [get_month_names(width, locale=language)[number + 1] for number in range(12)]
-            of_week = [get_day_names(width, locale=language)[number] for number in range(7)]
-            for words, names, english in ((told[0], of_year, MONTHS), (told[1], of_week, WEEKDAYS)):
-                folded = [without_accents(name).casefold().rstrip(".") for name in names]
-                for name, meant in zip(folded, english, strict=True):
-                    short = [
-                        name[:length] for length in (2, 3, 4) if sum(o.startswith(name[:length]) for o in folded) == 1
-                    ]
-                    for word in (name, *(one for one in short if len(one) > 2 or words is told[1])):
-                        words.setdefault(word, meant)
-    for name in WEEKDAYS:
-        told[1].setdefault(name[:2].casefold(), name)
-    return told
+            of_year, of_week = (get(width, locale=language) for get in (get_month_names, get_day_names))
+            months |= {_bare(of_year[number]): name for number, name in enumerate(MONTHS, start=1)}
+            days |= {_bare(of_week[number]): name for number, name in enumerate(WEEKDAYS)}
+    return months, {name[:2].casefold(): name for name in WEEKDAYS} | days
+
+
+def _bare(name: str) -> str:
+    return without_accents(name).casefold().rstrip(".")
 
 
 def date_in_name(name: str) -> date | None:
