@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import csv
 import html
 import json
 import re
 import shutil
-from collections import Counter
+from collections import Counter, defaultdict
 from pathlib import Path
 from typing import Any
 
@@ -15,11 +16,15 @@ from click.testing import CliRunner
 from making import read
 from old_posts import OldPost, write_old_posts
 
+from journal.base.model import Entry
 from journal.base.prose_tree import new_markdown
 from journal.commands.main import main
 
 EARLIER = Path(__file__).with_name("earlier")
 EXPECTED: dict[str, Any] = json.loads((EARLIER / "expected.json").read_text("utf-8"))
+ROWS: dict[str, list[dict[str, str]]] = defaultdict(list)
+for _row in csv.DictReader((EARLIER / "rows.csv").read_text("utf-8-sig").splitlines()):
+    ROWS[_row["file"]].append(_row)
 LONG = "c-eight-years.ods"
 
 
@@ -28,6 +33,11 @@ def adopt(root: Path, *arguments: object) -> Any:
     (root / "content").mkdir(parents=True, exist_ok=True)
     shutil.copyfile(EARLIER / "build.yml", root / "content/build.yml")
     return CliRunner().invoke(main, ["adopt", "--build", str(root), *map(str, arguments)])
+
+
+def _told(entry: Entry) -> tuple[str, str, int, str]:
+    words = " ".join(entry.body.replace("\\", "").casefold().split())
+    return entry.date.isoformat(), entry.assembly, entry.minutes, words
 
 
 @pytest.mark.parametrize(
@@ -56,6 +66,12 @@ def test_a_table_comes_over_to_the_minute(tmp_path: Path, name: str) -> None:
     for entry in build.entries:
         by_assembly[entry.assembly] += entry.minutes
     assert by_assembly == expected["minutes_by_assembly"]
+    told = [_told(entry) for entry in build.entries]
+    for row in ROWS[name]:
+        meant = (row["day"], row["assembly"], int(row["minutes"]))
+        words = " ".join(row["text"].casefold().split())
+        told.remove(next(one for one in told if one[:3] == meant and one[3].startswith(words)))
+    assert told == []
     assert (build.entries[0].date.isoformat(), build.entries[-1].date.isoformat()) == (
         expected["first_day"],
         expected["last_day"],

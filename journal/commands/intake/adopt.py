@@ -369,7 +369,7 @@ class _Command:
                 "that everybody worked so long, with --hours-are total that it is the sum, with --person ID who worked"
             )
         elif not hours_are:
-            click.echo(f"Row {several[0].row} tells {figure} for {names}.")
+            click.echo(f'{several[0].unit.capitalize()} {several[0].row} tells "{figure}" for {names}.')
             choices = ["each of them worked so long", "together, it is the sum of all"]
             hours_are = ("each", "total")[self.ask.one_of("Each or together?", choices)]
             self.given = replace(self.given, hours_are=hours_are)
@@ -474,7 +474,7 @@ def report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found, *, e
         for problem in plan.problems:
             click.echo(f"    {render_problem(problem)}")
     if quiet := len(plans) - len(shown):
-        click.echo(f"{say_count(quiet, 'row')} more, in which there is nothing to look at; --all shows them.")
+        click.echo(f"{say_count(quiet, 'row')} with nothing to look at in them not shown; --all shows them.")
     for name in sheet.unused:
         click.echo(f'Column "{name}" is not used; --map "{name}=text" would add it to the text.')
     if found.here:

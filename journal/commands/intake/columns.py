@@ -36,8 +36,9 @@ _MORE: Mapping[str, str] = {
     "heures, heure, duree, temps, temps passe, temps de travail, nb heures, nb d'heures, nombre d'heures, "
     "minutes, mins, min, minuten",
     "title": "entry title, titel, überschrift, betreff, thema, titre, sujet, objet",
-    "text": "task, tasks, activity, activities, job, work performed, remarks, remark, entry, log, summary, "
-    "what was done, tätigkeit, tätigkeiten, arbeit, arbeiten, ausgeführte arbeit, ausgeführte arbeiten, "
+    "text": "what i did, what we did, what was done, "
+    "task, tasks, activity, activities, job, work performed, remarks, remark, entry, log, summary, "
+    "tätigkeit, tätigkeiten, arbeit, arbeiten, ausgeführte arbeit, ausgeführte arbeiten, "
     "beschreibung, bemerkung, bemerkungen, notiz, notizen, kommentar, aufgabe, was, text, "
     "tache, taches, travail, travaux, travail effectue, travaux effectues, description des travaux, remarque, "
     "remarques, commentaire, commentaires, activite, observations, quoi",

@@ -300,11 +300,20 @@ class _Table:
                 places.sort(key=lambda place: -sum(map(_is_day, self._column(place))))
             for place in places[1:]:
                 self.placed[place] = own.get(fold_name(self.heading[place]))
+        if "text" not in self.placed and (
+            prose := {place: self._prose(place) for place, one in enumerate(self.placed) if not one}
+        ):
+            longest = max(prose, key=lambda place: prose[place])
+            self.placed[longest] = "text" if prose[longest] else None
         if not both:
             self.placed = [None if one in (START, FINISH, BREAK) else one for one in self.placed]
 
     def _column(self, place: int) -> list[str]:
         return [cells[place] if place < len(cells) else "" for _, cells in self.grid.rows[self.first :]]
+
+    def _prose(self, place: int) -> int:
+        """How much prose a column holds: letters in cells of several words."""
+        return sum(len(cell) for cell in self._column(place) if len(re.findall(r"[^\W\d_]{2,}", cell)) > 1)
 
     def _beside_hours(self, place: int, hours: int) -> str | None:
         """What a further column of hours is: the same once more, the minutes to whole hours, or when work began."""
@@ -474,7 +483,7 @@ class _Table:
         ]
         told = [f"{self.path.name}{sheet}, heading on line {self.line}: {', '.join(pairs)}."]
         above = [cell for _, cells in self.grid.rows[: self.first - 1] for cell in cells if cell]
-        if above := [cut_short(one, 60) for one in above if one not in self.heading]:
+        if above := [cut_short(one, 60).rstrip(".") for one in above if one not in self.heading]:
             told.append(f"Above the heading, left out: {say_few(above)}.")
         if self.sections:
             told.append(f"Lines between the days, taken for the assembly of the rows below: {say_few(self.sections)}.")
