@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import html
+import io
 import json
 import re
 import shutil
@@ -23,7 +24,7 @@ from journal.commands.main import main
 EARLIER = Path(__file__).with_name("earlier")
 EXPECTED: dict[str, Any] = json.loads((EARLIER / "expected.json").read_text("utf-8"))
 ROWS: dict[str, list[dict[str, str]]] = defaultdict(list)
-for _row in csv.DictReader((EARLIER / "rows.csv").read_text("utf-8-sig").splitlines()):
+for _row in csv.DictReader(io.StringIO((EARLIER / "rows.csv").read_text("utf-8-sig"))):
     ROWS[_row["file"]].append(_row)
 LONG = "c-eight-years.ods"
 
