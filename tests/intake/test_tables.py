@@ -223,6 +223,15 @@ def test_a_workbook_of_several_sheets(root: Path, tmp_path: Path) -> None:
     ]
 
 
+def test_words_come_from_the_column_of_prose(root: Path) -> None:
+    """Whatever it is called; but never from one of money, and what is not used is told."""
+    head = "Date,Part,Hours,Story so far,Supplier of it all"
+    result = adopt(root, f"{head}\n3/14/2019,Flaps,2,Drilled all ribs,A very long name of a shop\n", "--write")
+    assert "Story so far is text." in result.output
+    assert 'Column "Supplier of it all" is not used' in result.output
+    assert [one.body.strip() for one in read(root)[0].entries] == ["Drilled all ribs"]
+
+
 def test_a_cell_far_out_of_a_workbook_is_told(root: Path, tmp_path: Path) -> None:
     """Whatever the library that reads it does then."""
     book = write_workbook(tmp_path / "far.xlsx", {"Log": [["Date", "Hours"], ["2019-03-14", 1.0]]})

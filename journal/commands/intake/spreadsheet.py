@@ -44,6 +44,12 @@ _TOTAL_WORD = re.compile(
 )
 
 
+_OF_MONEY = re.compile(
+    r"cost|price|paid|invoice|supplier|vendor|order|mail|phone|address|preis|betrag|kosten|rechnung|lieferant|bestell|"
+    r"prix|co[uû]t|facture|fournisseur|commande|adresse",
+    re.IGNORECASE,
+)
+"""Columns that are no story of the work, and of which none is made one because it is long."""
 _FIGURE_BEHIND = re.compile(r"[:=]\s*([\d.,:½¼¾]+(?:\s*[^\W\d_]+\.?)?)\s*$")
 
 
@@ -300,11 +306,12 @@ class _Table:
                 places.sort(key=lambda place: -sum(map(_is_day, self._column(place))))
             for place in places[1:]:
                 self.placed[place] = own.get(fold_name(self.heading[place]))
-        if "text" not in self.placed and (
-            prose := {place: self._prose(place) for place, one in enumerate(self.placed) if not one}
-        ):
-            longest = max(prose, key=lambda place: prose[place])
-            self.placed[longest] = "text" if prose[longest] else None
+        free = [
+            place for place, one in enumerate(self.placed) if one is None and not _OF_MONEY.search(self.heading[place])
+        ]
+        longest = max(free, key=self._prose, default=None)
+        if "text" not in self.placed and longest is not None and self._prose(longest):
+            self.placed[longest] = "text"
         if not both:
             self.placed = [None if one in (START, FINISH, BREAK) else one for one in self.placed]
 
