@@ -20,7 +20,7 @@ from making import BUILD_YML, MakeBuild, entry, read
 from workbooks import write_workbook
 
 from journal.commands.intake.adopt import read_days
-from journal.commands.intake.adoption import AdoptionWishes, read_rows
+from journal.commands.intake.adoption import AdoptionWishes, read_plans
 from journal.commands.intake.columns import column_of
 from journal.commands.intake.lenient_parsing import DateOrder, find_order, parse_any_date, parse_any_hours
 from journal.commands.main import main
@@ -457,7 +457,7 @@ def test_a_table_in_any_dialect_gives_the_rows_that_were_meant(
     if found.order is None:
         assert all(one.day.day < 13 for one in worked)
         return
-    plans = read_rows(build, sheet, AdoptionWishes(order=found.order), path)
+    plans = read_plans(build, sheet, AdoptionWishes(order=found.order), path)
     by_day = {day: sum(one.minutes for one in of_day) for day, of_day in groupby(worked, key=lambda one: one.day)}
     if max(by_day.values()) > 24 * 60:
         assert any(plan.problems for plan in plans)

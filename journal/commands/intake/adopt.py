@@ -22,7 +22,7 @@ from journal.base.formatting import say_all, say_count, say_date, say_few
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Build
 from journal.base.problems import did_you_mean, render_problem
 from journal.base.safe_write import staged
-from journal.commands.intake.adoption import AdoptionPlan, AdoptionWishes, Fate, builders_of, plan_days, read_rows
+from journal.commands.intake.adoption import AdoptionPlan, AdoptionWishes, Fate, builders_of, plan_days, read_plans
 from journal.commands.intake.answers import Answers, keep_answers, kept_answers
 from journal.commands.intake.asking import (
     AnswerError,
@@ -353,7 +353,7 @@ class _Command:
     def _each_or_together(self) -> None:
         """One figure for several people can be meant in two ways, and the totals hang on it."""
         hours_are = self.given.hours_are or self.older.hours_are
-        self.rows = read_rows(self.build, self.sheet, self.wishes, self.file)
+        self.rows = read_plans(self.build, self.sheet, self.wishes, self.file)
         undivided = [plan for plan in self.rows if plan.draft and "" in plan.draft.hours]
         several = [plan for plan in undivided if plan.draft and len(plan.draft.people or builders_of(self.build)) > 1]
         if not several:

@@ -125,7 +125,7 @@ class AdoptionPlan:
         return self.draft if self.fate is Fate.NEW else None
 
 
-def read_rows(build: Build, sheet: Spreadsheet, wishes: AdoptionWishes, file: Path) -> list[AdoptionPlan]:
+def read_plans(build: Build, sheet: Spreadsheet, wishes: AdoptionWishes, file: Path) -> list[AdoptionPlan]:
     """Every row as the entry that it tells of, or as a faulty line; nothing is held against the build's entries yet."""
     reader = _RowReader(build, wishes, file, sheet.unit)
     return _within_a_day([reader.read(row) for row in sheet.rows], build, file, sheet)
@@ -137,7 +137,7 @@ def plan_days(
     """What becomes of every row of the table `file` and of every photo, proved with the reader."""
     build, taken = journal.build, taken_names(journal.root)
     fresh = list(found.fresh) if isinstance(found, Found) else list(found)
-    rows = read_rows(build, sheet, wishes, file)
+    rows = read_plans(build, sheet, wishes, file)
     if isinstance(found, Found) and any(row.pictures for row in sheet.rows):
         rows, fresh = _with_pictures(rows, sheet, found)
     adopted = read_adopted(journal.root)
