@@ -164,6 +164,9 @@ def test_a_row_that_stands_there_twice_is_pointed_out(make_build: MakeBuild, tmp
     result = run(root, doubled)
     assert fates(result) == ["new", "new", "twice in the table"]
     assert "the same as row 1" in result.output
+    assert run(root, doubled, "--write").exit_code == 1
+    assert entries(root) == []
+    assert run(root, doubled, "--drop-twins").exit_code == 0
     run(root, doubled, "--write", "--keep-twins")
     assert len(entries(root)) == 3
     assert "Written: 0 entries." in run(root, doubled, "--write", "--keep-twins").output

@@ -98,7 +98,7 @@ COLOURS = {
 @click.option(
     "--beside/--not-beside", default=None, help="Add or leave out rows of days that have an entry from elsewhere."
 )
-@click.option("--keep-twins", is_flag=True, help="Also add rows that repeat an earlier one.")
+@click.option("--keep-twins/--drop-twins", default=None, help="Add or leave out rows that repeat an earlier one.")
 @click.option("--skip-faulty", is_flag=True, help="Leave out lines that cannot be read, and write the rest.")
 @click.option("--ignore-totals", is_flag=True, help="Write although the table adds itself up otherwise.")
 @click.option("--forget", is_flag=True, help="Use no answers that were given for earlier tables.")
@@ -438,6 +438,9 @@ class _Command:
             said = say_count(counts[Fate.BESIDE], "day has", "days have")
             hint = "--beside adds such rows beside it, --not-beside leaves them out"
             self.reasons.append(f"{said} an entry already that comes from elsewhere; {hint}")
+        if counts[Fate.TWIN] and self.wishes.keep_twins is None:
+            said = say_count(counts[Fate.TWIN], "row repeats", "rows repeat")
+            self.reasons.append(f"{said} an earlier one; --keep-twins adds such rows, --drop-twins leaves them out")
         if counts[Fate.OTHERWISE]:
             said = say_count(counts[Fate.OTHERWISE], "row was", "rows were")
             hint = "give the answers of then, or take the entries back with `journal undo` and run this again"

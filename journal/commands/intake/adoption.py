@@ -81,7 +81,7 @@ class Fate(Enum):
 class AdoptionWishes:
     """How the table is to be understood. `means` maps words of the table to IDs of the build; `hours_are` tells
     whether a figure is the time of `each` person or the `total` of all. `beside` tells whether a row of a day that has
-    an entry is added or left out, None where nobody said.
+    an entry is added or left out, `keep_twins` the same of one that repeats another; None where nobody said.
     """
 
     order: DateOrder = DateOrder.ISO
@@ -90,7 +90,7 @@ class AdoptionWishes:
     assembly: str | None = None
     people: tuple[str, ...] = ()
     beside: bool | None = None
-    keep_twins: bool = False
+    keep_twins: bool | None = None
     only_rows: tuple[int, ...] = ()
 
 
