@@ -174,7 +174,7 @@ Second <!-- more --> [caption width="9"]<img src="https://old.example.org/up/201
     spaces = 'xmlns:content="http://purl.org/rss/1.0/modules/content/" xmlns:wp="http://wordpress.org/export/1.2/"'
     result = adopt(root, {"feed.xml": f'<rss version="2.0" {spaces}><channel>{items}</channel></rss>'}, "--write")
     assert result.exit_code == 0, result.output
-    assert "Left out, for they are no posts or list posts: feed.xml (1 items)." in result.output
+    assert "Left out, for they are no posts or list posts: feed.xml (1 item)." in result.output
     assert "it was kept back there, and becomes a draft" in result.output
     draft = entries(root)["2019-03-14"]
     assert (draft.draft, draft.title, draft.assembly, [one.name for one in draft.photos]) == (

@@ -232,6 +232,27 @@ def test_words_come_from_the_column_of_prose(root: Path) -> None:
     assert [one.body.strip() for one in read(root)[0].entries] == ["Drilled all ribs"]
 
 
+@pytest.mark.parametrize(
+    ("table", "said"),
+    [
+        (
+            "Date,Part,Ada,Bob\n3/14/2019,Flaps,1,2",
+            'nobody can say whose hours "Bob" are; say it with --map "Bob=hours:ID"',
+        ),
+        ("Date,Part,Hours Bob\n3/14/2019,Flaps,1", 'nobody can say whose hours "Hours Bob" are'),
+        (
+            "Date,Part,Total hours\n3/14/2019,Flaps,1\n3/15/2019,Flaps,3\n3/16/2019,Flaps,4",
+            '"Total hours" grows from row to row: it may be the sum up to each day',
+        ),
+    ],
+)
+def test_hours_that_can_be_meant_otherwise_are_a_question(root: Path, table: str, said: str) -> None:
+    """A column of somebody unknown, a sum that grows: nothing is left out or counted in silence."""
+    result = adopt(root, table, "--write")
+    assert result.exit_code == 1
+    assert said in result.output
+
+
 def test_a_cell_far_out_of_a_workbook_is_told(root: Path, tmp_path: Path) -> None:
     """Whatever the library that reads it does then."""
     book = write_workbook(tmp_path / "far.xlsx", {"Log": [["Date", "Hours"], ["2019-03-14", 1.0]]})

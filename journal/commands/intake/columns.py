@@ -28,7 +28,8 @@ START, FINISH, BREAK, TOTAL = "start", "finish", "break", "total"
 """Columns out of which the hours come, beside those of `COLUMNS`; a total is what the table adds up itself."""
 
 _MORE: Mapping[str, str] = {
-    "date": "dates, work date, date of work, date worked, datum, tag, arbeitstag, jour, journee",
+    "date": "dates, work date, date of work, date worked, date time, timestamp, "
+    "datum, zeitstempel, horodatage, tag, arbeitstag, jour, journee",
     "assembly": "assemblies, component, system, section of aircraft, kit section, chapter, category, sub-kit, "
     "baugruppe, bauteil, abschnitt, bereich, kapitel, ensemble, sous-ensemble, partie, zone, chapitre",
     "hours": "hour, hr, h, time worked, time taken, elapsed, elapsed time, labor, labour, man hours, work time, "

@@ -24,7 +24,7 @@ from bs4 import BeautifulSoup, Comment, Tag
 from markdownify import MarkdownConverter
 
 from journal.base.addresses import fold_name
-from journal.base.formatting import cut_short, say_few
+from journal.base.formatting import cut_short, say_count, say_few
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Build
 from journal.base.private_passages import find_passages
 from journal.base.text_files import one_line
@@ -186,7 +186,7 @@ class _Reader:
         )
         posts = [item for item in told.entries if _is_post(item)]
         if len(posts) < len(told.entries) or not posts:
-            self.others.append(f"{file.shown} ({len(told.entries) - len(posts)} items)")
+            self.others.append(f"{file.shown} ({say_count(len(told.entries) - len(posts), 'item')})")
         for number, item in enumerate(posts, start=1):
             post = _Post(file.file, file.root, f"{file.shown}, item {number}")
             words = max([one.value for one in item.get("content", ())] or [item.get("summary", "")], key=len)

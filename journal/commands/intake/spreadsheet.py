@@ -260,6 +260,7 @@ class _Table:
     earlier: list[str | None] = field(default_factory=list)
     first: int = 0
     whose: list[str] = field(default_factory=list)
+    running: str = ""
     totals: list[TotalRow] = field(default_factory=list)
     between: list[str] = field(default_factory=list)
     sections: list[str] = field(default_factory=list)
@@ -290,10 +291,19 @@ class _Table:
         own = {fold_name(name): column for name, column in self.mapping.items()}
         self.earlier = _exactly(self.heading, COLUMNS, self.mapping)
         self.placed = [own.get(fold_name(name)) or self._guess(place) for place, name in enumerate(self.heading)]
-        self.whose = [name for name in self.unused if _SURE_HOURS.search(bare_heading(name))]
+        by_person = any(one and ":" in one for one in self.placed)
+        self.whose = [
+            name
+            for place, name in enumerate(self.heading)
+            if name and self.placed[place] is None and not _OF_MONEY.search(name)
+            if _SURE_HOURS.search(bare_heading(name)) or (by_person and self._holds_hours(place))
+        ]
         both = START in self.placed and FINISH in self.placed
         if TOTAL in self.placed and not both and not any(one and one.startswith("hours") for one in self.placed):
-            self.placed[self.placed.index(TOTAL)] = "hours"
+            place = self.placed.index(TOTAL)
+            self.placed[place] = "hours"
+            told = [exact_hours(parse_any_hours(cell) or ()) or 0 for cell in self._column(place) if cell]
+            self.running = self.heading[place] if len(told) > 2 and told == sorted(told) else ""
         # Of several columns of hours the one that says so comes first, and the others have to agree with it.
         hours = [place for place, one in enumerate(self.placed) if one == "hours"]
         if len(hours) > 1 and "hours" not in own.values():
@@ -318,6 +328,10 @@ class _Table:
     def _column(self, place: int) -> list[str]:
         return [cells[place] if place < len(cells) else "" for _, cells in self.grid.rows[self.first :]]
 
+    def _holds_hours(self, place: int) -> bool:
+        cells = list(filter(None, self._column(place)))
+        return bool(cells) and all(parse_any_hours(cell) or cell in _NOTHING for cell in cells)
+
     def _prose(self, place: int) -> int:
         """How much prose a column holds: letters in cells of several words."""
         return sum(len(cell) for cell in self._column(place) if len(re.findall(r"[^\W\d_]{2,}", cell)) > 1)
@@ -337,8 +351,7 @@ class _Table:
         if column is None and name:
             bare = re.sub(r"\b(?:h|time|zeit)\b", " ", _SURE_HOURS.sub(" ", bare_heading(name)))
             meant = self.known.meant(" ".join(bare.split()), "person")
-            cells = list(filter(None, self._column(place)))
-            if len(meant) == 1 and cells and all(parse_any_hours(cell) or cell in _NOTHING for cell in cells):
+            if len(meant) == 1 and self._holds_hours(place):
                 column = f"hours:{meant[0]}"
         return None if column in mapped and column not in ("text", "hours") else column
 
@@ -362,6 +375,12 @@ class _Table:
                 hint = f'say which it is with --map "HEADING={column}"'
                 hint += ", or name one for all with --assembly" if column == "assembly" else ""
                 _lacking(column, self.heading, self.line, hint, notes)
+        if self.running:
+            hint = (
+                f'if each row tells its own, say it with --map "{self.running}=hours"; else write the hours of each row'
+            )
+            said = f'"{self.running}" grows from row to row: it may be the sum up to each day'
+            notes.error((self.line, 1), "column-unclear", said, hint)
         for name in self.whose:
             hint = f'say it with --map "{name}=hours:ID", or leave it out with --map "{name}=-"'
             notes.error((self.line, 1), "column-unclear", f'nobody can say whose hours "{name}" are', hint)
