@@ -71,30 +71,20 @@ def find_order(texts: Sequence[str], latest: date) -> OrderFound:
     """The one order in which all dates of a column can be read; none of them lies after `latest`. Two dates of which
     neither can be read in the other's order are `mixed`.
     """
-    left = {DateOrder.DAY_FIRST, DateOrder.MONTH_FIRST, DateOrder.YEAR_FIRST}
-    by, mixed, open_ones = "", None, False
-    for text in dict.fromkeys(texts):
-        if parse_any_date(text, DateOrder.ISO) and not re.fullmatch(r"[0-9]{1,2}([/-])[0-9]{1,2}\1[0-9]{4}", text):
-            continue
-        days = {one: day for one in sorted(left, key=list(DateOrder).index) if (day := _past(text, one, latest))}
-        anyhow = days or {one: day for one in DateOrder if (day := _past(text, one, latest))}
-        if not anyhow:
-            continue
-        open_ones = True
-        if not days:
-            mixed = mixed or (by, text)
-        elif len(days) < len(left):
-            by = text if len(days) == 1 or len(set(days.values())) == 1 or not by else by
-            left &= set(days)
-    if mixed:
-        return OrderFound(order=None, fits=tuple(one for one in DateOrder if one in left), mixed=mixed)
-    fits = tuple(one for one in DateOrder if one in left)
-    if not open_ones:
+    either = re.compile(r"[0-9]{1,2}([/-])[0-9]{1,2}\1[0-9]{4}")
+    told = [text for text in dict.fromkeys(texts) if either.fullmatch(text) or not parse_any_date(text, DateOrder.ISO)]
+    orders = [order for order in DateOrder if order is not DateOrder.ISO]
+    days = {text: {order: day for order in orders if (day := _past(text, order, latest))} for text in told}
+    days = {text: read for text, read in days.items() if read}
+    if not days:
         return OrderFound(order=DateOrder.ISO)
-    readings = {tuple(_past(text, one, latest) for text in dict.fromkeys(texts)) for one in fits}
-    if len(readings) > 1:  # the first that can be two days is shown
-        by = next(text for text in texts if len({_past(text, one, latest) for one in fits}) > 1)
-    return OrderFound(order=fits[0] if len(readings) == 1 else None, by=by, fits=fits)
+    fits = tuple(order for order in orders if all(order in read for read in days.values()))
+    surest = min(days, key=lambda text: len(days[text]))
+    if not fits:
+        other = next((text for text, read in days.items() if not read.keys() & days[surest].keys()), surest)
+        return OrderFound(order=None, mixed=(surest, other))
+    open_ones = [text for text, read in days.items() if len({read[order] for order in fits}) > 1]
+    return OrderFound(order=None if open_ones else fits[0], by=(open_ones or [surest])[0], fits=fits)
 
 
 def _past(text: str, order: DateOrder, latest: date) -> date | None:
