@@ -305,7 +305,7 @@ class _RowReader:
                 self._error("too-many-hours", f'"{text}" is more hours than a day has', hint)
             elif parts:
                 hours[person] = parts
-                self._count(column, parts, day)
+                self._count(column, text, day)
             elif re.search(r"\d\s*[ap]\.?m\.?$", text, re.IGNORECASE):
                 hint = "write from when to when, like 14:30-17:00, or how long, like 2:30"
                 self._error("bad-hours", f'"{text}" is a time of the day and no time worked', hint)
@@ -319,7 +319,7 @@ class _RowReader:
         for text in self.row.cells.get("same", ()):
             if (parts := parse_any_hours(text)) and "hours" not in self.figures and not hours:
                 hours[""] = parts
-                self._count("hours", parts, day)
+                self._count("hours", text, day)
             elif parts and "hours" in self.figures:
                 self._agree(text, self.figures["hours"])
         if spans := self.row.cells.get(CLOCK):
@@ -331,15 +331,15 @@ class _RowReader:
             self.marked = hours
         return hours
 
-    def _count(self, column: str, parts: tuple[str, ...], day: date | None) -> None:
-        exact = exact_hours(parts)
-        self.figures[column] = Fraction(_minutes(parts, day, self.zone), 60) if exact is None else exact
+    def _count(self, column: str, text: str, day: date | None) -> None:
+        exact = exact_hours(text)
+        spans = parse_any_hours(text) or ()
+        self.figures[column] = Fraction(_minutes(spans, day, self.zone), 60) if exact is None else exact
 
     def _agree(self, text: str, figure: Fraction) -> bool:
         """Two columns that say how long was worked say the same; figures may be rounded in their last place."""
-        told = parse_any_hours(text) or ()
-        exact = exact_hours(told)
-        exact = Fraction(_minutes(told, None, None), 60) if exact is None else exact
+        exact = exact_hours(text)
+        exact = Fraction(_minutes(parse_any_hours(text) or (), None, None), 60) if exact is None else exact
         agree = abs(exact - figure) <= rounding(text) + rounding(self.row.text("hours"))
         if not agree:
             hint = 'mend the one that is wrong, or leave its column out with --map "HEADING=-"'
@@ -490,6 +490,7 @@ def plan_rows(
         there[entry.date, entry.assembly].append(entry)
     names = list(taken)
     rows: dict[str, list[int | None]] = {}
+    firsts: dict[int | None, int | None] = {}
     stood: dict[str, int] = defaultdict(int)
     plans: list[AdoptionPlan] = []
     for plan in read:
@@ -501,12 +502,13 @@ def plan_rows(
         alike = rows.setdefault(plan.mark, [])
         alike.append(plan.row)
         marks = [one if len(alike) == 1 else _digest(f"{one} {len(alike)}") for one in (plan.mark, *plan.marks)]
-        plans.append(replace(plan, mark=marks[0], marks=tuple(marks[1:]), raw=raw, said=f"{alike[0] or ''}"))
+        plans.append(replace(plan, mark=marks[0], marks=tuple(marks[1:]), raw=raw))
+        firsts[plan.row] = alike[0]
     ours = {one for plan in plans for one in (plan.mark, *plan.marks, plan.raw)}
     for place, plan in enumerate(plans):
         if (draft := plan.draft) is None or plan.fate is Fate.FAULTY:
             continue
-        first, said = plan.said, ""
+        first, said = firsts[plan.row], ""
         # An entry that came from another row of this table says nothing against this one.
         there_already = there[draft.date, draft.assembly]
         strange = [entry for entry in there_already if not adopted.files.get(entry.src_uri, frozenset()) & ours]
@@ -516,7 +518,7 @@ def plan_rows(
             fate, folder = Fate.HERE, known[0]
         elif plan.raw in adopted.rows:
             fate, said = Fate.OTHERWISE, adopted.rows[plan.raw]
-        elif first != str(plan.row) and not wishes.keep_twins:
+        elif first != plan.row and not wishes.keep_twins:
             fate, said = Fate.TWIN, f"the same as {plan.unit} {first}; --keep-twins adds it all the same"
         elif strange and not wishes.beside:
             hint = f"--beside adds the {plan.unit} beside it, --not-beside leaves it out"

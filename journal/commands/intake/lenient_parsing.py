@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import Enum
@@ -211,14 +211,12 @@ def _hours(text: str) -> str | None:
     return f"{int(figure[1] or 0)}{figure[2]}" if figure else f"{minutes // 60}:{minutes % 60:02d}"
 
 
-def exact_hours(parts: Iterable[str]) -> Fraction | None:
-    """Hours that durations in the form of `hours` add up to, to the last place written; None where one is a span."""
-    told = [
-        (Fraction(part) if ":" not in part else Fraction(parse_duration(part) or 0, 60))
-        for part in parts
-        if not parse_span(part)
-    ]
-    return sum(told, Fraction()) if len(told) == len(list(parts)) else None
+def exact_hours(text: str) -> Fraction | None:
+    """Hours that a text tells as durations, to the last place written; None where it tells none, or a span."""
+    parts = parse_any_hours(text) or ()
+    if not parts or any(map(parse_span, parts)):
+        return None
+    return sum((Fraction(parse_duration(one) or 0, 60) if ":" in one else Fraction(one) for one in parts), Fraction())
 
 
 def split_words(text: str) -> tuple[str, ...]:

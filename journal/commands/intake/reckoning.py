@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from journal.commands.intake.columns import TOTAL
-from journal.commands.intake.lenient_parsing import exact_hours, parse_any_hours
+from journal.commands.intake.lenient_parsing import exact_hours
 from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet, TotalRow
 
 Figures = Mapping[str, Fraction]
@@ -34,7 +34,7 @@ def reckon(sheet: Spreadsheet, figures: Mapping[int, Figures]) -> tuple[int, lis
                 of_rows.append(TotalRow(line=row.line, label="", cells={TOTAL: text}, above=place, since=begun))
                 begun = place
         before = [text for one in totals if not one.above for text in one.cells.values()]
-        carried = sum((_exact(text) or Fraction() for text in before), Fraction())
+        carried = sum((exact_hours(text) or Fraction() for text in before), Fraction())
         for total in (one for one in (*totals, *of_rows) if one.above):
             held += len(total.cells)
             found = (_difference(total, column, rows, figures, carried) for column in total.cells)
@@ -49,7 +49,7 @@ def _difference(
     it, with what was `carried` over from elsewhere.
     """
     text = total.cells[column]
-    told, sums = _exact(text), []
+    told, sums = exact_hours(text), []
     for begun in (total.since, 0):
         of_rows = [figures.get(row.number, {}) for row in rows[begun : total.above]]
         key = column if any(column in one for one in of_rows) else ""
@@ -61,14 +61,9 @@ def _difference(
     return f"line {total.line}: {name} says {text}, and the rows above it add up to {say_hours(sums[0])}"
 
 
-def _exact(text: str) -> Fraction | None:
-    parts = parse_any_hours(text)
-    return exact_hours(parts) if parts else None
-
-
 def rounding(text: str) -> Fraction:
     """By how much a figure may be off because it was rounded, in hours."""
-    exact = _exact(text) if text else None
+    exact = exact_hours(text) if text else None
     if exact is None or (exact * 60).denominator == 1:
         return Fraction()
     places = len(text.replace(",", ".").rpartition(".")[2].rstrip(" hHrRsS.tdTD"))

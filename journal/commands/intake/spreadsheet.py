@@ -302,7 +302,7 @@ class _Table:
         if TOTAL in self.placed and not both and not any(one and one.startswith("hours") for one in self.placed):
             place = self.placed.index(TOTAL)
             self.placed[place] = "hours"
-            told = [exact_hours(parse_any_hours(cell) or ()) or 0 for cell in self._column(place) if cell]
+            told = [exact_hours(cell) or 0 for cell in self._column(place) if cell]
             self.running = self.heading[place] if len(told) > 2 and told == sorted(told) else ""
         # Of several columns of hours the one that says so comes first, and the others have to agree with it.
         hours = [place for place, one in enumerate(self.placed) if one == "hours"]
@@ -341,7 +341,7 @@ class _Table:
         pairs = [pair for pair in zip(self._column(place), self._column(hours), strict=True) if all(pair)]
         if all(re.fullmatch("[0-5]?[0-9]", one) and other.isdecimal() for one, other in pairs) and pairs:
             return MINUTES if in_minutes(self.heading[place]) else "same"
-        exact = [[exact_hours(parse_any_hours(text) or ()) for text in pair] for pair in pairs]
+        exact = [[exact_hours(text) for text in pair] for pair in pairs]
         clocks = all(re.fullmatch(r"[0-9]{1,2}:[0-9]{2}", one) for one, _ in pairs)
         return None if clocks and all(one != other for one, other in exact) else "same"
 
@@ -497,8 +497,8 @@ class _Table:
     def _adds_up(self, figures: Mapping[str, str], rows: Sequence[SheetRow], begun: int) -> bool:
         """Whether a row of figures alone is the sum of those above it, all of them or since the last such row."""
         column, figure = next(iter(figures.items()))
-        above = [exact_hours(parse_any_hours(row.text(column)) or ()) or 0 for row in rows]
-        return len(above) - begun > 1 and exact_hours(parse_any_hours(figure) or ()) in (sum(above), sum(above[begun:]))
+        above = [exact_hours(row.text(column)) or 0 for row in rows]
+        return len(above) - begun > 1 and exact_hours(figure) in (sum(above), sum(above[begun:]))
 
     def told(self) -> list[str]:
         """What was understood of the table, line by line."""
