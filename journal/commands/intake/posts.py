@@ -6,6 +6,7 @@ Nothing is fetched: a picture behind an address is told.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import tomllib
@@ -40,6 +41,8 @@ from journal.reading.text import Notes
 _BESIDE = re.compile(r"_files$|-Dateien$|_fichiers$|^node_modules$", re.IGNORECASE)
 """Folders that browsers lay beside a saved page: pictures, and pages that are none."""
 
+_NO = frozenset({"", "false", "no", "off", "0", "none", "null"})
+_OPEN = frozenset({"", "publish", "published", "public", "final"})
 _NO_POST = frozenset("index archive archives about contact sitemap search 404 tags categories readme home".split())  # noqa: SIM905
 _NO_WORDS = ["script", "style", "noscript", "template", "nav", "aside", "footer", "form", "button", "input", "select"]
 _NO_WORDS += ["textarea", "svg", "canvas", "object", "embed", "head", "link", "meta", "dialog"]
@@ -198,7 +201,7 @@ class _Reader:
             post.soup = BeautifulSoup("".join([words, *shown]), "lxml")
             post.title = one_line(BeautifulSoup(item.get("title", ""), "lxml").get_text())
             keys = ("wp_post_date", "published", "created", "updated")
-            post.days = [str(day) for key in keys if (day := dict.get(item, key))]
+            post.days = [day for key in keys if (day := dict.get(item, key))]
             post.words = [one.term for one in item.get("tags", ()) if one.get("term")]
             post.draft = item.get("wp_status", "publish") != "publish" or item.get("app_draft") == "yes"
             yield post
@@ -215,13 +218,18 @@ class _Reader:
             except (yaml.YAMLError, tomllib.TOMLDecodeError, AttributeError):
                 post.remarks.append("its front matter cannot be read, and is left out")
             text = text[found.end() :]
-        post.title = one_line(str(matter.get("title", "")))
-        post.days = [str(matter[key]) for key in ("date", "published", "created", "day") if matter.get(key)]
-        for told in (matter.get(key) or "" for key in ("categories", "category", "section", "tags", "tag", "assembly")):
-            post.words += map(str, told) if isinstance(told, list) else re.split(r"[,;]", str(told))
-        kept = {f"{key}: {value}".casefold() for key, value in matter.items()}
-        post.draft = bool(kept & {"draft: true", "private: true", "published: false", "status: draft"})
-        hours = f"\n\nHours: {matter['hours']}" if matter.get("hours") else ""
+        # Of lists the texts alone: what is nested may be without end.
+        lists = {key: value if isinstance(value, list) else [value] for key, value in matter.items()}
+        told = {key: [str(one) for one in values if not isinstance(one, list | dict)] for key, values in lists.items()}
+        post.title = one_line(" ".join(told.get("title", ())))
+        post.days = [day for key in ("date", "published", "created", "day") for day in told.get(key, ())]
+        for key in ("categories", "category", "section", "tags", "tag", "assembly"):
+            post.words += [word for one in told.get(key, ()) for word in re.split(r"[,;]", one)]
+        said = {key: {one.casefold() for one in values} for key, values in told.items()}
+        hides = [said.get(key, _NO) - _NO for key in ("draft", "private", "hidden", "unlisted", "password")]
+        states = said.get("status", set()) | said.get("visibility", set())
+        post.draft = any(hides) or bool(said.get("published", set()) & _NO or states - _OPEN)
+        hours = "".join(f"\n\nHours: {one}" for one in told.get("hours", ()))
         html = markdown.markdown(f"{text}{hours}", extensions=["tables", "fenced_code", "sane_lists"])
         post.soup = BeautifulSoup(html, "lxml")
         return post
@@ -311,7 +319,8 @@ class _Reader:
             except (ValueError, TypeError, IndexError):
                 return _day_in(text)
         if self.zone and moment.tzinfo and moment.utcoffset() == UTC.utcoffset(None):
-            moment = moment.astimezone(self.zone)
+            with contextlib.suppress(OverflowError):  # the first and the last year
+                moment = moment.astimezone(self.zone)
         return moment.date().isoformat()
 
     def _hours(self, post: _Post, lines: list[str]) -> str:
@@ -412,15 +421,18 @@ class _Reader:
         told += [image.get(key) for key in ("data-src", "data-lazy-src", "data-original", "src")]
         told += [one.get("src") for one in image.find_all("source")]
         for address in filter(None, map(str, filter(None, told))):
-            if path := self._lies(post, address):
-                post.pictures.append(PostPicture(path=path, caption=caption))
-                return f"\ue000{len(post.pictures) - 1}\ue001"
+            with contextlib.suppress(ValueError, OSError):  # no address, or no name of a file
+                if path := self._lies(post, address):
+                    post.pictures.append(PostPicture(path=path, caption=caption))
+                    return f"\ue000{len(post.pictures) - 1}\ue001"
         address = str(next(filter(None, reversed(told)), ""))
         why = (
             "a picture behind an address is not fetched"
             if re.match(r"(?:https?:)?//", address)
             else "no picture lies at"
         )
+        if PurePosixPath(address.partition("?")[0]).suffix.casefold() in (".gif", ".bmp", ".svg", ".avif"):
+            why = "a picture of a kind that is not taken"
         within = "a picture within the page itself is left out" if address.startswith("data:") else ""
         post.remarks.append(within or f"{why}: {cut_short(address, 200)}")
         return f" {caption} "
