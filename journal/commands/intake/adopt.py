@@ -421,7 +421,7 @@ class _Command:
         counting = [one for one in entries if not one.draft and self.build.assemblies[one.assembly].counts]
         before, counted = self.journal.ledger.minutes, sum(entry.minutes for entry in counting)
         people = f" ({_say(worked)} for all people)" if worked != in_entries else ""
-        apart = f" (and {_say(worked - counted)} that do not count: drafts, workshop)" if worked != counted else ""
+        apart = f" (and {_say(worked - counted)} that do not count for the build)" if worked != counted else ""
         click.echo(
             f"Hours: {say_hours(told)} in the rows, {_say(in_entries)} in the new entries{people}; "
             f"the build has {_say(before)} now and {_say(before + counted)} with them{apart}."
