@@ -36,9 +36,10 @@ hours,Assembly,when,notes,step,who
 """
 
 
-def run(root: Path, *arguments: object) -> Result:
-    """`journal adopt` in the build folder `root`."""
-    return CliRunner().invoke(main, ["adopt", "--build", str(root), *map(str, arguments)])
+def run(root: Path, *arguments: object, each: bool = True) -> Result:
+    """`journal adopt` in the build folder `root`, in which figures are those of each unless it is said otherwise."""
+    answer = ["--hours-are", "each"] if each and "--hours-are" not in arguments else []
+    return CliRunner().invoke(main, ["adopt", "--build", str(root), *map(str, arguments), *answer])
 
 
 def table(folder: Path, text: str | bytes, name: str = "days.csv") -> Path:
@@ -163,6 +164,9 @@ def test_a_row_that_stands_there_twice_is_pointed_out(make_build: MakeBuild, tmp
     result = run(root, doubled)
     assert fates(result) == ["new", "new", "twice in the table"]
     assert "the same as row 1" in result.output
+    assert run(root, doubled, "--write").exit_code == 1
+    assert entries(root) == []
+    assert run(root, doubled, "--drop-twins").exit_code == 0
     run(root, doubled, "--write", "--keep-twins")
     assert len(entries(root)) == 3
     assert "Written: 0 entries." in run(root, doubled, "--write", "--keep-twins").output
@@ -233,20 +237,21 @@ def test_every_faulty_row_is_told_and_stops_the_writing(make_build: MakeBuild, t
     root = make_build()
     faulty = table(
         tmp_path,
-        "date,assembly,hours,steps,people\n2019-02-30,flaps,1,,\n7.2.2019,flaps,1,,\n2019-02-07,flapz,1,,\n"
-        "2019-02-07,flaps,long,,\n2019-02-07,flaps,1,5.9,\n2019-02-07,flaps,1,,Bob\n2019-02-08,flaps,1,,\n,flaps,1,,\n",
+        "date,assembly,hours,steps,people\n,flaps,1,,\n2019-02-30,flaps,1,,\n7.2.2019,flaps,1,,\n2019-02-07,flapz,1,,\n"
+        "2019-02-07,flaps,long,,\n2019-02-07,flaps,1,5.9,\n2019-02-07,flaps,1,,Bob\n2019-02-08,flaps,1,,\n",
     )
     result = run(root, faulty, "--write")
     assert result.exit_code == 1
-    assert fates(result) == [*["cannot be read"] * 6, "new", "cannot be read"]
+    assert fates(result) == [*["cannot be read"] * 7, "new"]
     for said in (
-        f'{faulty}:2:1: row 1: "2019-02-30" is not a date',
-        f'{faulty}:3:1: row 2: "7.2.2019" is not a date; say how dates are written: --dates dmy or --dates mdy',
-        'row 3: unknown assembly "flapz"; did you mean "flaps"?',
-        'row 4: "long" is not a time worked',
-        'row 5: unknown step "5.9"',
-        'row 6: unknown person "Bob"',
-        "row 8: no date",
+        "row 1: no date",
+        f'{faulty}:3:1: row 2: "2019-02-30" is not a date',
+        f'{faulty}:4:1: row 3: "7.2.2019" can be 7 February 2019 or 2 July 2019; '
+        "say how dates are written: --dates dmy or --dates mdy",
+        'row 4: unknown assembly "flapz"; did you mean "flaps"?',
+        'row 5: "long" is not a time worked',
+        'row 6: unknown step "5.9"',
+        'row 7: unknown person "Bob"',
     ):
         assert said in result.output
     assert entries(root) == []
@@ -255,10 +260,13 @@ def test_every_faulty_row_is_told_and_stops_the_writing(make_build: MakeBuild, t
 
 
 def test_a_total_is_shared_out_to_the_minute(make_build: MakeBuild, tmp_path: Path) -> None:
-    """Hours of all together come out as that total, however many they were; the default is said aloud."""
+    """Hours of all together come out as that total, however many they were; without an answer nothing is counted."""
     root = make_build()
     days = table(tmp_path, "date,assembly,hours,people\n2019-02-07,flaps,5:01,ada/bo\n")
-    assert "count for each of them" in run(root, days).output
+    asked = run(root, days, "--write", each=False)
+    assert asked.exit_code == 1
+    assert "one figure stands for several people (5:01 for Ada Bergstrom and Bo Lindqvist); say with" in asked.output
+    assert entries(root) == []
     run(root, days, "--write", "--hours-are", "total")
     build, problems = read(root)
     assert problems == ()

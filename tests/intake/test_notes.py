@@ -129,7 +129,7 @@ def test_a_dry_run_and_a_no_write_nothing(make_build: MakeBuild, tmp_path: Path)
         ("2026-02-07, steps 5.99\n", 1, 'unknown step "5.99"'),
         ("2026-02-07: x\n", 1, "add a line like `assembly: flaps`"),
         ("2026-02-07\n\n2026-02-08: steps 5.1\n", 1, "nothing is told of this day"),
-        ("2026-02-07, steps 5.1\n!!! private\nsecret\n", 9, "nothing is indented under"),
+        ("2026-02-07, steps 5.1\n!!! private\nsecret\n", 10, "nothing is indented under"),
         ("", 1, "nothing is written in it"),
     ],
 )

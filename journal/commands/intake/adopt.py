@@ -1,150 +1,79 @@
-"""`journal adopt`: notes and photos of earlier years become entries: planned, proved with the reader, then written.
+"""`journal adopt`: tables, notes, posts and photos of earlier years become entries: shown, proved with the reader,
+then written.
 
-Running it again adds only what is new: a row is known by its content (a comment in the entry made
-from it carries its mark), a photo by its digest.
+Running it again adds only what is new.
 """
 
 from __future__ import annotations
 
-import re
 import sys
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from datetime import date
-from enum import Enum
-from hashlib import sha256
-from pathlib import Path, PurePosixPath
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 import click
 
 from journal.base.addresses import fold_name
 from journal.base.byte_progress import say_bytes
-from journal.base.formatting import say_count, say_date
-from journal.base.model import Build, Role
-from journal.base.problems import Problem, did_you_mean, render_problem
+from journal.base.formatting import say_all, say_count, say_date, say_few
+from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Build
+from journal.base.problems import did_you_mean, render_problem
 from journal.base.safe_write import staged
-from journal.base.text_files import one_line
+from journal.commands.intake.adoption import AdoptionPlan, AdoptionWishes, Fate, builders_of, plan_days, read_plans
+from journal.commands.intake.answers import Answers, keep_answers, kept_answers
 from journal.commands.intake.asking import (
     AnswerError,
+    Asker,
     check_given,
-    guess_assembly,
     known_ids,
     map_option,
     mapping_of,
     names_option,
     open_for_entries,
 )
-from journal.commands.intake.incoming_media import Found, Incoming, examine_media, say_media
-from journal.commands.intake.lenient_parsing import (
-    LONGEST_TITLE,
-    DateOrder,
-    date_in_name,
-    first_words,
-    parse_any_date,
-    parse_any_hours,
-    plain_markdown,
-    split_steps,
-    split_words,
+from journal.commands.intake.columns import COLUMNS
+from journal.commands.intake.grids import (
+    FEEDS,
+    HTML,
+    MARKDOWN,
+    WORKBOOKS,
+    Grid,
+    html_tables,
+    pipe_tables,
+    read_any_text,
+    separated,
+    workbook,
 )
-from journal.commands.intake.new_entries import (
-    ENTRIES,
-    Draft,
-    folder_name,
-    place_names,
-    render_entry,
-    taken_names,
-    write_entries,
-)
-from journal.commands.intake.notes import begins_as_notes, read_notes
-from journal.commands.intake.proof import prove_entries
-from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet, read_spreadsheet
-from journal.commands.terminal import EXIT_ERRORS, build_option, fail, print_problems
+from journal.commands.intake.incoming_media import Found, examine_media, say_media
+from journal.commands.intake.lenient_parsing import ORDERS, DateOrder, find_order, parse_any_date
+from journal.commands.intake.new_entries import write_entries
+from journal.commands.intake.notes import begins_as_notes, days_told, read_notes
+from journal.commands.intake.reckoning import reckon, say_hours
+from journal.commands.intake.spreadsheet import Spreadsheet, heading_score, read_tables
+from journal.commands.terminal import EXIT_ERRORS, build_option, fail, print_problems, today
+from journal.commands.written import ADOPT
 from journal.ledger.journal import CACHE, Journal
-from journal.reading.build import told_below
-from journal.reading.hours import parse_amount
-from journal.reading.text import Notes, read_bytes
-from journal.reading.tree import Items, Scalar
+from journal.reading.text import Notes
 
-TABLES = frozenset({".csv", ".tsv", ".txt"})
+TABLES = frozenset({".csv", ".tsv", ".txt", *WORKBOOKS})
 
-COLUMNS: Mapping[str, tuple[str, ...]] = {
-    "date": ("day", "when"),
-    "assembly": ("section", "part", "area"),
-    "hours": ("time", "duration", "hrs", "time spent"),
-    "title": ("subject", "heading"),
-    "text": ("description", "notes", "note", "work", "work done", "comment", "comments", "details", "what"),
-    "steps": ("step", "manual steps", "steps finished"),
-    "begun": ("steps begun", "started"),
-    "redone": ("steps redone", "rework"),
-    "people": ("person", "who", "by", "builder", "builders"),
-    "place": ("where", "location"),
-    "tools": ("tool",),
-    "methods": ("method",),
+LONG = 40
+"""Rows above which only those that need looking at are shown."""
+
+COLOURS = {
+    Fate.NEW: "green",
+    Fate.FAULTY: "red",
+    **dict.fromkeys((Fate.BESIDE, Fate.TWIN, Fate.LEFT_OUT, Fate.OTHERWISE), "yellow"),
 }
-"""Columns of a table of work days, and other words they go by."""
-
-_MARK = re.compile(r"^# adopted: ([0-9a-f]{16})\s*$", re.MULTILINE)
-
-
-class Fate(Enum):
-    """What becomes of a row or a day of photos; the value is the word in the report."""
-
-    NEW = "new"
-    HERE = "here already"
-    TWIN = "twice in the table"
-    BESIDE = "day already written"
-    FAULTY = "cannot be read"
-    LEFT_OUT = "left out"
-
-
-COLOURS = {Fate.NEW: "green", Fate.FAULTY: "red", Fate.BESIDE: "yellow", Fate.TWIN: "yellow", Fate.LEFT_OUT: "yellow"}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AdoptionWishes:
-    """How the table is to be understood. `means` maps words of the table to IDs of the build; `hours_are` tells
-    whether a figure is the time of `each` person or the `total` of all.
-    """
-
-    order: DateOrder = DateOrder.ISO
-    hours_are: str = "each"
-    means: Mapping[str, str] = field(default_factory=dict)
-    assembly: str | None = None
-    people: tuple[str, ...] = ()
-    beside: bool = False
-    keep_twins: bool = False
-    only_rows: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AdoptionPlan:
-    """One line of the report: a row or a day of photos, its fate, and the entry it becomes or is.
-
-    `row` is None for a day that only photos tell of. `mark` is sixteen digits that stand for the content of the row.
-    `guess` tells which assembly is taken, and why, where the row names none.
-    """
-
-    row: int | None
-    fate: Fate
-    said: str = ""
-    draft: Draft | None = None
-    mark: str = ""
-    problems: tuple[Problem, ...] = ()
-    guess: str = ""
-    unit: str = "row"
-
-    @property
-    def new(self) -> Draft | None:
-        """The entry that is to be written, or what comes into one that is there."""
-        return self.draft if self.fate is Fate.NEW else None
 
 
 @click.command()
 @build_option
 @click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@map_option("Which column is which, like Datum=date; hours:ID for one person's.")
+@map_option("Which column is which, like Datum=date; hours:ID for one person's, - for one that is not used.")
 @click.option(
     "--means",
     multiple=True,
@@ -153,436 +82,416 @@ class AdoptionPlan:
     help="Which ID of the build a word of the table means.",
 )
 @click.option(
-    "--dates", "order", type=click.Choice(["iso", "dmy", "mdy"]), default="iso", help="How dates are written."
+    "--dates",
+    "order",
+    type=click.Choice([order.value for order in DateOrder]),
+    help="How dates are written, where their column cannot tell.",
 )
 @click.option(
     "--hours-are",
     type=click.Choice(["each", "total"]),
-    default="each",
     help="Whether a figure is the time of each person or the total of all.",
 )
 @click.option("--assembly", metavar="ID", help="The assembly of rows that name none.")
 @names_option("--person", "people", help="Who worked, for rows that do not say.")
+@click.option("--sheet", "sheets", multiple=True, metavar="NAME", help="Only this sheet. May be repeated.")
 @click.option("--row", "only_rows", multiple=True, type=int, metavar="N", help="Only this row. May be repeated.")
-@click.option("--beside", is_flag=True, help="Also add rows of days that have an entry already.")
-@click.option("--keep-twins", is_flag=True, help="Also add rows that repeat an earlier one.")
+@click.option(
+    "--beside/--not-beside", default=None, help="Add or leave out rows of days that have an entry from elsewhere."
+)
+@click.option("--keep-twins/--drop-twins", default=None, help="Add or leave out rows that repeat an earlier one.")
 @click.option("--skip-faulty", is_flag=True, help="Leave out lines that cannot be read, and write the rest.")
+@click.option("--ignore-totals", is_flag=True, help="Write although the table adds itself up otherwise.")
+@click.option("--forget", is_flag=True, help="Use no answers that were given for earlier tables.")
+@click.option("--all", "show_all", is_flag=True, help="Show every row, however many there are.")
 @click.option("--write", is_flag=True, help="Write the entries; without it nothing is written.")
 def adopt(
     root: Path,
     paths: tuple[Path, ...],
     mapping: dict[str, str],
-    order: str,
+    means: dict[str, str],
+    order: str | None,
+    hours_are: str | None,
+    assembly: str | None,
     people: tuple[str, ...] | None,
-    skip_faulty: bool,
+    sheets: tuple[str, ...],
+    forget: bool,
     write: bool,
-    **wishes: Any,
+    **options: Any,
 ) -> None:
-    """Take over earlier years: a table, notes, old photos.
+    """Take over earlier years: tables, notes, posts, old photos.
 
-    Shows row by row what would become of it, and writes nothing until --write is added. Running it
+    Shows what was understood and what would become of each row, and writes nothing until --write is added. Running it
     again adds only what is new.
 
     \b
-    Columns (in any order; others are named with --map):
-      date, assembly, hours, title, text, steps, begun, redone, people, place, tools, methods
+    Tables: .xlsx, .ods, CSV, a table in a text or a saved page. Headings in English, German or French:
+      date, assembly, hours (or start, finish, break), title, text, steps, begun, redone, people, place, tools, methods
     Notes: each day begins with its date; lines `hours: 2:15`, `steps: 5.3` and so on fill these columns.
+    Posts: folders of pages in HTML or Markdown with their pictures; an Atom or RSS file.
 
     \b
     Example:
-      journal adopt workdays.csv
-      journal adopt workdays.csv old-photos/ --dates dmy --map "Stunden=hours" --means "Klappen=flaps" --write
+      journal adopt workdays.xlsx
+      journal adopt workdays.csv old-photos/ --means "Klappen=flaps" --hours-are each --write
     """
     journal = open_for_entries(root)
-    told = AdoptionWishes(order=DateOrder(order), people=people or (), **wishes)
-    _check_wishes(journal.build, told)
-    tables = [path for path in paths if path.suffix.casefold() in TABLES and path.is_file()]
-    if len(tables) > 1:
-        raise AnswerError("One table at a time, so that each row can be told apart.")
-    sheet = Spreadsheet()
-    if tables:
-        as_notes = tables[0].suffix.casefold() == ".txt" and begins_as_notes(tables[0])
-        sheet = read_days(tables[0], mapping, told, journal.build, as_notes=as_notes)
-    with staged(root / CACHE, "unpacked") as scratch:
-        found = examine_media(journal, [path for path in paths if path not in tables], scratch)
-        plans = plan_days(journal, sheet, found.fresh, told, *tables)
-        report(plans, sheet, found)
-        new = [plan.new for plan in plans if plan.new]
-        _say_hours_rule(journal.build, new, told)
-        faulty = sum(plan.fate is Fate.FAULTY for plan in plans)
-        if not write:
-            click.echo("\nNothing was written: this only shows what would be. Add --write to do it." if new else "")
-            sys.exit(EXIT_ERRORS if faulty else 0)
-        if faulty and not skip_faulty:
-            hint = "mend them, or leave them out with --skip-faulty"
-            fail(f"{say_count(faulty, 'line')} cannot be read, so nothing was written; {hint}", EXIT_ERRORS)
-        write_entries(root, new)
-    click.echo(f"Written: {say_count(len(new), 'entry', 'entries')}. `journal check` tells what they lack.")
+    build = journal.build
+    check_given(build, assembly=[assembly], person=people or ())
+    _check_means(build, means)
+    given = Answers(
+        dates=order or "",
+        hours_are=hours_are or "",
+        assembly=assembly or "",
+        people=people or (),
+        headings=mapping,
+        means=means,
+    )
+    older = Answers() if forget else kept_answers(root, build)
+    table, posts, media = _sort_paths(paths)
+    answers = given.with_older(older)
+    if table:
+        sheet = _read_table(table, answers, given, sheets, build)
+    else:
+        from journal.commands.intake.posts import read_posts
+
+        sheet = read_posts(posts, [path for path in media if path.is_dir()], answers, build)
+    command = _Command(journal, table or Path(), sheet, given, older, write=write, **options)
+    command.run(media)
 
 
-def _check_wishes(build: Build, wishes: AdoptionWishes) -> None:
-    check_given(build, assembly=[wishes.assembly], person=wishes.people)
+def _check_means(build: Build, means: Mapping[str, str]) -> None:
     known = {*build.assemblies, *build.people, *build.places}
-    for word, identifier in wishes.means.items():
+    for word, identifier in means.items():
         if identifier not in known:
             raise AnswerError(f'--means "{word}={identifier}": {did_you_mean(identifier, known)}')
 
 
+# -- what the paths hold ---------------------------------------------------------------------------
+
+
+def _sort_paths(paths: Sequence[Path]) -> tuple[Path | None, list[Path], list[Path]]:
+    """(the one table or file of notes, pages and feeds of posts, what may hold photos); the command ends where a file
+    is of no known kind.
+    """
+    tables, posts, media, unknown = [], [], [], []
+    for path in paths:
+        ending = path.suffix.casefold()
+        if path.is_dir() or not path.exists() or ending in PICTURE_ENDINGS | CLIP_ENDINGS | {".zip"}:
+            media.append(path)
+        elif ending in TABLES or (ending in HTML | MARKDOWN and _holds_table(path)):
+            tables.append(path)
+        elif ending in HTML | MARKDOWN | FEEDS:
+            posts.append(path)
+        else:
+            unknown.append(path)
+    if unknown:
+        kinds = "tables (.xlsx, .ods, .csv), notes (.txt), posts (.html, .md, .atom, .rss) and photos can"
+        named = say_all([path.name for path in unknown])
+        fail(f"{named} cannot be taken over: {kinds}; nothing was written", EXIT_ERRORS)
+    if len(tables) > 1:
+        raise AnswerError("One table at a time, so that each row can be told apart.")
+    if tables and posts:
+        raise AnswerError(f"{tables[0].name} is a table and {posts[0].name} is a post; take them over one by one.")
+    return next(iter(tables), None), posts, media
+
+
+def _holds_table(path: Path) -> bool:
+    """Whether a page or text holds a table of work days, or the notes of several."""
+    text = read_any_text(path, Notes("")) or ""
+    return any(heading_score(grid, {}) > 1 for grid in _text_grids(path, text)) or _is_notes(path, text)
+
+
+def _is_notes(path: Path, text: str) -> bool:
+    """Whether a text holds days one after the other, and no table."""
+    if path.suffix.casefold() == ".txt":
+        table = [*pipe_tables(text), *separated(text, lambda grid: heading_score(grid, {}), Notes(""))]
+        is_table = any(heading_score(one, {}) > 1 for one in table)
+        return begins_as_notes(path) or (len(days_told(text)) > 1 and not is_table)
+    return path.suffix.casefold() in MARKDOWN and not text.startswith(("---", "+++")) and len(days_told(text)) > 1
+
+
+def _text_grids(path: Path, text: str) -> list[Grid]:
+    if path.suffix.casefold() in HTML:
+        from bs4 import BeautifulSoup
+
+        return html_tables(BeautifulSoup(text, "lxml"))
+    return pipe_tables(text)
+
+
+def _read_table(path: Path, answers: Answers, given: Answers, sheets: Sequence[str], build: Build) -> Spreadsheet:
+    wishes = AdoptionWishes(assembly=answers.assembly or None)
+    text = "" if path.suffix.casefold() in WORKBOOKS else read_any_text(path, Notes("")) or ""
+    as_notes = _is_notes(path, text)
+    return read_days(path, given.headings, wishes, build, as_notes=as_notes, answers=answers, sheets=sheets)
+
+
 def read_days(
-    path: Path, mapping: Mapping[str, str], wishes: AdoptionWishes, build: Build, *, as_notes: bool
+    path: Path,
+    mapping: Mapping[str, str],
+    wishes: AdoptionWishes,
+    build: Build,
+    *,
+    as_notes: bool,
+    answers: Answers | None = None,
+    sheets: Sequence[str] = (),
 ) -> Spreadsheet:
-    """The rows of a table, or the days of notes; the command ends where it cannot be read at all."""
-    notes = Notes(str(path))
+    """The rows of a table, or the days of notes; the command ends where it cannot be read at all. `answers` hold
+    headings mapped before, for a table that has them; the order of dates is then found out later.
+    """
+    notes, known = Notes(str(path)), known_ids(build)
+    ending = path.suffix.casefold()
+    sheet: Spreadsheet | None
     if as_notes:
         columns = {key: (*words, *(name for name in mapping if mapping[name] == key)) for key, words in COLUMNS.items()}
-        sheet = read_notes(path, columns, known_ids(build), wishes.order, notes)
+        sheet = read_notes(path, columns, known, None if answers else wishes.order, notes)
     else:
-        required = ["date"] if wishes.assembly else ["date", "assembly"]
-        sheet = read_spreadsheet(path, COLUMNS, required, mapping, notes)
+        grids: list[Grid] = []
+        if ending in WORKBOOKS:
+            grids = workbook(path, notes)
+        elif (text := read_any_text(path, notes)) is not None:
+            tables = _text_grids(path, text)
+            judge = lambda grid: heading_score(grid, mapping)  # noqa: E731
+            grids = tables if tables or ending in HTML | MARKDOWN else separated(text, judge, notes)
+        said = {fold_name(cell) for grid in grids for _, cells in grid.rows for cell in cells}
+        before = answers.headings.items() if answers else ()
+        mapping = {**{name: column for name, column in before if fold_name(name) in said}, **mapping}
+        has_assembly = bool(wishes.assembly) or len(build.assemblies) == 1
+        sheet = None
+        if grids or not notes.errors:
+            sheet = read_tables(path, grids, mapping, known, notes, sheets=sheets, has_assembly=has_assembly)
     print_problems(notes.problems)
-    if sheet is None and path.suffix.casefold() == ".txt" and not as_notes:
+    if sheet is None and ending == ".txt" and not as_notes:
         click.echo("If these are notes and no table, begin each day with its date, like 2026-02-07.")
     if sheet is None:
         fail("nothing was written", EXIT_ERRORS)
     return sheet
 
 
-def plan_days(
-    journal: Journal, sheet: Spreadsheet, incoming: Sequence[Incoming], wishes: AdoptionWishes, file: Path = Path()
-) -> list[AdoptionPlan]:
-    """What becomes of every row of the table `file` and of every photo, proved with the reader."""
-    build, taken = journal.build, taken_names(journal.root)
-    reader = _RowReader(build, wishes, file, sheet.unit)
-    rows = [reader.read(row) for row in sheet.rows if not wishes.only_rows or row.number in wishes.only_rows]
-    plans = plan_rows(rows, build, adopted_marks(journal.root), taken, wishes)
-    return prove(journal.root, plan_photos(incoming, plans, build, taken, wishes))
+# -- one adoption ----------------------------------------------------------------------------------
 
 
-# -- reading rows ----------------------------------------------------------------------------------
+class _Command:
+    """One adoption, from what was read to what is written."""
 
-
-class _RowReader:
-    """Reads the rows of a table with the words of the build, as the reader knows them, and what `--means` says."""
-
-    def __init__(self, build: Build, wishes: AdoptionWishes, file: Path, unit: str) -> None:
-        self.build = build
-        self.wishes = wishes
-        self.file = file
-        self.unit = unit
-        self.last = ("", "")
-        if build.entries:
-            self.last = (build.entries[-1].assembly, "as in the last entry")
-        self.known = known_ids(build)
-        self.means = {fold_name(word): identifier for word, identifier in wishes.means.items()}
-
-    def read(self, row: SheetRow) -> AdoptionPlan:
-        """The entry that a row tells of, or a faulty line of the plan with its problems."""
-        self.row, self.notes, self.guess = row, Notes(str(self.file)), ""
-        draft = self._read()
-        if draft is None or self.notes.errors or row.problems:
-            problems = (*row.problems, *map(self._of_row, self.notes.problems))
-            return AdoptionPlan(row=row.number, fate=Fate.FAULTY, problems=problems, unit=self.unit)
-        usual = self.build.assemblies[draft.assembly].title
-        title = draft.title or first_words(draft.body, LONGEST_TITLE) or usual
-        origin = f"From {one_line(self.file.name)}, {self.unit} {row.number}."
-        body = plain_markdown(draft.body, comments=self.unit == "row")
-        # A guess may come out otherwise another time; the same words are the same row all the same.
-        mark = _mark_of(replace(draft, assembly="") if self.guess else draft)
-        entry = replace(draft, title=title, body=body, origin=(origin,))
-        number, guess, unit = row.number, self.guess, self.unit
-        return AdoptionPlan(row=number, fate=Fate.NEW, mark=mark, draft=entry, guess=guess, unit=unit)
-
-    def _of_row(self, problem: Problem) -> Problem:
-        """A problem at the line of the row, and with its number."""
-        unknown = problem.word in ("unknown-assembly", "unknown-person", "unknown-place")
-        hint = f'{problem.hint} (or say what it means, with --means "WORD=ID")' if unknown else problem.hint
-        message = f"{self.unit} {self.row.number}: {problem.message}"
-        return replace(problem, line=self.row.line, column=1, message=message, hint=hint)
-
-    def _error(self, word: str, message: str, hint: str) -> None:
-        self.notes.error(None, word, message, hint)
-
-    def _read(self) -> Draft | None:
-        row, wishes = self.row, self.wishes
-        day = self._date()
-        assembly = wishes.assembly or ""
-        if named := row.text("assembly"):
-            assembly = self._id("assembly", named)
-            self.last = assembly, "as in the note before"
-        elif not assembly and self.unit == "row":
-            self._error("cell-empty", "no assembly", "fill it in, or name one for all with --assembly")
-        people = tuple(self._id("person", word) for word in split_words(row.text("people"))) or wishes.people
-        steps, begun, redone = (self._steps(key) for key in ("steps", "begun", "redone"))
-        if not assembly and self.unit != "row":
-            assembly = self._guess_assembly((*steps, *begun, *redone))
-        hours = self._hours(people)
-        place = self._id("place", row.text("place")) if row.text("place") else ""
-        if day is None:
-            return None
-        return Draft(
-            date=day,
-            assembly=assembly,
-            title=one_line(row.text("title")),
-            body="\n\n".join(row.cells.get("text", ())),
-            hours=hours,
-            steps=steps,
-            begun=begun,
-            redone=redone,
-            people=people,
-            place=place,
-            tools=split_words(row.text("tools")),
-            methods=split_words(row.text("methods")),
+    def __init__(
+        self,
+        journal: Journal,
+        file: Path,
+        sheet: Spreadsheet,
+        given: Answers,
+        older: Answers,
+        *,
+        write: bool,
+        skip_faulty: bool,
+        ignore_totals: bool,
+        show_all: bool,
+        **wishes: Any,
+    ) -> None:
+        self.journal, self.build, self.file, self.sheet = journal, journal.build, file, sheet
+        self.given, self.older, self.write, self.show_all = given, older, write, show_all
+        self.skip_faulty, self.ignore_totals = skip_faulty, ignore_totals
+        self.ask = Asker(silent=not can_ask())
+        self.used = replace(given, headings={}, means={})
+        self.reasons: list[str] = []
+        self.rows: list[AdoptionPlan] = []
+        answers = given.with_older(older)
+        self.wishes = AdoptionWishes(
+            means=answers.means, assembly=answers.assembly or None, people=answers.people, **wishes
         )
 
-    def _guess_assembly(self, steps: Sequence[str]) -> str:
-        assembly, why = guess_assembly(self.build, steps, self.last)
-        if assembly:
-            self.last, self.guess = (assembly, "as in the note before"), f"Assembly: {assembly} ({why})"
-        elif not self.notes.errors:
-            self._error("cell-empty", "no assembly", "add a line like `assembly: flaps`, or name one with --assembly")
-        return assembly
+    def run(self, media: Sequence[Path]) -> None:
+        """Say what was understood, ask what has to be known, show what would be, and write where that is wished."""
+        root = self.journal.root
+        for line in self.sheet.told:
+            click.echo(line)
+        self._find_order()
+        self._each_or_together()
+        self._say_remembered()
+        with staged(root / CACHE, "unpacked") as scratch:
+            pictures = [one.path for row in self.sheet.rows for one in row.pictures]
+            found = examine_media(self.journal, [*media, *dict.fromkeys(pictures)], scratch)
+            plans = plan_days(self.journal, self.sheet, found, self.wishes, self.file)
+            report(plans, self.sheet, found, everything=self.show_all)
+            new = [plan.new for plan in plans if plan.new]
+            self._hold_totals()
+            self._say_hours(plans)
+            self._stop_for(plans, found)
+            for reason in self.reasons:
+                click.echo(f"journal: {reason}", err=True)
+            if self.reasons:
+                fail("nothing was written", EXIT_ERRORS)
+            if not self.write:
+                click.echo("\nNothing was written: this only shows what would be. Add --write to do it." if new else "")
+                return
+            write_entries(root, new, by=ADOPT)
+        keep_answers(root, self.given.with_older(self.older))
+        click.echo(f"Written: {say_count(len(new), 'entry', 'entries')}. `journal check` tells what they lack.")
 
-    def _date(self) -> date | None:
-        text, order = self.row.text("date"), self.wishes.order
-        if not text and self.row.problems:
-            return None
-        if not text:
-            self._error("cell-empty", "no date", "fill it in, or take the row out")
-            return None
-        day = parse_any_date(text, order)
-        if day is None:
-            orders = [f"--dates {one.value}" for one in DateOrder if one is not order and parse_any_date(text, one)]
-            hint = f"say how dates are written: {' or '.join(orders)}" if orders else "write it like 2026-02-07"
-            self._error("bad-date", f'"{text}" is not a date', hint)
-        return day
+    def _find_order(self) -> None:
+        """How the dates are written, as the whole column tells it."""
+        texts = [row.text("date") for row in self.sheet.rows if row.text("date")]
+        if self.given.dates:
+            self.wishes = replace(self.wishes, order=DateOrder(self.given.dates))
+            return
+        found = find_order(texts, today())
+        order = found.order
+        if order is None and found.mixed:
+            said = f'"{found.mixed[0]}" and "{found.mixed[1]}" are written in two orders'
+            self.reasons.append(f"{said}; write all dates in one, like 2026-02-07, or say which holds with --dates")
+        elif order is None and self.older.dates in [one.value for one in found.fits]:
+            order = DateOrder(self.older.dates)
+            self.used = replace(self.used, dates=self.older.dates)
+        elif order is None and not self.ask.silent:
+            days = {one: parse_any_date(found.by, one) for one in found.fits}
+            readings = [f"{ORDERS[one]}: {found.by} is {say_date(day)}" for one, day in days.items() if day]
+            order = found.fits[self.ask.one_of("How are the dates written?", readings)]
+            self.given = replace(self.given, dates=order.value)
+        elif order is not None and found.by:
+            click.echo(f"Dates: {ORDERS[order]}, as {found.by} tells.")
+        self.wishes = replace(self.wishes, order=order or DateOrder.ISO)
 
-    def _id(self, kind: str, word: str) -> str:
-        means = self.means.get(fold_name(word))
-        text = means if means is not None and means in (self.known.lists[kind] or {}) else word
-        return self.known.id(Scalar(text=text, where=(1, 1)), kind, self.notes) or ""
+    def _each_or_together(self) -> None:
+        """One figure for several people can be meant in two ways, and the totals hang on it."""
+        hours_are = self.given.hours_are or self.older.hours_are
+        self.rows = read_plans(self.build, self.sheet, self.wishes, self.file)
+        undivided = [plan for plan in self.rows if plan.draft and "" in plan.draft.hours]
+        several = [plan for plan in undivided if plan.draft and len(plan.draft.people or builders_of(self.build)) > 1]
+        if not several:
+            return
+        draft = several[0].draft
+        assert draft
+        names = say_all([self.build.people[one].name for one in draft.people or builders_of(self.build)])
+        figure = " and ".join(draft.hours[""])
+        if not hours_are and self.ask.silent:
+            counted = say_count(len(several), several[0].unit)
+            self.reasons.append(
+                f"in {counted} one figure stands for several people ({figure} for {names}); say with --hours-are each "
+                "that everybody worked so long, with --hours-are total that it is the sum, with --person ID who worked"
+            )
+        elif not hours_are:
+            click.echo(f'{several[0].unit.capitalize()} {several[0].row} tells "{figure}" for {names}.')
+            choices = ["each of them worked so long", "together, it is the sum of all"]
+            hours_are = ("each", "total")[self.ask.one_of("Each or together?", choices)]
+            self.given = replace(self.given, hours_are=hours_are)
+        elif not self.given.hours_are:
+            self.used = replace(self.used, hours_are=hours_are)
+        self.wishes = replace(self.wishes, hours_are=hours_are or "each")
 
-    def _steps(self, key: str) -> tuple[str, ...]:
-        return split_steps("\n".join(self.row.cells.get(key, ())), self.known, self.notes)
+    def _say_remembered(self) -> None:
+        """Which answers to earlier tables were used."""
+        given, older, rows = self.given, self.older, self.sheet.rows
+        cells = {fold_name(cell) for row in rows for told in row.cells.values() for cell in told}
+        headings = " ".join(self.sheet.told)
+        lacking = {column for column in ("assembly", "people") if any(not row.text(column) for row in rows)}
+        used = Answers(
+            dates="" if given.dates else self.used.dates,
+            hours_are="" if given.hours_are else self.used.hours_are,
+            assembly="" if given.assembly or "assembly" not in lacking else older.assembly,
+            people=() if given.people or "people" not in lacking else older.people,
+            headings={
+                one: to for one, to in older.headings.items() if one not in given.headings and f"{one} is" in headings
+            },
+            means={one: to for one, to in older.means.items() if one not in given.means and fold_name(one) in cells},
+        )
+        if told := used.told():
+            click.echo(f"As for an earlier table: {'; '.join(told)}. --forget leaves this out.")
 
-    def _hours(self, people: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
-        hours: dict[str, tuple[str, ...]] = {}
-        for column in [column for column in self.row.cells if column.partition(":")[0] == "hours"]:
-            who, text = column.partition(":")[2], self.row.text(column)
-            person = self._id("person", who) if who else ""
-            if parts := parse_any_hours(text):
-                hours[person] = parts
-            else:
-                self._error("bad-hours", f'"{text}" is not a time worked', "write 3:15, 3.25, 3,25 or 18:30-21:45")
-        if self.wishes.hours_are == "total" and "" in hours:
-            builders = tuple(one.id for one in self.build.people.values() if one.role is Role.BUILDER)
-            hours = {**_shared_out(hours.pop(""), people or builders), **hours}
-        return hours
+    def _hold_totals(self) -> None:
+        """Whether the table adds up to what it says itself."""
+        held, differences = reckon(self.sheet, {plan.row or 0: plan.figures for plan in self.rows})
+        for difference in differences:
+            click.echo(click.style(f"{self.file.name}, {difference}.", fg="yellow"))
+        if held and not differences:
+            click.echo(f"The table adds up: {say_count(held, 'total')} held against its rows.")
+        if differences and not self.ignore_totals:
+            self.reasons.append("the table adds up otherwise; mend it, or write all the same with --ignore-totals")
 
+    def _say_hours(self, plans: Sequence[AdoptionPlan]) -> None:
+        """Hours in the table and in the entries, and those of the build before and after."""
+        told = sum((plan.figures.get("", Fraction()) for plan in plans if plan.draft), Fraction())
+        new = [plan for plan in plans if plan.new and plan.entry]
+        if not told:
+            return
+        wanted, in_entries = sum(plan.minutes for plan in new), 0
+        entries = [plan.entry for plan in new if plan.entry]
+        for plan, entry in zip(new, entries, strict=True):
+            each = plan.draft and "" in plan.draft.hours
+            in_entries += (entry.time[0].minutes if entry.time else 0) if each else entry.minutes
+        worked = sum(entry.minutes for entry in entries)
+        counting = [one for one in entries if not one.draft and self.build.assemblies[one.assembly].counts]
+        before, counted = self.journal.ledger.minutes, sum(entry.minutes for entry in counting)
+        people = f" ({_say(worked)} for all people)" if worked != in_entries else ""
+        apart = f" (and {_say(worked - counted)} that do not count for the build)" if worked != counted else ""
+        click.echo(
+            f"Hours: {say_hours(told)} in the rows, {_say(in_entries)} in the new entries{people}; "
+            f"the build has {_say(before)} now and {_say(before + counted)} with them{apart}."
+        )
+        if wanted != in_entries:
+            self.reasons.append(f"the new entries come to {_say(in_entries)}, and their rows to {_say(wanted)}")
 
-def _shared_out(parts: tuple[str, ...], people: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
-    """A total of all, shared out evenly to the minute; what is left over goes to the first."""
-    items = Items(nodes=tuple(Scalar(text=part, where=(1, 1)) for part in parts), where=(1, 1))
-    amount = parse_amount(items, date(2000, 1, 15), None, Notes(""))
-    total = amount.minutes if amount else 0
-    each, over = divmod(total, max(len(people), 1))
-    return {
-        person: (f"{(each + (number < over)) // 60}:{(each + (number < over)) % 60:02d}",)
-        for number, person in enumerate(people)
-    }
-
-
-# -- planning --------------------------------------------------------------------------------------
-
-
-def _mark_of(row: Draft) -> str:
-    told = [row.date.isoformat(), row.assembly, row.title, row.body, *map(str, sorted(row.hours.items()))]
-    told += [",".join(items) for items in (row.steps, row.begun, row.redone, row.people, row.tools, row.methods)]
-    return sha256("\x1f".join([*told, row.place]).encode()).hexdigest()[:16]
-
-
-def adopted_marks(root: Path) -> dict[str, str]:
-    """Mark -> where the entry made from a row lies, under any name and in any folder, whether or not it can be read."""
-    marks: dict[str, str] = {}
-    for item in (item for item in told_below(root, ENTRIES)[1] if item.is_text):
-        text = (read_bytes(root / ENTRIES / item.name, Notes("")) or b"").decode("utf-8", "replace").replace("\r", "\n")
-        for mark in _MARK.findall(text.partition("\n---")[0] + "\n"):
-            marks.setdefault(mark, item.name.removesuffix("/index.md"))
-    return marks
-
-
-def plan_rows(
-    read: Sequence[AdoptionPlan], build: Build, marks: Mapping[str, str], taken: Sequence[str], wishes: AdoptionWishes
-) -> list[AdoptionPlan]:
-    """What becomes of each row. `taken` are names of folders that are there."""
-    there: dict[tuple[date, str], str] = {}
-    for entry in (*build.entries, *build.drafts):
-        there.setdefault((entry.date, entry.assembly), entry.id)
-    names = list(taken)
-    rows: dict[str, list[int | None]] = {}
-    plans: list[AdoptionPlan] = []
-    for plan in read:
-        draft = plan.draft
-        if draft is None:
-            plans.append(plan)
-            continue
-        alike = rows.setdefault(plan.mark, [])
-        alike.append(plan.row)
-        mark = plan.mark if len(alike) == 1 else sha256(f"{plan.mark} {len(alike)}".encode()).hexdigest()[:16]
-        fate, folder = Fate.NEW, ""
-        if mark in marks:
-            fate, folder = Fate.HERE, marks[mark]
-        elif len(alike) > 1 and not wishes.keep_twins:
-            fate, said = Fate.TWIN, f"the same as row {alike[0]}; --keep-twins adds it all the same"
-        elif (draft.date, draft.assembly) in there and not wishes.beside:
-            fate, said = Fate.BESIDE, f"{there[draft.date, draft.assembly]}; --beside adds the row beside it"
-        else:
-            folder = folder_name(draft.date, draft.title, names)
-            names.append(folder)
-        draft = replace(draft, folder=folder, origin=(*draft.origin, f"adopted: {mark}"))
-        plans.append(replace(plan, fate=fate, mark=mark, said=folder or said, draft=draft))
-    return plans
+    def _stop_for(self, plans: Sequence[AdoptionPlan], found: Found) -> None:
+        """What has to be settled before anything is written."""
+        counts = Counter(plan.fate for plan in plans)
+        if counts[Fate.FAULTY] and not self.skip_faulty:
+            hint = "mend them, or leave them out with --skip-faulty"
+            self.reasons.append(f"{say_count(counts[Fate.FAULTY], 'line')} cannot be read; {hint}")
+        if counts[Fate.BESIDE] and self.wishes.beside is None:
+            said = say_count(counts[Fate.BESIDE], "day has", "days have")
+            hint = "--beside adds such rows beside it, --not-beside leaves them out"
+            self.reasons.append(f"{said} an entry already that comes from elsewhere; {hint}")
+        if counts[Fate.TWIN] and self.wishes.keep_twins is None:
+            said = say_count(counts[Fate.TWIN], "row repeats", "rows repeat")
+            self.reasons.append(f"{said} an earlier one; --keep-twins adds such rows, --drop-twins leaves them out")
+        if counts[Fate.OTHERWISE]:
+            said = say_count(counts[Fate.OTHERWISE], "row was", "rows were")
+            hint = "give the answers of then, or take the entries back with `journal undo` and run this again"
+            self.reasons.append(f"{said} taken over before and understood otherwise; {hint}")
+        if not plans and not found.media:
+            self.reasons.append("nothing was found that could be taken over")
 
 
-def plan_photos(
-    incoming: Sequence[Incoming],
-    plans: Sequence[AdoptionPlan],
-    build: Build,
-    taken: Sequence[str],
-    wishes: AdoptionWishes,
-) -> list[AdoptionPlan]:
-    """The plans with photos put to their days, and plans of their own for days that no row tells of.
+def can_ask() -> bool:
+    """Whether somebody sits at a terminal who could answer."""
+    return sys.stdin.isatty()
 
-    The day is that of capture, else the one that the file's or a folder's name tells. The assembly
-    is the one that a folder is named after, else that of the only row of the day, else `--assembly`.
+
+def _say(minutes: int) -> str:
+    return say_hours(Fraction(minutes, 60))
+
+
+def report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found, *, everything: bool = True) -> None:
+    """A line for each row and each day of photos; what is wrong stands below its line. Of long tables, unless
+    `everything` is wished, only what needs looking at.
     """
-    result = list(plans)
-    groups: dict[tuple[date, str], list[Incoming]] = {}
-    undated: list[Incoming] = []
-    for item in incoming:
-        # The file's own name first, then its folders' from the inside out.
-        day = item.day or next(filter(None, map(date_in_name, _names_of(item))), None)
-        if day is None:
-            undated.append(item)
-        else:
-            groups.setdefault((day, _named_assembly(item, build)), []).append(item)
-    names = [*taken, *(plan.new.folder for plan in plans if plan.new)]
-    for (day, assembly), photos in sorted(groups.items(), key=lambda item: item[0]):
-        place = _place_for(day, assembly, result)
-        if place is not None and (draft := result[place].draft):
-            placed = place_names([*draft.placed, *photos])
-            result[place] = replace(result[place], draft=replace(draft, placed=placed))
-            continue
-        result.append(_own_day(day, assembly or wishes.assembly or "", photos, build, names))
-        if draft := result[-1].draft:
-            names.append(draft.folder)
-    if undated:
-        said = f"no day is known of: {', '.join(one.name for one in undated)}"
-        result.append(AdoptionPlan(row=None, fate=Fate.LEFT_OUT, said=said))
-    return result
-
-
-def _place_for(day: date, assembly: str, plans: Sequence[AdoptionPlan]) -> int | None:
-    """Which plan takes the photos of a day: that of the assembly, else the only one of the day."""
-    same = {number: plan.new.assembly for number, plan in enumerate(plans) if plan.new and plan.new.date == day}
-    fitting = [number for number, its in same.items() if its == assembly]
-    if fitting:
-        return fitting[0]
-    return next(iter(same)) if len(same) == 1 and not assembly else None
-
-
-def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build, names: Sequence[str]) -> AdoptionPlan:
-    draft = Draft(
-        date=day,
-        assembly=assembly,
-        placed=place_names(photos),
-        title=f"Pictures of {say_date(day)}",
-        origin=("Brought in from a folder of photos; hours were not recorded.",),
-    )
-    there = [entry for entry in (*build.entries, *build.drafts) if entry.date == day]
-    entries = [entry for entry in there if not assembly or entry.assembly == assembly]
-    fate = Fate.NEW
-    if len(entries) == 1:
-        entry, file = entries[0], PurePosixPath(entries[0].src_uri)
-        held = [*(photo.name for photo in entry.photos), *(clip.name for clip in entry.clips)]
-        if file.parent.name == entry.id:
-            folder, placed = file.parent.relative_to(ENTRIES).as_posix(), place_names(photos, held)
-            draft = replace(draft, assembly=entry.assembly, folder=folder, placed=placed, into=True)
-            said = f"into {entry.id}, whose text is left alone"
-        else:
-            fate = Fate.LEFT_OUT
-            said = f"{file} has no folder for photos; make it {entry.id}/index.md, and run this again"
-    elif assembly not in build.assemblies:
-        fate, said = Fate.FAULTY, "no folder is named after an assembly; name one for all with --assembly"
-    else:
-        said = folder_name(day, f"pictures of {assembly}", names)
-        draft = replace(draft, folder=said)
-    return AdoptionPlan(row=None, fate=fate, draft=draft, said=said)
-
-
-def _named_assembly(item: Incoming, build: Build) -> str:
-    """The assembly that one of the folders is named after; the longest title wins, the nearest folder first."""
-    for name in _names_of(item)[1:]:
-        bare = f" {fold_name(re.sub(r'[-_.,0-9]+', ' ', name))} "
-        named = [(one, words) for one in build.assemblies.values() for words in (one.title, one.id.replace("-", " "))]
-        if fitting := [one for one, words in named if f" {fold_name(words)} " in bare]:
-            return max(fitting, key=lambda assembly: len(assembly.title)).id
-    return ""
-
-
-def _names_of(item: Incoming) -> list[str]:
-    inside = item.shown.partition(" » ")
-    path = PurePosixPath((inside[2] or item.shown).replace("\\", "/"))
-    return [path.name, *(parent.name for parent in path.parents if parent.name), *([inside[0]] if inside[2] else [])]
-
-
-# -- proof, report, writing --------------------------------------------------------------------------
-
-
-def prove(root: Path, plans: Sequence[AdoptionPlan]) -> list[AdoptionPlan]:
-    """The plans with what the reader itself objects to: new entries are read in a folder of their own first."""
-    new = [plan.new for plan in plans if plan.new and not plan.new.into]
-    texts = {draft.file: (render_entry(draft), [one.name for one in draft.placed]) for draft in new}
-    _, objections = prove_entries(root, texts)
-    return [
-        replace(plan, fate=Fate.FAULTY, problems=tuple(found))
-        if plan.new and not plan.new.into and (found := objections.get(plan.new.file))
-        else plan
-        for plan in plans
-    ]
-
-
-def report(plans: Sequence[AdoptionPlan], sheet: Spreadsheet, found: Found) -> None:
-    """A line for each row and each day of photos; what is wrong stands below its line."""
     width = max((len(plan.fate.value) for plan in plans), default=0)
-    for plan in plans:
+    few = everything or len(plans) <= LONG
+    shown = [plan for plan in plans if few or plan.fate not in (Fate.NEW, Fate.HERE) or plan.guess or plan.remarks]
+    for plan in shown:
         where = f"{plan.unit} {plan.row:>4}" if plan.row is not None else "photos  "
         day = plan.draft.date.isoformat() if plan.draft else ""
         placed = plan.draft.placed if plan.draft else ()
         photos = f", {say_media(placed)}" if placed else ""
         line = f"{where}  {plan.fate.value:<{width}}  {day}  {plan.said}{photos}".rstrip(" ,")
         click.echo(click.style(line, fg=COLOURS.get(plan.fate)))
-        if plan.guess and plan.new:
-            click.echo(f"    {plan.guess}")
+        for said in [*([plan.guess] if plan.guess and plan.new else []), *plan.remarks]:
+            click.echo(f"    {said}")
         for problem in plan.problems:
             click.echo(f"    {render_problem(problem)}")
+    if quiet := len(plans) - len(shown):
+        click.echo(f"{say_count(quiet, 'row')} with nothing to look at in them not shown; --all shows them.")
     for name in sheet.unused:
         click.echo(f'Column "{name}" is not used; --map "{name}=text" would add it to the text.')
     if found.here:
         click.echo(f"In the journal already, left out: {say_media([one for one, _ in found.here])}.")
     for one, other in found.twins:
         click.echo(f"{one.shown} is the same picture as {other.shown}; left out.")
+    if others := [name for name in found.passed_over if Path(name) not in sheet.files]:
+        names = say_few([Path(name).name for name in others], 5)
+        click.echo(f"{say_count(len(others), 'other file')} passed over: {names}.")
     counts = Counter(plan.fate for plan in plans)
     said = ", ".join(f"{counts[fate]:,} {fate.value}" for fate in Fate if counts[fate])
     size = sum(one.bytes for plan in plans if plan.new for one in plan.new.placed)
-    click.echo(f"\n{said or 'Nothing found'}{f'; {say_bytes(size)} of photos' if size else ''}.")
-
-
-def _say_hours_rule(build: Build, new: Sequence[Draft], wishes: AdoptionWishes) -> None:
-    """One figure for several people can be meant in two ways, and the totals hang on it."""
-    builders = [one.name for one in build.people.values() if one.role is Role.BUILDER]
-    each = [draft for draft in new if "" in draft.hours and len(draft.people or builders) > 1]
-    if each and wishes.hours_are == "each":
-        click.echo(
-            f"In {say_count(len(each), 'row')} the hours are those of several people, and count for each of them.\n"
-            "If they are the total of all, add --hours-are total; if one person worked alone, --person ID."
-        )
+    rows = [plan for plan in plans if plan.row is not None]
+    of_rows = f"{say_count(len(rows), rows[0].unit)}: " if rows else ""
+    click.echo(f"\n{of_rows}{said or 'Nothing found'}{f'; {say_bytes(size)} of photos' if size else ''}.")

@@ -6,9 +6,16 @@ Nothing is guessed: what could be meant in two ways is refused, and the caller s
 from __future__ import annotations
 
 import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from enum import Enum
+from fractions import Fraction
+from functools import cache
 
+from journal.base.formatting import MONTHS, WEEKDAYS
+from journal.base.prose import without_accents
 from journal.reading.dates import parse_date
 from journal.reading.form import KnownIds
 from journal.reading.hours import UNTIL, parse_duration, parse_span, time_parts
@@ -16,8 +23,13 @@ from journal.reading.text import Notes
 from journal.reading.tree import Scalar
 
 _IN_FILE_NAMES = re.compile(r"(?<!\d)((?:19|20)\d\d)[-_.]?(0[1-9]|1[0-2])[-_.]?(0[1-9]|[12]\d|3[01])(?!\d)")
-_YEAR_LAST = re.compile(r"([0-9]{1,2}|[^\W\d_]+)[\s./,-]+([0-9]{1,2}|[^\W\d_]+)[\s./,-]+([0-9]{2}|[0-9]{4})")
-
+_YEAR_LAST = re.compile(r"([0-9]{1,2}|[^\W\d_]+)[\s./,-]+([0-9]{1,2}|[^\W\d_]+)[\s./,-]+'?([0-9]{2}|[0-9]{4})")
+_YEAR_FIRST = re.compile(r"([0-9]{2})-([0-9]{1,2})-([0-9]{1,2})")
+_CLOCK_BEHIND = re.compile(r"[,\s]+[0-9]{1,2}:[0-9]{2}(:[0-9]{2})?(\s*[ap]\.?m\.?)?$", re.IGNORECASE)
+_WORD = re.compile(r"[^\W\d_]+")
+_FRACTION = re.compile(r"(?:([0-9]{1,4})(?:\s+|-)?)?(?:([1-7])\s?[/\N{FRACTION SLASH}]\s?([2-8])|([¼-¾⅐-⅞]))\s*h?")
+_HOUR_WORD = re.compile(r"(?<![^\W\d_])(?:stunden?|stdn?|st|heures?)(?![^\W\d_])\.?", re.IGNORECASE)
+_MINUTE_WORD = re.compile(r"(?<![^\W\d_])(?:minuten?|mn)(?![^\W\d_])\.?", re.IGNORECASE)
 
 _SIGNS = re.compile(r"^((?:(?:[-*+>]|\d+[.)])\s+|>)*)(#|---|[-=]+$|[!?]{3}|```|~~~|\[[^\]]*\]:)")
 """What would make of a line in Markdown, or of an item of a list, something else than its words."""
@@ -31,25 +43,136 @@ class DateOrder(Enum):
     ISO = "iso"
     DAY_FIRST = "dmy"
     MONTH_FIRST = "mdy"
+    YEAR_FIRST = "ymd"
+
+
+ORDERS: Mapping[DateOrder, str] = {
+    DateOrder.ISO: "year-month-day",
+    DateOrder.DAY_FIRST: "the day before the month",
+    DateOrder.MONTH_FIRST: "the month before the day",
+    DateOrder.YEAR_FIRST: "the year first, in two figures",
+}
+"""What each is called in a sentence."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderFound:
+    """How the dates of a column are written: `order`, None where the column cannot tell; then `fits` are the orders
+    that are left. `by` is the date that decided, empty where nothing had to be decided.
+    """
+
+    order: DateOrder | None
+    by: str = ""
+    fits: tuple[DateOrder, ...] = ()
+    mixed: tuple[str, str] | None = None
+
+
+def find_order(texts: Sequence[str], latest: date) -> OrderFound:
+    """The one order in which all dates of a column can be read; none of them lies after `latest`. Two dates of which
+    neither can be read in the other's order are `mixed`.
+    """
+    either = re.compile(r"[0-9]{1,2}([/-])[0-9]{1,2}\1[0-9]{4}")
+    told = [text for text in dict.fromkeys(texts) if either.fullmatch(text) or not parse_any_date(text, DateOrder.ISO)]
+    orders = [order for order in DateOrder if order is not DateOrder.ISO]
+    days = {text: {order: day for order in orders if (day := _past(text, order, latest))} for text in told}
+    days = {text: read for text, read in days.items() if read}
+    if not days:
+        return OrderFound(order=DateOrder.ISO)
+    fits = tuple(order for order in orders if all(order in read for read in days.values()))
+    surest = min(days, key=lambda text: len(days[text]))
+    if not fits:
+        other = next((text for text, read in days.items() if not read.keys() & days[surest].keys()), surest)
+        return OrderFound(order=None, mixed=(surest, other))
+    open_ones = [text for text, read in days.items() if len({read[order] for order in fits}) > 1]
+    return OrderFound(order=None if open_ones else fits[0], by=(open_ones or [surest])[0], fits=fits)
+
+
+def _past(text: str, order: DateOrder, latest: date) -> date | None:
+    day = parse_any_date(text, order)
+    return day if day and day <= latest else None
 
 
 def parse_any_date(text: str, order: DateOrder) -> date | None:
-    """A day in any form of the reader, ISO dates also with a time behind, or None.
+    """A day in any form of the reader, also with a time behind, in English, German or French, or None.
 
     `7.2.2026`, `07/02/26`, `7 Feb 26` are read where the order is told, and never else. Years of two digits: 70 to 99
-    are of the last century (POSIX, strptime %y).
+    are of the last century (POSIX, strptime %y). A day of the week before it is held against the calendar.
     """
     text = re.sub(r"^([0-9]{4}-[0-9]{1,2}-[0-9]{1,2})[T ].*", r"\1", text.strip())
-    if found := _YEAR_LAST.fullmatch(text):
+    text = in_english(_CLOCK_BEHIND.sub("", text))
+    weekday, bare = _day_of_week(text)
+    if order is DateOrder.YEAR_FIRST and (found := _YEAR_FIRST.fullmatch(bare)):
+        text = f"{_century(found[1])}{found[1]}-{found[2]}-{found[3]}"
+    elif found := _YEAR_LAST.fullmatch(bare):
         first, second, year = found.groups()
         figures = first.isdecimal() and second.isdecimal()
-        if order is DateOrder.ISO and (figures or len(year) == 2):
+        if order in (DateOrder.ISO, DateOrder.YEAR_FIRST) and (figures or len(year) == 2):
             return None
         swapped = order is DateOrder.MONTH_FIRST if figures else second.isdecimal()
         day, month = (second, first) if swapped else (first, second)
-        century = "" if len(year) == 4 else "19" if int(year) >= 70 else "20"
-        text = f"{century}{year}-{month[:3]}-{day}"
-    return parse_date(text, (1, 1), Notes(""))
+        text = f"{'' if len(year) == 4 else _century(year)}{year}-{month[:3]}-{day}"
+    read = parse_date(text, (1, 1), Notes(""))
+    return read if read is None or weekday in (None, read.weekday()) else None
+
+
+def _century(year: str) -> str:
+    return "19" if int(year) >= 70 else "20"
+
+
+def _day_of_week(text: str) -> tuple[int | None, str]:
+    """(the day of the week at the beginning, the rest) of a date in English."""
+    word = _WORD.match(text)
+    rest = text[word.end() :].lstrip(" .,") if word else ""
+    if word is None or len(word[0]) < 3 or not re.search(r"[0-9].*[0-9]", rest):
+        return None, text
+    begun = [number for number, name in enumerate(WEEKDAYS) if name.casefold().startswith(word[0].casefold())]
+    return (begun[0], rest) if begun else (None, text)
+
+
+def wrong_weekday(text: str) -> date | None:
+    """The day of a text that tells another day of the week than the calendar."""
+    weekday, bare = _day_of_week(in_english(text))
+    days = [day for order in DateOrder if weekday is not None and (day := parse_any_date(bare, order))]
+    return None if not days or weekday in [day.weekday() for day in days] else days[0]
+
+
+def in_english(text: str) -> str:
+    """A date with its months and days of the week in English, `le 1er août 2019` -> `1 August 2019`."""
+    text = re.sub(r"^(?:le|den|der|am|on)\s+", "", text, flags=re.IGNORECASE)
+    text = re.sub(r"(?<=\b1)er\b", "", text, flags=re.IGNORECASE)
+    words = list(_WORD.finditer(text))
+    if not words or not re.search("[0-9]", text):
+        return text
+    months, days = _foreign_words()
+    for place in range(len(words) - 1, -1, -1):
+        word, folded = words[place], without_accents(words[place][0]).casefold()
+        told = any(name.casefold().startswith(folded) for name in (*MONTHS, *WEEKDAYS)) and len(folded) > 2
+        # `mar. 5 mars`: where a month follows, or figures alone tell the day, the first word is a day of the week.
+        rest = text[word.end() :]
+        of_week = place == 0 and (len(words) > 1 or len(re.findall("[0-9]+", rest)) > 2) and not text[0].isdigit()
+        meant = days.get(folded) if of_week else months.get(folded)
+        if meant and not (told and of_week and folded != "mar"):
+            text = text[: word.start()] + meant + re.sub(r"^\.(?=[\s,])", "", rest)
+    return text
+
+
+@cache
+def _foreign_words() -> tuple[Mapping[str, str], Mapping[str, str]]:
+    """(months, days of the week) in German and French, in full and as they are cut short -> English. Source: CLDR."""
+    from babel.dates import get_day_names, get_month_names
+
+    months = {"marz": "March", "mrz": "March", "janner": "January", "fev": "February"}
+    days: dict[str, str] = {}
+    for language in ("de", "fr"):
+        for width in ("wide", "abbreviated"):
+            of_year, of_week = (get(width, locale=language) for get in (get_month_names, get_day_names))
+            months |= {_bare(of_year[number]): name for number, name in enumerate(MONTHS, start=1)}
+            days |= {_bare(of_week[number]): name for number, name in enumerate(WEEKDAYS)}
+    return months, {name[:2].casefold(): name for name in WEEKDAYS} | days
+
+
+def _bare(name: str) -> str:
+    return without_accents(name).casefold().rstrip(".")
 
 
 def date_in_name(name: str) -> date | None:
@@ -72,11 +195,28 @@ def _hours(text: str) -> str | None:
         return re.sub(r"\b0(?=[0-9]:)", "", UNTIL.sub("-", text))
     # A decimal comma, and the seconds that spreadsheets add.
     text = re.sub(r"^([0-9]*),(?=[0-9])", r"\1.", re.sub(r"^([0-9]+:[0-9]+):00\b", r"\1", text))
+    text = _MINUTE_WORD.sub("min", _HOUR_WORD.sub("h", text))
     minutes = parse_duration(text)
+    if minutes is None and (told := _FRACTION.fullmatch(text)):
+        part = (
+            Fraction(int(told[2]), int(told[3]))
+            if told[2]
+            else Fraction(unicodedata.numeric(told[4])).limit_denominator(9)
+        )
+        whole = (int(told[1] or 0) + part) * 60
+        minutes = int(whole) if whole.denominator == 1 and part < 1 else None
     if minutes is None:
         return None
     figure = re.match(r"([0-9]*)(\.[0-9]+|$)", text)
     return f"{int(figure[1] or 0)}{figure[2]}" if figure else f"{minutes // 60}:{minutes % 60:02d}"
+
+
+def exact_hours(text: str) -> Fraction | None:
+    """Hours that a text tells as durations, to the last place written; None where it tells none, or a span."""
+    parts = parse_any_hours(text) or ()
+    if not parts or any(map(parse_span, parts)):
+        return None
+    return sum((Fraction(parse_duration(one) or 0, 60) if ":" in one else Fraction(one) for one in parts), Fraction())
 
 
 def split_words(text: str) -> tuple[str, ...]:

@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from journal.base.addresses import fold_name
-from journal.base.formatting import WEEKDAYS
+from journal.base.formatting import WEEKDAYS, say_few
+from journal.commands.intake.grids import read_any_text
 from journal.commands.intake.lenient_parsing import (
     DateOrder,
     first_words,
@@ -20,7 +21,7 @@ from journal.commands.intake.lenient_parsing import (
     parse_any_hours,
     split_words,
 )
-from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet, read_any_text
+from journal.commands.intake.spreadsheet import SheetRow, Spreadsheet
 from journal.reading.dates import is_day, parse_date
 from journal.reading.form import KnownIds
 from journal.reading.text import Notes
@@ -56,6 +57,7 @@ class _Day:
     sign: str = ""
     cells: dict[str, list[str]] = field(default_factory=dict)
     text: list[str] = field(default_factory=list)
+    written: list[str] = field(default_factory=list)
 
     def fill(self, column: str, value: str, line: int) -> None:
         """One more value of a field."""
@@ -72,24 +74,37 @@ class _Day:
             cells["text"] = (text,)
         if not set(cells) - {"date"}:
             self.notes.error((self.line, 1), "note-empty", "nothing is told of this day", "write it, or take it out")
-        return SheetRow(number=number, line=self.line, cells=cells, problems=tuple(self.notes.problems))
+        raw, problems = "\n".join(self.written).strip(), tuple(self.notes.problems)
+        return SheetRow(number=number, line=self.line, cells=cells, problems=problems, raw=raw)
+
+
+def days_told(text: str) -> list[str]:
+    """The days with which lines of a text begin, as they are written, in any order of day and month."""
+    lines = (_bare(line) for line in text.split("\n"))
+    told = (split_day(line, order) for line in lines for order in (DateOrder.DAY_FIRST, DateOrder.MONTH_FIRST))
+    return [one[0].strip() for one in told if one and len(one[0]) > 5]
 
 
 def begins_as_notes(path: Path) -> bool:
     """Whether the first line of a text begins with a day, as no heading of a table does."""
     text = read_any_text(path, Notes("")) or ""
     line = _bare(next((line for line in text.split("\n") if line.strip()), ""))
-    return split_day(line, DateOrder.DAY_FIRST) is not None or lacks_year(line)
+    return bool(days_told(line)) or lacks_year(line)
 
 
 def read_notes(
-    path: Path, columns: Mapping[str, Sequence[str]], known: KnownIds, order: DateOrder, notes: Notes
+    path: Path,
+    columns: Mapping[str, Sequence[str]],
+    known: KnownIds,
+    order: DateOrder | None,
+    notes: Notes,
 ) -> Spreadsheet | None:
     """The days of a text file as rows, or None with an error where it cannot be read or holds nothing.
 
     `columns` maps each field to other words it goes by. A day goes on until the next one begins: at the beginning of a
     paragraph, or of a line with fields, nothing, a colon, a dash or the sign of the day before behind it. What is wrong
-    with a day stands in its row.
+    with a day stands in its row. Without an `order` days stay as they are written, and what stands above the first one
+    is a title: left out, and told.
     """
     text = read_any_text(path, notes)
     if text is None:
@@ -97,16 +112,22 @@ def read_notes(
     by_word = {fold_name(word): column for column, words in columns.items() for word in (column, *words)}
     days: list[_Day] = []
     first = True
-    for number, written in enumerate(text.split("\n"), start=1):
+    lines = text.split("\n")
+    told_by = [order] if order else [DateOrder.DAY_FIRST, DateOrder.MONTH_FIRST]
+    heads = 0 if order else next((number for number, line in enumerate(lines) if days_told(_bare(line))), 0)
+    for number, written in enumerate(lines, start=1):
+        if number <= heads:
+            continue
         rest, line = written.strip(), _bare(written)
-        begun = split_day(line, order)
+        begun = next(filter(None, (split_day(line, one) for one in told_by)), None)
         fields, behind = leading_fields(begun[2], known) if begun else ([], rest)
         as_before = begun is not None and bool(days) and begun[1] == days[-1].sign
         if begun and (first or fields or as_before or begun[1] in _BEGUN_BY):
             days.append(_Day(number, Notes(str(path)), begun[1]))
-            day = parse_any_date(begun[0], order) or parse_date(begun[0], (number, 1), days[-1].notes)
+            day = order and (parse_any_date(begun[0], order) or parse_date(begun[0], (number, 1), days[-1].notes))
+            told = day.isoformat() if day else "" if order else begun[0].strip()
             rest = behind
-            for column, value in [*([("date", day.isoformat())] if day else []), *fields]:
+            for column, value in [*([("date", told)] if told else []), *fields]:
                 days[-1].fill(column, value, number)
         elif rest and (lacks_year(line, anywhere=not first) or not days):
             days.append(_Day(number, Notes(str(path))))
@@ -114,6 +135,7 @@ def read_notes(
             hint = "begin it like 2026-02-07 or 7 February 2026"
             days[-1].notes.error((number, 1), "note-without-day", said, hint)
         if days:
+            days[-1].written.append(rest if days[-1].line != number else written.strip())
             found = _FIELD.fullmatch(rest)
             column = by_word.get(fold_name(found["word"]), "text") if found else "text"
             if found and column != "text":
@@ -124,7 +146,11 @@ def read_notes(
     if not days:
         notes.error((1, 1), "no-notes", "nothing is written in it", "begin each day with its date, like 2026-02-07")
         return None
-    return Spreadsheet(rows=tuple(day.row(number) for number, day in enumerate(days, start=1)), unit="note")
+    above = [line.strip() for line in lines[:heads] if line.strip()]
+    titles = (f"Above the first day, left out: {say_few(above)}.",) if above else ()
+    return Spreadsheet(
+        rows=tuple(day.row(number) for number, day in enumerate(days, start=1)), unit="note", told=titles
+    )
 
 
 def _bare(line: str) -> str:

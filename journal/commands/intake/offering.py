@@ -9,7 +9,8 @@ import click
 
 from journal.base.byte_progress import say_bytes
 from journal.base.safe_write import staged
-from journal.commands.intake.adopt import AdoptionWishes, Fate, plan_days, read_days, report
+from journal.commands.intake.adopt import read_days, report
+from journal.commands.intake.adoption import AdoptionWishes, Fate, plan_days
 from journal.commands.intake.asking import Asker, check_given, meant_id
 from journal.commands.intake.incoming_media import examine_media, say_media
 from journal.commands.intake.new_entries import ENTRIES, Draft, render_entry, write_entries

@@ -1,22 +1,64 @@
-"""A table as spreadsheet programs save it: any separator, any column order, headings in any words.
+"""What a table of work days says: which row is its heading, which column is what, which rows are work and which totals.
 
-The build's own CSV files are read strictly (`journal.reading.table`); this reader is for what
-comes from elsewhere and is about to be brought into their form.
+The build's own CSV files are read strictly (`journal.reading.table`); this reader is for what comes from elsewhere, in
+rows of cells (`grids`), and is about to be brought into their form.
 """
 
 from __future__ import annotations
 
+import itertools
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from journal.base.addresses import fold_name
+from journal.base.formatting import cut_short, say_count, say_few
 from journal.base.problems import Problem, did_you_mean
-from journal.reading.table import read_records
-from journal.reading.text import MAX_FILE_BYTES, Notes, decode_text
+from journal.commands.intake.columns import BREAK, COLUMNS, FINISH, START, TOTAL, bare_heading, column_of, in_minutes
+from journal.commands.intake.grids import WORKBOOKS, Grid, read_any_text, separated, workbook
+from journal.commands.intake.lenient_parsing import DateOrder, exact_hours, parse_any_date, parse_any_hours
+from journal.reading.form import KnownIds
+from journal.reading.text import Notes
 
-SEPARATORS = (",", ";", "\t", "|")
+ABOVE = 40
+"""Rows among which the heading is looked for."""
+
+LONGEST_CELL = 20_000
+
+CLOCK = "clock"
+"""The spans that columns of beginnings and ends tell of a row, like `18:30-21:45`."""
+
+MINUTES = "minutes"
+"""A column of the minutes that come to whole hours in another."""
+
+UNUSED = "-"
+"""The column of `--map "HEADING=-"`: nothing is made of it."""
+
+_SURE_HOURS = re.compile(r"\b(?:hours?|hrs|st(?:un)?d|stunden|heures?)\b")
+_NOTHING = frozenset({"-", "–", "—", "n/a", "none", "nil", "k.a.", "./."})
+_TOTAL_WORD = re.compile(
+    r"\b(?:(?:sub|grand)?[ -]?totals?|total g[eé]n[eé]ral|sum|(?:zwischen|gesamt|monats|jahres|end)?summe|gesamt|"
+    r"insgesamt|(?:sous-)?total|somme|[üu]bertrag|carried forward|brought forward|to date|report|cumul)\b|^[Σ∑]",
+    re.IGNORECASE,
+)
+
+
+_OF_MONEY = re.compile(
+    r"cost|price|paid|invoice|supplier|vendor|order|mail|phone|address|preis|betrag|kosten|rechnung|lieferant|bestell|"
+    r"prix|co[uû]t|facture|fournisseur|commande|adresse",
+    re.IGNORECASE,
+)
+"""Columns that are no story of the work, and of which none is made one because it is long."""
+_FIGURE_BEHIND = re.compile(r"[:=]\s*([\d.,:½¼¾]+(?:\s*[^\W\d_]+\.?)?)\s*$")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PostPicture:
+    """A picture that a post shows: where it lies, and what stands below it."""
+
+    path: Path
+    caption: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,14 +66,22 @@ class SheetRow:
     """One data row: `number` counts from 1, `line` is where it begins in the file, from 1.
 
     `cells` maps a column of ours to the texts found for it: several where several headings of the
-    file were mapped to it, in the order of the file. Empty cells are left out. `problems` are those that its reader
-    found already.
+    file were mapped to it, in the order of the file. Empty cells are left out. `earlier` are the cells as versions
+    before would have told them, where they differ. `raw` is the row as it stands. `problems` are those that its reader
+    found already, `remarks` what else is to be said of it. `pictures` belong to a post, at the signs that stand for
+    them in its text; `file` is where it comes from, where several files make one table.
     """
 
     number: int
     line: int
     cells: Mapping[str, tuple[str, ...]]
     problems: tuple[Problem, ...] = ()
+    earlier: Mapping[str, tuple[str, ...]] | None = None
+    raw: str = ""
+    remarks: tuple[str, ...] = ()
+    pictures: tuple[PostPicture, ...] = ()
+    file: str = ""
+    draft: bool = False
 
     def text(self, column: str) -> str:
         """The first text of a column, or an empty one."""
@@ -39,12 +89,92 @@ class SheetRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TotalRow:
+    """A row in which a table adds up itself: what it is called, the figures under their columns, and how many rows of
+    the table stood above it.
+    """
+
+    line: int
+    label: str
+    cells: Mapping[str, str]
+    above: int
+    since: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Spreadsheet:
-    """The rows that could be read, and the headings that nothing was made of. `unit` is what one row is called."""
+    """The rows that could be read, and the headings that nothing was made of. `unit` is what one row is called. `told`
+    are lines on what was understood of the table as a whole; `totals` belong to a table each. `files` are
+    those of posts.
+    """
 
     rows: tuple[SheetRow, ...] = ()
     unused: tuple[str, ...] = ()
     unit: str = "row"
+    told: tuple[str, ...] = ()
+    totals: tuple[tuple[tuple[SheetRow, ...], tuple[TotalRow, ...]], ...] = ()
+    files: tuple[Path, ...] = ()
+
+
+def heading_score(grid: Grid, mapping: Mapping[str, str]) -> int:
+    """How much of a table's best heading is understood."""
+    return max((_score(cells, mapping) for _, cells in grid.rows[:ABOVE]), default=0)
+
+
+def _score(cells: Sequence[str], mapping: Mapping[str, str]) -> int:
+    own = {fold_name(name): column for name, column in mapping.items()}
+    meant = {own.get(fold_name(cell)) or column_of(cell) for cell in cells if cell and len(cell) <= 60} - {None}
+    return len(meant) if "date" in meant else 0
+
+
+def read_tables(
+    path: Path,
+    grids: Sequence[Grid],
+    mapping: Mapping[str, str],
+    known: KnownIds,
+    notes: Notes,
+    *,
+    sheets: Sequence[str] = (),
+    has_assembly: bool = False,
+) -> Spreadsheet | None:
+    """The rows of all tables of a file that hold work days, or None with errors noted; the others are told.
+
+    `mapping` maps headings of this file to columns of ours and wins. A column of the form `hours:ada` is known where
+    `hours` is. Where nothing but the table can tell an assembly (`has_assembly` is not said), it must have a column.
+    """
+    for name in [name for name in sheets if name not in [grid.name for grid in grids]]:
+        hint = did_you_mean(name, [grid.name for grid in grids])
+        notes.error(None, "unknown-sheet", f'there is no sheet "{name}"', hint)
+    if sheets and notes.errors:
+        return None
+    scores = {grid.name: heading_score(grid, mapping) for grid in grids}
+    wanted = [grid for grid in grids if (grid.name in sheets if sheets else scores[grid.name] > 1)]
+    if not wanted:
+        wanted = [max(grids, key=lambda grid: scores[grid.name])] if grids else []
+    tables = [_Table(path, grid, mapping, known) for grid in wanted]
+    if not sheets and any(table.has_hours for table in tables):
+        tables = [table for table in tables if table.has_hours]
+    if not any(table.heading for table in tables):
+        hint = f"its first line names columns: {', '.join(COLUMNS)}"
+        notes.error((1, 1), "no-heading", "the table is empty", hint)
+        return None
+    headings = [name for table in tables for name in table.heading]
+    _check_mapping(tables[0].line, headings, mapping, [*COLUMNS, START, FINISH, BREAK, TOTAL, UNUSED], notes)
+    read: list[SheetRow] = []
+    told, totals = [], []
+    for table in tables:
+        table.check(notes, has_assembly=has_assembly)
+        rows = table.read(len(read))
+        read += rows
+        told += table.told()
+        totals.append((tuple(rows), tuple(table.totals)))
+    names = [table.grid.name for table in tables]
+    for grid in (grid for grid in grids if grid.name not in names):
+        told.append(f'"{grid.name}" holds no work days with hours, and is left out; --sheet "{grid.name}" takes it.')
+    if notes.errors or not tables:
+        return None
+    unused = tuple(dict.fromkeys(name for table in tables for name in table.unused))
+    return Spreadsheet(rows=tuple(read), unused=unused, told=tuple(told), totals=tuple(totals))
 
 
 def read_spreadsheet(
@@ -54,95 +184,357 @@ def read_spreadsheet(
     mapping: Mapping[str, str],
     notes: Notes,
 ) -> Spreadsheet | None:
-    """The rows of a table with a heading line, or None with errors noted.
-
-    `columns` maps each column of ours to other words it goes by; `mapping` maps headings of this
-    file to columns of ours and wins. A column of the form `hours:ada` is known where `hours` is.
-    Understood: UTF-8 with or without a byte-order mark, UTF-16 with one, and, with a finding,
-    Windows-1252; commas, semicolons, tabs or bars; `sep=;` on the first line; quoted line breaks.
-    """
-    text = read_any_text(path, notes)
-    if text is None:
+    """The rows of a table whose first row names `columns`, each with other words it goes by; None with errors noted."""
+    if path.suffix.casefold() in WORKBOOKS:
+        grids = workbook(path, notes)
+    else:
+        text = read_any_text(path, notes)
+        grids = [] if text is None else separated(text, lambda grid: 0, notes)
+    if not grids:
         return None
-    said = re.match(r"sep=([^\w\s\"]|\t)[ \t]*(?=\n|\Z)", text, re.IGNORECASE)
-    # Else the one that stands most often in the heading, outside quotes.
-    bare = "".join(next((line for line in text.split("\n") if line.strip()), "").split('"')[::2])
-    separator = said[1] if said else max(SEPARATORS, key=bare.count)
-    told: list[tuple[int, list[str]]] = []
-    with notes.watching() as watch:
-        for line, fields, _ in read_records(text[said.end() :] if said else text, separator, notes):
-            if any(field.strip() for field in fields):
-                told.append((line, [field.strip() for field in fields]))
-    if watch.failed:
-        return None
-    if not told:
+    if not grids[0].rows:
         notes.error((1, 1), "no-heading", "the table is empty", f"its first line names columns: {', '.join(columns)}")
         return None
-    heading = [" ".join(field.split()) for field in told[0][1]]
-    wanted = _place_headings(heading, columns, required, mapping, told[0][0], notes)
-    if wanted is None:
+    line, heading = grids[0].rows[0][0], [" ".join(field.split()) for field in grids[0].rows[0][1]]
+    placed = _exactly(heading, columns, mapping)
+    before = notes.errors
+    _check_mapping(line, heading, mapping, columns, notes)
+    for column in [column for column in required if column not in placed]:
+        _lacking(column, heading, line, f'say which it is with --map "HEADING={column}"', notes)
+    if notes.errors > before:
         return None
-    rows = []
-    for number, (line, fields) in enumerate(told[1:], start=1):
-        cells: dict[str, tuple[str, ...]] = {}
-        for column, field in zip(wanted, fields, strict=False):
-            if column is not None and field:
-                cells[column] = (*cells.get(column, ()), field)
-        rows.append(SheetRow(number=number, line=line, cells=cells))
-    unused = tuple(name for name, column in zip(heading, wanted, strict=True) if column is None and name)
+    rows = [
+        SheetRow(
+            number=number,
+            line=line,
+            cells={one: (cell,) for one, cell in zip(placed, cells, strict=False) if one and cell},
+        )
+        for number, (line, cells) in enumerate(grids[0].rows[1:], start=1)
+    ]
+    unused = tuple(name for name, column in zip(heading, placed, strict=True) if column is None and name)
     return Spreadsheet(rows=tuple(rows), unused=unused)
 
 
-def read_any_text(path: Path, notes: Notes) -> str | None:
-    """A text in UTF-8, UTF-16 or, with a finding, Windows-1252; None with an error."""
-    try:
-        if path.stat().st_size > MAX_FILE_BYTES:
-            notes.error(None, "file-too-large", "larger than 16 MiB", "name a table, saved as CSV")
-            return None
-        data = path.read_bytes()
-    except OSError as trouble:
-        notes.error(None, "file-unreadable", f"cannot be read: {trouble.strerror or trouble}")
-        return None
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return decode_text(data.decode("utf-16", "replace").encode(), notes)
-    if b"\x00" in data:
-        hint = "save the table as CSV; a spreadsheet's own format is not read"
-        notes.error(None, "not-text", "holds NUL bytes", hint)
-        return None
-    try:
-        data.decode()
-    except UnicodeDecodeError as trouble:
-        where = (data.count(b"\n", 0, trouble.start) + 1, 1)
-        hint = "check that the accented letters are right"
-        notes.finding(where, "not-utf8", "not UTF-8; read as Windows-1252", hint)
-        data = data.decode("cp1252", "replace").encode()
-    return decode_text(data, notes)
-
-
-def _place_headings(
-    heading: Sequence[str],
-    columns: Mapping[str, Sequence[str]],
-    required: Sequence[str],
-    mapping: Mapping[str, str],
-    line: int,
-    notes: Notes,
-) -> list[str | None] | None:
-    """The column of ours for each heading, None for one that is not used; None where it cannot work."""
+def _exactly(
+    heading: Sequence[str], columns: Mapping[str, Sequence[str]], mapping: Mapping[str, str]
+) -> list[str | None]:
+    """The column for each heading that is one of its words; the first of several."""
     own = {fold_name(name): column for name, column in mapping.items()}
     by_word = {fold_name(word): column for column, words in columns.items() for word in (column, *words)}
-    before = notes.errors
-    for name, column in mapping.items():
-        if fold_name(name) not in {fold_name(found) for found in heading}:
-            notes.error((line, 1), "unknown-column", f'there is no column "{name}"', did_you_mean(name, heading))
-        if column.partition(":")[0] not in columns:
-            notes.error((line, 1), "unknown-column", f'"{column}" is no column here', did_you_mean(column, columns))
     taken = set(own.values())
     placed: list[str | None] = []
     for folded in map(fold_name, heading):
         guess = by_word.get(folded)
         placed.append(own.get(folded) or (guess if guess not in taken else None))
         taken.add(placed[-1] or "")
-    for column in [column for column in required if column not in placed]:
-        message = f'no column for "{column}" among: {", ".join(filter(None, heading)) or "nothing"}'
-        notes.error((line, 1), "column-missing", message, f'say which it is with --map "HEADING={column}"')
-    return placed if notes.errors == before else None
+    return placed
+
+
+def _lacking(column: str, heading: Sequence[str], line: int, hint: str, notes: Notes) -> None:
+    message = f'no column for "{column}" among: {", ".join(filter(None, heading)) or "nothing"}'
+    notes.error((line, 1), "column-missing", message, hint)
+
+
+def _check_mapping(
+    line: int, heading: Sequence[str], mapping: Mapping[str, str], columns: Iterable[str], notes: Notes
+) -> None:
+    """Note an error for every heading that is not there, and every column that is none."""
+    for name, column in mapping.items():
+        if fold_name(name) not in {fold_name(found) for found in heading}:
+            notes.error((line, 1), "unknown-column", f'there is no column "{name}"', did_you_mean(name, heading))
+        if column.partition(":")[0] not in columns:
+            notes.error((line, 1), "unknown-column", f'"{column}" is no column here', did_you_mean(column, columns))
+
+
+@dataclass(slots=True)
+class _Table:
+    """One table being read."""
+
+    path: Path
+    grid: Grid
+    mapping: Mapping[str, str]
+    known: KnownIds
+    line: int = 1
+    heading: list[str] = field(default_factory=list)
+    placed: list[str | None] = field(default_factory=list)
+    earlier: list[str | None] = field(default_factory=list)
+    first: int = 0
+    whose: list[str] = field(default_factory=list)
+    running: str = ""
+    totals: list[TotalRow] = field(default_factory=list)
+    between: list[str] = field(default_factory=list)
+    sections: list[str] = field(default_factory=list)
+    filled: int = 0
+
+    def __post_init__(self) -> None:
+        rows = self.grid.rows
+        if not rows:
+            return
+        scores = [_score(cells, self.mapping) for _, cells in rows[:ABOVE]]
+        place = scores.index(max(scores))
+        self.line, self.heading = rows[place][0], [" ".join(cell.split()) for cell in rows[place][1]]
+        self.first = place + 1
+        if self.first < len(rows) and max(scores):
+            self._second_line(rows[self.first][1])
+        self._place()
+
+    def _second_line(self, cells: tuple[str, ...]) -> None:
+        """A heading of two lines: `Time` over `From` and `To`."""
+        told = [cell for cell in cells if cell]
+        if len(told) > 1 and all(len(cell) < 40 and column_of(cell) for cell in told):
+            pairs = itertools.zip_longest(self.heading, cells, fillvalue="")
+            self.heading = [" ".join((below or above).split()) for above, below in pairs]
+            self.first += 1
+
+    def _place(self) -> None:
+        """The column of ours for each heading, None for one that is not used."""
+        own = {fold_name(name): column for name, column in self.mapping.items()}
+        self.earlier = _exactly(self.heading, COLUMNS, self.mapping)
+        self.placed = [own.get(fold_name(name)) or self._guess(place) for place, name in enumerate(self.heading)]
+        by_person = any(one and ":" in one for one in self.placed)
+        self.whose = [
+            name
+            for place, name in enumerate(self.heading)
+            if name and self.placed[place] is None and not _OF_MONEY.search(name)
+            if _SURE_HOURS.search(bare_heading(name)) or (by_person and self._holds_hours(place))
+        ]
+        both = START in self.placed and FINISH in self.placed
+        if TOTAL in self.placed and not both and not any(one and one.startswith("hours") for one in self.placed):
+            place = self.placed.index(TOTAL)
+            self.placed[place] = "hours"
+            told = [exact_hours(cell) or 0 for cell in self._column(place) if cell]
+            self.running = self.heading[place] if len(told) > 2 and told == sorted(told) else ""
+        # Of several columns of hours the one that says so comes first, and the others have to agree with it.
+        hours = [place for place, one in enumerate(self.placed) if one == "hours"]
+        if len(hours) > 1 and "hours" not in own.values():
+            sure = [place for place in hours if _SURE_HOURS.search(bare_heading(self.heading[place]))]
+            for place in (one for one in hours if one != (sure or hours)[0]):
+                self.placed[place] = self._beside_hours(place, (sure or hours)[0])
+        for once in set(COLUMNS) - {"text", "hours"}:
+            places = [place for place, one in enumerate(self.placed) if one == once]
+            if once == "date":  # of `Day` and `Date` the one that holds days
+                places.sort(key=lambda place: -sum(map(_is_day, self._column(place))))
+            for place in places[1:]:
+                self.placed[place] = own.get(fold_name(self.heading[place]))
+        free = [
+            place for place, one in enumerate(self.placed) if one is None and not _OF_MONEY.search(self.heading[place])
+        ]
+        longest = max(free, key=self._prose, default=None)
+        if "text" not in self.placed and longest is not None and self._prose(longest):
+            self.placed[longest] = "text"
+        if not both:
+            self.placed = [None if one in (START, FINISH, BREAK) else one for one in self.placed]
+
+    def _column(self, place: int) -> list[str]:
+        return [cells[place] if place < len(cells) else "" for _, cells in self.grid.rows[self.first :]]
+
+    def _holds_hours(self, place: int) -> bool:
+        cells = list(filter(None, self._column(place)))
+        return bool(cells) and all(parse_any_hours(cell) or cell in _NOTHING for cell in cells)
+
+    def _prose(self, place: int) -> int:
+        """How much prose a column holds: letters in cells of several words."""
+        return sum(len(cell) for cell in self._column(place) if len(re.findall(r"[^\W\d_]{2,}", cell)) > 1)
+
+    def _beside_hours(self, place: int, hours: int) -> str | None:
+        """What a further column of hours is: the same once more, the minutes to whole hours, or when work began."""
+        pairs = [pair for pair in zip(self._column(place), self._column(hours), strict=True) if all(pair)]
+        if all(re.fullmatch("[0-5]?[0-9]", one) and other.isdecimal() for one, other in pairs) and pairs:
+            return MINUTES if in_minutes(self.heading[place]) else "same"
+        exact = [[exact_hours(text) for text in pair] for pair in pairs]
+        clocks = all(re.fullmatch(r"[0-9]{1,2}:[0-9]{2}", one) for one, _ in pairs)
+        return None if clocks and all(one != other for one, other in exact) else "same"
+
+    def _guess(self, place: int) -> str | None:
+        name, mapped = self.heading[place], set(self.mapping.values())
+        column = column_of(name) if name else None
+        if column is None and name:
+            bare = re.sub(r"\b(?:h|time|zeit)\b", " ", _SURE_HOURS.sub(" ", bare_heading(name)))
+            meant = self.known.meant(" ".join(bare.split()), "person")
+            if len(meant) == 1 and self._holds_hours(place):
+                column = f"hours:{meant[0]}"
+        return None if column in mapped and column not in ("text", "hours") else column
+
+    @property
+    def has_hours(self) -> bool:
+        """Whether a column tells how long was worked."""
+        return START in self.placed or any(one and one.startswith("hours") for one in self.placed)
+
+    @property
+    def unused(self) -> list[str]:
+        """Headings of which nothing is made."""
+        return [name for name, column in self._named() if column is None]
+
+    def _named(self) -> list[tuple[str, str | None]]:
+        return [pair for pair in zip(self.heading, self.placed, strict=True) if pair[0]]
+
+    def check(self, notes: Notes, *, has_assembly: bool) -> None:
+        """Note an error for a column that must be there and is not."""
+        for column in ["date"] if has_assembly else ["date", "assembly"]:
+            if column not in self.placed and self.heading and not (column == "assembly" and self._of_sheet()):
+                hint = f'say which it is with --map "HEADING={column}"'
+                hint += ", or name one for all with --assembly" if column == "assembly" else ""
+                _lacking(column, self.heading, self.line, hint, notes)
+        if self.running:
+            hint = (
+                f'if each row tells its own, say it with --map "{self.running}=hours"; else write the hours of each row'
+            )
+            said = f'"{self.running}" grows from row to row: it may be the sum up to each day'
+            notes.error((self.line, 1), "column-unclear", said, hint)
+        for name in self.whose:
+            hint = f'say it with --map "{name}=hours:ID", or leave it out with --map "{name}=-"'
+            notes.error((self.line, 1), "column-unclear", f'nobody can say whose hours "{name}" are', hint)
+
+    def _of_sheet(self) -> str:
+        """The assembly that the sheet is named after."""
+        meant = self.known.meant(self.grid.name, "assembly") if self.grid.name else []
+        return meant[0] if len(meant) == 1 else ""
+
+    def read(self, before: int) -> list[SheetRow]:
+        """The rows of work; `before` is how many the file had in other tables."""
+        rows: list[SheetRow] = []
+        section, begun = self._of_sheet(), 0
+        heading = [name.casefold() for name in self.heading if name]
+        for number, (line, fields) in enumerate(self.grid.rows[self.first :], start=before + 1):
+            told, cells = [cell for cell in fields if cell], self._cells(fields, self.placed)
+            if [cell.casefold() for cell in told] == heading:
+                continue  # repeated at the head of a sheet of paper
+            if total := self._total(line, fields, cells, rows, begun):
+                self.totals.append(total)
+                begun = len(rows)
+            elif len(told) == 1 and set(cells) <= {"date", "assembly"} and not _is_day(told[0]):
+                meant = self.known.meant(told[0], "assembly")
+                section = meant[0] if len(meant) == 1 else section
+                (self.sections if len(meant) == 1 else self.between).append(told[0])
+            elif rows and set(cells) == {"text"} and "assembly" in self.placed:
+                more = {**rows[-1].cells, "text": (*rows[-1].cells.get("text", ()), *cells["text"])}
+                rows[-1] = replace(rows[-1], cells=more, raw="\x1f".join([rows[-1].raw, *told]))
+            else:
+                rows.append(self._row(number, line, fields, cells, rows[-1] if rows else None, section))
+        return rows
+
+    def _cells(self, fields: Sequence[str], placed: Sequence[str | None]) -> dict[str, tuple[str, ...]]:
+        cells: dict[str, tuple[str, ...]] = {}
+        for place, (column, cell) in enumerate(zip(placed, fields, strict=False)):
+            if column is None or column in (UNUSED, START, FINISH) or not cell:
+                continue
+            if column.partition(":")[0] in ("hours", "same", BREAK, TOTAL):
+                if cell.casefold() in _NOTHING:
+                    continue
+                if placed is self.placed and in_minutes(self.heading[place]) and re.fullmatch(r"[0-9]+", cell):
+                    cell = f"{cell} min"
+            cells[column] = (*cells.get(column, ()), cell)
+        if minutes := cells.pop(MINUTES, ()):
+            cells["hours"] = (f"{cells.get('hours', ('0',))[0]}:{int(minutes[0]):02d}",)
+        return cells
+
+    def _row(
+        self,
+        number: int,
+        line: int,
+        fields: tuple[str, ...],
+        cells: dict[str, tuple[str, ...]],
+        before: SheetRow | None,
+        section: str,
+    ) -> SheetRow:
+        notes, earlier = Notes(str(self.path)), self._cells(fields, self.earlier)
+        raw = [self.grid.name, *fields]
+        if before and "date" not in cells and before.text("date") and set(cells) - {"assembly"}:
+            cells["date"] = before.cells["date"]
+            raw.append(before.text("date"))
+            self.filled += 1
+            if "assembly" in self.placed and "assembly" in before.cells:
+                cells.setdefault("assembly", before.cells["assembly"])
+        if section:
+            cells.setdefault("assembly", (section,))
+        if spans := self._spans(fields):
+            cells[CLOCK] = tuple("-".join(ends) for ends in spans if all(ends))
+            for start, end in (ends for ends in spans if not all(ends)):
+                said = f"{'beginning at ' + start if start else 'end at ' + end} stands alone"
+                notes.error((line, 1), "clock-open", f"the {said}", "fill in the other time, or empty both")
+        for cell in (one for one in fields if len(one) > LONGEST_CELL):
+            hint = f"no more than {LONGEST_CELL:,} are taken; divide it, or empty it"
+            said = f'a cell holds {len(cell):,} letters: "{cut_short(cell, 30)}"'
+            notes.error((line, 1), "cell-too-long", said, hint)
+        row = SheetRow(number=number, line=line, cells=cells, problems=tuple(notes.problems))
+        return replace(row, earlier=earlier if earlier != cells else None, raw="\x1f".join(filter(None, raw)))
+
+    def _spans(self, fields: Sequence[str]) -> list[tuple[str, str]]:
+        """The beginnings and ends of a row, in pairs as the columns stand."""
+        ends: dict[str | None, list[str]] = {START: [], FINISH: []}
+        for column, cell in zip(self.placed, fields, strict=False):
+            whole = re.sub(r"^([0-9]{1,2})$", r"\1:00", "" if cell in _NOTHING else cell)
+            ends.get(column, []).append(re.sub(r"^([0-9]+:[0-9]+):[0-9]{2}\b", r"\1", whole))
+        return [pair for pair in itertools.zip_longest(ends[START], ends[FINISH], fillvalue="") if any(pair)]
+
+    def _total(
+        self,
+        line: int,
+        fields: Sequence[str],
+        cells: Mapping[str, tuple[str, ...]],
+        rows: Sequence[SheetRow],
+        begun: int,
+    ) -> TotalRow | None:
+        """The total that a row is, or None: no day, a word that says so or none, and figures."""
+        if any(_is_day(text) for text in cells.get("date", ())):
+            return None
+        words = [cell for cell in fields if cell and not parse_any_hours(cell) and not re.search(r"^[\d.,:\s]+$", cell)]
+        named = [word for word in words if _TOTAL_WORD.search(word) and len(word.split()) <= 4]
+        figures = {
+            column: told[0]
+            for column, told in cells.items()
+            if column.partition(":")[0] in ("hours", "same", TOTAL) and parse_any_hours(told[0])
+        }
+        behind = [found[1] for word in named if (found := _FIGURE_BEHIND.search(word))]
+        if not figures and named and (told := [cell for cell in (*behind, *fields) if parse_any_hours(cell)]):
+            figures = {"hours": told[-1]}
+        if not figures or len(words) > len(named) + bool(named) or any(self._spans(fields)):
+            return None
+        if not named and (words or "date" in cells or not self._adds_up(figures, rows, begun)):
+            return None
+        return TotalRow(line=line, label=" ".join(words), cells=figures, above=len(rows), since=begun)
+
+    def _adds_up(self, figures: Mapping[str, str], rows: Sequence[SheetRow], begun: int) -> bool:
+        """Whether a row of figures alone is the sum of those above it, all of them or since the last such row."""
+        column, figure = next(iter(figures.items()))
+        above = [exact_hours(row.text(column)) or 0 for row in rows]
+        return len(above) - begun > 1 and exact_hours(figure) in (sum(above), sum(above[begun:]))
+
+    def told(self) -> list[str]:
+        """What was understood of the table, line by line."""
+        sheet = f', "{self.grid.name}"' if self.grid.name else ""
+        units = [", in minutes" if column == "hours" and in_minutes(name) else "" for name, column in self._named()]
+        pairs = [
+            f"{name} is {column}{unit}" for (name, column), unit in zip(self._named(), units, strict=True) if column
+        ]
+        told = [f"{self.path.name}{sheet}, heading on line {self.line}: {', '.join(pairs)}."]
+        above = [cell for _, cells in self.grid.rows[: self.first - 1] for cell in cells if cell]
+        if above := [cut_short(one, 60).rstrip(".") for one in above if one not in self.heading]:
+            told.append(f"Above the heading, left out: {say_few(above)}.")
+        if self.sections:
+            told.append(f"Lines between the days, taken for the assembly of the rows below: {say_few(self.sections)}.")
+        if self.between:
+            told.append(f"Lines between the days, left out: {say_few([cut_short(one, 40) for one in self.between])}.")
+        if carried := [total for total in self.totals if not total.above]:
+            label = f"{carried[0].label} {next(iter(carried[0].cells.values()))}"
+            told.append(f'Before the first day stands "{label}"; it is no work of a day, and no entry.')
+        if sums := [f'"{total.label}" {", ".join(total.cells.values())}' for total in self.totals if total.above]:
+            told.append(f"{say_count(len(sums), 'total')} of its own: {say_few(sums)}.")
+        figures = [
+            cell for place, one in enumerate(self.placed) if one == "hours" for cell in self._column(place) if cell
+        ]
+        if "hours" in self.placed and not figures:
+            told.append(
+                "Its column of hours holds nothing; where it is reckoned, save the table anew, with its figures."
+            )
+        if len(figures) > 2 and all(re.search(r"[.,](?:00|15|30|45)$", cell) for cell in figures):
+            told.append(
+                f"Hours like {figures[0]} are parts of an hour; if they are hours and minutes, write them with `:`."
+            )
+        if self.filled:
+            told.append(f"{say_count(self.filled, 'row')} without a date: of the day above.")
+        return told
+
+
+def _is_day(text: str) -> bool:
+    return any(parse_any_date(text, order) for order in DateOrder)
