@@ -206,8 +206,7 @@ def drop_photo(text: str, photo: str) -> str:
     left = {name: caption for name, caption in was.items() if name != photo}
     node = pair[1]
     if not left:
-        end = front.line_end(max(_end(node), _after_colon(front, pair[0])))
-        return _proved(text, front.spliced(_start(pair[0]), end, ""), "photos", lambda node: node is None)
+        return drop_key(text, "photos")
     if not isinstance(node, yaml.CollectionNode):
         raise EditRefusedError(f"`photos` holds names in one text; {BY_HAND}")
     extents = []
@@ -224,10 +223,14 @@ def drop_photo(text: str, photo: str) -> str:
     start, end, _ = extents[place]
     if node.flow_style:
         start, end = (start, extents[place + 1][0]) if place + 1 < len(extents) else (extents[place - 1][1], end)
+        last = end
     else:
         start = front.keys.rfind("\n", 0, start) + 1
-        end = front.line_end(max(end, start))
-    return _proved(text, front.spliced(start, end, ""), "photos", lambda node: _captions(node) == left)
+        last, end = end, front.line_end(max(end, start))
+    if _comment_in(front.keys[start:last]):
+        raise EditRefusedError(f"a comment stands in the lines of `photos`; {BY_HAND}")
+    behind = front.keys[last:end].lstrip()  # a comment stays, on a line of its own
+    return _proved(text, front.spliced(start, end, behind), "photos", lambda node: _captions(node) == left)
 
 
 def flow(node: Node) -> str:
@@ -240,11 +243,13 @@ def flow(node: Node) -> str:
 
 
 def comments_and_body(text: str) -> tuple[list[str], str]:
-    """(the comments of the front matter that stand on lines of their own, without `# `; the text below it). Raises
-    EditRefusedError.
-    """
-    front = _front(text)
-    return re.findall(r"^#[ \t]*(.*?)\r?$", front.keys, re.MULTILINE), front.rest.partition("\n")[2]
+    """(the comments of the front matter, without `# `; the text below it). Raises EditRefusedError."""
+    front, at = _front(text), 0
+    comments: list[str] = []
+    for token in yaml.scan(front.keys):
+        comments += re.findall(r"(?:^|(?<=\s))#[ \t]*(.*?)\r?$", front.keys[at : token.start_mark.index], re.MULTILINE)
+        at = token.end_mark.index
+    return comments, front.rest.partition("\n")[2]
 
 
 def read_rows(text: str, key: str) -> list[Node]:

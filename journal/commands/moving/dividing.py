@@ -13,8 +13,8 @@ from journal.base.prose import blank_code, find_images
 from journal.base.text_files import yaml_key, yaml_list
 from journal.commands.intake.asking import AnswerError
 from journal.commands.intake.new_entries import Draft, folder_name, free_name, render_entry, taken_names
-from journal.commands.moving.pictures import CUT, bring_pictures, held, said_of
-from journal.commands.moving.plan import Move, Named, NotMovedError
+from journal.commands.moving.pictures import CUT, bring_pictures, said_of
+from journal.commands.moving.plan import Move, Named, NotMovedError, held
 from journal.commands.moving.renaming import find_told, folder_of
 from journal.reading.edits import (
     add_answer,
@@ -233,7 +233,7 @@ def _write_hours(move: Move, one: Entry, parts: Parts) -> None:
     alike = _in_draft(parts)
     value = yaml_list(alike[""]) if "" in alike else f"{{{said}}}"
     move.edit(one.src_uri, lambda text: set_value(text, "hours", value))
-    if tuple(people) != one.people or "people" not in one.where:
+    if tuple(people) != one.people:
         move.edit(one.src_uri, lambda text: set_value(text, "people", yaml_list(people)))
 
 

@@ -237,7 +237,7 @@ def _carry_out(planned: Move, *, dry_run: bool) -> None:
         click.echo("Nothing was moved (--dry-run).")
         return
     try:
-        WrittenList(root).carry_out(acts, by=MOVE, said=planned.said, reason=planned.said if sealed else "")
+        WrittenList(root).carry_out(acts, by=MOVE, said=planned.said, reason=planned.said)
     except FileExistsError as trouble:
         raise NotMovedError(f"{trouble.filename} was changed meanwhile; try again.") from None
     click.echo(f"Done: {planned.said}. `journal undo` takes it back.")
@@ -245,8 +245,10 @@ def _carry_out(planned: Move, *, dry_run: bool) -> None:
 
 def _sealed(planned: Move) -> list[str]:
     """What a seal in force speaks of and the move touches, in words."""
-    touched = [*planned.texts, *planned.paths]
-    keys = [key for key in read_chain(planned.of.root).current if any(touches(path, key) for path in touched)]
+    touched, build = [*planned.texts, *planned.paths], planned.of.build
+    now = {name: one.id for one in (*build.entries, *build.write_ups) for name in one.formerly}
+    sealed = [(kind, now.get(name, name)) for kind, name in read_chain(planned.of.root).current]
+    keys = [key for key in dict.fromkeys(sealed) if any(touches(path, key) for path in touched)]
     told = [key[1] for key in keys if not key[0].is_cut]
     lists = {uri_of(key) for key in keys if key[0].is_cut}
     entries = [say_count(len(told), "entry", "entries")] if len(told) > 3 else told

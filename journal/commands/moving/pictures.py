@@ -16,13 +16,16 @@ from journal.base.prose import find_images
 from journal.base.text_files import yaml_figure, yaml_list, yaml_text
 from journal.commands.intake.asking import AnswerError
 from journal.commands.intake.new_entries import free_name
-from journal.commands.moving.plan import Move, Named
+from journal.commands.moving.plan import Move, Named, held
 from journal.commands.moving.renaming import find_told, folder_of
 from journal.reading.edits import drop_photo, put_photo
 from journal.reading.respelling import Piece, line_starts, offset_of
 
 CUT = "\x00cut\x00"
 """Where a text is to be cut in two, while it is worked out: no text file holds it."""
+
+_TITLE = re.compile(r"""(\s+["'][^\n]*["'])\s*\)\Z""")
+"""What may stand behind the address of a picture."""
 
 _NAME = re.compile(r"[\w(][\w.() -]*\.\w+")
 
@@ -66,11 +69,6 @@ def _named(one: Entry | WriteUp, name: str) -> str:
     if len(found) != 1:
         raise AnswerError(f'There is no picture "{name}" in {one.id}; {did_you_mean(name, there)}')
     return found[0]
-
-
-def held(one: Entry | WriteUp) -> list[Photo | Clip]:
-    """The pictures and films of an entry."""
-    return [*one.photos, *(one.clips if isinstance(one, Entry) else ())]
 
 
 def bring_pictures(
@@ -139,5 +137,6 @@ def _as_links(move: Move, one: Entry | WriteUp, text: str, going: Mapping[Where,
             target = posixpath.relpath(move.place(going[where]), here)
             length = image.end - image.start + one.body.count("\n", image.start, image.end) * ("\r\n" in text)
             words = image.caption or posixpath.basename(going[where])
-            pieces.append((at, at + length, f"[{words}]({quote(target)})"))
+            title = _TITLE.search(one.body, one.body.rfind("](", image.start, image.end), image.end)
+            pieces.append((at, at + length, f"[{words}]({quote(target)}{title[1] if title else ''})"))
     return pieces

@@ -13,8 +13,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import quote, unquote
 
+from journal.base.digests import file_sha256
 from journal.base.drawing import ASSEMBLY
-from journal.base.model import Build, Entry, FreePage, WriteUp
+from journal.base.model import Build, Clip, Entry, FreePage, Photo, PhotoFacts, WriteUp
 from journal.base.problems import Grade, Problem
 from journal.base.prose import find_images, is_elsewhere
 from journal.base.safe_write import staged
@@ -23,7 +24,7 @@ from journal.ledger.journal import CACHE
 from journal.ledger.links import check_links, find_targets
 from journal.reading.build import read_build
 from journal.reading.edits import EditRefusedError
-from journal.reading.folders import FolderItem
+from journal.reading.folders import FolderItem, file_size
 from journal.reading.respelling import Piece, is_spelled, respell
 from journal.reading.text import Naming
 from journal.record.chain import SEALS
@@ -52,11 +53,33 @@ class Named:
             raise EditRefusedError(f"{file} is not written as UTF-8; save it so") from None
 
 
-def read_named(root: Path) -> Named:
-    """Read a build without looking at its pictures."""
+@dataclass(frozen=True, slots=True)
+class _Twin:
+    """A picture as far as a move looks at it."""
+
+    sha256: str
+    facts: PhotoFacts = field(default_factory=PhotoFacts)
+
+
+def read_named(root: Path, lying: Callable[[str], Path] | None = None) -> Named:
+    """Read a build without looking at its pictures, but that those of one folder with the very same bytes are known
+    (what is said of one keeps the other back); `lying` tells where a picture is.
+    """
+    at = lying or (lambda uri: root / uri)
+
+    def twins(uris: Sequence[str]) -> dict[str, _Twin]:
+        sizes = {uri: (posixpath.dirname(uri), file_size(at(uri))) for uri in uris}
+        several = Counter(sizes.values())
+        return {uri: _Twin(file_sha256(at(uri))[0]) for uri, size in sizes.items() if several[size] > 1 and size[1]}
+
     named: dict[str, list[Naming]] = {}
-    build, problems = read_build(root, lambda src_uris: {}, named=named)
+    build, problems = read_build(root, twins, named=named)
     return Named(root, build, problems, named)
+
+
+def held(one: Entry | WriteUp) -> list[Photo | Clip]:
+    """The pictures and films of an entry."""
+    return [*one.photos, *(one.clips if isinstance(one, Entry) else ())]
 
 
 Names = Mapping[tuple[str, str], str]
@@ -96,6 +119,13 @@ class Move:
         for old, new in (*self.paths.items(), *self.becomes.items()):
             if path == old or path.startswith(f"{old}/"):
                 return new + path[len(old) :]
+        return path
+
+    def origin(self, path: str) -> str:
+        """Where what is to be found at a path afterwards lies now."""
+        for old, new in self.paths.items():
+            if path == new or path.startswith(f"{new}/"):
+                return old + path[len(new) :]
         return path
 
     def new_id(self, naming: Naming) -> str:
@@ -217,7 +247,7 @@ class Move:
             for file, text in self.texts.items():
                 (trial / self.place(file)).parent.mkdir(parents=True, exist_ok=True)
                 (trial / self.place(file)).write_bytes(text.encode())
-            after = read_named(trial)
+            after = read_named(trial, lambda uri: self.of.root / self.origin(uri))
         before = self.of
         errors, were = _errors(after), _errors(before)
         if new_ones := errors - were:
@@ -225,6 +255,9 @@ class Move:
             raise NotMovedError(f"then {one.file} could not be read: {one.message}; {one.hint or 'mend it by hand'}.")
         if totals(before.build, self.names) != totals(after.build):
             raise NotMovedError("the hours would not be the same afterwards; move it by hand.")
+        if bare := _kept_back(before.build, self.place) - _kept_back(after.build):
+            said = "would no longer be private afterwards; write `private: true` of it under `photos` first"
+            raise NotMovedError(f"{self.origin(min(bare))} {said}.")
         broken = [sum(one.word == "broken-link" for one in check_links(of.build)) for of in (before, after)]
         if broken[1] > broken[0]:
             raise NotMovedError("a link would lead to nothing afterwards; move it by hand.")
@@ -252,6 +285,17 @@ def totals(build: Build, names: Names | None = None) -> dict[str, Counter[str]]:
             for key in (person, f"of {assembly}", f"{entry.date}"):
                 kept[key] += worked.minutes
     return told
+
+
+def _kept_back(build: Build, place: Callable[[str], str] = str) -> set[str]:
+    """The pictures and films that the public does not see, each at its `place`."""
+    told: list[Entry | WriteUp] = [*build.entries, *build.drafts, *build.write_ups]
+    return {
+        place(item.src_uri)
+        for one in told
+        for item in held(one)
+        if item.private or one.private or (isinstance(one, Entry) and one.draft)
+    }
 
 
 def _errors(of: Named) -> Counter[str]:
