@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import yaml
 
+from journal.base.addresses import address_word, fold_name
 from journal.base.prose import blank_code
 from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_row, yaml_text
 from journal.reading.entries import ENTRY_KEYS
@@ -171,7 +172,7 @@ def put_photo(text: str, photo: str, value: str, caption: str) -> str:
         return _proved(text, after, "photos", lambda node: _captions(node) == {**was, photo: caption})
 
     was = _captions(_get(_read_front(text), "photos"))
-    photo = next((name for name in was if name.casefold() == photo.casefold()), photo)
+    photo = _as_written(photo, was)
     pair, said = front.pair("photos"), f"{yaml_key(photo)}: {value}"
     if pair is None:
         return proved(_added_key(front, "photos", f"photos:{front.newline}  {said}"))
@@ -201,6 +202,7 @@ def drop_photo(text: str, photo: str) -> str:
     front = _front(text)
     was = _captions(_get(_read_front(text), "photos"))
     pair = front.pair("photos")
+    photo = _as_written(photo, was)
     if photo not in was or pair is None:
         return text
     left = {name: caption for name, caption in was.items() if name != photo}
@@ -231,6 +233,11 @@ def drop_photo(text: str, photo: str) -> str:
         raise EditRefusedError(f"a comment stands in the lines of `photos`; {BY_HAND}")
     behind = front.keys[last:end].lstrip()  # a comment stays, on a line of its own
     return _proved(text, front.spliced(start, end, behind), "photos", lambda node: _captions(node) == left)
+
+
+def _as_written(photo: str, names: Collection[str]) -> str:
+    """A photo as `photos` names it, in whatever capitals."""
+    return next((name for name in names if fold_name(name) == fold_name(photo)), photo)
 
 
 def flow(node: Node) -> str:
@@ -317,12 +324,21 @@ def _by_person(node: Node | None) -> dict[str, list[Node]]:
     return {name.text: _nodes(times) for name, times in node.pairs} if isinstance(node, Fields) else {}
 
 
+def is_one_address(name: str, other: str) -> bool:
+    """Whether two names stand for one address on a disk that does not tell capitals."""
+    return address_word(name).casefold() == address_word(other).casefold()
+
+
 def add_former_names(text: str, names: Sequence[str], today: str, of: str = "") -> str:
     """`text` with the newest former names under `formerly`, before older ones and without the name of `today`: of an
     entry, or, in build.yml, of what stands under the key `of` (`assemblies`) and its ID. Raises EditRefusedError.
     """
+
+    def older(known: Sequence[str]) -> list[str]:
+        return [one for one in dict.fromkeys((*names, *known)) if not is_one_address(one, today)]
+
     if not of:
-        told = [one for one in dict.fromkeys((*names, *_items(_get(_read_front(text), "formerly")))) if one != today]
+        told = older(_items(_get(_read_front(text), "formerly")))
         return set_value(text, "formerly", yaml_list(told) if len(told) > 1 else yaml_figure(told[0]))
     start = len(text) - len(text.removeprefix("\ufeff"))
     front = _Front(text[:start], text[start:], "", _pairs(text[start:]))
@@ -335,9 +351,8 @@ def add_former_names(text: str, names: Sequence[str], today: str, of: str = "") 
             return _replaced(front, key, node, yaml_row(row))
         for inner, value in node.value:
             if folded_key(inner.value) == "formerly":
-                older = [one.value for one in value.value] if isinstance(value, yaml.SequenceNode) else [value.value]
-                told = [one for one in dict.fromkeys((*names, *older)) if one != today]
-                return _replaced(front, inner, value, yaml_list(told))
+                known = [one.value for one in value.value] if isinstance(value, yaml.SequenceNode) else [value.value]
+                return _replaced(front, inner, value, yaml_list(older(known)))
         return _added_pair(front, node, f"formerly: {yaml_list(names) if len(names) > 1 else yaml_figure(names[0])}")
     raise EditRefusedError(f'"{today}" is not found under `{of}`; {BY_HAND}')
 

@@ -69,7 +69,7 @@ def _find(text: str, name: str, at: int) -> tuple[int, int]:
     if text.startswith(name, at):
         return at, at + len(name)
     for form in dict.fromkeys((name, composed(name), quote(name), name.replace("'", "''"))):
-        found = re.compile(rf"(?<![\w.]){re.escape(form)}(?!\w|\.\w)").search(text, at)
+        found = re.compile(rf"(?<!\w)(?<!\w\.){re.escape(form)}(?!\w|\.\w)").search(text, at)
         if found:
             return found.start(), found.end()
     raise EditRefusedError(f'"{name}" is not found where it was read; {BY_HAND}')

@@ -262,6 +262,7 @@ def join_entries(named: Named, name: str, other: str) -> Move:
     move.same = False
     move.names["entry", gone.id] = one.id
     move.becomes[gone.src_uri] = one.src_uri
+    move.parted[gone.src_uri] = ((0, 0), here or posixpath.dirname(one.src_uri))
     if there and here:
         move.becomes[there] = here
     taken = [item.name for item in (named.root / here).iterdir()] if here else []

@@ -17,7 +17,7 @@ from journal.base.text_files import yaml_figure, yaml_list, yaml_text
 from journal.commands.intake.asking import AnswerError
 from journal.commands.intake.new_entries import free_name
 from journal.commands.moving.plan import Move, Named, held
-from journal.commands.moving.renaming import find_told, folder_of
+from journal.commands.moving.renaming import check_address, find_told, folder_of
 from journal.reading.edits import drop_photo, put_photo
 from journal.reading.respelling import Piece, line_starts, offset_of
 
@@ -57,6 +57,7 @@ def move_picture(named: Named, picture: str, to: str) -> Move:
         raise AnswerError(f'There is a file "{new}" in {where} already.')
     if new in ("", name):
         raise AnswerError(f"It is {one.id}/{name} already.")
+    check_address(name, new)
     move = Move(named, f"{one.id}/{name} is called {new} now")
     move.paths[f"{where}/{name}"] = f"{where}/{new}"
     move.respell()
@@ -94,6 +95,8 @@ def bring_pictures(
         move.paths[item.src_uri] = f"{there}/{placed}"
         rows[placed] = item
     going = {f"{here}/{name}" for name in names}
+    if cut:
+        move.parted[one.src_uri] = (cut, there)
     leave = [naming for naming in move.of.named.get(one.src_uri, ()) if naming.kind == "photo" and naming.id in going]
     linked = {naming.where: naming.id for naming in leave if cut is None or naming.where < cut}
 

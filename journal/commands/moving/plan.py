@@ -15,7 +15,7 @@ from urllib.parse import quote, unquote
 
 from journal.base.digests import file_sha256
 from journal.base.drawing import ASSEMBLY
-from journal.base.model import Build, Clip, Entry, FreePage, Photo, PhotoFacts, WriteUp
+from journal.base.model import Build, Clip, Entry, FreePage, Photo, PhotoFacts, Where, WriteUp
 from journal.base.problems import Grade, Problem
 from journal.base.prose import find_images, is_elsewhere
 from journal.base.safe_write import staged
@@ -90,7 +90,8 @@ Names = Mapping[tuple[str, str], str]
 class Move:
     """A move being worked out, `said` in words: `names` are new IDs, `paths` files and folders that go somewhere else,
     from the build folder, and `texts` the files that change, by the path at which they lie before it. `becomes` tells
-    where links lead whose file becomes part of another, `away` which files are put away; `same` that every file names
+    where links lead whose file becomes part of another, `parted` from which place on, and to which folder, the words of
+    a text go to another file, `away` which files are put away; `same` that every file names
     the same things afterwards.
     """
 
@@ -100,6 +101,7 @@ class Move:
     paths: dict[str, str] = field(default_factory=dict)
     texts: dict[str, str] = field(default_factory=dict)
     becomes: dict[str, str] = field(default_factory=dict)
+    parted: dict[str, tuple[Where, str]] = field(default_factory=dict)
     away: list[str] = field(default_factory=list)
     same: bool = True
 
@@ -157,7 +159,7 @@ class Move:
 
         build = self.of.build
         told: list[Entry | WriteUp | FreePage] = [*build.entries, *build.drafts, *build.write_ups, *build.pages]
-        links = {of.src_uri: [*self._links(of)] for of in told if self.paths or self.becomes}
+        links = {of.src_uri: [*self._links(of)] for of in told if self.paths or self.becomes or self.parted}
         for file in dict.fromkeys((*self.of.named, *links, *pieces)):
             namings = [*self.of.named.get(file, ()), *links.get(file, ())]
             if file in pieces or any(new(one) is not None for one in namings):
@@ -188,10 +190,10 @@ class Move:
             if not path or is_elsewhere(target):
                 continue
             joined = posixpath.normpath(posixpath.join(here, unquote(path)))
-            wanted = posixpath.relpath(self.place(joined), self.place(here))
+            where = (of.body_line + of.body.count("\n", 0, at), at - of.body.rfind("\n", 0, at))
+            start, folder = self.parted.get(of.src_uri, (where, self.place(here)))
+            wanted = posixpath.relpath(self.place(joined), folder if where >= start else here)
             if wanted != posixpath.relpath(joined, here):
-                line = of.body.count("\n", 0, at)
-                where = (of.body_line + line, at - of.body.rfind("\n", 0, at))
                 yield Naming("link", quote(wanted) + "/" * path.endswith("/") + mark + rest, target, where)
 
     def _in_drawing(self) -> None:
