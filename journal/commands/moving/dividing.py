@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import posixpath
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
@@ -29,6 +30,7 @@ from journal.reading.edits import (
     set_value,
 )
 from journal.reading.hours import DAY, passed_minutes
+from journal.reading.respelling import put_pieces
 
 LISTS = ("steps", "begun", "redone", "tools", "methods", "materials")
 ROWS = ("fasteners", "torque")
@@ -72,6 +74,8 @@ def split_entry(named: Named, name: str, split: Split) -> Move:
     zone = ZoneInfo(named.build.zone) if named.build.zone else None
     left, gone = _divided(one, split.minutes, zone)
     cut = _place_of(one, split.words) if split.words else None
+    if cut:
+        _check_labels(one, cut)
     pictures = dict.fromkeys(split.pictures)
     for image in find_images(one.body):
         if cut and one.body_line + image.line > cut[0] and image.target in there:
@@ -282,6 +286,46 @@ def join_entries(named: Named, name: str, other: str) -> Move:
     return move
 
 
+_TOLD = re.compile(r"^[ \t>]*\[(\^?[^\[\]\n]+)\]:", re.MULTILINE)
+_LABEL = re.compile(r"(\]?)\[(\^?[^\[\]\n]+)\](\[\]|(?![\[(]))")
+
+
+def labels_told(body: str) -> set[str]:
+    """The labels of footnotes and links that a text tells somewhere by themselves (`[^1]: …`, `[pic]: IMG_1.jpg`)."""
+    return {label.casefold() for label in _TOLD.findall(blank_code(body))}
+
+
+def _relabel(body: str, taken: set[str]) -> str:
+    """A text whose footnotes and links keep what they lead to beside another one with the labels `taken`."""
+    new: dict[str, str] = {}
+    for label in sorted(labels_told(body) & taken):
+        new[label] = free_name(label, "", [*taken, *labels_told(body), *new.values()])
+
+    def other(found: re.Match[str]) -> str:
+        before, label, behind = found.groups()
+        if label.casefold() not in new or (behind == "[]" and before):
+            return found[0]
+        wanted = f"{before}[{new[label.casefold()]}]"
+        is_bare = not before and not label.startswith("^") and not body.startswith(":", found.end())
+        return f"[{label}]{wanted}" if is_bare else wanted
+
+    pieces = [(found.start(), found.end(), other(found)) for found in _LABEL.finditer(blank_code(body))]
+    return put_pieces(body, pieces) if new else body
+
+
+def _check_labels(one: Entry, cut: Where) -> None:
+    """Raise NotMovedError where one part of a text that is cut in two needs what the other one tells."""
+    lines = one.body.split("\n")
+    parts = ["\n".join(lines[: cut[0] - one.body_line]), "\n".join(lines[cut[0] - one.body_line :])]
+    for here, there in (parts, reversed(parts)):
+        used = {found[2].casefold() for found in _LABEL.finditer(blank_code(here))}
+        if lacks := sorted(used & labels_told(there) - labels_told(here)):
+            raise NotMovedError(
+                f"[{lacks[0]}] would stand in one part of the text, and what it leads to in the other; "
+                "put both on one side of that paragraph first."
+            )
+
+
 def _write_beside(move: Move, one: Entry, gone: Entry, text: str) -> None:
     """What the `text` of the entry `gone` says comes to what the other one says."""
     file, zone = one.src_uri, ZoneInfo(move.of.build.zone) if move.of.build.zone else None
@@ -303,8 +347,9 @@ def _write_beside(move: Move, one: Entry, gone: Entry, text: str) -> None:
     comments, body = comments_and_body(text)
     for comment in comments:
         move.edit(file, partial(add_comment, comment=comment))
+    body = _relabel(body.replace("\r\n", "\n"), labels_told(one.body))
     heading = f"## {gone.title}\n\n" if "title" in gone.where and gone.title else ""
-    words = (heading + body.replace("\r\n", "\n").strip()).strip()
+    words = (heading + body.strip()).strip()
     if words:
         mine_text = move.text(file)
         newline = "\r\n" if "\r\n" in mine_text else "\n"
