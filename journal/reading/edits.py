@@ -203,6 +203,11 @@ def drop_photo(text: str, photo: str) -> str:
     was = _captions(_get(_read_front(text), "photos"))
     pair = front.pair("photos")
     photo = _as_written(photo, was)
+    names = re.split(r"\s*[,;]\s*", pair[1].value.strip()) if pair and isinstance(pair[1], yaml.ScalarNode) else []
+    if pair and photo not in was and (others := [name for name in names if fold_name(name) != fold_name(photo)]):
+        value = ", ".join(others)
+        holds = Scalar(text=value, where=(0, 0))
+        return text if others == names else _proved(text, _replaced(front, *pair, value), "photos", holds.__eq__)
     if photo not in was or pair is None:
         return text
     left = {name: caption for name, caption in was.items() if name != photo}

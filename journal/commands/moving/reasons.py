@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
 from itertools import pairwise
 from pathlib import Path, PurePosixPath
 
@@ -19,7 +18,7 @@ def reasons_of(root: Path, change: Amendment, moves: Sequence[Written]) -> list[
     something was changed by hand as well.
     """
     kind, name = change.before.key
-    since = [one for one in reversed(moves) if datetime.fromisoformat(one.at) >= change.before.sealed_at]
+    since = [one for one in reversed(moves) if one.lines >= change.before.line]
     acts = []
     for written, act in ((one, act) for one in since for act in one.acts):
         if any(touches(path, (kind, name)) for path in (act.file, act.source)):
@@ -29,7 +28,11 @@ def reasons_of(root: Path, change: Amendment, moves: Sequence[Written]) -> list[
     if change.now and name != change.now.key[1]:
         return []
     texts = [act for _, act in acts if not act.source]
-    if not acts or _by_hand(root, change, texts) or not _same_pictures(change, [act for _, act in acts if act.source]):
+    if (
+        not acts
+        or _by_hand(root, change, texts)
+        or not _same_pictures(change, [act for one in since for act in one.acts])
+    ):
         return []
     return list(dict.fromkeys(one.reason for one, _ in acts))
 
