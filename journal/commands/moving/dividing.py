@@ -295,6 +295,11 @@ def labels_told(body: str) -> set[str]:
     return {label.casefold() for label in _TOLD.findall(blank_code(body))}
 
 
+def labels_used(body: str) -> set[str]:
+    """What stands in brackets in a text as labels do."""
+    return {found[2].casefold() for found in _LABEL.finditer(blank_code(body))}
+
+
 def _relabel(body: str, taken: set[str]) -> str:
     """A text whose footnotes and links keep what they lead to beside another one with the labels `taken`."""
     new: dict[str, str] = {}
@@ -318,8 +323,7 @@ def _check_labels(one: Entry, cut: Where) -> None:
     lines = one.body.split("\n")
     parts = ["\n".join(lines[: cut[0] - one.body_line]), "\n".join(lines[cut[0] - one.body_line :])]
     for here, there in (parts, reversed(parts)):
-        used = {found[2].casefold() for found in _LABEL.finditer(blank_code(here))}
-        if lacks := sorted(used & labels_told(there) - labels_told(here)):
+        if lacks := sorted(labels_used(here) & labels_told(there) - labels_told(here)):
             raise NotMovedError(
                 f"[{lacks[0]}] would stand in one part of the text, and what it leads to in the other; "
                 "put both on one side of that paragraph first."
@@ -347,7 +351,7 @@ def _write_beside(move: Move, one: Entry, gone: Entry, text: str) -> None:
     comments, body = comments_and_body(text)
     for comment in comments:
         move.edit(file, partial(add_comment, comment=comment))
-    body = _relabel(body.replace("\r\n", "\n"), labels_told(one.body))
+    body = _relabel(body.replace("\r\n", "\n"), labels_told(one.body) | labels_used(one.body))
     heading = f"## {gone.title}\n\n" if "title" in gone.where and gone.title else ""
     words = (heading + body.strip()).strip()
     if words:
