@@ -310,9 +310,7 @@ def test_a_stranger_beside_the_phone(phone: BrowserContext, server: Server) -> N
 def test_a_phone_takes_back_what_phones_wrote(server: Server) -> None:
     """What the desk wrote is not in its list, and asked for by its key it stays."""
     cookie = server.let_in()
-    at_desk = WrittenList(server.root).change(
-        "content/entries/x/index.md", lambda text: entry(""), by=ENTER, said="x"
-    )
+    at_desk = WrittenList(server.root).change("content/entries/x/index.md", lambda text: entry(""), by=ENTER, said="x")
     for key in (at_desk.key, "a" * 24):
         status, told, _ = server.ask("/take-back", json.dumps({"key": key}).encode(), cookie)
         assert (status, b"taken back at the desk" in told) == (422, True)

@@ -19,7 +19,7 @@ from journal.commands.moving.pictures import move_picture
 from journal.commands.moving.plan import Move, Named, NotMovedError, read_named
 from journal.commands.moving.renaming import rename_entry, rename_id
 from journal.commands.terminal import EXIT_ERRORS, build_option, fail, print_problems, stop_at_errors
-from journal.commands.written import MOVE, WrittenList, finish_stopped
+from journal.commands.written import MOVE, WrittenList
 from journal.reading.hours import parse_duration
 from journal.reading.text import Notes
 from journal.reading.tree import Scalar
@@ -211,8 +211,8 @@ def move_edition(root: Path, table: Path, *, dry_run: bool) -> None:
 
 def carry_out(root: Path, work: Callable[[Named], Move], *, dry_run: bool) -> None:
     """Work out a move, prove it, tell what it changes and do it; the command ends where that cannot be."""
-    finish_stopped(root)
-    named = read_named(root)
+    with WrittenList(root).lock():  # another one that is in the middle is waited for
+        named = read_named(root)
     stop_at_errors(named.problems, "Nothing was moved")
     try:
         planned = work(named)

@@ -44,13 +44,18 @@ class Named:
     build: Build
     problems: tuple[Problem, ...]
     named: Mapping[str, Sequence[Naming]]
+    texts: dict[str, str] = field(default_factory=dict)
 
     def text(self, file: str) -> str:
-        """The text of a file as it lies on the disk. Raises EditRefusedError where it is not UTF-8."""
+        """The text of a file as it lay on the disk when it was first asked for: what an editor saves later is not what
+        was worked on. Raises EditRefusedError where it is not UTF-8.
+        """
         try:
-            return (self.root / file).read_bytes().decode("utf-8")
+            if file not in self.texts:
+                self.texts[file] = (self.root / file).read_bytes().decode("utf-8")
         except UnicodeDecodeError:
             raise EditRefusedError(f"{file} is not written as UTF-8; save it so") from None
+        return self.texts[file]
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,11 +231,11 @@ class Move:
         """What is to be done, in order."""
         moves = [Act(file=new, source=old) for old, new in self.paths.items()]
         kept = f"{CACHE}/taken-back/put-away-{secrets.token_hex(4)}"
-        moves += [Act(file=f"{kept}/{path}", source=path) for path in self.away]
+        moves += [Act(file=f"{kept}/{path}", source=path, before=self.of.text(path)) for path in self.away]
         writes = [
             Act(file=self.place(file), before=before, after=after)
             for file, after in sorted(self.texts.items())
-            if (before := self.of.text(file) if (self.of.root / file).exists() else None) != after
+            if (before := self.of.text(file) if file in self.of.texts else None) != after
         ]
         return [*moves, *writes]
 
