@@ -39,8 +39,8 @@ def respell(
 
 
 def put_pieces(text: str, pieces: Iterable[Piece]) -> str:
-    """`text` with other words in the place of pieces that do not overlap."""
-    for start, end, wanted in sorted(pieces, reverse=True):
+    """`text` with other words in the place of pieces that do not overlap; those of one place stand in their order."""
+    for start, end, wanted in sorted(pieces, key=lambda piece: piece[:2])[::-1]:
         text = text[:start] + wanted + text[end:]
     return text
 

@@ -565,7 +565,7 @@ def test_words_that_go_to_another_folder_keep_their_links(root: Path) -> None:
     assert "Three[^2-2] and [a][a-2].\n\n[^2-2]: Third.\n[a-2]: ../2026-02-07-again/index.md" in part
     add(root, {"entries/2026-02-07-note.md": entry("title: Note", "One[^1].\n\nTwo.\n\n[^1]: Far.\n")})
     said = refused(root, "split", "2026-02-07-note", "--title", "X", "--hours", "0", "--from", "Two.")
-    assert "[^1] would stand in one part of the text, and what it leads to in the other" in said
+    assert "[^1] stands in one part of the text, and what it leads to in the other" in said
 
 
 def test_a_picture_is_found_whatever_stands_around_it(root: Path) -> None:
@@ -630,3 +630,15 @@ def test_undo_says_what_it_leaves_behind(root: Path) -> None:
     said = run(root, "undo").output
     assert "Taken back: the step 5.3 is called 6.1 now" in said
     assert '1 error in the build now (content/entries/2026-02-12-new/index.md: unknown step "6.1"' in said
+
+
+def test_an_edition_adds_its_column_behind_an_empty_cell(root: Path) -> None:
+    """What is written into the last cell of a row does not run into what is added behind it."""
+    file, rows = "steps.csv", STEPS_CSV.replace("closes\n", "closes,formerly\n").replace(",\n", ",,\n")
+    add(root, {file: rows.replace(",yes\n", ",yes,\n")})
+    table = root / "c.csv"
+    table.write_text("old,new\n5.2,6.2\n7.10,7.11\n", "utf-8")
+    move(root, "edition", str(table))
+    assert "flaps,6.2,Drill the skeleton,5-2,,5.2,5.2\n" in told(root, file)
+    assert "left-wing,7.11,Close the wing,7-9,yes,7.10,7.10\n" in told(root, file)
+    assert "flaps,5.1,Deburr the ribs,5-1,,\n" in told(root, file)

@@ -75,7 +75,10 @@ def split_entry(named: Named, name: str, split: Split) -> Move:
     left, gone = _divided(one, split.minutes, zone)
     cut = _place_of(one, split.words) if split.words else None
     if cut:
-        _check_labels(one, cut)
+        lines = one.body.split("\n")
+        parts = ["\n".join(lines[: cut[0] - one.body_line]), "\n".join(lines[cut[0] - one.body_line :])]
+        _check_labels(*parts)
+        _check_labels(*reversed(parts))
     pictures = dict.fromkeys(split.pictures)
     for image in find_images(one.body):
         if cut and one.body_line + image.line > cut[0] and image.target in there:
@@ -262,6 +265,7 @@ def join_entries(named: Named, name: str, other: str) -> Move:
     lying = {item.name for item in (named.root / there).iterdir()} if there else set()
     if more := sorted(lying - {item.name for item in held(gone)} - {posixpath.basename(gone.src_uri)}):
         raise NotMovedError(f"{there} holds {more[0]} too, which belongs to no entry; put it somewhere else first.")
+    _check_labels(gone.body, one.body)
     move = Move(named, f"{gone.id} is a part of {one.id} now")
     move.same = False
     move.names["entry", gone.id] = one.id
@@ -318,16 +322,11 @@ def _relabel(body: str, taken: set[str]) -> str:
     return put_pieces(body, pieces) if new else body
 
 
-def _check_labels(one: Entry, cut: Where) -> None:
-    """Raise NotMovedError where one part of a text that is cut in two needs what the other one tells."""
-    lines = one.body.split("\n")
-    parts = ["\n".join(lines[: cut[0] - one.body_line]), "\n".join(lines[cut[0] - one.body_line :])]
-    for here, there in (parts, reversed(parts)):
-        if lacks := sorted(labels_used(here) & labels_told(there) - labels_told(here)):
-            raise NotMovedError(
-                f"[{lacks[0]}] would stand in one part of the text, and what it leads to in the other; "
-                "put both on one side of that paragraph first."
-            )
+def _check_labels(here: str, there: str) -> None:
+    """Raise NotMovedError where one text has a label in brackets, and the other alone tells what it leads to."""
+    if odd := sorted(labels_used(here) & labels_told(there) - labels_told(here)):
+        said = "stands in one part of the text, and what it leads to in the other; put both on one side first."
+        raise NotMovedError(f"[{odd[0]}] {said}")
 
 
 def _write_beside(move: Move, one: Entry, gone: Entry, text: str) -> None:

@@ -66,7 +66,7 @@ def renumber(named: Named, numbers: dict[str, str], cells: Cells) -> Move:
     move.names.update({("step", old): new for old, new in changed.items()})
     move.respell()
     for old, new in changed.items():
-        was = f"{edition} {old}".strip()
+        was = f"{'edition ' if edition[:1].isdigit() else ''}{edition} {old}".strip()
         cells[new]["earlier"] = partial(_before, was)
         older = named.build.steps[old].formerly
         if old not in today or today.intersection(older):
