@@ -50,7 +50,7 @@ def undo(root: Path, number: int, *, listing: bool, yes: bool) -> None:
             click.echo(f"and {len(lines) - LISTED} older ones")
         return
     if number > len(changes):
-        raise AnswerError(f"There are {len(changes)} changes in the list; `journal undo --list` shows them.")
+        raise AnswerError(f"The list holds {say_count(len(changes), 'change')}; `journal undo --list` shows them.")
     click.echo(lines[number - 1])
     if not Asker(silent=yes or not sys.stdin.isatty()).yes("Take this back?"):
         click.echo("Nothing was taken back.")

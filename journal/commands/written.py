@@ -337,7 +337,8 @@ class WrittenList:
             yield Act(file=act.source, source=act.file)
 
     def _not_there(self, change: Written, file: str) -> str:
-        later = [one for one in self.newest() if not one.taken_back and one.at > change.at and file in one.files]
+        since = [one for one in self.newest() if not one.taken_back and one.at > change.at]
+        later = [one for one in since if any(f"{file}/".startswith(f"{path}/") for path in one.files)]
         hint = f"take back first what came later: {later[0].said}." if later else "mend it by hand where it is now."
         return f"{file} is not there any more; {hint}"
 

@@ -503,7 +503,15 @@ def test_undo_tells_what_stands_in_the_way(root: Path) -> None:
     assert "not taken back: content/entries/2026-02-07-flaps/index.md was changed since" in result.output
     assert contents(root) == before
     assert f"{date.today()}" in run(root, "undo", "--list").output
-    assert "There are 1 changes" in run(root, "undo", "7").output
+    assert "The list holds 1 change;" in run(root, "undo", "7").output
+
+
+def test_undo_of_an_earlier_move_names_what_came_later(root: Path) -> None:
+    """The folder goes by another name since: that is to be taken back first."""
+    move(root, "step", "5.3", "6.1")
+    move(root, "entry", "2026-02-07-flaps", "2026-02-07-ribs")
+    said = run(root, "undo", "2").output
+    assert "take back first what came later: 2026-02-07-flaps is called 2026-02-07-ribs now" in said
 
 
 def add(root: Path, texts: dict[str, str | bytes]) -> None:
