@@ -219,13 +219,9 @@ def drop_photo(text: str, photo: str) -> str:
     extents = []
     for row in node.value:
         first, last = row if isinstance(row, tuple) else (row, row)
-        named = [first.value] if isinstance(first, yaml.ScalarNode) else [key.value for key, _ in first.value]
-        files = (
-            (value.value for key, value in getattr(first, "value", ()) if folded_key(key.value) == "file")
-            if (isinstance(first, yaml.MappingNode))
-            else ()
-        )
-        extents.append((_start(first), _end(last) if _end(last) >= _end(first) else _end(first), {*named, *files}))
+        pairs = first.value if isinstance(first, yaml.MappingNode) else []
+        files = [value.value if folded_key(key.value) == "file" else key.value for key, value in pairs]
+        extents.append((_start(first), max(_end(first), _end(last)), files or [first.value]))
     place = next(number for number, (_, _, names) in enumerate(extents) if photo in names)
     start, end, _ = extents[place]
     if node.flow_style:

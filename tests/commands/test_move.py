@@ -288,6 +288,8 @@ def test_two_entries_become_one(root: Path) -> None:
         (("person", "ada", "BO"), 'There is a person "BO" already'),
         (("step", "5.9", "5.8"), 'There is no step "5.9"'),
         (("picture", "2026-02-07-flaps/Z.jpg", "x.jpg"), 'There is no picture "Z.jpg"'),
+        (("picture", "A.jpg", "x.jpg"), 'Say which entry "A.jpg" lies with: ENTRY/A.jpg.'),
+        (("split", "2026-02-07-flaps", "--title", " ", "--hours", "0"), "Say what the new entry is called"),
         (("picture", "2026-02-07-flaps/A.jpg", "x.png"), "keep the ending"),
         (("picture", "2026-02-07-flaps/A.jpg", "b.JPG"), 'There is a file "b.JPG"'),
         (("split", "2026-02-07-flaps", "--title", "X", "--hours", "9:00"), "no more can go"),

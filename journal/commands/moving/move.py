@@ -119,7 +119,7 @@ def move_split(
 
     def work(named: Named) -> Move:
         one = find_entry(named, entry)
-        if title is None and ask.silent:
+        if not (title or "").strip() and (ask.silent or title is not None):
             raise AnswerError("Say what the new entry is called, with --title.")
         lists = {key: goes[key] or () for key in ("steps", "tools", "methods", "materials")}
         assembly = meant_id(named.build, "assembly", goes["assembly"])

@@ -33,6 +33,8 @@ _NAME = re.compile(r"[\w(][\w.() -]*\.\w+")
 def move_picture(named: Named, picture: str, to: str) -> Move:
     """Another name for a picture, or another entry. Raises AnswerError, NotMovedError."""
     path = PurePosixPath(picture)
+    if len(path.parts) < 2:
+        raise AnswerError(f'Say which entry "{picture}" lies with: ENTRY/{picture}.')
     one = find_told(named, str(path.parent))
     name = _named(one, path.name)
     folder, _, new = to.rpartition("/")

@@ -8,7 +8,7 @@ import re
 import secrets
 import shutil
 from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import quote, unquote
@@ -123,17 +123,11 @@ class Move:
 
     def place(self, path: str) -> str:
         """Where a path is to be found afterwards."""
-        for old, new in (*self.paths.items(), *self.becomes.items()):
-            if path == old or path.startswith(f"{old}/"):
-                return new + path[len(old) :]
-        return path
+        return _led(path, (*self.paths.items(), *self.becomes.items()))
 
     def origin(self, path: str) -> str:
         """Where what is to be found at a path afterwards lies now."""
-        for old, new in self.paths.items():
-            if path == new or path.startswith(f"{new}/"):
-                return old + path[len(new) :]
-        return path
+        return _led(path, ((new, old) for old, new in self.paths.items()))
 
     def new_id(self, naming: Naming) -> str:
         """The ID that something goes by afterwards."""
@@ -292,6 +286,12 @@ def totals(build: Build, names: Names | None = None) -> dict[str, Counter[str]]:
             for key in (person, f"of {assembly}", f"{entry.date}"):
                 kept[key] += worked.minutes
     return told
+
+
+def _led(path: str, ways: Iterable[tuple[str, str]]) -> str:
+    """A path below the first of the folders, or files, from which a way leads, at the end of that way."""
+    found = ((old, new) for old, new in ways if f"{path}/".startswith(f"{old}/"))
+    return next((new + path[len(old) :] for old, new in found), path)
 
 
 def _kept_back(build: Build, place: Callable[[str], str] = str) -> set[str]:
