@@ -284,11 +284,12 @@ def test_two_entries_become_one(root: Path) -> None:
         (("join", "2026-02-07-flaps", "2026-02-08-wing"), "are of different days"),
         (("entry", "2026-02-07-flaps", "2026-02-07-again"), 'There is an entry "2026-02-07-again" already'),
         (("entry", "2026-02-07-flaps", "a: b"), "cannot be the ID"),
+        (("entry", "2026-02-07-flaps", "2026-02-07-" + 99 * "x"), "take at most 80 letters"),
         (("entry", "2026-02-07-flop", "x"), 'did you mean "2026-02-07-flaps"?'),
         (("person", "ada", "BO"), 'There is a person "BO" already'),
         (("step", "5.9", "5.8"), 'There is no step "5.9"'),
         (("picture", "2026-02-07-flaps/Z.jpg", "x.jpg"), 'There is no picture "Z.jpg"'),
-        (("picture", "A.jpg", "x.jpg"), 'Say which entry "A.jpg" lies with: ENTRY/A.jpg.'),
+        (("picture", "A.jpg", "x.jpg"), '"A.jpg" is no picture of an entry; write ENTRY/PICTURE'),
         (("split", "2026-02-07-flaps", "--title", " ", "--hours", "0"), "Say what the new entry is called"),
         (("picture", "2026-02-07-flaps/A.jpg", "x.png"), "keep the ending"),
         (("picture", "2026-02-07-flaps/A.jpg", "b.JPG"), 'There is a file "b.JPG"'),
@@ -652,3 +653,10 @@ def test_an_edition_adds_its_column_behind_an_empty_cell(root: Path) -> None:
     assert "flaps,6.2,Drill the skeleton,5-2,,5.2,5.2\n" in told(root, file)
     assert "left-wing,7.11,Close the wing,7-9,yes,7.10,7.10\n" in told(root, file)
     assert "flaps,5.1,Deburr the ribs,5-1,,\n" in told(root, file)
+
+
+def test_a_text_that_ends_within_code_takes_in_no_other(root: Path) -> None:
+    """What comes behind it would be code, a private passage among it."""
+    add(root, {"entries/2026-02-07-near/index.md": entry("title: Near\nplace: home", "```\nnever closed")})
+    said = refused(root, "join", "2026-02-07-near", "2026-02-07-flaps")
+    assert "the text of 2026-02-07-near ends within code; close it first" in said

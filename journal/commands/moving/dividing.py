@@ -266,6 +266,8 @@ def join_entries(named: Named, name: str, other: str) -> Move:
     if more := sorted(lying - {item.name for item in held(gone)} - {posixpath.basename(gone.src_uri)}):
         raise NotMovedError(f"{there} holds {more[0]} too, which belongs to no entry; put it somewhere else first.")
     _check_labels(gone.body, one.body)
+    if not blank_code(f"{one.body}\n\nx\n").endswith("x\n"):
+        raise NotMovedError(f"the text of {one.id} ends within code; close it first.")
     move = Move(named, f"{gone.id} is a part of {one.id} now")
     move.same = False
     move.names["entry", gone.id] = one.id

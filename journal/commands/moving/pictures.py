@@ -27,14 +27,16 @@ CUT = "\x00cut\x00"
 _TITLE = re.compile(r"""(\s+["'][^\n]*["'])\s*\)\Z""")
 """What may stand behind the address of a picture."""
 
-_NAME = re.compile(r"[\w(][\w.() -]*\.\w+")
+_NAME = re.compile(r"[\w(][\w.() -]{0,80}\.\w{1,5}")
 
 
 def move_picture(named: Named, picture: str, to: str) -> Move:
     """Another name for a picture, or another entry. Raises AnswerError, NotMovedError."""
     path = PurePosixPath(picture)
     if len(path.parts) < 2:
-        raise AnswerError(f'Say which entry "{picture}" lies with: ENTRY/{picture}.')
+        raise AnswerError(
+            f'"{picture}" is no picture of an entry; write ENTRY/PICTURE, as 2026-02-08-flaps/IMG_0110.jpg.'
+        )
     one = find_told(named, str(path.parent))
     name = _named(one, path.name)
     folder, _, new = to.rpartition("/")

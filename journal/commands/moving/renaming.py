@@ -19,7 +19,7 @@ from journal.reading.respelling import edit_steps
 LISTS = {kind: key for key, kind in LISTED.items()} | {"step": "steps"}
 """The list of the build that each kind stands in."""
 
-_PLAIN = re.compile(r"[^\W_](?:[\w.-]*\w)?")
+_PLAIN = re.compile(r"[^\W_](?:[\w.-]{0,78}\w)?")
 
 
 def is_plain(name: str) -> bool:
@@ -30,7 +30,7 @@ def is_plain(name: str) -> bool:
 def check_new(new: str, taken: object, what: str) -> None:
     """Raise AnswerError for a name that cannot be given: it needs quotes somewhere, or something has it."""
     if not is_plain(new):
-        raise AnswerError(f'"{new}" cannot be the ID of {what}; take letters, digits, `.`, `_` and `-`.')
+        raise AnswerError(f'"{new}" cannot be the ID of {what}; take at most 80 letters, digits, `.`, `_` and `-`.')
     if isinstance(taken, (list, dict, set)) and new.casefold() in {str(one).casefold() for one in taken}:
         raise AnswerError(f'There is {what} "{new}" already; names differ in more than capitals.')
 
