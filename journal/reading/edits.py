@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import yaml
@@ -325,22 +325,20 @@ def _by_person(node: Node | None) -> dict[str, list[Node]]:
     return {name.text: _nodes(times) for name, times in node.pairs} if isinstance(node, Fields) else {}
 
 
-def is_one_address(name: str, other: str) -> bool:
-    """Whether two names stand for one address on a disk that does not tell capitals."""
-    return address_word(name).casefold() == address_word(other).casefold()
+def former_names(names: Iterable[str], today: Iterable[str]) -> list[str]:
+    """Names that no other name of `today` shares its address with, on a disk that does not tell capitals; each once."""
+    living = {address_word(one).casefold() for one in today}
+    return [one for one in dict.fromkeys(names) if address_word(one).casefold() not in living]
 
 
 def add_former_names(text: str, names: Sequence[str], today: str, of: str = "") -> str:
     """`text` with the newest former names under `formerly`, before older ones and without the name of `today`: of an
     entry, or, in build.yml, of what stands under the key `of` (`assemblies`) and its ID. Raises EditRefusedError.
     """
-
-    def older(known: Sequence[str]) -> list[str]:
-        return [one for one in dict.fromkeys((*names, *known)) if not is_one_address(one, today)]
-
     if not of:
-        told = older(_items(_get(_read_front(text), "formerly")))
-        return set_value(text, "formerly", yaml_list(told) if len(told) > 1 else yaml_figure(told[0]))
+        told = former_names((*names, *_items(_get(_read_front(text), "formerly"))), [today])
+        value = yaml_list(told) if len(told) > 1 else yaml_figure(*told or [""])
+        return set_value(text, "formerly", value) if told else text
     start = len(text) - len(text.removeprefix("\ufeff"))
     front = _Front(text[:start], text[start:], "", _pairs(text[start:]))
     rows = [node for key, node in front.pairs if folded_key(key.value) == of]
@@ -353,7 +351,7 @@ def add_former_names(text: str, names: Sequence[str], today: str, of: str = "") 
         for inner, value in node.value:
             if folded_key(inner.value) == "formerly":
                 known = [one.value for one in value.value] if isinstance(value, yaml.SequenceNode) else [value.value]
-                return _replaced(front, inner, value, yaml_list(older(known)))
+                return _replaced(front, inner, value, yaml_list(former_names((*names, *known), [today])))
         return _added_pair(front, node, f"formerly: {yaml_list(names) if len(names) > 1 else yaml_figure(names[0])}")
     raise EditRefusedError(f'"{today}" is not found under `{of}`; {BY_HAND}')
 

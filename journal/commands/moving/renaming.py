@@ -6,13 +6,12 @@ import posixpath
 import re
 from pathlib import PurePosixPath
 
-from journal.base.addresses import address_word
 from journal.base.model import Entry, WriteUp
 from journal.base.problems import did_you_mean
 from journal.commands.intake.asking import AnswerError
 from journal.commands.intake.new_entries import taken_names
 from journal.commands.moving.plan import BUILD, STEPS, Move, Named
-from journal.reading.edits import add_former_names, is_one_address
+from journal.reading.edits import add_former_names, former_names
 from journal.reading.plan import LISTED
 from journal.reading.respelling import edit_steps
 
@@ -37,7 +36,7 @@ def check_new(new: str, taken: object, what: str) -> None:
 
 def check_address(old: str, new: str) -> None:
     """Raise AnswerError where the old name is no other address than the new one on many disks."""
-    if is_one_address(old, new):
+    if not former_names([old], [new]):
         raise AnswerError(
             f'On many disks "{old}" and "{new}" are one name, so that nothing could lead from one to the other; '
             "take a name that differs in more than capitals."
@@ -113,5 +112,4 @@ def rename_id(named: Named, kind: str, old: str, new: str) -> Move:
 def said_formerly(names: list[str], older: str, today: set[str]) -> str:
     """The cell `formerly` of a step: the newest names first, without what something goes by today."""
     told = [one.strip() for one in re.split("[,;]", older) if one.strip()]
-    living = {address_word(one).casefold() for one in today}
-    return "; ".join(one for one in dict.fromkeys((*names, *told)) if address_word(one).casefold() not in living)
+    return "; ".join(former_names((*names, *told), today))
