@@ -8,7 +8,10 @@ from pathlib import Path
 
 import click
 
+from journal.base.formatting import say_count
+from journal.base.problems import Grade
 from journal.commands.intake.asking import AnswerError, Asker
+from journal.commands.moving.plan import read_named
 from journal.commands.terminal import EXIT_ERRORS, build_option, fail
 from journal.commands.written import NotTakenBackError, WrittenList
 
@@ -47,7 +50,7 @@ def undo(root: Path, number: int, *, listing: bool, yes: bool) -> None:
             click.echo(f"and {len(lines) - LISTED} older ones")
         return
     if number > len(changes):
-        raise AnswerError(f"There are {len(changes)} changes in the list; `journal undo --list` shows them.")
+        raise AnswerError(f"The list holds {say_count(len(changes), 'change')}; `journal undo --list` shows them.")
     click.echo(lines[number - 1])
     if not Asker(silent=yes or not sys.stdin.isatty()).yes("Take this back?"):
         click.echo("Nothing was taken back.")
@@ -57,3 +60,6 @@ def undo(root: Path, number: int, *, listing: bool, yes: bool) -> None:
     except NotTakenBackError as trouble:
         words = f" This was written: {trouble.words}" if trouble.words else ""
         fail(f"not taken back: {trouble}{words}", EXIT_ERRORS)
+    if errors := [one for one in read_named(root).problems if one.grade is Grade.ERROR]:
+        said = f"{errors[0].file}: {errors[0].message}"
+        click.echo(f"{say_count(len(errors), 'error')} in the build now ({said}); `journal check` tells what to do.")

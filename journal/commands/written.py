@@ -56,7 +56,8 @@ class NotTakenBackError(Exception):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Act:
     """One act of a change, at a path from the build folder: a text written at `file` (`before`, None where there was
-    none, became `after`), or, where there is a `source`, the file or folder there moved to `file`.
+    none, became `after`), or, where there is a `source`, the file or folder there moved to `file` (a text only while it
+    is as `before`, where that is told).
     """
 
     file: str
@@ -230,7 +231,8 @@ class WrittenList:
             for act in change.acts:
                 done.append(act)
                 if not (good := self._do(act)):
-                    self._odd = done.pop().file
+                    odd = done.pop()
+                    self._odd = (odd.before is not None and odd.source) or odd.file
                     break
         except BaseException:
             self._go_back(done)
@@ -249,11 +251,11 @@ class WrittenList:
     def _do(self, act: Act) -> bool:
         """Do one act unless it is done; False where what is there is neither as before nor as after it."""
         place = self.root / act.file
+        try:
+            now = self._text(act.source or act.file) if act.before is not None or not act.source else None
+        except EditRefusedError:
+            return False
         if not act.source:
-            try:
-                now = self._text(act.file)
-            except EditRefusedError:
-                return False
             if now == act.before:
                 place.parent.mkdir(parents=True, exist_ok=True)
                 write_whole(place, act.after.encode())
@@ -262,6 +264,8 @@ class WrittenList:
         source = self.root / act.source
         if not os.path.lexists(source):
             return os.path.lexists(place)
+        if now != act.before:
+            return False
         if os.path.lexists(place):
             if source.is_dir() or not place.is_file() or file_sha256(source) != file_sha256(place):
                 return False
@@ -333,7 +337,8 @@ class WrittenList:
             yield Act(file=act.source, source=act.file)
 
     def _not_there(self, change: Written, file: str) -> str:
-        later = [one for one in self.newest() if not one.taken_back and one.at > change.at and file in one.files]
+        since = [one for one in self.newest() if not one.taken_back and one.at > change.at]
+        later = [one for one in since if any(f"{file}/".startswith(f"{path}/") for path in one.files)]
         hint = f"take back first what came later: {later[0].said}." if later else "mend it by hand where it is now."
         return f"{file} is not there any more; {hint}"
 

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import yaml
 
+from journal.base.addresses import address_word, fold_name
 from journal.base.prose import blank_code
 from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_row, yaml_text
 from journal.reading.entries import ENTRY_KEYS
@@ -158,7 +159,7 @@ def put_photo(text: str, photo: str, value: str, caption: str) -> str:
         return _proved(text, after, "photos", lambda node: _captions(node) == {**was, photo: caption})
 
     was = _captions(_get(_read_front(text), "photos"))
-    photo = next((name for name in was if name.casefold() == photo.casefold()), photo)
+    photo = _as_written(photo, was)
     pair, said = front.pair("photos"), f"{yaml_key(photo)}: {value}"
     if pair is None:
         return proved(_added_key(front, "photos", f"photos:{front.newline}  {said}"))
@@ -188,33 +189,43 @@ def drop_photo(text: str, photo: str) -> str:
     front = _front(text)
     was = _captions(_get(_read_front(text), "photos"))
     pair = front.pair("photos")
+    photo = _as_written(photo, was)
+    names = re.split(r"\s*[,;]\s*", pair[1].value.strip()) if pair and isinstance(pair[1], yaml.ScalarNode) else []
+    if pair and photo not in was and (others := [name for name in names if fold_name(name) != fold_name(photo)]):
+        value = ", ".join(others)
+        holds = Scalar(text=value, where=(0, 0))
+        return text if others == names else _proved(text, _replaced(front, *pair, value), "photos", holds.__eq__)
     if photo not in was or pair is None:
         return text
     left = {name: caption for name, caption in was.items() if name != photo}
     node = pair[1]
     if not left:
-        end = front.line_end(max(_end(node), _after_colon(front, pair[0])))
-        return _proved(text, front.spliced(_start(pair[0]), end, ""), "photos", lambda node: node is None)
+        return drop_key(text, "photos")
     if not isinstance(node, yaml.CollectionNode):
         raise EditRefusedError(f"`photos` holds names in one text; {BY_HAND}")
     extents = []
     for row in node.value:
         first, last = row if isinstance(row, tuple) else (row, row)
-        named = [first.value] if isinstance(first, yaml.ScalarNode) else [key.value for key, _ in first.value]
-        files = (
-            (value.value for key, value in getattr(first, "value", ()) if folded_key(key.value) == "file")
-            if (isinstance(first, yaml.MappingNode))
-            else ()
-        )
-        extents.append((_start(first), _end(last) if _end(last) >= _end(first) else _end(first), {*named, *files}))
+        pairs = first.value if isinstance(first, yaml.MappingNode) else []
+        files = [value.value if folded_key(key.value) == "file" else key.value for key, value in pairs]
+        extents.append((_start(first), max(_end(first), _end(last)), files or [first.value]))
     place = next(number for number, (_, _, names) in enumerate(extents) if photo in names)
     start, end, _ = extents[place]
     if node.flow_style:
         start, end = (start, extents[place + 1][0]) if place + 1 < len(extents) else (extents[place - 1][1], end)
+        last = end
     else:
         start = front.keys.rfind("\n", 0, start) + 1
-        end = front.line_end(max(end, start))
-    return _proved(text, front.spliced(start, end, ""), "photos", lambda node: _captions(node) == left)
+        last, end = end, front.line_end(max(end, start))
+    if _comment_in(front.keys[start:last]):
+        raise EditRefusedError(f"a comment stands in the lines of `photos`; {BY_HAND}")
+    behind = front.keys[last:end].lstrip()  # a comment stays, on a line of its own
+    return _proved(text, front.spliced(start, end, behind), "photos", lambda node: _captions(node) == left)
+
+
+def _as_written(photo: str, names: Collection[str]) -> str:
+    """A photo as `photos` names it, in whatever capitals."""
+    return next((name for name in names if fold_name(name) == fold_name(photo)), photo)
 
 
 def flow(node: Node) -> str:
@@ -227,11 +238,13 @@ def flow(node: Node) -> str:
 
 
 def comments_and_body(text: str) -> tuple[list[str], str]:
-    """(the comments of the front matter that stand on lines of their own, without `# `; the text below it). Raises
-    EditRefusedError.
-    """
-    front = _front(text)
-    return re.findall(r"^#[ \t]*(.*?)\r?$", front.keys, re.MULTILINE), front.rest.partition("\n")[2]
+    """(the comments of the front matter, without `# `; the text below it). Raises EditRefusedError."""
+    front, at = _front(text), 0
+    comments: list[str] = []
+    for token in yaml.scan(front.keys):
+        comments += re.findall(r"(?:^|(?<=\s))#[ \t]*(.*?)\r?$", front.keys[at : token.start_mark.index], re.MULTILINE)
+        at = token.end_mark.index
+    return comments, front.rest.partition("\n")[2]
 
 
 def read_rows(text: str, key: str) -> list[Node]:
@@ -299,13 +312,20 @@ def _by_person(node: Node | None) -> dict[str, list[Node]]:
     return {name.text: _nodes(times) for name, times in node.pairs} if isinstance(node, Fields) else {}
 
 
+def former_names(names: Iterable[str], today: Iterable[str]) -> list[str]:
+    """Names that no other name of `today` shares its address with, on a disk that does not tell capitals; each once."""
+    living = {address_word(one).casefold() for one in today}
+    return [one for one in dict.fromkeys(names) if address_word(one).casefold() not in living]
+
+
 def add_former_names(text: str, names: Sequence[str], today: str, of: str = "") -> str:
     """`text` with the newest former names under `formerly`, before older ones and without the name of `today`: of an
     entry, or, in build.yml, of what stands under the key `of` (`assemblies`) and its ID. Raises EditRefusedError.
     """
     if not of:
-        told = [one for one in dict.fromkeys((*names, *_items(_get(_read_front(text), "formerly")))) if one != today]
-        return set_value(text, "formerly", yaml_list(told) if len(told) > 1 else yaml_figure(told[0]))
+        told = former_names((*names, *_items(_get(_read_front(text), "formerly"))), [today])
+        value = yaml_list(told) if len(told) > 1 else yaml_figure(*told or [""])
+        return set_value(text, "formerly", value) if told else text
     start = len(text) - len(text.removeprefix("\ufeff"))
     front = _Front(text[:start], text[start:], "", _pairs(text[start:]))
     rows = [node for key, node in front.pairs if folded_key(key.value) == of]
@@ -317,9 +337,8 @@ def add_former_names(text: str, names: Sequence[str], today: str, of: str = "") 
             return _replaced(front, key, node, yaml_row(row))
         for inner, value in node.value:
             if folded_key(inner.value) == "formerly":
-                older = [one.value for one in value.value] if isinstance(value, yaml.SequenceNode) else [value.value]
-                told = [one for one in dict.fromkeys((*names, *older)) if one != today]
-                return _replaced(front, inner, value, yaml_list(told))
+                known = [one.value for one in value.value] if isinstance(value, yaml.SequenceNode) else [value.value]
+                return _replaced(front, inner, value, yaml_list(former_names((*names, *known), [today])))
         return _added_pair(front, node, f"formerly: {yaml_list(names) if len(names) > 1 else yaml_figure(names[0])}")
     raise EditRefusedError(f'"{today}" is not found under `{of}`; {BY_HAND}')
 

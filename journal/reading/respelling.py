@@ -39,8 +39,8 @@ def respell(
 
 
 def put_pieces(text: str, pieces: Iterable[Piece]) -> str:
-    """`text` with other words in the place of pieces that do not overlap."""
-    for start, end, wanted in sorted(pieces, reverse=True):
+    """`text` with other words in the place of pieces that do not overlap; those of one place stand in their order."""
+    for start, end, wanted in sorted(pieces, key=lambda piece: piece[:2])[::-1]:
         text = text[:start] + wanted + text[end:]
     return text
 
@@ -68,10 +68,12 @@ def _find(text: str, name: str, at: int) -> tuple[int, int]:
     """Where a name stands, at an offset or soon behind it: that of a quoted text or a picture is where it begins."""
     if text.startswith(name, at):
         return at, at + len(name)
-    for form in dict.fromkeys((name, composed(name), quote(name), name.replace("'", "''"))):
-        found = re.compile(rf"(?<![\w.]){re.escape(form)}(?!\w|\.\w)").search(text, at)
-        if found:
-            return found.start(), found.end()
+    if text.startswith("![", at):
+        at = text.find("](", at) + 1  # what a picture is called may stand in its caption, too
+    forms = sorted((name, composed(name), quote(name), name.replace("'", "''")), key=len, reverse=True)
+    anyhow = "|".join(map(re.escape, forms))
+    if found := re.compile(rf"(?<!\w)(?<!\w\.)(?:{anyhow})(?!\w|\.\w)").search(text, at):
+        return found.start(), found.end()
     raise EditRefusedError(f'"{name}" is not found where it was read; {BY_HAND}')
 
 

@@ -20,11 +20,13 @@ from making import BUILD_YML, STEPS_CSV, MakeBuild, entry
 
 from journal.base.model import Build
 from journal.commands.main import main
-from journal.commands.moving.plan import read_named, totals
+from journal.commands.moving.plan import Move, read_named, totals
 from journal.commands.written import WrittenList
+from journal.ledger.journal import open_journal
 from journal.ledger.links import check_links
 from journal.reading.closing import listed_in, references
 from journal.reading.text import Naming
+from journal.view.view import Audience, open_view
 
 TEXTS: dict[str, Any] = {
     "build.yml": BUILD_YML.encode().replace(b"\n", b"\r\n"),
@@ -292,10 +294,13 @@ def test_two_entries_become_one(root: Path) -> None:
         (("join", "2026-02-07-flaps", "2026-02-08-wing"), "are of different days"),
         (("entry", "2026-02-07-flaps", "2026-02-07-again"), 'There is an entry "2026-02-07-again" already'),
         (("entry", "2026-02-07-flaps", "a: b"), "cannot be the ID"),
+        (("entry", "2026-02-07-flaps", "2026-02-07-" + 99 * "x"), "take at most 80 letters"),
         (("entry", "2026-02-07-flop", "x"), 'did you mean "2026-02-07-flaps"?'),
         (("person", "ada", "BO"), 'There is a person "BO" already'),
         (("step", "5.9", "5.8"), 'There is no step "5.9"'),
         (("picture", "2026-02-07-flaps/Z.jpg", "x.jpg"), 'There is no picture "Z.jpg"'),
+        (("picture", "A.jpg", "x.jpg"), '"A.jpg" is no picture of an entry; write ENTRY/PICTURE'),
+        (("split", "2026-02-07-flaps", "--title", " ", "--hours", "0"), "Say what the new entry is called"),
         (("picture", "2026-02-07-flaps/A.jpg", "x.png"), "keep the ending"),
         (("picture", "2026-02-07-flaps/A.jpg", "b.JPG"), 'There is a file "b.JPG"'),
         (("split", "2026-02-07-flaps", "--title", "X", "--hours", "9:00"), "no more can go"),
@@ -524,4 +529,157 @@ def test_undo_tells_what_stands_in_the_way(root: Path) -> None:
     assert "not taken back: content/entries/2026-02-07-flaps/index.md was changed since" in result.output
     assert contents(root) == before
     assert f"{date.today()}" in run(root, "undo", "--list").output
-    assert "There are 1 changes" in run(root, "undo", "7").output
+    assert "The list holds 1 change;" in run(root, "undo", "7").output
+
+
+def test_undo_of_an_earlier_move_names_what_came_later(root: Path) -> None:
+    """The folder goes by another name since: that is to be taken back first."""
+    move(root, "step", "5.3", "6.1")
+    move(root, "entry", "2026-02-07-flaps", "2026-02-07-ribs")
+    said = run(root, "undo", "2").output
+    assert "take back first what came later: 2026-02-07-flaps is called 2026-02-07-ribs now" in said
+
+
+def add(root: Path, texts: dict[str, str | bytes]) -> None:
+    """More files below content/."""
+    for file, text in texts.items():
+        place = root / "content" / file
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_bytes(text if isinstance(text, bytes) else text.encode())
+
+
+def refused(root: Path, *words: str) -> str:
+    """A move that is refused, and touches nothing; what it said."""
+    before = contents(root)
+    result = run(root, "move", *words)
+    assert result.exit_code in (1, 2), result.output
+    assert contents(root) == before
+    return result.output
+
+
+KEPT_BACK = {
+    "named by a label": ({"n.jpg": 7}, "!!! private\n    ![x][one]\n\n    [one]: n.jpg", "n.jpg"),
+    "the same bytes": ({"n.jpg": 7, "p.jpg": 7}, "!!! private\n    ![x](n.jpg)", "n.jpg"),
+    "the film of a picture": ({"n.jpg": 7, "n.mov": 8}, "!!! private\n    ![x](n.jpg)", "n.jpg"),
+    "a copy": ({"n.jpg": 7, "n (1).jpg": 8}, "!!! private\n    ![x](n.jpg)", "n.jpg"),
+}
+
+
+@pytest.mark.parametrize("to", ["other.jpg", "2026-02-07-again"])
+@pytest.mark.parametrize("how", KEPT_BACK)
+def test_what_was_private_by_its_neighbours_does_not_come_to_light(root: Path, how: str, to: str) -> None:
+    """It is moved and stays private, or the move is refused and says what to write."""
+    files, body, name = KEPT_BACK[how]
+    add(root, {f"entries/2026-02-07-near/{file}": photo_bytes(shade=shade) for file, shade in files.items()})
+    add(root, {"entries/2026-02-07-near/index.md": entry("title: Near\nplace: home", f"Words.\n\n{body}")})
+    result = run(root, "move", "picture", f"2026-02-07-near/{name}", to)
+    if result.exit_code:
+        assert (
+            "would no longer be private afterwards; write `private: true` of it under `photos` first" in result.output
+        )
+    journal = open_journal(root, date(2026, 6, 1))
+    shown = {photo.src_uri for photo in open_view(journal, Audience.PUBLIC).photos}
+    films = [clip for one in journal.build.entries for clip in one.clips]
+    assert all(photo_bytes(shade=shade) not in {(root / uri).read_bytes() for uri in shown} for shade in (7, 8))
+    assert all(clip.private for clip in films)
+
+
+def test_words_that_go_to_another_folder_keep_their_links(root: Path) -> None:
+    """Of an entry without a folder of its own, in two and in one; labels that both texts tell stay apart."""
+    body = "One[^1].\n\n[^1]: First.\n\nTwo [wing](2026/2026-02-08-wing/index.md), [it][a][^2].\n\n"
+    body += "[a]: 2026-02-07-flaps/A.jpg\n"
+    add(root, {"entries/2026-02-07-lone.md": entry("title: Lone\nplace: home", f"{body}[^2]: Second.")})
+    move(root, "split", "2026-02-07-lone", "--title", "Part", "--hours", "0", "--from", "Two [wing]")
+    part = told(root, "entries/2026-02-07-part/index.md")
+    assert "Two [wing](../2026/2026-02-08-wing/index.md), [it][a][^2].\n\n[a]: ../2026-02-07-flaps/A.jpg" in part
+    again = "Three[^2] and [a].\n\n[^2]: Third.\n[a]: 2026-02-07-again/index.md\n"
+    add(root, {"entries/2026-02-07-more.md": entry("title: More\nplace: home", again)})
+    move(root, "join", "2026-02-07-part", "2026-02-07-more")
+    part = told(root, "entries/2026-02-07-part/index.md")
+    assert "Three[^2-2] and [a][a-2].\n\n[^2-2]: Third.\n[a-2]: ../2026-02-07-again/index.md" in part
+    add(root, {"entries/2026-02-07-note.md": entry("title: Note", "One[^1].\n\nTwo.\n\n[^1]: Far.\n")})
+    said = refused(root, "split", "2026-02-07-note", "--title", "X", "--hours", "0", "--from", "Two.")
+    assert "[^1] stands in one part of the text, and what it leads to in the other" in said
+
+
+def test_a_picture_is_found_whatever_stands_around_it(root: Path) -> None:
+    """Its name as its caption, written in two ways, in one text, in other capitals; comments and titles stay."""
+    words = '![A b.jpg](A%20b.jpg "A title")\n\n![A b.jpg](A b.jpg)'
+    add(root, {f"entries/2026-02-07-near/{name}": photo_bytes(shade=9) for name in ("A b.jpg", "c.jpg")})
+    file = "entries/2026-02-07-near/index.md"
+    add(root, {file: entry("title: Near\nplace: home   # not the hangar\nphotos: a B.JPG, c.jpg", words)})
+    move(root, "picture", "2026-02-07-near/A b.jpg", "d.jpg")
+    assert '![A b.jpg](d.jpg "A title")\n\n![A b.jpg](d.jpg)' in told(root, file)
+    assert "photos: d.jpg, c.jpg" in told(root, file)
+    move(root, "picture", "2026-02-07-near/d.jpg", "2026-02-07-again")
+    assert '[A b.jpg](../2026-02-07-again/d.jpg "A title")' in told(root, file)
+    assert "photos: c.jpg\n" in told(root, file)
+    move(root, "join", "2026-02-07-flaps", "2026-02-07-near")
+    assert "# not the hangar" in told(root, "entries/2026-02-07-flaps/index.md")
+    assert "name that differs in more than capitals" in refused(root, "picture", "2026-02-07-flaps/A.jpg", "a.jpg")
+    assert "name that differs in more than capitals" in refused(root, "assembly", "flaps", "Flaps")
+    move(root, "picture", "2026-02-07-flaps/B.jpg", "2026-02-07-again")
+    assert "# 18:40" in told(root, "entries/2026-02-07-flaps/index.md")
+
+
+def test_moves_one_after_the_other_are_one_amendment(root: Path) -> None:
+    """What went by other names since its seal is sealed anew without a question, also in the same second."""
+    add(
+        root,
+        {"entries/2026-02-07-lone.md": entry("title: L\nphotos: L.jpg", ""), "entries/L.jpg": photo_bytes(shade=5)},
+    )
+    for number in (1, 2):
+        assert run(root, "seal").exit_code == 0
+        move(root, "entry", "2026-02-07-flaps" if number == 1 else "2026-02-07-x1", f"2026-02-07-x{number}")
+        said = move(root, "picture", f"2026-02-07-x{number}/{'AB'[number - 1]}.jpg", "2026-02-08-wing")
+        assert f"Sealed already: 2026-02-07-x{number} and 2026-02-08-wing." in said
+        move(root, "person", ("bo", "bob")[number - 1], ("bob", "bodo")[number - 1])
+    move(root, "split", "2026-02-07-lone", "--title", "M", "--hours", "0", "--picture", "L.jpg")
+    result = run(root, "seal")
+    assert result.exit_code == 0, result.output
+    assert run(root, "check").exit_code == 0
+
+
+def test_what_an_editor_saves_meanwhile_is_not_put_away(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The entry that is joined was saved after it was read: nothing is done."""
+    path = root / "content/entries/2026-02-07-again/index.md"
+    prove = Move.prove
+
+    def saved(self: Move) -> Any:
+        path.write_bytes(path.read_bytes() + b"\r\nMore.\r\n")
+        return prove(self)
+
+    monkeypatch.setattr(Move, "prove", saved)
+    result = run(root, "move", "join", "2026-02-07-flaps", "2026-02-07-again")
+    assert result.exit_code == 1
+    assert "content/entries/2026-02-07-again/index.md was changed meanwhile; try again" in result.output
+    assert path.read_bytes().endswith(b"\r\nMore.\r\n")
+    assert not (root / "content/entries/2026-02-07-flaps/A-2.jpg").exists()
+
+
+def test_undo_says_what_it_leaves_behind(root: Path) -> None:
+    """An entry written since names what goes by its old name again."""
+    move(root, "step", "5.3", "6.1")
+    add(root, {"entries/2026-02-12-new/index.md": entry("title: New\ndate: 2026-02-12\nsteps: 6.1")})
+    said = run(root, "undo").output
+    assert "Taken back: the step 5.3 is called 6.1 now" in said
+    assert '1 error in the build now (content/entries/2026-02-12-new/index.md: unknown step "6.1"' in said
+
+
+def test_an_edition_adds_its_column_behind_an_empty_cell(root: Path) -> None:
+    """What is written into the last cell of a row does not run into what is added behind it."""
+    file, rows = "steps.csv", STEPS_CSV.replace("closes\n", "closes,formerly\n").replace(",\n", ",,\n")
+    add(root, {file: rows.replace(",yes\n", ",yes,\n")})
+    table = root / "c.csv"
+    table.write_text("old,new\n5.2,6.2\n7.10,7.11\n", "utf-8")
+    move(root, "edition", str(table))
+    assert "flaps,6.2,Drill the skeleton,5-2,,5.2,5.2\n" in told(root, file)
+    assert "left-wing,7.11,Close the wing,7-9,yes,7.10,7.10\n" in told(root, file)
+    assert "flaps,5.1,Deburr the ribs,5-1,,\n" in told(root, file)
+
+
+def test_a_text_that_ends_within_code_takes_in_no_other(root: Path) -> None:
+    """What comes behind it would be code, a private passage among it."""
+    add(root, {"entries/2026-02-07-near/index.md": entry("title: Near\nplace: home", "```\nnever closed")})
+    said = refused(root, "join", "2026-02-07-near", "2026-02-07-flaps")
+    assert "the text of 2026-02-07-near ends within code; close it first" in said

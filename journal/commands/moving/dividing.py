@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import posixpath
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
@@ -13,8 +14,8 @@ from journal.base.prose import blank_code, find_images
 from journal.base.text_files import yaml_key, yaml_list, yaml_text
 from journal.commands.intake.asking import AnswerError
 from journal.commands.intake.new_entries import Draft, folder_name, free_name, render_entry, taken_names
-from journal.commands.moving.pictures import CUT, bring_pictures, held, said_of
-from journal.commands.moving.plan import Move, Named, NotMovedError
+from journal.commands.moving.pictures import CUT, bring_pictures, said_of
+from journal.commands.moving.plan import Move, Named, NotMovedError, held
 from journal.commands.moving.renaming import find_told, folder_of
 from journal.reading.edits import (
     add_comment,
@@ -29,6 +30,7 @@ from journal.reading.edits import (
     set_value,
 )
 from journal.reading.hours import DAY, passed_minutes
+from journal.reading.respelling import put_pieces
 
 LISTS = ("steps", "begun", "redone", "tools", "methods", "materials")
 ROWS = ("fasteners", "torque")
@@ -72,6 +74,11 @@ def split_entry(named: Named, name: str, split: Split) -> Move:
     zone = ZoneInfo(named.build.zone) if named.build.zone else None
     left, gone = _divided(one, split.minutes, zone)
     cut = _place_of(one, split.words) if split.words else None
+    if cut:
+        lines = one.body.split("\n")
+        parts = ["\n".join(lines[: cut[0] - one.body_line]), "\n".join(lines[cut[0] - one.body_line :])]
+        _check_labels(*parts)
+        _check_labels(*reversed(parts))
     pictures = dict.fromkeys(split.pictures)
     for image in find_images(one.body):
         if cut and one.body_line + image.line > cut[0] and image.target in there:
@@ -236,7 +243,7 @@ def _write_hours(move: Move, one: Entry, parts: Parts) -> None:
     alike = _in_draft(parts)
     value = yaml_list(alike[""]) if "" in alike else f"{{{said}}}"
     move.edit(one.src_uri, lambda text: set_value(text, "hours", value))
-    if tuple(people) != one.people or "people" not in one.where:
+    if tuple(people) != one.people:
         move.edit(one.src_uri, lambda text: set_value(text, "people", yaml_list(people)))
 
 
@@ -261,10 +268,14 @@ def join_entries(named: Named, name: str, other: str) -> Move:
     lying = {item.name for item in (named.root / there).iterdir()} if there else set()
     if more := sorted(lying - {item.name for item in held(gone)} - {posixpath.basename(gone.src_uri)}):
         raise NotMovedError(f"{there} holds {more[0]} too, which belongs to no entry; put it somewhere else first.")
+    _check_labels(gone.body, one.body)
+    if not blank_code(f"{one.body}\n\nx\n").endswith("x\n"):
+        raise NotMovedError(f"the text of {one.id} ends within code; close it first.")
     move = Move(named, f"{gone.id} is a part of {one.id} now")
     move.same = False
     move.names["entry", gone.id] = one.id
     move.becomes[gone.src_uri] = one.src_uri
+    move.parted[gone.src_uri] = ((0, 0), here or posixpath.dirname(one.src_uri))
     if there and here:
         move.becomes[there] = here
     taken = [item.name for item in (named.root / here).iterdir()] if here else []
@@ -282,6 +293,45 @@ def join_entries(named: Named, name: str, other: str) -> Move:
         if (words := said_of(item, private=item.private)) != '""':
             move.edit(one.src_uri, partial(put_photo, photo=photo, value=words, caption=item.caption))
     return move
+
+
+_TOLD = re.compile(r"^[ \t>]*\[(\^?[^\[\]\n]+)\]:", re.MULTILINE)
+_LABEL = re.compile(r"(\]?)\[(\^?[^\[\]\n]+)\](\[\]|(?![\[(]))")
+
+
+def labels_told(body: str) -> set[str]:
+    """The labels of footnotes and links that a text tells somewhere by themselves (`[^1]: …`, `[pic]: IMG_1.jpg`)."""
+    return {label.casefold() for label in _TOLD.findall(blank_code(body))}
+
+
+def labels_used(body: str) -> set[str]:
+    """What stands in brackets in a text as labels do."""
+    return {found[2].casefold() for found in _LABEL.finditer(blank_code(body))}
+
+
+def _relabel(body: str, taken: set[str]) -> str:
+    """A text whose footnotes and links keep what they lead to beside another one with the labels `taken`."""
+    new: dict[str, str] = {}
+    for label in sorted(labels_told(body) & taken):
+        new[label] = free_name(label, "", [*taken, *labels_told(body), *new.values()])
+
+    def other(found: re.Match[str]) -> str:
+        before, label, behind = found.groups()
+        if label.casefold() not in new or (behind == "[]" and before):
+            return found[0]
+        wanted = f"{before}[{new[label.casefold()]}]"
+        is_bare = not before and not label.startswith("^") and not body.startswith(":", found.end())
+        return f"[{label}]{wanted}" if is_bare else wanted
+
+    pieces = [(found.start(), found.end(), other(found)) for found in _LABEL.finditer(blank_code(body))]
+    return put_pieces(body, pieces) if new else body
+
+
+def _check_labels(here: str, there: str) -> None:
+    """Raise NotMovedError where one text has a label in brackets, and the other alone tells what it leads to."""
+    if odd := sorted(labels_used(here) & labels_told(there) - labels_told(here)):
+        said = "stands in one part of the text, and what it leads to in the other; put both on one side first."
+        raise NotMovedError(f"[{odd[0]}] {said}")
 
 
 def _write_beside(move: Move, one: Entry, gone: Entry, text: str) -> None:
@@ -305,8 +355,9 @@ def _write_beside(move: Move, one: Entry, gone: Entry, text: str) -> None:
     comments, body = comments_and_body(text)
     for comment in comments:
         move.edit(file, partial(add_comment, comment=comment))
+    body = _relabel(body.replace("\r\n", "\n"), labels_told(one.body) | labels_used(one.body))
     heading = f"## {gone.title}\n\n" if "title" in gone.where and gone.title else ""
-    words = (heading + body.replace("\r\n", "\n").strip()).strip()
+    words = (heading + body.strip()).strip()
     if words:
         mine_text = move.text(file)
         newline = "\r\n" if "\r\n" in mine_text else "\n"

@@ -19,7 +19,7 @@ from journal.commands.moving.pictures import move_picture
 from journal.commands.moving.plan import Move, Named, NotMovedError, read_named
 from journal.commands.moving.renaming import rename_entry, rename_id
 from journal.commands.terminal import EXIT_ERRORS, build_option, fail, print_problems, stop_at_errors
-from journal.commands.written import MOVE, WrittenList, finish_stopped
+from journal.commands.written import MOVE, WrittenList
 from journal.reading.hours import parse_duration
 from journal.reading.text import Notes
 from journal.reading.tree import Scalar
@@ -119,7 +119,7 @@ def move_split(
 
     def work(named: Named) -> Move:
         one = find_entry(named, entry)
-        if title is None and ask.silent:
+        if not (title or "").strip() and (ask.silent or title is not None):
             raise AnswerError("Say what the new entry is called, with --title.")
         lists = {key: goes[key] or () for key in ("steps", "tools", "methods", "materials")}
         assembly = meant_id(named.build, "assembly", goes["assembly"])
@@ -212,8 +212,8 @@ def move_edition(root: Path, table: Path, *, dry_run: bool) -> None:
 
 def carry_out(root: Path, work: Callable[[Named], Move], *, dry_run: bool) -> None:
     """Work out a move, prove it, tell what it changes and do it; the command ends where that cannot be."""
-    finish_stopped(root)
-    named = read_named(root)
+    with WrittenList(root).lock():  # another one that is in the middle is waited for
+        named = read_named(root)
     stop_at_errors(named.problems, "Nothing was moved")
     try:
         planned = work(named)
@@ -242,7 +242,7 @@ def _carry_out(planned: Move, *, dry_run: bool) -> None:
         click.echo("Nothing was moved (--dry-run).")
         return
     try:
-        WrittenList(root).carry_out(acts, by=MOVE, said=planned.said, reason=planned.said if sealed else "")
+        WrittenList(root).carry_out(acts, by=MOVE, said=planned.said, reason=planned.said)
     except FileExistsError as trouble:
         raise NotMovedError(f"{trouble.filename} was changed meanwhile; try again.") from None
     click.echo(f"Done: {planned.said}. `journal undo` takes it back.")
@@ -250,8 +250,10 @@ def _carry_out(planned: Move, *, dry_run: bool) -> None:
 
 def _sealed(planned: Move) -> list[str]:
     """What a seal in force speaks of and the move touches, in words."""
-    touched = [*planned.texts, *planned.paths]
-    keys = [key for key in read_chain(planned.of.root).current if any(touches(path, key) for path in touched)]
+    touched, build = [*planned.texts, *planned.paths], planned.of.build
+    now = {name: one.id for one in (*build.entries, *build.write_ups) for name in one.formerly}
+    sealed = [(kind, now.get(name, name)) for kind, name in read_chain(planned.of.root).current]
+    keys = [key for key in dict.fromkeys(sealed) if any(touches(path, key) for path in touched)]
     told = [key[1] for key in keys if not key[0].is_cut]
     lists = {uri_of(key) for key in keys if key[0].is_cut}
     entries = [say_count(len(told), "entry", "entries")] if len(told) > 3 else told

@@ -16,20 +16,27 @@ from journal.base.prose import find_images
 from journal.base.text_files import yaml_figure, yaml_list, yaml_text
 from journal.commands.intake.asking import AnswerError
 from journal.commands.intake.new_entries import free_name
-from journal.commands.moving.plan import Move, Named
-from journal.commands.moving.renaming import find_told, folder_of
+from journal.commands.moving.plan import Move, Named, held
+from journal.commands.moving.renaming import check_address, find_told, folder_of
 from journal.reading.edits import drop_photo, put_photo
 from journal.reading.respelling import Piece, line_starts, offset_of
 
 CUT = "\x00cut\x00"
 """Where a text is to be cut in two, while it is worked out: no text file holds it."""
 
-_NAME = re.compile(r"[\w(][\w.() -]*\.\w+")
+_TITLE = re.compile(r"""(\s+["'][^\n]*["'])\s*\)\Z""")
+"""What may stand behind the address of a picture."""
+
+_NAME = re.compile(r"[\w(][\w.() -]{0,80}\.\w{1,5}")
 
 
 def move_picture(named: Named, picture: str, to: str) -> Move:
     """Another name for a picture, or another entry. Raises AnswerError, NotMovedError."""
     path = PurePosixPath(picture)
+    if len(path.parts) < 2:
+        raise AnswerError(
+            f'"{picture}" is no picture of an entry; write ENTRY/PICTURE, as 2026-02-08-flaps/IMG_0110.jpg.'
+        )
     one = find_told(named, str(path.parent))
     name = _named(one, path.name)
     folder, _, new = to.rpartition("/")
@@ -54,6 +61,7 @@ def move_picture(named: Named, picture: str, to: str) -> Move:
         raise AnswerError(f'There is a file "{new}" in {where} already.')
     if new in ("", name):
         raise AnswerError(f"It is {one.id}/{name} already.")
+    check_address(name, new)
     move = Move(named, f"{one.id}/{name} is called {new} now")
     move.paths[f"{where}/{name}"] = f"{where}/{new}"
     move.respell()
@@ -66,11 +74,6 @@ def _named(one: Entry | WriteUp, name: str) -> str:
     if len(found) != 1:
         raise AnswerError(f'There is no picture "{name}" in {one.id}; {did_you_mean(name, there)}')
     return found[0]
-
-
-def held(one: Entry | WriteUp) -> list[Photo | Clip]:
-    """The pictures and films of an entry."""
-    return [*one.photos, *(one.clips if isinstance(one, Entry) else ())]
 
 
 def bring_pictures(
@@ -96,6 +99,8 @@ def bring_pictures(
         move.paths[item.src_uri] = f"{there}/{placed}"
         rows[placed] = item
     going = {f"{here}/{name}" for name in names}
+    if cut:
+        move.parted[one.src_uri] = (cut, there)
     leave = [naming for naming in move.of.named.get(one.src_uri, ()) if naming.kind == "photo" and naming.id in going]
     linked = {naming.where: naming.id for naming in leave if cut is None or naming.where < cut}
 
@@ -139,5 +144,6 @@ def _as_links(move: Move, one: Entry | WriteUp, text: str, going: Mapping[Where,
             target = posixpath.relpath(move.place(going[where]), here)
             length = image.end - image.start + one.body.count("\n", image.start, image.end) * ("\r\n" in text)
             words = image.caption or posixpath.basename(going[where])
-            pieces.append((at, at + length, f"[{words}]({quote(target)})"))
+            title = _TITLE.search(one.body, one.body.rfind("](", image.start, image.end), image.end)
+            pieces.append((at, at + length, f"[{words}]({quote(target)}{title[1] if title else ''})"))
     return pieces

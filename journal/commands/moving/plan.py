@@ -8,13 +8,14 @@ import re
 import secrets
 import shutil
 from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import quote, unquote
 
+from journal.base.digests import file_sha256
 from journal.base.drawing import ASSEMBLY
-from journal.base.model import Build, Entry, FreePage, WriteUp
+from journal.base.model import Build, Clip, Entry, FreePage, Photo, PhotoFacts, Where, WriteUp
 from journal.base.problems import Grade, Problem
 from journal.base.prose import find_images, is_elsewhere
 from journal.base.safe_write import staged
@@ -23,7 +24,7 @@ from journal.ledger.journal import CACHE
 from journal.ledger.links import check_links, find_targets
 from journal.reading.build import read_build
 from journal.reading.edits import EditRefusedError
-from journal.reading.folders import FolderItem
+from journal.reading.folders import FolderItem, file_size
 from journal.reading.respelling import Piece, is_spelled, respell
 from journal.reading.text import Naming
 from journal.record.chain import SEALS
@@ -43,20 +44,47 @@ class Named:
     build: Build
     problems: tuple[Problem, ...]
     named: Mapping[str, Sequence[Naming]]
+    texts: dict[str, str] = field(default_factory=dict)
 
     def text(self, file: str) -> str:
-        """The text of a file as it lies on the disk. Raises EditRefusedError where it is not UTF-8."""
+        """The text of a file as it lay on the disk when it was first asked for: what an editor saves later is not what
+        was worked on. Raises EditRefusedError where it is not UTF-8.
+        """
         try:
-            return (self.root / file).read_bytes().decode("utf-8")
+            if file not in self.texts:
+                self.texts[file] = (self.root / file).read_bytes().decode("utf-8")
         except UnicodeDecodeError:
             raise EditRefusedError(f"{file} is not written as UTF-8; save it so") from None
+        return self.texts[file]
 
 
-def read_named(root: Path) -> Named:
-    """Read a build without looking at its pictures."""
+@dataclass(frozen=True, slots=True)
+class _Twin:
+    """A picture as far as a move looks at it."""
+
+    sha256: str
+    facts: PhotoFacts = field(default_factory=PhotoFacts)
+
+
+def read_named(root: Path, lying: Callable[[str], Path] | None = None) -> Named:
+    """Read a build without looking at its pictures, but that those of one folder with the very same bytes are known
+    (what is said of one keeps the other back); `lying` tells where a picture is.
+    """
+    at = lying or (lambda uri: root / uri)
+
+    def twins(uris: Sequence[str]) -> dict[str, _Twin]:
+        sizes = {uri: (posixpath.dirname(uri), file_size(at(uri))) for uri in uris}
+        several = Counter(sizes.values())
+        return {uri: _Twin(file_sha256(at(uri))[0]) for uri, size in sizes.items() if several[size] > 1 and size[1]}
+
     named: dict[str, list[Naming]] = {}
-    build, problems = read_build(root, lambda src_uris: {}, named=named)
+    build, problems = read_build(root, twins, named=named)
     return Named(root, build, problems, named)
+
+
+def held(one: Entry | WriteUp) -> list[Photo | Clip]:
+    """The pictures and films of an entry."""
+    return [*one.photos, *(one.clips if isinstance(one, Entry) else ())]
 
 
 Names = Mapping[tuple[str, str], str]
@@ -67,8 +95,9 @@ Names = Mapping[tuple[str, str], str]
 class Move:
     """A move being worked out, `said` in words: `names` are new IDs, `paths` files and folders that go somewhere else,
     from the build folder, and `texts` the files that change, by the path at which they lie before it. `becomes` tells
-    where links lead whose file becomes part of another, `away` which files are put away, `shifts` the minutes by which
-    the time of an assembly changes; `same` that every file names the same things afterwards.
+    where links lead whose file becomes part of another, `parted` from which place on, and to which folder, the words of
+    a text go to another file, `away` which files are put away, `shifts` the minutes by which the time of an assembly
+    changes; `same` that every file names the same things afterwards.
     """
 
     of: Named
@@ -77,6 +106,7 @@ class Move:
     paths: dict[str, str] = field(default_factory=dict)
     texts: dict[str, str] = field(default_factory=dict)
     becomes: dict[str, str] = field(default_factory=dict)
+    parted: dict[str, tuple[Where, str]] = field(default_factory=dict)
     away: list[str] = field(default_factory=list)
     shifts: dict[str, int] = field(default_factory=dict)
     same: bool = True
@@ -94,10 +124,11 @@ class Move:
 
     def place(self, path: str) -> str:
         """Where a path is to be found afterwards."""
-        for old, new in (*self.paths.items(), *self.becomes.items()):
-            if path == old or path.startswith(f"{old}/"):
-                return new + path[len(old) :]
-        return path
+        return _led(path, (*self.paths.items(), *self.becomes.items()))
+
+    def origin(self, path: str) -> str:
+        """Where what is to be found at a path afterwards lies now."""
+        return _led(path, ((new, old) for old, new in self.paths.items()))
 
     def new_id(self, naming: Naming) -> str:
         """The ID that something goes by afterwards."""
@@ -128,7 +159,7 @@ class Move:
 
         build = self.of.build
         told: list[Entry | WriteUp | FreePage] = [*build.entries, *build.drafts, *build.write_ups, *build.pages]
-        links = {of.src_uri: [*self._links(of)] for of in told if self.paths or self.becomes}
+        links = {of.src_uri: [*self._links(of)] for of in told if self.paths or self.becomes or self.parted}
         for file in dict.fromkeys((*self.of.named, *links, *pieces)):
             namings = [*self.of.named.get(file, ()), *links.get(file, ())]
             if file in pieces or any(new(one) is not None for one in namings):
@@ -159,10 +190,10 @@ class Move:
             if not path or is_elsewhere(target):
                 continue
             joined = posixpath.normpath(posixpath.join(here, unquote(path)))
-            wanted = posixpath.relpath(self.place(joined), self.place(here))
+            where = (of.body_line + of.body.count("\n", 0, at), at - of.body.rfind("\n", 0, at))
+            start, folder = self.parted.get(of.src_uri, (where, self.place(here)))
+            wanted = posixpath.relpath(self.place(joined), folder if where >= start else here)
             if wanted != posixpath.relpath(joined, here):
-                line = of.body.count("\n", 0, at)
-                where = (of.body_line + line, at - of.body.rfind("\n", 0, at))
                 yield Naming("link", quote(wanted) + "/" * path.endswith("/") + mark + rest, target, where)
 
     def _in_drawing(self) -> None:
@@ -195,11 +226,11 @@ class Move:
         """What is to be done, in order."""
         moves = [Act(file=new, source=old) for old, new in self.paths.items()]
         kept = f"{CACHE}/taken-back/put-away-{secrets.token_hex(4)}"
-        moves += [Act(file=f"{kept}/{path}", source=path) for path in self.away]
+        moves += [Act(file=f"{kept}/{path}", source=path, before=self.of.text(path)) for path in self.away]
         writes = [
             Act(file=self.place(file), before=before, after=after)
             for file, after in sorted(self.texts.items())
-            if (before := self.of.text(file) if (self.of.root / file).exists() else None) != after
+            if (before := self.of.text(file) if file in self.of.texts else None) != after
         ]
         return [*moves, *writes]
 
@@ -218,7 +249,7 @@ class Move:
             for file, text in self.texts.items():
                 (trial / self.place(file)).parent.mkdir(parents=True, exist_ok=True)
                 (trial / self.place(file)).write_bytes(text.encode())
-            after = read_named(trial)
+            after = read_named(trial, lambda uri: self.of.root / self.origin(uri))
         before = self.of
         errors, were = _errors(after), _errors(before)
         if new_ones := errors - were:
@@ -226,6 +257,9 @@ class Move:
             raise NotMovedError(f"then {one.file} could not be read: {one.message}; {one.hint or 'mend it by hand'}.")
         if totals(before.build, self.names, self.shifts) != totals(after.build):
             raise NotMovedError("the hours would not be the same afterwards; move it by hand.")
+        if bare := _kept_back(before.build, self.place) - _kept_back(after.build):
+            said = "would no longer be private afterwards; write `private: true` of it under `photos` first"
+            raise NotMovedError(f"{self.origin(min(bare))} {said}.")
         broken = [sum(one.word == "broken-link" for one in check_links(of.build)) for of in (before, after)]
         if broken[1] > broken[0]:
             raise NotMovedError("a link would lead to nothing afterwards; move it by hand.")
@@ -255,6 +289,23 @@ def totals(build: Build, names: Names | None = None, shifts: Mapping[str, int] |
             for key in (f"{kind} {person}", f"{kind} {entry.date}", f"of {assembly}"):
                 told[key] += worked.minutes
     return Counter({key: minutes for key, minutes in told.items() if minutes})
+
+
+def _led(path: str, ways: Iterable[tuple[str, str]]) -> str:
+    """A path below the first of the folders, or files, from which a way leads, at the end of that way."""
+    found = ((old, new) for old, new in ways if f"{path}/".startswith(f"{old}/"))
+    return next((new + path[len(old) :] for old, new in found), path)
+
+
+def _kept_back(build: Build, place: Callable[[str], str] = str) -> set[str]:
+    """The pictures and films that the public does not see, each at its `place`."""
+    told: list[Entry | WriteUp] = [*build.entries, *build.drafts, *build.write_ups]
+    return {
+        place(item.src_uri)
+        for one in told
+        for item in held(one)
+        if item.private or one.private or (isinstance(one, Entry) and one.draft)
+    }
 
 
 def _errors(of: Named) -> Counter[str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
 from itertools import pairwise
 from pathlib import Path, PurePosixPath
 
@@ -18,18 +17,29 @@ def reasons_of(root: Path, change: Amendment, moves: Sequence[Written]) -> list[
     """What the moves (the newest first) said that made the change since the seal, the oldest first; nothing where
     something was changed by hand as well.
     """
-    keys = {change.before.key, (change.now or change.before).key}
-    since = [one for one in reversed(moves) if datetime.fromisoformat(one.at) >= change.before.sealed_at]
-    acts = [
-        (one, act)
-        for one in since
-        for act in one.acts
-        if any(touches(path, key) for key in keys for path in (act.file, act.source))
-    ]
+    kind, name = change.before.key
+    since = [one for one in reversed(moves) if one.lines >= change.before.line]
+    acts = []
+    for written, act in ((one, act) for one in since for act in one.acts):
+        if any(touches(path, (kind, name)) for path in (act.file, act.source)):
+            acts.append((written, act))
+            if kind.is_told and act.source and _named_by(act.source) == name and act.file.startswith("content/"):
+                name = _named_by(act.file)  # it went on under this name
+    if change.now and name != change.now.key[1]:
+        return []
     texts = [act for _, act in acts if not act.source]
-    if not acts or _by_hand(root, change, texts) or not _same_pictures(change, [act for _, act in acts if act.source]):
+    if (
+        not acts
+        or _by_hand(root, change, texts)
+        or not _same_pictures(change, [act for one in since for act in one.acts])
+    ):
         return []
     return list(dict.fromkeys(one.reason for one, _ in acts))
+
+
+def _named_by(path: str) -> str:
+    """The name of the entry whose folder, or file, this is."""
+    return PurePosixPath(path.removesuffix(".md")).name
 
 
 def _by_hand(root: Path, change: Amendment, texts: Sequence[Act]) -> bool:

@@ -11,14 +11,14 @@ from journal.base.problems import did_you_mean
 from journal.commands.intake.asking import AnswerError
 from journal.commands.intake.new_entries import taken_names
 from journal.commands.moving.plan import BUILD, STEPS, Move, Named
-from journal.reading.edits import add_former_names
+from journal.reading.edits import add_former_names, former_names
 from journal.reading.plan import LISTED
 from journal.reading.respelling import edit_steps
 
 LISTS = {kind: key for key, kind in LISTED.items()} | {"step": "steps"}
 """The list of the build that each kind stands in."""
 
-_PLAIN = re.compile(r"[^\W_](?:[\w.-]*\w)?")
+_PLAIN = re.compile(r"[^\W_](?:[\w.-]{0,78}\w)?")
 
 
 def is_plain(name: str) -> bool:
@@ -29,9 +29,18 @@ def is_plain(name: str) -> bool:
 def check_new(new: str, taken: object, what: str) -> None:
     """Raise AnswerError for a name that cannot be given: it needs quotes somewhere, or something has it."""
     if not is_plain(new):
-        raise AnswerError(f'"{new}" cannot be the ID of {what}; take letters, digits, `.`, `_` and `-`.')
+        raise AnswerError(f'"{new}" cannot be the ID of {what}; take at most 80 letters, digits, `.`, `_` and `-`.')
     if isinstance(taken, (list, dict, set)) and new.casefold() in {str(one).casefold() for one in taken}:
         raise AnswerError(f'There is {what} "{new}" already; names differ in more than capitals.')
+
+
+def check_address(old: str, new: str) -> None:
+    """Raise AnswerError where the old name is no other address than the new one on many disks."""
+    if not former_names([old], [new]):
+        raise AnswerError(
+            f'On many disks "{old}" and "{new}" are one name, so that nothing could lead from one to the other; '
+            "take a name that differs in more than capitals."
+        )
 
 
 def find_told(named: Named, name: str) -> Entry | WriteUp:
@@ -60,6 +69,7 @@ def rename_entry(named: Named, old: str, new: str) -> Move:
     check_new(new, [other for other in others if other.casefold() != one.id.casefold()], "an entry")
     if new == one.id:
         raise AnswerError(f'It is called "{new}" already.')
+    check_address(one.id, new)
     if "date" not in one.where and not new.startswith(f"{one.date}"):
         raise AnswerError(f"Its date is told by its name alone; begin the new one with {one.date}, or write `date:`.")
     move = Move(named, f"{one.id} is called {new} now")
@@ -86,6 +96,8 @@ def rename_id(named: Named, kind: str, old: str, new: str) -> Move:
     check_new(new, {one for one in listed if one != old}, what)
     if old == new:
         raise AnswerError(f'It is called "{new}" already.')
+    if kind in ("assembly", "step"):
+        check_address(old, new)
     move = Move(named, f"the {kind} {old} is called {new} now")
     move.names[kind, old] = new
     move.respell()
@@ -100,4 +112,4 @@ def rename_id(named: Named, kind: str, old: str, new: str) -> Move:
 def said_formerly(names: list[str], older: str, today: set[str]) -> str:
     """The cell `formerly` of a step: the newest names first, without what something goes by today."""
     told = [one.strip() for one in re.split("[,;]", older) if one.strip()]
-    return "; ".join(one for one in dict.fromkeys((*names, *told)) if one not in today)
+    return "; ".join(former_names((*names, *told), today))
