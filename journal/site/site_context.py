@@ -249,6 +249,7 @@ class SiteContext:
         if entry.id in self._cards:
             return self._cards[entry.id]
         usable = len(self.usable_boxes(entry))
+        lead = shorten(self.prose(entry).lead, LEAD_LENGTH)
         self._cards[entry.id] = Card(
             address=self.addresses.entry_address[entry.id],
             title=entry.title,
@@ -262,7 +263,8 @@ class SiteContext:
             hours=say_minutes(entry.minutes) if entry.time else _("hours not told"),
             to_date=NOTHING if entry.draft else say_minutes(entry.minutes_to_date),
             by=", ".join(entry.people),
-            lead=shorten(self.prose(entry).lead, LEAD_LENGTH),
+            # A row of a table is often one sentence, which is the title already.
+            lead="" if fold_name(lead).rstrip(".") == fold_name(entry.title).rstrip(".") else lead,
             pictures=say_count(usable, "picture") if usable else "",
             cover=self.cover(entry),
             draft=entry.draft,

@@ -157,6 +157,16 @@ def test_the_lead_is_the_first_paragraph_as_words(lay: LayContext) -> None:
     assert prose_of(context, "2026-04-01-x").lead == "Bold code & link."
 
 
+def test_a_card_does_not_say_its_title_twice(lay: LayContext) -> None:
+    """A row of a table that became an entry is one sentence, and that is its title."""
+    bodies = {"x": "Bus bar made.", "y": "Bus bar made. Then the next."}
+    matter = "title: Bus bar made\ndate: 2026-04-01"
+    files = {f"entries/2026-04-01-{name}/index.md": entry(matter, body) for name, body in bodies.items()}
+    context = lay(files)
+    leads = [context.card(context.addresses.entries[f"2026-04-01-{name}"]).lead for name in bodies]
+    assert leads == ["", "Bus bar made. Then the next."]
+
+
 def test_passages_carry_no_ids_and_no_tips(lay: LayContext) -> None:
     """They stand on pages beside passages of other sheets: an ID would meet its like."""
     passages = prose_of(
