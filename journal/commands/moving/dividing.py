@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from journal.base.model import Clip, Entry, Photo, Where, WorkedTime
 from journal.base.prose import blank_code, find_images
-from journal.base.text_files import yaml_key, yaml_list, yaml_text
+from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_text
 from journal.commands.intake.asking import AnswerError
 from journal.commands.intake.new_entries import Draft, folder_name, free_name, render_entry, taken_names
 from journal.commands.moving.pictures import CUT, bring_pictures, said_of
@@ -241,7 +241,8 @@ def _write_hours(move: Move, one: Entry, parts: Parts) -> None:
     people = list(dict.fromkeys((*(person for person in one.people if person in parts), *parts)))
     said = ", ".join(f"{yaml_key(person)}: {yaml_list(times)}" for person, times in parts.items())
     alike = _in_draft(parts)
-    value = yaml_list(alike[""]) if "" in alike else f"{{{said}}}"
+    times = alike.get("", ())
+    value = yaml_figure(times[0]) if len(times) == 1 else yaml_list(times) if times else f"{{{said}}}"
     move.edit(one.src_uri, lambda text: set_value(text, "hours", value))
     if tuple(people) != one.people:
         move.edit(one.src_uri, lambda text: set_value(text, "people", yaml_list(people)))
