@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -22,6 +23,13 @@ def read_map() -> dict[str, set[str]]:
 
 MAP = read_map()
 MODULES = sorted(ROOT.rglob("*.py"))
+
+
+def test_a_wheel_holds_every_room() -> None:
+    """A folder of code that pyproject.toml does not name is in the checkout and nowhere else."""
+    told = tomllib.loads((ROOT.parent / "pyproject.toml").read_text("utf-8"))["tool"]["setuptools"]["packages"]
+    folders = {".".join(path.parent.relative_to(ROOT.parent).parts) for path in ROOT.rglob("__init__.py")}
+    assert folders <= {*told}
 
 
 def rooms_imported(path: Path) -> set[str]:
