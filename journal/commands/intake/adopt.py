@@ -35,18 +35,7 @@ from journal.commands.intake.asking import (
     open_for_entries,
 )
 from journal.commands.intake.columns import COLUMNS
-from journal.commands.intake.grids import (
-    FEEDS,
-    HTML,
-    MARKDOWN,
-    WORKBOOKS,
-    Grid,
-    html_tables,
-    pipe_tables,
-    read_any_text,
-    separated,
-    workbook,
-)
+from journal.commands.intake.grids import FEEDS, HTML, MARKDOWN, WORKBOOKS, read_any_text, read_grids
 from journal.commands.intake.incoming_media import Found, examine_media, say_media
 from journal.commands.intake.lenient_parsing import ORDERS, DateOrder, find_order, parse_any_date
 from journal.commands.intake.new_entries import write_entries
@@ -151,7 +140,9 @@ def adopt(
     table, posts, media = _sort_paths(paths)
     answers = given.with_older(older)
     if table:
-        sheet = _read_table(table, answers, given, sheets, build)
+        wishes = AdoptionWishes(assembly=answers.assembly or None)
+        as_notes = _is_notes(table)
+        sheet = read_days(table, mapping, wishes, build, as_notes=as_notes, answers=answers, sheets=sheets)
     else:
         from journal.commands.intake.posts import read_posts
 
@@ -179,7 +170,7 @@ def _sort_paths(paths: Sequence[Path]) -> tuple[Path | None, list[Path], list[Pa
         ending = path.suffix.casefold()
         if path.is_dir() or not path.exists() or ending in PICTURE_ENDINGS | CLIP_ENDINGS | {".zip"}:
             media.append(path)
-        elif ending in TABLES or (ending in HTML | MARKDOWN and _holds_table(path)):
+        elif ending in TABLES or (ending in HTML | MARKDOWN and (_holds_table(path) or _is_notes(path))):
             tables.append(path)
         elif ending in HTML | MARKDOWN | FEEDS:
             posts.append(path)
@@ -197,33 +188,18 @@ def _sort_paths(paths: Sequence[Path]) -> tuple[Path | None, list[Path], list[Pa
 
 
 def _holds_table(path: Path) -> bool:
-    """Whether a page or text holds a table of work days, or the notes of several."""
-    text = read_any_text(path, Notes("")) or ""
-    return any(heading_score(grid, {}) > 1 for grid in _text_grids(path, text)) or _is_notes(path, text)
+    """Whether a page or text holds a table of work days."""
+    return any(heading_score(grid) > 1 for grid in read_grids(path, heading_score, Notes("")))
 
 
-def _is_notes(path: Path, text: str) -> bool:
+def _is_notes(path: Path) -> bool:
     """Whether a text holds days one after the other, and no table."""
-    if path.suffix.casefold() == ".txt":
-        table = [*pipe_tables(text), *separated(text, lambda grid: heading_score(grid, {}), Notes(""))]
-        is_table = any(heading_score(one, {}) > 1 for one in table)
-        return begins_as_notes(path) or (len(days_told(text)) > 1 and not is_table)
-    return path.suffix.casefold() in MARKDOWN and not text.startswith(("---", "+++")) and len(days_told(text)) > 1
-
-
-def _text_grids(path: Path, text: str) -> list[Grid]:
-    if path.suffix.casefold() in HTML:
-        from bs4 import BeautifulSoup
-
-        return html_tables(BeautifulSoup(text, "lxml"))
-    return pipe_tables(text)
-
-
-def _read_table(path: Path, answers: Answers, given: Answers, sheets: Sequence[str], build: Build) -> Spreadsheet:
-    wishes = AdoptionWishes(assembly=answers.assembly or None)
-    text = "" if path.suffix.casefold() in WORKBOOKS else read_any_text(path, Notes("")) or ""
-    as_notes = _is_notes(path, text)
-    return read_days(path, given.headings, wishes, build, as_notes=as_notes, answers=answers, sheets=sheets)
+    if path.suffix.casefold() not in MARKDOWN | {".txt"}:
+        return False
+    text, is_text = read_any_text(path, Notes("")) or "", path.suffix.casefold() == ".txt"
+    if is_text and begins_as_notes(text):
+        return True
+    return len(days_told(text)) > 1 - is_text and not text.startswith(("---", "+++")) and not _holds_table(path)
 
 
 def read_days(
@@ -240,28 +216,21 @@ def read_days(
     headings mapped before, for a table that has them; the order of dates is then found out later.
     """
     notes, known = Notes(str(path)), known_ids(build)
-    ending = path.suffix.casefold()
     sheet: Spreadsheet | None
     if as_notes:
         columns = {key: (*words, *(name for name in mapping if mapping[name] == key)) for key, words in COLUMNS.items()}
         sheet = read_notes(path, columns, known, None if answers else wishes.order, notes)
     else:
-        grids: list[Grid] = []
-        if ending in WORKBOOKS:
-            grids = workbook(path, notes)
-        elif (text := read_any_text(path, notes)) is not None:
-            tables = _text_grids(path, text)
-            judge = lambda grid: heading_score(grid, mapping)  # noqa: E731
-            grids = tables if tables or ending in HTML | MARKDOWN else separated(text, judge, notes)
+        grids = read_grids(path, lambda grid: heading_score(grid, mapping), notes)
         said = {fold_name(cell) for grid in grids for _, cells in grid.rows for cell in cells}
         before = answers.headings.items() if answers else ()
-        mapping = {**{name: column for name, column in before if fold_name(name) in said}, **mapping}
+        own = {**{name: column for name, column in before if fold_name(name) in said}, **mapping}
         has_assembly = bool(wishes.assembly) or len(build.assemblies) == 1
         sheet = None
         if grids or not notes.errors:
-            sheet = read_tables(path, grids, mapping, known, notes, sheets=sheets, has_assembly=has_assembly)
+            sheet = read_tables(path, grids, own, known, notes, sheets=sheets, has_assembly=has_assembly)
     print_problems(notes.problems)
-    if sheet is None and ending == ".txt" and not as_notes:
+    if sheet is None and path.suffix.casefold() == ".txt" and not as_notes:
         click.echo("If these are notes and no table, begin each day with its date, like 2026-02-07.")
     if sheet is None:
         fail("nothing was written", EXIT_ERRORS)
