@@ -9,6 +9,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from typing import Any
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_all
@@ -20,7 +21,7 @@ from journal.ledger.journal import CACHE
 NAME = "adopt.json"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Answers:
     """What was answered, empty where nothing was. `dates` is the value of an order, `headings` and `means` go by words
     of tables.
@@ -35,14 +36,15 @@ class Answers:
 
     def with_older(self, older: Answers) -> Answers:
         """These answers, and the older ones where these say nothing."""
+        before, told = asdict(older.where_silent(self)), asdict(self)
         return Answers(
-            dates=self.dates or older.dates,
-            hours_are=self.hours_are or older.hours_are,
-            assembly=self.assembly or older.assembly,
-            people=self.people or older.people,
-            headings=_joined(older.headings, self.headings),
-            means=_joined(older.means, self.means),
+            *({**before[key], **one} if isinstance(one, dict) else one or before[key] for key, one in told.items())
         )
+
+    def where_silent(self, newer: Answers) -> Answers:
+        """These answers without those that newer ones replace."""
+        told = asdict(newer)
+        return Answers(*(_left(one, told[key]) for key, one in asdict(self).items()))
 
     def told(self) -> list[str]:
         """Each answer in words."""
@@ -56,9 +58,11 @@ class Answers:
         return [*told, *(f'"{word}" is {identifier}' for word, identifier in self.means.items())]
 
 
-def _joined(older: Mapping[str, str], newer: Mapping[str, str]) -> dict[str, str]:
+def _left(older: Any, newer: Any) -> Any:
+    if not isinstance(older, dict):
+        return type(older)() if newer else older
     said = {fold_name(word) for word in newer}
-    return {**{word: meant for word, meant in older.items() if fold_name(word) not in said}, **newer}
+    return {word: meant for word, meant in older.items() if fold_name(word) not in said}
 
 
 def kept_answers(root: Path, build: Build) -> Answers:
@@ -66,7 +70,7 @@ def kept_answers(root: Path, build: Build) -> Answers:
     try:
         told = json.loads((root / CACHE / NAME).read_bytes())
         known = {*build.assemblies, *build.people, *build.places}
-        answers = Answers(
+        return Answers(
             dates=DateOrder(told["dates"]).value if told["dates"] else "",
             hours_are=told["hours_are"] if told["hours_are"] in ("each", "total") else "",
             assembly=told["assembly"] if told["assembly"] in build.assemblies else "",
@@ -76,7 +80,6 @@ def kept_answers(root: Path, build: Build) -> Answers:
         )
     except (OSError, ValueError, TypeError, KeyError, AttributeError):
         return Answers()
-    return answers
 
 
 def keep_answers(root: Path, answers: Answers) -> None:
