@@ -158,16 +158,15 @@ class _RowReader:
     """Reads the rows of a table with the words of the build, as the reader knows them, and what `--means` says."""
 
     def __init__(self, build: Build, wishes: AdoptionWishes, file: Path, unit: str) -> None:
-        self.build = build
-        self.wishes = wishes
-        self.file = file
-        self.unit = unit
+        self.build, self.wishes, self.file, self.unit = build, wishes, file, unit
         self.last = ("", "")
         if build.entries and unit == "note":
             self.last = (build.entries[-1].assembly, "as in the last entry")
         self.known = known_ids(build)
         self.zone = ZoneInfo(build.zone) if build.zone else None
         self.means = {fold_name(word): identifier for word, identifier in wishes.means.items()}
+        self.figures: dict[str, Fraction] = {}
+        self.marked: dict[str, tuple[str, ...]] = {}
 
     def read(self, row: SheetRow) -> AdoptionPlan:
         """The entry that a row tells of, or a faulty line of the plan with its problems."""
@@ -182,16 +181,13 @@ class _RowReader:
 
     def _plan(self, row: SheetRow) -> AdoptionPlan:
         self.row, self.notes, self.guess, self.clock = row, Notes(row.file or str(self.file)), "", ""
-        self.figures: dict[str, Fraction] = {}
-        self.minutes = 0
-        self.marked: dict[str, tuple[str, ...]] = {}
+        self.figures, self.marked, self.minutes = {}, {}, 0
         draft = self._read()
         raw = _digest(row.raw or "\x1f".join(f"{key} {one}" for key, told in row.cells.items() for one in told))
+        plan = AdoptionPlan(row=row.number, fate=Fate.FAULTY, raw=raw, unit=self.unit, remarks=row.remarks)
+        plan = replace(plan, figures=self.figures, minutes=self.minutes, guess=self.guess)
         if draft is None or self.notes.errors or row.problems:
-            problems = (*row.problems, *map(self._of_row, self.notes.problems))
-            fate, unit = Fate.FAULTY, self.unit
-            plan = AdoptionPlan(row=row.number, fate=fate, problems=problems, unit=unit, figures=self.figures)
-            return replace(plan, raw=raw, remarks=row.remarks)
+            return replace(plan, problems=(*row.problems, *map(self._of_row, self.notes.problems)))
         usual = self.build.assemblies[draft.assembly].title
         title = draft.title or first_words(_PICTURE_SIGN.sub("", draft.body), LONGEST_TITLE) or usual
         from_file = one_line(Path(row.file).name if row.file else self.file.name)
@@ -201,18 +197,7 @@ class _RowReader:
         told = replace(draft, hours=self.marked, body=_PICTURE_SIGN.sub("", draft.body))
         mark = _mark_of(replace(told, assembly="") if self.guess else told)
         entry = replace(draft, title=title, body=body, origin=(origin, *filter(None, [self.clock])))
-        return AdoptionPlan(
-            row=row.number,
-            fate=Fate.NEW,
-            mark=mark,
-            raw=raw,
-            draft=entry,
-            guess=self.guess,
-            unit=self.unit,
-            remarks=row.remarks,
-            figures=self.figures,
-            minutes=self.minutes,
-        )
+        return replace(plan, fate=Fate.NEW, mark=mark, draft=entry)
 
     def _of_row(self, problem: Problem) -> Problem:
         """A problem at the line of the row, and with its number."""
@@ -299,13 +284,12 @@ class _RowReader:
         for column in [column for column in self.row.cells if column.partition(":")[0] == "hours"]:
             who, text = column.partition(":")[2], self.row.text(column)
             person = self._id("person", who) if who else ""
-            parts = parse_any_hours(text)
-            if parts and _minutes(parts, None, None) > DAY:
+            parts = parse_any_hours(text) or ()
+            if parts and _minutes(parts) <= DAY:
+                hours[person], self.figures[column] = parts, self._figure(text, day)
+            elif parts:
                 hint = "correct it (90 minutes are written 90 min), or give each day a row of its own"
                 self._error("too-many-hours", f'"{text}" is more hours than a day has', hint)
-            elif parts:
-                hours[person] = parts
-                self._count(column, text, day)
             elif re.search(r"\d\s*[ap]\.?m\.?$", text, re.IGNORECASE):
                 hint = "write from when to when, like 14:30-17:00, or how long, like 2:30"
                 self._error("bad-hours", f'"{text}" is a time of the day and no time worked', hint)
@@ -313,15 +297,13 @@ class _RowReader:
                 self._error("bad-hours", f'"{text}" is not a time worked', "write 3:15, 3.25, 3,25 or 18:30-21:45")
         self.marked = dict(hours)
         if "" in hours and len(hours) > 1:
-            total = self.figures.pop("hours")
-            self._agree(self.row.text("hours"), sum(self.figures.values(), total * 0))
-            hours.pop("")
-        for text in self.row.cells.get("same", ()):
-            if (parts := parse_any_hours(text)) and "hours" not in self.figures and not hours:
-                hours[""] = parts
-                self._count("hours", text, day)
-            elif parts and "hours" in self.figures:
+            del hours[""], self.figures["hours"]
+            self._agree(self.row.text("hours"), sum(self.figures.values(), Fraction()))
+        for text in (text for text in self.row.cells.get("same", ()) if parse_any_hours(text)):
+            if "hours" in self.figures:
                 self._agree(text, self.figures["hours"])
+            elif not hours:
+                hours[""], self.figures["hours"] = parse_any_hours(text) or (), self._figure(text, day)
         if spans := self.row.cells.get(CLOCK):
             self._clock_times(spans, hours, day)
         self.figures[""] = sum(self.figures.values(), Fraction())
@@ -331,16 +313,13 @@ class _RowReader:
             self.marked = hours
         return hours
 
-    def _count(self, column: str, text: str, day: date | None) -> None:
+    def _figure(self, text: str, day: date | None = None) -> Fraction:
         exact = exact_hours(text)
-        spans = parse_any_hours(text) or ()
-        self.figures[column] = Fraction(_minutes(spans, day, self.zone), 60) if exact is None else exact
+        return Fraction(_minutes(parse_any_hours(text) or (), day, self.zone), 60) if exact is None else exact
 
     def _agree(self, text: str, figure: Fraction) -> bool:
         """Two columns that say how long was worked say the same; figures may be rounded in their last place."""
-        exact = exact_hours(text)
-        exact = Fraction(_minutes(parse_any_hours(text) or (), None, None), 60) if exact is None else exact
-        agree = abs(exact - figure) <= rounding(text) + rounding(self.row.text("hours"))
+        agree = abs(self._figure(text) - figure) <= rounding(text) + rounding(self.row.text("hours"))
         if not agree:
             hint = 'mend the one that is wrong, or leave its column out with --map "HEADING=-"'
             self._error("hours-differ", f"one column says {text}, the other {say_hours(figure)}", hint)
@@ -360,7 +339,7 @@ class _RowReader:
                 self._error("bad-hours", f"{part} would go on through the night", hint)
                 return
         pauses = [re.sub(r"^([5-9]|[0-9]{2,3})$", r"\1 min", one) for one in self.row.cells.get(BREAK, ())]
-        pause = sum(_minutes(told, None, None) for one in pauses if (told := parse_any_hours(one)))
+        pause = sum(_minutes(told) for one in pauses if (told := parse_any_hours(one)))
         worked = _minutes(parts, day, self.zone) - pause
         self.clock = f"At work {', '.join(parts)}, less {say_hours(Fraction(pause, 60))}." if pause else ""
         if worked <= 0:
@@ -377,7 +356,7 @@ class _RowReader:
             self.figures["hours"] = Fraction(worked, 60)
 
 
-def _minutes(parts: tuple[str, ...], day: date | None, zone: ZoneInfo | None) -> int:
+def _minutes(parts: tuple[str, ...], day: date | None = None, zone: ZoneInfo | None = None) -> int:
     """What times in the form of `hours` come to, as the reader counts them."""
     items = Items(nodes=tuple(Scalar(text=part, where=(1, 1)) for part in parts), where=(1, 1))
     amount = parse_amount(items, day or date(2000, 1, 15), zone, Notes(""))
@@ -386,7 +365,7 @@ def _minutes(parts: tuple[str, ...], day: date | None, zone: ZoneInfo | None) ->
 
 def _shared_out(parts: tuple[str, ...], people: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
     """A total of all, shared out evenly to the minute; what is left over goes to the first."""
-    each, over = divmod(_minutes(parts, None, None), max(len(people), 1))
+    each, over = divmod(_minutes(parts), max(len(people), 1))
     return {
         person: (f"{(each + (number < over)) // 60}:{(each + (number < over)) % 60:02d}",)
         for number, person in enumerate(people)
@@ -400,7 +379,7 @@ def _within_a_day(plans: Sequence[AdoptionPlan], build: Build, file: Path, sheet
         for who, parts in (plan.draft.hours if plan.draft else {}).items():
             assert plan.draft
             for person in (who,) if who else plan.draft.people or builders_of(build):
-                worked[plan.draft.date, person].append((place, _minutes(parts, None, None)))
+                worked[plan.draft.date, person].append((place, _minutes(parts)))
     result = list(plans)
     for (day, _), told in worked.items():
         if (total := sum(minutes for _, minutes in told)) <= DAY:
@@ -488,38 +467,32 @@ def plan_rows(
     there: dict[tuple[date, str], list[Entry]] = defaultdict(list)
     for entry in (*build.entries, *build.drafts):
         there[entry.date, entry.assembly].append(entry)
-    names = list(taken)
-    rows: dict[str, list[int | None]] = {}
-    firsts: dict[int | None, int | None] = {}
-    stood: dict[str, int] = defaultdict(int)
-    plans: list[AdoptionPlan] = []
+    alike: dict[str, list[int | None]] = defaultdict(list)
+    plans, firsts, names = [], {}, list(taken)
     for plan in read:
-        stood[plan.raw] += 1
-        raw = plan.raw if stood[plan.raw] == 1 else _digest(f"{plan.raw} {stood[plan.raw]}")
-        if plan.draft is None or plan.fate is Fate.FAULTY:
-            plans.append(replace(plan, raw=raw))
-            continue
-        alike = rows.setdefault(plan.mark, [])
-        alike.append(plan.row)
-        marks = [one if len(alike) == 1 else _digest(f"{one} {len(alike)}") for one in (plan.mark, *plan.marks)]
-        plans.append(replace(plan, mark=marks[0], marks=tuple(marks[1:]), raw=raw))
-        firsts[plan.row] = alike[0]
+        alike[plan.raw].append(plan.row)
+        plan = replace(plan, raw=_numbered(plan.raw, len(alike[plan.raw])))
+        if plan.fate is not Fate.FAULTY:
+            alike[plan.mark].append(plan.row)
+            firsts[plan.row], count = alike[plan.mark][0], len(alike[plan.mark])
+            marks = tuple(_numbered(one, count) for one in plan.marks)
+            plan = replace(plan, mark=_numbered(plan.mark, count), marks=marks)
+        plans.append(plan)
     ours = {one for plan in plans for one in (plan.mark, *plan.marks, plan.raw)}
     for place, plan in enumerate(plans):
         if (draft := plan.draft) is None or plan.fate is Fate.FAULTY:
             continue
-        first, said = firsts[plan.row], ""
         # An entry that came from another row of this table says nothing against this one.
         there_already = there[draft.date, draft.assembly]
         strange = [entry for entry in there_already if not adopted.files.get(entry.src_uri, frozenset()) & ours]
         known = [adopted.marks[one] for one in (plan.mark, *plan.marks) if one in adopted.marks]
-        fate, folder = Fate.NEW, ""
+        fate, said, folder = Fate.NEW, "", known[0] if known else ""
         if known:
-            fate, folder = Fate.HERE, known[0]
+            fate = Fate.HERE
         elif plan.raw in adopted.rows:
             fate, said = Fate.OTHERWISE, adopted.rows[plan.raw]
-        elif first != plan.row and not wishes.keep_twins:
-            fate, said = Fate.TWIN, f"the same as {plan.unit} {first}; --keep-twins adds it all the same"
+        elif firsts[plan.row] != plan.row and not wishes.keep_twins:
+            fate, said = Fate.TWIN, f"the same as {plan.unit} {firsts[plan.row]}; --keep-twins adds it all the same"
         elif strange and not wishes.beside:
             hint = f"--beside adds the {plan.unit} beside it, --not-beside leaves it out"
             fate, said = Fate.BESIDE, f"{strange[0].id}; {hint}"
@@ -529,6 +502,10 @@ def plan_rows(
         origin = (*draft.origin, f"adopted: {plan.mark}", f"adopted as it stands: {plan.raw}")
         plans[place] = replace(plan, fate=fate, said=folder or said, draft=replace(draft, folder=folder, origin=origin))
     return plans
+
+
+def _numbered(mark: str, count: int) -> str:
+    return mark if count == 1 else _digest(f"{mark} {count}")
 
 
 def plan_photos(
@@ -552,7 +529,8 @@ def plan_photos(
         if day is None:
             undated.append(item)
         else:
-            groups.setdefault((day, _named_assembly(item, build)), []).append(item)
+            assembly = next(filter(None, (named_assembly(name, build) for name in _names_of(item)[1:])), "")
+            groups.setdefault((day, assembly), []).append(item)
     names = [*taken, *(plan.new.folder for plan in plans if plan.new)]
     for (day, assembly), photos in sorted(groups.items(), key=lambda item: item[0]):
         place = _place_for(day, assembly, result)
@@ -607,14 +585,17 @@ def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build,
     return AdoptionPlan(row=None, fate=fate, draft=draft, said=said)
 
 
-def _named_assembly(item: Incoming, build: Build) -> str:
-    """The assembly that one of the folders is named after; the longest title wins, the nearest folder first."""
-    for name in _names_of(item)[1:]:
-        bare = f" {fold_name(re.sub(r'[-_.,0-9]+', ' ', name))} "
-        named = [(one, words) for one in build.assemblies.values() for words in (one.title, one.id.replace("-", " "))]
-        if fitting := [one for one, words in named if f" {fold_name(words)} " in bare]:
-            return max(fitting, key=lambda assembly: len(assembly.title)).id
-    return ""
+def named_assembly(text: str, build: Build, means: Mapping[str, str] | None = None) -> str:
+    """The assembly that a few words name by its title, its ID or a word that `means` it, the longest of them; or an
+    empty text.
+    """
+    bare = f" {fold_name(re.sub(r'[-_.,:;()/0-9]+', ' ', text))} "
+    names = {
+        fold_name(word): identifier for word, identifier in (means or {}).items() if identifier in build.assemblies
+    }
+    for one in build.assemblies.values():
+        names = {fold_name(one.title): one.id, one.id.replace("-", " "): one.id, **names}
+    return names[max(fitting, key=len)] if (fitting := [name for name in names if f" {name} " in bare]) else ""
 
 
 def _names_of(item: Incoming) -> list[str]:

@@ -29,6 +29,7 @@ from journal.base.formatting import cut_short, say_count, say_few
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Build
 from journal.base.private_passages import find_passages
 from journal.base.text_files import one_line
+from journal.commands.intake.adoption import named_assembly
 from journal.commands.intake.answers import Answers
 from journal.commands.intake.asking import known_ids
 from journal.commands.intake.columns import column_of
@@ -152,7 +153,7 @@ class _Reader:
 
     def __init__(self, answers: Answers, build: Build) -> None:
         self.build, self.known = build, known_ids(build)
-        self.means = {fold_name(word): one for word, one in answers.means.items() if one in build.assemblies}
+        self.means = answers.means
         self.zone = ZoneInfo(build.zone) if build.zone else None
         self.rows: list[SheetRow] = []
         self.others: list[str] = []
@@ -348,16 +349,11 @@ class _Reader:
 
     def _assembly(self, post: _Post) -> str:
         """The assembly that a category, a tag, a folder or, last, the title names."""
-        names = [(fold_name(word), one) for word, one in self.means.items()]
-        for one in self.build.assemblies.values():
-            names += [(fold_name(one.title), one.id), (one.id.replace("-", " "), one.id)]
-        names.sort(key=lambda name: -len(name[0]))
         path = post.file.relative_to(post.root)
         folders = [*reversed(path.parent.parts), post.root.name, "" if path.suffix in FEEDS else path.stem]
         places = {"": post.words, " (from its folder or file)": folders, " (from its title)": [post.title]}
         for why, text in ((why, text) for why, texts in places.items() for text in texts):
-            bare = f" {fold_name(re.sub(r'[-_.,:;()/0-9]+', ' ', text))} "
-            if meant := next((one for word, one in names if f" {word} " in bare), None):
+            if meant := named_assembly(text, self.build, self.means):
                 post.remarks += [f"Assembly: {meant}{why}"] if why else []
                 return meant
         return ""
