@@ -36,10 +36,10 @@ class Answers:
 
     def with_older(self, older: Answers) -> Answers:
         """These answers, and the older ones where these say nothing."""
-        before, told = asdict(older.where_silent(self)), asdict(self)
-        return Answers(
-            *({**before[key], **one} if isinstance(one, dict) else one or before[key] for key, one in told.items())
-        )
+        told = asdict(older.where_silent(self))
+        for key, one in asdict(self).items():
+            told[key] = {**told[key], **one} if isinstance(one, dict) else one or told[key]
+        return Answers(**told)
 
     def where_silent(self, newer: Answers) -> Answers:
         """These answers without those that newer ones replace."""

@@ -168,8 +168,8 @@ def read_tables(
     if notes.errors:
         return None
     told = [line for table in tables for line in table.told()]
-    for name in [name for name in names if name not in [table.grid.name for table in tables]]:
-        told.append(f'"{name}" holds no work days with hours, and is left out; --sheet "{name}" takes it.')
+    others = [name for name in names if name not in [table.grid.name for table in tables]]
+    told += [f'"{name}" holds no work days with hours, and is left out; --sheet "{name}" takes it.' for name in others]
     unused = dict.fromkeys(name for table in tables for name in table.unused)
     totals = tuple((tuple(table.rows), tuple(table.totals)) for table in tables)
     return Spreadsheet(rows=tuple(read), unused=tuple(unused), told=tuple(told), totals=totals)
@@ -264,6 +264,7 @@ class _Table:
     since: int = 0
     between: list[str] = field(default_factory=list)
     sections: list[str] = field(default_factory=list)
+    nameless: list[str] = field(default_factory=list)
     filled: int = 0
 
     def __post_init__(self) -> None:
@@ -436,6 +437,8 @@ class _Table:
                 cells.setdefault("assembly", before["assembly"])
         if section:
             cells.setdefault("assembly", (section,))
+        names = itertools.zip_longest(fields, self.heading, self.placed, fillvalue="")
+        self.nameless += [cell for cell, name, column in names if cell and not name and not column]
         if spans := self._spans(fields):
             cells[CLOCK] = tuple("-".join(ends) for ends in spans if all(ends))
             for start, end in (ends for ends in spans if not all(ends)):
@@ -495,11 +498,12 @@ class _Table:
         sums = [f'"{total.label}" {", ".join(total.cells.values())}' for total in self.totals if total.above]
         figures = [cell for place in self._places("hours") for cell in self._column(place) if cell]
         parts = len(figures) > 2 and all(re.search(r"[.,](?:00|15|30|45)$", cell) for cell in figures)
-        between = [cut_short(one, 40) for one in self.between]
+        between, nameless = ([cut_short(one, 40) for one in told] for told in (self.between, self.nameless))
         said: list[tuple[Any, str]] = [
             (pairs, f"{self.path.name}{sheet}, heading on line {self.line}: {', '.join(pairs)}."),
             (above, f"Above the heading, left out: {say_few(above)}."),
             (self.sections, f"Lines between the days, the assembly of the rows below: {say_few(self.sections)}."),
+            (nameless, f"Under no heading, left out: {say_few(nameless)}."),
             (between, f"Lines between the days, left out: {say_few(between)}."),
             (carried, f"Before the first day stands {say_few(carried)}; it is no work of a day, and no entry."),
             (sums, f"{say_count(len(sums), 'total')} of its own: {say_few(sums)}."),
