@@ -343,14 +343,13 @@ class _Adoption:
     def _say_remembered(self) -> None:
         """Which answers to earlier tables hold for this one, where it does not say otherwise."""
         cells = {fold_name(cell) for row in self.sheet.rows for told in row.cells.values() for cell in told}
-        used = self.older.where_silent(self.given)
-        headings = " ".join(self.sheet.told)
+        headings, answers = " ".join(self.sheet.told), self.given.with_older(self.older)
         used = replace(
-            used,
-            headings={one: column for one, column in used.headings.items() if f"{one} is" in headings},
-            means={one: meant for one, meant in used.means.items() if fold_name(one) in cells},
+            answers,
+            headings={one: column for one, column in answers.headings.items() if f"{one} is" in headings},
+            means={one: meant for one, meant in answers.means.items() if fold_name(one) in cells},
         )
-        if told := used.told():
+        if told := [one for one in used.told() if one not in self.given.told()]:
             said = "What this one tells itself wins; --forget leaves this out."
             click.echo(f"As for an earlier table: {'; '.join(told)}. {said}")
 

@@ -50,8 +50,7 @@ from journal.reading.hours import DAY, parse_amount, parse_span
 from journal.reading.text import Notes, read_bytes
 from journal.reading.tree import Items, Scalar
 
-_MARK = re.compile(r"^# adopted: ([0-9a-f]{16})\s*$", re.MULTILINE)
-_AS_IT_STANDS = re.compile(r"^# adopted as it stands: ([0-9a-f]{16})\s*$", re.MULTILINE)
+_MARK = re.compile(r"^# adopted(?: as it stands)?: ([0-9a-f]{16})\s*$", re.MULTILINE)
 _PICTURE_SIGN = re.compile("\ue000([0-9]+)\ue001")
 
 
@@ -98,8 +97,8 @@ class AdoptionWishes:
 class AdoptionPlan:
     """One line of the report: a row or a day of photos, its fate, and the entry it becomes or is.
 
-    `row` is None for a day that only photos tell of. `mark` is sixteen digits that stand for the content of the row,
-    `marks` others by which it may be known, `raw` stands for the row as it stands. `guess` tells which assembly is
+    `row` is None for a day that only photos tell of. `marks` are sixteen digits each that stand for the content of the
+    row, the first as it is told now, others as before; `raw` for the row as it stands. `guess` tells which assembly is
     taken, and why, where the row names none. `figures` are hours by column of the table (under the empty text all of
     them), `minutes` what they come to. `entry` is the entry as the reader reads it.
     """
@@ -108,7 +107,6 @@ class AdoptionPlan:
     fate: Fate
     said: str = ""
     draft: Draft | None = None
-    mark: str = ""
     marks: tuple[str, ...] = ()
     raw: str = ""
     problems: tuple[Problem, ...] = ()
@@ -176,7 +174,7 @@ class _RowReader:
             after, self.last = self.last, last
             older = self._plan(replace(row, cells=row.earlier, earlier=None))
             self.last = after
-            plan = replace(plan, marks=(older.mark,) if older.mark else ())
+            plan = replace(plan, marks=plan.marks + older.marks)
         return plan
 
     def _plan(self, row: SheetRow) -> AdoptionPlan:
@@ -197,7 +195,7 @@ class _RowReader:
         told = replace(draft, hours=self.marked, body=_PICTURE_SIGN.sub("", draft.body))
         mark = _mark_of(replace(told, assembly="") if self.guess else told)
         entry = replace(draft, title=title, body=body, origin=(origin, *filter(None, [self.clock])))
-        return replace(plan, fate=Fate.NEW, mark=mark, draft=entry)
+        return replace(plan, fate=Fate.NEW, marks=(mark,), draft=entry)
 
     def _of_row(self, problem: Problem) -> Problem:
         """A problem at the line of the row, and with its number."""
@@ -205,9 +203,6 @@ class _RowReader:
         hint = f'{problem.hint} (or say what it means, with --means "WORD=ID")' if unknown else problem.hint
         message = f"{self.unit} {self.row.number}: {problem.message}"
         return replace(problem, line=self.row.line, column=1, message=message, hint=hint)
-
-    def _error(self, word: str, message: str, hint: str) -> None:
-        self.notes.error(None, word, message, hint)
 
     def _read(self) -> Draft | None:
         row, wishes = self.row, self.wishes
@@ -247,28 +242,32 @@ class _RowReader:
             self.guess = f"Assembly: {assembly} ({why})"
             self.last = (assembly, "as in the note before") if self.unit == "note" else self.last
         elif self.unit == "row" or not self.notes.errors:
-            self._error("cell-empty", said, hint)
+            self.notes.error(None, "cell-empty", said, hint)
         return assembly
 
     def _date(self) -> date | None:
         text = self.row.text("date")
         if not text and not self.row.problems:
-            self._error("cell-empty", "no date", "fill it in, or take the row out")
+            self.notes.error(None, "cell-empty", "no date", "fill it in, or take the row out")
         day = parse_any_date(text, self.wishes.order)
         others = {one: other for one in DateOrder if (other := parse_any_date(text, one))}
         days = [day] if day else list(dict.fromkeys(others.values()))
         hint = f"say how dates are written: {' or '.join(f'--dates {one.value}' for one in others)}"
         if days and all(one > today() for one in days):
-            self._error("future-date", f'"{text}" has not come yet', "look at its year; work to come is no entry")
+            self.notes.error(
+                None, "future-date", f'"{text}" has not come yet', "look at its year; work to come is no entry"
+            )
         elif len(days) > 1:
-            self._error("bad-date", f'"{text}" can be {" or ".join(map(say_date, days))}', hint)
+            self.notes.error(None, "bad-date", f'"{text}" can be {" or ".join(map(say_date, days))}', hint)
         elif re.fullmatch(r"[0-9]{5}(\.0)?", text):
             hint = "show that column as dates, and save it again"
-            self._error("bad-date", f'"{text}" is a number by which spreadsheets count days', hint)
+            self.notes.error(None, "bad-date", f'"{text}" is a number by which spreadsheets count days', hint)
         elif told := wrong_weekday(text):
-            self._error("bad-date", f"{say_date(told)} was a {WEEKDAYS[told.weekday()]}", "correct one of the two")
+            self.notes.error(
+                None, "bad-date", f"{say_date(told)} was a {WEEKDAYS[told.weekday()]}", "correct one of the two"
+            )
         elif text and not day:
-            self._error("bad-date", f'"{text}" is not a date', hint if days else "write it like 2026-02-07")
+            self.notes.error(None, "bad-date", f'"{text}" is not a date', hint if days else "write it like 2026-02-07")
         return day
 
     def _id(self, kind: str, word: str) -> str:
@@ -289,12 +288,14 @@ class _RowReader:
                 hours[person], self.figures[column] = parts, self._figure(text, day)
             elif parts:
                 hint = "correct it (90 minutes are written 90 min), or give each day a row of its own"
-                self._error("too-many-hours", f'"{text}" is more hours than a day has', hint)
+                self.notes.error(None, "too-many-hours", f'"{text}" is more hours than a day has', hint)
             elif re.search(r"\d\s*[ap]\.?m\.?$", text, re.IGNORECASE):
                 hint = "write from when to when, like 14:30-17:00, or how long, like 2:30"
-                self._error("bad-hours", f'"{text}" is a time of the day and no time worked', hint)
+                self.notes.error(None, "bad-hours", f'"{text}" is a time of the day and no time worked', hint)
             else:
-                self._error("bad-hours", f'"{text}" is not a time worked', "write 3:15, 3.25, 3,25 or 18:30-21:45")
+                self.notes.error(
+                    None, "bad-hours", f'"{text}" is not a time worked', "write 3:15, 3.25, 3,25 or 18:30-21:45"
+                )
         self.marked = dict(hours)
         if "" in hours and len(hours) > 1:
             del hours[""], self.figures["hours"]
@@ -322,7 +323,7 @@ class _RowReader:
         agree = abs(self._figure(text) - figure) <= rounding(text) + rounding(self.row.text("hours"))
         if not agree:
             hint = 'mend the one that is wrong, or leave its column out with --map "HEADING=-"'
-            self._error("hours-differ", f"one column says {text}, the other {say_hours(figure)}", hint)
+            self.notes.error(None, "hours-differ", f"one column says {text}, the other {say_hours(figure)}", hint)
         return agree
 
     def _clock_times(self, spans: tuple[str, ...], hours: dict[str, tuple[str, ...]], day: date | None) -> None:
@@ -330,20 +331,20 @@ class _RowReader:
         parts = parse_any_hours("; ".join(spans))
         if parts is None:
             hint = "write clock times like 18:30 or 6:30pm"
-            self._error("bad-hours", f'"{"; ".join(spans)}" is not from when to when', hint)
+            self.notes.error(None, "bad-hours", f'"{"; ".join(spans)}" is not from when to when', hint)
             return
         for part in parts:
             start, end = parse_span(part) or (0, 0)
             if end > DAY and start < DAY // 2 and not re.search("[ap]", part):
                 hint = "write the hours of the afternoon as 13 to 24, or with am and pm"
-                self._error("bad-hours", f"{part} would go on through the night", hint)
+                self.notes.error(None, "bad-hours", f"{part} would go on through the night", hint)
                 return
         pauses = [re.sub(r"^([5-9]|[0-9]{2,3})$", r"\1 min", one) for one in self.row.cells.get(BREAK, ())]
         pause = sum(_minutes(told) for one in pauses if (told := parse_any_hours(one)))
         worked = _minutes(parts, day, self.zone) - pause
         self.clock = f"At work {', '.join(parts)}, less {say_hours(Fraction(pause, 60))}." if pause else ""
         if worked <= 0:
-            self._error("bad-hours", f"the break is as long as the time from {parts[0]}", "mend one of them")
+            self.notes.error(None, "bad-hours", f"the break is as long as the time from {parts[0]}", "mend one of them")
         elif hours:
             figure = self.row.text("hours") or self.row.text("same")
             agrees = "" in hours and self._agree(figure, Fraction(worked, 60))
@@ -426,12 +427,9 @@ def _with_pictures(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Adopted:
-    """Rows that were adopted before, each with where its entry lies: by their marks, and as they stood. `files` are the
-    marks of both kinds in a file of content/entries.
-    """
+    """Rows that were adopted before: where the entry of each mark lies, and the marks in a file of content/entries."""
 
-    marks: Mapping[str, str] = field(default_factory=dict)
-    rows: Mapping[str, str] = field(default_factory=dict)
+    places: Mapping[str, str] = field(default_factory=dict)
     files: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
 
@@ -447,17 +445,14 @@ def _mark_of(row: Draft) -> str:
 
 def read_adopted(root: Path) -> Adopted:
     """What was adopted before, under any name and in any folder, whether or not its text can be read."""
-    marks: dict[str, str] = {}
-    rows: dict[str, str] = {}
+    places: dict[str, str] = {}
     files: dict[str, frozenset[str]] = {}
     for item in (item for item in told_below(root, ENTRIES)[1] if item.is_text):
         text = (read_bytes(root / ENTRIES / item.name, Notes("")) or b"").decode("utf-8", "replace").replace("\r", "\n")
-        matter, place = text.partition("\n---")[0] + "\n", item.name.removesuffix("/index.md")
-        told, stood = _MARK.findall(matter), _AS_IT_STANDS.findall(matter)
-        marks = {**dict.fromkeys(told, place), **marks}
-        rows = {**dict.fromkeys(stood, place), **rows}
-        files[f"{ENTRIES}/{item.name}"] = frozenset((*told, *stood))
-    return Adopted(marks=marks, rows=rows, files=files)
+        told = _MARK.findall(text.partition("\n---")[0] + "\n")
+        places = {**dict.fromkeys(told, item.name.removesuffix("/index.md")), **places}
+        files[f"{ENTRIES}/{item.name}"] = frozenset(told)
+    return Adopted(places=places, files=files)
 
 
 def plan_rows(
@@ -473,24 +468,23 @@ def plan_rows(
         alike[plan.raw].append(plan.row)
         plan = replace(plan, raw=_numbered(plan.raw, len(alike[plan.raw])))
         if plan.fate is not Fate.FAULTY:
-            alike[plan.mark].append(plan.row)
-            firsts[plan.row], count = alike[plan.mark][0], len(alike[plan.mark])
-            marks = tuple(_numbered(one, count) for one in plan.marks)
-            plan = replace(plan, mark=_numbered(plan.mark, count), marks=marks)
+            alike[plan.marks[0]].append(plan.row)
+            firsts[plan.row], count = alike[plan.marks[0]][0], len(alike[plan.marks[0]])
+            plan = replace(plan, marks=tuple(_numbered(one, count) for one in plan.marks))
         plans.append(plan)
-    ours = {one for plan in plans for one in (plan.mark, *plan.marks, plan.raw)}
+    ours = {one for plan in plans for one in (*plan.marks, plan.raw)}
     for place, plan in enumerate(plans):
         if (draft := plan.draft) is None or plan.fate is Fate.FAULTY:
             continue
         # An entry that came from another row of this table says nothing against this one.
         there_already = there[draft.date, draft.assembly]
         strange = [entry for entry in there_already if not adopted.files.get(entry.src_uri, frozenset()) & ours]
-        known = [adopted.marks[one] for one in (plan.mark, *plan.marks) if one in adopted.marks]
+        known = [adopted.places[one] for one in plan.marks if one in adopted.places]
         fate, said, folder = Fate.NEW, "", known[0] if known else ""
         if known:
             fate = Fate.HERE
-        elif plan.raw in adopted.rows:
-            fate, said = Fate.OTHERWISE, adopted.rows[plan.raw]
+        elif plan.raw in adopted.places:
+            fate, said = Fate.OTHERWISE, adopted.places[plan.raw]
         elif firsts[plan.row] != plan.row and not wishes.keep_twins:
             fate, said = Fate.TWIN, f"the same as {plan.unit} {firsts[plan.row]}; --keep-twins adds it all the same"
         elif strange and not wishes.beside:
@@ -499,7 +493,7 @@ def plan_rows(
         else:
             folder = folder_name(draft.date, draft.title, names)
             names.append(folder)
-        origin = (*draft.origin, f"adopted: {plan.mark}", f"adopted as it stands: {plan.raw}")
+        origin = (*draft.origin, f"adopted: {plan.marks[0]}", f"adopted as it stands: {plan.raw}")
         plans[place] = replace(plan, fate=fate, said=folder or said, draft=replace(draft, folder=folder, origin=origin))
     return plans
 

@@ -9,7 +9,6 @@ import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any
 
 from journal.base.addresses import fold_name
 from journal.base.formatting import say_all
@@ -36,15 +35,14 @@ class Answers:
 
     def with_older(self, older: Answers) -> Answers:
         """These answers, and the older ones where these say nothing."""
-        told = asdict(older.where_silent(self))
-        for key, one in asdict(self).items():
-            told[key] = {**told[key], **one} if isinstance(one, dict) else one or told[key]
-        return Answers(**told)
-
-    def where_silent(self, newer: Answers) -> Answers:
-        """These answers without those that newer ones replace."""
-        told = asdict(newer)
-        return Answers(*(_left(one, told[key]) for key, one in asdict(self).items()))
+        return Answers(
+            self.dates or older.dates,
+            self.hours_are or older.hours_are,
+            self.assembly or older.assembly,
+            self.people or older.people,
+            _joined(older.headings, self.headings),
+            _joined(older.means, self.means),
+        )
 
     def told(self) -> list[str]:
         """Each answer in words."""
@@ -58,11 +56,9 @@ class Answers:
         return [*told, *(f'"{word}" is {identifier}' for word, identifier in self.means.items())]
 
 
-def _left(older: Any, newer: Any) -> Any:
-    if not isinstance(older, dict):
-        return type(older)() if newer else older
+def _joined(older: Mapping[str, str], newer: Mapping[str, str]) -> dict[str, str]:
     said = {fold_name(word) for word in newer}
-    return {word: meant for word, meant in older.items() if fold_name(word) not in said}
+    return {**{word: meant for word, meant in older.items() if fold_name(word) not in said}, **newer}
 
 
 def kept_answers(root: Path, build: Build) -> Answers:

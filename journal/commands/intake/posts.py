@@ -31,7 +31,6 @@ from journal.base.private_passages import find_passages
 from journal.base.text_files import one_line
 from journal.commands.intake.adoption import named_assembly
 from journal.commands.intake.answers import Answers
-from journal.commands.intake.asking import known_ids
 from journal.commands.intake.columns import column_of
 from journal.commands.intake.grids import FEEDS, HTML, MARKDOWN, read_any_text
 from journal.commands.intake.lenient_parsing import DateOrder, parse_any_date, parse_any_hours
@@ -152,8 +151,7 @@ class _Reader:
     """Reads posts one after the other; what is wrong stands in their rows."""
 
     def __init__(self, answers: Answers, build: Build) -> None:
-        self.build, self.known = build, known_ids(build)
-        self.means = answers.means
+        self.build, self.means = build, answers.means
         self.zone = ZoneInfo(build.zone) if build.zone else None
         self.rows: list[SheetRow] = []
         self.others: list[str] = []
@@ -167,12 +165,9 @@ class _Reader:
             text = read_any_text(file, notes) or ""
             if ending in FEEDS and re.search(r"<!ENTITY", text, re.IGNORECASE):
                 notes.error((1, 1), "feed-unreadable", "it defines words of its own (<!ENTITY)", "take them out")
-            elif ending in FEEDS:
-                for one in self._feed(post, text):
-                    self._add(one, alone=alone)
-            elif not notes.errors:
-                for one in [self._markdown(post, text)] if ending in MARKDOWN else self._page(post, text, alone=alone):
-                    self._add(one, alone=alone)
+            kind = self._feed if ending in FEEDS else self._markdown if ending in MARKDOWN else self._page
+            for one in kind(post, text, alone) if not notes.errors else ():
+                self._add(one, alone=alone)
         except RecursionError:
             notes.error((1, 1), "too-deep", "its parts lie too deep in one another", "take it over by hand")
         if notes.errors:
@@ -181,7 +176,7 @@ class _Reader:
 
     # -- kinds of files
 
-    def _feed(self, file: _Post, text: str) -> Iterator[_Post]:
+    def _feed(self, file: _Post, text: str, alone: bool) -> Iterator[_Post]:
         import feedparser
 
         headers = {"content-type": "application/xml; charset=utf-8"}
@@ -204,24 +199,27 @@ class _Reader:
             keys = ("wp_post_date", "published", "created", "updated")
             post.days = [day for key in keys if (day := dict.get(item, key))]
             post.words = [one.term for one in item.get("tags", ()) if one.get("term")]
-            post.draft = item.get("wp_status", "publish") != "publish" or item.get("app_draft") == "yes"
+            kept_back = item.get("wp_status", "publish") != "publish" or item.get("app_draft", "no") != "no"
+            post.draft = kept_back or bool(item.get("wp_post_password"))
             yield post
 
-    def _markdown(self, post: _Post, text: str) -> _Post:
+    def _markdown(self, post: _Post, text: str, alone: bool) -> Iterator[_Post]:
         import markdown
         import yaml
 
-        matter: Any = {}
-        if found := re.match(r"(---|\+\+\+)[ \t]*\n(.*?)\n(?:\1|\.\.\.)[ \t]*(?:\n|\Z)", text, re.DOTALL):
+        matter: dict[str, Any] = {}
+        form = r"(---|\+\+\+)[ \t]*\n(?:(|.*?\n)(?:\1|\.\.\.)[ \t]*(?:\n|\Z))?"
+        if found := re.match(form, text, re.DOTALL):
             try:
                 read = yaml.load(found[2], Loader=yaml.BaseLoader) if found[1] == "---" else tomllib.loads(found[2])
-                matter = {str(key).casefold(): value for key, value in read.items()}
-            except (yaml.YAMLError, tomllib.TOMLDecodeError, AttributeError):
-                post.remarks.append("its front matter cannot be read, and is left out")
+                matter = {str(key).casefold(): value for key, value in (read or {}).items()}
+            except (yaml.YAMLError, tomllib.TOMLDecodeError, AttributeError, TypeError):
+                post.remarks.append("its front matter cannot be read, and is left out; in doubt it was kept back")
+                matter = {"draft": "unknown"}
             text = text[found.end() :]
         # Of lists the texts alone: what is nested may be without end.
         lists = {key: value if isinstance(value, list) else [value] for key, value in matter.items()}
-        told = {key: [str(one) for one in values if not isinstance(one, list | dict)] for key, values in lists.items()}
+        told = {key: ["?" if isinstance(one, list | dict) else str(one) for one in told] for key, told in lists.items()}
         post.title = one_line(" ".join(told.get("title", ())))
         post.days = [day for key in ("date", "published", "created", "day") for day in told.get(key, ())]
         for key in ("categories", "category", "section", "tags", "tag", "assembly"):
@@ -233,9 +231,9 @@ class _Reader:
         hours = "".join(f"\n\nHours: {one}" for one in told.get("hours", ()))
         html = markdown.markdown(f"{text}{hours}", extensions=["tables", "fenced_code", "sane_lists"])
         post.soup = BeautifulSoup(html, "lxml")
-        return post
+        yield post
 
-    def _page(self, file: _Post, text: str, *, alone: bool) -> Iterator[_Post]:
+    def _page(self, file: _Post, text: str, alone: bool) -> Iterator[_Post]:
         soup = BeautifulSoup(text, "lxml")
         for part in soup.select(_BESIDE_POST):
             part.decompose()

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -36,7 +36,7 @@ MINUTES = "minutes"
 UNUSED = "-"
 """The column of `--map "HEADING=-"`: nothing is made of it."""
 
-EXTRA = (START, FINISH, BREAK, TOTAL, UNUSED)
+ALL_COLUMNS = (*COLUMNS, START, FINISH, BREAK, TOTAL)
 
 _SURE_HOURS = re.compile(r"\b(?:hours?|hrs|st(?:un)?d|stunden|heures?)\b")
 _NOTHING = frozenset({"-", "–", "—", "n/a", "none", "nil", "k.a.", "./."})
@@ -158,7 +158,7 @@ def read_tables(
     if not sheets and any(table.has_hours for table in tables):
         tables = [table for table in tables if table.has_hours]
     headings = [name for table in tables for name in table.heading]
-    if not _check_heading(tables[0].line if tables else 1, headings, mapping, COLUMNS, EXTRA, notes):
+    if not _check_heading(tables[0].line if tables else 1, headings, mapping, ALL_COLUMNS, notes):
         return None
     read: list[SheetRow] = []
     for table in tables:
@@ -186,7 +186,7 @@ def read_spreadsheet(
     grids = read_grids(path, lambda grid: 0, notes)
     line, first = (grids[0].rows or ((1, ()),))[0] if grids else (1, ())
     heading = [" ".join(field.split()) for field in first]
-    if notes.errors or not _check_heading(line, heading, mapping, columns, (), notes):
+    if notes.errors or not _check_heading(line, heading, mapping, [*columns], notes):
         return None
     placed = _exactly(heading, columns, mapping)
     for column in [column for column in required if column not in placed]:
@@ -226,12 +226,7 @@ def _lacking(column: str, heading: Sequence[str], line: int, hint: str, notes: N
 
 
 def _check_heading(
-    line: int,
-    heading: Sequence[str],
-    mapping: Mapping[str, str],
-    columns: Iterable[str],
-    extra: Iterable[str],
-    notes: Notes,
+    line: int, heading: Sequence[str], mapping: Mapping[str, str], columns: Sequence[str], notes: Notes
 ) -> bool:
     """Whether there is a heading at all; an error for what `mapping` names and is not there, or is no column."""
     if not heading:
@@ -239,9 +234,8 @@ def _check_heading(
     for name, column in mapping.items() if heading else ():
         if fold_name(name) not in set(map(fold_name, heading)):
             notes.error((line, 1), "unknown-column", f'there is no column "{name}"', did_you_mean(name, heading))
-        if column.partition(":")[0] not in (*columns, *extra):
-            hint = did_you_mean(column, [*columns, *extra])
-            notes.error((line, 1), "unknown-column", f'"{column}" is no column here', hint)
+        if column.partition(":")[0] not in (*columns, UNUSED):
+            notes.error((line, 1), "unknown-column", f'"{column}" is no column here', did_you_mean(column, columns))
     return bool(heading)
 
 
@@ -261,7 +255,6 @@ class _Table:
     unclear: list[tuple[str, str]] = field(default_factory=list)
     rows: list[SheetRow] = field(default_factory=list)
     totals: list[TotalRow] = field(default_factory=list)
-    since: int = 0
     between: list[str] = field(default_factory=list)
     sections: list[str] = field(default_factory=list)
     nameless: list[str] = field(default_factory=list)
@@ -339,6 +332,11 @@ class _Table:
         clocks = all(re.fullmatch(r"[0-9]{1,2}:[0-9]{2}", one) for one, _ in pairs)
         return None if clocks and all(exact_hours(one) != exact_hours(other) for one, other in pairs) else "same"
 
+    @property
+    def since(self) -> int:
+        """How many rows stood above the last total."""
+        return self.totals[-1].above if self.totals else 0
+
     def _places(self, column: str | None) -> list[int]:
         return [place for place, one in enumerate(self.placed) if one == column]
 
@@ -396,7 +394,6 @@ class _Table:
                 continue  # repeated at the head of a sheet of paper
             if total := self._total(line, fields, cells):
                 self.totals.append(total)
-                self.since = len(self.rows)
             elif len(told) == 1 and set(cells) <= {"date", "assembly"} and not _is_day(told[0]):
                 section = self._assembly(told[0]) or section
                 (self.sections if self._assembly(told[0]) else self.between).append(told[0])
