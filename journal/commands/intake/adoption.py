@@ -527,10 +527,11 @@ def plan_photos(
             groups.setdefault((day, assembly), []).append(item)
     names = [*taken, *(plan.new.folder for plan in plans if plan.new)]
     for (day, assembly), photos in sorted(groups.items(), key=lambda item: item[0]):
-        place = _place_for(day, assembly, result)
-        if place is not None and (draft := result[place].draft):
-            placed = place_names([*draft.placed, *photos])
-            result[place] = replace(result[place], draft=replace(draft, placed=placed))
+        same = {number: plan.new.assembly for number, plan in enumerate(result) if plan.new and plan.new.date == day}
+        fitting = [number for number, its in same.items() if its == assembly or (len(same) == 1 and not assembly)]
+        if fitting and (draft := result[fitting[0]].draft):
+            draft = replace(draft, placed=place_names([*draft.placed, *photos]))
+            result[fitting[0]] = replace(result[fitting[0]], draft=draft)
             continue
         result.append(_own_day(day, assembly or wishes.assembly or "", photos, build, names))
         if draft := result[-1].draft:
@@ -539,15 +540,6 @@ def plan_photos(
         said = f"no day is known of: {', '.join(one.name for one in undated)}"
         result.append(AdoptionPlan(row=None, fate=Fate.LEFT_OUT, said=said))
     return result
-
-
-def _place_for(day: date, assembly: str, plans: Sequence[AdoptionPlan]) -> int | None:
-    """Which plan takes the photos of a day: that of the assembly, else the only one of the day."""
-    same = {number: plan.new.assembly for number, plan in enumerate(plans) if plan.new and plan.new.date == day}
-    fitting = [number for number, its in same.items() if its == assembly]
-    if fitting:
-        return fitting[0]
-    return next(iter(same)) if len(same) == 1 and not assembly else None
 
 
 def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build, names: Sequence[str]) -> AdoptionPlan:
@@ -612,7 +604,7 @@ def prove(root: Path, plans: Sequence[AdoptionPlan]) -> list[AdoptionPlan]:
     for plan in plans:
         if plan.new and not plan.new.into:
             found = tuple(objections.get(plan.new.file, ()))
-            plan = replace(plan, entry=entries.get(plan.new.file), fate=Fate.FAULTY if found else plan.fate)
-            plan = replace(plan, problems=found) if found else plan
+            fate, problems = (Fate.FAULTY, found) if found else (plan.fate, plan.problems)
+            plan = replace(plan, entry=entries.get(plan.new.file), fate=fate, problems=problems)
         result.append(plan)
     return result

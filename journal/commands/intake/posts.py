@@ -324,17 +324,18 @@ class _Reader:
 
     def _hours(self, post: _Post, lines: list[str]) -> str:
         """The time worked that lines say (`Hours: 2.5`), taken out of the text."""
-        told: dict[str, list[int]] = {}
-        for place, line in enumerate(lines):
-            found = _SAID.fullmatch(line.strip()) if len(line) < 200 else None
-            word = found["word"].strip("()") if found else ""
-            if not found or column_of(word) != "hours":
-                continue
+        told: dict[str, list[int]] = defaultdict(list)
+        said = [
+            (place, found)
+            for place, line in enumerate(lines)
+            if len(line) < 200 and (found := _SAID.fullmatch(line.strip()))
+        ]
+        for place, found in said:
+            word, value = found["word"].strip("()"), found["value"].replace("\\", "")
             sure = re.search(r"h(?:ou)?rs?\b|std|stunden|heures?|dauer|duration|spent|worked", word, re.IGNORECASE)
-            value = found["value"].replace("\\", "")
-            if parse_any_hours(value) and (sure or not _CLOCK.fullmatch(value)):
-                told.setdefault(value, []).append(place)
-            elif sure:
+            if column_of(word) == "hours" and parse_any_hours(value) and (sure or not _CLOCK.fullmatch(value)):
+                told[value].append(place)
+            elif column_of(word) == "hours" and sure:
                 post.remarks.append(f'its hours cannot be told: "{cut_short(value, 40)}"')
         if len(told) > 1:
             post.remarks.append(f"its hours are told more than once, and are left out: {say_few(list(told))}")
@@ -420,15 +421,14 @@ class _Reader:
                     post.pictures.append(PostPicture(path=path, caption=caption))
                     return f"\ue000{len(post.pictures) - 1}\ue001"
         address = str(next(filter(None, reversed(told)), ""))
-        why = (
-            "a picture behind an address is not fetched"
-            if re.match(r"(?:https?:)?//", address)
-            else "no picture lies at"
-        )
-        if PurePosixPath(address.partition("?")[0]).suffix.casefold() in (".gif", ".bmp", ".svg", ".avif"):
-            why = "a picture of a kind that is not taken"
-        within = "a picture within the page itself is left out" if address.startswith("data:") else ""
-        post.remarks.append(within or f"{why}: {cut_short(address, 200)}")
+        why = f"no picture lies at: {cut_short(address, 200)}"
+        if address.startswith("data:"):
+            why = "a picture within the page itself is left out"
+        elif PurePosixPath(address.partition("?")[0]).suffix.casefold() in (".gif", ".bmp", ".svg", ".avif"):
+            why = f"a picture of a kind that is not taken: {cut_short(address, 200)}"
+        elif re.match(r"(?:https?:)?//", address):
+            why = f"a picture behind an address is not fetched: {cut_short(address, 200)}"
+        post.remarks.append(why)
         return f" {caption} "
 
     def _lies(self, post: _Post, address: str) -> Path | None:
@@ -438,21 +438,20 @@ class _Reader:
         if path.suffix.casefold() not in PICTURE_ENDINGS | CLIP_ENDINGS or parts.scheme not in ("", "http", "https"):
             return None
         name, root = str(path).lstrip("/"), post.root.resolve()
-        for place in () if parts.netloc else (post.file.parent / name, post.root / name):
-            if place.is_file() and place.resolve().is_relative_to(root):
-                return Path(os.path.normpath(place))
         if post.root not in self.lying:
-            files: dict[str, list[Path]] = defaultdict(list)
-            for here, _, names in os.walk(post.root):
-                for one in names:
-                    files[one.casefold()].append(Path(here, one))
-            self.lying[post.root] = files
+            self.lying[post.root] = defaultdict(list)
+            for one in post.root.rglob("*"):
+                self.lying[post.root][one.name.casefold()].append(one)
+        beside = [] if parts.netloc else [post.file.parent / name, post.root / name]
         # The same name alone could be another picture: of an address its folder has to agree as well.
-        fitting = [
-            one for one in self.lying[post.root].get(path.name.casefold(), ()) if one.resolve().is_relative_to(root)
-        ]
-        found = [one for one in fitting if not parts.netloc or one.parts[-2:] == path.parts[-2:]]
-        return found[0] if len(found) == 1 else None
+        alike = self.lying[post.root].get(path.name.casefold(), [])
+        alike = [one for one in alike if not parts.netloc or one.parts[-2:] == path.parts[-2:]]
+        there, same = (
+            [one for one in places if one.is_file() and one.resolve().is_relative_to(root)]
+            for places in (beside, alike)
+        )
+        found = there[:1] or same
+        return Path(os.path.normpath(found[0])) if len(found) == 1 else None
 
 
 def _is_post(item: Any) -> bool:
