@@ -223,6 +223,27 @@ def test_a_workbook_of_several_sheets(root: Path, tmp_path: Path) -> None:
     ]
 
 
+def test_cells_under_no_heading_are_told(root: Path) -> None:
+    """They are left out, and never in silence."""
+    result = adopt(root, "Date,Part,Hours,Notes,\n3/14/2019,Flaps,2,Ribs,and more\n")
+    assert "Under no heading, left out: and more." in result.output
+
+
+def test_a_row_that_speaks_of_a_report_is_no_sum(root: Path) -> None:
+    """Though its hours are as many as those above it."""
+    assert adopt(root, f"{HEAD}2019-03-14,Flaps,1,a\n,,1,Report written\n", "--write").exit_code == 0
+    assert [worked for *_, worked in minutes(root)] == [60, 60]
+
+
+def test_a_text_with_a_table_of_bare_bars_holds_no_notes(root: Path) -> None:
+    """Each of its lines begins with a day; one line that does makes no notes of a post either."""
+    table = "Date | Part | Hours\n---|---|---\n14 March 2019 | Flaps | 2\n15 March 2019 | Flaps | 1\n"
+    assert adopt(root, table, "--write", name="days.md").exit_code == 0
+    assert [worked for *_, worked in minutes(root)] == [120, 60]
+    post = adopt(root, "14 May 2019\n\nRibs\n\nHours: 2\n", "--assembly", "flaps", name="post.md")
+    assert "post    1  new  2019-05-14" in post.output
+
+
 def test_words_come_from_the_column_of_prose(root: Path) -> None:
     """Whatever it is called; but never from one of money, and what is not used is told."""
     head = "Date,Part,Hours,Story so far,Supplier of it all"

@@ -232,7 +232,6 @@ def read_days(
     headings mapped before, for a table that has them; the order of dates is then found out later.
     """
     notes, known = Notes(str(path)), known_ids(build)
-    sheet: Spreadsheet | None
     if as_notes:
         columns = {key: (*words, *(name for name in mapping if mapping[name] == key)) for key, words in COLUMNS.items()}
         sheet = read_notes(path, columns, known, None if answers else wishes.order, notes)
@@ -242,9 +241,8 @@ def read_days(
         before = answers.headings.items() if answers else ()
         own = {**{name: column for name, column in before if fold_name(name) in said}, **mapping}
         has_assembly = bool(wishes.assembly) or len(build.assemblies) == 1
-        sheet = None
-        if grids or not notes.errors:
-            sheet = read_tables(path, grids, own, known, notes, sheets=sheets, has_assembly=has_assembly)
+        readable = grids or not notes.errors
+        sheet = read_tables(path, grids, own, known, notes, sheets, has_assembly=has_assembly) if readable else None
     print_problems(notes.problems)
     if sheet is None and path.suffix.casefold() == ".txt" and not as_notes:
         click.echo("If these are notes and no table, begin each day with its date, like 2026-02-07.")

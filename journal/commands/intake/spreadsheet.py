@@ -42,7 +42,8 @@ _SURE_HOURS = re.compile(r"\b(?:hours?|hrs|st(?:un)?d|stunden|heures?)\b")
 _NOTHING = frozenset({"-", "–", "—", "n/a", "none", "nil", "k.a.", "./."})
 _TOTAL_WORD = re.compile(
     r"\b(?:(?:sub|grand)?[ -]?totals?|total g[eé]n[eé]ral|sum|(?:zwischen|gesamt|monats|jahres|end)?summe|gesamt|"
-    r"insgesamt|(?:sous-)?total|somme|[üu]bertrag|carried forward|brought forward|to date|report|cumul)\b|^[Σ∑]",
+    r"insgesamt|(?:sous-)?total|somme|[üu]bertrag|carried forward|brought forward|to date|cumul)\b|"
+    r"^(?:[àa] )?report(?:er)?$|^[Σ∑]",
     re.IGNORECASE,
 )
 
@@ -138,9 +139,9 @@ def read_tables(
     mapping: Mapping[str, str],
     known: KnownIds,
     notes: Notes,
+    sheets: Sequence[str],
     *,
-    sheets: Sequence[str] = (),
-    has_assembly: bool = False,
+    has_assembly: bool,
 ) -> Spreadsheet | None:
     """The rows of all tables of a file that hold work days, or None with errors noted; the others are told.
 
