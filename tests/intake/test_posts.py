@@ -170,6 +170,7 @@ def test_what_a_post_does_not_tell_is_told(root: Path) -> None:
         ("password: x", True),
         ("hidden: {from: all}", True),
         ("tags: [flaps", True),
+        ("title: 'Protected: ribs'", True),
         ("draft: false", False),
         ("published: 2019-03-14", False),
         ("status: published", False),

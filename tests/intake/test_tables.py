@@ -265,6 +265,9 @@ def test_words_come_from_the_column_of_prose(root: Path) -> None:
             "Date,Part,Total hours\n3/14/2019,Flaps,1\n3/15/2019,Flaps,3\n3/16/2019,Flaps,4",
             '"Total hours" grows from row to row: it may be the sum up to each day',
         ),
+        ("Date,Part,Ada,Ada hours\n3/14/2019,Flaps,1,2", "several columns are hours:ada: Ada and Ada hours; leave out"),
+        ("Date,Part,From,To,Break\n3/14/2019,Flaps,9:00,12:00,lunch", '"lunch" is not a time worked'),
+        ("Date,Part,Hours,Time\n3/14/2019,Flaps,,two\n3/15/2019,Flaps,1,1", '"two" is not a time worked'),
     ],
 )
 def test_hours_that_can_be_meant_otherwise_are_a_question(root: Path, table: str, said: str) -> None:
@@ -299,6 +302,7 @@ def test_a_cell_far_out_of_a_workbook_is_told(root: Path, tmp_path: Path) -> Non
         ("Date,Part,Hours\nBrought forward,,120\n3/14/19,Flaps,1\nTotal,,121", [60]),
         ("Date,Hours,What\nFlaps,,\n3/14/19,2,x\n,1,y\nLeft wing,,\n3/15/19,2,z", [120, 60, 120]),
         ("My log, by me\nDate;Part;Hours;What\n14/3/19;Flaps;1,5;a, b, c, d\n", [90]),
+        ("Date,Time,Part,Hours\n3/14/19,6:30 PM,Flaps,1", [60]),
         ("Date,Part,Ada hours,What\n3/14/19,Flaps,1,x", [60]),
         (",,Time,\nDate,Section,From,To\n3/14/19,Flaps,6:30 PM,8:00 PM", [90]),
     ],

@@ -289,22 +289,20 @@ class _RowReader:
             elif parts:
                 hint = "correct it (90 minutes are written 90 min), or give each day a row of its own"
                 self.notes.error(None, "too-many-hours", f'"{text}" is more hours than a day has', hint)
-            elif re.search(r"\d\s*[ap]\.?m\.?$", text, re.IGNORECASE):
-                hint = "write from when to when, like 14:30-17:00, or how long, like 2:30"
-                self.notes.error(None, "bad-hours", f'"{text}" is a time of the day and no time worked', hint)
             else:
-                self.notes.error(
-                    None, "bad-hours", f'"{text}" is not a time worked', "write 3:15, 3.25, 3,25 or 18:30-21:45"
-                )
+                self._not_hours(text)
         self.marked = dict(hours)
         if "" in hours and len(hours) > 1:
             del hours[""], self.figures["hours"]
             self._agree(self.row.text("hours"), sum(self.figures.values(), Fraction()))
-        for text in (text for text in self.row.cells.get("same", ()) if parse_any_hours(text)):
-            if "hours" in self.figures:
+        for text in self.row.cells.get("same", ()):
+            parts = parse_any_hours(text) or ()
+            if parts and "hours" in self.figures:
                 self._agree(text, self.figures["hours"])
-            elif not hours:
-                hours[""], self.figures["hours"] = parse_any_hours(text) or (), self._figure(text, day)
+            elif parts and not hours:
+                hours[""], self.figures["hours"] = parts, self._figure(text, day)
+            elif not hours and CLOCK not in self.row.cells:
+                self._not_hours(text)
         if spans := self.row.cells.get(CLOCK):
             self._clock_times(spans, hours, day)
         self.figures[""] = sum(self.figures.values(), Fraction())
@@ -313,6 +311,12 @@ class _RowReader:
             hours = {**_shared_out(hours.pop(""), people or builders_of(self.build)), **hours}
             self.marked = hours
         return hours
+
+    def _not_hours(self, text: str) -> None:
+        said, hint = "is not a time worked", "write 3:15, 3.25, 3,25 or 18:30-21:45"
+        if re.search(r"\d\s*[ap]\.?m\.?$", text, re.IGNORECASE):
+            said, hint = "is a time of the day and no time worked", "write 14:30-17:00, or how long, like 2:30"
+        self.notes.error(None, "bad-hours", f'"{text}" {said}', hint)
 
     def _figure(self, text: str, day: date | None = None) -> Fraction:
         exact = exact_hours(text)
@@ -340,7 +344,9 @@ class _RowReader:
                 self.notes.error(None, "bad-hours", f"{part} would go on through the night", hint)
                 return
         pauses = [re.sub(r"^([5-9]|[0-9]{2,3})$", r"\1 min", one) for one in self.row.cells.get(BREAK, ())]
-        pause = sum(_minutes(told) for one in pauses if (told := parse_any_hours(one)))
+        for unread in (one for one in pauses if not parse_any_hours(one)):
+            self._not_hours(unread)
+        pause = sum(_minutes(parse_any_hours(one) or ()) for one in pauses)
         worked = _minutes(parts, day, self.zone) - pause
         self.clock = f"At work {', '.join(parts)}, less {say_hours(Fraction(pause, 60))}." if pause else ""
         if worked <= 0:

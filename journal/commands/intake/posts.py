@@ -281,6 +281,10 @@ class _Reader:
         if not day:
             hint = "name its file like 2019-03-14-words, or write the day in its first line"
             notes.error((1, 1), "no-day", f"{post.shown}: no day is told in it, nor in its name", hint)
+        # Before the title of a post that not everybody may read, some pages say so.
+        post.draft |= bool(
+            re.match(r"(?:private|protected|privat|geschützt|privé|protégé)\s?:", post.title, re.IGNORECASE)
+        )
         if post.draft:
             post.remarks.append("it was kept back there, and becomes a draft")
         row = SheetRow(number=len(self.rows) + 1, line=1, cells={key: (text,) for key, text in told.items() if text})

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from journal.base.addresses import fold_name
-from journal.base.formatting import cut_short, say_count, say_few
+from journal.base.formatting import cut_short, say_all, say_count, say_few
 from journal.base.problems import Problem, did_you_mean
 from journal.commands.intake.columns import BREAK, COLUMNS, FINISH, START, TOTAL, bare_heading, column_of, in_minutes
 from journal.commands.intake.grids import Grid, read_grids
@@ -35,6 +35,9 @@ MINUTES = "minutes"
 
 UNUSED = "-"
 """The column of `--map "HEADING=-"`: nothing is made of it."""
+
+SEVERAL = frozenset({"text", "steps", "begun", "redone", "same", START, FINISH, BREAK, TOTAL, UNUSED})
+"""Columns that a table may have several of; of any other all but one would be lost."""
 
 ALL_COLUMNS = (*COLUMNS, START, FINISH, BREAK, TOTAL)
 
@@ -305,6 +308,9 @@ class _Table:
         longest = max(self._free(), key=self._prose, default=None)
         if "text" not in self.placed and longest is not None and self._prose(longest):
             self.placed[longest] = "text"
+        for column in sorted({one for one in self.placed if one and self.placed.count(one) > 1} - SEVERAL):
+            said = f"several columns are {column}: {say_all([self.heading[place] for place in self._places(column)])}"
+            self.unclear.append((said, 'leave out all but one, with --map "HEADING=-"'))
         if not both:
             self.placed = [None if one in (START, FINISH, BREAK) else one for one in self.placed]
 
@@ -330,7 +336,7 @@ class _Table:
         pairs = [pair for pair in zip(self._column(place), self._column(hours), strict=True) if all(pair)]
         if all(re.fullmatch("[0-5]?[0-9]", one) and other.isdecimal() for one, other in pairs) and pairs:
             return MINUTES if in_minutes(self.heading[place]) else "same"
-        clocks = all(re.fullmatch(r"[0-9]{1,2}:[0-9]{2}", one) for one, _ in pairs)
+        clocks = all(re.fullmatch(r"[0-9]{1,2}:[0-9]{2}(?:\s*[ap]m)?", one, re.IGNORECASE) for one, _ in pairs)
         return None if clocks and all(exact_hours(one) != exact_hours(other) for one, other in pairs) else "same"
 
     @property
