@@ -118,7 +118,7 @@ def test_questions_are_asked_one_by_one_and_a_slip_is_explained(tmp_path: Path) 
     made = run("begin", tmp_path / "b", input="\n".join(answers) + "\n")
     assert made.exit_code == 0, made.output
     assert 'Did you mean "Europe/Zurich"?' in made.output
-    assert "nowhere.csv: cannot be read: No such file or directory" in made.output
+    assert "nowhere.csv: there is no such file" in made.output
     build, problems = read(tmp_path / "b")
     assert problems == ()
     assert [person.shown_as for person in build.people.values()] == ["Maren", None]

@@ -170,7 +170,7 @@ def test_adopt_tells_notes_from_tables_by_their_first_line(make_build: MakeBuild
     assert "row    1  new  2026-02-07  2026-02-07-ribs" in run("adopt", root, table).output
     lost = run("adopt", root, notes(tmp_path, "Deburred ribs\n", "lost.txt"))
     assert "If these are notes and no table, begin each day with its date" in lost.output
-    assert not begins_as_notes(notes(tmp_path, "day,hours\n2026-02-07,3\n"))
+    assert not begins_as_notes("day,hours\n2026-02-07,3\n")
 
 
 @pytest.mark.parametrize(

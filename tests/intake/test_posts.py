@@ -168,6 +168,9 @@ def test_what_a_post_does_not_tell_is_told(root: Path) -> None:
         ("status: pending", True),
         ("visibility: private", True),
         ("password: x", True),
+        ("hidden: {from: all}", True),
+        ("tags: [flaps", True),
+        ("title: 'Protected: ribs'", True),
         ("draft: false", False),
         ("published: 2019-03-14", False),
         ("status: published", False),
@@ -177,6 +180,22 @@ def test_what_was_kept_back_stays_back(root: Path, matter: str, draft: bool) -> 
     """In doubt a post is a draft, which no site shows."""
     assert adopt(root, {"2019-03-14.md": f"---\n{matter}\n---\nx"}, "--assembly", "flaps", "--write").exit_code == 0
     assert entries(root)["2019-03-14"].draft == draft
+
+
+def test_a_front_matter_that_does_not_end_keeps_a_post_back(root: Path) -> None:
+    """What it would have said is not known."""
+    assert adopt(root, {"2019-03-14.md": "---\nprivate: true\n\nx"}, "--assembly", "flaps", "--write").exit_code == 0
+    assert entries(root)["2019-03-14"].draft
+
+
+def test_a_post_with_a_password_in_a_feed_is_kept_back(root: Path) -> None:
+    """Published there, and for those alone who know the word."""
+    item = "<item><title>Ribs</title><pubDate>Thu, 14 Mar 2019 12:00:00 +0000</pubDate><description>x</description>"
+    item += "<wp:status>publish</wp:status><wp:post_password>word</wp:post_password></item>"
+    space = 'xmlns:wp="http://wordpress.org/export/1.2/"'
+    feed = f'<rss version="2.0" {space}><channel>{item}</channel></rss>'
+    assert adopt(root, {"feed.xml": feed}, "--assembly", "flaps", "--write").exit_code == 0
+    assert entries(root)["2019-03-14"].draft
 
 
 def test_a_feed_that_defines_words_of_its_own_is_refused(root: Path) -> None:

@@ -223,6 +223,27 @@ def test_a_workbook_of_several_sheets(root: Path, tmp_path: Path) -> None:
     ]
 
 
+def test_cells_under_no_heading_are_told(root: Path) -> None:
+    """They are left out, and never in silence."""
+    result = adopt(root, "Date,Part,Hours,Notes,\n3/14/2019,Flaps,2,Ribs,and more\n")
+    assert "Under no heading, left out: and more." in result.output
+
+
+def test_a_row_that_speaks_of_a_report_is_no_sum(root: Path) -> None:
+    """Though its hours are as many as those above it."""
+    assert adopt(root, f"{HEAD}2019-03-14,Flaps,1,a\n,,1,Report written\n", "--write").exit_code == 0
+    assert [worked for *_, worked in minutes(root)] == [60, 60]
+
+
+def test_a_text_with_a_table_of_bare_bars_holds_no_notes(root: Path) -> None:
+    """Each of its lines begins with a day; one line that does makes no notes of a post either."""
+    table = "Date | Part | Hours\n---|---|---\n14 March 2019 | Flaps | 2\n15 March 2019 | Flaps | 1\n"
+    assert adopt(root, table, "--write", name="days.md").exit_code == 0
+    assert [worked for *_, worked in minutes(root)] == [120, 60]
+    post = adopt(root, "14 May 2019\n\nRibs\n\nHours: 2\n", "--assembly", "flaps", name="post.md")
+    assert "post    1  new  2019-05-14" in post.output
+
+
 def test_words_come_from_the_column_of_prose(root: Path) -> None:
     """Whatever it is called; but never from one of money, and what is not used is told."""
     head = "Date,Part,Hours,Story so far,Supplier of it all"
@@ -244,6 +265,9 @@ def test_words_come_from_the_column_of_prose(root: Path) -> None:
             "Date,Part,Total hours\n3/14/2019,Flaps,1\n3/15/2019,Flaps,3\n3/16/2019,Flaps,4",
             '"Total hours" grows from row to row: it may be the sum up to each day',
         ),
+        ("Date,Part,Ada,Ada hours\n3/14/2019,Flaps,1,2", "several columns are hours:ada: Ada and Ada hours; leave out"),
+        ("Date,Part,From,To,Break\n3/14/2019,Flaps,9:00,12:00,lunch", '"lunch" is not a time worked'),
+        ("Date,Part,Hours,Time\n3/14/2019,Flaps,,two\n3/15/2019,Flaps,1,1", '"two" is not a time worked'),
     ],
 )
 def test_hours_that_can_be_meant_otherwise_are_a_question(root: Path, table: str, said: str) -> None:
@@ -278,6 +302,7 @@ def test_a_cell_far_out_of_a_workbook_is_told(root: Path, tmp_path: Path) -> Non
         ("Date,Part,Hours\nBrought forward,,120\n3/14/19,Flaps,1\nTotal,,121", [60]),
         ("Date,Hours,What\nFlaps,,\n3/14/19,2,x\n,1,y\nLeft wing,,\n3/15/19,2,z", [120, 60, 120]),
         ("My log, by me\nDate;Part;Hours;What\n14/3/19;Flaps;1,5;a, b, c, d\n", [90]),
+        ("Date,Time,Part,Hours\n3/14/19,6:30 PM,Flaps,1", [60]),
         ("Date,Part,Ada hours,What\n3/14/19,Flaps,1,x", [60]),
         (",,Time,\nDate,Section,From,To\n3/14/19,Flaps,6:30 PM,8:00 PM", [90]),
     ],

@@ -9,10 +9,9 @@ from __future__ import annotations
 import sys
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -35,18 +34,7 @@ from journal.commands.intake.asking import (
     open_for_entries,
 )
 from journal.commands.intake.columns import COLUMNS
-from journal.commands.intake.grids import (
-    FEEDS,
-    HTML,
-    MARKDOWN,
-    WORKBOOKS,
-    Grid,
-    html_tables,
-    pipe_tables,
-    read_any_text,
-    separated,
-    workbook,
-)
+from journal.commands.intake.grids import FEEDS, HTML, MARKDOWN, WORKBOOKS, read_any_text, read_grids
 from journal.commands.intake.incoming_media import Found, examine_media, say_media
 from journal.commands.intake.lenient_parsing import ORDERS, DateOrder, find_order, parse_any_date
 from journal.commands.intake.new_entries import write_entries
@@ -68,6 +56,27 @@ COLOURS = {
     Fate.FAULTY: "red",
     **dict.fromkeys((Fate.BESIDE, Fate.TWIN, Fate.LEFT_OUT, Fate.OTHERWISE), "yellow"),
 }
+
+QUESTIONS = {
+    Fate.FAULTY: ("line", "lines", "cannot be read; mend them, or leave them out with --skip-faulty"),
+    Fate.BESIDE: (
+        "day has",
+        "days have",
+        "an entry already that comes from elsewhere; --beside adds such rows beside it, --not-beside leaves them out",
+    ),
+    Fate.TWIN: (
+        "row repeats",
+        "rows repeat",
+        "an earlier one; --keep-twins adds such rows, --drop-twins leaves them out",
+    ),
+    Fate.OTHERWISE: (
+        "row was",
+        "rows were",
+        "taken over before and understood otherwise; give the answers of then, or take the entries back with "
+        "`journal undo` and run this again",
+    ),
+}
+"""What stops the writing until it is settled: how one and several are counted, and what to do."""
 
 
 @click.command()
@@ -116,8 +125,10 @@ def adopt(
     people: tuple[str, ...] | None,
     sheets: tuple[str, ...],
     forget: bool,
-    write: bool,
-    **options: Any,
+    beside: bool | None,
+    keep_twins: bool | None,
+    only_rows: tuple[int, ...],
+    **options: bool,
 ) -> None:
     """Take over earlier years: tables, notes, posts, old photos.
 
@@ -138,33 +149,29 @@ def adopt(
     journal = open_for_entries(root)
     build = journal.build
     check_given(build, assembly=[assembly], person=people or ())
-    _check_means(build, means)
-    given = Answers(
-        dates=order or "",
-        hours_are=hours_are or "",
-        assembly=assembly or "",
-        people=people or (),
-        headings=mapping,
-        means=means,
-    )
+    known = {*build.assemblies, *build.people, *build.places}
+    for word, identifier in ((word, one) for word, one in means.items() if one not in known):
+        raise AnswerError(f'--means "{word}={identifier}": {did_you_mean(identifier, known)}')
+    given = Answers(order or "", hours_are or "", assembly or "", people or (), mapping, means)
     older = Answers() if forget else kept_answers(root, build)
     table, posts, media = _sort_paths(paths)
     answers = given.with_older(older)
+    wishes = AdoptionWishes(
+        means=answers.means,
+        assembly=answers.assembly or None,
+        people=answers.people,
+        beside=beside,
+        keep_twins=keep_twins,
+        only_rows=only_rows,
+    )
     if table:
-        sheet = _read_table(table, answers, given, sheets, build)
+        as_notes = _is_notes(table)
+        sheet = read_days(table, mapping, wishes, build, as_notes=as_notes, answers=answers, sheets=sheets)
     else:
         from journal.commands.intake.posts import read_posts
 
         sheet = read_posts(posts, [path for path in media if path.is_dir()], answers, build)
-    command = _Command(journal, table or Path(), sheet, given, older, write=write, **options)
-    command.run(media)
-
-
-def _check_means(build: Build, means: Mapping[str, str]) -> None:
-    known = {*build.assemblies, *build.people, *build.places}
-    for word, identifier in means.items():
-        if identifier not in known:
-            raise AnswerError(f'--means "{word}={identifier}": {did_you_mean(identifier, known)}')
+    _Adoption(journal, table or Path(), sheet, given, older, wishes).run(media, **options)
 
 
 # -- what the paths hold ---------------------------------------------------------------------------
@@ -179,7 +186,7 @@ def _sort_paths(paths: Sequence[Path]) -> tuple[Path | None, list[Path], list[Pa
         ending = path.suffix.casefold()
         if path.is_dir() or not path.exists() or ending in PICTURE_ENDINGS | CLIP_ENDINGS | {".zip"}:
             media.append(path)
-        elif ending in TABLES or (ending in HTML | MARKDOWN and _holds_table(path)):
+        elif ending in TABLES or (ending in HTML | MARKDOWN and (_holds_table(path) or _is_notes(path))):
             tables.append(path)
         elif ending in HTML | MARKDOWN | FEEDS:
             posts.append(path)
@@ -197,33 +204,18 @@ def _sort_paths(paths: Sequence[Path]) -> tuple[Path | None, list[Path], list[Pa
 
 
 def _holds_table(path: Path) -> bool:
-    """Whether a page or text holds a table of work days, or the notes of several."""
-    text = read_any_text(path, Notes("")) or ""
-    return any(heading_score(grid, {}) > 1 for grid in _text_grids(path, text)) or _is_notes(path, text)
+    """Whether a page or text holds a table of work days."""
+    return any(heading_score(grid) > 1 for grid in read_grids(path, heading_score, Notes("")))
 
 
-def _is_notes(path: Path, text: str) -> bool:
+def _is_notes(path: Path) -> bool:
     """Whether a text holds days one after the other, and no table."""
-    if path.suffix.casefold() == ".txt":
-        table = [*pipe_tables(text), *separated(text, lambda grid: heading_score(grid, {}), Notes(""))]
-        is_table = any(heading_score(one, {}) > 1 for one in table)
-        return begins_as_notes(path) or (len(days_told(text)) > 1 and not is_table)
-    return path.suffix.casefold() in MARKDOWN and not text.startswith(("---", "+++")) and len(days_told(text)) > 1
-
-
-def _text_grids(path: Path, text: str) -> list[Grid]:
-    if path.suffix.casefold() in HTML:
-        from bs4 import BeautifulSoup
-
-        return html_tables(BeautifulSoup(text, "lxml"))
-    return pipe_tables(text)
-
-
-def _read_table(path: Path, answers: Answers, given: Answers, sheets: Sequence[str], build: Build) -> Spreadsheet:
-    wishes = AdoptionWishes(assembly=answers.assembly or None)
-    text = "" if path.suffix.casefold() in WORKBOOKS else read_any_text(path, Notes("")) or ""
-    as_notes = _is_notes(path, text)
-    return read_days(path, given.headings, wishes, build, as_notes=as_notes, answers=answers, sheets=sheets)
+    if path.suffix.casefold() not in MARKDOWN | {".txt"}:
+        return False
+    text, is_text = read_any_text(path, Notes("")) or "", path.suffix.casefold() == ".txt"
+    if is_text and begins_as_notes(text):
+        return True
+    return len(days_told(text)) > 1 - is_text and not text.startswith(("---", "+++")) and not _holds_table(path)
 
 
 def read_days(
@@ -240,28 +232,19 @@ def read_days(
     headings mapped before, for a table that has them; the order of dates is then found out later.
     """
     notes, known = Notes(str(path)), known_ids(build)
-    ending = path.suffix.casefold()
-    sheet: Spreadsheet | None
     if as_notes:
         columns = {key: (*words, *(name for name in mapping if mapping[name] == key)) for key, words in COLUMNS.items()}
         sheet = read_notes(path, columns, known, None if answers else wishes.order, notes)
     else:
-        grids: list[Grid] = []
-        if ending in WORKBOOKS:
-            grids = workbook(path, notes)
-        elif (text := read_any_text(path, notes)) is not None:
-            tables = _text_grids(path, text)
-            judge = lambda grid: heading_score(grid, mapping)  # noqa: E731
-            grids = tables if tables or ending in HTML | MARKDOWN else separated(text, judge, notes)
+        grids = read_grids(path, lambda grid: heading_score(grid, mapping), notes)
         said = {fold_name(cell) for grid in grids for _, cells in grid.rows for cell in cells}
         before = answers.headings.items() if answers else ()
-        mapping = {**{name: column for name, column in before if fold_name(name) in said}, **mapping}
+        own = {**{name: column for name, column in before if fold_name(name) in said}, **mapping}
         has_assembly = bool(wishes.assembly) or len(build.assemblies) == 1
-        sheet = None
-        if grids or not notes.errors:
-            sheet = read_tables(path, grids, mapping, known, notes, sheets=sheets, has_assembly=has_assembly)
+        readable = grids or not notes.errors
+        sheet = read_tables(path, grids, own, known, notes, sheets, has_assembly=has_assembly) if readable else None
     print_problems(notes.problems)
-    if sheet is None and ending == ".txt" and not as_notes:
+    if sheet is None and path.suffix.casefold() == ".txt" and not as_notes:
         click.echo("If these are notes and no table, begin each day with its date, like 2026-02-07.")
     if sheet is None:
         fail("nothing was written", EXIT_ERRORS)
@@ -271,57 +254,45 @@ def read_days(
 # -- one adoption ----------------------------------------------------------------------------------
 
 
-class _Command:
-    """One adoption, from what was read to what is written."""
+@dataclass(slots=True)
+class _Adoption:
+    """One adoption, from what was read to what is written. `reasons` are those for which nothing is."""
 
-    def __init__(
-        self,
-        journal: Journal,
-        file: Path,
-        sheet: Spreadsheet,
-        given: Answers,
-        older: Answers,
-        *,
-        write: bool,
-        skip_faulty: bool,
-        ignore_totals: bool,
-        show_all: bool,
-        **wishes: Any,
+    journal: Journal
+    file: Path
+    sheet: Spreadsheet
+    given: Answers
+    older: Answers
+    wishes: AdoptionWishes
+    reasons: list[str] = field(default_factory=list)
+
+    def run(
+        self, media: Sequence[Path], *, write: bool, skip_faulty: bool, ignore_totals: bool, show_all: bool
     ) -> None:
-        self.journal, self.build, self.file, self.sheet = journal, journal.build, file, sheet
-        self.given, self.older, self.write, self.show_all = given, older, write, show_all
-        self.skip_faulty, self.ignore_totals = skip_faulty, ignore_totals
-        self.ask = Asker(silent=not can_ask())
-        self.used = replace(given, headings={}, means={})
-        self.reasons: list[str] = []
-        self.rows: list[AdoptionPlan] = []
-        answers = given.with_older(older)
-        self.wishes = AdoptionWishes(
-            means=answers.means, assembly=answers.assembly or None, people=answers.people, **wishes
-        )
-
-    def run(self, media: Sequence[Path]) -> None:
         """Say what was understood, ask what has to be known, show what would be, and write where that is wished."""
         root = self.journal.root
         for line in self.sheet.told:
             click.echo(line)
         self._find_order()
-        self._each_or_together()
+        rows = read_plans(self.journal.build, self.sheet, self.wishes, self.file)
+        self._each_or_together(rows)
         self._say_remembered()
         with staged(root / CACHE, "unpacked") as scratch:
             pictures = [one.path for row in self.sheet.rows for one in row.pictures]
             found = examine_media(self.journal, [*media, *dict.fromkeys(pictures)], scratch)
             plans = plan_days(self.journal, self.sheet, found, self.wishes, self.file)
-            report(plans, self.sheet, found, everything=self.show_all)
+            report(plans, self.sheet, found, everything=show_all)
             new = [plan.new for plan in plans if plan.new]
-            self._hold_totals()
+            self._hold_totals(rows, ignore=ignore_totals)
             self._say_hours(plans)
-            self._stop_for(plans, found)
+            self._stop_for(Counter(plan.fate for plan in plans), skip_faulty=skip_faulty)
+            if not plans and not found.media:
+                self.reasons.append("nothing was found that could be taken over")
             for reason in self.reasons:
                 click.echo(f"journal: {reason}", err=True)
             if self.reasons:
                 fail("nothing was written", EXIT_ERRORS)
-            if not self.write:
+            if not write:
                 click.echo("\nNothing was written: this only shows what would be. Add --write to do it." if new else "")
                 return
             write_entries(root, new, by=ADOPT)
@@ -330,97 +301,80 @@ class _Command:
 
     def _find_order(self) -> None:
         """How the dates are written, as the whole column tells it."""
-        texts = [row.text("date") for row in self.sheet.rows if row.text("date")]
-        if self.given.dates:
-            self.wishes = replace(self.wishes, order=DateOrder(self.given.dates))
-            return
-        found = find_order(texts, today())
-        order = found.order
+        found = find_order([row.text("date") for row in self.sheet.rows if row.text("date")], today())
+        known = [one for one in found.fits if one.value == self.older.dates]
+        order = DateOrder(self.given.dates) if self.given.dates else found.order or next(iter(known), None)
         if order is None and found.mixed:
             said = f'"{found.mixed[0]}" and "{found.mixed[1]}" are written in two orders'
             self.reasons.append(f"{said}; write all dates in one, like 2026-02-07, or say which holds with --dates")
-        elif order is None and self.older.dates in [one.value for one in found.fits]:
-            order = DateOrder(self.older.dates)
-            self.used = replace(self.used, dates=self.older.dates)
-        elif order is None and not self.ask.silent:
+        elif order is None and can_ask():
             days = {one: parse_any_date(found.by, one) for one in found.fits}
             readings = [f"{ORDERS[one]}: {found.by} is {say_date(day)}" for one, day in days.items() if day]
-            order = found.fits[self.ask.one_of("How are the dates written?", readings)]
+            order = found.fits[Asker(silent=False).one_of("How are the dates written?", readings)]
             self.given = replace(self.given, dates=order.value)
-        elif order is not None and found.by:
+        elif found.by and not self.given.dates and order is found.order and order is not None:
             click.echo(f"Dates: {ORDERS[order]}, as {found.by} tells.")
         self.wishes = replace(self.wishes, order=order or DateOrder.ISO)
 
-    def _each_or_together(self) -> None:
+    def _each_or_together(self, rows: Sequence[AdoptionPlan]) -> None:
         """One figure for several people can be meant in two ways, and the totals hang on it."""
-        hours_are = self.given.hours_are or self.older.hours_are
-        self.rows = read_plans(self.build, self.sheet, self.wishes, self.file)
-        undivided = [plan for plan in self.rows if plan.draft and "" in plan.draft.hours]
-        several = [plan for plan in undivided if plan.draft and len(plan.draft.people or builders_of(self.build)) > 1]
-        if not several:
-            return
-        draft = several[0].draft
-        assert draft
-        names = say_all([self.build.people[one].name for one in draft.people or builders_of(self.build)])
-        figure = " and ".join(draft.hours[""])
-        if not hours_are and self.ask.silent:
-            counted = say_count(len(several), several[0].unit)
-            self.reasons.append(
-                f"in {counted} one figure stands for several people ({figure} for {names}); say with --hours-are each "
-                "that everybody worked so long, with --hours-are total that it is the sum, with --person ID who worked"
-            )
-        elif not hours_are:
-            click.echo(f'{several[0].unit.capitalize()} {several[0].row} tells "{figure}" for {names}.')
-            choices = ["each of them worked so long", "together, it is the sum of all"]
-            hours_are = ("each", "total")[self.ask.one_of("Each or together?", choices)]
-            self.given = replace(self.given, hours_are=hours_are)
-        elif not self.given.hours_are:
-            self.used = replace(self.used, hours_are=hours_are)
-        self.wishes = replace(self.wishes, hours_are=hours_are or "each")
+        build, hours_are = self.journal.build, self.given.hours_are or self.older.hours_are
+        told = [(plan, plan.draft) for plan in rows if plan.draft and "" in plan.draft.hours]
+        several = [(plan, draft) for plan, draft in told if len(draft.people or builders_of(build)) > 1]
+        if several and not hours_are:
+            plan, draft = several[0]
+            names = say_all([build.people[one].name for one in draft.people or builders_of(build)])
+            figure = " and ".join(draft.hours[""])
+            if can_ask():
+                click.echo(f'{plan.unit.capitalize()} {plan.row} tells "{figure}" for {names}.')
+                choices = ["each of them worked so long", "together, it is the sum of all"]
+                hours_are = ("each", "total")[Asker(silent=False).one_of("Each or together?", choices)]
+                self.given = replace(self.given, hours_are=hours_are)
+            else:
+                self.reasons.append(
+                    f"in {say_count(len(several), plan.unit)} one figure stands for several people ({figure} for "
+                    f"{names}); say with --hours-are each that everybody worked so long, with --hours-are total that "
+                    "it is the sum, with --person ID who worked"
+                )
+        self.wishes = replace(self.wishes, hours_are=(several and hours_are) or "each")
 
     def _say_remembered(self) -> None:
-        """Which answers to earlier tables were used."""
-        given, older, rows = self.given, self.older, self.sheet.rows
-        cells = {fold_name(cell) for row in rows for told in row.cells.values() for cell in told}
-        headings = " ".join(self.sheet.told)
-        lacking = {column for column in ("assembly", "people") if any(not row.text(column) for row in rows)}
-        used = Answers(
-            dates="" if given.dates else self.used.dates,
-            hours_are="" if given.hours_are else self.used.hours_are,
-            assembly="" if given.assembly or "assembly" not in lacking else older.assembly,
-            people=() if given.people or "people" not in lacking else older.people,
-            headings={
-                one: to for one, to in older.headings.items() if one not in given.headings and f"{one} is" in headings
-            },
-            means={one: to for one, to in older.means.items() if one not in given.means and fold_name(one) in cells},
+        """Which answers to earlier tables hold for this one, where it does not say otherwise."""
+        cells = {fold_name(cell) for row in self.sheet.rows for told in row.cells.values() for cell in told}
+        headings, answers = " ".join(self.sheet.told), self.given.with_older(self.older)
+        used = replace(
+            answers,
+            headings={one: column for one, column in answers.headings.items() if f"{one} is" in headings},
+            means={one: meant for one, meant in answers.means.items() if fold_name(one) in cells},
         )
-        if told := used.told():
-            click.echo(f"As for an earlier table: {'; '.join(told)}. --forget leaves this out.")
+        if told := [one for one in used.told() if one not in self.given.told()]:
+            said = "What this one tells itself wins; --forget leaves this out."
+            click.echo(f"As for an earlier table: {'; '.join(told)}. {said}")
 
-    def _hold_totals(self) -> None:
+    def _hold_totals(self, rows: Sequence[AdoptionPlan], *, ignore: bool) -> None:
         """Whether the table adds up to what it says itself."""
-        held, differences = reckon(self.sheet, {plan.row or 0: plan.figures for plan in self.rows})
+        held, differences = reckon(self.sheet, {plan.row or 0: plan.figures for plan in rows})
         for difference in differences:
             click.echo(click.style(f"{self.file.name}, {difference}.", fg="yellow"))
         if held and not differences:
             click.echo(f"The table adds up: {say_count(held, 'total')} held against its rows.")
-        if differences and not self.ignore_totals:
+        if differences and not ignore:
             self.reasons.append("the table adds up otherwise; mend it, or write all the same with --ignore-totals")
 
     def _say_hours(self, plans: Sequence[AdoptionPlan]) -> None:
         """Hours in the table and in the entries, and those of the build before and after."""
         told = sum((plan.figures.get("", Fraction()) for plan in plans if plan.draft), Fraction())
-        new = [plan for plan in plans if plan.new and plan.entry]
         if not told:
             return
-        wanted, in_entries = sum(plan.minutes for plan in new), 0
-        entries = [plan.entry for plan in new if plan.entry]
-        for plan, entry in zip(new, entries, strict=True):
-            each = plan.draft and "" in plan.draft.hours
-            in_entries += (entry.time[0].minutes if entry.time else 0) if each else entry.minutes
-        worked = sum(entry.minutes for entry in entries)
-        counting = [one for one in entries if not one.draft and self.build.assemblies[one.assembly].counts]
-        before, counted = self.journal.ledger.minutes, sum(entry.minutes for entry in counting)
+        wanted = in_entries = worked = counted = 0
+        for plan, draft, entry in ((plan, plan.new, plan.entry) for plan in plans):
+            if draft and entry:
+                wanted += plan.minutes
+                in_entries += entry.time[0].minutes if "" in draft.hours and entry.time else entry.minutes
+                worked += entry.minutes
+                counts = not entry.draft and self.journal.build.assemblies[entry.assembly].counts
+                counted += entry.minutes if counts else 0
+        before = self.journal.ledger.minutes
         people = f" ({_say(worked)} for all people)" if worked != in_entries else ""
         apart = f" (and {_say(worked - counted)} that do not count for the build)" if worked != counted else ""
         click.echo(
@@ -430,25 +384,16 @@ class _Command:
         if wanted != in_entries:
             self.reasons.append(f"the new entries come to {_say(in_entries)}, and their rows to {_say(wanted)}")
 
-    def _stop_for(self, plans: Sequence[AdoptionPlan], found: Found) -> None:
+    def _stop_for(self, counts: Mapping[Fate, int], *, skip_faulty: bool) -> None:
         """What has to be settled before anything is written."""
-        counts = Counter(plan.fate for plan in plans)
-        if counts[Fate.FAULTY] and not self.skip_faulty:
-            hint = "mend them, or leave them out with --skip-faulty"
-            self.reasons.append(f"{say_count(counts[Fate.FAULTY], 'line')} cannot be read; {hint}")
-        if counts[Fate.BESIDE] and self.wishes.beside is None:
-            said = say_count(counts[Fate.BESIDE], "day has", "days have")
-            hint = "--beside adds such rows beside it, --not-beside leaves them out"
-            self.reasons.append(f"{said} an entry already that comes from elsewhere; {hint}")
-        if counts[Fate.TWIN] and self.wishes.keep_twins is None:
-            said = say_count(counts[Fate.TWIN], "row repeats", "rows repeat")
-            self.reasons.append(f"{said} an earlier one; --keep-twins adds such rows, --drop-twins leaves them out")
-        if counts[Fate.OTHERWISE]:
-            said = say_count(counts[Fate.OTHERWISE], "row was", "rows were")
-            hint = "give the answers of then, or take the entries back with `journal undo` and run this again"
-            self.reasons.append(f"{said} taken over before and understood otherwise; {hint}")
-        if not plans and not found.media:
-            self.reasons.append("nothing was found that could be taken over")
+        settled = {
+            Fate.FAULTY: skip_faulty,
+            Fate.BESIDE: self.wishes.beside is not None,
+            Fate.TWIN: self.wishes.keep_twins is not None,
+        }
+        for fate, (one, many, said) in QUESTIONS.items():
+            if counts[fate] and not settled.get(fate):
+                self.reasons.append(f"{say_count(counts[fate], one, many)} {said}")
 
 
 def can_ask() -> bool:

@@ -50,8 +50,7 @@ from journal.reading.hours import DAY, parse_amount, parse_span
 from journal.reading.text import Notes, read_bytes
 from journal.reading.tree import Items, Scalar
 
-_MARK = re.compile(r"^# adopted: ([0-9a-f]{16})\s*$", re.MULTILINE)
-_AS_IT_STANDS = re.compile(r"^# adopted as it stands: ([0-9a-f]{16})\s*$", re.MULTILINE)
+_MARK = re.compile(r"^# adopted(?: as it stands)?: ([0-9a-f]{16})\s*$", re.MULTILINE)
 _PICTURE_SIGN = re.compile("\ue000([0-9]+)\ue001")
 
 
@@ -98,8 +97,8 @@ class AdoptionWishes:
 class AdoptionPlan:
     """One line of the report: a row or a day of photos, its fate, and the entry it becomes or is.
 
-    `row` is None for a day that only photos tell of. `mark` is sixteen digits that stand for the content of the row,
-    `marks` others by which it may be known, `raw` stands for the row as it stands. `guess` tells which assembly is
+    `row` is None for a day that only photos tell of. `marks` are sixteen digits each that stand for the content of the
+    row, the first as it is told now, others as before; `raw` for the row as it stands. `guess` tells which assembly is
     taken, and why, where the row names none. `figures` are hours by column of the table (under the empty text all of
     them), `minutes` what they come to. `entry` is the entry as the reader reads it.
     """
@@ -108,7 +107,6 @@ class AdoptionPlan:
     fate: Fate
     said: str = ""
     draft: Draft | None = None
-    mark: str = ""
     marks: tuple[str, ...] = ()
     raw: str = ""
     problems: tuple[Problem, ...] = ()
@@ -158,16 +156,15 @@ class _RowReader:
     """Reads the rows of a table with the words of the build, as the reader knows them, and what `--means` says."""
 
     def __init__(self, build: Build, wishes: AdoptionWishes, file: Path, unit: str) -> None:
-        self.build = build
-        self.wishes = wishes
-        self.file = file
-        self.unit = unit
+        self.build, self.wishes, self.file, self.unit = build, wishes, file, unit
         self.last = ("", "")
         if build.entries and unit == "note":
             self.last = (build.entries[-1].assembly, "as in the last entry")
         self.known = known_ids(build)
         self.zone = ZoneInfo(build.zone) if build.zone else None
         self.means = {fold_name(word): identifier for word, identifier in wishes.means.items()}
+        self.figures: dict[str, Fraction] = {}
+        self.marked: dict[str, tuple[str, ...]] = {}
 
     def read(self, row: SheetRow) -> AdoptionPlan:
         """The entry that a row tells of, or a faulty line of the plan with its problems."""
@@ -177,21 +174,18 @@ class _RowReader:
             after, self.last = self.last, last
             older = self._plan(replace(row, cells=row.earlier, earlier=None))
             self.last = after
-            plan = replace(plan, marks=(older.mark,) if older.mark else ())
+            plan = replace(plan, marks=plan.marks + older.marks)
         return plan
 
     def _plan(self, row: SheetRow) -> AdoptionPlan:
         self.row, self.notes, self.guess, self.clock = row, Notes(row.file or str(self.file)), "", ""
-        self.figures: dict[str, Fraction] = {}
-        self.minutes = 0
-        self.marked: dict[str, tuple[str, ...]] = {}
+        self.figures, self.marked, self.minutes = {}, {}, 0
         draft = self._read()
         raw = _digest(row.raw or "\x1f".join(f"{key} {one}" for key, told in row.cells.items() for one in told))
+        plan = AdoptionPlan(row=row.number, fate=Fate.FAULTY, raw=raw, unit=self.unit, remarks=row.remarks)
+        plan = replace(plan, figures=self.figures, minutes=self.minutes, guess=self.guess)
         if draft is None or self.notes.errors or row.problems:
-            problems = (*row.problems, *map(self._of_row, self.notes.problems))
-            fate, unit = Fate.FAULTY, self.unit
-            plan = AdoptionPlan(row=row.number, fate=fate, problems=problems, unit=unit, figures=self.figures)
-            return replace(plan, raw=raw, remarks=row.remarks)
+            return replace(plan, problems=(*row.problems, *map(self._of_row, self.notes.problems)))
         usual = self.build.assemblies[draft.assembly].title
         title = draft.title or first_words(_PICTURE_SIGN.sub("", draft.body), LONGEST_TITLE) or usual
         from_file = one_line(Path(row.file).name if row.file else self.file.name)
@@ -201,18 +195,7 @@ class _RowReader:
         told = replace(draft, hours=self.marked, body=_PICTURE_SIGN.sub("", draft.body))
         mark = _mark_of(replace(told, assembly="") if self.guess else told)
         entry = replace(draft, title=title, body=body, origin=(origin, *filter(None, [self.clock])))
-        return AdoptionPlan(
-            row=row.number,
-            fate=Fate.NEW,
-            mark=mark,
-            raw=raw,
-            draft=entry,
-            guess=self.guess,
-            unit=self.unit,
-            remarks=row.remarks,
-            figures=self.figures,
-            minutes=self.minutes,
-        )
+        return replace(plan, fate=Fate.NEW, marks=(mark,), draft=entry)
 
     def _of_row(self, problem: Problem) -> Problem:
         """A problem at the line of the row, and with its number."""
@@ -220,9 +203,6 @@ class _RowReader:
         hint = f'{problem.hint} (or say what it means, with --means "WORD=ID")' if unknown else problem.hint
         message = f"{self.unit} {self.row.number}: {problem.message}"
         return replace(problem, line=self.row.line, column=1, message=message, hint=hint)
-
-    def _error(self, word: str, message: str, hint: str) -> None:
-        self.notes.error(None, word, message, hint)
 
     def _read(self) -> Draft | None:
         row, wishes = self.row, self.wishes
@@ -262,28 +242,32 @@ class _RowReader:
             self.guess = f"Assembly: {assembly} ({why})"
             self.last = (assembly, "as in the note before") if self.unit == "note" else self.last
         elif self.unit == "row" or not self.notes.errors:
-            self._error("cell-empty", said, hint)
+            self.notes.error(None, "cell-empty", said, hint)
         return assembly
 
     def _date(self) -> date | None:
         text = self.row.text("date")
         if not text and not self.row.problems:
-            self._error("cell-empty", "no date", "fill it in, or take the row out")
+            self.notes.error(None, "cell-empty", "no date", "fill it in, or take the row out")
         day = parse_any_date(text, self.wishes.order)
         others = {one: other for one in DateOrder if (other := parse_any_date(text, one))}
         days = [day] if day else list(dict.fromkeys(others.values()))
         hint = f"say how dates are written: {' or '.join(f'--dates {one.value}' for one in others)}"
         if days and all(one > today() for one in days):
-            self._error("future-date", f'"{text}" has not come yet', "look at its year; work to come is no entry")
+            self.notes.error(
+                None, "future-date", f'"{text}" has not come yet', "look at its year; work to come is no entry"
+            )
         elif len(days) > 1:
-            self._error("bad-date", f'"{text}" can be {" or ".join(map(say_date, days))}', hint)
+            self.notes.error(None, "bad-date", f'"{text}" can be {" or ".join(map(say_date, days))}', hint)
         elif re.fullmatch(r"[0-9]{5}(\.0)?", text):
             hint = "show that column as dates, and save it again"
-            self._error("bad-date", f'"{text}" is a number by which spreadsheets count days', hint)
+            self.notes.error(None, "bad-date", f'"{text}" is a number by which spreadsheets count days', hint)
         elif told := wrong_weekday(text):
-            self._error("bad-date", f"{say_date(told)} was a {WEEKDAYS[told.weekday()]}", "correct one of the two")
+            self.notes.error(
+                None, "bad-date", f"{say_date(told)} was a {WEEKDAYS[told.weekday()]}", "correct one of the two"
+            )
         elif text and not day:
-            self._error("bad-date", f'"{text}" is not a date', hint if days else "write it like 2026-02-07")
+            self.notes.error(None, "bad-date", f'"{text}" is not a date', hint if days else "write it like 2026-02-07")
         return day
 
     def _id(self, kind: str, word: str) -> str:
@@ -299,29 +283,26 @@ class _RowReader:
         for column in [column for column in self.row.cells if column.partition(":")[0] == "hours"]:
             who, text = column.partition(":")[2], self.row.text(column)
             person = self._id("person", who) if who else ""
-            parts = parse_any_hours(text)
-            if parts and _minutes(parts, None, None) > DAY:
-                hint = "correct it (90 minutes are written 90 min), or give each day a row of its own"
-                self._error("too-many-hours", f'"{text}" is more hours than a day has', hint)
+            parts = parse_any_hours(text) or ()
+            if parts and _minutes(parts) <= DAY:
+                hours[person], self.figures[column] = parts, self._figure(text, day)
             elif parts:
-                hours[person] = parts
-                self._count(column, text, day)
-            elif re.search(r"\d\s*[ap]\.?m\.?$", text, re.IGNORECASE):
-                hint = "write from when to when, like 14:30-17:00, or how long, like 2:30"
-                self._error("bad-hours", f'"{text}" is a time of the day and no time worked', hint)
+                hint = "correct it (90 minutes are written 90 min), or give each day a row of its own"
+                self.notes.error(None, "too-many-hours", f'"{text}" is more hours than a day has', hint)
             else:
-                self._error("bad-hours", f'"{text}" is not a time worked', "write 3:15, 3.25, 3,25 or 18:30-21:45")
+                self._not_hours(text)
         self.marked = dict(hours)
         if "" in hours and len(hours) > 1:
-            total = self.figures.pop("hours")
-            self._agree(self.row.text("hours"), sum(self.figures.values(), total * 0))
-            hours.pop("")
+            del hours[""], self.figures["hours"]
+            self._agree(self.row.text("hours"), sum(self.figures.values(), Fraction()))
         for text in self.row.cells.get("same", ()):
-            if (parts := parse_any_hours(text)) and "hours" not in self.figures and not hours:
-                hours[""] = parts
-                self._count("hours", text, day)
-            elif parts and "hours" in self.figures:
+            parts = parse_any_hours(text) or ()
+            if parts and "hours" in self.figures:
                 self._agree(text, self.figures["hours"])
+            elif parts and not hours:
+                hours[""], self.figures["hours"] = parts, self._figure(text, day)
+            elif not hours and CLOCK not in self.row.cells:
+                self._not_hours(text)
         if spans := self.row.cells.get(CLOCK):
             self._clock_times(spans, hours, day)
         self.figures[""] = sum(self.figures.values(), Fraction())
@@ -331,19 +312,22 @@ class _RowReader:
             self.marked = hours
         return hours
 
-    def _count(self, column: str, text: str, day: date | None) -> None:
+    def _not_hours(self, text: str) -> None:
+        said, hint = "is not a time worked", "write 3:15, 3.25, 3,25 or 18:30-21:45"
+        if re.search(r"\d\s*[ap]\.?m\.?$", text, re.IGNORECASE):
+            said, hint = "is a time of the day and no time worked", "write 14:30-17:00, or how long, like 2:30"
+        self.notes.error(None, "bad-hours", f'"{text}" {said}', hint)
+
+    def _figure(self, text: str, day: date | None = None) -> Fraction:
         exact = exact_hours(text)
-        spans = parse_any_hours(text) or ()
-        self.figures[column] = Fraction(_minutes(spans, day, self.zone), 60) if exact is None else exact
+        return Fraction(_minutes(parse_any_hours(text) or (), day, self.zone), 60) if exact is None else exact
 
     def _agree(self, text: str, figure: Fraction) -> bool:
         """Two columns that say how long was worked say the same; figures may be rounded in their last place."""
-        exact = exact_hours(text)
-        exact = Fraction(_minutes(parse_any_hours(text) or (), None, None), 60) if exact is None else exact
-        agree = abs(exact - figure) <= rounding(text) + rounding(self.row.text("hours"))
+        agree = abs(self._figure(text) - figure) <= rounding(text) + rounding(self.row.text("hours"))
         if not agree:
             hint = 'mend the one that is wrong, or leave its column out with --map "HEADING=-"'
-            self._error("hours-differ", f"one column says {text}, the other {say_hours(figure)}", hint)
+            self.notes.error(None, "hours-differ", f"one column says {text}, the other {say_hours(figure)}", hint)
         return agree
 
     def _clock_times(self, spans: tuple[str, ...], hours: dict[str, tuple[str, ...]], day: date | None) -> None:
@@ -351,20 +335,22 @@ class _RowReader:
         parts = parse_any_hours("; ".join(spans))
         if parts is None:
             hint = "write clock times like 18:30 or 6:30pm"
-            self._error("bad-hours", f'"{"; ".join(spans)}" is not from when to when', hint)
+            self.notes.error(None, "bad-hours", f'"{"; ".join(spans)}" is not from when to when', hint)
             return
         for part in parts:
             start, end = parse_span(part) or (0, 0)
             if end > DAY and start < DAY // 2 and not re.search("[ap]", part):
                 hint = "write the hours of the afternoon as 13 to 24, or with am and pm"
-                self._error("bad-hours", f"{part} would go on through the night", hint)
+                self.notes.error(None, "bad-hours", f"{part} would go on through the night", hint)
                 return
         pauses = [re.sub(r"^([5-9]|[0-9]{2,3})$", r"\1 min", one) for one in self.row.cells.get(BREAK, ())]
-        pause = sum(_minutes(told, None, None) for one in pauses if (told := parse_any_hours(one)))
+        for unread in (one for one in pauses if not parse_any_hours(one)):
+            self._not_hours(unread)
+        pause = sum(_minutes(parse_any_hours(one) or ()) for one in pauses)
         worked = _minutes(parts, day, self.zone) - pause
         self.clock = f"At work {', '.join(parts)}, less {say_hours(Fraction(pause, 60))}." if pause else ""
         if worked <= 0:
-            self._error("bad-hours", f"the break is as long as the time from {parts[0]}", "mend one of them")
+            self.notes.error(None, "bad-hours", f"the break is as long as the time from {parts[0]}", "mend one of them")
         elif hours:
             figure = self.row.text("hours") or self.row.text("same")
             agrees = "" in hours and self._agree(figure, Fraction(worked, 60))
@@ -377,7 +363,7 @@ class _RowReader:
             self.figures["hours"] = Fraction(worked, 60)
 
 
-def _minutes(parts: tuple[str, ...], day: date | None, zone: ZoneInfo | None) -> int:
+def _minutes(parts: tuple[str, ...], day: date | None = None, zone: ZoneInfo | None = None) -> int:
     """What times in the form of `hours` come to, as the reader counts them."""
     items = Items(nodes=tuple(Scalar(text=part, where=(1, 1)) for part in parts), where=(1, 1))
     amount = parse_amount(items, day or date(2000, 1, 15), zone, Notes(""))
@@ -386,7 +372,7 @@ def _minutes(parts: tuple[str, ...], day: date | None, zone: ZoneInfo | None) ->
 
 def _shared_out(parts: tuple[str, ...], people: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
     """A total of all, shared out evenly to the minute; what is left over goes to the first."""
-    each, over = divmod(_minutes(parts, None, None), max(len(people), 1))
+    each, over = divmod(_minutes(parts), max(len(people), 1))
     return {
         person: (f"{(each + (number < over)) // 60}:{(each + (number < over)) % 60:02d}",)
         for number, person in enumerate(people)
@@ -400,7 +386,7 @@ def _within_a_day(plans: Sequence[AdoptionPlan], build: Build, file: Path, sheet
         for who, parts in (plan.draft.hours if plan.draft else {}).items():
             assert plan.draft
             for person in (who,) if who else plan.draft.people or builders_of(build):
-                worked[plan.draft.date, person].append((place, _minutes(parts, None, None)))
+                worked[plan.draft.date, person].append((place, _minutes(parts)))
     result = list(plans)
     for (day, _), told in worked.items():
         if (total := sum(minutes for _, minutes in told)) <= DAY:
@@ -447,12 +433,9 @@ def _with_pictures(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Adopted:
-    """Rows that were adopted before, each with where its entry lies: by their marks, and as they stood. `files` are the
-    marks of both kinds in a file of content/entries.
-    """
+    """Rows that were adopted before: where the entry of each mark lies, and the marks in a file of content/entries."""
 
-    marks: Mapping[str, str] = field(default_factory=dict)
-    rows: Mapping[str, str] = field(default_factory=dict)
+    places: Mapping[str, str] = field(default_factory=dict)
     files: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
 
@@ -468,17 +451,14 @@ def _mark_of(row: Draft) -> str:
 
 def read_adopted(root: Path) -> Adopted:
     """What was adopted before, under any name and in any folder, whether or not its text can be read."""
-    marks: dict[str, str] = {}
-    rows: dict[str, str] = {}
+    places: dict[str, str] = {}
     files: dict[str, frozenset[str]] = {}
     for item in (item for item in told_below(root, ENTRIES)[1] if item.is_text):
         text = (read_bytes(root / ENTRIES / item.name, Notes("")) or b"").decode("utf-8", "replace").replace("\r", "\n")
-        matter, place = text.partition("\n---")[0] + "\n", item.name.removesuffix("/index.md")
-        told, stood = _MARK.findall(matter), _AS_IT_STANDS.findall(matter)
-        marks = {**dict.fromkeys(told, place), **marks}
-        rows = {**dict.fromkeys(stood, place), **rows}
-        files[f"{ENTRIES}/{item.name}"] = frozenset((*told, *stood))
-    return Adopted(marks=marks, rows=rows, files=files)
+        told = _MARK.findall(text.partition("\n---")[0] + "\n")
+        places = {**dict.fromkeys(told, item.name.removesuffix("/index.md")), **places}
+        files[f"{ENTRIES}/{item.name}"] = frozenset(told)
+    return Adopted(places=places, files=files)
 
 
 def plan_rows(
@@ -488,47 +468,44 @@ def plan_rows(
     there: dict[tuple[date, str], list[Entry]] = defaultdict(list)
     for entry in (*build.entries, *build.drafts):
         there[entry.date, entry.assembly].append(entry)
-    names = list(taken)
-    rows: dict[str, list[int | None]] = {}
-    firsts: dict[int | None, int | None] = {}
-    stood: dict[str, int] = defaultdict(int)
-    plans: list[AdoptionPlan] = []
+    alike: dict[str, list[int | None]] = defaultdict(list)
+    plans, firsts, names = [], {}, list(taken)
     for plan in read:
-        stood[plan.raw] += 1
-        raw = plan.raw if stood[plan.raw] == 1 else _digest(f"{plan.raw} {stood[plan.raw]}")
-        if plan.draft is None or plan.fate is Fate.FAULTY:
-            plans.append(replace(plan, raw=raw))
-            continue
-        alike = rows.setdefault(plan.mark, [])
-        alike.append(plan.row)
-        marks = [one if len(alike) == 1 else _digest(f"{one} {len(alike)}") for one in (plan.mark, *plan.marks)]
-        plans.append(replace(plan, mark=marks[0], marks=tuple(marks[1:]), raw=raw))
-        firsts[plan.row] = alike[0]
-    ours = {one for plan in plans for one in (plan.mark, *plan.marks, plan.raw)}
+        alike[plan.raw].append(plan.row)
+        plan = replace(plan, raw=_numbered(plan.raw, len(alike[plan.raw])))
+        if plan.fate is not Fate.FAULTY:
+            alike[plan.marks[0]].append(plan.row)
+            firsts[plan.row], count = alike[plan.marks[0]][0], len(alike[plan.marks[0]])
+            plan = replace(plan, marks=tuple(_numbered(one, count) for one in plan.marks))
+        plans.append(plan)
+    ours = {one for plan in plans for one in (*plan.marks, plan.raw)}
     for place, plan in enumerate(plans):
         if (draft := plan.draft) is None or plan.fate is Fate.FAULTY:
             continue
-        first, said = firsts[plan.row], ""
         # An entry that came from another row of this table says nothing against this one.
         there_already = there[draft.date, draft.assembly]
         strange = [entry for entry in there_already if not adopted.files.get(entry.src_uri, frozenset()) & ours]
-        known = [adopted.marks[one] for one in (plan.mark, *plan.marks) if one in adopted.marks]
-        fate, folder = Fate.NEW, ""
+        known = [adopted.places[one] for one in plan.marks if one in adopted.places]
+        fate, said, folder = Fate.NEW, "", known[0] if known else ""
         if known:
-            fate, folder = Fate.HERE, known[0]
-        elif plan.raw in adopted.rows:
-            fate, said = Fate.OTHERWISE, adopted.rows[plan.raw]
-        elif first != plan.row and not wishes.keep_twins:
-            fate, said = Fate.TWIN, f"the same as {plan.unit} {first}; --keep-twins adds it all the same"
+            fate = Fate.HERE
+        elif plan.raw in adopted.places:
+            fate, said = Fate.OTHERWISE, adopted.places[plan.raw]
+        elif firsts[plan.row] != plan.row and not wishes.keep_twins:
+            fate, said = Fate.TWIN, f"the same as {plan.unit} {firsts[plan.row]}; --keep-twins adds it all the same"
         elif strange and not wishes.beside:
             hint = f"--beside adds the {plan.unit} beside it, --not-beside leaves it out"
             fate, said = Fate.BESIDE, f"{strange[0].id}; {hint}"
         else:
             folder = folder_name(draft.date, draft.title, names)
             names.append(folder)
-        origin = (*draft.origin, f"adopted: {plan.mark}", f"adopted as it stands: {plan.raw}")
+        origin = (*draft.origin, f"adopted: {plan.marks[0]}", f"adopted as it stands: {plan.raw}")
         plans[place] = replace(plan, fate=fate, said=folder or said, draft=replace(draft, folder=folder, origin=origin))
     return plans
+
+
+def _numbered(mark: str, count: int) -> str:
+    return mark if count == 1 else _digest(f"{mark} {count}")
 
 
 def plan_photos(
@@ -552,13 +529,15 @@ def plan_photos(
         if day is None:
             undated.append(item)
         else:
-            groups.setdefault((day, _named_assembly(item, build)), []).append(item)
+            assembly = next(filter(None, (named_assembly(name, build) for name in _names_of(item)[1:])), "")
+            groups.setdefault((day, assembly), []).append(item)
     names = [*taken, *(plan.new.folder for plan in plans if plan.new)]
     for (day, assembly), photos in sorted(groups.items(), key=lambda item: item[0]):
-        place = _place_for(day, assembly, result)
-        if place is not None and (draft := result[place].draft):
-            placed = place_names([*draft.placed, *photos])
-            result[place] = replace(result[place], draft=replace(draft, placed=placed))
+        same = {number: plan.new.assembly for number, plan in enumerate(result) if plan.new and plan.new.date == day}
+        fitting = [number for number, its in same.items() if its == assembly or (len(same) == 1 and not assembly)]
+        if fitting and (draft := result[fitting[0]].draft):
+            draft = replace(draft, placed=place_names([*draft.placed, *photos]))
+            result[fitting[0]] = replace(result[fitting[0]], draft=draft)
             continue
         result.append(_own_day(day, assembly or wishes.assembly or "", photos, build, names))
         if draft := result[-1].draft:
@@ -567,15 +546,6 @@ def plan_photos(
         said = f"no day is known of: {', '.join(one.name for one in undated)}"
         result.append(AdoptionPlan(row=None, fate=Fate.LEFT_OUT, said=said))
     return result
-
-
-def _place_for(day: date, assembly: str, plans: Sequence[AdoptionPlan]) -> int | None:
-    """Which plan takes the photos of a day: that of the assembly, else the only one of the day."""
-    same = {number: plan.new.assembly for number, plan in enumerate(plans) if plan.new and plan.new.date == day}
-    fitting = [number for number, its in same.items() if its == assembly]
-    if fitting:
-        return fitting[0]
-    return next(iter(same)) if len(same) == 1 and not assembly else None
 
 
 def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build, names: Sequence[str]) -> AdoptionPlan:
@@ -607,14 +577,17 @@ def _own_day(day: date, assembly: str, photos: Sequence[Incoming], build: Build,
     return AdoptionPlan(row=None, fate=fate, draft=draft, said=said)
 
 
-def _named_assembly(item: Incoming, build: Build) -> str:
-    """The assembly that one of the folders is named after; the longest title wins, the nearest folder first."""
-    for name in _names_of(item)[1:]:
-        bare = f" {fold_name(re.sub(r'[-_.,0-9]+', ' ', name))} "
-        named = [(one, words) for one in build.assemblies.values() for words in (one.title, one.id.replace("-", " "))]
-        if fitting := [one for one, words in named if f" {fold_name(words)} " in bare]:
-            return max(fitting, key=lambda assembly: len(assembly.title)).id
-    return ""
+def named_assembly(text: str, build: Build, means: Mapping[str, str] | None = None) -> str:
+    """The assembly that a few words name by its title, its ID or a word that `means` it, the longest of them; or an
+    empty text.
+    """
+    bare = f" {fold_name(re.sub(r'[-_.,:;()/0-9]+', ' ', text))} "
+    names = {
+        fold_name(word): identifier for word, identifier in (means or {}).items() if identifier in build.assemblies
+    }
+    for one in build.assemblies.values():
+        names = {fold_name(one.title): one.id, one.id.replace("-", " "): one.id, **names}
+    return names[max(fitting, key=len)] if (fitting := [name for name in names if f" {name} " in bare]) else ""
 
 
 def _names_of(item: Incoming) -> list[str]:
@@ -637,7 +610,7 @@ def prove(root: Path, plans: Sequence[AdoptionPlan]) -> list[AdoptionPlan]:
     for plan in plans:
         if plan.new and not plan.new.into:
             found = tuple(objections.get(plan.new.file, ()))
-            plan = replace(plan, entry=entries.get(plan.new.file), fate=Fate.FAULTY if found else plan.fate)
-            plan = replace(plan, problems=found) if found else plan
+            fate, problems = (Fate.FAULTY, found) if found else (plan.fate, plan.problems)
+            plan = replace(plan, entry=entries.get(plan.new.file), fate=fate, problems=problems)
         result.append(plan)
     return result

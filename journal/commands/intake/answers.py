@@ -20,7 +20,7 @@ from journal.ledger.journal import CACHE
 NAME = "adopt.json"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Answers:
     """What was answered, empty where nothing was. `dates` is the value of an order, `headings` and `means` go by words
     of tables.
@@ -36,12 +36,12 @@ class Answers:
     def with_older(self, older: Answers) -> Answers:
         """These answers, and the older ones where these say nothing."""
         return Answers(
-            dates=self.dates or older.dates,
-            hours_are=self.hours_are or older.hours_are,
-            assembly=self.assembly or older.assembly,
-            people=self.people or older.people,
-            headings=_joined(older.headings, self.headings),
-            means=_joined(older.means, self.means),
+            self.dates or older.dates,
+            self.hours_are or older.hours_are,
+            self.assembly or older.assembly,
+            self.people or older.people,
+            _joined(older.headings, self.headings),
+            _joined(older.means, self.means),
         )
 
     def told(self) -> list[str]:
@@ -66,7 +66,7 @@ def kept_answers(root: Path, build: Build) -> Answers:
     try:
         told = json.loads((root / CACHE / NAME).read_bytes())
         known = {*build.assemblies, *build.people, *build.places}
-        answers = Answers(
+        return Answers(
             dates=DateOrder(told["dates"]).value if told["dates"] else "",
             hours_are=told["hours_are"] if told["hours_are"] in ("each", "total") else "",
             assembly=told["assembly"] if told["assembly"] in build.assemblies else "",
@@ -76,7 +76,6 @@ def kept_answers(root: Path, build: Build) -> Answers:
         )
     except (OSError, ValueError, TypeError, KeyError, AttributeError):
         return Answers()
-    return answers
 
 
 def keep_answers(root: Path, answers: Answers) -> None:

@@ -73,15 +73,10 @@ def bare_heading(heading: str) -> str:
     )
 
 
-def _words() -> dict[str, str]:
-    words = {bare_heading(word): column for column, told in COLUMNS.items() for word in (column, *told)}
-    for column, more in _MORE.items():
-        for word in (column, *more.split(", ")):
-            words.setdefault(bare_heading(word), column)
-    return words
-
-
-_BY_WORD = _words()
+_BY_WORD = {
+    **{bare_heading(word): column for column, more in _MORE.items() for word in (column, *more.split(", "))},
+    **{bare_heading(word): column for column, words in COLUMNS.items() for word in (column, *words)},
+}
 
 
 def column_of(heading: str) -> str | None:

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from journal.reading.table import read_records
-from journal.reading.text import MAX_FILE_BYTES, Notes, decode_text
+from journal.reading.text import Notes, decode_text, read_bytes
 
 WORKBOOKS = frozenset({".xlsx", ".xlsm", ".ods", ".xls", ".xlsb"})
 HTML, MARKDOWN = frozenset({".html", ".htm", ".xhtml"}), frozenset({".md", ".markdown"})
@@ -47,51 +47,46 @@ class Grid:
     name: str = ""
 
 
+def read_grids(path: Path, judge: Callable[[Grid], int], notes: Notes) -> list[Grid]:
+    """The tables of a file of any kind; nothing, with errors noted, where it cannot be read. Of the signs that can part
+    its fields that one does of which `judge` makes most.
+    """
+    ending = path.suffix.casefold()
+    if ending in WORKBOOKS:
+        return _workbook(path, notes)
+    if (text := read_any_text(path, notes)) is None:
+        return []
+    if ending in HTML:
+        from bs4 import BeautifulSoup
+
+        return _html_tables(BeautifulSoup(text, "lxml"))
+    return _pipe_tables(text) or ([] if ending in MARKDOWN else _separated(text, judge, notes))
+
+
 def read_any_text(path: Path, notes: Notes) -> str | None:
     """A text in UTF-8, UTF-16 or, with a finding, Windows-1252; None with an error."""
-    data = _read(path, notes)
+    data = read_bytes(path, notes)
     if data is None:
         return None
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return decode_text(data.decode("utf-16", "replace").encode(), notes)
-    if b"\x00" in data:
-        notes.error(None, "not-text", "holds NUL bytes", "save the table as CSV, .xlsx or .ods, and name that file")
-        return None
     try:
-        data.decode()
+        data = data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8").encode()
     except UnicodeDecodeError as trouble:
         where = (data.count(b"\n", 0, trouble.start) + 1, 1)
-        hint = "check that the accented letters are right"
-        notes.finding(where, "not-utf8", "not UTF-8; read as Windows-1252", hint)
+        notes.finding(where, "not-utf8", "not UTF-8; read as Windows-1252", "check that the accented letters are right")
         data = data.decode("cp1252", "replace").encode()
     return decode_text(data, notes)
 
 
-def _read(path: Path, notes: Notes) -> bytes | None:
-    try:
-        if path.stat().st_size > MAX_FILE_BYTES:
-            notes.error(
-                None, "file-too-large", "larger than 16 MiB", "name a table of work days, without pictures in it"
-            )
-            return None
-        return path.read_bytes()
-    except OSError as trouble:
-        notes.error(None, "file-unreadable", f"cannot be read: {trouble.strerror or trouble}")
-    return None
-
-
-def separated(text: str, judge: Callable[[Grid], int], notes: Notes) -> list[Grid]:
-    """The one table of a text whose fields are parted by a sign: the one that it names (`sep=;`), else the one of which
-    `judge` makes most.
-    """
+def _separated(text: str, judge: Callable[[Grid], int], notes: Notes) -> list[Grid]:
+    """The one table of a text whose fields are parted by a sign; the one that it names (`sep=;`) wins."""
     said = re.match(r"sep=([^\w\s\"]|\t)[ \t]*(?=\n|\Z)", text, re.IGNORECASE)
+    text = text[said.end() :] if said else text
     # The one that stands most often in the first line, outside quotes, comes first.
     bare = "".join(next((line for line in text.split("\n") if line.strip()), "").split('"')[::2])
     signs = [said[1]] if said else sorted(SEPARATORS, key=bare.count, reverse=True)
-    tables = ((sign, _records(text[said.end() :] if said else text, sign, Notes(""))) for sign in signs)
-    sign = signs[0] if said else max(tables, key=lambda one: judge(one[1]))[0]
+    sign = max(signs, key=lambda one: judge(_records(text, one, Notes("")))) if len(signs) > 1 else signs[0]
     with notes.watching() as watch:
-        grid = _records(text[said.end() :] if said else text, sign, notes)
+        grid = _records(text, sign, notes)
     return [] if watch.failed else [grid]
 
 
@@ -104,7 +99,7 @@ def _stripped(fields: list[str]) -> tuple[str, ...]:
     return tuple(field.replace("\N{NO-BREAK SPACE}", " ").strip() for field in fields)
 
 
-def pipe_tables(text: str) -> list[Grid]:
+def _pipe_tables(text: str) -> list[Grid]:
     """The tables of a text in Markdown: lines of cells between bars, a rule below the first."""
     grids, lines = [], text.split("\n")
     for below in [
@@ -123,7 +118,7 @@ def _bars(line: str) -> tuple[str, ...]:
     return _stripped([re.sub(r"<br\s*/?>", "\n", cell).replace("\\|", "|") for cell in cells])
 
 
-def html_tables(soup: Any) -> list[Grid]:
+def _html_tables(soup: Any) -> list[Grid]:
     """The tables of a page, taken apart by Beautiful Soup; what spans several rows stands in the first of them."""
     grids = []
     for number, table in enumerate(soup.find_all("table"), start=1):
@@ -151,12 +146,12 @@ def _span(text: str | None) -> int:
     return min(max(int(text), 1), 200) if text and text.isdecimal() else 1
 
 
-def workbook(path: Path, notes: Notes) -> list[Grid]:
+def _workbook(path: Path, notes: Notes) -> list[Grid]:
     """The sheets of a workbook; nothing, with an error, where it cannot be read.
 
     A process of its own reads it: one cell far out makes the library ask for more memory than there is, and end.
     """
-    if _read(path, notes) is None:
+    if read_bytes(path, notes) is None:
         return []
     command = "import sys; from journal.commands.intake.grids import print_sheets; print_sheets(sys.argv[1])"
     done = subprocess.run([sys.executable, "-c", command, str(path)], capture_output=True, check=False)
@@ -219,10 +214,6 @@ def _shown(value: Any) -> str:
     if isinstance(value, time):
         value = timedelta(hours=value.hour, minutes=value.minute, seconds=value.second, microseconds=value.microsecond)
     if isinstance(value, timedelta):
-        seconds = round(value.total_seconds())
-        return (
-            f"{seconds // 3600}:{round(seconds % 3600 / 60):02d}"
-            if seconds % 3600 < 3570
-            else f"{seconds // 3600 + 1}:00"
-        )
+        minutes = round(value.total_seconds() / 60)
+        return f"{minutes // 60}:{minutes % 60:02d}"
     return str(value)

@@ -27,6 +27,7 @@ _YEAR_LAST = re.compile(r"([0-9]{1,2}|[^\W\d_]+)[\s./,-]+([0-9]{1,2}|[^\W\d_]+)[
 _YEAR_FIRST = re.compile(r"([0-9]{2})-([0-9]{1,2})-([0-9]{1,2})")
 _CLOCK_BEHIND = re.compile(r"[,\s]+[0-9]{1,2}:[0-9]{2}(:[0-9]{2})?(\s*[ap]\.?m\.?)?$", re.IGNORECASE)
 _WORD = re.compile(r"[^\W\d_]+")
+_WORD_CUT = re.compile(r"([^\W\d_]+)(?:\.(?=[\s,]))?")
 _FRACTION = re.compile(r"(?:([0-9]{1,4})(?:\s+|-)?)?(?:([1-7])\s?[/\N{FRACTION SLASH}]\s?([2-8])|([¼-¾⅐-⅞]))\s*h?")
 _HOUR_WORD = re.compile(r"(?<![^\W\d_])(?:stunden?|stdn?|st|heures?)(?![^\W\d_])\.?", re.IGNORECASE)
 _MINUTE_WORD = re.compile(r"(?<![^\W\d_])(?:minuten?|mn)(?![^\W\d_])\.?", re.IGNORECASE)
@@ -99,11 +100,10 @@ def parse_any_date(text: str, order: DateOrder) -> date | None:
     are of the last century (POSIX, strptime %y). A day of the week before it is held against the calendar.
     """
     text = re.sub(r"^([0-9]{4}-[0-9]{1,2}-[0-9]{1,2})[T ].*", r"\1", text.strip())
-    text = in_english(_CLOCK_BEHIND.sub("", text))
-    weekday, bare = _day_of_week(text)
-    if order is DateOrder.YEAR_FIRST and (found := _YEAR_FIRST.fullmatch(bare)):
+    weekday, text = _in_english(_CLOCK_BEHIND.sub("", text))
+    if order is DateOrder.YEAR_FIRST and (found := _YEAR_FIRST.fullmatch(text)):
         text = f"{_century(found[1])}{found[1]}-{found[2]}-{found[3]}"
-    elif found := _YEAR_LAST.fullmatch(bare):
+    elif found := _YEAR_LAST.fullmatch(text):
         first, second, year = found.groups()
         figures = first.isdecimal() and second.isdecimal()
         if order in (DateOrder.ISO, DateOrder.YEAR_FIRST) and (figures or len(year) == 2):
@@ -119,59 +119,44 @@ def _century(year: str) -> str:
     return "19" if int(year) >= 70 else "20"
 
 
-def _day_of_week(text: str) -> tuple[int | None, str]:
-    """(the day of the week at the beginning, the rest) of a date in English."""
-    word = _WORD.match(text)
-    rest = text[word.end() :].lstrip(" .,") if word else ""
-    if word is None or len(word[0]) < 3 or not re.search(r"[0-9].*[0-9]", rest):
-        return None, text
-    begun = [number for number, name in enumerate(WEEKDAYS) if name.casefold().startswith(word[0].casefold())]
-    return (begun[0], rest) if begun else (None, text)
-
-
 def wrong_weekday(text: str) -> date | None:
     """The day of a text that tells another day of the week than the calendar."""
-    weekday, bare = _day_of_week(in_english(text))
+    weekday, bare = _in_english(text)
     days = [day for order in DateOrder if weekday is not None and (day := parse_any_date(bare, order))]
     return None if not days or weekday in [day.weekday() for day in days] else days[0]
 
 
-def in_english(text: str) -> str:
-    """A date with its months and days of the week in English, `le 1er août 2019` -> `1 August 2019`."""
+def _in_english(text: str) -> tuple[int | None, str]:
+    """(the day of the week from 0 on, or None, the rest) of a date: `jeu. 1er août 2019` -> (3, `1 August 2019`)."""
     text = re.sub(r"^(?:le|den|der|am|on)\s+", "", text, flags=re.IGNORECASE)
     text = re.sub(r"(?<=\b1)er\b", "", text, flags=re.IGNORECASE)
-    words = list(_WORD.finditer(text))
-    if not words or not re.search("[0-9]", text):
-        return text
-    months, days = _foreign_words()
-    for place in range(len(words) - 1, -1, -1):
-        word, folded = words[place], without_accents(words[place][0]).casefold()
-        told = any(name.casefold().startswith(folded) for name in (*MONTHS, *WEEKDAYS)) and len(folded) > 2
-        # `mar. 5 mars`: where a month follows, or figures alone tell the day, the first word is a day of the week.
-        rest = text[word.end() :]
-        of_week = place == 0 and (len(words) > 1 or len(re.findall("[0-9]+", rest)) > 2) and not text[0].isdigit()
-        meant = days.get(folded) if of_week else months.get(folded)
-        if meant and not (told and of_week and folded != "mar"):
-            text = text[: word.start()] + meant + re.sub(r"^\.(?=[\s,])", "", rest)
-    return text
+    months, days = _words_of_dates()
+    first, weekday = _WORD.match(text), None
+    rest = text[first.end() :].lstrip(" .,") if first else ""
+    # `mar. 5 mars`: where a month follows, or figures alone tell the day, the first word is a day of the week.
+    if first and _folded(first[0]) in days and (_WORD.search(rest) or len(re.findall("[0-9]+", rest)) > 2):
+        weekday, text = days[_folded(first[0])], rest
+    return weekday, _WORD_CUT.sub(lambda word: months.get(_folded(word[1]), word[1]), text)
 
 
 @cache
-def _foreign_words() -> tuple[Mapping[str, str], Mapping[str, str]]:
-    """(months, days of the week) in German and French, in full and as they are cut short -> English. Source: CLDR."""
+def _words_of_dates() -> tuple[Mapping[str, str], Mapping[str, int]]:
+    """(months in German and French -> English, days of the week in three languages), in full and cut short; those in
+    English anywhere from two letters on. Source: CLDR.
+    """
     from babel.dates import get_day_names, get_month_names
 
     months = {"marz": "March", "mrz": "March", "janner": "January", "fev": "February"}
-    days: dict[str, str] = {}
+    days = {name[:size].casefold(): day for day, name in enumerate(WEEKDAYS) for size in range(2, len(name) + 1)}
     for language in ("de", "fr"):
         for width in ("wide", "abbreviated"):
             of_year, of_week = (get(width, locale=language) for get in (get_month_names, get_day_names))
-            months |= {_bare(of_year[number]): name for number, name in enumerate(MONTHS, start=1)}
-            days |= {_bare(of_week[number]): name for number, name in enumerate(WEEKDAYS)}
-    return months, {name[:2].casefold(): name for name in WEEKDAYS} | days
+            months |= {_folded(of_year[number]): name for number, name in enumerate(MONTHS, start=1)}
+            days |= {_folded(of_week[number]): number for number in range(7)}
+    return months, days
 
 
-def _bare(name: str) -> str:
+def _folded(name: str) -> str:
     return without_accents(name).casefold().rstrip(".")
 
 

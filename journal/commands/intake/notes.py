@@ -33,6 +33,7 @@ ONCE = frozenset({"date", "assembly", "title", "place"})
 LONGEST_DAY = 40
 """Letters that a day takes at most, with its day of the week."""
 
+_ORDERS = (DateOrder.DAY_FIRST, DateOrder.MONTH_FIRST)
 _BULLET = re.compile(r"^(?:[-*•]|#+)\s+")
 _OF_DATE = re.compile(r"^(?:date|day|when)\s*:\s*(?=\S)", re.IGNORECASE)
 _SIGN = re.compile(r"\s*([:.,;–—-]?)\s*")
@@ -80,16 +81,18 @@ class _Day:
 
 def days_told(text: str) -> list[str]:
     """The days with which lines of a text begin, as they are written, in any order of day and month."""
-    lines = (_bare(line) for line in text.split("\n"))
-    told = (split_day(line, order) for line in lines for order in (DateOrder.DAY_FIRST, DateOrder.MONTH_FIRST))
+    told = (_begun(_bare(line), _ORDERS) for line in text.split("\n"))
     return [one[0].strip() for one in told if one and len(one[0]) > 5]
 
 
-def begins_as_notes(path: Path) -> bool:
+def begins_as_notes(text: str) -> bool:
     """Whether the first line of a text begins with a day, as no heading of a table does."""
-    text = read_any_text(path, Notes("")) or ""
-    line = _bare(next((line for line in text.split("\n") if line.strip()), ""))
-    return bool(days_told(line)) or lacks_year(line)
+    line = next((line for line in text.split("\n") if line.strip()), "")
+    return bool(days_told(line)) or lacks_year(_bare(line))
+
+
+def _begun(line: str, orders: Sequence[DateOrder]) -> tuple[str, str, str] | None:
+    return next(filter(None, (split_day(line, order) for order in orders)), None)
 
 
 def read_notes(
@@ -113,13 +116,13 @@ def read_notes(
     days: list[_Day] = []
     first = True
     lines = text.split("\n")
-    told_by = [order] if order else [DateOrder.DAY_FIRST, DateOrder.MONTH_FIRST]
-    heads = 0 if order else next((number for number, line in enumerate(lines) if days_told(_bare(line))), 0)
+    told_by = (order,) if order else _ORDERS
+    heads = 0 if order else next((number for number, line in enumerate(lines) if days_told(line)), 0)
     for number, written in enumerate(lines, start=1):
         if number <= heads:
             continue
         rest, line = written.strip(), _bare(written)
-        begun = next(filter(None, (split_day(line, one) for one in told_by)), None)
+        begun = _begun(line, told_by)
         fields, behind = leading_fields(begun[2], known) if begun else ([], rest)
         as_before = begun is not None and bool(days) and begun[1] == days[-1].sign
         if begun and (first or fields or as_before or begun[1] in _BEGUN_BY):

@@ -29,8 +29,8 @@ from journal.base.formatting import cut_short, say_count, say_few
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Build
 from journal.base.private_passages import find_passages
 from journal.base.text_files import one_line
+from journal.commands.intake.adoption import named_assembly
 from journal.commands.intake.answers import Answers
-from journal.commands.intake.asking import known_ids
 from journal.commands.intake.columns import column_of
 from journal.commands.intake.grids import FEEDS, HTML, MARKDOWN, read_any_text
 from journal.commands.intake.lenient_parsing import DateOrder, parse_any_date, parse_any_hours
@@ -151,8 +151,7 @@ class _Reader:
     """Reads posts one after the other; what is wrong stands in their rows."""
 
     def __init__(self, answers: Answers, build: Build) -> None:
-        self.build, self.known = build, known_ids(build)
-        self.means = {fold_name(word): one for word, one in answers.means.items() if one in build.assemblies}
+        self.build, self.means = build, answers.means
         self.zone = ZoneInfo(build.zone) if build.zone else None
         self.rows: list[SheetRow] = []
         self.others: list[str] = []
@@ -166,12 +165,9 @@ class _Reader:
             text = read_any_text(file, notes) or ""
             if ending in FEEDS and re.search(r"<!ENTITY", text, re.IGNORECASE):
                 notes.error((1, 1), "feed-unreadable", "it defines words of its own (<!ENTITY)", "take them out")
-            elif ending in FEEDS:
-                for one in self._feed(post, text):
-                    self._add(one, alone=alone)
-            elif not notes.errors:
-                for one in [self._markdown(post, text)] if ending in MARKDOWN else self._page(post, text, alone=alone):
-                    self._add(one, alone=alone)
+            kind = self._feed if ending in FEEDS else self._markdown if ending in MARKDOWN else self._page
+            for one in kind(post, text, alone) if not notes.errors else ():
+                self._add(one, alone=alone)
         except RecursionError:
             notes.error((1, 1), "too-deep", "its parts lie too deep in one another", "take it over by hand")
         if notes.errors:
@@ -180,7 +176,7 @@ class _Reader:
 
     # -- kinds of files
 
-    def _feed(self, file: _Post, text: str) -> Iterator[_Post]:
+    def _feed(self, file: _Post, text: str, alone: bool) -> Iterator[_Post]:
         import feedparser
 
         headers = {"content-type": "application/xml; charset=utf-8"}
@@ -203,24 +199,27 @@ class _Reader:
             keys = ("wp_post_date", "published", "created", "updated")
             post.days = [day for key in keys if (day := dict.get(item, key))]
             post.words = [one.term for one in item.get("tags", ()) if one.get("term")]
-            post.draft = item.get("wp_status", "publish") != "publish" or item.get("app_draft") == "yes"
+            kept_back = item.get("wp_status", "publish") != "publish" or item.get("app_draft", "no") != "no"
+            post.draft = kept_back or bool(item.get("wp_post_password"))
             yield post
 
-    def _markdown(self, post: _Post, text: str) -> _Post:
+    def _markdown(self, post: _Post, text: str, alone: bool) -> Iterator[_Post]:
         import markdown
         import yaml
 
-        matter: Any = {}
-        if found := re.match(r"(---|\+\+\+)[ \t]*\n(.*?)\n(?:\1|\.\.\.)[ \t]*(?:\n|\Z)", text, re.DOTALL):
+        matter: dict[str, Any] = {}
+        form = r"(---|\+\+\+)[ \t]*\n(?:(|.*?\n)(?:\1|\.\.\.)[ \t]*(?:\n|\Z))?"
+        if found := re.match(form, text, re.DOTALL):
             try:
                 read = yaml.load(found[2], Loader=yaml.BaseLoader) if found[1] == "---" else tomllib.loads(found[2])
-                matter = {str(key).casefold(): value for key, value in read.items()}
-            except (yaml.YAMLError, tomllib.TOMLDecodeError, AttributeError):
-                post.remarks.append("its front matter cannot be read, and is left out")
+                matter = {str(key).casefold(): value for key, value in (read or {}).items()}
+            except (yaml.YAMLError, tomllib.TOMLDecodeError, AttributeError, TypeError):
+                post.remarks.append("its front matter cannot be read, and is left out; in doubt it was kept back")
+                matter = {"draft": "unknown"}
             text = text[found.end() :]
         # Of lists the texts alone: what is nested may be without end.
         lists = {key: value if isinstance(value, list) else [value] for key, value in matter.items()}
-        told = {key: [str(one) for one in values if not isinstance(one, list | dict)] for key, values in lists.items()}
+        told = {key: ["?" if isinstance(one, list | dict) else str(one) for one in told] for key, told in lists.items()}
         post.title = one_line(" ".join(told.get("title", ())))
         post.days = [day for key in ("date", "published", "created", "day") for day in told.get(key, ())]
         for key in ("categories", "category", "section", "tags", "tag", "assembly"):
@@ -232,9 +231,9 @@ class _Reader:
         hours = "".join(f"\n\nHours: {one}" for one in told.get("hours", ()))
         html = markdown.markdown(f"{text}{hours}", extensions=["tables", "fenced_code", "sane_lists"])
         post.soup = BeautifulSoup(html, "lxml")
-        return post
+        yield post
 
-    def _page(self, file: _Post, text: str, *, alone: bool) -> Iterator[_Post]:
+    def _page(self, file: _Post, text: str, alone: bool) -> Iterator[_Post]:
         soup = BeautifulSoup(text, "lxml")
         for part in soup.select(_BESIDE_POST):
             part.decompose()
@@ -282,6 +281,10 @@ class _Reader:
         if not day:
             hint = "name its file like 2019-03-14-words, or write the day in its first line"
             notes.error((1, 1), "no-day", f"{post.shown}: no day is told in it, nor in its name", hint)
+        # Before the title of a post that not everybody may read, some pages say so.
+        post.draft |= bool(
+            re.match(r"(?:private|protected|privat|geschützt|privé|protégé)\s?:", post.title, re.IGNORECASE)
+        )
         if post.draft:
             post.remarks.append("it was kept back there, and becomes a draft")
         row = SheetRow(number=len(self.rows) + 1, line=1, cells={key: (text,) for key, text in told.items() if text})
@@ -325,17 +328,18 @@ class _Reader:
 
     def _hours(self, post: _Post, lines: list[str]) -> str:
         """The time worked that lines say (`Hours: 2.5`), taken out of the text."""
-        told: dict[str, list[int]] = {}
-        for place, line in enumerate(lines):
-            found = _SAID.fullmatch(line.strip()) if len(line) < 200 else None
-            word = found["word"].strip("()") if found else ""
-            if not found or column_of(word) != "hours":
-                continue
+        told: dict[str, list[int]] = defaultdict(list)
+        said = [
+            (place, found)
+            for place, line in enumerate(lines)
+            if len(line) < 200 and (found := _SAID.fullmatch(line.strip()))
+        ]
+        for place, found in said:
+            word, value = found["word"].strip("()"), found["value"].replace("\\", "")
             sure = re.search(r"h(?:ou)?rs?\b|std|stunden|heures?|dauer|duration|spent|worked", word, re.IGNORECASE)
-            value = found["value"].replace("\\", "")
-            if parse_any_hours(value) and (sure or not _CLOCK.fullmatch(value)):
-                told.setdefault(value, []).append(place)
-            elif sure:
+            if column_of(word) == "hours" and parse_any_hours(value) and (sure or not _CLOCK.fullmatch(value)):
+                told[value].append(place)
+            elif column_of(word) == "hours" and sure:
                 post.remarks.append(f'its hours cannot be told: "{cut_short(value, 40)}"')
         if len(told) > 1:
             post.remarks.append(f"its hours are told more than once, and are left out: {say_few(list(told))}")
@@ -348,16 +352,11 @@ class _Reader:
 
     def _assembly(self, post: _Post) -> str:
         """The assembly that a category, a tag, a folder or, last, the title names."""
-        names = [(fold_name(word), one) for word, one in self.means.items()]
-        for one in self.build.assemblies.values():
-            names += [(fold_name(one.title), one.id), (one.id.replace("-", " "), one.id)]
-        names.sort(key=lambda name: -len(name[0]))
         path = post.file.relative_to(post.root)
         folders = [*reversed(path.parent.parts), post.root.name, "" if path.suffix in FEEDS else path.stem]
         places = {"": post.words, " (from its folder or file)": folders, " (from its title)": [post.title]}
         for why, text in ((why, text) for why, texts in places.items() for text in texts):
-            bare = f" {fold_name(re.sub(r'[-_.,:;()/0-9]+', ' ', text))} "
-            if meant := next((one for word, one in names if f" {word} " in bare), None):
+            if meant := named_assembly(text, self.build, self.means):
                 post.remarks += [f"Assembly: {meant}{why}"] if why else []
                 return meant
         return ""
@@ -426,15 +425,14 @@ class _Reader:
                     post.pictures.append(PostPicture(path=path, caption=caption))
                     return f"\ue000{len(post.pictures) - 1}\ue001"
         address = str(next(filter(None, reversed(told)), ""))
-        why = (
-            "a picture behind an address is not fetched"
-            if re.match(r"(?:https?:)?//", address)
-            else "no picture lies at"
-        )
-        if PurePosixPath(address.partition("?")[0]).suffix.casefold() in (".gif", ".bmp", ".svg", ".avif"):
-            why = "a picture of a kind that is not taken"
-        within = "a picture within the page itself is left out" if address.startswith("data:") else ""
-        post.remarks.append(within or f"{why}: {cut_short(address, 200)}")
+        why = f"no picture lies at: {cut_short(address, 200)}"
+        if address.startswith("data:"):
+            why = "a picture within the page itself is left out"
+        elif PurePosixPath(address.partition("?")[0]).suffix.casefold() in (".gif", ".bmp", ".svg", ".avif"):
+            why = f"a picture of a kind that is not taken: {cut_short(address, 200)}"
+        elif re.match(r"(?:https?:)?//", address):
+            why = f"a picture behind an address is not fetched: {cut_short(address, 200)}"
+        post.remarks.append(why)
         return f" {caption} "
 
     def _lies(self, post: _Post, address: str) -> Path | None:
@@ -444,21 +442,20 @@ class _Reader:
         if path.suffix.casefold() not in PICTURE_ENDINGS | CLIP_ENDINGS or parts.scheme not in ("", "http", "https"):
             return None
         name, root = str(path).lstrip("/"), post.root.resolve()
-        for place in () if parts.netloc else (post.file.parent / name, post.root / name):
-            if place.is_file() and place.resolve().is_relative_to(root):
-                return Path(os.path.normpath(place))
         if post.root not in self.lying:
-            files: dict[str, list[Path]] = defaultdict(list)
-            for here, _, names in os.walk(post.root):
-                for one in names:
-                    files[one.casefold()].append(Path(here, one))
-            self.lying[post.root] = files
+            self.lying[post.root] = defaultdict(list)
+            for one in post.root.rglob("*"):
+                self.lying[post.root][one.name.casefold()].append(one)
+        beside = [] if parts.netloc else [post.file.parent / name, post.root / name]
         # The same name alone could be another picture: of an address its folder has to agree as well.
-        fitting = [
-            one for one in self.lying[post.root].get(path.name.casefold(), ()) if one.resolve().is_relative_to(root)
-        ]
-        found = [one for one in fitting if not parts.netloc or one.parts[-2:] == path.parts[-2:]]
-        return found[0] if len(found) == 1 else None
+        alike = self.lying[post.root].get(path.name.casefold(), [])
+        alike = [one for one in alike if not parts.netloc or one.parts[-2:] == path.parts[-2:]]
+        there, same = (
+            [one for one in places if one.is_file() and one.resolve().is_relative_to(root)]
+            for places in (beside, alike)
+        )
+        found = there[:1] or same
+        return Path(os.path.normpath(found[0])) if len(found) == 1 else None
 
 
 def _is_post(item: Any) -> bool:

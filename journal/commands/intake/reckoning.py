@@ -33,17 +33,15 @@ def reckon(sheet: Spreadsheet, figures: Mapping[int, Figures]) -> tuple[int, lis
             if text := row.text(TOTAL):
                 of_rows.append(TotalRow(line=row.line, label="", cells={TOTAL: text}, above=place, since=begun))
                 begun = place
-        before = [text for one in totals if not one.above for text in one.cells.values()]
-        carried = sum((exact_hours(text) or Fraction() for text in before), Fraction())
+        carried = sum(exact_hours(text) or 0 for one in totals if not one.above for text in one.cells.values())
         for total in (one for one in (*totals, *of_rows) if one.above):
             held += len(total.cells)
-            found = (_difference(total, column, rows, figures, carried) for column in total.cells)
-            differences += [said for said in found if said]
+            differences += filter(None, (_difference(total, key, rows, figures, carried) for key in total.cells))
     return held, differences
 
 
 def _difference(
-    total: TotalRow, column: str, rows: Sequence[SheetRow], figures: Mapping[int, Figures], carried: Fraction
+    total: TotalRow, column: str, rows: Sequence[SheetRow], figures: Mapping[int, Figures], carried: Fraction | int
 ) -> str:
     """What a total says against its rows, or nothing where it is the sum of those since the last one or of all above
     it, with what was `carried` over from elsewhere.

@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from journal.base.addresses import fold_name
-from journal.base.formatting import cut_short, say_count, say_few
+from journal.base.formatting import cut_short, say_all, say_count, say_few
 from journal.base.problems import Problem, did_you_mean
 from journal.commands.intake.columns import BREAK, COLUMNS, FINISH, START, TOTAL, bare_heading, column_of, in_minutes
-from journal.commands.intake.grids import WORKBOOKS, Grid, read_any_text, separated, workbook
+from journal.commands.intake.grids import Grid, read_grids
 from journal.commands.intake.lenient_parsing import DateOrder, exact_hours, parse_any_date, parse_any_hours
 from journal.reading.form import KnownIds
 from journal.reading.text import Notes
@@ -35,14 +36,19 @@ MINUTES = "minutes"
 UNUSED = "-"
 """The column of `--map "HEADING=-"`: nothing is made of it."""
 
+SEVERAL = frozenset({"text", "steps", "begun", "redone", "same", START, FINISH, BREAK, TOTAL, UNUSED})
+"""Columns that a table may have several of; of any other all but one would be lost."""
+
+ALL_COLUMNS = (*COLUMNS, START, FINISH, BREAK, TOTAL)
+
 _SURE_HOURS = re.compile(r"\b(?:hours?|hrs|st(?:un)?d|stunden|heures?)\b")
 _NOTHING = frozenset({"-", "–", "—", "n/a", "none", "nil", "k.a.", "./."})
 _TOTAL_WORD = re.compile(
     r"\b(?:(?:sub|grand)?[ -]?totals?|total g[eé]n[eé]ral|sum|(?:zwischen|gesamt|monats|jahres|end)?summe|gesamt|"
-    r"insgesamt|(?:sous-)?total|somme|[üu]bertrag|carried forward|brought forward|to date|report|cumul)\b|^[Σ∑]",
+    r"insgesamt|(?:sous-)?total|somme|[üu]bertrag|carried forward|brought forward|to date|cumul)\b|"
+    r"^(?:[àa] )?report(?:er)?$|^[Σ∑]",
     re.IGNORECASE,
 )
-
 
 _OF_MONEY = re.compile(
     r"cost|price|paid|invoice|supplier|vendor|order|mail|phone|address|preis|betrag|kosten|rechnung|lieferant|bestell|"
@@ -116,15 +122,18 @@ class Spreadsheet:
     files: tuple[Path, ...] = ()
 
 
-def heading_score(grid: Grid, mapping: Mapping[str, str]) -> int:
+def heading_score(grid: Grid, mapping: Mapping[str, str] | None = None) -> int:
     """How much of a table's best heading is understood."""
-    return max((_score(cells, mapping) for _, cells in grid.rows[:ABOVE]), default=0)
+    return max((_score(cells, _own(mapping or {})) for _, cells in grid.rows[:ABOVE]), default=0)
 
 
-def _score(cells: Sequence[str], mapping: Mapping[str, str]) -> int:
-    own = {fold_name(name): column for name, column in mapping.items()}
+def _score(cells: Sequence[str], own: Mapping[str, str]) -> int:
     meant = {own.get(fold_name(cell)) or column_of(cell) for cell in cells if cell and len(cell) <= 60} - {None}
     return len(meant) if "date" in meant else 0
+
+
+def _own(mapping: Mapping[str, str]) -> dict[str, str]:
+    return {fold_name(name): column for name, column in mapping.items()}
 
 
 def read_tables(
@@ -133,48 +142,41 @@ def read_tables(
     mapping: Mapping[str, str],
     known: KnownIds,
     notes: Notes,
+    sheets: Sequence[str],
     *,
-    sheets: Sequence[str] = (),
-    has_assembly: bool = False,
+    has_assembly: bool,
 ) -> Spreadsheet | None:
     """The rows of all tables of a file that hold work days, or None with errors noted; the others are told.
 
     `mapping` maps headings of this file to columns of ours and wins. A column of the form `hours:ada` is known where
     `hours` is. Where nothing but the table can tell an assembly (`has_assembly` is not said), it must have a column.
     """
-    for name in [name for name in sheets if name not in [grid.name for grid in grids]]:
-        hint = did_you_mean(name, [grid.name for grid in grids])
-        notes.error(None, "unknown-sheet", f'there is no sheet "{name}"', hint)
+    names = [grid.name for grid in grids]
+    for name in [name for name in sheets if name not in names]:
+        notes.error(None, "unknown-sheet", f'there is no sheet "{name}"', did_you_mean(name, names))
     if sheets and notes.errors:
         return None
-    scores = {grid.name: heading_score(grid, mapping) for grid in grids}
-    wanted = [grid for grid in grids if (grid.name in sheets if sheets else scores[grid.name] > 1)]
-    if not wanted:
-        wanted = [max(grids, key=lambda grid: scores[grid.name])] if grids else []
-    tables = [_Table(path, grid, mapping, known) for grid in wanted]
+    wanted = [grid for grid in grids if (grid.name in sheets if sheets else heading_score(grid, mapping) > 1)]
+    best = sorted(grids, key=lambda grid: -heading_score(grid, mapping))[:1]
+    tables = [_Table(path, grid, mapping, known) for grid in wanted or best]
     if not sheets and any(table.has_hours for table in tables):
         tables = [table for table in tables if table.has_hours]
-    if not any(table.heading for table in tables):
-        hint = f"its first line names columns: {', '.join(COLUMNS)}"
-        notes.error((1, 1), "no-heading", "the table is empty", hint)
-        return None
     headings = [name for table in tables for name in table.heading]
-    _check_mapping(tables[0].line, headings, mapping, [*COLUMNS, START, FINISH, BREAK, TOTAL, UNUSED], notes)
+    if not _check_heading(tables[0].line if tables else 1, headings, mapping, ALL_COLUMNS, notes):
+        return None
     read: list[SheetRow] = []
-    told, totals = [], []
     for table in tables:
         table.check(notes, has_assembly=has_assembly)
-        rows = table.read(len(read))
-        read += rows
-        told += table.told()
-        totals.append((tuple(rows), tuple(table.totals)))
-    names = [table.grid.name for table in tables]
-    for grid in (grid for grid in grids if grid.name not in names):
-        told.append(f'"{grid.name}" holds no work days with hours, and is left out; --sheet "{grid.name}" takes it.')
-    if notes.errors or not tables:
+        table.read(len(read))
+        read += table.rows
+    if notes.errors:
         return None
-    unused = tuple(dict.fromkeys(name for table in tables for name in table.unused))
-    return Spreadsheet(rows=tuple(read), unused=unused, told=tuple(told), totals=tuple(totals))
+    told = [line for table in tables for line in table.told()]
+    others = [name for name in names if name not in [table.grid.name for table in tables]]
+    told += [f'"{name}" holds no work days with hours, and is left out; --sheet "{name}" takes it.' for name in others]
+    unused = dict.fromkeys(name for table in tables for name in table.unused)
+    totals = tuple((tuple(table.rows), tuple(table.totals)) for table in tables)
+    return Spreadsheet(rows=tuple(read), unused=tuple(unused), told=tuple(told), totals=totals)
 
 
 def read_spreadsheet(
@@ -185,31 +187,23 @@ def read_spreadsheet(
     notes: Notes,
 ) -> Spreadsheet | None:
     """The rows of a table whose first row names `columns`, each with other words it goes by; None with errors noted."""
-    if path.suffix.casefold() in WORKBOOKS:
-        grids = workbook(path, notes)
-    else:
-        text = read_any_text(path, notes)
-        grids = [] if text is None else separated(text, lambda grid: 0, notes)
-    if not grids:
+    grids = read_grids(path, lambda grid: 0, notes)
+    line, first = (grids[0].rows or ((1, ()),))[0] if grids else (1, ())
+    heading = [" ".join(field.split()) for field in first]
+    if notes.errors or not _check_heading(line, heading, mapping, [*columns], notes):
         return None
-    if not grids[0].rows:
-        notes.error((1, 1), "no-heading", "the table is empty", f"its first line names columns: {', '.join(columns)}")
-        return None
-    line, heading = grids[0].rows[0][0], [" ".join(field.split()) for field in grids[0].rows[0][1]]
     placed = _exactly(heading, columns, mapping)
-    before = notes.errors
-    _check_mapping(line, heading, mapping, columns, notes)
     for column in [column for column in required if column not in placed]:
         _lacking(column, heading, line, f'say which it is with --map "HEADING={column}"', notes)
-    if notes.errors > before:
+    if notes.errors:
         return None
     rows = [
         SheetRow(
             number=number,
             line=line,
-            cells={one: (cell,) for one, cell in zip(placed, cells, strict=False) if one and cell},
+            cells={one: (cell,) for one, cell in zip(placed, told, strict=False) if one and cell},
         )
-        for number, (line, cells) in enumerate(grids[0].rows[1:], start=1)
+        for number, (line, told) in enumerate(grids[0].rows[1:], start=1)
     ]
     unused = tuple(name for name, column in zip(heading, placed, strict=True) if column is None and name)
     return Spreadsheet(rows=tuple(rows), unused=unused)
@@ -219,7 +213,7 @@ def _exactly(
     heading: Sequence[str], columns: Mapping[str, Sequence[str]], mapping: Mapping[str, str]
 ) -> list[str | None]:
     """The column for each heading that is one of its words; the first of several."""
-    own = {fold_name(name): column for name, column in mapping.items()}
+    own = _own(mapping)
     by_word = {fold_name(word): column for column, words in columns.items() for word in (column, *words)}
     taken = set(own.values())
     placed: list[str | None] = []
@@ -235,20 +229,23 @@ def _lacking(column: str, heading: Sequence[str], line: int, hint: str, notes: N
     notes.error((line, 1), "column-missing", message, hint)
 
 
-def _check_mapping(
-    line: int, heading: Sequence[str], mapping: Mapping[str, str], columns: Iterable[str], notes: Notes
-) -> None:
-    """Note an error for every heading that is not there, and every column that is none."""
-    for name, column in mapping.items():
-        if fold_name(name) not in {fold_name(found) for found in heading}:
+def _check_heading(
+    line: int, heading: Sequence[str], mapping: Mapping[str, str], columns: Sequence[str], notes: Notes
+) -> bool:
+    """Whether there is a heading at all; an error for what `mapping` names and is not there, or is no column."""
+    if not heading:
+        notes.error((1, 1), "no-heading", "the table is empty", f"its first line names columns: {', '.join(columns)}")
+    for name, column in mapping.items() if heading else ():
+        if fold_name(name) not in set(map(fold_name, heading)):
             notes.error((line, 1), "unknown-column", f'there is no column "{name}"', did_you_mean(name, heading))
-        if column.partition(":")[0] not in columns:
+        if column.partition(":")[0] not in (*columns, UNUSED):
             notes.error((line, 1), "unknown-column", f'"{column}" is no column here', did_you_mean(column, columns))
+    return bool(heading)
 
 
 @dataclass(slots=True)
 class _Table:
-    """One table being read."""
+    """One table being read: its rows so far, the totals between them, and what stands there beside both."""
 
     path: Path
     grid: Grid
@@ -259,74 +256,105 @@ class _Table:
     placed: list[str | None] = field(default_factory=list)
     earlier: list[str | None] = field(default_factory=list)
     first: int = 0
-    whose: list[str] = field(default_factory=list)
-    running: str = ""
+    unclear: list[tuple[str, str]] = field(default_factory=list)
+    rows: list[SheetRow] = field(default_factory=list)
     totals: list[TotalRow] = field(default_factory=list)
     between: list[str] = field(default_factory=list)
     sections: list[str] = field(default_factory=list)
+    nameless: list[str] = field(default_factory=list)
     filled: int = 0
 
     def __post_init__(self) -> None:
         rows = self.grid.rows
         if not rows:
             return
-        scores = [_score(cells, self.mapping) for _, cells in rows[:ABOVE]]
+        scores = [_score(cells, _own(self.mapping)) for _, cells in rows[:ABOVE]]
         place = scores.index(max(scores))
-        self.line, self.heading = rows[place][0], [" ".join(cell.split()) for cell in rows[place][1]]
-        self.first = place + 1
-        if self.first < len(rows) and max(scores):
-            self._second_line(rows[self.first][1])
+        self.line, told, self.first = rows[place][0], rows[place][1], place + 1
+        below = rows[self.first][1] if self.first < len(rows) and max(scores) else ()
+        named = [cell for cell in below if cell]
+        if len(named) > 1 and all(len(cell) < 40 and column_of(cell) for cell in named):
+            # A heading of two lines: `Time` over `From` and `To`.
+            told = tuple(low or high for high, low in itertools.zip_longest(told, below, fillvalue=""))
+            self.first += 1
+        self.heading = [" ".join(cell.split()) for cell in told]
         self._place()
 
-    def _second_line(self, cells: tuple[str, ...]) -> None:
-        """A heading of two lines: `Time` over `From` and `To`."""
-        told = [cell for cell in cells if cell]
-        if len(told) > 1 and all(len(cell) < 40 and column_of(cell) for cell in told):
-            pairs = itertools.zip_longest(self.heading, cells, fillvalue="")
-            self.heading = [" ".join((below or above).split()) for above, below in pairs]
-            self.first += 1
+    # -- which column is what
 
     def _place(self) -> None:
         """The column of ours for each heading, None for one that is not used."""
-        own = {fold_name(name): column for name, column in self.mapping.items()}
+        own = _own(self.mapping)
         self.earlier = _exactly(self.heading, COLUMNS, self.mapping)
         self.placed = [own.get(fold_name(name)) or self._guess(place) for place, name in enumerate(self.heading)]
         by_person = any(one and ":" in one for one in self.placed)
-        self.whose = [
-            name
-            for place, name in enumerate(self.heading)
-            if name and self.placed[place] is None and not _OF_MONEY.search(name)
-            if _SURE_HOURS.search(bare_heading(name)) or (by_person and self._holds_hours(place))
-        ]
+        for place in self._free():
+            name = self.heading[place]
+            if name and (self._sure(place) or (by_person and self._holds_hours(place))):
+                hint = f'say it with --map "{name}=hours:ID", or leave it out with --map "{name}=-"'
+                self.unclear.append((f'nobody can say whose hours "{name}" are', hint))
         both = START in self.placed and FINISH in self.placed
         if TOTAL in self.placed and not both and not any(one and one.startswith("hours") for one in self.placed):
-            place = self.placed.index(TOTAL)
-            self.placed[place] = "hours"
-            told = [exact_hours(cell) or 0 for cell in self._column(place) if cell]
-            self.running = self.heading[place] if len(told) > 2 and told == sorted(told) else ""
+            self._take_total(self.placed.index(TOTAL))
         # Of several columns of hours the one that says so comes first, and the others have to agree with it.
-        hours = [place for place, one in enumerate(self.placed) if one == "hours"]
-        if len(hours) > 1 and "hours" not in own.values():
-            sure = [place for place in hours if _SURE_HOURS.search(bare_heading(self.heading[place]))]
-            for place in (one for one in hours if one != (sure or hours)[0]):
-                self.placed[place] = self._beside_hours(place, (sure or hours)[0])
+        hours = sorted(self._places("hours"), key=lambda place: not self._sure(place))
+        for place in hours[1:] if "hours" not in own.values() else ():
+            self.placed[place] = self._beside_hours(place, hours[0])
         for once in set(COLUMNS) - {"text", "hours"}:
-            places = [place for place, one in enumerate(self.placed) if one == once]
-            if once == "date":  # of `Day` and `Date` the one that holds days
-                places.sort(key=lambda place: -sum(map(_is_day, self._column(place))))
-            for place in places[1:]:
+            # Of `Day` and `Date` the one that holds days.
+            days = sorted(self._places(once), key=lambda place: -sum(map(_is_day, self._column(place))))
+            for place in (days if once == "date" else self._places(once))[1:]:
                 self.placed[place] = own.get(fold_name(self.heading[place]))
-        free = [
-            place for place, one in enumerate(self.placed) if one is None and not _OF_MONEY.search(self.heading[place])
-        ]
-        longest = max(free, key=self._prose, default=None)
+        longest = max(self._free(), key=self._prose, default=None)
         if "text" not in self.placed and longest is not None and self._prose(longest):
             self.placed[longest] = "text"
+        for column in sorted({one for one in self.placed if one and self.placed.count(one) > 1} - SEVERAL):
+            said = f"several columns are {column}: {say_all([self.heading[place] for place in self._places(column)])}"
+            self.unclear.append((said, 'leave out all but one, with --map "HEADING=-"'))
         if not both:
             self.placed = [None if one in (START, FINISH, BREAK) else one for one in self.placed]
 
+    def _guess(self, place: int) -> str | None:
+        name = self.heading[place]
+        column = column_of(name) if name else None
+        if column is None and name:
+            bare = re.sub(r"\b(?:h|time|zeit)\b", " ", _SURE_HOURS.sub(" ", bare_heading(name)))
+            meant = self.known.meant(" ".join(bare.split()), "person")
+            column = f"hours:{meant[0]}" if len(meant) == 1 and self._holds_hours(place) else None
+        return None if column in self.mapping.values() and column not in ("text", "hours") else column
+
+    def _take_total(self, place: int) -> None:
+        """The hours of rows are called a total, and nothing else tells them."""
+        name, told = self.heading[place], [exact_hours(cell) or 0 for cell in self._column(place) if cell]
+        self.placed[place] = "hours"
+        if len(told) > 2 and told == sorted(told):
+            hint = f'if each row tells its own, say it with --map "{name}=hours"; else write the hours of each row'
+            self.unclear.append((f'"{name}" grows from row to row: it may be the sum up to each day', hint))
+
+    def _beside_hours(self, place: int, hours: int) -> str | None:
+        """What a further column of hours is: the same once more, the minutes to whole hours, or when work began."""
+        pairs = [pair for pair in zip(self._column(place), self._column(hours), strict=True) if all(pair)]
+        if all(re.fullmatch("[0-5]?[0-9]", one) and other.isdecimal() for one, other in pairs) and pairs:
+            return MINUTES if in_minutes(self.heading[place]) else "same"
+        clocks = all(re.fullmatch(r"[0-9]{1,2}:[0-9]{2}(?:\s*[ap]m)?", one, re.IGNORECASE) for one, _ in pairs)
+        return None if clocks and all(exact_hours(one) != exact_hours(other) for one, other in pairs) else "same"
+
+    @property
+    def since(self) -> int:
+        """How many rows stood above the last total."""
+        return self.totals[-1].above if self.totals else 0
+
+    def _places(self, column: str | None) -> list[int]:
+        return [place for place, one in enumerate(self.placed) if one == column]
+
+    def _free(self) -> list[int]:
+        return [place for place in self._places(None) if not _OF_MONEY.search(self.heading[place])]
+
     def _column(self, place: int) -> list[str]:
         return [cells[place] if place < len(cells) else "" for _, cells in self.grid.rows[self.first :]]
+
+    def _sure(self, place: int) -> bool:
+        return bool(_SURE_HOURS.search(bare_heading(self.heading[place])))
 
     def _holds_hours(self, place: int) -> bool:
         cells = list(filter(None, self._column(place)))
@@ -336,25 +364,6 @@ class _Table:
         """How much prose a column holds: letters in cells of several words."""
         return sum(len(cell) for cell in self._column(place) if len(re.findall(r"[^\W\d_]{2,}", cell)) > 1)
 
-    def _beside_hours(self, place: int, hours: int) -> str | None:
-        """What a further column of hours is: the same once more, the minutes to whole hours, or when work began."""
-        pairs = [pair for pair in zip(self._column(place), self._column(hours), strict=True) if all(pair)]
-        if all(re.fullmatch("[0-5]?[0-9]", one) and other.isdecimal() for one, other in pairs) and pairs:
-            return MINUTES if in_minutes(self.heading[place]) else "same"
-        exact = [[exact_hours(text) for text in pair] for pair in pairs]
-        clocks = all(re.fullmatch(r"[0-9]{1,2}:[0-9]{2}", one) for one, _ in pairs)
-        return None if clocks and all(one != other for one, other in exact) else "same"
-
-    def _guess(self, place: int) -> str | None:
-        name, mapped = self.heading[place], set(self.mapping.values())
-        column = column_of(name) if name else None
-        if column is None and name:
-            bare = re.sub(r"\b(?:h|time|zeit)\b", " ", _SURE_HOURS.sub(" ", bare_heading(name)))
-            meant = self.known.meant(" ".join(bare.split()), "person")
-            if len(meant) == 1 and self._holds_hours(place):
-                column = f"hours:{meant[0]}"
-        return None if column in mapped and column not in ("text", "hours") else column
-
     @property
     def has_hours(self) -> bool:
         """Whether a column tells how long was worked."""
@@ -363,61 +372,51 @@ class _Table:
     @property
     def unused(self) -> list[str]:
         """Headings of which nothing is made."""
-        return [name for name, column in self._named() if column is None]
-
-    def _named(self) -> list[tuple[str, str | None]]:
-        return [pair for pair in zip(self.heading, self.placed, strict=True) if pair[0]]
+        return [self.heading[place] for place in self._places(None) if self.heading[place]]
 
     def check(self, notes: Notes, *, has_assembly: bool) -> None:
-        """Note an error for a column that must be there and is not."""
-        for column in ["date"] if has_assembly else ["date", "assembly"]:
-            if column not in self.placed and self.heading and not (column == "assembly" and self._of_sheet()):
-                hint = f'say which it is with --map "HEADING={column}"'
-                hint += ", or name one for all with --assembly" if column == "assembly" else ""
-                _lacking(column, self.heading, self.line, hint, notes)
-        if self.running:
-            hint = (
-                f'if each row tells its own, say it with --map "{self.running}=hours"; else write the hours of each row'
-            )
-            said = f'"{self.running}" grows from row to row: it may be the sum up to each day'
+        """Note an error for a column that must be there and is not, and for one that can be meant in several ways."""
+        if "date" not in self.placed:
+            _lacking("date", self.heading, self.line, 'say which it is with --map "HEADING=date"', notes)
+        if "assembly" not in self.placed and not has_assembly and not self._assembly(self.grid.name):
+            hint = 'say which it is with --map "HEADING=assembly", or name one for all with --assembly'
+            _lacking("assembly", self.heading, self.line, hint, notes)
+        for said, hint in self.unclear:
             notes.error((self.line, 1), "column-unclear", said, hint)
-        for name in self.whose:
-            hint = f'say it with --map "{name}=hours:ID", or leave it out with --map "{name}=-"'
-            notes.error((self.line, 1), "column-unclear", f'nobody can say whose hours "{name}" are', hint)
 
-    def _of_sheet(self) -> str:
-        """The assembly that the sheet is named after."""
-        meant = self.known.meant(self.grid.name, "assembly") if self.grid.name else []
+    def _assembly(self, name: str) -> str:
+        """The assembly that a sheet, or a line between the days, is named after."""
+        meant = self.known.meant(name, "assembly") if name else []
         return meant[0] if len(meant) == 1 else ""
 
-    def read(self, before: int) -> list[SheetRow]:
-        """The rows of work; `before` is how many the file had in other tables."""
-        rows: list[SheetRow] = []
-        section, begun = self._of_sheet(), 0
+    # -- which row is what
+
+    def read(self, before: int) -> None:
+        """Read the rows of work; `before` is how many the file had in other tables."""
+        section = self._assembly(self.grid.name)
         heading = [name.casefold() for name in self.heading if name]
         for number, (line, fields) in enumerate(self.grid.rows[self.first :], start=before + 1):
             told, cells = [cell for cell in fields if cell], self._cells(fields, self.placed)
             if [cell.casefold() for cell in told] == heading:
                 continue  # repeated at the head of a sheet of paper
-            if total := self._total(line, fields, cells, rows, begun):
+            if total := self._total(line, fields, cells):
                 self.totals.append(total)
-                begun = len(rows)
             elif len(told) == 1 and set(cells) <= {"date", "assembly"} and not _is_day(told[0]):
-                meant = self.known.meant(told[0], "assembly")
-                section = meant[0] if len(meant) == 1 else section
-                (self.sections if len(meant) == 1 else self.between).append(told[0])
-            elif rows and set(cells) == {"text"} and "assembly" in self.placed:
-                more = {**rows[-1].cells, "text": (*rows[-1].cells.get("text", ()), *cells["text"])}
-                rows[-1] = replace(rows[-1], cells=more, raw="\x1f".join([rows[-1].raw, *told]))
+                section = self._assembly(told[0]) or section
+                (self.sections if self._assembly(told[0]) else self.between).append(told[0])
+            elif self.rows and set(cells) == {"text"} and "assembly" in self.placed:
+                last = self.rows[-1]
+                more = {**last.cells, "text": (*last.cells.get("text", ()), *cells["text"])}
+                self.rows[-1] = replace(last, cells=more, raw="\x1f".join([last.raw, *told]))
             else:
-                rows.append(self._row(number, line, fields, cells, rows[-1] if rows else None, section))
-        return rows
+                self.rows.append(self._row(number, line, fields, cells, section))
 
     def _cells(self, fields: Sequence[str], placed: Sequence[str | None]) -> dict[str, tuple[str, ...]]:
         cells: dict[str, tuple[str, ...]] = {}
         for place, (column, cell) in enumerate(zip(placed, fields, strict=False)):
-            if column is None or column in (UNUSED, START, FINISH) or not cell:
+            if column in (None, UNUSED, START, FINISH) or not cell:
                 continue
+            assert column
             if column.partition(":")[0] in ("hours", "same", BREAK, TOTAL):
                 if cell.casefold() in _NOTHING:
                     continue
@@ -429,29 +428,26 @@ class _Table:
         return cells
 
     def _row(
-        self,
-        number: int,
-        line: int,
-        fields: tuple[str, ...],
-        cells: dict[str, tuple[str, ...]],
-        before: SheetRow | None,
-        section: str,
+        self, number: int, line: int, fields: tuple[str, ...], cells: dict[str, tuple[str, ...]], section: str
     ) -> SheetRow:
         notes, earlier = Notes(str(self.path)), self._cells(fields, self.earlier)
         raw = [self.grid.name, *fields]
-        if before and "date" not in cells and before.text("date") and set(cells) - {"assembly"}:
-            cells["date"] = before.cells["date"]
-            raw.append(before.text("date"))
+        before = self.rows[-1].cells if self.rows else {}
+        if "date" not in cells and "date" in before and set(cells) - {"assembly"}:
+            cells["date"] = before["date"]
+            raw.append(before["date"][0])
             self.filled += 1
-            if "assembly" in self.placed and "assembly" in before.cells:
-                cells.setdefault("assembly", before.cells["assembly"])
+            if "assembly" in self.placed and "assembly" in before:
+                cells.setdefault("assembly", before["assembly"])
         if section:
             cells.setdefault("assembly", (section,))
+        names = itertools.zip_longest(fields, self.heading, self.placed, fillvalue="")
+        self.nameless += [cell for cell, name, column in names if cell and not name and not column]
         if spans := self._spans(fields):
             cells[CLOCK] = tuple("-".join(ends) for ends in spans if all(ends))
             for start, end in (ends for ends in spans if not all(ends)):
-                said = f"{'beginning at ' + start if start else 'end at ' + end} stands alone"
-                notes.error((line, 1), "clock-open", f"the {said}", "fill in the other time, or empty both")
+                said = f"the {'beginning at ' + start if start else 'end at ' + end} stands alone"
+                notes.error((line, 1), "clock-open", said, "fill in the other time, or empty both")
         for cell in (one for one in fields if len(one) > LONGEST_CELL):
             hint = f"no more than {LONGEST_CELL:,} are taken; divide it, or empty it"
             said = f'a cell holds {len(cell):,} letters: "{cut_short(cell, 30)}"'
@@ -467,14 +463,7 @@ class _Table:
             ends.get(column, []).append(re.sub(r"^([0-9]+:[0-9]+):[0-9]{2}\b", r"\1", whole))
         return [pair for pair in itertools.zip_longest(ends[START], ends[FINISH], fillvalue="") if any(pair)]
 
-    def _total(
-        self,
-        line: int,
-        fields: Sequence[str],
-        cells: Mapping[str, tuple[str, ...]],
-        rows: Sequence[SheetRow],
-        begun: int,
-    ) -> TotalRow | None:
+    def _total(self, line: int, fields: Sequence[str], cells: Mapping[str, tuple[str, ...]]) -> TotalRow | None:
         """The total that a row is, or None: no day, a word that says so or none, and figures."""
         if any(_is_day(text) for text in cells.get("date", ())):
             return None
@@ -490,50 +479,50 @@ class _Table:
             figures = {"hours": told[-1]}
         if not figures or len(words) > len(named) + bool(named) or any(self._spans(fields)):
             return None
-        if not named and (words or "date" in cells or not self._adds_up(figures, rows, begun)):
+        if not named and (words or "date" in cells or not self._adds_up(*next(iter(figures.items())))):
             return None
-        return TotalRow(line=line, label=" ".join(words), cells=figures, above=len(rows), since=begun)
+        return TotalRow(line=line, label=" ".join(words), cells=figures, above=len(self.rows), since=self.since)
 
-    def _adds_up(self, figures: Mapping[str, str], rows: Sequence[SheetRow], begun: int) -> bool:
+    def _adds_up(self, column: str, figure: str) -> bool:
         """Whether a row of figures alone is the sum of those above it, all of them or since the last such row."""
-        column, figure = next(iter(figures.items()))
-        above = [exact_hours(row.text(column)) or 0 for row in rows]
-        return len(above) - begun > 1 and exact_hours(figure) in (sum(above), sum(above[begun:]))
+        above = [exact_hours(row.text(column)) or 0 for row in self.rows]
+        return len(above) - self.since > 1 and exact_hours(figure) in (sum(above), sum(above[self.since :]))
 
     def told(self) -> list[str]:
         """What was understood of the table, line by line."""
         sheet = f', "{self.grid.name}"' if self.grid.name else ""
-        units = [", in minutes" if column == "hours" and in_minutes(name) else "" for name, column in self._named()]
         pairs = [
-            f"{name} is {column}{unit}" for (name, column), unit in zip(self._named(), units, strict=True) if column
+            f"{name} is {column}{', in minutes' if column == 'hours' and in_minutes(name) else ''}"
+            for name, column in zip(self.heading, self.placed, strict=True)
+            if name and column
         ]
-        told = [f"{self.path.name}{sheet}, heading on line {self.line}: {', '.join(pairs)}."]
         above = [cell for _, cells in self.grid.rows[: self.first - 1] for cell in cells if cell]
-        if above := [cut_short(one, 60).rstrip(".") for one in above if one not in self.heading]:
-            told.append(f"Above the heading, left out: {say_few(above)}.")
-        if self.sections:
-            told.append(f"Lines between the days, taken for the assembly of the rows below: {say_few(self.sections)}.")
-        if self.between:
-            told.append(f"Lines between the days, left out: {say_few([cut_short(one, 40) for one in self.between])}.")
-        if carried := [total for total in self.totals if not total.above]:
-            label = f"{carried[0].label} {next(iter(carried[0].cells.values()))}"
-            told.append(f'Before the first day stands "{label}"; it is no work of a day, and no entry.')
-        if sums := [f'"{total.label}" {", ".join(total.cells.values())}' for total in self.totals if total.above]:
-            told.append(f"{say_count(len(sums), 'total')} of its own: {say_few(sums)}.")
-        figures = [
-            cell for place, one in enumerate(self.placed) if one == "hours" for cell in self._column(place) if cell
+        above = [cut_short(one, 60).rstrip(".") for one in above if one not in self.heading]
+        carried = [f'"{one.label} {next(iter(one.cells.values()))}"' for one in self.totals if not one.above]
+        sums = [f'"{total.label}" {", ".join(total.cells.values())}' for total in self.totals if total.above]
+        figures = [cell for place in self._places("hours") for cell in self._column(place) if cell]
+        parts = len(figures) > 2 and all(re.search(r"[.,](?:00|15|30|45)$", cell) for cell in figures)
+        between, nameless = ([cut_short(one, 40) for one in told] for told in (self.between, self.nameless))
+        said: list[tuple[Any, str]] = [
+            (pairs, f"{self.path.name}{sheet}, heading on line {self.line}: {', '.join(pairs)}."),
+            (above, f"Above the heading, left out: {say_few(above)}."),
+            (self.sections, f"Lines between the days, the assembly of the rows below: {say_few(self.sections)}."),
+            (nameless, f"Under no heading, left out: {say_few(nameless)}."),
+            (between, f"Lines between the days, left out: {say_few(between)}."),
+            (carried, f"Before the first day stands {say_few(carried)}; it is no work of a day, and no entry."),
+            (sums, f"{say_count(len(sums), 'total')} of its own: {say_few(sums)}."),
+            (
+                self._places("hours") and not figures,
+                "Its column of hours holds nothing; where it is reckoned, save the table anew, with its figures.",
+            ),
+            (
+                parts,
+                f"Hours like {''.join(figures[:1])} are parts of an hour; if they are hours and minutes, write them "
+                "with `:`.",
+            ),
+            (self.filled, f"{say_count(self.filled, 'row')} without a date: of the day above."),
         ]
-        if "hours" in self.placed and not figures:
-            told.append(
-                "Its column of hours holds nothing; where it is reckoned, save the table anew, with its figures."
-            )
-        if len(figures) > 2 and all(re.search(r"[.,](?:00|15|30|45)$", cell) for cell in figures):
-            told.append(
-                f"Hours like {figures[0]} are parts of an hour; if they are hours and minutes, write them with `:`."
-            )
-        if self.filled:
-            told.append(f"{say_count(self.filled, 'row')} without a date: of the day above.")
-        return told
+        return [text for fits, text in said if fits]
 
 
 def _is_day(text: str) -> bool:
