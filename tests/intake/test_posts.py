@@ -120,7 +120,7 @@ def test_pictures_come_along_at_their_place(root: Path, tmp_path: Path) -> None:
     assert len(entries(root)["2019-03-15"].photos) == 3
     for said in (
         "a picture behind an address is not fetched: https://old.example.org/large.jpg",
-        "no picture lies at: ../../outside.jpg",
+        "a picture outside the folder that was named: ../../outside.jpg; name the folder above",
         "no picture lies at: gone.jpg",
         "a picture of a kind that is not taken: moving.gif",
         "a picture within the page itself is left out",

@@ -188,7 +188,7 @@ class _RowReader:
             return replace(plan, problems=(*row.problems, *map(self._of_row, self.notes.problems)))
         usual = self.build.assemblies[draft.assembly].title
         title = draft.title or first_words(_PICTURE_SIGN.sub("", draft.body), LONGEST_TITLE) or usual
-        from_file = one_line(Path(row.file).name if row.file else self.file.name)
+        from_file = one_line(row.file or self.file.name)
         origin = f"From {from_file}{'' if row.file else f', {self.unit} {row.number}'}."
         body = draft.body if self.unit == "post" else plain_markdown(draft.body, comments=self.unit == "row")
         # A guess may come out otherwise another time; the same words are the same row all the same.

@@ -36,7 +36,7 @@ from journal.commands.intake.grids import FEEDS, HTML, MARKDOWN, read_any_text
 from journal.commands.intake.lenient_parsing import DateOrder, parse_any_date, parse_any_hours
 from journal.commands.intake.spreadsheet import PostPicture, SheetRow, Spreadsheet
 from journal.reading.folders import natural_key
-from journal.reading.text import Notes
+from journal.reading.text import Notes, is_there
 
 _BESIDE = re.compile(r"_files$|-Dateien$|_fichiers$|^node_modules$", re.IGNORECASE)
 """Folders that browsers lay beside a saved page: pictures, and pages that are none."""
@@ -426,6 +426,8 @@ class _Reader:
                     return f"\ue000{len(post.pictures) - 1}\ue001"
         address = str(next(filter(None, reversed(told)), ""))
         why = f"no picture lies at: {cut_short(address, 200)}"
+        if is_there(post.file.parent / unquote(address)):
+            why = f"a picture outside the folder that was named: {cut_short(address, 200)}; name the folder above"
         if address.startswith("data:"):
             why = "a picture within the page itself is left out"
         elif PurePosixPath(address.partition("?")[0]).suffix.casefold() in (".gif", ".bmp", ".svg", ".avif"):
