@@ -10,7 +10,7 @@ from pathlib import Path
 
 from journal.base.safe_write import write_whole
 from journal.base.text_files import yaml_figure
-from journal.reading.edits import BY_HAND, EditRefusedError, add_pair, drop_key, set_value
+from journal.reading.edits import BY_HAND, EditRefusedError, add_pair, set_value
 from journal.reading.form import Form
 from journal.reading.text import Notes, read_text
 from journal.reading.tree import Scalar, parse_yaml
@@ -63,13 +63,7 @@ def keep_target(root: Path, target: Mapping[str, str]) -> bool:
 
     def change(text: str) -> str:
         for key in _KEYS:
-            if key not in target:
-                text = drop_key(text, key)
-            elif re.search(rf"^{key.replace('_', '[ _-]')}[ \t]*:", text, re.MULTILINE | re.IGNORECASE):
-                text = set_value(text, key, yaml_figure(target[key]))
-            else:
-                end = text.rindex("---")
-                text = f"{text[:end]}{key}: {yaml_figure(target[key])}{_newline(text)}{text[end:]}"
+            text = set_value(text, key, yaml_figure(target[key]) if key in target else "")
         return text
 
     return _edit(root, change, lambda before, after: after == (before[0], target))

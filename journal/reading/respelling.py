@@ -20,13 +20,16 @@ Piece = tuple[int, int, str]
 
 
 def respell(
-    text: str, namings: Iterable[Naming], new: Callable[[Naming], str | None], more: Iterable[Piece] = ()
+    text: str,
+    namings: Iterable[Naming],
+    new: Callable[[Naming], str | None],
+    more: Callable[[str], list[Piece]] = lambda text: [],
 ) -> str:
     """`text`, a file as it lies on disk, with what `new` gives in the place of each name that the reader found in it
     (None leaves one as it is), and `more` pieces changed. Raises EditRefusedError where a name cannot be found again.
     """
     starts = line_starts(text)
-    pieces = [*more]
+    pieces = more(text)
     reached = 0
     # Several names in one quoted text have one place, and come in their order; sorting keeps it.
     for naming in sorted(namings, key=lambda naming: naming.where):
@@ -80,9 +83,9 @@ def _find(text: str, name: str, at: int) -> tuple[int, int]:
 # -- steps.csv -------------------------------------------------------------------------------------
 
 
-def edit_steps(text: str, cells: Mapping[str, Mapping[str, Callable[[str], str]]]) -> str:
-    """`text` of steps.csv in which, for each step and column of `cells`, what stands there became what the function
-    makes of it; a column that is lacking is added to the heading. Raises EditRefusedError.
+def edit_steps(text: str, cells: Mapping[str, Mapping[str, str]]) -> str:
+    """`text` of steps.csv with what `cells` tells for steps and their columns; a column that is lacking is added to the
+    heading. Raises EditRefusedError.
     """
     columns = [one for group in STEP_COLUMNS for one in group]
     mark = "\ufeff" if text.startswith("\ufeff") else ""
@@ -110,9 +113,8 @@ def edit_steps(text: str, cells: Mapping[str, Mapping[str, Callable[[str], str]]
     for step, row in cells.items():
         fields, wheres = rows[step]
         more = [""] * (max(heads.index(column) for column in row) + 1 - len(fields))
-        for column, change in row.items():
+        for column, said in row.items():
             at = heads.index(column)
-            said = change(fields[at].strip() if at < len(fields) else "")
             said = f'"{said}"' if sign in said else said
             if at >= len(fields):
                 more[at - len(fields)] = said

@@ -317,6 +317,19 @@ def test_what_cannot_be_moved_is_said_and_nothing_is_touched(root: Path, words: 
     assert contents(root) == before
 
 
+def test_what_is_written_in_no_usual_form_is_not_joined(root: Path) -> None:
+    """The reader takes keys in one pair of brackets; the program does not edit them, and says so."""
+    file = root / "content/entries/2026-02-07-again/index.md"
+    file.write_text(
+        "---\n{title: Again, date: 2026-02-07, assembly: flaps, hours: 0:45, place: home, people: ada}\n---\n"
+    )
+    before = contents(root)
+    result = run(root, "move", "join", "2026-02-07-flaps", "2026-02-07-again")
+    assert (result.exit_code, type(result.exception)) == (1, SystemExit)
+    assert "nothing was moved: the front matter cannot be read" in result.output
+    assert contents(root) == before
+
+
 def test_a_new_edition_renumbers_in_a_circle(root: Path) -> None:
     """Old numbers that others have now are kept under `earlier` and found; the rest also lead on."""
     before = totals(read_named(root).build)

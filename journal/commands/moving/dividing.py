@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import partial
 from zoneinfo import ZoneInfo
@@ -120,7 +120,7 @@ def split_entry(named: Named, name: str, split: Split) -> Move:
         goes = steps if key in LISTS[:3] else split.lists.get(key, ())
         stays = [word for word in getattr(one, key) if word not in goes]
         if len(stays) < len(getattr(one, key)):
-            move.edit(one.src_uri, partial(_set_list, key=key, names=stays))
+            move.edit(one.src_uri, partial(set_value, key=key, value=yaml_list(stays) if stays else ""))
     for key in ROWS:
         _divide_rows(move, one, key, steps, new)
     _write_hours(move, one, left)
@@ -143,10 +143,6 @@ def _place_of(one: Entry, words: str) -> Where:
         said = "No paragraph begins" if not found else f"{len(found)} paragraphs begin"
         raise AnswerError(f'{said} with "{words}"; write its first words as they stand in the text.')
     return one.body_line + found[0], 1
-
-
-def _set_list(text: str, key: str, names: Sequence[str]) -> str:
-    return set_value(text, key, yaml_list(names)) if names else drop_key(text, key)
 
 
 def _divide_rows(move: Move, one: Entry, key: str, steps: set[str], new: str) -> None:

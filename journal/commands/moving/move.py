@@ -20,6 +20,7 @@ from journal.commands.moving.plan import Move, Named, NotMovedError, read_named
 from journal.commands.moving.renaming import rename_entry, rename_id
 from journal.commands.terminal import EXIT_ERRORS, build_option, fail, print_problems, stop_at_errors
 from journal.commands.written import MOVE, WrittenList
+from journal.reading.edits import EditRefusedError
 from journal.reading.hours import parse_duration
 from journal.reading.text import Notes
 from journal.reading.tree import Scalar
@@ -219,7 +220,7 @@ def carry_out(root: Path, work: Callable[[Named], Move], *, dry_run: bool) -> No
         planned = work(named)
         planned.prove()
         _carry_out(planned, dry_run=dry_run)
-    except NotMovedError as trouble:
+    except (NotMovedError, EditRefusedError) as trouble:
         fail(f"nothing was moved: {trouble}", EXIT_ERRORS)
 
 

@@ -10,6 +10,7 @@ import shutil
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from urllib.parse import quote, unquote
 
@@ -19,7 +20,7 @@ from journal.base.model import Build, Clip, Entry, FreePage, Photo, PhotoFacts, 
 from journal.base.problems import Grade, Problem
 from journal.base.prose import find_images, is_elsewhere
 from journal.base.safe_write import staged
-from journal.commands.written import Act
+from journal.commands.written import Act, read_as_it_is
 from journal.ledger.journal import CACHE
 from journal.ledger.links import check_links, find_targets
 from journal.reading.build import read_build
@@ -50,11 +51,8 @@ class Named:
         """The text of a file as it lay on the disk when it was first asked for: what an editor saves later is not what
         was worked on. Raises EditRefusedError where it is not UTF-8.
         """
-        try:
-            if file not in self.texts:
-                self.texts[file] = (self.root / file).read_bytes().decode("utf-8")
-        except UnicodeDecodeError:
-            raise EditRefusedError(f"{file} is not written as UTF-8; save it so") from None
+        if file not in self.texts:
+            self.texts[file] = read_as_it_is(self.root / file, file)
         return self.texts[file]
 
 
@@ -163,18 +161,9 @@ class Move:
         for file in dict.fromkeys((*self.of.named, *links, *pieces)):
             namings = [*self.of.named.get(file, ()), *links.get(file, ())]
             if file in pieces or any(new(one) is not None for one in namings):
-                self._respell(file, namings, new, pieces.get(file))
+                self.edit(file, partial(respell, namings=namings, new=new, more=pieces.get(file, lambda text: [])))
         self._in_drawing()
         self._on_clocks()
-
-    def _respell(
-        self,
-        file: str,
-        namings: Sequence[Naming],
-        new: Callable[[Naming], str | None],
-        more: Callable[[str], list[Piece]] | None,
-    ) -> None:
-        self.edit(file, lambda text: respell(text, namings, new, more(text) if more else ()))
 
     def _links(self, of: Entry | WriteUp | FreePage) -> Iterator[Naming]:
         """Links, and pictures of other folders, that lead elsewhere afterwards; the ID is the new target."""

@@ -104,12 +104,7 @@ def rename_id(named: Named, kind: str, old: str, new: str) -> Move:
     if kind == "assembly":
         move.edit(BUILD, lambda text: add_former_names(text, [old], new, "assemblies"))
     elif kind == "step":
-        cells = {new: {"formerly": lambda older: said_formerly([old], older, {new})}}
+        older = named.build.steps[old].formerly
+        cells = {new: {"formerly": "; ".join(former_names((old, *older), {new}))}}
         move.edit(STEPS, lambda text: edit_steps(text, cells))
     return move
-
-
-def said_formerly(names: list[str], older: str, today: set[str]) -> str:
-    """The cell `formerly` of a step: the newest names first, without what something goes by today."""
-    told = [one.strip() for one in re.split("[,;]", older) if one.strip()]
-    return "; ".join(former_names((*names, *told), today))
