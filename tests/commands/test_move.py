@@ -326,7 +326,7 @@ def test_what_is_written_in_no_usual_form_is_not_joined(root: Path) -> None:
     before = contents(root)
     result = run(root, "move", "join", "2026-02-07-flaps", "2026-02-07-again")
     assert (result.exit_code, type(result.exception)) == (1, SystemExit)
-    assert "nothing was moved: the front matter cannot be read" in result.output
+    assert "2026-02-07-again/index.md: the front matter cannot be read" in result.output
     assert contents(root) == before
 
 

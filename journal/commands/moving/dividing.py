@@ -151,7 +151,7 @@ def _divide_rows(move: Move, one: Entry, key: str, steps: set[str], new: str) ->
     goes = [record.step in steps for record in records]
     if not any(goes):
         return
-    rows = read_rows(move.text(one.src_uri), key)
+    rows = move.read(one.src_uri, partial(read_rows, key=key))
     if len(rows) != len(goes):
         raise NotMovedError(f"the lines under `{key}` cannot be told apart; move them by hand.")
     for row in (row for row, going in zip(rows, goes, strict=True) if going):
@@ -283,9 +283,9 @@ def join_entries(named: Named, name: str, other: str) -> Move:
         taken.append(rows[-1][0])
         move.paths[item.src_uri] = f"{here}/{taken[-1]}"
     move.respell()
-    text = move.texts.pop(gone.src_uri, named.text(gone.src_uri))
+    _write_beside(move, one, gone)
+    move.texts.pop(gone.src_uri, "")
     move.away.append(gone.src_uri)
-    _write_beside(move, one, gone, text)
     for photo, item in rows:
         if (words := said_of(item, private=item.private)) != '""':
             move.edit(one.src_uri, partial(put_photo, photo=photo, value=words, caption=item.caption))
@@ -331,8 +331,8 @@ def _check_labels(here: str, there: str) -> None:
         raise NotMovedError(f"[{odd[0]}] {said}")
 
 
-def _write_beside(move: Move, one: Entry, gone: Entry, text: str) -> None:
-    """What the `text` of the entry `gone` says comes to what the other one says."""
+def _write_beside(move: Move, one: Entry, gone: Entry) -> None:
+    """What the entry `gone` says comes to what the other one says."""
     file, zone = one.src_uri, ZoneInfo(move.of.build.zone) if move.of.build.zone else None
     mine, its = parts_worked(one, zone), parts_worked(gone, zone)
     if its:
@@ -342,14 +342,14 @@ def _write_beside(move: Move, one: Entry, gone: Entry, text: str) -> None:
         if new:
             move.edit(file, partial(add_items, key="video" if key == "videos" else key, items=new))
     for key in ROWS:
-        for row in read_rows(text, key):
+        for row in move.read(gone.src_uri, partial(read_rows, key=key)):
             move.edit(file, partial(add_row, key=key, row=row))
     for word, answer in gone.answers.items():
         if word not in one.answers:
             move.edit(file, partial(add_pair, key="answers", name=word, value=yaml_text(answer)))
     if not gone.draft:
         move.edit(file, lambda told: add_former_names(told, [gone.id, *gone.formerly], one.id))
-    comments, body = comments_and_body(text)
+    comments, body = move.read(gone.src_uri, comments_and_body)
     for comment in comments:
         move.edit(file, partial(add_comment, comment=comment))
     body = _relabel(body.replace("\r\n", "\n"), labels_told(one.body) | labels_used(one.body))

@@ -219,13 +219,9 @@ def carry_out(root: Path, work: Callable[[Named], Move], *, dry_run: bool) -> No
     try:
         planned = work(named)
         planned.prove()
-        _carry_out(planned, dry_run=dry_run)
+        acts = planned.acts()
     except (NotMovedError, EditRefusedError) as trouble:
         fail(f"nothing was moved: {trouble}", EXIT_ERRORS)
-
-
-def _carry_out(planned: Move, *, dry_run: bool) -> None:
-    acts, root = planned.acts(), planned.of.root
     texts = sum(not act.source for act in acts)
     for act in acts[:SHOWN]:
         click.echo(f"  {act.source} -> {act.file}" if act.source else f"  {act.file}")
@@ -245,7 +241,7 @@ def _carry_out(planned: Move, *, dry_run: bool) -> None:
     try:
         WrittenList(root).carry_out(acts, by=MOVE, said=planned.said, reason=planned.said)
     except FileExistsError as trouble:
-        raise NotMovedError(f"{trouble.filename} was changed meanwhile; try again.") from None
+        fail(f"nothing was moved: {trouble.filename} was changed meanwhile; try again.", EXIT_ERRORS)
     click.echo(f"Done: {planned.said}. `journal undo` takes it back.")
 
 

@@ -12,6 +12,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, S
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
+from typing import TypeVar
 from urllib.parse import quote, unquote
 
 from journal.base.digests import file_sha256
@@ -29,6 +30,8 @@ from journal.reading.folders import FolderItem, file_size
 from journal.reading.respelling import Piece, is_spelled, respell
 from journal.reading.text import Naming
 from journal.record.chain import SEALS
+
+T = TypeVar("T")
 
 BUILD, STEPS, DRAWING = "content/build.yml", "content/steps.csv", "content/aircraft.svg"
 
@@ -113,12 +116,16 @@ class Move:
         """The text of a file as far as it is worked out."""
         return self.texts[file] if file in self.texts else self.of.text(file)
 
-    def edit(self, file: str, change: Callable[[str], str]) -> None:
-        """Change a text. Raises NotMovedError where that cannot be without touching anything else."""
+    def read(self, file: str, how: Callable[[str], T]) -> T:
+        """What there is in a text. Raises NotMovedError where that cannot be told."""
         try:
-            self.texts[file] = change(self.text(file))
+            return how(self.text(file))
         except EditRefusedError as trouble:
             raise NotMovedError(f"{file}: {trouble}.") from None
+
+    def edit(self, file: str, change: Callable[[str], str]) -> None:
+        """Change a text. Raises NotMovedError where that cannot be without touching anything else."""
+        self.texts[file] = self.read(file, change)
 
     def place(self, path: str) -> str:
         """Where a path is to be found afterwards."""
