@@ -148,7 +148,7 @@ def set_caption(text: str, photo: str, caption: str, step: str = "", *, private:
     shows, and whether it is private. Raises EditRefusedError.
     """
     more = (f", step: {yaml_figure(step)}" if step else "") + (", private: true" if private else "")
-    return put_photo(text, photo, f"{{caption: {_quoted(caption)}{more}}}" if more else _quoted(caption), caption)
+    return put_photo(text, photo, f"{{caption: {yaml_text(caption)}{more}}}" if more else yaml_text(caption), caption)
 
 
 def put_photo(text: str, photo: str, value: str, caption: str) -> str:
@@ -241,7 +241,7 @@ def _as_written(photo: str, names: Collection[str]) -> str:
 def flow(node: Node) -> str:
     """A node as YAML on one line."""
     if isinstance(node, Scalar):
-        return yaml_figure(node.text) if node.text and not node.quoted else _quoted(node.text)
+        return yaml_text(node.text) if node.quoted else yaml_figure(node.text)
     if isinstance(node, Items):
         return f"[{', '.join(map(flow, node.nodes))}]"
     return f"{{{', '.join(f'{yaml_key(name.text)}: {flow(value)}' for name, value in node.pairs)}}}"
@@ -261,10 +261,6 @@ def read_rows(text: str, key: str) -> list[Node]:
     """The lines of the list under a key. Raises EditRefusedError."""
     node = _get(_read_front(text), key)
     return list(node.nodes) if isinstance(node, Items) else [node] if isinstance(node, Fields) else []
-
-
-def _quoted(text: str) -> str:
-    return yaml_text(text) if text else '""'
 
 
 def name_hours(text: str, everyone: Sequence[str]) -> str:

@@ -103,13 +103,13 @@ def edit_steps(text: str, cells: Mapping[str, Mapping[str, str]]) -> str:
         raise EditRefusedError(f'the row of step "{unknown[0]}" is not found; {BY_HAND}')
     cell = re.compile(rf'"(?:[^"]|"")*"|[^{re.escape(sign)}\n]*')
 
-    def end_of(fields: Sequence[str], wheres: Sequence[Where]) -> int:
-        found = cell.match(body, offset_of(starts, wheres[-1]))
+    def span(where: Where) -> tuple[int, int]:
+        found = cell.match(body, offset_of(starts, where))
         assert found
-        return found.end()
+        return found.span()
 
     heads = [*heading, *wanted]
-    pieces: list[Piece] = [(end := end_of(*records[0][1:]), end, "".join(sign + one for one in wanted))]
+    pieces: list[Piece] = [(end := span(records[0][2][-1])[1], end, "".join(sign + one for one in wanted))]
     for step, row in cells.items():
         fields, wheres = rows[step]
         more = [""] * (max(heads.index(column) for column in row) + 1 - len(fields))
@@ -119,11 +119,9 @@ def edit_steps(text: str, cells: Mapping[str, Mapping[str, str]]) -> str:
             if at >= len(fields):
                 more[at - len(fields)] = said
                 continue
-            found = cell.match(body, offset_of(starts, wheres[at]))
-            assert found
-            pieces.append((found.start(), found.end(), said))
+            pieces.append((*span(wheres[at]), said))
         if more:
-            end = end_of(fields, wheres)
+            end = span(wheres[-1])[1]
             pieces.append((end, end, "".join(sign + one for one in more)))
     return mark + (lead + put_pieces(body, [piece for piece in pieces if piece[0] < piece[1] or piece[2]])).replace(
         "\n", newline

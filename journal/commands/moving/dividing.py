@@ -9,12 +9,12 @@ from dataclasses import dataclass, field
 from functools import partial
 from zoneinfo import ZoneInfo
 
-from journal.base.model import Clip, Entry, Photo, Where, WorkedTime
+from journal.base.model import Entry, Where, WorkedTime
 from journal.base.prose import blank_code, find_images
 from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_text
 from journal.commands.intake.asking import AnswerError
 from journal.commands.intake.new_entries import Draft, folder_name, free_name, render_entry, taken_names
-from journal.commands.moving.pictures import CUT, bring_pictures, said_of
+from journal.commands.moving.pictures import CUT, bring_pictures, lay_in_folder, said_of
 from journal.commands.moving.plan import Move, Named, NotMovedError, held
 from journal.commands.moving.renaming import find_told, folder_of
 from journal.reading.edits import (
@@ -275,18 +275,12 @@ def join_entries(named: Named, name: str, other: str) -> Move:
     move.parted[gone.src_uri] = ((0, 0), here or posixpath.dirname(one.src_uri))
     if there and here:
         move.becomes[there] = here
-    taken = [item.name for item in (named.root / here).iterdir()] if here else []
-    rows: list[tuple[str, Photo | Clip]] = []
-    for item in held(gone):
-        stem, ending = posixpath.splitext(item.name)
-        rows.append((free_name(stem, ending, taken), item))
-        taken.append(rows[-1][0])
-        move.paths[item.src_uri] = f"{here}/{taken[-1]}"
+    rows = lay_in_folder(move, held(gone), here)
     move.respell()
     _write_beside(move, one, gone)
     move.texts.pop(gone.src_uri, "")
     move.away.append(gone.src_uri)
-    for photo, item in rows:
+    for photo, item in rows.items():
         if (words := said_of(item, private=item.private)) != '""':
             move.edit(one.src_uri, partial(put_photo, photo=photo, value=words, caption=item.caption))
     return move
