@@ -371,7 +371,7 @@ def add_paragraph(text: str, words: str) -> str:
     """
     front = _front(text)
     if not blank_code(f"{front.rest}\n\nx\n").endswith("x\n"):
-        raise EditRefusedError(f"the text ends within code; {BY_HAND}")
+        raise EditRefusedError("the text ends within code; close it first")
     kept = text.rstrip()
     gap = front.newline * (1 if kept == (front.before + front.keys + front.rest[:3]).rstrip() else 2)
     return kept + gap + words.replace("\n", front.newline) + front.newline

@@ -22,6 +22,7 @@ from journal.reading.edits import (
     add_former_names,
     add_items,
     add_pair,
+    add_paragraph,
     add_row,
     comments_and_body,
     drop_key,
@@ -113,9 +114,8 @@ def split_entry(named: Named, name: str, split: Split) -> Move:
     bring_pictures(move, one, list(pictures), new, cut=cut)
     if cut:
         head, _, tail = move.text(one.src_uri).partition(CUT)
-        end = "\r\n" if "\r\n" in head else "\n"
-        move.texts[one.src_uri] = head.rstrip() + end
-        move.texts[new] = move.texts[new].rstrip() + "\n\n" + tail.replace("\r\n", "\n").strip() + "\n"
+        move.texts[one.src_uri] = head.rstrip() + ("\r\n" if "\r\n" in head else "\n")
+        move.edit(new, partial(add_paragraph, words=tail.replace("\r\n", "\n").strip()))
     for key in LISTS:
         goes = steps if key in LISTS[:3] else split.lists.get(key, ())
         stays = [word for word in getattr(one, key) if word not in goes]
@@ -231,17 +231,14 @@ def _write_hours(move: Move, one: Entry, parts: Parts) -> None:
     """Write what each worked into an entry, where it is not what stands there."""
     if parts == parts_worked(one, ZoneInfo(move.of.build.zone) if move.of.build.zone else None):
         return
-    if not parts:
-        move.edit(one.src_uri, partial(drop_key, key="hours"))
-        return
     people = list(dict.fromkeys((*(person for person in one.people if person in parts), *parts)))
-    said = ", ".join(f"{yaml_key(person)}: {yaml_list(times)}" for person, times in parts.items())
     alike = _in_draft(parts)
-    times = alike.get("", ())
-    value = yaml_figure(times[0]) if len(times) == 1 else yaml_list(times) if times else f"{{{said}}}"
-    move.edit(one.src_uri, lambda text: set_value(text, "hours", value))
-    if tuple(people) != one.people:
-        move.edit(one.src_uri, lambda text: set_value(text, "people", yaml_list(people)))
+    said = {who: yaml_figure(times[0]) if len(times) == 1 else yaml_list(times) for who, times in alike.items()}
+    rows = ", ".join(f"{yaml_key(person)}: {times}" for person, times in said.items())
+    value = said.get("") or (f"{{{rows}}}" if rows else "")
+    move.edit(one.src_uri, partial(set_value, key="hours", value=value))
+    if parts and tuple(people) != one.people:
+        move.edit(one.src_uri, partial(set_value, key="people", value=yaml_list(people)))
 
 
 # -- in one ----------------------------------------------------------------------------------------
@@ -266,8 +263,6 @@ def join_entries(named: Named, name: str, other: str) -> Move:
     if more := sorted(lying - {item.name for item in held(gone)} - {posixpath.basename(gone.src_uri)}):
         raise NotMovedError(f"{there} holds {more[0]} too, which belongs to no entry; put it somewhere else first.")
     _check_labels(gone.body, one.body)
-    if not blank_code(f"{one.body}\n\nx\n").endswith("x\n"):
-        raise NotMovedError(f"the text of {one.id} ends within code; close it first.")
     move = Move(named, f"{gone.id} is a part of {one.id} now")
     move.same = False
     move.names["entry", gone.id] = one.id
@@ -347,9 +342,7 @@ def _write_beside(move: Move, one: Entry, gone: Entry) -> None:
     for comment in comments:
         move.edit(file, partial(add_comment, comment=comment))
     body = _relabel(body.replace("\r\n", "\n"), labels_told(one.body) | labels_used(one.body))
-    heading = f"## {gone.title}\n\n" if "title" in gone.where and gone.title else ""
-    words = (heading + body.strip()).strip()
+    body = re.sub(r"\A(?:[ \t]*\n)+", "", body).rstrip()  # what is indented at its beginning is code
+    words = f"## {gone.title}\n\n{body}".rstrip() if "title" in gone.where and gone.title else body
     if words:
-        mine_text = move.text(file)
-        newline = "\r\n" if "\r\n" in mine_text else "\n"
-        move.texts[file] = mine_text.rstrip() + newline * 2 + words.replace("\n", newline) + newline
+        move.edit(file, partial(add_paragraph, words=words))
