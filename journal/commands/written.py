@@ -24,7 +24,7 @@ from filelock import FileLock, Timeout
 from journal.base.digests import file_sha256
 from journal.base.safe_write import move_new, move_over, sweep_staged, write_whole
 from journal.ledger.journal import CACHE
-from journal.reading.edits import EditRefusedError
+from journal.reading.edits import EditRefusedError, read_as_it_is
 from journal.record.chain import CHAIN, read_chain, touches
 
 ENTER, ADOPT, MOVE = "enter", "adopt", "move"
@@ -350,14 +350,6 @@ class WrittenList:
                 raise NotTakenBackError(f"{path} has come to it since; move it away first, or keep all of it.")
             if file_sha256(self.root / path)[0] != came[path]:
                 raise NotTakenBackError(f"{path} was changed since; take out by hand what should not stand there.")
-
-
-def read_as_it_is(place: Path, file: str) -> str:
-    """The text of a file with its own line ends, `file` in messages. Raises EditRefusedError, OSError."""
-    try:
-        return place.read_bytes().decode("utf-8")
-    except UnicodeDecodeError:
-        raise EditRefusedError(f"{file} is not written as UTF-8; save it so") from None
 
 
 def finish_stopped(root: Path) -> None:

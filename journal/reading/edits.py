@@ -11,6 +11,7 @@ import json
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import yaml
 
@@ -31,6 +32,15 @@ class EditRefusedError(Exception):
 
 
 BY_HAND = "open the file and write it there"
+
+
+def read_as_it_is(place: Path, file: str) -> str:
+    """The text of a file with its own line ends, `file` in messages. Raises EditRefusedError, OSError."""
+    try:
+        return place.read_bytes().decode("utf-8")
+    except UnicodeDecodeError:
+        raise EditRefusedError(f"{file} is not written as UTF-8; save it so") from None
+
 
 PARTED = frozenset({"steps", "begun", "redone", "people", "materials"})
 """Lists of which the reader parts a plain text by commas whatever is in it; names of tools may hold some."""

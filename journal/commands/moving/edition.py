@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from journal.base.formatting import say_all
+from journal.base.formatting import say_few
 from journal.base.problems import Problem, did_you_mean
 from journal.commands.moving.plan import STEPS, Move, Named
 from journal.commands.moving.renaming import is_plain
@@ -63,8 +63,7 @@ def renumber(named: Named, numbers: dict[str, str], cells: Cells) -> Move:
     changed = {old: new for old, new in numbers.items() if old != new}
     today = {changed.get(step, step) for step in named.build.steps}
     told = [f"{old} is {new}" for old, new in changed.items()]
-    more = [f"{len(told) - SAID} more"] if len(told) > SAID else []
-    move = Move(named, f"numbers of another edition of the manual: {say_all([*told[:SAID], *more])}")
+    move = Move(named, f"numbers of another edition of the manual: {say_few(told, SAID)}")
     move.names.update({("step", old): new for old, new in changed.items()})
     move.respell()
     for old, new in changed.items():

@@ -21,11 +21,11 @@ from journal.base.model import Build, Clip, Entry, FreePage, Photo, PhotoFacts, 
 from journal.base.problems import Grade, Problem
 from journal.base.prose import find_images, is_elsewhere
 from journal.base.safe_write import staged
-from journal.commands.written import Act, read_as_it_is
+from journal.commands.written import Act
 from journal.ledger.journal import CACHE
 from journal.ledger.links import check_links, find_targets
 from journal.reading.build import read_build
-from journal.reading.edits import EditRefusedError
+from journal.reading.edits import EditRefusedError, read_as_it_is
 from journal.reading.folders import FolderItem, file_size
 from journal.reading.respelling import Piece, is_spelled, respell
 from journal.reading.text import Naming
