@@ -230,10 +230,8 @@ class Scanner:
         known = [*self._secrets_in(told, name)]
         yield from known
         things = {one.thing for one in known}
-        if told is not text:
-            yield from (
-                one for one in self._secrets_in(_unescaped(unquote(unescape(text))), name) if one.thing not in things
-            )
+        bare = _unescaped(unquote(unescape(text))) if told is not text else ""
+        yield from (one for one in self._secrets_in(bare, name) if one.thing not in things)
         yield from self._runs_in(told, name)
         yield from self._looks_in(told, name)
 
