@@ -25,7 +25,7 @@ from PIL import Image, PngImagePlugin
 import journal.commands.publish as sending
 from journal.base.byte_progress import Progress, silent
 from journal.commands.main import main
-from journal.commands.publishing.branch import MARK, BranchTarget, Git, without_secrets
+from journal.commands.publishing.branch import MARK, BranchTarget, without_secrets
 from journal.commands.publishing.folder import FolderTarget, free_folder
 from journal.commands.publishing.targets import LIST, NotSentError, parse_list
 from journal.making import host
@@ -502,12 +502,13 @@ def git(place: Path, *words: str) -> str:
     return done.stdout
 
 
-def publish_site(tmp_path: Path, remote: Path | str, branch: str = "pages", **files: str) -> str:
-    """Send a little site to a branch; the commit."""
+def publish_site(tmp_path: Path, remote: Path | str, branch: str = "pages", **files: str) -> None:
+    """Send a little site to a branch."""
     site = tmp_path / "site"
     digests = make_site(site, **files)
-    sender = Git(tmp_path / "store", tmp_path)
-    return sender.push(sender.plan(site, list(digests), str(remote), branch), "The site", 1_770_000_000)
+    sender = BranchTarget(tmp_path, str(remote), branch)
+    sender.plan(site, digests)
+    sender.send()
 
 
 def test_a_branch_holds_the_site_as_it_is_now_and_nothing_before(tmp_path: Path, bare: Path) -> None:
@@ -519,8 +520,9 @@ def test_a_branch_holds_the_site_as_it_is_now_and_nothing_before(tmp_path: Path,
     assert git(bare, "show", "pages:index.html") == "2"
 
 
-def test_the_commit_names_nobody(tmp_path: Path, bare: Path) -> None:
+def test_the_commit_names_nobody(tmp_path: Path, bare: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Neither name nor address nor zone of the user's git goes along."""
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1770000000")
     publish_site(tmp_path, bare, index_html="1")
     text = git(bare, "cat-file", "commit", "pages")
     assert text.count("build journal <journal@localhost.invalid> 1770000000 +0000") == 2
@@ -544,13 +546,13 @@ def test_a_branch_that_moved_meanwhile_is_not_overrun(tmp_path: Path, bare: Path
     publish_site(tmp_path, bare, index_html="1")
     site = tmp_path / "site"
     digests = make_site(site, index_html="2")
-    sender = Git(tmp_path / "store", tmp_path)
-    planned = sender.plan(site, list(digests), str(bare), "pages")
+    sender = BranchTarget(tmp_path, str(bare), "pages")
+    sender.plan(site, digests)
     other = tmp_path / "elsewhere"
     other.mkdir()
     publish_site(other, bare, index_html="3")
     with pytest.raises(NotSentError, match="git: "):
-        sender.push(planned, "The site", 1_770_000_001)
+        sender.send()
     assert git(bare, "show", "pages:index.html") == "3"
 
 
@@ -616,25 +618,22 @@ def test_the_command_publishes_to_a_branch_and_only_once(root: Path, bare: Path)
 def test_what_would_change_in_a_branch(tmp_path: Path, bare: Path) -> None:
     """New, changed, the same and gone by name; nothing to do only where all is the same."""
     site = tmp_path / "site"
-    sender = Git(tmp_path / "store", tmp_path)
+    sender = BranchTarget(tmp_path, str(bare), "pages")
     digests = make_site(site, index_html="1", a__x_html="2")
-    planned = sender.plan(site, list(digests), str(bare), "pages")
-    assert planned.changes == Changes(new=(".nojekyll", "a/x.html", "index.html"))
-    assert (planned.old, planned.branch, planned.nothing_to_do) == ("", "pages", False)
-    commit = sender.push(planned, "The site", 1_770_000_000)
-    assert git(bare, "rev-parse", "pages").strip() == commit
+    assert sender.plan(site, digests) == Changes(new=(".nojekyll", "a/x.html", "index.html"))
+    assert not sender.settled
+    assert sender.send() == f"Sent: {bare}, branch pages, is now {git(bare, 'rev-parse', 'pages')[:12]}."
     assert git(bare, "log", "--format=%B", "pages").strip() == f"The site\n\n{MARK}"
-    planned = sender.plan(site, list(digests), str(bare), "pages")
-    assert planned.changes == Changes(same=(".nojekyll", "a/x.html", "index.html"))
-    assert (planned.old, planned.nothing_to_do) == (commit, True)
+    assert sender.plan(site, digests) == Changes(same=(".nojekyll", "a/x.html", "index.html"))
+    assert sender.settled
     digests = make_site(site, index_html="3", b_html="4")
-    planned = sender.plan(site, list(digests), str(bare), "pages")
-    assert planned.changes == Changes(new=("b.html",), changed=("index.html",), same=(".nojekyll",), gone=("a/x.html",))
-    assert planned.changes.to_send == ("b.html", "index.html")
-    assert not planned.nothing_to_do
+    changes = sender.plan(site, digests)
+    assert changes == Changes(new=("b.html",), changed=("index.html",), same=(".nojekyll",), gone=("a/x.html",))
+    assert changes.to_send == ("b.html", "index.html")
+    assert not sender.settled
     digests = make_site(site, index_html="1")
-    assert sender.plan(site, list(digests), str(bare), "pages").changes.gone == ("a/x.html",)
-    assert not sender.plan(site, list(digests), str(bare), "pages").nothing_to_do
+    assert sender.plan(site, digests).gone == ("a/x.html",)
+    assert not sender.settled
 
 
 def test_a_site_with_a_name_of_its_own_keeps_it(tmp_path: Path, bare: Path) -> None:
@@ -666,10 +665,18 @@ def test_a_remote_may_be_a_path_from_here_or_from_home(
 def test_an_address_is_left_as_it_is(tmp_path: Path, address: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """What is no folder here is git's to understand; what is one is named from the root."""
     monkeypatch.chdir(tmp_path)
-    assert Git(tmp_path / "store", tmp_path)._address_of(address) == address
+    assert BranchTarget(tmp_path, address, "pages")._address_of(address) == address
     (tmp_path / "y").mkdir()
-    assert Git(tmp_path / "store", tmp_path)._address_of("./y") == str(tmp_path / "y")
-    assert Git(tmp_path / "store", tmp_path)._address_of("y") == str(tmp_path / "y")
+    assert BranchTarget(tmp_path, "y", "pages")._address_of("./y") == str(tmp_path / "y")
+    assert BranchTarget(tmp_path, "y", "pages")._address_of("y") == str(tmp_path / "y")
+
+
+def test_what_git_would_take_for_an_option_is_no_address(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Some options of git run a program, and a build folder with such a line may come from somebody else."""
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(NotSentError, match="is no address of a remote"):
+        publish_site(tmp_path, "--upload-pack=touch ran; /", index_html="1")
+    assert not (tmp_path / "ran").exists()
 
 
 def test_without_git_a_folder_is_proposed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -678,7 +685,7 @@ def test_without_git_a_folder_is_proposed(tmp_path: Path, monkeypatch: pytest.Mo
     def missing(*arguments: object, **options: object) -> None:
         raise FileNotFoundError
 
-    sender = Git(tmp_path / "store", tmp_path)
+    sender = BranchTarget(tmp_path, "x", "pages")
     monkeypatch.setattr(subprocess, "run", missing)
     with pytest.raises(NotSentError, match="git is not installed; publish to a folder instead") as stopped:
         sender._run("version")
@@ -702,7 +709,7 @@ def test_what_git_says_is_told_whole(tmp_path: Path, monkeypatch: pytest.MonkeyP
     program.write_text(f"#!/bin/sh\nprintf '{said}' >&2\nexit 1\n")
     program.chmod(0o755)
     monkeypatch.setenv("PATH", str(program.parent), prepend=os.pathsep)
-    sender = Git(tmp_path / "store", tmp_path)
+    sender = BranchTarget(tmp_path, "x", "pages")
     with pytest.raises(NotSentError) as stopped:
         sender._run("rev-parse", "HEAD")
     assert (str(stopped.value), stopped.value.unreachable) == (f"git rev-parse failed: {told}", True)
@@ -721,10 +728,10 @@ def test_what_git_is_given(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
     for name in ("GIT_WORK_TREE", "GIT_AUTHOR_NAME", "GIT_CONFIG_GLOBAL"):
         monkeypatch.setenv(name, "the user's")
     monkeypatch.setenv("GIT_SSH_COMMAND", "ssh -i key")
-    said = Git(tmp_path / "store", tmp_path)._run("status", "-z", data=b"told", more={"GIT_INDEX_FILE": "x"})
+    said = BranchTarget(tmp_path, "x", "pages")._run("status", "-z", data=b"told", more={"GIT_INDEX_FILE": "x"})
     assert said.decode().split("\n") == [
         "-c core.hooksPath=/dev/null -c core.autocrlf=false -c gc.auto=0 status -z",
-        f"GIT_DIR={tmp_path / 'store'}",
+        f"GIT_DIR={tmp_path / '.journal/publish/git'}",
         "GIT_INDEX_FILE=x",
         "GIT_SSH_COMMAND=ssh -i key",
         "told",
@@ -1126,7 +1133,7 @@ def test_what_is_wrong_before_it_begins(root: Path, tmp_path: Path) -> None:
     (root / "content/entries/2026-02-09-half-done/index.md").write_text("---\ndate: soon\n---\n")
     result = run(root, "--folder", tmp_path / "a")
     assert result.exit_code == 1
-    assert "journal: nothing was sent: " in lines(result)[-1]
+    assert lines(result)[-1].startswith("Nothing was sent: ")
     errors = [line for line in lines(result) if line.endswith("]")]
     file = "content/entries/2026-02-09-half-done/index.md"
     assert errors[0] == f'{file}:2:1: "assembly" is missing; add `assembly: \u2026` [error key-missing]'

@@ -12,7 +12,7 @@ import click
 from journal.base.byte_progress import say_bytes
 from journal.base.clock import now
 from journal.base.formatting import say_count
-from journal.base.problems import SiteError, has_errors
+from journal.base.problems import SiteError
 from journal.commands.publishing.branch import BranchTarget
 from journal.commands.publishing.folder import FolderTarget, free_folder
 from journal.commands.publishing.server import ServerTarget, same_server
@@ -26,7 +26,7 @@ from journal.commands.terminal import (
     build_option,
     fail,
     open_build,
-    sum_up,
+    stop_at_errors,
 )
 from journal.ledger.journal import CACHE, Journal
 from journal.making.host import load_settings, shipped_digests, site_options, write_site
@@ -95,9 +95,7 @@ def publish(root: Path, allow: tuple[str, ...], reason: str | None, dry_run: boo
     if sum(name in settings for name in TARGETS) > 1:
         fail(WHERE_TO, EXIT_USE)
     journal = open_build(root)
-    if has_errors(journal.problems):
-        tell_problems(journal.problems, folder_days(journal.build))
-        fail(f"nothing was sent: {sum_up(journal.problems)}", EXIT_ERRORS)
+    stop_at_errors(journal.problems, "Nothing was sent")
     try:
         with closing(_target(root, settings, journal.build.send_to)) as target:
             for words in allow if reason else ():

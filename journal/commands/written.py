@@ -24,7 +24,7 @@ from filelock import FileLock, Timeout
 from journal.base.digests import file_sha256
 from journal.base.safe_write import move_new, move_over, sweep_staged, write_whole
 from journal.ledger.journal import CACHE
-from journal.reading.edits import EditRefusedError
+from journal.reading.edits import EditRefusedError, read_as_it_is
 from journal.record.chain import CHAIN, read_chain, touches
 
 ENTER, ADOPT, MOVE = "enter", "adopt", "move"
@@ -199,18 +199,14 @@ class WrittenList:
         stamp = re.sub(r"[^0-9]", "", change.at[:26])
         path = self.folder / f"{stamp}-{change.key}{ending}"
         write_whole(path, json.dumps(asdict(change), ensure_ascii=False).encode())
-        old = sorted((one for one in self.folder.glob("*.json")), key=lambda one: one.name)[:-KEPT]
-        for one in old:
+        for one in sorted(self.folder.glob("*.json"), key=lambda one: one.name)[:-KEPT]:
             one.unlink(missing_ok=True)
         return path
 
     def _text(self, file: str) -> str | None:
         """The text of a file with its own line ends; None where there is none. Raises EditRefusedError, OSError."""
         place = self.root / file
-        try:
-            return place.read_bytes().decode("utf-8") if place.exists() else None
-        except UnicodeDecodeError:
-            raise EditRefusedError(f"{file} is not written as UTF-8; save it so") from None
+        return read_as_it_is(place, file) if place.exists() else None
 
     # -- doing -------------------------------------------------------------------------------------
 
@@ -226,22 +222,19 @@ class WrittenList:
             path.unlink(missing_ok=True)
             return False
         done: list[Act] = []
+        good = False
         try:
-            good = True
             for act in change.acts:
                 done.append(act)
-                if not (good := self._do(act)):
+                if not self._do(act):
                     odd = done.pop()
                     self._odd = (odd.before is not None and odd.source) or odd.file
-                    break
-        except BaseException:
-            self._go_back(done)
-            path.unlink()
-            raise
-        if not good:
-            self._go_back(done)
-            path.unlink()
-            return False
+                    return False
+            good = True
+        finally:
+            if not good:
+                self._go_back(done)
+                path.unlink()
         if change.undoes:
             for one in self.folder.glob(f"*-{change.undoes}{_DONE}"):
                 one.rename(one.with_name(one.name.removesuffix(_DONE) + _BACK))

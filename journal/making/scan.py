@@ -180,12 +180,8 @@ class Scanner:
         same = [path for path in self._private.originals.get(len(data), ()) if path.read_bytes() == data]
         if same:
             yield _Hit(f"it is an original, byte for byte ({say_paths(same, self._root)})")
-        folder = name.partition("/")[0]
-        if (
-            self._pictures is not None
-            and folder in ("pictures", "clips")
-            and name.rpartition("/")[2] not in self._pictures
-        ):
+        shown = self._pictures
+        if shown is not None and name.startswith(("pictures/", "clips/")) and name.rpartition("/")[2] not in shown:
             yield _Hit("no public page shows this file; leave it out, or show it in an entry")
         ending = Path(name).suffix.casefold()
         if ending == ".gz":
@@ -195,8 +191,9 @@ class Scanner:
                 yield _Hit("packed, and it cannot be unpacked and read; put in what is packed in it, or leave it out")
         elif ending in PICTURES | FILMS:
             carried = metadata_in(data) if ending in PICTURES else self._look_at_film(io.BytesIO(data))
-            original = (self._pictures or {}).get(name.rpartition("/")[2], "")
-            for what in (f"the {'picture' if ending in PICTURES else 'film'} carries {one}" for one in carried):
+            original = (shown or {}).get(name.rpartition("/")[2], "")
+            for one in carried:
+                what = f"the {'picture' if ending in PICTURES else 'film'} carries {one}"
                 yield _Hit(what, original, what if original else "")
         elif ending == ".pdf":
             yield from self._leaks_in_pdf(name, data)
@@ -233,10 +230,8 @@ class Scanner:
         known = [*self._secrets_in(told, name)]
         yield from known
         things = {one.thing for one in known}
-        if told is not text:
-            yield from (
-                one for one in self._secrets_in(_unescaped(unquote(unescape(text))), name) if one.thing not in things
-            )
+        bare = _unescaped(unquote(unescape(text))) if told is not text else ""
+        yield from (one for one in self._secrets_in(bare, name) if one.thing not in things)
         yield from self._runs_in(told, name)
         yield from self._looks_in(told, name)
 

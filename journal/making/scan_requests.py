@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from html.parser import HTMLParser
 from urllib.parse import urlsplit
 
@@ -32,29 +33,30 @@ _SCRIPT = re.compile(
 )
 
 
-def _elsewhere(address: str, own_host: str) -> bool:
-    address = address.strip()
+def _elsewhere(addresses: Iterable[str], own_host: str) -> tuple[str, ...]:
+    """Those of the addresses that lie on another host, each once."""
+    return tuple(dict.fromkeys(one for one in addresses if _is_elsewhere(one.strip(), own_host)))
+
+
+def _is_elsewhere(address: str, own_host: str) -> bool:
     if not re.match(r"(?:https?:|wss?:|ftp:)?//", address, re.IGNORECASE):
         return False
     try:
-        host = urlsplit(address).hostname or ""
+        return (urlsplit(address).hostname or "") != own_host
     except ValueError:
         return True
-    return host != own_host
 
 
 def requests_in_style(text: str, own_host: str) -> tuple[str, ...]:
     """Addresses on other hosts that a style sheet fetches."""
-    found = (one or other for one, other in _CSS.findall(_CSS_COMMENT.sub("", text)))
-    return tuple(dict.fromkeys(address for address in found if _elsewhere(address, own_host)))
+    return _elsewhere((one or other for one, other in _CSS.findall(_CSS_COMMENT.sub("", text))), own_host)
 
 
 def requests_in_script(text: str, own_host: str) -> tuple[str, ...]:
     """Addresses on other hosts that a script names where it fetches something. What a script puts together
     out of pieces cannot be seen this way; ours do not.
     """
-    found = (one or two or three for one, two, three in _SCRIPT.findall(text))
-    return tuple(dict.fromkeys(address for address in found if _elsewhere(address, own_host)))
+    return _elsewhere((one or two or three for one, two, three in _SCRIPT.findall(text)), own_host)
 
 
 _TELLING = frozenset({"alt", "title", "aria-label", "content", "placeholder", "value", "label", "summary"})
@@ -122,4 +124,4 @@ class _Reader(HTMLParser):
             self.words.append(data)
 
     def _take(self, addresses: list[str]) -> None:
-        self.found += [address for address in addresses if _elsewhere(address, self.own_host)]
+        self.found += _elsewhere(addresses, self.own_host)

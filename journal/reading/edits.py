@@ -11,6 +11,7 @@ import json
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import yaml
 
@@ -31,6 +32,15 @@ class EditRefusedError(Exception):
 
 
 BY_HAND = "open the file and write it there"
+
+
+def read_as_it_is(place: Path, file: str) -> str:
+    """The text of a file with its own line ends, `file` in messages. Raises EditRefusedError, OSError."""
+    try:
+        return place.read_bytes().decode("utf-8")
+    except UnicodeDecodeError:
+        raise EditRefusedError(f"{file} is not written as UTF-8; save it so") from None
+
 
 PARTED = frozenset({"steps", "begun", "redone", "people", "materials"})
 """Lists of which the reader parts a plain text by commas whatever is in it; names of tools may hold some."""
@@ -117,12 +127,14 @@ def _start(node: yaml.Node) -> int:
 
 def set_value(text: str, key: str, value: str) -> str:
     """`text` with `key: value` (YAML on one line), in the place of the value that is there, else on a line of its own
-    where such keys stand by custom. Raises EditRefusedError.
+    where such keys stand by custom; without the key where `value` is empty. Raises EditRefusedError.
     """
+    if not value:
+        return drop_key(text, key)
     front = _front(text)
     pair = front.pair(key)
     after = _added_key(front, key, f"{key}: {value}") if pair is None else _replaced(front, *pair, value)
-    return _proved(text, after, key, lambda node: node == _bare(_read(f"x: {value}\n").get("x")))
+    return _proved(text, after, key, lambda node: node == _value(value))
 
 
 def add_items(text: str, key: str, items: Sequence[str]) -> str:
@@ -146,7 +158,7 @@ def set_caption(text: str, photo: str, caption: str, step: str = "", *, private:
     shows, and whether it is private. Raises EditRefusedError.
     """
     more = (f", step: {yaml_figure(step)}" if step else "") + (", private: true" if private else "")
-    return put_photo(text, photo, f"{{caption: {_quoted(caption)}{more}}}" if more else _quoted(caption), caption)
+    return put_photo(text, photo, f"{{caption: {yaml_text(caption)}{more}}}" if more else yaml_text(caption), caption)
 
 
 def put_photo(text: str, photo: str, value: str, caption: str) -> str:
@@ -161,25 +173,33 @@ def put_photo(text: str, photo: str, value: str, caption: str) -> str:
     was = _captions(_get(_read_front(text), "photos"))
     photo = _as_written(photo, was)
     pair, said = front.pair("photos"), f"{yaml_key(photo)}: {value}"
-    if pair is None:
-        return proved(_added_key(front, "photos", f"photos:{front.newline}  {said}"))
-    key, node = pair
-    if _is_empty(node):
-        return proved(front.with_line(front.line_end(_after_colon(front, key)), f"  {said}"))
-    rows = node.value if isinstance(node, yaml.SequenceNode) else [node]
+    node = pair[1] if pair else None
+    rows: list[yaml.Node | None] = node.value if isinstance(node, yaml.SequenceNode) else [node]
     for row in rows:
         if isinstance(row, yaml.ScalarNode) and row.value == photo and isinstance(node, yaml.SequenceNode):
             return proved(front.spliced(_start(row), _end(row), said))
-        for name, shown in row.value if isinstance(row, yaml.MappingNode) else ():
+        if not isinstance(row, yaml.MappingNode):
+            continue
+        for name, shown in row.value:
             if name.value == photo:
                 return proved(_captioned(front, name, shown, value))
-            if folded_key(name.value) == "file" and shown.value == photo and isinstance(node, yaml.SequenceNode):
+            if folded_key(name.value) == "file" and shown.value == photo and row is not node:
                 return proved(_captioned(front, name, row, value))
-    if isinstance(node, yaml.MappingNode):
-        return proved(_added_pair(front, node, said))
     if isinstance(node, yaml.SequenceNode):
         return proved(_added_to_list(front, node, said if not node.flow_style else f"{{{said}}}"))
-    raise EditRefusedError(f"`photos` holds names in one text; {BY_HAND}")
+    return proved(_added_under(front, "photos", said))
+
+
+def add_pair(text: str, key: str, name: str, value: str) -> str:
+    """`text` with `name: value` (YAML on one line) in the mapping under `key`, in the place of what `name` has there.
+    Raises EditRefusedError.
+    """
+    front = _front(text)
+    pair, wanted = front.pair(key), _value(value)
+    pairs = pair[1].value if pair and isinstance(pair[1], yaml.MappingNode) else ()
+    there: Pair | None = next((one for one in pairs if one[0].value == name), None)
+    after = _replaced(front, *there, value) if there else _added_under(front, key, f"{yaml_key(name)}: {value}")
+    return _proved(text, after, key, lambda node: isinstance(node, Fields) and node.get(name) == wanted)
 
 
 def drop_photo(text: str, photo: str) -> str:
@@ -231,7 +251,7 @@ def _as_written(photo: str, names: Collection[str]) -> str:
 def flow(node: Node) -> str:
     """A node as YAML on one line."""
     if isinstance(node, Scalar):
-        return yaml_figure(node.text) if node.text and not node.quoted else _quoted(node.text)
+        return yaml_text(node.text) if node.quoted else yaml_figure(node.text)
     if isinstance(node, Items):
         return f"[{', '.join(map(flow, node.nodes))}]"
     return f"{{{', '.join(f'{yaml_key(name.text)}: {flow(value)}' for name, value in node.pairs)}}}"
@@ -249,17 +269,8 @@ def comments_and_body(text: str) -> tuple[list[str], str]:
 
 def read_rows(text: str, key: str) -> list[Node]:
     """The lines of the list under a key. Raises EditRefusedError."""
-    node = read_key(text, key)
+    node = _get(_read_front(text), key)
     return list(node.nodes) if isinstance(node, Items) else [node] if isinstance(node, Fields) else []
-
-
-def read_key(text: str, key: str) -> Node | None:
-    """What stands under a key of the front matter. Raises EditRefusedError where it cannot be told from the text."""
-    return _get(_read_front(text), key)
-
-
-def _quoted(text: str) -> str:
-    return yaml_text(text) if text else '""'
 
 
 def name_hours(text: str, everyone: Sequence[str]) -> str:
@@ -289,14 +300,10 @@ def add_time(text: str, person: str, span: str, everyone: Sequence[str], called:
     if person not in row:
         person = next((one for one in row if one.casefold() in called), person)
     key = yaml_key(person)
-    if pair is None or _is_empty(pair[1]):
-        line = f"  {key}: [{span}]"
-        at = front.line_end(_after_colon(front, pair[0])) if pair else 0
-        after = front.with_line(at, line) if pair else _added_key(front, "hours", f"hours:{front.newline}{line}")
-    elif not isinstance(pair[1], yaml.MappingNode):
+    if pair and not row and not _is_empty(pair[1]):
         after = _replaced(front, *pair, f"{{{key}: [{span}]}}")
-    elif person not in row:
-        after = _added_pair(front, pair[1], f"{key}: [{span}]")
+    elif pair is None or person not in row:
+        after = _added_under(front, "hours", f"{key}: [{span}]")
     else:
         node = next(node for name, node in pair[1].value if name.value == person)
         if isinstance(node, yaml.SequenceNode):
@@ -374,7 +381,7 @@ def add_paragraph(text: str, words: str) -> str:
     """
     front = _front(text)
     if not blank_code(f"{front.rest}\n\nx\n").endswith("x\n"):
-        raise EditRefusedError(f"the text ends within code; {BY_HAND}")
+        raise EditRefusedError("the text ends within code; close it first")
     kept = text.rstrip()
     gap = front.newline * (1 if kept == (front.before + front.keys + front.rest[:3]).rstrip() else 2)
     return kept + gap + words.replace("\n", front.newline) + front.newline
@@ -384,9 +391,13 @@ def add_paragraph(text: str, words: str) -> str:
 
 
 def _added_key(front: _Front, key: str, lines: str) -> str:
-    """A new key behind those that stand before it by custom, before the suggestions that follow them."""
+    """A new key behind those that stand before it by custom, before the suggestions that follow them; at the end where
+    there is no custom.
+    """
     order = {name: place for place, name in enumerate(ENTRY_KEYS)}
-    before = [pair for pair in front.pairs if order.get(folded_key(pair[0].value), 99) < order.get(key, 99)]
+    if key not in order:
+        return front.with_line(len(front.keys), lines)
+    before = [pair for pair in front.pairs if order.get(folded_key(pair[0].value), 99) < order[key]]
     at = front.line_end(max(_end(before[-1][1]), _after_colon(front, before[-1][0]))) if before else 0
     return front.with_line(at, lines)
 
@@ -422,7 +433,7 @@ def _add_item(text: str, key: str, item: str, alone: str) -> str:
     """One more item of a list; `alone` is the list where there is none."""
     front = _front(text)
     pair, was = front.pair(key), _get(_read_front(text), key)
-    new = _nodes(_read(f"x: [{item}]\n").get("x"))
+    new = _nodes(_value(f"[{item}]"))
     wanted = [*_nodes(was), *new]
     if pair is None:
         after = _added_key(front, key, f"{key}: {alone}".replace(": \n", f":{front.newline}"))
@@ -467,6 +478,18 @@ def _added_pair(front: _Front, node: yaml.MappingNode, pair: str) -> str:
     last = node.value[-1]
     at = front.line_end(max(_end(last[1]), _after_colon(front, last[0])))
     return front.with_line(at, _margin(front, _start(node)) + pair)
+
+
+def _added_under(front: _Front, key: str, said: str) -> str:
+    """One more line, or pair, of the mapping under a key that may not be there yet."""
+    pair = front.pair(key)
+    if pair is None:
+        return _added_key(front, key, f"{key}:{front.newline}  {said}")
+    if _is_empty(pair[1]):
+        return front.with_line(front.line_end(_after_colon(front, pair[0])), f"  {said}")
+    if isinstance(pair[1], yaml.MappingNode):
+        return _added_pair(front, pair[1], said)
+    raise EditRefusedError(f"`{key}` holds no names with their values; {BY_HAND}")
 
 
 def _margin(front: _Front, at: int) -> str:
@@ -518,6 +541,11 @@ def _proved(before: str, after: str, key: str, holds: Callable[[Node | None], bo
     return after
 
 
+def _value(said: str) -> Node | None:
+    """What YAML on one line says."""
+    return _bare(_read(f"x: {said}\n").get("x"))
+
+
 def _bare(node: Node | None) -> Node | None:
     """A node without its places."""
     if isinstance(node, Scalar):
@@ -561,22 +589,3 @@ def _captions(node: Node | None) -> dict[str, str]:
             inner = _get(shown, "caption") if isinstance(shown, Fields) else shown
             said[name.text] = inner.text if isinstance(inner, Scalar) else ""
     return said
-
-
-def add_pair(text: str, key: str, name: str, value: str) -> str:
-    """`text` with `name: value` (YAML on one line) in the mapping under `key`, in the place of what `name` has there.
-    Raises EditRefusedError.
-    """
-    front = _front(text)
-    pair, said = front.pair(key), f"{yaml_key(name)}: {value}"
-    if pair is None:
-        after = front.with_line(len(front.keys), f"{key}:{front.newline}  {said}")
-    elif _is_empty(pair[1]):
-        after = front.with_line(front.line_end(_after_colon(front, pair[0])), f"  {said}")
-    elif not isinstance(pair[1], yaml.MappingNode):
-        raise EditRefusedError(f"`{key}` holds no names with their values; {BY_HAND}")
-    else:
-        there: Pair | None = next((one for one in pair[1].value if one[0].value == name), None)
-        after = _replaced(front, *there, value) if there else _added_pair(front, pair[1], said)
-    wanted = _bare(_read(f"x: {value}\n").get("x"))
-    return _proved(text, after, key, lambda node: isinstance(node, Fields) and node.get(name) == wanted)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from journal.base.safe_write import write_whole
 from journal.base.text_files import yaml_figure
-from journal.reading.edits import BY_HAND, EditRefusedError, add_pair, drop_key, set_value
+from journal.reading.edits import BY_HAND, EditRefusedError, add_pair, read_as_it_is, set_value
 from journal.reading.form import Form
 from journal.reading.text import Notes, read_text
 from journal.reading.tree import Scalar, parse_yaml
@@ -63,13 +63,7 @@ def keep_target(root: Path, target: Mapping[str, str]) -> bool:
 
     def change(text: str) -> str:
         for key in _KEYS:
-            if key not in target:
-                text = drop_key(text, key)
-            elif re.search(rf"^{key.replace('_', '[ _-]')}[ \t]*:", text, re.MULTILINE | re.IGNORECASE):
-                text = set_value(text, key, yaml_figure(target[key]))
-            else:
-                end = text.rindex("---")
-                text = f"{text[:end]}{key}: {yaml_figure(target[key])}{_newline(text)}{text[end:]}"
+            text = set_value(text, key, yaml_figure(target[key]) if key in target else "")
         return text
 
     return _edit(root, change, lambda before, after: after == (before[0], target))
@@ -87,24 +81,17 @@ def keep_allowed(root: Path, words: str, reason: str) -> None:
 def _edit(root: Path, change: Callable[[str], str], holds: Callable[[Publishing, Publishing], bool]) -> bool:
     """Change the text of the file as if it were a front matter, and read it again before it is written."""
     path = root / FILE
-    try:
-        before = path.read_bytes().decode("utf-8") if path.is_file() else ""
-    except UnicodeDecodeError:
-        raise EditRefusedError(f"it is not in UTF-8; {BY_HAND}") from None
-    newline = _newline(before)
+    before = read_as_it_is(path, "it") if path.is_file() else ""
+    newline = "\r\n" if "\r\n" in before else "\n"
     rule = f"---{newline}"
     head = found[0] if (found := _RULE.match(before)) else ""
     body = before.removeprefix(head)
     gap = newline if body and not body.endswith("\n") else ""
     after = head + change(f"{rule}{body}{gap}{rule}").removeprefix(rule).removesuffix(rule)
-    notes = Notes(FILE)
-    if not holds(_parse(before.replace("\r\n", "\n"), Notes(FILE)), _parse(after.replace("\r\n", "\n"), notes)):
+    was, now = (_parse(text.replace("\r\n", "\n"), Notes(FILE)) for text in (before, after))
+    if not holds(was, now):
         raise EditRefusedError(f"it cannot be changed by itself; {BY_HAND}")
     if after == before:
         return False
     write_whole(path, after.encode())
     return True
-
-
-def _newline(text: str) -> str:
-    return "\r\n" if "\r\n" in text else "\n"

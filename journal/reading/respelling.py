@@ -20,13 +20,16 @@ Piece = tuple[int, int, str]
 
 
 def respell(
-    text: str, namings: Iterable[Naming], new: Callable[[Naming], str | None], more: Iterable[Piece] = ()
+    text: str,
+    namings: Iterable[Naming],
+    new: Callable[[Naming], str | None],
+    more: Callable[[str], list[Piece]] = lambda text: [],
 ) -> str:
     """`text`, a file as it lies on disk, with what `new` gives in the place of each name that the reader found in it
     (None leaves one as it is), and `more` pieces changed. Raises EditRefusedError where a name cannot be found again.
     """
     starts = line_starts(text)
-    pieces = [*more]
+    pieces = more(text)
     reached = 0
     # Several names in one quoted text have one place, and come in their order; sorting keeps it.
     for naming in sorted(namings, key=lambda naming: naming.where):
@@ -80,9 +83,9 @@ def _find(text: str, name: str, at: int) -> tuple[int, int]:
 # -- steps.csv -------------------------------------------------------------------------------------
 
 
-def edit_steps(text: str, cells: Mapping[str, Mapping[str, Callable[[str], str]]]) -> str:
-    """`text` of steps.csv in which, for each step and column of `cells`, what stands there became what the function
-    makes of it; a column that is lacking is added to the heading. Raises EditRefusedError.
+def edit_steps(text: str, cells: Mapping[str, Mapping[str, str]]) -> str:
+    """`text` of steps.csv with what `cells` tells for steps and their columns; a column that is lacking is added to the
+    heading. Raises EditRefusedError.
     """
     columns = [one for group in STEP_COLUMNS for one in group]
     mark = "\ufeff" if text.startswith("\ufeff") else ""
@@ -100,28 +103,25 @@ def edit_steps(text: str, cells: Mapping[str, Mapping[str, Callable[[str], str]]
         raise EditRefusedError(f'the row of step "{unknown[0]}" is not found; {BY_HAND}')
     cell = re.compile(rf'"(?:[^"]|"")*"|[^{re.escape(sign)}\n]*')
 
-    def end_of(fields: Sequence[str], wheres: Sequence[Where]) -> int:
-        found = cell.match(body, offset_of(starts, wheres[-1]))
+    def span(where: Where) -> tuple[int, int]:
+        found = cell.match(body, offset_of(starts, where))
         assert found
-        return found.end()
+        return found.span()
 
     heads = [*heading, *wanted]
-    pieces: list[Piece] = [(end := end_of(*records[0][1:]), end, "".join(sign + one for one in wanted))]
+    pieces: list[Piece] = [(end := span(records[0][2][-1])[1], end, "".join(sign + one for one in wanted))]
     for step, row in cells.items():
         fields, wheres = rows[step]
         more = [""] * (max(heads.index(column) for column in row) + 1 - len(fields))
-        for column, change in row.items():
+        for column, said in row.items():
             at = heads.index(column)
-            said = change(fields[at].strip() if at < len(fields) else "")
             said = f'"{said}"' if sign in said else said
             if at >= len(fields):
                 more[at - len(fields)] = said
                 continue
-            found = cell.match(body, offset_of(starts, wheres[at]))
-            assert found
-            pieces.append((found.start(), found.end(), said))
+            pieces.append((*span(wheres[at]), said))
         if more:
-            end = end_of(fields, wheres)
+            end = span(wheres[-1])[1]
             pieces.append((end, end, "".join(sign + one for one in more)))
     return mark + (lead + put_pieces(body, [piece for piece in pieces if piece[0] < piece[1] or piece[2]])).replace(
         "\n", newline

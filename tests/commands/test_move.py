@@ -317,6 +317,30 @@ def test_what_cannot_be_moved_is_said_and_nothing_is_touched(root: Path, words: 
     assert contents(root) == before
 
 
+def test_code_at_the_beginning_of_a_joined_text_stays_code(root: Path) -> None:
+    """Four blanks before the first words mean something."""
+    file = root / "content/entries/2026-02-07-again/index.md"
+    head = "---\ntitle: Again\nassembly: flaps\nplace: home\n---\n"
+    file.write_text(f"{head}\n  \n    AN470AD4-5  12\n\nThen words.\n\n\n")
+    move(root, "join", "2026-02-07-flaps", "2026-02-07-again")
+    assert told(root, "entries/2026-02-07-flaps/index.md").endswith(
+        "Not for all.\n\n## Again\n\n    AN470AD4-5  12\n\nThen words.\n"
+    )
+
+
+def test_what_is_written_in_no_usual_form_is_not_joined(root: Path) -> None:
+    """The reader takes keys in one pair of brackets; the program does not edit them, and says so."""
+    file = root / "content/entries/2026-02-07-again/index.md"
+    file.write_text(
+        "---\n{title: Again, date: 2026-02-07, assembly: flaps, hours: 0:45, place: home, people: ada}\n---\n"
+    )
+    before = contents(root)
+    result = run(root, "move", "join", "2026-02-07-flaps", "2026-02-07-again")
+    assert (result.exit_code, type(result.exception)) == (1, SystemExit)
+    assert "2026-02-07-again/index.md: the front matter cannot be read" in result.output
+    assert contents(root) == before
+
+
 def test_a_new_edition_renumbers_in_a_circle(root: Path) -> None:
     """Old numbers that others have now are kept under `earlier` and found; the rest also lead on."""
     before = totals(read_named(root).build)
@@ -682,4 +706,4 @@ def test_a_text_that_ends_within_code_takes_in_no_other(root: Path) -> None:
     """What comes behind it would be code, a private passage among it."""
     add(root, {"entries/2026-02-07-near/index.md": entry("title: Near\nplace: home", "```\nnever closed")})
     said = refused(root, "join", "2026-02-07-near", "2026-02-07-flaps")
-    assert "the text of 2026-02-07-near ends within code; close it first" in said
+    assert "2026-02-07-near/index.md: the text ends within code; close it first" in said

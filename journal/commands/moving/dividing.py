@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import partial
 from zoneinfo import ZoneInfo
 
-from journal.base.model import Clip, Entry, Photo, Where, WorkedTime
+from journal.base.model import Entry, Where, WorkedTime
 from journal.base.prose import blank_code, find_images
 from journal.base.text_files import yaml_figure, yaml_key, yaml_list, yaml_text
 from journal.commands.intake.asking import AnswerError
 from journal.commands.intake.new_entries import Draft, folder_name, free_name, render_entry, taken_names
-from journal.commands.moving.pictures import CUT, bring_pictures, said_of
+from journal.commands.moving.pictures import CUT, bring_pictures, lay_in_folder, said_of
 from journal.commands.moving.plan import Move, Named, NotMovedError, held
 from journal.commands.moving.renaming import find_told, folder_of
 from journal.reading.edits import (
@@ -22,6 +22,7 @@ from journal.reading.edits import (
     add_former_names,
     add_items,
     add_pair,
+    add_paragraph,
     add_row,
     comments_and_body,
     drop_key,
@@ -113,14 +114,13 @@ def split_entry(named: Named, name: str, split: Split) -> Move:
     bring_pictures(move, one, list(pictures), new, cut=cut)
     if cut:
         head, _, tail = move.text(one.src_uri).partition(CUT)
-        end = "\r\n" if "\r\n" in head else "\n"
-        move.texts[one.src_uri] = head.rstrip() + end
-        move.texts[new] = move.texts[new].rstrip() + "\n\n" + tail.replace("\r\n", "\n").strip() + "\n"
+        move.texts[one.src_uri] = head.rstrip() + ("\r\n" if "\r\n" in head else "\n")
+        move.edit(new, partial(add_paragraph, words=tail.replace("\r\n", "\n").strip()))
     for key in LISTS:
         goes = steps if key in LISTS[:3] else split.lists.get(key, ())
         stays = [word for word in getattr(one, key) if word not in goes]
         if len(stays) < len(getattr(one, key)):
-            move.edit(one.src_uri, partial(_set_list, key=key, names=stays))
+            move.edit(one.src_uri, partial(set_value, key=key, value=yaml_list(stays) if stays else ""))
     for key in ROWS:
         _divide_rows(move, one, key, steps, new)
     _write_hours(move, one, left)
@@ -145,17 +145,13 @@ def _place_of(one: Entry, words: str) -> Where:
     return one.body_line + found[0], 1
 
 
-def _set_list(text: str, key: str, names: Sequence[str]) -> str:
-    return set_value(text, key, yaml_list(names)) if names else drop_key(text, key)
-
-
 def _divide_rows(move: Move, one: Entry, key: str, steps: set[str], new: str) -> None:
     """Lines of rivets or bolts go with their step."""
     records = getattr(one, key)
     goes = [record.step in steps for record in records]
     if not any(goes):
         return
-    rows = read_rows(move.text(one.src_uri), key)
+    rows = move.read(one.src_uri, partial(read_rows, key=key))
     if len(rows) != len(goes):
         raise NotMovedError(f"the lines under `{key}` cannot be told apart; move them by hand.")
     for row in (row for row, going in zip(rows, goes, strict=True) if going):
@@ -235,17 +231,14 @@ def _write_hours(move: Move, one: Entry, parts: Parts) -> None:
     """Write what each worked into an entry, where it is not what stands there."""
     if parts == parts_worked(one, ZoneInfo(move.of.build.zone) if move.of.build.zone else None):
         return
-    if not parts:
-        move.edit(one.src_uri, partial(drop_key, key="hours"))
-        return
     people = list(dict.fromkeys((*(person for person in one.people if person in parts), *parts)))
-    said = ", ".join(f"{yaml_key(person)}: {yaml_list(times)}" for person, times in parts.items())
     alike = _in_draft(parts)
-    times = alike.get("", ())
-    value = yaml_figure(times[0]) if len(times) == 1 else yaml_list(times) if times else f"{{{said}}}"
-    move.edit(one.src_uri, lambda text: set_value(text, "hours", value))
-    if tuple(people) != one.people:
-        move.edit(one.src_uri, lambda text: set_value(text, "people", yaml_list(people)))
+    said = {who: yaml_figure(times[0]) if len(times) == 1 else yaml_list(times) for who, times in alike.items()}
+    rows = ", ".join(f"{yaml_key(person)}: {times}" for person, times in said.items())
+    value = said.get("") or (f"{{{rows}}}" if rows else "")
+    move.edit(one.src_uri, partial(set_value, key="hours", value=value))
+    if parts and tuple(people) != one.people:
+        move.edit(one.src_uri, partial(set_value, key="people", value=yaml_list(people)))
 
 
 # -- in one ----------------------------------------------------------------------------------------
@@ -270,8 +263,6 @@ def join_entries(named: Named, name: str, other: str) -> Move:
     if more := sorted(lying - {item.name for item in held(gone)} - {posixpath.basename(gone.src_uri)}):
         raise NotMovedError(f"{there} holds {more[0]} too, which belongs to no entry; put it somewhere else first.")
     _check_labels(gone.body, one.body)
-    if not blank_code(f"{one.body}\n\nx\n").endswith("x\n"):
-        raise NotMovedError(f"the text of {one.id} ends within code; close it first.")
     move = Move(named, f"{gone.id} is a part of {one.id} now")
     move.same = False
     move.names["entry", gone.id] = one.id
@@ -279,18 +270,12 @@ def join_entries(named: Named, name: str, other: str) -> Move:
     move.parted[gone.src_uri] = ((0, 0), here or posixpath.dirname(one.src_uri))
     if there and here:
         move.becomes[there] = here
-    taken = [item.name for item in (named.root / here).iterdir()] if here else []
-    rows: list[tuple[str, Photo | Clip]] = []
-    for item in held(gone):
-        stem, ending = posixpath.splitext(item.name)
-        rows.append((free_name(stem, ending, taken), item))
-        taken.append(rows[-1][0])
-        move.paths[item.src_uri] = f"{here}/{taken[-1]}"
+    rows = lay_in_folder(move, held(gone), here)
     move.respell()
-    text = move.texts.pop(gone.src_uri, named.text(gone.src_uri))
+    _write_beside(move, one, gone)
+    move.texts.pop(gone.src_uri, "")
     move.away.append(gone.src_uri)
-    _write_beside(move, one, gone, text)
-    for photo, item in rows:
+    for photo, item in rows.items():
         if (words := said_of(item, private=item.private)) != '""':
             move.edit(one.src_uri, partial(put_photo, photo=photo, value=words, caption=item.caption))
     return move
@@ -335,8 +320,8 @@ def _check_labels(here: str, there: str) -> None:
         raise NotMovedError(f"[{odd[0]}] {said}")
 
 
-def _write_beside(move: Move, one: Entry, gone: Entry, text: str) -> None:
-    """What the `text` of the entry `gone` says comes to what the other one says."""
+def _write_beside(move: Move, one: Entry, gone: Entry) -> None:
+    """What the entry `gone` says comes to what the other one says."""
     file, zone = one.src_uri, ZoneInfo(move.of.build.zone) if move.of.build.zone else None
     mine, its = parts_worked(one, zone), parts_worked(gone, zone)
     if its:
@@ -346,20 +331,18 @@ def _write_beside(move: Move, one: Entry, gone: Entry, text: str) -> None:
         if new:
             move.edit(file, partial(add_items, key="video" if key == "videos" else key, items=new))
     for key in ROWS:
-        for row in read_rows(text, key):
+        for row in move.read(gone.src_uri, partial(read_rows, key=key)):
             move.edit(file, partial(add_row, key=key, row=row))
     for word, answer in gone.answers.items():
         if word not in one.answers:
             move.edit(file, partial(add_pair, key="answers", name=word, value=yaml_text(answer)))
     if not gone.draft:
         move.edit(file, lambda told: add_former_names(told, [gone.id, *gone.formerly], one.id))
-    comments, body = comments_and_body(text)
+    comments, body = move.read(gone.src_uri, comments_and_body)
     for comment in comments:
         move.edit(file, partial(add_comment, comment=comment))
     body = _relabel(body.replace("\r\n", "\n"), labels_told(one.body) | labels_used(one.body))
-    heading = f"## {gone.title}\n\n" if "title" in gone.where and gone.title else ""
-    words = (heading + body.strip()).strip()
+    body = re.sub(r"\A(?:[ \t]*\n)+", "", body).rstrip()  # what is indented at its beginning is code
+    words = f"## {gone.title}\n\n{body}".rstrip() if "title" in gone.where and gone.title else body
     if words:
-        mine_text = move.text(file)
-        newline = "\r\n" if "\r\n" in mine_text else "\n"
-        move.texts[file] = mine_text.rstrip() + newline * 2 + words.replace("\n", newline) + newline
+        move.edit(file, partial(add_paragraph, words=words))

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 
-from journal.base.formatting import say_all
+from journal.base.formatting import say_few
 from journal.base.problems import Problem, did_you_mean
 from journal.commands.moving.plan import STEPS, Move, Named
-from journal.commands.moving.renaming import is_plain, said_formerly
+from journal.commands.moving.renaming import is_plain
+from journal.reading.edits import former_names
 from journal.reading.respelling import edit_steps
 from journal.reading.table import read_table
 from journal.reading.text import Notes
@@ -21,7 +20,7 @@ COLUMNS = (("old", "new"), ("title", "page"))
 SAID = 12
 """Numbers that are named where the whole is told in a line."""
 
-Cells = dict[str, dict[str, Callable[[str], str]]]
+Cells = dict[str, dict[str, str]]
 
 
 def read_edition(table: Path, named: Named) -> tuple[dict[str, str], Cells, tuple[str, ...], tuple[Problem, ...]]:
@@ -47,17 +46,13 @@ def read_edition(table: Path, named: Named) -> tuple[dict[str, str], Cells, tupl
             row.error("new", "duplicate-step", f'step "{new}" is there twice', "give each step a number of its own")
         else:
             numbers[old] = new
-            cells[new] = {key: partial(_replaced, text) for key in COLUMNS[1] if (text := row.text(key))}
+            cells[new] = {key: text for key in COLUMNS[1] if (text := row.text(key))}
     for row in rows:
         new = numbers.get(row.text("old"), "")
         if new in steps and new not in numbers:
             said = f'"{new}" is the number of a step that the table does not name'
             row.error("new", "duplicate-step", said, "name that one, too, with its own new number")
     return numbers, cells, tuple(left), tuple(notes.problems)
-
-
-def _replaced(new: str, older: str) -> str:
-    return new
 
 
 def renumber(named: Named, numbers: dict[str, str], cells: Cells) -> Move:
@@ -68,25 +63,15 @@ def renumber(named: Named, numbers: dict[str, str], cells: Cells) -> Move:
     changed = {old: new for old, new in numbers.items() if old != new}
     today = {changed.get(step, step) for step in named.build.steps}
     told = [f"{old} is {new}" for old, new in changed.items()]
-    more = [f"{len(told) - SAID} more"] if len(told) > SAID else []
-    move = Move(named, f"numbers of another edition of the manual: {say_all([*told[:SAID], *more])}")
+    move = Move(named, f"numbers of another edition of the manual: {say_few(told, SAID)}")
     move.names.update({("step", old): new for old, new in changed.items()})
     move.respell()
     for old, new in changed.items():
-        was = f"{old} (edition {edition})" if edition else old
-        cells[new]["earlier"] = partial(_before, was)
-        older = named.build.steps[old].formerly
-        if old not in today or today.intersection(older):
-            cells[new]["formerly"] = partial(_formerly, [old], today=today)
+        step = named.build.steps[old]
+        cells[new]["earlier"] = "; ".join((f"{old} (edition {edition})" if edition else old, *step.earlier))
+        if old not in today or today.intersection(step.formerly):
+            cells[new]["formerly"] = "; ".join(former_names((old, *step.formerly), today))
     rows = {new: row for new, row in cells.items() if row}
     if rows:
         move.edit(STEPS, lambda text: edit_steps(text, rows))
     return move
-
-
-def _before(new: str, older: str) -> str:
-    return f"{new}; {older}" if older else new
-
-
-def _formerly(names: list[str], older: str, *, today: set[str]) -> str:
-    return said_formerly(names, older, today)

@@ -20,6 +20,7 @@ from journal.commands.moving.plan import Move, Named, NotMovedError, read_named
 from journal.commands.moving.renaming import rename_entry, rename_id
 from journal.commands.terminal import EXIT_ERRORS, build_option, fail, print_problems, stop_at_errors
 from journal.commands.written import MOVE, WrittenList
+from journal.reading.edits import EditRefusedError
 from journal.reading.hours import parse_duration
 from journal.reading.text import Notes
 from journal.reading.tree import Scalar
@@ -218,13 +219,9 @@ def carry_out(root: Path, work: Callable[[Named], Move], *, dry_run: bool) -> No
     try:
         planned = work(named)
         planned.prove()
-        _carry_out(planned, dry_run=dry_run)
-    except NotMovedError as trouble:
+        acts = planned.acts()
+    except (NotMovedError, EditRefusedError) as trouble:
         fail(f"nothing was moved: {trouble}", EXIT_ERRORS)
-
-
-def _carry_out(planned: Move, *, dry_run: bool) -> None:
-    acts, root = planned.acts(), planned.of.root
     texts = sum(not act.source for act in acts)
     for act in acts[:SHOWN]:
         click.echo(f"  {act.source} -> {act.file}" if act.source else f"  {act.file}")
@@ -244,7 +241,7 @@ def _carry_out(planned: Move, *, dry_run: bool) -> None:
     try:
         WrittenList(root).carry_out(acts, by=MOVE, said=planned.said, reason=planned.said)
     except FileExistsError as trouble:
-        raise NotMovedError(f"{trouble.filename} was changed meanwhile; try again.") from None
+        fail(f"nothing was moved: {trouble.filename} was changed meanwhile; try again.", EXIT_ERRORS)
     click.echo(f"Done: {planned.said}. `journal undo` takes it back.")
 
 

@@ -89,15 +89,7 @@ def bring_pictures(
     private stays so. Raises NotMovedError.
     """
     here, there = posixpath.dirname(one.src_uri), posixpath.dirname(file)
-    lying = move.of.root / there
-    taken = ["index.md", *(item.name for item in lying.iterdir())] if lying.is_dir() else ["index.md"]
-    rows = {}
-    for item in (item for item in held(one) if item.name in names):
-        wanted = PurePosixPath(new.get(item.name) or item.name)
-        placed = free_name(wanted.stem, wanted.suffix, taken)
-        taken.append(placed)
-        move.paths[item.src_uri] = f"{there}/{placed}"
-        rows[placed] = item
+    rows = lay_in_folder(move, [item for item in held(one) if item.name in names], there, new)
     going = {f"{here}/{name}" for name in names}
     if cut:
         move.parted[one.src_uri] = (cut, there)
@@ -117,9 +109,26 @@ def bring_pictures(
         move.edit(file, partial(put_photo, photo=photo, value=value, caption=item.caption))
 
 
+def lay_in_folder(
+    move: Move, items: Sequence[Photo | Clip], folder: str, new: Mapping[str, str] = MappingProxyType({})
+) -> dict[str, Photo | Clip]:
+    """Add to a move that pictures go to a folder, under `new` names where they have some; by the name that each gets,
+    which nothing else there has.
+    """
+    lying = move.of.root / folder
+    taken = ["index.md", *(item.name for item in lying.iterdir())] if lying.is_dir() else ["index.md"]
+    rows: dict[str, Photo | Clip] = {}
+    for item in items:
+        wanted = PurePosixPath(new.get(item.name) or item.name)
+        placed = free_name(wanted.stem, wanted.suffix, [*taken, *rows])
+        move.paths[item.src_uri] = f"{folder}/{placed}"
+        rows[placed] = item
+    return rows
+
+
 def said_of(item: Photo | Clip, *, private: bool) -> str:
     """What is said of a picture, as one line of YAML; that it is the cover was said of its entry."""
-    caption = yaml_text(item.caption) if item.caption else '""'
+    caption = yaml_text(item.caption)
     more = {}
     if isinstance(item, Photo):
         more = {

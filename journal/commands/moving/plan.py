@@ -10,7 +10,9 @@ import shutil
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
+from typing import TypeVar
 from urllib.parse import quote, unquote
 
 from journal.base.digests import file_sha256
@@ -23,11 +25,13 @@ from journal.commands.written import Act
 from journal.ledger.journal import CACHE
 from journal.ledger.links import check_links, find_targets
 from journal.reading.build import read_build
-from journal.reading.edits import EditRefusedError
+from journal.reading.edits import EditRefusedError, read_as_it_is
 from journal.reading.folders import FolderItem, file_size
 from journal.reading.respelling import Piece, is_spelled, respell
 from journal.reading.text import Naming
 from journal.record.chain import SEALS
+
+T = TypeVar("T")
 
 BUILD, STEPS, DRAWING = "content/build.yml", "content/steps.csv", "content/aircraft.svg"
 
@@ -50,11 +54,8 @@ class Named:
         """The text of a file as it lay on the disk when it was first asked for: what an editor saves later is not what
         was worked on. Raises EditRefusedError where it is not UTF-8.
         """
-        try:
-            if file not in self.texts:
-                self.texts[file] = (self.root / file).read_bytes().decode("utf-8")
-        except UnicodeDecodeError:
-            raise EditRefusedError(f"{file} is not written as UTF-8; save it so") from None
+        if file not in self.texts:
+            self.texts[file] = read_as_it_is(self.root / file, file)
         return self.texts[file]
 
 
@@ -115,12 +116,16 @@ class Move:
         """The text of a file as far as it is worked out."""
         return self.texts[file] if file in self.texts else self.of.text(file)
 
-    def edit(self, file: str, change: Callable[[str], str]) -> None:
-        """Change a text. Raises NotMovedError where that cannot be without touching anything else."""
+    def read(self, file: str, how: Callable[[str], T]) -> T:
+        """What there is in a text. Raises NotMovedError where that cannot be told."""
         try:
-            self.texts[file] = change(self.text(file))
+            return how(self.text(file))
         except EditRefusedError as trouble:
             raise NotMovedError(f"{file}: {trouble}.") from None
+
+    def edit(self, file: str, change: Callable[[str], str]) -> None:
+        """Change a text. Raises NotMovedError where that cannot be without touching anything else."""
+        self.texts[file] = self.read(file, change)
 
     def place(self, path: str) -> str:
         """Where a path is to be found afterwards."""
@@ -163,18 +168,9 @@ class Move:
         for file in dict.fromkeys((*self.of.named, *links, *pieces)):
             namings = [*self.of.named.get(file, ()), *links.get(file, ())]
             if file in pieces or any(new(one) is not None for one in namings):
-                self._respell(file, namings, new, pieces.get(file))
+                self.edit(file, partial(respell, namings=namings, new=new, more=pieces.get(file, lambda text: [])))
         self._in_drawing()
         self._on_clocks()
-
-    def _respell(
-        self,
-        file: str,
-        namings: Sequence[Naming],
-        new: Callable[[Naming], str | None],
-        more: Callable[[str], list[Piece]] | None,
-    ) -> None:
-        self.edit(file, lambda text: respell(text, namings, new, more(text) if more else ()))
 
     def _links(self, of: Entry | WriteUp | FreePage) -> Iterator[Naming]:
         """Links, and pictures of other folders, that lead elsewhere afterwards; the ID is the new target."""

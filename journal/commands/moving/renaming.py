@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import posixpath
 import re
+from collections.abc import Iterable
 from pathlib import PurePosixPath
 
 from journal.base.model import Entry, WriteUp
@@ -26,11 +27,11 @@ def is_plain(name: str) -> bool:
     return bool(_PLAIN.fullmatch(name))
 
 
-def check_new(new: str, taken: object, what: str) -> None:
+def check_new(new: str, taken: Iterable[str], what: str) -> None:
     """Raise AnswerError for a name that cannot be given: it needs quotes somewhere, or something has it."""
     if not is_plain(new):
         raise AnswerError(f'"{new}" cannot be the ID of {what}; take at most 80 letters, digits, `.`, `_` and `-`.')
-    if isinstance(taken, (list, dict, set)) and new.casefold() in {str(one).casefold() for one in taken}:
+    if new.casefold() in {one.casefold() for one in taken}:
         raise AnswerError(f'There is {what} "{new}" already; names differ in more than capitals.')
 
 
@@ -104,12 +105,7 @@ def rename_id(named: Named, kind: str, old: str, new: str) -> Move:
     if kind == "assembly":
         move.edit(BUILD, lambda text: add_former_names(text, [old], new, "assemblies"))
     elif kind == "step":
-        cells = {new: {"formerly": lambda older: said_formerly([old], older, {new})}}
+        older = named.build.steps[old].formerly
+        cells = {new: {"formerly": "; ".join(former_names((old, *older), {new}))}}
         move.edit(STEPS, lambda text: edit_steps(text, cells))
     return move
-
-
-def said_formerly(names: list[str], older: str, today: set[str]) -> str:
-    """The cell `formerly` of a step: the newest names first, without what something goes by today."""
-    told = [one.strip() for one in re.split("[,;]", older) if one.strip()]
-    return "; ".join(former_names((*names, *told), today))

@@ -11,11 +11,10 @@ import os
 import re
 import subprocess
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
-from journal.base.byte_progress import Progress
+from journal.base.byte_progress import Progress, silent
 from journal.base.clock import now
 from journal.commands.publishing.targets import NotSentError, words_from_outside
 from journal.ledger.journal import CACHE
@@ -32,26 +31,12 @@ OWN: Mapping[str, bytes] = {".nojekyll": b""}
 """What goes with the site: hosts that would run a generator of theirs over it leave it alone."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Planned:
-    """A commit ready to be pushed. `old` is what the branch holds now, empty where there is none."""
-
-    remote: str
-    branch: str
-    tree: str
-    old: str
-    changes: Changes
-
-    @property
-    def nothing_to_do(self) -> bool:
-        """Whether the branch holds this very site already."""
-        return bool(self.old) and not self.changes.to_send and not self.changes.gone
-
-
 class BranchTarget:
-    """A branch that holds the site."""
+    """A branch that holds the site. Git works in a repository of its own, beside the build and not in it."""
 
     def __init__(self, root: Path, remote: str, branch: str) -> None:
+        if remote.startswith("-"):  # git would take it for an option, and some of those run a program
+            raise NotSentError(f'"{remote}" is no address of a remote')
         shown = without_secrets(remote)
         self.said, self.kept_as = f"{shown}, branch {branch}", f"branch {branch}"
         here = Path(remote).expanduser()
@@ -59,35 +44,12 @@ class BranchTarget:
         kept = os.fspath(here.resolve()) if os.sep in remote and here.exists() else shown
         self.settings = {"git": kept, "branch": branch}
         self.settled = ""
+        self._root, self._store = root, root / CACHE / "publish" / "git"
         self._remote, self._branch = remote, branch
-        self._git = Git(root / CACHE / "publish" / "git", root)
-        self._planned: Planned
+        self._old = self._tree = ""
 
-    def plan(self, site: Path, digests: Mapping[str, str], progress: Progress) -> Changes:
-        """What would change there."""
-        self._planned = self._git.plan(site, list(digests), self._remote, self._branch)
-        if self._planned.nothing_to_do:
-            self.settled = "The branch holds this very site already; nothing to send."
-        return self._planned.changes
-
-    def send(self, progress: Progress) -> str:
-        """Put the site there as one commit."""
-        commit = self._git.push(self._planned, "The site", int(now().timestamp()))
-        return f"Sent: {self.said}, is now {commit[:12]}."
-
-    def close(self) -> None:
-        """Nothing was opened."""
-
-
-class Git:
-    """Git at work in a repository of its own (`store`), beside the build and not in it."""
-
-    def __init__(self, store: Path, root: Path) -> None:
-        self._store = store
-        self._root = root
-
-    def plan(self, site: Path, names: Sequence[str], remote: str, branch: str) -> Planned:
-        """Store the files `names` of `site`, and compare with what `branch` of `remote` holds.
+    def plan(self, site: Path, digests: Mapping[str, str], progress: Progress = silent) -> Changes:
+        """Store the files of `site`, and compare with what the branch holds.
 
         Raises NotSentError where git is not installed, the remote cannot be reached, or the branch
         holds something that was not published from here.
@@ -95,37 +57,38 @@ class Git:
         if not (self._store / "HEAD").exists():
             self._store.mkdir(parents=True, exist_ok=True)
             self._run("init", "--quiet", "--bare")
-        if subprocess.run(["git", "check-ref-format", "--branch", branch], capture_output=True, check=False).returncode:
-            raise NotSentError(f'"{branch}" cannot be the name of a branch')
-        remote = self._address_of(remote)
-        self._refuse_checked_out(remote, branch)
-        old = self._run("ls-remote", remote, f"refs/heads/{branch}", told=True).decode().partition("\t")[0]
-        blobs = self._store_files(site, names)
-        before: dict[str, str] = {}
-        if old:
-            self._fetch(remote, branch, old)
-            before = self._files_of(old)
-        for name in KEPT:
-            if name in before and name not in blobs:
-                blobs[name] = before[name]
-        tree = self._write_tree(blobs)
-        return Planned(remote=remote, branch=branch, tree=tree, old=old, changes=compare(before, blobs))
+        command = ["git", "check-ref-format", "--branch", self._branch]
+        if subprocess.run(command, capture_output=True, check=False).returncode:
+            raise NotSentError(f'"{self._branch}" cannot be the name of a branch')
+        self._remote = self._address_of(self._remote)
+        self._refuse_checked_out()
+        told = self._run("ls-remote", self._remote, f"refs/heads/{self._branch}", told=True)
+        self._old = told.decode().partition("\t")[0]
+        blobs = self._store_files(site, list(digests))
+        before = self._fetch() if self._old else {}
+        blobs |= {name: before[name] for name in KEPT if name in before and name not in blobs}
+        self._tree = self._write_tree(blobs)
+        changes = compare(before, blobs)
+        done = self._old and not changes.to_send and not changes.gone
+        self.settled = "The branch holds this very site already; nothing to send." if done else ""
+        return changes
 
-    def push(self, planned: Planned, message: str, seconds: int) -> str:
-        """Put the commit on the branch; its ID. `seconds` is its time since 1970.
-
-        Raises NotSentError where the remote refuses it, or the branch is not what it was when planned.
+    def send(self, progress: Progress = silent) -> str:
+        """Put the site there as one commit. Raises NotSentError where the remote refuses it, or the branch is not what
+        it was when planned.
         """
-        said = {"NAME": "build journal", "EMAIL": "journal@localhost.invalid", "DATE": f"{seconds} +0000"}
+        said = {"NAME": "build journal", "EMAIL": "journal@localhost.invalid", "DATE": f"{now().timestamp():.0f} +0000"}
         who = {f"GIT_{whose}_{key}": value for whose in ("AUTHOR", "COMMITTER") for key, value in said.items()}
-        text = f"{message}\n\n{MARK}\n"
-        commit = self._run("commit-tree", planned.tree, data=text.encode(), more=who).decode().strip()
-        reference = f"refs/heads/{planned.branch}"
-        lease = f"--force-with-lease={reference}:{planned.old}"
-        self._run("push", "--quiet", "--no-verify", lease, planned.remote, f"{commit}:{reference}", told=True)
+        commit = self._run("commit-tree", self._tree, data=f"The site\n\n{MARK}\n".encode(), more=who).decode().strip()
+        reference = f"refs/heads/{self._branch}"
+        lease = f"--force-with-lease={reference}:{self._old}"
+        self._run("push", "--quiet", "--no-verify", lease, self._remote, f"{commit}:{reference}", told=True)
         # Kept, so that the next push sends only what is new.
         self._run("update-ref", "refs/published", commit)
-        return commit
+        return f"Sent: {self.said}, is now {commit[:12]}."
+
+    def close(self) -> None:
+        """Nothing was opened."""
 
     # -- pieces ----------------------------------------------------------------------------------
 
@@ -139,8 +102,9 @@ class Git:
             raise NotSentError(f'"{remote}" is neither an address nor a remote of this repository')
         return found.stdout.strip()
 
-    def _refuse_checked_out(self, remote: str, branch: str) -> None:
+    def _refuse_checked_out(self) -> None:
         """A repository on this machine may have the branch checked out, with files that the site would come over."""
+        remote, branch = self._remote, self._branch
         place = unquote(urlsplit(remote).path) if remote.startswith("file://") else remote
         command = ["git", "-C", place, "worktree", "list", "--porcelain"]
         found = subprocess.run(command, capture_output=True, text=True, check=False, env=_environment())
@@ -152,14 +116,18 @@ class Git:
                     "name another branch"
                 )
 
-    def _fetch(self, remote: str, branch: str, old: str) -> None:
-        self._run("fetch", "--quiet", "--depth=1", "--no-tags", remote, f"refs/heads/{branch}", told=True)
-        text = self._run("cat-file", "commit", old).decode("utf-8", "replace")
+    def _fetch(self) -> dict[str, str]:
+        """Fetch what the branch holds: blob of each file, by path."""
+        reference = f"refs/heads/{self._branch}"
+        self._run("fetch", "--quiet", "--depth=1", "--no-tags", self._remote, reference, told=True)
+        text = self._run("cat-file", "commit", self._old).decode("utf-8", "replace")
         if MARK not in text.split("\n"):
             raise NotSentError(
-                f"the branch {branch} holds something that was not published from here, and all of it would be "
+                f"the branch {self._branch} holds something that was not published from here, and all of it would be "
                 "replaced; name another branch"
             )
+        rows = self._run("ls-tree", "-r", "-z", self._old).decode("utf-8", "surrogateescape").split("\0")
+        return {row.partition("\t")[2]: row.split()[2] for row in rows if row}
 
     def _store_files(self, site: Path, names: Sequence[str]) -> dict[str, str]:
         """Blob of each file, by path, with the bytes as they are."""
@@ -169,10 +137,6 @@ class Git:
         for name, data in OWN.items():
             blobs[name] = self._run("hash-object", "-w", "--no-filters", "--stdin", data=data).decode().strip()
         return blobs
-
-    def _files_of(self, commit: str) -> dict[str, str]:
-        rows = self._run("ls-tree", "-r", "-z", commit).decode("utf-8", "surrogateescape").split("\0")
-        return {row.partition("\t")[2]: row.split()[2] for row in rows if row}
 
     def _write_tree(self, blobs: Mapping[str, str]) -> str:
         index = self._store / "site.index"
