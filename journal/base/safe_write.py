@@ -153,8 +153,8 @@ def staged(parent: Path, name: str) -> Iterator[Path]:
 
 
 def sweep_staged(parent: Path, names: Iterable[str]) -> None:
-    """Remove the folders that `staged` made in `parent` under one of the `names` and a stopped run left: its program
-    is gone from this machine, or the folder is two days old.
+    """Remove the folders that `staged` made in `parent` under one of the `names`, and scratch files there of what can
+    be made again, where a stopped run left them: its program is gone from this machine, or they are two days old.
     """
     for folder in (path for name in names for path in parent.glob(f".{name}-*")):
         made = re.fullmatch(r"\.[a-z-]+-([0-9a-f]{6})-([0-9]+)-[^-]*", folder.name)
@@ -162,6 +162,15 @@ def sweep_staged(parent: Path, names: Iterable[str]) -> None:
             old = time.time() - folder.stat().st_mtime > _SWEPT_SECONDS
             if old or (made and made[1] == _machine() and not _runs(int(made[2]))):
                 shutil.rmtree(folder, ignore_errors=True)
+    for file in left_scratch(parent):
+        with contextlib.suppress(OSError):
+            file.unlink()
+
+
+def left_scratch(parent: Path) -> list[Path]:
+    """The scratch files in a folder, of what several may write at once, whose program runs no more on this machine."""
+    told = ((file, re.fullmatch(r".*\.([0-9]+)-[0-9]+\.part", file.name)) for file in parent.glob(".*.part"))
+    return [file for file, made in told if made and not _runs(int(made[1]))]
 
 
 _SWEPT_SECONDS = 2 * 86400

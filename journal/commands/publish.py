@@ -98,7 +98,7 @@ def publish(root: Path, allow: tuple[str, ...], reason: str | None, dry_run: boo
     stop_at_errors(journal.problems, "Nothing was sent")
     try:
         with closing(_target(root, settings, journal.build.send_to)) as target:
-            for words in allow if reason else ():
+            for words in allow if reason and not dry_run else ():
                 keep_allowed(root, words, reason or "")
             _publish(journal, target, frozenset(allow), dry_run=dry_run)
     except NotSentError as trouble:

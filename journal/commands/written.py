@@ -22,7 +22,7 @@ from pathlib import Path, PurePosixPath
 from filelock import FileLock, Timeout
 
 from journal.base.digests import file_sha256
-from journal.base.safe_write import move_new, move_over, sweep_staged, write_whole
+from journal.base.safe_write import left_scratch, move_new, move_over, sweep_staged, write_whole
 from journal.ledger.journal import CACHE
 from journal.reading.edits import EditRefusedError, read_as_it_is
 from journal.record.chain import CHAIN, read_chain, touches
@@ -356,7 +356,7 @@ def finish_stopped(root: Path) -> None:
     """Finish what a stopped run left half done, and remove what it left lying; quick where there is nothing."""
     written = WrittenList(root)
     left = [path for name in STAGED for path in (root / CACHE).glob(f".{name}-*")]
-    if not left and not any(written.folder.glob(f"*{_PENDING}")):
+    if not left and not left_scratch(root / CACHE) and not any(written.folder.glob(f"*{_PENDING}")):
         return
     with contextlib.suppress(OSError, Timeout), written.lock(timeout=0):
         pass
