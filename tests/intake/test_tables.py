@@ -411,6 +411,24 @@ def test_each_or_together_is_asked_on_a_terminal(make_build: MakeBuild, monkeypa
     assert minutes(root) == [("2019-03-14", "flaps", 120)]
 
 
+@pytest.mark.parametrize("table", ["date,hours,what\n2019-03-14,2,a\n", "3/14/19 - 2 hrs - drilled spar\n"])
+def test_an_assembly_that_nothing_tells_is_asked_for(
+    make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch, table: str
+) -> None:
+    """On a terminal, once for all rows; elsewhere it is refused with the option."""
+    root = make_build()
+    path = root.parent / ("days.csv" if table.startswith("date") else "days.txt")
+    path.write_text(table)
+    words = ["adopt", "--build", str(root), str(path), "--write", "--person", "ada"]
+    refused = CliRunner().invoke(main, words)
+    assert refused.exit_code == 1
+    assert "--assembly" in refused.output
+    monkeypatch.setattr("journal.commands.intake.adopt.can_ask", lambda: True)
+    result = CliRunner().invoke(main, words, input="Left\n")
+    assert "Which one is it?" in result.output
+    assert minutes(root) == [("2019-03-14", "left-wing", 120)]
+
+
 # -- laws ------------------------------------------------------------------------------------------
 
 

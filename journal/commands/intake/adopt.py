@@ -21,7 +21,15 @@ from journal.base.formatting import say_all, say_count, say_date, say_few
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Build
 from journal.base.problems import did_you_mean, render_problem
 from journal.base.safe_write import staged
-from journal.commands.intake.adoption import AdoptionPlan, AdoptionWishes, Fate, builders_of, plan_days, read_plans
+from journal.commands.intake.adoption import (
+    AdoptionPlan,
+    AdoptionWishes,
+    Fate,
+    builders_of,
+    lacks_assembly,
+    plan_days,
+    read_plans,
+)
 from journal.commands.intake.answers import Answers, keep_answers, kept_answers
 from journal.commands.intake.asking import (
     AnswerError,
@@ -240,7 +248,7 @@ def read_days(
         said = {fold_name(cell) for grid in grids for _, cells in grid.rows for cell in cells}
         before = answers.headings.items() if answers else ()
         own = {**{name: column for name, column in before if fold_name(name) in said}, **mapping}
-        has_assembly = bool(wishes.assembly) or len(build.assemblies) == 1
+        has_assembly = bool(wishes.assembly) or len(build.assemblies) == 1 or can_ask()
         readable = grids or not notes.errors
         sheet = read_tables(path, grids, own, known, notes, sheets, has_assembly=has_assembly) if readable else None
     print_problems(notes.problems)
@@ -275,6 +283,8 @@ class _Adoption:
             click.echo(line)
         self._find_order()
         rows = read_plans(self.journal.build, self.sheet, self.wishes, self.file)
+        if can_ask() and self._asked_for_assembly(rows):
+            rows = read_plans(self.journal.build, self.sheet, self.wishes, self.file)
         self._each_or_together(rows)
         self._say_remembered()
         with staged(root / CACHE, "unpacked") as scratch:
@@ -315,6 +325,17 @@ class _Adoption:
         elif found.by and not self.given.dates and order is found.order and order is not None:
             click.echo(f"Dates: {ORDERS[order]}, as {found.by} tells.")
         self.wishes = replace(self.wishes, order=order or DateOrder.ISO)
+
+    def _asked_for_assembly(self, rows: Sequence[AdoptionPlan]) -> bool:
+        """Ask for the assembly of rows that tell none, and whether one was asked for."""
+        lacking = [row for row in rows if any(lacks_assembly(problem) for problem in row.problems)]
+        if not lacking or self.wishes.assembly:
+            return False
+        known = list(self.journal.build.assemblies.values())
+        said = f"No assembly is told in {say_count(len(lacking), lacking[0].unit)}. Which one is it?"
+        chosen = known[Asker(silent=False).one_of(said, [one.title for one in known])].id
+        self.given, self.wishes = replace(self.given, assembly=chosen), replace(self.wishes, assembly=chosen)
+        return True
 
     def _each_or_together(self, rows: Sequence[AdoptionPlan]) -> None:
         """One figure for several people can be meant in two ways, and the totals hang on it."""

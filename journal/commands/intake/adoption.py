@@ -54,6 +54,11 @@ _MARK = re.compile(r"^# adopted(?: as it stands)?: ([0-9a-f]{16})\s*$", re.MULTI
 _PICTURE_SIGN = re.compile("\ue000([0-9]+)\ue001")
 
 
+def lacks_assembly(problem: Problem) -> bool:
+    """Whether a row is refused because it tells no assembly."""
+    return any(problem.message.endswith(f": {said}") for said, _ in _NO_ASSEMBLY.values())
+
+
 _NO_ASSEMBLY = {
     "row": ("no assembly", "fill it in, or name one for all with --assembly"),
     "note": ("no assembly", "add a line like `assembly: flaps`, or name one with --assembly"),
