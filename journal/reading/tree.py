@@ -390,7 +390,8 @@ def _swallows(text: str, token: _Token, comment: re.Match[str], file: str) -> bo
     line = text[text.rfind("\n", 0, token.start) + 1 : token.start]
     # In braces a key stands where it happens to: its line says how far in it is.
     indent = len(line) - len(line.lstrip()) if re.search(r"[{\[]", line) else token.indent
-    under = not above and comment.start() - line_start > indent
+    # Behind a bracket that closes too soon `#40` is a word all the same.
+    under = not (above.strip("]}") if tight else above) and comment.start() - line_start > indent
     if between.endswith(("-", "?")):  # an item, or a key, that is empty
         return probable
     if (above + between).endswith(("[", "{", ",")):  # one in brackets

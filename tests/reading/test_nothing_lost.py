@@ -12,7 +12,7 @@ from contextlib import suppress
 from pathlib import PurePosixPath
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from making import BUILD_YML, MakeBuild, entry, read
 
@@ -78,6 +78,7 @@ def words_between(data: bytes, before: str, after: str) -> set[str]:
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
+@example("a caption in braces", "plain", "}\n    #40")
 @given(st.sampled_from(sorted(PLACES)), st.sampled_from(sorted(QUOTES)), texts)
 def test_the_words_of_a_value_are_those_in_the_file(make_build: MakeBuild, place: str, quotes: str, text: str) -> None:
     """Or an error is told, in one line."""
