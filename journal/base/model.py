@@ -47,6 +47,14 @@ CLIP_ENDINGS = frozenset({".mov", ".mp4", ".m4v"})
 """File names in an entry's folder that count as short films."""
 
 
+class PictureTurn(Enum):
+    """A turn of the upright picture; the value is what front matter says."""
+
+    LEFT = "left"
+    RIGHT = "right"
+    HALF = "half"
+
+
 class Role(Enum):
     """What a person is to the build; the value is what build.yml says."""
 
@@ -343,6 +351,30 @@ class PhotoFacts:
         return self.taken.year >= 1990 and self.taken.date() not in (date(2000, 1, 1), date(2000, 1, 2))
 
 
+Part = tuple[Fraction, Fraction, Fraction, Fraction]
+"""A rectangle of a picture: its left, top, right and bottom edge, from 0 to 1 of the upright original."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edits:
+    """What is done to every copy of a picture or film that is shown, never to the original. In this order: what lies
+    in `blur` is filled in for good, `crop` is all that is kept, then it is turned. Rectangles are told on the upright
+    original, so that a later `turn` uncovers nothing.
+    """
+
+    turn: PictureTurn | None = None
+    crop: Part | None = None
+    blur: tuple[Part, ...] = ()
+
+    @property
+    def hides(self) -> bool:
+        """Whether the original shows what no shown copy does; it is private then, wherever it could be seen."""
+        return self.crop is not None or bool(self.blur)
+
+
+UNEDITED = Edits()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Photo:
     """A picture that belongs to an entry or inspection.
@@ -368,13 +400,29 @@ class Photo:
     placed: bool = False
     sha256: str = ""
     facts: PhotoFacts = field(default_factory=PhotoFacts)
+    edits: Edits = UNEDITED
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cut:
+    """How a clip is shown: `start` and `end` of the part that is kept, and the moment of the poster, in seconds from
+    the beginning of the original, None where nothing is said. `sound` lets its sound into the film of the day.
+    """
+
+    start: Decimal | None = None
+    end: Decimal | None = None
+    poster: Decimal | None = None
+    sound: bool = False
+
+
+WHOLE = Cut()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clip:
     """A short film beside the photos of an entry; never decoded by the photo code.
 
-    The captions, `private` and `placed` as with a photo.
+    The captions, `private`, `placed`, `step` and `edits` as with a photo.
     """
 
     name: str
@@ -382,8 +430,11 @@ class Clip:
     bytes: int = 0
     caption: str = ""
     private_caption: str = ""
+    step: StepID | None = None
     private: bool = False
     placed: bool = False
+    edits: Edits = UNEDITED
+    cut: Cut = WHOLE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

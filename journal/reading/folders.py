@@ -13,12 +13,24 @@ from urllib.parse import unquote
 from frontmatter.default_handlers import YAMLHandler
 
 from journal.base.addresses import composed, fold_name
-from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Clip, FreePage, Photo, PhotoFacts, Where, named
+from journal.base.model import (
+    CLIP_ENDINGS,
+    PICTURE_ENDINGS,
+    WHOLE,
+    Clip,
+    Cut,
+    FreePage,
+    Photo,
+    PhotoFacts,
+    Where,
+    named,
+)
 from journal.base.private_passages import find_passages, private_lines
 from journal.base.problems import nearest
 from journal.base.prose import COMMENT, blank_code, find_images
 from journal.base.sync_copies import copy_of
 from journal.reading.form import Form, KnownIds
+from journal.reading.picture_edits import CUT_KEYS, EDIT_KEYS, read_cut, read_edits
 from journal.reading.text import Notes, read_text
 from journal.reading.tree import Fields, Items, Node, Scalar, parse_yaml
 
@@ -372,9 +384,9 @@ def read_photos(
     clips = []
     for name in folder.clips:
         uri = f"{folder.uri}/{name}"
-        as_photo = words.get(name, _Words()).photo_of(name, uri)
-        said_of_it = named(as_photo, "name", "src_uri", "caption", "private_caption", "private", "placed")
-        clips.append(Clip(**said_of_it, bytes=file_size(root / uri)))
+        said = words.get(name, _Words())
+        shared = ("name", "src_uri", "caption", "private_caption", "step", "private", "placed", "edits")
+        clips.append(Clip(**named(said.photo_of(name, uri), *shared), cut=said.cut, bytes=file_size(root / uri)))
     return _in_capture_order(photos), tuple(clips)
 
 
@@ -402,11 +414,12 @@ _UNSAID = Photo(name="", src_uri="")
 
 @dataclass(slots=True, kw_only=True)
 class _Words:
-    """What is said of one photo or clip: `photo` as the front matter has it at `where`; whether the body places it,
-    and names it in private passages only; the first caption in what everybody may read, and the first elsewhere.
+    """What is said of one photo or clip: `photo` and `cut` as front matter has them at `where`; whether the body places
+    it, and names it in private passages only; the first caption in what everybody may read, and the first elsewhere.
     """
 
     photo: Photo = _UNSAID
+    cut: Cut = WHOLE
     where: Where | None = None
     placed: bool = False
     only_private: bool = False
@@ -444,7 +457,10 @@ def _photo_words(form: Form, folder: Folder) -> dict[str, _Words]:
             hint = "write `IMG_1.jpg: what it shows`"
             form.notes.error(node.where, "not-text", f'"{key.text}" takes a caption', hint)
             continue
-        inner = form.inner(node, "caption", "step", "people", "inside", "identity", "private", "cover")
+        keys = ("caption", "step", "people", "inside", "identity", "private", "cover", *EDIT_KEYS)
+        inner = form.inner(node, *keys, *(CUT_KEYS if name in folder.clips else ()))
+        edits, unclear = read_edits(inner)
+        cut, unclear_cut = read_cut(inner)
         shows = inner.scalar("inside")
         # A step in place of `true` says which closing the picture was taken before.
         shut_by = inner.id("inside", "step") if shows and shows.text.strip() in form.known.steps else None
@@ -457,13 +473,14 @@ def _photo_words(form: Form, folder: Folder) -> dict[str, _Words]:
             shut_by=shut_by,
             identity=(identity := inner.flag("identity")),
             # A data plate shows what `show` in build.yml has to let through first.
-            private=inner.held_back("private") or identity,
+            private=inner.held_back("private") or identity or unclear or unclear_cut,
             cover=inner.flag("cover"),
+            edits=edits,
         )
         if name in words:
             form.notes.error(key.where, "key-twice", f'"{name}" is given twice', "keep one of them")
         elif name is not None:
-            words[name] = _Words(photo=photo, where=key.where)
+            words[name] = _Words(photo=photo, cut=cut, where=key.where)
     return words
 
 

@@ -132,6 +132,7 @@ NAMED = {
     "TorqueSetting": {"step": "steps", "checked_by": "people", "drilled_out": "entries"},
     "Step": {"assembly": "assemblies", "same_as": "steps"},
     "Photo": {"step": "steps", "shut_by": "steps", "people": "people"},
+    "Clip": {"step": "steps"},
     "WorkedTime": {"person": "people"},
     "Entry": {
         "assembly": "assemblies",
