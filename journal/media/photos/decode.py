@@ -127,11 +127,11 @@ def open_stored(source: BinaryIO, allow: Allow = freely) -> Stored:
         allow(_JPEG_XL_MEMORY, (_JPEG_XL_MEMORY // _JPEG_XL_PIXEL, 1))
         source.seek(0)
         image = open_jpeg_xl(source)
-        _check_pixels(image.size)
+        _check_pixels(image.size, source)
     elif kind is FileKind.WEBP:
         # This decoder takes its memory as soon as it is opened.
         size = kinds.webp_size(source)
-        _check_pixels(size)
+        _check_pixels(size, source)
         allow(_WEBP_PIXEL * size[0] * size[1], size)
         with _limit_lifted(size):
             source.seek(0)
@@ -139,7 +139,7 @@ def open_stored(source: BinaryIO, allow: Allow = freely) -> Stored:
     else:
         source.seek(0)
         image = _READERS[kind](source)
-        _check_pixels(image.size)
+        _check_pixels(image.size, source)
     exif = _read_exif(kind, image, source)
     turn = _orientation(kind, image, exif, source)
     return Stored(source=source, kind=kind, image=image, size=image.size, exif=exif, orientation=turn)
@@ -189,7 +189,7 @@ def _open_raw(source: BinaryIO, allow: Allow) -> Stored:
         inside = io.BytesIO()
         Image.fromarray(np.asarray(preview.data)).save(inside, "PNG")
         image = PngImageFile(inside)
-    _check_pixels(image.size)
+    _check_pixels(image.size, inside)
     exif = _read_exif(FileKind.RAW, image, inside)
     if not exif_values(exif, _EXIF_IFD).get(_TAKEN):
         exif = _exif_of_raw(source, told)
@@ -228,12 +228,20 @@ def open_jpeg_xl(source: BinaryIO) -> ImageFile.ImageFile:
     return opened
 
 
-def _check_pixels(size: Size) -> None:
+_HUGE, _PIXELS_A_BYTE = 25_000_000, 8192
+"""Above so many pixels no picture of a camera holds so few bytes: one plain colour takes more, but for WebP and HEIC,
+which are then made to take memory.
+"""
+
+
+def _check_pixels(size: Size, source: BinaryIO) -> None:
     width, height = size
     if width < 1 or height < 1:
         raise UnusableError(kinds.UNKNOWN)
     if width * height > MOST_PIXELS:
         raise UnusableError(kinds.TOO_LARGE)
+    if width * height > max(_HUGE, _PIXELS_A_BYTE * kinds.size_of(source)):
+        raise UnusableError(kinds.HOLLOW)
 
 
 _LIMIT = threading.Lock()
