@@ -19,6 +19,7 @@ from journal.commands.intake.new_entries import free_name
 from journal.commands.moving.plan import Move, Named, held
 from journal.commands.moving.renaming import check_address, find_told, folder_of
 from journal.reading.edits import drop_photo, put_photo
+from journal.reading.picture_edits import cut_pairs, edit_pairs
 from journal.reading.respelling import Piece, line_starts, offset_of
 
 CUT = "\x00cut\x00"
@@ -129,15 +130,15 @@ def lay_in_folder(
 def said_of(item: Photo | Clip, *, private: bool) -> str:
     """What is said of a picture, as one line of YAML; that it is the cover was said of its entry."""
     caption = yaml_text(item.caption)
-    more = {}
+    more = {"step": yaml_figure(item.step) if item.step else ""}
     if isinstance(item, Photo):
-        more = {
-            "step": yaml_figure(item.step) if item.step else "",
+        more |= {
             "people": yaml_list(item.people) if item.people else "",
             "inside": (yaml_figure(item.shut_by) if item.shut_by else "true") if item.inside else "",
             "identity": "true" if item.identity else "",
         }
-    more["private"] = "true" if private else ""
+    more |= {"private": "true" if private else "", **edit_pairs(item.edits)}
+    more |= cut_pairs(item.cut) if isinstance(item, Clip) else {}
     told = "".join(f", {key}: {value}" for key, value in more.items() if value)
     return f"{{caption: {caption}{told}}}" if told else caption
 

@@ -16,10 +16,11 @@ import PIL
 import pillow_heif
 
 from journal.base.byte_progress import Progress, silent
-from journal.base.model import PhotoFacts, PhotoSettings
+from journal.base.model import UNEDITED, Edits, PhotoFacts, PhotoSettings
 from journal.media.photos import kinds
 from journal.media.photos.cache import CacheFolder, Picture, Rendition, Shelf, still_there
 from journal.media.photos.decode import decode, memory_needed, open_stored, say_trouble, why_unusable
+from journal.media.photos.edited import edited, long_edge_needed
 from journal.media.photos.facts import FACTS_VERSION, read_facts
 from journal.media.photos.kinds import UnusableError
 from journal.media.photos.originals import Opened, OriginalsIndex, Row, opened, print_of
@@ -52,6 +53,7 @@ class PictureJob:
     caption: str
     credit: str
     settings: PhotoSettings
+    edits: Edits = UNEDITED
 
 
 _MEMORY = 512_000_000  # bytes that all pictures being decoded at one time may take together
@@ -184,8 +186,9 @@ class PhotoStore:
         try:
             stored = open_stored(original.source)
             stored.check_whole()
-            with self._memory.taken(memory_needed(stored, LONG_EDGES[-1])):
-                image, size = decode(stored, LONG_EDGES[-1])
+            long_edge = long_edge_needed(stored.upright_size, recipe.edits, LONG_EDGES[-1])
+            with self._memory.taken(memory_needed(stored, long_edge)):
+                image, size = edited(*decode(stored, long_edge), recipe.edits)
                 del stored
                 return render_renditions(image, planned_sizes(size), recipe)
         except Exception as error:  # a decoder may raise anything at all; see decode.py
@@ -206,7 +209,7 @@ class PhotoStore:
 
 
 def _recipe(job: PictureJob) -> Recipe:
-    return make_recipe(job.settings, job.caption, job.credit)
+    return make_recipe(job.settings, job.caption, job.credit, job.edits)
 
 
 _TOLD = ("kind", "width", "height", "taken", "offset", "camera", "positioned", "likeness", "trouble")
