@@ -103,7 +103,7 @@ def say_capture(photo: Photo, *, everything: bool) -> str:
 
 def say_edits(edits: Edits) -> str:
     """`shown cropped, turned`: how what is shown differs from what was taken; "" where it does not."""
-    told = ((edits.crop, _("cropped")), (edits.blur, _("filled in in part")), (edits.turn, _("turned")))
+    told = ((edits.crop, _("cropped")), (edits.blur, _("filled in")), (edits.turn, _("turned")))
     how = ", ".join(word for said, word in told if said)
     return _("shown {how}", how=how) if how else ""
 

@@ -215,7 +215,7 @@ def test_the_archive_says_how_a_picture_differs_from_its_original() -> None:
     whole = (Fraction(0), Fraction(0), Fraction(1), Fraction(1, 2))
     edits = Edits(turn=PictureTurn.LEFT, crop=whole, blur=(whole,))
     made = {OPEN_PHOTO.src_uri: _Made(SIZES)}
-    assert box(made, everything=True, edits=edits).edits == "shown cropped, filled in in part, turned"
+    assert box(made, everything=True, edits=edits).edits == "shown cropped, filled in, turned"
     assert box(made, everything=False, edits=edits).edits == ""
     assert say_edits(Edits(turn=PictureTurn.HALF)) == "shown turned"
 

@@ -129,7 +129,13 @@ def lay_in_folder(
 
 def said_of(item: Photo | Clip, *, private: bool) -> str:
     """What is said of a picture, as one line of YAML; that it is the cover was said of its entry."""
-    caption = yaml_text(item.caption)
+    caption, pairs = yaml_text(item.caption), said_pairs(item, private=private)
+    told = "".join(f", {key}: {value}" for key, value in pairs.items())
+    return f"{{caption: {caption}{told}}}" if told else caption
+
+
+def said_pairs(item: Photo | Clip, *, private: bool) -> dict[str, str]:
+    """What is said of a picture beside its caption, by key, with values as in YAML on one line."""
     more = {"step": yaml_figure(item.step) if item.step else ""}
     if isinstance(item, Photo):
         more |= {
@@ -139,8 +145,7 @@ def said_of(item: Photo | Clip, *, private: bool) -> str:
         }
     more |= {"private": "true" if private else "", **edit_pairs(item.edits)}
     more |= cut_pairs(item.cut) if isinstance(item, Clip) else {}
-    told = "".join(f", {key}: {value}" for key, value in more.items() if value)
-    return f"{{caption: {caption}{told}}}" if told else caption
+    return {key: value for key, value in more.items() if value}
 
 
 def _as_links(move: Move, one: Entry | WriteUp, text: str, going: Mapping[Where, str]) -> list[Piece]:
