@@ -2,20 +2,31 @@
 
 from __future__ import annotations
 
+import shutil
 import tempfile
+from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
+import pikepdf
 import pytest
+from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from picturing import UPRIGHT, camera_exif, encoded, quartered, quarters, render, stored
 from PIL import Image
 
+from journal.base.byte_progress import quietly
+from journal.base.digests import file_sha256
 from journal.base.model import UNEDITED, Corner, Edits, Part, PhotoSettings, PictureTurn
+from journal.commands.main import main
+from journal.ledger.journal import open_journal
+from journal.making.lay_site import render_pictures
 from journal.media.photos.edited import FILL, NOTHING_LEFT, edited, long_edge_needed
 from journal.media.photos.rendition import make_recipe, picture_key
+from journal.record.verify import verify
+from journal.view.view import Audience, open_view
 
 
 def part(*edges: object) -> Part:
@@ -215,3 +226,86 @@ def test_a_picture_shown_as_taken_is_left_alone() -> None:
     """Nothing is drawn, cut or turned."""
     image = quartered()
     assert edited(image, (96, 64), UNEDITED) == (image, (96, 64))
+
+
+# -- wherever a picture is shown ------------------------------------------------------------------
+
+
+RIBS = "content/entries/2026-01-17-ribs"
+HIDES = {"blur": "blur: 0.55 0.35 0.75 0.55", "crop": "turn: left, crop: 0 0 0.5 1"}
+
+
+def hide(root: Path, said: str) -> Path:
+    """A copy of tests/builds/first-weeks with a picture of which a red patch is hidden; the phone's copy beside it."""
+    shutil.copytree(Path(__file__).parents[1] / "builds/first-weeks", root)
+    image = Image.new("RGB", (1600, 1200), "white")
+    image.paste((255, 0, 0), (960, 480, 1120, 600))
+    for name in ("ribs.jpg", "ribs (1).jpg"):
+        (root / RIBS / name).write_bytes(encoded(image, "JPEG", subsampling=2))
+    text = root / RIBS / "index.md"
+    words = text.read_text().replace("cover: true", f"cover: true, {said}")
+    text.write_text(words.replace("Deburred the", "![](ribs.jpg)\n\nDeburred the"))
+    (root / "content/pages/red.md").write_text("# Red\n\n![ribs](../entries/2026-01-17-ribs/ribs.jpg)\n")
+    return root
+
+
+def has_red(image: Image.Image) -> bool:
+    """Whether the patch is to be seen; nothing of ours is of that colour."""
+    pixels = np.asarray(image.convert("RGB")).astype(int)
+    return bool((pixels[..., 0] - pixels[..., 1:].max(axis=2) > 100).any())
+
+
+@pytest.mark.parametrize("said", HIDES.values(), ids=HIDES)
+def test_every_copy_of_a_picture_is_the_edited_one(tmp_path: Path, said: str) -> None:
+    """And the copy that the phone made is none of them."""
+    root = hide(tmp_path / "build", said)
+    journal = open_journal(root, date(2026, 3, 1))
+    view = open_view(journal, Audience.PUBLIC)
+    made, renditions = render_pictures(root, view, view.photo_settings, credit="", begin=quietly)
+    assert f"{RIBS}/ribs.jpg" in made
+    assert f"{RIBS}/ribs (1).jpg" not in made
+    assert not any(has_red(Image.open(one.path)) for one in renditions)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("said", HIDES.values(), ids=HIDES)
+def test_what_is_hidden_is_in_no_file_for_others(tmp_path: Path, said: str) -> None:
+    """Site, cards, an archive without private things and its binder; the full archive has both, and both verify."""
+    root = hide(tmp_path / "build", said)
+    text, original = root / RIBS / "index.md", file_sha256(root / RIBS / "ribs.jpg")[0]
+    site, full, others = root / "site", tmp_path / "full", tmp_path / "others"
+
+    def run(*args: str) -> None:
+        result = CliRunner().invoke(main, [*args, "--build", str(root)])
+        assert result.exit_code == 0, result.output
+
+    edited_text = text.read_text()
+    text.write_text(edited_text.replace(said, "private: false"))
+    run("site")
+    assert any(has_red(Image.open(path)) for path in (site / "pictures").iterdir())
+    text.write_text(edited_text)
+    for args in (
+        ["site"],
+        ["seal"],
+        ["archive", "--out", str(full)],
+        ["archive", "--without-private", "--out", str(others)],
+    ):
+        run(*args)
+    for folder in (site, others):
+        files = [path for path in folder.rglob("*") if path.is_file()]
+        assert original not in {file_sha256(path)[0] for path in files}
+        pictures = [path for path in files if path.suffix in (".jpg", ".png")]
+        assert len(pictures) >= 3
+        assert [path for path in pictures if has_red(Image.open(path))] == []
+    found = 0
+    with pikepdf.open(others / "data/record.pdf") as pdf:
+        for one in pdf.objects:
+            if isinstance(one, pikepdf.Stream) and one.get("/Subtype") == "/Image":
+                found += 1
+                assert not has_red(pikepdf.PdfImage(one).as_pil_image())
+    assert found
+    assert original in {file_sha256(path)[0] for path in full.rglob("*") if path.is_file()}
+    assert "the original: ribs.jpg" in (full / "data/entries/2026-01-17-ribs/index.html").read_text()
+    assert "Pictures shown otherwise than taken" in (full / "data/pack/index.html").read_text()
+    for archive in (full, others):
+        assert verify(archive).ok
