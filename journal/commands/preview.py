@@ -149,7 +149,7 @@ class LivePages:
 
     def picture(self, shown: str, page: str) -> dict[str, Any]:
         """What is said of the picture at the address `shown` on a page, for the line that says more; {} for none. In a
-        preview that others see it is how the picture is shown, and nothing else.
+        preview that others see it is its file and how it is shown, and nothing else.
         """
         with self._making:
             current = self._current()
