@@ -186,6 +186,7 @@ def render_pictures(
             caption=photo.caption,
             credit=credit,
             settings=settings,
+            edits=photo.edits,
         )
         for photo in view.photos
         if photo.sha256

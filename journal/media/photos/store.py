@@ -15,7 +15,7 @@ import PIL
 import pillow_heif
 
 from journal.base.byte_progress import Progress, silent
-from journal.base.model import PICTURE_ENDINGS, RAW_ENDINGS, PhotoFacts, PhotoSettings
+from journal.base.model import PICTURE_ENDINGS, RAW_ENDINGS, UNEDITED, Edits, PhotoFacts, PhotoSettings
 from journal.media.photos import kinds
 from journal.media.photos.cache import CacheFolder, Picture, Rendition, Shelf, still_there
 from journal.media.photos.facts import FACTS_VERSION, facts_in_row, row_of_facts
@@ -43,6 +43,7 @@ class PictureJob:
     caption: str
     credit: str
     settings: PhotoSettings
+    edits: Edits = UNEDITED
 
 
 _BY_CONTENT = PICTURE_ENDINGS - RAW_ENDINGS - {".psd"}
@@ -205,7 +206,7 @@ def _known_trouble(shelf: Shelf, sha256: str) -> str:
 
 
 def _recipe(job: PictureJob) -> Recipe:
-    return make_recipe(job.settings, job.caption, job.credit)
+    return make_recipe(job.settings, job.caption, job.credit, job.edits)
 
 
 def _examined_in(row: Row) -> Examined:
