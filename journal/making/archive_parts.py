@@ -150,6 +150,7 @@ def private_things(journal: Journal, progress: Progress = silent) -> str:
     build = journal.build
     told: list[Entry | WriteUp] = [*build.entries, *build.drafts, *build.write_ups]
     photos = [photo for one in told for photo in one.photos]
+    clips = [clip for one in (*build.entries, *build.drafts) for clip in one.clips]
     bodies = [page.body for page in build.pages] + [one.body for one in told]
 
     def holds_position(photo: Photo) -> bool:
@@ -168,6 +169,7 @@ def private_things(journal: Journal, progress: Progress = silent) -> str:
         (sum(inspection.private for inspection in build.inspections), "private inspection", None),
         (sum(measurement.private for measurement in build.measurements), "private measurement", None),
         (sum(photo.private for photo in photos), "private photo", None),
+        (sum(clip.private or clip.hides for clip in clips), "film that is private in part or whole", "films that are"),
         (sum(map(any, map(private_lines, bodies))), "text with private passages", "texts with private passages"),
         (len(build.drafts), "draft", None),
         (len(build.records), "record", None),

@@ -59,16 +59,16 @@ def to_plain(coded: NDArray[Any], range_: HighRange) -> Levels:
 
 def _light(coded: Levels, range_: HighRange) -> Levels:
     """Light of each colour as a multiple of diffuse white."""
+    coded = np.clip(coded, 0, 1)
     if range_ is HighRange.PQ:
         m1, m2, c1, c2, c3 = 2610 / 16384, 2523 / 32, 3424 / 4096, 2413 / 128, 2392 / 128
-        root = np.clip(coded, 0, 1) ** np.float32(1 / m2)
-        light: Levels = (np.maximum(root - c1, 0) / (c2 - c3 * root)) ** (1 / m1) * np.float32(10_000 / WHITE)
-        return light
-    a, b, c = 0.17883277, 0.28466892, 0.55991073
-    coded = np.clip(coded, 0, 1)
-    scene = np.where(coded <= 0.5, coded**2 / 3, (np.exp((coded - c) / a) + b) / 12)
-    bright = np.maximum(scene @ _LUMA_2020.astype(np.float32), 1e-9)[..., None]
-    light = (scene * bright ** np.float32(0.2) * np.float32(_PEAK / WHITE)).astype(np.float32)
+        root = coded ** (1 / m2)
+        candelas = 10_000 * (np.maximum(root - c1, 0) / (c2 - c3 * root)) ** (1 / m1)
+    else:
+        a, b, c = 0.17883277, 0.28466892, 0.55991073
+        scene = np.where(coded <= 0.5, coded**2 / 3, (np.exp((coded - c) / a) + b) / 12)
+        candelas = _PEAK * scene * np.maximum(scene @ _LUMA_2020, 1e-9)[..., None] ** 0.2
+    light: Levels = (candelas / WHITE).astype(np.float32)
     return light
 
 

@@ -5,6 +5,7 @@ Originals are opened for reading only. `ClipStore` is the door; it stands beside
 
 from journal.media.boxes import uncleanliness
 from journal.media.clips.facts import ClipFacts, clip_facts, read_clip_facts
+from journal.media.clips.look import sniff_container
 from journal.media.clips.store import ClipStore, Film
 
 __all__ = [
@@ -13,5 +14,6 @@ __all__ = [
     "Film",
     "clip_facts",
     "read_clip_facts",
+    "sniff_container",
     "uncleanliness",
 ]
