@@ -326,10 +326,10 @@ class PhotoFacts:
     """What the original file itself says; for the record, never for the public site.
 
     `taken` is the camera's local time without a zone, `offset` as recorded (`+01:00`) or None.
-    `width` and `height` are pixels of the upright picture. `positioned` is the time that a satellite gave with the
-    position, UTC. `likeness` is the same, but for a few bits, for the same picture saved anew, smaller or otherwise
-    packed: 256 of them as hex, empty where there is too little to see. `trouble` is empty, or says in plain
-    words why the file cannot be used as a picture.
+    `width` and `height` are pixels of the upright picture. `located` says that it tells where it was taken,
+    `positioned` the time that a satellite gave with the position, UTC. `likeness` is the same, but for a few bits, for
+    the same picture saved anew, smaller or otherwise packed: 256 of them as hex, empty where there is too little to
+    see. `trouble` is empty, or says in plain words why the file cannot be used as a picture.
     """
 
     kind: str = ""
@@ -340,6 +340,7 @@ class PhotoFacts:
     offset: str | None = None
     camera: str = ""
     positioned: datetime | None = None
+    located: bool = False
     likeness: str = ""
     trouble: str = ""
 

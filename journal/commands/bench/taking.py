@@ -38,7 +38,7 @@ from journal.ledger.checks import check_trade
 from journal.ledger.journal import Journal, open_journal
 from journal.ledger.progress import replay
 from journal.ledger.today import running_clocks
-from journal.media.photos.facts import read_facts
+from journal.media.photos import examine_file
 from journal.reading.build import Remembered
 from journal.reading.edits import (
     EditRefusedError,
@@ -273,8 +273,7 @@ class _Taking:
 
     def _taken(self, path: Path) -> datetime | None:
         """When a picture was taken, where its camera's clock was ever set."""
-        with path.open("rb") as source:
-            facts = read_facts(source)
+        facts = examine_file(path).facts
         return facts.taken if facts.clock_set else None
 
     def close(self) -> Taken:

@@ -95,7 +95,15 @@ class Stored:
                     raise UnusableError(kinds.CUT_SHORT)
 
 
-def open_stored(source: BinaryIO) -> Stored:
+Allow = Callable[[int, Size], None]
+"""Called with the bytes that a decoder is about to take, for a picture of that size; returns when it may."""
+
+
+def freely(_bytes: int, _size: Size) -> None:
+    """Memory and time as much as there is."""
+
+
+def open_stored(source: BinaryIO, allow: Allow = freely) -> Stored:
     """The picture in an open file. `UnusableError` for anything else, and above 200 megapixels; else what the
     decoder raises.
     """
@@ -107,6 +115,7 @@ def open_stored(source: BinaryIO) -> Stored:
         # This decoder takes its memory as soon as it is opened.
         size = kinds.webp_size(source)
         _check_pixels(size)
+        allow(_WEBP_PIXEL * size[0] * size[1], size)
         with _limit_lifted(size):
             source.seek(0)
             image = WebPImageFile(source)
@@ -185,6 +194,7 @@ def fitted(size: Size, long_edge: int) -> Size:
 
 
 _JPEG_AT_ONCE = 32_000_000
+_WEBP_PIXEL = 16  # bytes: two canvases of the decoder's, a copy, and Pillow's own
 
 
 def memory_needed(stored: Stored, long_edge: int) -> int:
@@ -194,7 +204,7 @@ def memory_needed(stored: Stored, long_edge: int) -> int:
     if kind is FileKind.HEIC:
         return 7 * pixels  # the decoder's copy and Pillow's, at one time
     if kind is FileKind.WEBP:
-        return 16 * pixels  # two canvases of the decoder's, a copy, and Pillow's own
+        return _WEBP_PIXEL * pixels
     if kind is not FileKind.JPEG:
         return 8 * pixels
     step = next(step for step in (8, 4, 2, 1) if step == 1 or max(opened.size) // long_edge >= step)
