@@ -45,7 +45,7 @@ def _of_film(entry: Entry, clip: Clip, film: Film) -> Iterator[Problem]:
         yield told("clip-unreadable", f"cannot be shown: {film.trouble}", hint_for(film.trouble), key)
         return
     if film.seconds_amiss:
-        said = f"is damaged: {say_count(film.seconds_amiss, 'second')} of it are missing or amiss"
+        said = f"is damaged: {say_count(film.seconds_amiss, 'second')} of it missing or amiss"
         yield told("clip-damaged", said, "copy it again from the phone or camera; what is left of it is shown")
     start = cut.start or 0
     # The store tells whole seconds.
