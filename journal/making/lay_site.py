@@ -25,6 +25,7 @@ from journal.making.incremental import KeptProse
 from journal.making.link_cards import add_cards
 from journal.making.published import check_published, read_published
 from journal.media.photos import Picture, PictureJob, Rendition, missing_letters
+from journal.media.photos.kinds import mend_of
 from journal.site.frame import Frame, SiteOptions, plan_frame
 from journal.site.pages import context_files, context_pages, single_pages
 from journal.site.site_context import Extras, SiteContext
@@ -171,7 +172,7 @@ def _picture_problems(view: View, pictures: Mapping[str, Picture]) -> Iterator[P
             picture = pictures.get(photo.src_uri)
             if picture and picture.trouble and not photo.facts.trouble:
                 message = f'"{photo.name}" cannot be shown: {picture.trouble}'
-                yield finding(told.src_uri, None, "photo-unreadable", message, "put a good copy in its place")
+                yield finding(told.src_uri, None, "photo-unreadable", message, mend_of(picture.trouble))
 
 
 def render_pictures(

@@ -14,6 +14,7 @@ from PIL import Image
 from journal.base.model import PhotoFacts, named
 from journal.base.text_files import printable_line
 from journal.media.photos import kinds
+from journal.media.photos.damage import damage_of
 from journal.media.photos.decode import (
     Allow,
     Stored,
@@ -41,7 +42,7 @@ def read_facts(source: BinaryIO, allow: Allow = freely) -> PhotoFacts:
     """Facts of an open original. Never raises for what is in the file: `trouble` says what is wrong."""
     kind = kinds.sniff(source)
     width = height = 0
-    trouble = likeness = ""
+    trouble = likeness = damage = ""
     exif = Image.Exif()
     try:
         stored = open_stored(source, allow)
@@ -54,6 +55,8 @@ def read_facts(source: BinaryIO, allow: Allow = freely) -> PhotoFacts:
         # Damage inside the compressed data is told when the picture is rendered.
         with contextlib.suppress(Exception):
             likeness = likeness_of(stored, allow)
+        with contextlib.suppress(Exception):
+            damage = damage_of(stored)
     taken, offset = read_capture_time(exif)
     make, model = (exif_text(exif_values(exif).get(tag)) for tag in (_MAKE, _MODEL))
     return PhotoFacts(
@@ -67,11 +70,24 @@ def read_facts(source: BinaryIO, allow: Allow = freely) -> PhotoFacts:
         positioned=read_satellite_time(exif),
         located=exif_values(exif, _GPS_IFD).keys() >= {_LATITUDE, _LONGITUDE},
         likeness=likeness,
+        damage=damage,
         trouble=trouble,
     )
 
 
-_TOLD = ("kind", "width", "height", "taken", "offset", "camera", "positioned", "located", "likeness", "trouble")
+_TOLD = (
+    "kind",
+    "width",
+    "height",
+    "taken",
+    "offset",
+    "camera",
+    "positioned",
+    "located",
+    "likeness",
+    "damage",
+    "trouble",
+)
 _MOMENTS = ("taken", "positioned")
 
 
@@ -85,7 +101,7 @@ def facts_in_row(row: Sequence[Any], length: int = 0) -> PhotoFacts:
     """The facts of a row and the length of the file in bytes."""
     told = dict(zip(_TOLD, row, strict=True))
     told |= {name: told[name] and datetime.fromisoformat(told[name]) for name in _MOMENTS}
-    return PhotoFacts(**told, bytes=length)
+    return PhotoFacts(**told, bytes=length, mend=kinds.mend_of(told["trouble"]))
 
 
 _SIDE = 16
@@ -97,12 +113,12 @@ _LIKENESS_MEMORY = 160_000_000
 
 def likeness_of(stored: Stored, allow: Allow = freely) -> str:
     """What a picture looks like in 256 bits, as hex: whether each of 16 by 16 parts is lighter than the one to its
-    right (a difference hash). Empty where there is too little to see, and for HEIC, which takes 0.6 s to decode where a
-    JPEG of 12 megapixels takes 0.03 s. Measured on the demonstration's pictures saved anew at half or a third of their
-    size: 5 to 25 bits; two pictures of one bench: 40.
+    right (a difference hash). Empty where there is too little to see, and for AVIF and HEIC, which takes 0.6 s to
+    decode where a JPEG of 12 megapixels takes 0.03 s. Measured on the demonstration's pictures saved anew at half or a
+    third of their size: 5 to 25 bits; two pictures of one bench: 40.
     """
     needed = memory_needed(stored, _DECODED_PX)
-    if stored.kind is kinds.FileKind.HEIC or needed > _LIKENESS_MEMORY:
+    if stored.kind in {kinds.FileKind.HEIC, kinds.FileKind.AVIF} or needed > _LIKENESS_MEMORY:
         return ""
     allow(needed, stored.image.size)
     small = decode(stored, _DECODED_PX)[0].convert("L").resize((_SIDE + 1, _SIDE), Image.Resampling.BOX)
