@@ -334,7 +334,8 @@ class PhotoFacts:
 
     `taken` is the camera's local time without a zone, `offset` as recorded (`+01:00`) or None.
     `width` and `height` are pixels of the upright picture. `located` says that it tells where it was taken,
-    `positioned` the time that a satellite gave with the position, UTC. `likeness` is the same, but for a few bits, for
+    `positioned` the time that a satellite gave with the position, UTC, `positioned_on` the day alone where it gave no
+    time. `exif_version` is as in the file (`0232`). `likeness` is the same, but for a few bits, for
     the same picture saved anew, smaller or otherwise packed: 256 of them as hex, empty where there is too little to
     see. `damage` says how much of it can be read, where its decoder stumbles and goes on; `trouble` in plain words why
     the file cannot be used as a picture, `mend` what helps against that. All are empty where all is well.
@@ -348,7 +349,9 @@ class PhotoFacts:
     offset: str | None = None
     camera: str = ""
     positioned: datetime | None = None
+    positioned_on: date | None = None
     located: bool = False
+    exif_version: str = ""
     likeness: str = ""
     damage: str = ""
     trouble: str = ""

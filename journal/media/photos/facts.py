@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import re
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from itertools import pairwise
 from typing import Any, BinaryIO
 
@@ -33,6 +33,7 @@ _MAKE, _MODEL = 0x010F, 0x0110
 _EXIF_IFD, _GPS_IFD = 0x8769, 0x8825
 _LATITUDE, _LONGITUDE = 2, 4
 _SATELLITE_TIME, _SATELLITE_DATE = 7, 29
+_EXIF_VERSION = 0x9000
 _TIMES = ((0x9003, 0x9011), (0x9004, 0x9012))  # DateTimeOriginal, DateTimeDigitized, each with its offset
 _SEEN_THROUGH_A_LENS = (0x829A, 0x829D, 0x920A)  # ExposureTime, FNumber, FocalLength
 LONGEST_TEXT = 80
@@ -68,6 +69,8 @@ def read_facts(source: BinaryIO, allow: Allow = freely) -> PhotoFacts:
         offset=offset,
         camera=camera_name(make, model),
         positioned=read_satellite_time(exif),
+        positioned_on=_satellite_day(exif),
+        exif_version=exif_text(exif_values(exif, _EXIF_IFD).get(_EXIF_VERSION))[:4],
         located=exif_values(exif, _GPS_IFD).keys() >= {_LATITUDE, _LONGITUDE},
         likeness=likeness,
         damage=damage,
@@ -75,20 +78,9 @@ def read_facts(source: BinaryIO, allow: Allow = freely) -> PhotoFacts:
     )
 
 
-_TOLD = (
-    "kind",
-    "width",
-    "height",
-    "taken",
-    "offset",
-    "camera",
-    "positioned",
-    "located",
-    "likeness",
-    "damage",
-    "trouble",
-)
-_MOMENTS = ("taken", "positioned")
+_TOLD: tuple[str, ...] = ("kind", "width", "height", "taken", "offset", "camera", "positioned", "positioned_on")
+_TOLD += ("located", "exif_version", "likeness", "damage", "trouble")
+_MOMENTS = {"taken": datetime, "positioned": datetime, "positioned_on": date}
 
 
 def row_of_facts(facts: PhotoFacts) -> list[Any]:
@@ -100,7 +92,7 @@ def row_of_facts(facts: PhotoFacts) -> list[Any]:
 def facts_in_row(row: Sequence[Any], length: int = 0) -> PhotoFacts:
     """The facts of a row and the length of the file in bytes."""
     told = dict(zip(_TOLD, row, strict=True))
-    told |= {name: told[name] and datetime.fromisoformat(told[name]) for name in _MOMENTS}
+    told |= {name: told[name] and kind.fromisoformat(told[name]) for name, kind in _MOMENTS.items()}
     return PhotoFacts(**told, bytes=length, mend=kinds.mend_of(told["trouble"]))
 
 
@@ -137,6 +129,13 @@ def read_satellite_time(exif: Image.Exif) -> datetime | None:
         hour, minute, second = (int(float(part)) for part in values.get(_SATELLITE_TIME, ()))
         return parse_exif_time(f"{exif_text(values.get(_SATELLITE_DATE))} {hour:02d}:{minute:02d}:{second:02d}")
     return None
+
+
+def _satellite_day(exif: Image.Exif) -> date | None:
+    """GPSDateStamp, where there is no time with it."""
+    stamp = exif_text(exif_values(exif, _GPS_IFD).get(_SATELLITE_DATE))
+    day = parse_exif_time(f"{stamp} 00:00:00") if read_satellite_time(exif) is None else None
+    return day.date() if day else None
 
 
 def read_capture_time(exif: Image.Exif) -> tuple[datetime | None, str | None]:

@@ -49,7 +49,7 @@ _BY_CONTENT = PICTURE_ENDINGS - RAW_ENDINGS - {".psd"}
 """Endings whose pictures are read: one that is not is no file of its name."""
 
 _VERSION = [FACTS_VERSION, PIL.__version__, pillow_heif.__version__]
-_COLUMNS = 16
+_COLUMNS = 18
 _LASTING = {kinds.EMPTY, kinds.CUT_SHORT, kinds.UNKNOWN, kinds.TOO_LARGE, kinds.DAMAGED}
 _LASTING |= {kinds.NO_MEMORY, kinds.TOO_LONG, kinds.CRASHED}
 """Troubles that lie in the file and will be the same next time; a disk that fails may not."""
