@@ -50,8 +50,10 @@ PICTURE_ENDINGS = RAW_ENDINGS | {
 }
 """File names in an entry's folder that count as photos; what they hold is judged by content."""
 
-CLIP_ENDINGS = frozenset({".mov", ".mp4", ".m4v"})
-"""File names in an entry's folder that count as short films."""
+CLIP_ENDINGS = frozenset(
+    {".mov", ".mp4", ".m4v", ".3gp", ".3g2", ".mts", ".m2ts", ".avi", ".mkv", ".webm", ".mpg", ".mpeg", ".wmv"}
+)
+"""File names in an entry's folder that count as short films; what they hold is judged by content."""
 
 
 class PictureTurn(Enum):
@@ -449,6 +451,11 @@ class Clip:
     placed: bool = False
     edits: Edits = UNEDITED
     cut: Cut = WHOLE
+
+    @property
+    def hides(self) -> bool:
+        """Whether the original holds what no shown copy does; it is private then, as that of a picture."""
+        return self.edits.hides or self.cut.start is not None or self.cut.end is not None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -150,6 +150,7 @@ def private_things(journal: Journal) -> str:
     build = journal.build
     told: list[Entry | WriteUp] = [*build.entries, *build.drafts, *build.write_ups]
     photos = [photo for one in told for photo in one.photos]
+    clips = [clip for one in (*build.entries, *build.drafts) for clip in one.clips]
     bodies = [page.body for page in build.pages] + [one.body for one in told]
 
     positions = sum(photo.facts.located for photo in photos)
@@ -163,6 +164,7 @@ def private_things(journal: Journal) -> str:
             "photo shown cropped or filled in",
             "photos shown cropped or filled in",
         ),
+        (sum(clip.private or clip.hides for clip in clips), "film that is private in part or whole", "films that are"),
         (sum(map(any, map(private_lines, bodies))), "text with private passages", "texts with private passages"),
         (len(build.drafts), "draft", None),
         (len(build.records), "record", None),

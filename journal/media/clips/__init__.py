@@ -4,13 +4,16 @@ Originals are opened for reading only. `ClipStore` is the door; it stands beside
 """
 
 from journal.media.boxes import uncleanliness
-from journal.media.clips.facts import ClipFacts, read_clip_facts
+from journal.media.clips.facts import ClipFacts, clip_facts, read_clip_facts
+from journal.media.clips.look import sniff_container
 from journal.media.clips.store import ClipStore, Film
 
 __all__ = [
     "ClipFacts",
     "ClipStore",
     "Film",
+    "clip_facts",
     "read_clip_facts",
+    "sniff_container",
     "uncleanliness",
 ]

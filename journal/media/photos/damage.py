@@ -87,7 +87,7 @@ def _looked_at(stored: Stored, demuxer: str) -> tuple[str, bytes]:
     """What ffmpeg has to say against a picture, and what it sees, in 32 by 24 shades of grey; nothing of both where
     there is no such program.
     """
-    from journal.media.clips.encode import find_ffmpeg  # films are made with pictures, and so come after them
+    from journal.media.clips.program import find_ffmpeg  # films are made with pictures, and so come after them
 
     program = find_ffmpeg()
     if not program:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import errno
 import io
+import os
 import re
 import threading
 from collections.abc import Callable, Iterator
@@ -19,7 +20,6 @@ from datetime import datetime
 from typing import Any, BinaryIO
 
 import pillow_heif
-import simplejpeg
 from PIL import Image, ImageFile
 from PIL.AvifImagePlugin import AvifImageFile
 from PIL.BmpImagePlugin import BmpImageFile
@@ -29,6 +29,7 @@ from PIL.PngImagePlugin import PngImageFile
 from PIL.TiffImagePlugin import TiffImageFile
 from PIL.WebPImagePlugin import WebPImageFile
 
+from journal.media.high_range import HighRange, still_range
 from journal.media.photos import kinds
 from journal.media.photos.colour import adobe_rgb_profile, display_p3_profile, to_srgb
 from journal.media.photos.kinds import MOST_PIXELS, FileKind, UnusableError
@@ -91,6 +92,11 @@ class Stored:
         if isinstance(self.image, TiffImageFile):
             width, height = self.image.tag_v2[256], self.image.tag_v2[257]  # image.size may be turned already
         return (height, width) if self.turn >= 5 else (width, height)
+
+    @property
+    def high_range(self) -> tuple[HighRange, int] | None:
+        """How more light than a plain screen has is coded, and the primaries; None for a picture of plain range."""
+        return still_range(self.image.info, self.source)
 
     def check_whole(self) -> None:
         """Raise `UnusableError` where the file ends before the picture does."""
@@ -312,7 +318,7 @@ def memory_needed(stored: Stored, long_edge: int) -> int:
     kind, opened = stored.kind, stored.image
     pixels = opened.size[0] * opened.size[1]
     if kind is FileKind.HEIC:
-        return 7 * pixels  # the decoder's copy and Pillow's, at one time
+        return (14 if stored.high_range else 7) * pixels  # the decoder's copy and Pillow's, at one time
     if kind is FileKind.WEBP:
         return _WEBP_PIXEL * pixels
     if kind is FileKind.AVIF:
@@ -332,6 +338,7 @@ def decode(stored: Stored, long_edge: int) -> tuple[Image.Image, Size]:
     kind, opened, turn, profile = stored.kind, stored.image, stored.turn, _profile(stored)
     image: Image.Image | None = None
     size = opened.size
+    high_range = stored.high_range
     opened.info.pop("xmp", None)  # TIFF: an orientation there would turn the picture as it loads
     if isinstance(opened, JpegImageFile):
         # The decoder can leave out detail in steps of 1/2, 1/4, 1/8, which saves most of its time; it
@@ -345,16 +352,20 @@ def decode(stored: Stored, long_edge: int) -> tuple[Image.Image, Size]:
     elif kind is FileKind.TIFF:
         with _limit_lifted(size):
             opened.load()
-    else:
+    elif kind is not FileKind.HEIC or not high_range:
         opened.load()
     if not isinstance(opened, JpegImageFile):
         size = opened.size  # HEIC may turn out otherwise than its header said; TIFF stands upright now
     if kind is not FileKind.TIFF and turn >= 5:
         size = size[1], size[0]
     image = image or opened
-    longest = max(image.size)
-    image = _shrunk(image, max(1, longest // (2 * long_edge)))
-    image = to_srgb(image, profile)
+    factor = max(1, max(image.size) // (2 * long_edge))
+    if high_range:
+        from journal.media.plain_range import plain_still
+
+        image = plain_still(stored.source if kind is FileKind.HEIC else _flat(image), factor, *high_range)
+    else:
+        image = to_srgb(_shrunk(image, factor), profile)
     if kind is not FileKind.TIFF and turn != 1:  # Pillow has turned a TIFF itself
         image = image.transpose(_TURNS[turn])
     if image is opened:
@@ -371,6 +382,10 @@ def _strictly(stored: Stored) -> Image.Image | None:
     """A JPEG of one or three components in the size that was drafted, by a decoder that tells what it stumbles over;
     None, with `warning`, where it does, and for other JPEGs. The same library as Pillow's, so the same pixels.
     """
+    # With numpy, which the process that asks children for pictures has no use for; and no threads of it here.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    import simplejpeg
+
     opened = stored.image
     if opened.mode not in {"RGB", "L"}:
         return None
