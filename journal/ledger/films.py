@@ -27,10 +27,14 @@ def check_films(entries: Iterable[Entry], films: Mapping[str, Film], budget_byte
             problems.append(finding(entry.src_uri, entry.where.get("date"), "clips-heavy", said, hint))
         for name, film in here.items():
             if film.trouble:
-                place, said = entry.where.get(f"photos.{name}"), f'"{name}" cannot be shown: {film.trouble}'
-                hint = "put a good copy in its place"
-                problems.append(finding(entry.src_uri, place, "clip-unreadable", said, hint))
+                place = entry.where.get(f"photos.{name}")
+                problems.append(unreadable(entry.src_uri, place, "clip-unreadable", name, film.trouble))
     return tuple(problems)
+
+
+def unreadable(file: str, place: tuple[int, int] | None, word: str, name: str, trouble: str) -> Problem:
+    """The finding on a picture or clip that is called `name` in `file`, and why it cannot be shown."""
+    return finding(file, place, word, f'"{name}" cannot be shown: {trouble}', "put a good copy in its place")
 
 
 def check_made_films(root: Path, cache: Path, build: Build) -> tuple[Problem, ...]:

@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from journal.base.byte_progress import Begin, quietly
-from journal.base.model import PhotoSettings
+from journal.base.model import Photo, PhotoSettings
 from journal.base.problems import Grade, Problem, finding, render_problem, sort_problems
 from journal.base.words import speak
-from journal.ledger.films import check_made_films
+from journal.ledger.films import check_made_films, unreadable
 from journal.ledger.journal import CACHE, Journal, photo_store
 from journal.making.amendments import add_amendments
 from journal.making.film_panels import add_clips, keep_films
@@ -170,25 +170,14 @@ def _picture_problems(view: View, pictures: Mapping[str, Picture]) -> Iterator[P
         for photo in told.photos:
             picture = pictures.get(photo.src_uri)
             if picture and picture.trouble and not photo.facts.trouble:
-                message = f'"{photo.name}" cannot be shown: {picture.trouble}'
-                yield finding(told.src_uri, None, "photo-unreadable", message, "put a good copy in its place")
+                yield unreadable(told.src_uri, None, "photo-unreadable", photo.name, picture.trouble)
 
 
 def render_pictures(
     root: Path, view: View, settings: PhotoSettings, *, credit: str, begin: Begin
 ) -> tuple[Mapping[str, Picture], tuple[Rendition, ...]]:
     """(picture by `src_uri`, all renditions) of every photo that `view` shows, made as `settings` want."""
-    jobs = {
-        photo.src_uri: PictureJob(
-            src_uri=photo.src_uri,
-            sha256=photo.sha256,
-            caption=photo.caption,
-            credit=credit,
-            settings=settings,
-        )
-        for photo in view.photos
-        if photo.sha256
-    }
+    jobs = {photo.src_uri: picture_job(photo, settings, credit) for photo in view.photos if photo.sha256}
     store = photo_store(root)
     with begin("photos") as progress:
         made = store.render(list(jobs.values()), progress)
@@ -197,6 +186,13 @@ def render_pictures(
     if view.audience is Audience.PUBLIC:
         store.prune(renditions.values())
     return pictures, tuple(renditions.values())
+
+
+def picture_job(photo: Photo, settings: PhotoSettings, credit: str) -> PictureJob:
+    """A photo as it is shown; site and film ask for the same, so that it is made once."""
+    return PictureJob(
+        src_uri=photo.src_uri, sha256=photo.sha256, caption=photo.caption, credit=credit, settings=settings
+    )
 
 
 def _merged(one: Extras, other: Extras) -> Extras:

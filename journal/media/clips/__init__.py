@@ -4,13 +4,18 @@ Originals are opened for reading only. `ClipStore` is the door; it stands beside
 """
 
 from journal.media.boxes import uncleanliness
+from journal.media.clips.encode import FilmError
 from journal.media.clips.facts import ClipFacts, read_clip_facts
+from journal.media.clips.joined import join_scenes, lay_over
 from journal.media.clips.store import ClipStore, Film
 
 __all__ = [
     "ClipFacts",
     "ClipStore",
     "Film",
+    "FilmError",
+    "join_scenes",
+    "lay_over",
     "read_clip_facts",
     "uncleanliness",
 ]

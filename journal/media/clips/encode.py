@@ -31,6 +31,15 @@ QUALITY = 24
 """x264's constant rate factor; measured figures in DEVELOPERS.md."""
 
 PRESET = "fast"
+TOLD_NOTHING = ("-map_metadata:g", "-1", "-map_metadata:s", "-1")
+H264 = ("-c:v", "libx264", "-preset", PRESET, "-profile:v", "high", "-pix_fmt", "yuv420p")
+AAC = ("-c:a", "aac", "-ac", "2", "-ar", "48000")
+UNSIGNED = (
+    *("-fflags", "+bitexact", "-flags:v", "+bitexact", "-flags:a", "+bitexact"),
+    *("-metadata:s:v:0", "encoder=", "-bsf:v", "filter_units=remove_types=6", "-empty_hdlr_name", "1"),
+)
+"""Without these the encoders sign their work and write how they were set."""
+
 LONGEST_S = 3600
 DAMAGED = "the film is damaged, or of a kind that cannot be read here"
 NO_FFMPEG = "the program that makes films for the site (ffmpeg) is not installed"
@@ -103,32 +112,28 @@ def encode_film(
         _run(
             program,
             ["-f", "mov", "-i", str(path), *inputs, "-filter_complex", graph, "-map", "[v]", "-map", "0:a:0?"],
-            ["-map_metadata", "-1", "-map_metadata:s", "-1", "-map_chapters", "-1", "-sn", "-dn"],
-            ["-c:v", "libx264", "-preset", PRESET, "-crf", str(QUALITY), "-profile:v", "high", "-pix_fmt", "yuv420p"],
-            ["-c:a", "aac", "-b:a", "96k", "-ac", "2", "-ar", "48000"],
-            # Without these the encoders sign their work and write how they were set.
-            ["-fflags", "+bitexact", "-flags:v", "+bitexact", "-flags:a", "+bitexact"],
-            ["-metadata:s:v:0", "encoder=", "-bsf:v", "filter_units=remove_types=6", "-empty_hdlr_name", "1"],
-            ["-movflags", "+faststart", "-f", "mp4", str(out)],
+            [*TOLD_NOTHING, "-map_chapters", "-1", "-sn", "-dn"],
+            [*H264, "-crf", str(QUALITY)],
+            [*AAC, "-b:a", "96k"],
+            [*UNSIGNED, "-movflags", "+faststart", "-f", "mp4", str(out)],
             on_second=on_second,
         )
-        data = without_words(out.read_bytes())
+        blank_words(out)
+        data = out.read_bytes()
     if unclean := uncleanliness(io.BytesIO(data)):
         raise FilmError(f"the film made from it is not clean: {', '.join(unclean)}")
     return data, frame
 
 
-def without_words(data: bytes) -> bytes:
-    """A film whose `udta` boxes, where the muxer leaves an empty list of titles, are empty space instead.
+def blank_words(path: Path) -> None:
+    """Make empty space of a film's `udta` boxes, where the muxer leaves an empty list of titles.
 
     Nothing moves, so no offset in the film has to be changed.
     """
-    cleaned = bytearray(data)
-    for box in walk_boxes(io.BytesIO(data)):
-        if box.kind == "udta":
-            cleaned[box.start - 4 : box.start] = b"free"
-            cleaned[box.start : box.end] = bytes(box.bytes)
-    return bytes(cleaned)
+    with path.open("r+b") as film:
+        for box in [box for box in walk_boxes(film) if box.kind == "udta"]:
+            film.seek(box.start - 4)
+            film.write(b"free" + bytes(box.bytes))
 
 
 _CAREFULLY = ("-hide_banner", "-nostdin", "-y", "-protocol_whitelist", "file,pipe")

@@ -1,0 +1,353 @@
+"""Stills and clips joined into one film with chapters, captions and even loudness, and a strip laid over a whole film.
+
+Every scene becomes a piece of its own, all in the same form, and the pieces are joined without being encoded again: at
+no time is more than one scene in memory, and one that cannot be read costs the others nothing.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+import shutil
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from itertools import groupby
+from pathlib import Path
+
+from journal.base.model import UNEDITED, WHOLE, Cut, Edits
+from journal.media.boxes import read_box, uncleanliness, walk_boxes
+from journal.media.clips.encode import (
+    AAC,
+    DAMAGED,
+    H264,
+    MOST_FRAMES_A_SECOND,
+    NO_FFMPEG,
+    TOLD_NOTHING,
+    UNSIGNED,
+    FilmError,
+    OnSecond,
+    _asked,
+    _frame,
+    _mark,
+    _run,
+    _to_sdr,
+    blank_words,
+    find_ffmpeg,
+)
+from journal.media.clips.filters import shown_filters
+from journal.media.photos.rendition import Recipe
+
+QUALITY = 21
+"""x264's constant rate factor. Finer than on the site: who puts a film on a platform has it encoded once more."""
+
+LOUDNESS = -16
+"""LUFS, at most -1.5 dB true peak. EBU R 128 asks for -23 of broadcasts and its supplement 2 for -20 to -16 of what is
+streamed to small devices (from memory); measured as ITU-R BS.1770 says.
+"""
+
+_FAINTEST = -50.0  # LUFS: what is fainter is a quiet room and not raised (common practice, no source)
+_LOUD = f"loudnorm=I={LOUDNESS}:TP=-1.5:LRA=11"
+_SAMPLES = 48_000
+_PLAIN = (
+    "scale=out_color_matrix=bt709:out_range=tv,format=yuv420p,"
+    "setparams=range=tv:colorspace=bt709:color_primaries=bt709:color_trc=bt709"
+)
+_UPRIGHT = "scale=w='trunc(iw*sar/2)*2':h='trunc(ih/2)*2',setsar=1"
+_MOST_LONG, _MOST_SHORT = 3840, 2160
+
+Box = tuple[int, int, int, int]
+"""Left, top, right, bottom in pixels."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """One scene: a clip (`path`) as `cut` and `edits` say, or, without one, what `still` draws, a PNG of the frame's
+    size, for `seconds`; of a clip these are what is expected. `name` is what it is told by.
+    """
+
+    name: str
+    chapter: str
+    caption: str = ""
+    seconds: Decimal
+    still: Callable[[], bytes] | None = None
+    path: Path | None = None
+    cut: Cut = WHOLE
+    edits: Edits = UNEDITED
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """What all scenes share: `ground` (a PNG in the frame's size) lies behind clips, which stand in `box`; `recipe`
+    says how they are marked; `language` is that of the captions, three letters of ISO 639-2.
+    """
+
+    ground: bytes
+    box: Box
+    recipe: Recipe
+    language: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Piece:
+    scene: Scene
+    path: Path
+    frames: int
+    sound: Path | None = None
+
+
+def join_scenes(
+    scenes: Sequence[Scene], stage: Stage, folder: Path, on_second: OnSecond
+) -> tuple[Path, dict[str, str]]:
+    """(the film, why which clips are not in it, by name), made in the empty `folder`. The first scene is the title.
+
+    `on_second` is told how many seconds of the film are done. FilmError where there is no film, or it would not be
+    clean; OSError where it cannot be written.
+    """
+    program = _program()
+    rate = _rate([_frame_rate(program, scene.path) for scene in scenes if scene.path])
+    ground = folder / "ground.png"
+    ground.write_bytes(stage.ground)
+    pieces: list[_Piece] = []
+    troubles: dict[str, str] = {}
+    begun = Decimal(0)
+    for number, scene in enumerate(scenes):
+
+        def tell(seconds: int, begun: Decimal = begun, most: Decimal = scene.seconds) -> None:
+            on_second(int(begun + min(seconds, most)))
+
+        place = folder / f"{number:04d}.mp4"
+        try:
+            make = _still_piece if scene.path is None else _clip_piece
+            pieces.append(make(program, scene, stage, rate, ground, place, tell))
+        except FilmError as trouble:
+            troubles[scene.name] = str(trouble)
+        begun += scene.seconds
+        tell(0, begun)
+    if troubles and len(pieces) <= 1:
+        raise FilmError("none of its clips can be read")
+    out = folder / "film.mp4"
+    _join(program, pieces, stage, rate, folder, out)
+    return _clean(out), troubles
+
+
+def lay_over(path: Path, strip: Callable[[tuple[int, int]], bytes], folder: Path, on_second: OnSecond) -> Path:
+    """The film at `path` with its sound, and over it what `strip` draws for a frame of its size, a PNG; made in the
+    empty `folder`. FilmError as with `join_scenes`.
+    """
+    program = _program()
+    at_most = f"min(iw,if(gte(iw,ih),{_MOST_LONG},{_MOST_SHORT}))", f"min(ih,if(gte(iw,ih),{_MOST_SHORT},{_MOST_LONG}))"
+    chain = f"{_UPRIGHT},{_fit(*at_most)}{_to_sdr(program, path)},{_PLAIN}"
+    size = _frame(program, path, chain, at=0.0).size
+    laid, out = folder / "strip.png", folder / "film.mp4"
+    laid.write_bytes(strip(size))
+    _run(
+        program,
+        ["-f", "mov", "-i", str(path), "-i", str(laid)],
+        ["-filter_complex", f"[0:v:0]{chain}[f];[1:v]{_PLAIN.replace('yuv420p', 'yuva420p')}[s];[f][s]overlay=0:0[v]"],
+        ["-map", "[v]", "-map", "0:a:0?", *TOLD_NOTHING, "-map_chapters", "-1", "-sn", "-dn"],
+        [*H264, "-crf", str(QUALITY), *AAC, "-b:a", "192k", *UNSIGNED],
+        ["-movflags", "+faststart", "-f", "mp4", str(out)],
+        on_second=on_second,
+    )
+    return _clean(out)
+
+
+# -- pieces ----------------------------------------------------------------------------------------
+
+
+def _program() -> str:
+    program = find_ffmpeg()
+    if program is None:
+        raise FilmError(NO_FFMPEG)
+    return program
+
+
+def _still_piece(
+    program: str, scene: Scene, stage: Stage, rate: int, ground: Path, place: Path, on_second: OnSecond
+) -> _Piece:
+    assert scene.still is not None
+    drawn = place.with_suffix(".png")
+    drawn.write_bytes(scene.still())
+    held = f"{_PLAIN},loop=loop=-1:size=1:start=0"
+    frames = round(scene.seconds * rate)
+    one = ["-framerate", str(rate), "-i", str(drawn), "-vf", held, "-frames:v", str(frames)]
+    _run(program, one, _encoded(rate, place), on_second=on_second)
+    drawn.unlink()
+    return _Piece(scene=scene, path=place, frames=frames)
+
+
+def _clip_piece(
+    program: str, scene: Scene, stage: Stage, rate: int, ground: Path, place: Path, on_second: OnSecond
+) -> _Piece:
+    assert scene.path is not None
+    cut = scene.cut
+    part = ["-ss", str(cut.start)] if cut.start else []
+    part += ["-t", str(cut.end - (cut.start or 0))] if cut.end is not None else []
+    source = [*part, "-f", "mov", "-i", str(scene.path)]
+    left, top, right, bottom = stage.box
+    chain = ",".join((_UPRIGHT, *shown_filters(scene.edits), _fit(right - left, bottom - top)))
+    chain += f"{_to_sdr(program, scene.path)},{_PLAIN}"
+    frame = _frame(program, scene.path, chain, at=float(cut.start or 0))
+    x, y = (left + right - frame.width) // 4 * 2, (top + bottom - frame.height) // 4 * 2
+    layers = ["-framerate", str(rate), "-i", str(ground)]
+    graph = f"[1:v]{_PLAIN},loop=loop=-1:size=1:start=0[g];[0:v:0]{chain},fps={rate}[c];"
+    if stage.recipe.mark:
+        mark = place.with_suffix(".png")
+        mark.write_bytes(_mark(frame.size, stage.recipe))
+        layers += ["-i", str(mark)]
+        graph += "[c][2:v]overlay=0:0[m];[g][m]"
+    else:
+        graph += "[g][c]"
+    graph += f"overlay=x={x}:y={y}:shortest=1,format=yuv420p[v]"
+    _run(
+        program,
+        [*source, *layers, "-filter_complex", graph, "-map", "[v]"],
+        _encoded(rate, place),
+        on_second=on_second,
+    )
+    frames = _frames_in(place)
+    if not frames:
+        raise FilmError("nothing of it lies between `from` and `to`" if part else DAMAGED)
+    return _Piece(scene=scene, path=place, frames=frames, sound=_sound(program, source, place) if cut.sound else None)
+
+
+def _encoded(rate: int, place: Path) -> list[str]:
+    """Every piece is written in the same way, or they could not be joined as they are."""
+    scale = ("-g", str(2 * rate), "-video_track_timescale", str(rate * 512))
+    return [*TOLD_NOTHING, "-an", *H264, "-crf", str(QUALITY), *scale, *UNSIGNED, "-f", "mp4", str(place)]
+
+
+def _fit(width: object, height: object) -> str:
+    """As large as fits, whole."""
+    return f"scale=w='{width}':h='{height}':force_original_aspect_ratio=decrease:force_divisible_by=2"
+
+
+def _frames_in(path: Path) -> int:
+    with path.open("rb") as film:
+        tables = [read_box(film, box, 12) for box in walk_boxes(film) if box.kind == "stsz"]
+    return int.from_bytes(tables[0][8:12], "big") if tables else 0
+
+
+def _frame_rate(program: str, path: Path) -> float:
+    """Frames in a second as the film says, 0 where it says nothing."""
+    words = _asked(program, "-f", "mov", "-i", str(path)).stderr.decode("utf-8", "replace")
+    said = re.search(r"Video:.*?([\d.]+) fps", words)
+    return float(said[1]) if said else 0.0
+
+
+def _rate(found: Sequence[float]) -> int:
+    """The rate of the film: the one that most clips can be shown at without frames doubled or left out unevenly."""
+    plain = [
+        next((rate for rate in (30, 25, 24) if one >= 20 and abs(one / max(1, round(one / rate)) - rate) < 0.5), 30)
+        for one in found
+    ]
+    return Counter(plain).most_common(1)[0][0] if plain else MOST_FRAMES_A_SECOND
+
+
+def _sound(program: str, source: Sequence[str], place: Path) -> Path | None:
+    """The sound of a clip, evened, as bare samples; None where it has none."""
+    out = place.with_suffix(".sound")
+    measured = _asked(program, *source, "-map", "0:a:0", "-af", f"{_LOUD}:print_format=json", "-f", "null", "-")
+    if measured.returncode:
+        return None
+    words = measured.stderr.decode("utf-8", "replace")
+    said = json.loads(words[words.rindex("{") : words.rindex("}") + 1])
+    known = {name: float(said[f"input_{name.lower()}"]) for name in ("I", "TP", "LRA", "thresh")}
+    evened = "anull"
+    if all(map(math.isfinite, known.values())) and known["I"] > _FAINTEST:
+        told = ":".join(f"measured_{name}={value}" for name, value in known.items())
+        evened = f"{_LOUD}:{told}:offset={said['target_offset']}:linear=true"
+    plain = ("-ac", "2", "-ar", str(_SAMPLES), "-f", "s16le", str(out))
+    _run(program, [*source, "-map", "0:a:0", "-af", evened, *plain])
+    return out
+
+
+# -- the whole -------------------------------------------------------------------------------------
+
+
+def _join(program: str, pieces: Sequence[_Piece], stage: Stage, rate: int, folder: Path, out: Path) -> None:
+    listed, chapters, captions, sound = (folder / name for name in ("pieces", "chapters", "captions", "sound"))
+    listed.write_text("ffconcat version 1.0\n" + "".join(f"file {piece.path.name}\n" for piece in pieces))
+    chapters.write_text(_chapters(pieces, rate), "utf-8")
+    inputs = ["-f", "concat", "-i", str(listed), "-f", "ffmetadata", "-i", str(chapters)]
+    tracks = ["-map", "0:v:0", "-map_chapters", "1"]
+    if said := _captions(pieces, rate):
+        captions.write_text(said, "utf-8")
+        inputs += ["-f", "webvtt", "-i", str(captions)]
+        tracks += ["-map", "2:s:0", "-c:s", "mov_text", "-metadata:s:s:0", f"language={stage.language}"]
+    if any(piece.sound for piece in pieces):
+        _lay_sound(pieces, rate, sound)
+        inputs += ["-f", "s16le", "-ar", str(_SAMPLES), "-ac", "2", "-i", str(sound)]
+        tracks += ["-map", f"{3 if said else 2}:a:0", *AAC, "-b:a", "160k"]
+    flags = ("-movflags", "+faststart+disable_chpl", "-f", "mp4", str(out))
+    _run(program, inputs, tracks, ["-c:v", "copy", *TOLD_NOTHING, *UNSIGNED, *flags])
+
+
+def _clean(out: Path) -> Path:
+    """The film without what the muxer leaves; FilmError where there is more in it than there must be."""
+    blank_words(out)
+    with out.open("rb") as film:
+        if unclean := uncleanliness(film, words=True):
+            raise FilmError(f"the film is not clean: {', '.join(unclean)}")
+    return out
+
+
+def _begun(pieces: Sequence[_Piece]) -> Iterator[tuple[int, _Piece]]:
+    """Each piece with the number of frames before it."""
+    frames = 0
+    for piece in pieces:
+        yield frames, piece
+        frames += piece.frames
+
+
+def _chapters(pieces: Sequence[_Piece], rate: int) -> str:
+    """Scenes of the same chapter that follow one another are one; ffmpeg's own form of metadata."""
+    lines = [";FFMETADATA1"]
+    for title, run in groupby(_begun(pieces), key=lambda one: one[1].scene.chapter):
+        inside = list(run)
+        end = inside[-1][0] + inside[-1][1].frames
+        escaped = re.sub(r"([=;#\\])", r"\\\1", " ".join(title.split()))
+        lines += ["[CHAPTER]", f"TIMEBASE=1/{rate}", f"START={inside[0][0]}", f"END={end}", f"title={escaped}"]
+    return "\n".join(lines) + "\n"
+
+
+def _captions(pieces: Sequence[_Piece], rate: int) -> str:
+    """Captions as WebVTT (W3C), nothing where there are none."""
+    cues = []
+    for frames, piece in _begun(pieces):
+        words = " ".join(piece.scene.caption.split())
+        if words:
+            end = frames + min(piece.frames, max(round(reading_seconds(words) * rate), 6 * rate))
+            escaped = words.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+            cues.append(f"{_moment(frames, rate)} --> {_moment(end, rate)}\n{escaped}\n")
+    return "\n".join(["WEBVTT\n", *cues]) if cues else ""
+
+
+def _moment(frames: int, rate: int) -> str:
+    seconds, rest = divmod(frames * 1000 // rate, 1000)
+    return f"{seconds // 3600:02d}:{seconds // 60 % 60:02d}:{seconds % 60:02d}.{rest:03d}"
+
+
+LETTERS_A_SECOND = 15
+"""How fast captions are read (common practice, no source)."""
+
+
+def reading_seconds(words: str) -> Decimal:
+    """How long a caption has to stand there, at most ten seconds."""
+    return min(Decimal(len(words)) / LETTERS_A_SECOND, Decimal(10))
+
+
+def _lay_sound(pieces: Sequence[_Piece], rate: int, place: Path) -> None:
+    """The sounds one behind the other as bare samples, each exactly as long as its piece; else silence."""
+    with place.open("wb") as out:
+        for frames, piece in _begun(pieces):
+            begin, end = (4 * (at * _SAMPLES // rate) for at in (frames, frames + piece.frames))
+            if piece.sound:
+                out.seek(begin)
+                with piece.sound.open("rb") as samples:
+                    shutil.copyfileobj(samples, out)
+                piece.sound.unlink()
+            out.truncate(end)
