@@ -10,11 +10,13 @@ import pytest
 from making import MakeBuild, entry
 from PIL import Image
 
+from journal.base.model import Clip
 from journal.ledger.journal import CACHE, Journal, open_journal
 from journal.making.film_panels import CLIPS, add_clips, keep_films
 from journal.media.clips import ClipStore, store
-from journal.media.clips.encode import FilmError, OnSecond
-from journal.media.photos.rendition import Recipe
+from journal.media.clips.encode import MadeFilm, Shown
+from journal.media.clips.facts import ClipFacts
+from journal.media.clips.program import FilmError, OnSecond
 from journal.site.site_context import Extras, SiteContext
 from journal.view.shown_pictures import PICTURES
 from journal.view.view import Audience, open_view
@@ -26,15 +28,15 @@ def root(make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch) -> Path:
     made at once out of nothing.
     """
 
-    def encode(path: Path, seconds: int, recipe: Recipe, on_second: OnSecond) -> tuple[bytes, Image.Image]:
+    def encode(path: Path, shown: Shown, on_second: OnSecond) -> MadeFilm:
         if path.name == "bad.mov":
             raise FilmError("the film is damaged")
         data = b"film of " + path.name.encode() + bytes(600_000)
-        return data, Image.new("RGB", (640, 360))
+        return MadeFilm(data=data, frame=Image.new("RGB", (640, 360)), seconds=75)
 
     monkeypatch.setattr(store, "encode_film", encode)
-    facts = type("F", (), {"trouble": "", "seconds": 75})()
-    monkeypatch.setattr(store, "read_clip_facts", lambda source: facts)
+    monkeypatch.setattr(store, "clip_facts", lambda path: ClipFacts(seconds=75))
+    monkeypatch.setattr(store, "_undecodable", lambda path: "")
     names = ("one.mov", "two.mp4", "mine.mov", "bad.mov")
     return make_build(
         {
@@ -109,7 +111,8 @@ def test_the_archive_has_them_all_with_their_originals(root: Path) -> None:
     made_for(root, Audience.PUBLIC)
     settings = open_journal(root, date(2026, 3, 1)).build.photo_settings
     shelf = ClipStore(root, root / CACHE / "clips", settings)
-    wanted = ["content/entries/a/mine.mov", "content/entries/b/hidden.mov"]
+    uris = ("content/entries/a/mine.mov", "content/entries/b/hidden.mov")
+    wanted = [Clip(name=uri.rpartition("/")[2], src_uri=uri) for uri in uris]
     assert len(shelf.shelved(wanted)) == 2
 
 

@@ -27,11 +27,11 @@ from journal.commands.terminal import (
 )
 from journal.ledger.films import unreadable
 from journal.making.day_film import plan_day_film
-from journal.making.film_panels import say_length
+from journal.making.film_panels import say_duration
 from journal.making.host import load_settings
 from journal.making.link_cards import plan_card
-from journal.media.clips import FilmError, join_scenes, lay_over, read_clip_facts
-from journal.media.clips.encode import OnSecond
+from journal.media.clips import FilmError, clip_facts, join_scenes, lay_over
+from journal.media.clips.program import OnSecond
 from journal.site.film_frames import SHAPES, render_strip
 from journal.site.site_context import SiteContext
 from journal.view.view import Audience, ShownEntry, View, open_view
@@ -85,7 +85,7 @@ def film(root: Path, entry: str, shape: str | None, own: Path | None, out: Path 
             seconds, weight, make = _laid_over(own, view, shown)
         else:
             seconds, weight, make = _joined(root, view, shown, shape)
-        said = f"The film will be about {say_length(seconds)} long and weigh about {say_bytes(weight)}"
+        said = f"The film will be about {say_duration(seconds)} long and weigh about {say_bytes(weight)}"
         click.echo(f"{said}: {out}")
         if on_terminal() and not yes and not click.confirm("Make it?", default=True):
             click.echo("No film was made.")
@@ -117,8 +117,7 @@ def _joined(root: Path, view: View, entry: ShownEntry, shape: str) -> tuple[int,
 
 
 def _laid_over(own: Path, view: View, entry: ShownEntry) -> tuple[int, int, Make]:
-    with own.open("rb") as source:
-        facts = read_clip_facts(source)
+    facts = clip_facts(own)
     if facts.trouble:
         raise FilmError(f'"{own.name}" cannot be used: {facts.trouble}')
     card = plan_card(SiteContext(view, {}), entry)

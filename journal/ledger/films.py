@@ -40,6 +40,6 @@ def unreadable(file: str, place: tuple[int, int] | None, word: str, name: str, t
 def check_made_films(root: Path, cache: Path, build: Build) -> tuple[Problem, ...]:
     """`check_films` of what is made already: weights are known once a site was made, and reading makes none."""
     entries = (*build.entries, *build.drafts)
-    public = [clip.src_uri for entry in entries for clip in entry.clips if not (clip.private or entry.private)]
+    public = [clip for entry in entries for clip in entry.clips if not (clip.private or entry.private)]
     films = ClipStore(root, cache, build.photo_settings).shelved(public)
     return check_films(entries, films, build.clip_budget_bytes)

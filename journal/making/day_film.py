@@ -24,7 +24,7 @@ from journal.ledger.films import unreadable
 from journal.ledger.journal import CACHE, photo_store
 from journal.making.lay_site import picture_job
 from journal.making.link_cards import plan_card
-from journal.media.clips import ClipFacts, ClipStore
+from journal.media.clips import ClipFacts, ClipStore, clip_facts
 from journal.media.clips.joined import Scene, Stage, reading_seconds
 from journal.media.photos import Picture
 from journal.media.photos.rendition import make_recipe
@@ -60,7 +60,7 @@ class DayFilm:
         return int(pixels * (_STILL_WEIGHT * (self.seconds - moving) + _MOVING_WEIGHT * moving))
 
 
-_STILL_WEIGHT, _MOVING_WEIGHT = Decimal("0.02"), Decimal("0.25")
+_STILL_WEIGHT, _MOVING_WEIGHT = Decimal("0.04"), Decimal("0.25")
 """Bytes of a pixel in a second of film; a handheld clip may weigh twice as much, a quiet one a quarter."""
 
 
@@ -73,19 +73,19 @@ def plan_day_film(
     card = plan_card(SiteContext(view, {}), entry)
     strip = render_strip(card, size)
     store = ClipStore(root, root / CACHE / "clips", view.photo_settings)
-    facts = {clip.name: store.facts(clip.src_uri) for clip in entry.clips}
+    clips = {clip.name: store.examine(clip.src_uri) for clip in entry.clips}
     jobs = {photo.name: picture_job(photo, view.photo_settings, credit) for photo in entry.photos if photo.sha256}
     made = photo_store(root).render(list(jobs.values()), progress)
     pictures = {name: made[job] for name, job in jobs.items()}
     scenes, problems = [_title(card, entry, size)], []
-    for shown in _in_order(root, view, entry, facts):
+    for shown in _in_order(root, view, entry):
         chapter = _chapter(view.steps.get(shown.step or ""), entry)
         word = "photo-unreadable" if isinstance(shown, Photo) else "clip-unreadable"
         scene: Scene | str
         if isinstance(shown, Photo):
             scene = _still(shown, pictures.get(shown.name, Picture(trouble=shown.facts.trouble)), chapter, strip, size)
         else:
-            scene = _moving(root, shown, facts[shown.name], chapter)
+            scene = _moving(root, shown, clips[shown.name][1:], chapter)
         if isinstance(scene, str):
             problems.append(unreadable(entry.src_uri, None, word, shown.name, scene))
         else:
@@ -118,10 +118,11 @@ def _still(photo: Photo, picture: Picture, chapter: str, strip: bytes, size: Siz
     )
 
 
-def _moving(root: Path, clip: Clip, facts: ClipFacts, chapter: str) -> Scene | str:
-    if facts.trouble:
-        return facts.trouble
-    end = min(clip.cut.end or Decimal(facts.seconds), Decimal(facts.seconds))
+def _moving(root: Path, clip: Clip, known: tuple[int, str], chapter: str) -> Scene | str:
+    seconds, trouble = known
+    if trouble:
+        return trouble
+    end = min(clip.cut.end or Decimal(seconds), Decimal(seconds)) if seconds else clip.cut.end or Decimal(0)
     return Scene(
         name=clip.name,
         chapter=chapter,
@@ -133,15 +134,16 @@ def _moving(root: Path, clip: Clip, facts: ClipFacts, chapter: str) -> Scene | s
     )
 
 
-def _in_order(root: Path, view: View, entry: ShownEntry, facts: Mapping[str, ClipFacts]) -> Iterator[Photo | Clip]:
+def _in_order(root: Path, view: View, entry: ShownEntry) -> Iterator[Photo | Clip]:
     """Pictures and clips as they were taken, by the times of the originals: the public view knows no hours, and none
     of them gets into the film.
     """
     taken = photo_store(root).examine([photo.src_uri for photo in entry.photos])
-    shown: dict[str, Photo | Clip] = {one.name: one for one in (*entry.photos, *entry.clips)}
+    shown: dict[str, Photo | Clip] = {photo.name: photo for photo in entry.photos}
+    shown.update((clip.name, clip) for clip in entry.clips)
     timed = [replace(photo, facts=taken[photo.src_uri].facts) for photo in entry.photos]
     for clip in entry.clips:
-        when = PhotoFacts(taken=_local(facts[clip.name], view.zone))
+        when = PhotoFacts(taken=_local(clip_facts(root / clip.src_uri), view.zone))
         timed.append(Photo(name=clip.name, src_uri=clip.src_uri, facts=when))
     for one in in_capture_order(sorted(timed, key=lambda one: one.name)):
         yield shown[one.name]

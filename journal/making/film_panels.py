@@ -31,7 +31,7 @@ def add_clips(site: SiteContext, root: Path, *, begin: Begin = quietly) -> Extra
     if not entries:
         return Extras()
     store = ClipStore(root, root / CACHE / "clips", view.photo_settings)
-    clips = [clip.src_uri for entry in entries for clip in entry.clips]
+    clips = [clip for entry in entries for clip in entry.clips]
     with begin("making films (seconds)") as progress:
         films = store.shelved(clips) if view.audience is Audience.PREVIEW else store.render(clips, progress)
     return Extras(
@@ -47,7 +47,7 @@ def keep_films(journal: Journal) -> None:
     """
     build = journal.build
     store = ClipStore(journal.root, journal.root / CACHE / "clips", build.photo_settings)
-    if clips := [clip.src_uri for entry in (*build.entries, *build.drafts) for clip in entry.clips]:
+    if clips := [clip for entry in (*build.entries, *build.drafts) for clip in entry.clips]:
         store.prune(store.shelved(clips).values())
 
 
@@ -83,13 +83,13 @@ def _box(clip: Clip, film: Film | None, name: str, site: SiteContext) -> Picture
         height=film.height_px,
         alt=f"Film: {name}",
         caption=clip.caption,
-        when=f"{say_length(film.seconds)} · {max(film.bytes / 1_000_000, 0.1):.1f} MB",
+        when=f"{say_duration(film.seconds)} · {max(film.bytes / 1_000_000, 0.1):.1f} MB",
         original=original,
         film=CLIPS + film.name,
     )
 
 
-def say_length(seconds: int) -> str:
+def say_duration(seconds: int) -> str:
     """`1 min 05 s`."""
     minutes, rest = divmod(seconds, 60)
     return (

@@ -4,9 +4,9 @@ Originals are opened for reading only. `ClipStore` is the door; it stands beside
 """
 
 from journal.media.boxes import uncleanliness
-from journal.media.clips.encode import FilmError
-from journal.media.clips.facts import ClipFacts, read_clip_facts
+from journal.media.clips.facts import ClipFacts, clip_facts, read_clip_facts
 from journal.media.clips.joined import join_scenes, lay_over
+from journal.media.clips.program import FilmError
 from journal.media.clips.store import ClipStore, Film
 
 __all__ = [
@@ -14,6 +14,7 @@ __all__ = [
     "ClipStore",
     "Film",
     "FilmError",
+    "clip_facts",
     "join_scenes",
     "lay_over",
     "read_clip_facts",

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import BinaryIO
 
 from journal.base.text_files import printable_line
 from journal.media.boxes import BoxError, read_box, walk_boxes
+from journal.media.clips.look import NOT_A_CLIP, UNREADABLE, Container, look_at, sniff_container
+from journal.media.clips.program import FilmError
 from journal.media.photos.facts import LONGEST_TEXT, camera_name, moment_of
+from journal.media.photos.kinds import EMPTY
 
 _QUICKTIME_DAY_ONE = datetime(1904, 1, 1, tzinfo=UTC)
-_FIRST_BOXES = (b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot")
-"""What files of MP4 and QuickTime begin with; old ones tell no brand."""
-
 _DATED = re.compile(r"(\d{4})-(\d\d)-(\d\d)T(\d\d):(\d\d):(\d\d)(?:\.\d+)?([+-]\d\d):?(\d\d)", re.ASCII)
-NOT_A_CLIP = "not a short film that can be read here"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,13 +38,33 @@ class ClipFacts:
     trouble: str = ""
 
 
+def clip_facts(path: Path) -> ClipFacts:
+    """Facts of the original at `path`, whatever its container; never raises for what is there."""
+    try:
+        with path.open("rb") as source:
+            if sniff_container(source) in (None, Container.BOXES):
+                return read_clip_facts(source)
+        look = look_at(path)
+    except OSError:
+        return ClipFacts(trouble=UNREADABLE)
+    except FilmError as trouble:
+        return ClipFacts(trouble=str(trouble))
+    made = None
+    with contextlib.suppress(ValueError):
+        made = datetime.fromisoformat(look.made)
+    return ClipFacts(
+        width=look.width,
+        height=look.height,
+        seconds=int(look.seconds or 0),
+        taken_utc=made if made and made.tzinfo and made.year >= 1990 else None,
+    )
+
+
 def read_clip_facts(source: BinaryIO) -> ClipFacts:
-    """Facts of an open original; never raises for what is in it."""
-    source.seek(0)
-    head = source.read(12)
-    if not head:
-        return ClipFacts(trouble="the file is empty")
-    if head[4:8] not in _FIRST_BOXES:
+    """Facts of an open film made of boxes (MP4, QuickTime, 3GP); never raises for what is in it."""
+    if not source.seek(0, 2):
+        return ClipFacts(trouble=EMPTY)
+    if sniff_container(source) is not Container.BOXES:
         return ClipFacts(trouble=NOT_A_CLIP)
     size, seconds, made = (0, 0), None, None
     keys: list[str] = []

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from journal.base.model import Edits, PictureTurn
+from journal.media.high_range import HighRange, table_text
 
 FILL = "0x808080"
 _MARGIN_PX = 4
@@ -47,3 +49,20 @@ def _inside(side: str, low: object, high: object) -> tuple[str, str]:
 def _around(side: str, low: object, high: object) -> tuple[str, str]:
     first = f"max(floor({side}*({low}))-{_MARGIN_PX},0)"
     return first, f"max(min(ceil({side}*({high}))+{_MARGIN_PX},{side})-{first},1)"
+
+
+def to_sdr_filters(range_: HighRange | None, folder: Path) -> list[str]:
+    """Filters that bring a film of this range to plain range, none for one that is in it; they read a table that is
+    put into `folder`, in which ffmpeg has to run. Dear by the pixel, so they belong behind the scaling.
+    """
+    if range_ is None:
+        return []
+    name = f"{range_.name}.cube"
+    (folder / name).write_text(table_text(range_), encoding="ascii")
+    # With 16 bits a channel lut3d is twice as fast as with 10 or 12.
+    to_table = f"scale=in_color_matrix=bt2020,format=gbrp16,lut3d={name}"
+    return [
+        to_table,
+        "scale=out_color_matrix=bt709:out_range=tv,format=yuv420p",
+        "setparams=color_primaries=bt709:color_trc=bt709:colorspace=bt709:range=tv",
+    ]

@@ -12,32 +12,30 @@ import re
 import shutil
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from html import escape
 from itertools import groupby
 from pathlib import Path
 
-from journal.base.model import UNEDITED, WHOLE, Cut, Edits
+from journal.base.model import UNEDITED, WHOLE, Cut, Edits, PictureTurn
 from journal.media.boxes import read_box, uncleanliness, walk_boxes
 from journal.media.clips.encode import (
     AAC,
-    DAMAGED,
     H264,
     MOST_FRAMES_A_SECOND,
-    NO_FFMPEG,
     TOLD_NOTHING,
     UNSIGNED,
-    FilmError,
-    OnSecond,
-    _asked,
-    _frame,
-    _mark,
-    _run,
-    _to_sdr,
+    between,
     blank_words,
-    find_ffmpeg,
+    frame_of,
+    kept,
+    mark_layer,
+    processor_s,
 )
-from journal.media.clips.filters import shown_filters
+from journal.media.clips.filters import shown_filters, to_sdr_filters
+from journal.media.clips.look import ClipLook, look_at
+from journal.media.clips.program import DAMAGED, FilmError, OnSecond, ask_ffmpeg, run_ffmpeg
 from journal.media.photos.rendition import Recipe
 
 QUALITY = 21
@@ -55,8 +53,11 @@ _PLAIN = (
     "scale=out_color_matrix=bt709:out_range=tv,format=yuv420p,"
     "setparams=range=tv:colorspace=bt709:color_primaries=bt709:color_trc=bt709"
 )
-_UPRIGHT = "scale=w='trunc(iw*sar/2)*2':h='trunc(ih/2)*2',setsar=1"
+_HELD = f"{_PLAIN},loop=loop=-1:size=1:start=0"
 _MOST_LONG, _MOST_SHORT = 3840, 2160
+
+GROUND, FILM = "ground.png", "film.mp4"
+LONGEST_S = 3600
 
 Box = tuple[int, int, int, int]
 """Left, top, right, bottom in pixels."""
@@ -106,50 +107,47 @@ def join_scenes(
     `on_second` is told how many seconds of the film are done. FilmError where there is no film, or it would not be
     clean; OSError where it cannot be written.
     """
-    program = _program()
-    rate = _rate([_frame_rate(program, scene.path) for scene in scenes if scene.path])
-    ground = folder / "ground.png"
-    ground.write_bytes(stage.ground)
+    looks, troubles = _look_at_all(scenes)
+    rate = _rate([look.frames_a_second for look in looks.values()])
+    (folder / GROUND).write_bytes(stage.ground)
     pieces: list[_Piece] = []
-    troubles: dict[str, str] = {}
     begun = Decimal(0)
     for number, scene in enumerate(scenes):
 
         def tell(seconds: int, begun: Decimal = begun, most: Decimal = scene.seconds) -> None:
-            on_second(int(begun + min(seconds, most)))
+            on_second(int(begun + min(Decimal(seconds), most)))
 
         place = folder / f"{number:04d}.mp4"
         try:
-            make = _still_piece if scene.path is None else _clip_piece
-            pieces.append(make(program, scene, stage, rate, ground, place, tell))
+            if scene.path is None:
+                pieces.append(_still_piece(scene, rate, place, tell))
+            elif look := looks.get(scene.name):
+                pieces.append(_clip_piece(scene, look, stage, rate, place, tell))
         except FilmError as trouble:
             troubles[scene.name] = str(trouble)
         begun += scene.seconds
-        tell(0, begun)
+        on_second(int(begun))
     if troubles and len(pieces) <= 1:
         raise FilmError("none of its clips can be read")
-    out = folder / "film.mp4"
-    _join(program, pieces, stage, rate, folder, out)
-    return _clean(out), troubles
+    return _join(pieces, stage, rate, folder), troubles
 
 
 def lay_over(path: Path, strip: Callable[[tuple[int, int]], bytes], folder: Path, on_second: OnSecond) -> Path:
     """The film at `path` with its sound, and over it what `strip` draws for a frame of its size, a PNG; made in the
     empty `folder`. FilmError as with `join_scenes`.
     """
-    program = _program()
+    look = look_at(path)
     at_most = f"min(iw,if(gte(iw,ih),{_MOST_LONG},{_MOST_SHORT}))", f"min(ih,if(gte(iw,ih),{_MOST_SHORT},{_MOST_LONG}))"
-    chain = f"{_UPRIGHT},{_fit(*at_most)}{_to_sdr(program, path)},{_PLAIN}"
-    size = _frame(program, path, chain, at=0.0).size
-    laid, out = folder / "strip.png", folder / "film.mp4"
-    laid.write_bytes(strip(size))
-    _run(
-        program,
-        ["-f", "mov", "-i", str(path), "-i", str(laid)],
-        ["-filter_complex", f"[0:v:0]{chain}[f];[1:v]{_PLAIN.replace('yuv420p', 'yuva420p')}[s];[f][s]overlay=0:0[v]"],
-        ["-map", "[v]", "-map", "0:a:0?", *TOLD_NOTHING, "-map_chapters", "-1", "-sn", "-dn"],
-        [*H264, "-crf", str(QUALITY), *AAC, "-b:a", "192k", *UNSIGNED],
-        ["-movflags", "+faststart", "-f", "mp4", str(out)],
+    chain = [*_upright(look), _fit(*at_most), *to_sdr_filters(look.high_range, folder), _PLAIN]
+    laid, out = folder / "strip.png", folder / FILM
+    laid.write_bytes(strip(frame_of(look, folder, chain, WHOLE).size))
+    over = f"[1:v]{_PLAIN.replace('yuv420p', 'yuva420p')}[s];[f][s]overlay=0:0,format=yuv420p[v]"
+    run_ffmpeg(
+        folder,
+        [*look.source, "-i", laid.name, "-filter_complex", f"[{look.pictures}]{','.join(chain)}[f];{over}"],
+        ["-map", "[v]", *(("-map", look.sound) if look.sound else ()), *TOLD_NOTHING, "-map_chapters", "-1", "-sn"],
+        [*H264, "-crf", str(QUALITY), *AAC, "-b:a", "192k", *UNSIGNED, "-movflags", "+faststart", "-f", "mp4", FILM],
+        processor_s=processor_s(Decimal(str(look.seconds or LONGEST_S))),
         on_second=on_second,
     )
     return _clean(out)
@@ -158,66 +156,81 @@ def lay_over(path: Path, strip: Callable[[tuple[int, int]], bytes], folder: Path
 # -- pieces ----------------------------------------------------------------------------------------
 
 
-def _program() -> str:
-    program = find_ffmpeg()
-    if program is None:
-        raise FilmError(NO_FFMPEG)
-    return program
+def _look_at_all(scenes: Sequence[Scene]) -> tuple[dict[str, ClipLook], dict[str, str]]:
+    """What the clips are, and why which of them cannot be read, by name."""
+    looks, troubles = {}, {}
+    for scene in scenes:
+        if scene.path is not None:
+            try:
+                looks[scene.name] = look_at(scene.path)
+            except FilmError as trouble:
+                troubles[scene.name] = str(trouble)
+    return looks, troubles
 
 
-def _still_piece(
-    program: str, scene: Scene, stage: Stage, rate: int, ground: Path, place: Path, on_second: OnSecond
-) -> _Piece:
+def _still_piece(scene: Scene, rate: int, place: Path, on_second: OnSecond) -> _Piece:
     assert scene.still is not None
     drawn = place.with_suffix(".png")
     drawn.write_bytes(scene.still())
-    held = f"{_PLAIN},loop=loop=-1:size=1:start=0"
     frames = round(scene.seconds * rate)
-    one = ["-framerate", str(rate), "-i", str(drawn), "-vf", held, "-frames:v", str(frames)]
-    _run(program, one, _encoded(rate, place), on_second=on_second)
+    run_ffmpeg(
+        place.parent,
+        ["-framerate", str(rate), "-i", drawn.name, "-vf", _HELD, "-frames:v", str(frames), *_encoded(rate, place)],
+        processor_s=processor_s(scene.seconds),
+        on_second=on_second,
+    )
     drawn.unlink()
     return _Piece(scene=scene, path=place, frames=frames)
 
 
-def _clip_piece(
-    program: str, scene: Scene, stage: Stage, rate: int, ground: Path, place: Path, on_second: OnSecond
-) -> _Piece:
-    assert scene.path is not None
-    cut = scene.cut
-    part = ["-ss", str(cut.start)] if cut.start else []
-    part += ["-t", str(cut.end - (cut.start or 0))] if cut.end is not None else []
-    source = [*part, "-f", "mov", "-i", str(scene.path)]
+def _clip_piece(scene: Scene, look: ClipLook, stage: Stage, rate: int, place: Path, on_second: OnSecond) -> _Piece:
+    folder, cut = place.parent, scene.cut
+    start, length = kept(cut, look.seconds)
+    before, after = between(look, start, cut.end)
     left, top, right, bottom = stage.box
-    chain = ",".join((_UPRIGHT, *shown_filters(scene.edits), _fit(right - left, bottom - top)))
-    chain += f"{_to_sdr(program, scene.path)},{_PLAIN}"
-    frame = _frame(program, scene.path, chain, at=float(cut.start or 0))
+    wide, tall = right - left, bottom - top
+    if scene.edits.turn in (PictureTurn.LEFT, PictureTurn.RIGHT):  # it is made small before it is turned
+        wide, tall = tall, wide
+    small = [_fit(wide, tall), *to_sdr_filters(look.high_range, folder)]
+    chain = [*_upright(look), *shown_filters(scene.edits, small), _PLAIN]
+    frame = frame_of(look, folder, chain, replace(cut, poster=start))
     x, y = (left + right - frame.width) // 4 * 2, (top + bottom - frame.height) // 4 * 2
-    layers = ["-framerate", str(rate), "-i", str(ground)]
-    graph = f"[1:v]{_PLAIN},loop=loop=-1:size=1:start=0[g];[0:v:0]{chain},fps={rate}[c];"
+    layers = ["-framerate", str(rate), "-i", GROUND]
+    chain.insert(0 if look.frames_a_second > rate else len(chain), f"fps={rate}")
+    graph = f"[1:v]{_HELD}[g];[{look.pictures}]{','.join(chain)}[c];"
     if stage.recipe.mark:
         mark = place.with_suffix(".png")
-        mark.write_bytes(_mark(frame.size, stage.recipe))
-        layers += ["-i", str(mark)]
+        mark.write_bytes(mark_layer(frame.size, stage.recipe))
+        layers += ["-i", mark.name]
         graph += "[c][2:v]overlay=0:0[m];[g][m]"
     else:
         graph += "[g][c]"
     graph += f"overlay=x={x}:y={y}:shortest=1,format=yuv420p[v]"
-    _run(
-        program,
-        [*source, *layers, "-filter_complex", graph, "-map", "[v]"],
-        _encoded(rate, place),
+    run_ffmpeg(
+        folder,
+        [*before, *look.source, *layers, *after, "-filter_complex", graph, "-map", "[v]", *_encoded(rate, place)],
+        processor_s=processor_s(length),
         on_second=on_second,
     )
     frames = _frames_in(place)
     if not frames:
-        raise FilmError("nothing of it lies between `from` and `to`" if part else DAMAGED)
-    return _Piece(scene=scene, path=place, frames=frames, sound=_sound(program, source, place) if cut.sound else None)
+        raise FilmError(DAMAGED)
+    sound = None
+    if cut.sound and look.sound:
+        sound = _sound([*before, *look.source, *after, "-map", look.sound], place, processor_s(length))
+    return _Piece(scene=scene, path=place, frames=frames, sound=sound)
 
 
 def _encoded(rate: int, place: Path) -> list[str]:
     """Every piece is written in the same way, or they could not be joined as they are."""
     scale = ("-g", str(2 * rate), "-video_track_timescale", str(rate * 512))
-    return [*TOLD_NOTHING, "-an", *H264, "-crf", str(QUALITY), *scale, *UNSIGNED, "-f", "mp4", str(place)]
+    return [*TOLD_NOTHING, "-an", *H264, "-crf", str(QUALITY), *scale, *UNSIGNED, "-f", "mp4", place.name]
+
+
+def _upright(look: ClipLook) -> list[str]:
+    """Whole pictures with square pixels."""
+    square = "scale=w='trunc(iw*sar/2)*2':h='trunc(ih/2)*2',setsar=1"
+    return ["bwdif=deint=interlaced", square] if look.interlaced else [square]
 
 
 def _fit(width: object, height: object) -> str:
@@ -231,13 +244,6 @@ def _frames_in(path: Path) -> int:
     return int.from_bytes(tables[0][8:12], "big") if tables else 0
 
 
-def _frame_rate(program: str, path: Path) -> float:
-    """Frames in a second as the film says, 0 where it says nothing."""
-    words = _asked(program, "-f", "mov", "-i", str(path)).stderr.decode("utf-8", "replace")
-    said = re.search(r"Video:.*?([\d.]+) fps", words)
-    return float(said[1]) if said else 0.0
-
-
 def _rate(found: Sequence[float]) -> int:
     """The rate of the film: the one that most clips can be shown at without frames doubled or left out unevenly."""
     plain = [
@@ -247,43 +253,47 @@ def _rate(found: Sequence[float]) -> int:
     return Counter(plain).most_common(1)[0][0] if plain else MOST_FRAMES_A_SECOND
 
 
-def _sound(program: str, source: Sequence[str], place: Path) -> Path | None:
-    """The sound of a clip, evened, as bare samples; None where it has none."""
+def _sound(source: Sequence[str], place: Path, most_s: int) -> Path:
+    """The sound of a clip, evened, as bare samples."""
     out = place.with_suffix(".sound")
-    measured = _asked(program, *source, "-map", "0:a:0", "-af", f"{_LOUD}:print_format=json", "-f", "null", "-")
-    if measured.returncode:
-        return None
-    words = measured.stderr.decode("utf-8", "replace")
-    said = json.loads(words[words.rindex("{") : words.rindex("}") + 1])
-    known = {name: float(said[f"input_{name.lower()}"]) for name in ("I", "TP", "LRA", "thresh")}
+    measure = ("-af", f"{_LOUD}:print_format=json", "-f", "null", "-")
+    _, words = ask_ffmpeg(*source, *measure, folder=place.parent, processor_s=most_s)
+    found = re.search(r"\{[^{}]*\}", words[max(words.rfind("{"), 0) :])
+    said = json.loads(found[0]) if found else {}
+    known = {name: float(said.get(f"input_{name.lower()}", "-inf")) for name in ("I", "TP", "LRA", "thresh")}
     evened = "anull"
     if all(map(math.isfinite, known.values())) and known["I"] > _FAINTEST:
         told = ":".join(f"measured_{name}={value}" for name, value in known.items())
         evened = f"{_LOUD}:{told}:offset={said['target_offset']}:linear=true"
-    plain = ("-ac", "2", "-ar", str(_SAMPLES), "-f", "s16le", str(out))
-    _run(program, [*source, "-map", "0:a:0", "-af", evened, *plain])
+    plain = ("-ac", "2", "-ar", str(_SAMPLES), "-f", "s16le", out.name)
+    run_ffmpeg(place.parent, [*source, "-af", evened, *plain], processor_s=most_s)
     return out
 
 
 # -- the whole -------------------------------------------------------------------------------------
 
 
-def _join(program: str, pieces: Sequence[_Piece], stage: Stage, rate: int, folder: Path, out: Path) -> None:
+def _join(pieces: Sequence[_Piece], stage: Stage, rate: int, folder: Path) -> Path:
     listed, chapters, captions, sound = (folder / name for name in ("pieces", "chapters", "captions", "sound"))
     listed.write_text("ffconcat version 1.0\n" + "".join(f"file {piece.path.name}\n" for piece in pieces))
     chapters.write_text(_chapters(pieces, rate), "utf-8")
-    inputs = ["-f", "concat", "-i", str(listed), "-f", "ffmetadata", "-i", str(chapters)]
+    inputs = ["-f", "concat", "-i", listed.name, "-f", "ffmetadata", "-i", chapters.name]
     tracks = ["-map", "0:v:0", "-map_chapters", "1"]
     if said := _captions(pieces, rate):
         captions.write_text(said, "utf-8")
-        inputs += ["-f", "webvtt", "-i", str(captions)]
+        inputs += ["-f", "webvtt", "-i", captions.name]
         tracks += ["-map", "2:s:0", "-c:s", "mov_text", "-metadata:s:s:0", f"language={stage.language}"]
     if any(piece.sound for piece in pieces):
         _lay_sound(pieces, rate, sound)
-        inputs += ["-f", "s16le", "-ar", str(_SAMPLES), "-ac", "2", "-i", str(sound)]
+        inputs += ["-f", "s16le", "-ar", str(_SAMPLES), "-ac", "2", "-i", sound.name]
         tracks += ["-map", f"{3 if said else 2}:a:0", *AAC, "-b:a", "160k"]
-    flags = ("-movflags", "+faststart+disable_chpl", "-f", "mp4", str(out))
-    _run(program, inputs, tracks, ["-c:v", "copy", *TOLD_NOTHING, *UNSIGNED, *flags])
+    run_ffmpeg(
+        folder,
+        [*inputs, *tracks, "-c:v", "copy", *TOLD_NOTHING, *UNSIGNED],
+        ["-movflags", "+faststart+disable_chpl", "-f", "mp4", FILM],
+        processor_s=processor_s(Decimal(sum(piece.frames for piece in pieces)) / rate),
+    )
+    return _clean(folder / FILM)
 
 
 def _clean(out: Path) -> Path:
@@ -321,8 +331,9 @@ def _captions(pieces: Sequence[_Piece], rate: int) -> str:
         words = " ".join(piece.scene.caption.split())
         if words:
             end = frames + min(piece.frames, max(round(reading_seconds(words) * rate), 6 * rate))
-            escaped = words.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
-            cues.append(f"{_moment(frames, rate)} --> {_moment(end, rate)}\n{escaped}\n")
+            # On the way to MP4 ffmpeg makes commands of braces.
+            plain = escape(words.replace("{", "(").replace("}", ")"), quote=False)
+            cues.append(f"{_moment(frames, rate)} --> {_moment(end, rate)}\n{plain}\n")
     return "\n".join(["WEBVTT\n", *cues]) if cues else ""
 
 

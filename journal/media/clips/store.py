@@ -14,22 +14,24 @@ from hashlib import sha256
 from pathlib import Path
 
 from journal.base.byte_progress import Progress, silent
-from journal.base.model import PhotoSettings
-from journal.media.clips.encode import ENCODE_VERSION, FilmError, OnSecond, encode_film, encoder_version
-from journal.media.clips.facts import ClipFacts, read_clip_facts
+from journal.base.model import UNEDITED, WHOLE, Clip, PhotoSettings
+from journal.media.clips.encode import ENCODE_VERSION, Shown, encode_film
+from journal.media.clips.facts import clip_facts
+from journal.media.clips.look import UNREADABLE, look_at
+from journal.media.clips.program import DAMAGED, FilmError, OnSecond, ask_ffmpeg, encoder_version, find_ffmpeg
 from journal.media.photos import Picture
 from journal.media.photos.cache import CacheFolder, Shelf, length_of
 from journal.media.photos.kinds import UnusableError
 from journal.media.photos.originals import OriginalsIndex, opened, print_of
-from journal.media.photos.rendition import Recipe, make_recipe, picture_key, planned_sizes, render_renditions
+from journal.media.photos.rendition import make_recipe, picture_key, planned_sizes, render_renditions
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Film:
     """A clip as the site shows it: `name` is what the file is called in `clips/`, `path` where it lies now.
 
-    `poster` is a picture of it in the photos' sizes. `trouble` says why there is no film; then `path`
-    is None and `poster` empty.
+    `seconds` is its length, of which `seconds_amiss` are damaged in the original. `poster` is a picture of it in the
+    photos' sizes. `trouble` says why there is no film; then `path` is None and `poster` empty.
     """
 
     name: str = ""
@@ -38,13 +40,13 @@ class Film:
     height_px: int = 0
     bytes: int = 0
     seconds: int = 0
+    seconds_amiss: int = 0
     poster: Picture = field(default_factory=Picture)
     trouble: str = ""
 
 
-UNREADABLE = "the file cannot be read"
-
-_FILM = re.compile(r"[0-9a-f]{32}\.(\d+)x(\d+)\.(\d+)s\.(\d+)\.mp4")
+_FILM = re.compile(r"[0-9a-f]{32}\.(\d+)x(\d+)\.(\d+)s(?:-(\d+))?\.(\d+)\.mp4")
+"""Width, height, seconds, seconds amiss where there are any, length in bytes."""
 
 
 class ClipStore:
@@ -56,63 +58,62 @@ class ClipStore:
         self._root = root
         self._cache = CacheFolder(cache)
         self._recipe = make_recipe(settings)
-        self._index = OriginalsIndex(self._cache, "originals.index", [ENCODE_VERSION], 5)
+        self._index = OriginalsIndex(self._cache, "originals.index", [ENCODE_VERSION, encoder_version()], 7)
 
-    def digest(self, src_uri: str) -> str:
-        """SHA-256 of an original, read only if it has changed since; empty where it cannot be read."""
+    def examine(self, src_uri: str) -> tuple[str, int, str]:
+        """(SHA-256, seconds, trouble) of an original, looked at only if it has changed since: its structure, and
+        whether a first picture can be decoded. Without a digest it cannot be read at all.
+        """
         path = self._root / src_uri
         try:
             if row := self._index.known(src_uri, print_of(path.stat())):
-                return str(row[4])
+                return str(row[4]), int(row[5]), str(row[6])
             with opened(path) as original:
                 digest = original.sha256()
+                facts = clip_facts(path)
+                told = (digest, facts.seconds, facts.trouble or _undecodable(path))
                 original.check_unchanged()
         except (OSError, ValueError, UnusableError):
-            return ""
-        if original.settled:
-            self._index.rows[src_uri] = [*original.print, digest]
+            return "", 0, UNREADABLE
+        if original.settled and find_ffmpeg():
+            self._index.rows[src_uri] = [*original.print, *told]
             self._index.write()
-        return digest
+        return told
 
-    def facts(self, src_uri: str) -> ClipFacts:
-        """What an original says of itself."""
-        try:
-            with (self._root / src_uri).open("rb") as source:
-                return read_clip_facts(source)
-        except OSError:
-            return ClipFacts(trouble=UNREADABLE)
-
-    def render(self, src_uris: Sequence[str], progress: Progress | None = None) -> dict[str, Film]:
-        """The film of each clip, from the cache or made now, one after another: each uses all processors.
+    def render(self, clips: Sequence[Clip], progress: Progress | None = None) -> dict[str, Film]:
+        """The film of each clip by its `src_uri`, from the cache or made now, one after another: each uses all
+        processors.
 
         `progress` is told seconds of film, since one may take longer than all others. Never raises for what an original
         holds (`Film.trouble` says it); OSError where nothing can be written.
         """
-        films = self.shelved(src_uris)
-        facts = {src_uri: self.facts(src_uri) for src_uri in src_uris if src_uri not in films}
-        total = sum(max(one.seconds, 1) for one in facts.values())
+        films = self.shelved(clips)
+        lengths = {clip: max(self.examine(clip.src_uri)[1], 1) for clip in clips if clip.src_uri not in films}
+        total = sum(lengths.values())
         begun, told = 0, progress or silent
-        for src_uri, known in facts.items():
-            length = max(known.seconds, 1)
+        for clip, length in lengths.items():
 
             def tell(seconds: int, begun: int = begun, length: int = length) -> None:
                 told(begun + min(seconds, length), total)
 
-            films[src_uri] = self._film(src_uri, known, tell)
+            films[clip.src_uri] = self._film(clip, tell)
             begun += length
             tell(length)
         return films
 
-    def shelved(self, src_uris: Sequence[str]) -> dict[str, Film]:
-        """The films that are made already, and the reasons that are known; nothing is encoded."""
+    def shelved(self, clips: Sequence[Clip]) -> dict[str, Film]:
+        """The films that are made already, by `src_uri`, and the reasons why others cannot be; nothing is encoded."""
         shelf = Shelf(self._cache)
         found = {}
-        for src_uri in src_uris:
-            digest = self.digest(src_uri)
-            film = _on(shelf, film_key(digest, self._recipe)) if digest else Film(trouble=UNREADABLE)
+        for clip in clips:
+            digest, _, trouble = self.examine(clip.src_uri)
+            film = Film(trouble=trouble) if trouble else _on(shelf, film_key(digest, self._shown(clip)))
             if film is not None:
-                found[src_uri] = film
+                found[clip.src_uri] = film
         return found
+
+    def _shown(self, clip: Clip) -> Shown:
+        return Shown(recipe=self._recipe, edits=clip.edits, cut=replace(clip.cut, sound=False))
 
     def prune(self, keep: Iterable[Film]) -> int:
         """Remove films and posters that are not among `keep`, and what was left half-written; how many files."""
@@ -120,20 +121,34 @@ class ClipStore:
         posters = {rendition.path.name for film in films for rendition in film.poster.renditions}
         return self._cache.prune({film.name for film in films} | posters)
 
-    def _film(self, src_uri: str, facts: ClipFacts, on_second: OnSecond) -> Film:
-        if facts.trouble:
-            return Film(trouble=facts.trouble)
-        key = film_key(self.digest(src_uri), self._recipe)
+    def _film(self, clip: Clip, on_second: OnSecond) -> Film:
+        shown = self._shown(clip)
+        key = film_key(self.examine(clip.src_uri)[0], shown)
         try:
-            data, frame = encode_film(self._root / src_uri, facts.seconds, self._recipe, on_second)
+            made = encode_film(self._root / clip.src_uri, shown, on_second)
         except FilmError as trouble:
             self._cache.write_keyed(key, "trouble", str(trouble).encode())
             return Film(trouble=str(trouble))
-        size = frame.size
-        poster = self._cache.keep(key, render_renditions(frame, planned_sizes(size), self._recipe))
+        width, height = made.frame.size
+        poster = self._cache.keep(key, render_renditions(made.frame, planned_sizes(made.frame.size), self._recipe))
         # The film last: while it is missing the clip counts as not made.
-        rest = f"{size[0]}x{size[1]}.{facts.seconds}s.{len(data)}.mp4"
-        return _film_of(self._cache.write_keyed(key, rest, data), poster)
+        amiss = f"-{made.seconds_amiss}" if made.seconds_amiss else ""
+        rest = f"{width}x{height}.{made.seconds}s{amiss}.{len(made.data)}.mp4"
+        return _film_of(self._cache.write_keyed(key, rest, made.data), poster)
+
+
+def _undecodable(path: Path) -> str:
+    """Why not even one picture of a film can be decoded; empty where one can, or where nobody can tell."""
+    if find_ffmpeg() is None:
+        return ""
+    try:
+        look = look_at(path)
+        _, said = ask_ffmpeg(
+            "-loglevel", "info", *look.source, "-map", look.pictures, "-frames:v", "1", "-f", "null", "-"
+        )
+    except FilmError as trouble:
+        return str(trouble)
+    return "" if re.search(r"^frame= *[1-9]", said, re.MULTILINE) else DAMAGED
 
 
 def _on(shelf: Shelf, key: str) -> Film | None:
@@ -143,7 +158,7 @@ def _on(shelf: Shelf, key: str) -> Film | None:
         return Film(trouble=poster.trouble) if poster else None
     for entries in shelf.entries(key):
         for entry in entries:
-            if (named := _FILM.fullmatch(entry.name)) and length_of(entry) == int(named[4]):
+            if (named := _FILM.fullmatch(entry.name)) and length_of(entry) == int(named[5]):
                 return _film_of(Path(entry.path), poster)
     return None
 
@@ -152,7 +167,7 @@ def _film_of(path: Path, poster: Picture) -> Film:
     """The film in this file, as its name tells; its posters go by the names they have here."""
     named = _FILM.fullmatch(path.name)
     assert named is not None, path
-    width, height, seconds, length = map(int, named.groups())
+    width, height, seconds, amiss, length = (int(number or 0) for number in named.groups())
     return Film(
         name=path.name,
         path=path,
@@ -160,13 +175,15 @@ def _film_of(path: Path, poster: Picture) -> Film:
         height_px=height,
         bytes=length,
         seconds=seconds,
+        seconds_amiss=amiss,
         poster=Picture(renditions=tuple(replace(one, name=one.path.name) for one in poster.renditions)),
     )
 
 
-def film_key(original_sha256: str, recipe: Recipe) -> str:
-    """The name a film goes by: 32 digits from the original, the recipe, the code and the encoder. The recipe is the
-    photos' own: the mark is that of the photos, and posters are pictures like any other.
+def film_key(original_sha256: str, shown: Shown) -> str:
+    """The name a film goes by: 32 digits from the original, how it is shown, the code and the encoder. The recipe is
+    the photos' own: the mark is that of the photos, and posters are pictures like any other.
     """
-    text = json.dumps([picture_key(original_sha256, recipe), ENCODE_VERSION, encoder_version()])
-    return sha256(text.encode()).hexdigest()[:32]
+    text = [picture_key(original_sha256, shown.recipe), ENCODE_VERSION, encoder_version()]
+    text += [] if (shown.edits, shown.cut) == (UNEDITED, WHOLE) else [repr(shown.edits), repr(shown.cut)]
+    return sha256(json.dumps(text).encode()).hexdigest()[:32]
