@@ -72,6 +72,8 @@ def film(root: Path, entry: str, shape: str | None, own: Path | None, out: Path 
     """
     if own is not None and shape is not None:
         fail("a film that is laid over keeps its own shape; leave out --shape", EXIT_USE)
+    if out is not None and out.suffix.lower() != ".mp4":
+        fail(f"a film is an MP4: end its name in .mp4, as {out.with_suffix('.mp4')}", EXIT_USE)
     if out is not None and os.path.lexists(out):
         fail(f"{out} is there already, and nothing is written over; name another file, or move it away", EXIT_USE)
     journal = open_build(root)
