@@ -245,6 +245,11 @@ def test_a_film_is_joined_with_chapters_captions_and_even_sound(clip: Path, tmp_
     for secret in (b"47.37", b"2026", b"x264", b"Lavf", b"Lavc"):
         assert secret not in data
     assert b"Rib <1> & 2 (braces)" in data
+    captions = tmp_path / "captions.srt"
+    ffmpeg("-i", str(film), "-map", "0:s", str(captions))
+    cues = captions.read_text("utf-8").split("\n\n")
+    assert cues[0] == "1\n00:00:01,000 --> 00:00:02,000\n{\\an8}Rib <1> & 2 (braces)"
+    assert cues[1] == "2\n00:00:02,000 --> 00:00:03,200\n{\\an8}Zweite"
 
 
 def test_a_film_without_sound_has_no_track_of_it(clip: Path, tmp_path: Path) -> None:

@@ -293,6 +293,7 @@ def _join(pieces: Sequence[_Piece], stage: Stage, rate: int, folder: Path) -> Pa
         ["-movflags", "+faststart+disable_chpl", "-f", "mp4", FILM],
         processor_s=processor_s(Decimal(sum(piece.frames for piece in pieces)) / rate),
     )
+    _raise_captions(folder / FILM)
     return _clean(folder / FILM)
 
 
@@ -335,6 +336,18 @@ def _captions(pieces: Sequence[_Piece], rate: int) -> str:
             plain = escape(words.replace("{", "(").replace("}", ")"), quote=False)
             cues.append(f"{_moment(frames, rate)} --> {_moment(end, rate)}\n{plain}\n")
     return "\n".join(["WEBVTT\n", *cues]) if cues else ""
+
+
+def _raise_captions(film: Path) -> None:
+    """Tell players to put captions at the top: at the foot they would stand in the strip.
+
+    3GPP TS 26.245, 5.16: the vertical justification of a `tx3g` entry, which ffmpeg writes as -1, is 0 for the top.
+    """
+    with film.open("r+b") as opened:
+        for box in [box for box in walk_boxes(opened) if box.kind == "stsd"]:
+            if read_box(opened, box, 16)[12:] == b"tx3g":
+                opened.seek(box.start + 8 + 8 + 8 + 5)
+                opened.write(b"\0")
 
 
 def _moment(frames: int, rate: int) -> str:
