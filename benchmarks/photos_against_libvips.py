@@ -27,6 +27,7 @@ from pathlib import Path
 
 os.environ["VIPS_CONCURRENCY"] = "1"
 
+import psutil
 import pyvips
 from PIL import Image, ImageChops
 
@@ -64,9 +65,9 @@ def main() -> int:
             random.Random(number).shuffle(turn)
             for way, work in turn:
                 out = root / f"{way}-{number}"
-                begun, begun_working = time.perf_counter(), time.process_time()
+                begun, begun_working = time.perf_counter(), processor_time()
                 work(root, batch, out)
-                processor[way] += time.process_time() - begun_working
+                processor[way] += processor_time() - begun_working
                 times[way].append((time.perf_counter() - begun) / len(batch))
     base = times["libvips"]
     missed = False
@@ -81,6 +82,15 @@ def main() -> int:
         missed |= ratio > TARGET
     print(f"target: at most {TARGET}")
     return int(missed)
+
+
+def processor_time() -> float:
+    """Seconds of this process and its children, those that still run included."""
+    here = psutil.Process()
+    alive = [child.cpu_times() for child in here.children(recursive=True)]
+    times = [here.cpu_times(), *alive]
+    ended = here.cpu_times()
+    return sum(one.user + one.system for one in times) + ended.children_user + ended.children_system
 
 
 def make_pictures(root: Path, folder: Path, count: int) -> list[str]:

@@ -29,7 +29,7 @@ from journal.commands.main import main
 from journal.ledger.journal import open_journal
 from journal.making.day_film import DayFilm, plan_day_film, three_letters
 from journal.media.boxes import uncleanliness
-from journal.media.clips import join_scenes, lay_over
+from journal.media.clips import Joined, join_scenes, lay_over
 from journal.media.clips.joined import LOUDNESS, Scene, Stage
 from journal.media.clips.program import find_ffmpeg
 from journal.media.photos.rendition import make_recipe
@@ -156,15 +156,15 @@ def test_what_has_no_film_says_why(root: Path, monkeypatch: pytest.MonkeyPatch, 
     assert not (root / "films").exists()
 
 
-def making(films: list[Path], end: BaseException | None = None) -> Callable[..., tuple[Path, dict[str, str]]]:
+def making(films: list[Path], end: BaseException | None = None) -> Callable[..., Joined]:
     """What stands in for the making of a film, or is stopped in the middle of it."""
 
-    def make(scenes: object, stage: object, folder: Path, on_second: object) -> tuple[Path, dict[str, str]]:
+    def make(scenes: object, stage: object, folder: Path, on_second: object) -> Joined:
         (folder / "film.mp4").write_bytes(b"film")
         films.append(folder)
         if end:
             raise end
-        return folder / "film.mp4", {"MOV_1.mp4": "it breaks off"}
+        return Joined(path=folder / "film.mp4", troubles={"MOV_1.mp4": "it breaks off"}, seconds_amiss={"MOV_4.mp4": 2})
 
     return make
 
@@ -180,6 +180,7 @@ def test_no_film_is_written_over_and_nothing_half_made_stays(root: Path, monkeyp
     assert result.exit_code == 0, result.output
     assert "The film will be about 11 seconds long and weigh about" in result.output
     assert '"MOV_1.mp4" cannot be shown: it breaks off' in result.output
+    assert '"MOV_4.mp4" is damaged: 2 seconds of it are missing or amiss' in result.output
     monkeypatch.setattr(command, "join_scenes", making(folders, KeyboardInterrupt()))
     assert run(root, DAY, "--shape", "square").exit_code == 1
     assert taken.read_bytes() == b"an earlier film"
@@ -214,9 +215,9 @@ def small_film(clip: Path, folder: Path, *more: Scene, cut: Cut, box: tuple[int,
     recipe = make_recipe(PhotoSettings())
     stage = Stage(ground=still("navy"), box=box, recipe=recipe, language="deu")
     folder.mkdir()
-    made, troubles = join_scenes(scenes, stage, folder, lambda done: None)
-    assert troubles.keys() <= {"broken"}
-    return made
+    made = join_scenes(scenes, stage, folder, lambda done: None)
+    assert made.troubles.keys() == {scene.name for scene in more}
+    return made.path
 
 
 def chapters(said: str) -> list[tuple[str, str, str]]:
@@ -276,7 +277,7 @@ def test_a_strip_is_laid_over_a_film_that_keeps_its_sound(clip: Path, tmp_path: 
         return out.getvalue()
 
     (tmp_path / "made").mkdir()
-    film = lay_over(clip, strip, tmp_path / "made", lambda done: None)
+    film = lay_over(clip, strip, tmp_path / "made", lambda done: None).path
     shot = tmp_path / "shot.png"
     said = ffmpeg("-i", str(film), "-frames:v", "1", "-update", "1", str(shot))
     assert "96x64" in said
@@ -320,8 +321,9 @@ def test_forty_pictures_and_fifteen_clips_of_many_rates(tmp_path: Path) -> None:
     recipe = make_recipe(PhotoSettings(watermark="Tarn"))
     stage = Stage(ground=still("navy"), box=(0, 0, 192, 96), recipe=recipe, language="und")
     (tmp_path / "made").mkdir()
-    film, troubles = join_scenes(scenes, stage, tmp_path / "made", lambda done: None)
-    assert troubles == {}
+    made = join_scenes(scenes, stage, tmp_path / "made", lambda done: None)
+    film = made.path
+    assert (made.troubles, made.seconds_amiss) == ({}, {})
     told = chapters(ffmpeg("-i", str(film)))
     assert len(told) == 56
     assert all(float(end) - float(start) == pytest.approx(1, abs=0.1) for start, end, _ in told)

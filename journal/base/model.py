@@ -43,8 +43,10 @@ class Placed:
 PICTURE_ENDINGS = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff"})
 """File names in an entry's folder that count as photos; what they hold is judged by content."""
 
-CLIP_ENDINGS = frozenset({".mov", ".mp4", ".m4v"})
-"""File names in an entry's folder that count as short films."""
+CLIP_ENDINGS = frozenset(
+    {".mov", ".mp4", ".m4v", ".3gp", ".3g2", ".mts", ".m2ts", ".avi", ".mkv", ".webm", ".mpg", ".mpeg", ".wmv"}
+)
+"""File names in an entry's folder that count as short films; what they hold is judged by content."""
 
 
 class PictureTurn(Enum):
@@ -324,10 +326,10 @@ class PhotoFacts:
     """What the original file itself says; for the record, never for the public site.
 
     `taken` is the camera's local time without a zone, `offset` as recorded (`+01:00`) or None.
-    `width` and `height` are pixels of the upright picture. `positioned` is the time that a satellite gave with the
-    position, UTC. `likeness` is the same, but for a few bits, for the same picture saved anew, smaller or otherwise
-    packed: 256 of them as hex, empty where there is too little to see. `trouble` is empty, or says in plain
-    words why the file cannot be used as a picture.
+    `width` and `height` are pixels of the upright picture. `located` says that it tells where it was taken,
+    `positioned` the time that a satellite gave with the position, UTC. `likeness` is the same, but for a few bits, for
+    the same picture saved anew, smaller or otherwise packed: 256 of them as hex, empty where there is too little to
+    see. `trouble` is empty, or says in plain words why the file cannot be used as a picture.
     """
 
     kind: str = ""
@@ -338,6 +340,7 @@ class PhotoFacts:
     offset: str | None = None
     camera: str = ""
     positioned: datetime | None = None
+    located: bool = False
     likeness: str = ""
     trouble: str = ""
 
@@ -435,6 +438,11 @@ class Clip:
     placed: bool = False
     edits: Edits = UNEDITED
     cut: Cut = WHOLE
+
+    @property
+    def hides(self) -> bool:
+        """Whether the original holds what no shown copy does; it is private then, as that of a picture."""
+        return self.edits.hides or self.cut.start is not None or self.cut.end is not None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,12 +25,12 @@ from journal.commands.terminal import (
     print_problems,
     stop_at_errors,
 )
-from journal.ledger.films import unreadable
+from journal.ledger.films import clip_damaged, clip_unreadable
 from journal.making.day_film import plan_day_film
 from journal.making.film_panels import say_duration
 from journal.making.host import load_settings
 from journal.making.link_cards import plan_card
-from journal.media.clips import FilmError, clip_facts, join_scenes, lay_over
+from journal.media.clips import FilmError, Joined, clip_facts, join_scenes, lay_over
 from journal.media.clips.program import OnSecond
 from journal.site.film_frames import SHAPES, render_strip
 from journal.site.site_context import SiteContext
@@ -39,8 +39,8 @@ from journal.view.view import Audience, ShownEntry, View, open_view
 FOLDER = "films"
 STAGED = "journal-film"
 
-Make = Callable[[Path, OnSecond], tuple[Path, dict[str, str]]]
-"""Makes the film in an empty folder; gives where it is, and why which clips are not in it."""
+Make = Callable[[Path, OnSecond], Joined]
+"""Makes the film in an empty folder."""
 
 
 @click.command()
@@ -95,12 +95,13 @@ def film(root: Path, entry: str, shape: str | None, own: Path | None, out: Path 
         check_room(out.parent, [2 * weight], "making it")
         sweep_staged(out.parent, [STAGED])
         with staged(out.parent, STAGED) as folder, ProgressBar("making the film (seconds)") as bar:
-            made, troubles = make(folder, lambda done: bar(min(done, seconds), seconds))
-            move_new(made, out)
+            made = make(folder, lambda done: bar(min(done, seconds), seconds))
+            move_new(made.path, out)
     except FilmError as trouble:
         fail(f"no film was made: {trouble}", EXIT_ERRORS)
-    told = (unreadable(shown.src_uri, None, "clip-unreadable", name, why) for name, why in troubles.items())
-    print_problems(sort_problems(told))
+    lost = (clip_unreadable(shown.src_uri, name, why) for name, why in made.troubles.items())
+    amiss = (clip_damaged(shown.src_uri, name, hit) for name, hit in made.seconds_amiss.items())
+    print_problems(sort_problems((*lost, *amiss)))
     click.echo(f"Made: {out} ({say_bytes(out.stat().st_size)})")
 
 
@@ -124,8 +125,8 @@ def _laid_over(own: Path, view: View, entry: ShownEntry) -> tuple[int, int, Make
         raise FilmError(f'"{own.name}" cannot be used: {facts.trouble}')
     card = plan_card(SiteContext(view, {}), entry)
 
-    def make(folder: Path, on_second: OnSecond) -> tuple[Path, dict[str, str]]:
-        return lay_over(own, lambda size: render_strip(card, size), folder, on_second), {}
+    def make(folder: Path, on_second: OnSecond) -> Joined:
+        return lay_over(own, partial(render_strip, card), folder, on_second)
 
     return max(facts.seconds, 1), own.stat().st_size, make
 

@@ -287,8 +287,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
 def _tell_private(journal: Journal) -> None:
     from journal.making.archive_parts import private_things
 
-    with ProgressBar("looking for private things") as bar:
-        told = private_things(journal, bar)
+    told = private_things(journal)
     click.echo(
         "The archive is for you and the inspector. It holds every original, full names and places"
         + (f", and {told}" if told else "")

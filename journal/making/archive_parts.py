@@ -16,10 +16,10 @@ from hashlib import sha256
 from importlib.metadata import PackageNotFoundError, requires, version
 from pathlib import Path
 
-from journal.base.byte_progress import Begin, Progress, quietly, silent
-from journal.base.digests import file_sha256, in_threads
+from journal.base.byte_progress import Begin, quietly
+from journal.base.digests import file_sha256
 from journal.base.formatting import say_count
-from journal.base.model import Entry, Photo, WriteUp
+from journal.base.model import Entry, WriteUp
 from journal.base.private_passages import private_lines
 from journal.base.problems import Problem, error
 from journal.ledger.journal import Journal
@@ -30,7 +30,7 @@ from journal.making.lay_site import lay_site, render_pictures
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanner
 from journal.media.clips import uncleanliness
-from journal.media.photos import Picture, facts
+from journal.media.photos import Picture
 from journal.record.archive import DAY, PROGRAM, Parts
 from journal.record.binder import KeptPaper, plan_binder, render_binder
 from journal.record.chain import Chain, read_chain
@@ -143,35 +143,31 @@ def own_templates(root: Path) -> Sequence[str]:
     return (Path(folder).relative_to(root).as_posix(),)
 
 
-def private_things(journal: Journal, progress: Progress = silent) -> str:
+def private_things(journal: Journal) -> str:
     """How much of a build no follower has seen, drafts included: `2 private entries, 3 records, 41 photos that hold
-    their position`; "" where there is nothing. Originals are asked where they were taken.
+    their position`; "" where there is nothing.
     """
     build = journal.build
     told: list[Entry | WriteUp] = [*build.entries, *build.drafts, *build.write_ups]
     photos = [photo for one in told for photo in one.photos]
+    clips = [clip for one in (*build.entries, *build.drafts) for clip in one.clips]
     bodies = [page.body for page in build.pages] + [one.body for one in told]
 
-    def holds_position(photo: Photo) -> bool:
-        try:
-            with (journal.root / photo.src_uri).open("rb") as source:
-                return facts.holds_position(source)
-        except OSError:
-            return False
-
-    positions = 0
-    for number, holds in enumerate(in_threads(holds_position, photos), start=1):
-        positions += holds
-        progress(number, len(photos))
+    positions = sum(photo.facts.located for photo in photos)
     parts = (
         (sum(entry.private for entry in build.entries), "private entry", "private entries"),
         (sum(inspection.private for inspection in build.inspections), "private inspection", None),
         (sum(measurement.private for measurement in build.measurements), "private measurement", None),
         (sum(photo.private for photo in photos), "private photo", None),
+        (sum(clip.private or clip.hides for clip in clips), "film that is private in part or whole", "films that are"),
         (sum(map(any, map(private_lines, bodies))), "text with private passages", "texts with private passages"),
         (len(build.drafts), "draft", None),
         (len(build.records), "record", None),
         (len(build.costs), "cost", None),
-        (positions, "photo that holds its position", "photos that hold their position"),
+        (
+            positions,
+            "photo that holds its position",
+            "photos that hold their position",
+        ),
     )
     return ", ".join(say_count(number, one, many) for number, one, many in parts if number)

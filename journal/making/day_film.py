@@ -20,9 +20,9 @@ from journal.base.capture_order import in_capture_order
 from journal.base.model import Clip, Photo, PhotoFacts, Step
 from journal.base.problems import Problem
 from journal.base.words import language_of
-from journal.ledger.films import unreadable
+from journal.ledger.films import clip_unreadable
 from journal.ledger.journal import CACHE, photo_store
-from journal.making.lay_site import picture_job
+from journal.making.lay_site import picture_job, picture_unreadable
 from journal.making.link_cards import plan_card
 from journal.media.clips import ClipFacts, ClipStore, clip_facts
 from journal.media.clips.joined import Scene, Stage, reading_seconds
@@ -80,14 +80,14 @@ def plan_day_film(
     scenes, problems = [_title(card, entry, size)], []
     for shown in _in_order(root, view, entry):
         chapter = _chapter(view.steps.get(shown.step or ""), entry)
-        word = "photo-unreadable" if isinstance(shown, Photo) else "clip-unreadable"
         scene: Scene | str
         if isinstance(shown, Photo):
             scene = _still(shown, pictures.get(shown.name, Picture(trouble=shown.facts.trouble)), chapter, strip, size)
         else:
             scene = _moving(root, shown, clips[shown.name][1:], chapter)
         if isinstance(scene, str):
-            problems.append(unreadable(entry.src_uri, None, word, shown.name, scene))
+            told = picture_unreadable if isinstance(shown, Photo) else clip_unreadable
+            problems.append(told(entry.src_uri, shown.name, scene))
         else:
             scenes.append(scene)
     ground = render_still(None, strip, size)

@@ -34,8 +34,9 @@ def add_clips(site: SiteContext, root: Path, *, begin: Begin = quietly) -> Extra
     clips = [clip for entry in entries for clip in entry.clips]
     with begin("making films (seconds)") as progress:
         films = store.shelved(clips) if view.audience is Audience.PREVIEW else store.render(clips, progress)
+    panels = {site.addresses.entry_address[entry.id]: _panel(site, entry, films) for entry in entries}
     return Extras(
-        panels={site.addresses.entry_address[entry.id]: (_panel(site, entry, films),) for entry in entries},
+        panels={address: (panel,) for address, panel in panels.items() if panel},
         linked={CLIPS + film.name: film.path for film in films.values() if film.path}
         | {PICTURES + one.name: one.path for film in films.values() for one in film.poster.renditions},
     )
@@ -51,9 +52,12 @@ def keep_films(journal: Journal) -> None:
         store.prune(store.shelved(clips).values())
 
 
-def _panel(site: SiteContext, entry: ShownEntry, films: Mapping[str, Film]) -> Group:
+def _panel(site: SiteContext, entry: ShownEntry, films: Mapping[str, Film]) -> Group | None:
+    """The films of an entry. One that cannot be shown is told to the builder and the inspector, who can do something
+    about it; followers see those that can, and where there is none no panel.
+    """
     linker = site.linker(site.addresses.entry_address[entry.id])
-    boxes = (
+    boxes = [
         _box(
             clip,
             films.get(clip.src_uri),
@@ -61,13 +65,17 @@ def _panel(site: SiteContext, entry: ShownEntry, films: Mapping[str, Film]) -> G
             site,
         )
         for number, clip in enumerate(entry.clips, start=1)
-    )
+    ]
+    if site.view.audience is Audience.PUBLIC:
+        boxes = [box for box in boxes if box.film]
+    if not boxes:
+        return None
     html = (
         f'<link rel="stylesheet" href="{linker.to(site.assets.get(STYLE, STYLE))}">'
         f'<div class="gallery">{"".join(render_figure(box, linker, sizes=IN_STRIP) for box in boxes)}</div>'
         f'<script src="{linker.to(site.assets.get(SCRIPT, SCRIPT))}" defer></script>'
     )
-    return Group(title=_("Films") if len(entry.clips) > 1 else _("Film"), html=html)
+    return Group(title=_("Films") if len(boxes) > 1 else _("Film"), html=html)
 
 
 def _box(clip: Clip, film: Film | None, name: str, site: SiteContext) -> PictureBox:

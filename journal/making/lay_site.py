@@ -16,7 +16,7 @@ from journal.base.byte_progress import Begin, quietly
 from journal.base.model import Photo, PhotoSettings
 from journal.base.problems import Grade, Problem, finding, render_problem, sort_problems
 from journal.base.words import speak
-from journal.ledger.films import check_made_films, unreadable
+from journal.ledger.films import check_made_films
 from journal.ledger.journal import CACHE, Journal, photo_store
 from journal.making.amendments import add_amendments
 from journal.making.film_panels import add_clips, keep_films
@@ -170,7 +170,13 @@ def _picture_problems(view: View, pictures: Mapping[str, Picture]) -> Iterator[P
         for photo in told.photos:
             picture = pictures.get(photo.src_uri)
             if picture and picture.trouble and not photo.facts.trouble:
-                yield unreadable(told.src_uri, None, "photo-unreadable", photo.name, picture.trouble)
+                yield picture_unreadable(told.src_uri, photo.name, picture.trouble)
+
+
+def picture_unreadable(file: str, name: str, trouble: str) -> Problem:
+    """The finding that the picture `name` of `file` cannot be shown, and why."""
+    message = f'"{name}" cannot be shown: {trouble}'
+    return finding(file, None, "photo-unreadable", message, "put a good copy in its place")
 
 
 def render_pictures(

@@ -1,20 +1,10 @@
-"""From more light than a plain screen has to sRGB: one mapping for films and stills.
-
-Sources: SMPTE ST 2084 and ARIB STD-B67 as ITU-R BT.2100 gives them (tables 4 and 5, notes 5c and 5i for the light of
-a display of 1000 cd/m2), BT.2020 and BT.709 primaries, BT.2408 for diffuse white at 203 cd/m2; the numbers are from
-memory and held against zimg's in the tests.
-"""
+"""Whether a picture holds more light than a plain screen has, by what its file says of it."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from enum import Enum
-from functools import lru_cache
-from typing import Any
-
-import numpy as np
-from numpy.typing import NDArray
-
-Levels = NDArray[np.float32]
+from typing import Any, BinaryIO
 
 
 class HighRange(Enum):
@@ -24,71 +14,42 @@ class HighRange(Enum):
     HLG = 18
 
 
-WHITE = 203.0
-"""Diffuse white, cd/m2 (BT.2408): what becomes white on the site."""
-
-KNEE = 0.95
-"""Of diffuse white: up to here light is as in plain range (sRGB 249 of 255), above it rolls off towards 255 and never
-ends; diffuse white itself comes to 252.
-"""
-
-_PEAK = 1000.0
-_TO_709 = np.array(
-    [[1.660491, -0.587641, -0.072850], [-0.124550, 1.132900, -0.008349], [-0.018151, -0.100579, 1.118730]]
-)
-_LUMA_709 = np.array([0.2126, 0.7152, 0.0722])
-_LUMA_2020 = np.array([0.2627, 0.6780, 0.0593])
+BT_709, BT_2020, P3 = 1, 9, 12
+"""Primaries by the numbers of ITU-T H.273, table 2."""
 
 
-def to_plain(coded: NDArray[Any], range_: HighRange) -> Levels:
-    """Levels of sRGB from 0 to 1 of coded R'G'B' from 0 to 1 with BT.2020 primaries; the last axis holds the three.
+def still_range(info: Mapping[Any, Any], source: BinaryIO) -> tuple[HighRange, int] | None:
+    """(how the range of a still is coded, its primaries); None for a picture of plain range.
 
-    Colours that sRGB does not have are drawn towards their grey rather than cut off by channel, which would change
-    their hue; what is too bright keeps half of its hue as it rolls off.
+    By the numbers in an HEIC (nclx, ISO/IEC 14496-12, 12.1.5), in a PNG (cICP: third edition, 11.3.2.6), or in the
+    `cicp` tag of a colour profile (ICC.1:2022, 9.2.17 and 10.3).
     """
-    light = _light(np.asarray(coded, dtype=np.float32), range_) @ _TO_709.T.astype(np.float32)
-    grey = np.maximum(light @ _LUMA_709.astype(np.float32), 0)[..., None]
-    lowest = light.min(axis=-1, keepdims=True)
-    light = grey + (light - grey) * np.where(lowest < 0, grey / np.maximum(grey - lowest, 1e-9), 1)
-    brightest = np.maximum(light.max(axis=-1, keepdims=True), 1e-9)
-    shown = (_rolled_off(light) + light * (_rolled_off(brightest) / brightest)) / 2
-    curved = 1.055 * np.maximum(shown, 1e-9) ** (1 / 2.4) - 0.055
-    levels: Levels = np.where(shown <= 0.0031308, 12.92 * shown, curved).astype(np.float32)
-    return levels
+    named, profile = info.get("nclx_profile"), info.get("icc_profile")
+    primaries = transfer = 0
+    if isinstance(named, dict):
+        primaries, transfer = named.get("color_primaries", 0), named.get("transfer_characteristics", 0)
+    elif numbers := _png_numbers(source) or _profile_numbers(profile if isinstance(profile, bytes) else b""):
+        primaries, transfer = numbers[0], numbers[1]
+    range_ = next((one for one in HighRange if one.value == transfer), None)
+    return (range_, primaries if primaries in (BT_709, P3) else BT_2020) if range_ else None
 
 
-def _light(coded: Levels, range_: HighRange) -> Levels:
-    """Light of each colour as a multiple of diffuse white."""
-    if range_ is HighRange.PQ:
-        m1, m2, c1, c2, c3 = 2610 / 16384, 2523 / 32, 3424 / 4096, 2413 / 128, 2392 / 128
-        root = np.clip(coded, 0, 1) ** np.float32(1 / m2)
-        light: Levels = (np.maximum(root - c1, 0) / (c2 - c3 * root)) ** (1 / m1) * np.float32(10_000 / WHITE)
-        return light
-    a, b, c = 0.17883277, 0.28466892, 0.55991073
-    coded = np.clip(coded, 0, 1)
-    scene = np.where(coded <= 0.5, coded**2 / 3, (np.exp((coded - c) / a) + b) / 12)
-    bright = np.maximum(scene @ _LUMA_2020.astype(np.float32), 1e-9)[..., None]
-    light = (scene * bright ** np.float32(0.2) * np.float32(_PEAK / WHITE)).astype(np.float32)
-    return light
+def _png_numbers(source: BinaryIO) -> bytes:
+    source.seek(0)
+    if source.read(8) != b"\x89PNG\r\n\x1a\n":
+        return b""
+    while len(head := source.read(8)) == 8 and head[4:] not in (b"PLTE", b"IDAT"):
+        length = int.from_bytes(head[:4], "big")
+        if head[4:] == b"cICP" and length == 4:
+            return source.read(4)
+        source.seek(length + 4, 1)
+    return b""
 
 
-def _rolled_off(light: Levels) -> Levels:
-    over = np.maximum(light - KNEE, 0) / (1 - KNEE)
-    shown: Levels = (np.minimum(light, KNEE) + (1 - KNEE) * over / (1 + over)).astype(np.float32)
-    return shown
-
-
-_POINTS = 65
-"""Of the table on each side: greys come within 1.4 of 255 levels of the mapping itself, 99 colours of 100 within 3.2;
-with 33 points 6 and 12.
-"""
-
-
-@lru_cache(maxsize=2)
-def table_text(range_: HighRange) -> str:
-    """The mapping as a `.cube` table (red runs fastest) for ffmpeg's `lut3d`."""
-    axis = np.linspace(0, 1, _POINTS, dtype=np.float32)
-    blue, green, red = np.meshgrid(axis, axis, axis, indexing="ij")
-    colours = to_plain(np.stack((red, green, blue), axis=-1), range_).reshape(-1, 3)
-    lines = "\n".join(f"{red:.5f} {green:.5f} {blue:.5f}" for red, green, blue in colours.tolist())
-    return f"LUT_3D_SIZE {_POINTS}\n{lines}\n"
+def _profile_numbers(profile: bytes) -> bytes:
+    for number in range(min(int.from_bytes(profile[128:132], "big"), 100)):
+        row = profile[132 + 12 * number : 144 + 12 * number]
+        at = int.from_bytes(row[4:8], "big")
+        if row[:4] == b"cicp" == profile[at : at + 4]:
+            return profile[at + 8 : at + 12].ljust(4, b"\0")
+    return b""

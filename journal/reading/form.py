@@ -264,12 +264,15 @@ class Form:
         return Form(fields, self.notes, allowed, self._known)
 
     def inner_places(self, *keys: str) -> dict[str, Where]:
-        """Places of the keys one level down, as `photos.IMG_1.jpg`, beside those of this mapping."""
+        """Places of the keys one and two levels down, as `photos.IMG_1.jpg`, beside those of this mapping."""
         places = dict(self.places)
         for key in keys:
             inner = self.values.get(key)
             if isinstance(inner, Fields):
-                places.update({f"{key}.{name.text}": name.where for name, _ in inner.pairs})
+                for name, node in inner.pairs:
+                    below = node.pairs if isinstance(node, Fields) else ()
+                    told = ((name.text, name.where), *((f"{name.text}.{one.text}", one.where) for one, _ in below))
+                    places.update({f"{key}.{path}": where for path, where in told})
         return places
 
     def place(self, key: str) -> Where:

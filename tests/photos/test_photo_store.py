@@ -22,8 +22,11 @@ from PIL import Image
 
 import journal.media.photos.rendition
 import journal.media.photos.store
+import journal.media.photos.work
 from journal.base.model import Corner, PhotoSettings
 from journal.media.photos import PhotoStore, Picture, PictureJob
+from journal.media.photos.decode import freely
+from journal.media.photos.work import Examine, Render
 
 PLAIN = PhotoSettings()
 
@@ -72,32 +75,29 @@ def files(folder: Path) -> dict[str, bytes]:
     return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
+def counted(monkeypatch: pytest.MonkeyPatch, kind: type) -> list[int]:
+    """One entry for each time that such work is asked for."""
+    asked: list[int] = []
+    genuine = journal.media.photos.store.SERVICE.ask
+
+    def counting(work: object) -> object:
+        asked.extend([1] * isinstance(work, kind))
+        return genuine(work)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(journal.media.photos.store.SERVICE, "ask", counting)
+    return asked
+
+
 @pytest.fixture
 def read(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """One entry for each time the facts of a file are read."""
-    counted: list[int] = []
-    genuine = journal.media.photos.store.read_facts
-
-    def counting(source: object) -> object:
-        counted.append(1)
-        return genuine(source)  # type: ignore[arg-type]
-
-    monkeypatch.setattr(journal.media.photos.store, "read_facts", counting)
-    return counted
+    return counted(monkeypatch, Examine)
 
 
 @pytest.fixture
 def decoded(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """One entry for each time an original is decoded."""
-    counted: list[int] = []
-    genuine = journal.media.photos.store.decode
-
-    def counting(*arguments: object) -> object:
-        counted.append(1)
-        return genuine(*arguments)  # type: ignore[arg-type]
-
-    monkeypatch.setattr(journal.media.photos.store, "decode", counting)
-    return counted
+    return counted(monkeypatch, Render)
 
 
 # -- examining -----------------------------------------------------------------------------------
@@ -388,16 +388,17 @@ def test_a_file_that_vanishes_is_told(root: Path) -> None:
 def test_a_file_written_to_while_it_is_read(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A copy still going on is noticed when reading ends."""
     path = root / "content/a.jpg"
-    genuine = journal.media.photos.store.read_facts
+    genuine = journal.media.photos.work.read_facts
 
-    def meddling(source: object) -> object:
+    def meddling(*arguments: object) -> object:
         with path.open("ab") as file:
             file.write(b"more")
-        return genuine(source)  # type: ignore[arg-type]
+        return genuine(*arguments)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(journal.media.photos.store, "read_facts", meddling)
-    found = store(root).examine(["content/a.jpg"])["content/a.jpg"]
-    assert (found.sha256, found.facts.trouble) == ("", "the file changed while it was being read")
+    monkeypatch.setattr(journal.media.photos.work, "read_facts", meddling)
+    said, _ = Examine(path=path).run(lambda _: None, freely)
+    assert said["sha256"] == ""
+    assert said["facts"][-1] == "the file changed while it was being read"
 
 
 def test_a_bad_picture_is_tried_once(root: Path, decoded: list[int]) -> None:

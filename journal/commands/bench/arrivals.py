@@ -14,7 +14,8 @@ from journal.base.safe_write import free_bytes
 from journal.commands.bench.sent import RefusedError, is_key
 from journal.commands.intake.new_entries import SPARE_BYTES
 from journal.ledger.journal import CACHE
-from journal.media.clips.facts import read_clip_facts
+from journal.media.clips import clip_facts, sniff_container
+from journal.media.clips.look import Container
 from journal.media.photos.kinds import FileKind, sniff
 
 PIECE = 1 << 20
@@ -29,6 +30,14 @@ _ENDINGS = {
     FileKind.PNG: ".png",
     FileKind.WEBP: ".webp",
     FileKind.TIFF: ".tif",
+}
+_FILM_ENDINGS = {
+    Container.BOXES: ".mp4",
+    Container.MATROSKA: ".mkv",
+    Container.TRANSPORT: ".mts",
+    Container.PROGRAM: ".mpg",
+    Container.AVI: ".avi",
+    Container.ASF: ".wmv",
 }
 
 
@@ -86,11 +95,13 @@ class Arrivals:
             kind = sniff(source)
             if kind:
                 return _ENDINGS[kind]
+            container = sniff_container(source)
             source.seek(8)
-            brand = source.read(4)
-            if trouble := read_clip_facts(source).trouble:
-                raise RefusedError(f"This cannot be taken: {trouble}.")
-            return ".mov" if brand == b"qt  " else ".mp4"
+            quicktime = source.read(4) == b"qt  "
+        trouble = clip_facts(self.path(key)).trouble
+        if trouble or container is None:
+            raise RefusedError(f"This cannot be taken: {trouble}.")
+        return ".mov" if quicktime else _FILM_ENDINGS[container]
 
     def tidy(self) -> None:
         """Take away what began to come long ago and never went on."""

@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 from journal.base.clock import today
 from journal.base.digests import file_sha256
 from journal.base.formatting import say_count, say_date, say_minutes, say_weekday
-from journal.base.model import Build, Entry, Inspection, Measurement, Role
+from journal.base.model import CLIP_ENDINGS, Build, Entry, Inspection, Measurement, Role
 from journal.base.text_files import yaml_figure, yaml_text
 from journal.commands.bench.arrivals import Arrivals
 from journal.commands.bench.sent import RefusedError, Sent
@@ -38,7 +38,7 @@ from journal.ledger.checks import check_trade
 from journal.ledger.journal import Journal, open_journal
 from journal.ledger.progress import replay
 from journal.ledger.today import running_clocks
-from journal.media.photos.facts import read_facts
+from journal.media.photos import examine_file
 from journal.reading.build import Remembered
 from journal.reading.edits import (
     EditRefusedError,
@@ -258,7 +258,7 @@ class _Taking:
         name = free_name(f"{self.sent.at:%Y-%m-%d-%H%M%S}", ending, ["index.md", *held])
         step = self._step() if self.sent.step else ""
         source = path.relative_to(self.bench.root).as_posix()
-        film = ending in (".mov", ".mp4")
+        film = ending in CLIP_ENDINGS
         taken = None if film else self._taken(path)
         done = self._write(
             lambda text: set_caption(text, name, self.sent.text, step, private=self.sent.private),
@@ -273,8 +273,7 @@ class _Taking:
 
     def _taken(self, path: Path) -> datetime | None:
         """When a picture was taken, where its camera's clock was ever set."""
-        with path.open("rb") as source:
-            facts = read_facts(source)
+        facts = examine_file(path).facts
         return facts.taken if facts.clock_set else None
 
     def close(self) -> Taken:

@@ -28,7 +28,7 @@ from journal.base.problems import Problem, error, finding, has_errors
 from journal.base.safe_write import free_bytes
 from journal.commands.terminal import EXIT_USE, ProgressBar, fail, print_problems
 from journal.ledger.journal import CACHE, Journal, photo_store
-from journal.media.clips.facts import ClipFacts, read_clip_facts
+from journal.media.clips.facts import ClipFacts, clip_facts
 from journal.media.photos import PhotoStore
 from journal.reading.build import told_below
 from journal.reading.folders import natural_key
@@ -246,10 +246,9 @@ def _examine(found: Found, journal: Journal, on_photos: Progress) -> None:
 def _clip(path: Path, shown: str, zone: str | None) -> Incoming | None:
     try:
         size = path.stat().st_size
-        with path.open("rb") as source:
-            facts = read_clip_facts(source)
     except OSError:
         return None
+    facts = clip_facts(path)
     clip = _incoming(path, shown, facts, bytes=size, clip=True, live=facts.live)
     if facts.taken is None and facts.taken_utc is not None and zone:
         # The container tells UTC.

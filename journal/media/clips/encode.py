@@ -6,8 +6,11 @@ The work is ffmpeg's (`program.py`).
 from __future__ import annotations
 
 import io
+import math
 import re
 import tempfile
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -19,7 +22,7 @@ from journal.media.boxes import uncleanliness, walk_boxes
 from journal.media.clips.facts import read_clip_facts
 from journal.media.clips.filters import shown_filters, to_sdr_filters
 from journal.media.clips.look import ClipLook, Container, look_at
-from journal.media.clips.program import DAMAGED, FilmError, OnSecond, ask_ffmpeg, run_ffmpeg
+from journal.media.clips.program import DAMAGED, NOT_SO_LONG, FilmError, OnSecond, ask_ffmpeg, run_ffmpeg
 from journal.media.photos.rendition import Recipe
 from journal.media.photos.watermark import draw_mark
 
@@ -41,16 +44,16 @@ UNSIGNED = (
 )
 """Without these the encoders sign their work and write how they were set."""
 
-NO_PICTURE = "the film holds no picture"
-NOT_SO_LONG = "`from` is {start} s, and the film ends after {seconds} s"
-
 _SIZE = (
     "scale=w='trunc(iw*sar/2)*2':h='trunc(ih/2)*2',setsar=1,"
     f"scale=w='min(iw,if(gte(iw,ih),{LONG_SIDE},{SHORT_SIDE}))':h='min(ih,if(gte(iw,ih),{SHORT_SIDE},{LONG_SIDE}))'"
     ":force_original_aspect_ratio=decrease:force_divisible_by=2"
 )
-_HIT = re.compile(r"^\[vist#.*(?:corrupt decoded frame|Error submitting packet to decoder)")
-"""What ffmpeg says once for each frame that its decoders could make up only in part, or not at all."""
+_HIT = re.compile(r"\[(v|a)ist#.*(?:corrupt decoded frame|Error submitting packet to decoder)")
+"""What ffmpeg says once for each frame of picture or sound that it could make up only in part, or not at all."""
+
+_SOUND_FRAMES_A_SECOND = 43
+"""Of AAC at 44.1 kHz; half a second of them is let pass, since streams often begin within one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +67,7 @@ class Shown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MadeFilm:
-    """A film of the site: its bytes, a frame of it for the poster, whole seconds, and how many seconds of it are shown
+    """A film of the site: its bytes, a frame of it for the poster, whole seconds, and how many are missing or shown
     amiss because the original is damaged there.
     """
 
@@ -108,9 +111,18 @@ def encode_film(path: Path, shown: Shown, on_second: OnSecond | None = None) -> 
         data = (folder / "film.mp4").read_bytes()
     if unclean := uncleanliness(io.BytesIO(data)):
         raise FilmError(f"the film made from it is not clean: {', '.join(unclean)}")
-    hit = sum(bool(_HIT.match(line)) for line in complaints)
-    seconds = int(length) or read_clip_facts(io.BytesIO(data)).seconds
-    return MadeFilm(data=data, frame=frame, seconds=seconds, seconds_amiss=-(-hit // MOST_FRAMES_A_SECOND))
+    seconds, made = int(length), read_clip_facts(io.BytesIO(data)).seconds
+    # What a file that was cut short promises is not there; a second is let pass.
+    lost = seconds - made if seconds - made > 1 else 0
+    amiss = lost + seconds_hit(complaints)
+    return MadeFilm(data=data, frame=frame, seconds=seconds - lost if seconds else made, seconds_amiss=amiss)
+
+
+def seconds_hit(complaints: Sequence[str]) -> int:
+    """How many seconds of a film were hit, as far as its decoders complain."""
+    kinds = Counter(hit[1] for line in complaints if (hit := _HIT.match(line)))
+    pictures, sound = kinds["v"] / MOST_FRAMES_A_SECOND, kinds["a"] / _SOUND_FRAMES_A_SECOND
+    return math.ceil(pictures + (sound if sound > 0.5 else 0))
 
 
 def kept(cut: Cut, seconds: float | None) -> tuple[Decimal, Decimal]:
@@ -119,7 +131,7 @@ def kept(cut: Cut, seconds: float | None) -> tuple[Decimal, Decimal]:
     """
     start, whole = cut.start or Decimal(0), Decimal(str(seconds or 0))
     if start and whole and start >= whole:
-        raise FilmError(NOT_SO_LONG.format(start=start, seconds=whole))
+        raise FilmError(NOT_SO_LONG.format(start=start))
     end = min(cut.end, whole) if cut.end and whole else cut.end or whole
     return start, max(end - start, Decimal(0))
 

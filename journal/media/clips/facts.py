@@ -11,8 +11,8 @@ from typing import BinaryIO
 
 from journal.base.text_files import printable_line
 from journal.media.boxes import BoxError, read_box, walk_boxes
-from journal.media.clips.look import NOT_A_CLIP, UNREADABLE, Container, look_at, sniff_container
-from journal.media.clips.program import FilmError
+from journal.media.clips.look import Container, look_at, sniff_container
+from journal.media.clips.program import NOT_A_CLIP, UNREADABLE, FilmError
 from journal.media.photos.facts import LONGEST_TEXT, camera_name, moment_of
 from journal.media.photos.kinds import EMPTY
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from journal.base.model import Edits, PictureTurn
-from journal.media.high_range import HighRange, table_text
+from journal.media.high_range import HighRange
 
 FILL = "0x808080"
 _MARGIN_PX = 4
@@ -57,6 +57,8 @@ def to_sdr_filters(range_: HighRange | None, folder: Path) -> list[str]:
     """
     if range_ is None:
         return []
+    from journal.media.plain_range import table_text  # with numpy, which most commands can do without
+
     name = f"{range_.name}.cube"
     (folder / name).write_text(table_text(range_), encoding="ascii")
     # With 16 bits a channel lut3d is twice as fast as with 10 or 12.

@@ -11,7 +11,7 @@ import math
 import re
 import shutil
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from html import escape
@@ -32,6 +32,7 @@ from journal.media.clips.encode import (
     kept,
     mark_layer,
     processor_s,
+    seconds_hit,
 )
 from journal.media.clips.filters import shown_filters, to_sdr_filters
 from journal.media.clips.look import ClipLook, look_at
@@ -92,17 +93,27 @@ class Stage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Joined:
+    """A film that was made. By the names of clips: why which are not in it (`troubles`), and how many seconds of which
+    are amiss because the original is damaged.
+    """
+
+    path: Path
+    troubles: Mapping[str, str]
+    seconds_amiss: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Piece:
     scene: Scene
     path: Path
     frames: int
     sound: Path | None = None
+    seconds_amiss: int = 0
 
 
-def join_scenes(
-    scenes: Sequence[Scene], stage: Stage, folder: Path, on_second: OnSecond
-) -> tuple[Path, dict[str, str]]:
-    """(the film, why which clips are not in it, by name), made in the empty `folder`. The first scene is the title.
+def join_scenes(scenes: Sequence[Scene], stage: Stage, folder: Path, on_second: OnSecond) -> Joined:
+    """The film of the scenes, the first of which is the title, made in the empty `folder`.
 
     `on_second` is told how many seconds of the film are done. FilmError where there is no film, or it would not be
     clean; OSError where it cannot be written.
@@ -129,10 +140,11 @@ def join_scenes(
         on_second(int(begun))
     if troubles and len(pieces) <= 1:
         raise FilmError("none of its clips can be read")
-    return _join(pieces, stage, rate, folder), troubles
+    amiss = {piece.scene.name: piece.seconds_amiss for piece in pieces if piece.seconds_amiss}
+    return Joined(path=_join(pieces, stage, rate, folder), troubles=troubles, seconds_amiss=amiss)
 
 
-def lay_over(path: Path, strip: Callable[[tuple[int, int]], bytes], folder: Path, on_second: OnSecond) -> Path:
+def lay_over(path: Path, strip: Callable[[tuple[int, int]], bytes], folder: Path, on_second: OnSecond) -> Joined:
     """The film at `path` with its sound, and over it what `strip` draws for a frame of its size, a PNG; made in the
     empty `folder`. FilmError as with `join_scenes`.
     """
@@ -142,7 +154,7 @@ def lay_over(path: Path, strip: Callable[[tuple[int, int]], bytes], folder: Path
     laid, out = folder / "strip.png", folder / FILM
     laid.write_bytes(strip(frame_of(look, folder, chain, WHOLE).size))
     over = f"[1:v]{_PLAIN.replace('yuv420p', 'yuva420p')}[s];[f][s]overlay=0:0,format=yuv420p[v]"
-    run_ffmpeg(
+    complaints = run_ffmpeg(
         folder,
         [*look.source, "-i", laid.name, "-filter_complex", f"[{look.pictures}]{','.join(chain)}[f];{over}"],
         ["-map", "[v]", *(("-map", look.sound) if look.sound else ()), *TOLD_NOTHING, "-map_chapters", "-1", "-sn"],
@@ -150,7 +162,8 @@ def lay_over(path: Path, strip: Callable[[tuple[int, int]], bytes], folder: Path
         processor_s=processor_s(Decimal(str(look.seconds or LONGEST_S))),
         on_second=on_second,
     )
-    return _clean(out)
+    amiss = seconds_hit(complaints)
+    return Joined(path=_clean(out), troubles={}, seconds_amiss={path.name: amiss} if amiss else {})
 
 
 # -- pieces ----------------------------------------------------------------------------------------
@@ -206,7 +219,7 @@ def _clip_piece(scene: Scene, look: ClipLook, stage: Stage, rate: int, place: Pa
     else:
         graph += "[g][c]"
     graph += f"overlay=x={x}:y={y}:shortest=1,format=yuv420p[v]"
-    run_ffmpeg(
+    complaints = run_ffmpeg(
         folder,
         [*before, *look.source, *layers, *after, "-filter_complex", graph, "-map", "[v]", *_encoded(rate, place)],
         processor_s=processor_s(length),
@@ -218,7 +231,9 @@ def _clip_piece(scene: Scene, look: ClipLook, stage: Stage, rate: int, place: Pa
     sound = None
     if cut.sound and look.sound:
         sound = _sound([*before, *look.source, *after, "-map", look.sound], place, processor_s(length))
-    return _Piece(scene=scene, path=place, frames=frames, sound=sound)
+    lost = int(length) - frames // rate
+    amiss = (lost if lost > 1 else 0) + seconds_hit(complaints)
+    return _Piece(scene=scene, path=place, frames=frames, sound=sound, seconds_amiss=amiss)
 
 
 def _encoded(rate: int, place: Path) -> list[str]:

@@ -8,13 +8,16 @@ from enum import Enum
 from pathlib import Path
 from typing import BinaryIO
 
-from journal.media.clips.program import DAMAGED, FilmError, ask_ffmpeg
+from journal.media.clips.program import (
+    DAMAGED,
+    NOT_A_CLIP,
+    SOUND_ALONE,
+    UNKNOWN_CODE,
+    UNREADABLE,
+    FilmError,
+    ask_ffmpeg,
+)
 from journal.media.high_range import HighRange
-
-UNREADABLE = "the file cannot be read"
-NOT_A_CLIP = "not a short film that can be read here"
-SOUND_ALONE = "it holds sound alone, no picture"
-UNKNOWN_CODE = "its pictures are packed in a way that cannot be read here"
 
 
 class Container(Enum):

@@ -31,6 +31,20 @@ _MOST_COMPLAINTS = 4_000_000
 DAMAGED = "the film is damaged, or of a kind that cannot be read here"
 TOO_LONG = "making its film takes longer than any film of its length should"
 NO_FFMPEG = "the program that makes films for the site (ffmpeg) is not installed"
+UNREADABLE = "the file cannot be read"
+NOT_A_CLIP = "not a short film that can be read here"
+SOUND_ALONE = "it holds sound alone, no picture"
+UNKNOWN_CODE = "its pictures are packed in a way that cannot be read here"
+NOT_SO_LONG = "it has ended before {start} s, where `from` is"
+
+_EXPORT = "export it as MP4 (H.264) and put that in its place"
+_HINTS = {
+    NO_FFMPEG: "install ffmpeg on this machine",
+    NOT_A_CLIP: _EXPORT,
+    UNKNOWN_CODE: _EXPORT,
+    TOO_LONG: _EXPORT,
+    SOUND_ALONE: "put the film in its place, or take it out of the folder",
+}
 _CAREFULLY = ("-hide_banner", "-nostdin", "-y", "-protocol_whitelist", "file,pipe")
 
 OnSecond = Callable[[int], None]
@@ -38,6 +52,13 @@ OnSecond = Callable[[int], None]
 
 class FilmError(Exception):
     """The film could not be made; the message says why in plain words."""
+
+
+def hint_for(trouble: str) -> str:
+    """How to mend what keeps a film from being shown."""
+    if trouble.endswith(NOT_SO_LONG.partition("}")[2]):
+        return "name a moment within it, in seconds or as 1:05"
+    return _HINTS.get(trouble, "copy it again from the phone or camera and put that in its place")
 
 
 @lru_cache(maxsize=1)

@@ -17,8 +17,17 @@ from journal.base.byte_progress import Progress, silent
 from journal.base.model import UNEDITED, WHOLE, Clip, PhotoSettings
 from journal.media.clips.encode import ENCODE_VERSION, Shown, encode_film
 from journal.media.clips.facts import clip_facts
-from journal.media.clips.look import UNREADABLE, look_at
-from journal.media.clips.program import DAMAGED, FilmError, OnSecond, ask_ffmpeg, encoder_version, find_ffmpeg
+from journal.media.clips.look import look_at
+from journal.media.clips.program import (
+    DAMAGED,
+    NOT_SO_LONG,
+    UNREADABLE,
+    FilmError,
+    OnSecond,
+    ask_ffmpeg,
+    encoder_version,
+    find_ffmpeg,
+)
 from journal.media.photos import Picture
 from journal.media.photos.cache import CacheFolder, Shelf, length_of
 from journal.media.photos.kinds import UnusableError
@@ -106,7 +115,9 @@ class ClipStore:
         shelf = Shelf(self._cache)
         found = {}
         for clip in clips:
-            digest, _, trouble = self.examine(clip.src_uri)
+            digest, seconds, trouble = self.examine(clip.src_uri)
+            if not trouble and clip.cut.start and seconds and clip.cut.start >= seconds + 1:
+                trouble = NOT_SO_LONG.format(start=clip.cut.start)
             film = Film(trouble=trouble) if trouble else _on(shelf, film_key(digest, self._shown(clip)))
             if film is not None:
                 found[clip.src_uri] = film

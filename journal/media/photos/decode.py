@@ -22,6 +22,7 @@ from PIL.PngImagePlugin import PngImageFile
 from PIL.TiffImagePlugin import TiffImageFile
 from PIL.WebPImagePlugin import WebPImageFile
 
+from journal.media.high_range import HighRange, still_range
 from journal.media.photos import kinds
 from journal.media.photos.colour import adobe_rgb_profile, display_p3_profile, to_srgb
 from journal.media.photos.kinds import MOST_PIXELS, FileKind, UnusableError
@@ -83,6 +84,11 @@ class Stored:
             width, height = self.image.tag_v2[256], self.image.tag_v2[257]  # image.size may be turned already
         return (height, width) if self.turn >= 5 else (width, height)
 
+    @property
+    def high_range(self) -> tuple[HighRange, int] | None:
+        """How more light than a plain screen has is coded, and the primaries; None for a picture of plain range."""
+        return still_range(self.image.info, self.source)
+
     def check_whole(self) -> None:
         """Raise `UnusableError` where the file ends before the picture does."""
         kinds.check_whole(self.kind, self.source)
@@ -95,7 +101,15 @@ class Stored:
                     raise UnusableError(kinds.CUT_SHORT)
 
 
-def open_stored(source: BinaryIO) -> Stored:
+Allow = Callable[[int, Size], None]
+"""Called with the bytes that a decoder is about to take, for a picture of that size; returns when it may."""
+
+
+def freely(_bytes: int, _size: Size) -> None:
+    """Memory and time as much as there is."""
+
+
+def open_stored(source: BinaryIO, allow: Allow = freely) -> Stored:
     """The picture in an open file. `UnusableError` for anything else, and above 200 megapixels; else what the
     decoder raises.
     """
@@ -107,6 +121,7 @@ def open_stored(source: BinaryIO) -> Stored:
         # This decoder takes its memory as soon as it is opened.
         size = kinds.webp_size(source)
         _check_pixels(size)
+        allow(_WEBP_PIXEL * size[0] * size[1], size)
         with _limit_lifted(size):
             source.seek(0)
             image = WebPImageFile(source)
@@ -185,6 +200,7 @@ def fitted(size: Size, long_edge: int) -> Size:
 
 
 _JPEG_AT_ONCE = 32_000_000
+_WEBP_PIXEL = 16  # bytes: two canvases of the decoder's, a copy, and Pillow's own
 
 
 def memory_needed(stored: Stored, long_edge: int) -> int:
@@ -192,9 +208,9 @@ def memory_needed(stored: Stored, long_edge: int) -> int:
     kind, opened = stored.kind, stored.image
     pixels = opened.size[0] * opened.size[1]
     if kind is FileKind.HEIC:
-        return 7 * pixels  # the decoder's copy and Pillow's, at one time
+        return (14 if stored.high_range else 7) * pixels  # the decoder's copy and Pillow's, at one time
     if kind is FileKind.WEBP:
-        return 16 * pixels  # two canvases of the decoder's, a copy, and Pillow's own
+        return _WEBP_PIXEL * pixels
     if kind is not FileKind.JPEG:
         return 8 * pixels
     step = next(step for step in (8, 4, 2, 1) if step == 1 or max(opened.size) // long_edge >= step)
@@ -209,6 +225,7 @@ def decode(stored: Stored, long_edge: int) -> tuple[Image.Image, Size]:
     """
     kind, opened, turn, profile = stored.kind, stored.image, stored.turn, _profile(stored)
     size = opened.size
+    high_range = stored.high_range
     opened.info.pop("xmp", None)  # TIFF: an orientation there would turn the picture as it loads
     if kind is FileKind.JPEG:
         # The decoder can leave out detail in steps of 1/2, 1/4, 1/8, which saves most of its time; it
@@ -219,16 +236,20 @@ def decode(stored: Stored, long_edge: int) -> tuple[Image.Image, Size]:
     if kind is FileKind.TIFF:
         with _limit_lifted(size):
             opened.load()
-    else:
+    elif kind is not FileKind.HEIC or not high_range:
         opened.load()
     if kind is not FileKind.JPEG:
         size = opened.size  # HEIC may turn out otherwise than its header said; TIFF stands upright now
     if kind is not FileKind.TIFF and turn >= 5:
         size = size[1], size[0]
     image: Image.Image = opened
-    longest = max(image.size)
-    image = _shrunk(image, max(1, longest // (2 * long_edge)))
-    image = to_srgb(image, profile)
+    factor = max(1, max(image.size) // (2 * long_edge))
+    if high_range:
+        from journal.media.plain_range import plain_still  # with numpy, which is seldom needed
+
+        image = plain_still(stored.source if kind is FileKind.HEIC else _flat(image), factor, *high_range)
+    else:
+        image = to_srgb(_shrunk(image, factor), profile)
     if kind is not FileKind.TIFF and turn != 1:  # Pillow has turned a TIFF itself
         image = image.transpose(_TURNS[turn])
     if image is opened:

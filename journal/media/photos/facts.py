@@ -4,18 +4,28 @@ from __future__ import annotations
 
 import contextlib
 import re
+from collections.abc import Sequence
 from datetime import datetime
 from itertools import pairwise
 from typing import Any, BinaryIO
 
 from PIL import Image
 
-from journal.base.model import PhotoFacts
+from journal.base.model import PhotoFacts, named
 from journal.base.text_files import printable_line
 from journal.media.photos import kinds
-from journal.media.photos.decode import Stored, decode, exif_values, memory_needed, open_stored, why_unusable
+from journal.media.photos.decode import (
+    Allow,
+    Stored,
+    decode,
+    exif_values,
+    freely,
+    memory_needed,
+    open_stored,
+    why_unusable,
+)
 
-FACTS_VERSION = 2
+FACTS_VERSION = 3
 """Raise this whenever the same file would yield other facts: what was noted down before is then read anew."""
 
 _MAKE, _MODEL = 0x010F, 0x0110
@@ -27,14 +37,14 @@ _SEEN_THROUGH_A_LENS = (0x829A, 0x829D, 0x920A)  # ExposureTime, FNumber, FocalL
 LONGEST_TEXT = 80
 
 
-def read_facts(source: BinaryIO) -> PhotoFacts:
+def read_facts(source: BinaryIO, allow: Allow = freely) -> PhotoFacts:
     """Facts of an open original. Never raises for what is in the file: `trouble` says what is wrong."""
     kind = kinds.sniff(source)
     width = height = 0
     trouble = likeness = ""
     exif = Image.Exif()
     try:
-        stored = open_stored(source)
+        stored = open_stored(source, allow)
         exif = stored.exif
         width, height = stored.upright_size
         stored.check_whole()
@@ -43,7 +53,7 @@ def read_facts(source: BinaryIO) -> PhotoFacts:
     else:
         # Damage inside the compressed data is told when the picture is rendered.
         with contextlib.suppress(Exception):
-            likeness = likeness_of(stored)
+            likeness = likeness_of(stored, allow)
     taken, offset = read_capture_time(exif)
     make, model = (exif_text(exif_values(exif).get(tag)) for tag in (_MAKE, _MODEL))
     return PhotoFacts(
@@ -55,9 +65,27 @@ def read_facts(source: BinaryIO) -> PhotoFacts:
         offset=offset,
         camera=camera_name(make, model),
         positioned=read_satellite_time(exif),
+        located=exif_values(exif, _GPS_IFD).keys() >= {_LATITUDE, _LONGITUDE},
         likeness=likeness,
         trouble=trouble,
     )
+
+
+_TOLD = ("kind", "width", "height", "taken", "offset", "camera", "positioned", "located", "likeness", "trouble")
+_MOMENTS = ("taken", "positioned")
+
+
+def row_of_facts(facts: PhotoFacts) -> list[Any]:
+    """Facts as JSON holds them, but for the length of the file."""
+    told = named(facts, *_TOLD)
+    return [*(told | {name: told[name] and told[name].isoformat() for name in _MOMENTS}).values()]
+
+
+def facts_in_row(row: Sequence[Any], length: int = 0) -> PhotoFacts:
+    """The facts of a row and the length of the file in bytes."""
+    told = dict(zip(_TOLD, row, strict=True))
+    told |= {name: told[name] and datetime.fromisoformat(told[name]) for name in _MOMENTS}
+    return PhotoFacts(**told, bytes=length)
 
 
 _SIDE = 16
@@ -67,14 +95,16 @@ _LEAST_CONTRAST = 24
 _LIKENESS_MEMORY = 160_000_000
 
 
-def likeness_of(stored: Stored) -> str:
+def likeness_of(stored: Stored, allow: Allow = freely) -> str:
     """What a picture looks like in 256 bits, as hex: whether each of 16 by 16 parts is lighter than the one to its
     right (a difference hash). Empty where there is too little to see, and for HEIC, which takes 0.6 s to decode where a
     JPEG of 12 megapixels takes 0.03 s. Measured on the demonstration's pictures saved anew at half or a third of their
     size: 5 to 25 bits; two pictures of one bench: 40.
     """
-    if stored.kind is kinds.FileKind.HEIC or memory_needed(stored, _DECODED_PX) > _LIKENESS_MEMORY:
+    needed = memory_needed(stored, _DECODED_PX)
+    if stored.kind is kinds.FileKind.HEIC or needed > _LIKENESS_MEMORY:
         return ""
+    allow(needed, stored.image.size)
     small = decode(stored, _DECODED_PX)[0].convert("L").resize((_SIDE + 1, _SIDE), Image.Resampling.BOX)
     shades = small.tobytes()
     if max(shades) - min(shades) < _LEAST_CONTRAST:
@@ -91,14 +121,6 @@ def read_satellite_time(exif: Image.Exif) -> datetime | None:
         hour, minute, second = (int(float(part)) for part in values.get(_SATELLITE_TIME, ()))
         return parse_exif_time(f"{exif_text(values.get(_SATELLITE_DATE))} {hour:02d}:{minute:02d}:{second:02d}")
     return None
-
-
-def holds_position(source: BinaryIO) -> bool:
-    """Whether an open photo tells where it was taken (Exif GPSLatitude, GPSLongitude)."""
-    try:
-        return exif_values(open_stored(source).exif, _GPS_IFD).keys() >= {_LATITUDE, _LONGITUDE}
-    except Exception:  # as above
-        return False
 
 
 def read_capture_time(exif: Image.Exif) -> tuple[datetime | None, str | None]:

@@ -28,6 +28,10 @@ UNKNOWN = "not a picture that can be read here"
 TOO_LARGE = "the picture is larger than 200 megapixels"
 DAMAGED = "the picture is damaged"
 NO_MEMORY = "there is not enough memory to read the picture"
+TOO_LONG = "reading it takes far longer than a picture of its size does"
+CRASHED = "it makes the program that reads pictures crash"
+STOPPED = "reading it was stopped from outside, perhaps for want of memory"
+NOT_STARTED = "the program that reads pictures could not be started"
 
 
 class FileKind(Enum):

@@ -27,7 +27,7 @@ from journal.base.text_files import printable_line
 from journal.media.photos.decode import Size, fitted
 from journal.media.photos.watermark import clean_mark, draw_mark, face_sha256
 
-RENDITION_VERSION = 1
+RENDITION_VERSION = 2
 """Raise this whenever the same original and recipe would make other bytes."""
 
 LONG_EDGES = (480, 960, 1920)

@@ -9,7 +9,6 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 
 import PIL
@@ -19,20 +18,12 @@ from journal.base.byte_progress import Progress, silent
 from journal.base.model import PhotoFacts, PhotoSettings
 from journal.media.photos import kinds
 from journal.media.photos.cache import CacheFolder, Picture, Rendition, Shelf, still_there
-from journal.media.photos.decode import decode, memory_needed, open_stored, say_trouble, why_unusable
-from journal.media.photos.facts import FACTS_VERSION, read_facts
-from journal.media.photos.kinds import UnusableError
-from journal.media.photos.originals import Opened, OriginalsIndex, Row, opened, print_of
-from journal.media.photos.rendition import (
-    LONG_EDGES,
-    Encoded,
-    Recipe,
-    make_recipe,
-    picture_key,
-    planned_sizes,
-    render_renditions,
-)
-from journal.media.photos.workers import Allowance, each, uncollected
+from journal.media.photos.facts import FACTS_VERSION, facts_in_row, row_of_facts
+from journal.media.photos.originals import OriginalsIndex, Row, print_of
+from journal.media.photos.rendition import Recipe, make_recipe, picture_key
+from journal.media.photos.service import SERVICE
+from journal.media.photos.work import Examine, Render
+from journal.media.photos.workers import each, uncollected
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,10 +45,10 @@ class PictureJob:
     settings: PhotoSettings
 
 
-_MEMORY = 512_000_000  # bytes that all pictures being decoded at one time may take together
 _VERSION = [FACTS_VERSION, PIL.__version__, pillow_heif.__version__]
-_COLUMNS = 14
+_COLUMNS = 15
 _LASTING = {kinds.EMPTY, kinds.CUT_SHORT, kinds.UNKNOWN, kinds.TOO_LARGE, kinds.DAMAGED}
+_LASTING |= {kinds.NO_MEMORY, kinds.TOO_LONG, kinds.CRASHED}
 """Troubles that lie in the file and will be the same next time; a disk that fails may not."""
 
 
@@ -68,7 +59,6 @@ class PhotoStore:
         self._root = root
         self._cache = CacheFolder(cache, "renditions/{:.2}/")
         self._index = OriginalsIndex(self._cache, "originals.index", _VERSION, _COLUMNS)
-        self._memory = Allowance(_MEMORY)
         self._asked: set[str] = set()
         self._troubled: set[str] = set()
         self._rendered: dict[PictureJob, Picture] = {}
@@ -110,14 +100,7 @@ class PhotoStore:
         return found
 
     def _examine_one(self, src_uri: str) -> tuple[str, Row | None, Examined]:
-        """(`src_uri`, what to note down or None, what was found)."""
-        try:
-            with opened(self._root / src_uri) as original:
-                examined = Examined(sha256=original.sha256(), facts=read_facts(original.source))
-                original.check_unchanged()
-                return src_uri, [*original.print, *_row_of(examined)] if original.settled else None, examined
-        except (OSError, ValueError, MemoryError, UnusableError) as error:
-            return src_uri, None, Examined(sha256="", facts=PhotoFacts(trouble=say_trouble(error)))
+        return src_uri, *_examine(self._root / src_uri)
 
     # -- renditions --------------------------------------------------------------------------
 
@@ -158,38 +141,17 @@ class PhotoStore:
 
     def _make(self, item: tuple[str, PictureJob]) -> tuple[str, Picture]:
         key, job = item
-        try:
-            with opened(self._root / job.src_uri) as original:
-                self._check_is(original, job)
-                made = self._made(original, _recipe(job))
-                original.check_unchanged()
-        except (OSError, ValueError, MemoryError, UnusableError) as error:
-            return key, Picture(trouble=say_trouble(error))
-        if not isinstance(made, str):
-            return key, self._cache.keep(key, made)
-        if made in _LASTING:
-            self._cache.write_keyed(key, "trouble", made.encode())
-        return key, Picture(trouble=made)
-
-    def _check_is(self, original: Opened, job: PictureJob) -> None:
-        """Raise `UnusableError` where this is no longer the content that the job names: what is made from
-        it would be kept under the wrong key for ever.
-        """
-        row = self._index.known(job.src_uri, original.print)
-        if (_examined_in(row).sha256 if row else original.sha256()) != job.sha256:
-            raise UnusableError(kinds.CHANGED)
-
-    def _made(self, original: Opened, recipe: Recipe) -> list[Encoded] | str:
-        """The renditions, or why there are none."""
-        try:
-            stored = open_stored(original.source)
-            stored.check_whole()
-            with self._memory.taken(memory_needed(stored, LONG_EDGES[-1])):
-                image, size = decode(stored, LONG_EDGES[-1])
-                del stored
-                return render_renditions(image, planned_sizes(size), recipe)
-        except Exception as error:  # a decoder may raise anything at all; see decode.py
-            return why_unusable(original.source, error)
+        row = self._index.rows.get(job.src_uri)
+        seen = (row[0], row[1], row[2], row[3]) if row and row[4] == job.sha256 else None
+        path = self._root / job.src_uri
+        said, parts = SERVICE.ask(Render(path=path, sha256=job.sha256, seen=seen, recipe=_recipe(job)))
+        if trouble := said.get("trouble"):
+            if trouble in _LASTING:
+                self._cache.write_keyed(key, "trouble", trouble.encode())
+            return key, Picture(trouble=trouble)
+        return key, self._cache.keep(
+            key, [(tuple(size), data) for size, data in zip(said["sizes"], parts, strict=True)]
+        )
 
     def prune(self, keep: Iterable[Rendition]) -> int:
         """Remove what is not among `keep`, and what a stopped build left half-written; how many files.
@@ -205,21 +167,24 @@ class PhotoStore:
         return removed
 
 
+def examine_file(path: Path) -> Examined:
+    """Digest and facts of an original that belongs to no build yet; as with `PhotoStore.examine`."""
+    return _examine(path)[1]
+
+
+def _examine(path: Path) -> tuple[Row | None, Examined]:
+    """(what to note down or None, what was found)."""
+    said, _ = SERVICE.ask(Examine(path=path))
+    print_, sha256 = said.get("print", (0,)), said.get("sha256", "")
+    row = said.get("facts") or row_of_facts(PhotoFacts(trouble=said["trouble"]))
+    # Of a child that was stopped from outside nothing is noted down.
+    lasts = said.get("settled") and ("facts" in said or said["trouble"] in _LASTING)
+    return [*print_, sha256, *row] if lasts else None, Examined(sha256=sha256, facts=facts_in_row(row, print_[0]))
+
+
 def _recipe(job: PictureJob) -> Recipe:
     return make_recipe(job.settings, job.caption, job.credit)
 
 
-_TOLD = ("kind", "width", "height", "taken", "offset", "camera", "positioned", "likeness", "trouble")
-_TIMES = ("taken", "positioned")
-
-
-def _row_of(examined: Examined) -> Row:
-    facts = {name: getattr(examined.facts, name) for name in _TOLD}
-    return [examined.sha256, *(facts | {name: facts[name] and facts[name].isoformat() for name in _TIMES}).values()]
-
-
 def _examined_in(row: Row) -> Examined:
-    size, _, _, _, digest, *told = row
-    facts = dict(zip(_TOLD, told, strict=True))
-    facts |= {name: facts[name] and datetime.fromisoformat(facts[name]) for name in _TIMES}
-    return Examined(sha256=digest, facts=PhotoFacts(**facts, bytes=size))
+    return Examined(sha256=row[4], facts=facts_in_row(row[5:], row[0]))
