@@ -204,10 +204,12 @@ def still(colour: str) -> bytes:
     return out.getvalue()
 
 
-def small_film(clip: Path, folder: Path, *more: Scene, cut: Cut, box: tuple[int, int, int, int]) -> Path:
+def small_film(
+    clip: Path, folder: Path, *more: Scene, cut: Cut, box: tuple[int, int, int, int], first: int = 1
+) -> Path:
     """Title, a picture and a clip, in a frame of stamp size."""
     scenes = [
-        Scene(name="", chapter="The; day = 1", seconds=Decimal(1), still=partial(still, "navy")),
+        Scene(name="", chapter="The; day = 1", seconds=Decimal(first), still=partial(still, "navy")),
         Scene(name="a", chapter="5.1", caption="Rib <1> & 2 {braces}", seconds=Decimal(1), still=partial(still, "red")),
         Scene(name="b", chapter="5.1", caption="Zweite", seconds=Decimal(2), path=clip, cut=cut),
         *more,
@@ -233,9 +235,10 @@ def test_a_film_is_joined_with_chapters_captions_and_even_sound(clip: Path, tmp_
     broken.write_bytes(clip.read_bytes()[:200])
     lost = Scene(name="broken", chapter="5.2", seconds=Decimal(1), path=broken)
     cut = Cut(start=Decimal("0.4"), end=Decimal("1.6"), sound=True)
-    film = small_film(clip, tmp_path / "made", lost, cut=cut, box=(0, 0, 192, 96))
+    # A hundred seconds: chapters of half as much were lost where the film's clock ran too fine.
+    film = small_film(clip, tmp_path / "made", lost, cut=cut, box=(0, 0, 192, 96), first=100)
     said = ffmpeg("-i", str(film), "-map", "0:a", "-af", "ebur128", "-f", "null", "-")
-    assert chapters(said) == [("0.000000", "1.000000", "The; day = 1"), ("1.000000", "3.200000", "5.1")]
+    assert chapters(said) == [("0.000000", "100.000000", "The; day = 1"), ("100.000000", "102.200000", "5.1")]
     assert "Video: h264 (High) (avc1 / 0x31637661), yuv420p(tv, bt709, progressive), 192x128" in said
     assert "(deu): Subtitle: mov_text" in said
     assert float(re.findall(r"I: +(-[\d.]+) LUFS", said)[-1]) == pytest.approx(LOUDNESS, abs=1)
@@ -249,8 +252,8 @@ def test_a_film_is_joined_with_chapters_captions_and_even_sound(clip: Path, tmp_
     captions = tmp_path / "captions.srt"
     ffmpeg("-i", str(film), "-map", "0:s", str(captions))
     cues = captions.read_text("utf-8").split("\n\n")
-    assert cues[0] == "1\n00:00:01,000 --> 00:00:02,000\n{\\an8}Rib <1> & 2 (braces)"
-    assert cues[1] == "2\n00:00:02,000 --> 00:00:03,200\n{\\an8}Zweite"
+    assert cues[0] == "1\n00:01:40,000 --> 00:01:41,000\n{\\an8}Rib <1> & 2 (braces)"
+    assert cues[1] == "2\n00:01:41,000 --> 00:01:42,200\n{\\an8}Zweite"
 
 
 def test_a_film_without_sound_has_no_track_of_it(clip: Path, tmp_path: Path) -> None:

@@ -305,7 +305,8 @@ def _join(pieces: Sequence[_Piece], stage: Stage, rate: int, folder: Path) -> Pa
     run_ffmpeg(
         folder,
         [*inputs, *tracks, "-c:v", "copy", *TOLD_NOTHING, *UNSIGNED],
-        ["-movflags", "+faststart+disable_chpl", "-f", "mp4", FILM],
+        # Left to itself the scale becomes so fine that a chapter of eleven seconds overflows and is lost.
+        ["-movie_timescale", str(100 * rate), "-movflags", "+faststart+disable_chpl", "-f", "mp4", FILM],
         processor_s=processor_s(Decimal(sum(piece.frames for piece in pieces)) / rate),
     )
     _raise_captions(folder / FILM)
