@@ -36,7 +36,7 @@ from journal.media.clips.encode import (
 )
 from journal.media.clips.filters import shown_filters, to_sdr_filters
 from journal.media.clips.look import ClipLook, look_at
-from journal.media.clips.program import DAMAGED, FilmError, OnSecond, ask_ffmpeg, run_ffmpeg
+from journal.media.clips.program import DAMAGED, LONGEST_S, FilmError, OnSecond, ask_ffmpeg, run_ffmpeg
 from journal.media.photos.rendition import Recipe
 
 QUALITY = 21
@@ -48,6 +48,7 @@ streamed to small devices (from memory); measured as ITU-R BS.1770 says.
 """
 
 _FAINTEST = -50.0  # LUFS: what is fainter is a quiet room and not raised (common practice, no source)
+_LINED_UP = "aresample=async=1:first_pts=0"  # a sound may begin later than its pictures, or earlier
 _LOUD = f"loudnorm=I={LOUDNESS}:TP=-1.5:LRA=11"
 _SAMPLES = 48_000
 _PLAIN = (
@@ -58,7 +59,6 @@ _HELD = f"{_PLAIN},loop=loop=-1:size=1:start=0"
 _MOST_LONG, _MOST_SHORT = 3840, 2160
 
 GROUND, FILM = "ground.png", "film.mp4"
-LONGEST_S = 3600
 
 Box = tuple[int, int, int, int]
 """Left, top, right, bottom in pixels."""
@@ -163,7 +163,7 @@ def lay_over(path: Path, strip: Callable[[tuple[int, int]], bytes], folder: Path
         on_second=on_second,
     )
     amiss = seconds_hit(complaints)
-    return Joined(path=_clean(out), troubles={}, seconds_amiss={path.name: amiss} if amiss else {})
+    return Joined(path=_clean(out, words=False), troubles={}, seconds_amiss={path.name: amiss} if amiss else {})
 
 
 # -- pieces ----------------------------------------------------------------------------------------
@@ -209,7 +209,7 @@ def _clip_piece(scene: Scene, look: ClipLook, stage: Stage, rate: int, place: Pa
     frame = frame_of(look, folder, chain, replace(cut, poster=start))
     x, y = (left + right - frame.width) // 4 * 2, (top + bottom - frame.height) // 4 * 2
     layers = ["-framerate", str(rate), "-i", GROUND]
-    chain.insert(0 if look.frames_a_second > rate else len(chain), f"fps={rate}")
+    chain.insert(0 if look.frames_a_second > rate else len(chain), f"fps={rate}:start_time=0")
     graph = f"[1:v]{_HELD}[g];[{look.pictures}]{','.join(chain)}[c];"
     if stage.recipe.mark:
         mark = place.with_suffix(".png")
@@ -276,10 +276,10 @@ def _sound(source: Sequence[str], place: Path, most_s: int) -> Path:
     found = re.search(r"\{[^{}]*\}", words[max(words.rfind("{"), 0) :])
     said = json.loads(found[0]) if found else {}
     known = {name: float(said.get(f"input_{name.lower()}", "-inf")) for name in ("I", "TP", "LRA", "thresh")}
-    evened = "anull"
+    evened = _LINED_UP
     if all(map(math.isfinite, known.values())) and known["I"] > _FAINTEST:
         told = ":".join(f"measured_{name}={value}" for name, value in known.items())
-        evened = f"{_LOUD}:{told}:offset={said['target_offset']}:linear=true"
+        evened += f",{_LOUD}:{told}:offset={said['target_offset']}:linear=true"
     plain = ("-ac", "2", "-ar", str(_SAMPLES), "-f", "s16le", out.name)
     run_ffmpeg(place.parent, [*source, "-af", evened, *plain], processor_s=most_s)
     return out
@@ -310,14 +310,14 @@ def _join(pieces: Sequence[_Piece], stage: Stage, rate: int, folder: Path) -> Pa
         processor_s=processor_s(Decimal(sum(piece.frames for piece in pieces)) / rate),
     )
     _raise_captions(folder / FILM)
-    return _clean(folder / FILM)
+    return _clean(folder / FILM, words=True)
 
 
-def _clean(out: Path) -> Path:
+def _clean(out: Path, *, words: bool) -> Path:
     """The film without what the muxer leaves; FilmError where there is more in it than there must be."""
     blank_words(out)
     with out.open("rb") as film:
-        if unclean := uncleanliness(film, words=True):
+        if unclean := uncleanliness(film, words=words):
             raise FilmError(f"the film is not clean: {', '.join(unclean)}")
     return out
 
