@@ -86,7 +86,19 @@ def test_a_sheet_shows_its_films_under_posters_that_load_late(root: Path) -> Non
     assert all(link.startswith(f"../../{CLIPS}") for link in links)
     assert "Squeezing &lt;fast&gt;" in panel.html
     assert "1 min 15 s · 0.6 MB" in panel.html
-    assert "Film: the film is damaged" in panel.html
+    assert "damaged" not in panel.html
+    assert "no-picture" not in panel.html
+
+
+def test_where_no_film_can_be_shown_followers_see_nothing(root: Path) -> None:
+    """The builder and the inspector are told why, since they can do something about it."""
+    folder = root / "content/entries/a"
+    for name in ("one.mov", "two.mp4"):
+        (folder / name).unlink()
+    (folder / "index.md").write_text(entry(""))
+    (folder / "mine.mov").unlink()
+    assert "entries/a/" not in made_for(root, Audience.PUBLIC)[1].panels
+    assert "Film: the film is damaged" in made_for(root, Audience.ARCHIVE)[1].panels["entries/a/"][0].html
 
 
 def test_private_clips_are_nowhere_on_the_site(root: Path) -> None:

@@ -11,10 +11,14 @@ import io
 import json
 import shutil
 import subprocess
+import sys
 import time
+from collections.abc import Callable
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
+from random import Random
 
 import pytest
 from hypothesis import given
@@ -22,11 +26,15 @@ from hypothesis import strategies as st
 from making import MakeBuild, entry, read
 from PIL import Image, ImageChops, ImageStat
 
-from journal.base.model import Clip, Entry, PhotoSettings
+from journal.base.model import UNEDITED, WHOLE, Clip, Cut, Edits, Entry, PhotoSettings, PictureTurn
 from journal.ledger.films import check_films
 from journal.media.boxes import BoxError, walk_boxes
 from journal.media.clips import ClipStore, Film, read_clip_facts, store, uncleanliness
-from journal.media.clips.program import find_ffmpeg
+from journal.media.clips.encode import Shown, poster_moment, seconds_hit
+from journal.media.clips.look import Container, sniff_container
+from journal.media.clips.program import FilmError, find_ffmpeg, run_ffmpeg
+from journal.media.clips.store import film_key
+from journal.media.photos.rendition import make_recipe
 
 GPS = "+47.3769+008.5417/"
 MARKED = PhotoSettings(watermark="Tarn build", opacity=Decimal("0.6"))
@@ -258,6 +266,157 @@ def test_pruning_leaves_what_is_used(clip_store: ClipStore) -> None:
     assert kept.path.exists()
     assert gone.path is not None
     assert not gone.path.exists()
+
+
+def shown_as(clip_store: ClipStore, name: str, edits: Edits = UNEDITED, cut: Cut = WHOLE) -> Film:
+    """The film of a clip of which its entry says so."""
+    clip = Clip(name=name, src_uri=f"content/entries/a/{name}", edits=edits, cut=cut)
+    return clip_store.render([clip])[clip.src_uri]
+
+
+EDITED = Edits(
+    turn=PictureTurn.RIGHT,
+    crop=(Fraction(1, 10), Fraction(0), Fraction(9, 10), Fraction(1)),
+    blur=((Fraction(3, 10), Fraction(1, 4), Fraction(1, 2), Fraction(1, 2)),),
+)
+
+
+def test_a_film_is_shown_as_its_entry_says(clip_store: ClipStore, tmp_path: Path) -> None:
+    """Cropped, filled in and turned, from its first frame to its last, poster and all; from and to are kept."""
+    store_ = beside(clip_store, PhotoSettings())
+    cut = Cut(start=Decimal("0.2"), end=Decimal("0.7"), poster=Decimal("0.9"))
+    film, plain = shown_as(store_, "plain.mp4", EDITED, cut), shown_as(store_, "plain.mp4")
+    assert film.name.partition(".")[0] != plain.name.partition(".")[0]
+    assert (film.width_px, film.height_px) == (240, 256)
+    ffmpeg("-i", str(film.path), str(tmp_path / "frame-%d.png"))
+    frames = sorted(tmp_path.glob("frame-*.png"))
+    assert len(frames) == 5  # half a second of ten a second
+    for path in (*frames, film.poster.renditions[-1].path):
+        picture = Image.open(path).convert("RGB")
+        # Of the original 320 x 240: 96 to 160 across, 60 to 120 down; cropped 64 to 128; turned 120 to 180, 64 to 128.
+        filled = picture.crop((120, 64, 180, 128))
+        assert all(108 <= low <= high <= 148 for low, high in filled.getextrema()), path  # type: ignore[misc]
+        assert max(high - low for low, high in picture.crop((0, 0, 110, 256)).getextrema()) > 100  # type: ignore[operator]
+
+
+def test_a_film_that_is_shown_whole_keeps_its_name() -> None:
+    """What nothing is said of goes by the same key as ever; anything that is said makes another film, sound apart."""
+    recipe = make_recipe(MARKED)
+    whole = film_key("a" * 64, Shown(recipe=recipe))
+    others = [Shown(recipe=recipe, edits=EDITED), *(Shown(recipe=recipe, cut=one) for one in (Cut(start=Decimal(1)),))]
+    assert len({whole, *(film_key("a" * 64, one) for one in others)}) == 3
+    assert [Clip(name="", src_uri="", edits=one.edits, cut=one.cut).hides for one in others] == [True, True]
+    assert not Clip(name="", src_uri="", edits=Edits(turn=PictureTurn.HALF), cut=Cut(poster=Decimal(1))).hides
+
+
+def test_a_cut_that_keeps_nothing_shows_nothing(clip_store: ClipStore, monkeypatch: pytest.MonkeyPatch) -> None:
+    """`from` behind the end is told without making anything, and the film is not shown whole instead."""
+    monkeypatch.setattr(store, "encode_film", None)
+    film = shown_as(clip_store, "plain.mp4", cut=Cut(start=Decimal(9)))
+    assert (film.path, film.trouble) == (None, "it has ended before 9 s, where `from` is")
+
+
+@pytest.mark.parametrize(
+    ("cut", "moment"),
+    [
+        (WHOLE, "1"),
+        (Cut(start=Decimal(4)), "5"),
+        (Cut(poster=Decimal(7)), "7"),
+        (Cut(start=Decimal(4), end=Decimal(6), poster=Decimal(1)), "4"),
+        (Cut(start=Decimal(4), end=Decimal(6), poster=Decimal(9)), "5.8"),
+        (Cut(poster=Decimal(99)), "9.8"),
+    ],
+)
+def test_the_poster_shows_no_moment_that_is_cut_away(cut: Cut, moment: str) -> None:
+    """Of ten seconds: the moment that is told, or the nearest that is kept."""
+    assert poster_moment(cut, 10) == Decimal(moment)
+
+
+@pytest.mark.parametrize(
+    ("head", "container"),
+    [
+        (b"\0\0\0\x14ftypisom", Container.BOXES),
+        (b"\x1a\x45\xdf\xa3\x93\x42\x82\x88matroska", Container.MATROSKA),
+        ((b"G" + bytes(187)) * 4, Container.TRANSPORT),
+        ((bytes(4) + b"G" + bytes(187)) * 4, Container.TRANSPORT),
+        (b"\0\0\x01\xba\x44", Container.PROGRAM),
+        (b"RIFF\0\0\0\0AVI LIST", Container.AVI),
+        (bytes.fromhex("3026b2758e66cf11a6d900aa0062ce6c"), Container.ASF),
+        (b"RIFF\0\0\0\0WAVEfmt ", None),
+        (b"G" * 600, Container.TRANSPORT),
+        (b"#EXTM3U\n", None),
+        (b"ffconcat version 1.0\n", None),
+        (b"", None),
+    ],
+)
+def test_containers_are_told_by_content(head: bytes, container: Container | None) -> None:
+    """The first bytes decide which reader ffmpeg is given; lists of other files are never read."""
+    assert sniff_container(io.BytesIO(head)) is container
+
+
+def test_what_ffmpeg_says_of_damage_becomes_seconds() -> None:
+    """A second for each thirty frames of picture that are hit, begun ones whole; half a second of sound is let pass."""
+    picture, sound = "[vist#0:0/h264 @ 0x5] [dec:h264 @ 0x6] corrupt decoded frame", "[aist#0:1/aac @ 0x5] "
+    lost = sound + "[dec:aac @ 0x6] Error submitting packet to decoder: Invalid data found when processing input"
+    assert seconds_hit([picture, "[h264 @ 0x5] something else"]) == 1
+    assert seconds_hit([picture] * 31) == 2
+    assert seconds_hit([lost] * 20) == 0
+    assert seconds_hit([lost] * 50) == 2
+
+
+FAULTS: dict[str, Callable[[bytes], bytes]] = {
+    "whole": lambda data: data,
+    "head": lambda data: data[:40],
+    "half": lambda data: data[: len(data) // 2],
+    "tail": lambda data: data[:-300],
+    "middle": lambda data: data[: len(data) * 6 // 10] + Random(5).randbytes(400) + data[len(data) * 6 // 10 + 400 :],
+}
+KINDS = {
+    "a.mp4": "-c:v libx264 -c:a aac -movflags faststart",
+    "a.mov": "-c:v libx264 -c:a aac",
+    "a.mkv": "-c:v libx264",
+    "a.webm": "-c:v libvpx -c:a libvorbis",
+    "a.mts": "-c:v libx264 -c:a aac -f mpegts",
+    "a.m2ts": "-c:v libx264 -c:a aac -f mpegts -mpegts_m2ts_mode 1",
+    "a.avi": "",
+    "a.mpg": "-r 25",
+    "a.wmv": "",
+    "a.3gp": "-s 352x288 -c:v h263 -ar 8000 -ac 1 -c:a aac",
+}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", KINDS)
+def test_every_container_with_every_fault(tmp_path: Path, name: str) -> None:
+    """Whole ones are shown, with the length they have; each fault costs one named film or is told, and no other."""
+    source = "-f lavfi -i testsrc2=size=320x240:rate=10:duration=4 -f lavfi -i sine=duration=4 -g 10 -pix_fmt yuv420p"
+    ffmpeg(*source.split(), *KINDS[name].split(), str(tmp_path / name))
+    data, folder = (tmp_path / name).read_bytes(), tmp_path / "content/entries/a"
+    folder.mkdir(parents=True)
+    films = {}
+    clip_store = ClipStore(tmp_path, tmp_path / ".journal/clips", MARKED)
+    for fault, harm in FAULTS.items():
+        (folder / f"{fault}-{name}").write_bytes(harm(data))
+        films[fault] = rendered(clip_store, f"{fault}-{name}")
+    whole = films.pop("whole")
+    assert (whole.trouble, whole.seconds, whole.seconds_amiss) == ("", 4, 0)
+    assert films["head"].trouble
+    # Streams of packets end anywhere, and tell their length by their last one.
+    half = films["half"]
+    assert half.trouble or half.seconds_amiss or name in ("a.mts", "a.m2ts", "a.mpg", "a.wmv")
+    for film in films.values():
+        assert film.trouble == "" or film.path is None
+    if name in ("a.mp4", "a.mkv", "a.avi", "a.mpg", "a.3gp"):  # in the others the sound is hit, or what VP8 conceals
+        assert films["middle"].seconds_amiss == 1
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform != "linux", reason="bounds are set where the system lets one")
+def test_a_program_that_runs_on_is_stopped(tmp_path: Path) -> None:
+    """By processor time, so that a machine that is busy with other things costs no film."""
+    endless = ["-f", "lavfi", "-i", "testsrc2=size=1920x1080", "-f", "null", "-"]
+    with pytest.raises(FilmError, match="takes more time"):
+        run_ffmpeg(tmp_path, endless, processor_s=1)
 
 
 PLAYLIST = b"#EXTM3U\n#EXTINF:10,\nfile:///etc/passwd\n#EXT-X-ENDLIST\n"

@@ -180,7 +180,7 @@ def test_no_film_is_written_over_and_nothing_half_made_stays(root: Path, monkeyp
     assert result.exit_code == 0, result.output
     assert "The film will be about 11 seconds long and weigh about" in result.output
     assert '"MOV_1.mp4" cannot be shown: it breaks off' in result.output
-    assert '"MOV_4.mp4" is damaged: 2 seconds of it are missing or amiss' in result.output
+    assert '"MOV_4.mp4" is damaged: 2 seconds of it missing or amiss' in result.output
     monkeypatch.setattr(command, "join_scenes", making(folders, KeyboardInterrupt()))
     assert run(root, DAY, "--shape", "square").exit_code == 1
     assert taken.read_bytes() == b"an earlier film"

@@ -63,7 +63,7 @@ def _of_film(entry: Entry, clip: Clip, film: Film) -> Iterator[Problem]:
 
 def clip_damaged(file: str, name: str, seconds: int, place: Place = None) -> Problem:
     """The finding that so many seconds of the clip `name` of `file` are missing or amiss."""
-    said = f'"{name}" is damaged: {say_count(seconds, "second")} of it are missing or amiss'
+    said = f'"{name}" is damaged: {say_count(seconds, "second")} of it missing or amiss'
     hint = "copy it again from the phone or camera; what is left of it is shown"
     return finding(file, place, "clip-damaged", said, hint)
 

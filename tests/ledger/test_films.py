@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
+from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any
 
 from building import entry
 
-from journal.base.model import Clip
+from journal.base.model import Clip, Cut
 from journal.ledger.films import check_films
+from journal.media.clips.program import NOT_A_CLIP, NOT_SO_LONG
 
 ENTRY = entry(
     "a",
@@ -18,9 +21,9 @@ ENTRY = entry(
 )
 
 
-def film(weight: int, trouble: str = "") -> Any:
+def film(weight: int, trouble: str = "", seconds: int = 0, amiss: int = 0) -> Any:
     """A film as the store tells of it."""
-    return SimpleNamespace(bytes=weight, trouble=trouble)
+    return SimpleNamespace(bytes=weight, trouble=trouble, seconds=seconds, seconds_amiss=amiss)
 
 
 def told(films: Mapping[str, Any], budget: int) -> list[tuple[str, int | None, int | None, str, str, str]]:
@@ -44,8 +47,37 @@ def test_films_too_heavy_and_not_to_be_shown() -> None:
             heavy,
         )
     ]
-    mend = "put a good copy in its place"
-    assert told({"one.mov": film(0, "cut short"), "two.mov": film(0, "no pictures"), "x": film(9)}, 0) == [
+    mend = "copy it again from the phone or camera and put that in its place"
+    export = "export it as MP4 (H.264) and put that in its place"
+    assert told({"one.mov": film(0, "cut short"), "two.mov": film(0, NOT_A_CLIP), "x": film(9)}, 0) == [
         ("content/entries/a/index.md", None, None, "clip-unreadable", '"one.mov" cannot be shown: cut short', mend),
-        ("content/entries/a/index.md", 7, 3, "clip-unreadable", '"two.mov" cannot be shown: no pictures', mend),
+        (
+            *("content/entries/a/index.md", 7, 3, "clip-unreadable"),
+            *('"two.mov" cannot be shown: not a short film that can be read here', export),
+        ),
     ]
+
+
+def test_damage_and_moments_where_nothing_is_shown() -> None:
+    """A film that is shown in spite of its damage; what `from`, `to` and `poster` say and cannot be, at their lines."""
+    again = "copy it again from the phone or camera; what is left of it is shown"
+    assert told({"one.mov": film(1, seconds=9, amiss=2)}, 9) == [
+        (
+            *("content/entries/a/index.md", None, None, "clip-damaged"),
+            *('"one.mov" is damaged: 2 seconds of it missing or amiss', again),
+        )
+    ]
+
+    def of(cut: Cut, made: Any) -> list[tuple[str, int | None, str]]:
+        where = {"photos.a.mov": (4, 3), "photos.a.mov.from": (4, 9), "photos.a.mov.to": (5, 9)}
+        one = entry("a", clips=(Clip(name="a.mov", src_uri="a", cut=cut),), where=where)
+        return [(p.word, p.column, p.message) for p in check_films([one], {"a": made}, 9)]
+
+    from_2_to_8 = Cut(start=Decimal(2), end=Decimal(8))
+    assert of(replace(from_2_to_8, poster=Decimal(8)), film(1, seconds=6)) == []
+    assert of(replace(from_2_to_8, poster=Decimal(1)), film(1, seconds=6)) == [
+        ("moment-outside", 3, '"a.mov" does not show what it holds at 1 s, where `poster` is')
+    ]
+    assert of(from_2_to_8, film(1, seconds=3)) == [("moment-outside", 9, '"a.mov" ends before 8 s')]
+    late = NOT_SO_LONG.format(start=2)
+    assert of(from_2_to_8, film(0, late)) == [("clip-unreadable", 9, f'"a.mov" cannot be shown: {late}')]

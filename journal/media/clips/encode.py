@@ -31,10 +31,9 @@ ENCODE_VERSION = 2
 
 LONG_SIDE, SHORT_SIDE = 1920, 1080
 MOST_FRAMES_A_SECOND = 30
-QUALITY = 24
-"""x264's constant rate factor; measured figures in DEVELOPERS.md."""
+PRESET, QUALITY = "veryfast", 22
+"""Of x264, with its constant rate factor; measured figures in DEVELOPERS.md."""
 
-PRESET = "fast"
 TOLD_NOTHING = ("-map_metadata:g", "-1", "-map_metadata:s", "-1", "-dn")
 H264 = ("-c:v", "libx264", "-preset", PRESET, "-profile:v", "high", "-pix_fmt", "yuv420p")
 AAC = ("-c:a", "aac", "-ac", "2", "-ar", "48000")
@@ -94,9 +93,10 @@ def encode_film(path: Path, shown: Shown, on_second: OnSecond | None = None) -> 
         graph = f"[{look.pictures}]{','.join([*whole, steady, *small])}"
         inputs: list[str] = []
         if shown.recipe.mark:
-            (folder / "mark.png").write_bytes(mark_layer(frame.size, shown.recipe))
+            mark, (left, top) = mark_layer(frame.size, shown.recipe)
+            (folder / "mark.png").write_bytes(mark)
             inputs = ["-i", "mark.png"]
-            graph += "[f];[f][1:v]overlay=0:0"
+            graph += f"[f];[f][1:v]overlay={left}:{top}"
         before, after = between(look, start, shown.cut.end)
         complaints = run_ffmpeg(
             folder,
@@ -183,15 +183,17 @@ def frame_of(look: ClipLook, folder: Path, filters: list[str], cut: Cut) -> Imag
     raise FilmError(DAMAGED)
 
 
-def mark_layer(size: tuple[int, int], recipe: Recipe) -> bytes:
-    """The photos' watermark as a layer: drawn on black it shows its colours, multiplied by how much it
-    covers, and on white how much that is.
+def mark_layer(size: tuple[int, int], recipe: Recipe) -> tuple[bytes, tuple[int, int]]:
+    """The photos' watermark as a layer no larger than it is, and where it lies. Drawn on black it shows its colours,
+    multiplied by how much it covers, and on white how much that is.
     """
     black, white = Image.new("RGB", size, "black"), Image.new("RGB", size, "white")
     for ground in (black, white):
         draw_mark(ground, recipe.mark, recipe.corner, recipe.opacity)
     shown_through = ImageChops.subtract(white, black).convert("L")
     layer = Image.merge("RGBa", (*black.split(), ImageChops.invert(shown_through)))
+    left, top, right, bottom = ImageChops.invert(shown_through).getbbox() or (0, 0, *size)
+    left, top = left // 2 * 2, top // 2 * 2  # where a pixel of the planes of colour begins
     out = io.BytesIO()
-    layer.convert("RGBA").save(out, "PNG")
-    return out.getvalue()
+    layer.crop((left, top, right, bottom)).convert("RGBA").save(out, "PNG")
+    return out.getvalue(), (left, top)

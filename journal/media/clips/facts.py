@@ -44,6 +44,8 @@ def clip_facts(path: Path) -> ClipFacts:
         with path.open("rb") as source:
             if sniff_container(source) in (None, Container.BOXES):
                 return read_clip_facts(source)
+            if _is_cut_short(source):
+                return ClipFacts(trouble="the film is cut short")
         look = look_at(path)
     except OSError:
         return ClipFacts(trouble=UNREADABLE)
@@ -58,6 +60,13 @@ def clip_facts(path: Path) -> ClipFacts:
         seconds=int(look.seconds or 0),
         taken_utc=made if made and made.tzinfo and made.year >= 1990 else None,
     )
+
+
+def _is_cut_short(source: BinaryIO) -> bool:
+    """Whether a RIFF file ends before its first list says; its length says nothing of lists that follow."""
+    source.seek(0)
+    head = source.read(8)
+    return head[:4] == b"RIFF" and int.from_bytes(head[4:], "little") + 8 > source.seek(0, 2)
 
 
 def read_clip_facts(source: BinaryIO) -> ClipFacts:

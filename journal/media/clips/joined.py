@@ -39,7 +39,7 @@ from journal.media.clips.look import ClipLook, look_at
 from journal.media.clips.program import DAMAGED, LONGEST_S, FilmError, OnSecond, ask_ffmpeg, run_ffmpeg
 from journal.media.photos.rendition import Recipe
 
-QUALITY = 21
+QUALITY = 20
 """x264's constant rate factor. Finer than on the site: who puts a film on a platform has it encoded once more."""
 
 LOUDNESS = -16
@@ -212,10 +212,11 @@ def _clip_piece(scene: Scene, look: ClipLook, stage: Stage, rate: int, place: Pa
     chain.insert(0 if look.frames_a_second > rate else len(chain), f"fps={rate}:start_time=0")
     graph = f"[1:v]{_HELD}[g];[{look.pictures}]{','.join(chain)}[c];"
     if stage.recipe.mark:
+        drawn, (mark_x, mark_y) = mark_layer(frame.size, stage.recipe)
         mark = place.with_suffix(".png")
-        mark.write_bytes(mark_layer(frame.size, stage.recipe))
+        mark.write_bytes(drawn)
         layers += ["-i", mark.name]
-        graph += "[c][2:v]overlay=0:0[m];[g][m]"
+        graph += f"[c][2:v]overlay={mark_x}:{mark_y}[m];[g][m]"
     else:
         graph += "[g][c]"
     graph += f"overlay=x={x}:y={y}:shortest=1,format=yuv420p[v]"

@@ -9,6 +9,7 @@ by name, so neither `Image.open`'s limit nor a decoder nobody asked for comes in
 from __future__ import annotations
 
 import errno
+import os
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -245,7 +246,9 @@ def decode(stored: Stored, long_edge: int) -> tuple[Image.Image, Size]:
     image: Image.Image = opened
     factor = max(1, max(image.size) // (2 * long_edge))
     if high_range:
-        from journal.media.plain_range import plain_still  # with numpy, which is seldom needed
+        # numpy is seldom needed, and would take memory for as many threads as there are processors.
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+        from journal.media.plain_range import plain_still
 
         image = plain_still(stored.source if kind is FileKind.HEIC else _flat(image), factor, *high_range)
     else:
