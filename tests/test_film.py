@@ -16,7 +16,7 @@ from making import MakeBuild, entry
 from PIL import Image, ImageChops
 
 from journal.base.model import State
-from journal.commands.card import MOST_CHARACTERS, describe
+from journal.commands.card import MOST_CHARACTERS, Shape, describe
 from journal.commands.main import main
 from journal.commands.terminal import CAUTION
 from journal.ledger.journal import open_journal
@@ -195,6 +195,11 @@ def test_a_long_description_keeps_its_address_and_its_caution(root: Path) -> Non
     assert "\n…\n" in text
     assert "https://tarn.example/entries/" in text
     assert CAUTION in text
+
+
+def test_an_earlier_word_for_a_shape_is_understood() -> None:
+    """What scripts of builders say stays right; the word of today comes out."""
+    assert [Shape().convert(word, None, None) for word in ("vertical", "upright")] == ["upright", "upright"]
 
 
 def test_the_command_writes_three_files_and_says_where(root: Path, tmp_path: Path) -> None:

@@ -60,7 +60,7 @@ class DayFilm:
         return int(pixels * (_STILL_WEIGHT * (self.seconds - moving) + _MOVING_WEIGHT * moving))
 
 
-_STILL_WEIGHT, _MOVING_WEIGHT = Decimal("0.04"), Decimal("0.25")
+_STILL_WEIGHT, _MOVING_WEIGHT = Decimal("0.03"), Decimal("0.15")
 """Bytes of a pixel in a second of film; a handheld clip may weigh twice as much, a quiet one a quarter."""
 
 
