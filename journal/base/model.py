@@ -40,7 +40,14 @@ class Placed:
     where: Where | None = None
 
 
-PICTURE_ENDINGS = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff"})
+RAW_ENDINGS = frozenset(
+    {".dng", ".cr2", ".cr3", ".nef", ".nrw", ".arw", ".sr2", ".raf", ".orf", ".rw2", ".rwl", ".pef", ".srw"}
+    | {".3fr", ".erf", ".gpr", ".iiq", ".kdc", ".mrw", ".x3f"}
+)
+PICTURE_ENDINGS = RAW_ENDINGS | {
+    *(".jpg", ".jpeg", ".jpe", ".jfif", ".mpo", ".insp", ".heic", ".heif", ".hif", ".avif"),
+    *(".png", ".webp", ".tif", ".tiff", ".gif", ".bmp", ".jxl", ".psd"),
+}
 """File names in an entry's folder that count as photos; what they hold is judged by content."""
 
 CLIP_ENDINGS = frozenset(
@@ -327,9 +334,11 @@ class PhotoFacts:
 
     `taken` is the camera's local time without a zone, `offset` as recorded (`+01:00`) or None.
     `width` and `height` are pixels of the upright picture. `located` says that it tells where it was taken,
-    `positioned` the time that a satellite gave with the position, UTC. `likeness` is the same, but for a few bits, for
+    `positioned` the time that a satellite gave with the position, UTC, `positioned_on` the day alone where it gave no
+    time. `exif_version` is as in the file (`0232`). `likeness` is the same, but for a few bits, for
     the same picture saved anew, smaller or otherwise packed: 256 of them as hex, empty where there is too little to
-    see. `trouble` is empty, or says in plain words why the file cannot be used as a picture.
+    see. `damage` says how much of it can be read, where its decoder stumbles and goes on; `trouble` in plain words why
+    the file cannot be used as a picture, `mend` what helps against that. All are empty where all is well.
     """
 
     kind: str = ""
@@ -340,9 +349,13 @@ class PhotoFacts:
     offset: str | None = None
     camera: str = ""
     positioned: datetime | None = None
+    positioned_on: date | None = None
     located: bool = False
+    exif_version: str = ""
     likeness: str = ""
+    damage: str = ""
     trouble: str = ""
+    mend: str = ""
 
     @property
     def clock_set(self) -> bool:

@@ -60,7 +60,7 @@ def check(
       journal check --json | jq '.[].word'
     """
     from journal.commands.mend import mend_build
-    from journal.record.seals import check_seals
+    from journal.record.seals import check_seals, find_decayed
     from journal.record.setting import check_letters
     from journal.view.view import Audience, open_view
 
@@ -78,6 +78,7 @@ def check(
     found = (
         *journal.problems,
         *check_seals(root, view),
+        *find_decayed(root, view),
         *check_letters(view),
         *_site_problems(journal),
     )

@@ -71,6 +71,7 @@ def seal(root: Path, reason: str | None, request: Path | None, join: Path | None
       journal seal --join "content/seals (conflicted copy).jsonl"
     """
     from journal.commands.written import WrittenList
+    from journal.record.seals import find_decayed
     from journal.record.seals import seal as put_seals
     from journal.view.view import Audience, open_view
 
@@ -81,6 +82,7 @@ def seal(root: Path, reason: str | None, request: Path | None, join: Path | None
     stop_at_errors(journal.problems, "Nothing was sealed")
     # Seals tell the real time, whatever SOURCE_DATE_EPOCH says.
     view = open_view(journal, Audience.ARCHIVE)
+    print_problems(find_decayed(root, view))
     moves = [one for one in WrittenList(root).newest() if one.reason and not one.taken_back]
     done, problems = put_seals(
         root, view, now=datetime.now(UTC), ask=lambda changes: _ask(changes, reason, root, moves), join=join

@@ -83,7 +83,7 @@ def find_gaps(
         progress=progress,
         closings=trace_closings(build, progress),
         copies=copied_entries(build),
-        times=judge_times(build),
+        times=judge_times(build, today),
         today=today,
         entries={entry.id: entry for entry in build.entries},
     )

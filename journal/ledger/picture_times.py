@@ -5,10 +5,15 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from datetime import date, datetime, timedelta
+from typing import TypeVar
 
 from journal.base.formatting import say_date
-from journal.base.model import Build, Photo, PhotoFacts
+from journal.base.model import Build, Entry, Inspection, Measurement, Photo, PhotoFacts
+from journal.media.clips.facts import ClipFacts
+
+Told = TypeVar("Told", Entry, Inspection, Measurement)
 
 PHOTO_DAYS = 1
 """A picture may be a day off: work passes midnight, and cameras travel without changing zone."""
@@ -26,13 +31,63 @@ _FEWEST, _OUT_OF_LINE, _BESIDE = 8, 20, 20
 only of a picture whose neighbours' numbers lie so near: two cameras of one make have numbers of their own."""
 
 
-def judge_times(build: Build) -> Mapping[str, tuple[str, str]]:
+_TOMORROW = timedelta(days=1)
+_STANDARDS = {"0220": 2002, "0221": 2003, "0230": 2010, "0231": 2016, "0232": 2019, "0300": 2023}
+"""The versions of Exif that files name, and the year in which each was published (CIPA DC-008, from memory)."""
+
+
+def why_impossible(facts: PhotoFacts | ClipFacts, today: date, begun: date | None) -> str:
+    """Why a file's capture time cannot be: it is yet to come, or is of before its camera was made, which writes by a
+    standard of later. Programs that save an old picture anew name theirs, so that counts only of a time before the
+    build was begun. Empty where nothing speaks against it.
+    """
+    taken = facts.taken
+    if taken is None or not PhotoFacts(taken=taken).clock_set:
+        return ""
+    if taken.date() > today + _TOMORROW:
+        return f"by its camera {say_date(taken)}, which is yet to come"
+    version = getattr(facts, "exif_version", "")
+    made = _STANDARDS.get(version, 0)
+    if taken.year < made and begun is not None and taken.date() < begun:
+        said = f"Exif {int(version[:2])}.{version[2:].rstrip('0') or 0}"
+        return f"by its camera {say_date(taken)}, before such a camera was made: it writes {said} of {made}"
+    return ""
+
+
+def first_day(build: Build) -> date | None:
+    """The day on which a build was begun: as build.yml says, else that of its first entry."""
+    return build.begun or min((entry.date for entry in build.entries), default=None)
+
+
+def without_doubted_times(build: Build, today: date) -> Build:
+    """`build` with no capture time that is in doubt, for followers: they are not told as facts what cannot be one."""
+    doubted = {uri for uri, (word, _) in judge_times(build, today).items() if word == "photo-time"}
+    if not doubted:
+        return build
+
+    def told(one: Told) -> Told:
+        photos = tuple(
+            replace(photo, facts=replace(photo.facts, taken=None)) if photo.src_uri in doubted else photo
+            for photo in one.photos
+        )
+        return replace(one, photos=photos)
+
+    return replace(
+        build,
+        entries=tuple(map(told, build.entries)),
+        inspections=tuple(map(told, build.inspections)),
+        measurements=tuple(map(told, build.measurements)),
+    )
+
+
+def judge_times(build: Build, today: date) -> Mapping[str, tuple[str, str]]:
     """`src_uri` of each picture whose time is in doubt -> (code word, what is said after its name).
 
     Words: camera-clock, photo-time, photo-date, no-capture-time; the first that holds, and no other.
     """
     photos = [(photo, entry.date) for entry in build.entries for photo in entry.photos]
     photos += [(photo, told.date) for told in build.write_ups for photo in told.photos]
+    begun = first_day(build)
     out_of_line = dict(_out_of_line(photo for photo, _ in photos))
     verdicts = {}
     for photo, day in photos:
@@ -42,7 +97,12 @@ def judge_times(build: Build) -> Mapping[str, tuple[str, str]]:
                 verdicts[photo.src_uri] = ("no-capture-time", "")
         elif not facts.clock_set:
             verdicts[photo.src_uri] = ("camera-clock", f" says {say_date(facts.taken)}")
-        elif reason := _against_satellite(facts) or _against_name(photo) or out_of_line.get(photo.src_uri):
+        elif (
+            reason := why_impossible(facts, today, begun)
+            or _against_satellite(facts)
+            or _against_name(photo)
+            or out_of_line.get(photo.src_uri)
+        ):
             verdicts[photo.src_uri] = ("photo-time", f" ({reason})")
         elif abs((facts.taken.date() - day).days) > PHOTO_DAYS:
             verdicts[photo.src_uri] = ("photo-date", f" on {say_date(facts.taken)}")
@@ -59,8 +119,13 @@ def _is_drawn(photo: Photo) -> bool:
 
 
 def _against_satellite(facts: PhotoFacts) -> str:
-    if facts.taken is None or facts.positioned is None:
+    if facts.taken is None:
         return ""
+    if facts.positioned is None:
+        # A day without a time: by zones and midnight it may be the one before or after.
+        if facts.positioned_on is None or abs((facts.taken.date() - facts.positioned_on).days) <= PHOTO_DAYS:
+            return ""
+        return f"by its camera {say_date(facts.taken)}, by satellite {say_date(facts.positioned_on)}"
     ahead = facts.taken - facts.positioned
     least, most = _WEST - _FIX_LATE, _EAST + _FIX_OLD
     if facts.offset:

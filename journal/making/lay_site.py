@@ -25,6 +25,7 @@ from journal.making.incremental import KeptProse
 from journal.making.link_cards import add_cards
 from journal.making.published import check_published, read_published
 from journal.media.photos import Picture, PictureJob, Rendition, missing_letters
+from journal.media.photos.kinds import mend_of
 from journal.site.frame import Frame, SiteOptions, plan_frame
 from journal.site.pages import context_files, context_pages, single_pages
 from journal.site.site_context import Extras, SiteContext
@@ -176,7 +177,7 @@ def _picture_problems(view: View, pictures: Mapping[str, Picture]) -> Iterator[P
 def picture_unreadable(file: str, name: str, trouble: str) -> Problem:
     """The finding that the picture `name` of `file` cannot be shown, and why."""
     message = f'"{name}" cannot be shown: {trouble}'
-    return finding(file, None, "photo-unreadable", message, "put a good copy in its place")
+    return finding(file, None, "photo-unreadable", message, mend_of(trouble))
 
 
 def render_pictures(

@@ -376,11 +376,14 @@ def read_photos(
     for name in folder.photos:
         uri = f"{folder.uri}/{name}"
         known = examined.get(uri)
-        facts = known.facts if known else PhotoFacts(trouble="the file is not there")
+        facts = known.facts if known else PhotoFacts(trouble="the file is not there", mend="put it there")
         said = words.get(name, _Words())
         if facts.trouble:
             unreadable = f'"{name}" cannot be shown: {facts.trouble}'
-            notes.finding(said.where, "photo-unreadable", unreadable, "put a good copy in its place")
+            notes.finding(said.where, "photo-unreadable", unreadable, facts.mend)
+        elif facts.damage:
+            hint = "copy it from the camera or a backup again; what is left of it is shown"
+            notes.finding(said.where, "photo-damaged", f'"{name}" is damaged: {facts.damage}', hint)
         photos.append(said.photo_of(name, uri, known.sha256 if known else "", facts))
     clips = []
     for name in folder.clips:

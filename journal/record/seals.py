@@ -395,6 +395,28 @@ def check_seals(root: Path, view: View) -> tuple[Problem, ...]:
     return tuple(problems)
 
 
+def find_decayed(root: Path, view: View) -> tuple[Problem, ...]:
+    """`photo-damaged`: every sealed picture or film whose bytes are no longer those of its first seal, nor of one that
+    amended it. All of them are read from the disk: decay leaves the time and length of a file as they are.
+    """
+    chain = read_chain(root)
+    told = {
+        uri: (one, name, seals)
+        for one in view.told
+        if not chain.fault and (seal := chain.current.get(_key(one)))
+        for name, uri in _files_of(one)
+        if (seals := [seal for seal in chain.history(seal) if name in seal.files])
+    }
+    digests = in_threads(lambda uri: file_sha256(root / uri)[0] if (root / uri).is_file() else "", [*told])
+    problems = []
+    for (one, name, seals), digest in zip(told.values(), digests, strict=True):
+        if digest and digest not in {seal.files[name] for seal in seals}:
+            said = f'"{name}" no longer has the digest of its first seal ({say_date(seals[0].sealed_at)}): '
+            hint = "take it out of an archive or a backup; where the change is meant, seal it with its reason"
+            problems.append(finding(one.src_uri, None, "photo-damaged", f"{said}changed or decayed", hint))
+    return tuple(problems)
+
+
 LATE_DAYS = 14
 """An entry may be written so long after its day without a question (common practice, no source)."""
 

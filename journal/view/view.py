@@ -67,6 +67,7 @@ from journal.ledger.hours import EntryTotals
 from journal.ledger.inventory import Hardware, Stock, StockLine, StockTaking, keep_hardware, take_stock
 from journal.ledger.journal import Journal
 from journal.ledger.materials import MaterialTrace, trace_materials
+from journal.ledger.picture_times import without_doubted_times
 from journal.ledger.tally import TaskEvidence, behind_tasks
 from journal.trade.figures import TradeTable
 from journal.trade.measured import measured_table
@@ -329,8 +330,10 @@ class View:
 
 def open_view(journal: Journal, audience: Audience) -> View:
     """Let through what `audience` may know of `journal`."""
-    build, ledger, progress = journal.build, journal.ledger, journal.progress
     everything = audience is Audience.ARCHIVE
+    if not everything:
+        journal = replace(journal, build=without_doubted_times(journal.build, journal.today))
+    build, ledger, progress = journal.build, journal.ledger, journal.progress
     names = {person.id: person.name if everything else person.public_name for person in build.people.values()}
     written = [entry for entry in build.entries if everything or not entry.private]
     if audience is Audience.PREVIEW:

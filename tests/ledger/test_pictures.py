@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 import pytest
@@ -11,8 +11,9 @@ from ledger.test_planted import ENTRIES, SOUND, changed, facts, photo
 
 from journal.base.model import Photo
 from journal.ledger.alike import same_pictures
-from journal.ledger.picture_times import judge_times
+from journal.ledger.picture_times import judge_times, why_impossible, without_doubted_times
 
+TODAY = date(2026, 12, 31)
 NOON = datetime(2026, 2, 7, 12, 0)
 LOOK = int("5a" * 32, 16)
 
@@ -79,7 +80,8 @@ def test_a_row_of_one_bench_is_not_joined_by_a_copy_of_one() -> None:
 def verdict(changes: dict[str, Any]) -> tuple[str, str]:
     """What is said of the second picture of the first entry with another file."""
     second = facts(ENTRIES[0].photos[1], **changes)
-    return judge_times(changed(0, photos=(ENTRIES[0].photos[0], second))).get(second.src_uri, ("", ""))
+    told = judge_times(changed(0, photos=(ENTRIES[0].photos[0], second)), TODAY)
+    return told.get(second.src_uri, ("", ""))
 
 
 @pytest.mark.parametrize(
@@ -106,13 +108,51 @@ def test_the_satellite_against_the_camera(offset: str | None, fix: datetime, aga
         assert said.startswith(f" (by its camera 7 February 2026 12:00{zone}, by satellite ")
 
 
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"taken": datetime(2099, 5, 1, 12)}, "which is yet to come"),
+        ({"taken": datetime.combine(TODAY, time(12)) + timedelta(days=2)}, "which is yet to come"),
+        (
+            {"taken": datetime(1999, 5, 25, 12), "exif_version": "0232"},
+            "before such a camera was made: it writes Exif 2.32 of 2019",
+        ),
+        ({"taken": datetime(2009, 5, 25, 12), "exif_version": "0230"}, "it writes Exif 2.3 of 2010"),
+        ({"positioned": None, "positioned_on": date(2026, 2, 9)}, "by satellite 9 February 2026"),
+    ],
+)
+def test_times_that_cannot_be(changes: dict[str, Any], said: str) -> None:
+    """Named, and for followers the picture has no time at all."""
+    word, told = verdict({"positioned": None, **changes})
+    assert word == "photo-time"
+    assert said in told
+    second = facts(ENTRIES[0].photos[1], **{"positioned": None, **changes})
+    shown = without_doubted_times(changed(0, photos=(ENTRIES[0].photos[0], second)), TODAY)
+    assert [one.facts.taken is None for one in shown.entries[0].photos] == [False, True]
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"taken": datetime(2016, 2, 7, 12), "exif_version": "0231"},
+        {"taken": datetime(2026, 2, 7, 12), "exif_version": "0232"},
+        {"positioned": None, "positioned_on": date(2026, 2, 8)},
+    ],
+)
+def test_times_that_can_be(changes: dict[str, Any]) -> None:
+    """The year of the standard itself, today's camera, the other side of midnight."""
+    one = facts(ENTRIES[0].photos[1], **{"positioned": None, **changes}).facts
+    assert why_impossible(one, TODAY, date(2026, 1, 10)) == ""
+    assert verdict({"positioned": None, **changes, "taken": NOON})[0] == ""
+
+
 def numbered(numbers: list[int], days: list[int]) -> list[str]:
     """The names whose number runs against the order of days."""
     photos = tuple(
         replace(photo(number, date(2026, 1, 1) + timedelta(days=after)), facts=at(after))
         for number, after in zip(numbers, days, strict=True)
     )
-    told = judge_times(replace(SOUND, entries=(replace(ENTRIES[0], photos=photos),), inspections=()))
+    told = judge_times(replace(SOUND, entries=(replace(ENTRIES[0], photos=photos),), inspections=()), TODAY)
     return [one.name for one in photos if told.get(one.src_uri, ("",))[0] == "photo-time"]
 
 
@@ -157,5 +197,5 @@ def test_numbers_against_days(numbers: list[int], days: list[int], told: list[st
 def test_the_name_against_the_camera(name: str, against: bool) -> None:
     """Names that cameras give with the day in them; a day off is none; what a messenger names is the day of sending."""
     shot = replace(ENTRIES[0].photos[1], name=name, src_uri=name)
-    told = judge_times(changed(0, photos=(ENTRIES[0].photos[0], shot)))
+    told = judge_times(changed(0, photos=(ENTRIES[0].photos[0], shot)), TODAY)
     assert (name in told) is against

@@ -67,7 +67,7 @@ def main() -> None:
     work.read_facts, work.open_stored = unruly_facts, unruly_open  # type: ignore[attr-defined]
     # Quick enough for a test, and still far more than a picture of a few pixels takes.
     child.FLOOR_S = 2
-    child.main()
+    child.serve()
 
 
 if __name__ == "__main__":

@@ -28,6 +28,7 @@ from journal.base.problems import Problem, error, finding, has_errors
 from journal.base.safe_write import free_bytes
 from journal.commands.terminal import EXIT_USE, ProgressBar, fail, print_problems
 from journal.ledger.journal import CACHE, Journal, photo_store
+from journal.ledger.picture_times import first_day, why_impossible
 from journal.media.clips.facts import ClipFacts, clip_facts
 from journal.media.photos import PhotoStore
 from journal.reading.build import told_below
@@ -49,7 +50,8 @@ class Incoming:
     """A photo or clip that could be brought in. `shown` names it to the user, `name` is what it is called in the folder
     of its entry: its own name wherever that can be.
 
-    `taken` is local time by the camera; None where it says none. `sha256` is empty for a clip.
+    `taken` is local time by the camera; None where it says none, `doubt` why that cannot be. `sha256` is empty for a
+    clip.
     """
 
     path: Path
@@ -63,6 +65,8 @@ class Incoming:
     camera: str = ""
     live: bool = False
     trouble: str = ""
+    damage: str = ""
+    doubt: str = ""
 
     @property
     def ours(self) -> bool:
@@ -77,13 +81,15 @@ class Incoming:
     @property
     def day(self) -> date | None:
         """The day of capture, None where nobody can say."""
-        return self.taken.date() if self.taken and self.clock_set else None
+        return self.taken.date() if self.taken and self.clock_set and not self.doubt else None
 
     def say_taken(self, day: date) -> str:
         """When it was taken, to a reader who has `day` before him."""
         said = f"{self.taken:%Y-%m-%d %H:%M}" if self.taken else "no capture time"
         if self.taken and not self.clock_set:
             said = f"camera clock never set ({said})"
+        elif self.doubt:
+            said = self.doubt
         elif self.taken and 0 <= (self.taken.date() - day).days <= 1:
             said = f"{self.taken:%H:%M}" + (" the next morning" if self.taken.date() > day else "")
         return said + (", clip" if self.clip else "")
@@ -226,7 +232,7 @@ def _examine(found: Found, journal: Journal, on_photos: Progress) -> None:
     for path, shown in found.files.items():
         if path.suffix.casefold() not in CLIP_ENDINGS:
             pictures[path.absolute().as_posix()] = path
-        elif clip := _clip(path, shown, journal.build.zone):
+        elif clip := _clip(path, shown, journal):
             found.media.append(clip)
         else:
             found.problems.append(finding(shown, None, "clip-unreadable", "not taken: cannot be read, or empty"))
@@ -238,28 +244,31 @@ def _examine(found: Found, journal: Journal, on_photos: Progress) -> None:
         if not examined.sha256 or not facts.bytes:
             found.problems.append(finding(shown, None, "photo-unreadable", f"not taken: {facts.trouble}"))
         else:
-            found.media.append(_incoming(path, shown, facts, bytes=facts.bytes, sha256=examined.sha256))
+            found.media.append(_incoming(path, shown, facts, journal, bytes=facts.bytes, sha256=examined.sha256))
     store.prune(())
     found.media.sort(key=_in_order)
 
 
-def _clip(path: Path, shown: str, zone: str | None) -> Incoming | None:
+def _clip(path: Path, shown: str, journal: Journal) -> Incoming | None:
     try:
         size = path.stat().st_size
     except OSError:
         return None
     facts = clip_facts(path)
-    clip = _incoming(path, shown, facts, bytes=size, clip=True, live=facts.live)
+    clip, zone = _incoming(path, shown, facts, journal, bytes=size, clip=True, live=facts.live), journal.build.zone
     if facts.taken is None and facts.taken_utc is not None and zone:
         # The container tells UTC.
         clip = replace(clip, taken=facts.taken_utc.astimezone(ZoneInfo(zone)).replace(tzinfo=None), offset=None)
     return clip if size else None
 
 
-def _incoming(path: Path, shown: str, facts: PhotoFacts | ClipFacts, **known: Any) -> Incoming:
+def _incoming(path: Path, shown: str, facts: PhotoFacts | ClipFacts, journal: Journal, **known: Any) -> Incoming:
     """One with what its file says of itself."""
-    told = {name: getattr(facts, name) for name in ("taken", "offset", "camera", "trouble")}
-    return Incoming(path=path, shown=shown, name=path.name, **told, **known)
+    told: dict[str, Any] = {
+        name: getattr(facts, name, "") for name in ("taken", "offset", "camera", "trouble", "damage")
+    }
+    doubt = why_impossible(facts, journal.today, first_day(journal.build))
+    return Incoming(path=path, shown=shown, name=path.name, doubt=doubt, **told, **known)
 
 
 # -- against the journal, and one another ----------------------------------------------------------

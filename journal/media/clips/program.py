@@ -22,7 +22,7 @@ LONGEST_S = 3600
 """Of the clock, for one film; of processor time it gets as much as is said each time."""
 
 MOST_MEMORY = 6_000_000_000
-"""Bytes of addresses; a 4K film took 1.9 thousand million with two processors, of which 0.64 were memory."""
+"""Bytes; a 4K film took 0.64 thousand million with two processors, and takes more with more of them."""
 
 MOST_BYTES = 4_000_000_000
 """Of any file that it writes."""
@@ -142,7 +142,7 @@ def _bound(pid: int, processor_s: int) -> None:
 
     bounds = (
         (resource.RLIMIT_CPU, processor_s),
-        (resource.RLIMIT_AS, MOST_MEMORY),
+        (resource.RLIMIT_DATA, MOST_MEMORY),
         (resource.RLIMIT_FSIZE, MOST_BYTES),
     )
     for what, most in bounds:

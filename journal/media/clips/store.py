@@ -10,6 +10,7 @@ import json
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from hashlib import sha256
 from pathlib import Path
 
@@ -67,7 +68,11 @@ class ClipStore:
         self._root = root
         self._cache = CacheFolder(cache)
         self._recipe = make_recipe(settings)
-        self._index = OriginalsIndex(self._cache, "originals.index", [ENCODE_VERSION, encoder_version()], 7)
+
+    @cached_property
+    def _index(self) -> OriginalsIndex:
+        """What `examine` found; asked for late, since to ask ffmpeg for its version takes a moment."""
+        return OriginalsIndex(self._cache, "originals.index", [ENCODE_VERSION, encoder_version()], 7)
 
     def examine(self, src_uri: str) -> tuple[str, int, str]:
         """(SHA-256, seconds, trouble) of an original, looked at only if it has changed since: its structure, and
@@ -84,7 +89,7 @@ class ClipStore:
                 original.check_unchanged()
         except (OSError, ValueError, UnusableError):
             return "", 0, UNREADABLE
-        if original.settled and find_ffmpeg():
+        if original.settled:
             self._index.rows[src_uri] = [*original.print, *told]
             self._index.write()
         return told

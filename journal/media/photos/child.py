@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 import pillow_heif
-from PIL import Image
+from PIL import AvifImagePlugin, Image
 
 from journal.media.photos.work import Said
 
@@ -41,7 +41,7 @@ STAYS_UP_TO = 200_000_000
 _KEPT_BLOCKS = 64  # of 1 MB
 
 
-def main() -> None:
+def serve() -> None:
     """Work until the input ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent is asked to stop, and then ends this
     source, answers = sys.stdin.buffer, os.fdopen(os.dup(1), "wb")
@@ -50,7 +50,7 @@ def main() -> None:
     # Pillow keeps the memory of one picture for the next: giving it back and asking for it again, page by page, costs a
     # tenth of the time. One thread for each picture: there are as many children as processors.
     Image.core.set_blocks_max(_KEPT_BLOCKS)  # type: ignore[attr-defined]  # in Pillow's reference, "Block allocator"
-    pillow_heif.options.DECODE_THREADS = 1
+    pillow_heif.options.DECODE_THREADS = AvifImagePlugin.DEFAULT_MAX_THREADS = 1
     if resource:
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     with contextlib.suppress(EOFError, BrokenPipeError):

@@ -9,15 +9,22 @@ by name, so neither `Image.open`'s limit nor a decoder nobody asked for comes in
 from __future__ import annotations
 
 import errno
+import io
 import os
+import re
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any, BinaryIO
 
 import pillow_heif
+import simplejpeg
 from PIL import Image, ImageFile
+from PIL.AvifImagePlugin import AvifImageFile
+from PIL.BmpImagePlugin import BmpImageFile
+from PIL.GifImagePlugin import GifImageFile
 from PIL.JpegImagePlugin import JpegImageFile
 from PIL.PngImagePlugin import PngImageFile
 from PIL.TiffImagePlugin import TiffImageFile
@@ -36,6 +43,9 @@ _READERS: dict[FileKind, Callable[[BinaryIO], ImageFile.ImageFile]] = {
     FileKind.HEIC: pillow_heif.HeifImageFile,
     FileKind.PNG: PngImageFile,
     FileKind.TIFF: TiffImageFile,
+    FileKind.AVIF: AvifImageFile,
+    FileKind.GIF: GifImageFile,
+    FileKind.BMP: BmpImageFile,
 }
 
 _ORIENTATION = 0x0112
@@ -56,31 +66,30 @@ _TURNS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(slots=True, kw_only=True)
 class Stored:
     """A picture as it lies in an open file: the header read, nothing decoded. `exif` is empty where there is
-    none or it cannot be read.
+    none or it cannot be read. `source` is where the picture stands: of a raw file, the preview that is in it.
+    `size` is as stored, `warning` is what its decoder has stumbled over, once it was decoded.
     """
 
     source: BinaryIO
     kind: FileKind
     image: ImageFile.ImageFile
+    size: Size
     exif: Image.Exif
+    orientation: Any = None
+    warning: str = ""
 
     @property
     def turn(self) -> int:
-        """The Exif orientation to honour: 1 to 8, where anything odd counts as 1.
-
-        HEIC is turned by its own rotation as it is decoded, and its Exif must not turn it once more
-        (ISO/IEC 23008-12, A.2.1).
-        """
-        value = exif_values(self.exif).get(_ORIENTATION)
-        return value if isinstance(value, int) and value in _TURNS and self.kind is not FileKind.HEIC else 1
+        """The orientation to honour: 1 to 8, where anything odd counts as 1."""
+        return self.orientation if isinstance(self.orientation, int) and self.orientation in _TURNS else 1
 
     @property
     def upright_size(self) -> Size:
-        """Width and height as the picture is looked at, as long as it has not been decoded."""
-        width, height = self.image.size
+        """Width and height as the picture is looked at."""
+        width, height = self.size
         if isinstance(self.image, TiffImageFile):
             width, height = self.image.tag_v2[256], self.image.tag_v2[257]  # image.size may be turned already
         return (height, width) if self.turn >= 5 else (width, height)
@@ -92,7 +101,7 @@ class Stored:
 
     def check_whole(self) -> None:
         """Raise `UnusableError` where the file ends before the picture does."""
-        kinds.check_whole(self.kind, self.source)
+        kinds.check_whole(FileKind.JPEG if isinstance(self.image, JpegImageFile) else self.kind, self.source)
         if not isinstance(self.image, TiffImageFile):
             return
         tags, end = self.image.tag_v2, kinds.size_of(self.source)
@@ -118,7 +127,15 @@ def open_stored(source: BinaryIO, allow: Allow = freely) -> Stored:
     if kind is None:
         raise UnusableError(kinds.UNKNOWN if kinds.size_of(source) else kinds.EMPTY)
     image: ImageFile.ImageFile
-    if kind is FileKind.WEBP:
+    if kind is FileKind.RAW:
+        return _open_raw(source, allow)
+    if kind is FileKind.JPEG_XL:
+        # This one decodes as soon as it is opened, and its size is not known before.
+        allow(_JPEG_XL_MEMORY, (_JPEG_XL_MEMORY // _JPEG_XL_PIXEL, 1))
+        source.seek(0)
+        image = open_jpeg_xl(source)
+        _check_pixels(image.size)
+    elif kind is FileKind.WEBP:
         # This decoder takes its memory as soon as it is opened.
         size = kinds.webp_size(source)
         _check_pixels(size)
@@ -130,7 +147,92 @@ def open_stored(source: BinaryIO, allow: Allow = freely) -> Stored:
         source.seek(0)
         image = _READERS[kind](source)
         _check_pixels(image.size)
-    return Stored(source=source, kind=kind, image=image, exif=_read_exif(kind, image, source))
+    exif = _read_exif(kind, image, source)
+    turn = _orientation(kind, image, exif, source)
+    return Stored(source=source, kind=kind, image=image, size=image.size, exif=exif, orientation=turn)
+
+
+def _orientation(kind: FileKind, image: ImageFile.ImageFile, exif: Image.Exif, source: BinaryIO) -> Any:
+    """What Exif says of how to turn what the decoder gives.
+
+    A HEIC is turned by its own rotation as it is decoded, and its Exif must not turn it once more (ISO/IEC 23008-12,
+    A.2.1). Some phones write Exif alone: then nothing else tells how it stands. JPEG XL is decoded upright, but for one
+    that is a JPEG packed again.
+    """
+    if kind is FileKind.HEIC:
+        return None if kinds.heif_turns_itself(source) else image.info.get("original_orientation")
+    if kind is FileKind.JPEG_XL and not getattr(image, "jpeg", False):
+        return None
+    return exif_values(exif).get(_ORIENTATION)
+
+
+_JPEG_XL_MEMORY, _JPEG_XL_PIXEL = 1_500_000_000, 16
+_RAW_MEMORY = 300_000_000
+_FLIPS = {3: 3, 5: 8, 6: 6}
+"""LibRaw's word for how the sensor was held (its API reference, `sizes.flip`) -> orientation in Exif."""
+
+
+def _open_raw(source: BinaryIO, allow: Allow) -> Stored:
+    """The preview in a raw file, which is a JPEG or plain pixels. Nothing is developed: what the sensor saw is for
+    programs that ask how.
+    """
+    import numpy as np
+    import rawpy
+
+    allow(_RAW_MEMORY, (_RAW_MEMORY, 0))
+    source.seek(0)
+    try:
+        with rawpy.imread(source) as raw:
+            preview, flip = raw.extract_thumb(), raw.sizes.flip
+            told = raw.other.timestamp
+    except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError):
+        raise UnusableError(kinds.NO_PREVIEW) from None
+    except rawpy.LibRawError:
+        raise UnusableError(kinds.UNKNOWN) from None
+    if preview.format == rawpy.ThumbFormat.JPEG:
+        inside = io.BytesIO(bytes(preview.data))
+        image: ImageFile.ImageFile = JpegImageFile(inside)
+    else:
+        inside = io.BytesIO()
+        Image.fromarray(np.asarray(preview.data)).save(inside, "PNG")
+        image = PngImageFile(inside)
+    _check_pixels(image.size)
+    exif = _read_exif(FileKind.RAW, image, inside)
+    if not exif_values(exif, _EXIF_IFD).get(_TAKEN):
+        exif = _exif_of_raw(source, told)
+    turn = _FLIPS.get(flip, 1)
+    return Stored(source=inside, kind=FileKind.RAW, image=image, size=image.size, exif=exif, orientation=turn)
+
+
+_TAKEN, _FIRST_EXPOSURE, _EXPOSURE_TIME = 0x9003, 1990, 0x829A
+
+
+def _exif_of_raw(source: BinaryIO, told: Any) -> Image.Exif:
+    """Exif of the raw file itself, where it is a TIFF that can be read as one; else the time that LibRaw found."""
+    exif = Image.Exif()
+    try:
+        source.seek(0)
+        data = source.read()
+        # ORF and RW2 are TIFF but for their third and fourth byte.
+        data = data[:2] + (b"*\0" if data[:2] == b"II" else b"\0*") + data[4:]
+        inside = io.BytesIO(data)
+        directory = TiffImageFile(inside).tag_v2
+        exif.endian = directory._endian
+        exif.load_from_fp(inside, directory._offset)
+    except Exception:  # as in `_read_exif`
+        exif = Image.Exif()
+    if not exif_values(exif, _EXIF_IFD).get(_TAKEN) and isinstance(told, datetime) and told.year >= _FIRST_EXPOSURE:
+        exif.get_ifd(_EXIF_IFD)[_TAKEN] = told.strftime("%Y:%m:%d %H:%M:%S")
+    return exif
+
+
+def open_jpeg_xl(source: BinaryIO) -> ImageFile.ImageFile:
+    """One decoded as it is opened; the library is loaded for those who have such pictures."""
+    from pillow_jxl import JpegXLImagePlugin
+
+    JpegXLImagePlugin.DECODE_THREADS = 0
+    opened: ImageFile.ImageFile = JpegXLImagePlugin.JXLImageFile(source)
+    return opened
 
 
 def _check_pixels(size: Size) -> None:
@@ -170,7 +272,7 @@ def _read_exif(kind: FileKind, opened: ImageFile.ImageFile, source: BinaryIO) ->
     """
     exif = Image.Exif()
     try:
-        if isinstance(opened, TiffImageFile):
+        if isinstance(opened, TiffImageFile) and kind is FileKind.TIFF:
             exif.bigtiff, exif.endian = opened.tag_v2._bigtiff, opened.tag_v2._endian
             exif.load_from_fp(source, opened.tag_v2._offset)
         else:
@@ -212,7 +314,9 @@ def memory_needed(stored: Stored, long_edge: int) -> int:
         return (14 if stored.high_range else 7) * pixels  # the decoder's copy and Pillow's, at one time
     if kind is FileKind.WEBP:
         return _WEBP_PIXEL * pixels
-    if kind is not FileKind.JPEG:
+    if kind is FileKind.AVIF:
+        return 12 * pixels
+    if not isinstance(opened, JpegImageFile):
         return 8 * pixels
     step = next(step for step in (8, 4, 2, 1) if step == 1 or max(opened.size) // long_edge >= step)
     whole = 6 * pixels if "progression" in opened.info else 0  # all coefficients are kept until the last scan
@@ -225,25 +329,29 @@ def decode(stored: Stored, long_edge: int) -> tuple[Image.Image, Size]:
     Raises what the decoder raises.
     """
     kind, opened, turn, profile = stored.kind, stored.image, stored.turn, _profile(stored)
+    image: Image.Image | None = None
     size = opened.size
     high_range = stored.high_range
     opened.info.pop("xmp", None)  # TIFF: an orientation there would turn the picture as it loads
-    if kind is FileKind.JPEG:
+    if isinstance(opened, JpegImageFile):
         # The decoder can leave out detail in steps of 1/2, 1/4, 1/8, which saves most of its time; it
         # must be told the size that fits, not a square, or a 4:3 picture is decoded twice as large.
         opened.draft(None, fitted(size, long_edge))
         # All at once: with the usual 64 KB at a time each thread asks sixty times for Python's lock.
         opened.decodermaxblock = _JPEG_AT_ONCE
-    if kind is FileKind.TIFF:
+        image = _strictly(stored)
+    if image is not None:
+        pass
+    elif kind is FileKind.TIFF:
         with _limit_lifted(size):
             opened.load()
     elif kind is not FileKind.HEIC or not high_range:
         opened.load()
-    if kind is not FileKind.JPEG:
+    if not isinstance(opened, JpegImageFile):
         size = opened.size  # HEIC may turn out otherwise than its header said; TIFF stands upright now
     if kind is not FileKind.TIFF and turn >= 5:
         size = size[1], size[0]
-    image: Image.Image = opened
+    image = image or opened
     factor = max(1, max(image.size) // (2 * long_edge))
     if high_range:
         # numpy is seldom needed, and would take memory for as many threads as there are processors.
@@ -260,6 +368,55 @@ def decode(stored: Stored, long_edge: int) -> tuple[Image.Image, Size]:
     # Saving looks here for a comment, a profile and more, and finds them even after a resize.
     image.info = {}
     return image, size
+
+
+_PADDED = re.compile(r"(\d+) extraneous bytes before marker 0xd9")
+
+
+def _strictly(stored: Stored) -> Image.Image | None:
+    """A JPEG of one or three components in the size that was drafted, by a decoder that tells what it stumbles over;
+    None, with `warning`, where it does, and for other JPEGs. The same library as Pillow's, so the same pixels.
+    """
+    opened = stored.image
+    if opened.mode not in {"RGB", "L"}:
+        return None
+    stored.source.seek(0)
+    data = stored.source.read()
+    width, height = opened.size
+    try:
+        pixels = simplejpeg.decode_jpeg(
+            data, "GRAY" if opened.mode == "L" else "RGB", min_width=width, min_height=height, min_factor=1
+        )
+    except ValueError as error:
+        stored.warning = _as_warning(str(error), data)
+        return None
+    if pixels.shape[:2] != (height, width):
+        return None
+    image = Image.frombuffer(opened.mode, (width, height), pixels, "raw", opened.mode, 0, 1)
+    image.info.update(opened.info)
+    return image
+
+
+_OF_DAMAGE = (
+    "Corrupt",
+    "Premature",
+    "Bogus",
+    "Unsupported marker",
+    "Unsupported JPEG process",
+    "Invalid JPEG",
+    "Invalid SOS",
+)
+
+
+def _as_warning(said: str, data: bytes) -> str:
+    """The decoder's words where they tell of damage. Equal bytes behind the last pixel are padding: some cameras fill
+    a file up to a length (common practice, no source).
+    """
+    if padded := _PADDED.search(said):
+        end = next((begin for marker, begin, _ in kinds.jpeg_parts(data) if marker == 0xD9), 0)
+        if len(set(data[max(0, end - int(padded[1])) : end])) <= 1:
+            return ""
+    return said if said.startswith(_OF_DAMAGE) else ""
 
 
 def _profile(stored: Stored) -> bytes | None:

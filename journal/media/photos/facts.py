@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import re
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from itertools import pairwise
 from typing import Any, BinaryIO
 
@@ -14,6 +14,7 @@ from PIL import Image
 from journal.base.model import PhotoFacts, named
 from journal.base.text_files import printable_line
 from journal.media.photos import kinds
+from journal.media.photos.damage import damage_of
 from journal.media.photos.decode import (
     Allow,
     Stored,
@@ -32,6 +33,7 @@ _MAKE, _MODEL = 0x010F, 0x0110
 _EXIF_IFD, _GPS_IFD = 0x8769, 0x8825
 _LATITUDE, _LONGITUDE = 2, 4
 _SATELLITE_TIME, _SATELLITE_DATE = 7, 29
+_EXIF_VERSION = 0x9000
 _TIMES = ((0x9003, 0x9011), (0x9004, 0x9012))  # DateTimeOriginal, DateTimeDigitized, each with its offset
 _SEEN_THROUGH_A_LENS = (0x829A, 0x829D, 0x920A)  # ExposureTime, FNumber, FocalLength
 LONGEST_TEXT = 80
@@ -41,7 +43,7 @@ def read_facts(source: BinaryIO, allow: Allow = freely) -> PhotoFacts:
     """Facts of an open original. Never raises for what is in the file: `trouble` says what is wrong."""
     kind = kinds.sniff(source)
     width = height = 0
-    trouble = likeness = ""
+    trouble = likeness = damage = ""
     exif = Image.Exif()
     try:
         stored = open_stored(source, allow)
@@ -54,6 +56,8 @@ def read_facts(source: BinaryIO, allow: Allow = freely) -> PhotoFacts:
         # Damage inside the compressed data is told when the picture is rendered.
         with contextlib.suppress(Exception):
             likeness = likeness_of(stored, allow)
+        with contextlib.suppress(Exception):
+            damage = damage_of(stored)
     taken, offset = read_capture_time(exif)
     make, model = (exif_text(exif_values(exif).get(tag)) for tag in (_MAKE, _MODEL))
     return PhotoFacts(
@@ -65,14 +69,18 @@ def read_facts(source: BinaryIO, allow: Allow = freely) -> PhotoFacts:
         offset=offset,
         camera=camera_name(make, model),
         positioned=read_satellite_time(exif),
+        positioned_on=_satellite_day(exif),
+        exif_version=exif_text(exif_values(exif, _EXIF_IFD).get(_EXIF_VERSION))[:4],
         located=exif_values(exif, _GPS_IFD).keys() >= {_LATITUDE, _LONGITUDE},
         likeness=likeness,
+        damage=damage,
         trouble=trouble,
     )
 
 
-_TOLD = ("kind", "width", "height", "taken", "offset", "camera", "positioned", "located", "likeness", "trouble")
-_MOMENTS = ("taken", "positioned")
+_TOLD: tuple[str, ...] = ("kind", "width", "height", "taken", "offset", "camera", "positioned", "positioned_on")
+_TOLD += ("located", "exif_version", "likeness", "damage", "trouble")
+_MOMENTS = {"taken": datetime, "positioned": datetime, "positioned_on": date}
 
 
 def row_of_facts(facts: PhotoFacts) -> list[Any]:
@@ -84,8 +92,8 @@ def row_of_facts(facts: PhotoFacts) -> list[Any]:
 def facts_in_row(row: Sequence[Any], length: int = 0) -> PhotoFacts:
     """The facts of a row and the length of the file in bytes."""
     told = dict(zip(_TOLD, row, strict=True))
-    told |= {name: told[name] and datetime.fromisoformat(told[name]) for name in _MOMENTS}
-    return PhotoFacts(**told, bytes=length)
+    told |= {name: told[name] and kind.fromisoformat(told[name]) for name, kind in _MOMENTS.items()}
+    return PhotoFacts(**told, bytes=length, mend=kinds.mend_of(told["trouble"]))
 
 
 _SIDE = 16
@@ -97,12 +105,12 @@ _LIKENESS_MEMORY = 160_000_000
 
 def likeness_of(stored: Stored, allow: Allow = freely) -> str:
     """What a picture looks like in 256 bits, as hex: whether each of 16 by 16 parts is lighter than the one to its
-    right (a difference hash). Empty where there is too little to see, and for HEIC, which takes 0.6 s to decode where a
-    JPEG of 12 megapixels takes 0.03 s. Measured on the demonstration's pictures saved anew at half or a third of their
-    size: 5 to 25 bits; two pictures of one bench: 40.
+    right (a difference hash). Empty where there is too little to see, and for AVIF and HEIC, which takes 0.6 s to
+    decode where a JPEG of 12 megapixels takes 0.03 s. Measured on the demonstration's pictures saved anew at half or a
+    third of their size: 5 to 25 bits; two pictures of one bench: 40.
     """
     needed = memory_needed(stored, _DECODED_PX)
-    if stored.kind is kinds.FileKind.HEIC or needed > _LIKENESS_MEMORY:
+    if stored.kind in {kinds.FileKind.HEIC, kinds.FileKind.AVIF} or needed > _LIKENESS_MEMORY:
         return ""
     allow(needed, stored.image.size)
     small = decode(stored, _DECODED_PX)[0].convert("L").resize((_SIDE + 1, _SIDE), Image.Resampling.BOX)
@@ -121,6 +129,13 @@ def read_satellite_time(exif: Image.Exif) -> datetime | None:
         hour, minute, second = (int(float(part)) for part in values.get(_SATELLITE_TIME, ()))
         return parse_exif_time(f"{exif_text(values.get(_SATELLITE_DATE))} {hour:02d}:{minute:02d}:{second:02d}")
     return None
+
+
+def _satellite_day(exif: Image.Exif) -> date | None:
+    """GPSDateStamp, where there is no time with it."""
+    stamp = exif_text(exif_values(exif, _GPS_IFD).get(_SATELLITE_DATE))
+    day = parse_exif_time(f"{stamp} 00:00:00") if read_satellite_time(exif) is None else None
+    return day.date() if day else None
 
 
 def read_capture_time(exif: Image.Exif) -> tuple[datetime | None, str | None]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from enum import Enum
-from typing import BinaryIO
+from typing import BinaryIO, Literal
 
 from journal.media.boxes import head_at
 
@@ -25,6 +25,7 @@ CHANGED = "the file changed while it was being read"
 EMPTY = "the file is empty"
 CUT_SHORT = "the file is cut short"
 UNKNOWN = "not a picture that can be read here"
+NO_PREVIEW = "the raw file holds no preview that can be shown"
 TOO_LARGE = "the picture is larger than 200 megapixels"
 DAMAGED = "the picture is damaged"
 NO_MEMORY = "there is not enough memory to read the picture"
@@ -34,14 +35,32 @@ STOPPED = "reading it was stopped from outside, perhaps for want of memory"
 NOT_STARTED = "the program that reads pictures could not be started"
 
 
+def mend_of(trouble: str) -> str:
+    """What helps against one of these troubles, empty against none."""
+    if not trouble:
+        return ""
+    if trouble in {UNKNOWN, NO_PREVIEW} or trouble.startswith(UNKNOWN):
+        return "the file is kept and archived; to show it, save it as JPEG beside it"
+    if trouble == TOO_LARGE:
+        return "the file is kept and archived; to show it, save a smaller copy beside it"
+    if trouble in {CRASHED, TOO_LONG, NO_MEMORY, DAMAGED}:
+        return "put a good copy in its place, or open it with another program and save it anew"
+    return "try again" if trouble in {STOPPED, NOT_STARTED} else "put a good copy in its place"
+
+
 class FileKind(Enum):
-    """The five families of picture that are read; the value is how a reader is told."""
+    """The families of picture that are read; the value is how a reader is told. Of a raw file its preview is read."""
 
     JPEG = "JPEG"
     HEIC = "HEIC"
     PNG = "PNG"
     WEBP = "WebP"
     TIFF = "TIFF"
+    AVIF = "AVIF"
+    GIF = "GIF"
+    BMP = "BMP"
+    JPEG_XL = "JPEG XL"
+    RAW = "raw"
 
 
 class UnusableError(Exception):
@@ -56,9 +75,11 @@ _AV1_BRANDS = {b"avif", b"avis"}
 
 
 def sniff(source: BinaryIO) -> FileKind | None:
-    """What the first bytes of an open file say it is, or None where it is none of the five."""
+    """What the first bytes of an open file say it is, or None where it is nothing that is read."""
     source.seek(0)
     head = source.read(64)
+    if head.startswith(_RAW_HEADS) or head[8:10] == b"CR" or head[8:12] == b"crx " or _is_raw_tiff(source):
+        return FileKind.RAW
     if head.startswith(b"\xff\xd8\xff"):
         return FileKind.JPEG
     if head.startswith(b"\x89PNG\r\n\x1a\n"):
@@ -74,7 +95,51 @@ def sniff(source: BinaryIO) -> FileKind | None:
         }
         if brands & _HEIC_BRANDS or (brands & _HEIF_BRANDS and not brands & _AV1_BRANDS):
             return FileKind.HEIC
-    return None
+        return FileKind.AVIF if brands & _AV1_BRANDS else None
+    if head[:6] in {b"GIF87a", b"GIF89a"}:
+        return FileKind.GIF
+    if head.startswith((b"\xff\x0a", b"\0\0\0\x0cJXL \r\n\x87\n")):
+        return FileKind.JPEG_XL
+    # The length of the header follows the offset of the pixels: "BM" alone begins many a text.
+    return FileKind.BMP if head.startswith(b"BM") and head[14:18] in _BMP_HEADERS else None
+
+
+_BMP_HEADERS = {length.to_bytes(4, "little") for length in (12, 40, 52, 56, 64, 108, 124)}
+_RAW_HEADS = (b"FUJIFILMCCD-RAW", b"IIRO", b"IIRS", b"MMOR", b"IIU\0", b"\0MRM", b"FOVb")
+"""What raw files begin with that are no TIFF: RAF, ORF, RW2, MRW, X3F (from memory)."""
+
+
+def _is_raw_tiff(source: BinaryIO) -> bool:
+    """Whether a TIFF is a raw file: it tells a DNG version (50706 in DNG 1.6), or its first directory is that of a
+    small picture (254) and leads to others (330), as TIFF/EP has it (ISO 12234-2, from memory).
+    """
+    source.seek(0)
+    head = source.read(8)
+    order: Literal["little", "big"] = "little" if head[:2] == b"II" else "big"
+    if head[:4] not in {b"II*\0", b"MM\0*"}:
+        return False
+    source.seek(int.from_bytes(head[4:], order))
+    count = int.from_bytes(source.read(2), order)
+    rows = source.read(12 * count)
+    tags = {int.from_bytes(rows[at : at + 2], order): rows[at + 8 : at + 12] for at in range(0, len(rows) - 11, 12)}
+    return 50706 in tags or (330 in tags and bool(int.from_bytes(tags.get(254, b""), order) & 1))
+
+
+_TURNS_ITSELF = re.compile(rb"\0\0\0\x09(?:irot|imir)", re.DOTALL)
+
+
+def heif_turns_itself(source: BinaryIO) -> bool:
+    """Whether a HEIF file holds a rotation or a mirroring (`irot`, `imir`: ISO/IEC 23008-12, 6.5.10 and 6.5.12)."""
+    at, end = 0, size_of(source)
+    while at + 8 <= end:
+        length, name, head = head_at(source, at)
+        if name == "meta":
+            source.seek(at + head)
+            return _TURNS_ITSELF.search(source.read(min(max(length, 0) or end, 1_000_000))) is not None
+        if length < head:
+            break
+        at += length
+    return False
 
 
 def check_whole(kind: FileKind, source: BinaryIO) -> None:
@@ -91,7 +156,7 @@ def check_whole(kind: FileKind, source: BinaryIO) -> None:
         source.seek(4)
         if int.from_bytes(source.read(4), "little") + 8 > size_of(source):
             raise UnusableError(CUT_SHORT)
-    elif kind is FileKind.HEIC:
+    elif kind in {FileKind.HEIC, FileKind.AVIF}:
         _check_boxes(source)
 
 

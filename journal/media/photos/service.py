@@ -26,7 +26,7 @@ import journal
 from journal.media.photos.kinds import CRASHED, NOT_STARTED, STOPPED, TOO_LONG
 from journal.media.photos.work import Said, Work
 
-COMMAND = (sys.executable, "-c", "from journal.media.photos.child import main; main()")
+COMMAND = (sys.executable, "-c", "from journal.media.photos.child import serve; serve()")
 WAIT_S, WAIT_A_MEGAPIXEL_S = 60.0, 2.0
 """Seconds on the clock for one piece of work, and for each megapixel: several times the processor time it may take."""
 

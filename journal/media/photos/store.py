@@ -15,7 +15,7 @@ import PIL
 import pillow_heif
 
 from journal.base.byte_progress import Progress, silent
-from journal.base.model import PhotoFacts, PhotoSettings
+from journal.base.model import PICTURE_ENDINGS, RAW_ENDINGS, PhotoFacts, PhotoSettings
 from journal.media.photos import kinds
 from journal.media.photos.cache import CacheFolder, Picture, Rendition, Shelf, still_there
 from journal.media.photos.facts import FACTS_VERSION, facts_in_row, row_of_facts
@@ -45,8 +45,11 @@ class PictureJob:
     settings: PhotoSettings
 
 
+_BY_CONTENT = PICTURE_ENDINGS - RAW_ENDINGS - {".psd"}
+"""Endings whose pictures are read: one that is not is no file of its name."""
+
 _VERSION = [FACTS_VERSION, PIL.__version__, pillow_heif.__version__]
-_COLUMNS = 15
+_COLUMNS = 18
 _LASTING = {kinds.EMPTY, kinds.CUT_SHORT, kinds.UNKNOWN, kinds.TOO_LARGE, kinds.DAMAGED}
 _LASTING |= {kinds.NO_MEMORY, kinds.TOO_LONG, kinds.CRASHED}
 """Troubles that lie in the file and will be the same next time; a disk that fails may not."""
@@ -177,6 +180,8 @@ def _examine(path: Path) -> tuple[Row | None, Examined]:
     said, _ = SERVICE.ask(Examine(path=path))
     print_, sha256 = said.get("print", (0,)), said.get("sha256", "")
     row = said.get("facts") or row_of_facts(PhotoFacts(trouble=said["trouble"]))
+    if row[-1] == kinds.UNKNOWN and path.suffix.casefold() not in _BY_CONTENT:
+        row[-1] += f" ({path.suffix[1:].upper()} file)"
     # Of a child that was stopped from outside nothing is noted down.
     lasts = said.get("settled") and ("facts" in said or said["trouble"] in _LASTING)
     return [*print_, sha256, *row] if lasts else None, Examined(sha256=sha256, facts=facts_in_row(row, print_[0]))
