@@ -59,6 +59,7 @@ _HELD = f"{_PLAIN},loop=loop=-1:size=1:start=0"
 _MOST_LONG, _MOST_SHORT = 3840, 2160
 
 GROUND, FILM = "ground.png", "film.mp4"
+NOT_WRITTEN = "it could not be written; look whether there is room on the disk, and try again"
 
 Box = tuple[int, int, int, int]
 """Left, top, right, bottom in pixels."""
@@ -135,6 +136,8 @@ def join_scenes(scenes: Sequence[Scene], stage: Stage, folder: Path, on_second: 
             elif look := looks.get(scene.name):
                 pieces.append(_clip_piece(scene, look, stage, rate, place, tell))
         except FilmError as trouble:
+            if scene.path is None:  # drawn here, so the fault is not in what is shown
+                raise FilmError(NOT_WRITTEN) from trouble
             troubles[scene.name] = str(trouble)
         begun += scene.seconds
         on_second(int(begun))
@@ -303,13 +306,13 @@ def _join(pieces: Sequence[_Piece], stage: Stage, rate: int, folder: Path) -> Pa
         _lay_sound(pieces, rate, sound)
         inputs += ["-f", "s16le", "-ar", str(_SAMPLES), "-ac", "2", "-i", sound.name]
         tracks += ["-map", f"{3 if said else 2}:a:0", *AAC, "-b:a", "160k"]
-    run_ffmpeg(
-        folder,
-        [*inputs, *tracks, "-c:v", "copy", *TOLD_NOTHING, *UNSIGNED],
-        # Left to itself the scale becomes so fine that a chapter of eleven seconds overflows and is lost.
-        ["-movie_timescale", str(100 * rate), "-movflags", "+faststart+disable_chpl", "-f", "mp4", FILM],
-        processor_s=processor_s(Decimal(sum(piece.frames for piece in pieces)) / rate),
-    )
+    # Left to itself the scale becomes so fine that a chapter of eleven seconds overflows and is lost.
+    form = ["-movie_timescale", str(100 * rate), "-movflags", "+faststart+disable_chpl", "-f", "mp4", FILM]
+    most_s = processor_s(Decimal(sum(piece.frames for piece in pieces)) / rate)
+    try:
+        run_ffmpeg(folder, [*inputs, *tracks, "-c:v", "copy", *TOLD_NOTHING, *UNSIGNED, *form], processor_s=most_s)
+    except FilmError as trouble:
+        raise FilmError(NOT_WRITTEN) from trouble
     _raise_captions(folder / FILM)
     return _clean(folder / FILM, words=True)
 
