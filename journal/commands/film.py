@@ -92,7 +92,8 @@ def film(root: Path, entry: str, shape: str | None, own: Path | None, out: Path 
         if on_terminal() and not yes and not click.confirm("Make it?", default=True):
             click.echo("No film was made.")
             return
-        check_room(out.parent, [2 * weight], "making it")
+        # The pieces and the film, and twice the bare samples of its sound.
+        check_room(out.parent, [2 * weight, 400_000 * seconds], "making it")
         sweep_staged(out.parent, [STAGED])
         with staged(out.parent, STAGED) as folder, ProgressBar("making the film (seconds)") as bar:
             made = make(folder, lambda done: bar(min(done, seconds), seconds))
