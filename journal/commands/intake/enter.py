@@ -104,7 +104,7 @@ STEPS_SUGGESTED = 6
 @click.option("--place", metavar="ID", help="Where, if not in the first place of build.yml.")
 @names_option("--tool", "tools", metavar="NAME", help="A tool; - for none.")
 @names_option("--method", "methods", metavar="NAME", help="A method.")
-@click.option("--with-undated", is_flag=True, help="Take along what has no date or a clock never set.")
+@click.option("--with-undated", is_flag=True, help="Take along what has no date, or one that cannot be.")
 @click.option("--with-night", is_flag=True, help="Take along what follows after midnight.")
 @click.option("--live", is_flag=True, help="Bring in the moving parts of still pictures too.")
 @click.option("--draft", is_flag=True, help="Mark the entry as a draft: it counts nowhere yet.")
@@ -484,11 +484,16 @@ def _say_found(found: Found, days: Days) -> None:
         elif one.damage:
             click.echo(f"  {one.name} is damaged: {one.damage}. Copy it from the camera again before you clear it.")
     undated = days.get(None, ())
-    if unset := [one for one in undated if one.taken]:
+    for one in undated:
+        if one.doubt:
+            click.echo(f"  {one.name}: no day can be told, {one.doubt}.")
+    if unset := [one for one in undated if one.taken and not one.clock_set]:
         dated = f"dated {unset[0].taken:%Y-%m-%d} and so on"
         click.echo(f"Camera clock never set: {say_media(unset)}, {dated}; no day can be told.")
     if timeless := [one for one in undated if not one.taken]:
         click.echo(f"Without a capture time: {say_media(timeless)}; no day can be told.")
+    if undated:
+        click.echo("What has no day comes along with --with-undated alone.")
 
 
 def _say_list(heading: str, lines: Sequence[str]) -> None:

@@ -381,7 +381,7 @@ def camera_spans(incoming: Sequence[Incoming]) -> tuple[CameraSpan, ...]:
     only = named.pop() if len(named) == 1 else ""
     by_camera: dict[str, list[tuple[datetime, Incoming]]] = {}
     for item in incoming:
-        if item.taken is not None and item.clock_set:
+        if item.taken is not None and item.day:
             camera = item.camera or (only if item.clip else "") or "camera not named"
             by_camera.setdefault(camera, []).append((item.taken, item))
     spans = [
