@@ -256,3 +256,36 @@ def test_a_preview_tells_what_a_site_tells(root: Path) -> None:
     )
     assert site == preview
     assert {"no-site-url", "watermark-letters", "photo-unreadable", "no-photo"} <= {word for word, _ in preview}
+
+
+def asked(port: int, page: str) -> dict[str, object]:
+    """What the preview says of the first picture of a page."""
+    shown = re.search(r'<a class="photo" href="([^"]+)"', get(port, page)[1])
+    assert shown
+    status, answer = get(port, f"/preview-picture?shown={shown[1]}&page={page}")
+    assert status == 200
+    told: dict[str, object] = json.loads(answer)
+    return told
+
+
+def test_what_is_said_of_a_picture_is_told_for_the_line_that_says_more(root: Path) -> None:
+    """As it would stand on one line; nobody who is shown the preview hears of it, and of a private picture nobody."""
+    page, ribs = "/entries/2026-01-17-ribs/", "content/entries/2026-01-17-ribs/index.md"
+    change(root, ribs, "cover: true", "cover: true, crop: 0 0 1 90%, blur: [[0.1, 0.2, 0.3, 0.4], 0 0 1 0.05]")
+    edits = {"crop": "0 0 1 0.9", "blur": "0.1 0.2 0.3 0.4; 0 0 1 0.05"}
+    caption = '"Six <ribs> & a burr"'
+    said = [f"caption: {caption}", "step: 5.1", "people: [ada-bergstrom]", "cover: true"]
+    with serving(root) as (_, port):
+        assert asked(port, page) == {
+            **{"file": ribs, "name": "ribs.jpg", "whole": True, "caption": caption, "said": said, "edits": edits}
+        }
+        assert get(port, f"/preview-picture?shown=secret.png&page={page}") == (200, "{}")
+        change(root, ribs, "Deburred the ribs", "![Six <ribs> & a burr](ribs.jpg) Deburred the ribs")
+        soon(port, page, "Deburred the ribs")
+    live = LivePages(root, shared=True)
+    shown = re.search(r'<a class="photo" href="([^"]+)"', bytes(live.answer(page).body).decode())
+    assert shown
+    told = live.picture(shown[1], page)
+    assert (told["said"], told["caption"], told["edits"], told["whole"]) == ([], "", edits, False)
+    alone = LivePages(root).picture(shown[1], page)
+    assert alone["said"] == said[1:]  # the text itself says the caption

@@ -18,6 +18,7 @@ from journal.commands.terminal import CAUTION, EXIT_ERRORS, Day, build_option, o
 
 if TYPE_CHECKING:
     from journal.ledger.journal import Journal
+    from journal.view.view import View
 
 
 @click.command()
@@ -80,6 +81,7 @@ def check(
         *check_seals(root, view),
         *find_decayed(root, view),
         *check_letters(view),
+        *_known_problems(journal, view),
         *_site_problems(journal),
     )
     problems = sort_problems(found)
@@ -108,6 +110,19 @@ def check(
             click.echo(f'Nothing of the kind "{kind}" was found; {hint}', err=True)
     if has_errors(problems) or (strict and listed):
         sys.exit(EXIT_ERRORS)
+
+
+def _known_problems(journal: Journal, view: View) -> tuple[Problem, ...]:
+    """Pictures that none could be made of when a site or an archive was made last."""
+    from journal.ledger.journal import photo_store
+    from journal.making.lay_site import picture_problems
+    from journal.media.photos import Picture
+
+    digests = {photo.src_uri: photo.sha256 for told in view.told for photo in told.photos if photo.sha256}
+    troubles = photo_store(journal.root).known_troubles(digests.values())
+    return tuple(
+        picture_problems(view, {uri: Picture(trouble=troubles[one]) for uri, one in digests.items() if one in troubles})
+    )
 
 
 def _site_problems(journal: Journal) -> tuple[Problem, ...]:

@@ -16,7 +16,7 @@ import re
 import threading
 import warnings
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -28,8 +28,12 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from journal.base.addresses import is_of
+from journal.base.model import UNEDITED
 from journal.base.problems import SiteError, render_problem
+from journal.base.prose import find_images
+from journal.base.text_files import yaml_key, yaml_text
 from journal.base.words import speak
+from journal.commands.moving.pictures import said_pairs
 from journal.commands.network.guard import guarded, page_file
 from journal.commands.network.invitation import print_invitation, wait_inviting
 from journal.commands.network.letting_in import Doorkeeper
@@ -42,6 +46,7 @@ from journal.ledger.journal import Journal, open_journal
 from journal.making.host import load_settings, set_up_environment, site_options, use_own_theme
 from journal.making.lay_site import SETTINGS, LaidSite, lay_site
 from journal.reading.build import Remembered
+from journal.reading.picture_edits import edit_pairs
 from journal.site.frame import page_context
 from journal.view.page_addresses import ENTRIES
 from journal.view.page_parts import PageRecord
@@ -56,6 +61,8 @@ if TYPE_CHECKING:
 WAIT = "/preview-wait"
 """Where an open page asks whether there is something newer; answered when there is, or after a while."""
 RELOAD = "/preview-reload.js"
+PICTURE, PICTURE_TOOL = "/preview-picture", ("/preview-pictures.css", "/preview-pictures.js")
+"""Where the page asks what is said of a picture, and the style and script with which a rectangle is drawn on it."""
 WAIT_SECONDS = 20.0
 POLICY = (
     "default-src 'none'; script-src {scripts}; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
@@ -140,6 +147,35 @@ class LivePages:
         with self._making:
             return self._current().laid
 
+    def picture(self, shown: str, page: str) -> dict[str, Any]:
+        """What is said of the picture at the address `shown` on a page, for the line that says more; {} for none. In a
+        preview that others see it is its file and how it is shown, and nothing else.
+        """
+        with self._making:
+            current = self._current()
+        laid, build = current.laid, current.journal.build
+        name, found = shown.rpartition("/")[2], []
+        for one in (*build.entries, *build.drafts, *build.write_ups):
+            for photo in one.photos:
+                made = laid.pictures.get(photo.src_uri)
+                if made and any(rendition.name == name for rendition in made.renditions):
+                    found.append((f"/{one.id}/" not in page, one, photo))
+        if not found:
+            return {}
+        _, one, photo = min(found, key=lambda owned: owned[0])
+        placed = [image.caption for image in find_images(one.body) if image.target == photo.name]
+        caption = "" if photo.caption in placed else yaml_text(photo.caption) if photo.caption else ""
+        pairs = said_pairs(replace(photo, edits=UNEDITED), private=photo.private)
+        said = {"caption": caption, **pairs, "cover": "true" if photo.cover else ""}
+        return {
+            "file": one.src_uri,
+            "name": yaml_key(photo.name),
+            "whole": not self.shared,
+            "caption": "" if self.shared else caption,
+            "said": [] if self.shared else [f"{key}: {value}" for key, value in said.items() if value],
+            "edits": edit_pairs(photo.edits),
+        }
+
     def _current(self) -> _Shown:
         version = self.version
         if self._shown is not None and self._shown.version == version:
@@ -216,7 +252,9 @@ class LivePages:
             extra_javascript=[root + str(path) for path in shown.config.extra_javascript],
             base_url=root or ".",
         )
-        return self._alive(html, shown.version)
+        style, script = PICTURE_TOOL
+        tool = f'<link rel="stylesheet" href="{style}"><script src="{script}" defer></script></head>'
+        return self._alive(html.replace("</head>", tool, 1), shown.version)
 
     def _alive(self, html: str, version: int, status: int = 200) -> Response:
         script = f'<script src="{RELOAD}" data-seen="{version}"></script>\n'
@@ -259,10 +297,20 @@ def _routes(live: LivePages) -> list[BaseRoute]:
     def page(request: Request) -> Response:
         return live.answer(request.scope["path"])
 
-    script = page_file("reload.js")
+    def picture(request: Request) -> Response:
+        shown, page = (request.query_params.get(key, "") for key in ("shown", "page"))
+        with contextlib.suppress(SiteError, OSError):  # the page itself says what is wrong, or the next save does
+            return JSONResponse(live.picture(shown, page))
+        return JSONResponse({})
+
+    def own(address: str, name: str) -> Route:
+        return Route(address, lambda request: _file(name, page_file(name).encode()))
+
     return [
         Route(WAIT, wait),
-        Route(RELOAD, lambda request: Response(script, media_type="text/javascript")),
+        Route(PICTURE, picture),
+        own(RELOAD, "reload.js"),
+        *(own(address, address.removeprefix("/preview-")) for address in PICTURE_TOOL),
         Route("/{path:path}", page),
     ]
 

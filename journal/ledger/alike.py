@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from datetime import datetime
+from fractions import Fraction
 from itertools import combinations, pairwise, product
 
-from journal.base.model import Photo
+from journal.base.model import Build, Edits, Entry, Part, Photo, WriteUp
+from journal.base.problems import Problem, finding
 
 Owned = tuple[str, Photo]
 """A picture, and the entry that it lies in."""
@@ -89,3 +91,50 @@ def _may_differ(one: Owned, other: Owned) -> int:
         resized = (first.facts.width, first.facts.height) != (second.facts.width, second.facts.height)
         return _CROPPED if resized else _NEAR
     return _NEAR if taken.date() != again.date() else -1
+
+
+def check_undone(build: Build) -> tuple[Problem, ...]:
+    """Findings `blur-undone`: a picture that everybody sees shows what is hidden of the same picture elsewhere."""
+    told: list[Entry | WriteUp] = [*build.entries, *build.write_ups]
+    if not any(photo.edits.hides for one in told for photo in one.photos):
+        return ()
+    of = {photo.src_uri: one for one in told for photo in one.photos}
+    problems = []
+    for group in same_pictures([(photo.src_uri, photo) for one in told for photo in one.photos]):
+        for uri, photo in group:
+            here = of[uri]
+            hidden = [owned for owned in group if owned[0] != uri and _shows(photo.edits, owned[1].edits)]
+            if hidden and not (photo.private or here.private):
+                there, other = of[hidden[0][0]], hidden[0][1]
+                said = (
+                    f'"{photo.name}" is the same picture as "{other.name}" in {there.id}, which is cropped or filled '
+                )
+                said += "in there: what is hidden there shows here"
+                hint = "write the same `crop` and `blur` of it here, or `private: true`"
+                problems.append(
+                    finding(here.src_uri, here.where.get(f"photos.{photo.name}"), "blur-undone", said, hint)
+                )
+    return tuple(problems)
+
+
+def _shows(here: Edits, there: Edits) -> bool:
+    """Whether anything that `there` hides is shown `here`."""
+    kept = here.crop or _WHOLE
+    parts = [_both(part, kept) for part in there.blur]
+    return (there.crop is not None and not _within(kept, there.crop)) or any(
+        left < right and top < bottom and not any(_within((left, top, right, bottom), part) for part in here.blur)
+        for left, top, right, bottom in parts
+    )
+
+
+_WHOLE: Part = (Fraction(0), Fraction(0), Fraction(1), Fraction(1))
+
+
+def _both(one: Part, other: Part) -> Part:
+    """What lies in both; its edges are the wrong way round where nothing does."""
+    (left, top, right, bottom), (west, north, east, south) = one, other
+    return max(left, west), max(top, north), min(right, east), min(bottom, south)
+
+
+def _within(part: Part, other: Part) -> bool:
+    return _both(part, other) == part

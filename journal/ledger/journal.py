@@ -12,6 +12,7 @@ from journal.base.drawing import check_drawing
 from journal.base.model import Build
 from journal.base.problems import Grade, Problem, has_errors, sort_problems
 from journal.base.shapes import draw_aircraft
+from journal.ledger.alike import check_undone
 from journal.ledger.checks import check_trade
 from journal.ledger.evidence import Evidence, find_gaps
 from journal.ledger.films import check_made_films
@@ -77,7 +78,7 @@ def open_journal(
     ledger, progress = build_ledger(build), replay(build)
     of_trade, set_anew = check_trade(build, progress)
     supplies = (*check_shelf_lives(build, today), *check_hardware(build, progress))
-    found = (*problems, *check_links(build), *of_trade, *supplies)
+    found = (*problems, *check_links(build), *check_undone(build), *of_trade, *supplies)
     if build.drawing is not None:
         found += check_drawing(build.drawing, build.assemblies, "content/aircraft.svg")
     elif build.airframe is not None:

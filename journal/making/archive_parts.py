@@ -159,6 +159,11 @@ def private_things(journal: Journal) -> str:
         (sum(inspection.private for inspection in build.inspections), "private inspection", None),
         (sum(measurement.private for measurement in build.measurements), "private measurement", None),
         (sum(photo.private for photo in photos), "private photo", None),
+        (
+            sum(photo.edits.hides for photo in photos),
+            "photo shown cropped or filled in",
+            "photos shown cropped or filled in",
+        ),
         (sum(clip.private or clip.hides for clip in clips), "film that is private in part or whole", "films that are"),
         (sum(map(any, map(private_lines, bodies))), "text with private passages", "texts with private passages"),
         (len(build.drafts), "draft", None),

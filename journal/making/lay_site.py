@@ -133,7 +133,7 @@ def lay_site(
         told = (*told, *site_problems(journal, options.site_url, view))
     known = {*told, *(gap.problem for gap in journal.evidence.answered)}
     films = check_made_films(root, root / CACHE / "clips", journal.build)
-    late = [one for one in (*_picture_problems(view, pictures), *films) if one not in known]
+    late = [one for one in (*picture_problems(view, pictures), *films) if one not in known]
     problems = sort_problems((*told, *late))
     errors = [render_problem(one) for one in problems if one.grade is Grade.ERROR]
     frame = plan_frame(site, options, tuple(errors) if audience is Audience.PREVIEW else ())
@@ -165,7 +165,7 @@ def site_problems(journal: Journal, site_url: str | None, view: View | None = No
     return tuple(problems)
 
 
-def _picture_problems(view: View, pictures: Mapping[str, Picture]) -> Iterator[Problem]:
+def picture_problems(view: View, pictures: Mapping[str, Picture]) -> Iterator[Problem]:
     """Photos whose damage came to light only when they were made into pictures; a placeholder stands for them."""
     for told in view.told:
         for photo in told.photos:
@@ -186,6 +186,7 @@ def render_pictures(
             caption=photo.caption,
             credit=credit,
             settings=settings,
+            edits=photo.edits,
         )
         for photo in view.photos
         if photo.sha256

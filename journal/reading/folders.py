@@ -394,8 +394,9 @@ def read_photos(
 
 
 def _keep_together(words: dict[str, _Words], folder: Folder, examined: Mapping[str, ExaminedPhoto]) -> None:
-    """What a phone or a program makes of a private picture is private too, unless somebody says something of it: the
-    film of a live photo, the same name in another format, `IMG_1 (1).jpg`, the very same bytes.
+    """What a phone or a program makes of a private picture, or of one that is cropped or filled in, is private, unless
+    somebody says something of it: the film of a live photo, the same name in another format, `IMG_1 (1).jpg`, the very
+    same bytes.
     """
 
     def marks(name: str) -> set[str]:
@@ -405,7 +406,11 @@ def _keep_together(words: dict[str, _Words], folder: Folder, examined: Mapping[s
 
     names = (*folder.photos, *folder.clips)
     private = set[str]().union(
-        *(marks(name) for name, said in words.items() if said.photo.private or said.only_private)
+        *(
+            marks(name)
+            for name, said in words.items()
+            if said.photo.private or said.only_private or said.photo.edits.hides
+        )
     )
     for name in names if private else ():
         if name not in words and marks(name) & private:

@@ -78,6 +78,20 @@ def parse_part(text: str) -> Part | None:
     return (left, top, right, bottom) if left < right <= 1 and top < bottom <= 1 else None
 
 
+def edit_pairs(edits: Edits) -> dict[str, str]:
+    """The keys that say this, with their values as `read_edits` reads them; empty where nothing is said."""
+
+    def said(part: Part) -> str:
+        return " ".join(f"{Decimal(edge.numerator) / edge.denominator:f}" for edge in part)
+
+    told = {
+        "turn": edits.turn.value if edits.turn else "",
+        "crop": said(edits.crop) if edits.crop else "",
+        "blur": "; ".join(map(said, edits.blur)),
+    }
+    return {key: value for key, value in told.items() if value}
+
+
 def read_cut(form: Form) -> tuple[Cut, bool]:
     """(cut of a clip, whether any of it could not be read)."""
     told = len(form.notes.problems)
@@ -90,6 +104,13 @@ def read_cut(form: Form) -> tuple[Cut, bool]:
         form.notes.error(form.place("to"), "bad-moment", "the film ends before it begins", "put `to` after `from`")
         cut = replace(cut, end=None)
     return cut, len(form.notes.problems) > told
+
+
+def cut_pairs(cut: Cut) -> dict[str, str]:
+    """The keys that say this, with their values as `read_cut` reads them."""
+    moments = {"from": cut.start, "to": cut.end, "poster": cut.poster}
+    told = {key: f"{moment:f}" for key, moment in moments.items() if moment is not None}
+    return told | ({"sound": "true"} if cut.sound else {})
 
 
 def parse_moment(text: str) -> Decimal | None:

@@ -23,6 +23,7 @@ from journal.record.setting import Json
 from journal.record.timestamps import Stamp
 from journal.record.trace import gather_trace, photo_traces
 from journal.view.page_links import is_kept_elsewhere, resolve
+from journal.view.shown_pictures import say_edits
 from journal.view.view import Evidence, ShownEntry, ShownInspection, ShownWriteUp, Told, View
 
 T = TypeVar("T")
@@ -249,7 +250,9 @@ class _Boxes:
             yield "inside, before closing"
         if photo.private:
             yield "private"
-        yield photo.name
+        if how := say_edits(photo.edits):
+            yield how
+        yield f"original {photo.name}" if how else photo.name
         if photo.sha256:
             yield f"SHA-256 {photo.sha256[:SHORT_HASH]}…"
 

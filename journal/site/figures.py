@@ -93,7 +93,11 @@ def render_caption(box: PictureBox, linker: Linker) -> str:
     if box.private:
         facts.append(_("private"))
     if box.original:
-        facts.append(f'<a class="original" href="{linker.to(box.original)}">{_("original")}</a>')
+        words = _("original")
+        if box.edits:
+            facts.append(escape(box.edits))
+            words = _("the original: {name}", name=escape(box.original.rpartition("/")[2]))
+        facts.append(f'<a class="original" href="{linker.to(box.original)}">{words}</a>')
     if facts:
         parts.append(f'<span class="facts"{interface_lang()}>{" · ".join(facts)}</span>')
     return f"<figcaption>{' '.join(parts)}</figcaption>" if parts else ""

@@ -28,6 +28,7 @@ from journal.ledger.closings import Closing
 from journal.trade.tally import TENTHS, Tally, add_up, add_up_sections, say_exact, say_percent, say_tenths
 from journal.view.dossier import mark_builders, say_measured
 from journal.view.people import PersonWork, gather_people
+from journal.view.shown_pictures import say_edits
 from journal.view.view import RULES, Evidence, Gap, MaterialTrace, ShownEntry, ShownInspection, ShownTask, Told, View
 
 Place = Told | Record | Assembly | Step
@@ -65,7 +66,15 @@ def inspection_pack(view: View) -> tuple[PackPart, ...]:
     parts = (_identity(view), _papers(view))
     if not view.everything:
         return parts
-    return (*parts, _closings(view), _weighing(view), _paid_help(view), _signatures(view), _afterwards(view))
+    return (
+        *parts,
+        _closings(view),
+        _weighing(view),
+        _paid_help(view),
+        _signatures(view),
+        _afterwards(view),
+        *_otherwise(view),
+    )
 
 
 def _identity(view: View) -> PackPart:
@@ -247,6 +256,26 @@ def _afterwards(view: View) -> PackPart:
         columns={"Day": 3, "What": 4, "By": 4, "Defects": 3, "Told in": 4},
         rows=rows,
     )
+
+
+def _otherwise(view: View) -> Iterator[PackPart]:
+    """Only where there are any."""
+    rows = tuple(
+        (photo.name, said, photo.sha256, (told,))
+        for told in view.told
+        for photo in told.photos
+        if (said := say_edits(photo.edits))
+    )
+    if rows:
+        yield PackPart(
+            title="Pictures shown otherwise than taken",
+            words=(
+                f"{say_count(len(rows), 'picture')}. The originals lie under data/source as the camera wrote them; "
+                "what is cropped away or filled in can be seen there and nowhere else.",
+            ),
+            columns={"Original": 4, "How": 4, "SHA-256 of the original": 8, "Told in": 4},
+            rows=rows,
+        )
 
 
 # -- gaps ----------------------------------------------------------------------------------------

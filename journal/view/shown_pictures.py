@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from journal.base.formatting import say_date
-from journal.base.model import Photo
+from journal.base.model import Edits, Photo
 from journal.base.words import _
 
 PICTURES = "pictures/"
@@ -40,8 +40,9 @@ class PictureBox:
 
     `width` and `height` give the shape (of the largest). `when` says the capture day, in the
     archive the time with its offset; empty where unknown to the public. `original` is the link
-    to the untouched file, in the archive only. `anchor` is the picture's id on its entry's page. `film` is
-    the address of the film that the picture stands for; `trouble` is said in the place of what cannot be shown.
+    to the untouched file and `edits` how the picture differs from it, in the archive only. `anchor` is the picture's
+    id on its entry's page. `film` is the address of the film that the picture stands for; `trouble` is said in the
+    place of what cannot be shown.
     """
 
     addresses: tuple[str, ...] = ()
@@ -52,6 +53,7 @@ class PictureBox:
     caption: str
     when: str = ""
     anchor: str = ""
+    edits: str = ""
     original: str = ""
     film: str = ""
     step: str = ""
@@ -99,6 +101,13 @@ def say_capture(photo: Photo, *, everything: bool) -> str:
     return said if facts.clock_set else _("{said}, camera clock never set", said=said)
 
 
+def say_edits(edits: Edits) -> str:
+    """`shown cropped, turned`: how what is shown differs from what was taken; "" where it does not."""
+    told = ((edits.crop, _("cropped")), (edits.blur, _("filled in")), (edits.turn, _("turned")))
+    how = ", ".join(word for said, word in told if said)
+    return _("shown {how}", how=how) if how else ""
+
+
 def plan_picture(
     photo: Photo,
     pictures: Mapping[str, PictureLike],
@@ -126,6 +135,7 @@ def plan_picture(
         caption=photo.caption,
         when=say_capture(photo, everything=everything),
         anchor=f"photo-{number}",
+        edits=say_edits(photo.edits) if everything else "",
         original=f"source/{photo.src_uri}" if everything else "",
         step=photo.step or "",
         step_address=step_addresses.get(photo.step or "", ""),

@@ -20,7 +20,7 @@ from making import BUILD_YML, STEPS_CSV, MakeBuild, entry
 
 from journal.base.model import Build
 from journal.commands.main import main
-from journal.commands.moving.plan import Move, read_named, totals
+from journal.commands.moving.plan import Move, held, read_named, totals
 from journal.commands.written import WrittenList
 from journal.ledger.journal import open_journal
 from journal.ledger.links import check_links
@@ -214,6 +214,31 @@ def test_a_picture_goes_to_another_entry_with_what_is_said_of_it(root: Path) -> 
     photos = {photo.name: photo for one in build.entries for photo in one.photos}
     assert photos["c.jpg"].private
     assert not photos["rib 4.jpg"].private
+
+
+def test_a_picture_or_film_takes_along_how_it_is_shown(root: Path) -> None:
+    """What is hidden stays hidden; a film keeps its cut and its step."""
+    flaps = root / "content/entries/2026-02-07-flaps"
+    (flaps / "a.mp4").write_bytes(b"")
+    cut = "{turn: half, step: 5.1, from: '1:05', to: 70.5, poster: 66, sound: yes}"
+    text = (
+        (flaps / "index.md")
+        .read_text()
+        .replace('  B.jpg: "Spar"', f"  B.jpg: {{caption: Spar, {HIDES}}}\n  a.mp4: {cut}")
+    )
+    (flaps / "index.md").write_text(text)
+    before = {item.name: (item.edits, item.step) for one in read_named(root).build.entries for item in held(one)}
+    for name in ("B.jpg", "a.mp4"):
+        move(root, "picture", f"2026-02-07-flaps/{name}", "2026-02-08-wing")
+    wing = told(root, "entries/2026/2026-02-08-wing/index.md")
+    assert "B.jpg: {caption: Spar, turn: left, crop: 0.1 0 0.9 1, blur: 0.1 0.2 0.3 0.4; 0.5 0.5 0.6 0.625}" in wing
+    assert "step: 5.1, turn: half, from: 65, to: 70.5, poster: 66, sound: true}" in wing
+    assert before == {
+        item.name: (item.edits, item.step) for one in read_named(root).build.entries for item in held(one)
+    }
+
+
+HIDES = "turn: left, crop: 10% 0 .9 1, blur: [[0.1, 0.2, 0.3, 0.4], [0.5, 0.5, 0.6, 0.625]]"
 
 
 def test_a_picture_gets_another_name_in_its_entry(root: Path) -> None:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from fractions import Fraction
 from typing import Any
 
 import pytest
 from ledger.test_planted import ENTRIES, SOUND, changed, facts, photo
 
-from journal.base.model import Photo
-from journal.ledger.alike import same_pictures
+from journal.base.model import UNEDITED, Edits, Part, Photo, PictureTurn
+from journal.base.problems import Problem
+from journal.ledger.alike import check_undone, same_pictures
 from journal.ledger.picture_times import judge_times, why_impossible, without_doubted_times
 
 TODAY = date(2026, 12, 31)
@@ -199,3 +201,40 @@ def test_the_name_against_the_camera(name: str, against: bool) -> None:
     shot = replace(ENTRIES[0].photos[1], name=name, src_uri=name)
     told = judge_times(changed(0, photos=(ENTRIES[0].photos[0], shot)), TODAY)
     assert (name in told) is against
+
+
+def part(*edges: str) -> Part:
+    """A rectangle as it is written."""
+    left, top, right, bottom = map(Fraction, edges)
+    return left, top, right, bottom
+
+
+LEFT_HALF, RIGHT_HALF, MIDDLE = part("0", "0", "0.5", "1"), part("0.5", "0", "1", "1"), part("0.4", "0", "0.6", "1")
+
+
+@pytest.mark.parametrize(
+    ("here", "there", "told"),
+    [
+        (UNEDITED, Edits(blur=(MIDDLE,)), True),
+        (UNEDITED, Edits(crop=LEFT_HALF), True),
+        (UNEDITED, Edits(turn=PictureTurn.LEFT), False),
+        (Edits(turn=PictureTurn.LEFT, crop=LEFT_HALF), Edits(crop=LEFT_HALF), False),
+        (Edits(crop=MIDDLE), Edits(crop=LEFT_HALF), True),
+        (Edits(crop=LEFT_HALF), Edits(blur=(RIGHT_HALF,)), False),
+        (Edits(crop=LEFT_HALF), Edits(blur=(MIDDLE,)), True),
+        (Edits(crop=LEFT_HALF, blur=(MIDDLE,)), Edits(blur=(MIDDLE,)), False),
+        (Edits(blur=(LEFT_HALF, RIGHT_HALF)), Edits(blur=(RIGHT_HALF,)), False),
+        (Edits(blur=(LEFT_HALF,)), Edits(blur=(RIGHT_HALF,)), True),
+    ],
+)
+def test_what_is_hidden_in_one_place_and_shown_in_another_is_told(here: Edits, there: Edits, told: bool) -> None:
+    """At the one that shows it, unless nobody sees that one."""
+
+    def found(*photos: Photo, private: bool = False) -> list[Problem]:
+        entries = [replace(one, photos=(picture,)) for one, picture in zip(ENTRIES, photos, strict=False)]
+        entries[0] = replace(entries[0], private=private)
+        return [one for one in check_undone(replace(SOUND, entries=tuple(entries))) if one.file == entries[0].src_uri]
+
+    one, other = (replace(photo(at, NOON.date()), sha256="same", edits=said) for at, said in ((1, here), (2, there)))
+    assert [problem.word for problem in found(one, other)] == ["blur-undone"] * told
+    assert found(replace(one, private=True), other) == found(one, other, private=True) == []

@@ -14,7 +14,7 @@ import numpy as np
 import piexif
 from PIL import Image
 
-from journal.base.model import Corner, PhotoSettings
+from journal.base.model import UNEDITED, Corner, Edits, PhotoSettings
 from journal.media.photos import PhotoStore, Picture, PictureJob
 
 RED, GREEN, BLUE, YELLOW = (220, 30, 30), (30, 160, 60), (40, 60, 200), (230, 210, 40)
@@ -188,6 +188,7 @@ def render(
     opacity: str = "0.6",
     caption: str = "",
     credit: str = "",
+    edits: Edits = UNEDITED,
 ) -> Rendered:
     """Write an original below `folder`, examine and render it as a build does."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -199,6 +200,7 @@ def render(
         caption=caption,
         credit=credit,
         settings=PhotoSettings(watermark=watermark, corner=corner, opacity=Decimal(opacity)),
+        edits=edits,
     )
     picture = store.render([job])[job]
     return Rendered(picture=picture, data=tuple(r.path.read_bytes() for r in picture.renditions))

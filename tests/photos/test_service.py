@@ -141,3 +141,22 @@ def test_children_end_with_their_parent(tmp_path: Path) -> None:
             return  # dead, and nobody here to bury it
         time.sleep(0.1)
     raise AssertionError("the child lives on")
+
+
+def test_a_few_bytes_that_claim_a_huge_picture(tmp_path: Path) -> None:
+    """38 bytes of lossless WebP are one colour in 16,383 by 12,000 pixels: well-formed, and 3 GB for a decoder."""
+    sides = (16_382 | 11_999 << 14).to_bytes(4, "little")
+    chunk = b"\x2f" + sides + b"\x07\x10\x11\x11\x88\x88\xfe\x07\0"
+    body = b"WEBPVP8L" + len(chunk).to_bytes(4, "little") + chunk
+    (tmp_path / "a.webp").write_bytes(b"RIFF" + len(body).to_bytes(4, "little") + body)
+    assert render(tmp_path, ["a.webp"]) == {"a.webp": kinds.HOLLOW}
+
+
+def test_check_knows_what_could_not_be_made(tmp_path: Path, unruly_service: service.Service) -> None:
+    """By its digest, whatever was to be made of it."""
+    (tmp_path / "a.jpg").write_bytes(faulty("in_picture", "abort"))
+    assert render(tmp_path, ["a.jpg"]) == {"a.jpg": kinds.CRASHED}
+    photos = PhotoStore(tmp_path, tmp_path / "cache")
+    digest = photos.examine(["a.jpg"])["a.jpg"].sha256
+    assert photos.known_troubles([digest, "0" * 64]) == {digest: kinds.CRASHED}
+    unruly_service.close()

@@ -6,18 +6,28 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from journal.base.model import Cut, Edits, PictureTurn
 from journal.reading.form import Form
-from journal.reading.picture_edits import CUT_KEYS, EDIT_KEYS, parse_moment, read_cut, read_edits
+from journal.reading.picture_edits import (
+    CUT_KEYS,
+    EDIT_KEYS,
+    cut_pairs,
+    edit_pairs,
+    parse_moment,
+    read_cut,
+    read_edits,
+)
 from journal.reading.text import Notes
-from journal.reading.tree import parse_yaml
+from journal.reading.tree import Fields, parse_yaml
 
 
 def form_of(text: str) -> tuple[Form, Notes]:
     """The form of a photo under `photos`."""
     notes = Notes("index.md")
-    return Form(parse_yaml(text, notes), notes, (*EDIT_KEYS, *CUT_KEYS)), notes
+    return Form(parse_yaml(text, notes), notes, ("photo", *EDIT_KEYS, *CUT_KEYS)), notes
 
 
 ONE = (Fraction("0.1"), Fraction("0.2"), Fraction("0.3"), Fraction("0.4"))
@@ -104,3 +114,27 @@ def test_a_moment_that_cannot_be_read_is_an_error(text: str) -> None:
 def test_moments(text: str, seconds: str | None) -> None:
     """Seconds, minutes and hours, up to a day."""
     assert parse_moment(text) == (Decimal(seconds) if seconds else None)
+
+
+FRACTIONS = st.decimals(0, 1, places=4).map(Fraction)
+SIDES = st.tuples(FRACTIONS, FRACTIONS).filter(lambda two: two[0] != two[1]).map(sorted)
+PARTS = st.tuples(SIDES, SIDES).map(lambda both: (both[0][0], both[1][0], both[0][1], both[1][1]))
+MOMENTS = st.none() | st.decimals(0, 5000, places=2)
+
+
+@given(
+    st.builds(
+        Edits, turn=st.none() | st.sampled_from(PictureTurn), crop=st.none() | PARTS, blur=st.lists(PARTS).map(tuple)
+    ),
+    st.builds(Cut, start=MOMENTS, end=MOMENTS, poster=MOMENTS, sound=st.booleans()).filter(
+        lambda cut: cut.end is None or cut.end > (cut.start or 0)
+    ),
+)
+def test_what_is_written_of_edits_reads_the_same(edits: Edits, cut: Cut) -> None:
+    """As a picture or film that moves takes them along, on one line of YAML."""
+    pairs = edit_pairs(edits) | cut_pairs(cut)
+    form, notes = form_of(f"photo: {{{', '.join(f'{key}: {value}' for key, value in pairs.items())}}}")
+    node = form.value("photo")
+    inner = form.inner(node, *EDIT_KEYS, *CUT_KEYS) if isinstance(node, Fields) else form
+    assert (read_edits(inner), read_cut(inner)) == ((edits, False), (cut, False))
+    assert not notes.problems

@@ -29,6 +29,7 @@ from journal.record.seals import (
     Amendment,
     Sealed,
     check_seals,
+    find_decayed,
     seal,
     seal_story,
 )
@@ -146,6 +147,22 @@ def test_a_new_entry_adds_a_line_and_touches_none(root: Path) -> None:
     assert put_seal(root, NOON + DAY).new == 1
     assert (root / CHAIN).read_bytes().startswith(before)
     assert len(lines_of(root)) == 4
+
+
+def test_decay_after_the_first_seal_is_told_though_time_and_length_stay(root: Path) -> None:
+    """A bit that turned on the disk changes no time of the file; what an amendment sealed since is no decay."""
+    put_seal(root)
+    view = view_of(read(root)[0])
+    assert find_decayed(root, view) == ()
+    path = root / "content/entries" / FLAP / "IMG_2.jpg"
+    before = path.stat()
+    path.write_bytes(b"twp")
+    os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+    (told,) = find_decayed(root, view)
+    assert (told.word, told.file) == ("photo-damaged", f"content/entries/{FLAP}/index.md")
+    assert '"IMG_2.jpg" no longer has the digest of its first seal (10 February 2026)' in told.message
+    put_seal(root, NOON + DAY, reason="the wrong picture")
+    assert find_decayed(root, view_of(read(root)[0])) == ()
 
 
 @pytest.mark.parametrize(

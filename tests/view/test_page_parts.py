@@ -6,6 +6,7 @@ import pickle
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from fractions import Fraction
 from urllib.parse import unquote, urljoin
 
 import pytest
@@ -13,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from marked_build import DAY_FACTS, FULL_FACTS, OPEN_PHOTO, told
 
-from journal.base.model import PhotoFacts, State
+from journal.base.model import Edits, PhotoFacts, PictureTurn, State
 from journal.view.page_links import Linker, is_kept_elsewhere, linker_for, resolve
 from journal.view.page_parts import (
     Bar,
@@ -29,7 +30,7 @@ from journal.view.page_parts import (
     say_share,
     share,
 )
-from journal.view.shown_pictures import PictureBox, plan_picture, say_capture
+from journal.view.shown_pictures import PictureBox, plan_picture, say_capture, say_edits
 
 
 @pytest.mark.parametrize(
@@ -189,6 +190,7 @@ def test_the_box_of_a_picture_field_by_field() -> None:
         "caption": "A rib",
         "when": "7 February 2026",
         "anchor": "photo-2",
+        "edits": "",
         "original": "",
         "film": "",
         "step": "5.1",
@@ -206,6 +208,16 @@ def test_the_box_in_the_archive_leads_to_the_original() -> None:
     assert made.original == "source/content/entries/open/one.jpg"
     assert made.when == "7 February 2026, 21:34:56 (+01:00)"
     assert (made.private, made.inside, made.trouble) == (True, False, "")
+
+
+def test_the_archive_says_how_a_picture_differs_from_its_original() -> None:
+    """And nobody else does: what is hidden is nobody's to look for."""
+    whole = (Fraction(0), Fraction(0), Fraction(1), Fraction(1, 2))
+    edits = Edits(turn=PictureTurn.LEFT, crop=whole, blur=(whole,))
+    made = {OPEN_PHOTO.src_uri: _Made(SIZES)}
+    assert box(made, everything=True, edits=edits).edits == "shown cropped, filled in, turned"
+    assert box(made, everything=False, edits=edits).edits == ""
+    assert say_edits(Edits(turn=PictureTurn.HALF)) == "shown turned"
 
 
 @pytest.mark.parametrize(

@@ -52,6 +52,7 @@ from marked_build import (
 )
 
 from journal.base.model import (
+    UNEDITED,
     Aircraft,
     AssemblyProgress,
     AuthorityRules,
@@ -107,6 +108,7 @@ def shown(photo: Photo, audience: Audience) -> dict[str, Any]:
         "placed": True,
         "sha256": "ab12",
         "facts": FULL_FACTS if everything else DAY_FACTS,
+        "edits": UNEDITED,
     }
 
 

@@ -481,6 +481,8 @@ def _say_found(found: Found, days: Days) -> None:
     for one in found.fresh:
         if one.trouble:
             click.echo(f"  {one.name} will be kept, but cannot be shown: {one.trouble}.")
+        elif one.damage:
+            click.echo(f"  {one.name} is damaged: {one.damage}. Copy it from the camera again before you clear it.")
     undated = days.get(None, ())
     if unset := [one for one in undated if one.taken]:
         dated = f"dated {unset[0].taken:%Y-%m-%d} and so on"

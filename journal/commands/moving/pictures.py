@@ -19,6 +19,7 @@ from journal.commands.intake.new_entries import free_name
 from journal.commands.moving.plan import Move, Named, held
 from journal.commands.moving.renaming import check_address, find_told, folder_of
 from journal.reading.edits import drop_photo, put_photo
+from journal.reading.picture_edits import cut_pairs, edit_pairs
 from journal.reading.respelling import Piece, line_starts, offset_of
 
 CUT = "\x00cut\x00"
@@ -128,18 +129,23 @@ def lay_in_folder(
 
 def said_of(item: Photo | Clip, *, private: bool) -> str:
     """What is said of a picture, as one line of YAML; that it is the cover was said of its entry."""
-    caption = yaml_text(item.caption)
-    more = {}
+    caption, pairs = yaml_text(item.caption), said_pairs(item, private=private)
+    told = "".join(f", {key}: {value}" for key, value in pairs.items())
+    return f"{{caption: {caption}{told}}}" if told else caption
+
+
+def said_pairs(item: Photo | Clip, *, private: bool) -> dict[str, str]:
+    """What is said of a picture beside its caption, by key, with values as in YAML on one line."""
+    more = {"step": yaml_figure(item.step) if item.step else ""}
     if isinstance(item, Photo):
-        more = {
-            "step": yaml_figure(item.step) if item.step else "",
+        more |= {
             "people": yaml_list(item.people) if item.people else "",
             "inside": (yaml_figure(item.shut_by) if item.shut_by else "true") if item.inside else "",
             "identity": "true" if item.identity else "",
         }
-    more["private"] = "true" if private else ""
-    told = "".join(f", {key}: {value}" for key, value in more.items() if value)
-    return f"{{caption: {caption}{told}}}" if told else caption
+    more |= {"private": "true" if private else "", **edit_pairs(item.edits)}
+    more |= cut_pairs(item.cut) if isinstance(item, Clip) else {}
+    return {key: value for key, value in more.items() if value}
 
 
 def _as_links(move: Move, one: Entry | WriteUp, text: str, going: Mapping[Where, str]) -> list[Piece]:

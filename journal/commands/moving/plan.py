@@ -17,7 +17,7 @@ from urllib.parse import quote, unquote
 
 from journal.base.digests import file_sha256
 from journal.base.drawing import ASSEMBLY
-from journal.base.model import Build, Clip, Entry, FreePage, Photo, PhotoFacts, Where, WriteUp
+from journal.base.model import UNEDITED, Build, Clip, Edits, Entry, FreePage, Photo, PhotoFacts, Where, WriteUp
 from journal.base.problems import Grade, Problem
 from journal.base.prose import find_images, is_elsewhere
 from journal.base.safe_write import staged
@@ -253,8 +253,11 @@ class Move:
             raise NotMovedError(f"then {one.file} could not be read: {one.message}; {one.hint or 'mend it by hand'}.")
         if totals(before.build, self.names, self.shifts) != totals(after.build):
             raise NotMovedError("the hours would not be the same afterwards; move it by hand.")
-        if bare := _kept_back(before.build, self.place) - _kept_back(after.build):
+        seen = _shown(before.build, self.place)
+        if bare := [uri for uri, edits in _shown(after.build).items() if seen.get(uri) not in (edits, UNEDITED)]:
             said = "would no longer be private afterwards; write `private: true` of it under `photos` first"
+            if min(bare) in seen:
+                said = "would be cropped or filled in otherwise afterwards; move it by hand"
             raise NotMovedError(f"{self.origin(min(bare))} {said}.")
         broken = [sum(one.word == "broken-link" for one in check_links(of.build)) for of in (before, after)]
         if broken[1] > broken[0]:
@@ -293,14 +296,14 @@ def _led(path: str, ways: Iterable[tuple[str, str]]) -> str:
     return next((new + path[len(old) :] for old, new in found), path)
 
 
-def _kept_back(build: Build, place: Callable[[str], str] = str) -> set[str]:
-    """The pictures and films that the public does not see, each at its `place`."""
+def _shown(build: Build, place: Callable[[str], str] = str) -> dict[str, Edits]:
+    """The pictures and films that the public sees, each at its `place`, and how."""
     told: list[Entry | WriteUp] = [*build.entries, *build.drafts, *build.write_ups]
     return {
-        place(item.src_uri)
+        place(item.src_uri): item.edits
         for one in told
         for item in held(one)
-        if item.private or one.private or (isinstance(one, Entry) and one.draft)
+        if not (item.private or one.private or (isinstance(one, Entry) and one.draft))
     }
 
 

@@ -20,7 +20,6 @@ from datetime import datetime
 from typing import Any, BinaryIO
 
 import pillow_heif
-import simplejpeg
 from PIL import Image, ImageFile
 from PIL.AvifImagePlugin import AvifImageFile
 from PIL.BmpImagePlugin import BmpImageFile
@@ -134,11 +133,11 @@ def open_stored(source: BinaryIO, allow: Allow = freely) -> Stored:
         allow(_JPEG_XL_MEMORY, (_JPEG_XL_MEMORY // _JPEG_XL_PIXEL, 1))
         source.seek(0)
         image = open_jpeg_xl(source)
-        _check_pixels(image.size)
+        _check_pixels(image.size, source)
     elif kind is FileKind.WEBP:
         # This decoder takes its memory as soon as it is opened.
         size = kinds.webp_size(source)
-        _check_pixels(size)
+        _check_pixels(size, source)
         allow(_WEBP_PIXEL * size[0] * size[1], size)
         with _limit_lifted(size):
             source.seek(0)
@@ -146,7 +145,7 @@ def open_stored(source: BinaryIO, allow: Allow = freely) -> Stored:
     else:
         source.seek(0)
         image = _READERS[kind](source)
-        _check_pixels(image.size)
+        _check_pixels(image.size, source)
     exif = _read_exif(kind, image, source)
     turn = _orientation(kind, image, exif, source)
     return Stored(source=source, kind=kind, image=image, size=image.size, exif=exif, orientation=turn)
@@ -196,7 +195,7 @@ def _open_raw(source: BinaryIO, allow: Allow) -> Stored:
         inside = io.BytesIO()
         Image.fromarray(np.asarray(preview.data)).save(inside, "PNG")
         image = PngImageFile(inside)
-    _check_pixels(image.size)
+    _check_pixels(image.size, inside)
     exif = _read_exif(FileKind.RAW, image, inside)
     if not exif_values(exif, _EXIF_IFD).get(_TAKEN):
         exif = _exif_of_raw(source, told)
@@ -235,12 +234,20 @@ def open_jpeg_xl(source: BinaryIO) -> ImageFile.ImageFile:
     return opened
 
 
-def _check_pixels(size: Size) -> None:
+_HUGE, _PIXELS_A_BYTE = 25_000_000, 8192
+"""Above so many pixels no picture of a camera holds so few bytes: one plain colour takes more, but for WebP and HEIC,
+which are then made to take memory.
+"""
+
+
+def _check_pixels(size: Size, source: BinaryIO) -> None:
     width, height = size
     if width < 1 or height < 1:
         raise UnusableError(kinds.UNKNOWN)
     if width * height > MOST_PIXELS:
         raise UnusableError(kinds.TOO_LARGE)
+    if width * height > max(_HUGE, _PIXELS_A_BYTE * kinds.size_of(source)):
+        raise UnusableError(kinds.HOLLOW)
 
 
 _LIMIT = threading.Lock()
@@ -354,8 +361,6 @@ def decode(stored: Stored, long_edge: int) -> tuple[Image.Image, Size]:
     image = image or opened
     factor = max(1, max(image.size) // (2 * long_edge))
     if high_range:
-        # numpy is seldom needed, and would take memory for as many threads as there are processors.
-        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         from journal.media.plain_range import plain_still
 
         image = plain_still(stored.source if kind is FileKind.HEIC else _flat(image), factor, *high_range)
@@ -377,6 +382,10 @@ def _strictly(stored: Stored) -> Image.Image | None:
     """A JPEG of one or three components in the size that was drafted, by a decoder that tells what it stumbles over;
     None, with `warning`, where it does, and for other JPEGs. The same library as Pillow's, so the same pixels.
     """
+    # With numpy, which the process that asks children for pictures has no use for; and no threads of it here.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    import simplejpeg
+
     opened = stored.image
     if opened.mode not in {"RGB", "L"}:
         return None

@@ -29,6 +29,7 @@ NO_PREVIEW = "the raw file holds no preview that can be shown"
 TOO_LARGE = "the picture is larger than 200 megapixels"
 DAMAGED = "the picture is damaged"
 NO_MEMORY = "there is not enough memory to read the picture"
+HOLLOW = "the file claims a huge picture and holds next to nothing"
 TOO_LONG = "reading it takes far longer than a picture of its size does"
 CRASHED = "it makes the program that reads pictures crash"
 STOPPED = "reading it was stopped from outside, perhaps for want of memory"
@@ -43,7 +44,7 @@ def mend_of(trouble: str) -> str:
         return "the file is kept and archived; to show it, save it as JPEG beside it"
     if trouble == TOO_LARGE:
         return "the file is kept and archived; to show it, save a smaller copy beside it"
-    if trouble in {CRASHED, TOO_LONG, NO_MEMORY, DAMAGED}:
+    if trouble in {CRASHED, TOO_LONG, NO_MEMORY, HOLLOW, DAMAGED}:
         return "put a good copy in its place, or open it with another program and save it anew"
     return "try again" if trouble in {STOPPED, NOT_STARTED} else "put a good copy in its place"
 

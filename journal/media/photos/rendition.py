@@ -22,7 +22,7 @@ import PIL
 import pillow_heif
 from PIL import Image, features
 
-from journal.base.model import Corner, PhotoSettings
+from journal.base.model import UNEDITED, Corner, Edits, PhotoSettings
 from journal.base.text_files import printable_line
 from journal.media.photos.decode import Size, fitted
 from journal.media.photos.watermark import clean_mark, draw_mark, face_sha256
@@ -47,9 +47,10 @@ class Recipe:
     opacity: Decimal
     caption: str
     credit: str
+    edits: Edits = UNEDITED
 
 
-def make_recipe(settings: PhotoSettings, caption: str = "", credit: str = "") -> Recipe:
+def make_recipe(settings: PhotoSettings, caption: str = "", credit: str = "", edits: Edits = UNEDITED) -> Recipe:
     """A recipe from what the builder wrote: control characters gone, length bounded, nothing that
     makes no difference (the corner of no watermark) left in.
     """
@@ -60,6 +61,7 @@ def make_recipe(settings: PhotoSettings, caption: str = "", credit: str = "") ->
         opacity=min(settings.opacity, Decimal(1)).normalize() if mark else Decimal(0),
         caption=printable_line(caption, _LONGEST_CAPTION),
         credit=printable_line(credit, _LONGEST_CREDIT),
+        edits=edits,
     )
 
 
@@ -68,6 +70,7 @@ def picture_key(original_sha256: str, recipe: Recipe) -> str:
     the code. It tells nothing about any of them, and no two pictures share one.
     """
     told = [recipe.mark, recipe.corner.value, str(recipe.opacity), recipe.caption, recipe.credit]
+    told += [repr(recipe.edits)] if recipe.edits != UNEDITED else []
     text = json.dumps([original_sha256, told, _code_version()])
     return sha256(text.encode()).hexdigest()[:32]
 

@@ -15,7 +15,7 @@ import PIL
 import pillow_heif
 
 from journal.base.byte_progress import Progress, silent
-from journal.base.model import PICTURE_ENDINGS, RAW_ENDINGS, PhotoFacts, PhotoSettings
+from journal.base.model import PICTURE_ENDINGS, RAW_ENDINGS, UNEDITED, Edits, PhotoFacts, PhotoSettings
 from journal.media.photos import kinds
 from journal.media.photos.cache import CacheFolder, Picture, Rendition, Shelf, still_there
 from journal.media.photos.facts import FACTS_VERSION, facts_in_row, row_of_facts
@@ -43,6 +43,7 @@ class PictureJob:
     caption: str
     credit: str
     settings: PhotoSettings
+    edits: Edits = UNEDITED
 
 
 _BY_CONTENT = PICTURE_ENDINGS - RAW_ENDINGS - {".psd"}
@@ -51,7 +52,7 @@ _BY_CONTENT = PICTURE_ENDINGS - RAW_ENDINGS - {".psd"}
 _VERSION = [FACTS_VERSION, PIL.__version__, pillow_heif.__version__]
 _COLUMNS = 18
 _LASTING = {kinds.EMPTY, kinds.CUT_SHORT, kinds.UNKNOWN, kinds.TOO_LARGE, kinds.DAMAGED}
-_LASTING |= {kinds.NO_MEMORY, kinds.TOO_LONG, kinds.CRASHED}
+_LASTING |= {kinds.HOLLOW, kinds.NO_MEMORY, kinds.TOO_LONG, kinds.CRASHED}
 """Troubles that lie in the file and will be the same next time; a disk that fails may not."""
 
 
@@ -134,12 +135,14 @@ class PhotoStore:
             if not job.sha256:
                 trouble = self._examine_one(job.src_uri)[2].facts.trouble
                 pictures[key] = Picture(trouble=trouble or kinds.CHANGED)
-            elif (picture := shelf.find(key)) and (not picture.trouble or picture.trouble in _LASTING):
+            elif trouble := _known_trouble(shelf, job.sha256):
+                pictures[key] = Picture(trouble=trouble)
+            elif (picture := shelf.find(key)) and not picture.trouble:
                 pictures[key] = picture
             else:
                 to_make[key] = job
         pictures |= dict(each(list(to_make.items()), self._make, progress))
-        self._troubled.update(key for key, picture in pictures.items() if picture.trouble)
+        self._troubled.update(_trouble_key(job.sha256) for job, key in keys.items() if pictures[key].trouble)
         return {job: pictures[key] for job, key in keys.items()}
 
     def _make(self, item: tuple[str, PictureJob]) -> tuple[str, Picture]:
@@ -150,11 +153,16 @@ class PhotoStore:
         said, parts = SERVICE.ask(Render(path=path, sha256=job.sha256, seen=seen, recipe=_recipe(job)))
         if trouble := said.get("trouble"):
             if trouble in _LASTING:
-                self._cache.write_keyed(key, "trouble", trouble.encode())
+                self._cache.write_keyed(_trouble_key(job.sha256), "trouble", trouble.encode())
             return key, Picture(trouble=trouble)
         return key, self._cache.keep(
             key, [(tuple(size), data) for size, data in zip(said["sizes"], parts, strict=True)]
         )
+
+    def known_troubles(self, digests: Iterable[str]) -> dict[str, str]:
+        """Digest -> why no picture could be made of that original when it was tried; nothing is tried now."""
+        shelf = Shelf(self._cache)
+        return {digest: trouble for digest in digests if (trouble := _known_trouble(shelf, digest))}
 
     def prune(self, keep: Iterable[Rendition]) -> int:
         """Remove what is not among `keep`, and what a stopped build left half-written; how many files.
@@ -187,8 +195,18 @@ def _examine(path: Path) -> tuple[Row | None, Examined]:
     return [*print_, sha256, *row] if lasts else None, Examined(sha256=sha256, facts=facts_in_row(row, print_[0]))
 
 
+def _trouble_key(sha256: str) -> str:
+    """What lies in the file is the same whatever is made of it."""
+    return picture_key(sha256, make_recipe(PhotoSettings()))
+
+
+def _known_trouble(shelf: Shelf, sha256: str) -> str:
+    found = shelf.find(_trouble_key(sha256))
+    return found.trouble if found and found.trouble in _LASTING else ""
+
+
 def _recipe(job: PictureJob) -> Recipe:
-    return make_recipe(job.settings, job.caption, job.credit)
+    return make_recipe(job.settings, job.caption, job.credit, job.edits)
 
 
 def _examined_in(row: Row) -> Examined:

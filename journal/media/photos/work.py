@@ -13,6 +13,7 @@ from typing import Any
 
 from journal.base.model import PhotoFacts
 from journal.media.photos.decode import Allow, decode, memory_needed, open_stored, say_trouble, why_unusable
+from journal.media.photos.edited import edited, long_edge_needed
 from journal.media.photos.facts import read_facts, row_of_facts
 from journal.media.photos.kinds import CHANGED, UnusableError
 from journal.media.photos.originals import Opened, Print, opened
@@ -79,8 +80,9 @@ class Render:
         try:
             stored = open_stored(original.source, allow)
             stored.check_whole()
-            allow(memory_needed(stored, LONG_EDGES[-1]), stored.image.size)
-            image, size = decode(stored, LONG_EDGES[-1])
+            long_edge = long_edge_needed(stored.upright_size, self.recipe.edits, LONG_EDGES[-1])
+            allow(memory_needed(stored, long_edge), stored.image.size)
+            image, size = edited(*decode(stored, long_edge), self.recipe.edits)
             del stored
             return render_renditions(image, planned_sizes(size), self.recipe)
         except Exception as error:  # a decoder may raise anything at all; see decode.py
