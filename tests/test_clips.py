@@ -30,7 +30,7 @@ from journal.base.model import UNEDITED, WHOLE, Clip, Cut, Edits, Entry, PhotoSe
 from journal.ledger.films import check_films
 from journal.media.boxes import BoxError, walk_boxes
 from journal.media.clips import ClipStore, Film, read_clip_facts, store, uncleanliness
-from journal.media.clips.encode import Shown, _seconds_hit, poster_moment
+from journal.media.clips.encode import Shown, poster_moment, seconds_hit
 from journal.media.clips.look import Container, sniff_container
 from journal.media.clips.program import FilmError, find_ffmpeg, run_ffmpeg
 from journal.media.clips.store import film_key
@@ -358,10 +358,10 @@ def test_what_ffmpeg_says_of_damage_becomes_seconds() -> None:
     """A second for each thirty frames of picture that are hit, begun ones whole; half a second of sound is let pass."""
     picture, sound = "[vist#0:0/h264 @ 0x5] [dec:h264 @ 0x6] corrupt decoded frame", "[aist#0:1/aac @ 0x5] "
     lost = sound + "[dec:aac @ 0x6] Error submitting packet to decoder: Invalid data found when processing input"
-    assert _seconds_hit([picture, "[h264 @ 0x5] something else"]) == 1
-    assert _seconds_hit([picture] * 31) == 2
-    assert _seconds_hit([lost] * 20) == 0
-    assert _seconds_hit([lost] * 50) == 2
+    assert seconds_hit([picture, "[h264 @ 0x5] something else"]) == 1
+    assert seconds_hit([picture] * 31) == 2
+    assert seconds_hit([lost] * 20) == 0
+    assert seconds_hit([lost] * 50) == 2
 
 
 FAULTS: dict[str, Callable[[bytes], bytes]] = {

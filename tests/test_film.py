@@ -16,13 +16,13 @@ from making import MakeBuild, entry
 from PIL import Image, ImageChops
 
 from journal.base.model import State
-from journal.commands.card import MOST_CHARACTERS, describe
-from journal.commands.film_frames import SIZES, Size, draw_paragraph, render_strip, render_title_card
+from journal.commands.card import MOST_CHARACTERS, Shape, describe
 from journal.commands.main import main
 from journal.commands.terminal import CAUTION
 from journal.ledger.journal import open_journal
 from journal.making.link_cards import plan_card
 from journal.site.cards import LinkCard
+from journal.site.film_frames import SHAPES, Size, draw_paragraph, render_strip, render_title_card
 from journal.site.site_context import SiteContext
 from journal.view.view import Audience, ShownEntry, View, open_view
 
@@ -72,7 +72,7 @@ def long_card(view: View) -> LinkCard:
     return replace(plan_card(SiteContext(view, {}), entry), aircraft="An aircraft with a very long name " * 4)
 
 
-@pytest.mark.parametrize("size", SIZES.values(), ids=SIZES)
+@pytest.mark.parametrize("size", SHAPES.values(), ids=SHAPES)
 @pytest.mark.parametrize("long", [False, True], ids=["usual", "long"])
 def test_a_strip_is_transparent_but_for_its_foot(root: Path, size: Size, long: bool) -> None:
     """The card is as large as the frame, empty above and at the edges, whatever is written on it."""
@@ -90,7 +90,7 @@ def test_a_strip_is_transparent_but_for_its_foot(root: Path, size: Size, long: b
     assert inside.getextrema()[0] > 200
 
 
-@pytest.mark.parametrize("size", SIZES.values(), ids=SIZES)
+@pytest.mark.parametrize("size", SHAPES.values(), ids=SHAPES)
 def test_a_title_card_covers_the_frame(root: Path, size: Size) -> None:
     """It hides the film, and its margin stays empty even with the longest words."""
     card = opened(render_title_card(long_card(view_of(root)), size))
@@ -108,7 +108,7 @@ def test_a_title_card_covers_the_frame(root: Path, size: Size) -> None:
 def test_the_same_sheet_gives_the_same_bytes(root: Path) -> None:
     """Cards can be made again without a film having to be cut again."""
     card = plan_card(SiteContext(view_of(root), {}), view_of(root).entries[0])
-    assert render_strip(card, SIZES["square"]) == render_strip(card, SIZES["square"])
+    assert render_strip(card, SHAPES["square"]) == render_strip(card, SHAPES["square"])
 
 
 def test_every_assembly_stands_on_the_card_in_its_state_of_that_day(root: Path) -> None:
@@ -121,7 +121,7 @@ def test_every_assembly_stands_on_the_card_in_its_state_of_that_day(root: Path) 
         "left-wing": State.NOT_BEGUN,
     }
     done = replace(card, drawn=tuple(replace(one, state=State.DONE) for one in card.drawn))
-    before, after = (opened(render_strip(one, SIZES["1080p"])).convert("RGB") for one in (card, done))
+    before, after = (opened(render_strip(one, SHAPES["1080p"])).convert("RGB") for one in (card, done))
     box = ImageChops.difference(before, after).getbbox()
     assert box is not None
     assert box[2] < 1920 / 3
@@ -130,7 +130,7 @@ def test_every_assembly_stands_on_the_card_in_its_state_of_that_day(root: Path) 
 def test_a_build_without_a_drawing_names_the_assembly_instead(make_build: MakeBuild) -> None:
     """No drawing, or one that cannot be used, leaves a card that still says all in words."""
     view = view_of(make_build({"entries/a/index.md": entry("steps: [5.1]"), "aircraft.svg": "<svg"}))
-    strip = opened(render_strip(plan_card(SiteContext(view, {}), view.entries[0]), SIZES["1080p"]))
+    strip = opened(render_strip(plan_card(SiteContext(view, {}), view.entries[0]), SHAPES["1080p"]))
     assert strip.crop((110, 790, 430, 990)).convert("RGB").getcolors(100_000) is not None
 
 
@@ -195,6 +195,11 @@ def test_a_long_description_keeps_its_address_and_its_caution(root: Path) -> Non
     assert "\n…\n" in text
     assert "https://tarn.example/entries/" in text
     assert CAUTION in text
+
+
+def test_an_earlier_word_for_a_shape_is_understood() -> None:
+    """What scripts of builders say stays right; the word of today comes out."""
+    assert [Shape().convert(word, None, None) for word in ("vertical", "upright")] == ["upright", "upright"]
 
 
 def test_the_command_writes_three_files_and_says_where(root: Path, tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ description, which says what was done that day and what the words mean.
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -12,13 +13,14 @@ from journal.base.formatting import say_date, say_minutes, say_weekday
 from journal.base.model import Term
 from journal.base.problems import SiteError, nearest
 from journal.base.safe_write import write_whole
-from journal.commands.film_frames import SIZES, render_strip, render_title_card
 from journal.commands.terminal import CAUTION, EXIT_USE, build_option, fail, open_build, stop_at_errors
+from journal.ledger.journal import Journal
 from journal.making.host import load_settings
 from journal.making.link_cards import plan_card
+from journal.site.film_frames import SHAPES, render_strip, render_title_card
 from journal.site.site_context import SiteContext
 from journal.view.terms import TermMarker
-from journal.view.view import Audience, ShownEntry, open_view
+from journal.view.view import Audience, ShownEntry, View, open_view
 
 FOLDER = "cards"
 NEWEST = "newest"
@@ -28,19 +30,24 @@ MOST_CHARACTERS = 5000
 """What common video hosts take as a description (common practice, no source)."""
 
 
+class Shape(click.Choice[str]):
+    """The frame of a film; `vertical` is what earlier versions called `upright`."""
+
+    def __init__(self) -> None:
+        super().__init__(list(SHAPES))
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """The word of `SHAPES`."""
+        return super().convert("upright" if value == "vertical" else value, param, ctx)
+
+
 @click.command()
 @build_option
 @click.argument("entry", metavar="ENTRY", required=False)
-@click.option(
-    "--size",
-    type=click.Choice(list(SIZES)),
-    default="1080p",
-    show_default=True,
-    help="The frame of the film.",
-)
+@click.option("--shape", "--size", type=Shape(), default="1080p", show_default=True, help="The frame of the film.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="DIR", help="Where they go (default: cards/).")
 @click.option("--drawing", is_flag=True, help="Save the aircraft that the site draws as content/aircraft.svg instead.")
-def card(root: Path, entry: str | None, size: str, out: Path | None, drawing: bool) -> None:
+def card(root: Path, entry: str | None, shape: str, out: Path | None, drawing: bool) -> None:
     """Make cards for a film of a day: a strip, a title card, a text.
 
     ENTRY is the name of the entry's folder, or `newest`. The strip is transparent and as large as the
@@ -52,7 +59,7 @@ def card(root: Path, entry: str | None, size: str, out: Path | None, drawing: bo
     \b
     Example:
       journal card 2026-02-08-flap-skeletons
-      journal card newest --size vertical --out ~/film
+      journal card newest --shape upright --out ~/film
       journal card --drawing
     """
     journal = open_build(root)
@@ -64,13 +71,7 @@ def card(root: Path, entry: str | None, size: str, out: Path | None, drawing: bo
     stop_at_errors(journal.problems, "No card was made, since the figures on it would not be right")
     view = open_view(journal, Audience.PUBLIC)
     site = SiteContext(view, {})  # the cards of a film show no pictures
-    wanted = Path(entry.rstrip("/")).name.removesuffix("index.md").removesuffix(".md") or Path(entry).parent.name
-    if entry == NEWEST and view.entries:
-        wanted = view.entries[-1].id
-    shown = next((shown for shown in view.entries if shown.id == wanted), None)
-    if shown is None:
-        private, drafts = ({one.id for one in held} for held in (journal.build.entries, journal.build.drafts))
-        fail(_why_not(wanted, private, drafts, [one.id for one in view.entries]), EXIT_USE)
+    shown = find_shown(journal, view, entry)
     try:
         site_url = load_settings(root).site_url or ""
     except SiteError:
@@ -79,8 +80,8 @@ def card(root: Path, entry: str | None, size: str, out: Path | None, drawing: bo
     folder = out if out is not None else root / FOLDER
     folder.mkdir(parents=True, exist_ok=True)
     made = {
-        f"{shown.id}-strip-{size}.png": render_strip(planned, SIZES[size]),
-        f"{shown.id}-title-{size}.png": render_title_card(planned, SIZES[size]),
+        f"{shown.id}-strip-{shape}.png": render_strip(planned, SHAPES[shape]),
+        f"{shown.id}-title-{shape}.png": render_title_card(planned, SHAPES[shape]),
         f"{shown.id}-description.txt": describe(site, shown, site_url).encode(),
     }
     for name, data in made.items():
@@ -98,6 +99,18 @@ def _save_drawing(root: Path, svg: str | None) -> None:
         fail("the site draws no aircraft: add `drawing:` to content/build.yml", EXIT_USE)
     write_whole(path, svg.encode())
     click.echo(f"Made: {path}\nThe site shows this drawing from now on; without it, it draws the aircraft again.")
+
+
+def find_shown(journal: Journal, view: View, entry: str) -> ShownEntry:
+    """The entry named by its folder, by its file, or as the newest; where the public sees none, say why and stop."""
+    wanted = Path(entry.rstrip("/")).name.removesuffix("index.md").removesuffix(".md") or Path(entry).parent.name
+    if entry == NEWEST and view.entries:
+        wanted = view.entries[-1].id
+    shown = next((shown for shown in view.entries if shown.id == wanted), None)
+    if shown is None:
+        private, drafts = ({one.id for one in held} for held in (journal.build.entries, journal.build.drafts))
+        fail(_why_not(wanted, private, drafts, [one.id for one in view.entries]), EXIT_USE)
+    return shown
 
 
 def _why_not(wanted: str, entries: set[str], drafts: set[str], shown: list[str]) -> str:

@@ -33,6 +33,7 @@ COMMANDS = {
     "site": "journal.commands.site",
     "publish": "journal.commands.publish",
     "card": "journal.commands.card",
+    "film": "journal.commands.film",
     "seal": "journal.commands.record",
     "archive": "journal.commands.record",
     "verify": "journal.commands.record",

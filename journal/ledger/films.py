@@ -11,6 +11,9 @@ from journal.base.problems import Problem, finding
 from journal.media.clips import ClipStore, Film
 from journal.media.clips.program import hint_for
 
+Place = tuple[int, int] | None
+"""Line and column, where they are known."""
+
 
 def check_films(entries: Iterable[Entry], films: Mapping[str, Film], budget_bytes: int) -> tuple[Problem, ...]:
     """Findings on the entries whose clips are among `films` (by `src_uri`).
@@ -41,12 +44,11 @@ def _of_film(entry: Entry, clip: Clip, film: Film) -> Iterator[Problem]:
         return finding(entry.src_uri, place, word, f'"{clip.name}" {said}', hint)
 
     if film.trouble:
-        key = "from" if "`from`" in film.trouble else ""
-        yield told("clip-unreadable", f"cannot be shown: {film.trouble}", hint_for(film.trouble), key)
+        place = entry.where.get(f"{at}.from") if "`from`" in film.trouble else None
+        yield clip_unreadable(entry.src_uri, clip.name, film.trouble, place or entry.where.get(at))
         return
     if film.seconds_amiss:
-        said = f"is damaged: {say_count(film.seconds_amiss, 'second')} of it missing or amiss"
-        yield told("clip-damaged", said, "copy it again from the phone or camera; what is left of it is shown")
+        yield clip_damaged(entry.src_uri, clip.name, film.seconds_amiss, entry.where.get(at))
     start = cut.start or 0
     # The store tells whole seconds.
     end = min(cut.end or 10**6, start + film.seconds + 1) if film.seconds else cut.end or 10**6
@@ -57,6 +59,18 @@ def _of_film(entry: Entry, clip: Clip, film: Film) -> Iterator[Problem]:
     if cut.poster is not None and not start <= cut.poster <= end:
         said = f"does not show what it holds at {cut.poster} s, where `poster` is"
         yield told("moment-outside", said, "the nearest moment that is shown is taken; name one of those", "poster")
+
+
+def clip_damaged(file: str, name: str, seconds: int, place: Place = None) -> Problem:
+    """The finding that so many seconds of the clip `name` of `file` are missing or amiss."""
+    said = f'"{name}" is damaged: {say_count(seconds, "second")} of it missing or amiss'
+    hint = "copy it again from the phone or camera; what is left of it is shown"
+    return finding(file, place, "clip-damaged", said, hint)
+
+
+def clip_unreadable(file: str, name: str, trouble: str, place: Place = None) -> Problem:
+    """The finding that the clip `name` of `file` cannot be shown, and why."""
+    return finding(file, place, "clip-unreadable", f'"{name}" cannot be shown: {trouble}', hint_for(trouble))
 
 
 def check_made_films(root: Path, cache: Path, build: Build) -> tuple[Problem, ...]:

@@ -25,7 +25,7 @@ def _tell_times(word: str, message: str) -> None:
     rule(word)(check)
 
 
-_tell_times("photo-time", "two times for one picture:")
+_tell_times("photo-time", "a capture time that is in doubt:")
 _tell_times("photo-date", "taken on another day than the entry's ({day}):")
 _tell_times("camera-clock", "the camera's clock was never set:")
 _tell_times("no-capture-time", "no capture time in")

@@ -91,13 +91,13 @@ def _box(clip: Clip, film: Film | None, name: str, site: SiteContext) -> Picture
         height=film.height_px,
         alt=f"Film: {name}",
         caption=clip.caption,
-        when=f"{_say_length(film.seconds)} · {max(film.bytes / 1_000_000, 0.1):.1f} MB",
+        when=f"{say_duration(film.seconds)} · {max(film.bytes / 1_000_000, 0.1):.1f} MB",
         original=original,
         film=CLIPS + film.name,
     )
 
 
-def _say_length(seconds: int) -> str:
+def say_duration(seconds: int) -> str:
     """`1 min 05 s`."""
     minutes, rest = divmod(seconds, 60)
     return (

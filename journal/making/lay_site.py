@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from journal.base.byte_progress import Begin, quietly
-from journal.base.model import PhotoSettings
+from journal.base.model import Photo, PhotoSettings
 from journal.base.problems import Grade, Problem, finding, render_problem, sort_problems
 from journal.base.words import speak
 from journal.ledger.films import check_made_films
@@ -171,26 +171,20 @@ def picture_problems(view: View, pictures: Mapping[str, Picture]) -> Iterator[Pr
         for photo in told.photos:
             picture = pictures.get(photo.src_uri)
             if picture and picture.trouble and not photo.facts.trouble:
-                message = f'"{photo.name}" cannot be shown: {picture.trouble}'
-                yield finding(told.src_uri, None, "photo-unreadable", message, mend_of(picture.trouble))
+                yield picture_unreadable(told.src_uri, photo.name, picture.trouble)
+
+
+def picture_unreadable(file: str, name: str, trouble: str) -> Problem:
+    """The finding that the picture `name` of `file` cannot be shown, and why."""
+    message = f'"{name}" cannot be shown: {trouble}'
+    return finding(file, None, "photo-unreadable", message, mend_of(trouble))
 
 
 def render_pictures(
     root: Path, view: View, settings: PhotoSettings, *, credit: str, begin: Begin
 ) -> tuple[Mapping[str, Picture], tuple[Rendition, ...]]:
     """(picture by `src_uri`, all renditions) of every photo that `view` shows, made as `settings` want."""
-    jobs = {
-        photo.src_uri: PictureJob(
-            src_uri=photo.src_uri,
-            sha256=photo.sha256,
-            caption=photo.caption,
-            credit=credit,
-            settings=settings,
-            edits=photo.edits,
-        )
-        for photo in view.photos
-        if photo.sha256
-    }
+    jobs = {photo.src_uri: picture_job(photo, settings, credit) for photo in view.photos if photo.sha256}
     store = photo_store(root)
     with begin("photos") as progress:
         made = store.render(list(jobs.values()), progress)
@@ -199,6 +193,18 @@ def render_pictures(
     if view.audience is Audience.PUBLIC:
         store.prune(renditions.values())
     return pictures, tuple(renditions.values())
+
+
+def picture_job(photo: Photo, settings: PhotoSettings, credit: str) -> PictureJob:
+    """A photo as it is shown; site and film ask for the same, so that it is made once."""
+    return PictureJob(
+        src_uri=photo.src_uri,
+        sha256=photo.sha256,
+        caption=photo.caption,
+        credit=credit,
+        settings=settings,
+        edits=photo.edits,
+    )
 
 
 def _merged(one: Extras, other: Extras) -> Extras:

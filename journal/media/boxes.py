@@ -6,7 +6,7 @@ ISO/IEC 14496-12 (boxes, `mvhd`, `tkhd`, `hdlr`); QuickTime File Format (Apple),
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Set
 from dataclasses import dataclass
 from typing import BinaryIO
 
@@ -111,26 +111,32 @@ NEEDED = frozenset(
 )
 """ISO/IEC 14496-12: what a film with a track of pictures and one of sound cannot do without."""
 
+WITH_WORDS = frozenset({"tref", "chap", "gmhd", "gmin", "text", "nmhd"})
+"""ISO/IEC 14496-12 and QuickTime File Format: what tracks of chapters and of subtitles need beside these."""
+
 _HANDLERS = {b"", b"VideoHandler", b"SoundHandler"}
+_TRACKS, _WORD_TRACKS = frozenset({b"vide", b"soun"}), frozenset({b"text", b"sbtl"})
 
 
-def uncleanliness(source: BinaryIO) -> tuple[str, ...]:
-    """Everything in a film that need not be there, in words; empty where there is nothing.
+def uncleanliness(source: BinaryIO, *, words: bool = False) -> tuple[str, ...]:
+    """Everything in a film that need not be there, in words; empty where there is nothing. `words`: chapters and
+    subtitles may stand in it.
 
     An allow-list: what is not on it is told, whatever it is. Asked of every film before it is kept, and
     of the very files before they are sent.
     """
+    needed, tracks = (NEEDED | WITH_WORDS, _TRACKS | _WORD_TRACKS) if words else (NEEDED, _TRACKS)
     try:
-        return tuple(found for box in walk_boxes(source) for found in _objections(source, box))
+        return tuple(found for box in walk_boxes(source) for found in _objections(source, box, needed, tracks))
     except BoxError as trouble:
         return (f"a film that is {trouble}",)
 
 
-def _objections(source: BinaryIO, box: Box) -> Iterator[str]:
+def _objections(source: BinaryIO, box: Box, needed: Set[str], tracks: Set[bytes]) -> Iterator[str]:
     if box.kind in ("free", "skip"):
         if read_box(source, box).strip(b"\0"):
             yield f"words in an empty box ({box.path})"
-    elif box.kind not in NEEDED:
+    elif box.kind not in needed:
         yield f"metadata ({box.path.encode('ascii', 'backslashreplace').decode()})"
     elif box.kind in ("mvhd", "tkhd", "mdhd"):
         data = read_box(source, box, 24)
@@ -140,5 +146,5 @@ def _objections(source: BinaryIO, box: Box) -> Iterator[str]:
         data = read_box(source, box, 200)
         if data[24:].strip(b"\0") not in _HANDLERS:
             yield f"a name ({box.path})"
-        if data[8:12] not in (b"vide", b"soun"):
+        if data[8:12] not in tracks:
             yield f"a track that is neither pictures nor sound ({data[8:12].decode('latin-1')})"

@@ -13,6 +13,7 @@ from urllib.parse import unquote
 from frontmatter.default_handlers import YAMLHandler
 
 from journal.base.addresses import composed, fold_name
+from journal.base.capture_order import in_capture_order
 from journal.base.model import (
     CLIP_ENDINGS,
     PICTURE_ENDINGS,
@@ -390,7 +391,7 @@ def read_photos(
         said = words.get(name, _Words())
         shared = ("name", "src_uri", "caption", "private_caption", "step", "private", "placed", "edits")
         clips.append(Clip(**named(said.photo_of(name, uri), *shared), cut=said.cut, bytes=file_size(root / uri)))
-    return _in_capture_order(photos), tuple(clips)
+    return in_capture_order(photos), tuple(clips)
 
 
 def _keep_together(words: dict[str, _Words], folder: Folder, examined: Mapping[str, ExaminedPhoto]) -> None:
@@ -536,25 +537,3 @@ def file_size(path: Path) -> int:
         return path.stat().st_size
     except OSError:
         return 0
-
-
-def _in_capture_order(photos: list[Photo]) -> tuple[Photo, ...]:
-    """`photos`, which come in the order of their names, by capture time; one without a trustworthy time stays
-    behind its neighbour by file name.
-
-    Cameras count their files up, so the name places a picture whose clock was never set
-    (common practice, no source).
-    """
-    place = {photo.name: number for number, photo in enumerate(photos)}
-    order = sorted(
-        (photo for photo in photos if photo.facts.clock_set and photo.facts.taken),
-        key=lambda photo: (photo.facts.taken, place[photo.name]),
-    )
-    timed = {photo.name for photo in order}
-    for photo in photos:
-        if photo.name not in timed:
-            before = [
-                (place[other.name], at) for at, other in enumerate(order) if place[other.name] < place[photo.name]
-            ]
-            order.insert(max(before)[1] + 1 if before else 0, photo)
-    return tuple(order)

@@ -59,6 +59,7 @@ _GITIGNORE = """\
 /site.*/
 /.journal/
 /cards/
+/films/
 """
 
 

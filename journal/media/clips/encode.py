@@ -34,6 +34,14 @@ MOST_FRAMES_A_SECOND = 30
 PRESET, QUALITY = "veryfast", 22
 """Of x264, with its constant rate factor; measured figures in DEVELOPERS.md."""
 
+TOLD_NOTHING = ("-map_metadata:g", "-1", "-map_metadata:s", "-1", "-dn")
+H264 = ("-c:v", "libx264", "-preset", PRESET, "-profile:v", "high", "-pix_fmt", "yuv420p")
+AAC = ("-c:a", "aac", "-ac", "2", "-ar", "48000")
+UNSIGNED = (
+    *("-fflags", "+bitexact", "-flags:v", "+bitexact", "-flags:a", "+bitexact"),
+    *("-metadata:s:v:0", "encoder=", "-bsf:v", "filter_units=remove_types=6", "-empty_hdlr_name", "1"),
+)
+"""Without these the encoders sign their work and write how they were set."""
 
 _SIZE = (
     "scale=w='trunc(iw*sar/2)*2':h='trunc(ih/2)*2',setsar=1,"
@@ -80,12 +88,12 @@ def encode_film(path: Path, shown: Shown, on_second: OnSecond | None = None) -> 
         # Small first: every step after it is the dearer the larger the frame, the one to plain range most of all.
         small = shown_filters(shown.edits, [_SIZE, *to_sdr_filters(look.high_range, folder)])
         whole = ["bwdif=deint=interlaced"] if look.interlaced else []
-        frame = _frame(look, folder, [*whole, *small], shown.cut)
+        frame = frame_of(look, folder, [*whole, *small], shown.cut)
         steady = f"fps='min(source_fps,{MOST_FRAMES_A_SECOND})'"
         graph = f"[{look.pictures}]{','.join([*whole, steady, *small])}"
         inputs: list[str] = []
         if shown.recipe.mark:
-            mark, (left, top) = _mark(frame.size, shown.recipe)
+            mark, (left, top) = mark_layer(frame.size, shown.recipe)
             (folder / "mark.png").write_bytes(mark)
             inputs = ["-i", "mark.png"]
             graph += f"[f];[f][1:v]overlay={left}:{top}"
@@ -94,27 +102,24 @@ def encode_film(path: Path, shown: Shown, on_second: OnSecond | None = None) -> 
             folder,
             [*before, *look.source, *inputs, *after, "-filter_complex", f"{graph},format=yuv420p[v]"],
             ["-map", "[v]", *(("-map", look.sound) if look.sound else ())],
-            ["-map_metadata", "-1", "-map_metadata:s", "-1", "-map_chapters", "-1", "-sn", "-dn"],
-            ["-c:v", "libx264", "-preset", PRESET, "-crf", str(QUALITY), "-profile:v", "high", "-pix_fmt", "yuv420p"],
-            ["-c:a", "aac", "-b:a", "96k", "-ac", "2", "-ar", "48000"],
-            # Without these the encoders sign their work and write how they were set.
-            ["-fflags", "+bitexact", "-flags:v", "+bitexact", "-flags:a", "+bitexact"],
-            ["-metadata:s:v:0", "encoder=", "-bsf:v", "filter_units=remove_types=6", "-empty_hdlr_name", "1"],
+            [*TOLD_NOTHING, "-map_chapters", "-1", "-sn", *H264, "-crf", str(QUALITY), *AAC, "-b:a", "96k", *UNSIGNED],
             ["-movflags", "+faststart", "-f", "mp4", "film.mp4"],
             processor_s=processor_s(length),
             on_second=on_second,
         )
-        data = without_words((folder / "film.mp4").read_bytes())
+        blank_words(folder / "film.mp4")
+        data = (folder / "film.mp4").read_bytes()
     if unclean := uncleanliness(io.BytesIO(data)):
         raise FilmError(f"the film made from it is not clean: {', '.join(unclean)}")
     seconds, made = int(length), read_clip_facts(io.BytesIO(data)).seconds
     # What a file that was cut short promises is not there; a second is let pass.
     lost = seconds - made if seconds - made > 1 else 0
-    amiss = lost + _seconds_hit(complaints)
+    amiss = lost + seconds_hit(complaints)
     return MadeFilm(data=data, frame=frame, seconds=seconds - lost if seconds else made, seconds_amiss=amiss)
 
 
-def _seconds_hit(complaints: Sequence[str]) -> int:
+def seconds_hit(complaints: Sequence[str]) -> int:
+    """How many seconds of a film were hit, as far as its decoders complain."""
     kinds = Counter(hit[1] for line in complaints if (hit := _HIT.match(line)))
     pictures, sound = kinds["v"] / MOST_FRAMES_A_SECOND, kinds["a"] / _SOUND_FRAMES_A_SECOND
     return math.ceil(pictures + (sound if sound > 0.5 else 0))
@@ -154,20 +159,18 @@ def processor_s(length: Decimal) -> int:
     return 120 + 40 * int(length)
 
 
-def without_words(data: bytes) -> bytes:
-    """A film whose `udta` boxes, where the muxer leaves an empty list of titles, are empty space instead.
+def blank_words(path: Path) -> None:
+    """Make empty space of a film's `udta` boxes, where the muxer leaves an empty list of titles.
 
     Nothing moves, so no offset in the film has to be changed.
     """
-    cleaned = bytearray(data)
-    for box in walk_boxes(io.BytesIO(data)):
-        if box.kind == "udta":
-            cleaned[box.start - 4 : box.start] = b"free"
-            cleaned[box.start : box.end] = bytes(box.bytes)
-    return bytes(cleaned)
+    with path.open("r+b") as film:
+        for box in [box for box in walk_boxes(film) if box.kind == "udta"]:
+            film.seek(box.start - 4)
+            film.write(b"free" + bytes(box.bytes))
 
 
-def _frame(look: ClipLook, folder: Path, filters: list[str], cut: Cut) -> Image.Image:
+def frame_of(look: ClipLook, folder: Path, filters: list[str], cut: Cut) -> Image.Image:
     """One upright frame in the size of the film."""
     for at in dict.fromkeys((poster_moment(cut, look.seconds), cut.start or Decimal(0))):
         before, after = between(look, at, cut.end)
@@ -180,7 +183,7 @@ def _frame(look: ClipLook, folder: Path, filters: list[str], cut: Cut) -> Image.
     raise FilmError(DAMAGED)
 
 
-def _mark(size: tuple[int, int], recipe: Recipe) -> tuple[bytes, tuple[int, int]]:
+def mark_layer(size: tuple[int, int], recipe: Recipe) -> tuple[bytes, tuple[int, int]]:
     """The photos' watermark as a layer no larger than it is, and where it lies. Drawn on black it shows its colours,
     multiplied by how much it covers, and on white how much that is.
     """

@@ -63,7 +63,8 @@ def sniff_container(source: BinaryIO) -> Container | None:
 class ClipLook:
     """What ffmpeg is told to open it (`source`), and what it finds: `pictures` and `sound` are the streams that are
     shown (`0:1`), the last empty where there is none that can be decoded. `width` and `height` are of the upright
-    picture; `seconds` is None where the container does not tell. `made` is its time of recording as it writes it.
+    picture; `seconds` is None where the container does not tell, `frames_a_second` 0. `made` is its time of recording
+    as it writes it.
     """
 
     container: Container
@@ -75,6 +76,7 @@ class ClipLook:
     seconds: float | None = None
     high_range: HighRange | None = None
     interlaced: bool = False
+    frames_a_second: float = 0.0
     made: str = ""
 
 
@@ -83,6 +85,7 @@ _PICTURES = re.compile(r"^  Stream #(0:\d+)\S*: Video: (?!none|unknown|.*\(attac
 _SOUND = re.compile(r"^  Stream #(0:\d+)\S*: Audio: (?!none|unknown)", re.MULTILINE)
 _UNKNOWN = re.compile(r"^  Stream #0:\d+\S*: (?:Video: (?:none|unknown)|Unknown:)", re.MULTILINE)
 _SIZE = re.compile(r", (\d{1,5})x(\d{1,5})\b(?:,? \[?SAR (\d+):(\d+))?")
+_RATE = re.compile(r", (\d+(?:\.\d+)?) fps\b")
 _TURNED = re.compile(r"^ +Display Matrix: rotation of -?(?:90|270)\.", re.MULTILINE | re.IGNORECASE)
 _MADE = re.compile(r"^    creation_time +: (\S+)$", re.MULTILINE)
 _RANGES = {"smpte2084": HighRange.PQ, "arib-std-b67": HighRange.HLG}
@@ -126,5 +129,6 @@ def look_at(path: Path) -> ClipLook:
         seconds=int(length[1]) * 3600 + int(length[2]) * 60 + float(length[3]) if length else None,
         high_range=next((range_ for word, range_ in _RANGES.items() if re.search(rf"[/(]{word}\b", of)), None),
         interlaced=bool(re.search(r"\b(?:top|bottom) (?:coded )?first\b", of)),
+        frames_a_second=float(rate[1]) if (rate := _RATE.search(of)) else 0.0,
         made=made[1] if made else "",
     )

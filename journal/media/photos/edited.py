@@ -13,9 +13,7 @@ from PIL import Image
 
 from journal.base.model import Edits, Part, PictureTurn
 from journal.media.photos.decode import Size
-from journal.media.photos.kinds import UnusableError
-
-NOTHING_LEFT = "what `crop` keeps of it is too small to be seen"
+from journal.media.photos.kinds import NOTHING_LEFT, UnusableError
 
 FILL = (128, 128, 128)
 

@@ -30,6 +30,7 @@ TOO_LARGE = "the picture is larger than 200 megapixels"
 DAMAGED = "the picture is damaged"
 NO_MEMORY = "there is not enough memory to read the picture"
 HOLLOW = "the file claims a huge picture and holds next to nothing"
+NOTHING_LEFT = "what `crop` keeps of it is too small to be seen"
 TOO_LONG = "reading it takes far longer than a picture of its size does"
 CRASHED = "it makes the program that reads pictures crash"
 STOPPED = "reading it was stopped from outside, perhaps for want of memory"
@@ -42,6 +43,8 @@ def mend_of(trouble: str) -> str:
         return ""
     if trouble in {UNKNOWN, NO_PREVIEW} or trouble.startswith(UNKNOWN):
         return "the file is kept and archived; to show it, save it as JPEG beside it"
+    if trouble == NOTHING_LEFT:
+        return "let `crop` keep more"
     if trouble == TOO_LARGE:
         return "the file is kept and archived; to show it, save a smaller copy beside it"
     if trouble in {CRASHED, TOO_LONG, NO_MEMORY, HOLLOW, DAMAGED}:

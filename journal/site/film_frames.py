@@ -10,8 +10,9 @@ import io
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 
-from PIL import Image, ImageColor, ImageDraw
+from PIL import Image, ImageColor, ImageDraw, ImageOps
 
 from journal.base.model import State
 from journal.site.cards import (
@@ -35,25 +36,35 @@ PANEL_OPACITY = 0.88
 """Of the strip's ground: the film shows through, and white letters keep 7 to 1 even over a white wall."""
 
 
-SIZES = {"1080p": (1920, 1080), "4k": (3840, 2160), "square": (1080, 1080), "vertical": (1080, 1920)}
-"""The frames that films are made in, in pixels, by what the option calls them."""
+SHAPES = {"1080p": (1920, 1080), "4k": (3840, 2160), "square": (1080, 1080), "upright": (1080, 1920)}
+"""The frames that films are made in, in pixels, by what options call them."""
 
 Size = tuple[int, int]
 
 
-def render_strip(card: LinkCard, size: Size) -> bytes:
-    """A PNG of the frame's size, transparent but for a panel at its foot. Same input, same bytes.
-
-    The panel keeps clear of the outer 5 % of the frame, and of the lowest sixth of an upright one,
-    where players lay their own signs (common practice, no source).
+def strip_panel(size: Size) -> Box:
+    """Where the strip's panel lies in a frame. It keeps clear of the outer 5 % of the frame, and of the lowest sixth of
+    an upright one, where players lay their own signs (common practice, no source).
     """
+    width, height = size
+    side = round(width * 0.05)
+    foot = height - round(height * (0.165 if height > width else 0.05))
+    tall = round((264 if width > height else 480) * min(size) / 1080)
+    return side, foot - tall, width - side, foot
+
+
+def above_strip(size: Size) -> Box:
+    """The part of a frame that the strip leaves free, but for a narrow edge; on even pixels, as films need them."""
+    edge = min(size) // 120 * 2
+    return edge, edge, size[0] - edge, (strip_panel(size)[1] - edge) // 2 * 2
+
+
+def render_strip(card: LinkCard, size: Size) -> bytes:
+    """A PNG of the frame's size, transparent but for a panel at its foot. Same input, same bytes."""
     width, height = size
     unit = min(width, height) / 1080
     image = Image.new("RGBA", size, (0, 0, 0, 0))
-    side = round(width * 0.05)
-    foot = height - round(height * (0.165 if height > width else 0.05))
-    tall = round((264 if width > height else 480) * unit)
-    panel = (side, foot - tall, width - side, foot)
+    panel = strip_panel(size)
     ground = (*ImageColor.getrgb(BLUEPRINT.paper)[:3], round(255 * PANEL_OPACITY))
     draw = ImageDraw.Draw(image)
     draw.rectangle(panel, fill=ground, outline=BLUEPRINT.ink, width=max(2, round(3 * unit)))
@@ -98,6 +109,21 @@ def render_title_card(card: LinkCard, size: Size) -> bytes:
     _draw_head(image, head, card, unit * 1.3, lines=2 if width > height else 3)
     draw_title_block(image, block, card.cells)
     draw.rectangle(frame, outline=BLUEPRINT.ink, width=rule + 1)
+    return _png(image)
+
+
+def render_still(picture: Path | None, strip: bytes, size: Size) -> bytes:
+    """A PNG that covers the frame: the whole of a picture above the strip, on plain ground; the ground and the strip
+    alone where there is no picture. Raises OSError where it cannot be read.
+    """
+    image = Image.new("RGB", size, BLUEPRINT.paper)
+    if picture is not None:
+        left, top, right, bottom = above_strip(size)
+        with Image.open(picture) as opened:
+            fitted = ImageOps.contain(opened.convert("RGB"), (right - left, bottom - top), Image.Resampling.LANCZOS)
+        image.paste(fitted, ((left + right - fitted.width) // 2, (top + bottom - fitted.height) // 2))
+    with Image.open(io.BytesIO(strip)) as laid:
+        image.paste(laid, (0, 0), laid)
     return _png(image)
 
 

@@ -1,0 +1,29 @@
+"""Pictures in the order in which they were taken: the one rule for pages and films."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from journal.base.model import Photo
+
+
+def in_capture_order(photos: Sequence[Photo]) -> tuple[Photo, ...]:
+    """`photos`, which come in the order of their names, by capture time; one without a trustworthy time stays
+    behind its neighbour by file name.
+
+    Cameras count their files up, so the name places a picture whose clock was never set
+    (common practice, no source).
+    """
+    place = {photo.name: number for number, photo in enumerate(photos)}
+    order = sorted(
+        (photo for photo in photos if photo.facts.clock_set and photo.facts.taken),
+        key=lambda photo: (photo.facts.taken, place[photo.name]),
+    )
+    timed = {photo.name for photo in order}
+    for photo in photos:
+        if photo.name not in timed:
+            before = [
+                (place[other.name], at) for at, other in enumerate(order) if place[other.name] < place[photo.name]
+            ]
+            order.insert(max(before)[1] + 1 if before else 0, photo)
+    return tuple(order)
