@@ -510,6 +510,19 @@ def test_an_entry_over_its_budget_is_a_finding() -> None:
     assert [one.word for one in check_films([of], films, 60_000_000)] == ["clip-unreadable"]
 
 
+def test_another_copy_of_a_film_that_is_cut_does_not_show_what_is_cut_away(make_build: MakeBuild) -> None:
+    """It is private unless something is said of it; the still beside it shows what it shows."""
+    names = ("x.mov", "x (1).mov", "x.mp4", "y.mov")
+    root = make_build(
+        {
+            "entries/a/index.md": entry("photos:\n  x.mov: {from: 2}\n"),
+            **{f"entries/a/{name}": b"film" for name in names},
+        }
+    )
+    clips = read(root)[0].entries[0].clips
+    assert {clip.name for clip in clips if clip.private} == {"x (1).mov", "x.mp4"}
+
+
 def test_captions_and_privacy_of_clips_are_read_like_those_of_photos(make_build: MakeBuild) -> None:
     """A clip may be named under `photos` or placed in the text; private there means private."""
     root = make_build(

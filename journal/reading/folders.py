@@ -397,7 +397,7 @@ def read_photos(
 def _keep_together(words: dict[str, _Words], folder: Folder, examined: Mapping[str, ExaminedPhoto]) -> None:
     """What a phone or a program makes of a private picture, or of one that is cropped or filled in, is private, unless
     somebody says something of it: the film of a live photo, the same name in another format, `IMG_1 (1).jpg`, the very
-    same bytes.
+    same bytes; of a film that is cut, other copies of the film.
     """
 
     def marks(name: str) -> set[str]:
@@ -413,8 +413,9 @@ def _keep_together(words: dict[str, _Words], folder: Folder, examined: Mapping[s
             if said.photo.private or said.only_private or said.photo.edits.hides
         )
     )
-    for name in names if private else ():
-        if name not in words and marks(name) & private:
+    cut = set[str]().union(*(marks(name) for name, said in words.items() if said.cut.start or said.cut.end))
+    for name in names if private or cut else ():
+        if name not in words and marks(name) & (private | cut if name in folder.clips else private):
             words[name] = _Words(only_private=True)
 
 
