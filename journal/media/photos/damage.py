@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import re
-import subprocess
 import tempfile
 from typing import Any
 
@@ -18,7 +17,6 @@ PART = "part of the picture cannot be read"
 SHARE = "about {} % of the picture can be read"
 
 _STUMBLED = re.compile(r"error y=(\d+) x=\d+")
-_PATIENCE_S = 120
 
 
 def damage_of(stored: Stored) -> str:
@@ -85,43 +83,21 @@ def _thumbnail(stored: Stored) -> Image.Image | None:
 
 def _looked_at(stored: Stored, demuxer: str) -> tuple[str, bytes]:
     """What ffmpeg has to say against a picture, and what it sees, in 32 by 24 shades of grey; nothing of both where
-    there is no such program.
+    there is no such program, or it finds no end.
     """
-    from journal.media.clips.program import find_ffmpeg  # films are made with pictures, and so come after them
+    from journal.media.clips.program import (
+        FilmError,
+        ask_ffmpeg,
+    )  # films are made with pictures, and so come after them
 
-    program = find_ffmpeg()
-    if not program:
-        return "", b""
     with tempfile.NamedTemporaryFile() as copy:
         stored.source.seek(0)
         copy.write(stored.source.read())
         copy.flush()
-        command = [
-            program,
-            "-hide_banner",
-            "-nostdin",
-            "-v",
-            "error",
-            "-threads",
-            "1",
-            "-protocol_whitelist",
-            "file,pipe",
-        ]
-        command += [
-            "-protocol_whitelist",
-            "file,pipe",
-            "-skip_loop_filter",
-            "all",
-            "-noautorotate",
-            "-f",
-            demuxer,
-            "-i",
-            copy.name,
-        ]
-        command += ["-vf", f"scale={_SIDES[0]}:{_SIDES[1]}:flags=area", "-frames:v", "1"]
-        command += ["-f", "rawvideo", "-pix_fmt", "gray", "-"]
+        reading = ("-v", "error", "-threads", "1", "-skip_loop_filter", "all", "-noautorotate", "-f", demuxer)
+        small = ("-vf", f"scale={_SIDES[0]}:{_SIDES[1]}:flags=area", "-frames:v", "1")
         try:
-            done = subprocess.run(command, capture_output=True, check=False, timeout=_PATIENCE_S)
-        except (OSError, subprocess.TimeoutExpired):
+            seen, said = ask_ffmpeg(*reading, "-i", copy.name, *small, "-f", "rawvideo", "-pix_fmt", "gray", "-")
+        except (FilmError, OSError):
             return "", b""
-    return done.stderr.decode("utf-8", "replace"), done.stdout
+    return said, seen
