@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import re
+import shutil
 import subprocess
 import tempfile
 from typing import Any
@@ -92,36 +93,19 @@ def _looked_at(stored: Stored, demuxer: str) -> tuple[str, bytes]:
     program = find_ffmpeg()
     if not program:
         return "", b""
-    with tempfile.NamedTemporaryFile() as copy:
+    command = [program, "-hide_banner", "-nostdin", "-v", "error", "-threads", "1", "-protocol_whitelist", "file,pipe"]
+    command += ["-skip_loop_filter", "all", "-noautorotate", "-f", demuxer]
+    # A copy without a name: nothing of the picture is left behind should this be ended in the middle.
+    with tempfile.TemporaryFile() as copy:
         stored.source.seek(0)
-        copy.write(stored.source.read())
-        copy.flush()
-        command = [
-            program,
-            "-hide_banner",
-            "-nostdin",
-            "-v",
-            "error",
-            "-threads",
-            "1",
-            "-protocol_whitelist",
-            "file,pipe",
-        ]
-        command += [
-            "-protocol_whitelist",
-            "file,pipe",
-            "-skip_loop_filter",
-            "all",
-            "-noautorotate",
-            "-f",
-            demuxer,
-            "-i",
-            copy.name,
-        ]
-        command += ["-vf", f"scale={_SIDES[0]}:{_SIDES[1]}:flags=area", "-frames:v", "1"]
-        command += ["-f", "rawvideo", "-pix_fmt", "gray", "-"]
+        shutil.copyfileobj(stored.source, copy)
+        copy.seek(0)
+        command += ["-i", f"/dev/fd/{copy.fileno()}", "-vf", f"scale={_SIDES[0]}:{_SIDES[1]}:flags=area"]
+        command += ["-frames:v", "1", "-f", "rawvideo", "-pix_fmt", "gray", "-"]
         try:
-            done = subprocess.run(command, capture_output=True, check=False, timeout=_PATIENCE_S)
-        except (OSError, subprocess.TimeoutExpired):
+            done = subprocess.run(
+                command, capture_output=True, check=False, timeout=_PATIENCE_S, pass_fds=[copy.fileno()]
+            )
+        except (OSError, ValueError, subprocess.TimeoutExpired):
             return "", b""
     return done.stderr.decode("utf-8", "replace"), done.stdout

@@ -41,7 +41,9 @@ def mend_of(trouble: str) -> str:
     """What helps against one of these troubles, empty against none."""
     if not trouble:
         return ""
-    if trouble in {UNKNOWN, NO_PREVIEW} or trouble.startswith(UNKNOWN):
+    if trouble == UNKNOWN:
+        return "open it: save a picture as JPEG beside it; if it is none, copy the picture from phone or camera again"
+    if trouble == NO_PREVIEW or trouble.startswith(UNKNOWN):
         return "the file is kept and archived; to show it, save it as JPEG beside it"
     if trouble == NOTHING_LEFT:
         return "let `crop` keep more"
