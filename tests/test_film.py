@@ -90,7 +90,11 @@ def test_a_strip_is_transparent_but_for_its_foot(root: Path, size: Size, long: b
     assert inside.getextrema()[0] > 200
 
 
-@pytest.mark.parametrize("size", SHAPES.values(), ids=SHAPES)
+@pytest.mark.parametrize(
+    "size",
+    [pytest.param(size, marks=pytest.mark.slow) if shape == "4k" else size for shape, size in SHAPES.items()],
+    ids=[*SHAPES],
+)
 def test_a_title_card_covers_the_frame(root: Path, size: Size) -> None:
     """It hides the film, and its margin stays empty even with the longest words."""
     card = opened(render_title_card(long_card(view_of(root)), size))

@@ -84,6 +84,8 @@ def _time(photo: Photo) -> datetime | None:
 def _may_differ(one: Owned, other: Owned) -> int:
     """In how many bits two pictures may differ and still be the same; -1 where nothing is said of them."""
     (here, first), (there, second) = one, other
+    if here == there and _is_raw_beside(first, second):
+        return -1
     taken, again = _time(first), _time(second)
     if not taken or not again:
         return _NEAR if here != there or taken or again else _SENT_ON
@@ -91,6 +93,13 @@ def _may_differ(one: Owned, other: Owned) -> int:
         resized = (first.facts.width, first.facts.height) != (second.facts.width, second.facts.height)
         return _CROPPED if resized else _NEAR
     return _NEAR if taken.date() != again.date() else -1
+
+
+def _is_raw_beside(one: Photo, other: Photo) -> bool:
+    """Whether a camera wrote both at once: the raw file and a picture of the same name."""
+    raws = [photo.facts.kind == "raw" for photo in (one, other)]
+    stems = {photo.name.rpartition(".")[0].casefold() for photo in (one, other)}
+    return len(stems) == 1 and raws[0] != raws[1]
 
 
 def check_undone(build: Build) -> tuple[Problem, ...]:

@@ -17,6 +17,7 @@ from journal.base.capture_order import in_capture_order
 from journal.base.model import (
     CLIP_ENDINGS,
     PICTURE_ENDINGS,
+    RAW_ENDINGS,
     WHOLE,
     Clip,
     Cut,
@@ -397,7 +398,8 @@ def read_photos(
 def _keep_together(words: dict[str, _Words], folder: Folder, examined: Mapping[str, ExaminedPhoto]) -> None:
     """What a phone or a program makes of a private picture, or of one that is cropped or filled in, is private, unless
     somebody says something of it: the film of a live photo, the same name in another format, `IMG_1 (1).jpg`, the very
-    same bytes; of a film that is cut, other copies of the film.
+    same bytes; of a film that is cut, other copies of the film. So is a raw file beside the JPEG that the camera made
+    of it: that one is shown, and the raw file is its original.
     """
 
     def marks(name: str) -> set[str]:
@@ -417,6 +419,12 @@ def _keep_together(words: dict[str, _Words], folder: Folder, examined: Mapping[s
     for name in names if private or cut else ():
         if name not in words and marks(name) & (private | cut if name in folder.clips else private):
             words[name] = _Words(only_private=True)
+    shown = {PurePosixPath(name).stem.casefold() for name in folder.photos if _ending(name) not in RAW_ENDINGS}
+    for name in folder.photos:
+        said = words.get(name, _Words())
+        unsaid = said.photo == _UNSAID and not said.placed
+        if _ending(name) in RAW_ENDINGS and PurePosixPath(name).stem.casefold() in shown and unsaid:
+            words[name] = replace(said, only_private=True)
 
 
 _UNSAID = Photo(name="", src_uri="")

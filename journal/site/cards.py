@@ -38,7 +38,7 @@ SOFT = "#aebfce"
 Box = tuple[int, int, int, int]
 """Left, top, right, bottom in pixels."""
 
-CODE_VERSION = 2
+CODE_VERSION = 3
 """Part of a card's key: raise it when a change here changes what a card looks like."""
 
 BLUEPRINT = Palette(
@@ -115,7 +115,7 @@ class LinkCard:
             CardCell(label="Date", values=tuple(dict.fromkeys((said, short)))),
             CardCell(label="Assembly", values=(self.assembly,)),
             CardCell(label="Steps", values=condense_steps(self.steps, self.step_order)),
-            CardCell(label="Hours", values=(say_minutes(self.minutes),)),
+            CardCell(label="Hours", values=(say_minutes(self.minutes) if self.minutes else "not told",)),
             CardCell(label="Hours to date", values=(say_minutes(self.minutes_to_date),)),
         )
 

@@ -239,8 +239,12 @@ class SiteContext:
         return self._prose[told.src_uri]
 
     def not_placed(self, told: Told, prose: Prose) -> tuple[PictureBox, ...]:
-        """The pictures that do not stand in the text."""
-        return tuple(box for name, box in self.boxes_by_name(told).items() if name not in prose.placed)
+        """The pictures that do not stand in the text. Followers are shown no empty box for one of which nothing can be
+        seen and nothing is said.
+        """
+        boxes = ((name, box) for name, box in self.boxes_by_name(told).items() if name not in prose.placed)
+        public = self.view.audience is Audience.PUBLIC
+        return tuple(box for _, box in boxes if box.usable or box.caption or not public)
 
     # -- entries ----------------------------------------------------------------------------
 

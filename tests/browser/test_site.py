@@ -107,6 +107,7 @@ LIKE_OTHERS = {
     "measurements/2026-04-11-aileron-balance/",
     "shop/",
 }
+LIKE_OTHERS |= {"tools/c-frame/", "methods/dimpling/", "pages/about/", "inventory/", "follow/", "stands/"}
 LONG = {"terms/", "calendar/", "photos/", "steps/"}
 """Pages that keep axe busy for long: they wait for the slow suite."""
 

@@ -67,6 +67,16 @@ def test_two_that_lost_their_time_on_the_way(bits: int, elsewhere: bool, told: b
     assert one_and_the_same(looks(0, taken=None), looks(bits, taken=None), elsewhere=elsewhere) is told
 
 
+def test_a_raw_file_and_its_picture_are_two_files_of_one_shot() -> None:
+    """Cameras write both at once: nothing is told twice there; in another entry it is."""
+    raw = replace(looks(1, taken=NOON), name="IMG_1.DNG", src_uri="r")
+    raw = replace(raw, facts=replace(raw.facts, kind="raw"))
+    shown = replace(looks(0, taken=NOON), name="IMG_1.jpg", src_uri="s")
+    assert not one_and_the_same(raw, shown, elsewhere=False)
+    assert one_and_the_same(raw, shown)
+    assert one_and_the_same(raw, replace(shown, name="IMG_2.jpg"), elsewhere=False)
+
+
 def test_a_row_of_one_bench_is_not_joined_by_a_copy_of_one() -> None:
     """Three of one evening, and the first of them again in May: that one and its copy."""
     row = [

@@ -394,6 +394,6 @@ def test_a_run_is_found_where_it_stands_and_nowhere_else(words: Iterable[str], b
     said = list(words)
     text = f"<p>{between.join(said)}</p>"
     scanner = Scanner(Private(runs={"the spar was bent": "x"}), root=Path())
-    found = list(scanner._leaks_in_text("a.html", ".html", text.encode(), ""))
+    found = [hit.what for hit in scanner._leaks_in_text("a.html", ".html", text.encode(), "")]
     stands = " the spar was bent " in f" {' '.join(said)} "
     assert found == (['private words of x "the spar was bent …"'] if stands else [])

@@ -144,12 +144,12 @@ def test_damage_in_a_jpeg_is_told_with_what_is_left() -> None:
 
 def test_damage_in_a_heic_is_told() -> None:
     """Its decoder says nothing of it; another one does, or the small picture that phones put beside it."""
-    noise = Image.effect_noise((1600, 1200), 40).convert("RGB")
-    ramp = Image.linear_gradient("L").resize((1600, 1200)).convert("RGB")
+    noise = Image.effect_noise((960, 720), 40).convert("RGB")
+    ramp = Image.linear_gradient("L").resize((960, 720)).convert("RGB")
     whole = _heic(Image.blend(noise, ramp, 0.8), thumbnails=[320])
     assert read_facts(io.BytesIO(whole)).damage == ""
-    told = [read_facts(io.BytesIO(spoilt(whole, 0.4, seed=seed))).damage for seed in range(6)]
-    assert sum(map(bool, told)) >= 5, told
+    told = [read_facts(io.BytesIO(spoilt(whole, 0.4, seed=seed))).damage for seed in range(4)]
+    assert sum(map(bool, told)) >= 3, told
 
 
 def test_what_cameras_put_behind_a_picture_is_no_damage() -> None:

@@ -287,6 +287,16 @@ def test_what_belongs_to_a_private_picture_is_private_too(make_build: MakeBuild,
     assert [clip.private for clip in told.clips] == [True]
 
 
+def test_a_raw_file_is_the_original_of_the_picture_beside_it(make_build: MakeBuild) -> None:
+    """As `enter` writes it, with no words; one that stands alone is shown, and so is one that somebody speaks of."""
+    names = ("IMG_1.JPG", "IMG_1.DNG", "IMG_2.NEF", "IMG_3.jpg", "IMG_3.cr2", "IMG_4.heic", "IMG_4.dng")
+    matter = 'photos: {IMG_1.JPG: "", IMG_1.DNG: "", IMG_2.NEF: "", IMG_3.cr2: "As the sensor saw it"}'
+    files = {f"entries/a/{name}": b"" for name in names}
+    build, _ = read(make_build({"entries/a/index.md": entry(matter, "![x](IMG_4.dng)"), **files}))
+    (told,) = build.entries
+    assert {photo.name for photo in told.photos if photo.private} == {"IMG_1.DNG"}
+
+
 def test_a_lone_entry_has_the_pictures_that_it_names_and_no_others(make_build: MakeBuild) -> None:
     """1.jpg is no part of 11.jpg, and a remark in the front matter places nothing."""
     root = make_build(

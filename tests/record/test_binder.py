@@ -540,6 +540,7 @@ def test_same_plan_same_bytes(tmp_path: Path, made: Made):
     assert (tmp_path / "later.pdf").read_bytes() != made.path.read_bytes()
 
 
+@pytest.mark.slow
 def test_parts_make_the_same_binder(tmp_path: Path, made: Made, monkeypatch: pytest.MonkeyPatch):
     """Set one entry at a time, the same is told under the same headings, and the document is sound."""
     monkeypatch.setattr(setting, "_ENTRIES_TO_A_PART", 1)

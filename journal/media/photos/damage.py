@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import re
 import shutil
-import subprocess
 import tempfile
 from typing import Any
 
@@ -19,7 +18,6 @@ PART = "part of the picture cannot be read"
 SHARE = "about {} % of the picture can be read"
 
 _STUMBLED = re.compile(r"error y=(\d+) x=\d+")
-_PATIENCE_S = 120
 
 
 def damage_of(stored: Stored) -> str:
@@ -86,26 +84,20 @@ def _thumbnail(stored: Stored) -> Image.Image | None:
 
 def _looked_at(stored: Stored, demuxer: str) -> tuple[str, bytes]:
     """What ffmpeg has to say against a picture, and what it sees, in 32 by 24 shades of grey; nothing of both where
-    there is no such program.
+    there is no such program, or it finds no end.
     """
-    from journal.media.clips.program import find_ffmpeg  # films are made with pictures, and so come after them
+    from journal.media.clips.program import FilmError, ask_ffmpeg  # films are made with pictures, and come after them
 
-    program = find_ffmpeg()
-    if not program:
-        return "", b""
-    command = [program, "-hide_banner", "-nostdin", "-v", "error", "-threads", "1", "-protocol_whitelist", "file,pipe"]
-    command += ["-skip_loop_filter", "all", "-noautorotate", "-f", demuxer]
     # A copy without a name: nothing of the picture is left behind should this be ended in the middle.
     with tempfile.TemporaryFile() as copy:
         stored.source.seek(0)
         shutil.copyfileobj(stored.source, copy)
         copy.seek(0)
-        command += ["-i", f"/dev/fd/{copy.fileno()}", "-vf", f"scale={_SIDES[0]}:{_SIDES[1]}:flags=area"]
-        command += ["-frames:v", "1", "-f", "rawvideo", "-pix_fmt", "gray", "-"]
+        reading = ("-v", "error", "-threads", "1", "-skip_loop_filter", "all", "-noautorotate", "-f", demuxer)
+        small = ("-vf", f"scale={_SIDES[0]}:{_SIDES[1]}:flags=area", "-frames:v", "1", "-f", "rawvideo")
+        source = ("-i", f"/dev/fd/{copy.fileno()}")
         try:
-            done = subprocess.run(
-                command, capture_output=True, check=False, timeout=_PATIENCE_S, pass_fds=[copy.fileno()]
-            )
-        except (OSError, ValueError, subprocess.TimeoutExpired):
+            seen, said = ask_ffmpeg(*reading, *source, *small, "-pix_fmt", "gray", "-", passed=[copy.fileno()])
+        except (FilmError, OSError, ValueError):
             return "", b""
-    return done.stderr.decode("utf-8", "replace"), done.stdout
+    return said, seen
