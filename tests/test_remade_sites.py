@@ -18,6 +18,7 @@ from PIL import Image
 
 from journal.commands.main import main
 from journal.making import host, unchanged
+from journal.media.photos import service, store
 
 SEED = int(os.environ.get("REMADE_SEED", "20261127"))
 EDITS = int(os.environ.get("REMADE_EDITS", "20"))
@@ -73,6 +74,17 @@ def make(root: Path) -> str:
     done = CliRunner().invoke(main, ["site", "--build", str(root)], catch_exceptions=False)
     assert done.exit_code == 0, done.output
     return done.output.replace(str(root), "")
+
+
+def test_what_was_stopped_from_outside_is_tried_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By the next run, though nothing has changed in the folder: so its finding says."""
+    write_build(tmp_path, 1, random.Random(1))
+    write_picture(next((tmp_path / "content/entries").iterdir()) / "a.png", 7)
+    with monkeypatch.context() as broken:
+        broken.setattr(store, "SERVICE", service.Service())
+        broken.setattr(service, "COMMAND", (sys.executable, "-c", "raise SystemExit(1)"))
+        assert "photo-unreadable" in make(tmp_path)
+    assert "photo-unreadable" not in make(tmp_path)
 
 
 def contents(folder: Path) -> dict[str, str]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import threading
 from pathlib import Path
 
+import jinja2
 import pytest
 
 from journal.base.safe_write import (
@@ -19,6 +21,7 @@ from journal.base.safe_write import (
     write_new,
     write_whole,
 )
+from journal.making.host import set_up_environment
 
 
 def names(folder: Path) -> list[str]:
@@ -54,6 +57,30 @@ def test_a_write_that_is_stopped_leaves_what_was_there(
 
 
 @pytest.mark.skipif(os.name == "nt", reason="permissions of this kind are not known there")
+def test_a_disk_that_is_full_is_told_with_its_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The system names no file where a write fails."""
+
+    def full(_number: int) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(OSError, match="No space") as told:
+        write_whole(tmp_path / "a", b"1")
+    assert told.value.filename == str(tmp_path)
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_site_needs_no_room_for_its_templates(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Compiled ones are kept where there is room, and made each time where there is none."""
+
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(jinja2.FileSystemBytecodeCache, "dump_bytecode", full)
+    made = set_up_environment(jinja2.Environment(loader=jinja2.DictLoader({"a": "{{ 1 + 1 }}"})), tmp_path)
+    assert made.get_template("a").render() == "2"
+
+
 def test_a_file_that_is_replaced_keeps_its_permissions(tmp_path: Path) -> None:
     """A web server that may read the old one may read the new one."""
     path = write_whole(tmp_path / "deep/er/a.txt", b"old")

@@ -87,13 +87,21 @@ class ChangedError(Exception):
     """A file was written to while it was being copied; its first argument is the path."""
 
 
-def in_threads(work: Callable[[T], R], items: Sequence[T], threads: int = THREADS) -> Iterator[R]:
-    """`work` of each item, in order, so many at a time. What is not begun is dropped when one fails."""
+def in_threads(
+    work: Callable[[T], R], items: Sequence[T], threads: int = THREADS, stop: Callable[[], None] = lambda: None
+) -> Iterator[R]:
+    """`work` of each item, in order, so many at a time. When one fails or the builder stops it, what is not begun is
+    dropped, and `stop` is called, which may put an end to what is.
+    """
     pool = ThreadPoolExecutor(threads)
     try:
         yield from pool.map(work, items)
+    except BaseException:
+        pool.shutdown(wait=False, cancel_futures=True)
+        stop()
+        raise
     finally:
-        pool.shutdown(cancel_futures=True)
+        pool.shutdown()
 
 
 def largest_first(work: Callable[[T], R], sizes: Mapping[T, int], progress: Progress) -> Iterator[tuple[T, R]]:

@@ -107,11 +107,15 @@ def scratch_beside(path: Path, *, shared: bool = False) -> Iterator[Path]:
 
 
 def _fill(scratch: Path, data: bytes, *, wait: bool) -> None:
-    with scratch.open("wb") as sink:
-        sink.write(data)
-        if wait:
-            sink.flush()
-            os.fsync(sink.fileno())
+    try:
+        with scratch.open("wb") as sink:
+            sink.write(data)
+            if wait:
+                sink.flush()
+                os.fsync(sink.fileno())
+    except OSError as trouble:
+        trouble.filename = os.fspath(scratch.parent)  # a disk that is full tells no name
+        raise
 
 
 def sync_folder(folder: Path) -> None:

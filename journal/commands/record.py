@@ -267,8 +267,6 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
     stop_at_errors(problems, "No archive was made")
     if made is None:
         raise RuntimeError("an archive that is refused says why")
-    if not without_private:
-        note_kept(root, ARCHIVED, Kept(at=made_at, where=str(made.path.resolve()), entries=entries))
     tell_problems((*journal.problems, *problems), folder_days(journal.build), late=problems)
     report = made.report
     click.echo(
@@ -284,6 +282,8 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
     click.echo(f"Fingerprint (SHA-256 of tagmanifest-sha256.txt): {report.fingerprint}")
     if report.complete:
         click.echo(f"Open {'index.html in it' if zipped else made.path / 'data' / 'index.html'}")
+    if not without_private:
+        note_kept(root, ARCHIVED, Kept(at=made_at, where=str(made.path.resolve()), entries=entries))
 
 
 def _tell_private(journal: Journal) -> None:

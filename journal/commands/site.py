@@ -59,6 +59,7 @@ def _make(root: Path, out: Path | None, inputs: Inputs, *, strict: bool) -> dict
     from journal.making.host import load_settings, settled_by, site_options, write_site
     from journal.making.lay_site import lay_site, site_problems
     from journal.making.unchanged import digest_files, forget, remember
+    from journal.media.photos.kinds import TRY_AGAIN
     from journal.view.view import Audience, open_view
 
     # What is made here is needed to the end: to search it for rubbish again and again takes a tenth of the time.
@@ -86,6 +87,7 @@ def _make(root: Path, out: Path | None, inputs: Inputs, *, strict: bool) -> dict
         f"{say_count(sum(len(entry.photos) for entry in build.entries), 'photo')}; {sum_up(laid.problems)}.",
         "folder": str(folder),
     }
-    if others is not None:
+    # What was stopped from outside is tried again by the next run, as its finding says.
+    if others is not None and all(one.hint != TRY_AGAIN for one in laid.problems):
         remember(root, inputs, beside, place=out, folder=folder, told=told)
     return told

@@ -109,6 +109,7 @@ def make_parts(
         tables=tables,
         guide=tables_guide(),
         facts={DAY: journal.today.isoformat(), PROGRAM: program_digest()},
+        late=laid.late,
     )
     return parts if view else replace(parts, search=search)
 

@@ -148,14 +148,20 @@ def use_own_theme(config: MkDocsConfig) -> None:
 
 def set_up_environment(env: jinja2.Environment, root: Path) -> jinja2.Environment:
     """Records hold text, which templates may place without a second thought. Compiled ones are kept in the cache of
-    the build folder `root`.
+    the build folder `root`; a disk that is full there costs time and no page.
     """
     from jinja2 import FileSystemBytecodeCache
+    from jinja2.bccache import Bucket
+
+    class Kept(FileSystemBytecodeCache):
+        def dump_bytecode(self, bucket: Bucket) -> None:
+            with contextlib.suppress(OSError):
+                super().dump_bytecode(bucket)
 
     with contextlib.suppress(OSError):
         folder = root / CACHE / "templates"
         folder.mkdir(parents=True, exist_ok=True)
-        env.bytecode_cache = FileSystemBytecodeCache(os.fspath(folder), pattern="escaped-%s.cache")
+        env.bytecode_cache = Kept(os.fspath(folder), pattern="escaped-%s.cache")
     env.autoescape = True
     env.add_extension("jinja2.ext.i18n")
     env.install_gettext_callables(_, ngettext)  # type: ignore[attr-defined]

@@ -74,7 +74,7 @@ class Parts:
     `facts` go into bag-info.txt: the day the journal was opened for, and what tells the program and its libraries,
     so that the same source can be made into the same bytes.
     For an archive without private things all of them must have been made for Audience.PUBLIC; `search` looks through
-    the folder of them and tells, as errors, what must not be there.
+    the folder of them and tells, as errors, what must not be there. `late` came to light as they were made.
     """
 
     site: Callable[[Path], object]
@@ -83,6 +83,7 @@ class Parts:
     guide: str = ""
     facts: Mapping[str, str] = field(default_factory=dict)
     search: Callable[[Path], Sequence[Problem]] = lambda folder: ()
+    late: tuple[Problem, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -242,7 +243,7 @@ def write_archive(
         return None, (error(str(place.path), None, "archive-busy", message, hint),)
     except _UnsoundError as unsound:
         return None, unsound.problems
-    return archive, tuple(problems)
+    return archive, (*problems, *parts.late)
 
 
 def _is_archive_or_rest(path: Path) -> bool:

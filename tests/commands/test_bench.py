@@ -17,13 +17,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from making import BUILD_YML, MakeBuild, entry
 
+from journal.base.model import PICTURE_ENDINGS
 from journal.base.private_passages import find_passages
 from journal.base.safe_write import clear_folder
+from journal.commands.bench import arrivals
 from journal.commands.bench.arrivals import MOST_BYTES, Arrivals
 from journal.commands.bench.sent import RefusedError, read_sent
 from journal.commands.bench.state import state_of
 from journal.commands.bench.taking import Bench, Taken
 from journal.commands.written import NotTakenBackError, WrittenList
+from journal.media.photos.kinds import FileKind
 
 ZONE = ZoneInfo("Europe/Zurich")
 LISTS = {
@@ -325,6 +328,21 @@ def test_pictures_are_judged_by_content_and_named_by_us(phone: Phone) -> None:
         "2026-02-07-190003.mov",
         "index.md",
     ]
+
+
+@pytest.mark.parametrize("kind", [*FileKind])
+def test_every_kind_of_picture_is_taken(tmp_path: Path, kind: FileKind, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is read from a folder is read from a phone; its ending is one that is read."""
+    monkeypatch.setattr(arrivals, "sniff", lambda source: kind)
+    here = Arrivals(tmp_path)
+    here.add("0" * 16, 0, b"x")
+    assert here.ending("0" * 16) in PICTURE_ENDINGS
+
+
+def test_a_picture_that_came_damaged_is_told_at_the_bench(phone: Phone) -> None:
+    """While it can still be taken once more."""
+    (told,) = phone.picture("19:00", photo_bytes()[:-40]).told
+    assert told.startswith("2026-02-07-190000.jpg cannot be shown: the file is cut short; see that you have a good one")
 
 
 def test_a_picture_that_is_there_is_not_taken_twice(phone: Phone) -> None:

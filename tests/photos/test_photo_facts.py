@@ -20,6 +20,7 @@ from PIL import Image
 
 from journal.base.model import PhotoFacts
 from journal.media.photos.facts import exif_text, parse_exif_offset, parse_exif_time, read_facts, read_satellite_time
+from journal.media.photos.kinds import TOO_LARGE, UNKNOWN, mend_of
 from journal.reading.folders import list_folder, look_into
 from journal.reading.text import Notes
 
@@ -296,6 +297,14 @@ def test_names_that_count(name: str, picture: bool, clip: bool, tmp_path: Path) 
 def test_what_is_no_picture_is_told_in_plain_words(data: bytes, trouble: str) -> None:
     """Each way of being unusable has its sentence."""
     assert facts_of(data).trouble == trouble
+
+
+def test_the_advice_is_that_of_the_fault() -> None:
+    """A format that is not read is no fault of the copy; what is no picture at all came over wrong."""
+    assert "JPEG beside it" in mend_of(f"{UNKNOWN} (PSD file)")
+    assert "copy" not in mend_of(f"{UNKNOWN} (PSD file)").replace("archived", "")
+    assert "from phone or camera again" in mend_of(UNKNOWN)
+    assert "smaller" in mend_of(TOO_LARGE)
 
 
 @pytest.mark.parametrize(("kind", "name"), [("PNG", "PNG"), ("WEBP", "WebP"), ("TIFF", "TIFF"), ("JPEG", "JPEG")])

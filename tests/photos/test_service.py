@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 import time
@@ -116,6 +117,15 @@ def test_a_child_that_was_killed_while_it_waited_is_replaced(tmp_path: Path, mon
     fresh.close()
 
 
+def runs(process: int) -> bool:
+    """Whether a process is there, and not only its number, for a parent that asks how it ended."""
+    try:
+        os.kill(process, 0)
+        return ") Z " not in Path(f"/proc/{process}/stat").read_text()
+    except OSError:
+        return False
+
+
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="looks for a process by its number")
 def test_children_end_with_their_parent(tmp_path: Path) -> None:
     """Also where that is killed and can close nothing."""
@@ -133,12 +143,8 @@ def test_children_end_with_their_parent(tmp_path: Path) -> None:
         parent.kill()
         parent.wait()
     for _ in range(100):
-        try:
-            os.kill(child, 0)
-        except ProcessLookupError:
+        if not runs(child):
             return
-        if Path(f"/proc/{child}/stat").exists() and ") Z " in Path(f"/proc/{child}/stat").read_text():
-            return  # dead, and nobody here to bury it
         time.sleep(0.1)
     raise AssertionError("the child lives on")
 
@@ -160,3 +166,33 @@ def test_check_knows_what_could_not_be_made(tmp_path: Path, unruly_service: serv
     digest = photos.examine(["a.jpg"])["a.jpg"].sha256
     assert photos.known_troubles([digest, "0" * 64]) == {digest: kinds.CRASHED}
     unruly_service.close()
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="looks for a process by its number")
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL])
+def test_stopped_in_the_middle_of_a_picture_all_end_at_once(tmp_path: Path, how: signal.Signals) -> None:
+    """The builder waits for no decoder, and none goes on without the program that asked."""
+    (tmp_path / "a.jpg").write_bytes(faulty("in_facts", "sleep"))
+    program = (
+        "import signal, sys, threading, time; from pathlib import Path; from journal.media.photos import PhotoStore\n"
+        "from journal.media.photos import service\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+        "service.COMMAND = (sys.executable, sys.argv[2])\n"
+        "tell = lambda: print(*(one.process.pid for one in service.SERVICE._busy), flush=True)\n"
+        "threading.Timer(2, tell).start()\n"
+        "PhotoStore(Path(sys.argv[1]), Path(sys.argv[1], 'cache')).examine(['a.jpg'])"
+    )
+    command = [sys.executable, "-c", program, str(tmp_path), unruly.__file__]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True) as parent:
+        assert parent.stdout
+        child = int(parent.stdout.readline())
+        assert runs(child)
+        parent.send_signal(how)
+        assert parent.wait(4)
+    assert not (tmp_path / "cache/originals.index").exists()
+    for _ in range(40):
+        if not runs(child):
+            return
+        time.sleep(0.1)
+    raise AssertionError("the child goes on")

@@ -21,6 +21,7 @@ from archiving import ENTRY, PHOTO, plain_parts, tree, write_build
 from click.testing import CliRunner, Result
 from making import entry
 
+from journal.base.problems import finding
 from journal.commands import terminal
 from journal.commands.main import main
 from journal.commands.record import archive, bar_of_bytes, seal, verify
@@ -180,6 +181,19 @@ def test_what_cannot_be_opened_is_an_error_of_the_disk(run: Run, tmp_path: Path)
     """A path that is not there is no damage: OSError, which the command line ends with code 3."""
     with pytest.raises(FileNotFoundError):
         run("verify", str(tmp_path / "nothing"))
+
+
+def test_an_archive_tells_what_came_to_light_as_it_was_made(
+    root: Path, tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Damage that shows only when a picture is made would go unread into the archive."""
+    late = finding(
+        "content/build.yml", None, "photo-unreadable", '"a.jpg" cannot be shown: the picture is damaged', "x"
+    )
+    parts = replace(plain_parts(), late=(late,))
+    monkeypatch.setattr(archive_parts, "make_parts", lambda journal, made_at, **more: parts)
+    made = run("archive", "--out", str(tmp_path / "out"))
+    assert (made.exit_code, '"a.jpg" cannot be shown' in made.output) == (0, True)
 
 
 def test_an_archive_in_the_way_of_something_is_wrong_use(root: Path, run: Run) -> None:

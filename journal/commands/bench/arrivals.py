@@ -30,6 +30,11 @@ _ENDINGS = {
     FileKind.PNG: ".png",
     FileKind.WEBP: ".webp",
     FileKind.TIFF: ".tif",
+    FileKind.AVIF: ".avif",
+    FileKind.GIF: ".gif",
+    FileKind.BMP: ".bmp",
+    FileKind.JPEG_XL: ".jxl",
+    FileKind.RAW: ".dng",
 }
 _FILM_ENDINGS = {
     Container.BOXES: ".mp4",
@@ -98,7 +103,7 @@ class Arrivals:
             container = sniff_container(source)
             source.seek(8)
             quicktime = source.read(4) == b"qt  "
-        trouble = clip_facts(self.path(key)).trouble
+        trouble = clip_facts(self.path(key)).trouble if container else "it is no picture and no film that is read here"
         if trouble or container is None:
             raise RefusedError(f"This cannot be taken: {trouble}.")
         return ".mov" if quicktime else _FILM_ENDINGS[container]

@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 from journal.base.clock import today
 from journal.base.digests import file_sha256
 from journal.base.formatting import say_count, say_date, say_minutes, say_weekday
-from journal.base.model import CLIP_ENDINGS, Build, Entry, Inspection, Measurement, Role
+from journal.base.model import CLIP_ENDINGS, Build, Entry, Inspection, Measurement, PhotoFacts, Role
 from journal.base.text_files import yaml_figure, yaml_text
 from journal.commands.bench.arrivals import Arrivals
 from journal.commands.bench.sent import RefusedError, Sent
@@ -259,7 +259,8 @@ class _Taking:
         step = self._step() if self.sent.step else ""
         source = path.relative_to(self.bench.root).as_posix()
         film = ending in CLIP_ENDINGS
-        taken = None if film else self._taken(path)
+        facts = PhotoFacts() if film else examine_file(path).facts
+        taken = facts.taken if facts.clock_set else None
         done = self._write(
             lambda text: set_caption(text, name, self.sent.text, step, private=self.sent.private),
             f"{self._kind('film' if film else 'picture')}, {name}",
@@ -268,13 +269,11 @@ class _Taking:
         )
         if taken and taken.date() not in (self.sent.at.date(), self.sent.at.date() - timedelta(days=1)):
             old = f"{name} was taken on {say_date(taken.date())} by its camera, and lies with this day now"
-            return replace(done, told=(*done.told, old))
+            done = replace(done, told=(*done.told, old))
+        if facts.trouble or facts.damage:
+            wrong = f"cannot be shown: {facts.trouble}" if facts.trouble else f"is damaged: {facts.damage}"
+            done = replace(done, told=(*done.told, f"{name} {wrong}; see that you have a good one before you go on"))
         return done
-
-    def _taken(self, path: Path) -> datetime | None:
-        """When a picture was taken, where its camera's clock was ever set."""
-        facts = examine_file(path).facts
-        return facts.taken if facts.clock_set else None
 
     def close(self) -> Taken:
         """The day is over: clocks stop, the drafts that are named get their titles, and those that are finished count

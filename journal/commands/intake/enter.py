@@ -67,6 +67,7 @@ from journal.commands.terminal import (
 )
 from journal.ledger.journal import CACHE, Journal
 from journal.reading.text import Notes, decode_text
+from journal.record.damage import printable
 
 NOTHING = "-"
 STEPS_SUGGESTED = 6
@@ -499,7 +500,7 @@ def _say_found(found: Found, days: Days) -> None:
 def _say_list(heading: str, lines: Sequence[str]) -> None:
     if lines:
         more = [f"and {len(lines) - LISTED} more"] if len(lines) > LISTED else []
-        click.echo("\n  ".join([heading, *lines[:LISTED], *more]))
+        click.echo("\n  ".join([heading, *map(printable, lines[:LISTED]), *more]))
 
 
 def _say_cameras(incoming: Sequence[Incoming]) -> None:

@@ -17,6 +17,7 @@ from journal.commands.intake.new_entries import ENTRIES, Draft, render_entry, wr
 from journal.commands.intake.proof import prove_entries
 from journal.commands.terminal import EXIT_ERRORS, EXIT_USE, fail, print_problems
 from journal.ledger.journal import CACHE, Journal
+from journal.record.damage import printable
 
 LISTED = 8
 
@@ -27,7 +28,7 @@ def show_entry(draft: Draft) -> None:
     click.echo(f"\n{ENTRIES}/{draft.folder}/{f' with {say_media(draft.placed)}, {size}' if draft.placed else ''}:")
     for one in draft.placed:
         if one.name != one.path.name:
-            click.echo(f"  {one.path.name} is kept as {one.name}")
+            click.echo(f"  {printable(one.path.name)} is kept as {one.name}")
     lines = [] if draft.into else render_entry(draft).rstrip("\n").split("\n")
     photos = [number for number, line in enumerate(lines) if line.startswith("  ") and ': ""' in line]
     for number, line in enumerate(lines):

@@ -105,11 +105,13 @@ def run_ffmpeg(
         return tuple(complaints.read(_MOST_COMPLAINTS).decode("utf-8", "replace").splitlines())
 
 
-def ask_ffmpeg(*arguments: str, folder: Path | None = None, processor_s: int = 60) -> tuple[bytes, str]:
+def ask_ffmpeg(
+    *arguments: str, folder: Path | None = None, processor_s: int = 60, passed: Sequence[int] = ()
+) -> tuple[bytes, str]:
     """(what the program writes of a film, what it says of it). That it ends in failure is no error here: it always
-    does where nothing is to be written.
+    does where nothing is to be written. `passed` are open files that it reads, as `/dev/fd/NUMBER`.
     """
-    with _started(arguments, processor_s, stderr=subprocess.PIPE, cwd=folder) as running:
+    with _started(arguments, processor_s, stderr=subprocess.PIPE, cwd=folder, pass_fds=passed) as running:
         try:
             written, said = running.communicate(timeout=LONGEST_S / 6)
         except subprocess.TimeoutExpired:

@@ -13,6 +13,7 @@ import os
 import pickle
 import signal
 import sys
+import threading
 import time
 import warnings
 from pathlib import Path
@@ -53,9 +54,17 @@ def serve() -> None:
     pillow_heif.options.DECODE_THREADS = AvifImagePlugin.DEFAULT_MAX_THREADS = 1
     if resource:
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
     with contextlib.suppress(EOFError, BrokenPipeError):
         while _one(source, answers):
             pass
+
+
+def _end_with(parent: int) -> None:
+    """A parent that is killed cannot end this, and its clock is gone with it."""
+    while os.getppid() == parent:
+        time.sleep(1)
+    os._exit(1)
 
 
 def _one(source: BinaryIO, answers: BinaryIO) -> bool:

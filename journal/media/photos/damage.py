@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import re
+import shutil
 import tempfile
 from typing import Any
 
@@ -85,19 +86,18 @@ def _looked_at(stored: Stored, demuxer: str) -> tuple[str, bytes]:
     """What ffmpeg has to say against a picture, and what it sees, in 32 by 24 shades of grey; nothing of both where
     there is no such program, or it finds no end.
     """
-    from journal.media.clips.program import (
-        FilmError,
-        ask_ffmpeg,
-    )  # films are made with pictures, and so come after them
+    from journal.media.clips.program import FilmError, ask_ffmpeg  # films are made with pictures, and come after them
 
-    with tempfile.NamedTemporaryFile() as copy:
+    # A copy without a name: nothing of the picture is left behind should this be ended in the middle.
+    with tempfile.TemporaryFile() as copy:
         stored.source.seek(0)
-        copy.write(stored.source.read())
-        copy.flush()
+        shutil.copyfileobj(stored.source, copy)
+        copy.seek(0)
         reading = ("-v", "error", "-threads", "1", "-skip_loop_filter", "all", "-noautorotate", "-f", demuxer)
-        small = ("-vf", f"scale={_SIDES[0]}:{_SIDES[1]}:flags=area", "-frames:v", "1")
+        small = ("-vf", f"scale={_SIDES[0]}:{_SIDES[1]}:flags=area", "-frames:v", "1", "-f", "rawvideo")
+        source = ("-i", f"/dev/fd/{copy.fileno()}")
         try:
-            seen, said = ask_ffmpeg(*reading, "-i", copy.name, *small, "-f", "rawvideo", "-pix_fmt", "gray", "-")
-        except (FilmError, OSError):
+            seen, said = ask_ffmpeg(*reading, *source, *small, "-pix_fmt", "gray", "-", passed=[copy.fileno()])
+        except (FilmError, OSError, ValueError):
             return "", b""
     return said, seen

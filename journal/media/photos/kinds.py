@@ -36,12 +36,16 @@ CRASHED = "it makes the program that reads pictures crash"
 STOPPED = "reading it was stopped from outside, perhaps for want of memory"
 NOT_STARTED = "the program that reads pictures could not be started"
 
+TRY_AGAIN = "try again"
+
 
 def mend_of(trouble: str) -> str:
     """What helps against one of these troubles, empty against none."""
     if not trouble:
         return ""
-    if trouble in {UNKNOWN, NO_PREVIEW} or trouble.startswith(UNKNOWN):
+    if trouble == UNKNOWN:
+        return "open it: save a picture as JPEG beside it; if it is none, copy the picture from phone or camera again"
+    if trouble == NO_PREVIEW or trouble.startswith(UNKNOWN):
         return "the file is kept and archived; to show it, save it as JPEG beside it"
     if trouble == NOTHING_LEFT:
         return "let `crop` keep more"
@@ -49,7 +53,7 @@ def mend_of(trouble: str) -> str:
         return "the file is kept and archived; to show it, save a smaller copy beside it"
     if trouble in {CRASHED, TOO_LONG, NO_MEMORY, HOLLOW, DAMAGED}:
         return "put a good copy in its place, or open it with another program and save it anew"
-    return "try again" if trouble in {STOPPED, NOT_STARTED} else "put a good copy in its place"
+    return TRY_AGAIN if trouble in {STOPPED, NOT_STARTED} else "put a good copy in its place"
 
 
 class FileKind(Enum):

@@ -160,6 +160,7 @@ class Service:
 
     def __init__(self) -> None:
         self._idle: list[Child] = []
+        self._busy: set[Child] = set()
         self._lock = threading.Lock()
         self._allowance = Allowance(MEMORY)
         self._owner = os.getpid()
@@ -175,10 +176,12 @@ class Service:
             child = None
         child = child or Child()
         done = False
+        self._busy.add(child)
         try:
             said, parts, stays = child.ask(work, self._allowance)
             done = True
         finally:
+            self._busy.discard(child)
             if not done:  # stopped in the middle of an answer
                 child.end()
         if stays:
@@ -187,6 +190,11 @@ class Service:
         else:
             child.end()
         return said, parts
+
+    def stop(self) -> None:
+        """Kill all children that are at work: each of those pictures has its `trouble`, which does not last."""
+        for child in list(self._busy):
+            child.process.kill()
 
     def close(self) -> None:
         """End all children that are idle."""

@@ -15,7 +15,7 @@ import PIL
 import pillow_heif
 
 from journal.base.byte_progress import Progress, silent
-from journal.base.model import PICTURE_ENDINGS, RAW_ENDINGS, UNEDITED, Edits, PhotoFacts, PhotoSettings
+from journal.base.model import RAW_ENDINGS, UNEDITED, Edits, PhotoFacts, PhotoSettings
 from journal.media.photos import kinds
 from journal.media.photos.cache import CacheFolder, Picture, Rendition, Shelf, still_there
 from journal.media.photos.facts import FACTS_VERSION, facts_in_row, row_of_facts
@@ -46,8 +46,8 @@ class PictureJob:
     edits: Edits = UNEDITED
 
 
-_BY_CONTENT = PICTURE_ENDINGS - RAW_ENDINGS - {".psd"}
-"""Endings whose pictures are read: one that is not is no file of its name."""
+_IN_PART = RAW_ENDINGS | {".psd"}
+"""Endings of which not every file can be shown, told by its format; of others, one that is not is no such file."""
 
 _VERSION = [FACTS_VERSION, PIL.__version__, pillow_heif.__version__]
 _COLUMNS = 18
@@ -188,7 +188,7 @@ def _examine(path: Path) -> tuple[Row | None, Examined]:
     said, _ = SERVICE.ask(Examine(path=path))
     print_, sha256 = said.get("print", (0,)), said.get("sha256", "")
     row = said.get("facts") or row_of_facts(PhotoFacts(trouble=said["trouble"]))
-    if row[-1] == kinds.UNKNOWN and path.suffix.casefold() not in _BY_CONTENT:
+    if row[-1] == kinds.UNKNOWN and path.suffix.casefold() in _IN_PART:
         row[-1] += f" ({path.suffix[1:].upper()} file)"
     # Of a child that was stopped from outside nothing is noted down.
     lasts = said.get("settled") and ("facts" in said or said["trouble"] in _LASTING)
