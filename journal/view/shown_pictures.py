@@ -120,7 +120,7 @@ def plan_picture(
     """The box of `photo`, the `number`th picture of the entry titled `of`."""
     picture = pictures.get(photo.src_uri)
     renditions = picture.renditions if picture else ()
-    trouble = photo.facts.trouble or (picture.trouble if picture else "")
+    trouble = (picture.trouble if picture else "") or photo.facts.trouble
     width, height = (
         (renditions[-1].width_px, renditions[-1].height_px)
         if renditions
