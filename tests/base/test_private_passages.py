@@ -199,6 +199,7 @@ def test_what_the_public_text_places() -> None:
     assert [found.names(name) for name in ("one.jpg", "two.jpg", "three 1.jpg")] == [True, True, True]
 
 
+@pytest.mark.slow
 def test_what_is_nested_beyond_reason_is_not_published() -> None:
     """Markdown gives up on it, and so nobody can tell."""
     found = find_passages("\n".join("    " * depth + "- x" for depth in range(300)) + "\n\n!!! private\n    one")

@@ -69,9 +69,8 @@ def draw(page: Page, *, finger: bool) -> None:
         touches.send("Input.dispatchTouchEvent", {"type": f"touch{kind}", "touchPoints": at})
 
 
-@pytest.mark.parametrize(
-    ("width", "scheme"), [(390, "dark"), pytest.param(1280, "light", marks=pytest.mark.slow)], ids=["phone", "desk"]
-)
+@pytest.mark.slow
+@pytest.mark.parametrize(("width", "scheme"), [(390, "dark"), (1280, "light")], ids=["phone", "desk"])
 def test_what_is_drawn_is_what_the_line_hides(
     browser: Browser, served: tuple[Path, str], width: int, scheme: str
 ) -> None:

@@ -524,7 +524,7 @@ def tried(name: str, otherwise: int) -> int:
     return int(os.environ.get(name, otherwise))
 
 
-@pytest.mark.parametrize("which", ["tiny", "first-weeks"])
+@pytest.mark.parametrize("which", ["tiny", pytest.param("first-weeks", marks=pytest.mark.slow)])
 def test_no_mutation_opens_a_build(tiny: Path, which: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Whatever is done to a file: three views and all rules, no traceback, no ID without its record."""
     if which == "first-weeks":

@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from journal.base.model import Cut, Edits, PictureTurn
@@ -122,6 +122,7 @@ PARTS = st.tuples(SIDES, SIDES).map(lambda both: (both[0][0], both[1][0], both[0
 MOMENTS = st.none() | st.decimals(0, 5000, places=2)
 
 
+@settings(max_examples=40)
 @given(
     st.builds(
         Edits, turn=st.none() | st.sampled_from(PictureTurn), crop=st.none() | PARTS, blur=st.lists(PARTS).map(tuple)

@@ -80,7 +80,7 @@ def test_only_the_words_are_otherwise(tmp_path: Path, text: str, words: str) -> 
     st.sampled_from(TEXTS),
     st.text(st.characters(codec="utf-8", exclude_categories=["Cc", "Cs", "Zl", "Zp"]), max_size=9),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_whatever_a_folder_is_called_it_is_read_again_or_refused(
     tmp_path_factory: pytest.TempPathFactory, text: str, name: str
 ) -> None:

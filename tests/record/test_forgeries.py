@@ -475,6 +475,7 @@ def test_nothing_of_a_bag_is_ever_run(real: Path, tmp_path: Path) -> None:
     assert [told for told in report.unchecked if "the builder's own templates or settings took part" in told]
 
 
+@pytest.mark.slow
 def test_of_the_settings_of_a_bag_only_words_are_read() -> None:
     """Name, address, notice and language; what else is asked for is noticed."""
     plain = b"site_name: Tarn\nsite_url: https://tarn.example/\ntheme: {name: material, language: de}\n"

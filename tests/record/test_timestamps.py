@@ -214,6 +214,7 @@ def test_other_digests_are_refused(authority: Authority) -> None:
     assert check_answer(answer).faults == ("is not about a SHA-256 digest",)
 
 
+@pytest.mark.slow
 def test_no_flipped_bit_makes_a_different_statement(answer: bytes, authority: Authority) -> None:
     """A flip in what is signed or in the signature is found; elsewhere the statement stays what it was."""
     good = check_answer(answer, roots={"ca.pem": authority.root})

@@ -409,6 +409,7 @@ def flips_found(path: Path, files: list[Path], count: int, seed: int) -> None:
             file.write_bytes(data)
 
 
+@pytest.mark.slow
 def test_single_bits_flipped_anywhere_are_found(bag: Path, whole: Path, tmp_path: Path) -> None:
     """A sample of flips in bag and zip, every one found."""
     flips_found(bag, [path for path in bag.rglob("*") if path.is_file()], 60, seed=1)
