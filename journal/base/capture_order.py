@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import timedelta
 
 from journal.base.model import Photo
+
+_FAR = timedelta(days=5 * 366)
 
 
 def in_capture_order(photos: Sequence[Photo]) -> tuple[Photo, ...]:
@@ -12,12 +15,14 @@ def in_capture_order(photos: Sequence[Photo]) -> tuple[Photo, ...]:
     behind its neighbour by file name.
 
     Cameras count their files up, so the name places a picture whose clock was never set
-    (common practice, no source).
+    (common practice, no source). Nor is a time trusted that is years away from most of the others.
     """
     place = {photo.name: number for number, photo in enumerate(photos)}
+    taken = {photo.name: photo.facts.taken for photo in photos if photo.facts.clock_set and photo.facts.taken}
+    times = sorted(taken.values())
+    trusted = {name for name, time in taken.items() if abs(time - times[len(times) // 2]) < _FAR}
     order = sorted(
-        (photo for photo in photos if photo.facts.clock_set and photo.facts.taken),
-        key=lambda photo: (photo.facts.taken, place[photo.name]),
+        (photo for photo in photos if photo.name in trusted), key=lambda photo: (taken[photo.name], place[photo.name])
     )
     timed = {photo.name for photo in order}
     for photo in photos:

@@ -150,6 +150,15 @@ def test_photos_stand_in_capture_order(make_build: MakeBuild) -> None:
     assert [p.name for p in build.entries[0].photos] == ["IMG_2.jpg", "IMG_11.jpg", "IMG_9.jpg", "IMG_10.jpg"]
 
 
+@pytest.mark.parametrize("year", [1999, 2099])
+def test_a_time_years_away_from_the_others_orders_nothing(make_build: MakeBuild, year: int) -> None:
+    """A clock that was set wrong would bring its picture to the head of the entry, or to its end."""
+    root = make_build({"entries/a/index.md": entry("")})
+    facts = {"IMG_1.jpg": shot(8), "IMG_2.jpg": shot(7, year), "IMG_3.jpg": shot(9), "IMG_4.jpg": shot(7, 2024)}
+    build, _ = with_photos(root, facts)
+    assert [p.name for p in build.entries[0].photos] == ["IMG_4.jpg", "IMG_1.jpg", "IMG_2.jpg", "IMG_3.jpg"]
+
+
 def test_captions_front_matter_wins(make_build: MakeBuild) -> None:
     """Both are the same thing; when they differ the front matter wins and a finding says so."""
     text = entry("photos: {IMG_1.jpg: from above}", "![from below](IMG_1.jpg)\n\n![aside](<IMG (2).jpg>)")
