@@ -592,5 +592,5 @@ def test_twenty_thousand_unchanged_photos(root: Path, monkeypatch: pytest.Monkey
     def refuse(*arguments: object, **more: object) -> None:
         raise AssertionError("an unchanged original was read")
 
-    monkeypatch.setattr(journal.media.photos.store, "opened", refuse)
+    monkeypatch.setattr(journal.media.photos.store.SERVICE, "ask", refuse)
     assert store(root).examine(names) == first
