@@ -203,7 +203,7 @@ def _open_raw(source: BinaryIO, allow: Allow) -> Stored:
     return Stored(source=inside, kind=FileKind.RAW, image=image, size=image.size, exif=exif, orientation=turn)
 
 
-_TAKEN, _FIRST_EXPOSURE, _EXPOSURE_TIME = 0x9003, 1990, 0x829A
+_TAKEN, _FIRST_YEAR = 0x9003, 1990
 
 
 def _exif_of_raw(source: BinaryIO, told: Any) -> Image.Exif:
@@ -220,7 +220,7 @@ def _exif_of_raw(source: BinaryIO, told: Any) -> Image.Exif:
         exif.load_from_fp(inside, directory._offset)
     except Exception:  # as in `_read_exif`
         exif = Image.Exif()
-    if not exif_values(exif, _EXIF_IFD).get(_TAKEN) and isinstance(told, datetime) and told.year >= _FIRST_EXPOSURE:
+    if not exif_values(exif, _EXIF_IFD).get(_TAKEN) and isinstance(told, datetime) and told.year >= _FIRST_YEAR:
         exif.get_ifd(_EXIF_IFD)[_TAKEN] = told.strftime("%Y:%m:%d %H:%M:%S")
     return exif
 

@@ -195,9 +195,12 @@ def _examine(path: Path) -> tuple[Row | None, Examined]:
     return [*print_, sha256, *row] if lasts else None, Examined(sha256=sha256, facts=facts_in_row(row, print_[0]))
 
 
+_ANY = make_recipe(PhotoSettings())
+
+
 def _trouble_key(sha256: str) -> str:
     """What lies in the file is the same whatever is made of it."""
-    return picture_key(sha256, make_recipe(PhotoSettings()))
+    return picture_key(sha256, _ANY)
 
 
 def _known_trouble(shelf: Shelf, sha256: str) -> str:
