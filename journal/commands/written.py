@@ -124,7 +124,9 @@ class WrittenList:
 
     def find(self, key: str) -> Written | None:
         """The change of that key, taken back or not."""
-        return next((change for path in self.folder.glob(f"*-{key}.*") if (change := _read(path))), None)
+        # Only names that begin with a stamp: the scratch file of a record that was never noted is no change.
+        paths = self.folder.glob(f"[0-9]*-{key}.*json")
+        return next((change for path in paths if (change := _read(path))), None)
 
     def newest(self, count: int = KEPT) -> list[Written]:
         """The last changes, the newest first; those taken back are marked."""

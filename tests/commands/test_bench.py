@@ -19,7 +19,7 @@ from making import BUILD_YML, MakeBuild, entry
 
 from journal.base.model import PICTURE_ENDINGS
 from journal.base.private_passages import find_passages
-from journal.base.safe_write import clear_folder
+from journal.base.safe_write import clear_folder, scratch_of
 from journal.commands.bench import arrivals
 from journal.commands.bench.arrivals import MOST_BYTES, Arrivals
 from journal.commands.bench.sent import RefusedError, read_sent
@@ -136,6 +136,24 @@ def test_a_step_belongs_to_its_own_assembly(phone: Phone) -> None:
     phone.send("19:05", "step", step="7.1", mark="begun", assembly="flaps")
     assert "begun: [5.1]" in phone.text()
     assert "begun: [7.1]" in phone.text("2026-02-07-left-wing")
+
+
+def test_what_was_written_before_the_page_was_drawn_goes_where_the_work_is(phone: Phone) -> None:
+    """Then no assembly is sent; the page would have shown that of the day."""
+    phone.send("19:00", "note", text="One", assembly="left-wing")
+    phone.send("19:01", "note", text="Two", assembly="")
+    assert "One\n\nTwo" in phone.text("2026-02-07-left-wing")
+
+
+def test_a_record_that_was_never_noted_is_no_change(phone: Phone) -> None:
+    """Killed between its bytes and its name: the scratch file is left, and what is sent again is written."""
+    phone.send("19:00", "note", text="One", key="a" * 24)
+    (record,) = phone.bench.written.folder.glob("*-aaaa*.json")
+    record.rename(scratch_of(record.with_name(record.name.replace(".json", ".pending.json"))))
+    entry = phone.root / "content/entries/2026-02-07-flaps/index.md"
+    entry.write_text(phone.text().replace("One", ""), "utf-8")
+    phone.send("19:01", "note", text="One", key="a" * 24)
+    assert "One" in phone.text()
 
 
 def test_what_differs_from_the_manual_is_told_at_its_line(phone: Phone) -> None:

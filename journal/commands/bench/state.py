@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from journal.base.callout_words import FASTENERS, MATERIAL, OF_LINES, TORQUED
 from journal.base.formatting import say_date, say_minutes
 from journal.base.model import Build, CallOut, Entry, Role, State, Step
-from journal.commands.bench.taking import MARKS, Bench, Clock, entry_name, names_of
+from journal.commands.bench.taking import MARKS, Bench, Clock, assembly_under_way, entry_name, names_of
 from journal.commands.terminal import CAUTION
 from journal.commands.today import shown_lines, tell_today
 from journal.commands.written import AT_DESK, Written
@@ -30,12 +30,11 @@ def state_of(bench: Bench, moment: datetime) -> dict[str, Any]:
     journal = bench.journal()
     build, names = journal.build, names_of(journal.build)
     drafts = [entry for entry in build.drafts if not entry.private]
-    today = [entry for entry in (*build.entries, *build.drafts) if entry.date == moment.date()]
     return {
         "name": build.aircraft.name or "Build journal",
         "at": moment.isoformat(timespec="minutes"),
         "assemblies": [{"id": one.id, "title": one.title} for one in build.assemblies.values()],
-        "assembly": _assembly_under_way(build, today),
+        "assembly": assembly_under_way(build, moment.date()),
         "people": [
             {"id": one.id, "name": names[one.id], "builder": one.role is Role.BUILDER}
             for one in build.people.values()
@@ -56,12 +55,6 @@ def state_of(bench: Bench, moment: datetime) -> dict[str, Any]:
         ],
         "caution": CAUTION,
     }
-
-
-def _assembly_under_way(build: Build, today: Iterable[Entry]) -> str:
-    """That of today's last entry, else of the last one at all, else the first of the build."""
-    told = [*today] or [*build.drafts[-1:]] or [*build.entries[-1:]]
-    return told[-1].assembly if told else next(iter(build.assemblies), "")
 
 
 def _clock(clock: Clock, build: Build, moment: datetime) -> dict[str, Any]:

@@ -393,9 +393,9 @@ class _Taking:
         return self.sent.step
 
     def _assembly(self) -> str:
-        """That of the step, else the one that was sent."""
+        """That of the step, else the one that was sent, else (the page was not drawn yet) the one it would show."""
         step = self.build.steps.get(self.sent.step)
-        assembly = step.assembly if step else self.sent.assembly
+        assembly = step.assembly if step else self.sent.assembly or assembly_under_way(self.build, self.sent.at.date())
         if assembly not in self.build.assemblies:
             raise RefusedError("Say which assembly this belongs to.", "assembly")
         return assembly
@@ -484,6 +484,13 @@ class _Taking:
             problems, _ = check_trade(alone, replay(alone))
             return [one.message for one in problems if one.file == file]
         return []
+
+
+def assembly_under_way(build: Build, day: date) -> str:
+    """That of the day's last entry, else of the last one at all, else the first of the build."""
+    today = [entry for entry in (*build.entries, *build.drafts) if entry.date == day]
+    told = today or [*build.drafts[-1:]] or [*build.entries[-1:]]
+    return told[-1].assembly if told else next(iter(build.assemblies), "")
 
 
 def names_of(build: Build) -> dict[str, str]:

@@ -86,7 +86,7 @@
   /* thing: {key, kind, at, …}; file: what the camera gave; said: how it is called here until it is sent */
   function keep(thing, said, file, fields) {
     var now = Date.now();
-    var whole = Object.assign({ key: newKey(), at: now, assembly: byId("assembly").value, private: byId("private").checked }, thing);
+    var whole = Object.assign({ key: newKey(), at: now, assembly: byId("assembly").value || remembered("assembly") || "", private: byId("private").checked }, thing);
     if (file) { whole.size = file.size; }
     return store.put({ key: whole.key, order: now, sent: whole, said: said, file: file || null, fields: fields || [], refused: "" }).then(function () {
       return drawWaiting();
