@@ -47,7 +47,7 @@ def main() -> None:
         root = ROOT if demo else _collection(Path(scratch))
         journal = open_journal(root, date(2030, 1, 1))
         view = open_view(journal, Audience.PUBLIC)
-        entries = [document for document in documents(view, PageAddresses(view)) if document.kind.is_entry]
+        entries = [document for document in documents(view, PageAddresses(view)) if document.kind.dated]
         questions = _questions(TESTS / ("demo_queries.csv" if demo else "collection/queries.csv"))
         plain = _plain_site(entries, Path(scratch) / "plain")
         ours = _build(journal, Path(scratch) / "ours")

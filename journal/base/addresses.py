@@ -16,6 +16,13 @@ TERMS = "terms/"
 FIND = "find/"
 FOLLOW = "follow/"
 INVENTORY = "inventory/"
+TALLY = "tally/"
+PEOPLE = "people/"
+MATERIALS = "materials/"
+COSTS = "costs/"
+BULLETINS = "bulletins/"
+PACK = "pack/"
+CALLOUTS = "callouts/"
 
 
 def composed(name: str) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
@@ -45,6 +46,14 @@ def without_accents(text: str) -> str:
     if text.isascii():
         return text
     return "".join(one for one in unicodedata.normalize("NFKD", text) if not unicodedata.combining(one))
+
+
+def block_anchor(words: str) -> str:
+    """The id of a paragraph, list item or heading by its words (letters and figures alone, so that Markdown and HTML
+    say the same): `said-1a2b3c4d`; empty where it holds none.
+    """
+    bare = "".join(one for one in without_accents(words).casefold() if one.isalnum())
+    return f"said-{zlib.crc32(bare.encode()):08x}" if bare else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

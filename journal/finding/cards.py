@@ -29,7 +29,7 @@ _LISTS = {TOOL: "Tools: ", METHOD: "Methods: "}
 def answer_cards(found: Sequence[Document], analysed: Sequence[Analysed], order: Sequence[str]) -> list[dict[str, Any]]:
     """Each document as plain JSON, with its passages where they stand in the index; `order` is that of all steps.
 
-    `passages` are [field, first position, text, place of its picture or null]; a field that is
+    `passages` are [field, first position, text, place of its picture or null, anchor]; a field that is
     not shown as a sentence has one passage without text, so that positions still find their place.
     """
     return [
@@ -50,13 +50,13 @@ def _passages(document: Document, analysed: Analysed) -> list[list[Any]]:
     shown: list[list[Any]] = []
     for passage, start in zip(document.passages, analysed.passages, strict=True):
         if passage.field in (TEXT, CAPTION, HARDWARE, MATERIAL):
-            shown.append([passage.field, start, passage.text, passage.photo])
+            shown.append([passage.field, start, passage.text, passage.photo, passage.anchor])
         elif shown and shown[-1][0] == passage.field:
             if passage.field in _LISTS:
                 shown[-1][2] += f", {passage.text}"
         else:
             text = _LISTS[passage.field] + passage.text if passage.field in _LISTS else ""
-            shown.append([passage.field, start, text, None])
+            shown.append([passage.field, start, text, None, ""])
     return shown
 
 

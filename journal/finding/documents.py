@@ -1,8 +1,7 @@
 """What can be found: the documents of a `View`, as passages of plain text.
 
-A *sheet* (entry or inspection) is what an answer shows; a *line* is a step, a part or a term of
-the lists, looked up beside the answers. Both are made from the `View` alone, so what an audience
-may not see is in no index made for it.
+First what is dated (entries, inspections, measurements), then the pages, then the lines of the lists. All are made
+from the `View` alone, so what an audience may not see is in no index made for it.
 """
 
 from __future__ import annotations
@@ -16,10 +15,20 @@ from datetime import date
 from enum import Enum
 from typing import NamedTuple
 
-from journal.base.addresses import INVENTORY, TERMS, fold_name, slugs
+from journal.base.addresses import (
+    BULLETINS,
+    CALLOUTS,
+    COSTS,
+    INVENTORY,
+    MATERIALS,
+    TALLY,
+    TERMS,
+    fold_name,
+    slugs,
+)
 from journal.base.formatting import MONTHS, say_count, say_date
-from journal.base.model import FastenerSet, InventoryItem, Step, Term, TorqueSetting
-from journal.base.prose import blank_code, find_images
+from journal.base.model import FastenerSet, FreePage, InspectionFinding, InventoryItem, Step, Term, TorqueSetting
+from journal.base.prose import blank_code, block_anchor, find_images
 from journal.base.quantities import say_decimal, say_length
 from journal.finding import rules as field
 from journal.view.page_addresses import PageAddresses
@@ -33,25 +42,35 @@ class DocumentKind(Enum):
     ENTRY = "entry"
     INSPECTION = "inspection"
     MEASUREMENT = "measurement"
+    PAGE = "page"
     STEP = "step"
     PART = "part"
     TERM = "term"
+    CALLOUT = "call-out"
+    TASK = "task"
+    MATERIAL = "material"
+    BULLETIN = "bulletin"
+    RECORD = "record"
+    COST = "cost"
+    TOOL = "tool"
 
     @property
-    def is_entry(self) -> bool:
-        """Whether it is an answer of its own, with a date and pictures."""
+    def dated(self) -> bool:
+        """Whether it tells of a day, with pictures."""
         return self in (DocumentKind.ENTRY, DocumentKind.INSPECTION, DocumentKind.MEASUREMENT)
 
 
 class Passage(NamedTuple):
     """A sentence, a caption, a name of a tool … in the field `field` (a number of `FIELDS`).
 
-    `photo` is the place of the picture in the document's `photos` that the caption belongs to.
+    `photo` is the place of the picture in the document's `photos` that the caption belongs to, `anchor` the id of what
+    says it on its page, empty where that has none.
     """
 
     field: int
     text: str
     photo: int | None = None
+    anchor: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +108,7 @@ class Document:
 
 
 def documents(view: View, addresses: PageAddresses) -> tuple[Document, ...]:
-    """Everything in `view` that can be found: sheets in the order of their dates, then the lines.
+    """Everything in `view` that can be found: what is dated in the order of its dates, pages, lines of the lists.
 
     `addresses` is that of the same view.
     """
@@ -111,6 +130,7 @@ def documents(view: View, addresses: PageAddresses) -> tuple[Document, ...]:
                 (field.TITLE, step.title),
                 (field.STEP, step.id),
                 (field.STEP, " ".join(step.names_before)),
+                (field.MANUAL, step.page),
                 (field.ASSEMBLY, view.assemblies[step.assembly].title),
                 (field.TEXT, " ".join(filter(None, (view.step_progress[step.id].word, step.closes)))),
             ),
@@ -120,7 +140,9 @@ def documents(view: View, addresses: PageAddresses) -> tuple[Document, ...]:
     parts = [_part(item) for item in view.inventory if item.part or item.description]
     terms = all_terms(view.terms, metal=view.metal)
     anchors = slugs(term.name for term in terms)
-    return (*entries, *steps, *parts, *(_term(term, f"{TERMS}#term-{anchors[term.name]}") for term in terms))
+    told_terms = [_term(term, f"{TERMS}#term-{anchors[term.name]}") for term in terms]
+    pages = [_page(page, addresses.page_address[page.id]) for page in view.pages]
+    return (*entries, *pages, *steps, *parts, *told_terms, *_private_lines(view, addresses))
 
 
 def term_groups(view: View) -> tuple[tuple[str, ...], ...]:
@@ -164,8 +186,8 @@ def _entry(entry: ShownEntry, address: str) -> Document:
 
 def _inspection(inspection: ShownInspection, address: str) -> Document:
     findings = [
-        Passage(field.TEXT, _clean(f"{finding.id}: {finding.text}" if finding.id else finding.text))
-        for finding in inspection.findings
+        Passage(field.TEXT, _clean(_say_finding(finding)), anchor=f"finding-{number}")
+        for number, finding in enumerate(inspection.findings, start=1)
     ]
     outcome = Passage(field.TEXT, f"Inspection: {inspection.outcome.value}.")
     about, people = f"inspection {inspection.stage}", inspection.people
@@ -206,7 +228,7 @@ def _sheet(
     """What entries and write-ups have in common; `texts` are found in their fields, `said` before the body."""
     assembly = told.assembly
     captions = [
-        Passage(field.CAPTION, _clean(_strip_inline(photo.caption)), number)
+        Passage(field.CAPTION, _clean(_strip_inline(photo.caption)), number, f"photo-{number + 1}")
         for number, photo in enumerate(told.photos)
         if photo.caption.strip()
     ]
@@ -215,10 +237,10 @@ def _sheet(
         (field.STEP, " ".join(step.id for step in steps)),
         *((field.STEP_TITLE, step.title) for step in steps),
         (field.STEP, " ".join(name for step in steps for name in step.names_before)),
+        (field.MANUAL, " ".join(step.page for step in steps)),
         *((field.PEOPLE, name) for name in people),
         (field.ASSEMBLY, assembly.title if assembly else ""),
     )
-    body = [Passage(field.TEXT, sentence) for block in plain_blocks(told.body) for sentence in sentences(block)]
     return Document(
         kind=kind,
         id=told.id,
@@ -233,8 +255,76 @@ def _sheet(
         photos=tuple(photo.src_uri for photo in told.photos),
         cover=next((number for number, photo in enumerate(told.photos) if not photo.facts.trouble), None),
         private=told.private,
-        passages=(*found, *captions, *said, *body),
+        passages=(*found, *captions, *said, *_said_in(told.body)),
     )
+
+
+def _said_in(body: str) -> list[Passage]:
+    """The sentences of a Markdown text, each with the anchor of its paragraph."""
+    return [
+        Passage(field.TEXT, sentence, anchor=block_anchor(block))
+        for block in plain_blocks(body)
+        for sentence in sentences(block)
+    ]
+
+
+def _say_finding(finding: InspectionFinding) -> str:
+    """`Finding F2, open: …`: by its name and state."""
+    state = f"closed on {say_date(finding.closed_on)}" if finding.closed_on else "open"
+    return f"Finding {finding.id}, {state}: {finding.text}" if finding.id else f"Finding, {state}: {finding.text}"
+
+
+def _page(page: FreePage, address: str) -> Document:
+    return Document(
+        kind=DocumentKind.PAGE,
+        id=page.id,
+        address=address,
+        title=_clean(page.title),
+        src_uri=page.src_uri,
+        passages=(*_passages((field.TITLE, page.title)), *_said_in(page.body)),
+    )
+
+
+def _private_lines(view: View, addresses: PageAddresses) -> Iterator[Document]:
+    """What the lists of the builder and the inspector hold; they are empty in the public's view."""
+    of_step = addresses.step_address
+    for trace in view.callouts:
+        called = trace.called
+        title = " ".join(filter(None, (called.what, called.part, called.value)))
+        said = ", ".join(filter(None, (f"drag {called.drag}" if called.drag else "", trace.state)))
+        names = ((field.STEP, " ".join(called.steps)), (field.HARDWARE, called.part), (field.MANUAL, called.page))
+        address = of_step[called.steps[0]] if called.steps else CALLOUTS
+        yield _line(DocumentKind.CALLOUT, f"{' '.join(called.steps)} {called.what}", address, title, said, *names)
+    for shown in view.tasks:
+        task = shown.task
+        told = (task.section, say_count(len(shown.entries), "entry", "entries"), task.note)
+        yield _line(DocumentKind.TASK, task.task, TALLY, task.name, "; ".join(filter(None, told)))
+    for used in view.materials:
+        batch = used.material
+        expires = f"expires on {say_date(batch.expires)}" if batch.expires else ""
+        told = (f"batch {batch.batch}" if batch.batch else "", expires, batch.mix, "used up" if batch.used_up else "")
+        said = ", ".join(filter(None, told))
+        yield _line(DocumentKind.MATERIAL, batch.id, MATERIALS, batch.name, said, (field.HARDWARE, batch.batch))
+    for one in view.bulletins:
+        said = "; ".join(filter(None, (one.state.value, one.note)))
+        names = ((field.HARDWARE, one.id), (field.STEP, " ".join(one.steps)))
+        yield _line(DocumentKind.BULLETIN, one.id, BULLETINS, one.title, said, *names)
+    for record in view.records:
+        address = f"source/content/records/{record.file}"
+        said = "; ".join(filter(None, (record.kind, say_date(record.date) if record.date else "", record.note)))
+        yield _line(DocumentKind.RECORD, record.file, address, record.title, said)
+    for cost in view.costs:
+        said = f"{say_date(cost.date) if cost.date else ''} {cost.amount} {cost.currency}".strip()
+        yield _line(DocumentKind.COST, cost.what, COSTS, cost.what, said)
+    for tool in view.calibrated_tools:
+        said = f"checked on {say_date(tool.checked_on)}" if tool.checked_on else "not checked yet"
+        yield _line(DocumentKind.TOOL, tool.name, addresses.tool_address.get(fold_name(tool.name), ""), tool.name, said)
+
+
+def _line(kind: DocumentKind, id_: str, address: str, title: str, said: str, *named: tuple[int, str]) -> Document:
+    """A line of a list: its title, what is said of it, and further fields by which it is found."""
+    passages = _passages((field.TITLE, title), *named, (field.TEXT, said))
+    return Document(kind=kind, id=_clean(id_), address=address, title=_clean(title), passages=passages)
 
 
 def _part(item: InventoryItem) -> Document:

@@ -145,7 +145,7 @@ def build_index(
     tokenizer: Tokenizer,
 ) -> Index:
     """Lay out `analysed`, one for each of `documents`. `groups` are names that are kin (terms)."""
-    entries = sum(document.kind.is_entry for document in documents)
+    entries = sum(document.kind.dated for document in documents)
     told: dict[str, list[str]] = {}
     last: dict[str, int] = {}
     count: dict[str, int] = {}

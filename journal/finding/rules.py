@@ -20,6 +20,7 @@ FIELDS = (
     "title",
     "step",
     "step_title",
+    "manual",
     "tool",
     "method",
     "hardware",
@@ -32,7 +33,9 @@ FIELDS = (
 )
 """The fields of a document in the order in which their words are numbered."""
 
-TITLE, STEP, STEP_TITLE, TOOL, METHOD, HARDWARE, PEOPLE, ASSEMBLY, WHEN, CAPTION, TEXT, MATERIAL = range(len(FIELDS))
+TITLE, STEP, STEP_TITLE, MANUAL, TOOL, METHOD, HARDWARE, PEOPLE, ASSEMBLY, WHEN, CAPTION, TEXT, MATERIAL = range(
+    len(FIELDS)
+)
 
 
 class Rules:

@@ -89,7 +89,7 @@ def _thumbs(document: Document, site: SiteContext) -> dict[int, tuple[str, int, 
 
 
 def _page(site: SiteContext, found: Sequence[Document], version: str) -> PageRecord:
-    entries, view = [document for document in found if document.kind.is_entry], site.view
+    entries, view = [document for document in found if document.kind.dated], site.view
     lists = (
         (_("steps"), STEPS, view.steps),
         (_("tools"), TOOLS, view.tools),
@@ -210,6 +210,6 @@ def _about(journal: Journal, found: tuple[Document, ...]) -> Mapping[str, Any]:
         "assemblies": [[assembly.id, assembly.title] for assembly in build.assemblies.values()],
         "steps": list(build.steps),
         "people": [[person.id, person.name, person.public_name] for person in build.people.values()],
-        "people_of": [people.get((one.kind.value, one.id), []) for one in found if one.kind.is_entry],
+        "people_of": [people.get((one.kind.value, one.id), []) for one in found if one.kind.dated],
         "errors": sum(problem.grade is Grade.ERROR for problem in journal.problems),
     }

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from journal.base.addresses import CALLOUTS
 from journal.base.formatting import say_count, say_date
 from journal.site.section_pages import few_links, private_page, table_group
 from journal.site.site_context import NOTHING, SiteContext
 from journal.trade.callouts import say_place
 from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, TableCell
 from journal.view.view import CallOutTrace
-
-CALLOUTS = "callouts/"
 
 _COLUMNS = ("Asked", "Value", "Stands", "For each step", "In the manual", "Told on")
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from fractions import Fraction
 
+from journal.base.addresses import BULLETINS, COSTS, MATERIALS, PACK, PEOPLE, TALLY
 from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_minutes, say_money, say_month
 from journal.base.model import Assembly, BulletinState, Cost, Record, Step
 from journal.site.section_pages import private_page, rule_groups, table_group
@@ -27,13 +28,6 @@ from journal.view.inspector_parts import (
 from journal.view.page_parts import Cell, Group, Link, PageRecord, Table, TableCell
 from journal.view.people import gather_people
 from journal.view.view import Costs, ShownTask, Spent
-
-TALLY = "tally/"
-PEOPLE = "people/"
-MATERIALS = "materials/"
-COSTS = "costs/"
-BULLETINS = "bulletins/"
-PACK = "pack/"
 
 
 def tally_page(site: SiteContext) -> PageRecord:

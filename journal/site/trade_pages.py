@@ -9,13 +9,12 @@ from string import ascii_lowercase
 
 from markupsafe import escape
 
-from journal.base.addresses import INVENTORY
+from journal.base.addresses import INVENTORY, TALLY
 from journal.base.formatting import say_count
 from journal.base.words import ENGLISH, _, lang_of, spoken
 from journal.site.callout_pages import callouts_page
 from journal.site.closing_pages import closing_pages
 from journal.site.inspector_pages import (
-    TALLY,
     bulletins_page,
     costs_page,
     materials_page,

@@ -238,7 +238,7 @@ def by_the_formula(ask: Asker, question: str) -> dict[int, tuple[float, float]]:
     plan = read_query(question, ask.lexicon)
     rules = ask.lexicon.rules
     plain, words, lengths = rules.plain, words_of(ask), ask.lexicon.plain["lengths"]
-    sheets = sum(document.kind.is_entry for document in ask.documents)
+    sheets = sum(document.kind.dated for document in ask.documents)
     gap = plain["gap"]["field"]
     average = [sum(lengths[n][at] for n in range(sheets)) / sheets for at in range(len(field.FIELDS))]
 

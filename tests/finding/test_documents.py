@@ -53,16 +53,16 @@ def test_inspections_and_their_findings_are_sheets(view: View) -> None:
     assert inspection.kind is DocumentKind.INSPECTION
     assert "Inspection: passed with findings." in texts(inspection, field.TEXT)
     assert any(text.startswith("F1: Two rivets") for text in texts(inspection, field.TEXT))
-    dates = [document.date for document in found if document.kind.is_entry]
+    dates = [document.date for document in found if document.kind.dated]
     assert dates == sorted(date for date in dates if date)
 
 
 def test_lines_of_the_lists_come_after_the_sheets(view: View) -> None:
     """Steps, parts and terms are documents too, with an address each."""
     found = documents(view, PageAddresses(view))
-    kinds = [document.kind.is_entry for document in found]
+    kinds = [document.kind.dated for document in found]
     assert kinds == sorted(kinds, reverse=True)
-    lines = {document.id: document for document in found if not document.kind.is_entry}
+    lines = {document.id: document for document in found if not document.kind.dated}
     assert lines["7.10"].address == "steps/7.10/"
     assert texts(lines["W-1007-L"], field.TEXT) == ["crate 1; shelf A2; found 9, listed 9; good"]
     assert lines["knife edge"].address == "terms/#term-knife-edge"

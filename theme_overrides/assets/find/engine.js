@@ -5,8 +5,8 @@
   "use strict";
 
   var WORD = "w", NUMBER = "n", PART = "p", FRACTION = "f", DRILL = "d", DATE = "t", STOP = "s", JOINED = "j";
-  var FIELDS = ["title", "step", "step_title", "tool", "method", "hardware", "people", "assembly", "when", "caption", "text", "material"];
-  var TITLE = 0, STEP = 1, TOOL = 3, METHOD = 4, HARDWARE = 5, CAPTION = 9, TEXT = 10, MATERIAL = 11;
+  var FIELDS = ["title", "step", "step_title", "manual", "tool", "method", "hardware", "people", "assembly", "when", "caption", "text", "material"];
+  var TITLE = 0, STEP = 1, TOOL = 4, METHOD = 5, HARDWARE = 6, CAPTION = 10, TEXT = 11, MATERIAL = 12;
 
   // --- packed figures (index.py) ---------------------------------------------------------------
 

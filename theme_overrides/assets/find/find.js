@@ -380,7 +380,7 @@
 
   function firstSentence(passages) {
     var found = "";
-    [10, 9, 5].some(function (wanted) {
+    [11, 10, 6].some(function (wanted) {
       return passages.some(function (one) {
         if (one[0] === wanted) found = one[2];
         return found;
@@ -394,7 +394,7 @@
     var at = passage && passage[3] !== null ? passage[3] : null, most = 0;
     if (at === null) {
       passages.forEach(function (one, number) {
-        if (one[0] !== 9 || !(one[3] in card.thumbs)) return;
+        if (one[0] !== 10 || !(one[3] in card.thumbs)) return;
         var end = number + 1 < passages.length ? passages[number + 1][1] : Infinity, said = 0;
         hit.mentions.forEach(function (mentions) {
           if (mentions.positions.some(function (position) { return position >= one[1] && position < end; })) said++;
@@ -438,7 +438,7 @@
     lines.hidden = !hits.length;
     hits.forEach(function (hit) {
       var card = cardOf(hit.document), line = make("p"), to = make("a");
-      var told = card.passages.filter(function (one) { return one[0] === 10; }).map(function (one) { return one[2]; }).join(" ");
+      var told = card.passages.filter(function (one) { return one[0] === 11; }).map(function (one) { return one[2]; }).join(" ");
       to.href = link(card.address);
       to.append(marked(make("span"), F.mark(card.kind === "term" ? card.title : card.id, terms, index.tokenizer)));
       line.append(make("span", "label", LABELS[card.kind]), to);
