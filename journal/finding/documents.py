@@ -289,12 +289,12 @@ def _private_lines(view: View, addresses: PageAddresses) -> Iterator[Document]:
     """What the lists of the builder and the inspector hold; they are empty in the public's view."""
     of_step = addresses.step_address
     for trace in view.callouts:
-        called = trace.called
-        title = " ".join(filter(None, (called.what, called.part, called.value)))
-        said = ", ".join(filter(None, (f"drag {called.drag}" if called.drag else "", trace.state)))
-        names = ((field.STEP, " ".join(called.steps)), (field.HARDWARE, called.part), (field.MANUAL, called.page))
-        address = of_step[called.steps[0]] if called.steps else CALLOUTS
-        yield _line(DocumentKind.CALLOUT, f"{' '.join(called.steps)} {called.what}", address, title, said, *names)
+        asked = trace.called
+        title = " ".join(filter(None, (asked.what, asked.part, asked.value)))
+        said = ", ".join(filter(None, (f"drag {asked.drag}" if asked.drag else "", trace.state)))
+        names = ((field.STEP, " ".join(asked.steps)), (field.HARDWARE, asked.part), (field.MANUAL, asked.page))
+        address = of_step[asked.steps[0]] if asked.steps else CALLOUTS
+        yield _line(DocumentKind.CALLOUT, f"{' '.join(asked.steps)} {asked.what}", address, title, said, *names)
     for shown in view.tasks:
         task = shown.task
         told = (task.section, say_count(len(shown.entries), "entry", "entries"), task.note)
@@ -302,13 +302,13 @@ def _private_lines(view: View, addresses: PageAddresses) -> Iterator[Document]:
     for used in view.materials:
         batch = used.material
         expires = f"expires on {say_date(batch.expires)}" if batch.expires else ""
-        told = (f"batch {batch.batch}" if batch.batch else "", expires, batch.mix, "used up" if batch.used_up else "")
-        said = ", ".join(filter(None, told))
+        number, gone = f"batch {batch.batch}" if batch.batch else "", "used up" if batch.used_up else ""
+        said = ", ".join(filter(None, (number, expires, batch.mix, gone)))
         yield _line(DocumentKind.MATERIAL, batch.id, MATERIALS, batch.name, said, (field.HARDWARE, batch.batch))
     for one in view.bulletins:
         said = "; ".join(filter(None, (one.state.value, one.note)))
-        names = ((field.HARDWARE, one.id), (field.STEP, " ".join(one.steps)))
-        yield _line(DocumentKind.BULLETIN, one.id, BULLETINS, one.title, said, *names)
+        called = (field.HARDWARE, one.id), (field.STEP, " ".join(one.steps))
+        yield _line(DocumentKind.BULLETIN, one.id, BULLETINS, one.title, said, *called)
     for record in view.records:
         address = f"source/content/records/{record.file}"
         said = "; ".join(filter(None, (record.kind, say_date(record.date) if record.date else "", record.note)))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from journal.finding import rules as field
@@ -52,7 +54,7 @@ def test_inspections_and_their_findings_are_sheets(view: View) -> None:
     inspection = by_id(view)["2025-04-24-tailplane-closing"]
     assert inspection.kind is DocumentKind.INSPECTION
     assert "Inspection: passed with findings." in texts(inspection, field.TEXT)
-    assert any(text.startswith("F1: Two rivets") for text in texts(inspection, field.TEXT))
+    assert any(re.match(r"Finding F1, closed on .*: Two rivets", text) for text in texts(inspection, field.TEXT))
     dates = [document.date for document in found if document.kind.dated]
     assert dates == sorted(date for date in dates if date)
 
