@@ -9,10 +9,10 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from journal.base.formatting import say_steps
-from journal.finding.query import QueryPlan
+from journal.finding.query import Plan
 from journal.finding.ranking import Mentions
 from journal.finding.rules import CAPTION, HARDWARE, MATERIAL, METHOD, TEXT, TOOL
-from journal.finding.tokens import STOP, Token, Tokenizer
+from journal.finding.tokens import STOP, Tokenizer
 
 if TYPE_CHECKING:
     from journal.finding.documents import Document
@@ -74,56 +74,38 @@ Snippet = tuple[str, tuple[tuple[int, int], ...]]
 """A text, and the marks (start, end) in it."""
 
 
-def marked_terms(plan: QueryPlan) -> tuple[tuple[str, ...], ...]:
-    """Everything in the index that answers any word of the question: runs of terms, most of them of one alone, which
-    are marked wherever they stand side by side.
-    """
-    alternatives = (alternative for slot in plan.slots for alternative in slot.alternatives)
-    return tuple(dict.fromkeys(one.terms for one in (*alternatives, *(span.alternative for span in plan.spans))))
-
-
 def best_passage(
     fields: Sequence[int],
     starts: Sequence[int],
     mentions: Mapping[int, Mentions],
     rarity: Sequence[float],
 ) -> int | None:
-    """The number of the passage that says most of the question: the sum of how rare its words are,
-    sentences and captions before lists. None where no such passage says any of it.
+    """The number of the passage that says most of the question: the sum of how rare its words are, each by the best
+    mention that stands in it, sentences and captions before lists. None where no such passage says any of it.
     """
     worth: dict[int, float] = {}
     for slot in sorted(mentions):
-        for passage in {max(bisect_right(starts, position) - 1, 0) for position in mentions[slot].positions}:
+        best: dict[int, float] = {}
+        for position, weight in mentions[slot].told:
+            passage = max(bisect_right(starts, position) - 1, 0)
+            best[passage] = max(best.get(passage, 0.0), weight)
+        for passage, weight in best.items():
             if fields[passage] in _LIKED:
-                worth[passage] = worth.get(passage, 0.0) + rarity[slot] * mentions[slot].best
+                worth[passage] = worth.get(passage, 0.0) + rarity[slot] * weight
     return min(worth, key=lambda passage: (-worth[passage] - _LIKED[fields[passage]], passage), default=None)
 
 
-def mark_words(text: str, marked: Sequence[Sequence[str]], tokenizer: Tokenizer) -> Snippet:
-    """`text` with the words of `marked` marked; cut to `LONGEST` round the first."""
-    tokens = [token for token in tokenizer.tokens(text) if token.kind != STOP]
-    hit: set[int] = set()
-    for run in marked:
-        for first, token in enumerate(tokens):
-            if token.term == run[0]:
-                hit.update(_run_from(tokens, first, run))
-    return cut(text, list(dict.fromkeys((tokens[number].start, tokens[number].end) for number in sorted(hit))))
-
-
-def _run_from(tokens: Sequence[Token], first: int, run: Sequence[str]) -> list[int]:
-    """The numbers of the tokens that are `run`, from the one numbered `first` on; none if it breaks off."""
-    numbers = [first]
-    for term in run[1:]:
-        after = tokens[numbers[-1]].position
-        following = [
-            number
-            for number in range(numbers[-1] + 1, min(numbers[-1] + 4, len(tokens)))
-            if tokens[number].term == term and 0 < tokens[number].position - after <= 2
-        ]
-        if not following:
-            return []
-        numbers.append(following[0])
-    return numbers
+def mark_words(text: str, plan: Plan, tokenizer: Tokenizer) -> Snippet:
+    """`text` with what answers the question marked; cut to `LONGEST` round the first."""
+    wanted = frozenset(plan.terms)
+    found = sorted({(one.start, one.end) for one in tokenizer.tokens(text) if one.kind != STOP and one.term in wanted})
+    marks: list[tuple[int, int]] = []
+    for start, end in found:
+        if marks and start < marks[-1][1]:
+            marks[-1] = (marks[-1][0], max(end, marks[-1][1]))
+        else:
+            marks.append((start, end))
+    return cut(text, marks)
 
 
 def cut(text: str, marks: Sequence[tuple[int, int]]) -> Snippet:

@@ -26,7 +26,7 @@ from journal.base.addresses import (
     fold_name,
     slugs,
 )
-from journal.base.formatting import MONTHS, say_count, say_date
+from journal.base.formatting import say_count, say_date
 from journal.base.model import FastenerSet, FreePage, InspectionFinding, InventoryItem, Step, Term, TorqueSetting
 from journal.base.prose import blank_code, block_anchor, find_images
 from journal.base.quantities import say_decimal, say_length
@@ -359,9 +359,7 @@ def _term(term: Term, address: str) -> Document:
 
 
 def _say_when(day: date, number: int) -> str:
-    month = MONTHS[day.month - 1]
-    told = f"{day.isoformat()} {say_date(day)} {month}"
-    return f"day {number} {told}" if number else told
+    return f"day {number} {say_date(day)}" if number else say_date(day)
 
 
 def _say_fasteners(row: FastenerSet) -> str:

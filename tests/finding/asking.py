@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from journal.finding.documents import Document, documents, term_groups
 from journal.finding.index import Index, analyse, build_index
-from journal.finding.query import Lexicon, QueryPlan, read_query
+from journal.finding.query import Lexicon, Plan, read_query
 from journal.finding.ranking import Ranked, Ranker
 from journal.finding.rules import shipped_rules
 from journal.finding.tokens import Tokenizer
@@ -19,7 +19,7 @@ from journal.view.view import View
 class Asked:
     """A question answered: IDs of sheets and lines, best first."""
 
-    plan: QueryPlan
+    plan: Plan
     answer: Ranked
     entries: list[str]
     lines: list[str]
@@ -40,20 +40,23 @@ class Asker:
         return Asked(
             plan,
             answer,
-            [self.documents[hit.document].id for hit in answer.entries],
-            [self.documents[hit.document].id for hit in answer.lines],
+            [self.documents[hit.document].id for hit in answer.hits if self.documents[hit.document].kind.dated],
+            [self.documents[hit.document].id for hit in answer.hits if not self.documents[hit.document].kind.dated],
         )
 
 
 def asker(view: View) -> Asker:
     """An index of `view`."""
-    return ask_documents(documents(view, PageAddresses(view)), term_groups(view))
+    addresses = PageAddresses(view)
+    return ask_documents(documents(view, addresses), term_groups(view), addresses.mirrored)
 
 
-def ask_documents(found: Sequence[Document], groups: Sequence[Sequence[str]] = ()) -> Asker:
+def ask_documents(
+    found: Sequence[Document], groups: Sequence[Sequence[str]] = (), twins: Mapping[str, Sequence[str]] | None = None
+) -> Asker:
     """An index of documents made by hand."""
     tokenizer = Tokenizer(shipped_rules())
-    index = build_index(found, [analyse(one, tokenizer) for one in found], groups, tokenizer)
+    index = build_index(found, [analyse(one, tokenizer) for one in found], groups, twins or {}, tokenizer)
     return Asker(found, index, Lexicon(index.lexicon, tokenizer))
 
 
