@@ -12,6 +12,7 @@ from journal.base.formatting import say_steps
 from journal.finding.query import Plan
 from journal.finding.ranking import Mentions
 from journal.finding.rules import CAPTION, HARDWARE, MATERIAL, METHOD, TEXT, TOOL
+from journal.finding.rules import Rules
 from journal.finding.tokens import STOP, Tokenizer
 
 if TYPE_CHECKING:
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
 LONGEST = 240
 """Letters of a sentence that are shown; a longer one is cut round its first mark."""
 
-_LIKED = {TEXT: 0.4, CAPTION: 0.3, HARDWARE: 0.5, MATERIAL: 0.1, TOOL: 0.0, METHOD: 0.0}
 _FACTS = ("id", "address", "title", "day", "assembly", "assembly_title", "steps", "redone", "cover", "private", "draft")
 _LISTS = {TOOL: "Tools: ", METHOD: "Methods: "}
 
@@ -74,25 +74,36 @@ Snippet = tuple[str, tuple[tuple[int, int], ...]]
 """A text, and the marks (start, end) in it."""
 
 
-def best_passage(
-    fields: Sequence[int],
-    starts: Sequence[int],
-    mentions: Mapping[int, Mentions],
-    rarity: Sequence[float],
-) -> int | None:
-    """The number of the passage that says most of the question: the sum of how rare its words are, each by the best
-    mention that stands in it, sentences and captions before lists. None where no such passage says any of it.
+def weigh_passages(
+    passages: Sequence[Sequence[Any]], mentions: Mapping[int, Mentions], rarity: Sequence[float]
+) -> dict[int, float]:
+    """How much of the question each passage of a card says, by its number: the sum of how rare its words are, each by
+    the best mention that stands in it. Those without a text are left out.
     """
+    starts = [passage[1] for passage in passages]
     worth: dict[int, float] = {}
     for slot in sorted(mentions):
         best: dict[int, float] = {}
         for position, weight in mentions[slot].told:
-            passage = max(bisect_right(starts, position) - 1, 0)
-            best[passage] = max(best.get(passage, 0.0), weight)
-        for passage, weight in best.items():
-            if fields[passage] in _LIKED:
-                worth[passage] = worth.get(passage, 0.0) + rarity[slot] * weight
-    return min(worth, key=lambda passage: (-worth[passage] - _LIKED[fields[passage]], passage), default=None)
+            number = max(bisect_right(starts, position) - 1, 0)
+            best[number] = max(best.get(number, 0.0), weight)
+        for number, weight in best.items():
+            if passages[number][2]:
+                worth[number] = worth.get(number, 0.0) + rarity[slot] * weight
+    return worth
+
+
+def best_passage(passages: Sequence[Sequence[Any]], worth: Mapping[int, float], rules: Rules) -> int | None:
+    """The number of the passage that says most of the question, sentences and captions before lists; None for none."""
+    liked = rules.plain["liked"]
+    return min(worth, key=lambda number: (-worth[number] - liked[passages[number][0]], number), default=None)
+
+
+def best_picture(passages: Sequence[Sequence[Any]], worth: Mapping[int, float], cover: int | None) -> int | None:
+    """The place of the picture whose caption says most of the question, else of the cover."""
+    captions = [number for number in worth if passages[number][3] is not None]
+    best = min(captions, key=lambda number: (-worth[number], number), default=None)
+    return cover if best is None else passages[best][3]
 
 
 def mark_words(text: str, plan: Plan, tokenizer: Tokenizer) -> Snippet:

@@ -195,7 +195,7 @@ class _Reader:
         counted = self._counted(places)
         slots = {place: Slot(places[place][0].surface) for place in counted}
         for place, slot in slots.items():
-            self._fill(slot, places[place])
+            self._fill(slot, places[place], places)
         self._fill_spans(slots)
         for place, following in zip(counted, counted[1:], strict=False):
             self._join(places[place][0], places[following][0], slots[place], slots[following])
@@ -224,11 +224,11 @@ class _Reader:
             return True
         return of_page and self.asks == "step"
 
-    def _fill(self, slot: Slot, tokens: Sequence[Token]) -> None:
+    def _fill(self, slot: Slot, tokens: Sequence[Token], places: Mapping[int, Sequence[Token]]) -> None:
         """Everything that the tokens of one place may be called in the index."""
         kinds = {token.kind for token in tokens}
         dates = [token for token in tokens if token.kind == DATE]
-        months = self._relative(tokens[0].position - 1, {one.position: [one] for one in self.tokens if one.kind != STOP})
+        months = self._relative(tokens[0].position - 1, places)
         for term in months:
             self._add(slot, term, 1.0)
         slot.firm = bool(months) or not kinds.isdisjoint((DATE, PART)) or (NUMBER in kinds and "." in tokens[0].term[1:])

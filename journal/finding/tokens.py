@@ -122,8 +122,8 @@ def as_figure(text: str) -> tuple[float, float] | None:
     """A number or fraction and half of its last written place (0 for a fraction); None where it is neither, or too long
     for any shop.
     """
-    over, slash, under = text.partition("/")
-    if slash:
+    if _FRACTION.fullmatch(text):
+        over, _, under = text.partition("/")
         return (int(over) / int(under), 0.0) if len(text) <= 9 and int(under) else None
     found = _FIGURE.fullmatch(text)
     if not found or text in ("", "."):

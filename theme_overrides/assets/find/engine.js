@@ -435,3 +435,510 @@
     else if (rules.units.has(word)) add(built, rules.units.get(word)[3], WORD, word);
     else add(built, rules.stem(word), WORD, word);
   };
+
+  // --- questions (query.py) --------------------------------------------------------------------
+
+  var MEASURED = /^=(.*?)(-?[0-9]+)~([0-9]+)$/;
+
+  function from(sorted, start) {
+    var out = [], place = bisect(sorted, start, false);
+    while (place < sorted.length && sorted[place].startsWith(start)) out.push(sorted[place++]);
+    return out;
+  }
+
+  // How many of `sorted` stand before `value`, or not behind it.
+  function bisect(sorted, value, right) {
+    var low = 0, high = sorted.length;
+    while (low < high) {
+      var middle = (low + high) >> 1;
+      if (right ? sorted[middle] <= value : sorted[middle] < value) low = middle + 1;
+      else high = middle;
+    }
+    return low;
+  }
+
+  function Lexicon(plain, tokenizer) {
+    this.plain = plain;
+    this.tokenizer = tokenizer;
+    this.rules = tokenizer.rules;
+    this.terms = plain.terms;
+    this.words = plain.words;
+    this.twins = new Map(Object.entries(plain.twins));
+    this.newest = plain.dates.reduce(function (one, other) { return one > other ? one : other; }, "");
+    this._numbers = new Map(plain.terms.map(function (term, number) { return [term, number]; }));
+    this._groups = new Map();
+    this.rules.plain.groups.concat(plain.kin).forEach(function (group) {
+      group[1].forEach(function (term) { listOf(this._groups, term).push(group); }, this);
+    }, this);
+    this.parts = plain.terms.filter(function (term) {
+      return term.indexOf("-") >= 0 && "=@".indexOf(term[0]) < 0 && /[0-9]/.test(term);
+    });
+    this.quantities = new Map();
+    from(plain.terms, "=").forEach(function (term) {
+      var read = MEASURED.exec(term);
+      if (read) listOf(this.quantities, read[1]).push([Number(read[2]), Number(read[3]), term]);
+    }, this);
+  }
+
+  Lexicon.prototype.has = function (term) { return this._numbers.has(term); };
+
+  Lexicon.prototype.count = function (term) { return this.has(term) ? this.plain.counts[this._numbers.get(term)] : 0; };
+
+  // [how, other name] of what `term` names.
+  Lexicon.prototype.others = function (term) {
+    return (this._groups.get(term) || []).flatMap(function (group) {
+      return group[1].filter(function (other) { return other !== term; }).map(function (other) { return [group[0], other]; });
+    });
+  };
+
+  function oneSlip(a, b) {
+    if (Math.abs(a.length - b.length) > 1 || a === b) return false;
+    var short = Math.min(a.length, b.length), start = 0;
+    while (start < short && a.charCodeAt(start) === b.charCodeAt(start)) start++;
+    if (a.length === b.length) {
+      if (a.slice(start + 1) === b.slice(start + 1)) return true;
+      return a[start] === b[start + 1] && a[start + 1] === b[start] && a.slice(start + 2) === b.slice(start + 2);
+    }
+    return a.length > b.length ? a.slice(start + 1) === b.slice(start) : b.slice(start + 1) === a.slice(start);
+  }
+
+  function distance(a, b, most) {
+    if (Math.abs(a.length - b.length) > most) return most + 1;
+    var earlier = [], before = [], row = [];
+    for (var k = 0; k <= b.length; k++) row.push(k);
+    for (var i = 1; i <= a.length; i++) {
+      earlier = before;
+      before = row;
+      row = [i];
+      var least = i;
+      for (var j = 1; j <= b.length; j++) {
+        var cost = Math.min(before[j] + 1, row[j - 1] + 1, before[j - 1] + (a[i - 1] !== b[j - 1] ? 1 : 0));
+        if (i > 1 && j > 1 && a[i - 1] === b[j - 2] && a[i - 2] === b[j - 1]) cost = Math.min(cost, earlier[j - 2] + 1);
+        row.push(cost);
+        least = Math.min(least, cost);
+      }
+      if (least > most) return most + 1;
+    }
+    return Math.min(row[b.length], most + 1);
+  }
+
+  function nearestWord(word, lexicon) {
+    var most = Math.max(1, Math.min(3, Math.floor(word.length / 3))), best = null, bestAway = 0, bestCount = 0;
+    lexicon.words.forEach(function (known) {
+      if (known.length < 3) return;
+      var away = distance(word, known, most);
+      if (away > most) return;
+      var count = lexicon.count(lexicon.rules.stem(known));
+      // The words are sorted: of two alike the first one stays.
+      if (best === null || away < bestAway || (away === bestAway && count > bestCount)) {
+        best = known;
+        bestAway = away;
+        bestCount = count;
+      }
+    });
+    return best;
+  }
+
+  function Reader(text, lexicon) {
+    var said = normalChunk(text.trim().split(/\s+/).join(" ").replace(/'/g, "").replace(/ /g, "_"));
+    this.lexicon = lexicon;
+    this.rules = lexicon.rules;
+    this.weights = lexicon.rules.weights;
+    this.tokens = lexicon.tokenizer.tokens(text);
+    this.asks = "";
+    this.asking = [];
+    this.rules.asking.forEach(function (pair) {
+      var found = this.asks ? null : pair[1].exec(said);
+      if (found) {
+        this.asks = pair[0];
+        this.asking = found[0].split("_");
+      }
+    }, this);
+  }
+
+  function readQuery(text, lexicon) {
+    return new Reader(text.slice(0, lexicon.rules.plain.longest_question), lexicon).plan();
+  }
+
+  Reader.prototype.plan = function () {
+    var places = new Map(), slots = new Map(), unknown = [];
+    this.tokens.forEach(function (token) { if (token.kind !== STOP) listOf(places, token.position).push(token); });
+    var counted = this._counted(places);
+    counted.forEach(function (place) {
+      slots.set(place, { surface: places.get(place)[0].surface, firm: false, alternatives: new Map() });
+    });
+    slots.forEach(function (slot, place) { this._fill(slot, places.get(place), places); }, this);
+    this._fillSpans(slots);
+    counted.slice(1).forEach(function (place, at) {
+      this._join(places.get(counted[at])[0], places.get(place)[0], slots.get(counted[at]), slots.get(place));
+    }, this);
+    slots.forEach(function (slot) { if (!slot.alternatives.size) unknown.push(slot.surface); });
+    return { slots: Array.from(slots.values()), unknown: unknown, asks: this.asks };
+  };
+
+  function planTerms(plan) {
+    return Array.from(new Set(plan.slots.flatMap(function (slot) { return Array.from(slot.alternatives.keys()); })));
+  }
+
+  Reader.prototype._counted = function (places) {
+    var rules = this.rules, all = Array.from(places.keys());
+    var quantities = this.tokens.filter(function (token) { return token.kind === QUANTITY; });
+    var kept = all.filter(function (place) {
+      var first = places.get(place)[0], before = places.get(place - 1), word = first.surface;
+      var inside = quantities.some(function (one) {
+        return one.start <= first.start && first.end <= one.end && place > one.position;
+      });
+      var onlyAsks = rules.question_words.has(word) || this.asking.indexOf(word) >= 0;
+      var denied = before && rules.negations.has(before[0].surface);
+      var relative = (rules.last_words.has(word) || rules.this_words.has(word)) && this._relative(place, places).length;
+      return !(inside || this._names(place, places) || relative || (onlyAsks && !denied));
+    }, this);
+    return (kept.length ? kept : all).slice(0, rules.plain.most_words);
+  };
+
+  Reader.prototype._names = function (place, places) {
+    var rules = this.rules, word = places.get(place)[0].surface, next = places.get(place + 1);
+    var ofPage = rules.page_words.has(word);
+    if (next && (next[0].kind === NUMBER || next[0].kind === PART) && (ofPage || rules.step_words.has(word))) {
+      if (ofPage) this.asks = "step";
+      return true;
+    }
+    return ofPage && this.asks === "step";
+  };
+
+  Reader.prototype._add = function (slot, term, weight) {
+    if (this.lexicon.has(term) && weight > (slot.alternatives.get(term) || 0)) slot.alternatives.set(term, weight);
+  };
+
+  Reader.prototype._fill = function (slot, tokens, places) {
+    var kinds = new Set(tokens.map(function (token) { return token.kind; })), first = tokens[0];
+    var months = this._relative(first.position - 1, places);
+    months.forEach(function (term) { this._add(slot, term, 1); }, this);
+    slot.firm = months.length > 0 || kinds.has(DATE) || kinds.has(PART) || (kinds.has(NUMBER) && first.term.indexOf(".", 1) >= 0);
+    if (months.length) return;
+    var dates = tokens.filter(function (token) { return token.kind === DATE; });
+    if (dates.length) this._add(slot, dates[0].term, 1);
+    tokens.forEach(function (token) {
+      if (token.kind === WORD) this._fillWord(slot, token);
+      else if (token.kind === PART) this._fillPart(slot, token.term);
+      else if (token.kind === QUANTITY) this._fillQuantity(slot, token.term);
+      else if (token.kind === NUMBER && !kinds.has(DRILL)) this._fillNumber(slot, token);
+      else if (token.kind !== DATE && token.kind !== PHRASE) this._add(slot, token.term, token.kind === JOINED ? this.weights.joined : 1);
+    }, this);
+  };
+
+  Reader.prototype._called = function (slot, term, share) {
+    this.lexicon.others(term).forEach(function (pair) {
+      this._add(slot, pair[1], share * (pair[0] === "same" ? this.weights.synonym : this.weights.kin));
+    }, this);
+  };
+
+  Reader.prototype._fillWord = function (slot, token) {
+    var stems = new Map([[token.term, 1]]);
+    if (!this.lexicon.has(token.term) && !this.lexicon.others(token.term).length) stems = this._guesses(token.surface);
+    stems.forEach(function (share, stem) {
+      this._add(slot, stem, share);
+      this._called(slot, stem, share);
+    }, this);
+  };
+
+  Reader.prototype._guesses = function (word) {
+    var lexicon = this.lexicon, rules = this.rules, weights = this.weights, guesses = new Map();
+    function guess(known, weight) {
+      var stem = rules.stem(known);
+      if (!guesses.has(stem)) guesses.set(stem, weight);
+    }
+    if (word.length >= 3) from(lexicon.words, word).forEach(function (longer) { guess(longer, weights.prefix); });
+    if (word.length >= 4 && word[0] > "9") {
+      lexicon.words.forEach(function (known) { if (known.length >= 3 && oneSlip(word, known)) guess(known, weights.slip); });
+    }
+    return new Map(Array.from(guesses).sort(function (one, other) {
+      return other[1] - one[1] || lexicon.count(other[0]) - lexicon.count(one[0]) || (one[0] < other[0] ? -1 : 1);
+    }).slice(0, rules.plain.most_alternatives));
+  };
+
+  Reader.prototype._fillSpans = function (slots) {
+    this.tokens.forEach(function (phrase) {
+      if (phrase.kind !== PHRASE) return;
+      this.tokens.forEach(function (token) {
+        var slot = slots.get(token.position);
+        if (!slot || token.start < phrase.start || token.end > phrase.end) return;
+        this._add(slot, phrase.term, this.weights.synonym);
+        this._called(slot, phrase.term, 1);
+      }, this);
+    }, this);
+  };
+
+  Reader.prototype._join = function (one, other, first, second) {
+    if (other.position - one.position > 1) return;
+    var terms = new Map(), lexicon = this.lexicon, weights = this.weights;
+    if (one.kind === WORD && other.kind === WORD) {
+      terms.set(this.rules.stem(one.surface + other.surface), weights.joined);
+    } else {
+      var form = partForm(one.surface + "-" + other.surface);
+      terms.set(form, 1);
+      if (one.kind === WORD) from(lexicon.terms, form + "-").forEach(function (term) { terms.set(term, weights.part_start); });
+    }
+    terms.forEach(function (weight, term) {
+      this._add(first, term, weight);
+      this._add(second, term, weight);
+    }, this);
+  };
+
+  Reader.prototype._fillNumber = function (slot, token) {
+    var number = token.term, weights = this.weights, rules = this.rules;
+    this._add(slot, number, 1);
+    (this.lexicon.twins.get(number) || []).forEach(function (twin) { this._add(slot, twin, weights.twin); }, this);
+    var afterStep = this.tokens.some(function (other) {
+      return other.position === token.position - 1 && rules.step_words.has(other.surface);
+    });
+    if (afterStep && /^[0-9]+$/.test(number)) {
+      from(this.lexicon.terms, number + ".").forEach(function (term) { this._add(slot, term, weights.part_piece); }, this);
+    }
+    if (number.length >= 3) {
+      this._withPiece(partForm(number)).forEach(function (part) { this._add(slot, part, weights.part_piece); }, this);
+    }
+  };
+
+  Reader.prototype._fillQuantity = function (slot, term) {
+    var read = MEASURED.exec(term), value = Number(read[2]), half = Number(read[3]);
+    (this.lexicon.quantities.get(read[1]) || []).forEach(function (other) {
+      var room = Math.max(half, other[1], Math.floor(Math.abs(value) / 250)) + 1, away = Math.abs(value - other[0]);
+      if (away <= room) this._add(slot, other[2], this.weights.value * (1 - 0.3 * away / room));
+    }, this);
+  };
+
+  Reader.prototype._relative = function (place, places) {
+    var lead = places.get(place), named = places.get(place + 1), rules = this.rules;
+    if (!lead || !named || !this.lexicon.newest) return [];
+    var back = rules.last_words.has(lead[0].surface) ? 1 : rules.this_words.has(lead[0].surface) ? 0 : -1;
+    return back < 0 ? [] : relativeDates(named[0], back, this.lexicon.newest, rules);
+  };
+
+  function relativeDates(named, back, newest, rules) {
+    var year = Number(newest.slice(0, 4)), month = Number(newest.slice(5, 7)), months;
+    if (named.kind === DATE && rules.seasons.has(named.term.slice(1))) months = rules.seasons.get(named.term.slice(1));
+    else if (named.kind === DATE && named.term.length === 3) months = [Number(named.term.slice(1))];
+    else if (rules.spans.has(named.surface)) return spanBefore(rules.spans.get(named.surface), back, year, month, newest);
+    else return [];
+    var edge = months[back ? months.length - 1 : 0], first;
+    if (back ? month <= edge : month < edge) year -= 1;
+    first = back && months[0] > months[months.length - 1] ? year - 1 : year;
+    return months.map(function (one) { return "@" + (first + (one < months[0] ? 1 : 0)) + "-" + two(one); });
+  }
+
+  function spanBefore(span, back, year, month, newest) {
+    if (span === "year") return [String(year - back)];
+    if (span === "month") {
+      var number = year * 12 + month - 1 - back;
+      return ["@" + Math.floor(number / 12) + "-" + two(number % 12 + 1)];
+    }
+    var day = new Date(newest + "T00:00:00Z"), monday = day.getTime() - ((day.getUTCDay() + 6) % 7 + 7 * back) * 86400000;
+    return [0, 1, 2, 3, 4, 5, 6].map(function (one) { return "@" + new Date(monday + one * 86400000).toISOString().slice(0, 10); });
+  }
+
+  Reader.prototype._withPiece = function (piece) {
+    return this.lexicon.parts.filter(function (part) { return ("-" + part + "-").indexOf("-" + piece + "-") >= 0; });
+  };
+
+  Reader.prototype._fillPart = function (slot, part) {
+    var weights = this.weights, forms = [part];
+    this.rules.plain.same_parts.forEach(function (pair) {
+      [[pair[0], pair[1]], [pair[1], pair[0]]].forEach(function (ab) {
+        if (part === ab[0] || part.startsWith(ab[0] + "-")) forms.push(ab[1] + part.slice(ab[0].length));
+      });
+    });
+    forms.forEach(function (form) {
+      var share = form === part ? 1 : weights.synonym, rest = share * (this.lexicon.has(form) ? 0.5 : 1);
+      this._add(slot, form, share);
+      if (form.replace(/-/g, "").length < 3) return;
+      this._withPiece(form).forEach(function (other) {
+        var start = (other + "-").startsWith(form + "-");
+        this._add(slot, other, rest * (start ? weights.part_start : weights.part_piece));
+      }, this);
+    }, this);
+  };
+
+  // --- order (ranking.py) ----------------------------------------------------------------------
+
+  function rounded(value) { return Math.floor(value * 1e6 + 0.5) / 1e6; }
+
+  function Ranker(lexicon, fetch) {
+    this.plain = lexicon.plain;
+    this.rules = lexicon.rules.plain;
+    this.fieldWeights = lexicon.rules.fieldWeights;
+    this.fetch = fetch;
+    this._postings = new Map();
+    this._fields = new Map();
+  }
+
+  Ranker.prototype.answer = function (plan, allowed) {
+    var documents = new Set(), kinds = this.plain.kinds, worth = Object.assign({}, this.rules.kinds);
+    var bySlot = plan.slots.map(function (slot) { return this._mentions(slot.alternatives); }, this);
+    var rarity = bySlot.map(function (mentions) { return this._rarity(mentions.size); }, this), firm = [];
+    bySlot.forEach(function (mentions, number) {
+      if (plan.slots[number].firm && mentions.size) firm.push(number);
+      mentions.forEach(function (one, document) { if (allowed(document)) documents.add(document); });
+    });
+    if (plan.asks in worth) worth[plan.asks] *= this.rules.asked_kind;
+    var hits = Array.from(documents, function (document) {
+      return this._hit(document, bySlot, rarity, worth[kinds[document]], firm);
+    }, this);
+    hits.sort(function (one, other) { return other.score - one.score || other.document - one.document; });
+    var least = hits.length ? hits[0].score * this.rules.tail : 0;
+    return { hits: hits.filter(function (hit) { return hit.score >= least; }), rarity: rarity };
+  };
+
+  Ranker.prototype._occurrences = function (term) {
+    if (!this._postings.has(term)) {
+      var packed = this.fetch(term);
+      this._postings.set(term, packed ? readPostings(packed) : new Map());
+    }
+    return this._postings.get(term);
+  };
+
+  Ranker.prototype._mentions = function (alternatives) {
+    var byDocument = new Map();
+    alternatives.forEach(function (weight, term) {
+      this._occurrences(term).forEach(function (positions, document) {
+        var fields = this._fieldFactors(document), mentions = byDocument.get(document);
+        if (!mentions) byDocument.set(document, (mentions = { sum: 0, told: [] }));
+        positions.forEach(function (position) {
+          mentions.sum += weight * fields.factors[bisect(fields.starts, position, true) - 1];
+          mentions.told.push([position, weight]);
+        });
+      }, this);
+    }, this);
+    return byDocument;
+  };
+
+  Ranker.prototype._fieldFactors = function (document) {
+    var known = this._fields.get(document), count = this.fieldWeights.length, start = 0, share = this.rules.length_share;
+    if (!known) {
+      known = { starts: [], factors: [] };
+      for (var number = 0; number < count; number++) {
+        var length = this.plain.lengths[document * count + number], average = this.plain.average[number];
+        known.starts.push(start);
+        known.factors.push(this.fieldWeights[number] / (average > 0 ? 1 - share + share * length / average : 1));
+        start += length + this.rules.gap.field;
+      }
+      this._fields.set(document, known);
+    }
+    return known;
+  };
+
+  Ranker.prototype._rarity = function (count) {
+    return count ? rounded(Math.log(1 + (this.plain.documents - count + 0.5) / (count + 0.5))) : 0;
+  };
+
+  Ranker.prototype._hit = function (document, bySlot, rarity, worth, firm) {
+    var mentions = new Map(), near = this.rules.near, saturation = this.rules.saturation, score = 0, nearness = 0, before = -1;
+    bySlot.forEach(function (ofSlot, number) {
+      var one = ofSlot.get(document);
+      if (!one) return;
+      one.told.sort(function (a, b) { return a[0] - b[0] || a[1] - b[1]; });
+      mentions.set(number, one);
+      score += rarity[number] * one.sum * (1 + saturation) / (one.sum + saturation);
+      if (before >= 0) {
+        var away = nearest(mentions.get(before).told, one.told);
+        if (away < near.reach) nearness += Math.min(rarity[before], rarity[number]) / (1 + (away - 1) / near.ease);
+      }
+      before = number;
+    });
+    score += near.weight * nearness;
+    firm.forEach(function (number) { if (!mentions.has(number)) score *= this.rules.off; }, this);
+    return { document: document, score: rounded(score * worth), mentions: mentions };
+  };
+
+  // The smallest distance between two ascending lists of mentions, 1 at least.
+  function nearest(ones, others) {
+    var least = 1 << 30, i = 0, j = 0;
+    while (i < ones.length && j < others.length) {
+      var away = ones[i][0] - others[j][0];
+      least = Math.min(least, Math.abs(away));
+      if (away < 0) i++;
+      else j++;
+    }
+    return Math.max(least, 1);
+  }
+
+  // --- sentences (cards.py) --------------------------------------------------------------------
+
+  var LONGEST = 240;
+
+  // How much of the question each passage of a card says, by its number.
+  function weighPassages(passages, hit, rarity) {
+    var starts = passages.map(function (one) { return one[1]; }), worth = new Map();
+    Array.from(hit.mentions.keys()).sort(function (a, b) { return a - b; }).forEach(function (slot) {
+      var said = new Map();
+      hit.mentions.get(slot).told.forEach(function (pair) {
+        var number = Math.max(bisect(starts, pair[0], true) - 1, 0);
+        said.set(number, Math.max(said.get(number) || 0, pair[1]));
+      });
+      said.forEach(function (weight, number) {
+        if (passages[number][2]) worth.set(number, (worth.get(number) || 0) + rarity[slot] * weight);
+      });
+    });
+    return worth;
+  }
+
+  // The number with the most of `worth`, of two alike the first; null where there is none.
+  function most(numbers, worth) {
+    return numbers.sort(function (a, b) { return worth(b) - worth(a) || a - b; }).concat(null)[0];
+  }
+
+  function bestPassage(passages, worth, rules) {
+    return most(Array.from(worth.keys()), function (number) { return worth.get(number) + rules.plain.liked[passages[number][0]]; });
+  }
+
+  function bestPicture(passages, worth, cover) {
+    var captions = Array.from(worth.keys()).filter(function (number) { return passages[number][3] !== null; });
+    var best = most(captions, function (number) { return worth.get(number); });
+    return best === null ? cover : passages[best][3];
+  }
+
+  function mark(text, plan, tokenizer) {
+    var wanted = new Set(planTerms(plan)), marks = [];
+    tokenizer.tokens(text).filter(function (token) { return token.kind !== STOP && wanted.has(token.term); })
+      .sort(function (a, b) { return a.start - b.start || a.end - b.end; })
+      .forEach(function (token) {
+        var last = marks[marks.length - 1];
+        if (last && token.start < last[1]) last[1] = Math.max(last[1], token.end);
+        else marks.push([token.start, token.end]);
+      });
+    return cut(text, marks);
+  }
+
+  function cut(text, marks) {
+    if (text.length <= LONGEST) return { text: text, marks: marks };
+    var start = 0, end = text.length;
+    if (marks.length && marks[0][1] > LONGEST - 40) start = text.slice(0, Math.max(0, marks[0][0] - 80)).lastIndexOf(" ") + 1;
+    if (end - start > LONGEST) {
+      end = start + text.slice(start, start + LONGEST).lastIndexOf(" ");
+      if (end <= start) end = start + LONGEST;
+    }
+    var lead = start ? "… " : "", tail = end < text.length ? " …" : "", shift = lead.length - start;
+    return {
+      text: lead + text.slice(start, end) + tail,
+      marks: marks.filter(function (one) { return one[0] >= start && one[1] <= end; })
+        .map(function (one) { return [one[0] + shift, one[1] + shift]; })
+    };
+  }
+
+  root.JournalFinding = {
+    Rules: Rules,
+    Tokenizer: Tokenizer,
+    Lexicon: Lexicon,
+    Ranker: Ranker,
+    readQuery: readQuery,
+    planTerms: planTerms,
+    nearestWord: nearestWord,
+    weighPassages: weighPassages,
+    bestPassage: bestPassage,
+    bestPicture: bestPicture,
+    mark: mark,
+    cut: cut,
+    unpack: unpack,
+    unfront: unfront
+  };
+})(typeof globalThis === "undefined" ? window : globalThis);
