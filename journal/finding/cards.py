@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 from journal.base.formatting import say_steps
 from journal.finding.query import Plan
 from journal.finding.ranking import Mentions
-from journal.finding.rules import CAPTION, HARDWARE, MATERIAL, METHOD, TEXT, TOOL
-from journal.finding.rules import Rules
+from journal.finding.rules import CAPTION, HARDWARE, MATERIAL, METHOD, TEXT, TOOL, Rules
 from journal.finding.tokens import STOP, Tokenizer
 
 if TYPE_CHECKING:

@@ -144,7 +144,7 @@ def build_index(
     twins: Mapping[str, Sequence[str]],
     tokenizer: Tokenizer,
 ) -> Index:
-    """Lay out `analysed`, one for each of `documents`. `names` are names that are kin (of terms), `twins` the steps that
+    """Lay out `analysed`, one for each of `documents`. `names` are names of terms that are kin, `twins` the steps that
     mirror a step.
     """
     entries = sum(document.kind.dated for document in documents)

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 from journal.finding.rules import Rules
@@ -185,7 +186,9 @@ class _Reader:
         self.tokens = lexicon.tokenizer.tokens(text)
         said = normal_chunk(" ".join(text.split()).replace("'", "").replace(" ", "_"))
         found = ((kind, pattern.search(said)) for kind, pattern in self.rules.asking.items())
-        self.asks, self.asking = next(((kind, match[0].split("_")) for kind, match in found if match), ("", []))
+        nothing: tuple[str, re.Match[str] | None] = ("", None)
+        self.asks, match = next((one for one in found if one[1]), nothing)
+        self.asking: Sequence[str] = match[0].split("_") if match else ()
 
     def plan(self) -> Plan:
         places: dict[int, list[Token]] = {}
@@ -197,17 +200,19 @@ class _Reader:
         for place, slot in slots.items():
             self._fill(slot, places[place], places)
         self._fill_spans(slots)
-        for place, following in zip(counted, counted[1:], strict=False):
+        for place, following in pairwise(counted):
             self._join(places[place][0], places[following][0], slots[place], slots[following])
         unknown = [slot.surface for slot in slots.values() if not slot.alternatives]
         return Plan(list(slots.values()), unknown, self.asks)
 
     def _counted(self, places: Mapping[int, Sequence[Token]]) -> list[int]:
-        """The places that become slots: none of the words that only ask, none that a quantity or phrase has taken in."""
+        """The places that become slots: none of the words that only ask, none that a quantity has taken in."""
         quantities = [token for token in self.tokens if token.kind == QUANTITY]
         kept: list[int] = []
         for place, (first, *_) in places.items():
-            inside = any(one.start <= first.start and first.end <= one.end and place > one.position for one in quantities)
+            inside = any(
+                one.start <= first.start and first.end <= one.end and place > one.position for one in quantities
+            )
             only_asks = first.surface in self.rules.question_words or first.surface in self.asking
             denied = place - 1 in places and places[place - 1][0].surface in self.rules.negations
             relative = first.surface in (*self.rules.last, *self.rules.this) and self._relative(place, places)
@@ -231,7 +236,9 @@ class _Reader:
         months = self._relative(tokens[0].position - 1, places)
         for term in months:
             self._add(slot, term, 1.0)
-        slot.firm = bool(months) or not kinds.isdisjoint((DATE, PART)) or (NUMBER in kinds and "." in tokens[0].term[1:])
+        slot.firm = (
+            bool(months) or not kinds.isdisjoint((DATE, PART)) or (NUMBER in kinds and "." in tokens[0].term[1:])
+        )
         if months:
             return
         for token in dates[:1]:
@@ -330,7 +337,7 @@ class _Reader:
                 self._add(slot, known, self.weights["value"] * (1.0 - 0.3 * away / room))
 
     def _relative(self, place: int, places: Mapping[int, Sequence[Token]]) -> list[str]:
-        """`last summer`, `this month`, `last week`, where they begin at `place`: terms of dates, seen from the newest."""
+        """`last summer`, `this month`, `last week`, where they begin at `place`: dates, seen from the newest."""
         lead, named = places.get(place, [None])[0], places.get(place + 1, [None])[0]
         if lead is None or named is None or not self.lexicon.newest:
             return []

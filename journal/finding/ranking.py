@@ -4,16 +4,16 @@ For each slot of the question a document gets a *weight of mentions*: every ment
 weight of its alternative times the weight of its field, less in long texts. Mentions saturate, and
 a slot counts by how rare it is (BM25F: Robertson, Zaragoza and Taylor, "Simple BM25 extension to
 multiple weighted fields", 2004). To that comes nearness: for two neighbouring slots, the smallest distance
-between mentions of one and the other. The sum is multiplied by how much of the question the
-document covers, and by what its kind is worth. Only sums, products, quotients and one rounded logarithm are used,
-in a fixed order, so that both languages come to the same figure.
+between mentions of one and the other. The sum counts less where a firm slot (a day, a step, a part, a page) is not
+told of, and is multiplied by what the kind of document is worth to this question. Only sums, products, quotients and
+one rounded logarithm are used, in a fixed order, so that both languages come to the same figure.
 """
 
 from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import accumulate
 from typing import Any
@@ -25,12 +25,9 @@ from journal.finding.rules import FIELDS
 
 @dataclass(slots=True)
 class Mentions:
-    """What a document says to one slot: summed weight, weight of the best alternative, and each mention as (position,
-    weight of its alternative).
-    """
+    """What a document says to one slot: summed weight, and each mention as (position, weight of its alternative)."""
 
     sum: float = 0.0
-    best: float = 0.0
     told: list[tuple[int, float]] = field(default_factory=list)
 
 
@@ -96,16 +93,12 @@ class Ranker:
         """Everything that answers `plan` among the documents that are `allowed`."""
         by_slot = [self._mentions(slot.alternatives) for slot in plan.slots]
         rarity = tuple(self._rarity(len(mentions)) for mentions in by_slot)
-        firm = [number for number, slot in enumerate(plan.slots) if slot.firm and by_slot[number]]
+        firm = frozenset(number for number, slot in enumerate(plan.slots) if slot.firm and by_slot[number])
         documents = sorted({document for mentions in by_slot for document in mentions})
         worth = {**self.worth}
         if plan.asks in worth:
             worth[plan.asks] *= self.asked
-        hits = [
-            self._hit(document, by_slot, rarity, worth[self.kinds[document]], firm)
-            for document in documents
-            if allowed(document)
-        ]
+        hits = [self._hit(document, by_slot, rarity, firm, worth) for document in documents if allowed(document)]
         hits.sort(key=lambda hit: (-hit.score, -hit.document))
         least = hits[0].score * self.tail if hits else 0.0
         return Ranked(tuple(hit for hit in hits if hit.score >= least), rarity)
@@ -129,7 +122,6 @@ class Ranker:
                 for position in positions:
                     mentions.sum += weight * factors[bisect_right(starts, position) - 1]
                     mentions.told.append((position, weight))
-                mentions.best = max(mentions.best, weight)
         return by_document
 
     def _field_factors(self, document: int) -> tuple[list[int], list[float]]:
@@ -155,7 +147,12 @@ class Ranker:
         return rounded(math.log(1.0 + (self.documents - count + 0.5) / (count + 0.5))) if count else 0.0
 
     def _hit(
-        self, document: int, by_slot: Sequence[Mapping[int, Mentions]], rarity: Sequence[float], worth: float, firm: Sequence[int]
+        self,
+        document: int,
+        by_slot: Sequence[Mapping[int, Mentions]],
+        rarity: Sequence[float],
+        firm: Iterable[int],
+        worth: Mapping[str, float],
     ) -> Hit:
         mentions: dict[int, Mentions] = {}
         score = nearness = 0.0
@@ -174,10 +171,9 @@ class Ranker:
                     nearness += rarer / (1.0 + (away - 1) / self.near["ease"])
             before = number
         score += self.near["weight"] * nearness
-        for number in firm:
-            if number not in mentions:
-                score *= self.off
-        return Hit(document, rounded(score * worth), mentions)
+        for _ in set(firm) - mentions.keys():
+            score *= self.off
+        return Hit(document, rounded(score * worth[self.kinds[document]]), mentions)
 
 
 def _distance(ones: Sequence[tuple[int, float]], others: Sequence[tuple[int, float]]) -> int:

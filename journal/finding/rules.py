@@ -122,7 +122,6 @@ class Rules:
         self._stems[word] = stem
         return stem
 
-
     def stemmed(self, names: Iterable[str]) -> list[str]:
         """`skin pin`, `cleco` -> `skin+pin`, `cleco`: each name as one term."""
         kept = ([word for word in name.split() if word not in self.stop_words] for name in names)
@@ -154,7 +153,7 @@ def _units(plain: Mapping[str, Any]) -> dict[str, list[float | str]]:
         term = terms.setdefault((dimension, factor), spelling)
         units[spelling] = [dimension, float(factor), 0.0, term]
     for known, others in plain["unit_spellings"].items():
-        units |= {other: units[known] for other in others.split()}
+        units |= dict.fromkeys(others.split(), units[known])
     celsius = units["celsius"]
     units |= {name: [celsius[0], *_FAHRENHEIT, "fahrenheit"] for name in plain["fahrenheit"].split()}
     for term, others in plain["other_units"].items():

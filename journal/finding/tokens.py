@@ -158,9 +158,7 @@ def date_terms(year: int, month: int, day: int, season: str, rules: Rules) -> li
 
 
 class Tokenizer:
-    """Cuts texts into tokens by `rules`; remembers chunks, for a journal repeats itself. `groups` are names of a
-    journal's own that are kin, each as it is written.
-    """
+    """Cuts texts into tokens by `rules`; remembers chunks, for a journal repeats itself."""
 
     def __init__(self, rules: Rules) -> None:
         self.rules = rules
@@ -171,9 +169,9 @@ class Tokenizer:
 
     def tokens(self, text: str) -> list[Token]:
         """The tokens of `text` in order; stop words are among them with kind `STOP`."""
-        rules, known = self.rules, self._chunks
-        chunk_of = rules.ascii_chunk if text.isascii() else rules.chunk
-        read = [(known.get(match[0]) or self._learn(match[0]), match.start(), match.end()) for match in chunk_of.finditer(text)]
+        chunk_of = self.rules.ascii_chunk if text.isascii() else self.rules.chunk
+        known = self._chunks
+        read = [(known.get(one[0]) or self._learn(one[0]), one.start(), one.end()) for one in chunk_of.finditer(text)]
         chunks = [(normal, start, end) for (normal, _, _), start, end in read]
         built: list[Token] = []
         position = number = 0
@@ -268,21 +266,25 @@ class Tokenizer:
     def _quantity_at(self, text: str, chunks: Sequence[Chunk], number: int) -> tuple[str, int]:
         """The quantity that begins with the figure of this chunk, and where it ends in the text; else nothing."""
         rules, (normal, _, end) = self.rules, chunks[number]
-        value = rules.figures.get(normal)
         mixed = _MIXED.fullmatch(normal)
-        figure = (value, value / 4) if value else as_figure(mixed[2] if mixed else normal.replace(",", ""))
+        whole, rest = (float(mixed[1][:9]), mixed[2]) if mixed else (0.0, normal.replace(",", ""))
+        spoken = rules.figures.get(normal)
+        figure = (spoken, spoken / 4) if spoken else as_figure(rest)
         if figure is None:
             return "", 0
-        whole = float(mixed[1][:9]) if mixed else 0.0
         unit, far = self._unit_after(text, chunks, number)
-        if not unit and number + 3 < len(chunks) and chunks[number + 1][0] in rules.between_figures:
-            # `38 to 42 psi`: the unit of the second is that of the first.
-            unit, far = (self._unit_after(text, chunks, number + 2)[0] if as_figure(chunks[number + 2][0]) else None), end
+        if not unit and self._before_another(chunks, number):
+            unit, far = self._unit_after(text, chunks, number + 2)[0], end
         if not unit and (_BELOW_ONE.fullmatch(normal) or (figure[1] == 0.0 and figure[0] < 1.0)):
             # Common practice, no source: a bare fraction, or a decimal below 1 with two places, is a length in inches.
             unit, far = rules.units["inch"], end
             figure = (figure[0] / 1000, 0.0005) if normal[0] == "0" and normal.isdigit() else figure
         return (quantity_term(whole + figure[0], figure[1], unit), far) if unit else ("", 0)
+
+    def _before_another(self, chunks: Sequence[Chunk], number: int) -> bool:
+        """Whether a figure has its unit from the one behind it: `38 to 42 psi`."""
+        between, other = (one[0] for one in chunks[number + 1 : number + 3]) if number + 3 < len(chunks) else ("", "")
+        return between in self.rules.between_figures and as_figure(other) is not None
 
     def _unit_after(self, text: str, chunks: Sequence[Chunk], number: int) -> tuple[Sequence[float | str] | None, int]:
         """The unit that stands behind a chunk, and where it ends."""

@@ -457,6 +457,7 @@
     return low;
   }
 
+  // plain: as find.js has unpacked it; kinds and dates ("" for none) one for each document.
   function Lexicon(plain, tokenizer) {
     this.plain = plain;
     this.tokenizer = tokenizer;
